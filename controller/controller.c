@@ -1,0 +1,2 @@
+/* controller: being built. */
+typedef int dt_controller_being_built;

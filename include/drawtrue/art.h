@@ -1,0 +1,128 @@
+/* art: what did the artist draw? Reads a vector drawing into shapes in millimetres on the page.
+ * The page's origin is its upper left corner and y grows downwards, as in SVG, until the drawing is
+ * placed on the bed (dt_art_place), after which x and y are bed coordinates and y grows away from
+ * the maker. */
+#pragma once
+
+#include "drawtrue/geom.h"
+
+typedef struct {
+    double r, g, b; /* sRGB, 0 to 1, not premultiplied */
+    double alpha;   /* 0 to 1 */
+} DtColour;
+
+typedef enum {
+    DT_PAINT_NONE,
+    DT_PAINT_FLAT, /* colour */
+    DT_PAINT_TONE, /* a colour that changes over position: gradient or raster image */
+} DtPaintKind;
+
+typedef struct DtTone DtTone; /* owned by the drawing */
+
+typedef struct {
+    DtPaintKind kind;
+    DtColour colour;    /* DT_PAINT_FLAT; for DT_PAINT_TONE a representative mean */
+    const DtTone *tone; /* DT_PAINT_TONE */
+} DtPaint;
+
+typedef enum { DT_CAP_BUTT, DT_CAP_ROUND, DT_CAP_SQUARE } DtCap;
+typedef enum { DT_JOIN_MITER, DT_JOIN_ROUND, DT_JOIN_BEVEL } DtJoin;
+
+/* How a shape's outline is stroked. Width and dashes are in the shape's own user units; `user_to_mm`
+ * takes them to the page, so that a stroke in a skewed group keeps its true (elliptic) nib. */
+typedef struct {
+    DtPaint paint;
+    double width;
+    DtCap cap;
+    DtJoin join;
+    double miter_limit;
+    const double *dash; /* n_dash lengths, owned by the drawing; n_dash 0: solid */
+    size_t n_dash;
+    double dash_offset;
+    DtAffine user_to_mm;
+} DtStrokeStyle;
+
+/* One painted outline, in painting order in its drawing. */
+typedef struct {
+    DtLines outline; /* mm; closed polylines and open ones; a fill closes them all */
+    DtFillRule rule;
+    DtPaint fill;
+    DtStrokeStyle stroke;
+    gboolean stroke_first; /* paint-order: the stroke lies under the fill */
+    int clip;              /* index into the drawing's clips, -1 for none */
+    int group;             /* index into the drawing's groups; 0 is the root */
+    const char *id;        /* owned by the drawing; NULL where absent */
+    const char *classes;   /* as written: words separated by spaces; NULL where absent */
+    int line;              /* 1-based line of the element in the source */
+} DtShape;
+
+/* A clip is the union of its regions, intersected with its parent clip. */
+typedef struct {
+    DtLines outline;
+    DtFillRule rule;
+    int clip; /* a further clip on this region alone, -1 for none */
+} DtClipRegion;
+
+typedef struct {
+    DtClipRegion *regions;
+    size_t n_regions;
+    int parent; /* index of the enclosing clip, -1 for none */
+} DtClip;
+
+typedef struct {
+    const char *id, *classes, *title; /* NULL where absent */
+    int parent;                       /* -1 for the root */
+    int line;
+} DtGroup;
+
+/* Something in the file that could not be drawn as painted, or was drawn in another way. */
+typedef struct {
+    int line;
+    char *text;
+} DtArtNote;
+
+typedef struct {
+    char *path;          /* the source, for messages */
+    double width, height; /* of the page, mm */
+    DtBox view;          /* the page, in the coordinates of the shapes */
+    DtShape *shapes;
+    size_t n_shapes;
+    DtClip *clips;
+    size_t n_clips;
+    DtGroup *groups;
+    size_t n_groups;
+    DtArtNote *notes;
+    size_t n_notes;
+    struct DtArtStore *store; /* private: what the pointers above point into */
+} DtDrawing;
+
+typedef struct {
+    double tolerance;      /* flattening, mm; 0.01 by default */
+    double default_width;  /* page size where the file gives none at all, mm */
+    double default_height;
+    gboolean single_line_text; /* letters from the single-line fonts instead of outlines */
+} DtArtOptions;
+
+#define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE})
+
+/* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it cannot
+ * be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other file
+ * besides fonts. Free with dt_drawing_free(). */
+DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error);
+/* The same from memory; `name` stands for the file in messages. */
+DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
+                            const DtArtOptions *options, GError **error);
+void dt_drawing_free(DtDrawing *d);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtDrawing, dt_drawing_free)
+
+/* Box of all painted outlines, half the stroke widths included, clips ignored; mm. */
+DtBox dt_art_box(const DtDrawing *d);
+
+/* Maps the whole drawing: outlines, clips, nibs, tones and view. */
+void dt_art_place(DtDrawing *d, DtAffine m);
+
+/* Mean width of a stroke on the page, mm: width times the square root of |det|. */
+double dt_art_stroke_width_mm(const DtStrokeStyle *s);
+
+/* The colour of a tone at a point in the drawing's coordinates; alpha 0 outside of it. */
+DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);

@@ -1,0 +1,50 @@
+/* code: what words does this controller understand? Writes moves as RS-274 text, reads RS-274 text
+ * from anywhere, judges it and mends it. NISTIR 6556 (Kramer, Proctor and Messina 2000) is the
+ * standard that the reader follows. */
+#pragma once
+
+#include "drawtrue/machine.h"
+
+/* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
+ * before each run names its stroke and pen, for people and for the resume:
+ *     (stroke 12 pen black)
+ * and the head of the program names the machine and the profile it was made for. Fails with
+ * DT_ERROR_INPUT where the dialect lacks a word that the job needs. */
+char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
+
+/* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
+uint16_t dt_code_crc16(const char *bytes, gsize n);
+/* The line with its check as a comment, "G1 X2 (*1A2B)": the CRC is over the bytes before the '('
+ * of the check. Freed by the caller. */
+char *dt_code_add_check(const char *line, gsize len);
+
+typedef enum {
+    DT_FINDING_NO_INK,  /* will not draw */
+    DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */
+    DT_FINDING_WRONG,   /* will look wrong */
+    DT_FINDING_WASTE,   /* takes longer than it need */
+} DtFindingRank;
+
+typedef struct {
+    DtFindingRank rank;
+    const char *kind; /* a static word for programs, from one table */
+    int line, column; /* 1-based */
+    char *text;       /* for people */
+} DtFinding;
+
+/* What a program does on the machine of a profile. */
+typedef struct {
+    DtFinding *findings;
+    size_t n_findings;
+    DtMoves moves;    /* what would be executed; ink from dt_machine_ink_at */
+    size_t lines;
+    double ink_mm, travel_mm, time_s;
+    DtBox ink_box;    /* commanded mm, pen down */
+} DtInspection;
+
+/* Reads and judges a whole program. Only I/O failures are errors; everything wrong with the program
+ * is a finding. */
+gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error);
+gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
+                              GError **error);
+void dt_inspection_clear(DtInspection *i);

@@ -1,0 +1,94 @@
+/* ink: what must the pen trace? Turns shapes into centre lines for the pens of a rack. */
+#pragma once
+
+#include "drawtrue/art.h"
+
+/* A pen of the rack. `offset` is where its tip sits in the holder relative to the first pen's, mm
+ * in bed coordinates. `classes` and `groups` are words (space separated, may be NULL) of artwork
+ * classes and group ids that this pen draws whatever their colour. */
+typedef struct {
+    char *name;
+    DtColour colour;
+    double tip; /* width of its line, mm */
+    DtPoint offset;
+    char *classes;
+    char *groups;
+} DtPen;
+
+typedef struct {
+    DtPen *pens;
+    size_t n;
+} DtRack;
+
+typedef enum {
+    DT_INK_OUTLINE, /* along a stroked outline */
+    DT_INK_FILL,    /* hatch or ring inside an area */
+    DT_INK_CENTRE,  /* centre line of a part narrower than the pen */
+} DtInkKind;
+
+/* One pen-down line: pts[first] to pts[first+n-1] of its set. A closed one returns to its first
+ * point, which is not repeated. */
+typedef struct {
+    size_t first, n;
+    uint8_t closed;
+    uint8_t kind; /* DtInkKind */
+    uint16_t pen; /* index into the rack */
+    int shape;    /* index into the drawing's shapes, -1 where there is none */
+} DtStroke;
+
+typedef struct {
+    DtPoint *pts; /* mm, bed coordinates */
+    size_t n_pts, cap_pts;
+    DtStroke *strokes;
+    size_t n, cap;
+} DtStrokes;
+
+void dt_strokes_init(DtStrokes *s);
+void dt_strokes_clear(DtStrokes *s);
+void dt_strokes_append(DtStrokes *s, const DtPoint *pts, size_t n, gboolean closed, DtInkKind kind,
+                       unsigned pen, int shape);
+double dt_strokes_length(const DtStrokes *s, size_t i); /* the closing segment included */
+DtBox dt_strokes_box(const DtStrokes *s);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtStrokes, dt_strokes_clear)
+
+typedef enum { DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS, DT_HATCH_SERPENTINE } DtHatch;
+
+typedef struct {
+    DtHatch hatch;
+    double angle;       /* of the hatch lines, radians */
+    double pitch;       /* mm between hatch lines for full black; 0: the pen's tip width */
+    gboolean hide;      /* opaque fills hide what lies beneath */
+    gboolean dedupe;    /* coincident lines of one pen are drawn once */
+    gboolean fill;      /* FALSE: outlines only; a fill without stroke gives its edge */
+    gboolean tone;      /* TRUE: a paint's lightness sets the pitch; FALSE: every fill is dense */
+    double tolerance;   /* mm */
+    DtColour paper;     /* what shows where no ink is */
+} DtInkOptions;
+
+#define DT_INK_OPTIONS_DEFAULT \
+    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, FALSE, 0.01, \
+                    {1, 1, 1, 1}})
+
+/* What became of each artwork colour. */
+typedef struct {
+    DtColour colour;
+    int pen;         /* index into the rack, -1: left to the paper */
+    double distance; /* CIEDE2000 between the two */
+    double area_mm2; /* painted in this colour */
+} DtInkMatch;
+
+typedef struct {
+    DtInkMatch *matches;
+    size_t n;
+} DtInkReport;
+
+void dt_ink_report_clear(DtInkReport *r);
+
+/* Appends the strokes of a placed drawing to `out`, in painting order. `report` may be NULL. Fails
+ * with DT_ERROR_INPUT on a rack without pens or options out of range. */
+gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
+                      DtStrokes *out, DtInkReport *report, GError **error);
+
+/* Colour difference of two opaque sRGB colours: CIEDE2000 (CIE 142:2001; Sharma, Wu and Dalal
+ * 2005), D65. */
+double dt_ink_colour_distance(DtColour a, DtColour b);

@@ -1,0 +1,161 @@
+/* machine: how does THIS machine move? The profile, placement on the bed, corrections, and time. */
+#pragma once
+
+#include "drawtrue/route.h"
+
+/* A value that changes along an axis: n pairs in rising position, linear between, constant beyond.
+ * n == 0 means zero everywhere. */
+typedef struct {
+    double *at, *value; /* mm */
+    size_t n;
+} DtTable;
+
+double dt_table_at(const DtTable *t, double position);
+
+/* What a controller takes and says; all of it data from the profile. */
+typedef struct {
+    char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
+    char *accept;        /* how a reply that accepts a line begins */
+    char *refuse;        /* how a reply that refuses a line begins */
+    char *words;         /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
+    char *pen_down;      /* a line that drops the pen, e.g. "M3 S40" */
+    char *pen_up;        /* a line that lifts it */
+    char *home;          /* a line that homes both axes */
+    char *program_end;   /* last line of a program; "" for none */
+    char *ask_state;     /* asks for state at once; "\x05" style escapes; "" where it has none */
+    char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
+    int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
+    int longest_line;    /* bytes, line end not counted */
+    int decimals;        /* digits after the point that it can use */
+    double reply_timeout_s;
+    gboolean line_check; /* it checks the CRC that a line's comment carries */
+    int baud;
+} DtDialect;
+
+typedef struct {
+    char *path; /* the file it came from; NULL for the built-in one */
+    char *name;
+
+    /* motion, axis by axis (0: X, 1: Y) */
+    double travel[2];         /* mm from home to the far end */
+    double steps_per_mm[2];   /* given, or from the drive train */
+    double motor_steps[2];    /* half steps per motor turn */
+    double gear[2];           /* motor turns per pulley turn */
+    double pulley_diameter[2]; /* mm, bottom of the groove */
+    double cord_diameter[2];  /* mm */
+    double speed[2];          /* mm/s */
+    double acceleration[2];   /* mm/s^2 */
+    double pull_in[2];        /* mm/s at which an axis may start, stop or reverse without a ramp */
+
+    /* pen */
+    double lift_s, drop_s; /* settle time after pen up, pen down */
+    double change_s;       /* expected time of one pen change by hand */
+    DtPoint park;          /* where the carriage rests */
+    DtPoint change_at;     /* where pens are changed */
+
+    /* corrections: what was measured on this machine, see dt_machine_command() */
+    double scale[2];      /* ink length / commanded length */
+    double square;        /* angle between the axes less a right angle, radians */
+    DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position. Driven
+                           * towards + the carriage stands where it is sent; driven towards - it
+                           * stays behind by this much (reversal value, ISO 230-2). Homing ends
+                           * with the slack taken up towards +. */
+
+    /* supply */
+    double supply_v, supply_a, motor_a[2], servo_a, board_a;
+
+    DtDialect dialect;
+    DtRack rack;
+
+    /* paper and placement */
+    double paper_w, paper_h;
+    DtPoint paper_at; /* lower left corner on the bed */
+    double margin;
+    char *paper_name;
+} DtProfile;
+
+/* NULL with DT_ERROR_INPUT and "file:line: message" on any wrong section, key, unit or range. */
+DtProfile *dt_profile_load(const char *path, GError **error);
+/* The profile with every key at its default, three pens and no corrections. */
+DtProfile *dt_profile_new(void);
+void dt_profile_free(DtProfile *p);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtProfile, dt_profile_free)
+/* A commented profile with every key, its unit, range, default and meaning, from the one table. */
+char *dt_profile_template(void);
+/* Turns the corrections off, in place. */
+void dt_profile_drop_corrections(DtProfile *p);
+DtCost dt_profile_cost(const DtProfile *p);
+
+/* What follows from the profile, for people and as JSON. */
+char *dt_machine_describe(const DtProfile *p, gboolean json);
+
+/* Paper by name: ISO 216 (A0 to A10, B0 to B10, width < height) or "WxH" in mm, either way round;
+ * "A5 landscape" is wide. */
+gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error);
+
+typedef enum { DT_FIT_MARGINS, DT_FIT_TRUE_SIZE } DtFit;
+
+typedef struct {
+    DtFit fit;
+    gboolean turn;      /* may turn by 90 degrees where that makes it larger or makes it fit */
+    double align_x, align_y; /* 0 to 1: where it sits in the free space; 0.5 centred */
+} DtPlacement;
+
+#define DT_PLACEMENT_DEFAULT ((DtPlacement){DT_FIT_MARGINS, TRUE, 0.5, 0.5})
+
+/* The map from the page (y down) to the bed (y up) that lays the drawing on the profile's paper.
+ * Fails with DT_ERROR_INPUT and the numbers where it cannot be laid within paper or travel. */
+gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacement *o,
+                          DtAffine *out, GError **error);
+
+/* One thing the machine does. */
+typedef enum {
+    DT_MOVE_HOME,
+    DT_MOVE_TRAVEL, /* pen up, fastest */
+    DT_MOVE_DRAW,   /* pen down at feed_mm_s */
+    DT_MOVE_SLACK,  /* takes up lost motion: the carriage stands still; pen up or down */
+    DT_MOVE_PEN_UP,
+    DT_MOVE_PEN_DOWN,
+    DT_MOVE_PEN_CHANGE, /* `pen` is the next one; the carriage is at the change place */
+    DT_MOVE_END,
+} DtMoveKind;
+
+typedef struct {
+    DtMoveKind kind;
+    DtPoint to;       /* where the axes are sent: commanded mm */
+    DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
+    double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm */
+    uint16_t pen;
+    size_t run;       /* index into the sequence */
+} DtMove;
+
+typedef struct {
+    DtMove *m;
+    size_t n, cap;
+} DtMoves;
+
+void dt_moves_init(DtMoves *m);
+void dt_moves_clear(DtMoves *m);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
+
+/* Moves for a sequence: home, each run with the corrections applied and the slack taken up, pen
+ * changes, and the return to the origin with the pen up. Fails with DT_ERROR_INPUT and the numbers
+ * where any move would leave the travel. */
+gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
+
+/* Where the axes must be sent for the ink to be at `at`, backlash left out: the inverse of
+ * ink = S(cmd) with x_ink = sx*cx + sy*cy*sin(square), y_ink = sy*cy*cos(square). */
+DtPoint dt_machine_command(const DtProfile *p, DtPoint at);
+DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
+
+typedef struct {
+    double total_s, ink_s, travel_s, lift_s, change_s, home_s;
+    double ink_mm, travel_mm;
+    size_t lifts, changes;
+    double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
+} DtTimes;
+
+/* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
+ * pen moves. Pen changes are counted apart and not in total_s. */
+void dt_machine_time(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out);
+void dt_times_clear(DtTimes *t);

@@ -1,0 +1,2 @@
+/* rig: being built. */
+#include "drawtrue/rig.h"

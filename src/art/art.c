@@ -1,0 +1,2 @@
+/* art: being built. */
+#include "drawtrue/art.h"

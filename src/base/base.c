@@ -1,0 +1,119 @@
+/* base: errors, whole-file reading and writing, and word distance. */
+#include "drawtrue/base.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <glib/gstdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+G_DEFINE_QUARK(drawtrue-error, dt_error)
+
+static int open_regular(const char *path, struct stat *st, GError **error)
+{
+    int fd = g_open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK, 0);
+    if (fd < 0) {
+        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO,
+                    "%s: %s", path, g_strerror(errno));
+        return -1;
+    }
+    if (fstat(fd, st) != 0 || !S_ISREG(st->st_mode)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a regular file", path);
+        close(fd);
+        return -1;
+    }
+    return fd;
+}
+
+char *dt_base_read_file(const char *path, gsize limit, gsize *len, GError **error)
+{
+    struct stat st;
+    int fd = open_regular(path, &st, error);
+    if (fd < 0)
+        return NULL;
+    if ((guint64)st.st_size > limit) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %" G_GINT64_FORMAT " bytes are more than the limit of %" G_GSIZE_FORMAT,
+                    path, (gint64)st.st_size, limit);
+        close(fd);
+        return NULL;
+    }
+    gsize size = (gsize)st.st_size, got = 0;
+    char *text = g_malloc(size + 1);
+    while (got < size) {
+        ssize_t n = read(fd, text + got, size - got);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0) {
+            g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(errno));
+            g_free(text);
+            close(fd);
+            return NULL;
+        }
+        if (n == 0)
+            break;
+        got += (gsize)n;
+    }
+    close(fd);
+    text[got] = '\0';
+    if (len)
+        *len = got;
+    return text;
+}
+
+static gboolean write_all(int fd, const char *text, gsize len)
+{
+    for (gsize done = 0; done < len;) {
+        ssize_t n = write(fd, text + done, len - done);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0)
+            return FALSE;
+        done += (gsize)n;
+    }
+    return TRUE;
+}
+
+gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error)
+{
+    g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", path);
+    int fd = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
+    if (fd < 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(errno));
+        return FALSE;
+    }
+    gboolean good = write_all(fd, text, len) && fsync(fd) == 0;
+    int failure = errno;
+    if (close(fd) != 0 && good) {
+        failure = errno;
+        good = FALSE;
+    }
+    if (good && g_rename(temporary, path) != 0) {
+        failure = errno;
+        good = FALSE;
+    }
+    if (!good) {
+        g_unlink(temporary);
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(failure));
+    }
+    return good;
+}
+
+unsigned dt_base_edit_distance(const char *a, const char *b)
+{
+    gsize na = strlen(a), nb = strlen(b);
+    g_autofree unsigned *row = g_new(unsigned, nb + 1);
+    for (gsize j = 0; j <= nb; j++)
+        row[j] = (unsigned)j;
+    for (gsize i = 1; i <= na; i++) {
+        unsigned diagonal = row[0];
+        row[0] = (unsigned)i;
+        for (gsize j = 1; j <= nb; j++) {
+            unsigned replace = diagonal + (a[i - 1] != b[j - 1]);
+            diagonal = row[j];
+            row[j] = MIN(MIN(row[j], row[j - 1]) + 1, replace);
+        }
+    }
+    return row[nb];
+}

@@ -1,0 +1,30 @@
+/* cli: one file per command. Each file defines one DtCommand: its name, usage, help and entry point
+ * in one place; main.c lists them. */
+#pragma once
+
+#include "drawtrue/base.h"
+#include "drawtrue/machine.h"
+#include <stdio.h>
+
+typedef struct {
+    const char *name;
+    const char *usage;   /* what follows the name */
+    const char *summary; /* one line */
+    /* argv[0] is the command's name. Parses with dt_cli_parse(). Returns the exit code; sets *error
+     * for every code but 0 unless it has reported in full already. */
+    int (*run)(int argc, char **argv, GError **error);
+} DtCommand;
+
+extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
+    dt_command_mend, dt_command_run, dt_command_rig;
+
+/* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left in
+ * argv after it are the plain arguments. FALSE with *error set, or with *error unset after --help. */
+gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
+                      GError **error);
+
+/* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
+DtProfile *dt_cli_profile(const char *path, GError **error);
+
+/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
+char *dt_cli_duration(double seconds);

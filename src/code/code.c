@@ -1,0 +1,2 @@
+/* code: being built. */
+#include "drawtrue/code.h"

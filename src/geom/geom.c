@@ -1,0 +1,2 @@
+/* geom: being built. */
+#include "drawtrue/geom.h"

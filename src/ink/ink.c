@@ -1,0 +1,2 @@
+/* ink: being built. */
+#include "drawtrue/ink.h"

@@ -1,0 +1,2 @@
+/* link: being built. */
+#include "drawtrue/link.h"

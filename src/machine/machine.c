@@ -1,0 +1,2 @@
+/* machine: being built. */
+#include "drawtrue/machine.h"

@@ -1,0 +1,2 @@
+/* proof: being built. */
+#include "drawtrue/proof.h"

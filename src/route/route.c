@@ -1,0 +1,2 @@
+/* route: being built. */
+#include "drawtrue/route.h"

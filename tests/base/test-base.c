@@ -1,0 +1,53 @@
+/* base: files whole or not at all, and word distance. */
+#include "drawtrue/base.h"
+
+#include <glib/gstdio.h>
+#include <string.h>
+
+static void test_written_file_reads_back(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "job.nc", NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_base_write_file(path, "G0 X1\n", 6, &error));
+    g_assert_no_error(error);
+    gsize len = 0;
+    g_autofree char *text = dt_base_read_file(path, 100, &len, &error);
+    g_assert_cmpmem(text, len, "G0 X1\n", 6);
+    g_unlink(path);
+    g_assert_cmpint(g_rmdir(folder), ==, 0); /* no temporary file is left */
+}
+
+static void test_missing_folder_and_large_files_are_refused(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_assert_false(dt_base_write_file("/no/such/folder/x", "a", 1, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_clear_error(&error);
+    g_assert_null(dt_base_read_file("/no/such/file", 10, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_clear_error(&error);
+    g_assert_null(dt_base_read_file("/", 10, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_clear_error(&error);
+    g_assert_null(dt_base_read_file("/proc/self/exe", 10, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+}
+
+static void test_edit_distance_of_the_textbook(void)
+{
+    /* Wagner and Fischer 1974; the customary examples. */
+    g_assert_cmpuint(dt_base_edit_distance("kitten", "sitting"), ==, 3);
+    g_assert_cmpuint(dt_base_edit_distance("Saturday", "Sunday"), ==, 3);
+    g_assert_cmpuint(dt_base_edit_distance("", "abc"), ==, 3);
+    g_assert_cmpuint(dt_base_edit_distance("abc", "abc"), ==, 0);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/base/written-file-reads-back", test_written_file_reads_back);
+    g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
+    g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
+    return g_test_run();
+}
