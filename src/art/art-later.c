@@ -10,11 +10,6 @@ void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Ar
 {
     (void)r, (void)n, (void)scope, (void)s, (void)path;
 }
-void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
-{
-    (void)scope, (void)s;
-    art_note(r, n->line, "text is not drawn");
-}
 void art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
 {
     (void)scope, (void)s;
