@@ -42,7 +42,8 @@ char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminate
     X(A, "a")                                                                                      \
     X(CIRCLE, "circle")                                                                            \
     X(CLIP_PATH, "clipPath")                                                                       \
-    X(DEFS, "defs") X(ELLIPSE, "ellipse") X(G, "g") X(IMAGE, "image") X(LINE, "line")              \
+    X(DEFS, "defs")                                                                                \
+    X(ELLIPSE, "ellipse") X(G, "g") X(IMAGE, "image") X(LINE, "line")                              \
         X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask") X(PATH, "path")   \
             X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")                    \
                 X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop")               \
@@ -113,8 +114,9 @@ typedef enum {
     X(CLASS, "class")                                                                              \
     X(CLIP_PATH_UNITS, "clipPathUnits")                                                            \
     X(CX, "cx")                                                                                    \
-    X(CY, "cy") X(D, "d") X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx")          \
-        X(FY, "fy") X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")  \
+    X(CY, "cy")                                                                                    \
+    X(D, "d") X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy")          \
+        X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")              \
             X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(         \
                 LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")             \
                 X(MARKER_HEIGHT, "markerHeight") X(MARKER_UNITS, "markerUnits") X(                 \
@@ -387,6 +389,7 @@ double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const Art
 /* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE where
  * the box is empty. */
 gboolean art_view_box(const char *text, DtBox *out);
+DtAffine art_aspect_map(const char *aspect, DtBox box, double w, double h);
 gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
                       gboolean *slice);
 
@@ -399,6 +402,9 @@ void art_rect_path(DtPath *out, double x, double y, double w, double h, double r
 /* Emits one outline in user units, as the mode says. `path` may be changed. */
 void art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                    DtPath *path);
+/* Emits an outline in user units filled with a paint and nothing else. */
+void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                   DtPaint paint);
 /* Copies lines into the store. */
 void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
 int art_add_shape(ArtReader *r, const DtShape *shape);
@@ -412,6 +418,10 @@ DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
 /* The clip of an element with clip-path or mask, `scope->clip` where there is none. FALSE where
  * nothing of it can show. */
 gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* Adds the element's mask to *clip. FALSE where nothing of it can show. */
+gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* The area of a shape's stroke within a box of the page as a clip. FALSE where there is none. */
+gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip);
 
 /* Paints. */
 typedef struct {
@@ -422,7 +432,7 @@ typedef struct {
 ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                      const ArtStyle *s, const ArtScope *scope, DtBox box);
 void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
-                      const ArtStyle *s, DtBox box, int clip, double alpha);
+                      const ArtStyle *s, DtBox box, int clip, double opacity);
 
 typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE } ArtToneKind;
 typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
