@@ -116,6 +116,13 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
     return t->w > 0 && t->h > 0;
 }
 
+gboolean art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
+                            const ArtStyle *s, DtBox box)
+{
+    Tiling t;
+    return set_up(r, pattern, scope, s, box, &t);
+}
+
 static void draw_tile(ArtReader *r, const Tiling *t, const ArtScope *scope, double i, double j)
 {
     ArtScope in = *scope;

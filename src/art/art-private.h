@@ -431,6 +431,10 @@ typedef struct {
 
 ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                      const ArtStyle *s, const ArtScope *scope, DtBox box);
+/* Whether a pattern has a tile of any size; where it has none, the paint's fallback is used. */
+gboolean art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
+                            const ArtStyle *s, DtBox box);
+/* Fills a clip with the pattern's tiles as shapes. */
 void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
                       const ArtStyle *s, DtBox box, int clip, double opacity);
 
