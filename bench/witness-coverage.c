@@ -140,13 +140,16 @@ gboolean witness_coverage(const char *svg, const WitnessSheet *sheet, const Witn
     Masks m = {.w = (int)ceil((sheet->sheet.x1 - sheet->sheet.x0) * k),
                .h = (int)ceil((sheet->sheet.y1 - sheet->sheet.y0) * k)};
     cairo_matrix_init(&m.bed_to_px, k, 0, 0, -k, -sheet->sheet.x0 * k, sheet->sheet.y1 * k);
-    g_autofree uint8_t *art = g_malloc0((size_t)m.w * (size_t)m.h);
-    g_autofree uint8_t *ink = g_malloc0((size_t)m.w * (size_t)m.h);
-    m.art = art;
-    m.ink = ink;
-    if (!paint_art(&m, svg, sheet, error))
-        return FALSE;
-    paint_ink(&m, landed, tips, n_tips);
-    count(&m, k, out);
-    return !picture || write_picture(&m, picture, error);
+    const size_t n = (size_t)m.w * (size_t)m.h;
+    m.art = g_malloc0(n);
+    m.ink = g_malloc0(n);
+    gboolean ok = paint_art(&m, svg, sheet, error);
+    if (ok) {
+        paint_ink(&m, landed, tips, n_tips);
+        count(&m, k, out);
+        ok = !picture || write_picture(&m, picture, error);
+    }
+    g_free(m.art);
+    g_free(m.ink);
+    return ok;
 }
