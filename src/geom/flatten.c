@@ -1,0 +1,203 @@
+/* flatten: curves to polylines with a proven bound and near the fewest segments.
+ *
+ * A piece of a cubic over [t, t+h] is again a cubic; its signed distance from the chord's line is
+ * the Bernstein form 3s(1-s)[d1(1-s) + d2 s], where d1 and d2 are the distances of its inner
+ * control points. Its greatest value is a root of a quadratic, so the error of a chord is known
+ * exactly, not sampled. From each vertex the chord is drawn as far as the tolerance lets it go: for
+ * a curve that keeps turning one way no polyline with its vertices on the curve has fewer segments.
+ */
+#include "drawtrue/geom.h"
+
+#include <math.h>
+
+typedef struct {
+    DtPoint a, b, c, d; /* a t^3 + b t^2 + c t + d */
+} Cubic;
+
+static Cubic cubic_from(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3)
+{
+    return (Cubic){.a = {p3.x - p0.x + 3 * (p1.x - p2.x), p3.y - p0.y + 3 * (p1.y - p2.y)},
+                   .b = {3 * (p0.x - 2 * p1.x + p2.x), 3 * (p0.y - 2 * p1.y + p2.y)},
+                   .c = {3 * (p1.x - p0.x), 3 * (p1.y - p0.y)},
+                   .d = p0};
+}
+
+static DtPoint cubic_at(const Cubic *q, double t)
+{
+    return (DtPoint){((q->a.x * t + q->b.x) * t + q->c.x) * t + q->d.x,
+                     ((q->a.y * t + q->b.y) * t + q->c.y) * t + q->d.y};
+}
+
+static DtPoint cubic_slope(const Cubic *q, double t)
+{
+    return (DtPoint){(3 * q->a.x * t + 2 * q->b.x) * t + q->c.x,
+                     (3 * q->a.y * t + 2 * q->b.y) * t + q->c.y};
+}
+
+static double bow_at(double d1, double d2, double s)
+{
+    return fabs(3 * s * (1 - s) * (d1 * (1 - s) + d2 * s));
+}
+
+/* Greatest |3s(1-s)[d1(1-s) + d2 s]| over 0 <= s <= 1. */
+static double greatest_bow(double d1, double d2)
+{
+    double a = 3 * (d1 - d2), half_b = d2 - 2 * d1, c = d1;
+    double root = sqrt(MAX(half_b * half_b - a * c, 0));
+    /* The stable pair of roots: q/a and c/q. */
+    double q = half_b > 0 ? -(half_b + root) : root - half_b;
+    double best = 0;
+    if (q != 0) {
+        double s = c / q;
+        if (s > 0 && s < 1)
+            best = bow_at(d1, d2, s);
+    }
+    if (a != 0) {
+        double s = q / a;
+        if (s > 0 && s < 1)
+            best = MAX(best, bow_at(d1, d2, s));
+    }
+    return best;
+}
+
+/* An upper bound of the distance of the piece from its chord, exact where its control points
+ * project onto the chord. v0 and v1 are the inner control points less the piece's two ends. */
+static double chord_error(DtPoint chord, DtPoint v0, DtPoint v1)
+{
+    double length = sqrt(dt_point_dot(chord, chord));
+    if (!(length > 0)) {
+        double far2 = MAX(dt_point_dot(v0, v0), dt_point_dot(v1, v1));
+        return 0.75 * sqrt(far2);
+    }
+    double d1 = dt_point_cross(chord, v0) / length, d2 = dt_point_cross(chord, v1) / length;
+    double bow = greatest_bow(d1, d2);
+    double p1 = dt_point_dot(chord, v0) / length, p2 = length + dt_point_dot(chord, v1) / length;
+    double before = -MIN(p1, p2), beyond = MAX(p1, p2) - length;
+    double over = MAX(before, beyond);
+    /* Past an end of the chord the curve is nearest to that end; it runs past it by at most 3/4 of
+     * what its control points do. */
+    return over > 0 ? hypot(bow, 0.75 * over) : bow;
+}
+
+/* The chord error of a piece is nearly as its length squared; a step is taken where it comes out
+ * between this share of the tolerance and the tolerance. */
+#define GOOD_ENOUGH 0.95
+#define AIM 0.98
+
+static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double tolerance,
+                          DtLines *out)
+{
+    if (chord_error(dt_point_sub(p3, p0), dt_point_sub(p1, p0), dt_point_sub(p2, p3)) <=
+        tolerance) {
+        dt_lines_point(out, p3);
+        return;
+    }
+    Cubic q = cubic_from(p0, p1, p2, p3);
+    double t = 0, step = 1;
+    DtPoint at = p0, slope = q.c;
+    for (;;) {
+        double h = MIN(step, 1 - t), low = 0, high = 2;
+        DtPoint to = p3, slope_to = slope;
+        for (int round = 0; round < 40; round++) {
+            gboolean last = t + h >= 1;
+            to = last ? p3 : cubic_at(&q, t + h);
+            slope_to = cubic_slope(&q, last ? 1 : t + h);
+            double error = chord_error(dt_point_sub(to, at), dt_point_scale(slope, h / 3),
+                                       dt_point_scale(slope_to, -h / 3));
+            if (error <= tolerance) {
+                if (last || error >= GOOD_ENOUGH * tolerance || round >= 6)
+                    break;
+                low = h;
+            } else {
+                high = h;
+            }
+            double guess = h * sqrt(AIM * tolerance / MAX(error, tolerance * 1e-4));
+            if (!(guess > low && guess < high))
+                guess = high <= 1 ? (low + high) / 2 : 1 - t;
+            if (low > 0 && round >= 5)
+                guess = low; /* settle for the longest step known to be good */
+            h = MIN(guess, 1 - t);
+        }
+        dt_lines_point(out, to);
+        if (t + h >= 1)
+            return;
+        t += h;
+        at = to;
+        slope = slope_to;
+        step = h;
+    }
+}
+
+static gboolean finite_point(DtPoint p)
+{
+    return isfinite(p.x) && isfinite(p.y);
+}
+
+/* No curve is held to less than 1e-9 of its own size: beyond that double precision and memory would
+ * both give out. */
+static double fair_tolerance(double tolerance, DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3)
+{
+    double size = MAX(
+        MAX(fabs(p1.x - p0.x), fabs(p1.y - p0.y)),
+        MAX(MAX(fabs(p2.x - p0.x), fabs(p2.y - p0.y)), MAX(fabs(p3.x - p0.x), fabs(p3.y - p0.y))));
+    return MAX(tolerance, size * 1e-9);
+}
+
+/* A closed polyline does not repeat its first point. */
+static void close_line(DtLines *out)
+{
+    DtPoint *p = dt_lines_at(out, out->n - 1);
+    size_t n = dt_lines_count(out, out->n - 1);
+    if (n > 1 && p[n - 1].x == p[0].x && p[n - 1].y == p[0].y) {
+        out->n_pts--;
+        out->first[out->n] = out->n_pts;
+    }
+    dt_lines_close(out);
+}
+
+void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out)
+{
+    const DtPoint *q = p->pts;
+    DtPoint start = {0, 0}, at = {0, 0};
+    gboolean open = FALSE; /* a polyline is being drawn */
+    for (size_t i = 0; i < p->n_verb; i++) {
+        if (p->verb[i] != DT_PATH_MOVE && p->verb[i] != DT_PATH_CLOSE && !open) {
+            dt_lines_begin(out);
+            dt_lines_point(out, start);
+            at = start;
+            open = TRUE;
+        }
+        switch ((DtPathVerb)p->verb[i]) {
+        case DT_PATH_MOVE:
+            at = start = dt_affine_apply(m, *q++);
+            dt_lines_begin(out);
+            dt_lines_point(out, start);
+            open = TRUE;
+            break;
+        case DT_PATH_LINE: {
+            DtPoint to = dt_affine_apply(m, *q++);
+            if (to.x != at.x || to.y != at.y)
+                dt_lines_point(out, to);
+            at = to;
+            break;
+        }
+        case DT_PATH_CUBIC: {
+            DtPoint c1 = dt_affine_apply(m, q[0]), c2 = dt_affine_apply(m, q[1]);
+            DtPoint to = dt_affine_apply(m, q[2]);
+            q += 3;
+            if (!finite_point(at) || !finite_point(c1) || !finite_point(c2) || !finite_point(to))
+                dt_lines_point(out, to);
+            else if (at.x != to.x || at.y != to.y || at.x != c1.x || at.y != c1.y || at.x != c2.x ||
+                     at.y != c2.y)
+                flatten_cubic(at, c1, c2, to, fair_tolerance(tolerance, at, c1, c2, to), out);
+            at = to;
+            break;
+        }
+        case DT_PATH_CLOSE:
+            if (open)
+                close_line(out);
+            open = FALSE;
+            break;
+        }
+    }
+}

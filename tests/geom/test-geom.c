@@ -1,0 +1,205 @@
+/* geom: maps, areas, arcs and flattening. */
+#include "drawtrue/geom.h"
+
+#include <math.h>
+
+static DtPoint cubic(const DtPoint *p, double t)
+{
+    double u = 1 - t;
+    double b[4] = {u * u * u, 3 * u * u * t, 3 * u * t * t, t * t * t};
+    DtPoint r = {0, 0};
+    for (int i = 0; i < 4; i++)
+        r = dt_point_add(r, dt_point_scale(p[i], b[i]));
+    return r;
+}
+
+static double distance_to_line(const DtLines *l, size_t i, DtPoint p)
+{
+    const DtPoint *q = dt_lines_at(l, i);
+    size_t n = dt_lines_count(l, i);
+    double best = dt_point_distance(p, q[0]);
+    for (size_t j = 1; j < n; j++)
+        best = MIN(best, dt_point_segment_distance(p, q[j - 1], q[j]));
+    return best;
+}
+
+static double random_coordinate(void)
+{
+    double scale = pow(10, g_test_rand_double_range(-2, 3));
+    return g_test_rand_double_range(-scale, scale);
+}
+
+/* Random cubics, cusps, loops and retraced lines among them. */
+static void random_cubic(DtPoint *p)
+{
+    for (int i = 0; i < 4; i++)
+        p[i] = dt_point(random_coordinate(), random_coordinate());
+    switch (g_test_rand_int_range(0, 6)) {
+    case 0:
+        p[3] = p[0];
+        break;
+    case 1:
+        p[1] = p[0];
+        break;
+    case 2:
+        p[1] = dt_point_lerp(p[0], p[3], g_test_rand_double_range(-2, 3));
+        p[2] = dt_point_lerp(p[0], p[3], g_test_rand_double_range(-2, 3));
+        break;
+    case 3: { /* a cusp */
+        DtPoint c = p[1];
+        p[1] = dt_point_add(c, dt_point_sub(p[3], p[0]));
+        p[2] = c;
+        break;
+    }
+    default:
+        break;
+    }
+}
+
+static void test_curve_stays_within_tolerance(void)
+{
+    for (int k = 0; k < 1500; k++) {
+        DtPoint p[4];
+        random_cubic(p);
+        double tolerance = pow(10, g_test_rand_double_range(-3, 0));
+        g_auto(DtPath) path = {0};
+        dt_path_move(&path, p[0]);
+        dt_path_cubic(&path, p[1], p[2], p[3]);
+        g_auto(DtLines) l = {0};
+        dt_path_flatten(&path, DT_AFFINE_IDENTITY, tolerance, &l);
+        g_assert_cmpuint(l.n, ==, 1);
+        for (int i = 0; i <= 300; i++) {
+            double d = distance_to_line(&l, 0, cubic(p, i / 300.0));
+            g_assert_cmpfloat(d, <=, tolerance * (1 + 1e-6) + 1e-9);
+        }
+    }
+}
+
+static void test_circle_takes_near_the_fewest_segments(void)
+{
+    for (double r = 0.5; r < 2000; r *= 1.7) {
+        g_auto(DtPath) path = {0};
+        dt_path_move(&path, dt_point(r, 0));
+        dt_path_arc(&path, r, r, 0, FALSE, TRUE, dt_point(-r, 0));
+        dt_path_arc(&path, r, r, 0, FALSE, TRUE, dt_point(r, 0));
+        dt_path_close(&path);
+        g_auto(DtLines) l = {0};
+        dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+        /* An inscribed polygon whose sagitta r(1 - cos(pi/n)) is the tolerance. */
+        double fewest = ceil(G_PI / acos(1 - 0.01 / r));
+        g_assert_cmpfloat((double)l.n_pts, <=, fewest * 1.03 + 4);
+        g_assert_true(l.closed[0]);
+    }
+}
+
+static void test_arc_reaches_ends_and_stays_on_ellipse(void)
+{
+    for (int k = 0; k < 500; k++) {
+        DtPoint from = {random_coordinate(), random_coordinate()};
+        DtPoint to = {random_coordinate(), random_coordinate()};
+        double rx = fabs(random_coordinate()) + 1e-3, ry = fabs(random_coordinate()) + 1e-3;
+        double rotation = g_test_rand_double_range(-4, 4);
+        gboolean large = g_test_rand_bit(), sweep = g_test_rand_bit();
+        g_auto(DtPath) path = {0};
+        dt_path_move(&path, from);
+        dt_path_arc(&path, rx, ry, rotation, large, sweep, to);
+        DtPoint end = path.pts[path.n_pts - 1];
+        g_assert_true(end.x == to.x && end.y == to.y);
+        g_assert_cmpuint(path.n_verb, <=, 5);
+    }
+}
+
+static void test_half_turn_area(void)
+{
+    g_auto(DtPath) path = {0};
+    dt_path_move(&path, dt_point(10, 0));
+    dt_path_arc(&path, 10, 10, 0, TRUE, TRUE, dt_point(-10, 0));
+    dt_path_close(&path);
+    g_auto(DtLines) l = {0};
+    dt_path_flatten(&path, DT_AFFINE_IDENTITY, 1e-4, &l);
+    g_assert_cmpfloat(fabs(dt_lines_area(&l, 0) - G_PI * 50), <, 0.05);
+}
+
+static void test_map_and_its_inverse(void)
+{
+    DtAffine m = dt_affine_then(dt_affine_rotate(0.3),
+                                dt_affine_then(dt_affine_scale(2, -3), dt_affine_translate(5, 7)));
+    DtAffine back;
+    g_assert_true(dt_affine_invert(m, &back));
+    DtPoint p = dt_affine_apply(back, dt_affine_apply(m, dt_point(11, 13)));
+    g_assert_cmpfloat(dt_point_distance(p, dt_point(11, 13)), <, 1e-12);
+    g_assert_cmpfloat(fabs(dt_affine_max_stretch(m) - 3), <, 1e-12);
+    g_assert_false(dt_affine_invert(dt_affine_scale(1, 0), &back));
+}
+
+static void test_inside_by_both_rules(void)
+{
+    g_auto(DtLines) l = {0};
+    DtPoint outer[] = {{0, 0}, {10, 0}, {10, 10}, {0, 10}};
+    DtPoint inner[] = {{3, 3}, {7, 3}, {7, 7}, {3, 7}};
+    dt_lines_append(&l, outer, 4, TRUE);
+    dt_lines_append(&l, inner, 4, TRUE);
+    g_assert_true(dt_lines_inside(&l, DT_FILL_NONZERO, dt_point(5, 5)));
+    g_assert_false(dt_lines_inside(&l, DT_FILL_EVENODD, dt_point(5, 5)));
+    g_assert_true(dt_lines_inside(&l, DT_FILL_EVENODD, dt_point(1, 5)));
+    g_assert_false(dt_lines_inside(&l, DT_FILL_NONZERO, dt_point(11, 5)));
+    g_assert_cmpfloat(dt_lines_area(&l, 0), ==, 100);
+    g_assert_cmpfloat(dt_lines_total_length(&l), ==, 56);
+}
+
+static void test_shared_edge_belongs_to_one_side(void)
+{
+    g_auto(DtLines) left = {0}, right = {0};
+    DtPoint a[] = {{0, 0}, {3, 1}, {4, 9}, {0, 10}}, b[] = {{3, 1}, {9, 0}, {9, 10}, {4, 9}};
+    dt_lines_append(&left, a, 4, TRUE);
+    dt_lines_append(&right, b, 4, TRUE);
+    for (int i = 0; i < 1000; i++) {
+        double t = g_test_rand_double_range(0.01, 0.99);
+        DtPoint p = dt_point_lerp(dt_point(3, 1), dt_point(4, 9), t);
+        g_assert_true(dt_lines_inside(&left, DT_FILL_NONZERO, p) !=
+                      dt_lines_inside(&right, DT_FILL_NONZERO, p));
+    }
+}
+
+static void test_subpaths_and_degenerate_ones(void)
+{
+    g_auto(DtPath) path = {0};
+    dt_path_move(&path, dt_point(1, 1));
+    dt_path_close(&path);
+    dt_path_line(&path, dt_point(2, 1)); /* goes on from the start of the closed one */
+    g_auto(DtLines) l = {0};
+    dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+    g_assert_cmpuint(l.n, ==, 2);
+    g_assert_cmpuint(dt_lines_count(&l, 0), ==, 1);
+    g_assert_true(l.closed[0]);
+    g_assert_cmpuint(dt_lines_count(&l, 1), ==, 2);
+    g_assert_cmpfloat(dt_lines_at(&l, 1)[0].x, ==, 1);
+}
+
+static void test_huge_curve_stays_bounded(void)
+{
+    g_auto(DtPath) path = {0};
+    dt_path_move(&path, dt_point(-1e300, 0));
+    dt_path_cubic(&path, dt_point(0, 1e300), dt_point(1e300, -1e300), dt_point(INFINITY, NAN));
+    dt_path_cubic(&path, dt_point(0, 1e100), dt_point(1e100, -1e100), dt_point(3, 3));
+    dt_path_move(&path, dt_point(-1e12, 0));
+    dt_path_cubic(&path, dt_point(0, 1e12), dt_point(1e12, -1e12), dt_point(3, 3));
+    g_auto(DtLines) l = {0};
+    dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+    g_assert_cmpuint(l.n_pts, <, 200000);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/geom/map-and-its-inverse", test_map_and_its_inverse);
+    g_test_add_func("/geom/inside-by-both-rules", test_inside_by_both_rules);
+    g_test_add_func("/geom/shared-edge-belongs-to-one-side", test_shared_edge_belongs_to_one_side);
+    g_test_add_func("/geom/arc-reaches-ends", test_arc_reaches_ends_and_stays_on_ellipse);
+    g_test_add_func("/geom/half-turn-area", test_half_turn_area);
+    g_test_add_func("/geom/curve-stays-within-tolerance", test_curve_stays_within_tolerance);
+    g_test_add_func("/geom/circle-fewest-segments", test_circle_takes_near_the_fewest_segments);
+    g_test_add_func("/geom/subpaths", test_subpaths_and_degenerate_ones);
+    g_test_add_func("/geom/huge-curve-stays-bounded", test_huge_curve_stays_bounded);
+    return g_test_run();
+}
