@@ -391,11 +391,11 @@ static void take_line(DtProgram *g, const Words *w, DtProgramLine *line)
     DtTrack *t = &g->track;
     switch (line->kind) {
     case DT_LINE_PEN_DOWN:
-        t->begun += !t->pen_down;
+        t->begun += t->pen_down ? 0 : 1;
         t->pen_down = TRUE;
         break;
     case DT_LINE_PEN_UP:
-        t->drawn += t->pen_down;
+        t->drawn += t->pen_down ? 1 : 0;
         t->pen_down = FALSE;
         break;
     case DT_LINE_DWELL: {

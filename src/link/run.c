@@ -5,7 +5,7 @@
  * again. */
 #include "runner.h"
 
-#include <errno.h>
+#include <gio/gio.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <unistd.h>

@@ -2,6 +2,7 @@
 #include "runner.h"
 
 #include <errno.h>
+#include <gio/gio.h>
 #include <poll.h>
 #include <stdint.h>
 #include <string.h>
