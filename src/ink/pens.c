@@ -4,6 +4,9 @@
 #include <math.h>
 #include <string.h>
 
+/* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
+#define NOTICEABLE 2.3
+
 struct DtPens {
     const DtDrawing *d;
     const DtRack *rack;
@@ -81,15 +84,18 @@ static int asked_pen(const DtPens *p, const DtShape *s)
     return -1;
 }
 
+/* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
+ * the report says where no pen is near. A pen of the paper's own colour still wins over the paper. */
 static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
     DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
+    double bound = m.distance <= NOTICEABLE ? m.distance : G_MAXDOUBLE;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = dt_colour_difference(lab, p->pen_lab[i]);
-        if (d < m.distance || (m.pen < 0 && d == m.distance)) {
+        if (d <= bound && (m.pen < 0 || d < m.distance)) {
             m.pen = (int)i;
-            m.distance = d;
+            m.distance = bound = d;
         }
     }
     return m;
