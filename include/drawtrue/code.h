@@ -5,11 +5,26 @@
 
 #include "drawtrue/machine.h"
 
+/* DtDialect.words is the list of what a controller takes, separated by spaces or commas:
+ *     G0 M3        a code; G38.2 has a decimal
+ *     X S          a letter, with any number after it
+ *     S0..255      a letter whose number must lie in this range, in the units of the program
+ *     G4+P G2+I+J  a code that is taken only with these letters in the same block
+ *     comment:none | round | semicolon | both     comment forms; round is (like this)
+ *     gap:needed | free                           whether words must stand apart
+ *     delete:taken | refused                      a '/' before a block
+ *     dwell:s | ms                                what the P of a dwell counts
+ * Where the list says nothing: round, free, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
+
 /* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
- * and the head of the program names the machine and the profile it was made for. Fails with
- * DT_ERROR_INPUT where the dialect lacks a word that the job needs. */
+ * and the head of the program names the machine and the profile it was made for. Strokes are counted
+ * from 1, and everything modal is said anew after such a comment, so that a run may begin there (with
+ * the pen up, after G21 G90). Coordinates carry the digits that keep a quarter of a step, and no
+ * more than the dialect's. A controller that takes no comments gets none; one without G4 is taken to
+ * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
+ * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
 
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
