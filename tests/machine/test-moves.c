@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-/* A carriage within the slack of its drive, true mm along the axis ------------------------------- */
+/* A carriage within the slack of its drive, true mm along the axis -------------------------------
+ */
 
 typedef struct {
     double at[8], lost[8];
@@ -51,7 +52,8 @@ static DtPoint true_tip(const TrueMachine *m, const double *c, DtPoint offset)
     return dt_point(c[0] + c[1] * sin(m->square) + offset.x, c[1] * cos(m->square) + offset.y);
 }
 
-/* Cases -------------------------------------------------------------------------------------------- */
+/* Cases
+ * -------------------------------------------------------------------------------------------- */
 
 static DtTable make_table(const TrueTable *t)
 {
@@ -125,7 +127,8 @@ static void random_sequence(GRand *r, DtSequence *s)
         random_run(r, s, i >= change);
 }
 
-/* The judge ----------------------------------------------------------------------------------------- */
+/* The judge
+ * ----------------------------------------------------------------------------------------- */
 
 typedef struct {
     double worst;       /* of all ink, from the planned line that it belongs to */
@@ -140,8 +143,8 @@ static double off_line(const DtSequence *s, size_t run, DtPoint at)
     const DtRun *r = &s->runs[run];
     double best = dt_point_distance(at, s->pts[r->first]);
     for (size_t i = 1; i < r->n; i++)
-        best = MIN(best, dt_point_segment_distance(at, s->pts[r->first + i - 1],
-                                                   s->pts[r->first + i]));
+        best = MIN(best,
+                   dt_point_segment_distance(at, s->pts[r->first + i - 1], s->pts[r->first + i]));
     return best;
 }
 
@@ -318,8 +321,8 @@ static void test_a_slow_reversal_is_kept(void)
     dt_sequence_init(&s);
     dt_sequence_begin(&s, 0, 0);
     for (int i = 0; i <= 2000; i++) /* a circle in steps of 0.03 mm */
-        dt_sequence_point(&s, dt_point(100 + 10 * cos(i * G_PI / 1000),
-                                       100 + 10 * sin(i * G_PI / 1000)));
+        dt_sequence_point(
+            &s, dt_point(100 + 10 * cos(i * G_PI / 1000), 100 + 10 * sin(i * G_PI / 1000)));
     g_auto(DtMoves) moves;
     dt_moves_init(&moves);
     g_assert_true(dt_machine_moves(p, &s, &moves, NULL));

@@ -67,7 +67,8 @@ static void test_a_tall_page_is_turned(void)
     make_page(&g, 64, 95, (DtBox){0, 0, 64, 95});
     DtAffine m;
     assert_box(place(p, &g, &DT_PLACEMENT_DEFAULT, &m), 10, 10, 200, 138);
-    g_assert_cmpfloat_with_epsilon(dt_affine_determinant(m), -4, 1e-9); /* twice the size, y flipped */
+    g_assert_cmpfloat_with_epsilon(dt_affine_determinant(m), -4,
+                                   1e-9); /* twice the size, y flipped */
     DtPlacement upright = DT_PLACEMENT_DEFAULT;
     upright.turn = FALSE;
     DtBox b = place(p, &g, &upright, &m);
@@ -109,8 +110,11 @@ static void test_fit_keeps_within_the_reach(void)
     g_assert_cmpfloat(b.x1, <=, reach.x1 + 1e-9);
     g_assert_cmpfloat_with_epsilon(dt_box_width(b), dt_box_width(reach), 1e-9);
     /* each corner can be drawn by each pen in each direction */
-    DtPoint corners[] = {{reach.x0, reach.y0}, {reach.x1, reach.y0}, {reach.x1, reach.y1},
-                         {reach.x0, reach.y1}, {reach.x0, reach.y0}};
+    DtPoint corners[] = {{reach.x0, reach.y0},
+                         {reach.x1, reach.y0},
+                         {reach.x1, reach.y1},
+                         {reach.x0, reach.y1},
+                         {reach.x0, reach.y0}};
     for (int way = 0; way < 2; way++)
         for (unsigned pen = 0; pen < 2; pen++) {
             g_auto(DtSequence) s;
@@ -162,8 +166,8 @@ static void test_paper_by_name_and_by_size(void)
     g_assert_true(dt_machine_paper(" A5  portrait ", &w, &h, &error) && w == 148);
     g_assert_true(dt_machine_paper("210x148", &w, &h, &error) && w == 210 && h == 148);
     g_assert_true(dt_machine_paper("8.5 x 11 in", &w, &h, &error) && fabs(w - 215.9) < 1e-9);
-    static const char *const wrong[] = {"",      "A11",  "A",       "C4",       "A5 sideways",
-                                        "10x",   "x10",  "1x1",     "9999x10",  "10x10 feet",
+    static const char *const wrong[] = {"",      "A11",   "A",      "C4",       "A5 sideways",
+                                        "10x",   "x10",   "1x1",    "9999x10",  "10x10 feet",
                                         "-5x10", "A5 10", "infx10", "1e400x10", "A-1"};
     for (gsize i = 0; i < G_N_ELEMENTS(wrong); i++) {
         g_assert_false(dt_machine_paper(wrong[i], &w, &h, &error));

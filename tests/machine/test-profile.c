@@ -1,4 +1,5 @@
-/* profile: one table of keys loads, refuses with the line and the nearest right key, and documents. */
+/* profile: one table of keys loads, refuses with the line and the nearest right key, and documents.
+ */
 #include "drawtrue/machine.h"
 
 #include <string.h>

@@ -11,11 +11,11 @@ static void test_sheets_equal_the_table_of_iso_216(void)
         const char *name;
         double w, h;
     } table[] = {
-        {"A0", 841, 1189}, {"A1", 594, 841},  {"A2", 420, 594},   {"A3", 297, 420},
-        {"A4", 210, 297},  {"A5", 148, 210},  {"A6", 105, 148},   {"A7", 74, 105},
-        {"A8", 52, 74},    {"A9", 37, 52},    {"A10", 26, 37},    {"B0", 1000, 1414},
-        {"B1", 707, 1000}, {"B2", 500, 707},  {"B3", 353, 500},   {"B4", 250, 353},
-        {"B5", 176, 250},  {"B6", 125, 176},  {"B7", 88, 125},    {"B8", 62, 88},
+        {"A0", 841, 1189}, {"A1", 594, 841}, {"A2", 420, 594}, {"A3", 297, 420},
+        {"A4", 210, 297},  {"A5", 148, 210}, {"A6", 105, 148}, {"A7", 74, 105},
+        {"A8", 52, 74},    {"A9", 37, 52},   {"A10", 26, 37},  {"B0", 1000, 1414},
+        {"B1", 707, 1000}, {"B2", 500, 707}, {"B3", 353, 500}, {"B4", 250, 353},
+        {"B5", 176, 250},  {"B6", 125, 176}, {"B7", 88, 125},  {"B8", 62, 88},
         {"B9", 44, 62},    {"B10", 31, 44},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(table); i++) {
@@ -26,10 +26,10 @@ static void test_sheets_equal_the_table_of_iso_216(void)
     }
 }
 
-/* The small geared unipolar stepper: 64 half steps a turn and the train 32/9 x 22/11 x 26/9 x 31/10,
- * multiplied out 25792/405 to 1 (common practice, no source). By hand: 64 x 25792/405 = 4075.7728 half
- * steps a pulley turn; a cord of 0.6 mm on a pulley of 12.4 mm takes up pi x 13.0 = 40.8407 mm a turn
- * along its middle; 4075.7728 / 40.8407 = 99.7968 half steps per mm. */
+/* The small geared unipolar stepper: 64 half steps a turn and the train 32/9 x 22/11 x 26/9 x
+ * 31/10, multiplied out 25792/405 to 1 (common practice, no source). By hand: 64 x 25792/405 =
+ * 4075.7728 half steps a pulley turn; a cord of 0.6 mm on a pulley of 12.4 mm takes up pi x 13.0
+ * = 40.8407 mm a turn along its middle; 4075.7728 / 40.8407 = 99.7968 half steps per mm. */
 static void test_gear_train_to_steps_per_mm(void)
 {
     static const char text[] = "[drive]\nmotor_steps_x = 64\ngear_x = 25792/405\n"
@@ -52,7 +52,8 @@ static DtProfile *measured(void)
 }
 
 /* By hand, sin 0.4 deg = 0.00698126 and cos 0.4 deg = 0.99997563: sent to 100, 80 the ink is at
- * x = 1.004 x 100 + 0.995 x 80 x 0.00698126 = 100.955708, y = 0.995 x 80 x 0.99997563 = 79.598060. */
+ * x = 1.004 x 100 + 0.995 x 80 x 0.00698126 = 100.955708, y = 0.995 x 80 x 0.99997563 = 79.598060.
+ */
 static void test_scale_and_square_worked_by_hand(void)
 {
     g_autoptr(DtProfile) p = measured();
@@ -66,8 +67,8 @@ static void test_scale_and_square_worked_by_hand(void)
 
 /* Reversal value as ISO 230-2 defines it: the difference between the positions reached from the
  * two directions when sent to the same place. A stroke from x = 150 to 75 and back, worked by hand:
- * towards - the drive runs ahead by the lost motion there, 0.20 and 0.16 mm, so it is sent from 149.80
- * to 74.84; the way back begins with 0.16 mm in which the carriage stands still. */
+ * towards - the drive runs ahead by the lost motion there, 0.20 and 0.16 mm, so it is sent from
+ * 149.80 to 74.84; the way back begins with 0.16 mm in which the carriage stands still. */
 static void test_reversal_worked_by_hand(void)
 {
     g_autoptr(DtProfile) p = measured();
