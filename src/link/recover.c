@@ -5,8 +5,8 @@
 #include <string.h>
 
 enum {
-    TRIES = 3,                     /* recoveries without a stroke drawn in between */
-    LOOK_EVERY_US = 300000,        /* for an unplugged port */
+    TRIES = 3,              /* recoveries without a stroke drawn in between */
+    LOOK_EVERY_US = 300000, /* for an unplugged port */
     DEFAULT_REPLUG_S = 600,
 };
 static const double clearance = 1; /* mm beyond the slack, so that it is taken up for certain */
@@ -59,8 +59,8 @@ static gboolean home(DtRunner *r)
                           s->at_switch[0] ? "X" : "Y");
     else if (s->word == DT_BOARD_UNHOMED || fabs(s->x) > origin_tolerance ||
              fabs(s->y) > origin_tolerance)
-        dt_runner_trouble(r, TROUBLE_SWITCH, "homing ended at X %.3f Y %.3f mm and not at the origin",
-                          s->x, s->y);
+        dt_runner_trouble(r, TROUBLE_SWITCH,
+                          "homing ended at X %.3f Y %.3f mm and not at the origin", s->x, s->y);
     return r->trouble == TROUBLE_NONE;
 }
 
@@ -89,8 +89,7 @@ gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
     gboolean too_near = FALSE;
     for (int i = 0; i < 2; i++) {
         const double slack = slack_at(&r->profile->backlash[i]);
-        by_way_of[i] =
-            CLAMP(at[i] - t->side[i] * (slack + clearance), 0, r->profile->travel[i]);
+        by_way_of[i] = CLAMP(at[i] - t->side[i] * (slack + clearance), 0, r->profile->travel[i]);
         too_near |= t->side[i] > 0 && at[i] - by_way_of[i] < slack + 0.05;
     }
     /* Too near to the low end to come from below: homing itself takes the slack up that way. */
@@ -137,7 +136,8 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
     return TRUE;
 }
 
-/* After trouble ---------------------------------------------------------------------------------- */
+/* After trouble ----------------------------------------------------------------------------------
+ */
 
 static gboolean plug_in_again(DtRunner *r)
 {

@@ -10,7 +10,8 @@
 #include <sys/eventfd.h>
 #include <unistd.h>
 
-/* Life ------------------------------------------------------------------------------------------- */
+/* Life -------------------------------------------------------------------------------------------
+ */
 
 void dt_run_free(DtRunner *r)
 {
@@ -142,7 +143,8 @@ void dt_run_stop(DtRunner *r)
     wish(r, WISH_STOP, 0);
 }
 
-/* Sending ---------------------------------------------------------------------------------------- */
+/* Sending ----------------------------------------------------------------------------------------
+ */
 
 static gboolean read_ahead(DtRunner *r)
 {
@@ -284,7 +286,8 @@ static gboolean draw_all(DtRunner *r)
     return dt_runner_stand_still(r) && r->trouble == TROUBLE_NONE;
 }
 
-/* Start and end --------------------------------------------------------------------------------- */
+/* Start and end ---------------------------------------------------------------------------------
+ */
 
 static gboolean enter_journal(DtRunner *r, GError **error)
 {
@@ -348,15 +351,14 @@ static const char *advice(const DtRunner *r)
 static void set_report(const DtRunner *r, GError **error)
 {
     g_autofree char *drawn =
-        g_strdup_printf("%zu of %zu strokes are drawn (%.2f m of ink)", r->drawn,
-                        r->totals.strokes, r->drawn_track.ink_mm / 1000);
+        g_strdup_printf("%zu of %zu strokes are drawn (%.2f m of ink)", r->drawn, r->totals.strokes,
+                        r->drawn_track.ink_mm / 1000);
     if (r->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->trouble_text, drawn,
                     advice(r));
     else
-        g_set_error(error, DT_ERROR,
-                    r->trouble == TROUBLE_JOURNAL ? DT_ERROR_IO : DT_ERROR_INPUT, "%s: %s; %s",
-                    r->trouble_text, drawn, advice(r));
+        g_set_error(error, DT_ERROR, r->trouble == TROUBLE_JOURNAL ? DT_ERROR_IO : DT_ERROR_INPUT,
+                    "%s: %s; %s", r->trouble_text, drawn, advice(r));
 }
 
 static double elapsed_s(const DtRunner *r)

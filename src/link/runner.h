@@ -34,27 +34,27 @@ struct DtRunner {
     DtProgramTotals totals;
     DtJournal *journal;
     gint64 id;
-    double pace;        /* real time over estimated time on this machine */
+    double pace; /* real time over estimated time on this machine */
 
     DtPort *port;
     DtWire *wire;
-    int wake;           /* eventfd: a wish was made */
-    int wishes;         /* atomic */
+    int wake;   /* eventfd: a wish was made */
+    int wishes; /* atomic */
 
     DtProgramLine line; /* read ahead, not sent yet, where has_line */
     gboolean has_line, at_end;
-    DtTrack before;     /* before that line */
-    DtTrack acked;      /* with the line answered last */
+    DtTrack before; /* before that line */
+    DtTrack acked;  /* with the line answered last */
     size_t acked_line;
-    size_t drawn;       /* strokes in the journal */
-    gboolean resumed;   /* the run was begun by an earlier process */
-    gboolean homed;     /* the board has told so since the port was opened */
-    DtTrack drawn_track; /* at the end of the stroke drawn last */
+    size_t drawn;                      /* strokes in the journal */
+    gboolean resumed;                  /* the run was begun by an earlier process */
+    gboolean homed;                    /* the board has told so since the port was opened */
+    DtTrack drawn_track;               /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
-    double recent_s[PLANNED]; /* of the lines answered last */
+    double recent_s[PLANNED];          /* of the lines answered last */
     size_t recent;
 
-    gboolean greeted;   /* since the port was opened */
+    gboolean greeted; /* since the port was opened */
     gboolean expects_greeting, expects_stop, expects_hold;
     gboolean heard_state;
     DtBoardState state; /* the last one */
@@ -64,8 +64,8 @@ struct DtRunner {
     char *trouble_text; /* what happened, for people */
     GError *failure;    /* of the journal or the program file */
     gint64 start_us, told_us;
-    double earlier_s;   /* of the run's earlier parts */
-    size_t recoveries;  /* since a stroke was drawn */
+    double earlier_s;  /* of the run's earlier parts */
+    size_t recoveries; /* since a stroke was drawn */
 };
 
 /* talk.c ------------------------------------------------------------------------------------ */

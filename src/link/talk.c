@@ -70,7 +70,8 @@ gboolean dt_runner_take_wish(DtRunner *r, int wish)
     return (g_atomic_int_and((guint *)&r->wishes, (guint)~wish) & (guint)wish) != 0;
 }
 
-/* What the wire tells --------------------------------------------------------------------------- */
+/* What the wire tells ---------------------------------------------------------------------------
+ */
 
 void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
 {
@@ -143,7 +144,8 @@ static void on_state(const DtBoardState *s, void *user)
     if (s->word == DT_BOARD_UNHOMED && r->homed) {
         const gboolean hit = s->at_switch[0] || s->at_switch[1];
         dt_runner_trouble(r, hit ? TROUBLE_SWITCH : TROUBLE_RESET,
-                          hit ? "the %s axis ran into its end switch" : "the board has lost its position",
+                          hit ? "the %s axis ran into its end switch"
+                              : "the board has lost its position",
                           s->at_switch[0] ? "X" : "Y");
         return;
     }
@@ -326,7 +328,9 @@ gboolean dt_runner_stand_still(DtRunner *r)
 gboolean dt_runner_send_stop(DtRunner *r)
 {
     r->expects_stop = TRUE;
-    DtSent s = {.number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE,
+    DtSent s = {.number = r->line.number,
+                .kind = DT_LINE_STOP,
+                .settled = TRUE,
                 .after = *dt_program_track(r->program)};
     g_strlcpy(s.text, r->line.text, sizeof s.text);
     dt_wire_push(r->wire, &s, g_get_monotonic_time());
@@ -363,10 +367,11 @@ static void set_no_answer(const DtRunner *r, GError **error)
     dt_wire_noise(r->wire, &noise, &all);
     const DtDialect *d = &r->profile->dialect;
     if (all == 0)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: the controller has not answered for %g s; is it the right port, and is the "
-                    "board powered?",
-                    r->port_path, d->reply_timeout_s);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: the controller has not answered for %g s; is it the right port, and is the "
+            "board powered?",
+            r->port_path, d->reply_timeout_s);
     else if (noise * 5 >= all)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: %zu of %zu bytes received at %d baud are not text; the controller runs at "

@@ -150,8 +150,10 @@ static void take_byte(Fake *f, char byte)
     if (byte == 0x05) {
         if (!f->faults.deaf_to_ask)
             say(f, "state %s x 0.000 y 0.000 pen up line %u switch %s",
-                f->held ? "held" : f->unhomed ? "unhomed" : "still", f->last_n,
-                f->tripped ? "x-" : "--");
+                f->held      ? "held"
+                : f->unhomed ? "unhomed"
+                             : "still",
+                f->last_n, f->tripped ? "x-" : "--");
     } else if (byte == 0x11) {
         f->held = FALSE;
     } else if (byte == '\n') {
