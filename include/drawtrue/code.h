@@ -5,11 +5,27 @@
 
 #include "drawtrue/machine.h"
 
+/* DtDialect.words is the list of what a controller takes, separated by spaces or commas:
+ *     G0 M3        a code; G38.2 has a decimal
+ *     X S          a letter, with any number after it
+ *     S0..255      a letter whose number must lie in this range, in the units of the program
+ *     G4+P G2+I+J  a code that is taken only with these letters in the same block
+ *     comment:none | round | semicolon | both     comment forms; round is (like this)
+ *     gap:needed | free                           whether words must stand apart
+ *     delete:taken | refused                      a '/' before a block
+ *     expressions:taken | refused                 parameters and expressions
+ *     dwell:s | ms                                what the P of a dwell counts
+ * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
+
 /* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
- * and the head of the program names the machine and the profile it was made for. Fails with
- * DT_ERROR_INPUT where the dialect lacks a word that the job needs. */
+ * and the head of the program names the machine and the profile it was made for. Strokes are counted
+ * from 1, and everything modal is said anew after such a comment, so that a run may begin there (with
+ * the pen up, after G21 G90). Coordinates carry the digits that keep a quarter of a step, and no
+ * more than the dialect's. A controller that takes no comments gets none; one without G4 is taken to
+ * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
+ * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
 
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
@@ -34,16 +50,36 @@ typedef struct {
 
 /* What a program does on the machine of a profile. */
 typedef struct {
-    DtFinding *findings;
+    DtFinding *findings; /* ranked; lines in order within a rank */
     size_t n_findings;
-    DtMoves moves;    /* what would be executed; ink from dt_machine_ink_at */
-    size_t lines;
-    double ink_mm, travel_mm, time_s;
-    DtBox ink_box;    /* commanded mm, pen down */
+    size_t omitted;      /* findings beyond the 1000 that are kept of each kind */
+    DtMoves moves;       /* what would be executed, where they are collected; `ink` is where the tip
+                          * is by the profile's corrections, `run` counts strokes from 0 */
+    size_t lines, refused_lines, lifts;
+    size_t first_refused; /* line; 0 for none */
+    double ink_mm, travel_mm, time_s; /* homing and pen changes not counted */
+    DtBox ink_box;       /* bed mm */
 } DtInspection;
 
-/* Reads and judges a whole program. Only I/O failures are errors; everything wrong with the program
- * is a finding. */
+/* Called for each move as it is judged. */
+typedef void (*DtMoveListener)(const DtMove *m, size_t line, void *user);
+
+typedef struct {
+    gboolean collect;        /* keep all moves in DtInspection.moves */
+    DtMoveListener listener; /* may be NULL */
+    void *user;
+} DtJudgeOptions;
+
+/* Reads and judges a whole program in constant memory (the moves apart, if they are collected). A
+ * line that the controller would refuse is judged by what it means, but moves nothing. Only I/O
+ * failures, and words in the profile that are none, are errors; everything wrong with the program is a
+ * finding. `o` may be NULL. */
+gboolean dt_code_judge(const DtProfile *p, const char *path, const DtJudgeOptions *o,
+                       DtInspection *out, GError **error);
+gboolean dt_code_judge_text(const DtProfile *p, const char *text, gsize len,
+                            const DtJudgeOptions *o, DtInspection *out, GError **error);
+
+/* The same with the moves collected. */
 gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error);
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);

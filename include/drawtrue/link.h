@@ -1,25 +1,30 @@
-/* link: is it really being drawn? Streams a program to a controller over a serial port. */
+/* link: is it really being drawn? Streams a program to a controller over a serial port, keeps a
+ * journal of what is drawn, and goes on after whatever interrupts it. */
 #pragma once
 
 #include "drawtrue/code.h"
 
 typedef enum {
-    DT_RUN_WAITING,     /* for a greeting, a reply, a person: `text` says for what */
+    DT_RUN_WAITING,     /* for a greeting, a reply, the port, a person: `text` says for what */
     DT_RUN_PROGRESS,
     DT_RUN_PEN_CHANGE,  /* `pen` is the next pen; drawing goes on after dt_run_go_on() */
     DT_RUN_REPEATED,    /* a line was sent again after a failed check or a lost reply */
     DT_RUN_REFUSED,     /* the controller refused line `line` */
-    DT_RUN_PAUSED,
+    DT_RUN_PAUSED,      /* pen up; goes on after dt_run_go_on() */
+    DT_RUN_RECOVERED,   /* homed again after `text`; drawing goes on */
     DT_RUN_DONE,
 } DtRunEventKind;
 
 typedef struct {
     DtRunEventKind kind;
     double done;      /* 0 to 1, by estimated time */
-    double left_s;    /* estimated */
+    double left_s;    /* estimated, by what this machine's runs really took */
     double ink_mm;    /* drawn so far */
-    int pen;
+    double travel_mm; /* pen-up, so far */
+    int pen;          /* index into the profile's rack, -1 where the program names none of it */
+    const char *pen_name; /* as the program names it; "" where it does not */
     size_t line;      /* program line acknowledged last, 1-based */
+    size_t stroke, strokes; /* drawn, and in the whole program */
     const char *text; /* for people; may be NULL */
 } DtRunEvent;
 
@@ -29,12 +34,45 @@ typedef struct {
     const char *port;
     const char *journal;     /* path of the SQLite journal; NULL for the default place */
     gboolean pens_ready;     /* do not wait at pen changes (virtual machine, or one pen) */
-    DtRunListener listener;  /* may be NULL */
+    DtRunListener listener;  /* may be NULL; called on the thread that draws */
     void *user;
+    double replug_s;         /* how long to wait for an unplugged port; 0: 10 minutes */
+    gboolean other_machine;  /* draw though the program was made for another machine */
 } DtRunOptions;
 
 /* Streams the program file to the controller at `port` and returns when the machine has finished
  * it. TRUE when every line was accepted and the machine stands at its end. Otherwise the pen is up as
- * far as the controller can still be reached, and the error says what is drawn and what to do. */
+ * far as the controller can still be reached, and the error says what is drawn and what to do:
+ * DT_ERROR_INPUT for the program, the port or the machine, DT_ERROR_IO for the journal's disk,
+ * G_IO_ERROR_CANCELLED where a person stopped it. */
 gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                      GError **error);
+
+/* Runs that can be steered ------------------------------------------------------------------------ */
+
+typedef struct DtRunner DtRunner;
+
+/* Checks the program as a whole before anything moves. `p`, the strings of `o` and the listener must
+ * outlive the runner. */
+DtRunner *dt_run_new(const DtProfile *p, const char *program_path, const DtRunOptions *o,
+                     GError **error);
+void dt_run_free(DtRunner *r);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtRunner, dt_run_free)
+
+/* Goes on with a run of the journal (0: the last one that is not finished) at its first stroke not
+ * wholly drawn; `back_strokes` and `back_mm` of ink go back before that. The port is the run's own
+ * where the options give none. */
+DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
+                        const DtRunOptions *o, GError **error);
+
+/* Draws; see dt_link_run(). Blocks until the end. */
+gboolean dt_run_draw(DtRunner *r, GError **error);
+
+/* Of the journal. */
+gint64 dt_run_id(const DtRunner *r);
+
+/* The following may be called from any thread, from the listener and from signal handlers. */
+void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */
+void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
+void dt_run_pause_now(DtRunner *r);     /* at once, the pen lifted; at the lift where it cannot hold */
+void dt_run_stop(DtRunner *r);          /* at once: decelerate, pen up, end the run */

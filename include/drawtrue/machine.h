@@ -12,7 +12,8 @@ typedef struct {
 
 double dt_table_at(const DtTable *t, double position);
 
-/* What a controller takes and says; all of it data from the profile. */
+/* What a controller takes and says; all of it data from the profile. Escapes of the file such as \x05
+ * are bytes here. */
 typedef struct {
     char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
     char *accept;        /* how a reply that accepts a line begins */
@@ -22,7 +23,7 @@ typedef struct {
     char *pen_up;        /* a line that lifts it */
     char *home;          /* a line that homes both axes */
     char *program_end;   /* last line of a program; "" for none */
-    char *ask_state;     /* asks for state at once; "\x05" style escapes; "" where it has none */
+    char *ask_state;     /* bytes that ask for its state at once; "" where it has none */
     char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
     int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
     int longest_line;    /* bytes, line end not counted */
@@ -50,16 +51,17 @@ typedef struct {
     /* pen */
     double lift_s, drop_s; /* settle time after pen up, pen down */
     double change_s;       /* expected time of one pen change by hand */
-    DtPoint park;          /* where the carriage rests */
-    DtPoint change_at;     /* where pens are changed */
+    DtPoint park;          /* where the carriage rests after a program, commanded mm */
+    DtPoint change_at;     /* where pens are changed, commanded mm */
 
     /* corrections: what was measured on this machine, see dt_machine_command() */
     double scale[2];      /* ink length / commanded length */
     double square;        /* angle between the axes less a right angle, radians */
-    DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position. Driven
-                           * towards + the carriage stands where it is sent; driven towards - it
-                           * stays behind by this much (reversal value, ISO 230-2). Homing ends
-                           * with the slack taken up towards +. */
+    DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position; both as
+                           * measured on paper, so true mm along the axis. Driven towards + the
+                           * carriage stands where it is sent; driven towards - it stays behind by
+                           * this much (reversal value, ISO 230-2). Homing ends with the slack taken
+                           * up towards +. */
 
     /* supply */
     double supply_v, supply_a, motor_a[2], servo_a, board_a;
@@ -74,8 +76,11 @@ typedef struct {
     char *paper_name;
 } DtProfile;
 
-/* NULL with DT_ERROR_INPUT and "file:line: message" on any wrong section, key, unit or range. */
+/* NULL with DT_ERROR_INPUT and "file:line: message", one line for each problem, on any wrong section,
+ * key, unit or range. */
 DtProfile *dt_profile_load(const char *path, GError **error);
+/* The same from memory; `name` stands for the file in messages. */
+DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, GError **error);
 /* The profile with every key at its default, three pens and no corrections. */
 DtProfile *dt_profile_new(void);
 void dt_profile_free(DtProfile *p);
@@ -93,6 +98,10 @@ char *dt_machine_describe(const DtProfile *p, gboolean json);
  * "A5 landscape" is wide. */
 gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error);
 
+/* The largest upright box on the bed, mm, all of which the tip of every pen can reach in whatever
+ * direction it is drawn, with the corrections as they are. Empty where there is none. */
+DtBox dt_machine_reach(const DtProfile *p);
+
 typedef enum { DT_FIT_MARGINS, DT_FIT_TRUE_SIZE } DtFit;
 
 typedef struct {
@@ -103,7 +112,8 @@ typedef struct {
 
 #define DT_PLACEMENT_DEFAULT ((DtPlacement){DT_FIT_MARGINS, TRUE, 0.5, 0.5})
 
-/* The map from the page (y down) to the bed (y up) that lays the drawing on the profile's paper.
+/* The map from the page (y down) to the bed (y up) that lays the drawing's page on the profile's
+ * paper: into the margins, as far as the machine reaches there, or at true size on the whole sheet.
  * Fails with DT_ERROR_INPUT and the numbers where it cannot be laid within paper or travel. */
 gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacement *o,
                           DtAffine *out, GError **error);
@@ -138,9 +148,12 @@ void dt_moves_init(DtMoves *m);
 void dt_moves_clear(DtMoves *m);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
 
-/* Moves for a sequence: home, each run with the corrections applied and the slack taken up, pen
- * changes, and the return to the origin with the pen up. Fails with DT_ERROR_INPUT and the numbers
- * where any move would leave the travel. */
+/* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
+ * pen changes, and the way to the park place (home by default) with the pen up. The first pen is
+ * taken to be in the holder. Where an axis has backlash, reversals smaller than half a step are not
+ * followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
+ * between which the correction is linear, so that the tip stays on the line. Fails with
+ * DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
 
 /* Where the axes must be sent for the ink to be at `at`, backlash left out: the inverse of

@@ -36,10 +36,13 @@ typedef struct {
     gboolean keep_order;  /* no reordering at all, for comparison */
     gboolean light_first; /* pens from light to dark; otherwise in rack order */
     DtPoint start, end;   /* where the pen comes from, and goes to afterwards */
+    DtPoint change_at;    /* where pens are changed */
+    double run_in;        /* one_way: mm on the way to a fill stroke that take the slack up, pen up;
+                           * more than the axis' lost motion */
 } DtRouteOptions;
 
-#define DT_ROUTE_OPTIONS_DEFAULT \
-    ((DtRouteOptions){0, 200000, 1, 0.2, FALSE, 1, FALSE, FALSE, {0, 0}, {0, 0}})
+#define DT_ROUTE_OPTIONS_DEFAULT                                                                   \
+    ((DtRouteOptions){0, 200000, 1, 0.2, FALSE, 1, FALSE, FALSE, {0, 0}, {0, 0}, {0, 0}, 1})
 
 /* One pen-down run: points from `first`, traced in this order. A closed loop repeats its first point
  * at its end here. `stroke` is the index, in the set given to dt_route_order, of its first stroke. */
@@ -47,6 +50,9 @@ typedef struct {
     size_t first, n;
     uint16_t pen;
     size_t stroke;
+    gboolean has_run_in;
+    DtPoint run_in; /* where has_run_in: the travel to the first point goes through here, so that it
+                     * ends in the direction in which the slack is to be taken up */
 } DtRun;
 
 /* Runs in drawing order; all of one pen stand together. */

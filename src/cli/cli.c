@@ -11,6 +11,8 @@ gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc
     g_option_context_set_help_enabled(context, FALSE);
     g_option_context_set_summary(context, c->summary);
     g_option_context_add_main_entries(context, entries, NULL);
+    if (c->shared != NULL)
+        g_option_context_add_main_entries(context, c->shared, NULL);
     gboolean help = FALSE;
     const GOptionEntry own[] = {
         {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "Show this help", NULL},

@@ -10,6 +10,7 @@ typedef struct {
     const char *name;
     const char *usage;   /* what follows the name */
     const char *summary; /* one line */
+    const GOptionEntry *shared; /* options that several commands have in common; may be NULL */
     /* argv[0] is the command's name. Parses with dt_cli_parse(). Returns the exit code; sets *error
      * for every code but 0 unless it has reported in full already. */
     int (*run)(int argc, char **argv, GError **error);

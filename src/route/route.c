@@ -1,2 +1,349 @@
-/* route: being built. */
-#include "drawtrue/route.h"
+/* route: strokes to runs: checks, pens, pieces, joins. */
+#include "pieces.h"
+
+#include <gio/gio.h>
+#include <math.h>
+#include <string.h>
+
+/* Checks ------------------------------------------------------------------------------------- */
+
+static gboolean positive(double v)
+{
+    return isfinite(v) && v > 0;
+}
+
+static gboolean not_negative(double v)
+{
+    return isfinite(v) && v >= 0;
+}
+
+static gboolean check_cost(const DtCost *c, GError **error)
+{
+    for (int a = 0; a < 2; a++) {
+        const char *name = a ? "Y" : "X";
+        if (!positive(c->speed[a]) || !positive(c->acceleration[a])) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "the %s axis' limits must be above 0: speed %g mm/s, acceleration %g mm/s2",
+                        name, c->speed[a], c->acceleration[a]);
+            return FALSE;
+        }
+        if (!not_negative(c->pull_in[a])) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "the %s axis' pull-in must be 0 or more: %g mm/s", name, c->pull_in[a]);
+            return FALSE;
+        }
+    }
+    if (!not_negative(c->lift_s) || !not_negative(c->drop_s) || !not_negative(c->change_s)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "pen times must be 0 or more: lift %g s, drop %g s, change %g s", c->lift_s,
+                    c->drop_s, c->change_s);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean finite_point(DtPoint p)
+{
+    return isfinite(p.x) && isfinite(p.y);
+}
+
+static gboolean check_options(const DtRouteOptions *o, GError **error)
+{
+    const char *wrong = NULL;
+    if (!not_negative(o->budget_s))
+        wrong = "the time budget must be 0 s or more";
+    else if (!not_negative(o->join))
+        wrong = "the longest gap drawn across must be 0 mm or more";
+    else if (o->one_way && o->one_way_axis != 0 && o->one_way_axis != 1)
+        wrong = "the one-way axis must be X or Y";
+    else if (o->one_way && !not_negative(o->run_in))
+        wrong = "the run-in must be 0 mm or more";
+    else if (!finite_point(o->start) || !finite_point(o->end) || !finite_point(o->change_at))
+        wrong = "the places where the pen comes from, goes to and is changed must be numbers";
+    if (wrong)
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, wrong);
+    return wrong == NULL;
+}
+
+static gboolean check_strokes(const DtStrokes *s, const DtRack *rack, GError **error)
+{
+    if (s->n >= G_MAXINT32 / 4) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu strokes are too many to order", s->n);
+        return FALSE;
+    }
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        if (rack && k->pen >= rack->n) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "stroke %zu wants pen %u, but the rack holds %zu", i, k->pen + 1u, rack->n);
+            return FALSE;
+        }
+        for (size_t j = 0; j < k->n; j++)
+            if (!finite_point(s->pts[k->first + j])) {
+                g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                            "point %zu of stroke %zu is not a place on the bed", j, i);
+                return FALSE;
+            }
+    }
+    return TRUE;
+}
+
+/* Pens --------------------------------------------------------------------------------------- */
+
+/* Relative luminance of an sRGB colour (IEC 61966-2-1). */
+static double luminance(DtColour c)
+{
+    double v[3] = {c.r, c.g, c.b};
+    for (int i = 0; i < 3; i++)
+        v[i] = v[i] <= 0.04045 ? v[i] / 12.92 : pow((v[i] + 0.055) / 1.055, 2.4);
+    return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
+}
+
+typedef struct {
+    unsigned pen;
+    double light;
+} PenTurn;
+
+static gint lighter(gconstpointer x, gconstpointer y)
+{
+    const PenTurn *a = x, *b = y;
+    if (a->light != b->light)
+        return a->light > b->light ? -1 : 1;
+    return (a->pen > b->pen) - (a->pen < b->pen);
+}
+
+/* The pens that have strokes, in the order in which they draw. */
+static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean light_first)
+{
+    g_autofree uint8_t *used = g_new0(uint8_t, G_MAXUINT16 + 1);
+    for (size_t i = 0; i < s->n; i++)
+        if (s->strokes[i].n > 0)
+            used[s->strokes[i].pen] = 1;
+    GArray *turns = g_array_new(FALSE, FALSE, sizeof(PenTurn));
+    for (unsigned pen = 0; pen <= G_MAXUINT16; pen++)
+        if (used[pen]) {
+            PenTurn turn = {pen, rack && light_first ? luminance(rack->pens[pen].colour) : 0};
+            g_array_append_val(turns, turn);
+        }
+    g_array_sort(turns, lighter);
+    return turns;
+}
+
+/* Pieces ------------------------------------------------------------------------------------- */
+
+typedef struct {
+    DtPiece *p;
+    size_t n, cap;
+} Pieces;
+
+static void add_piece(Pieces *to, const DtPoint *pts, size_t n, gboolean closed, size_t stroke)
+{
+    if (to->n == to->cap) {
+        to->cap = MAX(64, 2 * to->cap);
+        to->p = g_renew(DtPiece, to->p, to->cap);
+    }
+    to->p[to->n++] = (DtPiece){.pts = pts, .n = n, .stroke = stroke, .closed = closed && n > 1};
+}
+
+static gboolean same(DtPoint a, DtPoint b)
+{
+    return a.x == b.x && a.y == b.y;
+}
+
+/* A line that ends where it began is a loop, whoever drew it. */
+static void add_whole(Pieces *to, const DtStrokes *s, size_t i)
+{
+    const DtStroke *k = &s->strokes[i];
+    const DtPoint *pts = s->pts + k->first;
+    size_t n = k->n;
+    gboolean returns = n > 3 && same(pts[0], pts[n - 1]);
+    add_piece(to, pts, returns ? n - 1 : n, k->closed || returns, i);
+}
+
+static double along_axis(DtPoint p, int axis)
+{
+    return axis ? p.y : p.x;
+}
+
+/* Cuts a line where it turns back along the axis, so that each part can be drawn towards +. */
+static void add_one_way(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
+{
+    size_t from = 0;
+    double sense = 0;
+    for (size_t i = 1; i <= n; i++) {
+        double step = i < n ? along_axis(pts[i], axis) - along_axis(pts[i - 1], axis) : 0;
+        if (i < n && (step == 0 || sense == 0 || (step > 0) == (sense > 0))) {
+            sense = sense == 0 ? step : sense;
+            continue;
+        }
+        add_piece(to, pts + from, i - from, FALSE, stroke);
+        to->p[to->n - 1].backwards = sense < 0;
+        from = i - 1;
+        sense = step;
+    }
+}
+
+/* A closed fill line, opened at its lowest vertex along the axis; the copy goes into `opened`. */
+static void add_one_way_loop(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
+                             GPtrArray *opened)
+{
+    size_t low = 0;
+    for (size_t i = 1; i < n; i++)
+        if (along_axis(pts[i], axis) < along_axis(pts[low], axis))
+            low = i;
+    DtPoint *copy = g_new(DtPoint, n + 1);
+    for (size_t i = 0; i <= n; i++)
+        copy[i] = pts[(low + i) % n];
+    g_ptr_array_add(opened, copy);
+    add_one_way(to, copy, n + 1, axis, stroke);
+}
+
+/* The strokes of one pen: those drawn one way only, and those free to turn. */
+static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, Pieces *one_way,
+                   Pieces *turning, GPtrArray *opened)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        if (k->pen != pen || k->n == 0)
+            continue;
+        if (!o->one_way || k->kind != DT_INK_FILL)
+            add_whole(turning, s, i);
+        else if (k->closed && k->n > 1)
+            add_one_way_loop(one_way, s->pts + k->first, k->n, o->one_way_axis, i, opened);
+        else
+            add_one_way(one_way, s->pts + k->first, k->n, o->one_way_axis, i);
+    }
+}
+
+/* Runs --------------------------------------------------------------------------------------- */
+
+typedef struct {
+    const DtStrokes *strokes;
+    const DtCost *cost;
+    const DtRouteOptions *o;
+    DtSequence *out;
+    DtProgress progress;
+    void *user;
+    double done, share; /* of the whole work: behind us, and what this task is worth */
+    DtPoint at;         /* where the pen is */
+} Routing;
+
+/* A point before the piece, as far below its start along the axis as the run-in is long, and on the
+ * way into its first rise, so that the slack of the other axis is taken up, too; where that rise is
+ * shallow, at most this many times as far to the side. Never below home, where the switch is. */
+#define RUN_IN_SIDE 4
+
+static DtPoint run_in_before(const DtPiece *p, const DtRouteOptions *o)
+{
+    DtPoint start = dt_piece_start(p);
+    double side = 0;
+    for (size_t k = 1; k < dt_piece_count(p); k++) {
+        DtPoint to = dt_point_sub(dt_piece_at(p, k), start);
+        double rise = along_axis(to, o->one_way_axis);
+        if (rise > 0) {
+            side = along_axis(to, !o->one_way_axis) / rise;
+            break;
+        }
+    }
+    side = CLAMP(side, -RUN_IN_SIDE, RUN_IN_SIDE);
+    DtPoint d = o->one_way_axis ? dt_point(side, 1) : dt_point(1, side);
+    DtPoint from = dt_point_sub(start, dt_point_scale(d, o->run_in));
+    return dt_point(MAX(from.x, MIN(0, start.x)), MAX(from.y, MIN(0, start.y)));
+}
+
+static void draw_piece(Routing *r, const DtPiece *p, unsigned pen, gboolean joined,
+                       gboolean one_way)
+{
+    DtSequence *out = r->out;
+    if (!joined) {
+        dt_sequence_begin(out, pen, p->stroke);
+        if (one_way) {
+            out->runs[out->n - 1].has_run_in = TRUE;
+            out->runs[out->n - 1].run_in = run_in_before(p, r->o);
+        }
+    }
+    for (size_t k = 0; k < dt_piece_count(p); k++) {
+        DtPoint at = dt_piece_at(p, k);
+        if (k > 0 || !joined || !same(out->pts[out->n_pts - 1], at))
+            dt_sequence_point(out, at);
+    }
+    r->at = dt_piece_end(p);
+}
+
+static gboolean report(double done, void *user)
+{
+    Routing *r = user;
+    return r->progress(r->done + r->share * CLAMP(done, 0, 1), r->user);
+}
+
+/* Orders one set of pieces and draws it. */
+static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask task)
+{
+    if (set->n == 0)
+        return TRUE;
+    /* A join would let the slack out again. */
+    DtMetric m = dt_metric_of_cost(r->cost, task.directed ? -1 : r->o->join);
+    double share = (double)set->n / (double)MAX(r->strokes->n, set->n);
+    task.start = r->at;
+    task.seed = r->o->seed;
+    task.budget_s = r->o->budget_s * share;
+    task.kicks = (uint64_t)((double)r->o->iterations * share + 0.5);
+    task.progress = r->progress ? report : NULL;
+    task.user = r;
+    r->share = share;
+    if (!r->o->keep_order && !dt_pieces_order(&m, set->p, set->n, &task))
+        return FALSE;
+    for (size_t i = 0; i < set->n; i++) {
+        gboolean joined = FALSE;
+        if (i > 0) {
+            DtPoint a = r->at, b = dt_piece_start(&set->p[i]);
+            double dx = a.x - b.x, dy = a.y - b.y;
+            joined = dx * dx + dy * dy <= m.join2;
+        }
+        draw_piece(r, &set->p[i], pen, joined, task.directed);
+    }
+    r->done += share;
+    return TRUE;
+}
+
+static gboolean draw_pen(Routing *r, unsigned pen, DtPoint end)
+{
+    Pieces one_way = {0}, turning = {0};
+    g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
+    gather(r->strokes, pen, r->o, &one_way, &turning, opened);
+    gboolean good =
+        draw_pieces(r, &one_way, pen,
+                    (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE}) &&
+        draw_pieces(r, &turning, pen, (DtPiecesTask){.end = end});
+    g_free(one_way.p);
+    g_free(turning.p);
+    return good;
+}
+
+gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
+                        const DtRouteOptions *o, DtSequence *out, DtProgress progress, void *user,
+                        GError **error)
+{
+    if (!check_cost(cost, error) || !check_options(o, error) ||
+        !check_strokes(strokes, rack, error))
+        return FALSE;
+    Routing r = {.strokes = strokes,
+                 .cost = cost,
+                 .o = o,
+                 .out = out,
+                 .progress = progress,
+                 .user = user,
+                 .at = o->start};
+    g_autoptr(GArray) turns = pens_in_turn(strokes, rack, o->light_first);
+    for (guint i = 0; i < turns->len; i++) {
+        gboolean last = i + 1 == turns->len;
+        if (!draw_pen(&r, g_array_index(turns, PenTurn, i).pen, last ? o->end : o->change_at)) {
+            g_set_error_literal(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "ordering was stopped");
+            return FALSE;
+        }
+        r.at = o->change_at;
+    }
+    if (progress)
+        progress(1, user);
+    return TRUE;
+}

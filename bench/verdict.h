@@ -1,0 +1,31 @@
+/* verdict: everything the demo and the corpus say about one drawing that went through the rig. */
+#pragma once
+
+#include "drawtrue/job.h"
+#include "drawtrue/rig.h"
+#include "witness.h"
+
+typedef struct {
+    DtRigFigures rig;
+    WitnessError error;
+    WitnessCoverage coverage;
+    double time_estimated_s;
+    gboolean ends_at_origin_pen_up;
+} Verdict;
+
+/* Planned strokes of a job as the witness takes them. `ink` is initialised by this call. */
+void verdict_planned(const DtJob *job, WitnessInk *ink);
+
+/* Reads the rig's ink.json. `ink` is initialised by this call; clear it even on failure. Pens are
+ * named by the rack. Fails with DT_ERROR_INPUT where the file is not what the rig writes. */
+gboolean verdict_read_ink(const char *path, const DtRack *rack, WitnessInk *ink, GError **error);
+
+/* Judges the ink that landed against the job and against librsvg's picture of the drawing at
+ * `px_per_mm`. `picture` as witness_coverage() takes it. */
+gboolean verdict_of(const DtProfile *p, const DtJob *job, const char *svg, const WitnessInk *landed,
+                    const DtRigFigures *rig, double px_per_mm, const char *picture, Verdict *out,
+                    GError **error);
+
+/* Nothing lost, refused or hit, every line has its ink, no ink without a line, and the machine is
+ * back where it started with its pen up. */
+gboolean verdict_is_complete(const Verdict *v);

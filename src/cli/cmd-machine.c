@@ -1,0 +1,42 @@
+/* machine: what follows from a profile, or a profile to begin with. */
+#include "cli.h"
+
+static int run(int argc, char **argv, GError **error);
+
+const DtCommand dt_command_machine = {
+    .name = "machine",
+    .usage = "[--machine FILE] [--template] [--json]",
+    .summary = "what follows from the machine's profile, or a profile to begin with",
+    .run = run,
+};
+
+static int run(int argc, char **argv, GError **error)
+{
+    g_autofree char *file = NULL;
+    gboolean json = FALSE, template = FALSE;
+    const GOptionEntry entries[] = {
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"template", 't', 0, G_OPTION_ARG_NONE, &template,
+         "Print a commented profile with every key at its default", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+        G_OPTION_ENTRY_NULL,
+    };
+    if (!dt_cli_parse(&dt_command_machine, entries, &argc, &argv, error))
+        return error && *error ? DT_ERROR_USAGE : 0;
+    if (argc > 1) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "machine: '%s' is one argument too many",
+                    argv[1]);
+        return DT_ERROR_USAGE;
+    }
+    if (template) {
+        g_autofree char *text = dt_profile_template();
+        fputs(text, stdout);
+        return 0;
+    }
+    g_autoptr(DtProfile) p = dt_cli_profile(file, error);
+    if (p == NULL)
+        return (*error)->code;
+    g_autofree char *text = dt_machine_describe(p, json);
+    fputs(text, stdout);
+    return 0;
+}

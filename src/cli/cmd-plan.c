@@ -1,0 +1,52 @@
+/* plan: a drawing becomes a program for this machine. */
+#include "planning.h"
+
+static char *output;
+static gboolean as_json;
+
+static const GOptionEntry entries[] = {
+    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    G_OPTION_ENTRY_NULL,
+};
+
+static gboolean write_program(const DtProfile *p, const DtJob *job, GError **error)
+{
+    gsize len = 0;
+    g_autofree char *text = dt_code_write(p, &job->moves, &len, error);
+    return text != NULL && dt_base_write_file(output, text, len, error);
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    if (!dt_cli_parse(&dt_command_plan, entries, &argc, &argv, error))
+        return 0;
+    if (argc != 2 || output == NULL) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "plan takes one drawing and -o JOB.nc");
+        return DT_ERROR_USAGE;
+    }
+    DtJobOptions options;
+    g_autoptr(DtProfile) profile = dt_cli_planning(&options, error);
+    if (profile == NULL)
+        return DT_ERROR_INPUT;
+    g_auto(DtJob) job = {0};
+    if (!dt_cli_plan_job(profile, argv[1], &options, &job, error) ||
+        !write_program(profile, &job, error))
+        return DT_ERROR_INPUT;
+    g_autofree char *report = dt_cli_plan_report(profile, &job, argv[1], as_json);
+    fputs(report, stdout);
+    if (as_json)
+        putchar('\n');
+    else
+        printf("  written to %s\n", output);
+    return 0;
+}
+
+const DtCommand dt_command_plan = {
+    .name = "plan",
+    .usage = "DRAWING -o JOB.nc [OPTION...]",
+    .summary = "drawing to program for this machine",
+    .shared = dt_cli_planning_entries,
+    .run = run,
+};

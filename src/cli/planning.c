@@ -1,0 +1,276 @@
+/* planning: options to job options, and the report on a planned job. */
+#include "planning.h"
+
+#include <json-glib/json-glib.h>
+#include <math.h>
+#include <string.h>
+#include <unistd.h>
+
+static char *machine, *paper, *paper_at, *hatch = NULL;
+static double margin = -1, angle = 45, pitch = 0, tolerance = 0.01, join = -1;
+static int seed = 1, effort = -1;
+static gboolean true_size, no_turn, outlines, no_hide, tone, single_line, keep_order, one_way,
+    light_first, no_corrections;
+
+const GOptionEntry dt_cli_planning_entries[] = {
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
+    {"paper", 0, 0, G_OPTION_ARG_STRING, &paper, "Paper: A5, \"A5 landscape\", 120x80 (mm)", "SIZE"},
+    {"paper-at", 0, 0, G_OPTION_ARG_STRING, &paper_at, "Lower left corner on the bed, mm", "X,Y"},
+    {"margin", 0, 0, G_OPTION_ARG_DOUBLE, &margin, "Kept free along the paper's edge, mm", "MM"},
+    {"true-size", 0, 0, G_OPTION_ARG_NONE, &true_size, "Do not scale to the paper", NULL},
+    {"no-turn", 0, 0, G_OPTION_ARG_NONE, &no_turn, "Do not turn the drawing to fit better", NULL},
+    {"hatch", 0, 0, G_OPTION_ARG_STRING, &hatch,
+     "Fills: serpentine (default), lines, crossed, rings", "KIND"},
+    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle, "Of the hatch lines, degrees (45)", "DEG"},
+    {"pitch", 0, 0, G_OPTION_ARG_DOUBLE, &pitch, "Between hatch lines, mm (the pen's width)", "MM"},
+    {"outlines", 0, 0, G_OPTION_ARG_NONE, &outlines, "Outlines only, no fills", NULL},
+    {"tone", 0, 0, G_OPTION_ARG_NONE, &tone, "Lighter paints get a wider pitch", NULL},
+    {"no-hide", 0, 0, G_OPTION_ARG_NONE, &no_hide, "Draw what lies beneath other shapes too", NULL},
+    {"single-line", 0, 0, G_OPTION_ARG_NONE, &single_line, "Text in single-line letters", NULL},
+    {"tolerance", 0, 0, G_OPTION_ARG_DOUBLE, &tolerance, "Of curves, mm (0.01)", "MM"},
+    {"join", 0, 0, G_OPTION_ARG_DOUBLE, &join, "Longest gap drawn across, mm", "MM"},
+    {"keep-order", 0, 0, G_OPTION_ARG_NONE, &keep_order, "Draw in the drawing's own order", NULL},
+    {"one-way", 0, 0, G_OPTION_ARG_NONE, &one_way, "Draw fill lines in one direction only", NULL},
+    {"light-first", 0, 0, G_OPTION_ARG_NONE, &light_first, "Pens from light to dark", NULL},
+    {"seed", 0, 0, G_OPTION_ARG_INT, &seed, "Of the search for the best order", "N"},
+    {"effort", 0, 0, G_OPTION_ARG_INT, &effort, "Kicks tried by that search; 0 for none", "N"},
+    {"no-corrections", 0, 0, G_OPTION_ARG_NONE, &no_corrections,
+     "Leave the machine's measured errors uncorrected", NULL},
+    G_OPTION_ENTRY_NULL,
+};
+
+static gboolean usage_error(GError **error, const char *text)
+{
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, text);
+    return FALSE;
+}
+
+static gboolean read_hatch(DtHatch *out, GError **error)
+{
+    static const char *const names[] = {"lines", "crossed", "rings", "serpentine"};
+    static const DtHatch values[] = {DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS,
+                                     DT_HATCH_SERPENTINE};
+    for (size_t i = 0; hatch != NULL && i < G_N_ELEMENTS(names); i++)
+        if (strcmp(hatch, names[i]) == 0) {
+            *out = values[i];
+            return TRUE;
+        }
+    return hatch == NULL ||
+           usage_error(error, "--hatch takes serpentine, lines, crossed or rings");
+}
+
+static gboolean read_paper(DtProfile *p, GError **error)
+{
+    if (paper != NULL) {
+        if (!dt_machine_paper(paper, &p->paper_w, &p->paper_h, error))
+            return FALSE;
+        g_free(p->paper_name);
+        p->paper_name = g_strdup(paper);
+    }
+    if (paper_at != NULL) {
+        char *end = NULL;
+        p->paper_at.x = g_ascii_strtod(paper_at, &end);
+        gboolean good = end != paper_at && *end == ',';
+        const char *second = good ? end + 1 : "";
+        p->paper_at.y = g_ascii_strtod(second, &end);
+        if (!good || end == second || *end != '\0' || !isfinite(p->paper_at.x) ||
+            !isfinite(p->paper_at.y))
+            return usage_error(error, "--paper-at takes two lengths in mm, such as 20,10");
+    }
+    if (margin >= 0)
+        p->margin = margin;
+    return TRUE;
+}
+
+DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
+{
+    *o = DT_JOB_OPTIONS_DEFAULT;
+    if (!(tolerance >= 1e-4 && tolerance <= 1)) {
+        usage_error(error, "--tolerance takes 0.0001 to 1 mm");
+        return NULL;
+    }
+    if (!(pitch >= 0 && pitch <= 1000) || !isfinite(angle)) {
+        usage_error(error, "--pitch takes 0 to 1000 mm, --angle an angle in degrees");
+        return NULL;
+    }
+    if (!read_hatch(&o->ink.hatch, error))
+        return NULL;
+    o->art.tolerance = o->ink.tolerance = tolerance;
+    o->art.single_line_text = single_line;
+    o->ink.angle = angle * G_PI / 180;
+    o->ink.pitch = pitch;
+    o->ink.fill = !outlines;
+    o->ink.hide = !no_hide;
+    o->ink.tone = tone;
+    o->route.seed = (uint64_t)seed;
+    if (effort >= 0)
+        o->route.iterations = (uint64_t)effort;
+    if (join >= 0)
+        o->route.join = join;
+    o->route.keep_order = keep_order;
+    o->route.one_way = one_way;
+    o->route.light_first = light_first;
+    o->placement.fit = true_size ? DT_FIT_TRUE_SIZE : DT_FIT_MARGINS;
+    o->placement.turn = !no_turn;
+    o->no_corrections = no_corrections;
+    g_autoptr(DtProfile) p = dt_cli_profile(machine, error);
+    if (p == NULL || !read_paper(p, error))
+        return NULL;
+    return g_steal_pointer(&p);
+}
+
+static gboolean show_progress(double done, void *user)
+{
+    (void)user;
+    fprintf(stderr, "\rordering strokes %3.0f %%", done * 100);
+    return TRUE;
+}
+
+gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
+                         GError **error)
+{
+    gboolean terminal = isatty(STDERR_FILENO);
+    gboolean good = dt_job_plan(p, art_path, o, job, terminal ? show_progress : NULL, NULL, error);
+    if (terminal)
+        fputs("\r\033[K", stderr);
+    return good;
+}
+
+/* Ink and colour matches -------------------------------------------------------------------- */
+
+/* From here on a pen is not what the eye takes for the artwork's colour; "clearly another colour"
+ * in CIEDE2000 units, common practice, no source. */
+#define FAR_COLOUR 20.0
+
+static void add_pens_json(JsonBuilder *b, const DtProfile *p, const DtJob *job)
+{
+    json_builder_set_member_name(b, "pens");
+    json_builder_begin_array(b);
+    for (unsigned i = 0; i < p->rack.n; i++) {
+        double ink = dt_job_pen_ink_mm(job, i);
+        if (ink <= 0)
+            continue;
+        json_builder_begin_object(b);
+        json_builder_set_member_name(b, "name");
+        json_builder_add_string_value(b, p->rack.pens[i].name);
+        json_builder_set_member_name(b, "ink_mm");
+        json_builder_add_double_value(b, ink);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static char *hex_colour(DtColour c)
+{
+    return g_strdup_printf("#%02lx%02lx%02lx", lround(c.r * 255), lround(c.g * 255),
+                           lround(c.b * 255));
+}
+
+static void add_colours_json(JsonBuilder *b, const DtProfile *p, const DtJob *job)
+{
+    json_builder_set_member_name(b, "colours");
+    json_builder_begin_array(b);
+    for (size_t i = 0; i < job->colours.n; i++) {
+        const DtInkMatch *match = &job->colours.matches[i];
+        g_autofree char *hex = hex_colour(match->colour);
+        json_builder_begin_object(b);
+        json_builder_set_member_name(b, "colour");
+        json_builder_add_string_value(b, hex);
+        json_builder_set_member_name(b, "pen");
+        if (match->pen >= 0)
+            json_builder_add_string_value(b, p->rack.pens[match->pen].name);
+        else
+            json_builder_add_null_value(b);
+        json_builder_set_member_name(b, "difference");
+        json_builder_add_double_value(b, match->distance);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static void add_number(JsonBuilder *b, const char *name, double value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_double_value(b, value);
+}
+
+static char *report_json(const DtProfile *p, const DtJob *job, const char *art_path)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    json_builder_set_member_name(b, "art");
+    json_builder_add_string_value(b, art_path);
+    json_builder_set_member_name(b, "machine");
+    json_builder_add_string_value(b, p->name);
+    add_number(b, "time_s", job->times.total_s);
+    add_number(b, "ink_s", job->times.ink_s);
+    add_number(b, "travel_s", job->times.travel_s);
+    add_number(b, "lift_s", job->times.lift_s);
+    add_number(b, "ink_mm", job->times.ink_mm);
+    add_number(b, "travel_mm", job->times.travel_mm);
+    json_builder_set_member_name(b, "strokes");
+    json_builder_add_int_value(b, (gint64)job->strokes.n);
+    json_builder_set_member_name(b, "lifts");
+    json_builder_add_int_value(b, (gint64)job->times.lifts);
+    json_builder_set_member_name(b, "pen_changes");
+    json_builder_add_int_value(b, (gint64)job->times.changes);
+    add_pens_json(b, p, job);
+    add_colours_json(b, p, job);
+    json_builder_set_member_name(b, "notes");
+    json_builder_begin_array(b);
+    for (size_t i = 0; i < job->drawing->n_notes; i++) {
+        const DtArtNote *note = &job->drawing->notes[i];
+        g_autofree char *text = g_strdup_printf("%s:%d: %s", art_path, note->line, note->text);
+        json_builder_add_string_value(b, text);
+    }
+    json_builder_end_array(b);
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    return json_to_string(root, TRUE);
+}
+
+static void add_colours_text(GString *s, const DtProfile *p, const DtJob *job)
+{
+    for (size_t i = 0; i < job->colours.n; i++) {
+        const DtInkMatch *match = &job->colours.matches[i];
+        g_autofree char *hex = hex_colour(match->colour);
+        if (match->pen < 0)
+            g_string_append_printf(s, "  colour %s   left to the paper\n", hex);
+        else
+            g_string_append_printf(s, "  colour %s   pen %s%s\n", hex,
+                                   p->rack.pens[match->pen].name,
+                                   match->distance > FAR_COLOUR
+                                       ? " (no pen of the rack is near this colour)"
+                                       : "");
+    }
+}
+
+static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
+{
+    GString *s = g_string_new(NULL);
+    g_autofree char *time = dt_cli_duration(job->times.total_s);
+    g_autofree char *ink = dt_cli_duration(job->times.ink_s);
+    g_autofree char *travel = dt_cli_duration(job->times.travel_s);
+    g_autofree char *lift = dt_cli_duration(job->times.lift_s);
+    g_string_append_printf(s, "%s on %s (%s)\n", art_path, p->paper_name, p->name);
+    g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
+                           time, ink, travel, lift, job->times.changes,
+                           job->times.changes == 1 ? "" : "s");
+    g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", job->times.ink_mm / 1000,
+                           job->times.travel_mm / 1000, job->times.lifts);
+    for (unsigned i = 0; i < p->rack.n; i++) {
+        double pen_ink = dt_job_pen_ink_mm(job, i);
+        if (pen_ink > 0)
+            g_string_append_printf(s, "  pen %s  %.2f m\n", p->rack.pens[i].name, pen_ink / 1000);
+    }
+    add_colours_text(s, p, job);
+    for (size_t i = 0; i < job->drawing->n_notes; i++)
+        g_string_append_printf(s, "%s:%d: %s\n", art_path, job->drawing->notes[i].line,
+                               job->drawing->notes[i].text);
+    return g_string_free(s, FALSE);
+}
+
+char *dt_cli_plan_report(const DtProfile *p, const DtJob *job, const char *art_path, gboolean json)
+{
+    return json ? report_json(p, job, art_path) : report_text(p, job, art_path);
+}

@@ -1,2 +1,0 @@
-/* code: being built. */
-#include "drawtrue/code.h"

@@ -1,0 +1,75 @@
+/* job: runs the rooms one after the other and keeps each stage. */
+#include "drawtrue/job.h"
+
+static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
+                              DtProgress progress, void *user, GError **error)
+{
+    DtRouteOptions route = o->route;
+    route.start = route.end = dt_machine_ink_at(p, dt_point(0, 0));
+    DtCost cost = dt_profile_cost(p);
+    return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
+                          error);
+}
+
+static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
+                     DtProgress progress, void *user, GError **error)
+{
+    if (o->no_corrections)
+        dt_profile_drop_corrections(p);
+    job->drawing = dt_art_read(art_path, &o->art, error);
+    if (job->drawing == NULL)
+        return FALSE;
+    if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
+        return FALSE;
+    dt_art_place(job->drawing, job->placed);
+    if (!dt_ink_trace(job->drawing, &p->rack, &o->ink, &job->strokes, &job->colours, error))
+        return FALSE;
+    if (job->strokes.n == 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
+                    art_path);
+        return FALSE;
+    }
+    if (!order_strokes(p, o, job, progress, user, error))
+        return FALSE;
+    if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
+        return FALSE;
+    dt_machine_time(p, &job->moves, TRUE, &job->times);
+    return TRUE;
+}
+
+gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
+                     DtProgress progress, void *user, GError **error)
+{
+    *job = (DtJob){0};
+    dt_strokes_init(&job->strokes);
+    dt_sequence_init(&job->sequence);
+    dt_moves_init(&job->moves);
+    if (plan(profile, art_path, o, job, progress, user, error))
+        return TRUE;
+    dt_job_clear(job);
+    return FALSE;
+}
+
+void dt_job_clear(DtJob *job)
+{
+    g_clear_pointer(&job->drawing, dt_drawing_free);
+    dt_strokes_clear(&job->strokes);
+    dt_ink_report_clear(&job->colours);
+    dt_sequence_clear(&job->sequence);
+    dt_moves_clear(&job->moves);
+    dt_times_clear(&job->times);
+}
+
+double dt_job_pen_ink_mm(const DtJob *job, unsigned pen)
+{
+    double sum = 0;
+    for (size_t r = 0; r < job->sequence.n; r++) {
+        const DtRun *run = &job->sequence.runs[r];
+        if (run->pen != pen)
+            continue;
+        const DtPoint *at = job->sequence.pts + run->first;
+        for (size_t i = 1; i < run->n; i++)
+            sum += dt_point_distance(at[i - 1], at[i]);
+    }
+    return sum;
+}

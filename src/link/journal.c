@@ -1,0 +1,344 @@
+/* journal: SQLite tables of runs, strokes and events. */
+#include "journal.h"
+
+#include <errno.h>
+#include <glib/gstdio.h>
+#include <sqlite3.h>
+#include <string.h>
+
+enum { VERSION = 1, APPLICATION = 0x64724C67 /* "drLg" */ };
+
+struct DtJournal {
+    sqlite3 *db;
+    char *path;
+    gint64 spent_us;
+};
+
+static const char schema[] =
+    "CREATE TABLE runs (id INTEGER PRIMARY KEY AUTOINCREMENT, started REAL NOT NULL,"
+    " ended REAL NOT NULL DEFAULT 0, machine TEXT NOT NULL, profile TEXT NOT NULL,"
+    " program TEXT NOT NULL, sha256 TEXT NOT NULL, port TEXT NOT NULL, status TEXT NOT NULL,"
+    " note TEXT NOT NULL DEFAULT '', strokes INTEGER NOT NULL, drawn INTEGER NOT NULL DEFAULT 0,"
+    " line INTEGER NOT NULL DEFAULT 0, estimate_s REAL NOT NULL, time_s REAL NOT NULL DEFAULT 0,"
+    " total_ink_mm REAL NOT NULL);"
+    "CREATE TABLE strokes (run INTEGER NOT NULL, stroke INTEGER NOT NULL, pen TEXT NOT NULL,"
+    " ink_mm REAL NOT NULL, travel_mm REAL NOT NULL, at REAL NOT NULL,"
+    " PRIMARY KEY (run, stroke)) WITHOUT ROWID;"
+    "CREATE TABLE events (run INTEGER NOT NULL, at REAL NOT NULL, kind TEXT NOT NULL,"
+    " text TEXT NOT NULL);";
+
+static gboolean fail(const DtJournal *j, const char *what, GError **error)
+{
+    int code = sqlite3_errcode(j->db);
+    if (code == SQLITE_FULL)
+        g_set_error(error, DT_ERROR, DT_ERROR_IO,
+                    "%s: the disk is full, and no stroke is drawn that the journal cannot hold; "
+                    "make room and go on with 'drawtrue resume'",
+                    j->path);
+    else if (code == SQLITE_NOTADB || code == SQLITE_CORRUPT)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: not a journal of drawtrue, or a damaged one; move it away", j->path);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s: %s", j->path, what,
+                    sqlite3_errmsg(j->db));
+    return FALSE;
+}
+
+static double now_s(void)
+{
+    return (double)g_get_real_time() / 1e6;
+}
+
+static char *default_path(GError **error)
+{
+    g_autofree char *folder = g_build_filename(g_get_user_state_dir(), "drawtrue", NULL);
+    if (g_mkdir_with_parents(folder, 0700) != 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", folder, g_strerror(errno));
+        return NULL;
+    }
+    return g_build_filename(folder, "journal.db", NULL);
+}
+
+static gint64 read_pragma(DtJournal *j, const char *sql)
+{
+    sqlite3_stmt *s = NULL;
+    gint64 value = -1;
+    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW)
+        value = sqlite3_column_int64(s, 0);
+    sqlite3_finalize(s);
+    return value;
+}
+
+static gboolean run_sql(DtJournal *j, const char *sql, GError **error)
+{
+    if (sqlite3_exec(j->db, sql, NULL, NULL, NULL) == SQLITE_OK)
+        return TRUE;
+    return fail(j, "journal", error);
+}
+
+static gboolean make_schema(DtJournal *j, GError **error)
+{
+    g_autofree char *marks =
+        g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;", APPLICATION, VERSION);
+    if (run_sql(j, "BEGIN IMMEDIATE;", error) && run_sql(j, schema, error) &&
+        run_sql(j, marks, error) && run_sql(j, "COMMIT;", error))
+        return TRUE;
+    sqlite3_exec(j->db, "ROLLBACK;", NULL, NULL, NULL);
+    return FALSE;
+}
+
+static gboolean check_version(DtJournal *j, GError **error)
+{
+    gint64 version = read_pragma(j, "PRAGMA user_version;");
+    gint64 application = read_pragma(j, "PRAGMA application_id;");
+    if (version < 0)
+        return fail(j, "journal", error);
+    if (version == 0 && application == 0 &&
+        read_pragma(j, "SELECT count(*) FROM sqlite_schema;") == 0)
+        return make_schema(j, error);
+    if (application != APPLICATION)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a journal of drawtrue", j->path);
+    else if (version > VERSION)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: a newer drawtrue wrote this journal (version %d; this one reads up to %d)",
+                    j->path, (int)version, VERSION);
+    else
+        return TRUE;
+    return FALSE;
+}
+
+DtJournal *dt_journal_open(const char *path, GError **error)
+{
+    g_autofree char *own = path ? g_strdup(path) : default_path(error);
+    if (own == NULL)
+        return NULL;
+    g_autoptr(DtJournal) j = g_new0(DtJournal, 1);
+    j->path = g_steal_pointer(&own);
+    if (sqlite3_open_v2(j->path, &j->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
+        SQLITE_OK) {
+        fail(j, "cannot open the journal", error);
+        return NULL;
+    }
+    sqlite3_busy_timeout(j->db, 5000);
+    if (!run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
+        !check_version(j, error))
+        return NULL;
+    return g_steal_pointer(&j);
+}
+
+void dt_journal_close(DtJournal *j)
+{
+    if (j == NULL)
+        return;
+    sqlite3_close_v2(j->db);
+    g_free(j->path);
+    g_free(j);
+}
+
+void dt_journal_run_clear(DtJournalRun *r)
+{
+    g_free(r->machine);
+    g_free(r->profile);
+    g_free(r->program);
+    g_free(r->sha256);
+    g_free(r->port);
+    g_free(r->status);
+    g_free(r->note);
+    *r = (DtJournalRun){0};
+}
+
+/* Runs one statement with its values: s text, i integer, d real. */
+static gboolean execute(DtJournal *j, GError **error, const char *sql, const char *types, ...)
+{
+    const gint64 start = g_get_monotonic_time();
+    sqlite3_stmt *s = NULL;
+    gboolean good = sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK;
+    va_list list;
+    va_start(list, types);
+    for (int i = 0; good && types[i] != '\0'; i++) {
+        if (types[i] == 's')
+            sqlite3_bind_text(s, i + 1, va_arg(list, const char *), -1, SQLITE_TRANSIENT);
+        else if (types[i] == 'i')
+            sqlite3_bind_int64(s, i + 1, va_arg(list, gint64));
+        else
+            sqlite3_bind_double(s, i + 1, va_arg(list, double));
+    }
+    va_end(list);
+    good = good && sqlite3_step(s) == SQLITE_DONE;
+    if (!good)
+        fail(j, "cannot write the journal", error);
+    sqlite3_finalize(s);
+    j->spent_us += g_get_monotonic_time() - start;
+    return good;
+}
+
+gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
+{
+    if (!execute(j, error,
+                 "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
+                 " strokes, estimate_s, total_ink_mm) VALUES (?,?,?,?,?,?,'running',?,?,?)",
+                 "dsssssidd", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
+                 (gint64)r->strokes, r->estimate_s, r->total_ink_mm))
+        return 0;
+    return sqlite3_last_insert_rowid(j->db);
+}
+
+/* A transaction around statements that belong together. */
+static gboolean begin(DtJournal *j, GError **error)
+{
+    return execute(j, error, "BEGIN IMMEDIATE", "");
+}
+
+static gboolean commit(DtJournal *j, gboolean good, GError **error)
+{
+    if (good && execute(j, error, "COMMIT", ""))
+        return TRUE;
+    sqlite3_exec(j->db, "ROLLBACK", NULL, NULL, NULL);
+    return FALSE;
+}
+
+gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn, GError **error)
+{
+    if (!begin(j, error))
+        return FALSE;
+    gboolean good =
+        execute(j, error,
+                "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=? WHERE id=?",
+                "sii", port, (gint64)drawn, id) &&
+        execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?", "ii", id,
+                (gint64)drawn) &&
+        execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)", "ids", id, now_s(), port);
+    return commit(j, good, error);
+}
+
+gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GError **error)
+{
+    if (!begin(j, error))
+        return FALSE;
+    gboolean good =
+        execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)", "iisddd", id,
+                (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm, now_s()) &&
+        execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?", "iidi",
+                (gint64)s->stroke, (gint64)s->line, s->time_s, id);
+    return commit(j, good, error);
+}
+
+gboolean dt_journal_event(DtJournal *j, gint64 id, const char *kind, const char *text,
+                          GError **error)
+{
+    return execute(j, error, "INSERT INTO events VALUES (?,?,?,?)", "idss", id, now_s(), kind,
+                   text);
+}
+
+gboolean dt_journal_end(DtJournal *j, gint64 id, const char *status, const char *note,
+                        double time_s, GError **error)
+{
+    return execute(j, error, "UPDATE runs SET status=?, note=?, ended=?, time_s=? WHERE id=?",
+                   "ssddi", status, note, now_s(), time_s, id);
+}
+
+static char *column_text(sqlite3_stmt *s, int i)
+{
+    return g_strdup((const char *)sqlite3_column_text(s, i));
+}
+
+static void read_row(sqlite3_stmt *s, DtJournalRun *r)
+{
+    *r = (DtJournalRun){
+        .id = sqlite3_column_int64(s, 0),
+        .started = sqlite3_column_double(s, 1),
+        .ended = sqlite3_column_double(s, 2),
+        .machine = column_text(s, 3),
+        .profile = column_text(s, 4),
+        .program = column_text(s, 5),
+        .sha256 = column_text(s, 6),
+        .port = column_text(s, 7),
+        .status = column_text(s, 8),
+        .note = column_text(s, 9),
+        .strokes = (size_t)sqlite3_column_int64(s, 10),
+        .drawn = (size_t)sqlite3_column_int64(s, 11),
+        .line = (size_t)sqlite3_column_int64(s, 12),
+        .estimate_s = sqlite3_column_double(s, 13),
+        .time_s = sqlite3_column_double(s, 14),
+        .total_ink_mm = sqlite3_column_double(s, 15),
+        .ink_mm = sqlite3_column_double(s, 16),
+        .travel_mm = sqlite3_column_double(s, 17),
+    };
+}
+
+#define RUN_COLUMNS                                                                                \
+    "SELECT id, started, ended, machine, profile, program, sha256, port, status, note, strokes,"   \
+    " drawn, line, estimate_s, time_s, total_ink_mm,"                                              \
+    " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                           \
+    " (SELECT total(travel_mm) FROM strokes WHERE run=id) FROM runs "
+
+gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error)
+{
+    sqlite3_stmt *s = NULL;
+    const char *sql = id != 0 ? RUN_COLUMNS "WHERE id=?"
+                              : RUN_COLUMNS "WHERE status<>'done' ORDER BY id DESC LIMIT 1";
+    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
+        return fail(j, "cannot read the journal", error);
+    if (id != 0)
+        sqlite3_bind_int64(s, 1, id);
+    int step = sqlite3_step(s);
+    if (step == SQLITE_ROW)
+        read_row(s, out);
+    sqlite3_finalize(s);
+    if (step == SQLITE_ROW)
+        return TRUE;
+    if (step != SQLITE_DONE)
+        return fail(j, "cannot read the journal", error);
+    if (id != 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" G_GINT64_FORMAT,
+                    j->path, id);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: every run is finished; nothing to go on "
+                    "with",
+                    j->path);
+    return FALSE;
+}
+
+size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm)
+{
+    sqlite3_stmt *s = NULL;
+    size_t back = 0;
+    if (sqlite3_prepare_v2(j->db,
+                           "SELECT ink_mm FROM strokes WHERE run=? AND stroke<=? ORDER BY stroke"
+                           " DESC",
+                           -1, &s, NULL) == SQLITE_OK) {
+        sqlite3_bind_int64(s, 1, id);
+        sqlite3_bind_int64(s, 2, (gint64)drawn);
+        for (double ink = 0; ink < mm && sqlite3_step(s) == SQLITE_ROW; back++)
+            ink += sqlite3_column_double(s, 0);
+    }
+    sqlite3_finalize(s);
+    return back;
+}
+
+double dt_journal_pace(DtJournal *j, const char *machine)
+{
+    /* The last runs count; one whose clock was not the wall's (a virtual machine), or which spent
+     * most of its time waiting for a person, says nothing. */
+    sqlite3_stmt *s = NULL;
+    double estimated = 0, real = 0;
+    if (sqlite3_prepare_v2(j->db,
+                           "SELECT estimate_s, time_s FROM runs WHERE machine=? AND status='done'"
+                           " AND time_s BETWEEN estimate_s/2 AND estimate_s*2"
+                           " ORDER BY id DESC LIMIT 10",
+                           -1, &s, NULL) == SQLITE_OK) {
+        sqlite3_bind_text(s, 1, machine, -1, SQLITE_TRANSIENT);
+        while (sqlite3_step(s) == SQLITE_ROW) {
+            estimated += sqlite3_column_double(s, 0);
+            real += sqlite3_column_double(s, 1);
+        }
+    }
+    sqlite3_finalize(s);
+    return estimated > 0 ? real / estimated : 1;
+}
+
+double dt_journal_spent_s(const DtJournal *j)
+{
+    return (double)j->spent_us / 1e6;
+}

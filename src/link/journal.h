@@ -1,0 +1,58 @@
+/* journal: what was drawn, kept so that neither a killed process nor a power cut loses a stroke
+ * whose end the board has acknowledged. SQLite in WAL mode with synchronous=FULL: a commit is on
+ * the disk when it returns (sqlite.org/pragma.html#pragma_synchronous, sqlite.org/wal.html).
+ * Private to link. */
+#pragma once
+
+#include "drawtrue/link.h"
+
+typedef struct DtJournal DtJournal;
+
+/* Opens or makes the journal; NULL: the default place in the user's state folder. Refuses one that
+ * a newer version wrote. */
+DtJournal *dt_journal_open(const char *path, GError **error);
+void dt_journal_close(DtJournal *j);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtJournal, dt_journal_close)
+
+typedef struct {
+    gint64 id;
+    double started, ended; /* seconds since 1970; ended 0: not ended */
+    char *machine, *profile, *program, *sha256, *port, *status, *note;
+    size_t strokes, drawn, line;
+    double estimate_s, time_s, total_ink_mm, ink_mm, travel_mm;
+} DtJournalRun;
+
+void dt_journal_run_clear(DtJournalRun *r);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJournalRun, dt_journal_run_clear)
+
+/* Enters a new run; its id, or 0 with *error. Status "running". */
+gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *run, GError **error);
+/* Enters that an old run goes on, its strokes from `drawn` on taken back. */
+gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn, GError **error);
+/* Reads a run; id 0: the last one that is not finished. */
+gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error);
+
+typedef struct {
+    size_t stroke; /* 1-based: this one is wholly drawn */
+    size_t line;   /* program line acknowledged */
+    const char *pen;
+    double ink_mm, travel_mm; /* of this stroke, and on the way to it */
+    double time_s;            /* of the run so far */
+} DtJournalStroke;
+
+/* On disk when it returns. */
+gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GError **error);
+gboolean dt_journal_event(DtJournal *j, gint64 id, const char *kind, const char *text,
+                          GError **error);
+/* Status "done", "stopped" or "broken off". */
+gboolean dt_journal_end(DtJournal *j, gint64 id, const char *status, const char *note,
+                        double time_s, GError **error);
+
+/* Strokes to go back from `drawn` so that at least `mm` of ink lie behind it. */
+size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm);
+
+/* Real time over estimated time of this machine's past runs, 1 where there are none. */
+double dt_journal_pace(DtJournal *j, const char *machine);
+
+/* Time spent in the journal since it was opened, s. */
+double dt_journal_spent_s(const DtJournal *j);

@@ -1,2 +1,0 @@
-/* link: being built. */
-#include "drawtrue/link.h"

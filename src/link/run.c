@@ -1,0 +1,428 @@
+/* run: draws a program, stroke by stroke.
+ *
+ * The rule that makes a run safe: no pen goes down before the stroke drawn last is in the journal.
+ * Whatever happens then, at most the stroke at hand is not recorded, and at most that one is drawn
+ * again. */
+#include "runner.h"
+
+#include <gio/gio.h>
+#include <string.h>
+#include <sys/eventfd.h>
+#include <unistd.h>
+
+/* Life -------------------------------------------------------------------------------------------
+ */
+
+void dt_run_free(DtRunner *r)
+{
+    if (r == NULL)
+        return;
+    dt_program_close(r->program);
+    dt_journal_close(r->journal);
+    dt_port_close(r->port);
+    dt_wire_free(r->wire);
+    if (r->wake >= 0)
+        close(r->wake);
+    g_clear_error(&r->failure);
+    g_free(r->trouble_text);
+    g_free(r->program_path);
+    g_free(r->port_path);
+    g_free(r);
+}
+
+static gboolean made_for_this(const DtRunner *r, GError **error)
+{
+    const char *made_for = dt_program_made_for(r->program);
+    const char *name = r->profile->name ? r->profile->name : "";
+    gsize n = strlen(name);
+    if (*made_for == '\0' || r->options.other_machine || n == 0 ||
+        (strncmp(made_for, name, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0')))
+        return TRUE;
+    const char *end = strstr(made_for, ", profile ");
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: made for the machine '%.*s', and the profile is that of '%s'; its corrections "
+                "and travel are others",
+                r->program_path, end ? (int)(end - made_for) : (int)strlen(made_for), made_for,
+                name);
+    return FALSE;
+}
+
+static DtRunner *new_runner(const DtProfile *p, const char *program_path, const DtRunOptions *o,
+                            GError **error)
+{
+    g_autoptr(DtRunner) r = g_new0(DtRunner, 1);
+    r->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    r->profile = p;
+    r->options = *o;
+    r->pace = 1;
+    r->program_path = g_strdup(program_path);
+    r->program = dt_program_open(p, program_path, error);
+    if (r->program == NULL || !dt_program_check(r->program, &r->totals, error) ||
+        !made_for_this(r, error))
+        return NULL;
+    r->wire = dt_wire_new(&p->dialect, &dt_runner_wire_events, r);
+    r->journal = dt_journal_open(o->journal, error);
+    if (r->journal == NULL)
+        return NULL;
+    r->pace = dt_journal_pace(r->journal, p->name ? p->name : "");
+    return g_steal_pointer(&r);
+}
+
+DtRunner *dt_run_new(const DtProfile *p, const char *program_path, const DtRunOptions *o,
+                     GError **error)
+{
+    if (o->port == NULL || *o->port == '\0') {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "a run needs a port");
+        return NULL;
+    }
+    DtRunner *r = new_runner(p, program_path, o, error);
+    if (r != NULL)
+        r->port_path = g_strdup(o->port);
+    return r;
+}
+
+static gboolean is_same_program(const DtRunner *r, const DtJournalRun *run, GError **error)
+{
+    if (strcmp(r->totals.sha256, run->sha256) == 0)
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: the file is not the one that run %" G_GINT64_FORMAT
+                " was drawing; it was changed since",
+                run->program, run->id);
+    return FALSE;
+}
+
+DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
+                        const DtRunOptions *o, GError **error)
+{
+    g_autoptr(DtJournal) journal = dt_journal_open(o->journal, error);
+    g_auto(DtJournalRun) old = {0};
+    if (journal == NULL || !dt_journal_read(journal, run, &old, error))
+        return NULL;
+    g_autoptr(DtRunner) r = new_runner(p, old.program, o, error);
+    if (r == NULL || !is_same_program(r, &old, error))
+        return NULL;
+    size_t back = back_strokes;
+    if (back_mm > 0)
+        back = MAX(back, dt_journal_strokes_in(journal, old.id, old.drawn, back_mm));
+    r->id = old.id;
+    r->resumed = TRUE;
+    r->drawn = old.drawn - MIN(back, old.drawn);
+    r->earlier_s = old.time_s;
+    r->port_path = g_strdup(o->port != NULL && *o->port != '\0' ? o->port : old.port);
+    return g_steal_pointer(&r);
+}
+
+gint64 dt_run_id(const DtRunner *r)
+{
+    return r->id;
+}
+
+/* Only what a signal handler may do. */
+static void wish(DtRunner *r, int add, int drop)
+{
+    g_atomic_int_and((guint *)&r->wishes, (guint)~drop);
+    g_atomic_int_or((guint *)&r->wishes, (guint)add);
+    const uint64_t one = 1;
+    if (write(r->wake, &one, sizeof one) < 0)
+        return; /* it is full of wake-ups already */
+}
+
+void dt_run_go_on(DtRunner *r)
+{
+    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW);
+}
+
+void dt_run_pause_at_lift(DtRunner *r)
+{
+    wish(r, WISH_PAUSE_AT_LIFT, WISH_GO_ON);
+}
+
+void dt_run_pause_now(DtRunner *r)
+{
+    wish(r, *r->profile->dialect.hold != '\0' ? WISH_PAUSE_NOW : WISH_PAUSE_AT_LIFT, WISH_GO_ON);
+}
+
+void dt_run_stop(DtRunner *r)
+{
+    wish(r, WISH_STOP, 0);
+}
+
+/* Sending ----------------------------------------------------------------------------------------
+ */
+
+static gboolean read_ahead(DtRunner *r)
+{
+    if (r->has_line)
+        return TRUE;
+    g_autoptr(GError) error = NULL;
+    do {
+        r->before = *dt_program_track(r->program);
+        if (!dt_program_next(r->program, &r->line, &error)) {
+            if (error != NULL)
+                dt_runner_trouble(r, TROUBLE_PROGRAM, "%s", error->message);
+            else
+                r->at_end = TRUE;
+            return FALSE;
+        }
+    } while (r->line.kind == DT_LINE_BLANK);
+    r->has_line = TRUE;
+    return TRUE;
+}
+
+/* The first motion after a resume says the modes that the lines before it have set. */
+static void complete_motion(DtRunner *r, char *text, gsize room)
+{
+    const DtProgramLine *l = &r->line;
+    const DtTrack *after = dt_program_track(r->program);
+    if (l->kind != DT_LINE_MOVE || (!r->needs_motion && !r->needs_feed)) {
+        g_strlcpy(text, l->text, room);
+        return;
+    }
+    char motion[8] = "", feed[G_ASCII_DTOSTR_BUF_SIZE + 1] = "";
+    if (r->needs_motion && !l->names_motion && after->motion >= 0)
+        g_snprintf(motion, sizeof motion, "G%d", after->motion);
+    if (r->needs_feed && after->motion > 0 && !l->names_feed && after->feed > 0) {
+        feed[0] = 'F';
+        g_ascii_formatd(feed + 1, sizeof feed - 1, "%g", after->feed);
+    }
+    g_snprintf(text, (gulong)room, "%s%s%s", motion, l->text, feed);
+}
+
+static void push_line(DtRunner *r, const char *text)
+{
+    const DtTrack *after = dt_program_track(r->program);
+    DtSent s = {
+        .number = r->line.number,
+        .kind = r->line.kind,
+        .settled = r->line.kind != DT_LINE_PEN_UP && !after->pen_down,
+        .dwell_s = r->line.dwell_s,
+        .seconds = after->seconds - r->before.seconds,
+        .after = *after,
+    };
+    if (r->line.kind == DT_LINE_HOME)
+        s.seconds = dt_runner_home_s(r);
+    if (r->line.kind == DT_LINE_MOVE) {
+        r->needs_motion = FALSE;
+        r->needs_feed = r->needs_feed && after->motion == 0;
+    }
+    g_strlcpy(s.text, text, sizeof s.text);
+    dt_wire_push(r->wire, &s, g_get_monotonic_time());
+    r->told = *after;
+    r->has_line = FALSE;
+}
+
+/* The line at hand asks for a person: all is answered and the machine stands. */
+static void change_pen(DtRunner *r)
+{
+    if (!dt_runner_stand_still(r))
+        return;
+    const gboolean told = *r->profile->dialect.go_on != '\0' && dt_program_knows(r->program, "M0");
+    if (told && !dt_runner_send_stop(r))
+        return;
+    dt_runner_take_wish(r, WISH_GO_ON);
+    dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
+    dt_runner_tell(r, DT_RUN_PEN_CHANGE, NULL);
+    if (!r->options.pens_ready && !dt_runner_wait_for_person(r))
+        return;
+    if (told && !dt_runner_end_stop(r))
+        return;
+    r->has_line = FALSE;
+}
+
+static void pause_here(DtRunner *r)
+{
+    if (!dt_runner_stand_still(r))
+        return;
+    dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT | WISH_GO_ON);
+    dt_journal_event(r->journal, r->id, "paused", "", NULL);
+    dt_runner_tell(r, DT_RUN_PAUSED, "paused with the pen up");
+    dt_runner_wait_for_person(r);
+}
+
+/* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. */
+static void hold_here(DtRunner *r)
+{
+    const DtDialect *d = &r->profile->dialect;
+    dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
+    dt_journal_event(r->journal, r->id, "held", "", NULL);
+    r->expects_hold = TRUE;
+    dt_wire_urgent(r->wire, d->hold);
+    dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
+    const gboolean good = dt_runner_wait_for_person(r);
+    r->expects_hold = FALSE;
+    if (good)
+        dt_wire_urgent(r->wire, d->go_on);
+}
+
+static gboolean wants_pause(const DtRunner *r)
+{
+    return (g_atomic_int_get(&r->wishes) & WISH_PAUSE_AT_LIFT) && !r->before.pen_down &&
+           r->line.kind != DT_LINE_DWELL;
+}
+
+/* Sends what may be sent now. */
+static void fill(DtRunner *r)
+{
+    while (r->trouble == TROUBLE_NONE && read_ahead(r)) {
+        const gboolean busy = dt_wire_in_flight(r->wire) > 0;
+        if (wants_pause(r)) {
+            if (busy)
+                return;
+            pause_here(r);
+        } else if (r->line.kind == DT_LINE_STOP) {
+            if (busy)
+                return;
+            change_pen(r);
+        } else if (r->line.kind == DT_LINE_PEN_DOWN && r->before.drawn > r->drawn) {
+            if (busy)
+                return;
+            dt_runner_journal_stroke(r, &r->before);
+        } else {
+            char text[DT_PROGRAM_LONGEST + 48];
+            complete_motion(r, text, sizeof text);
+            if (!dt_wire_has_room(r->wire, text))
+                return;
+            push_line(r, text);
+        }
+    }
+}
+
+static gboolean draw_all(DtRunner *r)
+{
+    for (;;) {
+        if (g_atomic_int_get(&r->wishes) & WISH_PAUSE_NOW)
+            hold_here(r);
+        fill(r);
+        if (r->at_end && dt_wire_in_flight(r->wire) == 0)
+            break;
+        if (!dt_runner_pump(r, G_MAXINT64))
+            return FALSE;
+    }
+    if (r->trouble == TROUBLE_NONE && r->acked.drawn > r->drawn)
+        dt_runner_journal_stroke(r, &r->acked);
+    return dt_runner_stand_still(r) && r->trouble == TROUBLE_NONE;
+}
+
+/* Start and end ---------------------------------------------------------------------------------
+ */
+
+static gboolean enter_journal(DtRunner *r, GError **error)
+{
+    if (r->resumed)
+        return dt_journal_reopen(r->journal, r->id, r->port_path, r->drawn, error);
+    g_autofree char *path = g_canonicalize_filename(r->program_path, NULL);
+    const DtProfile *p = r->profile;
+    const DtJournalRun run = {
+        .machine = p->name ? p->name : "",
+        .profile = p->path ? p->path : "",
+        .program = path,
+        .sha256 = r->totals.sha256,
+        .port = r->port_path,
+        .strokes = r->totals.strokes,
+        .estimate_s = r->totals.seconds,
+        .total_ink_mm = r->totals.ink_mm,
+    };
+    r->id = dt_journal_begin(r->journal, &run, error);
+    return r->id != 0;
+}
+
+/* The pen that goes on after a resume; NULL where the program changes pens there anyway. */
+static char *next_pen(DtRunner *r)
+{
+    char *name = NULL;
+    DtProgramLine line;
+    if (!dt_program_seek(r->program, r->drawn, NULL))
+        return NULL;
+    while (name == NULL && dt_program_next(r->program, &line, NULL) && line.kind != DT_LINE_STOP)
+        if (line.kind == DT_LINE_PEN_DOWN)
+            name = g_strdup(dt_program_track(r->program)->pen);
+    return name;
+}
+
+static gboolean confirm_pen(DtRunner *r)
+{
+    g_autofree char *pen = next_pen(r);
+    if (pen == NULL || *pen == '\0' || r->options.pens_ready)
+        return TRUE;
+    g_strlcpy(r->before.pen, pen, sizeof r->before.pen);
+    dt_runner_take_wish(r, WISH_GO_ON);
+    dt_runner_tell(r, DT_RUN_PEN_CHANGE, "this pen goes on");
+    return dt_runner_wait_for_person(r);
+}
+
+static const char *advice(const DtRunner *r)
+{
+    switch (r->trouble) {
+    case TROUBLE_REFUSED:
+        return "correct the program or the profile; 'drawtrue inspect' explains such a line";
+    case TROUBLE_SWITCH:
+        return "free the axis by hand, look whether its cord is sound, then 'drawtrue resume'";
+    case TROUBLE_JOURNAL:
+    case TROUBLE_PROGRAM:
+        return "put that right, then 'drawtrue resume'";
+    default:
+        return "'drawtrue resume' homes and goes on with the next stroke";
+    }
+}
+
+static void set_report(const DtRunner *r, GError **error)
+{
+    g_autofree char *drawn =
+        g_strdup_printf("%zu of %zu strokes are drawn (%.2f m of ink)", r->drawn, r->totals.strokes,
+                        r->drawn_track.ink_mm / 1000);
+    if (r->trouble == TROUBLE_STOPPED)
+        g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->trouble_text, drawn,
+                    advice(r));
+    else
+        g_set_error(error, DT_ERROR, r->trouble == TROUBLE_JOURNAL ? DT_ERROR_IO : DT_ERROR_INPUT,
+                    "%s: %s; %s", r->trouble_text, drawn, advice(r));
+}
+
+static double elapsed_s(const DtRunner *r)
+{
+    return r->earlier_s + (double)(g_get_monotonic_time() - r->start_us) / 1e6;
+}
+
+static void end_in_trouble(DtRunner *r, GError **error)
+{
+    const Trouble trouble = r->trouble;
+    if (trouble == TROUBLE_REFUSED)
+        dt_runner_tell(r, DT_RUN_REFUSED, r->trouble_text);
+    g_autofree char *text = g_strdup(r->trouble_text);
+    dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
+    r->trouble = trouble;
+    g_free(r->trouble_text);
+    r->trouble_text = g_steal_pointer(&text);
+    set_report(r, error);
+    dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
+                   r->trouble_text, elapsed_s(r), NULL);
+}
+
+gboolean dt_run_draw(DtRunner *r, GError **error)
+{
+    const size_t from = r->drawn;
+    r->start_us = g_get_monotonic_time();
+    if (!dt_runner_connect(r, error) || !enter_journal(r, error))
+        return FALSE;
+    gboolean good = (!r->resumed || confirm_pen(r)) && dt_runner_bring_up(r, from);
+    r->start_us = g_get_monotonic_time();
+    for (;;) {
+        if (good && draw_all(r))
+            break;
+        good = dt_runner_recover(r);
+        if (!good) {
+            end_in_trouble(r, error);
+            return FALSE;
+        }
+    }
+    dt_runner_tell(r, DT_RUN_DONE, NULL);
+    return dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), error);
+}
+
+gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,
+                     GError **error)
+{
+    g_autoptr(DtRunner) r = dt_run_new(p, program_path, o, error);
+    return r != NULL && dt_run_draw(r, error);
+}

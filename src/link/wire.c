@@ -1,0 +1,546 @@
+/* wire: the window, the replies and the way back after noise.
+ *
+ * The one truth about what the board has taken is its own state reply. Whatever does not add up (a
+ * reply that skips a line, a refusal, a silence) makes the wire stop trusting single replies: it
+ * asks the state until two replies agree, and sends again from the line after the last one taken.
+ */
+#include "wire.h"
+
+#include "drawtrue/code.h"
+
+#include <string.h>
+
+enum {
+    RING = 1024,         /* lines in flight at most */
+    LONGEST_REPLY = 200, /* bytes; what is longer is noise */
+    LAST_NUMBER = 99999, /* of an N word */
+    QUIET_US = 60000,    /* after this long without a byte, nothing is under way */
+    SILENCE_US = 300000, /* then we ask what is going on */
+    ASK_AGAIN_US = 250000,
+    BLIND_US = 2000000, /* silence of a board that cannot be asked, on top of the work it has */
+};
+
+typedef enum {
+    PHASE_FLOW,  /* sending */
+    PHASE_DRAIN, /* waiting until both directions are quiet */
+    PHASE_ASK,   /* asking for the last line taken, to go back to the one after it */
+} Phase;
+
+struct DtWire {
+    const DtDialect *dialect;
+    char *ask;
+    DtWireEvents events;
+    void *user;
+
+    DtSent *ring; /* the lines in flight, oldest first from `head` */
+    size_t head, n;
+    gsize bytes;
+    unsigned next_n;
+    DtSent answered; /* the line answered last; n 0 where there is none */
+
+    GString *out;
+    char reply[LONGEST_REPLY + 1];
+    gsize reply_len;
+    gboolean reply_too_long;
+
+    Phase phase;
+    gboolean suspect; /* something did not add up: ask soon */
+    gboolean agreed;  /* `last_state` holds a state reply of this enquiry */
+    DtBoardState last_state;
+    gint64 received_us, sent_us, asked_us;
+    gint64 heard_us; /* an answer to a line */
+    gint64 alive_us; /* anything that makes sense */
+    size_t noise, received;
+};
+
+DtWire *dt_wire_new(const DtDialect *d, const DtWireEvents *events, void *user)
+{
+    DtWire *w = g_new0(DtWire, 1);
+    w->dialect = d;
+    w->ask = g_strdup(d->ask_state ? d->ask_state : "");
+    w->events = *events;
+    w->user = user;
+    w->ring = g_new0(DtSent, RING);
+    w->out = g_string_new(NULL);
+    w->next_n = 1;
+    return w;
+}
+
+void dt_wire_free(DtWire *w)
+{
+    if (w == NULL)
+        return;
+    g_free(w->ask);
+    g_free(w->ring);
+    g_string_free(w->out, TRUE);
+    g_free(w);
+}
+
+void dt_wire_reset(DtWire *w, unsigned next)
+{
+    w->head = w->n = 0;
+    w->bytes = 0;
+    w->next_n = next;
+    w->answered = (DtSent){0};
+    w->phase = PHASE_FLOW;
+    w->suspect = w->agreed = FALSE;
+    g_string_truncate(w->out, 0);
+    w->reply_len = 0;
+    w->reply_too_long = FALSE;
+}
+
+static DtSent *at(const DtWire *w, size_t i)
+{
+    return &w->ring[(w->head + i) % RING];
+}
+
+static unsigned after_number(unsigned n)
+{
+    return n % LAST_NUMBER + 1;
+}
+
+static unsigned before_number(unsigned n)
+{
+    return n <= 1 ? LAST_NUMBER : n - 1;
+}
+
+size_t dt_wire_in_flight(const DtWire *w)
+{
+    return w->n;
+}
+
+gsize dt_wire_bytes_in_flight(const DtWire *w)
+{
+    return w->bytes;
+}
+
+double dt_wire_work_s(const DtWire *w)
+{
+    double s = 0;
+    for (size_t i = 0; i < w->n; i++)
+        s += at(w, i)->seconds;
+    return s;
+}
+
+const DtSent *dt_wire_oldest(const DtWire *w)
+{
+    return w->n ? at(w, 0) : NULL;
+}
+
+/* Sending ------------------------------------------------------------------------------------- */
+
+static gsize write_line(const DtWire *w, const char *text, unsigned n, char *to, gsize room)
+{
+    if (!w->dialect->line_check)
+        return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
+    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s", n, text);
+    return len +
+           (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
+}
+
+gboolean dt_wire_has_room(const DtWire *w, const char *text)
+{
+    if (w->phase != PHASE_FLOW || w->n == RING)
+        return FALSE;
+    if (w->dialect->window <= 0)
+        return w->n == 0;
+    char line[sizeof w->ring[0].text];
+    gsize len = write_line(w, text, w->next_n, line, sizeof line);
+    return w->bytes + len <= (gsize)w->dialect->window - 1;
+}
+
+void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us)
+{
+    g_return_if_fail(w->n < RING);
+    DtSent *s = at(w, w->n++);
+    *s = *line;
+    s->n = w->dialect->line_check ? w->next_n : 0;
+    s->len = write_line(w, line->text, s->n, s->text, sizeof s->text);
+    s->answered = s->doubted = FALSE;
+    w->next_n = after_number(w->next_n);
+    w->bytes += s->len;
+    g_string_append_len(w->out, s->text, (gssize)s->len);
+    if (w->n == 1) /* a silence begins with the first line that wants an answer */
+        w->heard_us = w->alive_us = now_us;
+    w->sent_us = now_us;
+}
+
+void dt_wire_urgent(DtWire *w, const char *bytes)
+{
+    g_string_prepend(w->out, bytes);
+}
+
+const char *dt_wire_output(const DtWire *w, gsize *n)
+{
+    *n = w->out->len;
+    return w->out->str;
+}
+
+void dt_wire_written(DtWire *w, gsize n)
+{
+    g_string_erase(w->out, 0, (gssize)n);
+}
+
+static void send_again(DtWire *w)
+{
+    w->phase = PHASE_FLOW;
+    w->suspect = w->agreed = FALSE;
+    for (size_t i = 0; i < w->n; i++) {
+        at(w, i)->answered = FALSE;
+        g_string_append_len(w->out, at(w, i)->text, (gssize)at(w, i)->len);
+    }
+    if (w->n > 0 && w->events.repeated != NULL)
+        w->events.repeated(at(w, 0), w->user);
+}
+
+static void start_drain(DtWire *w)
+{
+    if (w->phase == PHASE_FLOW)
+        g_string_truncate(w->out, 0); /* it is all in the ring still */
+    w->phase = PHASE_DRAIN;
+    w->agreed = FALSE;
+}
+
+static void ask(DtWire *w, gint64 now_us)
+{
+    if (*w->ask != '\0' && strchr(w->out->str, *w->ask) == NULL)
+        dt_wire_urgent(w, w->ask);
+    w->asked_us = now_us;
+}
+
+/* Answers ------------------------------------------------------------------------------------- */
+
+static void pop(DtWire *w)
+{
+    const DtSent done = *at(w, 0);
+    w->head = (w->head + 1) % RING;
+    w->n--;
+    w->bytes -= done.len;
+    w->answered = done;
+    w->events.taken(&done, w->user);
+}
+
+/* Index of the line with this N word among those in flight, -1 where there is none. */
+static gssize find_number(const DtWire *w, unsigned n)
+{
+    for (size_t i = 0; i < w->n; i++)
+        if (at(w, i)->n == n)
+            return (gssize)i;
+    return -1;
+}
+
+const DtSent *dt_wire_find(const DtWire *w, unsigned n)
+{
+    if (n == 0)
+        return NULL;
+    gssize i = find_number(w, n);
+    if (i >= 0)
+        return at(w, (size_t)i);
+    return w->answered.n == n ? &w->answered : NULL;
+}
+
+static gboolean starts_with(const char *text, const char *word)
+{
+    gsize n = strlen(word);
+    return strncmp(text, word, n) == 0 && !g_ascii_isalnum(text[n]);
+}
+
+/* The number behind the first word of a reply; FALSE where none stands there alone. */
+static gboolean reply_number(const char *text, gsize skip, unsigned *n, const char **rest)
+{
+    const char *c = text + skip;
+    while (*c == ' ')
+        c++;
+    char *end;
+    guint64 value = g_ascii_isdigit(*c) ? g_ascii_strtoull(c, &end, 10) : 0;
+    if (!g_ascii_isdigit(*c) || (*end != '\0' && *end != ' ') || value > LAST_NUMBER)
+        return FALSE;
+    *n = (unsigned)value;
+    *rest = end + strspn(end, " ");
+    return TRUE;
+}
+
+static void take_accept(DtWire *w, const char *text)
+{
+    if (w->n == 0 || w->phase != PHASE_FLOW)
+        return;
+    if (!w->dialect->line_check) {
+        pop(w);
+        return;
+    }
+    unsigned n;
+    const char *rest;
+    gssize i = reply_number(text, strlen(w->dialect->accept), &n, &rest) && *rest == '\0'
+                   ? find_number(w, n)
+                   : -1;
+    if (i == 0) {
+        pop(w);
+        while (w->n > 0 && at(w, 0)->answered)
+            pop(w);
+    } else if (i > 0) {
+        at(w, (size_t)i)->answered = TRUE;
+        w->suspect = TRUE;
+    }
+    /* Otherwise it is a doubled or a late one. */
+}
+
+static void take_refusal(DtWire *w, const char *text)
+{
+    unsigned n = 0;
+    const char *reason = text + strlen(w->dialect->refuse);
+    gboolean named = reply_number(text, strlen(w->dialect->refuse), &n, &reason);
+    reason += strspn(reason, " ");
+    if (!w->dialect->line_check) {
+        w->events.refused(dt_wire_oldest(w), reason, w->user);
+        return;
+    }
+    if (w->phase != PHASE_FLOW)
+        return; /* the rest of what was in flight */
+    gssize i = named ? find_number(w, n) : -1;
+    gboolean noise = g_str_has_prefix(reason, "check") || g_str_has_prefix(reason, "order");
+    if (i == 0 && !noise && at(w, 0)->doubted) {
+        w->events.refused(at(w, 0), reason, w->user);
+        return;
+    }
+    if (i >= 0 && !noise)
+        at(w, (size_t)i)->doubted = TRUE;
+    start_drain(w);
+}
+
+static DtBoardWord board_word(const char *text, gsize n)
+{
+    static const struct {
+        const char *text;
+        DtBoardWord word;
+    } words[] = {
+        {"still", DT_BOARD_STILL},   {"moving", DT_BOARD_MOVING},   {"held", DT_BOARD_HELD},
+        {"homing", DT_BOARD_HOMING}, {"unhomed", DT_BOARD_UNHOMED}, {"stopped", DT_BOARD_STOPPED},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
+        if (strlen(words[i].text) == n && strncmp(text, words[i].text, n) == 0)
+            return words[i].word;
+    return DT_BOARD_UNKNOWN;
+}
+
+static gboolean value_of(char **words, const char *key, double *value)
+{
+    for (; words[0] != NULL && words[1] != NULL; words++) {
+        if (g_ascii_strcasecmp(words[0], key) != 0)
+            continue;
+        char *end;
+        *value = g_ascii_strtod(words[1], &end);
+        return end != words[1] && *end == '\0';
+    }
+    return FALSE;
+}
+
+static gboolean has_pair(char **words, const char *key, const char *value)
+{
+    for (; words[0] != NULL && words[1] != NULL; words++)
+        if (strcmp(words[0], key) == 0)
+            return strcmp(words[1], value) == 0;
+    return FALSE;
+}
+
+/* FALSE where a part is garbled: a state is believed whole or not at all. */
+static gboolean parse_state(const char *text, DtBoardState *s)
+{
+    g_auto(GStrv) words = g_strsplit_set(text, " ", -1);
+    if (words[0] == NULL || words[1] == NULL)
+        return FALSE;
+    *s = (DtBoardState){.word = board_word(words[1], strlen(words[1]))};
+    double line = 0;
+    s->has_position = value_of(words, "x", &s->x) && value_of(words, "y", &s->y);
+    s->has_line = value_of(words, "line", &line) && line >= 0 && line <= LAST_NUMBER;
+    s->line = s->has_line ? (unsigned)line : 0;
+    s->pen_down = has_pair(words, "pen", "down");
+    s->pen_known = s->pen_down || has_pair(words, "pen", "up");
+    s->at_switch[0] = has_pair(words, "switch", "x-") || has_pair(words, "switch", "xy");
+    s->at_switch[1] = has_pair(words, "switch", "-y") || has_pair(words, "switch", "xy");
+    return s->word != DT_BOARD_UNKNOWN && s->has_position && s->has_line && s->pen_known;
+}
+
+/* Whether the board can be where this reply says, given what is in flight. */
+static gboolean is_possible(const DtWire *w, const DtBoardState *s)
+{
+    const unsigned oldest = w->n ? at(w, 0)->n : w->next_n;
+    return s->line == before_number(oldest) || (oldest == 1 && s->line == 0) ||
+           find_number(w, s->line) >= 0;
+}
+
+static gboolean same_standing(const DtBoardState *a, const DtBoardState *b)
+{
+    return a->line == b->line && a->word == b->word;
+}
+
+static void pop_through(DtWire *w, unsigned line)
+{
+    for (gssize i = find_number(w, line); i >= 0; i--)
+        pop(w);
+    while (w->n > 0 && at(w, 0)->answered)
+        pop(w);
+}
+
+static gboolean stands(DtBoardWord word)
+{
+    return word == DT_BOARD_STILL || word == DT_BOARD_UNHOMED;
+}
+
+static double dwell_in_flight(const DtWire *w)
+{
+    double s = 0;
+    for (size_t i = 0; i < w->n; i++)
+        s += at(w, i)->dwell_s;
+    return s;
+}
+
+/* Two state replies that agree, one after the other, decide what became of the lines in flight. */
+static void reconcile(DtWire *w, const DtBoardState *s, gint64 now_us)
+{
+    if (!w->dialect->line_check || w->n == 0 || !is_possible(w, s)) {
+        w->agreed = FALSE;
+        return;
+    }
+    const gboolean again = w->agreed && same_standing(&w->last_state, s);
+    w->last_state = *s;
+    w->agreed = TRUE;
+    if (!again) {
+        if (w->phase == PHASE_ASK || find_number(w, s->line) >= 0)
+            w->asked_us = now_us - ASK_AGAIN_US; /* the second one at once */
+        return;
+    }
+    pop_through(w, s->line);
+    w->agreed = FALSE;
+    if (w->phase == PHASE_ASK) {
+        send_again(w);
+        return;
+    }
+    w->suspect = FALSE;
+    const gint64 patience = SILENCE_US + (gint64)(dwell_in_flight(w) * 1e6);
+    if (w->n > 0 && stands(s->word) && now_us - w->heard_us > patience)
+        start_drain(w); /* it stands and waits: the line, or its end, was lost on the way */
+}
+
+static void take_state(DtWire *w, const char *text, gint64 now_us)
+{
+    DtBoardState s;
+    if (!parse_state(text, &s)) {
+        w->suspect = TRUE;
+        return;
+    }
+    w->alive_us = now_us;
+    reconcile(w, &s, now_us);
+    if (w->events.state != NULL)
+        w->events.state(&s, w->user);
+}
+
+static void take_reply(DtWire *w, const char *text, gint64 now_us)
+{
+    const DtDialect *d = w->dialect;
+    if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
+        w->heard_us = w->alive_us = now_us;
+        w->events.greeting(text, w->user);
+    } else if (starts_with(text, "state")) {
+        take_state(w, text, now_us);
+    } else if (*d->refuse != '\0' && starts_with(text, d->refuse)) {
+        w->heard_us = w->alive_us = now_us;
+        take_refusal(w, text);
+    } else if (starts_with(text, d->accept)) {
+        w->heard_us = w->alive_us = now_us;
+        take_accept(w, text);
+    } else {
+        w->suspect = TRUE; /* a garbled reply, perhaps to a line of ours */
+    }
+}
+
+static gboolean is_text(char c)
+{
+    return (c >= ' ' && c < 0x7F) || c == '\n' || c == '\r' || c == '\t';
+}
+
+void dt_wire_feed(DtWire *w, const char *bytes, gsize n, gint64 now_us)
+{
+    w->received_us = now_us;
+    w->received += n;
+    for (gsize i = 0; i < n; i++) {
+        w->noise += !is_text(bytes[i]);
+        if (bytes[i] == '\r')
+            continue;
+        if (bytes[i] == '\n') {
+            w->reply[w->reply_len] = '\0';
+            gboolean usable = w->reply_len > 0 && !w->reply_too_long;
+            w->reply_len = 0;
+            w->reply_too_long = FALSE;
+            if (usable)
+                take_reply(w, w->reply, now_us);
+        } else if (w->reply_len < LONGEST_REPLY) {
+            w->reply[w->reply_len++] = bytes[i];
+        } else {
+            w->reply_too_long = TRUE;
+        }
+    }
+}
+
+/* Time ---------------------------------------------------------------------------------------- */
+
+static gint64 tick_drain(DtWire *w, gint64 now_us)
+{
+    gint64 quiet_at = MAX(w->received_us, w->sent_us) + QUIET_US;
+    if (now_us < quiet_at)
+        return quiet_at;
+    if (*w->ask == '\0') {
+        send_again(w);
+        w->sent_us = now_us;
+        return now_us + SILENCE_US;
+    }
+    w->phase = PHASE_ASK;
+    w->agreed = FALSE;
+    ask(w, now_us);
+    return now_us + ASK_AGAIN_US;
+}
+
+static gint64 tick_flow(DtWire *w, gint64 now_us)
+{
+    if (w->n == 0)
+        return G_MAXINT64;
+    if (*w->ask == '\0') {
+        gint64 lost_at = w->heard_us + BLIND_US + (gint64)(dt_wire_work_s(w) * 1e6);
+        if (!w->dialect->line_check)
+            return G_MAXINT64; /* nothing can be done but wait */
+        if (now_us >= lost_at) {
+            w->heard_us = now_us;
+            start_drain(w);
+            return now_us + QUIET_US;
+        }
+        return lost_at;
+    }
+    gint64 ask_at =
+        MAX(w->suspect || w->agreed ? 0 : w->heard_us + SILENCE_US, w->asked_us + ASK_AGAIN_US);
+    if (now_us < ask_at)
+        return ask_at;
+    ask(w, now_us);
+    return now_us + ASK_AGAIN_US;
+}
+
+gint64 dt_wire_tick(DtWire *w, gint64 now_us)
+{
+    if (w->phase == PHASE_DRAIN)
+        return tick_drain(w, now_us);
+    if (w->phase == PHASE_FLOW)
+        return tick_flow(w, now_us);
+    if (now_us < w->asked_us + ASK_AGAIN_US)
+        return w->asked_us + ASK_AGAIN_US;
+    ask(w, now_us);
+    return now_us + ASK_AGAIN_US;
+}
+
+gint64 dt_wire_alive_us(const DtWire *w)
+{
+    return w->alive_us;
+}
+
+void dt_wire_noise(const DtWire *w, size_t *noise, size_t *all)
+{
+    *noise = w->noise;
+    *all = w->received;
+}

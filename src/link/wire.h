@@ -1,0 +1,92 @@
+/* wire: what is in flight between the program and the board. Knows lines, replies, the window, the
+ * line check and how both sides find together again after noise; knows nothing of strokes. Does no
+ * I/O and reads no clock: bytes and times are handed in. Private to link. */
+#pragma once
+
+#include "drawtrue/machine.h"
+#include "program.h"
+
+/* A line that was sent and is not answered yet, with what is true once it has been. */
+typedef struct {
+    char text[DT_PROGRAM_LONGEST + 32]; /* as on the wire, line end included */
+    gsize len;
+    unsigned n;    /* its N word, 0 where lines carry none */
+    size_t number; /* line in the program, 0 for one of our own */
+    DtLineKind kind;
+    gboolean settled;        /* with this line answered, the strokes in `after` are wholly drawn */
+    double dwell_s, seconds; /* what its execution takes */
+    DtTrack after;
+    gboolean answered; /* taken, though an earlier line's answer is still missing */
+    gboolean doubted;  /* refused once already, perhaps by a garbled reply */
+} DtSent;
+
+typedef enum {
+    DT_BOARD_SILENT, /* never heard of */
+    DT_BOARD_STILL,
+    DT_BOARD_MOVING,
+    DT_BOARD_HELD,
+    DT_BOARD_HOMING,
+    DT_BOARD_UNHOMED,
+    DT_BOARD_STOPPED,
+    DT_BOARD_UNKNOWN, /* it answered in words of its own */
+} DtBoardWord;
+
+typedef struct {
+    DtBoardWord word;
+    gboolean has_position;
+    double x, y;
+    gboolean pen_known, pen_down;
+    unsigned line; /* last one taken */
+    gboolean has_line;
+    gboolean at_switch[2];
+} DtBoardState;
+
+/* What the wire has to tell. A callback may send (dt_wire_urgent), but not push or reset. */
+typedef struct {
+    void (*taken)(const DtSent *line, void *user);
+    /* The board refuses a line for what it says. `line` may be NULL where the reply names none. */
+    void (*refused)(const DtSent *line, const char *reason, void *user);
+    void (*greeting)(const char *text, void *user);
+    void (*state)(const DtBoardState *state, void *user);
+    void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
+} DtWireEvents;
+
+typedef struct DtWire DtWire;
+
+DtWire *dt_wire_new(const DtDialect *d, const DtWireEvents *events, void *user);
+void dt_wire_free(DtWire *w);
+
+/* Forgets all that is in flight: after a reset, or when the port was opened anew. `next` is the N
+ * word of the next line. */
+void dt_wire_reset(DtWire *w, unsigned next);
+
+/* Whether a line of this text may be sent now without overflowing the board's receive buffer. */
+gboolean dt_wire_has_room(const DtWire *w, const char *text);
+/* Takes a line (fields from `number` on, and the text without its line end) and puts it in flight.
+ */
+void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us);
+/* Bytes that act at once, out of the line. */
+void dt_wire_urgent(DtWire *w, const char *bytes);
+
+size_t dt_wire_in_flight(const DtWire *w);
+gsize dt_wire_bytes_in_flight(const DtWire *w);
+/* Time that the lines in flight take, s. */
+double dt_wire_work_s(const DtWire *w);
+const DtSent *dt_wire_oldest(const DtWire *w);
+/* The line with this N word: one in flight, or the one answered last. NULL for any other. */
+const DtSent *dt_wire_find(const DtWire *w, unsigned n);
+
+/* What is to be written to the port; dt_wire_written() says how much of it was. */
+const char *dt_wire_output(const DtWire *w, gsize *n);
+void dt_wire_written(DtWire *w, gsize n);
+
+void dt_wire_feed(DtWire *w, const char *bytes, gsize n, gint64 now_us);
+
+/* Lets time pass: asks the state after a silence, sends again what was lost. Returns when it wants
+ * to be called next. */
+gint64 dt_wire_tick(DtWire *w, gint64 now_us);
+
+/* Since when nothing that makes sense has been heard. */
+gint64 dt_wire_alive_us(const DtWire *w);
+/* Bytes received so far that cannot be text, and all of them. */
+void dt_wire_noise(const DtWire *w, size_t *noise, size_t *all);

@@ -1,0 +1,321 @@
+/* keys: the one table of everything a profile may say. */
+#include "keys.h"
+
+#include <string.h>
+
+#define FIELD(f) offsetof(DtProfile, f)
+#define PEN(f) offsetof(DtPen, f)
+
+/* One row for each axis. */
+#define BOTH_AXES(section, name, type, unit, least, most, preset_x, preset_y, field, help)         \
+    {section, name "_x", type, unit, least, most, preset_x, FIELD(field[0]), help},                \
+    {                                                                                              \
+        section, name "_y", type, unit, least, most, preset_y, FIELD(field[1]), NULL               \
+    }
+
+const DtKeySection dt_key_sections[] = {
+    {"machine", "Which machine this is."},
+    {"motion", "The two axes. X is the carriage on its rails, Y the way across it. The origin is "
+               "where homing leaves the carriage; X grows to the right and Y away from you."},
+    {"drive",
+     "The drive train, from which the steps per mm follow: half steps of a motor turn times "
+     "the gear ratio, over the cord that one turn of the pulley takes up, "
+     "pi times (pulley + cord)."},
+    {"lift", "How the pen goes up and down, and how long it takes to settle."},
+    {"corrections", "What was measured on this machine's own paper. Leave these as they are until "
+                    "you have drawn and measured a test sheet."},
+    {"supply", "What feeds the motors, and what they draw."},
+    {"controller",
+     "What the controller takes and what it says. \\x05 and the like stand for bytes."},
+    {"paper", "The sheet and where it lies."},
+    {"pen", "One section for each pen of the rack, in drawing order: [pen NAME]."},
+};
+const gsize dt_n_key_sections = G_N_ELEMENTS(dt_key_sections);
+
+const DtKey dt_keys[] = {
+    {"machine", "name", DT_KEY_TEXT, DT_UNIT_NONE, 0, 80, "plotter", FIELD(name),
+     "Its name in reports and at the head of programs."},
+
+    BOTH_AXES("motion", "travel", DT_KEY_NUMBER, DT_UNIT_LENGTH, 10, 5000, "300 mm", "220 mm",
+              travel, "From home to the far end of the axis. Nothing is ever sent beyond it."),
+    BOTH_AXES("motion", "fastest", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
+              speed, "The fastest speed at which the axis never loses a step, with some reserve."),
+    BOTH_AXES("motion", "acceleration", DT_KEY_NUMBER, DT_UNIT_ACCELERATION, 1, 50000, "150 mm/s2",
+              "100 mm/s2", acceleration, "How quickly the axis may gain or lose speed."),
+    BOTH_AXES("motion", "pull_in", DT_KEY_NUMBER, DT_UNIT_SPEED, 0, 1000, "4 mm/s", "3 mm/s",
+              pull_in,
+              "The speed at which the motor may start, stop or reverse without a ramp "
+              "(its pull-in rate). 0: it always needs a ramp."),
+    BOTH_AXES("motion", "steps_per_mm", DT_KEY_NUMBER, DT_UNIT_PER_LENGTH, 0.5, 10000, NULL, NULL,
+              steps_per_mm, "Half steps for one mm. Left out, it follows from the drive train."),
+
+    BOTH_AXES("drive", "motor_steps", DT_KEY_NUMBER, DT_UNIT_NONE, 4, 100000, "64", "64",
+              motor_steps, "Half steps in one turn of the motor itself, before its gear."),
+    BOTH_AXES("drive", "gear", DT_KEY_RATIO, DT_UNIT_NONE, 0.01, 10000, "25792/405", "25792/405",
+              gear, "Motor turns for one turn of the pulley; a fraction keeps it exact."),
+    BOTH_AXES("drive", "pulley", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.5, 500, "12.4 mm", "12.4 mm",
+              pulley_diameter, "Diameter of the pulley at the bottom of its groove."),
+    BOTH_AXES("drive", "cord", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 20, "0.6 mm", "0.6 mm",
+              cord_diameter, "Diameter of the cord."),
+
+    {"lift", "drop_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.15 s", FIELD(drop_s),
+     "From the word that drops the pen until its tip rests on the paper."},
+    {"lift", "lift_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.1 s", FIELD(lift_s),
+     "From the word that lifts the pen until its tip is clear of the paper."},
+    {"lift", "change_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 3600, "60 s", FIELD(change_s),
+     "What one pen change by hand takes; it is told apart from the drawing time."},
+    {"lift", "change_at", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(change_at),
+     "Where the carriage waits, pen up, while the pen is changed."},
+    {"lift", "park", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(park),
+     "Where the carriage rests, pen up, after a drawing. 0, 0 is home."},
+
+    BOTH_AXES("corrections", "scale", DT_KEY_NUMBER, DT_UNIT_NONE, 0.8, 1.25, "1", "1", scale,
+              "Length of a drawn line over the length that was asked for: 150.6 mm of ink for "
+              "150 mm is 1.004."),
+    {"corrections", "square", DT_KEY_NUMBER, DT_UNIT_ANGLE, -10 * G_PI / 180, 10 * G_PI / 180,
+     "0 deg", FIELD(square),
+     "How far the axes are from square. Positive where Y leans to the right, so that a drawn "
+     "rectangle's upper edge is shifted to the right."},
+    BOTH_AXES("corrections", "backlash", DT_KEY_TABLE, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
+              backlash,
+              "Lost motion when the axis reverses, as measured on paper: one length, or where it "
+              "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38."),
+
+    {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
+     "Of the supply that feeds motors and board."},
+    {"supply", "current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0.05, 100, "2 A", FIELD(supply_a),
+     "What the supply can give for hours; read it on its label."},
+    BOTH_AXES("supply", "motor_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.2 A", "0.2 A",
+              motor_a, "What the motor draws with two windings on, which a half step can need."),
+    {"supply", "servo_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.65 A", FIELD(servo_a),
+     "What the lifting servo draws when it is held fast, the worst case."},
+    {"supply", "board_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.1 A", FIELD(board_a),
+     "What the board itself draws."},
+
+    {"controller", "bit_rate", DT_KEY_WHOLE, DT_UNIT_BIT_RATE, 300, 4000000, "115200 bit/s",
+     FIELD(dialect.baud), "Of the serial line."},
+    {"controller", "greeting", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "drawtrue controller",
+     FIELD(dialect.greeting),
+     "How its first line after a reset begins; nothing where it keeps silent."},
+    {"controller", "accept", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "taken", FIELD(dialect.accept),
+     "How a reply begins that accepts a line."},
+    {"controller", "refuse", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "refused", FIELD(dialect.refuse),
+     "How a reply begins that refuses a line."},
+    {"controller", "reply_timeout", DT_KEY_NUMBER, DT_UNIT_TIME, 0.05, 600, "5 s",
+     FIELD(dialect.reply_timeout_s),
+     "How long it may keep silent over a line that moves nothing before it counts as lost."},
+    {"controller", "words", DT_KEY_TEXT, DT_UNIT_NONE, 0, 2000,
+     "G0 G1 G4 G21 G28 G90 M2 M3 M5 F N P S X Y", FIELD(dialect.words),
+     "The words it takes: whole G and M words, and the letters that carry numbers."},
+    {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
+     "The line that drops the pen."},
+    {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),
+     "The line that lifts it."},
+    {"controller", "home", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "G28", FIELD(dialect.home),
+     "The line that homes both axes; nothing where the machine is homed by hand."},
+    {"controller", "program_end", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "M2",
+     FIELD(dialect.program_end), "The last line of a program; nothing for none."},
+    {"controller", "ask_state", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x05",
+     FIELD(dialect.ask_state), "What asks at once for its state; nothing where it has none."},
+    {"controller", "hold", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x13", FIELD(dialect.hold),
+     "What halts the motion at once; nothing where it has none."},
+    {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11", FIELD(dialect.go_on),
+     "What goes on after that; nothing where it has none."},
+    {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
+     "What gives the job up: stop, pen up, forget; nothing where it has none."},
+    {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
+     FIELD(dialect.window),
+     "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},
+    {"controller", "longest_line", DT_KEY_WHOLE, DT_UNIT_BYTES, 12, 4096, "80 bytes",
+     FIELD(dialect.longest_line), "The longest line it takes, the line end not counted."},
+    {"controller", "decimals", DT_KEY_WHOLE, DT_UNIT_NONE, 0, 6, "3", FIELD(dialect.decimals),
+     "Digits after the point that it can use; 3 is a thousandth of a mm."},
+    {"controller", "line_check", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "yes", FIELD(dialect.line_check),
+     "Whether it checks the CRC that a comment at a line's end carries."},
+
+    {"paper", "size", DT_KEY_PAPER, DT_UNIT_NONE, 0, 40, "A5 landscape", FIELD(paper_name),
+     "By its ISO 216 name, A0 to A10 or B0 to B10, upright unless landscape is said, or as "
+     "WIDTHxHEIGHT in mm: 210x148."},
+    {"paper", "at", DT_KEY_POINT, DT_UNIT_LENGTH, -5000, 5000, "0, 0", FIELD(paper_at),
+     "Where the sheet's lower left corner lies on the bed."},
+    {"paper", "margin", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1000, "10 mm", FIELD(margin),
+     "Kept free on all four sides when a drawing is fitted to the sheet."},
+
+    {"pen", "colour", DT_KEY_COLOUR, DT_UNIT_NONE, 0, 0, "#000000", PEN(colour),
+     "Of its ink on the paper; the artwork's colours go to the nearest pen."},
+    {"pen", "tip", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.02, 50, "0.4 mm", PEN(tip),
+     "Width of its line."},
+    {"pen", "offset", DT_KEY_POINT, DT_UNIT_LENGTH, -100, 100, "0, 0", PEN(offset),
+     "Where its tip sits in the holder, against the first pen's: to the right, and away from you."},
+    {"pen", "classes", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(classes),
+     "Artwork classes that it draws whatever their colour."},
+    {"pen", "groups", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(groups),
+     "Ids of artwork groups that it draws whatever their colour."},
+};
+const gsize dt_n_keys = G_N_ELEMENTS(dt_keys);
+
+static gboolean in_range(const DtKey *k, double v)
+{
+    return v >= k->least && v <= k->most;
+}
+
+char *dt_key_range(const DtKey *k)
+{
+    double size = dt_value_unit_size(k->unit);
+    const char *unit = dt_value_unit_name(k->unit);
+    switch (k->type) {
+    case DT_KEY_NUMBER:
+    case DT_KEY_RATIO:
+    case DT_KEY_WHOLE:
+    case DT_KEY_POINT:
+    case DT_KEY_TABLE:
+        return g_strdup_printf("%g to %g%s%s", k->least / size, k->most / size, *unit ? " " : "",
+                               unit);
+    default:
+        return NULL;
+    }
+}
+
+static gboolean refuse_range(const DtKey *k, const char *text, char **why)
+{
+    g_autofree char *range = dt_key_range(k);
+    *why = g_strdup_printf("'%s' is out of range: %s", text, range);
+    return FALSE;
+}
+
+static gboolean set_text(const DtKey *k, char **field, const char *text, char **why)
+{
+    g_autofree char *bytes = NULL;
+    if (k->type == DT_KEY_BYTES) {
+        if (!dt_value_bytes(text, &bytes, why))
+            return FALSE;
+    } else {
+        bytes = g_strdup(text);
+        for (const char *c = bytes; *c; c++)
+            if (g_ascii_iscntrl(*c)) {
+                *why = g_strdup("it holds a control character");
+                return FALSE;
+            }
+    }
+    if (!in_range(k, (double)strlen(bytes))) {
+        *why = *bytes ? g_strdup_printf("it is longer than %g bytes", k->most)
+                      : g_strdup("it must not be empty");
+        return FALSE;
+    }
+    g_free(*field);
+    *field = g_steal_pointer(&bytes);
+    return TRUE;
+}
+
+static gboolean set_table(const DtKey *k, DtTable *field, const char *text, char **why)
+{
+    DtTable t;
+    if (!dt_value_table(text, &t, why))
+        return FALSE;
+    gboolean good = TRUE;
+    for (gsize i = 0; i < t.n && good; i++) {
+        if (!in_range(k, t.value[i]))
+            good = refuse_range(k, text, why);
+        else if (i && ABS(t.value[i] - t.value[i - 1]) > 0.5 * (t.at[i] - t.at[i - 1])) {
+            *why =
+                g_strdup_printf("from %g to %g mm it changes by more than half of the way, which "
+                                "no drive does",
+                                t.at[i - 1], t.at[i]);
+            good = FALSE;
+        }
+    }
+    if (!good) {
+        g_free(t.at);
+        g_free(t.value);
+        return FALSE;
+    }
+    dt_key_clear(k, (char *)field - k->offset);
+    *field = t;
+    return TRUE;
+}
+
+static gboolean set_paper(DtProfile *p, const char *text, char **why)
+{
+    g_autoptr(GError) error = NULL;
+    double w, h;
+    if (!dt_machine_paper(text, &w, &h, &error)) {
+        *why = g_strdup(error->message);
+        return FALSE;
+    }
+    p->paper_w = w;
+    p->paper_h = h;
+    return TRUE;
+}
+
+static gboolean set_number(const DtKey *k, double *field, const char *text, char **why)
+{
+    double v;
+    if (k->type == DT_KEY_RATIO ? !dt_value_ratio(text, &v, why)
+                                : !dt_value_number(text, k->unit, &v, why))
+        return FALSE;
+    if (!in_range(k, v))
+        return refuse_range(k, text, why);
+    *field = v;
+    return TRUE;
+}
+
+static gboolean set_whole(const DtKey *k, int *field, const char *text, char **why)
+{
+    int v;
+    if (!dt_value_whole(text, k->unit, &v, why))
+        return FALSE;
+    if (!in_range(k, v))
+        return refuse_range(k, text, why);
+    *field = v;
+    return TRUE;
+}
+
+static gboolean set_point(const DtKey *k, DtPoint *field, const char *text, char **why)
+{
+    DtPoint v;
+    if (!dt_value_point(text, &v, why))
+        return FALSE;
+    if (!in_range(k, v.x) || !in_range(k, v.y))
+        return refuse_range(k, text, why);
+    *field = v;
+    return TRUE;
+}
+
+gboolean dt_key_set(const DtKey *k, gpointer base, const char *text, char **why)
+{
+    gpointer field = (char *)base + k->offset;
+    switch (k->type) {
+    case DT_KEY_NUMBER:
+    case DT_KEY_RATIO:
+        return set_number(k, field, text, why);
+    case DT_KEY_WHOLE:
+        return set_whole(k, field, text, why);
+    case DT_KEY_FLAG:
+        return dt_value_flag(text, field, why);
+    case DT_KEY_POINT:
+        return set_point(k, field, text, why);
+    case DT_KEY_COLOUR:
+        return dt_value_colour(text, field, why);
+    case DT_KEY_TABLE:
+        return set_table(k, field, text, why);
+    case DT_KEY_PAPER:
+        return set_paper(base, text, why) && set_text(k, field, text, why);
+    case DT_KEY_TEXT:
+    case DT_KEY_BYTES:
+        return set_text(k, field, text, why);
+    }
+    return FALSE;
+}
+
+void dt_key_clear(const DtKey *k, gpointer base)
+{
+    gpointer field = (char *)base + k->offset;
+    if (k->type == DT_KEY_TABLE) {
+        DtTable *t = field;
+        g_free(t->at);
+        g_free(t->value);
+        *t = (DtTable){NULL, NULL, 0};
+    } else if (k->type == DT_KEY_TEXT || k->type == DT_KEY_BYTES || k->type == DT_KEY_PAPER) {
+        g_clear_pointer((char **)field, g_free);
+    }
+}

@@ -1,2 +1,0 @@
-/* machine: being built. */
-#include "drawtrue/machine.h"

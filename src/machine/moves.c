@@ -1,0 +1,326 @@
+/* moves: a sequence of strokes to what the drives must do.
+ *
+ * On each axis the carriage c stands within the slack of its drive m: m <= c <= m + lost(c). Driven
+ * towards + it has c = m, driven towards - c = m + lost(c), and in between it stands still. Both
+ * are followed exactly here, in commanded mm, so that every stroke begins with the slack on the
+ * side to which it sets out, and every reversal within it first takes up the slack that is really
+ * there. */
+#include "correct.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+void dt_moves_init(DtMoves *m)
+{
+    *m = (DtMoves){NULL, 0, 0};
+}
+
+void dt_moves_clear(DtMoves *m)
+{
+    g_free(m->m);
+    dt_moves_init(m);
+}
+
+/* A position or direction axis by axis. */
+typedef struct {
+    double at[2];
+} Pair;
+
+typedef struct {
+    const DtProfile *p;
+    DtCost cost;
+    DtMoves *out;
+    Pair drive, carriage; /* commanded mm */
+    uint16_t pen;
+    size_t run;
+    Pair least, most;  /* the drives' extremes so far */
+    size_t beyond_run; /* the first run that leaves the travel */
+    gboolean beyond;
+    GArray *splits; /* scratch of draw_line() */
+    Pair *points;   /* scratch of filter_run(): carriage positions of one run */
+    size_t cap_points;
+} Machine;
+
+static DtPoint tip(const Machine *m)
+{
+    DtPoint at = dt_machine_ink_at(m->p, dt_point(m->carriage.at[0], m->carriage.at[1]));
+    return dt_point_add(at, m->p->rack.pens[m->pen].offset);
+}
+
+static void append(Machine *m, DtMoveKind kind, double feed)
+{
+    DtMoves *o = m->out;
+    if (o->n == o->cap) {
+        o->cap = o->cap ? o->cap * 2 : 256;
+        o->m = g_renew(DtMove, o->m, o->cap);
+    }
+    o->m[o->n++] =
+        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->run};
+}
+
+/* Sends the drives to `to`; the carriage is told by the caller, who knows it exactly. */
+static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
+{
+    DtPoint way = {to.at[0] - m->drive.at[0], to.at[1] - m->drive.at[1]};
+    for (int i = 0; i < 2; i++) {
+        m->least.at[i] = MIN(m->least.at[i], to.at[i]);
+        m->most.at[i] = MAX(m->most.at[i], to.at[i]);
+        if (!m->beyond && (to.at[i] < -1e-9 || to.at[i] > m->p->travel[i] + 1e-9)) {
+            m->beyond = TRUE;
+            m->beyond_run = m->run;
+        }
+    }
+    m->drive = to;
+    m->carriage = carriage;
+    if (way.x != 0 || way.y != 0)
+        append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : dt_route_speed_along(&m->cost, way));
+}
+
+static int sign(double v)
+{
+    return (v > 0) - (v < 0);
+}
+
+/* Where the drive holds a carriage at c that is to go, or went, in the direction d. */
+static double drive_for(const Machine *m, int axis, double c, int d)
+{
+    return d < 0 ? c - dt_correct_lost(m->p, axis, c) : c;
+}
+
+/* Strokes ---------------------------------------------------------------------------------------
+ */
+
+static int rising(const void *a, const void *b)
+{
+    return sign(*(const double *)a - *(const double *)b);
+}
+
+/* Fractions of the way from a to b at which an axis that goes towards - passes a corner of its
+ * table. */
+static void find_splits(const Machine *m, Pair a, Pair b)
+{
+    g_array_set_size(m->splits, 0);
+    for (int i = 0; i < 2; i++) {
+        const DtTable *t = &m->p->backlash[i];
+        double way = b.at[i] - a.at[i];
+        for (size_t k = 0; k < t->n && t->n > 1 && way < 0; k++) {
+            double f = (t->at[k] / m->p->scale[i] - a.at[i]) / way;
+            if (f > 1e-9 && f < 1 - 1e-9)
+                g_array_append_val(m->splits, f);
+        }
+    }
+    if (m->splits->len > 1)
+        qsort(m->splits->data, m->splits->len, sizeof(double), rising);
+}
+
+static Pair along(Pair a, Pair b, double f)
+{
+    return (Pair){{a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
+}
+
+/* The carriage goes straight to c, the pen being down. */
+static void draw_line(Machine *m, Pair c)
+{
+    Pair from = m->carriage;
+    int d[2] = {sign(c.at[0] - from.at[0]), sign(c.at[1] - from.at[1])};
+    if (d[0] == 0 && d[1] == 0)
+        return;
+    Pair taut = m->drive;
+    for (int i = 0; i < 2; i++)
+        if (d[i])
+            taut.at[i] = drive_for(m, i, from.at[i], d[i]);
+    drive_to(m, DT_MOVE_SLACK, taut, from);
+    find_splits(m, from, c);
+    for (guint k = 0; k <= m->splits->len; k++) {
+        Pair at = k < m->splits->len ? along(from, c, g_array_index(m->splits, double, k)) : c;
+        Pair to = m->drive;
+        for (int i = 0; i < 2; i++)
+            if (d[i])
+                to.at[i] = drive_for(m, i, at.at[i], d[i]);
+        drive_to(m, DT_MOVE_DRAW, to, at);
+    }
+}
+
+/* Keeps one axis where it is through reversals that turn back within `least`, which no drive could
+ * follow but which would each take up the whole slack twice. Real reversals are kept exactly. */
+static void still_jitter(Pair *c, size_t n, int axis, double least)
+{
+    double edge = c[0].at[axis]; /* the farthest point that was reached in the direction */
+    int direction = 0;
+    size_t held = 1; /* points from here on are held at the edge for now */
+    for (size_t i = 1; i < n; i++) {
+        double v = c[i].at[axis], way = v - edge;
+        if (direction && way * direction >= 0) {
+            for (; held < i; held++)
+                c[held].at[axis] = edge;
+            edge = v;
+            held = i + 1;
+        } else if (fabs(way) > least) { /* a real reversal: release what was held, monotone */
+            direction = sign(way);
+            for (size_t k = held; k < i; k++) {
+                if ((c[k].at[axis] - edge) * direction > 0)
+                    edge = c[k].at[axis];
+                c[k].at[axis] = edge;
+            }
+            edge = v;
+            held = i + 1;
+        }
+    }
+    for (size_t k = held; k < n; k++)
+        c[k].at[axis] = edge;
+}
+
+/* Carriage positions of a run into m->points. */
+static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
+{
+    if (r->n > m->cap_points) {
+        m->cap_points = MAX(r->n, 2 * m->cap_points);
+        m->points = g_renew(Pair, m->points, m->cap_points);
+    }
+    DtPoint offset = m->p->rack.pens[r->pen].offset;
+    for (size_t i = 0; i < r->n; i++) {
+        DtPoint at = s->pts[r->first + i];
+        if (!isfinite(at.x) || !isfinite(at.y)) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "stroke %zu has a point that is not finite", m->run + 1);
+            return FALSE;
+        }
+        DtPoint c = dt_machine_command(m->p, dt_point_sub(at, offset));
+        m->points[i] = (Pair){{c.x, c.y}};
+    }
+    for (int i = 0; i < 2; i++)
+        if (m->p->backlash[i].n)
+            still_jitter(m->points, r->n, i, 0.5 / m->p->steps_per_mm[i]);
+    return TRUE;
+}
+
+/* The direction in which the run first sets out on an axis; 0 where it never does. */
+static int first_direction(const Machine *m, size_t n, int axis)
+{
+    for (size_t i = 1; i < n; i++)
+        if (m->points[i].at[axis] != m->points[0].at[axis])
+            return sign(m->points[i].at[axis] - m->points[0].at[axis]);
+    return 0;
+}
+
+/* Pen up to the run's start, arriving with the slack on the side to which the run sets out. */
+static void travel_to_run(Machine *m, size_t n)
+{
+    Pair start = m->points[0], arrive = m->drive, taut = m->drive;
+    for (int i = 0; i < 2; i++) {
+        int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, n, i);
+        if (came)
+            arrive.at[i] = taut.at[i] = drive_for(m, i, start.at[i], came);
+        if (goes)
+            taut.at[i] = drive_for(m, i, start.at[i], goes);
+        if (!came) /* the carriage stands there already: the slack can be taken up on the way */
+            arrive.at[i] = taut.at[i];
+    }
+    drive_to(m, DT_MOVE_TRAVEL, arrive, start);
+    drive_to(m, DT_MOVE_SLACK, taut, start);
+}
+
+/* Pen up to where the drives are at a given place. */
+static void travel_to_place(Machine *m, DtPoint place)
+{
+    Pair to = {{place.x, place.y}}, carriage;
+    for (int i = 0; i < 2; i++)
+        carriage.at[i] = dt_correct_follow(m->p, i, m->carriage.at[i], to.at[i]);
+    drive_to(m, DT_MOVE_TRAVEL, to, carriage);
+}
+
+/* Pen up to where the tip is at a given place. */
+static void travel_to_ink(Machine *m, DtPoint place)
+{
+    DtPoint c = dt_machine_command(m->p, dt_point_sub(place, m->p->rack.pens[m->pen].offset));
+    Pair at = {{c.x, c.y}}, to = m->drive;
+    for (int i = 0; i < 2; i++) {
+        int d = sign(at.at[i] - m->carriage.at[i]);
+        if (d)
+            to.at[i] = drive_for(m, i, at.at[i], d);
+    }
+    drive_to(m, DT_MOVE_TRAVEL, to, at);
+}
+
+static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
+{
+    if (r->pen != m->pen) {
+        travel_to_place(m, m->p->change_at);
+        m->pen = r->pen;
+        append(m, DT_MOVE_PEN_CHANGE, 0);
+    }
+    if (!load_run(m, s, r, error))
+        return FALSE;
+    if (r->has_run_in)
+        travel_to_ink(m, r->run_in);
+    travel_to_run(m, r->n);
+    append(m, DT_MOVE_PEN_DOWN, 0);
+    for (size_t i = 1; i < r->n; i++)
+        draw_line(m, m->points[i]);
+    append(m, DT_MOVE_PEN_UP, 0);
+    return TRUE;
+}
+
+/* -------------------------------------------------------------------------------------------------
+ */
+
+static gboolean refuse_beyond(const Machine *m, GError **error)
+{
+    g_autoptr(GString) s = g_string_new(NULL);
+    for (int i = 0; i < 2; i++)
+        if (m->least.at[i] < -1e-9 || m->most.at[i] > m->p->travel[i] + 1e-9)
+            g_string_append_printf(s,
+                                   "%s%c from %.3f to %.3f mm where the machine travels from 0 "
+                                   "to %g mm",
+                                   s->len ? ", and " : "", i ? 'y' : 'x', m->least.at[i],
+                                   m->most.at[i], m->p->travel[i]);
+    g_set_error(
+        error, DT_ERROR, DT_ERROR_INPUT,
+        "with the corrections the drawing needs %s (first at stroke %zu); nothing was moved",
+        s->str, m->beyond_run + 1);
+    return FALSE;
+}
+
+static gboolean check_sequence(const DtProfile *p, const DtSequence *s, GError **error)
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->runs[i].pen >= p->rack.n) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "stroke %zu wants pen %u of a rack of %zu",
+                        i + 1, s->runs[i].pen + 1u, p->rack.n);
+            return FALSE;
+        }
+    return TRUE;
+}
+
+static gboolean fill_moves(Machine *m, const DtSequence *s, GError **error)
+{
+    append(m, DT_MOVE_PEN_UP, 0);
+    append(m, DT_MOVE_HOME, 0);
+    for (size_t i = 0; i < s->n; i++) {
+        m->run = i;
+        if (s->runs[i].n && !draw_run(m, s, &s->runs[i], error))
+            return FALSE;
+    }
+    travel_to_place(m, m->p->park);
+    append(m, DT_MOVE_END, 0);
+    return !m->beyond || refuse_beyond(m, error);
+}
+
+gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error)
+{
+    if (!check_sequence(p, s, error))
+        return FALSE;
+    Machine m = {.p = p,
+                 .cost = dt_profile_cost(p),
+                 .out = out,
+                 .splits = g_array_new(FALSE, FALSE, sizeof(double)),
+                 .pen = s->n ? s->runs[0].pen : 0};
+    dt_moves_clear(out);
+    gboolean good = fill_moves(&m, s, error);
+    if (!good)
+        dt_moves_clear(out);
+    g_array_unref(m.splits);
+    g_free(m.points);
+    return good;
+}

@@ -1,0 +1,417 @@
+/* improve: local search by sequential k-opt moves, and kicks with undo. */
+#include "tour.h"
+#include "tour-private.h"
+
+#include <string.h>
+#include <time.h>
+
+#define DEPTH DT_TOUR_DEPTH
+
+/* How many neighbours are tried at each step of an exchange. */
+static const unsigned breadth[DEPTH] = {8, 5, 3, 2, 1};
+
+typedef struct {
+    DtTour *t;
+    /* The exchange in hand: removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2])
+     * ... (end[2k-1],end[0]). A key sorts ends along the tour: twice the position, plus one where
+     * the removed step leads on from there, so that one node can stand at both ends of a segment.
+     */
+    int32_t end[2 * DEPTH], key[2 * DEPTH];
+    int closed_at; /* k of the exchange that was found */
+    int64_t gain;  /* of the exchange that was found */
+    uint32_t longest_move;
+    /* What is still to be looked at, first in first out. */
+    int32_t *queue;
+    uint8_t *queued;
+    uint32_t head, waiting;
+    /* Old contents of what was rewritten, for undo. */
+    int32_t *kept;
+    size_t n_kept, cap_kept;
+    struct Rewrite {
+        uint32_t from, n;
+    } * rewrites;
+    size_t n_rewrites, cap_rewrites;
+} Search;
+
+static inline int32_t after(const DtTour *t, int32_t a)
+{
+    uint32_t p = (uint32_t)t->pos[a] + 1;
+    return t->order[p == t->n ? 0 : p];
+}
+
+static inline int32_t before(const DtTour *t, int32_t a)
+{
+    uint32_t p = (uint32_t)t->pos[a];
+    return t->order[p == 0 ? t->n - 1 : p - 1];
+}
+
+/* Queue -------------------------------------------------------------------------------------- */
+
+static inline void look_at(Search *s, int32_t a)
+{
+    if (s->queued[a])
+        return;
+    s->queued[a] = 1;
+    uint32_t i = s->head + s->waiting++;
+    s->queue[i >= s->t->n ? i - s->t->n : i] = a;
+}
+
+static inline int32_t next_to_look_at(Search *s)
+{
+    int32_t a = s->queue[s->head++];
+    if (s->head == s->t->n)
+        s->head = 0;
+    s->waiting--;
+    s->queued[a] = 0;
+    return a;
+}
+
+/* Rewriting the tour ------------------------------------------------------------------------- */
+
+/* Keeps the n nodes from position `from` on, which wrap around, and returns them. */
+static const int32_t *keep(Search *s, uint32_t from, uint32_t n)
+{
+    if (s->n_kept + n > s->cap_kept) {
+        s->cap_kept = MAX(2 * s->cap_kept, s->n_kept + n);
+        s->kept = g_renew(int32_t, s->kept, s->cap_kept);
+    }
+    if (s->n_rewrites == s->cap_rewrites) {
+        s->cap_rewrites = MAX(2 * s->cap_rewrites, 64);
+        s->rewrites = g_renew(struct Rewrite, s->rewrites, s->cap_rewrites);
+    }
+    s->rewrites[s->n_rewrites++] = (struct Rewrite){from, n};
+    int32_t *to = s->kept + s->n_kept;
+    uint32_t first = MIN(n, s->t->n - from);
+    memcpy(to, s->t->order + from, first * sizeof *to);
+    memcpy(to + first, s->t->order, (n - first) * sizeof *to);
+    s->n_kept += n;
+    return to;
+}
+
+static inline uint32_t put(DtTour *t, uint32_t at, int32_t node)
+{
+    t->order[at] = node;
+    t->pos[node] = (int32_t)at;
+    return at + 1 == t->n ? 0 : at + 1;
+}
+
+static void undo(Search *s)
+{
+    while (s->n_rewrites > 0) {
+        struct Rewrite r = s->rewrites[--s->n_rewrites];
+        s->n_kept -= r.n;
+        uint32_t at = r.from;
+        for (uint32_t i = 0; i < r.n; i++)
+            at = put(s->t, at, s->kept[s->n_kept + i]);
+    }
+}
+
+static void forget(Search *s)
+{
+    s->n_kept = 0;
+    s->n_rewrites = 0;
+}
+
+/* Exchanges ---------------------------------------------------------------------------------- */
+
+/* The ends in tour order: rank[i] of end i, at[r] the end of rank r. */
+typedef struct {
+    int rank[2 * DEPTH], at[2 * DEPTH];
+} Ranks;
+
+static inline void rank_ends(const Search *s, int k, Ranks *r)
+{
+    for (int i = 0; i < 2 * k; i++) {
+        int j = i;
+        for (; j > 0 && s->key[r->at[j - 1]] > s->key[i]; j--)
+            r->at[j] = r->at[j - 1];
+        r->at[j] = i;
+    }
+    for (int i = 0; i < 2 * k; i++)
+        r->rank[r->at[i]] = i;
+}
+
+/* The end to which the exchange joins end i. */
+static inline int joined_to(int i, int k)
+{
+    if (i & 1)
+        return i + 1 == 2 * k ? 0 : i + 1;
+    return i == 0 ? 2 * k - 1 : i - 1;
+}
+
+/* The far end of the segment that end i bounds. */
+static inline int across(const Search *s, const Ranks *r, int i, int k)
+{
+    int j = r->rank[i] + (s->key[i] & 1 ? -1 : 1);
+    if (j < 0)
+        j += 2 * k;
+    else if (j == 2 * k)
+        j = 0;
+    return r->at[j];
+}
+
+/* Whether the exchange leaves one tour: it passes all k segments before it returns. */
+static gboolean is_tour(const Search *s, int k)
+{
+    Ranks r;
+    rank_ends(s, k, &r);
+    int i = 0, passed = 0;
+    do {
+        i = joined_to(across(s, &r, i, k), k);
+        passed++;
+    } while (i != 0);
+    return passed == k;
+}
+
+typedef struct {
+    uint32_t from, n;
+    gboolean backwards;
+} Segment;
+
+static inline Segment segment_of(const Search *s, int entered, int left)
+{
+    uint32_t n = s->t->n;
+    uint32_t a = (uint32_t)s->key[entered] >> 1, b = (uint32_t)s->key[left] >> 1;
+    if (s->key[entered] & 1)
+        return (Segment){a, (a >= b ? a - b : a + n - b) + 1, TRUE};
+    return (Segment){a, (b >= a ? b - a : b + n - a) + 1, FALSE};
+}
+
+/* Makes the exchange: the longest segment stays, the others are written anew behind it. FALSE where
+ * that would move more nodes than allowed. */
+static gboolean exchange(Search *s, int k)
+{
+    DtTour *t = s->t;
+    Ranks r;
+    rank_ends(s, k, &r);
+    int longest = 0;
+    uint32_t most = 0;
+    for (int i = 0; i < 2 * k; i++)
+        if (s->key[i] & 1) {
+            uint32_t n = segment_of(s, across(s, &r, i, k), i).n;
+            if (n > most) {
+                most = n;
+                longest = i;
+            }
+        }
+    uint32_t n_moved = t->n - most;
+    if (n_moved > s->longest_move)
+        return FALSE;
+    uint32_t to = ((uint32_t)s->key[longest] >> 1) + 1;
+    if (to == t->n)
+        to = 0;
+    uint32_t first = to;
+    const int32_t *old = keep(s, to, n_moved);
+    int i = joined_to(longest, k);
+    for (int passed = 1; passed < k; passed++) {
+        int left = across(s, &r, i, k);
+        Segment g = segment_of(s, i, left);
+        uint32_t from = g.from >= first ? g.from - first : g.from + t->n - first;
+        if (g.backwards)
+            for (uint32_t m = 0; m < g.n; m++)
+                to = put(t, to, old[from - m]);
+        else
+            for (uint32_t m = 0; m < g.n; m++)
+                to = put(t, to, old[from + m]);
+        i = joined_to(left, k);
+    }
+    return TRUE;
+}
+
+static inline void set_removed(Search *s, int i, int32_t a, int32_t b, gboolean b_after)
+{
+    s->end[i] = a;
+    s->end[i + 1] = b;
+    s->key[i] = 2 * s->t->pos[a] + b_after;
+    s->key[i + 1] = 2 * s->t->pos[b] + !b_after;
+}
+
+static inline gboolean is_removed(const Search *s, int k, int32_t a, int32_t b)
+{
+    for (int i = 0; i < 2 * k; i += 2)
+        if ((s->end[i] == a && s->end[i + 1] == b) || (s->end[i] == b && s->end[i + 1] == a))
+            return TRUE;
+    return FALSE;
+}
+
+/* k steps are removed and all but the last added, with a gain so far. Looks for one more, and for a
+ * way to close; TRUE with the exchange made where one gains. */
+static gboolean deepen(Search *s, int k, int64_t gain)
+{
+    const DtTour *t = s->t;
+    int32_t last = s->end[2 * k - 1];
+    const int32_t *near = t->near + (size_t)last * t->width;
+    const int32_t *near_cost = t->near_cost + (size_t)last * t->width;
+    int32_t next = after(t, last), previous = before(t, last);
+    unsigned tried = 0;
+    for (unsigned j = 0; j < t->width && tried < breadth[k - 1]; j++) {
+        int32_t c = near[j];
+        int64_t added = gain - near_cost[j];
+        if (c < 0 || added <= 0)
+            break;
+        if (c == next || c == previous)
+            continue;
+        tried++;
+        for (int way = 0; way < 2; way++) {
+            int32_t d = way ? before(t, c) : after(t, c);
+            if (t->tied[c] == d || d == s->end[0] || is_removed(s, k, c, d))
+                continue;
+            int64_t open = added + dt_tour_step(t, c, d);
+            set_removed(s, 2 * k, c, d, !way);
+            int64_t closed = open - dt_tour_step(t, d, s->end[0]);
+            if (closed > 0 && t->tied[d] != s->end[0] && is_tour(s, k + 1) && exchange(s, k + 1)) {
+                s->closed_at = k + 1;
+                s->gain = closed;
+                return TRUE;
+            }
+            if (k + 1 < DEPTH && deepen(s, k + 1, open))
+                return TRUE;
+        }
+    }
+    return FALSE;
+}
+
+static gboolean improve_at(Search *s, int32_t a)
+{
+    for (int way = 0; way < 2; way++) {
+        int32_t b = way ? before(s->t, a) : after(s->t, a);
+        if (s->t->tied[a] == b)
+            continue;
+        set_removed(s, 0, a, b, !way);
+        if (deepen(s, 1, dt_tour_step(s->t, a, b)))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static int64_t settle(Search *s, gboolean undoable)
+{
+    int64_t gained = 0;
+    while (s->waiting > 0) {
+        int32_t a = next_to_look_at(s);
+        while (improve_at(s, a)) {
+            gained += s->gain;
+            for (int i = 0; i < 2 * s->closed_at; i++)
+                look_at(s, s->end[i]);
+            if (!undoable)
+                forget(s);
+        }
+    }
+    return gained;
+}
+
+/* Kicks -------------------------------------------------------------------------------------- */
+
+/* xorshift64* (Vigna 2016). */
+static inline uint64_t draw(uint64_t *state)
+{
+    *state ^= *state >> 12;
+    *state ^= *state << 25;
+    *state ^= *state >> 27;
+    return *state * UINT64_C(2685821657736338717);
+}
+
+static inline uint32_t draw_below(uint64_t *state, uint32_t n)
+{
+    return (uint32_t)((draw(state) >> 32) * n >> 32);
+}
+
+#define KICK_SEGMENT 50
+
+/* Whether the step from a position on (past the last one, too) joins a tied pair. */
+static inline gboolean is_tied_step(const DtTour *t, uint32_t at)
+{
+    uint32_t a = at >= t->n ? at - t->n : at;
+    return t->tied[t->order[a]] == t->order[a + 1 == t->n ? 0 : a + 1];
+}
+
+/* A double bridge over three short segments in a row. Returns what it costs. */
+static int64_t kick(Search *s, uint64_t *random)
+{
+    DtTour *t = s->t;
+    uint32_t limit = MIN(KICK_SEGMENT, (t->n - 5) / 3);
+    uint32_t cut[4] = {draw_below(random, t->n), 0, 0, 0};
+    for (int i = 0; i < 4; i++) {
+        if (i > 0)
+            cut[i] = cut[i - 1] + 1 + draw_below(random, limit);
+        if (is_tied_step(t, cut[i])) /* the next one is not */
+            cut[i]++;
+    }
+    uint32_t p = cut[0] >= t->n ? cut[0] - t->n : cut[0];
+    for (int i = 3; i >= 0; i--)
+        cut[i] -= cut[0] - p;
+    int32_t left[4], right[4];
+    for (int i = 0; i < 4; i++) {
+        uint32_t at = cut[i] >= t->n ? cut[i] - t->n : cut[i];
+        left[i] = t->order[at];
+        right[i] = t->order[at + 1 == t->n ? 0 : at + 1];
+    }
+    int64_t cost = 0;
+    for (int i = 0; i < 4; i++)
+        cost -= dt_tour_step(t, left[i], right[i]);
+    cost += dt_tour_step(t, left[0], right[2]) + (int64_t)dt_tour_step(t, left[3], right[1]) +
+            dt_tour_step(t, left[2], right[0]) + (int64_t)dt_tour_step(t, left[1], right[3]);
+    uint32_t to = p + 1 == t->n ? 0 : p + 1;
+    const int32_t *old = keep(s, to, cut[3] - p);
+    for (int i = 2; i >= 0; i--)
+        for (uint32_t m = cut[i]; m < cut[i + 1]; m++)
+            to = put(t, to, old[m - p]);
+    for (int i = 0; i < 4; i++) {
+        look_at(s, left[i]);
+        look_at(s, right[i]);
+    }
+    return cost;
+}
+
+static double processor_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static gboolean kick_on(Search *s, const DtTourBudget *b)
+{
+    DtTour *t = s->t;
+    uint64_t random = b->seed * UINT64_C(0x9E3779B97F4A7C15) | 1;
+    if (t->n < 8)
+        return TRUE;
+    double started = b->until_s > 0 || b->progress ? processor_s() : 0;
+    for (uint64_t i = 0; i < b->kicks; i++) {
+        if (i % 128 == 0) {
+            double now = b->until_s > 0 ? processor_s() : 0;
+            if (b->until_s > 0 && now >= b->until_s)
+                break;
+            double done = b->until_s > 0 ? (now - started) / (b->until_s - started) : 0;
+            done = MAX(done, (double)i / (double)b->kicks);
+            if (b->progress && i % 4096 == 0 && !b->progress(done, b->user))
+                return FALSE;
+        }
+        int64_t cost = kick(s, &random);
+        cost -= settle(s, TRUE);
+        if (cost > 0)
+            undo(s);
+        else
+            t->length += cost;
+        forget(s);
+    }
+    return TRUE;
+}
+
+gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
+{
+    if (t->n < 4)
+        return TRUE;
+    Search s = {.t = t, .longest_move = MAX(1000, MIN(t->n, 50000))};
+    s.queue = g_new(int32_t, t->n);
+    s.queued = g_new0(uint8_t, t->n);
+    for (uint32_t i = 0; i < t->n; i++)
+        look_at(&s, t->order[i]);
+    t->length -= settle(&s, FALSE);
+    gboolean going = kick_on(&s, b);
+    g_free(s.queue);
+    g_free(s.queued);
+    g_free(s.kept);
+    g_free(s.rewrites);
+    return going;
+}

@@ -1,0 +1,204 @@
+/* near: k-d tree and Hilbert order. */
+#include "near.h"
+
+#include <string.h>
+
+#define LEAF 6
+
+/* Building ----------------------------------------------------------------------------------- */
+
+static inline double coordinate(DtPoint p, int axis)
+{
+    return axis ? p.y : p.x;
+}
+
+static void swap(DtNear *t, uint32_t i, uint32_t j)
+{
+    DtPoint p = t->at[i];
+    t->at[i] = t->at[j];
+    t->at[j] = p;
+    uint32_t k = t->item[i];
+    t->item[i] = t->item[j];
+    t->item[j] = k;
+}
+
+/* Puts the element of rank `k` of [lo,hi) at its place, smaller ones before it (Hoare's FIND). */
+static void select_rank(DtNear *t, uint32_t lo, uint32_t hi, uint32_t k, int axis)
+{
+    while (hi - lo > 1) {
+        double a = coordinate(t->at[lo], axis), b = coordinate(t->at[(lo + hi) / 2], axis),
+               c = coordinate(t->at[hi - 1], axis);
+        double pivot = MAX(MIN(a, b), MIN(MAX(a, b), c));
+        uint32_t i = lo, j = hi - 1;
+        for (;;) {
+            while (coordinate(t->at[i], axis) < pivot)
+                i++;
+            while (coordinate(t->at[j], axis) > pivot)
+                j--;
+            if (i >= j)
+                break;
+            swap(t, i++, j--);
+        }
+        uint32_t split = j + 1; /* [lo,split) <= pivot <= [split,hi) */
+        if (split == hi)
+            split--;
+        if (k < split)
+            hi = split;
+        else
+            lo = split;
+    }
+}
+
+static void build(DtNear *t, uint32_t lo, uint32_t hi)
+{
+    while (hi - lo > LEAF) {
+        DtBox box = DT_BOX_EMPTY;
+        for (uint32_t i = lo; i < hi; i++) {
+            DtPoint p = t->at[i];
+            box = (DtBox){MIN(box.x0, p.x), MIN(box.y0, p.y), MAX(box.x1, p.x), MAX(box.y1, p.y)};
+        }
+        uint32_t mid = lo + (hi - lo) / 2;
+        int axis = box.y1 - box.y0 > box.x1 - box.x0;
+        select_rank(t, lo, hi, mid, axis);
+        t->axis[mid] = (uint8_t)axis;
+        build(t, lo, mid);
+        lo = mid + 1;
+    }
+}
+
+void dt_near_init(DtNear *t, const DtPoint *at, const uint32_t *items, uint32_t n)
+{
+    t->n = n;
+    t->at = g_new(DtPoint, n);
+    t->item = g_new(uint32_t, n);
+    t->axis = g_new0(uint8_t, n);
+    for (uint32_t i = 0; i < n; i++) {
+        t->item[i] = items ? items[i] : i;
+        t->at[i] = at[t->item[i]];
+    }
+    build(t, 0, n);
+}
+
+void dt_near_clear(DtNear *t)
+{
+    g_free(t->at);
+    g_free(t->item);
+    g_free(t->axis);
+    memset(t, 0, sizeof *t);
+}
+
+/* Finding ------------------------------------------------------------------------------------ */
+
+static inline gboolean in_quadrant(const DtNearQuery *q, DtPoint p)
+{
+    if (q->quadrant < 0)
+        return TRUE;
+    gboolean left = p.x < q->at.x || (p.x <= q->at.x && p.y > q->at.y);
+    gboolean below = p.y < q->at.y || (p.y <= q->at.y && p.x < q->at.x);
+    return q->quadrant == (left ? 1 : 0) + (below ? 2 : 0);
+}
+
+static inline void offer(DtNearQuery *q, DtPoint p, uint32_t item)
+{
+    double dx = p.x - q->at.x, dy = p.y - q->at.y, d2 = dx * dx + dy * dy;
+    if (q->found == q->k && d2 >= q->d2[q->k - 1])
+        return;
+    if (!in_quadrant(q, p) || (q->accept && !q->accept(item, q->user)))
+        return;
+    unsigned i = q->found < q->k ? q->found++ : q->k - 1;
+    for (; i > 0 && q->d2[i - 1] > d2; i--) {
+        q->d2[i] = q->d2[i - 1];
+        q->item[i] = q->item[i - 1];
+    }
+    q->d2[i] = d2;
+    q->item[i] = item;
+}
+
+/* FALSE once the patience is at its end. */
+static gboolean find(const DtNear *t, DtNearQuery *q, uint32_t lo, uint32_t hi)
+{
+    while (hi - lo > LEAF) {
+        uint32_t mid = lo + (hi - lo) / 2;
+        int axis = t->axis[mid];
+        double gap = coordinate(q->at, axis) - coordinate(t->at[mid], axis);
+        gboolean low_first = gap < 0;
+        /* A quadrant lies wholly on one side of each of the two lines through the query. */
+        gboolean wants_low = q->quadrant < 0 || (q->quadrant & (axis ? 2 : 1));
+        gboolean skip_far = q->quadrant >= 0 && (low_first ? wants_low : !wants_low) && gap != 0;
+        if (!(low_first ? find(t, q, lo, mid) : find(t, q, mid + 1, hi)))
+            return FALSE;
+        offer(q, t->at[mid], t->item[mid]);
+        if (skip_far || (q->found == q->k && gap * gap >= q->d2[q->k - 1]))
+            return TRUE;
+        if (low_first)
+            lo = mid + 1;
+        else
+            hi = mid;
+    }
+    for (uint32_t i = lo; i < hi; i++)
+        offer(q, t->at[i], t->item[i]);
+    return q->patience == 0 || --q->patience > 0;
+}
+
+void dt_near_find(const DtNear *t, DtNearQuery *q)
+{
+    q->found = 0;
+    if (q->k > 0)
+        find(t, q, 0, t->n);
+}
+
+/* Hilbert order ------------------------------------------------------------------------------ */
+
+/* Distance along the curve of order 16 (the iterative form of Warren 2012, "Hacker's Delight",
+ * chapter 16: rotate and reflect quadrant by quadrant). */
+static uint32_t curve_key(uint32_t x, uint32_t y)
+{
+    uint32_t key = 0;
+    for (uint32_t s = 1u << 15; s > 0; s >>= 1) {
+        uint32_t rx = (x & s) != 0, ry = (y & s) != 0;
+        key = key << 2 | ((3 * rx) ^ ry);
+        if (ry == 0) {
+            if (rx == 1) {
+                x = ~x & 0xffff;
+                y = ~y & 0xffff;
+            }
+            uint32_t w = x;
+            x = y;
+            y = w;
+        }
+    }
+    return key;
+}
+
+/* One pass of a stable radix sort by 11 bits of the key. */
+static void radix_pass(const uint64_t *from, uint64_t *to, uint32_t n, unsigned shift)
+{
+    uint32_t start[2049] = {0};
+    for (uint32_t i = 0; i < n; i++)
+        start[(from[i] >> shift & 2047) + 1]++;
+    for (unsigned b = 0; b < 2048; b++)
+        start[b + 1] += start[b];
+    for (uint32_t i = 0; i < n; i++)
+        to[start[from[i] >> shift & 2047]++] = from[i];
+}
+
+void dt_near_curve(const DtPoint *at, uint32_t n, uint32_t *order)
+{
+    DtBox box = DT_BOX_EMPTY;
+    for (uint32_t i = 0; i < n; i++)
+        box = (DtBox){MIN(box.x0, at[i].x), MIN(box.y0, at[i].y), MAX(box.x1, at[i].x),
+                      MAX(box.y1, at[i].y)};
+    double side = MAX(box.x1 - box.x0, box.y1 - box.y0);
+    double scale = side > 0 ? 65535 / side : 0;
+    g_autofree uint64_t *a = g_new(uint64_t, n), *b = g_new(uint64_t, n);
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t x = (uint32_t)((at[i].x - box.x0) * scale);
+        uint32_t y = (uint32_t)((at[i].y - box.y0) * scale);
+        a[i] = (uint64_t)curve_key(MIN(x, 65535), MIN(y, 65535)) << 32 | i;
+    }
+    radix_pass(a, b, n, 32);
+    radix_pass(b, a, n, 43);
+    radix_pass(a, b, n, 54);
+    for (uint32_t i = 0; i < n; i++)
+        order[i] = (uint32_t)b[i];
+}

@@ -1,0 +1,225 @@
+/* pieces: the tour's nodes for pieces, and the starts of loops. */
+#include "pieces.h"
+#include "tour.h"
+
+#include <string.h>
+#include <time.h>
+
+/* A step at which the pen is up whatever its length: from the start, and to the end. */
+static int32_t lifted_step(const DtMetric *m, DtPoint a, DtPoint b)
+{
+    DtMetric lifted = *m;
+    lifted.join2 = -1;
+    return dt_metric_step(&lifted, a, b);
+}
+
+int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n, const DtPiecesTask *task)
+{
+    if (n == 0)
+        return 0;
+    int64_t sum = lifted_step(m, task->start, dt_piece_start(&pieces[0]));
+    for (size_t i = 1; i < n; i++)
+        sum += dt_metric_step(m, dt_piece_end(&pieces[i - 1]), dt_piece_start(&pieces[i]));
+    if (!task->end_anywhere)
+        sum += lifted_step(m, dt_piece_end(&pieces[n - 1]), task->end);
+    return sum;
+}
+
+/* Starts of loops ---------------------------------------------------------------------------- */
+
+typedef struct {
+    const DtMetric *m;
+    DtPoint from, to;
+    gboolean from_lifted, to_lifted, to_anywhere;
+} Between;
+
+static int64_t through(const Between *b, DtPoint p)
+{
+    int64_t in = b->from_lifted ? lifted_step(b->m, b->from, p) : dt_metric_step(b->m, b->from, p);
+    if (b->to_anywhere)
+        return in;
+    return in + (b->to_lifted ? lifted_step(b->m, p, b->to) : dt_metric_step(b->m, p, b->to));
+}
+
+/* Starts each loop at the vertex that is cheapest between its neighbours in the order, until no
+ * loop gains or a few rounds are done. */
+static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
+{
+    enum { ROUNDS = 6 };
+    gboolean changed = TRUE;
+    for (int round = 0; round < ROUNDS && changed; round++) {
+        changed = FALSE;
+        for (size_t i = 0; i < n; i++) {
+            DtPiece *p = &pieces[i];
+            if (!p->closed)
+                continue;
+            gboolean last = i + 1 == n;
+            Between b = {m,
+                         i == 0 ? task->start : dt_piece_end(&pieces[i - 1]),
+                         last ? task->end : dt_piece_start(&pieces[i + 1]),
+                         i == 0,
+                         last,
+                         last && task->end_anywhere};
+            int64_t best = through(&b, p->pts[p->turn]);
+            for (size_t k = 0; k < p->n; k++) {
+                int64_t cost = through(&b, p->pts[k]);
+                if (cost < best) {
+                    best = cost;
+                    p->turn = k;
+                    changed = TRUE;
+                }
+            }
+        }
+    }
+}
+
+/* No more kicks than this for each piece: few pieces are soon in their best order. */
+#define KICKS_PER_PIECE 1000
+
+/* The tour ----------------------------------------------------------------------------------- */
+
+/* Nodes 0 and 1 are where the pen comes from and where it goes; piece i owns one node where it
+ * starts and ends at one place, else two tied ones. */
+typedef struct {
+    DtPoint *at;
+    int32_t *tied;
+    uint8_t *side;
+    uint32_t *owner;
+    uint32_t n;
+} Nodes;
+
+static void add_node(Nodes *nodes, size_t owner, DtPoint at, int32_t tied, uint8_t side)
+{
+    nodes->at[nodes->n] = at;
+    nodes->tied[nodes->n] = tied;
+    nodes->side[nodes->n] = side;
+    nodes->owner[nodes->n++] = (uint32_t)owner;
+}
+
+static void nodes_init(Nodes *nodes, const DtPiece *pieces, size_t n, const DtPiecesTask *task)
+{
+    nodes->n = 0;
+    nodes->at = g_new(DtPoint, 2 * n + 2);
+    nodes->tied = g_new(int32_t, 2 * n + 2);
+    nodes->side = g_new(uint8_t, 2 * n + 2);
+    nodes->owner = g_new(uint32_t, 2 * n + 2);
+    uint8_t entry = task->directed ? DT_SIDE_ENTRY : DT_SIDE_FREE;
+    uint8_t exit = task->directed ? DT_SIDE_EXIT : DT_SIDE_FREE;
+    add_node(nodes, n, task->start, 1, exit | DT_SIDE_LIFTED);
+    add_node(nodes, n, task->end_anywhere ? task->start : task->end, 0,
+             entry | DT_SIDE_LIFTED | (task->end_anywhere ? DT_SIDE_ANYWHERE : 0));
+    for (size_t i = 0; i < n; i++) {
+        const DtPiece *p = &pieces[i];
+        int32_t first = (int32_t)nodes->n;
+        if (!task->directed && (p->closed || p->n == 1)) {
+            add_node(nodes, i, dt_piece_start(p), -1, DT_SIDE_FREE);
+            continue;
+        }
+        add_node(nodes, i, dt_piece_start(p), first + 1, entry);
+        add_node(nodes, i, dt_piece_end(p), first, exit);
+    }
+}
+
+static void nodes_clear(Nodes *nodes)
+{
+    g_free(nodes->at);
+    g_free(nodes->tied);
+    g_free(nodes->side);
+    g_free(nodes->owner);
+}
+
+/* Puts the pieces into the order of the tour, read from the start on. */
+static void take_order(const DtTour *t, const Nodes *nodes, DtPiece *pieces, size_t n)
+{
+    g_autofree uint32_t *order = g_new(uint32_t, nodes->n);
+    g_autofree DtPiece *old = g_memdup2(pieces, n * sizeof *pieces);
+    dt_tour_order(t, order);
+    uint32_t at = 0;
+    while (order[at] != 0)
+        at++;
+    gboolean down = order[at + 1 == nodes->n ? 0 : at + 1] == 1;
+    size_t done = 0;
+    uint32_t latest = (uint32_t)n;
+    for (uint32_t i = 1; i < nodes->n; i++) {
+        at = down ? (at == 0 ? nodes->n - 1 : at - 1) : (at + 1 == nodes->n ? 0 : at + 1);
+        uint32_t node = order[at], owner = nodes->owner[node];
+        if (owner == n || owner == latest) /* the second of two tied nodes */
+            continue;
+        latest = owner;
+        pieces[done] = old[owner];
+        if (nodes->tied[node] >= 0 && nodes->tied[node] < (int32_t)node)
+            pieces[done].backwards = !pieces[done].backwards;
+        done++;
+    }
+}
+
+static double processor_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+static gboolean improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task,
+                        gboolean afresh, const DtTourBudget *budget)
+{
+    Nodes nodes;
+    nodes_init(&nodes, pieces, n, task);
+    g_autoptr(DtTour) t = dt_tour_new(m, nodes.n, nodes.at, nodes.tied, nodes.side);
+    dt_tour_find_near(t);
+    if (afresh) {
+        dt_tour_start(t);
+    } else {
+        g_autofree uint32_t *order = g_new(uint32_t, nodes.n);
+        order[0] = 0;
+        for (uint32_t i = 2; i < nodes.n; i++)
+            order[i - 1] = i;
+        order[nodes.n - 1] = 1;
+        dt_tour_set_order(t, order);
+    }
+    gboolean going = dt_tour_improve(t, budget);
+    take_order(t, &nodes, pieces, n);
+    nodes_clear(&nodes);
+    return going;
+}
+
+static gboolean has_loops(const DtPiece *pieces, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (pieces[i].closed && pieces[i].n > 1)
+            return TRUE;
+    return FALSE;
+}
+
+gboolean dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
+{
+    if (n == 0)
+        return TRUE;
+    double started = processor_s();
+    int64_t given = dt_pieces_cost(m, pieces, n, task);
+    g_autofree DtPiece *old = g_memdup2(pieces, n * sizeof *pieces);
+    /* Where a loop starts and where it comes in the order depend on each other: turn about. */
+    unsigned rounds = has_loops(pieces, n) ? 3 : 1;
+    uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
+    gboolean going = TRUE;
+    if (rounds > 1) {
+        DtTourBudget none = {.seed = task->seed};
+        going = improve(m, pieces, n, task, TRUE, &none);
+        choose_starts(m, pieces, n, task);
+    }
+    for (unsigned r = 0; r < rounds && going; r++) {
+        DtTourBudget b = {.kicks = kicks / rounds, .seed = task->seed + r};
+        b.progress = task->progress;
+        b.user = task->user;
+        if (task->budget_s > 0)
+            b.until_s = started + task->budget_s * (r + 1) / rounds;
+        going = improve(m, pieces, n, task, rounds == 1, &b);
+        if (rounds > 1)
+            choose_starts(m, pieces, n, task);
+    }
+    if (dt_pieces_cost(m, pieces, n, task) > given) {
+        memcpy(pieces, old, n * sizeof *pieces);
+        choose_starts(m, pieces, n, task);
+    }
+    return going;
+}

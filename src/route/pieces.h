@@ -1,0 +1,56 @@
+/* pieces: what is drawn without a lift and without a choice in between, put into order as one open
+ * path from where the pen comes from to where it goes. Private to route. */
+#pragma once
+
+#include "metric.h"
+
+/* A stroke, or a part of one. */
+typedef struct {
+    const DtPoint *pts; /* not owned */
+    size_t n;           /* at least 1 */
+    size_t stroke;      /* the stroke it belongs to */
+    size_t turn;        /* a loop: the vertex at which it starts and ends */
+    uint8_t closed;     /* returns to its first point, which is not repeated */
+    uint8_t backwards;  /* drawn from its last point to its first */
+} DtPiece;
+
+static inline DtPoint dt_piece_start(const DtPiece *p)
+{
+    return p->pts[p->closed ? p->turn : p->backwards ? p->n - 1 : 0];
+}
+
+static inline DtPoint dt_piece_end(const DtPiece *p)
+{
+    return p->pts[p->closed ? p->turn : p->backwards ? 0 : p->n - 1];
+}
+
+/* The k-th point as drawn, 0 <= k < dt_piece_count(). */
+static inline size_t dt_piece_count(const DtPiece *p)
+{
+    return p->n + (p->closed && p->n > 1);
+}
+
+static inline DtPoint dt_piece_at(const DtPiece *p, size_t k)
+{
+    if (p->closed)
+        return p->pts[(p->turn + k) % p->n];
+    return p->pts[p->backwards ? p->n - 1 - k : k];
+}
+
+typedef struct {
+    DtPoint start, end;
+    gboolean end_anywhere; /* `end` does not count */
+    gboolean directed;     /* no piece may be turned round */
+    double budget_s;       /* processor time; 0: no limit */
+    uint64_t kicks, seed;
+    DtProgress progress; /* may be NULL */
+    void *user;
+} DtPiecesTask;
+
+/* Cost of the pieces in the order given, microseconds, drawing itself left out. */
+int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n,
+                       const DtPiecesTask *task);
+
+/* Reorders, turns round and chooses the starts of loops, in place; never to a higher cost. FALSE
+ * where the progress report asked to stop. */
+gboolean dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task);

@@ -1,0 +1,69 @@
+/* sequence: runs and their points in two flat arrays. */
+#include "drawtrue/route.h"
+
+#include <math.h>
+#include <string.h>
+
+void dt_sequence_init(DtSequence *s)
+{
+    memset(s, 0, sizeof *s);
+}
+
+void dt_sequence_clear(DtSequence *s)
+{
+    g_free(s->pts);
+    g_free(s->runs);
+    dt_sequence_init(s);
+}
+
+void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke)
+{
+    if (s->n == s->cap) {
+        s->cap = MAX(16, 2 * s->cap);
+        s->runs = g_renew(DtRun, s->runs, s->cap);
+    }
+    s->runs[s->n++] = (DtRun){.first = s->n_pts, .n = 0, .pen = (uint16_t)pen, .stroke = stroke};
+}
+
+void dt_sequence_point(DtSequence *s, DtPoint p)
+{
+    g_return_if_fail(s->n > 0);
+    if (s->n_pts == s->cap_pts) {
+        s->cap_pts = MAX(64, 2 * s->cap_pts);
+        s->pts = g_renew(DtPoint, s->pts, s->cap_pts);
+    }
+    s->pts[s->n_pts++] = p;
+    s->runs[s->n - 1].n++;
+}
+
+static double distance(DtPoint a, DtPoint b)
+{
+    return hypot(a.x - b.x, a.y - b.y);
+}
+
+double dt_sequence_ink_mm(const DtSequence *s)
+{
+    double sum = 0;
+    for (size_t i = 0; i < s->n; i++)
+        for (size_t k = 1; k < s->runs[i].n; k++)
+            sum += distance(s->pts[s->runs[i].first + k - 1], s->pts[s->runs[i].first + k]);
+    return sum;
+}
+
+double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end)
+{
+    double sum = 0;
+    DtPoint at = start;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtRun *r = &s->runs[i];
+        if (r->n == 0)
+            continue;
+        if (r->has_run_in) {
+            sum += distance(at, r->run_in);
+            at = r->run_in;
+        }
+        sum += distance(at, s->pts[r->first]);
+        at = s->pts[r->first + r->n - 1];
+    }
+    return sum + distance(at, end);
+}

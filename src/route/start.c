@@ -1,0 +1,180 @@
+/* start: a first tour from greedy fragments (Bentley 1992). */
+#include "near.h"
+#include "tour.h"
+#include "tour-private.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct {
+    int32_t cost, a, b;
+} Link;
+
+/* Fragments grow by the cheapest link between two ends. */
+typedef struct {
+    DtTour *t;
+    int32_t (*next)[2]; /* up to two neighbours of each node, -1: free */
+    int32_t *other_end; /* of an end: the far end of its fragment */
+    uint32_t fragments;
+} Growing;
+
+static int cheaper(const void *x, const void *y)
+{
+    const Link *a = x, *b = y;
+    if (a->cost != b->cost)
+        return a->cost < b->cost ? -1 : 1;
+    if (a->a != b->a)
+        return a->a < b->a ? -1 : 1;
+    return (a->b > b->b) - (a->b < b->b);
+}
+
+static gboolean is_end(const Growing *g, int32_t a)
+{
+    return g->next[a][1] < 0;
+}
+
+static gboolean join(Growing *g, int32_t a, int32_t b)
+{
+    if (a == b || !is_end(g, a) || !is_end(g, b) || g->other_end[a] == b)
+        return FALSE;
+    int32_t far_a = g->other_end[a], far_b = g->other_end[b];
+    g->next[a][g->next[a][0] >= 0] = b;
+    g->next[b][g->next[b][0] >= 0] = a;
+    g->other_end[far_a] = far_b;
+    g->other_end[far_b] = far_a;
+    g->fragments--;
+    return TRUE;
+}
+
+static void join_cheapest(Growing *g, Link *links, size_t n)
+{
+    qsort(links, n, sizeof *links, cheaper);
+    for (size_t i = 0; i < n; i++)
+        join(g, links[i].a, links[i].b);
+}
+
+static void join_near(Growing *g)
+{
+    const DtTour *t = g->t;
+    size_t n = 0;
+    g_autofree Link *links = g_new(Link, (size_t)t->n * t->width);
+    for (uint32_t a = 0; a < t->n; a++)
+        for (unsigned k = 0; k < t->width; k++) {
+            int32_t b = t->near[(size_t)a * t->width + k];
+            if (b < 0)
+                break;
+            /* The pair may stand in either list or in both. */
+            gboolean twice = FALSE;
+            for (unsigned j = 0; b < (int32_t)a && j < t->width; j++)
+                twice |= t->near[(size_t)b * t->width + j] == (int32_t)a;
+            if (!twice)
+                links[n++] = (Link){t->near_cost[(size_t)a * t->width + k], (int32_t)a, b};
+        }
+    join_cheapest(g, links, n);
+}
+
+typedef struct {
+    const Growing *g;
+    int32_t self;
+} Asking;
+
+static gboolean other_fragment(uint32_t item, const void *user)
+{
+    const Asking *q = user;
+    int32_t other = (int32_t)item;
+    return other != q->self && other != q->g->other_end[q->self] &&
+           !(q->g->t->side[other] & q->g->t->side[q->self] & DT_SIDE_DIRECTED);
+}
+
+/* One round over what ends are left: each asks for its nearest ends of other fragments. */
+static void join_ends(Growing *g, const DtPoint *scaled)
+{
+    enum { ASKED = 5 };
+    uint32_t n = 0;
+    g_autofree uint32_t *ends = g_new(uint32_t, (size_t)g->fragments * 2);
+    for (uint32_t i = 0; i < g->t->n; i++)
+        if (is_end(g, (int32_t)i))
+            ends[n++] = i;
+    g_autofree Link *links = g_new(Link, (size_t)n * ASKED);
+    size_t n_links = 0;
+    DtNear tree;
+    dt_near_init(&tree, scaled, ends, n);
+    for (uint32_t i = 0; i < n; i++) {
+        Asking asking = {g, (int32_t)ends[i]};
+        DtNearQuery q = {.at = scaled[ends[i]],
+                         .k = ASKED,
+                         .quadrant = -1,
+                         .accept = other_fragment,
+                         .user = &asking};
+        dt_near_find(&tree, &q);
+        for (unsigned k = 0; k < q.found; k++) {
+            int32_t a = (int32_t)ends[i], b = (int32_t)q.item[k];
+            links[n_links++] = (Link){dt_tour_step(g->t, a, b), MIN(a, b), MAX(a, b)};
+        }
+    }
+    dt_near_clear(&tree);
+    join_cheapest(g, links, n_links);
+}
+
+/* Whatever is left, one after the other along the curve. */
+static void join_rest(Growing *g)
+{
+    int32_t tail = -1;
+    for (uint32_t i = 0; i < g->t->n; i++) {
+        int32_t a = (int32_t)i;
+        if (!is_end(g, a) || (tail >= 0 && g->other_end[a] == tail))
+            continue;
+        if (tail < 0) {
+            tail = a;
+            continue;
+        }
+        if (g->t->side[tail] & g->t->side[a] & DT_SIDE_DIRECTED)
+            a = g->other_end[a];
+        int32_t far = g->other_end[a];
+        join(g, tail, a);
+        tail = far;
+    }
+}
+
+static void walk(const Growing *g)
+{
+    DtTour *t = g->t;
+    int32_t at = 0, before = -1;
+    for (uint32_t i = 0; i < t->n; i++)
+        if (is_end(g, (int32_t)i)) {
+            at = (int32_t)i;
+            break;
+        }
+    for (uint32_t i = 0; i < t->n; i++) {
+        t->order[i] = at;
+        int32_t next = g->next[at][0];
+        if (next == before && g->next[at][1] >= 0)
+            next = g->next[at][1];
+        before = at;
+        at = next;
+    }
+    dt_tour_measure(t);
+}
+
+void dt_tour_start(DtTour *t)
+{
+    Growing g = {t, g_malloc(sizeof(int32_t[2]) * t->n), g_new(int32_t, t->n), t->n};
+    for (uint32_t i = 0; i < t->n; i++) {
+        g.next[i][0] = t->tied[i];
+        g.next[i][1] = -1;
+        g.other_end[i] = t->tied[i] >= 0 ? t->tied[i] : (int32_t)i;
+        if (t->tied[i] > (int32_t)i)
+            g.fragments--;
+    }
+    join_near(&g);
+    g_autofree DtPoint *scaled = dt_tour_scaled(t);
+    while (g.fragments > 1) {
+        uint32_t before = g.fragments;
+        join_ends(&g, scaled);
+        if (g.fragments > before - before / 10 - 1 && g.fragments > 1)
+            join_rest(&g);
+    }
+    walk(&g);
+    g_free(g.next);
+    g_free(g.other_end);
+}

@@ -1,0 +1,193 @@
+/* tour: nodes, neighbour lists and lengths. */
+#include "tour.h"
+#include "near.h"
+#include "tour-private.h"
+
+#include <string.h>
+
+DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int32_t *tied,
+                    const uint8_t *side)
+{
+    DtTour *t = g_new0(DtTour, 1);
+    t->metric = *m;
+    t->n = n;
+    t->at = g_new(DtPoint, n);
+    t->tied = g_new(int32_t, n);
+    t->side = g_new0(uint8_t, n);
+    t->label = g_new(uint32_t, n);
+    t->order = g_new(int32_t, n);
+    t->pos = g_new(int32_t, n);
+    dt_near_curve(at, n, t->label);
+    g_autofree int32_t *number = g_new(int32_t, n);
+    for (uint32_t i = 0; i < n; i++)
+        number[t->label[i]] = (int32_t)i;
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t k = t->label[i];
+        t->at[i] = at[k];
+        t->tied[i] = tied && tied[k] >= 0 ? number[tied[k]] : -1;
+        t->side[i] = side ? side[k] : DT_SIDE_FREE;
+    }
+    return t;
+}
+
+int32_t dt_tour_step_of_sides(const DtTour *t, int32_t a, int32_t b, int32_t step)
+{
+    uint8_t either = t->side[a] | t->side[b];
+    if (either & DT_SIDE_ANYWHERE)
+        return 0;
+    if (t->side[a] & t->side[b] & DT_SIDE_DIRECTED)
+        return DT_METRIC_LIMIT + step / 2;
+    if (either & DT_SIDE_LIFTED) {
+        DtMetric lifted = t->metric;
+        lifted.join2 = -1;
+        return dt_metric_step(&lifted, t->at[a], t->at[b]);
+    }
+    return step;
+}
+
+void dt_tour_free(DtTour *t)
+{
+    if (!t)
+        return;
+    g_free(t->at);
+    g_free(t->tied);
+    g_free(t->side);
+    g_free(t->label);
+    g_free(t->near);
+    g_free(t->near_cost);
+    g_free(t->order);
+    g_free(t->pos);
+    g_free(t);
+}
+
+void dt_tour_measure(DtTour *t)
+{
+    t->length = 0;
+    for (uint32_t i = 0; i < t->n; i++) {
+        int32_t a = t->order[i], b = t->order[i + 1 < t->n ? i + 1 : 0];
+        t->pos[a] = (int32_t)i;
+        if (t->tied[a] != b)
+            t->length += dt_tour_step(t, a, b);
+    }
+}
+
+void dt_tour_set_order(DtTour *t, const uint32_t *order)
+{
+    g_autofree int32_t *number = g_new(int32_t, t->n);
+    for (uint32_t i = 0; i < t->n; i++)
+        number[t->label[i]] = (int32_t)i;
+    for (uint32_t i = 0; i < t->n; i++)
+        t->order[i] = number[order[i]];
+    dt_tour_measure(t);
+}
+
+void dt_tour_order(const DtTour *t, uint32_t *order)
+{
+    for (uint32_t i = 0; i < t->n; i++)
+        order[i] = t->label[t->order[i]];
+}
+
+/* Neighbour lists ---------------------------------------------------------------------------- */
+
+typedef struct {
+    const DtTour *t;
+    int32_t self;
+} Asking;
+
+static gboolean may_follow(uint32_t item, const void *user)
+{
+    const Asking *q = user;
+    int32_t other = (int32_t)item;
+    return other != q->self && other != q->t->tied[q->self] &&
+           !(q->t->side[other] & q->t->side[q->self] & DT_SIDE_DIRECTED);
+}
+
+/* Time on a machine with unequal axes is nearer to a distance where each axis counts by its speed.
+ */
+DtPoint *dt_tour_scaled(const DtTour *t)
+{
+    DtPoint *p = g_new(DtPoint, t->n);
+    double kx = 1, ky = 1;
+    if (t->metric.kind == DT_METRIC_HOP) {
+        kx = t->metric.per_speed[0];
+        ky = t->metric.per_speed[1];
+    }
+    for (uint32_t i = 0; i < t->n; i++)
+        p[i] = dt_point(t->at[i].x * kx, t->at[i].y * ky);
+    return p;
+}
+
+static void add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
+{
+    int32_t *near = t->near + (size_t)self * t->width,
+            *cost = t->near_cost + (size_t)self * t->width;
+    for (unsigned i = 0; i < *have; i++)
+        if (near[i] == (int32_t)other)
+            return;
+    if (*have == t->width)
+        return;
+    int32_t c = dt_tour_step(t, self, (int32_t)other);
+    unsigned i = (*have)++;
+    for (; i > 0 && cost[i - 1] > c; i--) {
+        cost[i] = cost[i - 1];
+        near[i] = near[i - 1];
+    }
+    cost[i] = c;
+    near[i] = (int32_t)other;
+}
+
+/* Of each node's neighbours so many are the nearest, and so many at least lie in each quadrant, for
+ * the sake of clusters (Johnson and McGeoch 1997). The search of an empty quadrant has patience for
+ * a number of leaves of the tree. */
+#define NEAREST 6
+#define PER_QUADRANT 1
+#define PATIENCE 50
+
+static void find_near_of(DtTour *t, const DtNear *tree, const DtPoint *scaled, int32_t self)
+{
+    Asking asking = {t, self};
+    DtNearQuery q = {
+        .at = scaled[self], .k = t->width, .quadrant = -1, .accept = may_follow, .user = &asking};
+    dt_near_find(tree, &q);
+    unsigned have = 0, in_quadrant[4] = {0};
+    for (unsigned i = 0; i < MIN(q.found, NEAREST); i++)
+        add_near(t, self, q.item[i], &have);
+    for (unsigned i = 0; i < q.found; i++) {
+        DtPoint p = scaled[q.item[i]];
+        in_quadrant[(p.x < q.at.x || (p.x <= q.at.x && p.y > q.at.y)) +
+                    2 * (p.y < q.at.y || (p.y <= q.at.y && p.x < q.at.x))]++;
+    }
+    if (q.found == t->width)
+        for (int d = 0; d < 4; d++) {
+            if (in_quadrant[d] >= PER_QUADRANT)
+                continue;
+            DtNearQuery part = {.at = q.at,
+                                .k = PER_QUADRANT,
+                                .quadrant = d,
+                                .patience = PATIENCE,
+                                .accept = may_follow,
+                                .user = &asking};
+            dt_near_find(tree, &part);
+            for (unsigned i = 0; i < part.found; i++)
+                add_near(t, self, part.item[i], &have);
+        }
+    for (unsigned i = 0; i < q.found; i++)
+        add_near(t, self, q.item[i], &have);
+    for (unsigned i = have; i < t->width; i++)
+        t->near[(size_t)self * t->width + i] = -1;
+}
+
+void dt_tour_find_near(DtTour *t)
+{
+    t->width = MIN(DT_TOUR_NEAR, t->n > 1 ? t->n - 1 : 1);
+    g_free(t->near);
+    g_free(t->near_cost);
+    t->near = g_new(int32_t, (size_t)t->n * t->width);
+    t->near_cost = g_new(int32_t, (size_t)t->n * t->width);
+    g_autofree DtPoint *scaled = dt_tour_scaled(t);
+    DtNear tree;
+    dt_near_init(&tree, scaled, NULL, t->n);
+    for (uint32_t i = 0; i < t->n; i++)
+        find_near_of(t, &tree, scaled, (int32_t)i);
+    dt_near_clear(&tree);
+}

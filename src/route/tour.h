@@ -1,0 +1,74 @@
+/* tour: a short closed tour through many nodes, some of which are tied in pairs. Sequential k-opt
+ * moves by neighbour lists (Lin and Kernighan 1973; Helsgaun 2009), started from greedy fragments
+ * and followed by local kicks with undo (Martin, Otto and Felten 1991; Applegate, Cook and Rohe
+ * 2003). Private to route and its benchmarks. */
+#pragma once
+
+#include "metric.h"
+
+#define DT_TOUR_NEAR 10 /* neighbours looked at per node */
+#define DT_TOUR_DEPTH 5 /* steps exchanged at once, at most */
+
+/* What a node is. Steps between two entries, or two exits, are forbidden by their price. */
+typedef enum {
+    DT_SIDE_FREE = 0,
+    DT_SIDE_ENTRY = 1,
+    DT_SIDE_EXIT = 2,
+    DT_SIDE_ANYWHERE = 4, /* a step to here costs nothing */
+    DT_SIDE_LIFTED = 8,   /* the pen is up here however short the step */
+} DtTourSide;
+
+#define DT_SIDE_DIRECTED (DT_SIDE_ENTRY | DT_SIDE_EXIT)
+
+typedef struct {
+    DtMetric metric;
+    uint32_t n;
+    /* Nodes, numbered along a Hilbert curve so that what is near on paper is near in memory. */
+    DtPoint *at;
+    int32_t *tied;   /* the node that must stay next to this one; -1: none */
+    uint8_t *side;   /* DtTourSide */
+    uint32_t *label; /* the caller's number */
+    int32_t *near;   /* `width` of them for each node, cheapest first; -1 at the end */
+    int32_t *near_cost;
+    unsigned width;
+    /* The tour: node at each position, position of each node. */
+    int32_t *order, *pos;
+    int64_t length;
+} DtTour;
+
+/* at, tied and side have n entries; tied and side may be NULL. They are copied. */
+DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int32_t *tied,
+                    const uint8_t *side);
+void dt_tour_free(DtTour *t);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTour, dt_tour_free)
+
+/* Fills the neighbour lists. */
+void dt_tour_find_near(DtTour *t);
+/* Starts from greedy fragments; needs the neighbour lists. */
+void dt_tour_start(DtTour *t);
+/* Starts from the caller's order, where tied nodes stand next to each other. */
+void dt_tour_set_order(DtTour *t, const uint32_t *order);
+typedef struct {
+    double until_s; /* processor time of the process at which to stop; 0: none */
+    uint64_t kicks; /* so many at most; 0: local search only */
+    uint64_t seed;
+    DtProgress progress; /* may be NULL */
+    void *user;
+} DtTourBudget;
+
+/* Improves until the budget is spent. FALSE where the progress report asked to stop; the tour is
+ * sound then, too. */
+gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b);
+
+/* The tour in the caller's numbers. */
+void dt_tour_order(const DtTour *t, uint32_t *order);
+
+int32_t dt_tour_step_of_sides(const DtTour *t, int32_t a, int32_t b, int32_t step);
+
+/* What the step between two nodes costs. */
+static inline int32_t dt_tour_step(const DtTour *t, int32_t a, int32_t b)
+{
+    int32_t step = dt_metric_step(&t->metric, t->at[a], t->at[b]);
+    uint8_t either = t->side[a] | t->side[b];
+    return either ? dt_tour_step_of_sides(t, a, b, step) : step;
+}

@@ -1,0 +1,34 @@
+/* fake: a small controller on a pseudo-terminal, played by a thread, that makes odd replies on
+ * purpose. It keeps what it executed and how full its receive buffer ever was. */
+#pragma once
+
+#include <glib.h>
+
+typedef struct {
+    /* How it speaks. */
+    const char *greeting;      /* NULL: silent after a reset */
+    gboolean check;            /* lines carry N words and checks */
+    gboolean deaf_to_ask;      /* ENQ is nothing to it */
+    gboolean noise_only;       /* sends bytes that are no text */
+    gboolean resumes_silently; /* opened without a reset: no greeting, answers ENQ */
+    unsigned slow_ms;          /* before each answer */
+    /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
+    unsigned drop_reply, double_reply, garble_reply, late_reply;
+    unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;
+    unsigned trip_at; /* an end switch */
+} FakeFaults;
+
+typedef struct Fake Fake;
+
+Fake *fake_new(const FakeFaults *faults);
+const char *fake_port(const Fake *f);
+/* Stops the thread; after it the lists are complete. */
+void fake_stop(Fake *f);
+void fake_free(Fake *f);
+
+/* Lines executed, without N word and check, in order. */
+GPtrArray *fake_executed(Fake *f);
+/* The most bytes that were ever sent and not answered. */
+unsigned fake_most_unanswered(Fake *f);
+/* Opens a fresh pseudo-terminal under the same symbolic link: plugged in again. */
+void fake_plug_in_again(Fake *f);

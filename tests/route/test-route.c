@@ -1,0 +1,428 @@
+/* route: every stroke drawn once, in less time than as given, and bad input told apart. */
+#include "drawtrue/route.h"
+
+#include <gio/gio.h>
+#include <math.h>
+#include <string.h>
+
+static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30};
+
+static DtColour grey(double v)
+{
+    return (DtColour){v, v, v, 1};
+}
+
+/* A set of strokes that owns its arrays. */
+typedef struct {
+    DtStrokes s;
+} Set;
+
+static void set_add(Set *set, const DtPoint *pts, size_t n, gboolean closed, DtInkKind kind,
+                    unsigned pen)
+{
+    DtStrokes *s = &set->s;
+    s->pts = g_renew(DtPoint, s->pts, s->n_pts + n + 1);
+    s->strokes = g_renew(DtStroke, s->strokes, s->n + 1);
+    if (n > 0)
+        memcpy(s->pts + s->n_pts, pts, n * sizeof *pts);
+    s->strokes[s->n++] = (DtStroke){s->n_pts, n, (uint8_t)closed, (uint8_t)kind, (uint16_t)pen, -1};
+    s->n_pts += n;
+}
+
+static void set_clear(Set *set)
+{
+    g_free(set->s.pts);
+    g_free(set->s.strokes);
+    memset(set, 0, sizeof *set);
+}
+
+static DtPoint random_point(GRand *r, double side)
+{
+    return dt_point(g_rand_double_range(r, 0, side), g_rand_double_range(r, 0, side));
+}
+
+static void add_random(Set *set, GRand *r, size_t n, unsigned pens, double side)
+{
+    for (size_t i = 0; i < n; i++) {
+        DtPoint p[6];
+        size_t count = (size_t)g_rand_int_range(r, 1, 7);
+        p[0] = random_point(r, side);
+        for (size_t k = 1; k < count; k++)
+            p[k] = dt_point(p[k - 1].x + g_rand_double_range(r, -5, 5),
+                            p[k - 1].y + g_rand_double_range(r, -5, 5));
+        set_add(set, p, count, count > 2 && g_rand_boolean(r),
+                g_rand_boolean(r) ? DT_INK_FILL : DT_INK_OUTLINE,
+                (unsigned)g_rand_int_range(r, 0, (gint32)pens));
+    }
+}
+
+/* Segments as text, whichever way they are drawn, sorted: what ink there is. */
+static char *segment_text(DtPoint a, DtPoint b)
+{
+    gboolean turn = a.x > b.x || (a.x == b.x && a.y > b.y);
+    return turn ? g_strdup_printf("%a %a %a %a", b.x, b.y, a.x, a.y)
+                : g_strdup_printf("%a %a %a %a", a.x, a.y, b.x, b.y);
+}
+
+static gint by_text(gconstpointer a, gconstpointer b)
+{
+    return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+static GPtrArray *segments_of_strokes(const DtStrokes *s, unsigned pen)
+{
+    GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *k = &s->strokes[i];
+        if (k->pen != pen)
+            continue;
+        for (size_t j = 0; j < k->n; j++) {
+            if (j + 1 == k->n && !(k->closed && k->n > 1) && k->n > 1)
+                break;
+            g_ptr_array_add(list,
+                            segment_text(s->pts[k->first + j], s->pts[k->first + (j + 1) % k->n]));
+        }
+    }
+    g_ptr_array_sort(list, by_text);
+    return list;
+}
+
+/* Joins add segments of their own, so this is for sequences made without any. */
+static GPtrArray *segments_of_runs(const DtSequence *q, unsigned pen)
+{
+    GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+    for (size_t i = 0; i < q->n; i++) {
+        const DtRun *r = &q->runs[i];
+        if (r->pen != pen)
+            continue;
+        const DtPoint *p = q->pts + r->first;
+        if (r->n == 1)
+            g_ptr_array_add(list, segment_text(p[0], p[0]));
+        for (size_t j = 1; j < r->n; j++)
+            g_ptr_array_add(list, segment_text(p[j - 1], p[j]));
+    }
+    g_ptr_array_sort(list, by_text);
+    return list;
+}
+
+static void assert_same_ink(const DtStrokes *s, const DtSequence *q, unsigned pens)
+{
+    for (unsigned pen = 0; pen < pens; pen++) {
+        g_autoptr(GPtrArray) want = segments_of_strokes(s, pen);
+        g_autoptr(GPtrArray) got = segments_of_runs(q, pen);
+        g_assert_cmpuint(want->len, ==, got->len);
+        for (guint i = 0; i < want->len; i++)
+            g_assert_cmpstr(want->pdata[i], ==, got->pdata[i]);
+    }
+}
+
+static double travel_s(const DtSequence *q, DtPoint start, DtPoint end)
+{
+    double s = 0;
+    DtPoint at = start;
+    for (size_t i = 0; i < q->n; i++) {
+        const DtRun *r = &q->runs[i];
+        s += dt_route_hop_s(&cost, at, q->pts[r->first]) + cost.lift_s + cost.drop_s;
+        at = q->pts[r->first + r->n - 1];
+    }
+    return s + dt_route_hop_s(&cost, at, end);
+}
+
+static void order(const Set *set, const DtRouteOptions *o, DtSequence *q)
+{
+    g_autoptr(GError) error = NULL;
+    dt_sequence_init(q);
+    g_assert_true(dt_route_order(&set->s, &cost, NULL, o, q, NULL, NULL, &error));
+    g_assert_no_error(error);
+}
+
+static void test_no_ink_is_lost_and_no_time_either(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(7);
+    for (int round = 0; round < 30; round++) {
+        Set set = {0};
+        unsigned pens = (unsigned)g_rand_int_range(r, 1, 4);
+        add_random(&set, r, (size_t)g_rand_int_range(r, 0, 80), pens, 100);
+        DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.iterations = (uint64_t)g_rand_int_range(r, 0, 300);
+        o.join = 0;
+        o.one_way = round % 3 == 0;
+        o.one_way_axis = round % 2;
+        o.end = random_point(r, 100);
+        DtSequence q, given;
+        order(&set, &o, &q);
+        assert_same_ink(&set.s, &q, pens);
+        for (size_t i = 1; i < q.n; i++)
+            g_assert_cmpuint(q.runs[i - 1].pen, <=, q.runs[i].pen);
+        if (!o.one_way && pens == 1) {
+            o.keep_order = TRUE;
+            order(&set, &o, &given);
+            g_assert_cmpfloat(travel_s(&q, o.start, o.end), <=,
+                              travel_s(&given, o.start, o.end) + 1e-6 * (double)(set.s.n + 2));
+            dt_sequence_clear(&given);
+        }
+        dt_sequence_clear(&q);
+        set_clear(&set);
+    }
+}
+
+static void test_kept_order_is_the_order_given(void)
+{
+    Set set = {0};
+    g_autoptr(GRand) r = g_rand_new_with_seed(11);
+    add_random(&set, r, 50, 1, 100);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.keep_order = TRUE;
+    o.join = 0;
+    DtSequence q;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 50);
+    for (size_t i = 0; i < q.n; i++)
+        g_assert_cmpuint(q.runs[i].stroke, ==, i);
+    dt_sequence_clear(&q);
+    set_clear(&set);
+}
+
+static void test_an_iteration_budget_repeats_itself(void)
+{
+    Set set = {0};
+    g_autoptr(GRand) r = g_rand_new_with_seed(3);
+    add_random(&set, r, 300, 2, 100);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.iterations = 2000;
+    DtSequence a, b;
+    order(&set, &o, &a);
+    order(&set, &o, &b);
+    g_assert_cmpuint(a.n, ==, b.n);
+    g_assert_cmpmem(a.pts, a.n_pts * sizeof *a.pts, b.pts, b.n_pts * sizeof *b.pts);
+    dt_sequence_clear(&a);
+    dt_sequence_clear(&b);
+    set_clear(&set);
+}
+
+static void test_gaps_within_the_join_are_drawn_across(void)
+{
+    /* A line in four parts, in disorder, with gaps of 0.1 and 0.3 mm. */
+    Set set = {0};
+    DtPoint parts[4][2] = {
+        {{20.1, 5}, {30, 5}}, {{10, 5}, {0, 5}}, {{40, 5}, {30.3, 5}}, {{10, 5}, {20, 5}}};
+    for (int i = 0; i < 4; i++)
+        set_add(&set, parts[i], 2, FALSE, DT_INK_OUTLINE, 0);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.join = 0.2;
+    DtSequence q;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 2);
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 30 + 9.7, 1e-9);
+    dt_sequence_clear(&q);
+    o.join = 0;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 3); /* ends that touch are joined without any gap */
+    dt_sequence_clear(&q);
+    set_clear(&set);
+}
+
+static void test_a_loop_starts_where_it_is_nearest(void)
+{
+    Set set = {0};
+    DtPoint square[4] = {{70, 60}, {70, 50}, {50, 50}, {50, 60}};
+    set_add(&set, square, 4, TRUE, DT_INK_OUTLINE, 0);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    DtSequence q;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 1);
+    g_assert_cmpuint(q.runs[0].n, ==, 5);
+    g_assert_cmpfloat(q.pts[0].x, ==, 50);
+    g_assert_cmpfloat(q.pts[0].y, ==, 50);
+    g_assert_cmpmem(&q.pts[0], sizeof(DtPoint), &q.pts[4], sizeof(DtPoint));
+    dt_sequence_clear(&q);
+    set_clear(&set);
+}
+
+static void test_light_pens_draw_first_if_asked(void)
+{
+    DtPen pens[3] = {{.colour = grey(0.1)}, {.colour = grey(0.9)}, {.colour = grey(0.5)}};
+    DtRack rack = {pens, 3};
+    Set set = {0};
+    for (unsigned pen = 0; pen < 3; pen++) {
+        DtPoint line[2] = {{pen, 1}, {pen, 2}};
+        set_add(&set, line, 2, FALSE, DT_INK_OUTLINE, pen);
+    }
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    g_autoptr(GError) error = NULL;
+    for (int light = 0; light < 2; light++) {
+        o.light_first = light;
+        g_auto(DtSequence) q = {0};
+        g_assert_true(dt_route_order(&set.s, &cost, &rack, &o, &q, NULL, NULL, &error));
+        const unsigned want[2][3] = {{0, 1, 2}, {1, 2, 0}};
+        for (int i = 0; i < 3; i++)
+            g_assert_cmpuint(q.runs[i].pen, ==, want[light][i]);
+    }
+    set_clear(&set);
+}
+
+/* One way: every part of a fill rises along the axis, after a run-in that rises, too. */
+static void test_one_way_fills_rise_along_the_axis(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(23);
+    for (int axis = 0; axis < 2; axis++) {
+        Set set = {0};
+        for (int i = 0; i < 40; i++) {
+            DtPoint zigzag[9], from = random_point(r, 80);
+            for (int k = 0; k < 9; k++)
+                zigzag[k] = dt_point_add(from, random_point(r, 20));
+            set_add(&set, zigzag, 9, i % 4 == 0, DT_INK_FILL, 0);
+        }
+        DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.one_way = TRUE;
+        o.one_way_axis = axis;
+        o.iterations = 500;
+        o.run_in = 2;
+        DtSequence q;
+        order(&set, &o, &q);
+        assert_same_ink(&set.s, &q, 1);
+        for (size_t i = 0; i < q.n; i++) {
+            const DtRun *run = &q.runs[i];
+            const DtPoint *p = q.pts + run->first;
+            double first = axis ? p[0].y : p[0].x;
+            g_assert_true(run->has_run_in);
+            double from = axis ? run->run_in.y : run->run_in.x;
+            g_assert_cmpfloat(fabs(first - from - MIN(o.run_in, first)), <, 1e-9);
+            for (size_t k = 1; k < run->n; k++)
+                g_assert_cmpfloat(axis ? p[k].y : p[k].x, >=, axis ? p[k - 1].y : p[k - 1].x);
+        }
+        dt_sequence_clear(&q);
+        set_clear(&set);
+    }
+}
+
+static void test_hops_are_as_fast_as_each_axis_allows(void)
+{
+    DtPoint o = {0, 0};
+    /* A long move along X alone, and a diagonal on which Y is the slower axis. */
+    g_assert_cmpfloat_with_epsilon(dt_route_speed_along(&cost, dt_point(-5, 0)), 12, 1e-12);
+    g_assert_cmpfloat_with_epsilon(dt_route_speed_along(&cost, dt_point(2, -2)), 10 * sqrt(2),
+                                   1e-12);
+    g_assert_cmpfloat_with_epsilon(dt_route_acceleration_along(&cost, dt_point(1, 1)), 80 * sqrt(2),
+                                   1e-9);
+    g_assert_cmpfloat(dt_route_speed_along(&cost, o), ==, 0);
+    g_assert_cmpfloat(dt_route_hop_s(&cost, o, o), ==, 0);
+    /* Pull-in as fast as the axis: no ramp at all. */
+    DtCost brisk = cost;
+    brisk.pull_in[0] = 12;
+    g_assert_cmpfloat_with_epsilon(dt_route_hop_s(&brisk, o, dt_point(60, 0)), 5, 1e-12);
+}
+
+/* Bad input ---------------------------------------------------------------------------------- */
+
+static void test_nothing_one_and_equal_strokes(void)
+{
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    Set set = {0};
+    DtSequence q;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 0);
+    dt_sequence_clear(&q);
+    set_add(&set, NULL, 0, FALSE, DT_INK_OUTLINE, 0);
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 0);
+    dt_sequence_clear(&q);
+    DtPoint p[2] = {{3, 3}, {3, 3}};
+    for (int i = 0; i < 3000; i++)
+        set_add(&set, p, 1 + i % 2, i % 3 == 0, DT_INK_FILL, 0);
+    for (int way = 0; way < 2; way++) {
+        o.one_way = way;
+        o.iterations = 1000;
+        order(&set, &o, &q);
+        g_assert_cmpuint(q.n, ==, way ? 3000 : 1);
+        dt_sequence_clear(&q);
+    }
+    set_clear(&set);
+}
+
+static void refused(const Set *set, const DtCost *c, const DtRack *rack, const DtRouteOptions *o,
+                    const char *word)
+{
+    g_autoptr(GError) error = NULL;
+    g_auto(DtSequence) q = {0};
+    g_assert_false(dt_route_order(&set->s, c, rack, o, &q, NULL, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, word));
+}
+
+static void test_refusals(void)
+{
+    Set set = {0};
+    DtPoint line[2] = {{1, 1}, {2, 2}};
+    set_add(&set, line, 2, FALSE, DT_INK_OUTLINE, 2);
+    DtRouteOptions good = DT_ROUTE_OPTIONS_DEFAULT, o = good;
+    DtCost c = cost;
+    c.speed[1] = NAN;
+    refused(&set, &c, NULL, &good, "Y axis");
+    c = cost;
+    c.acceleration[0] = 0;
+    refused(&set, &c, NULL, &good, "X axis");
+    c = cost;
+    c.pull_in[0] = -1;
+    refused(&set, &c, NULL, &good, "pull-in");
+    c = cost;
+    c.lift_s = INFINITY;
+    refused(&set, &c, NULL, &good, "pen times");
+    o.join = NAN;
+    refused(&set, &cost, NULL, &o, "gap");
+    o = good;
+    o.budget_s = -1;
+    refused(&set, &cost, NULL, &o, "budget");
+    o = good;
+    o.start.x = NAN;
+    refused(&set, &cost, NULL, &o, "comes from");
+    o = good;
+    o.one_way = TRUE;
+    o.one_way_axis = 2;
+    refused(&set, &cost, NULL, &o, "axis");
+    DtPen pens[2] = {0};
+    DtRack rack = {pens, 2};
+    refused(&set, &cost, &rack, &good, "pen 3");
+    set.s.pts[1].y = INFINITY;
+    refused(&set, &cost, NULL, &good, "point 1 of stroke 0");
+    set_clear(&set);
+}
+
+static gboolean stop_at_once(double done, void *user)
+{
+    (void)done;
+    (*(int *)user)++;
+    return FALSE;
+}
+
+static void test_progress_may_stop_the_work(void)
+{
+    Set set = {0};
+    g_autoptr(GRand) r = g_rand_new_with_seed(9);
+    add_random(&set, r, 200, 1, 100);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    g_autoptr(GError) error = NULL;
+    g_auto(DtSequence) q = {0};
+    int calls = 0;
+    g_assert_false(dt_route_order(&set.s, &cost, NULL, &o, &q, stop_at_once, &calls, &error));
+    g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
+    g_assert_cmpint(calls, ==, 1);
+    set_clear(&set);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/route/no-ink-no-time-lost", test_no_ink_is_lost_and_no_time_either);
+    g_test_add_func("/route/kept-order", test_kept_order_is_the_order_given);
+    g_test_add_func("/route/repeats-itself", test_an_iteration_budget_repeats_itself);
+    g_test_add_func("/route/joins", test_gaps_within_the_join_are_drawn_across);
+    g_test_add_func("/route/loop-start", test_a_loop_starts_where_it_is_nearest);
+    g_test_add_func("/route/light-first", test_light_pens_draw_first_if_asked);
+    g_test_add_func("/route/one-way", test_one_way_fills_rise_along_the_axis);
+    g_test_add_func("/route/hops", test_hops_are_as_fast_as_each_axis_allows);
+    g_test_add_func("/route/degenerate", test_nothing_one_and_equal_strokes);
+    g_test_add_func("/route/refusals", test_refusals);
+    g_test_add_func("/route/progress", test_progress_may_stop_the_work);
+    return g_test_run();
+}

@@ -1,0 +1,128 @@
+/* tour: whatever is done to it, it stays one tour of all nodes with tied ones side by side, and its
+ * length is known exactly. */
+#include "tour.h"
+#include "tour-private.h"
+#include "near.h"
+
+#include <math.h>
+
+static void assert_sound(DtTour *t)
+{
+    g_autofree uint8_t *seen = g_new0(uint8_t, t->n);
+    for (uint32_t i = 0; i < t->n; i++) {
+        int32_t a = t->order[i], b = t->order[(i + 1) % t->n], c = t->order[(i + t->n - 1) % t->n];
+        g_assert_cmpint(t->pos[a], ==, (int)i);
+        g_assert_false(seen[a]++);
+        if (t->tied[a] >= 0)
+            g_assert_true(t->tied[a] == b || t->tied[a] == c);
+    }
+    int64_t known = t->length;
+    dt_tour_measure(t);
+    g_assert_cmpint(known, ==, t->length);
+}
+
+static void test_tours_stay_sound(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(31);
+    DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30};
+    for (int round = 0; round < 80; round++) {
+        uint32_t n = (uint32_t)g_rand_int_range(r, 1, 300) & ~1u;
+        double grid = round % 3 ? 1000 : 4; /* many coincident nodes now and then */
+        g_autofree DtPoint *at = g_new(DtPoint, n + 1);
+        g_autofree int32_t *tied = g_new(int32_t, n + 1);
+        g_autofree uint8_t *side = g_new0(uint8_t, n + 1);
+        gboolean directed = round % 4 == 1;
+        for (uint32_t i = 0; i < n; i++) {
+            at[i] = dt_point(floor(g_rand_double(r) * grid), floor(g_rand_double(r) * grid));
+            tied[i] = directed || (i / 2) % 3 ? (int32_t)(i ^ 1) : -1;
+            if (directed)
+                side[i] = i & 1 ? DT_SIDE_EXIT : DT_SIDE_ENTRY;
+        }
+        DtMetric m = dt_metric_of_cost(&cost, 1);
+        g_autoptr(DtTour) t = dt_tour_new(&m, n, at, tied, side);
+        dt_tour_find_near(t);
+        dt_tour_start(t);
+        assert_sound(t);
+        int64_t start = t->length;
+        DtTourBudget b = {.kicks = 300, .seed = (uint64_t)round};
+        g_assert_true(dt_tour_improve(t, &b));
+        assert_sound(t);
+        g_assert_cmpint(t->length, <=, start);
+        for (uint32_t i = 0; directed && i < n; i++) {
+            int32_t a = t->order[i], c = t->order[(i + 1) % n];
+            if (t->tied[a] != c)
+                g_assert_cmpint(t->side[a] & t->side[c], ==, 0);
+        }
+    }
+}
+
+static gboolean odd(uint32_t item, const void *user)
+{
+    (void)user;
+    return item & 1;
+}
+
+static void test_near_finds_what_a_full_search_finds(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(5);
+    for (int round = 0; round < 60; round++) {
+        enum { N = 400 };
+        DtPoint at[N];
+        double grid = round % 2 ? 1e6 : 6;
+        for (int i = 0; i < N; i++)
+            at[i] = dt_point(floor(g_rand_double(r) * grid), floor(g_rand_double(r) * grid));
+        DtNear tree;
+        dt_near_init(&tree, at, NULL, N);
+        DtNearQuery q = {.at = at[round], .k = 9, .quadrant = round % 5 - 1, .accept = odd};
+        dt_near_find(&tree, &q);
+        double best[N];
+        unsigned n = 0;
+        for (int i = 1; i < N; i += 2) {
+            double dx = at[i].x - q.at.x, dy = at[i].y - q.at.y;
+            /* Half-open quadrants that share no point: each holds one of its two edges. */
+            gboolean in[4] = {(dx > 0 && dy >= 0) || (dx == 0 && dy == 0),
+                              (dx < 0 && dy > 0) || (dx == 0 && dy > 0), dx >= 0 && dy < 0,
+                              dx < 0 && dy <= 0};
+            if (q.quadrant >= 0 && !in[q.quadrant])
+                continue;
+            best[n++] = dx * dx + dy * dy;
+        }
+        for (unsigned i = 0; i < MIN(n, q.k); i++) {
+            unsigned least = i;
+            for (unsigned j = i + 1; j < n; j++)
+                if (best[j] < best[least])
+                    least = j;
+            double d = best[least];
+            best[least] = best[i];
+            best[i] = d;
+        }
+        g_assert_cmpuint(q.found, ==, MIN(n, q.k));
+        for (unsigned i = 0; i < q.found; i++)
+            g_assert_cmpfloat(q.d2[i], ==, best[i]);
+        dt_near_clear(&tree);
+    }
+}
+
+static void test_the_curve_is_an_order_of_neighbours(void)
+{
+    /* On a full grid of a power of two each step of the Hilbert curve is to a neighbour. */
+    enum { SIDE = 16 };
+    DtPoint at[SIDE * SIDE];
+    uint32_t order[SIDE * SIDE];
+    for (int i = 0; i < SIDE * SIDE; i++)
+        at[i] = dt_point((i % SIDE) * 65535.0 / 15, (i / SIDE) * 65535.0 / 15);
+    dt_near_curve(at, SIDE * SIDE, order);
+    for (int i = 1; i < SIDE * SIDE; i++) {
+        DtPoint a = at[order[i - 1]], b = at[order[i]];
+        g_assert_cmpfloat_with_epsilon(fabs(a.x - b.x) + fabs(a.y - b.y), 65535.0 / 15, 1e-6);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/tour/stays-sound", test_tours_stay_sound);
+    g_test_add_func("/tour/near", test_near_finds_what_a_full_search_finds);
+    g_test_add_func("/tour/curve", test_the_curve_is_an_order_of_neighbours);
+    return g_test_run();
+}
