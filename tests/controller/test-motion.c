@@ -1,0 +1,5 @@
+#include "board.h"
+int main(void)
+{
+    return 0;
+}
