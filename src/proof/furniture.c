@@ -31,8 +31,7 @@ DtColour dt_proof_when(double fraction)
     return (DtColour){a.r + k * (b.r - a.r), a.g + k * (b.g - a.g), a.b + k * (b.b - a.b), 1};
 }
 
-/* Lettering
- * ------------------------------------------------------------------------------------------ */
+/* Lettering ------------------------------------------------------------------------------------ */
 
 static void choose_type(cairo_t *cr, const DtProofType *t)
 {
@@ -97,9 +96,7 @@ void dt_proof_label(cairo_t *cr, double x, double y, const DtProofType *t, const
     dt_proof_letters(cr, x, y, t, text);
 }
 
-/* Bed
- * -------------------------------------------------------------------------------------------------
- */
+/* Bed ------------------------------------------------------------------------------------------ */
 
 DtPoint dt_proof_frame_at(const DtProofFrame *f, DtPoint bed)
 {
@@ -145,14 +142,19 @@ void dt_proof_frame_bed(cairo_t *cr, const DtProofFrame *f, const DtProfile *p)
     cairo_restore(cr);
 }
 
-void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double want,
+double dt_proof_round_length(double most)
+{
+    static const double steps[] = {5, 2, 1};
+    double decade = pow(10, floor(log10(most)));
+    for (gsize i = 0; i < G_N_ELEMENTS(steps); i++)
+        if (steps[i] * decade <= most)
+            return steps[i] * decade;
+    return decade;
+}
+
+void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double length,
                         double size)
 {
-    static const double round_lengths[] = {1, 2, 5, 10};
-    double mm = want / f->scale, decade = pow(10, floor(log10(mm))), length = decade;
-    for (gsize i = 0; i < G_N_ELEMENTS(round_lengths); i++)
-        if (round_lengths[i] * decade <= mm)
-            length = round_lengths[i] * decade;
     double w = length * f->scale, tick = size * 0.35;
     cairo_move_to(cr, x, y - tick);
     cairo_line_to(cr, x, y + tick);

@@ -20,8 +20,7 @@ typedef struct {
     char *figures;
 } Page;
 
-/* Where the time goes
- * --------------------------------------------------------------------------------- */
+/* Where the time goes -------------------------------------------------------------------------- */
 
 typedef struct {
     const char *name;
@@ -54,8 +53,7 @@ static void draw_bar(cairo_t *cr, const DtTimes *t, double x, double y, double h
     }
 }
 
-/* Figures
- * ---------------------------------------------------------------------------------------------- */
+/* Figures -------------------------------------------------------------------------------------- */
 
 char *dt_proof_duration(double seconds)
 {
@@ -113,9 +111,7 @@ static void add_up_trace(Page *g)
     }
 }
 
-/* Layout
- * ------------------------------------------------------------------------------------------------
- */
+/* Layout --------------------------------------------------------------------------------------- */
 
 static DtBox sheet_box(const DtProfile *p)
 {
@@ -159,8 +155,7 @@ static void lay_out(Page *g)
     g->height = ceil((HEADER + FOOTER) * k + body);
 }
 
-/* The sheet
- * --------------------------------------------------------------------------------------------- */
+/* The sheet ------------------------------------------------------------------------------------ */
 
 static DtColour paler(DtColour c, double by)
 {
@@ -248,8 +243,7 @@ static void draw_sheet(cairo_t *cr, const Page *g)
     draw_marks(cr, g);
 }
 
-/* The column
- * -------------------------------------------------------------------------------------------- */
+/* The column ----------------------------------------------------------------------------------- */
 
 static double draw_heading(cairo_t *cr, const Page *g, double y, const char *text)
 {
@@ -353,7 +347,8 @@ static double draw_times(cairo_t *cr, const Page *g, double y)
         y += 42 * k;
     }
     for (gsize i = 0; i < G_N_ELEMENTS(time_parts); i++)
-        y = draw_time_row(cr, g, y, &time_parts[i]);
+        if (part_s(t, &time_parts[i]) > 0)
+            y = draw_time_row(cr, g, y, &time_parts[i]);
     g_autofree char *total = dt_proof_duration(t->total_s);
     DtProofType bold = {12 * k, TRUE, 0, dt_proof_text, 0};
     dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &bold, "drawing");
@@ -371,23 +366,26 @@ static double draw_times(cairo_t *cr, const Page *g, double y)
 
 static double draw_order_key(cairo_t *cr, const Page *g, double y)
 {
-    enum { STEPS = 64 };
-    double k = g->k, w = COLUMN * k / STEPS;
+    enum { STEPS = 16 };
+    double k = g->k, w = COLUMN * k;
     y = draw_heading(cr, g, y, "Order of the travel");
-    for (int i = 0; i < STEPS; i++) {
-        cairo_rectangle(cr, g->column_x + i * w, y, w + 0.5, 10 * k);
-        dt_proof_colour(cr, dt_proof_when((i + 0.5) / STEPS));
-        cairo_fill(cr);
+    cairo_pattern_t *shades = cairo_pattern_create_linear(g->column_x, 0, g->column_x + w, 0);
+    for (int i = 0; i <= STEPS; i++) {
+        DtColour c = dt_proof_when((double)i / STEPS);
+        cairo_pattern_add_color_stop_rgb(shades, (double)i / STEPS, c.r, c.g, c.b);
     }
+    cairo_rectangle(cr, g->column_x, y, w, 10 * k);
+    cairo_set_source(cr, shades);
+    cairo_fill(cr);
+    cairo_pattern_destroy(shades);
     DtProofType small = {11 * k, FALSE, 0, dt_proof_faint, 0};
     dt_proof_letters(cr, g->column_x, y + 24 * k, &small, "first");
     small.align = 1;
-    dt_proof_letters(cr, g->column_x + COLUMN * k, y + 24 * k, &small, "last");
+    dt_proof_letters(cr, g->column_x + w, y + 24 * k, &small, "last");
     return y + 40 * k;
 }
 
-/* The page
- * ---------------------------------------------------------------------------------------------- */
+/* The page ------------------------------------------------------------------------------------- */
 
 static void draw_header(cairo_t *cr, const Page *g)
 {
@@ -406,8 +404,9 @@ static void draw_header(cairo_t *cr, const Page *g)
 
 static void draw_footer(cairo_t *cr, const Page *g)
 {
-    double k = g->k, y = g->height - 17 * k, bar = 120 * k;
-    dt_proof_scale_bar(cr, &g->frame, PAD * k, y - 4 * k, bar, 12 * k);
+    double k = g->k, y = g->height - 17 * k;
+    double length = dt_proof_round_length(120 * k / g->frame.scale);
+    dt_proof_scale_bar(cr, &g->frame, PAD * k, y - 4 * k, length, 12 * k);
     double x = (PAD + 190) * k;
     dt_proof_letters(cr, x, y,
                      &(DtProofType){13 * k, FALSE, 0, dt_proof_text, g->width - PAD * k - x},

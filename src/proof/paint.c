@@ -30,8 +30,7 @@ void dt_proof_stroke(cairo_t *cr, const DtLines *l, DtColour colour, double widt
     }
 }
 
-/* Artwork
- * --------------------------------------------------------------------------------------------- */
+/* Artwork -------------------------------------------------------------------------------------- */
 
 static void outline_path(cairo_t *cr, const DtLines *l, gboolean close_all)
 {

@@ -28,8 +28,7 @@ gboolean dt_proof_emit(const char *path, double width, double height, DtProofDra
 /* DT_ERROR_USAGE where the ending is none that can be written. */
 gboolean dt_proof_check_path(const char *path, GError **error);
 
-/* Lettering
- * ------------------------------------------------------------------------------------------ */
+/* Lettering ------------------------------------------------------------------------------------ */
 
 typedef struct {
     double size;
@@ -45,8 +44,7 @@ double dt_proof_letters_width(cairo_t *cr, const DtProofType *t, const char *tex
 /* With a halo, to stand on top of a drawing. */
 void dt_proof_label(cairo_t *cr, double x, double y, const DtProofType *t, const char *text);
 
-/* Bed to picture
- * ------------------------------------------------------------------------------------- */
+/* Bed to picture ------------------------------------------------------------------------------- */
 
 /* A part of the bed on the picture: `view` in mm to a rectangle at (x, y), `scale` px per mm. */
 typedef struct {
@@ -67,12 +65,15 @@ DtPoint dt_proof_frame_at(const DtProofFrame *f, DtPoint bed);
 void dt_proof_frame_enter(cairo_t *cr, const DtProofFrame *f);
 /* The bed and the sheet of a profile within the frame; picture coordinates. */
 void dt_proof_frame_bed(cairo_t *cr, const DtProofFrame *f, const DtProfile *p);
-/* A bar of a round length near `want` px, with its label; picture coordinates, from (x, y). */
+/* The longest of 1, 2 and 5 with any power of ten that is at most `most`. */
+double dt_proof_round_length(double most);
+/* A bar that is `length` mm long, with its label; picture coordinates, from (x, y). */
+void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double length,
+                        double size); picture coordinates, from (x, y). */
 void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double want,
                         double size);
 
-/* Art and lines; user space is bed mm
- * ----------------------------------------------------------------- */
+/* Art and lines; user space is bed mm ---------------------------------------------------------- */
 
 /* Paints the artwork as its artist meant it. */
 void dt_proof_paint(cairo_t *cr, const DtDrawing *d);
@@ -81,8 +82,7 @@ void dt_proof_path(cairo_t *cr, const DtLines *l, size_t i);
 /* Strokes the polylines with round caps and joins. */
 void dt_proof_stroke(cairo_t *cr, const DtLines *l, DtColour colour, double width);
 
-/* The way of the pen's tip
- * ---------------------------------------------------------------------------- */
+/* The way of the pen's tip --------------------------------------------------------------------- */
 
 typedef struct {
     DtPoint from, to;

@@ -21,9 +21,7 @@ static unsigned count_lines(const char *text)
     return n;
 }
 
-/* Layout
- * ------------------------------------------------------------------------------------------------
- */
+/* Layout --------------------------------------------------------------------------------------- */
 
 static double aspect(const DtProofPanel *p)
 {
@@ -59,9 +57,7 @@ static void lay_out(Sheet *g)
     g->height = ceil(y + (LINE * count_lines(g->s->figures) + 14) * g->k);
 }
 
-/* Panels
- * -------------------------------------------------------------------------------------------------
- */
+/* Panels --------------------------------------------------------------------------------------- */
 
 static void draw_sequence(cairo_t *cr, const DtProfile *p, const DtSequence *s)
 {
@@ -128,11 +124,12 @@ static void draw_lines(cairo_t *cr, const Sheet *g, double x, double y, double w
 static void draw_scale(cairo_t *cr, const Sheet *g, const DtProofFrame *f)
 {
     double k = g->k, w = dt_proof_frame_width(f), bottom = f->y + dt_proof_frame_height(f);
-    double want = CLAMP(0.28 * w, 40 * k, 120 * k), x = f->x + 14 * k, y = bottom - 16 * k;
-    cairo_rectangle(cr, x - 8 * k, y - 12 * k, want + 76 * k, 24 * k);
+    double most = CLAMP(0.28 * w, 40 * k, 120 * k), x = f->x + 14 * k, y = bottom - 16 * k;
+    double length = dt_proof_round_length(most / f->scale);
+    cairo_rectangle(cr, x - 8 * k, y - 12 * k, length * f->scale + 76 * k, 24 * k);
     cairo_set_source_rgba(cr, 1, 1, 1, 0.82);
     cairo_fill(cr);
-    dt_proof_scale_bar(cr, f, x, y, want, 12 * k);
+    dt_proof_scale_bar(cr, f, x, y, length, 12 * k);
 }
 
 static void draw_panel(cairo_t *cr, const Sheet *g, size_t i)
