@@ -69,8 +69,6 @@ void dt_proof_frame_bed(cairo_t *cr, const DtProofFrame *f, const DtProfile *p);
 double dt_proof_round_length(double most);
 /* A bar that is `length` mm long, with its label; picture coordinates, from (x, y). */
 void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double length,
-                        double size); picture coordinates, from (x, y). */
-void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double want,
                         double size);
 
 /* Art and lines; user space is bed mm ---------------------------------------------------------- */
