@@ -8,6 +8,13 @@
 
 static char *folder;
 
+/* fontconfig keeps what it found for the life of the process. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig\n";
+}
+
 static void add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius)
 {
     dt_sequence_begin(s, pen, s->n);
