@@ -9,10 +9,10 @@
 static int run(int argc, char **argv, GError **error);
 
 const DtCommand dt_command_inspect = {
-    "inspect",
-    "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
-    "What this controller would do with a program, line by line",
-    run,
+    .name = "inspect",
+    .usage = "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
+    .summary = "What this controller would do with a program, line by line",
+    .run = run,
 };
 
 static const struct {

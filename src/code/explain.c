@@ -62,7 +62,7 @@ static void say_move(Explain *e, const DtAction *a, const char *how)
 static void say_arc(Explain *e, const DtAction *a)
 {
     g_autofree char *how = g_strdup_printf(
-        "%s an arc %s by %.4g degrees, radius %.6g mm,", pen_words(e),
+        "%s %s along an arc of %.4g degrees, radius %.6g mm,", pen_words(e),
         a->sweep > 0 ? "anticlockwise" : "clockwise", fabs(a->sweep) * 180 / G_PI, a->radius);
     say(e, "%s", how);
     say_point(e, a);
@@ -172,8 +172,10 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
     Explain *e = user;
     if (b->own_code && b->faults == 0)
         say_own(e, b);
-    if (b->comment)
-        say(e, "comment: %.*s", (int)MIN(b->comment_len, 200), b->comment);
+    if (b->comment) {
+        g_autofree char *comment = g_strndup(b->comment, MIN(b->comment_len, 200));
+        say(e, "comment: %s", g_strstrip(comment));
+    }
     e->tell(b->line, b->text, b->len, e->text->str, e->user);
     g_string_truncate(e->text, 0);
 }
