@@ -63,8 +63,7 @@ static gint64 read_pragma(DtJournal *j, const char *sql)
 {
     sqlite3_stmt *s = NULL;
     gint64 value = -1;
-    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK &&
-        sqlite3_step(s) == SQLITE_ROW)
+    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) == SQLITE_OK && sqlite3_step(s) == SQLITE_ROW)
         value = sqlite3_column_int64(s, 0);
     sqlite3_finalize(s);
     return value;
@@ -79,8 +78,8 @@ static gboolean run_sql(DtJournal *j, const char *sql, GError **error)
 
 static gboolean make_schema(DtJournal *j, GError **error)
 {
-    g_autofree char *marks = g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;",
-                                             APPLICATION, VERSION);
+    g_autofree char *marks =
+        g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;", APPLICATION, VERSION);
     if (run_sql(j, "BEGIN IMMEDIATE;", error) && run_sql(j, schema, error) &&
         run_sql(j, marks, error) && run_sql(j, "COMMIT;", error))
         return TRUE;
@@ -216,11 +215,11 @@ gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GE
 {
     if (!begin(j, error))
         return FALSE;
-    gboolean good = execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)",
-                            "iisddd", id, (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm,
-                            now_s()) &&
-                    execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?",
-                            "iidi", (gint64)s->stroke, (gint64)s->line, s->time_s, id);
+    gboolean good =
+        execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)", "iisddd", id,
+                (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm, now_s()) &&
+        execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?", "iidi",
+                (gint64)s->stroke, (gint64)s->line, s->time_s, id);
     return commit(j, good, error);
 }
 
@@ -267,10 +266,10 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
     };
 }
 
-#define RUN_COLUMNS                                                                               \
-    "SELECT id, started, ended, machine, profile, program, sha256, port, status, note, strokes,"  \
-    " drawn, line, estimate_s, time_s, total_ink_mm,"                                             \
-    " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                          \
+#define RUN_COLUMNS                                                                                \
+    "SELECT id, started, ended, machine, profile, program, sha256, port, status, note, strokes,"   \
+    " drawn, line, estimate_s, time_s, total_ink_mm,"                                              \
+    " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                           \
     " (SELECT total(travel_mm) FROM strokes WHERE run=id) FROM runs "
 
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error)
@@ -294,8 +293,10 @@ gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **er
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" G_GINT64_FORMAT,
                     j->path, id);
     else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: every run is finished; nothing to go on "
-                    "with", j->path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: every run is finished; nothing to go on "
+                    "with",
+                    j->path);
     return FALSE;
 }
 

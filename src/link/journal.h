@@ -1,22 +1,22 @@
 /* journal: what was drawn, kept so that neither a killed process nor a power cut loses a stroke
- * whose end the board has acknowledged. SQLite in WAL mode with synchronous=FULL: a commit is on the
- * disk when it returns (sqlite.org/pragma.html#pragma_synchronous, sqlite.org/wal.html). Private to
- * link. */
+ * whose end the board has acknowledged. SQLite in WAL mode with synchronous=FULL: a commit is on
+ * the disk when it returns (sqlite.org/pragma.html#pragma_synchronous, sqlite.org/wal.html).
+ * Private to link. */
 #pragma once
 
 #include "drawtrue/link.h"
 
 typedef struct DtJournal DtJournal;
 
-/* Opens or makes the journal; NULL: the default place in the user's state folder. Refuses one that a
- * newer version wrote. */
+/* Opens or makes the journal; NULL: the default place in the user's state folder. Refuses one that
+ * a newer version wrote. */
 DtJournal *dt_journal_open(const char *path, GError **error);
 void dt_journal_close(DtJournal *j);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtJournal, dt_journal_close)
 
 typedef struct {
     gint64 id;
-    double started, ended;  /* seconds since 1970; ended 0: not ended */
+    double started, ended; /* seconds since 1970; ended 0: not ended */
     char *machine, *profile, *program, *sha256, *port, *status, *note;
     size_t strokes, drawn, line;
     double estimate_s, time_s, total_ink_mm, ink_mm, travel_mm;
@@ -28,17 +28,16 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJournalRun, dt_journal_run_clear)
 /* Enters a new run; its id, or 0 with *error. Status "running". */
 gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *run, GError **error);
 /* Enters that an old run goes on, its strokes from `drawn` on taken back. */
-gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn,
-                           GError **error);
+gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn, GError **error);
 /* Reads a run; id 0: the last one that is not finished. */
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error);
 
 typedef struct {
-    size_t stroke;     /* 1-based: this one is wholly drawn */
-    size_t line;       /* program line acknowledged */
+    size_t stroke; /* 1-based: this one is wholly drawn */
+    size_t line;   /* program line acknowledged */
     const char *pen;
     double ink_mm, travel_mm; /* of this stroke, and on the way to it */
-    double time_s;     /* of the run so far */
+    double time_s;            /* of the run so far */
 } DtJournalStroke;
 
 /* On disk when it returns. */

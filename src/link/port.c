@@ -16,11 +16,11 @@
 #include <unistd.h>
 
 struct DtPort {
-    char *path;              /* as given */
+    char *path; /* as given */
     int fd;
-    struct sp_port *serial;  /* NULL for a pseudo-terminal */
-    int vendor, product;     /* of the USB device, -1 where it is none */
-    char *number;            /* its serial number, may be NULL */
+    struct sp_port *serial; /* NULL for a pseudo-terminal */
+    int vendor, product;    /* of the USB device, -1 where it is none */
+    char *number;           /* its serial number, may be NULL */
 };
 
 /* Who holds the device: "process 123 (name)", or NULL. */

@@ -1,5 +1,6 @@
-/* port: the one narrow door to a serial line. Real ports go through libserialport; a pseudo-terminal,
- * which has no modem lines for it to set, goes through termios. Private to link. */
+/* port: the one narrow door to a serial line. Real ports go through libserialport; a
+ * pseudo-terminal, which has no modem lines for it to set, goes through termios. Private to link.
+ */
 #pragma once
 
 #include "drawtrue/base.h"

@@ -215,6 +215,29 @@ static gboolean read_raw(DtProgram *g, char *raw, gsize room, GError **error)
     return TRUE;
 }
 
+/* A decimal of RS-274, which has neither exponents nor, unlike strtod(), hexadecimals: "G0X10" is
+ * two words. FALSE where there are no digits. */
+static gboolean read_decimal(const char **from, double *value)
+{
+    const char *c = *from;
+    const gboolean negative = *c == '-';
+    c += *c == '-' || *c == '+';
+    double number = 0, place = 1;
+    int digits = 0;
+    for (gboolean point = FALSE; g_ascii_isdigit(*c) || (*c == '.' && !point); c++) {
+        if (*c == '.') {
+            point = TRUE;
+            continue;
+        }
+        digits++;
+        number = number * 10 + (*c - '0');
+        place *= point ? 10 : 1;
+    }
+    *from = c;
+    *value = (negative ? -number : number) / place;
+    return digits > 0;
+}
+
 static gboolean split_words(const DtProgram *g, const char *raw, Words *out, GError **error)
 {
     out->n = 0;
@@ -238,11 +261,9 @@ static gboolean split_words(const DtProgram *g, const char *raw, Words *out, GEr
             char letter = g_ascii_toupper(*c++);
             while (*c == ' ' || *c == '\t')
                 c++;
-            char *end;
-            double value = g_ascii_isalpha(*c) ? NAN : g_ascii_strtod(c, &end);
-            if (g_ascii_isalpha(*c) || end == c || !isfinite(value))
+            double value;
+            if (!read_decimal(&c, &value))
                 return fail_line(g, error, "there is no number behind '%c'", letter);
-            c = end;
             if (letter != 'N')
                 out->word[out->n++] = (Word){letter, value};
         } else {
@@ -437,7 +458,8 @@ gboolean dt_program_next(DtProgram *g, DtProgramLine *line, GError **error)
     return read_line(g, line, &words, error);
 }
 
-/* The check before the run ----------------------------------------------------------------------- */
+/* The check before the run -----------------------------------------------------------------------
+ */
 
 static gboolean knows_word(const DtProgram *g, Word w)
 {

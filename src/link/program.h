@@ -19,28 +19,28 @@ typedef enum {
 
 /* What the program has done up to a point in it. */
 typedef struct {
-    DtPoint at;         /* commanded mm */
-    int side[2];        /* sign of each axis' last motion; +1 after homing */
+    DtPoint at;  /* commanded mm */
+    int side[2]; /* sign of each axis' last motion; +1 after homing */
     gboolean pen_down, homed;
-    int motion;         /* G number of the modal motion, -1: none yet */
-    double feed;        /* modal F as written, 0: none yet */
-    double unit;        /* mm per program unit */
+    int motion;  /* G number of the modal motion, -1: none yet */
+    double feed; /* modal F as written, 0: none yet */
+    double unit; /* mm per program unit */
     gboolean relative;
-    size_t begun;       /* strokes whose pen-down has been read */
-    size_t drawn;       /* strokes whose pen-up has been read */
+    size_t begun; /* strokes whose pen-down has been read */
+    size_t drawn; /* strokes whose pen-up has been read */
     double ink_mm, travel_mm;
-    double seconds;     /* estimated, pen changes not counted */
-    char pen[64];       /* name of the pen in the holder, "" where the program names none */
+    double seconds; /* estimated, pen changes not counted */
+    char pen[64];   /* name of the pen in the holder, "" where the program names none */
 } DtTrack;
 
 typedef struct {
-    size_t number;      /* 1-based, in the file */
+    size_t number; /* 1-based, in the file */
     DtLineKind kind;
     char text[DT_PROGRAM_LONGEST + 1]; /* for the wire: no spaces, comments, N word or line end */
     gsize len;
     gboolean names_motion, names_feed; /* it has a motion G word, an F word of its own */
     double dwell_s;
-    DtPoint from;       /* where its motion starts */
+    DtPoint from; /* where its motion starts */
 } DtProgramLine;
 
 typedef struct DtProgram DtProgram;
@@ -67,7 +67,7 @@ const char *dt_program_made_for(const DtProgram *g);
 typedef struct {
     size_t lines, strokes, changes;
     double seconds, ink_mm, travel_mm;
-    gboolean homes;      /* it homes before its first motion */
+    gboolean homes; /* it homes before its first motion */
     char sha256[65];
 } DtProgramTotals;
 

@@ -2,7 +2,8 @@
  *
  * The one truth about what the board has taken is its own state reply. Whatever does not add up (a
  * reply that skips a line, a refusal, a silence) makes the wire stop trusting single replies: it
- * asks the state until two replies agree, and sends again from the line after the last one taken. */
+ * asks the state until two replies agree, and sends again from the line after the last one taken.
+ */
 #include "wire.h"
 
 #include "drawtrue/code.h"
@@ -10,13 +11,13 @@
 #include <string.h>
 
 enum {
-    RING = 1024,            /* lines in flight at most */
-    LONGEST_REPLY = 200,    /* bytes; what is longer is noise */
-    LAST_NUMBER = 99999,    /* of an N word */
-    QUIET_US = 60000,       /* after this long without a byte, nothing is under way */
-    SILENCE_US = 300000,    /* then we ask what is going on */
+    RING = 1024,         /* lines in flight at most */
+    LONGEST_REPLY = 200, /* bytes; what is longer is noise */
+    LAST_NUMBER = 99999, /* of an N word */
+    QUIET_US = 60000,    /* after this long without a byte, nothing is under way */
+    SILENCE_US = 300000, /* then we ask what is going on */
     ASK_AGAIN_US = 250000,
-    BLIND_US = 2000000,     /* silence of a board that cannot be asked, on top of the work it has */
+    BLIND_US = 2000000, /* silence of a board that cannot be asked, on top of the work it has */
 };
 
 typedef enum {
@@ -35,6 +36,7 @@ struct DtWire {
     size_t head, n;
     gsize bytes;
     unsigned next_n;
+    DtSent answered; /* the line answered last; n 0 where there is none */
 
     GString *out;
     char reply[LONGEST_REPLY + 1];
@@ -42,8 +44,8 @@ struct DtWire {
     gboolean reply_too_long;
 
     Phase phase;
-    gboolean suspect;      /* something did not add up: ask soon */
-    gboolean agreed;       /* `last_state` holds a state reply of this enquiry */
+    gboolean suspect; /* something did not add up: ask soon */
+    gboolean agreed;  /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
     gint64 received_us, sent_us, asked_us;
     gint64 heard_us; /* an answer to a line */
@@ -79,6 +81,7 @@ void dt_wire_reset(DtWire *w, unsigned next)
     w->head = w->n = 0;
     w->bytes = 0;
     w->next_n = next;
+    w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     g_string_truncate(w->out, 0);
@@ -131,8 +134,8 @@ static gsize write_line(const DtWire *w, const char *text, unsigned n, char *to,
     if (!w->dialect->line_check)
         return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
     gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s", n, text);
-    return len + (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n",
-                                   dt_code_crc16(to, len));
+    return len +
+           (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
 }
 
 gboolean dt_wire_has_room(const DtWire *w, const char *text)
@@ -213,6 +216,7 @@ static void pop(DtWire *w)
     w->head = (w->head + 1) % RING;
     w->n--;
     w->bytes -= done.len;
+    w->answered = done;
     w->events.taken(&done, w->user);
 }
 
@@ -223,6 +227,16 @@ static gssize find_number(const DtWire *w, unsigned n)
         if (at(w, i)->n == n)
             return (gssize)i;
     return -1;
+}
+
+const DtSent *dt_wire_find(const DtWire *w, unsigned n)
+{
+    if (n == 0)
+        return NULL;
+    gssize i = find_number(w, n);
+    if (i >= 0)
+        return at(w, (size_t)i);
+    return w->answered.n == n ? &w->answered : NULL;
 }
 
 static gboolean starts_with(const char *text, const char *word)
@@ -299,7 +313,7 @@ static DtBoardWord board_word(const char *text, gsize n)
         const char *text;
         DtBoardWord word;
     } words[] = {
-        {"still", DT_BOARD_STILL},   {"moving", DT_BOARD_MOVING},     {"held", DT_BOARD_HELD},
+        {"still", DT_BOARD_STILL},   {"moving", DT_BOARD_MOVING},   {"held", DT_BOARD_HELD},
         {"homing", DT_BOARD_HOMING}, {"unhomed", DT_BOARD_UNHOMED}, {"stopped", DT_BOARD_STOPPED},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
@@ -500,8 +514,8 @@ static gint64 tick_flow(DtWire *w, gint64 now_us)
         }
         return lost_at;
     }
-    gint64 ask_at = MAX(w->suspect || w->agreed ? 0 : w->heard_us + SILENCE_US,
-                        w->asked_us + ASK_AGAIN_US);
+    gint64 ask_at =
+        MAX(w->suspect || w->agreed ? 0 : w->heard_us + SILENCE_US, w->asked_us + ASK_AGAIN_US);
     if (now_us < ask_at)
         return ask_at;
     ask(w, now_us);

@@ -10,14 +10,14 @@
 typedef struct {
     char text[DT_PROGRAM_LONGEST + 32]; /* as on the wire, line end included */
     gsize len;
-    unsigned n;         /* its N word, 0 where lines carry none */
-    size_t number;      /* line in the program, 0 for one of our own */
+    unsigned n;    /* its N word, 0 where lines carry none */
+    size_t number; /* line in the program, 0 for one of our own */
     DtLineKind kind;
-    gboolean settled;   /* with this line answered, the strokes in `after` are wholly drawn */
+    gboolean settled;        /* with this line answered, the strokes in `after` are wholly drawn */
     double dwell_s, seconds; /* what its execution takes */
     DtTrack after;
-    gboolean answered;  /* taken, though an earlier line's answer is still missing */
-    gboolean doubted;   /* refused once already, perhaps by a garbled reply */
+    gboolean answered; /* taken, though an earlier line's answer is still missing */
+    gboolean doubted;  /* refused once already, perhaps by a garbled reply */
 } DtSent;
 
 typedef enum {
@@ -36,7 +36,7 @@ typedef struct {
     gboolean has_position;
     double x, y;
     gboolean pen_known, pen_down;
-    unsigned line;      /* last one taken */
+    unsigned line; /* last one taken */
     gboolean has_line;
     gboolean at_switch[2];
 } DtBoardState;
@@ -62,7 +62,8 @@ void dt_wire_reset(DtWire *w, unsigned next);
 
 /* Whether a line of this text may be sent now without overflowing the board's receive buffer. */
 gboolean dt_wire_has_room(const DtWire *w, const char *text);
-/* Takes a line (fields from `number` on, and the text without its line end) and puts it in flight. */
+/* Takes a line (fields from `number` on, and the text without its line end) and puts it in flight.
+ */
 void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us);
 /* Bytes that act at once, out of the line. */
 void dt_wire_urgent(DtWire *w, const char *bytes);
@@ -72,6 +73,8 @@ gsize dt_wire_bytes_in_flight(const DtWire *w);
 /* Time that the lines in flight take, s. */
 double dt_wire_work_s(const DtWire *w);
 const DtSent *dt_wire_oldest(const DtWire *w);
+/* The line with this N word: one in flight, or the one answered last. NULL for any other. */
+const DtSent *dt_wire_find(const DtWire *w, unsigned n);
 
 /* What is to be written to the port; dt_wire_written() says how much of it was. */
 const char *dt_wire_output(const DtWire *w, gsize *n);

@@ -73,7 +73,7 @@ static void set_stage(Stage *s, const FakeFaults *faults, unsigned strokes, unsi
     *s = (Stage){0};
     s->profile = dt_profile_new();
     s->profile->dialect.line_check = faults->check;
-    s->profile->dialect.reply_timeout_s = 3;
+    s->profile->dialect.reply_timeout_s = 1.5;
     s->folder = g_dir_make_tmp("drawtrue-run-XXXXXX", NULL);
     s->program = write_program(s->folder, strokes, segments);
     s->journal = g_build_filename(s->folder, "journal.db", NULL);
@@ -128,8 +128,9 @@ static void run_clean(const FakeFaults *faults)
     Stage s;
     g_autoptr(GError) error = NULL;
     set_stage(&s, faults, 4, 20);
-    g_assert_true(draw(&s, &error));
+    gboolean good = draw(&s, &error);
     g_assert_no_error(error);
+    g_assert_true(good);
     assert_executed_once(&s);
     g_assert_cmpuint(s.changes, ==, 1);
     g_assert_cmpuint(fake_most_unanswered(s.fake), <, (guint)s.profile->dialect.window + 4);
@@ -193,7 +194,7 @@ static void fail_with(const FakeFaults *faults, const char *words, int code)
 
 static void test_what_cannot_be_mended_stops_with_the_right_words(void)
 {
-    fail_with(&(FakeFaults){.check = TRUE, .deaf_to_ask = TRUE}, "has not answered for 3 s",
+    fail_with(&(FakeFaults){.check = TRUE, .deaf_to_ask = TRUE}, "has not answered for 1.5 s",
               DT_ERROR_INPUT);
     fail_with(&(FakeFaults){.check = TRUE, .noise_only = TRUE, .deaf_to_ask = TRUE}, "baud",
               DT_ERROR_INPUT);
@@ -210,7 +211,7 @@ static void test_a_refused_line_is_named_and_the_pen_lifted(void)
     g_autoptr(GError) error = NULL;
     set_stage(&s, &(FakeFaults){.greeting = GREETING, .refuse_at = 13}, 4, 20);
     g_assert_false(draw(&s, &error));
-    g_assert_nonnull(strstr(error->message, "job.nc:14: "));
+    g_assert_nonnull(strstr(error->message, "job.nc:13: "));
     g_assert_nonnull(strstr(error->message, "0 of 4 strokes are drawn"));
     GPtrArray *got = fake_executed(s.fake);
     g_assert_cmpstr(got->pdata[got->len - 1], ==, "M5");
@@ -238,8 +239,9 @@ static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .reset_at = 45}, 4, 20);
-    g_assert_true(draw(&s, &error));
+    gboolean good = draw(&s, &error);
     g_assert_no_error(error);
+    g_assert_true(good);
     g_autofree char *strokes = strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
     g_assert_nonnull(strchr(s.events->str, 'R'));
@@ -305,8 +307,9 @@ static void test_a_pause_comes_at_the_next_lift(void)
     g_autoptr(GError) error = NULL;
     set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 5}, 4, 20);
     s.options.listener = pause_at_first;
-    g_assert_true(draw(&s, &error));
+    gboolean good = draw(&s, &error);
     g_assert_no_error(error);
+    g_assert_true(good);
     g_assert_nonnull(strchr(s.events->str, 'P'));
     assert_executed_once(&s);
     clear_stage(&s);
@@ -341,7 +344,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/send-and-wait", test_send_and_wait_where_the_window_is_unknown);
     g_test_add_func("/link/run/right-words", test_what_cannot_be_mended_stops_with_the_right_words);
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
-    g_test_add_func("/link/run/reset", test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
+    g_test_add_func("/link/run/reset",
+                    test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
     g_test_add_func("/link/run/unplugged", test_an_unplugged_board_is_found_again);
     g_test_add_func("/link/run/resume", test_a_run_goes_on_where_it_broke_off);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
