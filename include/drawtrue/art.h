@@ -73,6 +73,7 @@ typedef struct {
     const char *id, *classes, *title; /* NULL where absent */
     int parent;                       /* -1 for the root */
     int line;
+    double opacity; /* of the group painted as one; already part of its shapes' alpha */
 } DtGroup;
 
 /* Something in the file that could not be drawn as painted, or was drawn in another way. */
@@ -97,7 +98,8 @@ typedef struct {
 } DtDrawing;
 
 typedef struct {
-    double tolerance;      /* flattening, mm; 0.01 by default */
+    double tolerance;      /* flattening, mm, on a page whose longer side is 210 mm or more; finer in
+                            * proportion on a smaller one, which is likely to be enlarged */
     double default_width;  /* page size where the file gives none at all, mm */
     double default_height;
     gboolean single_line_text; /* letters from the single-line fonts instead of outlines */

@@ -13,8 +13,9 @@
  *     comment:none | round | semicolon | both     comment forms; round is (like this)
  *     gap:needed | free                           whether words must stand apart
  *     delete:taken | refused                      a '/' before a block
+ *     expressions:taken | refused                 parameters and expressions
  *     dwell:s | ms                                what the P of a dwell counts
- * Where the list says nothing: round, free, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
+ * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
 
 /* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
  * before each run names its stroke and pen, for people and for the resume:
@@ -49,16 +50,36 @@ typedef struct {
 
 /* What a program does on the machine of a profile. */
 typedef struct {
-    DtFinding *findings;
+    DtFinding *findings; /* ranked; lines in order within a rank */
     size_t n_findings;
-    DtMoves moves;    /* what would be executed; ink from dt_machine_ink_at */
-    size_t lines;
-    double ink_mm, travel_mm, time_s;
-    DtBox ink_box;    /* commanded mm, pen down */
+    size_t omitted;      /* findings beyond the 1000 that are kept of each kind */
+    DtMoves moves;       /* what would be executed, where they are collected; `ink` is where the tip
+                          * is by the profile's corrections, `run` counts strokes from 0 */
+    size_t lines, refused_lines, lifts;
+    size_t first_refused; /* line; 0 for none */
+    double ink_mm, travel_mm, time_s; /* homing and pen changes not counted */
+    DtBox ink_box;       /* bed mm */
 } DtInspection;
 
-/* Reads and judges a whole program. Only I/O failures are errors; everything wrong with the program
- * is a finding. */
+/* Called for each move as it is judged. */
+typedef void (*DtMoveListener)(const DtMove *m, size_t line, void *user);
+
+typedef struct {
+    gboolean collect;        /* keep all moves in DtInspection.moves */
+    DtMoveListener listener; /* may be NULL */
+    void *user;
+} DtJudgeOptions;
+
+/* Reads and judges a whole program in constant memory (the moves apart, if they are collected). A
+ * line that the controller would refuse is judged by what it means, but moves nothing. Only I/O
+ * failures, and words in the profile that are none, are errors; everything wrong with the program is a
+ * finding. `o` may be NULL. */
+gboolean dt_code_judge(const DtProfile *p, const char *path, const DtJudgeOptions *o,
+                       DtInspection *out, GError **error);
+gboolean dt_code_judge_text(const DtProfile *p, const char *text, gsize len,
+                            const DtJudgeOptions *o, DtInspection *out, GError **error);
+
+/* The same with the moves collected. */
 gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error);
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);

@@ -3,16 +3,69 @@
 
 #include "drawtrue/code.h"
 
-/* What a picture shows; every part may be NULL or empty. */
+/* A proof --------------------------------------------------------------------------------------- */
+
+/* What a proof shows. `profile` is needed; every other part may be NULL. The ink is taken from
+ * `sequence`, else from `moves` (a program that was read), else the artwork alone is painted. */
 typedef struct {
-    const DtProfile *profile;     /* bed and paper */
-    const DtDrawing *drawing;     /* the artwork itself, placed */
-    const DtSequence *sequence;   /* pen lines in true widths and colours, with travel */
-    const DtTimes *times;
+    const DtProfile *profile;   /* bed, paper, pens */
+    const DtDrawing *drawing;   /* the artwork, placed */
+    const DtSequence *sequence; /* pen lines in true widths and colours, with travel */
+    const DtMoves *moves;       /* with `times`: when each move happens */
+    const DtTimes *times;       /* where the time goes; with at_s also each pen's time */
+    const DtTimes *before;      /* the same drawing in its own order, for comparison */
+    gboolean order;             /* show the order: travel coloured from the first second to the last,
+                                 * ink pale */
     const char *title;
-    const char *figures;          /* one line below the picture */
+    const char *figures; /* one line below the picture; NULL: time, ink, lifts and travel */
 } DtProofInput;
 
 /* Writes the picture, `width_px` wide where it is a PNG. Fails with DT_ERROR_USAGE on an unknown
  * ending and DT_ERROR_IO where it cannot be written; then nothing is left behind. */
 gboolean dt_proof_write(const DtProofInput *in, const char *path, int width_px, GError **error);
+
+/* What one pen does. */
+typedef struct {
+    double ink_mm, ink_s, travel_s, lift_s; /* s: 0 where the times are not known */
+    size_t strokes;                         /* pen-down runs */
+} DtProofPen;
+
+/* Adds up the moves pen by pen; `pens` has an entry for each pen of the rack. `times` must have
+ * at_s, or may be NULL. */
+void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
+
+/* Several pictures on one sheet -------------------------------------------------------------------- */
+
+/* Lines of one kind in a panel. */
+typedef struct {
+    const DtLines *lines; /* bed mm */
+    DtColour colour;
+    double width; /* mm on the paper; 0: a thin line whatever the magnification */
+} DtProofLayer;
+
+/* One picture of a sheet. */
+typedef struct {
+    const char *title;          /* above it; may be NULL */
+    const char *figures;        /* below it, lines separated by \n; may be NULL */
+    DtBox view;                 /* the part of the bed that it shows, mm */
+    const DtDrawing *drawing;   /* placed artwork, painted first; may be NULL */
+    const DtSequence *sequence; /* pen lines of the sheet's profile next; may be NULL */
+    const DtProofLayer *layers; /* then these, in order */
+    size_t n_layers;
+    const DtBox *marks; /* frames on top, such as what another panel magnifies, mm */
+    size_t n_marks;
+} DtProofPanel;
+
+typedef struct {
+    const char *title;
+    const char *figures;      /* below all, lines separated by \n; may be NULL */
+    const DtProfile *profile; /* paper and pens */
+    const DtProofPanel *panels;
+    size_t n_panels;
+    unsigned columns; /* panels side by side; 0: all in one row */
+} DtProofSheet;
+
+/* Writes the sheet of panels like dt_proof_write(). Every panel of a row gets the same height; widths
+ * follow the views. */
+gboolean dt_proof_write_sheet(const DtProofSheet *s, const char *path, int width_px,
+                              GError **error);

@@ -1,2 +1,248 @@
-/* art: being built. */
-#include "drawtrue/art.h"
+/* art: from a file to a drawing, and what can be asked of a drawing. */
+#include "art-private.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <zlib.h>
+
+#define MAX_NOTES 1000
+
+void art_note(ArtReader *r, int line, const char *format, ...)
+{
+    if (r->notes->len >= MAX_NOTES || r->mode == ART_MODE_BOX)
+        return;
+    va_list args;
+    va_start(args, format);
+    char *text = g_strdup_vprintf(format, args);
+    va_end(args);
+    if (!g_hash_table_add(r->notes_seen, g_strdup(text))) {
+        g_free(text);
+        return;
+    }
+    DtArtNote note = {line, text};
+    g_array_append_val(r->notes, note);
+}
+
+void art_fail(ArtReader *r, int line, const char *format, ...)
+{
+    if (r->error)
+        return;
+    va_list args;
+    va_start(args, format);
+    g_autofree char *text = g_strdup_vprintf(format, args);
+    va_end(args);
+    g_set_error(&r->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: %s", r->doc->name, line, text);
+}
+
+/* Reading -------------------------------------------------------------------------------------- */
+
+static gboolean is_gzip(const char *data, gsize len)
+{
+    return len > 2 && (guchar)data[0] == 0x1f && (guchar)data[1] == 0x8b;
+}
+
+/* RFC 1952 through zlib, never more than the limit in memory. */
+static char *unpack(const char *data, gsize len, const char *name, gsize *out_len, GError **error)
+{
+    z_stream z = {.next_in = (Bytef *)(gpointer)data, .avail_in = (uInt)len};
+    if (inflateInit2(&z, 16 + MAX_WBITS) != Z_OK) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to unpack it", name);
+        return NULL;
+    }
+    gsize cap = MAX(len * 4, 4096), n = 0;
+    char *out = g_malloc(cap + 1);
+    int state = Z_OK;
+    while (state == Z_OK && n <= ART_MAX_BYTES) {
+        if (n == cap) {
+            cap = MIN(cap * 2, ART_MAX_BYTES + 4096);
+            out = g_realloc(out, cap + 1);
+        }
+        z.next_out = (Bytef *)out + n;
+        z.avail_out = (uInt)(cap - n);
+        state = inflate(&z, Z_NO_FLUSH);
+        n = cap - z.avail_out;
+        if (state == Z_BUF_ERROR && z.avail_out == 0)
+            state = Z_OK;
+    }
+    inflateEnd(&z);
+    if (n > ART_MAX_BYTES) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: unpacks to more than %u MB", name,
+                    (unsigned)(ART_MAX_BYTES >> 20));
+    } else if (state != Z_STREAM_END) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: its gzip data is %s", name,
+                    state == Z_BUF_ERROR ? "cut off" : "damaged");
+    } else {
+        out[n] = '\0';
+        *out_len = n;
+        return out;
+    }
+    g_free(out);
+    return NULL;
+}
+
+static void take_over(ArtReader *r)
+{
+    DtDrawing *d = r->d;
+    d->n_shapes = r->shapes->len;
+    d->n_clips = r->clips->len;
+    d->n_groups = r->groups->len;
+    d->n_notes = r->notes->len;
+    d->shapes = (DtShape *)(void *)g_array_free(r->shapes, FALSE);
+    d->clips = (DtClip *)(void *)g_array_free(r->clips, FALSE);
+    d->groups = (DtGroup *)(void *)g_array_free(r->groups, FALSE);
+    d->notes = (DtArtNote *)(void *)g_array_free(r->notes, FALSE);
+    g_array_free(r->clip_rects, TRUE);
+    g_hash_table_unref(r->notes_seen);
+    g_hash_table_unref(r->clip_cache);
+    dt_lines_clear(&r->scratch);
+}
+
+/* A drawing that gives no size at all is as large as what it shows. */
+static void size_by_content(DtDrawing *d)
+{
+    DtBox b = dt_art_box(d);
+    if (dt_box_is_empty(b) || !(dt_box_width(b) > 0 && dt_box_height(b) > 0))
+        return;
+    d->view = b;
+    d->width = dt_box_width(b);
+    d->height = dt_box_height(b);
+}
+
+static gboolean gives_size(const ArtNode *root)
+{
+    return art_attr(root, ART_AT_VIEW_BOX) || art_attr(root, ART_AT_WIDTH) ||
+           art_attr(root, ART_AT_HEIGHT);
+}
+
+static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
+{
+    ArtReader r = {
+        .d = g_new0(DtDrawing, 1),
+        .store = doc->store,
+        .doc = doc,
+        .o = *options,
+        .rem = 16,
+        .region_clip = -1,
+        .shapes = g_array_new(FALSE, FALSE, sizeof(DtShape)),
+        .clips = g_array_new(FALSE, FALSE, sizeof(DtClip)),
+        .groups = g_array_new(FALSE, FALSE, sizeof(DtGroup)),
+        .notes = g_array_new(FALSE, FALSE, sizeof(DtArtNote)),
+        .clip_rects = g_array_new(FALSE, FALSE, sizeof(DtBox)),
+        .notes_seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
+        .clip_cache = g_hash_table_new_full(NULL, NULL, NULL, g_free),
+    };
+    r.d->path = g_strdup(doc->name);
+    r.d->store = doc->store;
+    r.sheet = doc->has_sheets ? art_sheet_new(doc) : NULL;
+    art_walk_root(&r);
+    art_sheet_free(r.sheet);
+    take_over(&r);
+    if (r.error) {
+        g_propagate_error(error, r.error);
+        dt_drawing_free(r.d);
+        return NULL;
+    }
+    if (!gives_size(doc->root))
+        size_by_content(r.d);
+    return r.d;
+}
+
+static gboolean check_options(const DtArtOptions *o, GError **error)
+{
+    if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 && o->default_height > 0)
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                "the tolerance must be above 0 mm and at most 1000 mm, the page above 0 mm");
+    return FALSE;
+}
+
+DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
+                            const DtArtOptions *options, GError **error)
+{
+    DtArtOptions usual = DT_ART_OPTIONS_DEFAULT;
+    if (!options)
+        options = &usual;
+    if (!check_options(options, error))
+        return NULL;
+    g_autofree char *unpacked = NULL;
+    if (is_gzip(data, len)) {
+        unpacked = unpack(data, len, name, &len, error);
+        if (!unpacked)
+            return NULL;
+        data = unpacked;
+    }
+    if (len > ART_MAX_BYTES) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: larger than %u MB", name,
+                    (unsigned)(ART_MAX_BYTES >> 20));
+        return NULL;
+    }
+    ArtDoc doc = {.store = art_store_new(), .name = name};
+    DtDrawing *d = NULL;
+    if (art_xml_parse(&doc, data, len, error))
+        d = draw(&doc, options, error);
+    else
+        art_store_free(doc.store);
+    art_doc_clear(&doc);
+    return d;
+}
+
+DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error)
+{
+    gsize len = 0;
+    g_autofree char *data = dt_base_read_file(path, ART_MAX_BYTES, &len, error);
+    return data ? dt_art_read_data(data, len, path, options, error) : NULL;
+}
+
+void dt_drawing_free(DtDrawing *d)
+{
+    if (!d)
+        return;
+    for (gsize i = 0; i < d->n_notes; i++)
+        g_free(d->notes[i].text);
+    g_free(d->path);
+    g_free(d->shapes);
+    g_free(d->clips);
+    g_free(d->groups);
+    g_free(d->notes);
+    art_store_free(d->store);
+    g_free(d);
+}
+
+/* Questions ------------------------------------------------------------------------------------ */
+
+double dt_art_stroke_width_mm(const DtStrokeStyle *s)
+{
+    return s->width * sqrt(fabs(dt_affine_determinant(s->user_to_mm)));
+}
+
+DtBox dt_art_box(const DtDrawing *d)
+{
+    DtBox box = DT_BOX_EMPTY;
+    for (gsize i = 0; i < d->n_shapes; i++) {
+        const DtShape *s = &d->shapes[i];
+        double reach = 0;
+        if (s->stroke.paint.kind != DT_PAINT_NONE)
+            reach = s->stroke.width / 2 * dt_affine_max_stretch(s->stroke.user_to_mm);
+        box = dt_box_union(box, dt_box_grow(dt_lines_box(&s->outline), reach));
+    }
+    return box;
+}
+
+void dt_art_place(DtDrawing *d, DtAffine m)
+{
+    for (gsize i = 0; i < d->n_shapes; i++) {
+        DtShape *s = &d->shapes[i];
+        dt_lines_transform(&s->outline, m);
+        s->stroke.user_to_mm = dt_affine_then(s->stroke.user_to_mm, m);
+    }
+    for (gsize i = 0; i < d->n_clips; i++)
+        for (gsize j = 0; j < d->clips[i].n_regions; j++)
+            dt_lines_transform(&d->clips[i].regions[j].outline, m);
+    DtAffine back;
+    gboolean invertible = dt_affine_invert(m, &back);
+    for (guint i = 0; i < d->store->tones->len && invertible; i++) {
+        DtTone *t = d->store->tones->pdata[i];
+        t->to_tone = dt_affine_then(back, t->to_tone);
+    }
+    d->view = dt_affine_apply_box(m, d->view);
+}

@@ -4,10 +4,10 @@
 static int run(int argc, char **argv, GError **error);
 
 const DtCommand dt_command_machine = {
-    "machine",
-    "[--machine FILE] [--template] [--json]",
-    "What follows from the machine's profile, or a profile to begin with",
-    run,
+    .name = "machine",
+    .usage = "[--machine FILE] [--template] [--json]",
+    .summary = "what follows from the machine's profile, or a profile to begin with",
+    .run = run,
 };
 
 static int run(int argc, char **argv, GError **error)

@@ -30,6 +30,8 @@ static const struct {
     {"gap:free", offsetof(DtVocabulary, gap_needed), FALSE},
     {"delete:taken", offsetof(DtVocabulary, block_delete), TRUE},
     {"delete:refused", offsetof(DtVocabulary, block_delete), FALSE},
+    {"expressions:taken", offsetof(DtVocabulary, expressions), TRUE},
+    {"expressions:refused", offsetof(DtVocabulary, expressions), FALSE},
 };
 
 static gboolean apply_setting(DtVocabulary *v, const char *token)
@@ -110,7 +112,7 @@ gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabular
 {
     memset(out, 0, sizeof *out);
     allow_all_ranges(out);
-    out->round_comments = TRUE;
+    out->round_comments = out->block_delete = TRUE;
     out->dwell_unit_s = 1;
     out->decimals = d->decimals;
     out->longest_line = d->longest_line;

@@ -18,6 +18,7 @@ typedef struct {
     gboolean round_comments, semicolon_comments;
     gboolean gap_needed;   /* words must stand apart */
     gboolean block_delete; /* takes '/' at the start of a line */
+    gboolean expressions;  /* takes parameters and expressions */
     double dwell_unit_s;   /* what G4 P1 waits */
     int decimals, longest_line;
 } DtVocabulary;

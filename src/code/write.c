@@ -151,6 +151,13 @@ static void feed_text(double feed_mm_s, char *out)
         dt_number_write(MAX(floor(per_minute * 1000 + 1e-6) / 1000, 0.001), 3, out);
 }
 
+/* A feed that was said already will do where it is at most 2 % slower than asked. */
+static gboolean is_near_enough(const char *said, double feed_mm_s)
+{
+    double per_minute = feed_mm_s * 60, have = g_ascii_strtod(said, NULL);
+    return have <= per_minute * (1 + 1e-9) && have >= per_minute * 0.98;
+}
+
 static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
 {
     char text[2][40], feed[40] = "";
@@ -163,6 +170,8 @@ static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
         return; /* shorter than what the controller tells apart */
     if (motion == 1) {
         feed_text(feed_mm_s, feed);
+        if (is_near_enough(w->feed, feed_mm_s))
+            strcpy(feed, w->feed);
         if (strcmp(feed, w->feed) != 0) {
             int whole = (int)(strlen(text[0]) + strlen(text[1]) + strlen(feed)) + 8;
             if (w->longest > 0 && whole > w->longest) {
@@ -202,7 +211,9 @@ static void change_pen(Writer *w, const DtMove *m)
 static void finish(Writer *w)
 {
     lift(w);
-    if (fabs(w->at.x) > 0 || fabs(w->at.y) > 0)
+    DtPoint park = w->profile->park;
+    gboolean at_rest = (w->at.x == 0 && w->at.y == 0) || (w->at.x == park.x && w->at.y == park.y);
+    if (!at_rest)
         go(w, 0, dt_point(0, 0), 0);
     put_line(w, w->profile->dialect.program_end);
 }

@@ -230,6 +230,19 @@ static void travel_to_place(Machine *m, DtPoint place)
     drive_to(m, DT_MOVE_TRAVEL, to, carriage);
 }
 
+/* Pen up to where the tip is at a given place. */
+static void travel_to_ink(Machine *m, DtPoint place)
+{
+    DtPoint c = dt_machine_command(m->p, dt_point_sub(place, m->p->rack.pens[m->pen].offset));
+    Pair at = {{c.x, c.y}}, to = m->drive;
+    for (int i = 0; i < 2; i++) {
+        int d = sign(at.at[i] - m->carriage.at[i]);
+        if (d)
+            to.at[i] = drive_for(m, i, at.at[i], d);
+    }
+    drive_to(m, DT_MOVE_TRAVEL, to, at);
+}
+
 static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
 {
     if (r->pen != m->pen) {
@@ -239,6 +252,8 @@ static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError
     }
     if (!load_run(m, s, r, error))
         return FALSE;
+    if (r->has_run_in)
+        travel_to_ink(m, r->run_in);
     travel_to_run(m, r->n);
     append(m, DT_MOVE_PEN_DOWN, 0);
     for (size_t i = 1; i < r->n; i++)

@@ -1,0 +1,122 @@
+/* corpus-ink: real drawings to ink on A4, held against librsvg: ./dev corpus --ink [N] [DIR]. */
+#include "drawtrue/ink.h"
+#include "files.h"
+#include "witness.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define TIP 0.4
+#define MARGIN 10.0
+
+typedef struct {
+    GArray *iou, *time_s; /* double */
+    size_t done, refused;
+} Totals;
+
+static DtRack four_pens(void)
+{
+    static DtPen pens[4] = {{"black", {0.1, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL},
+                            {"blue", {0.1, 0.2, 0.7, 1}, TIP, {0, 0}, NULL, NULL},
+                            {"red", {0.8, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL},
+                            {"green", {0.1, 0.5, 0.2, 1}, TIP, {0, 0}, NULL, NULL}};
+    return (DtRack){pens, 4};
+}
+
+/* The page on A4, upright or turned to the larger scale, y up. */
+static WitnessSheet lay_on_sheet(const DtDrawing *d)
+{
+    double w = 210, h = 297;
+    if (d->width > d->height) {
+        w = 297;
+        h = 210;
+    }
+    double k = MIN((w - 2 * MARGIN) / d->width, (h - 2 * MARGIN) / d->height);
+    DtAffine m = {k, 0, 0, -k, (w - k * d->width) / 2, (h + k * d->height) / 2};
+    return (WitnessSheet){d->width, d->height, m, {0, 0, w, h}, 10};
+}
+
+static void to_witness(const DtStrokes *s, WitnessInk *ink)
+{
+    for (size_t i = 0; i < s->n; i++)
+        witness_ink_add(ink, s->pts + s->strokes[i].first, s->strokes[i].n,
+                        s->strokes[i].closed != 0, s->strokes[i].pen);
+}
+
+static gboolean judge(const char *path, Totals *t, const char *picture, GError **error)
+{
+    static const double tips[4] = {TIP, TIP, TIP, TIP};
+    g_autoptr(DtDrawing) d = dt_art_read(path, &DT_ART_OPTIONS_DEFAULT, error);
+    if (!d)
+        return FALSE;
+    WitnessSheet sheet = lay_on_sheet(d);
+    dt_art_place(d, sheet.page_to_bed);
+    g_auto(DtStrokes) s;
+    dt_strokes_init(&s);
+    DtRack rack = four_pens();
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    gint64 begin = g_get_monotonic_time();
+    if (!dt_ink_trace(d, &rack, &o, &s, NULL, error))
+        return FALSE;
+    double took = (double)(g_get_monotonic_time() - begin) / 1e6;
+    g_auto(WitnessInk) ink;
+    witness_ink_init(&ink);
+    to_witness(&s, &ink);
+    WitnessCoverage c;
+    if (!witness_coverage(path, &sheet, &ink, tips, 4, picture, &c, error))
+        return FALSE;
+    g_array_append_val(t->time_s, took);
+    if (c.art_mm2 > 1)
+        g_array_append_val(t->iou, c.iou);
+    double length = 0;
+    for (size_t i = 0; i < s.n; i++)
+        length += dt_strokes_length(&s, i);
+    printf("%6.4f  %7.3f s  %6zu lifts %9.0f mm  %s\n", c.iou, took, s.n, length, path);
+    return TRUE;
+}
+
+static int by_value(const void *a, const void *b)
+{
+    double p = *(const double *)a, q = *(const double *)b;
+    return (p > q) - (p < q);
+}
+
+static double quantile(GArray *a, double q)
+{
+    g_array_sort(a, by_value);
+    return a->len ? g_array_index(a, double, (guint)(q * (a->len - 1))) : 0;
+}
+
+int main(int argc, char **argv)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GPtrArray) files = files_for_corpus(argc, argv, 40, &error);
+    if (!files) {
+        fprintf(stderr, "corpus-ink: %s\n", error->message);
+        return error->code;
+    }
+    const char *pictures = g_getenv("INK_PICTURES");
+    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)), g_array_new(FALSE, FALSE, sizeof(double)),
+                0, 0};
+    for (guint i = 0; i < files->len; i++) {
+        g_autoptr(GError) why = NULL;
+        g_autofree char *picture =
+            pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
+        if (judge(files->pdata[i], &t, picture, &why)) {
+            t.done++;
+        } else {
+            t.refused++;
+            printf("refused: %s\n", why->message);
+        }
+        fflush(stdout);
+    }
+    printf("drawings done %zu, refused %zu\n", t.done, t.refused);
+    printf("mask IoU with librsvg: median %.4f, 5 %% quantile %.4f, least %.4f\n",
+           quantile(t.iou, 0.5), quantile(t.iou, 0.05), quantile(t.iou, 0));
+    printf("time: median %.3f s, most %.3f s\n", quantile(t.time_s, 0.5), quantile(t.time_s, 1));
+    g_array_free(t.iou, TRUE);
+    g_array_free(t.time_s, TRUE);
+    return 0;
+}

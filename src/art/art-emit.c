@@ -1,0 +1,236 @@
+/* art-emit: outlines into shapes, clip regions or boxes. */
+#include "art-private.h"
+
+#include <math.h>
+
+void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to)
+{
+    *to = (DtLines){0};
+    if (from->n == 0)
+        return;
+    gsize points = from->n_pts * sizeof *from->pts, firsts = (from->n + 1) * sizeof *from->first;
+    char *room = art_store_alloc(r->store, points + firsts + from->n);
+    to->pts = memcpy(room, from->pts, points);
+    to->first = memcpy(room + points, from->first, firsts);
+    to->closed = memcpy(room + points + firsts, from->closed, from->n);
+    to->n = to->cap = from->n;
+    to->n_pts = to->cap_pts = from->n_pts;
+}
+
+/* Clips ---------------------------------------------------------------------------------------- */
+
+int art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent)
+{
+    DtClip clip = {.regions = regions, .n_regions = n, .parent = parent};
+    DtBox none = DT_BOX_EMPTY;
+    g_array_append_val(r->clips, clip);
+    g_array_append_val(r->clip_rects, none);
+    return (int)r->clips->len - 1;
+}
+
+int art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent)
+{
+    DtPoint corners[4] = {{box.x0, box.y0}, {box.x1, box.y0}, {box.x1, box.y1}, {box.x0, box.y1}};
+    for (int i = 0; i < 4; i++)
+        corners[i] = dt_affine_apply(m, corners[i]);
+    g_auto(DtLines) l = {0};
+    dt_lines_append(&l, corners, 4, TRUE);
+    DtClipRegion *region = art_store_zero(r->store, sizeof *region);
+    art_store_lines(r, &l, &region->outline);
+    region->clip = -1;
+    int index = art_add_clip(r, region, 1, parent);
+    if ((m.xy == 0 && m.yx == 0) || (m.xx == 0 && m.yy == 0))
+        g_array_index(r->clip_rects, DtBox, index) = dt_lines_box(&l);
+    return index;
+}
+
+/* Leaves out the rectangular clips that take nothing away from the box. */
+static int needed_clip(const ArtReader *r, int clip, DtBox box)
+{
+    while (clip >= 0) {
+        DtBox rect = g_array_index(r->clip_rects, DtBox, clip);
+        if (dt_box_is_empty(rect) || box.x0 < rect.x0 || box.y0 < rect.y0 || box.x1 > rect.x1 ||
+            box.y1 > rect.y1)
+            break;
+        clip = g_array_index(r->clips, DtClip, clip).parent;
+    }
+    return clip;
+}
+
+/* Shapes --------------------------------------------------------------------------------------- */
+
+static double stroke_reach(const DtStrokeStyle *s)
+{
+    if (s->paint.kind == DT_PAINT_NONE)
+        return 0;
+    double k = s->cap == DT_CAP_SQUARE ? G_SQRT2 : 1;
+    if (s->join == DT_JOIN_MITER)
+        k = MAX(k, s->miter_limit);
+    return s->width / 2 * k * dt_affine_max_stretch(s->user_to_mm);
+}
+
+int art_add_shape(ArtReader *r, const DtShape *shape)
+{
+    g_array_append_vals(r->shapes, shape, 1);
+    return (int)r->shapes->len - 1;
+}
+
+static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, DtStrokeStyle *out)
+{
+    out->width = art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, r->rem);
+    out->cap = (DtCap)s->cap;
+    out->join = (DtJoin)s->join;
+    out->miter_limit = s->miter_limit;
+    out->user_to_mm = s->fixed_stroke ? dt_affine_scale(r->unit_mm, r->unit_mm) : scope->ctm;
+    out->dash_offset = art_px(s->dash_offset, s, scope, ART_ALONG_BOTH, r->rem);
+    if (s->dash.n == 0)
+        return;
+    /* An odd list is taken twice; a list that sums to nothing is a solid line (SVG 1.1 11.4). */
+    gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
+    double *dash = art_store_alloc(r->store, n * sizeof *dash), sum = 0;
+    for (gsize i = 0; i < n; i++) {
+        dash[i] = art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, r->rem);
+        sum += dash[i];
+    }
+    if (sum > 0 && isfinite(sum)) {
+        out->dash = dash;
+        out->n_dash = n;
+    }
+}
+
+/* Flattened at the page's tolerance; FALSE, with a note, where it is nowhere near a page. */
+static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
+                        DtLines *out)
+{
+    out->n = out->n_pts = 0;
+    dt_path_flatten(path, m, r->tolerance, out);
+    DtBox b = dt_lines_box(out);
+    double sum = 0; /* not finite as soon as one coordinate is not */
+    for (gsize i = 0; i < out->n_pts; i++)
+        sum += out->pts[i].x * 0 + out->pts[i].y * 0;
+    if (!isfinite(sum) || b.x0 < -ART_MAX_COORDINATE || b.y0 < -ART_MAX_COORDINATE ||
+        b.x1 > ART_MAX_COORDINATE || b.y1 > ART_MAX_COORDINATE) {
+        art_note(r, n->line, "<%s>: its coordinates are beyond any page: left out", n->local);
+        return FALSE;
+    }
+    r->points += out->n_pts;
+    if (r->points > ART_MAX_POINTS) {
+        art_fail(r, n->line, "the drawing has more than %u points", (unsigned)ART_MAX_POINTS);
+        return FALSE;
+    }
+    return out->n > 0;
+}
+
+static DtBox path_box(ArtReader *r, const DtPath *path, double tolerance)
+{
+    g_auto(DtLines) l = {0};
+    (void)r;
+    dt_path_flatten(path, DT_AFFINE_IDENTITY, tolerance, &l);
+    return dt_lines_box(&l);
+}
+
+static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                        const DtPath *path)
+{
+    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+        return;
+    DtClipRegion region = {.rule = (DtFillRule)s->clip_rule, .clip = r->region_clip};
+    art_store_lines(r, &r->scratch, &region.outline);
+    g_array_append_val(r->regions, region);
+}
+
+static void emit_box(ArtReader *r, const ArtScope *scope, const DtPath *path)
+{
+    g_auto(DtLines) l = {0};
+    dt_path_flatten(path, scope->ctm, r->box_tolerance, &l);
+    r->box = dt_box_union(r->box, dt_lines_box(&l));
+}
+
+static gboolean paints(DtPaint p)
+{
+    return p.kind != DT_PAINT_NONE && p.colour.alpha > 0;
+}
+
+static gboolean is_bare_line(const DtLines *l)
+{
+    for (gsize i = 0; i < l->n; i++)
+        if (dt_lines_count(l, i) > 2)
+            return FALSE;
+    return TRUE;
+}
+
+static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                       const DtPath *path)
+{
+    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+        return;
+    DtBox box = DT_BOX_EMPTY;
+    if (scope->object_box)
+        box = *scope->object_box;
+    else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
+        box = path_box(r, path, r->tolerance / MAX(dt_affine_max_stretch(scope->ctm), 1e-12));
+    ArtFill fill = art_paint_of(r, n, &s->fill, s->fill_opacity * scope->alpha, s, scope, box);
+    ArtFill stroke =
+        art_paint_of(r, n, &s->stroke, s->stroke_opacity * scope->alpha, s, scope, box);
+    DtShape shape = {.rule = (DtFillRule)s->fill_rule,
+                     .fill = fill.paint,
+                     .stroke_first =
+                         memchr(s->paint_order, 's', 3) < memchr(s->paint_order, 'f', 3),
+                     .group = scope->group,
+                     .id = n->id,
+                     .classes = n->classes,
+                     .line = n->line};
+    set_stroke(r, s, scope, &shape.stroke);
+    shape.stroke.paint = stroke.paint;
+    if (!(shape.stroke.width > 0))
+        shape.stroke.paint.kind = DT_PAINT_NONE;
+    if (is_bare_line(&r->scratch))
+        shape.fill.kind = DT_PAINT_NONE; /* nothing inside */
+    DtBox on_page = dt_box_grow(dt_lines_box(&r->scratch), stroke_reach(&shape.stroke));
+    shape.clip = needed_clip(r, scope->clip, on_page);
+    gboolean pattern_under = fill.pattern && !shape.stroke_first;
+    gboolean stores = paints(shape.fill) || paints(shape.stroke.paint) || fill.pattern;
+    if (!stores)
+        return;
+    art_store_lines(r, &r->scratch, &shape.outline);
+    if (fill.pattern) {
+        DtClipRegion *region = art_store_zero(r->store, sizeof *region);
+        region->rule = shape.rule;
+        region->clip = -1;
+        art_store_lines(r, &r->scratch, &region->outline);
+        int inside = art_add_clip(r, region, 1, shape.clip);
+        if (!pattern_under && paints(shape.stroke.paint))
+            art_add_shape(r, &shape);
+        art_pattern_fill(r, n, fill.pattern, scope, s, box, inside, s->fill_opacity * scope->alpha);
+        if (!pattern_under)
+            return;
+    }
+    if (paints(shape.fill) || paints(shape.stroke.paint))
+        art_add_shape(r, &shape);
+}
+
+void art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                   DtPath *path)
+{
+    if (r->error)
+        return;
+    switch (r->mode) {
+    case ART_MODE_CLIP:
+        emit_region(r, n, scope, s, path);
+        break;
+    case ART_MODE_BOX:
+        emit_box(r, scope, path);
+        break;
+    case ART_MODE_PAINT: {
+        gboolean marked = n->tag == ART_TAG_PATH || n->tag == ART_TAG_LINE ||
+                          n->tag == ART_TAG_POLYLINE || n->tag == ART_TAG_POLYGON;
+        marked = marked && (s->marker_start || s->marker_mid || s->marker_end);
+        if (marked && s->paint_order[0] == 'm')
+            art_markers(r, n, scope, s, path);
+        emit_shape(r, n, scope, s, path);
+        if (marked && s->paint_order[0] != 'm')
+            art_markers(r, n, scope, s, path);
+        break;
+    }
+    }
+}

@@ -1,0 +1,449 @@
+/* art, private: what the room's files share. A drawing is read in two steps: art-xml.c makes a
+ * compact tree of nodes in an arena, art-walk.c goes through it in painting order with the computed
+ * style (art-style.c) and emits shapes (art-emit.c). Everything that the finished drawing points at
+ * lives in one store and is freed at once. */
+#pragma once
+
+#include "drawtrue/art.h"
+#include "drawtrue/base.h"
+
+#include <string.h>
+
+/* Limits, so that no input can take more than its share. */
+#define ART_MAX_BYTES ((gsize)256 << 20)       /* of XML, after decompression */
+#define ART_MAX_ENTITY_BYTES ((gsize)16 << 20) /* all entity references together, expanded */
+#define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
+#define ART_MAX_VISITS ((gsize)4 << 20)        /* elements reached through references */
+#define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_TILES 20000                    /* of one pattern fill */
+#define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
+#define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
+
+/* Store ---------------------------------------------------------------------------------------- */
+
+typedef struct DtArtStore ArtStore;
+
+struct DtArtStore {
+    struct ArtChunk *chunks;
+    char *at, *end;
+    GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
+    GPtrArray *images; /* pixel buffers, g_free */
+};
+
+ArtStore *art_store_new(void);
+void art_store_free(ArtStore *s);
+void *art_store_alloc(ArtStore *s, gsize size); /* 16-byte aligned, not cleared */
+void *art_store_zero(ArtStore *s, gsize size);
+char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminated copy */
+
+/* Names ---------------------------------------------------------------------------------------- */
+
+#define ART_TAGS(X)                                                                                \
+    X(A, "a")                                                                                      \
+    X(CIRCLE, "circle") X(CLIP_PATH, "clipPath") X(DEFS, "defs") X(ELLIPSE, "ellipse") X(G, "g")   \
+        X(IMAGE, "image") X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") \
+            X(MASK, "mask") X(PATH, "path") X(PATTERN, "pattern") X(POLYGON, "polygon")            \
+                X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect")       \
+                    X(STOP, "stop") X(STYLE, "style") X(SVG, "svg") X(SWITCH, "switch")            \
+                        X(SYMBOL, "symbol") X(TEXT, "text") X(TEXT_PATH, "textPath")               \
+                            X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan") X(USE, "use")      \
+                                X(FOREIGN_OBJECT, "foreignObject") X(FILTER, "filter")
+
+typedef enum {
+    ART_TAG_OTHER, /* an element of no meaning here */
+    ART_TAG_WORDS, /* character data */
+#define X(id, name) ART_TAG_##id,
+    ART_TAGS(X)
+#undef X
+        ART_N_TAGS
+} ArtTag;
+
+/* Style properties, which are also attributes: id, name, inherited, field of ArtStyle, parser. */
+#define ART_PROPERTIES(X)                                                                          \
+    X(COLOR, "color", 1, color, color)                                                             \
+    X(FONT_SIZE, "font-size", 1, font_size, font_size)                                             \
+    X(CLIP_PATH, "clip-path", 0, clip_path, url)                                                   \
+    X(CLIP_RULE, "clip-rule", 1, clip_rule, rule)                                                  \
+    X(DIRECTION, "direction", 1, rtl, direction)                                                   \
+    X(DISPLAY, "display", 0, display, display)                                                     \
+    X(BASELINE_SHIFT, "baseline-shift", 0, baseline_shift, baseline_shift)                         \
+    X(DOMINANT_BASELINE, "dominant-baseline", 1, baseline, baseline)                               \
+    X(ALIGNMENT_BASELINE, "alignment-baseline", 0, alignment, baseline)                            \
+    X(FILL, "fill", 1, fill, paint)                                                                \
+    X(FILL_OPACITY, "fill-opacity", 1, fill_opacity, opacity)                                      \
+    X(FILL_RULE, "fill-rule", 1, fill_rule, rule)                                                  \
+    X(FILTER, "filter", 0, filter, url)                                                            \
+    X(FONT_FAMILY, "font-family", 1, font_family, text)                                            \
+    X(FONT_STRETCH, "font-stretch", 1, font_stretch, font_stretch)                                 \
+    X(FONT_STYLE, "font-style", 1, font_style, font_style)                                         \
+    X(FONT_VARIANT, "font-variant", 1, small_caps, font_variant)                                   \
+    X(FONT_WEIGHT, "font-weight", 1, font_weight, font_weight)                                     \
+    X(LETTER_SPACING, "letter-spacing", 1, letter_spacing, spacing)                                \
+    X(MARKER_END, "marker-end", 1, marker_end, url)                                                \
+    X(MARKER_MID, "marker-mid", 1, marker_mid, url)                                                \
+    X(MARKER_START, "marker-start", 1, marker_start, url)                                          \
+    X(MASK, "mask", 0, mask, url)                                                                  \
+    X(OPACITY, "opacity", 0, opacity, opacity)                                                     \
+    X(OVERFLOW, "overflow", 0, overflow, overflow)                                                 \
+    X(PAINT_ORDER, "paint-order", 1, paint_order, paint_order)                                     \
+    X(STOP_COLOR, "stop-color", 0, stop_color, color)                                              \
+    X(STOP_OPACITY, "stop-opacity", 0, stop_opacity, opacity)                                      \
+    X(STROKE, "stroke", 1, stroke, paint)                                                          \
+    X(STROKE_DASHARRAY, "stroke-dasharray", 1, dash, dash)                                         \
+    X(STROKE_DASHOFFSET, "stroke-dashoffset", 1, dash_offset, length)                              \
+    X(STROKE_LINECAP, "stroke-linecap", 1, cap, cap)                                               \
+    X(STROKE_LINEJOIN, "stroke-linejoin", 1, join, join)                                           \
+    X(STROKE_MITERLIMIT, "stroke-miterlimit", 1, miter_limit, miter_limit)                         \
+    X(STROKE_OPACITY, "stroke-opacity", 1, stroke_opacity, opacity)                                \
+    X(STROKE_WIDTH, "stroke-width", 1, stroke_width, width)                                        \
+    X(TEXT_ANCHOR, "text-anchor", 1, anchor, anchor)                                               \
+    X(TEXT_DECORATION, "text-decoration", 0, decoration, decoration)                               \
+    X(TRANSFORM, "transform", 0, transform, transform)                                             \
+    X(UNICODE_BIDI, "unicode-bidi", 0, bidi, bidi)                                                 \
+    X(VECTOR_EFFECT, "vector-effect", 0, fixed_stroke, vector_effect)                              \
+    X(VISIBILITY, "visibility", 1, hidden, visibility)                                             \
+    X(WORD_SPACING, "word-spacing", 1, word_spacing, spacing)                                      \
+    X(WRITING_MODE, "writing-mode", 1, vertical, writing_mode)                                     \
+    X(XML_SPACE, "xml:space", 1, keep_space, space)                                                \
+    X(XML_LANG, "xml:lang", 1, lang, text)
+
+#define ART_ATTRIBUTES(X)                                                                          \
+    X(CLASS, "class")                                                                              \
+    X(CLIP_PATH_UNITS, "clipPathUnits") X(CX, "cx") X(CY, "cy") X(D, "d") X(DX, "dx") X(           \
+        DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM,        \
+                                                                        "gradientTransform")       \
+        X(GRADIENT_UNITS, "gradientUnits") X(HEIGHT, "height") X(HREF, "href") X(                  \
+            XLINK_HREF, "xlink:href") X(ID, "id") X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") \
+            X(MARKER_ALL, "marker") X(MARKER_HEIGHT, "markerHeight") X(                            \
+                MARKER_UNITS, "markerUnits") X(MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS,  \
+                                                                              "maskContentUnits")  \
+                X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(              \
+                    PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits")     \
+                    X(PATTERN_TRANSFORM, "patternTransform") X(                                    \
+                        PATTERN_UNITS, "patternUnits") X(POINTS, "points")                         \
+                        X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio") X(R, "r") X(REF_X, "refX") \
+                            X(REF_Y, "refY") X(REQUIRED_EXTENSIONS, "requiredExtensions")          \
+                                X(REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate") X(    \
+                                    RX, "rx") X(RY, "ry")                                          \
+                                    X(SIDE, "side")                                                \
+                                        X(SPREAD_METHOD, "spreadMethod")                           \
+                                            X(START_OFFSET, "startOffset") X(STYLE, "style")       \
+                                                X(SYSTEM_LANGUAGE, "systemLanguage")               \
+                                                    X(TEXT_LENGTH, "textLength") X(TYPE, "type")   \
+                                                        X(VIEW_BOX, "viewBox") X(WIDTH, "width")   \
+                                                            X(X, "x") X(X1, "x1") X(X2, "x2")      \
+                                                                X(Y, "y") X(Y1, "y1") X(Y2, "y2")  \
+                                                                    X(MEDIA, "media")
+
+typedef enum {
+    ART_NAME_OTHER,
+#define X(id, name, inherited, field, parser) ART_P_##id,
+    ART_PROPERTIES(X)
+#undef X
+        ART_N_PROPERTIES,
+    ART_AT_BEFORE_FIRST = ART_N_PROPERTIES - 1,
+#define X(id, name) ART_AT_##id,
+    ART_ATTRIBUTES(X)
+#undef X
+        ART_N_NAMES
+} ArtName;
+
+ArtTag art_tag_of(const char *name);
+ArtName art_name_of(const char *name);
+const char *art_tag_text(ArtTag tag);
+
+/* Tree ----------------------------------------------------------------------------------------- */
+
+typedef struct {
+    ArtName name;
+    const char *key;   /* as written, without prefix unless it is xml: or xlink: */
+    const char *value; /* entities replaced; NUL-terminated */
+} ArtAttr;
+
+typedef struct ArtNode ArtNode;
+struct ArtNode {
+    ArtTag tag;
+    int line;
+    unsigned n_attrs;
+    unsigned busy; /* being walked through a reference: guards against cycles */
+    ArtAttr *attrs;
+    ArtNode *parent, *first, *last, *next;
+    const char *id, *classes;
+    const char *local; /* element name as written */
+    const char *words; /* ART_TAG_WORDS */
+};
+
+typedef struct {
+    ArtStore *store;
+    ArtNode *root;
+    GHashTable *by_id; /* id → ArtNode *, the first of that id */
+    gsize n_nodes;
+    const char *name; /* of the file, for messages */
+    gboolean has_sheets;
+    GPtrArray *messages; /* ArtNote * that the tree could not take in */
+} ArtDoc;
+
+gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, GError **error);
+void art_doc_clear(ArtDoc *doc);
+const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
+/* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
+const char *art_href(const ArtNode *n);
+ArtNode *art_target(const ArtDoc *doc, const char *reference); /* "#id" */
+
+/* Values --------------------------------------------------------------------------------------- */
+
+typedef enum {
+    ART_UNIT_NUMBER,
+    ART_UNIT_PX,
+    ART_UNIT_PERCENT,
+    ART_UNIT_EM,
+    ART_UNIT_EX,
+    ART_UNIT_CH,
+    ART_UNIT_REM,
+    ART_UNIT_PT,
+    ART_UNIT_PC,
+    ART_UNIT_MM,
+    ART_UNIT_CM,
+    ART_UNIT_Q,
+    ART_UNIT_IN,
+    ART_UNIT_VW,
+    ART_UNIT_VH,
+    ART_UNIT_VMIN,
+    ART_UNIT_VMAX,
+} ArtUnit;
+
+typedef struct {
+    double value;
+    ArtUnit unit;
+} ArtLength;
+
+typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100% is taken from */
+
+static inline gboolean art_is_space(char c)
+{
+    return c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f';
+}
+const char *art_skip_space(const char *s);
+const char *art_skip_comma(const char *s); /* spaces with at most one comma */
+/* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. */
+gboolean art_number(const char **s, double *out);
+gboolean art_length_at(const char **s, ArtLength *out);
+gboolean art_length(const char *s, ArtLength *out); /* the whole text */
+/* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
+ArtLength *art_length_list(const char *s, gsize *n);
+gboolean art_transform(const char *s, DtAffine *out);
+gboolean art_colour_at(const char **s, DtColour *out, gboolean *current);
+
+/* Style ---------------------------------------------------------------------------------------- */
+
+typedef enum { ART_PAINT_NONE, ART_PAINT_COLOUR, ART_PAINT_CURRENT, ART_PAINT_SERVER } ArtPaintKind;
+
+typedef struct {
+    ArtPaintKind kind;
+    ArtPaintKind fallback; /* of a server that is missing */
+    DtColour colour;       /* of ART_PAINT_COLOUR, or of the fallback */
+    const char *server;    /* "#id" */
+} ArtPaint;
+
+typedef struct {
+    const ArtLength *lengths;
+    gsize n;
+} ArtDash;
+
+typedef struct {
+    DtColour colour;
+    gboolean current;
+} ArtColour;
+
+typedef enum { ART_ANCHOR_START, ART_ANCHOR_MIDDLE, ART_ANCHOR_END } ArtAnchor;
+
+typedef enum {
+    ART_BASELINE_AUTO,
+    ART_BASELINE_ALPHABETIC,
+    ART_BASELINE_MIDDLE,
+    ART_BASELINE_CENTRAL,
+    ART_BASELINE_HANGING,
+    ART_BASELINE_BEFORE, /* before-edge, text-top */
+    ART_BASELINE_AFTER,  /* after-edge, text-bottom, ideographic */
+    ART_BASELINE_MATHEMATICAL,
+} ArtBaseline;
+
+enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
+enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
+
+typedef struct {
+    int kind;
+    ArtLength length;
+} ArtShift;
+
+typedef struct {
+    ArtPaint fill, stroke;
+    ArtColour color, stop_color;
+    double fill_opacity, stroke_opacity, stop_opacity, opacity;
+    int fill_rule, clip_rule; /* DtFillRule */
+    ArtLength stroke_width, dash_offset;
+    ArtDash dash;
+    int cap, join; /* DtCap, DtJoin */
+    double miter_limit;
+    gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
+    char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
+    gboolean display, hidden, overflow /* visible */;
+    const char *clip_path, *mask, *filter; /* "#id" or NULL */
+    const char *marker_start, *marker_mid, *marker_end;
+    DtAffine transform;
+    /* text */
+    double font_size; /* px */
+    const char *font_family, *lang;
+    int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */
+    ArtLength letter_spacing, word_spacing;
+    int anchor, baseline, alignment, decoration;
+    ArtShift baseline_shift;
+    gboolean rtl, vertical, keep_space;
+    int bidi;
+} ArtStyle;
+
+typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
+
+void art_style_initial(ArtStyle *s);
+/* The style of `n` from its parent's computed style, its attributes and the sheets. */
+void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n,
+                       const ArtSheet *sheet, ArtStore *store, double px_per_rem);
+/* Sets one property from its text; unknown or malformed values leave it as it is. */
+void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
+                   ArtStore *store);
+/* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
+typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
+void art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
+
+ArtSheet *art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
+void art_sheet_free(ArtSheet *s);
+/* Calls back for each declaration that matches, weakest first. */
+void art_sheet_match(const ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
+                     void *user);
+
+/* Walk ----------------------------------------------------------------------------------------- */
+
+typedef struct {
+    const ArtStyle *style; /* of the parent */
+    DtAffine ctm;          /* user units to mm on the page */
+    double vw, vh;         /* viewport, user units: what percentages are taken from */
+    int clip, group;
+    double alpha; /* product of the opacities so far */
+    int depth;
+    const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
+} ArtScope;
+
+typedef enum {
+    ART_MODE_PAINT, /* shapes into the drawing */
+    ART_MODE_CLIP,  /* clip regions into `regions` */
+    ART_MODE_BOX,   /* the box of the geometry into `box` */
+} ArtMode;
+
+typedef struct {
+    DtDrawing *d;
+    ArtStore *store;
+    ArtDoc *doc;
+    ArtSheet *sheet;
+    DtArtOptions o;
+    double tolerance; /* mm */
+    GError *error;    /* set once the limits are passed; everything then winds up */
+    ArtMode mode;
+    GArray *regions; /* of DtClipRegion */
+    int region_clip;
+    DtBox box;
+    GArray *shapes, *clips, *groups, *notes; /* of the drawing */
+    GHashTable *notes_seen;
+    GHashTable *clip_cache;
+    DtLines scratch;
+    gsize visits, points;
+    double rem;           /* px: font size of the root */
+    double unit_mm;       /* of one CSS px on the page */
+    double box_tolerance; /* user units, in ART_MODE_BOX */
+    GArray *clip_rects;   /* of DtBox, one for each clip: what a rectangular clip lets through */
+} ArtReader;
+
+G_GNUC_PRINTF(3, 4) void art_note(ArtReader *r, int line, const char *format, ...);
+G_GNUC_PRINTF(3, 4) void art_fail(ArtReader *r, int line, const char *format, ...);
+
+void art_walk_root(ArtReader *r);
+void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *scope);
+void art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope);
+/* What the element paints, its own style, transform and clip already in `scope`. */
+void art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+/* One more level down; FALSE, with the error set, beyond the limits. */
+gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
+/* Computes the style that a node of a paint server, clip or marker has where it stands. */
+void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
+double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along, double rem);
+/* Attribute as user units, `missing` where absent or malformed. */
+double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
+                   const ArtScope *scope, ArtAlong along, ArtLength missing);
+
+/* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE where
+ * the box is empty. */
+gboolean art_view_box(const char *text, DtBox *out);
+gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
+                      gboolean *slice);
+
+/* Paths and shapes. FALSE where the node draws nothing. */
+gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
+gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                        DtPath *out);
+void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
+
+/* Emits one outline in user units, as the mode says. `path` may be changed. */
+void art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                   DtPath *path);
+/* Copies lines into the store. */
+void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
+int art_add_shape(ArtReader *r, const DtShape *shape);
+int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity);
+int art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent);
+int art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
+
+/* The box of what a node draws, in its own user units. */
+DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
+
+/* The clip of an element with clip-path or mask, `scope->clip` where there is none. FALSE where
+ * nothing of it can show. */
+gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+
+/* Paints. */
+typedef struct {
+    DtPaint paint;
+    ArtNode *pattern; /* instead of the paint */
+} ArtFill;
+
+ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
+                     const ArtStyle *s, const ArtScope *scope, DtBox box);
+void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
+                      const ArtStyle *s, DtBox box, int clip, double alpha);
+
+typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE } ArtToneKind;
+typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
+
+typedef struct {
+    double offset;
+    DtColour colour;
+} ArtStop;
+
+struct DtTone {
+    ArtToneKind kind;
+    DtAffine to_tone; /* from the drawing's coordinates to the tone's own */
+    ArtSpread spread;
+    double alpha; /* of the whole tone */
+    ArtStop *stops;
+    gsize n_stops;
+    DtPoint p0, p1;        /* linear: ends; radial: focus and centre */
+    double r0, r1;         /* radial */
+    const guint32 *pixels; /* image: ARGB32 premultiplied, native endian, w*h */
+    int w, h;
+};
+
+DtTone *art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);
+
+void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                 const DtPath *path);
+void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
+void art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
+gboolean art_conditions(const ArtNode *n); /* systemLanguage and its kin */

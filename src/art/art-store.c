@@ -1,0 +1,73 @@
+/* art-store: one arena for everything that a drawing points at. */
+#include "art-private.h"
+
+#define CHUNK ((gsize)64 << 10)
+#define LARGEST_CHUNK ((gsize)4 << 20)
+
+struct ArtChunk {
+    struct ArtChunk *next;
+    gsize size;
+};
+
+#define HEAD ((sizeof(struct ArtChunk) + 15) & ~(gsize)15)
+
+ArtStore *art_store_new(void)
+{
+    ArtStore *s = g_new0(ArtStore, 1);
+    s->tones = g_ptr_array_new();
+    s->images = g_ptr_array_new_with_free_func(g_free);
+    return s;
+}
+
+void art_store_free(ArtStore *s)
+{
+    if (!s)
+        return;
+    for (struct ArtChunk *c = s->chunks, *next; c; c = next) {
+        next = c->next;
+        g_free(c);
+    }
+    g_ptr_array_unref(s->tones);
+    g_ptr_array_unref(s->images);
+    g_free(s);
+}
+
+static void *new_chunk(ArtStore *s, gsize size)
+{
+    struct ArtChunk *c = g_malloc(HEAD + size);
+    c->size = size;
+    c->next = s->chunks;
+    s->chunks = c;
+    return (char *)c + HEAD;
+}
+
+void *art_store_alloc(ArtStore *s, gsize size)
+{
+    size = (size + 15) & ~(gsize)15;
+    if (size <= (gsize)(s->end - s->at)) {
+        void *p = s->at;
+        s->at += size;
+        return p;
+    }
+    gsize chunk = s->chunks ? MIN(s->chunks->size * 2, LARGEST_CHUNK) : CHUNK;
+    chunk = MAX(chunk, CHUNK);
+    if (size > chunk / 4)
+        return new_chunk(s, size); /* a chunk of its own; the current one stays in use */
+    char *p = new_chunk(s, chunk);
+    s->at = p + size;
+    s->end = p + chunk;
+    return p;
+}
+
+void *art_store_zero(ArtStore *s, gsize size)
+{
+    return memset(art_store_alloc(s, size), 0, size);
+}
+
+char *art_store_text(ArtStore *s, const char *text, gsize len)
+{
+    char *p = art_store_alloc(s, len + 1);
+    memcpy(p, text, len);
+    p[len] = '\0';
+    return p;
+}

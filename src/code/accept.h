@@ -1,0 +1,9 @@
+/* accept: what this controller would refuse in a block, whatever the block means. Private. */
+#pragma once
+
+#include "findings.h"
+
+/* Tells each refusal; returns how many. `overhead` is what the sender adds to the line. */
+typedef void (*DtRefusalFunc)(void *user, DtFindingKind kind, int column, char *text);
+int dt_accept_block(const DtVocabulary *v, const DtCodeBlock *b, int overhead, DtRefusalFunc tell,
+                    void *user);

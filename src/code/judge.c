@@ -1,0 +1,611 @@
+/* judge: the actions of a program on one machine. */
+#include "judge.h"
+
+#include <math.h>
+#include <string.h>
+
+static void find_at(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format,
+                    ...) G_GNUC_PRINTF(5, 6);
+
+static void find_at(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format,
+                    ...)
+{
+    va_list args;
+    va_start(args, format);
+    dt_finding_list_add(&j->findings, kind, line, column, g_strdup_vprintf(format, args));
+    va_end(args);
+}
+
+#define FIND(j, kind, ...) find_at(j, kind, (j)->line, (j)->first_column, __VA_ARGS__)
+
+/* Settling ------------------------------------------------------------------------------------- */
+
+static void begin_settling(DtJudge *j, DtPenState state)
+{
+    j->settle_need_s = state == PEN_DOWN ? j->profile->drop_s : j->profile->lift_s;
+    j->settle_had_s = 0;
+    j->settle_line = j->line;
+    j->settle_column = j->first_column;
+}
+
+static void end_settling(DtJudge *j)
+{
+    double need = j->settle_need_s, had = j->settle_had_s;
+    j->settle_need_s = 0;
+    if (need <= 0)
+        return;
+    const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
+    if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
+        find_at(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
+                had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
+                        : "the pen needs %g s to %s, and there is no dwell",
+                need, way, had);
+}
+
+static void take_dwell(DtJudge *j, double seconds)
+{
+    if (j->settle_need_s > 0) {
+        j->settle_had_s += seconds;
+        j->settle_line = j->line;
+        j->settle_column = j->first_column;
+    }
+    double usual = MAX(j->profile->drop_s, j->profile->lift_s);
+    if (seconds >= 5 && seconds > 10 * usual)
+        FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
+             seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
+    j->out->time_s += seconds;
+}
+
+/* The pen -------------------------------------------------------------------------------------- */
+
+static void tell_move(DtJudge *j, DtMoveKind kind, double feed)
+{
+    if (j->listener == NULL && j->collect == NULL)
+        return;
+    DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->run};
+    if (j->listener)
+        j->listener(&m, j->line, j->listener_user);
+    DtMoves *to = j->collect;
+    if (to == NULL)
+        return;
+    if (to->n == to->cap) {
+        to->cap = to->cap ? to->cap * 2 : 256;
+        to->m = g_renew(DtMove, to->m, to->cap);
+    }
+    to->m[to->n++] = m;
+}
+
+static void set_pen(DtJudge *j, DtPenState state)
+{
+    if (state == j->pen)
+        return;
+    dt_clock_stop(&j->clock);
+    gboolean was_up = j->pen == PEN_UP;
+    end_settling(j);
+    j->pen = state;
+    if (j->rule.kind != LIFT_BY_Z)
+        begin_settling(j, state);
+    if (state == PEN_DOWN) {
+        j->run += j->out->lifts > 0;
+        j->out->lifts++;
+        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6)
+            FIND(j, F_IDLE_LIFT, "the pen was lifted and drops again in the same place");
+    } else {
+        j->lifted_at = j->at;
+        j->lifted_here = j->drew;
+    }
+    tell_move(j, state == PEN_DOWN ? DT_MOVE_PEN_DOWN : DT_MOVE_PEN_UP, 0);
+}
+
+static void take_spindle(DtJudge *j, const DtAction *a)
+{
+    if (j->rule.kind == LIFT_BY_Z) {
+        j->spindle_lifted |= a->turn != 0;
+        return;
+    }
+    if (j->rule.kind != LIFT_BY_SPINDLE)
+        return;
+    if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
+        FIND(j, F_MODE_ASSUMED, "the pen's S is not said: it would be that of an earlier job");
+        set_pen(j, j->rule.down_turn ? PEN_DOWN : PEN_UP);
+        return;
+    }
+    DtPenState state = dt_pen_after_spindle(&j->rule, a->turn, a->speed);
+    double want = state == PEN_DOWN ? j->rule.down_speed : j->rule.up_speed;
+    if (state == PEN_DOWN && want > 0 && fabs(a->speed - want) > 0.01 * want)
+        FIND(j, F_PEN_DEPTH, "the pen goes to S%g, and this machine's pen draws at S%g", a->speed,
+             want);
+    set_pen(j, state);
+}
+
+static void take_z(DtJudge *j, double z)
+{
+    if (z == j->z && j->z_known)
+        return;
+    if (!j->z_moved) {
+        j->z_moved = TRUE;
+        j->z_line = j->line;
+        if (j->rule.kind != LIFT_BY_Z)
+            FIND(j, F_Z_LIFTS, "lifts are written as Z moves; this machine lifts its pen with %s",
+                 j->profile->dialect.pen_up);
+    }
+    j->z = z;
+    j->z_known = TRUE;
+    if (j->rule.kind == LIFT_BY_Z && !j->refused)
+        set_pen(j, dt_pen_at_z(&j->rule, z));
+}
+
+/* Motion --------------------------------------------------------------------------------------- */
+
+static void check_travel(DtJudge *j, DtPoint to)
+{
+    const double *travel = j->profile->travel;
+    const double slip = 1e-6;
+    if (to.x >= -slip && to.y >= -slip && to.x <= travel[0] + slip && to.y <= travel[1] + slip)
+        return;
+    gboolean x = to.x < -slip || to.x > travel[0] + slip;
+    if (j->inch_line && to.x / 25.4 <= travel[0] && to.y / 25.4 <= travel[1])
+        j->beyond_inch++;
+    FIND(j, j->pen == PEN_DOWN ? F_BEYOND_PAPER : F_BEYOND_AIR,
+         "%c goes to %.6g mm, beyond the travel of 0 to %g mm, %s", x ? 'X' : 'Y', x ? to.x : to.y,
+         travel[x ? 0 : 1], j->pen == PEN_DOWN ? "with the pen on the paper" : "in the air");
+}
+
+static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
+{
+    const double *speed = j->profile->speed;
+    double f = j->reader->feed_word;
+    if ((feed * fabs(dx) <= speed[0] * length * 1.001 &&
+         feed * fabs(dy) <= speed[1] * length * 1.001) ||
+        f == j->faulted_feed)
+        return;
+    j->faulted_feed = f;
+    const DtCodeBlock *b = &j->reader->block;
+    int column = b->has & LETTER('F') ? block_column(b, 'F') : j->first_column;
+    double most = MIN(fabs(dx) > 0 ? speed[0] * length / fabs(dx) : G_MAXDOUBLE,
+                      fabs(dy) > 0 ? speed[1] * length / fabs(dy) : G_MAXDOUBLE);
+    find_at(j, F_FEED_HIGH, j->line, column,
+            "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
+            floor(most * 60));
+}
+
+static void note_draw(DtJudge *j)
+{
+    if (j->draw_line == 0) {
+        j->draw_line = j->line;
+        j->draw_column = j->first_column;
+    }
+}
+
+/* A straight piece that the controller takes. */
+static void run_straight(DtJudge *j, DtPoint to, double feed)
+{
+    double dx = to.x - j->at.x, dy = to.y - j->at.y;
+    double length = sqrt(dx * dx + dy * dy);
+    if (length == 0)
+        return;
+    dt_clock_move(&j->clock, dx, dy, length, feed);
+    DtPoint from = j->ink_at;
+    j->at = to;
+    j->ink_at = dt_slack_drive(&j->slack, to);
+    if (j->pen == PEN_DOWN) {
+        DtPoint way = dt_point_sub(j->ink_at, from);
+        j->out->ink_mm += sqrt(way.x * way.x + way.y * way.y);
+        j->out->ink_box = dt_box_add_point(dt_box_add_point(j->out->ink_box, from), j->ink_at);
+        j->drew = TRUE;
+        tell_move(j, DT_MOVE_DRAW, feed);
+    } else {
+        j->out->travel_mm += length;
+        j->lifted_here = FALSE;
+        tell_move(j, DT_MOVE_TRAVEL, feed);
+    }
+}
+
+static void take_straight(DtJudge *j, const DtAction *a, gboolean drawing)
+{
+    DtPoint to = {a->to[0], a->to[1]};
+    double dx = to.x - a->from[0], dy = to.y - a->from[1];
+    if (a->to[2] != a->from[2])
+        take_z(j, a->to[2]);
+    if (dx == 0 && dy == 0)
+        return;
+    double feed = drawing && a->feed > 0 ? a->feed : G_MAXDOUBLE;
+    if (drawing)
+        note_draw(j);
+    if (j->refused) {
+        dt_clock_stop(&j->clock);
+        j->at = to;
+        j->ink_at = dt_slack_drive(&j->slack, to);
+        return;
+    }
+    end_settling(j);
+    j->moved = TRUE;
+    j->last_motion_line = j->line;
+    j->largest = MAX(j->largest, MAX(fabs(to.x), fabs(to.y)));
+    check_travel(j, to);
+    if (!drawing && j->pen == PEN_DOWN)
+        FIND(j, F_DOWN_ON_TRAVEL, "a travel with the pen down draws a line of %.4g mm",
+             hypot(dx, dy));
+    if (drawing) {
+        double length = sqrt(dx * dx + dy * dy);
+        check_speed(j, dx, dy, length, a->feed);
+        if (j->pen != PEN_DOWN) {
+            double fast = MIN(dx != 0 ? j->profile->speed[0] * length / fabs(dx) : G_MAXDOUBLE,
+                              dy != 0 ? j->profile->speed[1] * length / fabs(dy) : G_MAXDOUBLE);
+            if (a->feed > 0 && a->feed < 0.9 * fast) {
+                j->slow_s += length / a->feed - length / fast;
+                j->slow_line = j->slow_line ? j->slow_line : j->line;
+            }
+        }
+    }
+    run_straight(j, to, feed);
+}
+
+static int arc_chords(const DtAction *a)
+{
+    double radius = MAX(a->radius, a->end_radius);
+    if (radius <= CHORD_MM)
+        return 1;
+    double step = 2 * acos(1 - CHORD_MM / radius);
+    return (int)CLAMP(ceil(fabs(a->sweep) / step), 1, 20000);
+}
+
+void dt_arc_point(const DtAction *a, double t, double to[AXES])
+{
+    double radius = a->radius + t * (a->end_radius - a->radius);
+    double angle = a->start_angle + t * a->sweep;
+    for (int i = 0; i < AXES; i++)
+        to[i] = a->from[i] + t * (a->to[i] - a->from[i]);
+    to[a->first] = a->centre[0] + radius * cos(angle);
+    to[a->second] = a->centre[1] + radius * sin(angle);
+}
+
+static void take_arc(DtJudge *j, const DtAction *a)
+{
+    int n = arc_chords(a);
+    DtAction chord = *a;
+    size_t before = j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER];
+    for (int i = 1; i <= n; i++) {
+        if (i < n)
+            dt_arc_point(a, (double)i / n, chord.to);
+        else
+            memcpy(chord.to, a->to, sizeof chord.to);
+        take_straight(j, &chord, TRUE);
+        memcpy(chord.from, chord.to, sizeof chord.from);
+        size_t now = j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER];
+        if (now > before) { /* once for an arc */
+            j->at = dt_point(a->to[0], a->to[1]);
+            return;
+        }
+    }
+}
+
+/* Home, pause, end ------------------------------------------------------------------------------
+ */
+
+static void take_home(DtJudge *j)
+{
+    dt_clock_stop(&j->clock);
+    if (j->refused)
+        return;
+    if (j->pen == PEN_DOWN)
+        FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
+    end_settling(j);
+    j->at = dt_point(0, 0);
+    dt_slack_home(&j->slack);
+    j->ink_at = dt_slack_drive(&j->slack, j->at);
+    j->last_motion_line = j->line;
+    j->lifted_here = FALSE;
+    tell_move(j, DT_MOVE_HOME, 0);
+}
+
+static void take_pause(DtJudge *j)
+{
+    dt_clock_stop(&j->clock);
+    if (j->pen == PEN_DOWN)
+        FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
+    end_settling(j);
+    j->lifted_here = FALSE;
+    if (j->pen_number + 1u < j->profile->rack.n)
+        j->pen_number++;
+    tell_move(j, DT_MOVE_PEN_CHANGE, 0);
+}
+
+static void judge_end(DtJudge *j, size_t line, int column)
+{
+    if (j->end_told)
+        return;
+    j->end_told = TRUE;
+    dt_clock_stop(&j->clock);
+    end_settling(j);
+    if (j->pen == PEN_DOWN)
+        find_at(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
+    DtPoint park = j->profile->park;
+    if (j->moved && dt_point_distance(j->at, dt_point(0, 0)) > 0.01 &&
+        dt_point_distance(j->at, park) > 0.01)
+        find_at(j, F_NOT_AT_ORIGIN, line, column,
+                "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x, j->at.y);
+    tell_move(j, DT_MOVE_END, 0);
+}
+
+static void on_action(void *user, const DtAction *a)
+{
+    DtJudge *j = user;
+    switch (a->kind) {
+    case ACT_TRAVERSE:
+        take_straight(j, a, FALSE);
+        break;
+    case ACT_FEED:
+        take_straight(j, a, TRUE);
+        break;
+    case ACT_ARC:
+        take_arc(j, a);
+        break;
+    case ACT_DWELL:
+        dt_clock_stop(&j->clock);
+        if (!j->refused)
+            take_dwell(j, a->seconds * j->words.dwell_unit_s);
+        break;
+    case ACT_SPINDLE:
+        dt_clock_stop(&j->clock);
+        if (!j->refused)
+            take_spindle(j, a);
+        break;
+    case ACT_HOME:
+        take_home(j);
+        break;
+    case ACT_PAUSE:
+    case ACT_MAY_PAUSE:
+    case ACT_TOOL:
+        if (!j->refused)
+            take_pause(j);
+        break;
+    case ACT_END:
+        judge_end(j, j->line, j->first_column);
+        break;
+    }
+}
+
+/* Blocks ----------------------------------------------------------------------------------------
+ */
+
+static void on_refusal(void *user, DtFindingKind kind, int column, char *text)
+{
+    DtJudge *j = user;
+    dt_finding_list_add(&j->findings, kind, j->line, column, text);
+}
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    DtJudge *j = user;
+    dt_finding_list_add(&j->findings, dt_fault_findings[kind], j->reader->line, column,
+                        g_strdup(text));
+    j->refused = TRUE;
+}
+
+static void note_units(DtJudge *j, const DtCodeBlock *b)
+{
+    if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inch_line == 0)
+        j->inch_line = b->line;
+    if ((b->has & LETTER('F')) && block_value(b, 'F') > 0) {
+        j->most_feed = MAX(j->most_feed, block_value(b, 'F'));
+        j->feed_line = j->feed_line ? j->feed_line : b->line;
+    }
+}
+
+static void on_block(void *user, const DtCodeBlock *b)
+{
+    DtJudge *j = user;
+    j->line = b->line;
+    j->first_column = b->n_words ? b->words[0].column : 1;
+    j->refused = b->faults > 0;
+    if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
+        return;
+    if (b->n_words > 0)
+        j->last_words_line = b->line;
+    if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)
+        j->refused = TRUE;
+    if (b->n_words == 0)
+        return;
+    if (j->reader->ended && j->findings.count[F_AFTER_END] == 0)
+        FIND(j, F_AFTER_END, "the program goes on after its end");
+    note_units(j, b);
+}
+
+/* The profile's own lines, which need not be words of the standard. */
+static void take_own_lines(DtJudge *j, const DtCodeBlock *b)
+{
+    if (!b->own_code || j->refused)
+        return;
+    if (j->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &j->rule.down))
+        set_pen(j, PEN_DOWN);
+    else if (j->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &j->rule.up))
+        set_pen(j, PEN_UP);
+    else if (dt_block_matches(b, &j->home_line))
+        take_home(j);
+    else if (dt_block_matches(b, &j->end_line))
+        judge_end(j, j->line, j->first_column);
+}
+
+static void judge_relied(DtJudge *j, const DtCodeBlock *b)
+{
+    const DtVocabulary *v = &j->words;
+    const struct {
+        int group;
+        gboolean matters;
+        const char *what;
+    } modes[] = {
+        {G_UNITS, dt_vocabulary_takes_g(v, 200) || dt_vocabulary_takes_g(v, 210),
+         "whether lengths are mm or inches (G21, G20)"},
+        {G_DISTANCE, dt_vocabulary_takes_g(v, 900) || dt_vocabulary_takes_g(v, 910),
+         "whether distances are absolute or incremental (G90, G91)"},
+        {G_MOTION, TRUE, "whether this is a travel or a line (G0, G1)"},
+        {G_FEED_MODE, dt_vocabulary_takes_g(v, 930), "the feed mode (G94)"},
+        {G_PLANE, dt_vocabulary_takes_g(v, 180) || dt_vocabulary_takes_g(v, 190),
+         "the plane of arcs (G17)"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
+        if (modes[i].matters && (j->reader->relied & (1u << modes[i].group)))
+            find_at(j, F_MODE_ASSUMED, b->line, j->first_column,
+                    "the program does not say %s: it would be as an earlier job left it",
+                    modes[i].what);
+    j->reader->said |= j->reader->relied; /* told once */
+    j->reader->relied = 0;
+}
+
+static void on_end_of_block(void *user, const DtCodeBlock *b)
+{
+    DtJudge *j = user;
+    if (b->own_code)
+        take_own_lines(j, b);
+    if (j->reader->relied)
+        judge_relied(j, b);
+    j->out->refused_lines += j->refused != 0;
+    if (j->out->refused_lines == 1 && j->refused)
+        j->out->first_refused = b->line;
+}
+
+/* Whole programs ---------------------------------------------------------------------------------
+ */
+
+static void judge_inches(DtJudge *j)
+{
+    double least = MIN(j->profile->travel[0], j->profile->travel[1]) / 25.4;
+    if (j->inch_line && !dt_vocabulary_takes_g(&j->words, 200))
+        find_at(j, F_INCHES, j->inch_line, 1,
+                "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
+                "times too small");
+    else if (j->inch_line && j->beyond_inch > 0)
+        find_at(j, F_INCHES, j->inch_line, 1,
+                "the program says inches, but its lengths fit this machine only as mm");
+    else if (!j->inch_line && j->drew && j->largest <= least && j->most_feed > 0 &&
+             j->most_feed <= 60)
+        find_at(j, F_INCHES, j->feed_line, 1,
+                "lengths up to %.4g and feeds up to %g look like inches taken for mm", j->largest,
+                j->most_feed);
+}
+
+static void judge_pen_use(DtJudge *j)
+{
+    if (!j->moved && j->out->refused_lines == 0) {
+        find_at(j, F_EMPTY, 1, 1, "the program moves nothing");
+        return;
+    }
+    if (j->rule.kind == LIFT_BY_Z && j->spindle_lifted && !j->z_moved)
+        find_at(j, F_SPINDLE_LIFTS, j->draw_line ? j->draw_line : 1, 1,
+                "lifts are written as spindle words; this machine lifts its pen with %s",
+                j->profile->dialect.pen_up);
+    if (!j->drew)
+        find_at(j, F_NEVER_DOWN, j->draw_line ? j->draw_line : MAX(j->last_motion_line, 1),
+                j->draw_line ? j->draw_column : 1, "the pen never draws: no ink lands");
+}
+
+static void judge_waste(DtJudge *j)
+{
+    if (j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
+        find_at(j, F_SLOW_TRAVEL, j->slow_line, 1,
+                "moves with the pen up are written at drawing feed and take %.0f s longer than "
+                "travels (G0)",
+                j->slow_s);
+}
+
+static void finish(DtJudge *j, gboolean mark)
+{
+    size_t last = j->last_words_line ? j->last_words_line : 1;
+    j->line = last;
+    judge_end(j, last, 1);
+    j->out->lines = j->reader->line;
+    j->out->time_s += j->clock.seconds;
+    if (mark)
+        find_at(j, F_MARK, 1, 1, "a byte order mark stands before the first word");
+    judge_inches(j);
+    judge_pen_use(j);
+    judge_waste(j);
+    j->out->findings = dt_finding_list_take(&j->findings, &j->out->n_findings, &j->out->omitted);
+}
+
+static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, DtInspection *out,
+                      GError **error)
+{
+    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
+    memset(j, 0, sizeof *j);
+    memset(out, 0, sizeof *out);
+    out->ink_box = DT_BOX_EMPTY;
+    dt_moves_init(&out->moves);
+    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &j->words, error))
+        return FALSE;
+    j->profile = p;
+    j->out = out;
+    j->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
+    j->listener = o ? o->listener : NULL;
+    j->listener_user = o ? o->user : NULL;
+    j->collect = o && o->collect ? &out->moves : NULL;
+    j->faulted_feed = -1;
+    dt_pen_rule_init(&j->rule, &p->dialect, &j->words);
+    dt_pen_read_line(&j->home_line, p->dialect.home, &j->words, &j->home_text);
+    dt_pen_read_line(&j->end_line, p->dialect.program_end, &j->words, &j->end_text);
+    dt_finding_list_init(&j->findings);
+    dt_clock_init(&j->clock, p);
+    dt_slack_init(&j->slack, p);
+    j->ink_at = dt_slack_drive(&j->slack, dt_point(0, 0));
+    j->reader = dt_reader_new(&listener, &j->words, j);
+    return TRUE;
+}
+
+static void end(DtJudge *j)
+{
+    dt_reader_free(j->reader);
+    dt_pen_rule_clear(&j->rule);
+    dt_finding_list_clear(&j->findings);
+    g_free(j->home_text);
+    g_free(j->end_text);
+}
+
+gboolean dt_code_judge(const DtProfile *p, const char *path, const DtJudgeOptions *o,
+                       DtInspection *out, GError **error)
+{
+    DtJudge j;
+    if (!begin(&j, p, o, out, error))
+        return FALSE;
+    gboolean mark = FALSE;
+    gboolean good = dt_feed_file(j.reader, path, &mark, error);
+    if (good)
+        finish(&j, mark);
+    end(&j);
+    if (!good)
+        dt_inspection_clear(out);
+    return good;
+}
+
+gboolean dt_code_judge_text(const DtProfile *p, const char *text, gsize len,
+                            const DtJudgeOptions *o, DtInspection *out, GError **error)
+{
+    DtJudge j;
+    if (!begin(&j, p, o, out, error))
+        return FALSE;
+    gboolean mark = FALSE;
+    dt_feed_text(j.reader, text, len, &mark);
+    finish(&j, mark);
+    end(&j);
+    return TRUE;
+}
+
+gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error)
+{
+    return dt_code_judge(p, path, &(DtJudgeOptions){.collect = TRUE}, out, error);
+}
+
+gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
+                              GError **error)
+{
+    return dt_code_judge_text(p, text, len, &(DtJudgeOptions){.collect = TRUE}, out, error);
+}
+
+void dt_inspection_clear(DtInspection *i)
+{
+    for (size_t k = 0; k < i->n_findings; k++)
+        g_free(i->findings[k].text);
+    g_free(i->findings);
+    dt_moves_clear(&i->moves);
+    memset(i, 0, sizeof *i);
+}

@@ -1,0 +1,69 @@
+/* judge: what a program would do on one machine, as it is read: keeps where the carriage, the slack
+ * and the pen are, the time, and the findings. Constant memory. Private. */
+#pragma once
+
+#include "accept.h"
+#include "clock.h"
+#include "pen.h"
+
+enum { LINE_OVERHEAD = 14 }; /* "N12345 " and "(*1A2B)", where the sender adds them */
+#define CHORD_MM 0.005       /* an arc is judged by chords within this */
+
+/* Where the carriage stands by the profile's corrections. */
+typedef struct {
+    const DtProfile *profile;
+    double carriage[2];
+    DtPoint zero, x_way, y_way; /* dt_machine_ink_at() is linear: its value at 0 and its columns */
+} DtSlack;
+
+typedef struct {
+    const DtProfile *profile;
+    DtVocabulary words;
+    DtPenRule rule;
+    DtCodeBlock home_line, end_line;
+    char *home_text, *end_text;
+    DtReader *reader;
+    DtFindingList findings;
+    DtClock clock;
+    DtSlack slack;
+    DtMoveListener listener;
+    void *listener_user;
+    DtMoves *collect; /* NULL: not kept */
+
+    int overhead, first_column;
+    gboolean refused; /* the block at hand */
+    size_t line;
+    DtPenState pen;
+    double z;
+    gboolean z_known, z_moved, spindle_lifted;
+    size_t z_line;      /* first line that moves Z */
+    DtPoint at, ink_at; /* commanded; ink */
+    uint16_t pen_number;
+    size_t run;
+
+    /* settling: what the pen still needs before the next motion */
+    double settle_need_s, settle_had_s;
+    size_t settle_line; /* of the pen word, then of the dwell */
+    int settle_column;
+
+    size_t draw_line; /* first line that draws, or would */
+    int draw_column;
+    gboolean drew, moved;
+    DtPoint lifted_at;
+    gboolean lifted_here;
+    double faulted_feed;       /* F that was told to be too fast */
+    double largest, most_feed; /* of all targets, mm; of all F, as written */
+    size_t feed_line, inch_line, beyond_inch;
+    double slow_s; /* lost by pen-up moves at feed */
+    size_t slow_line, last_motion_line, last_words_line;
+    gboolean end_told;
+    DtInspection *out;
+} DtJudge;
+
+void dt_slack_init(DtSlack *s, const DtProfile *p);
+void dt_slack_home(DtSlack *s);
+/* The drives go to `to`; where the ink then is. */
+DtPoint dt_slack_drive(DtSlack *s, DtPoint to);
+
+/* The point of an arc at t from 0 to 1. */
+void dt_arc_point(const DtAction *a, double t, double to[AXES]);

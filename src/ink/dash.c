@@ -1,0 +1,90 @@
+/* dash: cuts lines into dashes, as SVG 1.1 section 11.4 says. */
+#include "outline.h"
+
+#include <math.h>
+
+#define MOST_DASHES 1e6
+
+typedef struct {
+    const double *dash;
+    size_t n, at; /* the dash or gap under way; even ones are inked */
+    double left;  /* of it */
+} Pattern;
+
+static double total(const double *dash, size_t n)
+{
+    double sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        if (!(dash[i] >= 0) || !isfinite(dash[i]))
+            return 0;
+        sum += dash[i];
+    }
+    return sum;
+}
+
+/* An odd list counts twice, so that dashes and gaps alternate. */
+static size_t entries(const Pattern *p)
+{
+    return p->n % 2 ? 2 * p->n : p->n;
+}
+
+static void advance(Pattern *p)
+{
+    p->at = (p->at + 1) % entries(p);
+    p->left = p->dash[p->at % p->n];
+}
+
+static Pattern start_pattern(const double *dash, size_t n, double offset)
+{
+    Pattern p = {dash, n, 0, dash[0]};
+    double whole = total(dash, n) * (n % 2 ? 2 : 1);
+    double skip = isfinite(offset) ? fmod(offset, whole) : 0;
+    if (skip < 0)
+        skip += whole;
+    while (skip >= p.left && skip > 0) {
+        skip -= p.left;
+        advance(&p);
+    }
+    p.left -= skip;
+    return p;
+}
+
+static void dash_line(const DtPoint *pts, size_t n, gboolean closed, Pattern p, DtLines *out)
+{
+    gboolean down = FALSE;
+    for (size_t i = 0; i + (closed ? 0 : 1) < n; i++) {
+        DtPoint a = pts[i], b = pts[(i + 1) % n];
+        double length = dt_point_distance(a, b), done = 0;
+        while (length > 0) {
+            gboolean inked = p.at % 2 == 0;
+            double step = MIN(p.left, length - done);
+            if (inked && !down) {
+                dt_lines_begin(out);
+                dt_lines_point(out, dt_point_lerp(a, b, done / length));
+            }
+            down = inked;
+            done += step;
+            p.left -= step;
+            if (inked)
+                dt_lines_point(out, dt_point_lerp(a, b, MIN(done / length, 1)));
+            if (p.left > 0)
+                break; /* the segment ends within this entry */
+            advance(&p);
+            down = FALSE;
+            if (done >= length)
+                break;
+        }
+    }
+}
+
+void dt_dash_lines(const DtLines *lines, const double *dash, size_t n, double offset, DtLines *out)
+{
+    double sum = n > 0 ? total(dash, n) : 0, length = dt_lines_total_length(lines);
+    if (!(sum > 0) || !(length / sum * (double)n < MOST_DASHES)) {
+        dt_lines_append_lines(out, lines);
+        return;
+    }
+    Pattern p = start_pattern(dash, n, offset);
+    for (size_t i = 0; i < lines->n; i++)
+        dash_line(dt_lines_at(lines, i), dt_lines_count(lines, i), lines->closed[i] != 0, p, out);
+}

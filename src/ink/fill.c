@@ -1,0 +1,79 @@
+/* fill: ink for an area. The pen's middle stays half a tip inside the edge. */
+#include "fill.h"
+
+#include "centre.h"
+#include "hatch.h"
+
+/* A join may be as long as what a pen lift would cost in time, about this many pitches. */
+#define JOIN_PITCHES 8
+
+static void append_lines(const DtLines *l, DtInkKind kind, const DtFillStyle *f, DtStrokes *out)
+{
+    for (size_t i = 0; i < l->n; i++)
+        dt_strokes_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0, kind,
+                          f->pen, f->shape);
+}
+
+static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
+                           GError **error)
+{
+    g_auto(DtHatching) h = {0};
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, angle, f->pitch, &h, error))
+        return FALSE;
+    if (f->hatch == DT_HATCH_SERPENTINE)
+        dt_hatch_serpentine(&h, inset, JOIN_PITCHES * f->pitch, out);
+    else
+        dt_hatch_plain(&h, out);
+    return TRUE;
+}
+
+/* Rings, one inside the other, each a pitch from the last. */
+static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    g_auto(DtLines) ring;
+    dt_lines_copy(&ring, inset);
+    while (ring.n > 0) {
+        DtLines next;
+        dt_lines_init(&next);
+        if (!dt_region_inset(&ring, f->pitch, &next, error) ||
+            !dt_centre_lines(&ring, &next, f->pitch, out, error)) {
+            dt_lines_clear(&next);
+            return FALSE;
+        }
+        dt_lines_append_lines(out, &next);
+        dt_lines_clear(&ring);
+        ring = next;
+    }
+    return TRUE;
+}
+
+static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    switch (f->hatch) {
+    case DT_HATCH_RINGS:
+        return ring_fill(inset, f, out, error);
+    case DT_HATCH_CROSSED:
+        return hatch_once(inset, f, f->angle, out, error) &&
+               hatch_once(inset, f, f->angle + G_PI / 2, out, error);
+    case DT_HATCH_LINES:
+    case DT_HATCH_SERPENTINE:
+        break;
+    }
+    return hatch_once(inset, f, f->angle, out, error);
+}
+
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
+{
+    g_auto(DtLines) inset, lines, centres;
+    dt_lines_init(&inset);
+    dt_lines_init(&lines);
+    dt_lines_init(&centres);
+    if (!dt_region_inset(region, f->tip / 2, &inset, error) ||
+        !fill_inset(&inset, f, &lines, error) ||
+        !dt_centre_lines(region, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    append_lines(&inset, DT_INK_FILL, f, out);
+    append_lines(&lines, DT_INK_FILL, f, out);
+    append_lines(&centres, DT_INK_CENTRE, f, out);
+    return TRUE;
+}

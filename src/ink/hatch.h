@@ -1,0 +1,43 @@
+/* hatch (private to ink): parallel lines inside outlines, and how they join.
+ *
+ * Line k lies at v = k * pitch, where u runs along the lines and v across them: u, v are x, y turned
+ * back by the angle. All fills of a sheet share this grid, so that neighbouring fills meet in
+ * register. */
+#pragma once
+
+#include "drawtrue/base.h"
+#include "drawtrue/ink.h"
+
+/* Where a hatch line crosses an outline. */
+typedef struct {
+    double u;
+    int32_t line;
+    uint32_t ring, edge; /* edge of the ring: from its point `edge` to the next */
+    int8_t way;          /* +1: the edge rises in v */
+} DtCrossing;
+
+/* Interval i runs from c[2i] to c[2i+1], both of one line; by rising line, then by rising u. */
+typedef struct {
+    DtCrossing *c;
+    size_t n; /* intervals */
+    double angle, pitch;
+} DtHatching;
+
+/* Cuts the lines with the outlines, all taken as closed. A vertex belongs to the edge above it: an
+ * edge from v0 to v1 crosses line k where min <= k * pitch < max, with the very same numbers for
+ * both edges at a vertex, so that every line enters as often as it leaves. Time and memory grow
+ * linearly with the edges and crossings. Fails with DT_ERROR_INPUT where the pitch is not positive
+ * and finite, a point is not finite, or there would be more than a hundred million crossings. */
+gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, double angle, double pitch,
+                        DtHatching *out, GError **error);
+void dt_hatching_clear(DtHatching *h);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtHatching, dt_hatching_clear)
+
+DtPoint dt_hatch_point(const DtHatching *h, const DtCrossing *c);
+double dt_hatch_length(const DtHatching *h);
+
+/* Joins the intervals of a clean region, hatched, into few lines: from the end of an interval along
+ * the region's edge to the next interval's end, at most `reach` mm, never off the region. */
+void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reach, DtLines *out);
+/* The intervals as lines of two points. */
+void dt_hatch_plain(const DtHatching *h, DtLines *out);

@@ -1,2 +1,0 @@
-/* ink: being built. */
-#include "drawtrue/ink.h"

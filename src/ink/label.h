@@ -1,0 +1,32 @@
+/* label (private to ink): the unique edges of a split, and what lies on either side of each. */
+#pragma once
+
+#include "split.h"
+
+/* How a segment, from a to b, changes a layer's winding number. */
+typedef struct {
+    int32_t layer, by;
+} DtTurn;
+
+typedef struct {
+    uint32_t a, b; /* nodes, a < b: it rises, or is level and runs to the right */
+} DtGraphEdge;
+
+typedef struct {
+    DtGraphEdge *e;
+    size_t n, n_nodes;
+    size_t *turn_first; /* edge i's turns: turn[turn_first[i]] to turn[turn_first[i+1]-1] */
+    DtTurn *turn;
+    size_t *star_first; /* node i's edges: star[star_first[i]] ... */
+    uint32_t *star;
+    DtFace (*face)[2];  /* of each edge: [0] at its left, [1] at its right, seen from a to b */
+} DtGraph;
+
+/* Makes the unique edges; chain_edge gets the edge that leads on from each entry of split->chain. */
+void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
+                   const size_t *turn_first, uint32_t *chain_edge);
+/* Fills in the faces. */
+void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers);
+void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers, int label,
+                    DtLines *out, GArray *ring_layers);
+void dt_graph_clear(DtGraph *g);

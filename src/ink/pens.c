@@ -1,0 +1,144 @@
+/* pens: artwork colours to the pens of the rack. */
+#include "pens.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
+#define NOTICEABLE 2.3
+
+struct DtPens {
+    const DtDrawing *d;
+    const DtRack *rack;
+    DtColour paper;
+    DtLab paper_lab, *pen_lab;
+    GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
+    GArray *matches;   /* DtInkMatch */
+};
+
+DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
+{
+    DtPens *p = g_new0(DtPens, 1);
+    p->d = d;
+    p->rack = rack;
+    p->paper = paper;
+    p->paper.alpha = 1;
+    p->paper_lab = dt_colour_lab(paper);
+    p->pen_lab = g_new(DtLab, rack->n);
+    for (size_t i = 0; i < rack->n; i++)
+        p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
+    p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
+    p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    return p;
+}
+
+void dt_pens_free(DtPens *p)
+{
+    if (!p)
+        return;
+    g_free(p->pen_lab);
+    g_hash_table_unref(p->known);
+    g_array_free(p->matches, TRUE);
+    g_free(p);
+}
+
+/* Whether two lists of words, separated by white space, share one. */
+static gboolean share_word(const char *a, const char *b)
+{
+    static const char space[] = " \t\r\n\f";
+    if (!a || !b)
+        return FALSE;
+    for (a += strspn(a, space); *a; a += strspn(a, space)) {
+        size_t na = strcspn(a, space);
+        for (const char *w = b + strspn(b, space); *w; w += strspn(w, space)) {
+            size_t nb = strcspn(w, space);
+            if (na == nb && memcmp(a, w, na) == 0)
+                return TRUE;
+            w += nb;
+        }
+        a += na;
+    }
+    return FALSE;
+}
+
+/* Groups nest, so the walk up is bounded by their number even where parents make a circle. */
+static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
+{
+    for (size_t i = 0; i < d->n_groups && group >= 0 && (size_t)group < d->n_groups; i++) {
+        const DtGroup *g = &d->groups[group];
+        if (share_word(g->id, pen->groups) || share_word(g->classes, pen->classes))
+            return TRUE;
+        group = g->parent;
+    }
+    return FALSE;
+}
+
+static int asked_pen(const DtPens *p, const DtShape *s)
+{
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (share_word(s->classes, p->rack->pens[i].classes))
+            return (int)i;
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (share_word(s->id, p->rack->pens[i].groups) || in_group(p->d, s->group, &p->rack->pens[i]))
+            return (int)i;
+    return -1;
+}
+
+/* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
+ * the report says where no pen is near. A pen of the paper's own colour still wins over the paper. */
+static DtInkMatch nearest(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
+    double bound = m.distance <= NOTICEABLE ? m.distance : G_MAXDOUBLE;
+    for (size_t i = 0; i < p->rack->n; i++) {
+        double d = dt_colour_difference(lab, p->pen_lab[i]);
+        if (d <= bound && (m.pen < 0 || d < m.distance)) {
+            m.pen = (int)i;
+            m.distance = bound = d;
+        }
+    }
+    return m;
+}
+
+static gint64 pack(DtColour c, int pen)
+{
+    gint64 key = pen + 1;
+    double parts[3] = {c.r, c.g, c.b};
+    for (int i = 0; i < 3; i++)
+        key = key * 4096 + (gint64)lround(CLAMP(parts[i], 0, 1) * 4095);
+    return key;
+}
+
+int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+{
+    int asked = asked_pen(p, s);
+    DtColour c = dt_colour_over(paint->colour, p->paper);
+    gint64 key = pack(c, asked);
+    gpointer known = g_hash_table_lookup(p->known, &key);
+    if (!known) {
+        DtInkMatch m = nearest(p, c);
+        if (asked >= 0) {
+            m.pen = asked;
+            m.distance = dt_colour_difference(dt_colour_lab(c), p->pen_lab[asked]);
+        }
+        g_array_append_val(p->matches, m);
+        known = GUINT_TO_POINTER(p->matches->len);
+        g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
+    }
+    DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
+    m->area_mm2 += area_mm2;
+    return m->pen;
+}
+
+void dt_pens_report(const DtPens *p, DtInkReport *r)
+{
+    r->n = p->matches->len;
+    r->matches = g_memdup2(p->matches->data, r->n * sizeof *r->matches);
+}
+
+void dt_ink_report_clear(DtInkReport *r)
+{
+    g_free(r->matches);
+    memset(r, 0, sizeof *r);
+}

@@ -1,0 +1,116 @@
+/* region: set operations and insets by way of the plane's arrangement. */
+#include "region.h"
+
+#include <math.h>
+
+#define ARC_ERROR 0.002
+
+static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
+{
+    if (!dt_plane_build(p, error))
+        return FALSE;
+    dt_plane_region(p, 1, out, NULL);
+    return TRUE;
+}
+
+gboolean dt_region_clean(const DtLines *outline, DtPlaneRule rule, DtLines *out, GError **error)
+{
+    g_autoptr(DtPlane) p = dt_plane_new();
+    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1, FALSE), outline);
+    return build_region(p, out, error);
+}
+
+static gboolean mask(const DtLines *a, DtPlaneRule rule, const DtLines *b, DtPlaneRule hole,
+                     DtLines *out, GError **error)
+{
+    g_autoptr(DtPlane) p = dt_plane_new();
+    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1, FALSE), a);
+    dt_plane_add_rings(p, dt_plane_add_layer(p, hole, 0, FALSE), b);
+    return build_region(p, out, error);
+}
+
+gboolean dt_region_intersect(const DtLines *a, DtPlaneRule rule, const DtLines *b, DtLines *out,
+                             GError **error)
+{
+    return mask(a, rule, b, DT_PLANE_OUTSIDE, out, error);
+}
+
+gboolean dt_region_subtract(const DtLines *a, DtPlaneRule rule, const DtLines *b, DtLines *out,
+                            GError **error)
+{
+    return mask(a, rule, b, DT_PLANE_NONZERO, out, error);
+}
+
+/* Insets -----------------------------------------------------------------------------------------
+ * Cover each edge's inner side with a rectangle as wide as the inset and each reflex corner with a
+ * sector; a place is left where it is inside and covered by none. The boundary of the region less
+ * those of all rectangles and sectors is one curve: the shifted edges, joined by the sectors' arcs
+ * and, at the other corners, through the corner itself. So the winding number about that curve is
+ * one less the number of covers, and what is left is where it is positive. */
+
+static void add_arc(GArray *ring, DtPoint c, double r, double from, double to)
+{
+    double step = 2 * acos(1 - ARC_ERROR / (ARC_ERROR + r));
+    int n = (int)ceil(fabs(to - from) / step);
+    for (int i = 1; i < n; i++) {
+        double a = from + (to - from) * i / n;
+        DtPoint p = {c.x + r * cos(a), c.y + r * sin(a)};
+        g_array_append_val(ring, p);
+    }
+}
+
+/* The end of an edge shifted to its left by `by`. */
+static DtPoint shifted(DtPoint at, DtPoint way, double by)
+{
+    return dt_point(at.x - way.y * by, at.y + way.x * by);
+}
+
+static DtPoint unit(DtPoint a, DtPoint b)
+{
+    double d = dt_point_distance(a, b);
+    return dt_point((b.x - a.x) / d, (b.y - a.y) / d);
+}
+
+static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
+{
+    g_array_set_size(ring, 0);
+    for (size_t i = 0; i < n; i++) {
+        DtPoint at = p[(i + 1) % n];
+        DtPoint in = unit(p[i], at), out = unit(at, p[(i + 2) % n]);
+        double cross = dt_point_cross(in, out), dot = dt_point_dot(in, out);
+        DtPoint ends[3] = {shifted(p[i], in, by), shifted(at, in, by), at};
+        g_array_append_vals(ring, ends, 2);
+        gboolean opens = by > 0 ? cross < 0 : cross > 0;
+        if (opens || (cross == 0 && dot < 0)) {
+            double turn = atan2(cross, dot);
+            if (cross == 0)
+                turn = by > 0 ? -G_PI : G_PI;
+            double from = atan2(in.x, -in.y) + (by > 0 ? 0 : G_PI);
+            add_arc(ring, at, fabs(by), from, from + turn);
+        } else if (cross != 0) {
+            g_array_append_vals(ring, &ends[2], 1);
+        }
+    }
+}
+
+gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error)
+{
+    g_autoptr(DtPlane) p = dt_plane_new();
+    int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1, FALSE);
+    g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    for (size_t i = 0; i < a->n; i++) {
+        if (dt_lines_count(a, i) < 3)
+            continue;
+        shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, ring);
+        dt_plane_add_ring(p, layer, (const DtPoint *)(const void *)ring->data, ring->len);
+    }
+    return build_region(p, out, error);
+}
+
+double dt_region_area(const DtLines *a)
+{
+    double sum = 0;
+    for (size_t i = 0; i < a->n; i++)
+        sum += dt_lines_area(a, i);
+    return sum;
+}

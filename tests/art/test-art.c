@@ -1,0 +1,235 @@
+/* art: paths, shapes, places, styles and refusals. */
+#include "art-test.h"
+
+static void test_page_and_units(void)
+{
+    g_autoptr(DtDrawing) d = read_text("<svg xmlns='http://www.w3.org/2000/svg' width='1in' "
+                                       "height='2cm'><rect width='48' height='6pt'/></svg>");
+    g_assert_cmpfloat_with_epsilon(d->width, 25.4, 1e-9);
+    g_assert_cmpfloat_with_epsilon(d->height, 20, 1e-9);
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    assert_box(dt_lines_box(&d->shapes[0].outline), 0, 0, 12.7, 25.4 / 12);
+    assert_colour(d->shapes[0].fill.colour, 0, 0, 0, 1);
+}
+
+static void test_view_box_is_centred(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_text("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' "
+                  "viewBox='10 10 20 20'><rect x='10' y='10' width='20' height='20'/></svg>");
+    assert_box(dt_lines_box(&d->shapes[0].outline), 25, 0, 75, 50);
+    g_autoptr(DtDrawing) e =
+        read_text("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='50mm' "
+                  "preserveAspectRatio='none' "
+                  "viewBox='10 10 20 20'><rect x='10' y='10' width='20' height='20'/></svg>");
+    assert_box(dt_lines_box(&e->shapes[0].outline), 0, 0, 100, 50);
+}
+
+static void test_path_commands(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<path d='M10 10h20v20H10z'/><path d='m10,10l20 0 0 20-20 0z'/>"
+        "<path d='M10,10L30,10,30,30,10,30Z'/><path d='M10-10.5.5 20'/>"
+        "<path d='M10 10A10 10 0 0130 10a10 10 0 11-20 0z'/><path d='M10 50Q20 30 30 50T50 50'/>"
+        "<path d='M10 50C10 40 30 40 30 50S50 60 50 50'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 6); /* the fourth is a bare line without stroke */
+    for (int i = 0; i < 3; i++) {
+        assert_box(dt_lines_box(&d->shapes[i].outline), 10, 10, 30, 30);
+        g_assert_cmpfloat_with_epsilon(dt_lines_area(&d->shapes[i].outline, 0), 400, 1e-9);
+    }
+    assert_box(dt_lines_box(&d->shapes[3].outline), 10, 0, 30, 20);
+    assert_box(dt_lines_box(&d->shapes[4].outline), 10, 40, 50, 60);
+    assert_box(dt_lines_box(&d->shapes[5].outline), 10, 42.5, 50, 57.5);
+}
+
+static void test_path_is_drawn_up_to_its_error(void)
+{
+    g_autoptr(DtDrawing) d = read_page("\n<path stroke='red' d='M10 10 L20 10 L20 20 L30 x'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    g_assert_cmpuint(d->shapes[0].outline.n_pts, ==, 3);
+    g_assert_cmpuint(d->n_notes, ==, 1);
+    g_assert_cmpint(d->notes[0].line, ==, 2);
+    g_assert_nonnull(strstr(d->notes[0].text, "path data"));
+}
+
+static void test_transforms_multiply(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g transform='translate(50,50) rotate(90)'><rect width='10' height='20' "
+        "transform='scale(2,1)'/></g><rect width='10' height='10' transform='matrix(1 0 0 1 5 6)'/>"
+        "<rect width='10' height='10' transform='rotate(180 20 20)'/>");
+    assert_box(dt_lines_box(&d->shapes[0].outline), 30, 50, 50, 70);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 5, 6, 15, 16);
+    assert_box(dt_lines_box(&d->shapes[2].outline), 30, 30, 40, 40);
+}
+
+static void test_style_cascades_and_inherits(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g fill='red' stroke='#00f' color='lime' opacity='.5'><rect width='9' height='9'/>"
+        "<rect width='9' height='9' fill='blue' style='fill:hsl(120,100%,50%);stroke:none'/>"
+        "<rect width='9' height='9' fill='currentColor' stroke-width='3' "
+        "fill-rule='evenodd'/></g>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 0, .5);
+    assert_colour(d->shapes[0].stroke.paint.colour, 0, 0, 1, .5);
+    assert_colour(d->shapes[1].fill.colour, 0, 1, 0, .5);
+    g_assert_cmpint(d->shapes[1].stroke.paint.kind, ==, DT_PAINT_NONE);
+    assert_colour(d->shapes[2].fill.colour, 0, 1, 0, .5);
+    g_assert_cmpint(d->shapes[2].rule, ==, DT_FILL_EVENODD);
+    g_assert_cmpfloat_with_epsilon(dt_art_stroke_width_mm(&d->shapes[2].stroke), 3, 1e-9);
+}
+
+static void test_sheet_with_selectors(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<style><![CDATA[ /* c */ rect { fill: red } .b{fill:lime !important} #c, #d {fill:blue}"
+        " g > rect:nth-child(2n) { fill: #ff0 } rect:not(.b) ~ circle {fill:#0ff}"
+        " [data-x='1'] { stroke: red; stroke-width: 2 } rect:first-child {fill: #f0f} ]]></style>"
+        "<g><rect width='9' height='9'/><rect width='9' height='9'/>"
+        "<rect class='a b' id='c' width='9' height='9' style='fill:black'/>"
+        "<rect id='d' width='9' height='9'/><circle r='5' data-x='1'/></g>");
+    g_assert_cmpuint(d->n_shapes, ==, 5);
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 1, 1);
+    assert_colour(d->shapes[1].fill.colour, 1, 1, 0, 1);
+    assert_colour(d->shapes[2].fill.colour, 0, 1, 0, 1);
+    assert_colour(d->shapes[3].fill.colour, 0, 0, 1, 1);
+    assert_colour(d->shapes[4].fill.colour, 0, 1, 1, 1);
+    g_assert_cmpfloat(d->shapes[4].stroke.width, ==, 2);
+    g_assert_cmpstr(d->shapes[2].classes, ==, "a b");
+    g_assert_cmpstr(d->shapes[2].id, ==, "c");
+}
+
+static void test_use_and_symbol(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<defs><rect id='r' width='10' height='10'/><symbol id='s' viewBox='0 0 2 2'>"
+        "<rect width='2' height='2'/></symbol></defs><use xlink:href='#r' x='5' y='6' fill='red'/>"
+        "<use href='#s' x='20' y='20' width='40' height='40'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    assert_box(dt_lines_box(&d->shapes[0].outline), 5, 6, 15, 16);
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 0, 1);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 20, 20, 60, 60);
+}
+
+static void test_groups_lines_and_titles(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "\n<g id='sky'\n class='far'><title>Sky</title>\n<rect width='9'\n height='9'/></g>");
+    const DtShape *s = &d->shapes[0];
+    g_assert_cmpint(s->line, ==, 4);
+    const DtGroup *g = &d->groups[s->group];
+    g_assert_cmpint(g->line, ==, 2);
+    g_assert_cmpstr(g->id, ==, "sky");
+    g_assert_cmpstr(g->classes, ==, "far");
+    g_assert_cmpstr(g->title, ==, "Sky");
+    g_assert_cmpint(g->parent, ==, 0);
+}
+
+static void test_dashes_and_place(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<path d='M10 10H90' stroke='black' stroke-dasharray='3 2 1' stroke-dashoffset='1'/>");
+    DtShape *s = &d->shapes[0];
+    g_assert_cmpuint(s->stroke.n_dash, ==, 6);
+    g_assert_cmpfloat(s->stroke.dash[4], ==, 2);
+    assert_box(dt_art_box(d), 9.5, 9.5, 90.5, 10.5);
+    dt_art_place(d, (DtAffine){2, 0, 0, -2, 10, 300});
+    assert_box(dt_art_box(d), 29, 279, 191, 281);
+    g_assert_cmpfloat_with_epsilon(dt_art_stroke_width_mm(&s->stroke), 2, 1e-9);
+    assert_box(d->view, 10, 100, 210, 300);
+}
+
+static void test_gradient_tone_by_position(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<linearGradient id='g'><stop offset='0' stop-color='red'/><stop offset='1' "
+        "stop-color='blue'/></linearGradient><rect x='20' width='40' height='9' fill='url(#g)'/>");
+    const DtPaint *p = &d->shapes[0].fill;
+    g_assert_cmpint(p->kind, ==, DT_PAINT_TONE);
+    assert_colour(dt_art_tone_at(p->tone, dt_point(30, 5)), .75, 0, .25, 1);
+    assert_colour(p->colour, .5, 0, .5, 1);
+    dt_art_place(d, dt_affine_scale(2, -2));
+    assert_colour(dt_art_tone_at(p->tone, dt_point(60, -5)), .75, 0, .25, 1);
+}
+
+static void test_clip_path_and_page_edge(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<clipPath id='c' clipPathUnits='objectBoundingBox'><circle cx='.5' cy='.5' r='.5'/>"
+        "</clipPath><rect x='10' y='10' width='40' height='20' clip-path='url(#c)'/>"
+        "<rect x='90' width='20' height='20'/><rect width='20' height='20'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    const DtClip *c = &d->clips[d->shapes[0].clip];
+    g_assert_cmpuint(c->n_regions, ==, 1);
+    assert_box(dt_lines_box(&c->regions[0].outline), 10, 10, 50, 30);
+    assert_box(dt_lines_box(&d->clips[d->shapes[1].clip].regions[0].outline), 0, 0, 100, 100);
+    g_assert_cmpint(d->shapes[2].clip, ==, -1); /* it lies within the page */
+}
+
+static void test_refusals_name_file_and_line(void)
+{
+    assert_refused("", "test.svg:1: the file is empty");
+    assert_refused("hello", "test.svg:1: ");
+    assert_refused("<html/>", "test.svg:1: not an SVG drawing");
+    assert_refused(PAGE "\n<g>\n<rect", "test.svg:3: not well-formed XML");
+    assert_refused("<svg xmlns='http://www.w3.org/2000/svg' width='-5'/>", "test.svg:1: ");
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_art_read("/no/such.svg", NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+}
+
+static void test_cycles_and_bombs_end(void)
+{
+    g_autoptr(DtDrawing) d = read_page("<g id='a'><use href='#b'/></g><g id='b'><use href='#a'/>"
+                                       "<rect width='9' height='9'/></g><use href='#u' id='u'/>");
+    g_assert_cmpuint(d->n_shapes, >=, 1);
+    GString *deep = g_string_new(PAGE);
+    for (int i = 0; i < 20000; i++)
+        g_string_append(deep, "<g>");
+    for (int i = 0; i < 20000; i++)
+        g_string_append(deep, "</g>");
+    g_string_append(deep, "</svg>");
+    assert_refused(deep->str, "nested deeper");
+    g_string_free(deep, TRUE);
+    assert_refused("<!DOCTYPE svg [<!ENTITY a '0123456789'><!ENTITY b '&a;&a;&a;&a;&a;&a;&a;&a;'>"
+                   "<!ENTITY c '&b;&b;&b;&b;&b;&b;&b;&b;'><!ENTITY d '&c;&c;&c;&c;&c;&c;&c;&c;'>"
+                   "<!ENTITY e '&d;&d;&d;&d;&d;&d;&d;&d;'><!ENTITY f '&e;&e;&e;&e;&e;&e;&e;&e;'>"
+                   "<!ENTITY g '&f;&f;&f;&f;&f;&f;&f;&f;'><!ENTITY h '&g;&g;&g;&g;&g;&g;&g;&g;'>]>"
+                   "<svg xmlns='http://www.w3.org/2000/svg'><text>&h;</text></svg>",
+                   "test.svg:1: ");
+}
+
+static void test_huge_and_odd_numbers(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<path d='M0 0L1e308 1e308 5 5z'/><path d='M0 0C1e999 0 NaN 0 5 5'/>"
+        "<rect width='1e308' height='1e308' transform='scale(1e300)'/><circle r='1e-300'/>"
+        "<rect width='9' height='9'/>");
+    g_assert_cmpuint(d->n_shapes, >=, 1);
+    for (gsize i = 0; i < d->n_shapes; i++) {
+        DtBox b = dt_lines_box(&d->shapes[i].outline);
+        g_assert_true(isfinite(b.x0) && isfinite(b.y1));
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/page-and-units", test_page_and_units);
+    g_test_add_func("/art/view-box-is-centred", test_view_box_is_centred);
+    g_test_add_func("/art/path-commands", test_path_commands);
+    g_test_add_func("/art/path-drawn-up-to-its-error", test_path_is_drawn_up_to_its_error);
+    g_test_add_func("/art/transforms-multiply", test_transforms_multiply);
+    g_test_add_func("/art/style-cascades", test_style_cascades_and_inherits);
+    g_test_add_func("/art/sheet-with-selectors", test_sheet_with_selectors);
+    g_test_add_func("/art/use-and-symbol", test_use_and_symbol);
+    g_test_add_func("/art/groups-lines-and-titles", test_groups_lines_and_titles);
+    g_test_add_func("/art/dashes-and-place", test_dashes_and_place);
+    g_test_add_func("/art/gradient-tone", test_gradient_tone_by_position);
+    g_test_add_func("/art/clip-path-and-page-edge", test_clip_path_and_page_edge);
+    g_test_add_func("/art/refusals", test_refusals_name_file_and_line);
+    g_test_add_func("/art/cycles-and-bombs-end", test_cycles_and_bombs_end);
+    g_test_add_func("/art/huge-and-odd-numbers", test_huge_and_odd_numbers);
+    return g_test_run();
+}

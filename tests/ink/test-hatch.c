@@ -1,0 +1,155 @@
+/* ink/hatch: no line is missing, none overruns, whatever the outline. */
+#include "hatch.h"
+#include "region.h"
+#include "shapes.h"
+
+/* Every line is cut where the rule says: tested in the middles between neighbouring crossings. */
+static void check_hatch(const DtLines *l, DtFillRule rule, double angle, double pitch)
+{
+    g_auto(DtHatching) h = {0};
+    g_assert_true(dt_hatch_lines(l, rule, angle, pitch, &h, NULL));
+    double c = cos(angle), s = sin(angle);
+    DtLines turned;
+    dt_lines_copy(&turned, l);
+    dt_lines_transform(&turned, dt_affine_rotate(-angle));
+    DtBox b = dt_lines_box(&turned);
+    size_t at = 0;
+    for (int32_t k = (int32_t)floor(b.y0 / pitch) - 1; k <= (int32_t)ceil(b.y1 / pitch) + 1; k++) {
+        double v = k * pitch, last = b.x0 - 1;
+        for (; at < h.n && h.c[2 * at].line == k; at++) {
+            double u0 = h.c[2 * at].u, u1 = h.c[2 * at + 1].u;
+            g_assert_cmpint(h.c[2 * at + 1].line, ==, k);
+            g_assert_cmpfloat(u0, <, u1);
+            g_assert_cmpfloat(last, <, u0);
+            for (int i = 1; i < 8; i++) {
+                double in = u0 + (u1 - u0) * i / 8, out = last + (u0 - last) * i / 8;
+                DtPoint p = {in * c - v * s, in * s + v * c}, q = {out * c - v * s, out * s + v * c};
+                if (distance_to_edges(l, p) > 1e-9)
+                    g_assert_true(dt_lines_inside(l, rule, p));
+                if (distance_to_edges(l, q) > 1e-9)
+                    g_assert_false(dt_lines_inside(l, rule, q));
+            }
+            last = u1;
+        }
+        for (int i = 1; i < 8; i++) {
+            double out = last + (b.x1 + 1 - last) * i / 8;
+            DtPoint q = {out * c - v * s, out * s + v * c};
+            if (distance_to_edges(l, q) > 1e-9)
+                g_assert_false(dt_lines_inside(l, rule, q));
+        }
+    }
+    g_assert_cmpuint(at, ==, h.n);
+    dt_lines_clear(&turned);
+}
+
+static void test_every_line_is_cut_where_the_rule_says(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(1);
+    const double angles[] = {0, G_PI / 2, G_PI / 4, 0.3};
+    for (int round = 0; round < 400; round++) {
+        g_auto(DtLines) l;
+        dt_lines_init(&l);
+        random_outline(rand, 14, &l);
+        /* Pitches of 1 and 0.5 mm put vertices and level edges right on the lines. */
+        double pitch = (const double[]){1, 0.5, 0.37}[round % 3];
+        check_hatch(&l, round % 2 ? DT_FILL_EVENODD : DT_FILL_NONZERO, angles[(round / 3) % 4], pitch);
+    }
+}
+
+static double nearest_line(const DtLines *l, DtPoint p)
+{
+    return distance_to_edges(l, p);
+}
+
+static void test_joins_stay_inside_and_every_line_is_drawn(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(2);
+    size_t lines = 0, lifts = 0;
+    for (int round = 0; round < 80; round++) {
+        g_auto(DtLines) l, clean, path, plain;
+        dt_lines_init(&l);
+        dt_lines_init(&clean);
+        dt_lines_init(&path);
+        dt_lines_init(&plain);
+        if (round % 2)
+            wavy_disc(dt_point(20, 20), 5 + round / 8.0, 2 + round % 9, 400, &l);
+        else
+            random_outline(rand, 10, &l);
+        g_assert_true(dt_region_clean(&l, DT_PLANE_NONZERO, &clean, NULL));
+        g_auto(DtHatching) h = {0};
+        g_assert_true(dt_hatch_lines(&clean, DT_FILL_NONZERO, G_PI / 4, 0.4, &h, NULL));
+        dt_hatch_serpentine(&h, &clean, 3.2, &path);
+        dt_hatch_plain(&h, &plain);
+        if (round % 2) {
+            lines += h.n;
+            lifts += path.n;
+        }
+        for (size_t i = 0; i < path.n_pts; i++) {
+            DtPoint p = path.pts[i];
+            if (!dt_lines_inside(&clean, DT_FILL_NONZERO, p))
+                g_assert_cmpfloat(distance_to_edges(&clean, p), <, 1e-9);
+        }
+        for (size_t i = 0; i < path.n; i++)
+            for (size_t k = 0; k + 1 < dt_lines_count(&path, i); k++)
+                for (int j = 1; j < 6; j++) {
+                    DtPoint *q = dt_lines_at(&path, i), p = dt_point_lerp(q[k], q[k + 1], j / 6.0);
+                    if (!dt_lines_inside(&clean, DT_FILL_NONZERO, p))
+                        g_assert_cmpfloat(distance_to_edges(&clean, p), <, 0.01);
+                }
+        for (size_t i = 0; i < plain.n_pts; i++)
+            g_assert_cmpfloat(nearest_line(&path, plain.pts[i]), <, 1e-9);
+    }
+    g_assert_cmpuint(lifts * 10, <, lines);
+}
+
+static void test_neighbours_meet_in_register(void)
+{
+    /* Two halves of a square, hatched apart, have the lines of the whole. */
+    DtPoint whole[4] = {{0, 0}, {20, 0}, {20, 20}, {0, 20}};
+    DtPoint left[4] = {{0, 0}, {7.3, 0}, {11.1, 20}, {0, 20}};
+    DtPoint right[4] = {{7.3, 0}, {20, 0}, {20, 20}, {11.1, 20}};
+    DtLines l[3];
+    double length[3];
+    for (int i = 0; i < 3; i++) {
+        dt_lines_init(&l[i]);
+        dt_lines_append(&l[i], i == 0 ? whole : i == 1 ? left : right, 4, TRUE);
+        g_auto(DtHatching) h = {0};
+        g_assert_true(dt_hatch_lines(&l[i], DT_FILL_NONZERO, 0.5, 0.4, &h, NULL));
+        length[i] = dt_hatch_length(&h);
+        dt_lines_clear(&l[i]);
+    }
+    g_assert_cmpfloat_with_epsilon(length[0], length[1] + length[2], 1e-9);
+}
+
+static void test_bad_pitches_and_points_are_refused(void)
+{
+    DtPoint square[4] = {{0, 0}, {20, 0}, {20, 20}, {0, 20}};
+    g_auto(DtLines) l;
+    dt_lines_init(&l);
+    dt_lines_append(&l, square, 4, TRUE);
+    const double bad[] = {0, -1, NAN, INFINITY, 1e-12, 1e-300};
+    for (int i = 0; i < 6; i++) {
+        g_auto(DtHatching) h = {0};
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, bad[i], &h, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    }
+    g_auto(DtHatching) wide = {0};
+    g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, 1000, &wide, NULL));
+    g_assert_cmpuint(wide.n, <=, 1);
+    l.pts[2].y = NAN;
+    g_auto(DtHatching) h = {0};
+    g_autoptr(GError) error = NULL;
+    g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, 1, &h, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/hatch/cut-by-the-rule", test_every_line_is_cut_where_the_rule_says);
+    g_test_add_func("/ink/hatch/joins-stay-inside", test_joins_stay_inside_and_every_line_is_drawn);
+    g_test_add_func("/ink/hatch/register", test_neighbours_meet_in_register);
+    g_test_add_func("/ink/hatch/bad-input", test_bad_pitches_and_points_are_refused);
+    return g_test_run();
+}

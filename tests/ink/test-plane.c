@@ -1,0 +1,217 @@
+/* ink/plane: the arrangement has no crossings left, and its labels are those of the outlines. */
+#include "region.h"
+#include "shapes.h"
+
+#include <string.h>
+
+static void test_no_two_edges_cross(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(1);
+    for (int round = 0; round < 60; round++) {
+        g_auto(DtLines) l;
+        dt_lines_init(&l);
+        random_outline(rand, 40, &l);
+        g_autoptr(DtPlane) p = dt_plane_new();
+        dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_EVENODD, 1, FALSE), &l);
+        if (round % 2) /* crowd it: all within a few grid units */
+            for (size_t i = 0; i < l.n_pts; i++)
+                l.pts[i] = dt_point_scale(l.pts[i], 1.0 / 2048);
+        dt_plane_add_rings(p, 0, &l);
+        g_assert_true(dt_plane_build(p, NULL));
+        size_t n = dt_plane_n_edges(p);
+        for (size_t i = 0; i < n; i++)
+            for (size_t j = i + 1; j < n; j++) {
+                DtNode a, b, c, d;
+                dt_plane_edge(p, i, &a, &b);
+                dt_plane_edge(p, j, &c, &d);
+#define TURN(p, q, r) (((gint64)q.x - p.x) * ((gint64)r.y - p.y) - ((gint64)q.y - p.y) * ((gint64)r.x - p.x))
+#define SIGN(v) (((v) > 0) - ((v) < 0))
+                int o1 = SIGN(TURN(a, b, c)), o2 = SIGN(TURN(a, b, d));
+                int o3 = SIGN(TURN(c, d, a)), o4 = SIGN(TURN(c, d, b));
+                g_assert_false(o1 * o2 < 0 && o3 * o4 < 0);
+                if (o1 == 0 && memcmp(&c, &a, sizeof a) && memcmp(&c, &b, sizeof a))
+                    g_assert_false((c.x - a.x) * (gint64)(c.x - b.x) <= 0 &&
+                                   (c.y - a.y) * (gint64)(c.y - b.y) <= 0);
+            }
+    }
+}
+
+/* Winding of p, by a ray to the right. */
+static int winding(const DtLines *l, DtPoint p)
+{
+    int w = 0;
+    for (size_t i = 0; i < l->n; i++) {
+        const DtPoint *q = dt_lines_at(l, i);
+        size_t n = dt_lines_count(l, i);
+        for (size_t k = 0; k < n; k++) {
+            DtPoint a = q[k], b = q[(k + 1) % n];
+            if ((a.y <= p.y) != (b.y <= p.y)) {
+                double x = a.x + (p.y - a.y) / (b.y - a.y) * (b.x - a.x);
+                if (x > p.x)
+                    w += a.y <= p.y ? 1 : -1;
+            }
+        }
+    }
+    return w;
+}
+
+static gboolean by_rule(int w, DtPlaneRule rule)
+{
+    return rule == DT_PLANE_EVENODD   ? w & 1
+           : rule == DT_PLANE_NONZERO ? w != 0
+           : rule == DT_PLANE_OUTSIDE ? w == 0
+                                      : w > 0;
+}
+
+static void test_clean_regions_hold_what_the_rule_says(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(2);
+    for (int round = 0; round < 300; round++) {
+        DtPlaneRule rule = (DtPlaneRule)(round % 3);
+        g_auto(DtLines) l, clean;
+        dt_lines_init(&l);
+        dt_lines_init(&clean);
+        random_outline(rand, 30, &l);
+        g_assert_true(dt_region_clean(&l, rule, &clean, NULL));
+        for (int i = 0; i < 200; i++) {
+            DtPoint p = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            if (distance_to_edges(&l, p) < 0.003)
+                continue;
+            int w = winding(&clean, p);
+            g_assert_cmpint(w, ==, by_rule(winding(&l, p), rule) ? 1 : 0);
+        }
+    }
+}
+
+static void test_topmost_layer_is_seen(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(3);
+    for (int round = 0; round < 60; round++) {
+        enum { LAYERS = 9 };
+        DtLines l[LAYERS];
+        int label[LAYERS];
+        g_autoptr(DtPlane) p = dt_plane_new();
+        for (int i = 0; i < LAYERS; i++) {
+            dt_lines_init(&l[i]);
+            random_outline(rand, 12, &l[i]);
+            label[i] = g_rand_int_range(rand, 0, 4);
+            dt_plane_add_layer(p, (DtPlaneRule)(i % 3), label[i], FALSE);
+            dt_plane_add_rings(p, i, &l[i]);
+        }
+        g_assert_true(dt_plane_build(p, NULL));
+        DtLines region[4];
+        for (int k = 1; k < 4; k++) {
+            dt_lines_init(&region[k]);
+            dt_plane_region(p, k, &region[k], NULL);
+        }
+        for (int i = 0; i < 300; i++) {
+            DtPoint at = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            int seen = 0;
+            double near = 1;
+            for (int k = 0; k < LAYERS; k++) {
+                near = MIN(near, distance_to_edges(&l[k], at));
+                if (by_rule(winding(&l[k], at), (DtPlaneRule)(k % 3)))
+                    seen = label[k];
+            }
+            for (int k = 1; near > 0.003 && k < 4; k++)
+                g_assert_cmpint(winding(&region[k], at), ==, k == seen);
+        }
+        for (int k = 1; k < 4; k++)
+            dt_lines_clear(&region[k]);
+        for (int i = 0; i < LAYERS; i++)
+            dt_lines_clear(&l[i]);
+    }
+}
+
+static void test_lines_are_cut_at_the_edges_of_what_covers_them(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(4);
+    for (int round = 0; round < 100; round++) {
+        g_auto(DtLines) l, line, seen;
+        dt_lines_init(&l);
+        dt_lines_init(&line);
+        dt_lines_init(&seen);
+        random_outline(rand, 12, &l);
+        random_ring(rand, 12, round % 3 ? 0 : 10, &line);
+        gboolean closed = round % 2;
+        g_autoptr(DtPlane) p = dt_plane_new();
+        dt_plane_add_layer(p, DT_PLANE_NONZERO, 5, FALSE);
+        dt_plane_add_line(p, 1, line.pts, line.n_pts, closed); /* above it: whole */
+        dt_plane_add_line(p, 0, line.pts, line.n_pts, closed);
+        dt_plane_add_rings(p, 0, &l);
+        g_assert_true(dt_plane_build(p, NULL));
+        dt_plane_visible(p, 0, &seen);
+        if (closed)
+            g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&seen), dt_lines_length(&line, 0), 0.1);
+        dt_lines_clear(&seen);
+        dt_plane_visible(p, 1, &seen);
+        for (size_t k = 0; k + !closed < line.n_pts; k++)
+            for (int i = 0; i < 20; i++) {
+                DtPoint at = dt_point_lerp(line.pts[k], line.pts[(k + 1) % line.n_pts],
+                                           g_rand_double(rand));
+                if (distance_to_edges(&l, at) < 0.003)
+                    continue;
+                gboolean hidden = winding(&l, at) != 0;
+                double d = distance_to_edges(&seen, at);
+                if (!hidden)
+                    g_assert_cmpfloat(d, <, 0.003);
+                else if (d < 0.0005) { /* another part of the line may pass here in sight of no one */
+                    g_assert_not_reached();
+                }
+            }
+    }
+}
+
+static void test_inset_keeps_its_distance(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(5);
+    for (int round = 0; round < 150; round++) {
+        g_auto(DtLines) l, clean, inset;
+        dt_lines_init(&l);
+        dt_lines_init(&clean);
+        dt_lines_init(&inset);
+        if (round % 3 == 0)
+            wavy_disc(dt_point(20, 20), 15, 3 + round % 7, 300, &l);
+        else
+            random_outline(rand, 16, &l);
+        double by = g_rand_double_range(rand, 0.05, 2) * (round % 2 ? 1 : -1);
+        g_assert_true(dt_region_clean(&l, DT_PLANE_EVENODD, &clean, NULL));
+        g_assert_true(dt_region_inset(&clean, by, &inset, NULL));
+        for (int i = 0; i < 150; i++) {
+            DtPoint p = dt_point(g_rand_double_range(rand, -3, 43), g_rand_double_range(rand, -3, 43));
+            double d = distance_to_edges(&clean, p);
+            if (fabs(d - fabs(by)) < 0.005)
+                continue;
+            gboolean in = winding(&clean, p) == 1;
+            gboolean kept = by > 0 ? in && d > by : in || d < -by;
+            g_assert_cmpint(winding(&inset, p), ==, kept);
+        }
+    }
+}
+
+static void test_points_beyond_reach_are_refused(void)
+{
+    const double bad[] = {NAN, INFINITY, -INFINITY, 1e6};
+    for (int i = 0; i < 4; i++) {
+        DtPoint pts[3] = {{0, 0}, {bad[i], 1}, {1, 0}};
+        g_autoptr(DtPlane) p = dt_plane_new();
+        g_autoptr(GError) error = NULL;
+        dt_plane_add_ring(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, 1, FALSE), pts, 3);
+        g_assert_false(dt_plane_build(p, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    }
+    g_autoptr(DtPlane) empty = dt_plane_new();
+    g_assert_true(dt_plane_build(empty, NULL));
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/plane/no-two-edges-cross", test_no_two_edges_cross);
+    g_test_add_func("/ink/plane/clean-regions", test_clean_regions_hold_what_the_rule_says);
+    g_test_add_func("/ink/plane/topmost-layer", test_topmost_layer_is_seen);
+    g_test_add_func("/ink/plane/lines-are-cut", test_lines_are_cut_at_the_edges_of_what_covers_them);
+    g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
+    g_test_add_func("/ink/plane/beyond-reach", test_points_beyond_reach_are_refused);
+    return g_test_run();
+}
