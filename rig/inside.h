@@ -91,8 +91,12 @@ typedef struct {
     gboolean forced; /* a fault holds the switch closed */
 } RigAxis;
 
+enum { RIG_WAVE = 1024 };
+
 typedef struct {
     const RigTruth *truth;
+    double sine, cosine;       /* of the angle by which the axes are off square */
+    double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
     double tip[2]; /* true bed mm */
     gboolean told_down, touching;

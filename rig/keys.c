@@ -71,7 +71,7 @@ static const Key keys[] = {
      "servo pulse from which on the pen drops"},
     {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
      "pens put in by turns, space separated, where no comment (pen NAME) tells"},
-    {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.005",
+    {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.008",
      "ink points within this of a straight line are left out"},
 
     {"board", "baud", NUMBER, AT(baud), 300, 10000000, "bit/s", "115200", "8N1: 10 bits a byte"},
