@@ -1,2 +1,428 @@
-/* rig: being built. */
-#include "drawtrue/rig.h"
+/* rig: the board and its clock. The core runs on events: bytes that arrive at the UART's rate, and
+ * its own timer; between two events nothing happens, so that hours take seconds. */
+#include "inside.h"
+
+#include <math.h>
+#include <string.h>
+#include <unistd.h>
+
+/* The board as the core sees it ---------------------------------------------------------------- */
+
+static void note_answer(DtRig *r);
+
+static void board_send(void *board, char byte)
+{
+    DtRig *r = board;
+    if (byte != '\n') {
+        g_string_append_c(r->answer, byte);
+        return;
+    }
+    note_answer(r);
+    g_string_truncate(r->answer, 0);
+}
+
+static void board_coils(void *board, uint8_t axis, uint8_t bits)
+{
+    rig_machine_coils(&((DtRig *)board)->machine, axis, bits);
+}
+
+static void board_servo(void *board, uint16_t pulse_us)
+{
+    DtRig *r = board;
+    rig_machine_servo(&r->machine, pulse_us, r->now);
+}
+
+static uint8_t board_switches(void *board)
+{
+    DtRig *r = board;
+    /* The core asks right after its step: the motors have turned by then. */
+    rig_machine_turn(&r->machine, r->now);
+    return rig_machine_switches(&r->machine);
+}
+
+static void board_timer(void *board, uint32_t us)
+{
+    DtRig *r = board;
+    r->deadline = us ? r->now + us : -1;
+}
+
+static void board_lock(void *board)
+{
+    (void)board;
+}
+
+static void board_target(void *board, const int32_t nm[2])
+{
+    DtRig *r = board;
+    if (r->watch)
+        r->watch(nm, r->watch_user);
+}
+
+static const DtHardware board_hardware = {
+    .send = board_send,
+    .coils = board_coils,
+    .servo = board_servo,
+    .switches = board_switches,
+    .timer = board_timer,
+    .lock = board_lock,
+    .unlock = board_lock,
+    .target = board_target,
+};
+
+/* Making and unmaking ---------------------------------------------------------------------------
+ */
+
+DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
+{
+    DtRig *r = g_new0(DtRig, 1);
+    r->master = -1;
+    if (!rig_truth_read(&r->truth, text, name, error)) {
+        rig_truth_clear(&r->truth);
+        g_free(r);
+        return NULL;
+    }
+    rig_truth_settings(&r->truth, &r->settings);
+    r->hardware = board_hardware;
+    r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
+    r->deadline = r->first_line = -1;
+    r->answer = g_string_new(NULL);
+    r->out = g_byte_array_new();
+    r->lines = g_queue_new();
+    r->line = g_string_new(NULL);
+    rig_machine_init(&r->machine, &r->truth);
+    rig_reset(r);
+    return r;
+}
+
+DtRig *dt_rig_new(const char *rig_file, GError **error)
+{
+    if (rig_file == NULL)
+        return dt_rig_new_from_text("", "built-in", error);
+    g_autofree char *text = dt_base_read_file(rig_file, 1 << 20, NULL, error);
+    return text ? dt_rig_new_from_text(text, rig_file, error) : NULL;
+}
+
+void dt_rig_free(DtRig *r)
+{
+    if (r == NULL)
+        return;
+    if (r->link)
+        unlink(r->link);
+    if (r->master >= 0)
+        close(r->master);
+    rig_machine_clear(&r->machine);
+    rig_truth_clear(&r->truth);
+    g_string_free(r->answer, TRUE);
+    g_byte_array_unref(r->out);
+    g_queue_free_full(r->lines, g_free);
+    g_string_free(r->line, TRUE);
+    g_free(r->next_pen);
+    g_free(r->port);
+    g_free(r->link);
+    g_free(r);
+}
+
+void dt_rig_watch(DtRig *r, DtRigWatch watch, void *user)
+{
+    r->watch = watch;
+    r->watch_user = user;
+}
+
+void dt_rig_listen(DtRig *r, DtRigTalk talk, void *user)
+{
+    r->talk = talk;
+    r->talk_user = user;
+}
+
+static void forget_lines(DtRig *r)
+{
+    g_queue_clear_full(r->lines, g_free);
+    g_string_truncate(r->line, 0);
+}
+
+void rig_reset(DtRig *r)
+{
+    r->deadline = -1;
+    r->queue_n = 0;
+    forget_lines(r);
+    g_string_truncate(r->answer, 0);
+    dt_controller_reset(&r->core, &r->hardware, r, &r->settings);
+}
+
+/* Pens --------------------------------------------------------------------------------------- */
+
+/* The pen that a comment "(pen NAME)" names, or NULL. */
+static char *named_pen(const char *line)
+{
+    const char *at = strstr(line, "(pen ");
+    if (at == NULL)
+        return NULL;
+    at += strlen("(pen ");
+    const char *end = strchr(at, ')');
+    return end && end > at ? g_strstrip(g_strndup(at, (gsize)(end - at))) : NULL;
+}
+
+static void put_pen_in(DtRig *r, const char *name)
+{
+    RigMachine *m = &r->machine;
+    if (m->pen && strcmp(m->pen, name) == 0)
+        return;
+    if (m->pen && !r->stop_seen)
+        m->figures.changes_without_stop++;
+    g_free(m->pen);
+    m->pen = g_strdup(name);
+    r->stop_seen = FALSE;
+}
+
+/* Where no comment names pens they come by turns, one at each stop. */
+static void take_next_in_order(DtRig *r)
+{
+    g_auto(GStrv) order = g_strsplit_set(r->truth.pen_order, " \t", -1);
+    unsigned n = g_strv_length(order);
+    if (n == 0 || r->next_pen)
+        return;
+    put_pen_in(r, order[MIN(r->next_in_order, n - 1)]);
+    r->next_in_order++;
+}
+
+static void look_for_pen(DtRig *r, const char *line)
+{
+    char *name = named_pen(line);
+    if (name == NULL)
+        return;
+    g_free(r->next_pen);
+    r->next_pen = name;
+}
+
+/* The person at the machine: puts in the pen named last while the pen is up. */
+static void attend(DtRig *r)
+{
+    RigMachine *m = &r->machine;
+    gboolean stopped = dt_controller_state(&r->core) == DT_STATE_STOPPED;
+    if (stopped && !r->at_stop)
+        r->stop_seen = TRUE;
+    if (!stopped && r->at_stop) {
+        m->figures.pen_changes++;
+        take_next_in_order(r);
+    }
+    r->at_stop = stopped;
+    if (r->core.homed && !r->was_homed)
+        m->figures.homings++;
+    r->was_homed = r->core.homed;
+    gboolean homing = dt_controller_state(&r->core) == DT_STATE_HOMING;
+    if (homing != r->was_homing)
+        m->figures.home_s += (homing ? -1e-6 : 1e-6) * (double)r->now;
+    r->was_homing = homing;
+    if (!m->told_down && !m->touching && r->next_pen)
+        put_pen_in(r, r->next_pen);
+    else if (m->pen == NULL)
+        take_next_in_order(r);
+}
+
+/* Talk --------------------------------------------------------------------------------------- */
+
+static void say(DtRig *r, const char *text)
+{
+    g_byte_array_append(r->out, (const guint8 *)text, (guint)strlen(text));
+    g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+    r->machine.figures.replies++;
+}
+
+/* The core's answer in the words of the rig file: its first word and number are followed by a
+ * reason where the line was refused. */
+static char *translate(const DtRig *r, const char *first, const char *rest)
+{
+    const char *number = rest;
+    const char *reason = strchr(rest, ' ');
+    int digits = reason ? (int)(reason - number) : (int)strlen(number);
+    if (!r->truth.numbers)
+        return g_strconcat(first, reason ? reason : "", NULL);
+    return g_strdup_printf("%s %.*s%s", first, digits, number, reason ? reason : "");
+}
+
+static void end_line(DtRig *r, const char *answer)
+{
+    g_autofree char *line = g_queue_pop_head(r->lines);
+    if (line == NULL)
+        return;
+    look_for_pen(r, line);
+    if (r->talk)
+        r->talk(line, answer, r->talk_user);
+}
+
+static void note_answer(DtRig *r)
+{
+    const char *text = r->answer->str;
+    g_autofree char *own = NULL;
+    if (g_str_has_prefix(text, "taken ")) {
+        own = translate(r, r->truth.accept, text + 6);
+        r->machine.figures.lines_taken++;
+        end_line(r, own);
+    } else if (g_str_has_prefix(text, "refused ")) {
+        own = translate(r, r->truth.refuse, text + 8);
+        r->machine.figures.lines_refused++;
+        end_line(r, own);
+    } else if (g_str_has_prefix(text, "state ")) {
+        if (strstr(text, " switch -") == NULL && g_str_has_prefix(text, "state unhomed") &&
+            r->core.locked)
+            r->machine.figures.stopped_on_switch = TRUE;
+        own = r->truth.ask ? g_strdup(text) : NULL;
+    } else if (*r->truth.greeting) {
+        own = g_strdup(r->truth.greeting);
+    }
+    if (own)
+        say(r, own);
+}
+
+/* The clock ---------------------------------------------------------------------------------- */
+
+void rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before)
+{
+    if (r->queue_n == 0)
+        r->last_arrival = MAX(r->last_arrival, not_before);
+    for (unsigned i = 0; i < n; i++)
+        r->queue[(r->queue_head + r->queue_n++) % RIG_QUEUE] = bytes[i];
+}
+
+static gboolean is_urgent(const DtRig *r, uint8_t byte)
+{
+    if (byte == DT_BYTE_ASK)
+        return r->truth.ask;
+    return r->truth.hold &&
+           (byte == DT_BYTE_GO_ON || byte == DT_BYTE_HOLD || byte == DT_BYTE_ABANDON);
+}
+
+static void receive(DtRig *r, uint8_t byte)
+{
+    if (r->first_line < 0)
+        r->first_line = r->now;
+    if (is_urgent(r, byte)) {
+        dt_controller_receive(&r->core, byte);
+        if (byte == DT_BYTE_ABANDON)
+            r->abandoned = TRUE;
+        return;
+    }
+    if (!dt_controller_receive(&r->core, byte)) {
+        r->machine.figures.bytes_lost++;
+        return;
+    }
+    if (byte != '\n') {
+        g_string_append_c(r->line, (char)byte);
+        return;
+    }
+    g_queue_push_tail(r->lines, g_strndup(r->line->str, r->line->len));
+    g_string_truncate(r->line, 0);
+}
+
+static gboolean deliver(DtRig *r)
+{
+    gboolean any = FALSE;
+    while (r->queue_n > 0 && r->last_arrival + r->byte_us <= (double)r->now + 0.5) {
+        uint8_t byte = r->queue[r->queue_head];
+        r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
+        r->queue_n--;
+        r->last_arrival += r->byte_us;
+        receive(r, byte);
+        any = TRUE;
+        if (byte == '\n')
+            break; /* the core runs far faster than the UART */
+    }
+    return any;
+}
+
+void rig_settle(DtRig *r)
+{
+    do {
+        while (dt_controller_poll(&r->core)) {
+            attend(r);
+            if (r->abandoned && !r->core.abandon) {
+                forget_lines(r);
+                r->abandoned = FALSE;
+            }
+        }
+        attend(r);
+    } while (deliver(r));
+}
+
+gboolean rig_advance(DtRig *r, gint64 not_beyond)
+{
+    gint64 next = r->deadline;
+    if (r->queue_n > 0) {
+        gint64 arrival = (gint64)ceil(r->last_arrival + r->byte_us);
+        if (next < 0 || arrival < next)
+            next = arrival;
+    }
+    if (next < 0 || (not_beyond >= 0 && next > not_beyond))
+        return FALSE;
+    r->now = MAX(r->now, next);
+    if (r->deadline >= 0 && r->deadline <= r->now) {
+        r->deadline = -1;
+        dt_controller_timer(&r->core);
+        rig_machine_turn(&r->machine, r->now);
+    }
+    return TRUE;
+}
+
+/* Without a port ---------------------------------------------------------------------------------
+ */
+
+/* Sends lines as long as the bytes not answered yet fit the window, longer ones piece by piece, and
+ * goes on at stops. */
+void dt_rig_run_text(DtRig *r, const char *text, gsize len)
+{
+    unsigned window = r->core.set->rx_bytes - 1;
+    gsize at = 0;
+    gboolean ended = len == 0 || text[len - 1] == '\n';
+    for (;;) {
+        rig_settle(r);
+        g_byte_array_set_size(r->out, 0);
+        unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
+        const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
+        gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
+        if (n > window)
+            n = window - MIN(waiting, window);
+        /* The sender is never late: the bytes could have come while the line was free. */
+        double since = (double)r->now - window * r->byte_us;
+        if (n > 0 && waiting + n <= window) {
+            rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
+            at += n;
+        } else if (at == len && !ended) {
+            rig_queue(r, (const uint8_t *)"\n", 1, since);
+            ended = TRUE;
+        } else if (dt_controller_state(&r->core) == DT_STATE_STOPPED) {
+            dt_controller_receive(&r->core, DT_BYTE_GO_ON);
+        } else if (!rig_advance(r, -1)) {
+            break;
+        }
+    }
+    rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+}
+
+/* What came of it --------------------------------------------------------------------------------
+ */
+
+void dt_rig_figures(const DtRig *r, DtRigFigures *out)
+{
+    const RigMachine *m = &r->machine;
+    *out = m->figures;
+    if (r->first_line >= 0 && m->last_motion > r->first_line)
+        out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
+    out->pen_up_at_end = !m->told_down;
+    out->end_x = m->tip[0];
+    out->end_y = m->tip[1];
+    out->homed = r->core.homed;
+}
+
+size_t dt_rig_stroke_count(const DtRig *r)
+{
+    return r->machine.ink.strokes->len;
+}
+
+DtRigStroke dt_rig_stroke(const DtRig *r, size_t i)
+{
+    const RigInk *k = &r->machine.ink;
+    const RigStroke *s = &g_array_index(k->strokes, RigStroke, i);
+    return (DtRigStroke){g_ptr_array_index(k->names, s->pen),
+                         (const double *)(void *)(k->xy->data + s->first * 2 * sizeof(double)),
+                         s->n, s->from_s, s->to_s};
+}

@@ -1,2 +1,0 @@
-/* controller: being built. */
-typedef int dt_controller_being_built;

@@ -1,0 +1,181 @@
+/* core: what the controller's files share with each other. */
+#pragma once
+
+#include "controller.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* Constant text and tables stay in flash on boards whose RAM is apart. */
+#ifdef __AVR__
+#define DTC_FLASH __flash
+#else
+#define DTC_FLASH
+#endif
+
+enum { DTC_X, DTC_Y };
+
+/* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
+ * c->detail or c->detail_number. */
+typedef enum {
+    DTC_FINE,
+    DTC_CHECK,
+    DTC_ORDER,
+    DTC_LONG,
+    DTC_CHARACTER,
+    DTC_COMMENT,
+    DTC_NO_COMMENTS,
+    DTC_NUMBER,
+    DTC_LARGE,
+    DTC_NEGATIVE,
+    DTC_SPACE,
+    DTC_UNKNOWN,
+    DTC_TWICE,
+    DTC_GROUP,
+    DTC_N_PLACE,
+    DTC_UNUSED,
+    DTC_MISSING,
+    DTC_NO_MOTION,
+    DTC_NO_AXIS,
+    DTC_NO_FEED,
+    DTC_S_RANGE,
+    DTC_ARC_WORDS,
+    DTC_ARC_ENDS,
+    DTC_ARC_RADIUS,
+    DTC_BOTH_AXES,
+    DTC_TRAVEL,
+    DTC_UNHOMED,
+    DTC_LOCKED,
+    DTC_ABANDONED,
+    DTC_SWITCH_STUCK,
+    DTC_SWITCH_MISSED,
+    DTC_SWITCH_HIT,
+    DTC_REASONS,
+} DtcReason;
+
+/* Words: words.c. -------------------------------------------------------------------------- */
+
+/* Letters with a value of their own, as bits of DtcWords.given and slots of its numbers. */
+enum { DTC_N, DTC_VX, DTC_VY, DTC_I, DTC_J, DTC_R, DTC_F, DTC_S, DTC_P, DTC_VALUES };
+
+/* Modal groups of NISTIR 6556 table 4 that this controller has words of. */
+enum {
+    DTC_GROUP_MOTION,
+    DTC_GROUP_PLANE,
+    DTC_GROUP_UNITS,
+    DTC_GROUP_DISTANCE,
+    DTC_GROUP_FEED_MODE,
+    DTC_GROUP_ONCE, /* group 0: non-modal G words */
+    DTC_GROUP_STOP,
+    DTC_GROUP_SPINDLE,
+    DTC_GROUPS,
+};
+
+/* A decimal as written: whole + billionths / 1e9. */
+typedef struct {
+    uint32_t whole, billionths;
+    bool negative;
+} DtcNumber;
+
+/* A line taken apart: the word of each group (its number in tenths, DTC_NONE for none) and the
+ * values. */
+#define DTC_NONE 0xffff
+typedef struct {
+    uint16_t given;
+    uint16_t word[DTC_GROUPS];
+    DtcNumber value[DTC_VALUES];
+    bool deleted; /* begins with the block delete character */
+} DtcWords;
+
+DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
+char dtc_value_letter(uint8_t slot);
+
+/* Numbers: number.c. ------------------------------------------------------------------------- */
+
+/* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-2.147e9. */
+bool dtc_number_nm(const DtcNumber *n, bool inches, int32_t *nm);
+/* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
+bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
+
+/* Lines: line.c and run.c. ------------------------------------------------------------------- */
+
+static inline uint8_t dtc_rx(const DtController *c, uint16_t at)
+{
+    return c->rx[(uint16_t)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
+}
+static inline bool dtc_line_waits(const DtController *c)
+{
+    return c->lines_in != c->lines_out;
+}
+void dtc_line_take(DtController *c);
+/* Empties a full buffer that holds no line end; the line is refused when its end comes. */
+bool dtc_line_drop_overlong(DtController *c);
+/* Forgets what was received before `head`. */
+void dtc_line_forget(DtController *c, uint8_t head);
+/* Takes the words apart into what is to be done; changes the modes only where all is right. */
+DtcReason dtc_interpret(DtController *c, const DtcWords *w);
+/* Goes on with the line under way; true when something was done. */
+bool dtc_line_go_on(DtController *c);
+void dtc_line_end(DtController *c, DtcReason reason);
+
+/* What a line has to do, in this order. */
+enum {
+    DTC_DO_PEN = 1,
+    DTC_DO_DWELL = 2,
+    DTC_DO_MOVE = 4,
+    DTC_DO_ARC = 8,
+    DTC_DO_HOME = 16,
+    DTC_DO_STOP = 32,
+};
+
+/* Arcs: arc.c. ----------------------------------------------------------------------------- */
+
+/* From where the plan ends to the target of the line under way. */
+DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool inches);
+/* Where the chord in turn ends, nanometres. */
+void dtc_arc_point(const DtController *c, int32_t nm[DT_CONTROLLER_AXES]);
+
+/* Planner: plan.c. --------------------------------------------------------------------------- */
+
+void dtc_plan_reset(DtController *c);
+static inline uint8_t dtc_plan_count(const DtController *c)
+{
+    return (uint8_t)(c->plan.head - c->plan.tail);
+}
+static inline bool dtc_plan_room(const DtController *c)
+{
+    return dtc_plan_count(c) < DT_CONTROLLER_BLOCKS;
+}
+static inline DtBlock *dtc_plan_block(DtController *c, uint8_t at)
+{
+    return &c->plan.block[at & (DT_CONTROLLER_BLOCKS - 1)];
+}
+/* Adds a straight block; there must be room. feed 0: as fast as the axes go. */
+void dtc_plan_line(DtController *c, const int32_t nm[2], float feed);
+/* Forgets all blocks; the plan goes on from where the axes stand. */
+void dtc_plan_forget(DtController *c);
+
+/* Steps: step.c. ----------------------------------------------------------------------------- */
+
+void dtc_step_reset(DtController *c);
+/* Starts the motors where they rest and there is a block. */
+void dtc_step_start(DtController *c);
+void dtc_wait_ms(DtController *c, uint32_t ms);
+/* Neither stepping nor waiting, and no block left. */
+static inline bool dtc_still(const DtController *c)
+{
+    return !c->step.running && c->step.wait_ms == 0 && dtc_plan_count(c) == 0;
+}
+
+/* Homing: home.c. ---------------------------------------------------------------------------- */
+
+void dtc_home_begin(DtController *c);
+/* One step of homing; sets *done at its end. */
+DtcReason dtc_home_go_on(DtController *c, bool *done);
+
+/* Replies: reply.c. -------------------------------------------------------------------------- */
+
+void dtc_reply_greeting(DtController *c);
+void dtc_reply_taken(DtController *c, uint32_t number);
+void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason);
+void dtc_reply_state(DtController *c);

@@ -1,0 +1,216 @@
+/* line: the receive buffer, bytes that act at once, the check and the order of lines. */
+#include "core.h"
+
+static bool is_urgent(DtController *c, uint8_t byte)
+{
+    uint8_t manner = c->set->manner;
+    if (byte == DT_BYTE_ASK && !(manner & DT_MANNER_NO_ASK)) {
+        c->asked = 1;
+        return true;
+    }
+    if (manner & DT_MANNER_NO_HOLD)
+        return false;
+    switch (byte) {
+    case DT_BYTE_HOLD:
+        c->hold = 1;
+        return true;
+    case DT_BYTE_GO_ON:
+        c->go_on = 1;
+        return true;
+    case DT_BYTE_ABANDON:
+        c->abandon_head = c->rx_head;
+        c->abandon = 1;
+        return true;
+    default:
+        return false;
+    }
+}
+
+/* Free-running bytes can tell 255 bytes in the buffer from none, not 256. */
+static uint8_t rx_room(const DtController *c)
+{
+    uint16_t size = c->set->rx_bytes ? c->set->rx_bytes : DT_CONTROLLER_RX;
+    uint8_t used = (uint8_t)(c->rx_head - c->rx_tail);
+    return (uint8_t)((size > 255 ? 255 : size) - used);
+}
+
+uint8_t dt_controller_receive(DtController *c, uint8_t byte)
+{
+    if (is_urgent(c, byte))
+        return 1;
+    if (rx_room(c) == 0) {
+        c->lost++;
+        return 0;
+    }
+    c->rx[c->rx_head & (DT_CONTROLLER_RX - 1)] = byte;
+    c->rx_head++;
+    if (byte == '\n')
+        c->lines_in++;
+    return 1;
+}
+
+uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
+{
+    crc ^= (uint16_t)(byte << 8);
+    for (uint8_t bit = 0; bit < 8; bit++)
+        crc = (uint16_t)(crc & 0x8000 ? crc << 1 ^ 0x1021 : crc << 1);
+    return crc;
+}
+
+static int8_t hex_digit(uint8_t ch)
+{
+    if (ch >= '0' && ch <= '9')
+        return (int8_t)(ch - '0');
+    if (ch >= 'A' && ch <= 'F')
+        return (int8_t)(ch - 'A' + 10);
+    if (ch >= 'a' && ch <= 'f')
+        return (int8_t)(ch - 'a' + 10);
+    return -1;
+}
+
+enum { CHECK_BYTES = 7 }; /* (*1A2B) */
+
+/* Where the line's check begins; `length` where it has none. */
+static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc)
+{
+    if (length < CHECK_BYTES || (c->set->manner & (DT_MANNER_NO_CHECK | DT_MANNER_NO_COMMENTS)))
+        return length;
+    uint16_t at = (uint16_t)(length - CHECK_BYTES);
+    if (dtc_rx(c, at) != '(' || dtc_rx(c, (uint16_t)(at + 1)) != '*' ||
+        dtc_rx(c, (uint16_t)(length - 1)) != ')')
+        return length;
+    *crc = 0;
+    for (uint16_t i = (uint16_t)(at + 2); i < (uint16_t)(length - 1); i++) {
+        int8_t digit = hex_digit(dtc_rx(c, i));
+        if (digit < 0)
+            return length;
+        *crc = (uint16_t)(*crc << 4 | digit);
+    }
+    return at;
+}
+
+static bool check_holds(const DtController *c, uint16_t length, uint16_t crc)
+{
+    uint16_t own = 0;
+    for (uint16_t i = 0; i < length; i++)
+        own = dt_controller_crc(own, dtc_rx(c, i));
+    return own == crc;
+}
+
+static uint32_t expected(const DtController *c)
+{
+    return c->last_n >= 99999 ? 1 : c->last_n + 1;
+}
+
+static void drop_line(DtController *c, uint16_t bytes)
+{
+    c->rx_tail = (uint8_t)(c->rx_tail + bytes);
+    c->lines_out++;
+}
+
+void dtc_line_end(DtController *c, DtcReason reason)
+{
+    DtLine *l = &c->line;
+    if (l->bytes)
+        drop_line(c, l->bytes);
+    if (reason == DTC_FINE && l->sequence) {
+        c->last_n = l->number;
+        c->in_order = !l->program_end;
+        c->may_restart = l->program_end;
+    }
+    l->bytes = 0;
+    l->running = l->todo = l->sequence = l->homing = 0;
+    if (reason == DTC_FINE)
+        dtc_reply_taken(c, l->number);
+    else
+        dtc_reply_refused(c, l->number, reason);
+}
+
+/* Whether a numbered, checked line comes in its order; answers it where it does not. */
+static bool in_order(DtController *c, uint32_t n)
+{
+    if (n == expected(c) || (n == 1 && c->may_restart))
+        return true;
+    bool again = n == c->last_n;
+    c->detail_number = expected(c);
+    dtc_line_end(c, again ? DTC_FINE : DTC_ORDER);
+    return false;
+}
+
+static void begin_line(DtController *c, uint16_t length)
+{
+    DtLine *l = &c->line;
+    uint16_t crc = 0;
+    while (length && dtc_rx(c, (uint16_t)(length - 1)) <= ' ')
+        length--;
+    uint16_t body = find_check(c, length, &crc);
+    bool checked = body < length;
+    if (checked && !check_holds(c, body, crc)) {
+        l->number = expected(c);
+        dtc_line_end(c, DTC_CHECK);
+        return;
+    }
+    DtcWords w;
+    DtcReason reason = dtc_words_read(c, 0, body, &w);
+    bool numbered = (w.given & 1u << DTC_N) != 0;
+    if (numbered)
+        l->number = w.value[DTC_N].whole;
+    if (numbered && !checked && c->in_order) {
+        l->number = expected(c);
+        dtc_line_end(c, DTC_CHECK);
+        return;
+    }
+    if (numbered && checked && !in_order(c, l->number))
+        return;
+    if (c->set->longest_line && length > c->set->longest_line)
+        reason = DTC_LONG;
+    if (w.deleted)
+        reason = DTC_FINE;
+    else if (reason == DTC_FINE)
+        reason = dtc_interpret(c, &w);
+    if (reason != DTC_FINE) {
+        dtc_line_end(c, reason);
+        return;
+    }
+    l->sequence = numbered && checked;
+    l->running = 1;
+}
+
+void dtc_line_take(DtController *c)
+{
+    uint16_t length = 0;
+    while (dtc_rx(c, length) != '\n')
+        length++;
+    c->count++;
+    c->line.program_end = 0;
+    c->line.number = c->count;
+    c->line.bytes = (uint16_t)(length + 1);
+    if (c->overlong) {
+        c->overlong = 0;
+        dtc_line_end(c, DTC_LONG);
+    } else {
+        begin_line(c, length);
+    }
+}
+
+bool dtc_line_drop_overlong(DtController *c)
+{
+    if (c->lines_in != c->lines_out || rx_room(c) > 0)
+        return false;
+    c->hw->lock(c->board);
+    bool still_overlong = c->lines_in == c->lines_out;
+    if (still_overlong) {
+        c->rx_tail = c->rx_head;
+        c->overlong = 1;
+    }
+    c->hw->unlock(c->board);
+    return still_overlong;
+}
+
+void dtc_line_forget(DtController *c, uint8_t head)
+{
+    while (c->rx_tail != head)
+        if (c->rx[c->rx_tail++ & (DT_CONTROLLER_RX - 1)] == '\n')
+            c->lines_out++;
+    c->overlong = 0;
+}

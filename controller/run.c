@@ -1,0 +1,243 @@
+/* run: the main loop's share: does what the line under way asks for, in order, and what cannot wait
+ * for a line. */
+#include "core.h"
+
+const DtSettings dt_settings_default = {
+    .steps_per_mm = {100, 100},
+    .speed = {15, 12},
+    .acceleration = {150, 100},
+    .pull_in = {1.3f, 1.3f},
+    .travel = {300, 220},
+    .home_speed = 8,
+    .pull_off = 2,
+    .chord = 0.005f,
+    .pen_up_us = 1000,
+    .pen_us_per_s = 10,
+    .s_max = 100,
+    .settle_ms = 300,
+    .words = UINT32_MAX,
+};
+
+void dt_controller_reset(DtController *c, const DtHardware *hw, void *board, const DtSettings *set)
+{
+    uint8_t *bytes = (uint8_t *)c;
+    for (size_t i = 0; i < sizeof *c; i++)
+        bytes[i] = 0;
+    c->hw = hw;
+    c->board = board;
+    c->set = set;
+    c->motion = UINT8_MAX;
+    c->pulse_us = set->pen_up_us;
+    dtc_plan_reset(c);
+    dtc_step_reset(c);
+    hw->servo(board, c->pulse_us);
+    dtc_reply_greeting(c);
+}
+
+static bool is_homing(const DtController *c)
+{
+    return c->line.running && c->line.homing;
+}
+
+DtState dt_controller_state(const DtController *c)
+{
+    if (c->stopped)
+        return DT_STATE_STOPPED;
+    if (c->hold && !c->step.running)
+        return DT_STATE_HELD;
+    if (is_homing(c))
+        return DT_STATE_HOMING;
+    if (!dtc_still(c))
+        return DT_STATE_MOVING;
+    return c->homed ? DT_STATE_STILL : DT_STATE_UNHOMED;
+}
+
+uint8_t dt_controller_ready(const DtController *c)
+{
+    return !c->line.running && !dtc_line_waits(c) && dtc_plan_room(c);
+}
+
+static void move_pen(DtController *c, uint16_t pulse_us)
+{
+    c->pulse_us = pulse_us;
+    c->hw->servo(c->board, pulse_us);
+}
+
+/* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. */
+static void end_program(DtController *c)
+{
+    c->motion = 10;
+    c->relative = 0;
+    c->spindle = 0;
+    move_pen(c, c->set->pen_up_us);
+}
+
+static bool do_arc(DtController *c)
+{
+    int32_t nm[DT_CONTROLLER_AXES];
+    dtc_arc_point(c, nm);
+    dtc_plan_line(c, nm, c->line.feed);
+    return ++c->arc.chord > c->arc.chords;
+}
+
+/* Motion words need room in the planner, the others wait for all motion to stop. */
+static bool may_begin(const DtController *c, uint8_t what)
+{
+    if (what & (DTC_DO_MOVE | DTC_DO_ARC))
+        return dtc_plan_room(c);
+    return !c->hold && dtc_still(c);
+}
+
+static DtcReason do_part(DtController *c, uint8_t what, bool *done)
+{
+    DtLine *l = &c->line;
+    *done = true;
+    switch (what) {
+    case DTC_DO_PEN:
+        move_pen(c, l->pulse_us);
+        dtc_wait_ms(c, c->set->pen_wait_ms);
+        break;
+    case DTC_DO_DWELL:
+        dtc_wait_ms(c, l->dwell_ms);
+        break;
+    case DTC_DO_MOVE:
+        dtc_plan_line(c, l->target, l->feed);
+        break;
+    case DTC_DO_ARC:
+        *done = do_arc(c);
+        break;
+    case DTC_DO_HOME:
+        if (!l->homing) {
+            l->homing = 1;
+            dtc_home_begin(c);
+            *done = false;
+            break;
+        }
+        return dtc_home_go_on(c, done);
+    default:
+        if (l->program_end) {
+            end_program(c);
+        } else if (!(c->set->manner & DT_MANNER_NO_HOLD)) {
+            c->stopped = 1;
+            c->go_on = 0;
+            dtc_reply_state(c);
+        }
+        break;
+    }
+    return DTC_FINE;
+}
+
+bool dtc_line_go_on(DtController *c)
+{
+    DtLine *l = &c->line;
+    if (c->stopped)
+        return false;
+    if (l->todo == 0) {
+        if (l->sync && !dtc_still(c))
+            return false;
+        dtc_line_end(c, DTC_FINE);
+        return true;
+    }
+    uint8_t what = (uint8_t)(l->todo & -l->todo);
+    if (!may_begin(c, what))
+        return false;
+    bool done;
+    DtcReason reason = do_part(c, what, &done);
+    if (reason != DTC_FINE)
+        dtc_line_end(c, reason);
+    else if (done)
+        l->todo &= (uint8_t)~what;
+    return true;
+}
+
+/* What ends a line under way and lifts the pen: CAN, or a switch hit. */
+static void drop_everything(DtController *c, DtcReason reason)
+{
+    if (is_homing(c) || reason == DTC_SWITCH_HIT)
+        c->homed = 0;
+    c->step.loaded = c->step.seek = c->step.found = c->step.tripped = 0;
+    c->step.wait_ms = 0;
+    c->hw->timer(c->board, 0);
+    dtc_plan_forget(c);
+    c->hold = c->go_on = c->stopped = c->lifted = 0;
+    c->spindle = 0;
+    move_pen(c, c->set->pen_up_us);
+    if (c->line.running)
+        dtc_line_end(c, reason);
+}
+
+static bool abandon(DtController *c)
+{
+    if (c->step.running)
+        return false; /* slowing down */
+    drop_everything(c, DTC_ABANDONED);
+    dtc_line_forget(c, c->abandon_head);
+    c->in_order = 0;
+    c->may_restart = 1;
+    c->abandon = 0;
+    dtc_reply_state(c);
+    return true;
+}
+
+static bool trip(DtController *c)
+{
+    drop_everything(c, DTC_SWITCH_HIT);
+    c->locked = 1;
+    dtc_reply_state(c);
+    return true;
+}
+
+/* While held the pen is up, so that it leaves no blot. */
+static bool lift_while_held(DtController *c)
+{
+    if (!c->hold || c->lifted || c->step.running || c->pulse_us == c->set->pen_up_us)
+        return false;
+    c->lifted = 1;
+    c->hw->servo(c->board, c->set->pen_up_us);
+    return true;
+}
+
+static void go_on(DtController *c)
+{
+    c->go_on = 0;
+    c->stopped = 0;
+    c->hold = 0;
+    if (c->lifted) {
+        c->lifted = 0;
+        c->hw->servo(c->board, c->pulse_us);
+        dtc_wait_ms(c, c->set->settle_ms);
+    }
+    dtc_step_start(c);
+}
+
+static bool do_urgent(DtController *c)
+{
+    if (c->step.tripped)
+        return trip(c);
+    if (c->abandon && abandon(c))
+        return true;
+    if (c->asked) {
+        c->asked = 0;
+        dtc_reply_state(c);
+        return true;
+    }
+    if (c->go_on) {
+        go_on(c);
+        return true;
+    }
+    return lift_while_held(c);
+}
+
+uint8_t dt_controller_poll(DtController *c)
+{
+    if (do_urgent(c))
+        return 1;
+    if (c->abandon)
+        return 0;
+    if (c->line.running)
+        return dtc_line_go_on(c);
+    if (!dtc_line_waits(c))
+        return dtc_line_drop_overlong(c);
+    dtc_line_take(c);
+    return 1;
+}

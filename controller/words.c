@@ -1,0 +1,199 @@
+/* words: takes a line of RS-274 apart into its words, strictly: each letter once, each modal group
+ * once (NISTIR 6556 table 4), nothing that is not understood. */
+#include "core.h"
+
+typedef struct {
+    char letter;
+    uint8_t group;
+    uint16_t tenths;
+} Word;
+
+/* Every G and M word that this controller has; the value letters follow them in the numbering of
+ * DtSettings.words. */
+static const DTC_FLASH Word words[] = {
+    {'G', DTC_GROUP_MOTION, 0},     {'G', DTC_GROUP_MOTION, 10},    {'G', DTC_GROUP_MOTION, 20},
+    {'G', DTC_GROUP_MOTION, 30},    {'G', DTC_GROUP_ONCE, 40},      {'G', DTC_GROUP_PLANE, 170},
+    {'G', DTC_GROUP_UNITS, 200},    {'G', DTC_GROUP_UNITS, 210},    {'G', DTC_GROUP_ONCE, 280},
+    {'G', DTC_GROUP_DISTANCE, 900}, {'G', DTC_GROUP_DISTANCE, 910}, {'G', DTC_GROUP_FEED_MODE, 940},
+    {'M', DTC_GROUP_STOP, 0},       {'M', DTC_GROUP_STOP, 20},      {'M', DTC_GROUP_STOP, 300},
+    {'M', DTC_GROUP_SPINDLE, 30},   {'M', DTC_GROUP_SPINDLE, 50},
+};
+enum { WORDS = sizeof words / sizeof words[0] };
+
+static const DTC_FLASH char letters[DTC_VALUES] = {'N', 'X', 'Y', 'I', 'J', 'R', 'F', 'S', 'P'};
+
+char dtc_value_letter(uint8_t slot)
+{
+    return letters[slot];
+}
+
+static uint8_t value_slot(char letter)
+{
+    uint8_t slot = 0;
+    while (slot < DTC_VALUES && letters[slot] != letter)
+        slot++;
+    return slot;
+}
+
+int8_t dt_controller_word_row(char letter, uint16_t tenths)
+{
+    for (uint8_t row = 0; row < WORDS; row++)
+        if (words[row].letter == letter && words[row].tenths == tenths)
+            return (int8_t)row;
+    uint8_t slot = value_slot(letter);
+    return slot < DTC_VALUES ? (int8_t)(WORDS + slot) : (int8_t)-1;
+}
+
+/* Where the reading stands. */
+typedef struct {
+    DtController *c;
+    uint16_t at, end;
+    bool word_before; /* the last byte belonged to a word */
+} Reader;
+
+static char peek(const Reader *r)
+{
+    return r->at < r->end ? (char)dtc_rx(r->c, r->at) : '\0';
+}
+
+static void skip_spaces(Reader *r)
+{
+    while (r->at < r->end && (peek(r) == ' ' || peek(r) == '\t' || peek(r) == '\r')) {
+        r->at++;
+        r->word_before = false;
+    }
+}
+
+static DtcReason skip_comment(Reader *r)
+{
+    if (r->c->set->manner & DT_MANNER_NO_COMMENTS)
+        return DTC_NO_COMMENTS;
+    for (r->at++; r->at < r->end; r->at++) {
+        char ch = peek(r);
+        if (ch == '(')
+            return DTC_COMMENT;
+        if (ch == ')') {
+            r->at++;
+            r->word_before = false;
+            return DTC_FINE;
+        }
+    }
+    return DTC_COMMENT;
+}
+
+/* RS-274 lets spaces stand anywhere in a number. */
+static DtcReason read_number(Reader *r, DtcNumber *n)
+{
+    bool digits = false, point = false;
+    uint32_t place = 100000000;
+    *n = (DtcNumber){0, 0, false};
+    skip_spaces(r);
+    if (peek(r) == '+' || peek(r) == '-') {
+        n->negative = peek(r) == '-';
+        r->at++;
+    }
+    for (;; r->at++) {
+        skip_spaces(r);
+        char ch = peek(r);
+        if (ch == '.' && !point) {
+            point = true;
+        } else if (ch >= '0' && ch <= '9') {
+            uint8_t digit = (uint8_t)(ch - '0');
+            digits = true;
+            if (point) {
+                n->billionths += digit * place;
+                place /= 10;
+            } else if (n->whole > 99999999) {
+                return DTC_LARGE;
+            } else {
+                n->whole = n->whole * 10 + digit;
+            }
+        } else {
+            break;
+        }
+    }
+    return digits ? DTC_FINE : DTC_NUMBER;
+}
+
+static bool is_taken(const DtController *c, int8_t row)
+{
+    return row >= 0 && (c->set->words >> row & 1) != 0;
+}
+
+static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
+{
+    c->detail_number = n->whole;
+    uint32_t tenths = n->whole * 10 + n->billionths / 100000000;
+    bool odd = n->negative || n->whole > 999 || n->billionths % 100000000 != 0;
+    int8_t row = odd ? (int8_t)-1 : dt_controller_word_row(letter, (uint16_t)tenths);
+    if (row >= WORDS || !is_taken(c, row))
+        return DTC_UNKNOWN;
+    uint8_t group = words[row].group;
+    if (w->word[group] != DTC_NONE)
+        return DTC_GROUP;
+    w->word[group] = (uint16_t)tenths;
+    return DTC_FINE;
+}
+
+static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
+{
+    uint8_t slot = value_slot(letter);
+    uint16_t bit = (uint16_t)(1u << slot);
+    if (slot == DTC_VALUES || !is_taken(c, (int8_t)(WORDS + slot)))
+        return DTC_UNKNOWN;
+    if (w->given & bit)
+        return DTC_TWICE;
+    if (slot == DTC_N && (n->negative || n->billionths || n->whole > 99999))
+        return DTC_LARGE;
+    w->given |= bit;
+    w->value[slot] = *n;
+    return DTC_FINE;
+}
+
+static DtcReason read_word(Reader *r, DtcWords *w, bool first)
+{
+    DtController *c = r->c;
+    char letter = peek(r);
+    if (letter >= 'a' && letter <= 'z')
+        letter = (char)(letter - 'a' + 'A');
+    c->detail = letter;
+    c->detail_number = UINT32_MAX;
+    if (letter < 'A' || letter > 'Z')
+        return DTC_CHARACTER;
+    if (r->word_before && (c->set->manner & DT_MANNER_SPACES))
+        return DTC_SPACE;
+    r->at++;
+    DtcNumber n;
+    DtcReason reason = read_number(r, &n);
+    if (reason != DTC_FINE)
+        return reason;
+    /* Spaces inside a number were skipped with it: one before the next letter sets it apart. */
+    r->word_before = dtc_rx(c, (uint16_t)(r->at - 1)) > ' ';
+    if (letter == 'G' || letter == 'M')
+        return add_code(c, w, letter, &n);
+    if (letter == 'N' && !first)
+        return DTC_N_PLACE;
+    return add_value(c, w, letter, &n);
+}
+
+DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out)
+{
+    Reader r = {c, from, length, false};
+    out->given = 0;
+    out->deleted = false;
+    for (uint8_t group = 0; group < DTC_GROUPS; group++)
+        out->word[group] = DTC_NONE;
+    skip_spaces(&r);
+    if (peek(&r) == '/') {
+        out->deleted = true;
+        r.at++;
+    }
+    bool first = true;
+    for (skip_spaces(&r); r.at < r.end; skip_spaces(&r)) {
+        DtcReason reason = peek(&r) == '(' ? skip_comment(&r) : read_word(&r, out, first);
+        if (reason != DTC_FINE)
+            return reason;
+        first = false;
+    }
+    return DTC_FINE;
+}

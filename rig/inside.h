@@ -1,0 +1,162 @@
+/* inside: what the rig's files share. Lengths mm, times s; the clock counts microseconds. */
+#pragma once
+
+#include "controller.h"
+#include "drawtrue/base.h"
+#include "drawtrue/rig.h"
+
+/* The rig file, read; keys.c has the table. */
+
+typedef struct {
+    double at[16], value[16];
+    unsigned n;
+} RigTable;
+
+double rig_table_at(const RigTable *t, double at);
+
+typedef struct {
+    char *name;
+    double r, g, b, tip;
+} RigPen;
+
+typedef struct {
+    /* what the controller is set to */
+    double steps_per_mm[2], speed[2], acceleration[2], pull_in[2], travel[2];
+    double home_speed, pull_off, chord;
+    double pen_up_us, pen_us_per_s, pen_wait_s, settle_s;
+    /* what the machine truly is */
+    double scale[2];   /* true mm per commanded mm */
+    double square_deg; /* angle between the axes less a right angle */
+    RigTable backlash[2];
+    double wave, wave_length;   /* straightness deviation of the rails, peak to valley */
+    double start[2];            /* where the carriage stands at power on */
+    double over_low, over_high; /* from the switch, and from the travel's end, to the stop */
+    double drop_s, lift_s, pen_down_us;
+    double merge;
+    /* board and vocabulary */
+    double baud, rx_bytes, boot_s, reply_delay_s;
+    gboolean reset_on_open;
+    char *words;
+    gboolean spaces, comments, check, ask, hold, numbers;
+    double longest_line;
+    char *accept, *refuse, *greeting;
+    RigPen *pens;
+    unsigned n_pens;
+    char *pen_order; /* pens by turns, where no comment names them */
+    char *faults;
+    double seed;
+} RigTruth;
+
+gboolean rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error);
+void rig_truth_clear(RigTruth *t);
+void rig_truth_settings(const RigTruth *t, DtSettings *out);
+const RigPen *rig_truth_pen(const RigTruth *t, const char *name);
+
+/* Ink: ink.c. -------------------------------------------------------------------------------- */
+
+typedef struct {
+    size_t first, n;
+    unsigned pen; /* index into the names */
+    double from_s, to_s;
+} RigStroke;
+
+typedef struct {
+    GArray *xy;      /* double pairs */
+    GArray *strokes; /* RigStroke */
+    GPtrArray *names;
+    double merge;
+    gboolean open;
+    /* the straight piece under way: all points since the anchor lie within `merge` of a line from
+     * it between the directions left and right */
+    double anchor[2], last[2], left[2], right[2], reach;
+    gboolean narrowed;
+} RigInk;
+
+void rig_ink_init(RigInk *k, double merge);
+void rig_ink_clear(RigInk *k);
+void rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s);
+void rig_ink_point(RigInk *k, double x, double y);
+void rig_ink_end(RigInk *k, double now_s);
+
+/* Machine: machine.c. ------------------------------------------------------------------------ */
+
+typedef struct {
+    double step;            /* true mm of a half step */
+    double motor;           /* where the motor has the cord, true mm */
+    double carriage;        /* where it truly is along its rail */
+    double low, high, trip; /* stops, and where the switch closes */
+    int phase;              /* of the half-step sequence */
+    int turn;               /* asked for at this instant: -1, 0, 1 */
+    gboolean slipping;
+    gboolean forced; /* a fault holds the switch closed */
+} RigAxis;
+
+typedef struct {
+    const RigTruth *truth;
+    RigAxis axis[2];
+    double tip[2]; /* true bed mm */
+    gboolean told_down, touching;
+    gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
+    gint64 lift_began;
+    char *pen; /* in the holder */
+    RigInk ink;
+    DtRigFigures figures;
+    gint64 last_motion;
+} RigMachine;
+
+void rig_machine_init(RigMachine *m, const RigTruth *t);
+void rig_machine_clear(RigMachine *m);
+void rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
+/* Turns the motors as the coils have asked since the last call. */
+void rig_machine_turn(RigMachine *m, gint64 now);
+void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
+uint8_t rig_machine_switches(const RigMachine *m);
+/* Lets the pen fall or rise up to now. */
+void rig_machine_settle(RigMachine *m, gint64 now);
+
+/* The rig. ----------------------------------------------------------------------------------- */
+
+enum { RIG_QUEUE = 8192 };
+
+struct DtRig {
+    RigTruth truth;
+    DtSettings settings;
+    DtHardware hardware;
+    DtController core;
+    RigMachine machine;
+    gint64 now;        /* microseconds since the rig was made */
+    gint64 deadline;   /* of the controller's timer; -1: stopped */
+    gint64 first_line; /* -1: none yet */
+
+    /* the UART */
+    uint8_t queue[RIG_QUEUE];
+    unsigned queue_head, queue_n;
+    double byte_us, last_arrival; /* of the last byte queued */
+    GString *answer;              /* the line being sent by the core */
+    GByteArray *out;              /* towards the host */
+    gint64 out_at;                /* real time: not before this */
+
+    /* lines in the receive buffer, for pens and listeners */
+    GQueue *lines;
+    GString *line;
+    char *next_pen; /* named by a comment */
+    unsigned next_in_order;
+    gboolean stop_seen, at_stop, abandoned, was_homed, was_homing;
+
+    /* the port */
+    int master;
+    char *port, *link;
+    gboolean connected;
+
+    DtRigWatch watch;
+    void *watch_user;
+    DtRigTalk talk;
+    void *talk_user;
+};
+
+void rig_reset(DtRig *r);
+/* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
+void rig_settle(DtRig *r);
+/* Goes on to the next event; FALSE where nothing is to come. */
+gboolean rig_advance(DtRig *r, gint64 not_beyond);
+void rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before);

@@ -1,0 +1,398 @@
+/* keys: the rig file. One table is the only copy of each key's name, place, unit, range, default
+ * and meaning; the reader and the template both follow it. */
+#include "inside.h"
+
+#include <math.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <string.h>
+
+typedef enum { NUMBER, YES_NO, TEXT, TABLE } Kind;
+
+typedef struct {
+    const char *section, *name;
+    Kind kind;
+    size_t offset;
+    double least, most;
+    const char *unit, *standard, *help;
+} Key;
+
+#define AT(field) offsetof(RigTruth, field)
+#define AT_Y(field) (offsetof(RigTruth, field) + sizeof(double))
+
+static const Key keys[] = {
+    {"controller", "steps_per_mm_x", NUMBER, AT(steps_per_mm), 1, 3800, "half steps/mm", "100",
+     "what the controller holds to be a millimetre"},
+    {"controller", "steps_per_mm_y", NUMBER, AT_Y(steps_per_mm), 1, 3800, "half steps/mm", "100",
+     ""},
+    {"controller", "speed_x", NUMBER, AT(speed), 0.1, 1000, "mm/s", "15", "fastest"},
+    {"controller", "speed_y", NUMBER, AT_Y(speed), 0.1, 1000, "mm/s", "12", ""},
+    {"controller", "acceleration_x", NUMBER, AT(acceleration), 1, 100000, "mm/s2", "150", ""},
+    {"controller", "acceleration_y", NUMBER, AT_Y(acceleration), 1, 100000, "mm/s2", "100", ""},
+    {"controller", "pull_in_x", NUMBER, AT(pull_in), 0, 100, "mm/s", "1.3",
+     "speed at which the motor starts, stops or reverses without a ramp"},
+    {"controller", "pull_in_y", NUMBER, AT_Y(pull_in), 0, 100, "mm/s", "1.3", ""},
+    {"controller", "travel_x", NUMBER, AT(travel), 10, 2000, "mm", "300",
+     "from the origin; moves beyond are refused"},
+    {"controller", "travel_y", NUMBER, AT_Y(travel), 10, 2000, "mm", "220", ""},
+    {"controller", "home_speed", NUMBER, AT(home_speed), 0.1, 100, "mm/s", "8", ""},
+    {"controller", "pull_off", NUMBER, AT(pull_off), 0.1, 50, "mm", "2",
+     "from the switch to the origin"},
+    {"controller", "chord", NUMBER, AT(chord), 0.0001, 1, "mm", "0.005",
+     "by which a chord may miss its arc"},
+    {"controller", "pen_up_us", NUMBER, AT(pen_up_us), 100, 3000, "us", "1000",
+     "servo pulse at M5"},
+    {"controller", "pen_us_per_s", NUMBER, AT(pen_us_per_s), 0, 100, "us", "10",
+     "M3 Sn: pen_up_us + n * pen_us_per_s, n up to 100"},
+    {"controller", "pen_wait_s", NUMBER, AT(pen_wait_s), 0, 10, "s", "0",
+     "waited by the controller itself after M3 and M5"},
+    {"controller", "settle_s", NUMBER, AT(settle_s), 0, 10, "s", "0.3",
+     "waited after the pen is put down again when a hold ends"},
+
+    {"truth", "scale_x", NUMBER, AT(scale), 0.5, 2, "", "1.008", "true mm per commanded mm"},
+    {"truth", "scale_y", NUMBER, AT_Y(scale), 0.5, 2, "", "0.994", ""},
+    {"truth", "square", NUMBER, AT(square_deg), -10, 10, "degrees", "0.4",
+     "angle between the axes less a right angle"},
+    {"truth", "backlash_x", TABLE, AT(backlash[0]), 0, 10, "mm", "0:0.12 300:0.38",
+     "lost motion, or position:lost motion pairs"},
+    {"truth", "backlash_y", TABLE, AT(backlash[1]), 0, 10, "mm", "0.45", ""},
+    {"truth", "wave", NUMBER, AT(wave), 0, 10, "mm", "0.05",
+     "straightness deviation of both rails, peak to valley (ISO 230-1)"},
+    {"truth", "wave_length", NUMBER, AT(wave_length), 1, 10000, "mm", "140", ""},
+    {"truth", "start_x", NUMBER, AT(start), -1, 2000, "mm", "37.3", "the carriage at power on"},
+    {"truth", "start_y", NUMBER, AT_Y(start), -1, 2000, "mm", "52.8", ""},
+    {"truth", "over_low", NUMBER, AT(over_low), 0.1, 100, "mm", "1.5", "from switch to end stop"},
+    {"truth", "over_high", NUMBER, AT(over_high), 0, 100, "mm", "3",
+     "from the far end of the travel to its stop"},
+
+    {"pen", "drop_s", NUMBER, AT(drop_s), 0, 10, "s", "0.12", "until the pen is on the paper"},
+    {"pen", "lift_s", NUMBER, AT(lift_s), 0, 10, "s", "0.08", "until it is off the paper"},
+    {"pen", "down_us", NUMBER, AT(pen_down_us), 100, 3000, "us", "1250",
+     "servo pulse from which on the pen drops"},
+    {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
+     "pens put in by turns, space separated, where no comment (pen NAME) tells"},
+    {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.005",
+     "ink points within this of a straight line are left out"},
+
+    {"board", "baud", NUMBER, AT(baud), 300, 10000000, "bit/s", "115200", "8N1: 10 bits a byte"},
+    {"board", "rx_bytes", NUMBER, AT(rx_bytes), 16, 255, "bytes", "128",
+     "receive buffer; what comes beyond it is lost"},
+    {"board", "boot_s", NUMBER, AT(boot_s), 0, 60, "s", "0",
+     "from reset to greeting; bytes that come meanwhile are lost"},
+    {"board", "reply_delay_s", NUMBER, AT(reply_delay_s), 0, 10, "s", "0", "in real time only"},
+    {"board", "reset_on_open", YES_NO, AT(reset_on_open), 0, 0, "", "yes",
+     "opening the port resets the board"},
+
+    {"vocabulary", "words", TEXT, AT(words), 0, 0, "", "",
+     "words it takes, space separated; empty: all that the core has"},
+    {"vocabulary", "spaces", YES_NO, AT(spaces), 0, 0, "", "no", "words must be apart by a space"},
+    {"vocabulary", "comments", YES_NO, AT(comments), 0, 0, "", "yes", "comments are taken"},
+    {"vocabulary", "check", YES_NO, AT(check), 0, 0, "", "yes", "a line's check is checked"},
+    {"vocabulary", "ask", YES_NO, AT(ask), 0, 0, "", "yes", "ENQ is answered with the state"},
+    {"vocabulary", "hold", YES_NO, AT(hold), 0, 0, "", "yes", "DC1, DC3 and CAN act at once"},
+    {"vocabulary", "longest_line", NUMBER, AT(longest_line), 0, 255, "bytes", "0",
+     "longer lines are refused; 0: as long as the buffer"},
+    {"vocabulary", "accept", TEXT, AT(accept), 0, 0, "", "taken", "reply to a line that is taken"},
+    {"vocabulary", "refuse", TEXT, AT(refuse), 0, 0, "", "refused", "reply to one that is not"},
+    {"vocabulary", "numbers", YES_NO, AT(numbers), 0, 0, "", "yes",
+     "replies carry the line's number"},
+    {"vocabulary", "greeting", TEXT, AT(greeting), 0, 0, "", "drawtrue controller 1 ready",
+     "first line after a reset; empty: none"},
+
+    {"faults", "seed", NUMBER, AT(seed), 0, 4294967295.0, "", "1", "of the random numbers"},
+    {"faults", "list", TEXT, AT(faults), 0, 0, "", "", "what goes wrong, see faults.c"},
+};
+
+typedef struct {
+    const char *name;
+    const char *text;
+    GError **error;
+} Where;
+
+/* The line of a key in the file, 0 where it cannot be found. */
+static int find_line(const char *text, const char *section, const char *key)
+{
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    gboolean inside = FALSE;
+    for (int i = 0; lines[i]; i++) {
+        char *line = g_strstrip(lines[i]);
+        if (*line == '[') {
+            g_autofree char *head = g_strdup_printf("[%s]", section);
+            inside = g_str_has_prefix(line, head);
+            if (inside && key == NULL)
+                return i + 1;
+        } else if (inside && key && g_str_has_prefix(line, key)) {
+            const char *rest = line + strlen(key);
+            if (*g_strchug((char *)rest) == '=' || *rest == ' ')
+                return i + 1;
+        }
+    }
+    return 0;
+}
+
+static gboolean complain(const Where *w, const char *section, const char *key, const char *format,
+                         ...) G_GNUC_PRINTF(4, 5);
+
+static gboolean complain(const Where *w, const char *section, const char *key, const char *format,
+                         ...)
+{
+    va_list args;
+    va_start(args, format);
+    g_autofree char *message = g_strdup_vprintf(format, args);
+    va_end(args);
+    g_set_error(w->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: %s", w->name,
+                find_line(w->text, section, key), message);
+    return FALSE;
+}
+
+static gboolean read_double(const char *text, double *value)
+{
+    char *end;
+    *value = g_ascii_strtod(text, &end);
+    return end != text && *end == '\0' && isfinite(*value);
+}
+
+static gboolean read_table(const Where *w, const Key *k, const char *text, RigTable *t)
+{
+    g_auto(GStrv) parts = g_strsplit_set(text, " \t", -1);
+    t->n = 0;
+    for (int i = 0; parts[i]; i++) {
+        if (*parts[i] == '\0')
+            continue;
+        char *colon = strchr(parts[i], ':');
+        double at = 0, value;
+        if (colon)
+            *colon = '\0';
+        if (!read_double(colon ? colon + 1 : parts[i], &value) ||
+            (colon && !read_double(parts[i], &at)))
+            return complain(w, k->section, k->name, "%s: not a number: '%s'", k->name, parts[i]);
+        if (value < k->least || value > k->most)
+            return complain(w, k->section, k->name, "%s: %g is not from %g to %g mm", k->name,
+                            value, k->least, k->most);
+        if (t->n == G_N_ELEMENTS(t->at) || (t->n > 0 && at <= t->at[t->n - 1]))
+            return complain(w, k->section, k->name, "%s: up to %u pairs in rising position",
+                            k->name, (unsigned)G_N_ELEMENTS(t->at));
+        t->at[t->n] = at;
+        t->value[t->n++] = value;
+    }
+    return TRUE;
+}
+
+static gboolean store(const Where *w, const Key *k, const char *text, RigTruth *t)
+{
+    char *field = (char *)t + k->offset;
+    switch (k->kind) {
+    case NUMBER: {
+        double value;
+        if (!read_double(text, &value))
+            return complain(w, k->section, k->name, "%s: not a number: '%s'", k->name, text);
+        if (value < k->least || value > k->most)
+            return complain(w, k->section, k->name, "%s: %s is not from %g to %g %s", k->name, text,
+                            k->least, k->most, k->unit);
+        memcpy(field, &value, sizeof value);
+        return TRUE;
+    }
+    case YES_NO: {
+        gboolean yes = strcmp(text, "yes") == 0;
+        if (!yes && strcmp(text, "no") != 0)
+            return complain(w, k->section, k->name, "%s: 'yes' or 'no', not '%s'", k->name, text);
+        memcpy(field, &yes, sizeof yes);
+        return TRUE;
+    }
+    case TEXT: {
+        char *copy = g_strdup(text);
+        g_free(*(char **)(void *)field);
+        memcpy(field, &copy, sizeof copy);
+        return TRUE;
+    }
+    default:
+        return read_table(w, k, text, (RigTable *)(void *)field);
+    }
+}
+
+static const Key *find_key(const char *section, const char *name)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+        if (strcmp(keys[i].section, section) == 0 && strcmp(keys[i].name, name) == 0)
+            return &keys[i];
+    return NULL;
+}
+
+static gboolean no_such_key(const Where *w, const char *section, const char *name)
+{
+    const Key *nearest = &keys[0];
+    for (gsize i = 1; i < G_N_ELEMENTS(keys); i++)
+        if (dt_base_edit_distance(name, keys[i].name) < dt_base_edit_distance(name, nearest->name))
+            nearest = &keys[i];
+    return complain(w, section, name, "no key '%s' in [%s]; did you mean '%s' in [%s]?", name,
+                    section, nearest->name, nearest->section);
+}
+
+/* A pen of the pictures: "#1a2b3c 0.4". */
+static gboolean read_pen(const Where *w, const char *name, const char *text, RigTruth *t)
+{
+    unsigned r, g, b;
+    char tip[32];
+    double width;
+    if (sscanf(text, "#%2x%2x%2x %31s", &r, &g, &b, tip) != 4 || !read_double(tip, &width) ||
+        width <= 0 || width > 20)
+        return complain(w, "pens", name, "%s: a colour and a tip width, like '#1a2b3c 0.4'", name);
+    t->pens = g_renew(RigPen, t->pens, t->n_pens + 1);
+    t->pens[t->n_pens++] = (RigPen){g_strdup(name), r / 255.0, g / 255.0, b / 255.0, width};
+    return TRUE;
+}
+
+static gboolean read_section(const Where *w, GKeyFile *file, const char *section, RigTruth *t)
+{
+    g_auto(GStrv) names = g_key_file_get_keys(file, section, NULL, NULL);
+    for (int i = 0; names && names[i]; i++) {
+        g_autofree char *text = g_key_file_get_string(file, section, names[i], NULL);
+        if (text == NULL)
+            return complain(w, section, names[i], "%s: cannot be read", names[i]);
+        g_strchomp(text);
+        if (strcmp(section, "pens") == 0) {
+            if (!read_pen(w, names[i], text, t))
+                return FALSE;
+            continue;
+        }
+        const Key *k = find_key(section, names[i]);
+        if (k == NULL)
+            return no_such_key(w, section, names[i]);
+        if (!store(w, k, text, t))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean is_section(const char *name)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+        if (strcmp(keys[i].section, name) == 0)
+            return TRUE;
+    return strcmp(name, "pens") == 0;
+}
+
+static gboolean check_words(const Where *w, const RigTruth *t)
+{
+    g_auto(GStrv) words = g_strsplit_set(t->words, " \t", -1);
+    for (int i = 0; words[i]; i++) {
+        double number = 0;
+        if (*words[i] == '\0')
+            continue;
+        if (words[i][1] != '\0' && !read_double(words[i] + 1, &number))
+            return complain(w, "vocabulary", "words", "words: '%s' is not a word", words[i]);
+        if (dt_controller_word_row(words[i][0], (uint16_t)(number * 10)) < 0)
+            return complain(w, "vocabulary", "words", "words: the core has no word '%s'", words[i]);
+    }
+    return TRUE;
+}
+
+gboolean rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error)
+{
+    *t = (RigTruth){0};
+    Where w = {name, text, error};
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+        store(&w, &keys[i], keys[i].standard, t);
+    g_autoptr(GKeyFile) file = g_key_file_new();
+    g_autoptr(GError) parse = NULL;
+    if (!g_key_file_load_from_data(file, text, strlen(text), G_KEY_FILE_NONE, &parse)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s", name, parse->message);
+        return FALSE;
+    }
+    g_auto(GStrv) sections = g_key_file_get_groups(file, NULL);
+    for (int i = 0; sections[i]; i++) {
+        if (!is_section(sections[i]))
+            return complain(&w, sections[i], NULL, "no section [%s]", sections[i]);
+        if (!read_section(&w, file, sections[i], t))
+            return FALSE;
+    }
+    return check_words(&w, t);
+}
+
+void rig_truth_clear(RigTruth *t)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+        if (keys[i].kind == TEXT)
+            g_free(*(char **)(void *)((char *)t + keys[i].offset));
+    for (unsigned i = 0; i < t->n_pens; i++)
+        g_free(t->pens[i].name);
+    g_free(t->pens);
+}
+
+static uint32_t word_mask(const char *text)
+{
+    g_auto(GStrv) words = g_strsplit_set(text, " \t", -1);
+    uint32_t mask = 0;
+    for (int i = 0; words[i]; i++) {
+        if (*words[i] == '\0')
+            continue;
+        double tenths = words[i][1] ? g_ascii_strtod(words[i] + 1, NULL) * 10 : 0;
+        mask |= 1u << dt_controller_word_row(words[i][0], (uint16_t)tenths);
+    }
+    return mask ? mask : UINT32_MAX;
+}
+
+void rig_truth_settings(const RigTruth *t, DtSettings *out)
+{
+    *out = dt_settings_default;
+    for (int i = 0; i < 2; i++) {
+        out->steps_per_mm[i] = (float)t->steps_per_mm[i];
+        out->speed[i] = (float)t->speed[i];
+        out->acceleration[i] = (float)t->acceleration[i];
+        out->pull_in[i] = (float)t->pull_in[i];
+        out->travel[i] = (float)t->travel[i];
+    }
+    out->home_speed = (float)t->home_speed;
+    out->pull_off = (float)t->pull_off;
+    out->chord = (float)t->chord;
+    out->pen_up_us = (uint16_t)t->pen_up_us;
+    out->pen_us_per_s = (uint16_t)t->pen_us_per_s;
+    out->pen_wait_ms = (uint16_t)(t->pen_wait_s * 1000);
+    out->settle_ms = (uint16_t)(t->settle_s * 1000);
+    out->longest_line = (uint16_t)t->longest_line;
+    out->rx_bytes = (uint16_t)t->rx_bytes;
+    out->words = word_mask(t->words);
+    out->manner =
+        (uint8_t)((t->spaces ? DT_MANNER_SPACES : 0) | (t->comments ? 0 : DT_MANNER_NO_COMMENTS) |
+                  (t->check ? 0 : DT_MANNER_NO_CHECK) | (t->ask ? 0 : DT_MANNER_NO_ASK) |
+                  (t->hold ? 0 : DT_MANNER_NO_HOLD));
+}
+
+const RigPen *rig_truth_pen(const RigTruth *t, const char *name)
+{
+    static const RigPen standard[] = {
+        {(char *)"black", 0.10, 0.10, 0.12, 0.4},  {(char *)"red", 0.80, 0.12, 0.12, 0.4},
+        {(char *)"blue", 0.10, 0.25, 0.70, 0.4},   {(char *)"green", 0.10, 0.50, 0.22, 0.4},
+        {(char *)"brown", 0.45, 0.28, 0.12, 0.4},  {(char *)"orange", 0.90, 0.45, 0.05, 0.4},
+        {(char *)"violet", 0.45, 0.15, 0.55, 0.4}, {(char *)"pen", 0.10, 0.10, 0.12, 0.4},
+    };
+    for (unsigned i = 0; i < t->n_pens; i++)
+        if (strcmp(t->pens[i].name, name) == 0)
+            return &t->pens[i];
+    for (gsize i = 0; i < G_N_ELEMENTS(standard); i++)
+        if (strcmp(standard[i].name, name) == 0)
+            return &standard[i];
+    return &standard[g_str_hash(name) % (G_N_ELEMENTS(standard) - 1)];
+}
+
+char *dt_rig_template(void)
+{
+    GString *s = g_string_new("# The truth of a virtual machine. Every key may be left out.\n");
+    const char *section = "";
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
+        const Key *k = &keys[i];
+        if (strcmp(section, k->section) != 0)
+            g_string_append_printf(s, "\n[%s]\n", k->section);
+        section = k->section;
+        if (*k->help || *k->unit) {
+            const char *between = *k->help && *k->unit ? ", " : "";
+            g_string_append_printf(s, "# %s%s%s", k->help, between, k->unit);
+            if (k->kind == NUMBER || k->kind == TABLE)
+                g_string_append_printf(s, " (%g to %.10g)", k->least, k->most);
+            g_string_append_c(s, '\n');
+        }
+        g_string_append_printf(s, "%s = %s\n", k->name, k->standard);
+    }
+    g_string_append(s, "\n# Pens of the pictures: name = #colour tip-width-in-mm\n[pens]\n");
+    return g_string_free(s, FALSE);
+}

@@ -1,0 +1,256 @@
+/* port: the rig's end of the pseudo-terminal, and the waiting that ties the virtual clock to a
+ * sender who lives in real time. */
+#include "inside.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <poll.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <termios.h>
+#include <unistd.h>
+
+enum { GRACE_US = 100000, NAP_US = 20000, LOOK_EVERY = 64 };
+
+static gboolean fail(GError **error, const char *what)
+{
+    g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", what, g_strerror(errno));
+    return FALSE;
+}
+
+/* Sets the other end to pass bytes as they are, and leaves it closed: the master then reports a
+ * hang-up until somebody opens it. */
+static gboolean set_raw(const char *path, GError **error)
+{
+    int fd = open(path, O_RDWR | O_NOCTTY | O_CLOEXEC);
+    struct termios t;
+    if (fd < 0)
+        return fail(error, path);
+    gboolean good = tcgetattr(fd, &t) == 0;
+    if (good) {
+        cfmakeraw(&t);
+        good = tcsetattr(fd, TCSANOW, &t) == 0;
+    }
+    if (!good)
+        fail(error, path);
+    close(fd);
+    return good;
+}
+
+const char *dt_rig_open_port(DtRig *r, GError **error)
+{
+    r->master = posix_openpt(O_RDWR | O_NOCTTY | O_CLOEXEC);
+    if (r->master < 0 || grantpt(r->master) != 0 || unlockpt(r->master) != 0) {
+        fail(error, "pseudo-terminal");
+        return NULL;
+    }
+    char path[128];
+    if (ptsname_r(r->master, path, sizeof path) != 0) {
+        fail(error, "pseudo-terminal");
+        return NULL;
+    }
+    fcntl(r->master, F_SETFL, O_NONBLOCK);
+    if (!set_raw(path, error))
+        return NULL;
+    g_free(r->port);
+    r->port = g_strdup(path);
+    r->connected = FALSE;
+    return r->port;
+}
+
+gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error)
+{
+    g_autofree char *beside = g_strdup_printf("%s.new", path);
+    unlink(beside);
+    if (symlink(r->port, beside) != 0)
+        return fail(error, path);
+    if (rename(beside, path) != 0) {
+        fail(error, path);
+        unlink(beside);
+        return FALSE;
+    }
+    if (r->link != path) {
+        g_free(r->link);
+        r->link = g_strdup(path);
+    }
+    return TRUE;
+}
+
+/* One look at the port ---------------------------------------------------------------------------
+ */
+
+typedef struct {
+    DtRig *r;
+    gboolean real_time;
+    gint64 started;   /* real time at which the rig's clock stood at 0 */
+    gint64 last_byte; /* real time of the last byte either way */
+    gboolean hung_up;
+} Session;
+
+static void write_out(Session *s)
+{
+    GByteArray *out = s->r->out;
+    while (out->len > 0) {
+        ssize_t n = write(s->r->master, out->data, out->len);
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n <= 0)
+            break; /* full: a later look goes on; hung up: read_in finds out */
+        g_byte_array_remove_range(out, 0, (guint)n);
+        s->last_byte = g_get_monotonic_time();
+    }
+}
+
+static gboolean read_in(Session *s)
+{
+    DtRig *r = s->r;
+    uint8_t bytes[1024];
+    if (r->queue_n + sizeof bytes > RIG_QUEUE)
+        return FALSE;
+    ssize_t n = read(r->master, bytes, sizeof bytes);
+    if (n == 0 || (n < 0 && errno == EIO))
+        s->hung_up = TRUE;
+    if (n <= 0)
+        return FALSE;
+    s->last_byte = g_get_monotonic_time();
+    /* In virtual time the sender is never late: what it sends while the clock stands could have
+     * come as soon as the line was free, as far back as the buffer is deep. */
+    double credit = s->real_time ? 0 : r->truth.rx_bytes * r->byte_us;
+    rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
+    return TRUE;
+}
+
+/* Waits for bytes from the host for up to `us` of real time. */
+static gboolean wait_in(Session *s, gint64 us)
+{
+    struct pollfd p = {s->r->master, POLLIN, 0};
+    if (s->r->out->len > 0)
+        p.events |= POLLOUT;
+    struct timespec t = {us / 1000000, us % 1000000 * 1000};
+    ppoll(&p, 1, &t, NULL);
+    write_out(s);
+    return read_in(s);
+}
+
+static gboolean is_open(int master)
+{
+    struct pollfd p = {master, POLLIN, 0};
+    poll(&p, 1, 0);
+    return (p.revents & POLLHUP) == 0;
+}
+
+static void connect_host(Session *s)
+{
+    DtRig *r = s->r;
+    r->connected = TRUE;
+    s->hung_up = FALSE;
+    if (r->truth.reset_on_open) {
+        g_byte_array_set_size(r->out, 0);
+        rig_reset(r);
+    }
+    write_out(s);
+    s->last_byte = g_get_monotonic_time();
+}
+
+/* The two clocks ---------------------------------------------------------------------------------
+ */
+
+/* Whether a sender could make a difference now: the core would take a line that is not there. */
+static gboolean wants_line(const DtRig *r)
+{
+    return r->queue_n == 0 && dt_controller_ready(&r->core);
+}
+
+static void step_virtual(Session *s)
+{
+    DtRig *r = s->r;
+    rig_settle(r);
+    write_out(s);
+    for (int events = 0; events < LOOK_EVERY; events++) {
+        if (r->out->len > 0)
+            break;
+        if (wants_line(r)) {
+            gint64 left = s->last_byte + GRACE_US - g_get_monotonic_time();
+            if (read_in(s) || (!s->hung_up && left > 0 && wait_in(s, left)))
+                break;
+        }
+        if (!rig_advance(r, -1)) {
+            if (!s->hung_up)
+                wait_in(s, NAP_US);
+            return;
+        }
+        rig_settle(r);
+    }
+    read_in(s);
+}
+
+static void step_real(Session *s)
+{
+    DtRig *r = s->r;
+    gint64 real = g_get_monotonic_time() - s->started;
+    do
+        rig_settle(r);
+    while (rig_advance(r, real));
+    r->now = MAX(r->now, real);
+    rig_settle(r);
+    if (r->truth.reply_delay_s > 0 && r->out->len > 0) {
+        if (r->out_at == 0)
+            r->out_at = real + (gint64)(r->truth.reply_delay_s * 1e6);
+        if (real >= r->out_at) {
+            write_out(s);
+            r->out_at = 0;
+        }
+    } else {
+        write_out(s);
+    }
+    gint64 wait = NAP_US;
+    if (r->deadline >= 0)
+        wait = MIN(wait, MAX(r->deadline - r->now, 1));
+    if (r->queue_n > 0)
+        wait = MIN(wait, MAX((gint64)(r->last_arrival + r->byte_us) - r->now, 1));
+    if (r->out_at > 0)
+        wait = MIN(wait, MAX(r->out_at - real, 1));
+    if (s->hung_up)
+        g_usleep((gulong)wait);
+    else
+        wait_in(s, wait);
+}
+
+/* After a hang-up the machine still does what it was told. */
+static gboolean is_at_rest(DtRig *r)
+{
+    rig_settle(r);
+    return r->deadline < 0 && r->queue_n == 0;
+}
+
+gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,
+                      GError **error)
+{
+    (void)error;
+    Session s = {r, real_time, g_get_monotonic_time() - r->now, 0, FALSE};
+    while (stop == NULL || !*stop) {
+        if (!r->connected || s.hung_up) {
+            if (s.hung_up && r->connected && once && is_at_rest(r))
+                break;
+            if (is_open(r->master)) {
+                connect_host(&s);
+                continue;
+            }
+            if (!r->connected) {
+                g_usleep(2000);
+                if (real_time)
+                    r->now = g_get_monotonic_time() - s.started;
+                continue;
+            }
+        }
+        if (real_time)
+            step_real(&s);
+        else
+            step_virtual(&s);
+        if (s.hung_up && !once && is_at_rest(r))
+            r->connected = FALSE;
+    }
+    rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    return TRUE;
+}
