@@ -74,4 +74,5 @@ gint64 dt_run_id(const DtRunner *r);
 /* The following may be called from any thread, from the listener and from signal handlers. */
 void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */
 void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
+void dt_run_pause_now(DtRunner *r);     /* at once, the pen lifted; at the lift where it cannot hold */
 void dt_run_stop(DtRunner *r);          /* at once: decelerate, pen up, end the run */

@@ -58,7 +58,7 @@ static gboolean read_value(Scan *s, double *out);
 
 /* Digits, with at most one point and blanks between them. Up to 19 digits are kept in one integer
  * and divided by a power of ten once, which rounds correctly for all numbers of a program. */
-static gboolean read_number(Scan *s, double *out)
+static inline gboolean read_number(Scan *s, double *out)
 {
     static const double powers[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9, 1e10,
                                     1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20};
@@ -67,13 +67,14 @@ static gboolean read_number(Scan *s, double *out)
     if (minus || *at == '+')
         at++;
     uint64_t digits = 0;
-    int count = 0, fraction = 0;
+    int fraction = 0;
     double beyond = 1;
+    gboolean any = FALSE;
     for (;; at++) {
         unsigned digit = (unsigned)(uint8_t)*at - '0';
-        if (digit < 10) {
-            count++;
-            if (digits < 100000000000000000u) {
+        if (G_LIKELY(digit < 10)) {
+            any = TRUE;
+            if (G_LIKELY(digits < 100000000000000000u)) {
                 digits = digits * 10 + digit;
                 fraction += point;
             } else if (!point) {
@@ -86,7 +87,7 @@ static gboolean read_number(Scan *s, double *out)
         }
     }
     s->at = at;
-    if (count == 0) {
+    if (!any) {
         FAULT_AT(s, FAULT_NUMBER, start, "a number needs a digit");
         return FALSE;
     }

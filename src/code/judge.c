@@ -60,6 +60,8 @@ static void take_dwell(DtJudge *j, double seconds)
 
 static void tell_move(DtJudge *j, DtMoveKind kind, double feed)
 {
+    if (j->listener == NULL && j->collect == NULL)
+        return;
     DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->run};
     if (j->listener)
         j->listener(&m, j->line, j->listener_user);
@@ -187,7 +189,8 @@ static void run_straight(DtJudge *j, DtPoint to, double feed)
     j->at = to;
     j->ink_at = dt_slack_drive(&j->slack, to);
     if (j->pen == PEN_DOWN) {
-        j->out->ink_mm += dt_point_distance(from, j->ink_at);
+        DtPoint way = dt_point_sub(j->ink_at, from);
+        j->out->ink_mm += sqrt(way.x * way.x + way.y * way.y);
         j->out->ink_box = dt_box_add_point(dt_box_add_point(j->out->ink_box, from), j->ink_at);
         j->drew = TRUE;
         tell_move(j, DT_MOVE_DRAW, feed);

@@ -33,8 +33,7 @@ static gboolean wait_s(DtRunner *r, double seconds)
     return TRUE;
 }
 
-/* Pen up, and up for certain before anything moves. */
-static gboolean lift(DtRunner *r)
+gboolean dt_runner_lift(DtRunner *r)
 {
     if (!dt_runner_command(r, r->profile->dialect.pen_up, DT_LINE_PEN_UP))
         return FALSE;
@@ -64,10 +63,11 @@ static gboolean home(DtRunner *r)
     return r->trouble == TROUBLE_NONE;
 }
 
-static gboolean go_to(DtRunner *r, DtPoint to)
+gboolean dt_runner_go_to(DtRunner *r, DtPoint to)
 {
     const double unit = r->before.unit;
-    const int decimals = MAX(r->profile->dialect.decimals, 0);
+    r->told.at = to;
+    const int decimals = CLAMP(r->profile->dialect.decimals, 0, 9);
     char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
     g_snprintf(format, sizeof format, "%%.%df", decimals);
     g_ascii_formatd(x, sizeof x, format, to.x / unit);
@@ -95,7 +95,7 @@ gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
     /* Too near to the low end to come from below: homing itself takes the slack up that way. */
     if (too_near && !home(r))
         return FALSE;
-    return go_to(r, dt_point(by_way_of[0], by_way_of[1])) && go_to(r, t->at);
+    return dt_runner_go_to(r, dt_point(by_way_of[0], by_way_of[1])) && dt_runner_go_to(r, t->at);
 }
 
 static gboolean restate_modes(DtRunner *r, const DtTrack *t)
@@ -114,7 +114,7 @@ static gboolean seek(DtRunner *r, size_t drawn)
         return FALSE;
     }
     r->has_line = r->at_end = FALSE;
-    r->before = r->acked = r->drawn_track = *dt_program_track(r->program);
+    r->before = r->acked = r->told = r->drawn_track = *dt_program_track(r->program);
     r->drawn = drawn;
     r->homed = FALSE;
     return TRUE;
@@ -122,7 +122,7 @@ static gboolean seek(DtRunner *r, size_t drawn)
 
 gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
 {
-    if (!seek(r, drawn) || !lift(r))
+    if (!seek(r, drawn) || !dt_runner_lift(r))
         return FALSE;
     if (drawn == 0 && r->totals.homes)
         return TRUE; /* the program does the rest itself, from its first line on */

@@ -130,12 +130,17 @@ static void wish(DtRunner *r, int add, int drop)
 
 void dt_run_go_on(DtRunner *r)
 {
-    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT);
+    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW);
 }
 
 void dt_run_pause_at_lift(DtRunner *r)
 {
     wish(r, WISH_PAUSE_AT_LIFT, WISH_GO_ON);
+}
+
+void dt_run_pause_now(DtRunner *r)
+{
+    wish(r, *r->profile->dialect.hold != '\0' ? WISH_PAUSE_NOW : WISH_PAUSE_AT_LIFT, WISH_GO_ON);
 }
 
 void dt_run_stop(DtRunner *r)
@@ -203,6 +208,7 @@ static void push_line(DtRunner *r, const char *text)
     }
     g_strlcpy(s.text, text, sizeof s.text);
     dt_wire_push(r->wire, &s, g_get_monotonic_time());
+    r->told = *after;
     r->has_line = FALSE;
 }
 
@@ -216,11 +222,9 @@ static void change_pen(DtRunner *r)
         return;
     dt_runner_take_wish(r, WISH_GO_ON);
     dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
-    const gint64 start_us = g_get_monotonic_time();
     dt_runner_tell(r, DT_RUN_PEN_CHANGE, NULL);
     if (!r->options.pens_ready && !dt_runner_wait_for_person(r))
         return;
-    r->start_us += g_get_monotonic_time() - start_us; /* the person's time is not the machine's */
     if (told && !dt_runner_end_stop(r))
         return;
     r->has_line = FALSE;
@@ -232,11 +236,23 @@ static void pause_here(DtRunner *r)
         return;
     dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT | WISH_GO_ON);
     dt_journal_event(r->journal, r->id, "paused", "", NULL);
-    const gint64 start_us = g_get_monotonic_time();
     dt_runner_tell(r, DT_RUN_PAUSED, "paused with the pen up");
-    if (!dt_runner_wait_for_person(r))
-        return;
-    r->start_us += g_get_monotonic_time() - start_us;
+    dt_runner_wait_for_person(r);
+}
+
+/* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. */
+static void hold_here(DtRunner *r)
+{
+    const DtDialect *d = &r->profile->dialect;
+    dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
+    dt_journal_event(r->journal, r->id, "held", "", NULL);
+    r->expects_hold = TRUE;
+    dt_wire_urgent(r->wire, d->hold);
+    dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
+    const gboolean good = dt_runner_wait_for_person(r);
+    r->expects_hold = FALSE;
+    if (good)
+        dt_wire_urgent(r->wire, d->go_on);
 }
 
 static gboolean wants_pause(const DtRunner *r)
@@ -275,6 +291,8 @@ static void fill(DtRunner *r)
 static gboolean draw_all(DtRunner *r)
 {
     for (;;) {
+        if (g_atomic_int_get(&r->wishes) & WISH_PAUSE_NOW)
+            hold_here(r);
         fill(r);
         if (r->at_end && dt_wire_in_flight(r->wire) == 0)
             break;
@@ -372,7 +390,7 @@ static void end_in_trouble(DtRunner *r, GError **error)
     if (trouble == TROUBLE_REFUSED)
         dt_runner_tell(r, DT_RUN_REFUSED, r->trouble_text);
     g_autofree char *text = g_strdup(r->trouble_text);
-    dt_runner_lift_at_last(r);
+    dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
     r->trouble = trouble;
     g_free(r->trouble_text);
     r->trouble_text = g_steal_pointer(&text);

@@ -8,7 +8,7 @@
 #include "wire.h"
 
 /* What a person asked for; bits. */
-enum { WISH_GO_ON = 1, WISH_PAUSE_AT_LIFT = 2, WISH_STOP = 4 };
+enum { WISH_GO_ON = 1, WISH_PAUSE_AT_LIFT = 2, WISH_STOP = 4, WISH_PAUSE_NOW = 8 };
 
 /* Why drawing was interrupted. */
 typedef enum {
@@ -44,7 +44,8 @@ struct DtRunner {
     DtProgramLine line; /* read ahead, not sent yet, where has_line */
     gboolean has_line, at_end;
     DtTrack before; /* before that line */
-    DtTrack acked;  /* with the line answered last */
+    DtTrack told;   /* with the line sent last, our own ones included */
+    DtTrack acked;  /* with the program line answered last */
     size_t acked_line;
     size_t drawn;                      /* strokes in the journal */
     gboolean resumed;                  /* the run was begun by an earlier process */
@@ -99,14 +100,18 @@ gboolean dt_runner_wait_for_person(DtRunner *r);
 
 /* Opens the port and waits until the board is ready to take lines. */
 gboolean dt_runner_connect(DtRunner *r, GError **error);
-/* Pen up by whatever still works; never fails. */
-void dt_runner_lift_at_last(DtRunner *r);
+/* Pen up by whatever still works, and to the parking place; never fails. */
+void dt_runner_lift_at_last(DtRunner *r, gboolean parks);
 
 /* recover.c ---------------------------------------------------------------------------------- */
 
 /* Homes, proves the origin and places the axes as they were right behind stroke `drawn`, slack
  * included; the program stands there. */
 gboolean dt_runner_bring_up(DtRunner *r, size_t drawn);
+/* Pen up, and up for certain before anything moves. */
+gboolean dt_runner_lift(DtRunner *r);
+/* Travel by a line of our own; commanded mm. */
+gboolean dt_runner_go_to(DtRunner *r, DtPoint to);
 /* Drives to where `t` says, arriving as its last motion did. */
 gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t);
 /* After trouble: TRUE when drawing may go on. */

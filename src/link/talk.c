@@ -2,6 +2,7 @@
 #include "runner.h"
 
 #include <errno.h>
+#include <math.h>
 #include <gio/gio.h>
 #include <poll.h>
 #include <stdint.h>
@@ -101,6 +102,8 @@ static void on_taken(const DtSent *s, void *user)
     r->recent_s[r->recent++ % PLANNED] = s->seconds;
     if (s->kind == DT_LINE_HOME)
         r->homed = TRUE;
+    if (s->kind == DT_LINE_PEN_UP) /* is it where the stroke ends? see is_astray() */
+        dt_wire_urgent(r->wire, r->profile->dialect.ask_state);
     if (s->number == 0)
         return; /* one of our own */
     r->acked = s->after;
@@ -133,6 +136,33 @@ static void on_greeting(const char *text, void *user)
     r->greeted = TRUE;
 }
 
+/* A board that has taken no line since is one that was reset; the others' switches were hit. */
+static void tell_lost_position(DtRunner *r, const DtBoardState *s)
+{
+    if (s->line == 0)
+        dt_runner_trouble(r, TROUBLE_RESET, "the board started anew in mid-run");
+    else
+        dt_runner_trouble(r, TROUBLE_SWITCH, "the %s ran into its end switch",
+                          s->at_switch[0]   ? "X axis"
+                          : s->at_switch[1] ? "Y axis"
+                                            : "machine");
+}
+
+/* Where the machine certainly stands at the end of the line taken last, but not at its place: lines
+ * that it had taken were dropped. A pen-up line is taken only when all motion has ended, and what
+ * follows it is a dwell. */
+static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
+{
+    const DtSent *last = dt_wire_find(r->wire, s->line);
+    if (!r->homed || last == NULL || !s->has_position)
+        return FALSE;
+    if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
+        return FALSE;
+    const DtPoint to = last->after.at;
+    return fabs(s->x - to.x) > 0.01 + 1 / r->profile->steps_per_mm[0] ||
+           fabs(s->y - to.y) > 0.01 + 1 / r->profile->steps_per_mm[1];
+}
+
 static void on_state(const DtBoardState *s, void *user)
 {
     DtRunner *r = user;
@@ -142,13 +172,13 @@ static void on_state(const DtBoardState *s, void *user)
     if (r->expects_greeting)
         return;
     if (s->word == DT_BOARD_UNHOMED && r->homed) {
-        const gboolean hit = s->at_switch[0] || s->at_switch[1];
-        dt_runner_trouble(r, hit ? TROUBLE_SWITCH : TROUBLE_RESET,
-                          hit ? "the %s axis ran into its end switch"
-                              : "the board has lost its position",
-                          s->at_switch[0] ? "X" : "Y");
+        tell_lost_position(r, s);
         return;
     }
+    if (is_astray(r, s))
+        dt_runner_trouble(r, TROUBLE_ABANDONED,
+                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm", s->x,
+                          s->y);
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
     if ((s->word == DT_BOARD_HELD && !r->expects_hold) ||
         (s->word == DT_BOARD_STOPPED && !r->expects_stop))
@@ -275,7 +305,9 @@ gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
     while (!dt_wire_has_room(r->wire, text))
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;
-    DtSent s = {.kind = kind, .after = r->acked};
+    DtSent s = {.kind = kind, .after = r->told};
+    if (kind == DT_LINE_HOME)
+        s.after.at = r->told.at = dt_point(0, 0);
     g_strlcpy(s.text, text, sizeof s.text);
     if (kind == DT_LINE_HOME)
         s.seconds = dt_runner_home_s(r);
@@ -328,10 +360,8 @@ gboolean dt_runner_stand_still(DtRunner *r)
 gboolean dt_runner_send_stop(DtRunner *r)
 {
     r->expects_stop = TRUE;
-    DtSent s = {.number = r->line.number,
-                .kind = DT_LINE_STOP,
-                .settled = TRUE,
-                .after = *dt_program_track(r->program)};
+    r->told = *dt_program_track(r->program);
+    DtSent s = {.number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE, .after = r->told};
     g_strlcpy(s.text, r->line.text, sizeof s.text);
     dt_wire_push(r->wire, &s, g_get_monotonic_time());
     r->heard_state = FALSE;
@@ -353,10 +383,12 @@ gboolean dt_runner_end_stop(DtRunner *r)
 
 gboolean dt_runner_wait_for_person(DtRunner *r)
 {
-    while (!dt_runner_take_wish(r, WISH_GO_ON))
-        if (!dt_runner_pump(r, G_MAXINT64))
-            return FALSE;
-    return TRUE;
+    const gint64 start_us = g_get_monotonic_time();
+    gboolean good = TRUE;
+    while (good && !dt_runner_take_wish(r, WISH_GO_ON))
+        good = dt_runner_pump(r, G_MAXINT64);
+    r->start_us += g_get_monotonic_time() - start_us; /* a person's time is not the machine's */
+    return good;
 }
 
 /* Opening ------------------------------------------------------------------------------------- */
@@ -453,7 +485,15 @@ gboolean dt_runner_connect(DtRunner *r, GError **error)
     return FALSE;
 }
 
-void dt_runner_lift_at_last(DtRunner *r)
+/* Where the carriage rests after a run; a board that does not want to is left where it is. */
+static void park(DtRunner *r)
+{
+    const DtPoint at = r->profile->park;
+    if (dt_runner_lift(r))
+        dt_runner_go_to(r, at);
+}
+
+void dt_runner_lift_at_last(DtRunner *r, gboolean parks)
 {
     if (r->port == NULL || r->trouble == TROUBLE_UNPLUGGED)
         return;
@@ -467,6 +507,10 @@ void dt_runner_lift_at_last(DtRunner *r)
         if (dt_runner_stand_still(r) && dt_runner_ask(r, 1))
             dt_wire_reset(r->wire, r->state.line % 99999 + 1);
     }
-    if (r->trouble == TROUBLE_NONE)
+    if (r->trouble != TROUBLE_NONE)
+        return;
+    if (parks && r->homed)
+        park(r);
+    else
         dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP);
 }

@@ -36,6 +36,7 @@ struct DtWire {
     size_t head, n;
     gsize bytes;
     unsigned next_n;
+    DtSent answered; /* the line answered last; n 0 where there is none */
 
     GString *out;
     char reply[LONGEST_REPLY + 1];
@@ -80,6 +81,7 @@ void dt_wire_reset(DtWire *w, unsigned next)
     w->head = w->n = 0;
     w->bytes = 0;
     w->next_n = next;
+    w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     g_string_truncate(w->out, 0);
@@ -214,6 +216,7 @@ static void pop(DtWire *w)
     w->head = (w->head + 1) % RING;
     w->n--;
     w->bytes -= done.len;
+    w->answered = done;
     w->events.taken(&done, w->user);
 }
 
@@ -224,6 +227,16 @@ static gssize find_number(const DtWire *w, unsigned n)
         if (at(w, i)->n == n)
             return (gssize)i;
     return -1;
+}
+
+const DtSent *dt_wire_find(const DtWire *w, unsigned n)
+{
+    if (n == 0)
+        return NULL;
+    gssize i = find_number(w, n);
+    if (i >= 0)
+        return at(w, (size_t)i);
+    return w->answered.n == n ? &w->answered : NULL;
 }
 
 static gboolean starts_with(const char *text, const char *word)

@@ -73,6 +73,8 @@ gsize dt_wire_bytes_in_flight(const DtWire *w);
 /* Time that the lines in flight take, s. */
 double dt_wire_work_s(const DtWire *w);
 const DtSent *dt_wire_oldest(const DtWire *w);
+/* The line with this N word: one in flight, or the one answered last. NULL for any other. */
+const DtSent *dt_wire_find(const DtWire *w, unsigned n);
 
 /* What is to be written to the port; dt_wire_written() says how much of it was. */
 const char *dt_wire_output(const DtWire *w, gsize *n);

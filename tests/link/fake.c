@@ -20,7 +20,8 @@ struct Fake {
     GPtrArray *executed;
     GString *line;
     unsigned received, last_n, count, most;
-    gboolean silent, held, unhomed, tripped, unplugged;
+    double x, y;
+    gboolean down, silent, held, unhomed, tripped, unplugged;
 };
 
 static void say(Fake *f, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -94,8 +95,14 @@ static void execute(Fake *f, const char *body, unsigned n)
         answer_number(f, "refused", n, " X switch hit");
         return;
     }
-    if (strncmp(body, "G28", 3) == 0)
+    const char *x = strchr(body, 'X'), *y = strchr(body, 'Y');
+    if (strncmp(body, "G28", 3) == 0) {
         f->unhomed = FALSE;
+        f->x = f->y = 0;
+    }
+    f->x = x ? g_ascii_strtod(x + 1, NULL) : f->x;
+    f->y = y ? g_ascii_strtod(y + 1, NULL) : f->y;
+    f->down = strncmp(body, "M3", 2) == 0 || (f->down && strncmp(body, "M5", 2) != 0);
     g_ptr_array_add(f->executed, g_strdup(body));
     f->last_n = n;
     answer_number(f, "taken", n, "");
