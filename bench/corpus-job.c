@@ -20,7 +20,7 @@
 #define PROFILE "examples/workshop.ini"
 #define RIG "bench/rig.ini"
 #define LIMIT_S 300  /* for one drawing */
-#define PX_PER_MM 10 /* of the coverage */
+#define PX_PER_MM 20 /* of the coverage */
 #define KICKS 1000   /* the best order is not what is judged here */
 #define MOST_WORKERS 8
 
