@@ -6,7 +6,7 @@
 #include <string.h>
 
 static const DtCommand *const commands[] = {
-    &dt_command_plan, &dt_command_machine, &dt_command_rig,
+    &dt_command_plan, &dt_command_proof, &dt_command_machine, &dt_command_rig,
 };
 
 static void print_usage(FILE *out)
