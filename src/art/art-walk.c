@@ -105,10 +105,26 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
+/* Feature strings of SVG 1.1, appendix K: all but those about what moves, acts or filters. */
+static gboolean features_supported(const char *list)
+{
+    static const char *const lacking[] = {"Animation", "DOM",    "Script", "Event",      "#View",
+                                          "Filter",    "Cursor", "Extens", "ColorProfile"};
+    if (*art_skip_space(list) == '\0')
+        return FALSE;
+    for (gsize i = 0; i < G_N_ELEMENTS(lacking); i++)
+        if (strstr(list, lacking[i]))
+            return FALSE;
+    return TRUE;
+}
+
 gboolean art_conditions(const ArtNode *n)
 {
     const char *languages = art_attr(n, ART_AT_SYSTEM_LANGUAGE);
     if (languages && !language_matches(languages))
+        return FALSE;
+    const char *features = art_attr(n, ART_AT_REQUIRED_FEATURES);
+    if (features && !features_supported(features))
         return FALSE;
     return !art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
 }

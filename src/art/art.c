@@ -1,5 +1,5 @@
 /* art: from a file to a drawing, and what can be asked of a drawing. */
-#include "art-private.h"
+#include "art-text.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -95,6 +95,8 @@ static void take_over(ArtReader *r)
     g_hash_table_unref(r->notes_seen);
     g_hash_table_unref(r->clip_cache);
     dt_lines_clear(&r->scratch);
+    art_shaper_free(r->shaper);
+    art_single_line_free(r->single_line);
 }
 
 /* A drawing that gives no size at all is as large as what it shows. */
