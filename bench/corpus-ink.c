@@ -107,12 +107,11 @@ int main(int argc, char **argv)
     rsvg_set_default_dpi(96); /* as CSS has it; librsvg's own default is 90 */
     G_GNUC_END_IGNORE_DEPRECATIONS
     const char *pictures = g_getenv("INK_PICTURES");
-    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)), g_array_new(FALSE, FALSE, sizeof(double)),
-                0, 0};
+    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)),
+                g_array_new(FALSE, FALSE, sizeof(double)), 0, 0};
     for (guint i = 0; i < files->len; i++) {
         g_autoptr(GError) why = NULL;
-        g_autofree char *picture =
-            pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
+        g_autofree char *picture = pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
         if (judge(files->pdata[i], &t, picture, &why)) {
             t.done++;
         } else {
