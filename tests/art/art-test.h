@@ -59,3 +59,9 @@ const char *__lsan_default_suppressions(void)
 {
     return "leak:libfontconfig.so\n";
 }
+
+const char *__lsan_default_options(void);
+const char *__lsan_default_options(void)
+{
+    return "print_suppressions=0";
+}

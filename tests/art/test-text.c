@@ -48,6 +48,19 @@ static void test_anchor_shifts_whole_chunk(void)
     g_assert_cmpfloat(ink(end).x1, <=, 50.2);
 }
 
+static void test_right_to_left_pieces(void)
+{
+    const char *text = "<text x='50' y='50' direction='rtl' %s><tspan fill='red'>\xd7\x90\xd7\x91"
+                       "</tspan><tspan fill='blue'>\xd7\x92</tspan></text>";
+    g_autofree char *a = g_strdup_printf(text, ""), *b = g_strdup_printf(text, "text-anchor='end'");
+    g_autoptr(DtDrawing) start = read_page(a);
+    g_autoptr(DtDrawing) end = read_page(b);
+    g_assert_cmpfloat(ink(start).x1, <=, 50.5);
+    g_assert_cmpfloat(ink(end).x0, >=, 49.5);
+    DtBox first = dt_lines_box(&start->shapes[0].outline);
+    g_assert_cmpfloat(first.x0, >, dt_lines_box(&start->shapes[1].outline).x1 - 0.5);
+}
+
 static void test_lists_place_letters_one_by_one(void)
 {
     g_autoptr(DtDrawing) d =
@@ -148,6 +161,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/text/outlines", test_letters_are_closed_outlines_of_the_right_height);
     g_test_add_func("/art/text/anchor", test_anchor_shifts_whole_chunk);
+    g_test_add_func("/art/text/right-to-left", test_right_to_left_pieces);
     g_test_add_func("/art/text/lists", test_lists_place_letters_one_by_one);
     g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
     g_test_add_func("/art/text/on-a-path", test_text_on_a_path);
