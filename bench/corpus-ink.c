@@ -40,8 +40,11 @@ static WitnessSheet lay_on_sheet(const DtDrawing *d)
     }
     double k = MIN((w - 2 * MARGIN) / d->width, (h - 2 * MARGIN) / d->height);
     DtAffine m = {k, 0, 0, -k, (w - k * d->width) / 2, (h + k * d->height) / 2};
-    return (WitnessSheet){d->width * PX, d->height * PX,
-                          dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), m), {0, 0, w, h}, 10};
+    return (WitnessSheet){d->width * PX,
+                          d->height * PX,
+                          dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), m),
+                          {0, 0, w, h},
+                          10};
 }
 
 static void to_witness(const DtStrokes *s, WitnessInk *ink)
@@ -107,12 +110,11 @@ int main(int argc, char **argv)
     rsvg_set_default_dpi(96); /* as CSS has it; librsvg's own default is 90 */
     G_GNUC_END_IGNORE_DEPRECATIONS
     const char *pictures = g_getenv("INK_PICTURES");
-    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)), g_array_new(FALSE, FALSE, sizeof(double)),
-                0, 0};
+    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)),
+                g_array_new(FALSE, FALSE, sizeof(double)), 0, 0};
     for (guint i = 0; i < files->len; i++) {
         g_autoptr(GError) why = NULL;
-        g_autofree char *picture =
-            pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
+        g_autofree char *picture = pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
         if (judge(files->pdata[i], &t, picture, &why)) {
             t.done++;
         } else {

@@ -1,6 +1,6 @@
 /* centre: centre lines of narrow parts. The parts' edges, sampled, are triangulated; the middles of
- * the triangles' inner edges, linked from triangle to triangle, run along the middle of the part: the
- * chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
+ * the triangles' inner edges, linked from triangle to triangle, run along the middle of the part:
+ * the chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
 #include "centre.h"
 
 #include "axis.h"

@@ -3,6 +3,8 @@
  * that it touches. The result has no crossings but at nodes. */
 #include "split.h"
 
+#include "radix.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -43,7 +45,8 @@ static gboolean touches(const DtSegment *s, int64_t k, const Box *b)
     return !((c0 > 0 && c1 > 0 && c2 > 0 && c3 > 0) || (c0 < 0 && c1 < 0 && c2 < 0 && c3 < 0));
 }
 
-/* Pushes those of the n segments from `at` of the stack that touch the box; returns their number. */
+/* Pushes those of the n segments from `at` of the stack that touch the box; returns their number.
+ */
 static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *b)
 {
     size_t start = w->stack->len;
@@ -173,11 +176,6 @@ static gboolean passes(const DtSegment *s, DtNode n)
     return lower_right != lower_left;
 }
 
-static int compare_nodes(const void *a, const void *b)
-{
-    return dt_node_compare(*(const DtNode *)a, *(const DtNode *)b);
-}
-
 /* Orders ids by x or y about their middle (Hoare 1961, "Find"). */
 static void split_about(const DtNode *nodes, uint32_t *ids, size_t n, size_t middle, gboolean by_x)
 {
@@ -257,14 +255,19 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
 
 static void collect_nodes(Work *w, DtSplit *out)
 {
-    g_array_sort(w->hot, compare_nodes);
-    DtNode *h = (DtNode *)(void *)w->hot->data;
-    size_t n = 0;
-    for (size_t i = 0; i < w->hot->len; i++)
-        if (n == 0 || dt_node_compare(h[n - 1], h[i]) != 0)
-            h[n++] = h[i];
-    out->n_nodes = n;
-    out->nodes = g_memdup2(h, n * sizeof *h);
+    size_t n = w->hot->len;
+    g_autofree DtKey *keys = g_new(DtKey, n + 1);
+    for (size_t i = 0; i < n; i++) {
+        DtNode p = g_array_index(w->hot, DtNode, i);
+        keys[i].key = (uint64_t)dt_radix_signed(p.y) << 32 | dt_radix_signed(p.x);
+    }
+    dt_radix_sort(keys, n);
+    out->nodes = g_new(DtNode, n + 1);
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || keys[i].key != keys[i - 1].key)
+            out->nodes[out->n_nodes++] =
+                (DtNode){(int32_t)((uint32_t)keys[i].key ^ 0x80000000u),
+                         (int32_t)((uint32_t)(keys[i].key >> 32) ^ 0x80000000u)};
 }
 
 typedef struct {

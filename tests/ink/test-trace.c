@@ -22,7 +22,8 @@ static void sheet_init(Sheet *t)
     t->shapes = g_array_new(FALSE, TRUE, sizeof(DtShape));
     t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL};
     t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL};
-    t->pens[2] = (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
+    t->pens[2] =
+        (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
     t->rack = (DtRack){t->pens, 3};
     t->o = DT_INK_OPTIONS_DEFAULT;
     t->d.path = (char *)"sheet.svg";
@@ -119,7 +120,8 @@ static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
         run(&t);
         s = &g_array_index(t.shapes, DtShape, 0);
         for (int i = 0; i < 300; i++) {
-            DtPoint p = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            DtPoint p =
+                dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
             double edge = distance_to_edges(&s->outline, p), ink = to_ink(&t.s, 0, p);
             gboolean in = dt_lines_inside(&s->outline, s->rule, p);
             /* Inside the inset: within half a pitch of a pen's middle; between the corners of rings
