@@ -19,7 +19,10 @@
 static gboolean left_out(const DtLines *region, const DtLines *inset, double by, DtLines *grown,
                          DtLines *out, GError **error)
 {
-    return dt_region_inset(inset, -(by + MARGIN), grown, error) &&
+    g_auto(DtLines) plain;
+    dt_lines_init(&plain);
+    dt_region_simplify(inset, MARGIN / 4, &plain);
+    return dt_region_inset(&plain, -(by + MARGIN), grown, error) &&
            dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
 }
 

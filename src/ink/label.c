@@ -320,22 +320,32 @@ static Span level_span(const DtGraph *g, const DtNode *nodes, uint32_t e)
     return (Span){b.x, a.x, b.y, a.y, e, 0, 0};
 }
 
+static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains *c, gboolean upright)
+{
+    for (guint i = 0; i < c->speaker->len; i++)
+        if ((rise(g, nodes, g_array_index(c->speaker, uint32_t, i)) > 0) == upright)
+            return TRUE;
+    return FALSE;
+}
+
 /* Asks the speakers that rise (upright) or that are level, on scan lines of that kind. */
 static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gboolean upright)
 {
+    if (!has_speaker(g, nodes, c, upright))
+        return;
     g_autofree Span *spans = g_new(Span, g->n + 1);
-    size_t n = 0, asked = 0;
+    size_t n = 0;
     for (uint32_t e = 0; e < g->n; e++) {
-        Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
         gboolean speaks = g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
                           (rise(g, nodes, e) > 0) == upright;
+        if (!speaks && g->turn_first[e] == g->turn_first[e + 1])
+            continue;
+        Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
         s.asked = speaks ? 1 : 0;
-        asked += s.asked;
-        if (s.hi > s.lo && (speaks || g->turn_first[e] < g->turn_first[e + 1]))
+        if (s.hi > s.lo)
             spans[n++] = s;
     }
-    if (asked > 0)
-        scan(g, w, spans, n);
+    scan(g, w, spans, n);
 }
 
 void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers)

@@ -3,6 +3,7 @@
  * drawn. */
 #include "drawtrue/ink.h"
 
+#include "dedupe.h"
 #include "fill.h"
 #include "outline.h"
 #include "pens.h"
@@ -17,6 +18,8 @@
 #define SOLID 0.5
 /* The paper's own colour must cover nearly all before what lies beneath it is left out. */
 #define COVERING 0.9
+/* Lines of one pen this near to one another (mm) are one line. */
+#define COINCIDENT 0.02
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
 
@@ -29,6 +32,7 @@ typedef struct {
     uint8_t *clip_state; /* 0 not made, 1 being made, 2 made */
     DtStack *stack;
     DtStrokes *out;
+    size_t first; /* of its strokes that are ours */
 } Trace;
 
 /* Clips ------------------------------------------------------------------------------------------
@@ -286,6 +290,8 @@ static gboolean trace_shapes(Trace *t, GError **error)
         return FALSE;
     }
     collect_lines(t);
+    if (t->o->dedupe)
+        dt_dedupe_strokes(t->out, t->first, t->rack, MAX(COINCIDENT, t->o->tolerance));
     return TRUE;
 }
 
@@ -320,7 +326,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         *report = (DtInkReport){NULL, 0};
     if (!check(rack, o, error))
         return FALSE;
-    Trace t = {.d = d, .rack = rack, .o = o, .out = out};
+    Trace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.pens = dt_pens_new(d, rack, o->paper);
     t.clips = g_new0(DtLines, d->n_clips + 1);
     t.clip_state = g_new0(uint8_t, d->n_clips + 1);
