@@ -8,7 +8,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6 };
+enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 1000 };
 
 /* The work is given up beyond this many tests per segment, and these many in any case. */
 #define TESTS_PER_SEGMENT 4000
@@ -113,11 +113,13 @@ static void heat_box(Work *w, const Box *b)
         }
 }
 
-static void find_crossings(Work *w, size_t at, size_t n, Box b)
+/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through the
+ * box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes. */
+static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 {
     if (w->tests_left < 0 || n < 2)
         return;
-    if (n <= LEAF_SEGMENTS) {
+    if (n <= LEAF_SEGMENTS || (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << stale)) {
         cross_leaf(w, at, n);
         return;
     }
@@ -132,10 +134,11 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b)
         lower.y1 = upper.y0 = b.y0 + (b.y1 - b.y0) / 2;
     size_t base = w->stack->len;
     size_t n_lower = push_touching(w, at, n, 1, &lower);
-    find_crossings(w, base, n_lower, lower);
-    g_array_set_size(w->stack, (guint)base);
     size_t n_upper = push_touching(w, at, n, 1, &upper);
-    find_crossings(w, base, n_upper, upper);
+    stale = 2 * (n_lower + n_upper) > 3 * n ? stale + 1 : 0;
+    find_crossings(w, base + n_lower, n_upper, upper, stale);
+    g_array_set_size(w->stack, (guint)(base + n_lower));
+    find_crossings(w, base, n_lower, lower, stale);
     g_array_set_size(w->stack, (guint)base);
 }
 
@@ -355,7 +358,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     for (size_t i = 0; i < n; i++)
         g_array_append_vals(w.hot, &s[i], 2);
     fill_stack(&w);
-    find_crossings(&w, 0, n, box_of_segments(s, n));
+    find_crossings(&w, 0, n, box_of_segments(s, n), 0);
     collect_nodes(&w, out);
     g_array_set_size(w.hot, 0);
     if (w.tests_left >= 0 && out->n_nodes > 0) {
