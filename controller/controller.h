@@ -163,7 +163,7 @@ typedef struct {
     volatile uint16_t lost; /* received bytes that found no room */
 
     uint32_t count;      /* lines since the reset */
-    uint32_t last;       /* number of the line answered last */
+    uint32_t last;       /* number of the line taken last */
     uint32_t last_n;     /* last N taken in order */
     uint8_t in_order;    /* numbered, checked lines have begun */
     uint8_t may_restart; /* the next N may be 1 */
