@@ -7,6 +7,13 @@
 #include <math.h>
 #include <string.h>
 
+/* fontconfig keeps what it found for the life of the process. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig\n";
+}
+
 /* A machine without errors, with fine steps. */
 #define TRUE_MACHINE                                                                               \
     "[truth]\nscale_x=1\nscale_y=1\nsquare=0\nbacklash_x=0\nbacklash_y=0\nwave=0\n"                \
