@@ -138,11 +138,13 @@ typedef enum {
     FAULTS,
 } RigFaultKind;
 
+enum { AT_BYTE, AT_LINE, AT_TIME, EVERY };
+
 typedef struct {
     RigFaultKind kind;
     double amount;
     unsigned axis;
-    enum { AT_BYTE, AT_LINE, AT_TIME, EVERY } when;
+    unsigned when; /* AT_BYTE, AT_LINE, AT_TIME or EVERY */
     double at;
     gboolean done;
 } RigFault;
