@@ -96,8 +96,10 @@ static char *make_figures(const Page *g)
                                    g->pens[i].ink_mm / 1000);
             between = ", ";
         }
+    size_t lifts = in->times ? in->times->lifts : g->trace.ink.n;
+    double travel = in->times ? in->times->travel_mm : travel_mm(&g->trace);
     g_string_append_printf(s, "%s    lifts %zu    travel %.2f m", between[0] == ',' ? ")" : "",
-                           g->trace.ink.n, travel_mm(&g->trace) / 1000);
+                           lifts, travel / 1000);
     return g_string_free(s, FALSE);
 }
 
@@ -127,6 +129,11 @@ static size_t used_pens(const Page *g)
     return n;
 }
 
+static gboolean shows_pen_times(const Page *g)
+{
+    return g->in->order && g->in->moves && g->in->times && g->in->times->at_s;
+}
+
 static double column_height(const Page *g)
 {
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
@@ -134,6 +141,8 @@ static double column_height(const Page *g)
         h += 34 + 42 * (double)used_pens(g);
     if (g->in->times)
         h += 170 + (g->in->before ? 46 : 0);
+    if (shows_pen_times(g))
+        h += 54 + 18 * (double)used_pens(g);
     return (h + (g->in->order ? 66 : 0)) * g->k;
 }
 
@@ -313,6 +322,50 @@ static double draw_pens(cairo_t *cr, const Page *g, double y)
     return y + 8 * g->k;
 }
 
+/* "17:35": minutes and seconds, for the columns of a table. */
+static char *clock_text(double seconds)
+{
+    long whole = lround(seconds);
+    return g_strdup_printf("%ld:%02ld", whole / 60, whole % 60);
+}
+
+static void draw_cells(cairo_t *cr, const Page *g, double y, DtProofType type, const char *name,
+                       char *const *cells)
+{
+    static const double right[] = {124, 174, 218, 268};
+    type.align = 0;
+    type.width = 76 * g->k;
+    dt_proof_letters(cr, g->column_x, y, &type, name);
+    type.align = 1;
+    type.width = 0;
+    for (int i = 0; i < 4; i++)
+        dt_proof_letters(cr, g->column_x + right[i] * g->k, y, &type, cells[i]);
+}
+
+/* Where each pen's time goes. */
+static double draw_pen_times(cairo_t *cr, const Page *g, double y)
+{
+    static char *const heads[] = {(char *)"ink", (char *)"travel", (char *)"lifts", (char *)"all"};
+    const DtRack *rack = &g->in->profile->rack;
+    double k = g->k;
+    DtProofType type = {11 * k, FALSE, 0, dt_proof_faint, 0};
+    y = draw_heading(cr, g, y, "Time of each pen, min:s");
+    draw_cells(cr, g, y + 4 * k, type, "", heads);
+    type.colour = dt_proof_text;
+    for (size_t i = 0; i < rack->n; i++) {
+        const DtProofPen *pen = &g->pens[i];
+        if (pen->strokes == 0)
+            continue;
+        y += 18 * k;
+        char *cells[] = {clock_text(pen->ink_s), clock_text(pen->travel_s), clock_text(pen->lift_s),
+                         clock_text(pen->ink_s + pen->travel_s + pen->lift_s)};
+        draw_cells(cr, g, y + 4 * k, type, rack->pens[i].name, cells);
+        for (int j = 0; j < 4; j++)
+            g_free(cells[j]);
+    }
+    return y + 28 * k;
+}
+
 static double draw_time_row(cairo_t *cr, const Page *g, double y, const TimePart *part)
 {
     double k = g->k, s = part_s(g->in->times, part);
@@ -425,6 +478,8 @@ static void draw_page(cairo_t *cr, gpointer user)
         y = draw_pens(cr, g, y);
     if (g->in->order)
         y = draw_order_key(cr, g, y);
+    if (shows_pen_times(g))
+        y = draw_pen_times(cr, g, y);
     if (g->in->times)
         draw_times(cr, g, y);
     draw_footer(cr, g);
