@@ -146,11 +146,21 @@ static double column_height(const Page *g)
     return (h + (g->in->order ? 66 : 0)) * g->k;
 }
 
+/* The sheet and the ink on and around it; ink far off the bed, as a program from elsewhere may have
+ * it, must not shrink the sheet to a dot. */
+static DtBox shown(const Page *g)
+{
+    const DtProfile *p = g->in->profile;
+    DtBox sheet = sheet_box(p), bed = {0, 0, p->travel[0], p->travel[1]};
+    DtBox ink = dt_box_intersect(g->trace.box, dt_box_grow(dt_box_union(sheet, bed), 20));
+    return dt_box_grow(dt_box_is_empty(ink) ? sheet : dt_box_union(sheet, ink), 6);
+}
+
 static void lay_out(Page *g)
 {
     const DtProfile *p = g->in->profile;
     double k = g->k, main_w = g->width - (2 * PAD + GAP + COLUMN) * k;
-    DtBox view = dt_box_grow(dt_box_union(sheet_box(p), g->trace.box), 6);
+    DtBox view = shown(g);
     double scale = MIN(main_w / dt_box_width(view), 1.1 * main_w / dt_box_height(view));
     g->frame = (DtProofFrame){view, 0, HEADER * k, scale};
     g->frame.x = PAD * k + 0.5 * (main_w - dt_proof_frame_width(&g->frame));

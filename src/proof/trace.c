@@ -8,8 +8,11 @@ static void add_hop(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double
         g_array_append_val(t->hops, hop);
 }
 
-static void begin_run(DtProofTrace *t, uint16_t pen, DtPoint at)
+/* A program from elsewhere may name more pens than the rack has. */
+static void begin_run(DtProofTrace *t, const DtProfile *p, uint16_t pen, DtPoint at)
 {
+    if (pen >= p->rack.n)
+        pen = (uint16_t)(p->rack.n - 1);
     dt_lines_begin(&t->ink);
     dt_lines_point(&t->ink, at);
     g_array_append_val(t->pen, pen);
@@ -26,7 +29,7 @@ static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, c
         switch (move->kind) {
         case DT_MOVE_PEN_DOWN:
             if (!down)
-                begin_run(t, move->pen, at);
+                begin_run(t, p, move->pen, at);
             down = TRUE;
             break;
         case DT_MOVE_PEN_UP:
@@ -68,7 +71,7 @@ static void trace_sequence(DtProofTrace *t, const DtProfile *p, const DtSequence
             at = r->run_in;
         }
         add_hop(t, at, s->pts[r->first], 0, 0);
-        begin_run(t, r->pen, s->pts[r->first]);
+        begin_run(t, p, r->pen, s->pts[r->first]);
         for (size_t k = 1; k < r->n; k++)
             dt_lines_point(&t->ink, s->pts[r->first + k]);
         at = s->pts[r->first + r->n - 1];
