@@ -123,7 +123,9 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         case DT_MOVE_TRAVEL:
         case DT_MOVE_DRAW:
         case DT_MOVE_SLACK:
-            *(down ? &pen->ink_s : &pen->travel_s) += took;
+            *(move->kind == DT_MOVE_SLACK ? &pen->slack_s
+              : down                      ? &pen->ink_s
+                                          : &pen->travel_s) += took;
             pen->ink_mm += down ? dt_point_distance(at, move->ink) : 0;
             break;
         case DT_MOVE_HOME:
