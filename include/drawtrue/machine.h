@@ -163,8 +163,8 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
 
 /* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
  * pen changes, and the way to the park place (home by default) with the pen up. The first pen is
- * taken to be in the holder. Where an axis has backlash, reversals smaller than half a step are not
- * followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
+ * taken to be in the holder. Points within a quarter of a step of the line between their neighbours are
+ * left out, and where an axis has backlash, reversals smaller than half a step are not followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
  * between which the correction is linear, so that the tip stays on the line. Fails with
  * DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);

@@ -25,6 +25,10 @@ typedef struct {
  * ending and DT_ERROR_IO where it cannot be written; then nothing is left behind. */
 gboolean dt_proof_write(const DtProofInput *in, const char *path, int width_px, GError **error);
 
+/* FALSE with DT_ERROR_USAGE where the path's ending is none that can be written; to ask before long
+ * work. */
+gboolean dt_proof_check_path(const char *path, GError **error);
+
 /* What one pen does. */
 typedef struct {
     double ink_mm;

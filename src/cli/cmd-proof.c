@@ -193,6 +193,8 @@ static int run(int argc, char **argv, GError **error)
                             "to 16000 pixels");
         return DT_ERROR_USAGE;
     }
+    if (!dt_proof_check_path(output, error))
+        return DT_ERROR_USAGE;
     DtJobOptions options;
     g_autoptr(DtProfile) p = dt_cli_planning(&options, error);
     if (p == NULL)

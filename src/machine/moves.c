@@ -39,7 +39,7 @@ typedef struct {
     gboolean beyond;
     GArray *splits; /* scratch of draw_line() */
     Pair *points;   /* scratch of filter_run(): carriage positions of one run */
-    size_t cap_points;
+    size_t n_points, cap_points;
 } Machine;
 
 static DtPoint tip(const Machine *m)
@@ -171,6 +171,36 @@ static void still_jitter(Pair *c, size_t n, int axis, double least)
         c[k].at[axis] = edge;
 }
 
+static double off_line(Pair p, Pair a, Pair b)
+{
+    return dt_point_segment_distance(dt_point(p.at[0], p.at[1]), dt_point(a.at[0], a.at[1]),
+                                     dt_point(b.at[0], b.at[1]));
+}
+
+static gboolean is_straight(const Pair *c, size_t from, size_t to, double within)
+{
+    for (size_t i = from + 1; i < to; i++)
+        if (off_line(c[i], c[from], c[to]) > within)
+            return FALSE;
+    return TRUE;
+}
+
+/* Leaves out points that lie within `within` of the line between those that stay; no motor could
+ * follow them, but each would be a line for the controller to read. Returns how many stay. */
+static size_t straighten(Pair *c, size_t n, double within)
+{
+    enum { LONGEST = 40 }; /* points looked back over, so that the work stays linear */
+    size_t kept = 1, anchor = 0;
+    for (size_t i = 1; i < n; i++) {
+        gboolean last = i + 1 == n;
+        if (!last && i + 1 - anchor < LONGEST && is_straight(c, anchor, i + 1, within))
+            continue;
+        c[kept++] = c[i];
+        anchor = i;
+    }
+    return kept;
+}
+
 /* Carriage positions of a run into m->points. */
 static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
 {
@@ -192,24 +222,26 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError
     for (int i = 0; i < 2; i++)
         if (m->p->backlash[i].n)
             still_jitter(m->points, r->n, i, 0.5 / m->p->steps_per_mm[i]);
+    m->n_points =
+        straighten(m->points, r->n, 0.25 / MAX(m->p->steps_per_mm[0], m->p->steps_per_mm[1]));
     return TRUE;
 }
 
 /* The direction in which the run first sets out on an axis; 0 where it never does. */
-static int first_direction(const Machine *m, size_t n, int axis)
+static int first_direction(const Machine *m, int axis)
 {
-    for (size_t i = 1; i < n; i++)
+    for (size_t i = 1; i < m->n_points; i++)
         if (m->points[i].at[axis] != m->points[0].at[axis])
             return sign(m->points[i].at[axis] - m->points[0].at[axis]);
     return 0;
 }
 
 /* Pen up to the run's start, arriving with the slack on the side to which the run sets out. */
-static void travel_to_run(Machine *m, size_t n)
+static void travel_to_run(Machine *m)
 {
     Pair start = m->points[0], arrive = m->drive, taut = m->drive;
     for (int i = 0; i < 2; i++) {
-        int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, n, i);
+        int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, i);
         if (came)
             arrive.at[i] = taut.at[i] = drive_for(m, i, start.at[i], came);
         if (goes)
@@ -254,9 +286,9 @@ static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError
         return FALSE;
     if (r->has_run_in)
         travel_to_ink(m, r->run_in);
-    travel_to_run(m, r->n);
+    travel_to_run(m);
     append(m, DT_MOVE_PEN_DOWN, 0);
-    for (size_t i = 1; i < r->n; i++)
+    for (size_t i = 1; i < m->n_points; i++)
         draw_line(m, m->points[i]);
     append(m, DT_MOVE_PEN_UP, 0);
     return TRUE;

@@ -98,11 +98,19 @@ void dt_proof_trace_clear(DtProofTrace *t)
     g_array_unref(t->hops);
 }
 
+/* A program that was read does not say which of its moves only take up slack; they are those in
+ * which the tip hardly follows the axes. */
+static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent)
+{
+    return m->kind == DT_MOVE_SLACK ||
+           dt_point_distance(at, m->ink) < 0.01 * dt_point_distance(sent, m->to);
+}
+
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens)
 {
     for (size_t i = 0; i < p->rack.n; i++)
         pens[i] = (DtProofPen){0};
-    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0));
+    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0)), sent = {0, 0};
     gboolean down = FALSE;
     double now = 0;
     for (size_t i = 0; i < m->n; i++) {
@@ -123,9 +131,9 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         case DT_MOVE_TRAVEL:
         case DT_MOVE_DRAW:
         case DT_MOVE_SLACK:
-            *(move->kind == DT_MOVE_SLACK ? &pen->slack_s
-              : down                      ? &pen->ink_s
-                                          : &pen->travel_s) += took;
+            *(is_slack(move, at, sent) ? &pen->slack_s
+              : down                   ? &pen->ink_s
+                                       : &pen->travel_s) += took;
             pen->ink_mm += down ? dt_point_distance(at, move->ink) : 0;
             break;
         case DT_MOVE_HOME:
@@ -134,5 +142,6 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
             break;
         }
         at = move->ink;
+        sent = move->to;
     }
 }
