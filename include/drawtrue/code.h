@@ -91,3 +91,30 @@ typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const 
 /* Explains every line to `tell`, in order. Fails where dt_code_judge() would. */
 gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tell, void *user,
                          GError **error);
+
+/* Something that mending changed; `line` is of the input. */
+typedef struct {
+    int line;
+    char *text;
+} DtChange;
+
+typedef struct {
+    DtChange *changes;
+    size_t n_changes;
+    size_t omitted; /* changes beyond the 1000 that are kept */
+} DtMending;
+
+typedef struct {
+    gboolean clip; /* leave out what lies beyond the travel instead of failing */
+} DtMendOptions;
+
+/* The program made fit for the controller and machine of the profile, drawing the same ink within
+ * 0.01 mm; freed by the caller. A fit program comes back byte for byte, so mending twice changes
+ * nothing more. Fails with DT_ERROR_INPUT and a line "file:line:column: message" for each place
+ * where it cannot be told what is meant, or what is meant cannot be drawn. `o` may be NULL; clear
+ * `mending` with dt_mending_clear() after success. */
+char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
+                   DtMending *mending, GError **error);
+char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
+                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error);
+void dt_mending_clear(DtMending *m);
