@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { REST_US = 10000, SHORTEST_US = 20, LONGEST_WAIT_MS = 1000 };
+enum { REST_US = 10000, SHORTEST_US = 5, LONGEST_WAIT_MS = 1000 };
 enum { AT_BLOCK_END = 0 };
 #define TOGETHER_MM 2e-5f /* steps closer than this on the path are one interrupt */
 

@@ -18,19 +18,26 @@ double rig_table_at(const RigTable *t, double at)
     return t->value[i - 1] + part * (t->value[i] - t->value[i - 1]);
 }
 
-/* The tip for carriage positions along the rails: axes off square, rails not straight. */
-static void find_tip(const RigTruth *t, const double c[2], double tip[2])
+/* How far a rail is from straight at a place: a wave, looked up in a table of one wave. */
+static double wave_at(const RigMachine *m, double at)
 {
-    double square = t->square_deg * (G_PI / 180);
-    double turns = 2 * G_PI / t->wave_length;
-    tip[0] = c[0] + c[1] * sin(square) + t->wave / 2 * sin(turns * c[1]);
-    tip[1] = c[1] * cos(square) + t->wave / 2 * sin(turns * c[0]);
+    double turns = at / m->truth->wave_length;
+    double place = (turns - floor(turns)) * RIG_WAVE;
+    int i = MIN((int)place, RIG_WAVE - 1);
+    return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
+/* The tip for the carriage's place on its rails: axes off square, rails not straight. */
 static void place(RigMachine *m)
 {
-    const double c[2] = {m->axis[0].carriage, m->axis[1].carriage};
-    find_tip(m->truth, c, m->tip);
+    double x = m->axis[0].carriage, y = m->axis[1].carriage;
+    m->tip[0] = x + y * m->sine + wave_at(m, y);
+    m->tip[1] = y * m->cosine + wave_at(m, x);
+}
+
+static double distance(double x, double y)
+{
+    return sqrt(x * x + y * y);
 }
 
 void rig_machine_init(RigMachine *m, const RigTruth *t)
@@ -46,6 +53,10 @@ void rig_machine_init(RigMachine *m, const RigTruth *t)
         a->high = t->travel[i] * t->scale[i] + t->over_high;
         a->carriage = a->motor = t->start[i];
     }
+    m->sine = sin(t->square_deg * (G_PI / 180));
+    m->cosine = cos(t->square_deg * (G_PI / 180));
+    for (int i = 0; i <= RIG_WAVE; i++)
+        m->wave[i] = t->wave / 2 * sin(2 * G_PI * i / RIG_WAVE);
     rig_ink_init(&m->ink, t->merge);
     place(m);
 }
@@ -148,7 +159,7 @@ void rig_machine_turn(RigMachine *m, gint64 now)
         }
     }
     place(m);
-    count_way(m, hypot(m->tip[0] - before[0], m->tip[1] - before[1]));
+    count_way(m, distance(m->tip[0] - before[0], m->tip[1] - before[1]));
     for (int i = 0; i < 2; i++) {
         m->figures.steps[i] += turn[i] != 0;
         m->axis[i].turn = 0;
