@@ -108,19 +108,43 @@ gboolean dt_emit_settle(DtEmit *e)
     return owed;
 }
 
+/* Our modes, each said where this controller knows it and another one beside it. */
+static const struct {
+    int group;
+    short ours, others[2];
+    gboolean alone; /* said even where the controller knows no other */
+} modes[] = {
+    {G_UNITS, 210, {200, 200}, TRUE},
+    {G_DISTANCE, 900, {910, 910}, TRUE},
+    {G_PLANE, 170, {180, 190}, FALSE},
+    {G_FEED_MODE, 940, {930, 930}, FALSE},
+};
+
 gboolean dt_emit_modes(DtEmit *e)
 {
-    if (e->modes_said)
-        return FALSE;
-    e->modes_said = TRUE;
-    static const short pairs[][2] = {{200, 210}, {910, 900}}; /* the other way, ours */
-    for (size_t i = 0; i < G_N_ELEMENTS(pairs); i++)
-        if (dt_vocabulary_takes_g(e->words, pairs[i][1]))
-            word(e, "G", pairs[i][1] / 10.0, 1);
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++) {
+        gboolean choice = modes[i].alone || dt_vocabulary_takes_g(e->words, modes[i].others[0]) ||
+                          dt_vocabulary_takes_g(e->words, modes[i].others[1]);
+        if (!(e->said & (1u << modes[i].group)) && choice &&
+            dt_vocabulary_takes_g(e->words, modes[i].ours))
+            word(e, "G", modes[i].ours / 10.0, 1);
+        e->said |= 1u << modes[i].group;
+    }
     if (e->line->len == 0)
         return FALSE;
     end_line(e);
     return TRUE;
+}
+
+void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
+        if ((b->g_groups & (1u << modes[i].group)) && b->g[modes[i].group] == modes[i].ours)
+            e->said |= 1u << modes[i].group;
+    if ((b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] <= 30)
+        e->motion = b->g[G_MOTION] / 10;
+    if (b->has & LETTER('F'))
+        e->feed = block_value(b, 'F');
 }
 
 void dt_emit_home(DtEmit *e)

@@ -15,7 +15,8 @@ typedef struct {
     DtPoint at;        /* commanded */
     DtPenState pen;
     double settle_s; /* dwell that the pen still needs */
-    gboolean modes_said, homed;
+    uint32_t said;   /* modal groups that were told, bit by group */
+    gboolean homed;
     int decimals;
 } DtEmit;
 
@@ -30,8 +31,10 @@ void dt_emit_drop(DtEmit *e);
 /* The dwell that is owed; TRUE where one was written. */
 gboolean dt_emit_settle(DtEmit *e);
 void dt_emit_dwell(DtEmit *e, double seconds);
-/* G21 G90 where this controller has a choice and has not been told. */
+/* G21 G90 and the like, where this controller has a choice and has not been told. */
 gboolean dt_emit_modes(DtEmit *e);
+/* Takes the modes of a line that stays into account. */
+void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b);
 void dt_emit_home(DtEmit *e);
 void dt_emit_travel(DtEmit *e, DtPoint to);
 void dt_emit_draw(DtEmit *e, DtPoint to, double feed_mm_min);

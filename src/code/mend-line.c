@@ -249,7 +249,7 @@ static void start_safely(DtMend *m)
     }
     m->emit.homed = TRUE;
     if (dt_emit_modes(&m->emit))
-        mend_change(m, "units and distances are said (G21 G90)");
+        mend_change(m, "the modes that the moves rely on are said");
 }
 
 static void prepare_motion(DtMend *m, const DtAction *a)

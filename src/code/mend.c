@@ -95,19 +95,6 @@ static void copy_line(DtMend *m, const DtCodeBlock *b)
     dt_emit_text(&m->emit, b->text, b->len + (return_too ? 1 : 0));
 }
 
-/* What the controller's modes are after a line that stays. */
-static void follow_modes(DtMend *m, const DtCodeBlock *b)
-{
-    DtEmit *e = &m->emit;
-    if ((b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] <= 30)
-        e->motion = b->g[G_MOTION] / 10;
-    if (b->has & LETTER('F'))
-        e->feed = block_value(b, 'F');
-    e->modes_said |= (m->reader->said & (1u << G_UNITS)) &&
-                     (m->reader->said & (1u << G_DISTANCE)) && m->reader->modal[G_UNITS] == 210 &&
-                     m->reader->modal[G_DISTANCE] == 900;
-}
-
 static void follow_own_code(DtMend *m, const DtCodeBlock *b)
 {
     DtPenState state = PEN_UNKNOWN;
@@ -136,7 +123,7 @@ static void keep(DtMend *m, const DtCodeBlock *b)
         mend_follow(m, &g_array_index(m->actions, DtAction, i));
     if (b->own_code)
         follow_own_code(m, b);
-    follow_modes(m, b);
+    dt_emit_follow_modes(&m->emit, b);
 }
 
 static void write_anew(DtMend *m, const DtCodeBlock *b)
