@@ -28,6 +28,15 @@
  * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
 
+typedef struct {
+    double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
+                           * from the moves, where the dialect takes them with I and J. 0: none */
+} DtWriteOptions;
+
+/* The same with options; `o` may be NULL. */
+char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
+                       GError **error);
+
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
 uint16_t dt_code_crc16(const char *bytes, gsize n);
 /* The line with its check as a comment, "G1 X2 (*1A2B)": the CRC is over the bytes before the '('
