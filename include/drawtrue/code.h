@@ -100,6 +100,8 @@ typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const 
 /* Explains every line to `tell`, in order. Fails where dt_code_judge() would. */
 gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tell, void *user,
                          GError **error);
+gboolean dt_code_explain_text(const DtProfile *p, const char *text, gsize len, DtExplainFunc tell,
+                              void *user, GError **error);
 
 /* Something that mending changed; `line` is of the input. */
 typedef struct {
