@@ -81,6 +81,15 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
         g_free(r);
         return NULL;
     }
+    g_autofree char *problem = NULL;
+    if (!rig_faults_read(&r->faults, r->truth.faults, (guint32)r->truth.seed, &problem)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: [faults] list: not a fault: '%s'", name,
+                    problem);
+        rig_faults_clear(&r->faults);
+        rig_truth_clear(&r->truth);
+        g_free(r);
+        return NULL;
+    }
     rig_truth_settings(&r->truth, &r->settings);
     r->hardware = board_hardware;
     r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
@@ -111,6 +120,7 @@ void dt_rig_free(DtRig *r)
     if (r->master >= 0)
         close(r->master);
     rig_machine_clear(&r->machine);
+    rig_faults_clear(&r->faults);
     rig_truth_clear(&r->truth);
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
@@ -221,10 +231,13 @@ static void attend(DtRig *r)
 
 /* Talk --------------------------------------------------------------------------------------- */
 
-static void say(DtRig *r, const char *text)
+static void say(DtRig *r, char *text)
 {
-    g_byte_array_append(r->out, (const guint8 *)text, (guint)strlen(text));
-    g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+    gsize n = strlen(text);
+    for (unsigned times = rig_faults_reply(r, text); times > 0; times--) {
+        g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
+        g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+    }
     r->machine.figures.replies++;
 }
 
@@ -254,6 +267,8 @@ static void note_answer(DtRig *r)
 {
     const char *text = r->answer->str;
     g_autofree char *own = NULL;
+    if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
+        rig_faults_line(r);
     if (g_str_has_prefix(text, "taken ")) {
         own = translate(r, r->truth.accept, text + 6);
         r->machine.figures.lines_taken++;
@@ -322,7 +337,10 @@ static gboolean deliver(DtRig *r)
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
-        receive(r, byte);
+        uint8_t arrives[2];
+        unsigned n = rig_faults_byte(r, byte, arrives);
+        for (unsigned i = 0; i < n; i++)
+            receive(r, arrives[i]);
         any = TRUE;
         if (byte == '\n')
             break; /* the core runs far faster than the UART */
@@ -330,9 +348,23 @@ static gboolean deliver(DtRig *r)
     return any;
 }
 
+static void suffer(DtRig *r)
+{
+    if (r->faults.list->len == 0)
+        return;
+    rig_faults_time(r);
+    if (r->faults.reset) {
+        r->faults.reset = FALSE;
+        rig_reset(r);
+    }
+    if (r->was_homing)
+        r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
+}
+
 void rig_settle(DtRig *r)
 {
     do {
+        suffer(r);
         while (dt_controller_poll(&r->core)) {
             attend(r);
             if (r->abandoned && !r->core.abandon) {

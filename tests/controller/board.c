@@ -67,6 +67,8 @@ void board_init(Board *b, const DtSettings *set)
 {
     memset(b, 0, sizeof *b);
     b->set = set ? *set : dt_settings_default;
+    if (set == NULL)
+        b->set.pull_in[0] = b->set.pull_in[1] = 1.3f;
     b->said = g_string_new(NULL);
     b->steps = g_array_new(FALSE, FALSE, sizeof(BoardStep));
     b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int32_t));

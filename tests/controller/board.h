@@ -30,6 +30,7 @@ typedef struct {
     unsigned events;
 } Board;
 
+/* NULL: the standard settings with a pull-in of 1.3 mm/s on both axes. */
 void board_init(Board *b, const DtSettings *set);
 void board_clear(Board *b);
 /* Gives the bytes to the controller, letting it work between lines, as fast as it takes them. */
