@@ -3,6 +3,7 @@
 #include "files.h"
 #include "witness.h"
 
+#include <librsvg/rsvg.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -25,6 +26,10 @@ static DtRack four_pens(void)
     return (DtRack){pens, 4};
 }
 
+/* CSS pixels per mm: a document without a viewBox is drawn by librsvg in these, whatever page it is
+ * given. */
+#define PX (96 / 25.4)
+
 /* The page on A4, upright or turned to the larger scale, y up. */
 static WitnessSheet lay_on_sheet(const DtDrawing *d)
 {
@@ -35,7 +40,8 @@ static WitnessSheet lay_on_sheet(const DtDrawing *d)
     }
     double k = MIN((w - 2 * MARGIN) / d->width, (h - 2 * MARGIN) / d->height);
     DtAffine m = {k, 0, 0, -k, (w - k * d->width) / 2, (h + k * d->height) / 2};
-    return (WitnessSheet){d->width, d->height, m, {0, 0, w, h}, 10};
+    return (WitnessSheet){d->width * PX, d->height * PX,
+                          dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), m), {0, 0, w, h}, 10};
 }
 
 static void to_witness(const DtStrokes *s, WitnessInk *ink)
@@ -52,7 +58,7 @@ static gboolean judge(const char *path, Totals *t, const char *picture, GError *
     if (!d)
         return FALSE;
     WitnessSheet sheet = lay_on_sheet(d);
-    dt_art_place(d, sheet.page_to_bed);
+    dt_art_place(d, dt_affine_then(dt_affine_scale(PX, PX), sheet.page_to_bed));
     g_auto(DtStrokes) s;
     dt_strokes_init(&s);
     DtRack rack = four_pens();
@@ -97,13 +103,15 @@ int main(int argc, char **argv)
         fprintf(stderr, "corpus-ink: %s\n", error->message);
         return error->code;
     }
+    G_GNUC_BEGIN_IGNORE_DEPRECATIONS
+    rsvg_set_default_dpi(96); /* as CSS has it; librsvg's own default is 90 */
+    G_GNUC_END_IGNORE_DEPRECATIONS
     const char *pictures = g_getenv("INK_PICTURES");
-    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)), g_array_new(FALSE, FALSE, sizeof(double)),
-                0, 0};
+    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)),
+                g_array_new(FALSE, FALSE, sizeof(double)), 0, 0};
     for (guint i = 0; i < files->len; i++) {
         g_autoptr(GError) why = NULL;
-        g_autofree char *picture =
-            pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
+        g_autofree char *picture = pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
         if (judge(files->pdata[i], &t, picture, &why)) {
             t.done++;
         } else {

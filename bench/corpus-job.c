@@ -18,8 +18,10 @@
 #include <unistd.h>
 
 #define PROFILE "examples/workshop.ini"
+#define RIG "bench/rig.ini"
 #define LIMIT_S 300  /* for one drawing */
-#define PX_PER_MM 10 /* of the coverage */
+#define PX_PER_MM 20 /* of the coverage */
+#define KICKS 1000   /* the best order is not what is judged here */
 #define MOST_WORKERS 8
 
 typedef enum { COMPLETE, REFUSED, INCOMPLETE, FAILED, CRASHED, TOO_LONG, N_OUTCOMES } Outcome;
@@ -60,13 +62,15 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     g_autoptr(DtProfile) p = dt_profile_load(PROFILE, &error);
     g_auto(DtJob) job = {0};
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
-    if (!p || !dt_job_plan(p, svg, &DT_JOB_OPTIONS_DEFAULT, &job, NULL, NULL, &error) ||
+    DtJobOptions options = DT_JOB_OPTIONS_DEFAULT;
+    options.route.iterations = KICKS;
+    if (!p || !dt_job_plan(p, svg, &options, &job, NULL, NULL, &error) ||
         !write_program(p, &job, program, &error)) {
         note(r, error->code == DT_ERROR_INPUT ? REFUSED : FAILED, error->message);
         return;
     }
     DtRigFigures figures;
-    if (!drive_rig(p, program, NULL, folder, &figures, &error)) {
+    if (!drive_rig(p, program, RIG, folder, &figures, &error)) {
         note(r, FAILED, error->message);
         r->verdict.rig = figures;
         return;
@@ -74,7 +78,7 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     g_autofree char *ink = g_build_filename(folder, "ink.json", NULL);
     g_autofree char *picture = g_build_filename(folder, "coverage.png", NULL);
     g_auto(WitnessInk) landed = {0};
-    if (!verdict_read_ink(ink, &p->rack, &landed, &error) ||
+    if (!verdict_read_ink(ink, &p->rack, &job.sequence, &landed, &error) ||
         !verdict_of(p, &job, svg, &landed, &figures, PX_PER_MM, picture, &r->verdict, &error)) {
         note(r, FAILED, error->message);
         return;

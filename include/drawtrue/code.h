@@ -84,3 +84,10 @@ gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);
 void dt_inspection_clear(DtInspection *i);
+
+/* One line of a program in words; `source` is not NUL-terminated. */
+typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const char *words,
+                              void *user);
+/* Explains every line to `tell`, in order. Fails where dt_code_judge() would. */
+gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tell, void *user,
+                         GError **error);

@@ -161,6 +161,11 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
 DtPoint dt_machine_command(const DtProfile *p, DtPoint at);
 DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
 
+/* Where the carriage of an axis (0: X, 1: Y) stands, commanded mm, after the drive has gone straight
+ * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
+ * pulled along. */
+double dt_machine_follow(const DtProfile *p, int axis, double carriage, double drive);
+
 typedef struct {
     double total_s, ink_s, travel_s, lift_s, change_s, home_s;
     double ink_mm, travel_mm;

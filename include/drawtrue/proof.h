@@ -6,7 +6,7 @@
 /* A proof --------------------------------------------------------------------------------------- */
 
 /* What a proof shows. `profile` is needed; every other part may be NULL. The ink is taken from
- * `sequence`, else from `moves` (a program that was read), else the artwork alone is painted. */
+ * `moves`, else from `sequence`, else the artwork alone is painted. */
 typedef struct {
     const DtProfile *profile;   /* bed, paper, pens */
     const DtDrawing *drawing;   /* the artwork, placed */
@@ -33,6 +33,9 @@ typedef struct {
 /* Adds up the moves pen by pen; `pens` has an entry for each pen of the rack. `times` must have
  * at_s, or may be NULL. */
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
+
+/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
+char *dt_proof_duration(double seconds);
 
 /* Several pictures on one sheet -------------------------------------------------------------------- */
 

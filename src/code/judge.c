@@ -80,11 +80,11 @@ static void set_pen(DtJudge *j, DtPenState state)
     if (state == j->pen)
         return;
     dt_clock_stop(&j->clock);
-    gboolean was_up = j->pen == PEN_UP;
+    gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
     end_settling(j);
     j->pen = state;
-    if (j->rule.kind != LIFT_BY_Z)
-        begin_settling(j, state);
+    if (j->rule.kind != LIFT_BY_Z && !(state == PEN_UP && was_unknown))
+        begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
     if (state == PEN_DOWN) {
         j->run += j->out->lifts > 0;
         j->out->lifts++;
@@ -304,7 +304,6 @@ static void take_pause(DtJudge *j)
     dt_clock_stop(&j->clock);
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
-    end_settling(j);
     j->lifted_here = FALSE;
     if (j->pen_number + 1u < j->profile->rack.n)
         j->pen_number++;
@@ -317,7 +316,6 @@ static void judge_end(DtJudge *j, size_t line, int column)
         return;
     j->end_told = TRUE;
     dt_clock_stop(&j->clock);
-    end_settling(j);
     if (j->pen == PEN_DOWN)
         find_at(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
     DtPoint park = j->profile->park;
@@ -502,7 +500,8 @@ static void judge_pen_use(DtJudge *j)
 
 static void judge_waste(DtJudge *j)
 {
-    if (j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
+    gboolean lifts_known = !j->z_moved || j->rule.kind == LIFT_BY_Z;
+    if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
         find_at(j, F_SLOW_TRAVEL, j->slow_line, 1,
                 "moves with the pen up are written at drawing feed and take %.0f s longer than "
                 "travels (G0)",

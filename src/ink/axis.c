@@ -250,9 +250,11 @@ static void cut_twigs(GArray *g, double longest)
     }
     for (guint i = 0; i < cuts->len; i++) {
         const uint32_t *pair = (const uint32_t *)(void *)cuts->data + 2 * i;
-        drop_link(g, pair[0], pair[1]);
         drop_link(g, pair[1], pair[0]);
     }
+    for (uint32_t i = 0; i < g->len; i++)
+        if (joint(g, i)->used)
+            joint(g, i)->n_links = 0;
 }
 
 /* Output ----------------------------------------------------------------------------------------- */

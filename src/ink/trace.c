@@ -12,8 +12,11 @@
 
 /* A stroke up to this much wider than the tip is drawn as one line. */
 #define ONE_LINE 1.1
-/* A paint lets what lies beneath it show through where its alpha is below this. */
-#define OPAQUE 0.5
+/* A paint whose alpha is below this leaves more of what lies beneath it than it covers: dense ink
+ * leaves it out. */
+#define SOLID 0.5
+/* The paper's own colour must cover nearly all before what lies beneath it is left out. */
+#define COVERING 0.9
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
 
@@ -153,8 +156,10 @@ static gboolean ink_alone(Trace *t, const DtLines *area, DtPlaneRule rule, int p
 static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, int pen,
                          const DtLines *area, DtPlaneRule rule, GError **error)
 {
-    gboolean sheer = paint->colour.alpha < OPAQUE || !t->o->hide;
-    if (sheer && pen < 0)
+    gboolean sheer = paint->colour.alpha < SOLID;
+    if (pen < 0 && (paint->colour.alpha < COVERING || !t->o->hide))
+        return TRUE;
+    if (sheer && !t->o->tone)
         return TRUE;
     DtLines cut;
     dt_lines_copy(&cut, area);
@@ -235,6 +240,8 @@ static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
         dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
         return add_area(t, s, &st->paint, pen, &l, DT_PLANE_NONZERO, error);
     }
+    if (st->paint.colour.alpha < SOLID && !t->o->tone)
+        return TRUE;
     dt_outline_centre(&s->outline, st, DOT, &l);
     return add_lines(t, s, pen, &l, error);
 }

@@ -226,7 +226,7 @@ static void travel_to_place(Machine *m, DtPoint place)
 {
     Pair to = {{place.x, place.y}}, carriage;
     for (int i = 0; i < 2; i++)
-        carriage.at[i] = dt_correct_follow(m->p, i, m->carriage.at[i], to.at[i]);
+        carriage.at[i] = dt_machine_follow(m->p, i, m->carriage.at[i], to.at[i]);
     drive_to(m, DT_MOVE_TRAVEL, to, carriage);
 }
 

@@ -52,8 +52,7 @@ static DtPoint true_tip(const TrueMachine *m, const double *c, DtPoint offset)
     return dt_point(c[0] + c[1] * sin(m->square) + offset.x, c[1] * cos(m->square) + offset.y);
 }
 
-/* Cases
- * -------------------------------------------------------------------------------------------- */
+/* Cases ---------------------------------------------------------------------------------------- */
 
 static DtTable make_table(const TrueTable *t)
 {
@@ -127,8 +126,7 @@ static void random_sequence(GRand *r, DtSequence *s)
         random_run(r, s, i >= change);
 }
 
-/* The judge
- * ----------------------------------------------------------------------------------------- */
+/* The judge ------------------------------------------------------------------------------------ */
 
 typedef struct {
     double worst;       /* of all ink, from the planned line that it belongs to */

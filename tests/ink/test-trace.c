@@ -1,0 +1,309 @@
+/* ink: from shapes to strokes. */
+#include "drawtrue/base.h"
+#include "drawtrue/ink.h"
+#include "shapes.h"
+
+#include <string.h>
+
+typedef struct {
+    DtDrawing d;
+    GArray *shapes;
+    DtPen pens[3];
+    DtRack rack;
+    DtInkOptions o;
+    DtStrokes s;
+} Sheet;
+
+static const DtColour BLACK = {0, 0, 0, 1}, RED = {0.9, 0.1, 0.1, 1}, WHITE = {1, 1, 1, 1};
+
+static void sheet_init(Sheet *t)
+{
+    memset(t, 0, sizeof *t);
+    t->shapes = g_array_new(FALSE, TRUE, sizeof(DtShape));
+    t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL};
+    t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL};
+    t->pens[2] = (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
+    t->rack = (DtRack){t->pens, 3};
+    t->o = DT_INK_OPTIONS_DEFAULT;
+    t->d.path = (char *)"sheet.svg";
+    dt_strokes_init(&t->s);
+}
+
+static DtShape *add_shape(Sheet *t, int line)
+{
+    g_array_set_size(t->shapes, t->shapes->len + 1);
+    DtShape *s = &g_array_index(t->shapes, DtShape, t->shapes->len - 1);
+    dt_lines_init(&s->outline);
+    s->clip = -1;
+    s->line = line;
+    s->stroke.user_to_mm = DT_AFFINE_IDENTITY;
+    s->stroke.miter_limit = 4;
+    return s;
+}
+
+static DtShape *add_box(Sheet *t, double x, double y, double w, double h, DtColour c)
+{
+    DtShape *s = add_shape(t, 10);
+    DtPoint p[4] = {{x, y}, {x + w, y}, {x + w, y + h}, {x, y + h}};
+    dt_lines_append(&s->outline, p, 4, TRUE);
+    s->fill = (DtPaint){DT_PAINT_FLAT, c, NULL};
+    return s;
+}
+
+static DtShape *add_line(Sheet *t, DtPoint a, DtPoint b, double width, DtColour c)
+{
+    DtShape *s = add_shape(t, 20);
+    DtPoint p[2] = {a, b};
+    dt_lines_append(&s->outline, p, 2, FALSE);
+    s->stroke.paint = (DtPaint){DT_PAINT_FLAT, c, NULL};
+    s->stroke.width = width;
+    return s;
+}
+
+static void run(Sheet *t)
+{
+    g_autoptr(GError) error = NULL;
+    t->d.shapes = (DtShape *)(void *)t->shapes->data;
+    t->d.n_shapes = t->shapes->len;
+    dt_strokes_clear(&t->s);
+    gboolean good = dt_ink_trace(&t->d, &t->rack, &t->o, &t->s, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+}
+
+static void sheet_clear(Sheet *t)
+{
+    for (guint i = 0; i < t->shapes->len; i++)
+        dt_lines_clear(&g_array_index(t->shapes, DtShape, i).outline);
+    g_array_free(t->shapes, TRUE);
+    dt_strokes_clear(&t->s);
+}
+
+/* Distance from p to the ink's middle lines of a pen (-1: any). */
+static double to_ink(const DtStrokes *s, int pen, DtPoint p)
+{
+    double d = G_MAXDOUBLE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtPoint *q = s->pts + s->strokes[i].first;
+        size_t n = s->strokes[i].n;
+        if (pen >= 0 && s->strokes[i].pen != pen)
+            continue;
+        for (size_t k = 0; k + (s->strokes[i].closed ? 0 : 1) < n; k++)
+            d = MIN(d, dt_point_segment_distance(p, q[k], q[(k + 1) % n]));
+    }
+    return d;
+}
+
+static double length_of(const DtStrokes *s, int pen)
+{
+    double sum = 0;
+    for (size_t i = 0; i < s->n; i++)
+        if (pen < 0 || s->strokes[i].pen == pen)
+            sum += dt_strokes_length(s, i);
+    return sum;
+}
+
+static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(7);
+    const DtHatch kinds[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS};
+    for (int round = 0; round < 40; round++) {
+        Sheet t;
+        sheet_init(&t);
+        t.o.hatch = kinds[round % 4];
+        t.o.angle = g_rand_double_range(rand, -4, 4);
+        DtShape *s = add_shape(&t, 5);
+        random_outline(rand, 9, &s->outline);
+        s->fill = (DtPaint){DT_PAINT_FLAT, BLACK, NULL};
+        s->rule = round % 2 ? DT_FILL_EVENODD : DT_FILL_NONZERO;
+        run(&t);
+        s = &g_array_index(t.shapes, DtShape, 0);
+        for (int i = 0; i < 300; i++) {
+            DtPoint p = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            double edge = distance_to_edges(&s->outline, p), ink = to_ink(&t.s, 0, p);
+            gboolean in = dt_lines_inside(&s->outline, s->rule, p);
+            /* Inside the inset: within half a pitch of a pen's middle; between the corners of rings
+             * one within the other, within half a pen more. */
+            if (in && edge > 0.21)
+                g_assert_cmpfloat(ink, <, (t.o.hatch == DT_HATCH_RINGS ? 0.4 : 0.2) + 0.005);
+            if (!in && edge > 0.21)
+                g_assert_cmpfloat(ink, >, 0.2);
+        }
+        sheet_clear(&t);
+    }
+}
+
+static void test_opaque_fills_hide_and_white_leaves_paper(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_box(&t, 0, 0, 30, 30, BLACK);
+    add_line(&t, dt_point(-5, 15), dt_point(35, 15), 0.3, BLACK);
+    add_box(&t, 10, 10, 10, 10, WHITE);
+    add_box(&t, 14, 14, 2, 2, RED);
+    run(&t);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(15, 15)), >, 5 - 0.001);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(15, 15)), <, 0.3);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(12, 15)), >, 1.9);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(9.9, 15)), <, 0.11); /* the line ends at the edge */
+    t.o.hide = FALSE;
+    run(&t);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(15, 15)), <, 0.3);
+    sheet_clear(&t);
+}
+
+static void test_narrow_strokes_are_lines_and_wide_ones_areas(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_line(&t, dt_point(0, 0), dt_point(20, 0), 0.4, BLACK);
+    run(&t);
+    g_assert_cmpuint(t.s.n, ==, 1);
+    g_assert_cmpint(t.s.strokes[0].kind, ==, DT_INK_OUTLINE);
+    g_assert_cmpint(t.s.strokes[0].shape, ==, 0);
+    g_assert_cmpfloat_with_epsilon(dt_strokes_length(&t.s, 0), 20, 0.002);
+    add_line(&t, dt_point(0, 10), dt_point(20, 10), 4, RED)->stroke.cap = DT_CAP_ROUND;
+    run(&t);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(10, 11.7)), <, 0.2);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(21.5, 10)), <, 0.3);
+    DtBox b = dt_strokes_box(&t.s);
+    g_assert_cmpfloat_with_epsilon(b.y1, 11.8, 0.01);
+    g_assert_cmpfloat_with_epsilon(b.x1, 21.8, 0.01);
+    sheet_clear(&t);
+}
+
+static void test_part_narrower_than_the_pen_gets_one_line(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_box(&t, 0, 0, 20, 0.3, BLACK);
+    add_box(&t, 5, 5, 0.25, 0.25, BLACK); /* and a dot a dot */
+    run(&t);
+    size_t lines = 0, dots = 0;
+    for (size_t i = 0; i < t.s.n; i++) {
+        g_assert_cmpint(t.s.strokes[i].kind, ==, DT_INK_CENTRE);
+        double length = dt_strokes_length(&t.s, i);
+        if (length < 0.1)
+            dots++;
+        else
+            lines++;
+        if (length > 0.1)
+            g_assert_cmpfloat(length, >, 19);
+    }
+    g_assert_cmpuint(lines, ==, 1);
+    g_assert_cmpuint(dots, ==, 1);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(10, 0.15)), <, 0.03);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(5.125, 5.125)), <, 0.02);
+    sheet_clear(&t);
+}
+
+static void test_clips_cut_fills_and_lines(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    DtClipRegion region = {.rule = DT_FILL_NONZERO, .clip = -1};
+    DtPoint p[3] = {{0, 0}, {10, 0}, {0, 10}};
+    dt_lines_init(&region.outline);
+    dt_lines_append(&region.outline, p, 3, TRUE);
+    DtClip clip = {&region, 1, -1};
+    t.d.clips = &clip;
+    t.d.n_clips = 1;
+    add_box(&t, 0, 0, 10, 10, RED)->clip = 0;
+    add_line(&t, dt_point(0, 5), dt_point(20, 5), 0.3, BLACK)->clip = 0;
+    run(&t);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(7, 7)), >, 2.5);
+    g_assert_cmpfloat(to_ink(&t.s, 1, dt_point(2, 2)), <, 0.3);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), 5, 0.002);
+    clip.parent = 0; /* a clip within itself */
+    t.d.shapes[0].clip = 0;
+    g_autoptr(GError) error = NULL;
+    g_assert_false(dt_ink_trace(&t.d, &t.rack, &t.o, &t.s, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "sheet.svg:10: "));
+    dt_lines_clear(&region.outline);
+    sheet_clear(&t);
+}
+
+static void test_dashes_are_kept(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    static const double dash[] = {3, 1};
+    DtShape *s = add_line(&t, dt_point(0, 0), dt_point(20, 0), 0.3, BLACK);
+    s->stroke.dash = dash;
+    s->stroke.n_dash = 2;
+    s->stroke.dash_offset = 1;
+    run(&t);
+    g_assert_cmpuint(t.s.n, ==, 6); /* 2, 3, 3, 3, 3, 1 with gaps of 1 */
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), 15, 0.01);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(2.5, 0)), >, 0.49);
+    sheet_clear(&t);
+}
+
+static void test_pens_follow_colour_and_class_and_report(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_box(&t, 0, 0, 5, 5, (DtColour){0.85, 0.15, 0.1, 1});
+    add_box(&t, 10, 0, 5, 5, RED)->classes = "thin bold";
+    add_box(&t, 20, 0, 5, 5, WHITE);
+    t.d.shapes = (DtShape *)(void *)t.shapes->data;
+    t.d.n_shapes = 3;
+    g_autoptr(GError) error = NULL;
+    DtInkReport r;
+    g_assert_true(dt_ink_trace(&t.d, &t.rack, &t.o, &t.s, &r, &error));
+    g_assert_cmpuint(r.n, ==, 3);
+    g_assert_cmpint(r.matches[0].pen, ==, 1);
+    g_assert_cmpfloat(r.matches[0].distance, <, 10);
+    g_assert_cmpint(r.matches[1].pen, ==, 2);
+    g_assert_cmpint(r.matches[2].pen, ==, -1);
+    g_assert_cmpfloat_with_epsilon(r.matches[0].area_mm2, 25, 1e-9);
+    dt_ink_report_clear(&r);
+    g_assert_cmpfloat(to_ink(&t.s, 2, dt_point(12, 2)), <, 0.51);
+    g_assert_cmpfloat(to_ink(&t.s, -1, dt_point(22, 2)), >, 5);
+    sheet_clear(&t);
+}
+
+static void test_bad_racks_and_options_are_refused(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_box(&t, 0, 0, 5, 5, BLACK);
+    t.d.shapes = (DtShape *)(void *)t.shapes->data;
+    t.d.n_shapes = 1;
+    for (int i = 0; i < 6; i++) {
+        DtRack rack = t.rack;
+        DtInkOptions o = t.o;
+        if (i == 0)
+            rack.n = 0;
+        if (i == 1)
+            o.pitch = -1;
+        if (i == 2)
+            o.pitch = NAN;
+        if (i == 3)
+            t.pens[0].tip = 0;
+        if (i == 4)
+            t.pens[0].tip = INFINITY;
+        if (i == 5)
+            t.d.shapes[0].outline.pts[1].x = INFINITY;
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_ink_trace(&t.d, &rack, &o, &t.s, NULL, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        t.pens[0].tip = 0.4;
+    }
+    sheet_clear(&t);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/trace/fill-is-whole", test_fill_inks_all_of_the_shape_and_nothing_else);
+    g_test_add_func("/ink/trace/hiding", test_opaque_fills_hide_and_white_leaves_paper);
+    g_test_add_func("/ink/trace/widths", test_narrow_strokes_are_lines_and_wide_ones_areas);
+    g_test_add_func("/ink/trace/narrow-parts", test_part_narrower_than_the_pen_gets_one_line);
+    g_test_add_func("/ink/trace/clips", test_clips_cut_fills_and_lines);
+    g_test_add_func("/ink/trace/dashes", test_dashes_are_kept);
+    g_test_add_func("/ink/trace/pens", test_pens_follow_colour_and_class_and_report);
+    g_test_add_func("/ink/trace/bad-input", test_bad_racks_and_options_are_refused);
+    return g_test_run();
+}
