@@ -393,6 +393,8 @@ static void take_move(DtProgram *g, const Words *w)
     if (d.y != 0)
         t->side[1] = d.y > 0 ? 1 : -1;
     t->at = to;
+    t->carriage[0] = dt_machine_follow(g->profile, 0, t->carriage[0], to.x);
+    t->carriage[1] = dt_machine_follow(g->profile, 1, t->carriage[1], to.y);
 }
 
 static void take_home(DtProgram *g)
@@ -402,6 +404,7 @@ static void take_home(DtProgram *g)
         double way = i == 0 ? t->at.x : t->at.y;
         t->seconds += t->homed ? way / g->profile->speed[i] : 0;
         t->side[i] = 1;
+        t->carriage[i] = 0;
     }
     t->at = dt_point(0, 0);
     t->homed = TRUE;

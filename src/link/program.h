@@ -19,8 +19,9 @@ typedef enum {
 
 /* What the program has done up to a point in it. */
 typedef struct {
-    DtPoint at;  /* commanded mm */
-    int side[2]; /* sign of each axis' last motion; +1 after homing */
+    DtPoint at;         /* commanded mm */
+    int side[2];        /* sign of each axis' last motion; +1 after homing */
+    double carriage[2]; /* where the slack lets the carriage stand, commanded mm */
     gboolean pen_down, homed;
     int motion;  /* G number of the modal motion, -1: none yet */
     double feed; /* modal F as written, 0: none yet */

@@ -209,6 +209,7 @@ static void push_line(DtRunner *r, const char *text)
     g_strlcpy(s.text, text, sizeof s.text);
     dt_wire_push(r->wire, &s, g_get_monotonic_time());
     r->told = *after;
+    r->at_home = FALSE;
     r->has_line = FALSE;
 }
 
@@ -366,11 +367,12 @@ static const char *advice(const DtRunner *r)
     }
 }
 
-static void set_report(const DtRunner *r, GError **error)
+static void set_report(const DtRunner *r, gboolean lifted, GError **error)
 {
-    g_autofree char *drawn =
-        g_strdup_printf("%zu of %zu strokes are drawn (%.2f m of ink)", r->drawn, r->totals.strokes,
-                        r->drawn_track.ink_mm / 1000);
+    g_autofree char *drawn = g_strdup_printf(
+        "%zu of %zu strokes are drawn (%.2f m of ink)%s", r->drawn, r->totals.strokes,
+        r->drawn_track.ink_mm / 1000,
+        lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->trouble_text, drawn,
                     advice(r));
@@ -390,11 +392,11 @@ static void end_in_trouble(DtRunner *r, GError **error)
     if (trouble == TROUBLE_REFUSED)
         dt_runner_tell(r, DT_RUN_REFUSED, r->trouble_text);
     g_autofree char *text = g_strdup(r->trouble_text);
-    dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
+    const gboolean lifted = dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
     r->trouble = trouble;
     g_free(r->trouble_text);
     r->trouble_text = g_steal_pointer(&text);
-    set_report(r, error);
+    set_report(r, lifted, error);
     dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
                    r->trouble_text, elapsed_s(r), NULL);
 }
