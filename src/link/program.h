@@ -41,7 +41,8 @@ typedef struct {
     gsize len;
     gboolean names_motion, names_feed; /* it has a motion G word, an F word of its own */
     double dwell_s;
-    DtPoint from; /* where its motion starts */
+    double work_s; /* roughly, at full speed: what its answer may take */
+    DtPoint from;  /* where its motion starts */
 } DtProgramLine;
 
 typedef struct DtProgram DtProgram;

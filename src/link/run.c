@@ -197,7 +197,7 @@ static void push_line(DtRunner *r, const char *text)
         .kind = r->line.kind,
         .settled = r->line.kind != DT_LINE_PEN_UP && !after->pen_down,
         .dwell_s = r->line.dwell_s,
-        .seconds = after->seconds - r->before.seconds,
+        .seconds = r->line.work_s,
         .after = *after,
     };
     if (r->line.kind == DT_LINE_HOME)
