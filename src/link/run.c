@@ -118,6 +118,11 @@ gint64 dt_run_id(const DtRunner *r)
     return r->id;
 }
 
+double dt_run_journal_s(const DtRunner *r)
+{
+    return dt_journal_spent_s(r->journal);
+}
+
 /* Only what a signal handler may do. */
 static void wish(DtRunner *r, int add, int drop)
 {
