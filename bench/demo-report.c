@@ -7,9 +7,11 @@
 #include "drawtrue/base.h"
 #include <json-glib/json-glib.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
-#define PX_PER_MM 20 /* of the coverage */
+#define PX_PER_MM 20  /* of the coverage */
+#define WIDTH_PX 1600 /* of the picture */
 
 /* Planned strokes, which are the same with and without corrections. */
 static gboolean trace(const DtProfile *p, const char *svg, DtJob *job, GError **error)
@@ -180,7 +182,7 @@ static gboolean read_detail(const char *text, DtBox *page)
     return w > 0 && h > 0;
 }
 
-static gboolean report(char **argv, gboolean *all_met, GError **error)
+static gboolean report(char **argv, int width_px, gboolean *all_met, GError **error)
 {
     const char *svg = argv[1], *folder = argv[3];
     DtBox detail;
@@ -214,13 +216,14 @@ static gboolean report(char **argv, gboolean *all_met, GError **error)
 
 int main(int argc, char **argv)
 {
-    if (argc != 5) {
-        fputs("usage: demo-report DRAWING PROFILE FOLDER X,Y,W,H\n", stderr);
+    const int width_px = argc == 6 ? atoi(argv[5]) : WIDTH_PX;
+    if (argc < 5 || argc > 6 || width_px < 100 || width_px > 20000) {
+        fputs("usage: demo-report DRAWING PROFILE FOLDER X,Y,W,H [WIDTH]\n", stderr);
         return DT_ERROR_USAGE;
     }
     g_autoptr(GError) error = NULL;
     gboolean all_met = FALSE;
-    if (!report(argv, &all_met, &error)) {
+    if (!report(argv, width_px, &all_met, &error)) {
         fprintf(stderr, "demo: %s\n", error->message);
         return error->domain == DT_ERROR ? error->code : DT_ERROR_IO;
     }

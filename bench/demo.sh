@@ -8,7 +8,7 @@ out=$2
 drawtrue=$build/src/cli/drawtrue
 art=examples/garden-bed.svg
 machine=examples/workshop.ini
-detail=150,19,42,29.6 # mm on the page: what the picture magnifies
+detail=142,37.5,48,30.6 # mm on the page: what the picture magnifies
 rig=
 
 cleanup() { [ -z "$rig" ] || kill "$rig" 2>/dev/null || true; }
