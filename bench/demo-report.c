@@ -206,7 +206,7 @@ static gboolean report(char **argv, int width_px, gboolean *all_met, GError **er
     g_autofree char *picture = g_build_filename(folder, "demo.png", NULL);
     ok = ok && dt_base_write_file(path, text, strlen(text), error) &&
          demo_picture(p, &job, &runs[0], &runs[1], dt_affine_apply_box(job.placed, detail), picture,
-                      error);
+                      width_px, error);
     if (ok)
         *all_met = print_figures(&runs[0].verdict, &runs[1].verdict);
     for (int i = 0; i < 2; i++)
