@@ -98,14 +98,18 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, D
 
 /* Flattened at the page's tolerance; FALSE, with a note, where it is nowhere near a page. */
 static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
-                        DtLines *out)
+                        DtLines *out, DtBox *box)
 {
     out->n = out->n_pts = 0;
     dt_path_flatten(path, m, r->tolerance, out);
-    DtBox b = dt_lines_box(out);
+    DtBox b = DT_BOX_EMPTY;
     double sum = 0; /* not finite as soon as one coordinate is not */
-    for (gsize i = 0; i < out->n_pts; i++)
-        sum += out->pts[i].x * 0 + out->pts[i].y * 0;
+    for (gsize i = 0; i < out->n_pts; i++) {
+        DtPoint p = out->pts[i];
+        b = (DtBox){MIN(b.x0, p.x), MIN(b.y0, p.y), MAX(b.x1, p.x), MAX(b.y1, p.y)};
+        sum += p.x * 0 + p.y * 0;
+    }
+    *box = b;
     if (!isfinite(sum) || b.x0 < -ART_MAX_COORDINATE || b.y0 < -ART_MAX_COORDINATE ||
         b.x1 > ART_MAX_COORDINATE || b.y1 > ART_MAX_COORDINATE) {
         art_note(r, n->line, "<%s>: its coordinates are beyond any page: left out", n->local);
@@ -130,7 +134,8 @@ static DtBox path_box(ArtReader *r, const DtPath *path, double tolerance)
 static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                         const DtPath *path)
 {
-    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+    DtBox box;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &box))
         return;
     DtClipRegion region = {.rule = (DtFillRule)s->clip_rule, .clip = r->region_clip};
     art_store_lines(r, &r->scratch, &region.outline);
@@ -209,9 +214,9 @@ static void emit_stroke_layer(const Patterned *p)
 static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                        const DtPath *path)
 {
-    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+    DtBox on_page, box = DT_BOX_EMPTY;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
         return;
-    DtBox box = DT_BOX_EMPTY;
     if (scope->object_box)
         box = *scope->object_box;
     else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
@@ -234,8 +239,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     if (is_bare_line(&r->scratch))
         shape.fill.kind = DT_PAINT_NONE; /* nothing inside */
     gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
-    DtBox on_page =
-        dt_box_grow(dt_lines_box(&r->scratch), stroked ? stroke_reach(&shape.stroke) : 0);
+    on_page = dt_box_grow(on_page, stroked ? stroke_reach(&shape.stroke) : 0);
     shape.clip = needed_clip(r, scope->clip, on_page);
     if (!paints(shape.fill) && !paints(shape.stroke.paint) && !fill.pattern && !stroke.pattern)
         return;
@@ -256,12 +260,13 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
 void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
                    DtPaint paint)
 {
-    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+    DtBox on_page;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
         return;
     DtShape shape = {
         .fill = paint, .group = scope->group, .id = n->id, .classes = n->classes, .line = n->line};
     shape.stroke.user_to_mm = scope->ctm;
-    shape.clip = needed_clip(r, scope->clip, dt_lines_box(&r->scratch));
+    shape.clip = needed_clip(r, scope->clip, on_page);
     art_store_lines(r, &r->scratch, &shape.outline);
     art_add_shape(r, &shape);
 }

@@ -43,12 +43,13 @@ char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminate
     X(CIRCLE, "circle")                                                                            \
     X(CLIP_PATH, "clipPath")                                                                       \
     X(DEFS, "defs")                                                                                \
-    X(ELLIPSE, "ellipse") X(G, "g") X(IMAGE, "image") X(LINE, "line")                              \
-        X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask") X(PATH, "path")   \
-            X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")                    \
-                X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop")               \
-                    X(STYLE, "style") X(SVG, "svg") X(SWITCH, "switch") X(SYMBOL, "symbol")        \
-                        X(TEXT, "text") X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref") \
+    X(ELLIPSE, "ellipse")                                                                          \
+    X(G, "g") X(IMAGE, "image") X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient")               \
+        X(MARKER, "marker") X(MASK, "mask") X(PATH, "path") X(PATTERN, "pattern")                  \
+            X(POLYGON, "polygon") X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient")     \
+                X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") X(SVG, "svg")                    \
+                    X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")                        \
+                        X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref")                 \
                             X(TSPAN, "tspan") X(USE, "use") X(FOREIGN_OBJECT, "foreignObject")     \
                                 X(FILTER, "filter")
 
@@ -115,7 +116,8 @@ typedef enum {
     X(CLIP_PATH_UNITS, "clipPathUnits")                                                            \
     X(CX, "cx")                                                                                    \
     X(CY, "cy")                                                                                    \
-    X(D, "d") X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy")          \
+    X(D, "d")                                                                                      \
+    X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy")                    \
         X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")              \
             X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(         \
                 LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")             \
@@ -124,21 +126,19 @@ typedef enum {
                     X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(          \
                         PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits") \
                         X(PATTERN_TRANSFORM, "patternTransform") X(PATTERN_UNITS, "patternUnits")  \
-                            X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio")    \
-                                X(R, "r") X(REF_X, "refX") X(REF_Y, "refY")                        \
-                                    X(REQUIRED_EXTENSIONS, "requiredExtensions")                   \
-                                        X(REQUIRED_FEATURES, "requiredFeatures")                   \
-                                            X(ROTATE, "rotate") X(RX, "rx") X(RY, "ry") X(         \
-                                                SIDE, "side") X(SPREAD_METHOD, "spreadMethod")     \
-                                                X(START_OFFSET, "startOffset") X(STYLE, "style")   \
-                                                    X(SYSTEM_LANGUAGE, "systemLanguage")           \
-                                                        X(TEXT_LENGTH, "textLength")               \
-                                                            X(TYPE, "type") X(VIEW_BOX, "viewBox") \
-                                                                X(WIDTH, "width") X(X, "x")        \
-                                                                    X(X1, "x1") X(X2, "x2")        \
-                                                                        X(Y, "y") X(Y1, "y1")      \
-                                                                            X(Y2, "y2")            \
-                                                                                X(MEDIA, "media")
+                            X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio") X( \
+                                R, "r") X(REF_X, "refX") X(REF_Y, "refY") X(REQUIRED_EXTENSIONS,   \
+                                                                            "requiredExtensions")  \
+                                X(REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate")       \
+                                    X(RX, "rx") X(RY, "ry") X(SIDE, "side")                        \
+                                        X(SPREAD_METHOD, "spreadMethod")                           \
+                                            X(START_OFFSET, "startOffset") X(STYLE, "style")       \
+                                                X(SYSTEM_LANGUAGE, "systemLanguage")               \
+                                                    X(TEXT_LENGTH, "textLength") X(TYPE, "type")   \
+                                                        X(VIEW_BOX, "viewBox") X(WIDTH, "width")   \
+                                                            X(X, "x") X(X1, "x1") X(X2, "x2")      \
+                                                                X(Y, "y") X(Y1, "y1") X(Y2, "y2")  \
+                                                                    X(MEDIA, "media")
 
 typedef enum {
     ART_NAME_OTHER,
@@ -226,10 +226,20 @@ typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100%
 
 static inline gboolean art_is_space(char c)
 {
-    return c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f';
+    return c <= ' ' && (c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f');
 }
-const char *art_skip_space(const char *s);
-const char *art_skip_comma(const char *s); /* spaces with at most one comma */
+static inline const char *art_skip_space(const char *s)
+{
+    while (art_is_space(*s))
+        s++;
+    return s;
+}
+/* Spaces with at most one comma. */
+static inline const char *art_skip_comma(const char *s)
+{
+    s = art_skip_space(s);
+    return *s == ',' ? art_skip_space(s + 1) : s;
+}
 /* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. */
 gboolean art_number(const char **s, double *out);
 gboolean art_length_at(const char **s, ArtLength *out);
@@ -360,6 +370,7 @@ typedef struct {
     GHashTable *notes_seen;
     GHashTable *clip_cache;
     DtLines scratch;
+    GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points;
     double rem;                        /* px: font size of the root */
     double unit_mm;                    /* of one CSS px on the page */
