@@ -80,10 +80,11 @@ static gboolean read_run(const DtProfile *p, const char *svg, DtJob *job, const 
         return FALSE;
     job->times.total_s = json_object_get_double_member(planned, "time_s");
     run->lifts = (int)json_object_get_int_member(planned, "lifts");
-    return read_figures(ink, &figures, error) &&
-           verdict_read_ink(ink, &p->rack, &job->sequence, &run->landed, error) &&
-           verdict_of(p, job, svg, &run->landed, &figures, PX_PER_MM, picture, &run->verdict,
-                      error);
+    if (!read_figures(ink, &figures, error) ||
+        !verdict_read_ink(ink, &p->rack, &job->sequence, &run->landed, error))
+        return FALSE;
+    verdict_of(job, &run->landed, &figures, &run->verdict);
+    return verdict_cover(p, job, svg, &run->landed, PX_PER_MM, picture, &run->verdict, error);
 }
 
 /* Report --------------------------------------------------------------------------------------- */
