@@ -182,9 +182,11 @@ static void print_row(const char *svg, const Result *r)
     const Verdict *v = &r->verdict;
     printf("%-34.34s %-10s", name, outcome_words[r->outcome]);
     if (r->outcome == COMPLETE || r->outcome == INCOMPLETE)
-        printf(" %8.2f %8.0f %+6.1f %7.3f %7.3f %8.1f %7.1f %6.3f", v->error.planned / 1000,
+        printf(" %8.2f %8.0f %+6.1f %7.3f %7.3f %8.1f %7.1f", v->error.planned / 1000,
                v->rig.time_s, 100 * time_error(v), v->error.p95, v->error.max, v->error.missing,
-               v->error.stray, v->coverage.iou);
+               v->error.stray);
+    if (isfinite(v->coverage.iou))
+        printf(" %6.3f", v->coverage.iou);
     if (r->outcome == INCOMPLETE)
         printf("  refused %u, end stop %u, lost %u bytes%s", v->rig.lines_refused,
                v->rig.endstop_hits, v->rig.bytes_lost,
