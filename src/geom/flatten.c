@@ -86,7 +86,7 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
 
 /* The chord error of a piece is nearly as its length squared; a step is taken where it comes out
  * between this share of the tolerance and the tolerance. */
-#define GOOD_ENOUGH 0.93
+#define GOOD_ENOUGH 0.80
 #define AIM 0.975
 #define ROUNDS 40
 
