@@ -190,9 +190,7 @@ typedef struct {
     GPtrArray *messages; /* ArtNote * that the tree could not take in */
 } ArtDoc;
 
-/* `terminated`: a NUL follows the last byte, and the text need not be copied. */
-gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, gboolean terminated,
-                       GError **error);
+gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, GError **error);
 void art_doc_clear(ArtDoc *doc);
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */

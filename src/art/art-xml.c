@@ -351,52 +351,14 @@ static void handlers(xmlSAXHandler *h)
     };
 }
 
-/* Whether the text is UTF-8 by its first bytes and its XML declaration: XML 1.0, appendix F. */
-static gboolean is_utf8(const char *data, gsize len)
-{
-    if (len > 3 && memcmp(data, "\xef\xbb\xbf", 3) == 0)
-        return TRUE;
-    if (len < 5 || data[0] != '<' || data[1] == '\0')
-        return FALSE;
-    if (memcmp(data, "<?xml", 5) != 0)
-        return TRUE;
-    g_autofree char *head = g_strndup(data, MIN(len, 200));
-    const char *end = strstr(head, "?>"), *encoding = strstr(head, "encoding");
-    return end &&
-           (!encoding || encoding > end || g_ascii_strncasecmp(encoding + 10, "utf-8", 5) == 0);
-}
-
-/* A parser that reads the text where it is, or a copy where it does not end in NUL or must be
- * recoded. */
-static xmlParserCtxtPtr parser_on(const char *data, gsize len, gboolean terminated)
-{
-    if (!terminated || !is_utf8(data, len))
-        return xmlCreateMemoryParserCtxt(data, (int)len);
-    xmlParserCtxtPtr xml = xmlNewParserCtxt();
-    xmlParserInputBufferPtr text =
-        xmlParserInputBufferCreateStatic(data, (int)len, XML_CHAR_ENCODING_NONE);
-    if (!xml || !text) {
-        if (xml)
-            xmlFreeParserCtxt(xml);
-        if (text)
-            xmlFreeParserInputBuffer(text);
-        return NULL;
-    }
-    xmlParserInputPtr in = xmlNewIOInputStream(xml, text, XML_CHAR_ENCODING_NONE);
-    if (in)
-        inputPush(xml, in);
-    return xml;
-}
-
-gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, gboolean terminated,
-                       GError **error)
+gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, GError **error)
 {
     doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
     if (len == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
         return FALSE;
     }
-    xmlParserCtxtPtr xml = parser_on(data, len, terminated);
+    xmlParserCtxtPtr xml = xmlCreateMemoryParserCtxt(data, (int)len);
     if (!xml) {
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to read it", doc->name);
         return FALSE;

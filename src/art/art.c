@@ -166,7 +166,7 @@ static gboolean check_options(const DtArtOptions *o, GError **error)
     return FALSE;
 }
 
-static DtDrawing *read_text(const char *data, gsize len, gboolean terminated, const char *name,
+DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error)
 {
     DtArtOptions usual = DT_ART_OPTIONS_DEFAULT;
@@ -180,7 +180,6 @@ static DtDrawing *read_text(const char *data, gsize len, gboolean terminated, co
         if (!unpacked)
             return NULL;
         data = unpacked;
-        terminated = TRUE;
     }
     if (len > ART_MAX_BYTES) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: larger than %u MB", name,
@@ -189,7 +188,7 @@ static DtDrawing *read_text(const char *data, gsize len, gboolean terminated, co
     }
     ArtDoc doc = {.store = art_store_new(), .name = name};
     DtDrawing *d = NULL;
-    if (art_xml_parse(&doc, data, len, terminated, error))
+    if (art_xml_parse(&doc, data, len, error))
         d = draw(&doc, options, error);
     else
         art_store_free(doc.store);
@@ -197,17 +196,11 @@ static DtDrawing *read_text(const char *data, gsize len, gboolean terminated, co
     return d;
 }
 
-DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
-                            const DtArtOptions *options, GError **error)
-{
-    return read_text(data, len, FALSE, name, options, error);
-}
-
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error)
 {
     gsize len = 0;
     g_autofree char *data = dt_base_read_file(path, ART_MAX_BYTES, &len, error);
-    return data ? read_text(data, len, TRUE, path, options, error) : NULL;
+    return data ? dt_art_read_data(data, len, path, options, error) : NULL;
 }
 
 void dt_drawing_free(DtDrawing *d)
