@@ -27,22 +27,46 @@ static gboolean read_point(JsonNode *node, DtPoint *p)
     return isfinite(p->x) && isfinite(p->y);
 }
 
-static int pen_of(JsonObject *line, const DtRack *rack)
+/* A controller is told of a stop, not of a pen, so that the rig may know its pens only by turns:
+ * the name that appears n-th then stands for the n-th pen of the plan. */
+typedef struct {
+    const DtSequence *sequence;
+    const DtRack *rack;
+    GPtrArray *names; /* as they appeared, owned by the parser */
+} Pens;
+
+static int planned_pen(const DtSequence *s, guint turn)
 {
-    const char *name = json_object_get_string_member_with_default(line, "pen", "");
-    for (size_t i = 0; i < rack->n; i++)
-        if (strcmp(rack->pens[i].name, name) == 0)
-            return (int)i;
+    guint turns = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        if (i > 0 && s->runs[i].pen != s->runs[i - 1].pen)
+            turns++;
+        if (turns == turn)
+            return s->runs[i].pen;
+    }
     return -1;
 }
 
-static gboolean read_line(JsonNode *node, const DtRack *rack, WitnessInk *ink)
+static int pen_of(Pens *pens, const char *name)
 {
-    JsonObject *line = JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
-    if (!line || !json_object_has_member(line, "points"))
+    for (size_t i = 0; i < pens->rack->n; i++)
+        if (strcmp(pens->rack->pens[i].name, name) == 0)
+            return (int)i;
+    guint turn = 0;
+    while (turn < pens->names->len && strcmp(pens->names->pdata[turn], name) != 0)
+        turn++;
+    if (turn == pens->names->len)
+        g_ptr_array_add(pens->names, (gpointer)(gsize)name);
+    return planned_pen(pens->sequence, turn);
+}
+
+static gboolean read_stroke(JsonNode *node, Pens *pens, WitnessInk *ink)
+{
+    JsonObject *stroke = JSON_NODE_HOLDS_OBJECT(node) ? json_node_get_object(node) : NULL;
+    if (!stroke || !json_object_has_member(stroke, "points"))
         return FALSE;
-    const int pen = pen_of(line, rack);
-    JsonArray *points = json_object_get_array_member(line, "points");
+    const int pen = pen_of(pens, json_object_get_string_member_with_default(stroke, "pen", ""));
+    JsonArray *points = json_object_get_array_member(stroke, "points");
     if (pen < 0 || !points)
         return FALSE;
     const guint n = json_array_get_length(points);
@@ -54,7 +78,8 @@ static gboolean read_line(JsonNode *node, const DtRack *rack, WitnessInk *ink)
     return TRUE;
 }
 
-gboolean verdict_read_ink(const char *path, const DtRack *rack, WitnessInk *ink, GError **error)
+gboolean verdict_read_ink(const char *path, const DtRack *rack, const DtSequence *sequence,
+                          WitnessInk *ink, GError **error)
 {
     witness_ink_init(ink);
     g_autoptr(JsonParser) parser = json_parser_new();
@@ -65,17 +90,20 @@ gboolean verdict_read_ink(const char *path, const DtRack *rack, WitnessInk *ink,
     }
     JsonNode *root = json_parser_get_root(parser);
     JsonObject *all = root && JSON_NODE_HOLDS_OBJECT(root) ? json_node_get_object(root) : NULL;
-    JsonArray *lines =
-        all && json_object_has_member(all, "ink") ? json_object_get_array_member(all, "ink") : NULL;
-    for (guint i = 0; lines && i < json_array_get_length(lines); i++)
-        if (!read_line(json_array_get_element(lines, i), rack, ink)) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: line %u of the ink is not as expected", path, i);
+    JsonArray *strokes = all && json_object_has_member(all, "strokes")
+                             ? json_object_get_array_member(all, "strokes")
+                             : NULL;
+    g_autoptr(GPtrArray) names = g_ptr_array_new();
+    Pens pens = {sequence, rack, names};
+    for (guint i = 0; strokes && i < json_array_get_length(strokes); i++)
+        if (!read_stroke(json_array_get_element(strokes, i), &pens, ink)) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: stroke %u is not as expected", path,
+                        i);
             return FALSE;
         }
-    if (!lines)
+    if (!strokes)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: it holds no ink", path);
-    return lines != NULL;
+    return strokes != NULL;
 }
 
 /* Judgement ------------------------------------------------------------------------------------ */
@@ -83,15 +111,20 @@ gboolean verdict_read_ink(const char *path, const DtRack *rack, WitnessInk *ink,
 /* How far from the origin the carriage may stand and still be home: the slack of its drives. */
 #define AT_ORIGIN 1.0
 
-gboolean verdict_of(const DtProfile *p, const DtJob *job, const char *svg, const WitnessInk *landed,
-                    const DtRigFigures *rig, double px_per_mm, const char *picture, Verdict *out,
-                    GError **error)
+void verdict_of(const DtJob *job, const WitnessInk *landed, const DtRigFigures *rig, Verdict *out)
 {
     g_auto(WitnessInk) planned;
     verdict_planned(job, &planned);
     *out = (Verdict){.rig = *rig, .time_estimated_s = job->times.total_s};
     out->ends_at_origin_pen_up = rig->pen_up_at_end && hypot(rig->end_x, rig->end_y) <= AT_ORIGIN;
+    out->coverage.iou = NAN;
     witness_compare(&planned, landed, &WITNESS_OPTIONS_DEFAULT, &out->error);
+}
+
+gboolean verdict_cover(const DtProfile *p, const DtJob *job, const char *svg,
+                       const WitnessInk *landed, double px_per_mm, const char *picture,
+                       Verdict *out, GError **error)
+{
     const WitnessSheet sheet = {
         job->drawing->width,
         job->drawing->height,

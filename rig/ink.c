@@ -33,7 +33,6 @@ static void set_anchor(RigInk *k, const double p[2])
 {
     put(k, p);
     memcpy(k->anchor, p, sizeof k->anchor);
-    memcpy(k->last, p, sizeof k->last);
     k->narrowed = FALSE;
     k->reach = 0;
 }
@@ -53,6 +52,7 @@ void rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s)
     RigStroke s = {k->xy->len, 0, name_index(k, pen), now_s, now_s};
     g_array_append_val(k->strokes, s);
     k->open = TRUE;
+    memcpy(k->last, p, sizeof k->last);
     set_anchor(k, p);
 }
 
@@ -79,6 +79,21 @@ static gboolean narrow(RigInk *k, const double v[2], double d)
     return TRUE;
 }
 
+/* Where the straight piece ends: abreast of its last point, on the middle line of the cone, which
+ * evens out the stairs of the motor's steps. */
+static void middle_end(const RigInk *k, double end[2])
+{
+    double u[2] = {k->left[0] + k->right[0], k->left[1] + k->right[1]};
+    double length = hypot(u[0], u[1]);
+    memcpy(end, k->last, sizeof k->last);
+    if (!k->narrowed || length <= 0)
+        return;
+    const double v[2] = {k->last[0] - k->anchor[0], k->last[1] - k->anchor[1]};
+    double along = (v[0] * u[0] + v[1] * u[1]) / length;
+    end[0] = k->anchor[0] + u[0] / length * along;
+    end[1] = k->anchor[1] + u[1] / length * along;
+}
+
 void rig_ink_point(RigInk *k, double x, double y)
 {
     const double p[2] = {x, y};
@@ -86,14 +101,15 @@ void rig_ink_point(RigInk *k, double x, double y)
         return;
     for (int again = 0; again < 2; again++) {
         const double v[2] = {p[0] - k->anchor[0], p[1] - k->anchor[1]};
-        double d = hypot(v[0], v[1]);
+        double d = sqrt(v[0] * v[0] + v[1] * v[1]);
         gboolean turns_back = d < k->reach - k->merge / 2;
         if (!turns_back && d <= longest && (d <= k->merge || narrow(k, v, d))) {
             k->reach = MAX(k->reach, d);
             break;
         }
-        const double last[2] = {k->last[0], k->last[1]};
-        set_anchor(k, last);
+        double end[2];
+        middle_end(k, end);
+        set_anchor(k, end);
     }
     memcpy(k->last, p, sizeof p);
 }

@@ -91,10 +91,15 @@ typedef struct {
     gboolean forced; /* a fault holds the switch closed */
 } RigAxis;
 
+enum { RIG_WAVE = 1024 };
+
 typedef struct {
     const RigTruth *truth;
+    double sine, cosine;       /* of the angle by which the axes are off square */
+    double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
-    double tip[2]; /* true bed mm */
+    double tip[2];     /* true bed mm */
+    double counted[2]; /* the tip when its way was counted last */
     gboolean told_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
@@ -113,6 +118,58 @@ void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
 uint8_t rig_machine_switches(const RigMachine *m);
 /* Lets the pen fall or rise up to now. */
 void rig_machine_settle(RigMachine *m, gint64 now);
+
+/* Faults: faults.c. -------------------------------------------------------------------------- */
+
+typedef enum {
+    FAULT_LOSE,
+    FAULT_DOUBLE,
+    FAULT_GARBLE,
+    FAULT_LOSE_REPLY,
+    FAULT_DOUBLE_REPLY,
+    FAULT_GARBLE_REPLY,
+    FAULT_LATE_REPLY,
+    FAULT_RESET,
+    FAULT_SILENCE,
+    FAULT_UNPLUG,
+    FAULT_CUT,
+    FAULT_SWITCH,
+    FAULT_SLIP,
+    FAULTS,
+} RigFaultKind;
+
+enum { AT_BYTE, AT_LINE, AT_TIME, EVERY };
+
+typedef struct {
+    RigFaultKind kind;
+    double amount;
+    unsigned axis;
+    unsigned when; /* AT_BYTE, AT_LINE, AT_TIME or EVERY */
+    double at;
+    gboolean done;
+} RigFault;
+
+typedef struct {
+    GArray *list; /* RigFault */
+    GRand *rand;
+    guint64 bytes, lines;   /* so far: bytes towards the board, lines answered */
+    unsigned armed[FAULTS]; /* bytes or replies that each kind still spoils */
+    double late_s;
+    /* for the port and the clock to carry out */
+    gboolean reset;
+    double silence_s, unplug_s; /* real time; 0: for good; -1: nothing to do */
+    gboolean power;             /* unplugging takes the board's power */
+    unsigned happened;
+} RigFaults;
+
+gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
+void rig_faults_clear(RigFaults *f);
+/* Spoils a byte on its way to the board: what arrives, 0 to 2 bytes. */
+unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[2]);
+/* Spoils a reply: how often it is sent. */
+unsigned rig_faults_reply(DtRig *r, char *text);
+void rig_faults_line(DtRig *r);
+void rig_faults_time(DtRig *r);
 
 /* The rig. ----------------------------------------------------------------------------------- */
 
@@ -147,6 +204,10 @@ struct DtRig {
     int master;
     char *port, *link;
     gboolean connected;
+
+    RigFaults faults;
+    gint64 silent_until; /* real time; 0: not silent */
+    gint64 late_until;   /* real time before which no reply goes out */
 
     DtRigWatch watch;
     void *watch_user;

@@ -29,9 +29,9 @@ static const Key keys[] = {
     {"controller", "speed_y", NUMBER, AT_Y(speed), 0.1, 1000, "mm/s", "12", ""},
     {"controller", "acceleration_x", NUMBER, AT(acceleration), 1, 100000, "mm/s2", "150", ""},
     {"controller", "acceleration_y", NUMBER, AT_Y(acceleration), 1, 100000, "mm/s2", "100", ""},
-    {"controller", "pull_in_x", NUMBER, AT(pull_in), 0, 100, "mm/s", "1.3",
+    {"controller", "pull_in_x", NUMBER, AT(pull_in), 0, 100, "mm/s", "4",
      "speed at which the motor starts, stops or reverses without a ramp"},
-    {"controller", "pull_in_y", NUMBER, AT_Y(pull_in), 0, 100, "mm/s", "1.3", ""},
+    {"controller", "pull_in_y", NUMBER, AT_Y(pull_in), 0, 100, "mm/s", "3", ""},
     {"controller", "travel_x", NUMBER, AT(travel), 10, 2000, "mm", "300",
      "from the origin; moves beyond are refused"},
     {"controller", "travel_y", NUMBER, AT_Y(travel), 10, 2000, "mm", "220", ""},
@@ -71,7 +71,7 @@ static const Key keys[] = {
      "servo pulse from which on the pen drops"},
     {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
      "pens put in by turns, space separated, where no comment (pen NAME) tells"},
-    {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.005",
+    {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.008",
      "ink points within this of a straight line are left out"},
 
     {"board", "baud", NUMBER, AT(baud), 300, 10000000, "bit/s", "115200", "8N1: 10 bits a byte"},
@@ -100,7 +100,8 @@ static const Key keys[] = {
      "first line after a reset; empty: none"},
 
     {"faults", "seed", NUMBER, AT(seed), 0, 4294967295.0, "", "1", "of the random numbers"},
-    {"faults", "list", TEXT, AT(faults), 0, 0, "", "", "what goes wrong, see faults.c"},
+    {"faults", "list", TEXT, AT(faults), 0, 0, "", "",
+     "what goes wrong: KIND [AMOUNT] [x|y] at byte|line|time|every N; ..."},
 };
 
 typedef struct {

@@ -2,6 +2,9 @@
 #include "inside.h"
 
 #include <math.h>
+#include <string.h>
+
+#define PIECE_MM 0.25
 
 double rig_table_at(const RigTable *t, double at)
 {
@@ -18,19 +21,26 @@ double rig_table_at(const RigTable *t, double at)
     return t->value[i - 1] + part * (t->value[i] - t->value[i - 1]);
 }
 
-/* The tip for carriage positions along the rails: axes off square, rails not straight. */
-static void find_tip(const RigTruth *t, const double c[2], double tip[2])
+/* How far a rail is from straight at a place: a wave, looked up in a table of one wave. */
+static double wave_at(const RigMachine *m, double at)
 {
-    double square = t->square_deg * (G_PI / 180);
-    double turns = 2 * G_PI / t->wave_length;
-    tip[0] = c[0] + c[1] * sin(square) + t->wave / 2 * sin(turns * c[1]);
-    tip[1] = c[1] * cos(square) + t->wave / 2 * sin(turns * c[0]);
+    double turns = at / m->truth->wave_length;
+    double place = (turns - floor(turns)) * RIG_WAVE;
+    int i = MIN((int)place, RIG_WAVE - 1);
+    return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
+/* The tip for the carriage's place on its rails: axes off square, rails not straight. */
 static void place(RigMachine *m)
 {
-    const double c[2] = {m->axis[0].carriage, m->axis[1].carriage};
-    find_tip(m->truth, c, m->tip);
+    double x = m->axis[0].carriage, y = m->axis[1].carriage;
+    m->tip[0] = x + y * m->sine + wave_at(m, y);
+    m->tip[1] = y * m->cosine + wave_at(m, x);
+}
+
+static double distance(double x, double y)
+{
+    return sqrt(x * x + y * y);
 }
 
 void rig_machine_init(RigMachine *m, const RigTruth *t)
@@ -46,8 +56,13 @@ void rig_machine_init(RigMachine *m, const RigTruth *t)
         a->high = t->travel[i] * t->scale[i] + t->over_high;
         a->carriage = a->motor = t->start[i];
     }
+    m->sine = sin(t->square_deg * (G_PI / 180));
+    m->cosine = cos(t->square_deg * (G_PI / 180));
+    for (int i = 0; i <= RIG_WAVE; i++)
+        m->wave[i] = t->wave / 2 * sin(2 * G_PI * i / RIG_WAVE);
     rig_ink_init(&m->ink, t->merge);
     place(m);
+    memcpy(m->counted, m->tip, sizeof m->counted);
 }
 
 void rig_machine_clear(RigMachine *m)
@@ -117,9 +132,13 @@ static void drive(RigMachine *m, int i, double way)
     }
 }
 
-static void count_way(RigMachine *m, double way)
+/* Counts the way since the last count, measured in pieces that the stairs of the steps do not show
+ * in. */
+static void count_way(RigMachine *m)
 {
     DtRigFigures *f = &m->figures;
+    double way = distance(m->tip[0] - m->counted[0], m->tip[1] - m->counted[1]);
+    memcpy(m->counted, m->tip, sizeof m->counted);
     if (m->touching)
         f->ink_mm += way;
     else
@@ -136,7 +155,6 @@ void rig_machine_turn(RigMachine *m, gint64 now)
     if (turn[0] == 0 && turn[1] == 0)
         return;
     rig_machine_settle(m, now);
-    const double before[2] = {m->tip[0], m->tip[1]};
     /* The rotor passes half way at the moment of switching. */
     for (int half = 0; half < 2; half++) {
         for (int i = 0; i < 2; i++)
@@ -148,7 +166,8 @@ void rig_machine_turn(RigMachine *m, gint64 now)
         }
     }
     place(m);
-    count_way(m, hypot(m->tip[0] - before[0], m->tip[1] - before[1]));
+    if (fabs(m->tip[0] - m->counted[0]) + fabs(m->tip[1] - m->counted[1]) > PIECE_MM)
+        count_way(m);
     for (int i = 0; i < 2; i++) {
         m->figures.steps[i] += turn[i] != 0;
         m->axis[i].turn = 0;
@@ -159,12 +178,14 @@ void rig_machine_turn(RigMachine *m, gint64 now)
 void rig_machine_settle(RigMachine *m, gint64 now)
 {
     if (m->touch_at >= 0 && now >= m->touch_at) {
+        count_way(m);
         rig_ink_begin(&m->ink, m->pen ? m->pen : "pen", m->tip[0], m->tip[1],
                       (double)m->touch_at * 1e-6);
         m->touching = TRUE;
         m->touch_at = -1;
     }
     if (m->leave_at >= 0 && now >= m->leave_at) {
+        count_way(m);
         rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
         rig_ink_end(&m->ink, (double)m->leave_at * 1e-6);
         m->touching = FALSE;
@@ -179,6 +200,7 @@ void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
     gboolean down = pulse_us >= m->truth->pen_down_us;
     if (down == m->told_down)
         return;
+    count_way(m);
     m->told_down = down;
     m->last_motion = now;
     gint64 lift = (gint64)(m->truth->lift_s * 1e6);

@@ -91,6 +91,8 @@ typedef struct {
 static void write_out(Session *s)
 {
     GByteArray *out = s->r->out;
+    if (s->r->late_until > g_get_monotonic_time())
+        return;
     while (out->len > 0) {
         ssize_t n = write(s->r->master, out->data, out->len);
         if (n < 0 && errno == EINTR)
@@ -217,6 +219,59 @@ static void step_real(Session *s)
         wait_in(s, wait);
 }
 
+/* Faults that the port plays out in real time ----------------------------------------------------
+ */
+
+static gboolean is_silent(Session *s)
+{
+    DtRig *r = s->r;
+    if (r->faults.silence_s >= 0) {
+        double forever = 1e6;
+        double wait = r->faults.silence_s > 0 ? r->faults.silence_s : forever;
+        r->silent_until = g_get_monotonic_time() + (gint64)(wait * 1e6);
+        r->faults.silence_s = -1;
+    }
+    if (r->silent_until == 0)
+        return FALSE;
+    if (g_get_monotonic_time() >= r->silent_until) {
+        r->silent_until = 0;
+        return FALSE;
+    }
+    wait_in(s, NAP_US);
+    r->queue_n = 0; /* nobody listens */
+    return TRUE;
+}
+
+/* Takes the port away and, after a while, puts a new one in its place. */
+static gboolean unplug(Session *s, volatile int *stop, GError **error)
+{
+    DtRig *r = s->r;
+    gint64 back = g_get_monotonic_time() + (gint64)(r->faults.unplug_s * 1e6);
+    gboolean for_good = r->faults.unplug_s <= 0;
+    r->faults.unplug_s = -1;
+    write_out(s);
+    if (r->link)
+        unlink(r->link);
+    close(r->master);
+    r->master = -1;
+    g_byte_array_set_size(r->out, 0);
+    r->queue_n = 0;
+    if (r->faults.power)
+        r->deadline = -1;
+    while ((for_good || g_get_monotonic_time() < back) && !(stop && *stop)) {
+        if (!r->faults.power)
+            rig_settle(r);
+        if (r->faults.power || !rig_advance(r, -1))
+            g_usleep(2000);
+    }
+    if (stop && *stop)
+        return TRUE;
+    if (r->faults.power)
+        rig_reset(r);
+    s->hung_up = FALSE;
+    return dt_rig_open_port(r, error) != NULL && (!r->link || dt_rig_link_port(r, r->link, error));
+}
+
 /* After a hang-up the machine still does what it was told. */
 static gboolean is_at_rest(DtRig *r)
 {
@@ -227,7 +282,6 @@ static gboolean is_at_rest(DtRig *r)
 gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,
                       GError **error)
 {
-    (void)error;
     Session s = {r, real_time, g_get_monotonic_time() - r->now, 0, FALSE};
     while (stop == NULL || !*stop) {
         if (!r->connected || s.hung_up) {
@@ -244,6 +298,12 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
                 continue;
             }
         }
+        if (is_silent(&s))
+            continue;
+        if (r->faults.unplug_s >= 0 && !unplug(&s, stop, error))
+            return FALSE;
+        if (r->master < 0)
+            break;
         if (real_time)
             step_real(&s);
         else

@@ -9,6 +9,7 @@
 /* The board as the core sees it ---------------------------------------------------------------- */
 
 static void note_answer(DtRig *r);
+static void hold_pen(DtRig *r);
 
 static void board_send(void *board, char byte)
 {
@@ -29,6 +30,8 @@ static void board_coils(void *board, uint8_t axis, uint8_t bits)
 static void board_servo(void *board, uint16_t pulse_us)
 {
     DtRig *r = board;
+    if (pulse_us >= r->truth.pen_down_us && !r->machine.told_down)
+        hold_pen(r);
     rig_machine_servo(&r->machine, pulse_us, r->now);
 }
 
@@ -81,6 +84,15 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
         g_free(r);
         return NULL;
     }
+    g_autofree char *problem = NULL;
+    if (!rig_faults_read(&r->faults, r->truth.faults, (guint32)r->truth.seed, &problem)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: [faults] list: not a fault: '%s'", name,
+                    problem);
+        rig_faults_clear(&r->faults);
+        rig_truth_clear(&r->truth);
+        g_free(r);
+        return NULL;
+    }
     rig_truth_settings(&r->truth, &r->settings);
     r->hardware = board_hardware;
     r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
@@ -111,6 +123,7 @@ void dt_rig_free(DtRig *r)
     if (r->master >= 0)
         close(r->master);
     rig_machine_clear(&r->machine);
+    rig_faults_clear(&r->faults);
     rig_truth_clear(&r->truth);
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
@@ -194,10 +207,11 @@ static void look_for_pen(DtRig *r, const char *line)
     r->next_pen = name;
 }
 
-/* The person at the machine: puts in the pen named last while the pen is up. */
+/* The person at the machine, who changes pens at stops. */
 static void attend(DtRig *r)
 {
     RigMachine *m = &r->machine;
+    rig_machine_settle(m, r->now);
     gboolean stopped = dt_controller_state(&r->core) == DT_STATE_STOPPED;
     if (stopped && !r->at_stop)
         r->stop_seen = TRUE;
@@ -213,18 +227,26 @@ static void attend(DtRig *r)
     if (homing != r->was_homing)
         m->figures.home_s += (homing ? -1e-6 : 1e-6) * (double)r->now;
     r->was_homing = homing;
-    if (!m->told_down && !m->touching && r->next_pen)
+}
+
+/* The pen is about to be used: it is the one named last. */
+static void hold_pen(DtRig *r)
+{
+    if (r->next_pen)
         put_pen_in(r, r->next_pen);
-    else if (m->pen == NULL)
+    else if (r->machine.pen == NULL)
         take_next_in_order(r);
 }
 
 /* Talk --------------------------------------------------------------------------------------- */
 
-static void say(DtRig *r, const char *text)
+static void say(DtRig *r, char *text)
 {
-    g_byte_array_append(r->out, (const guint8 *)text, (guint)strlen(text));
-    g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+    gsize n = strlen(text);
+    for (unsigned times = rig_faults_reply(r, text); times > 0; times--) {
+        g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
+        g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+    }
     r->machine.figures.replies++;
 }
 
@@ -254,6 +276,8 @@ static void note_answer(DtRig *r)
 {
     const char *text = r->answer->str;
     g_autofree char *own = NULL;
+    if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
+        rig_faults_line(r);
     if (g_str_has_prefix(text, "taken ")) {
         own = translate(r, r->truth.accept, text + 6);
         r->machine.figures.lines_taken++;
@@ -322,7 +346,10 @@ static gboolean deliver(DtRig *r)
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
-        receive(r, byte);
+        uint8_t arrives[2];
+        unsigned n = rig_faults_byte(r, byte, arrives);
+        for (unsigned i = 0; i < n; i++)
+            receive(r, arrives[i]);
         any = TRUE;
         if (byte == '\n')
             break; /* the core runs far faster than the UART */
@@ -330,9 +357,23 @@ static gboolean deliver(DtRig *r)
     return any;
 }
 
+static void suffer(DtRig *r)
+{
+    if (r->faults.list->len == 0)
+        return;
+    rig_faults_time(r);
+    if (r->faults.reset) {
+        r->faults.reset = FALSE;
+        rig_reset(r);
+    }
+    if (r->was_homing)
+        r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
+}
+
 void rig_settle(DtRig *r)
 {
     do {
+        suffer(r);
         while (dt_controller_poll(&r->core)) {
             attend(r);
             if (r->abandoned && !r->core.abandon) {
@@ -366,8 +407,8 @@ gboolean rig_advance(DtRig *r, gint64 not_beyond)
 /* Without a port ---------------------------------------------------------------------------------
  */
 
-/* Sends lines as long as the bytes not answered yet fit the window, longer ones piece by piece, and
- * goes on at stops. */
+/* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes
+ * on at stops. */
 void dt_rig_run_text(DtRig *r, const char *text, gsize len)
 {
     unsigned window = r->core.set->rx_bytes - 1;
@@ -379,11 +420,12 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
         unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
-        if (n > window)
-            n = window - MIN(waiting, window);
+        gboolean flood = n > window;
+        if (flood)
+            n = dt_controller_ready(&r->core) && r->queue_n == 0 ? MIN(n, RIG_QUEUE) : 0;
         /* The sender is never late: the bytes could have come while the line was free. */
         double since = (double)r->now - window * r->byte_us;
-        if (n > 0 && waiting + n <= window) {
+        if (n > 0 && (flood || waiting + n <= window)) {
             rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
             at += n;
         } else if (at == len && !ended) {

@@ -232,7 +232,7 @@ static gboolean write_picture(const DtRig *r, const char *folder, gboolean png, 
     Sink to = {g_byte_array_new()};
     cairo_surface_t *surface;
     if (png) {
-        scale = MIN(8, 4000 / w);
+        scale = MIN(6, 2400 / w);
         surface =
             cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)(w * scale), (int)(h * scale));
     } else {

@@ -87,5 +87,5 @@ gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
                 return FALSE;
         }
     }
-    return TRUE;
+    return !s->mask || art_mask_of(r, n, s, scope, clip);
 }

@@ -61,8 +61,6 @@ static int needed_clip(const ArtReader *r, int clip, DtBox box)
 
 static double stroke_reach(const DtStrokeStyle *s)
 {
-    if (s->paint.kind == DT_PAINT_NONE)
-        return 0;
     double k = s->cap == DT_CAP_SQUARE ? G_SQRT2 : 1;
     if (s->join == DT_JOIN_MITER)
         k = MAX(k, s->miter_limit);
@@ -100,14 +98,18 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, D
 
 /* Flattened at the page's tolerance; FALSE, with a note, where it is nowhere near a page. */
 static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
-                        DtLines *out)
+                        DtLines *out, DtBox *box)
 {
     out->n = out->n_pts = 0;
     dt_path_flatten(path, m, r->tolerance, out);
-    DtBox b = dt_lines_box(out);
+    DtBox b = DT_BOX_EMPTY;
     double sum = 0; /* not finite as soon as one coordinate is not */
-    for (gsize i = 0; i < out->n_pts; i++)
-        sum += out->pts[i].x * 0 + out->pts[i].y * 0;
+    for (gsize i = 0; i < out->n_pts; i++) {
+        DtPoint p = out->pts[i];
+        b = (DtBox){MIN(b.x0, p.x), MIN(b.y0, p.y), MAX(b.x1, p.x), MAX(b.y1, p.y)};
+        sum += p.x * 0 + p.y * 0;
+    }
+    *box = b;
     if (!isfinite(sum) || b.x0 < -ART_MAX_COORDINATE || b.y0 < -ART_MAX_COORDINATE ||
         b.x1 > ART_MAX_COORDINATE || b.y1 > ART_MAX_COORDINATE) {
         art_note(r, n->line, "<%s>: its coordinates are beyond any page: left out", n->local);
@@ -132,7 +134,8 @@ static DtBox path_box(ArtReader *r, const DtPath *path, double tolerance)
 static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                         const DtPath *path)
 {
-    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+    DtBox box;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &box))
         return;
     DtClipRegion region = {.rule = (DtFillRule)s->clip_rule, .clip = r->region_clip};
     art_store_lines(r, &r->scratch, &region.outline);
@@ -159,12 +162,61 @@ static gboolean is_bare_line(const DtLines *l)
     return TRUE;
 }
 
+/* A shape of which the fill, the stroke or both are painted with a pattern. */
+typedef struct {
+    ArtReader *r;
+    const ArtNode *n;
+    const ArtScope *scope;
+    const ArtStyle *s;
+    const DtShape *shape;
+    ArtNode *fill, *stroke; /* patterns */
+    DtBox object_box, on_page;
+} Patterned;
+
+static void emit_fill_layer(const Patterned *p)
+{
+    ArtReader *r = p->r;
+    DtShape one = *p->shape;
+    one.stroke.paint.kind = DT_PAINT_NONE;
+    if (!p->fill) {
+        if (paints(one.fill)) {
+            art_store_lines(r, &p->shape->outline, &one.outline);
+            art_add_shape(r, &one);
+        }
+        return;
+    }
+    DtClipRegion *region = art_store_zero(r->store, sizeof *region);
+    region->rule = one.rule;
+    region->clip = -1;
+    art_store_lines(r, &one.outline, &region->outline);
+    int inside = art_add_clip(r, region, 1, one.clip);
+    art_pattern_fill(r, p->n, p->fill, p->scope, p->s, p->object_box, inside, p->s->fill_opacity);
+}
+
+static void emit_stroke_layer(const Patterned *p)
+{
+    ArtReader *r = p->r;
+    DtShape one = *p->shape;
+    one.fill.kind = DT_PAINT_NONE;
+    if (!p->stroke) {
+        if (paints(one.stroke.paint)) {
+            art_store_lines(r, &p->shape->outline, &one.outline);
+            art_add_shape(r, &one);
+        }
+        return;
+    }
+    int inside;
+    if (one.stroke.width > 0 && art_stroke_clip(r, &one, p->on_page, one.clip, &inside))
+        art_pattern_fill(r, p->n, p->stroke, p->scope, p->s, p->object_box, inside,
+                         p->s->stroke_opacity);
+}
+
 static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                        const DtPath *path)
 {
-    if (!flatten(r, n, path, scope->ctm, &r->scratch))
+    DtBox on_page, box = DT_BOX_EMPTY;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
         return;
-    DtBox box = DT_BOX_EMPTY;
     if (scope->object_box)
         box = *scope->object_box;
     else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
@@ -186,27 +238,37 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
         shape.stroke.paint.kind = DT_PAINT_NONE;
     if (is_bare_line(&r->scratch))
         shape.fill.kind = DT_PAINT_NONE; /* nothing inside */
-    DtBox on_page = dt_box_grow(dt_lines_box(&r->scratch), stroke_reach(&shape.stroke));
+    gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
+    on_page = dt_box_grow(on_page, stroked ? stroke_reach(&shape.stroke) : 0);
     shape.clip = needed_clip(r, scope->clip, on_page);
-    gboolean pattern_under = fill.pattern && !shape.stroke_first;
-    gboolean stores = paints(shape.fill) || paints(shape.stroke.paint) || fill.pattern;
-    if (!stores)
+    if (!paints(shape.fill) && !paints(shape.stroke.paint) && !fill.pattern && !stroke.pattern)
         return;
     art_store_lines(r, &r->scratch, &shape.outline);
-    if (fill.pattern) {
-        DtClipRegion *region = art_store_zero(r->store, sizeof *region);
-        region->rule = shape.rule;
-        region->clip = -1;
-        art_store_lines(r, &r->scratch, &region->outline);
-        int inside = art_add_clip(r, region, 1, shape.clip);
-        if (!pattern_under && paints(shape.stroke.paint))
-            art_add_shape(r, &shape);
-        art_pattern_fill(r, n, fill.pattern, scope, s, box, inside, s->fill_opacity * scope->alpha);
-        if (!pattern_under)
-            return;
-    }
-    if (paints(shape.fill) || paints(shape.stroke.paint))
+    if (!fill.pattern && !stroke.pattern) {
         art_add_shape(r, &shape);
+        return;
+    }
+    Patterned p = {r, n, scope, s, &shape, fill.pattern, stroke.pattern, box, on_page};
+    for (int layer = 0; layer < 2; layer++) {
+        if ((layer == 0) == shape.stroke_first)
+            emit_stroke_layer(&p);
+        else
+            emit_fill_layer(&p);
+    }
+}
+
+void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                   DtPaint paint)
+{
+    DtBox on_page;
+    if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
+        return;
+    DtShape shape = {
+        .fill = paint, .group = scope->group, .id = n->id, .classes = n->classes, .line = n->line};
+    shape.stroke.user_to_mm = scope->ctm;
+    shape.clip = needed_clip(r, scope->clip, on_page);
+    art_store_lines(r, &r->scratch, &shape.outline);
+    art_add_shape(r, &shape);
 }
 
 void art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,

@@ -250,11 +250,12 @@ ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, doub
     if (server &&
         (server->tag == ART_TAG_LINEAR_GRADIENT || server->tag == ART_TAG_RADIAL_GRADIENT)) {
         f.paint = gradient(r, server, opacity, s, scope, box);
-    } else if (server && server->tag == ART_TAG_PATTERN) {
+    } else if (server && server->tag == ART_TAG_PATTERN &&
+               art_pattern_paints(r, server, scope, s, box)) {
         f.pattern = server;
     } else {
         f.paint = fallback(paint, paint->fallback, opacity, s);
-        if (paint->fallback == ART_PAINT_NONE)
+        if (!server && paint->fallback == ART_PAINT_NONE)
             art_note(r, n->line, "the paint %.60s is not in this file: not painted", paint->server);
     }
     return f;

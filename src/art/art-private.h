@@ -40,14 +40,18 @@ char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminate
 
 #define ART_TAGS(X)                                                                                \
     X(A, "a")                                                                                      \
-    X(CIRCLE, "circle") X(CLIP_PATH, "clipPath") X(DEFS, "defs") X(ELLIPSE, "ellipse") X(G, "g")   \
-        X(IMAGE, "image") X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") \
-            X(MASK, "mask") X(PATH, "path") X(PATTERN, "pattern") X(POLYGON, "polygon")            \
-                X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect")       \
-                    X(STOP, "stop") X(STYLE, "style") X(SVG, "svg") X(SWITCH, "switch")            \
-                        X(SYMBOL, "symbol") X(TEXT, "text") X(TEXT_PATH, "textPath")               \
-                            X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan") X(USE, "use")      \
-                                X(FOREIGN_OBJECT, "foreignObject") X(FILTER, "filter")
+    X(CIRCLE, "circle")                                                                            \
+    X(CLIP_PATH, "clipPath")                                                                       \
+    X(DEFS, "defs")                                                                                \
+    X(ELLIPSE, "ellipse")                                                                          \
+    X(G, "g") X(IMAGE, "image") X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient")               \
+        X(MARKER, "marker") X(MASK, "mask") X(PATH, "path") X(PATTERN, "pattern")                  \
+            X(POLYGON, "polygon") X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient")     \
+                X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") X(SVG, "svg")                    \
+                    X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")                        \
+                        X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref")                 \
+                            X(TSPAN, "tspan") X(USE, "use") X(FOREIGN_OBJECT, "foreignObject")     \
+                                X(FILTER, "filter")
 
 typedef enum {
     ART_TAG_OTHER, /* an element of no meaning here */
@@ -109,23 +113,24 @@ typedef enum {
 
 #define ART_ATTRIBUTES(X)                                                                          \
     X(CLASS, "class")                                                                              \
-    X(CLIP_PATH_UNITS, "clipPathUnits") X(CX, "cx") X(CY, "cy") X(D, "d") X(DX, "dx") X(           \
-        DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM,        \
-                                                                        "gradientTransform")       \
-        X(GRADIENT_UNITS, "gradientUnits") X(HEIGHT, "height") X(HREF, "href") X(                  \
-            XLINK_HREF, "xlink:href") X(ID, "id") X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") \
-            X(MARKER_ALL, "marker") X(MARKER_HEIGHT, "markerHeight") X(                            \
-                MARKER_UNITS, "markerUnits") X(MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS,  \
-                                                                              "maskContentUnits")  \
-                X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(              \
-                    PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits")     \
-                    X(PATTERN_TRANSFORM, "patternTransform") X(                                    \
-                        PATTERN_UNITS, "patternUnits") X(POINTS, "points")                         \
-                        X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio") X(R, "r") X(REF_X, "refX") \
-                            X(REF_Y, "refY") X(REQUIRED_EXTENSIONS, "requiredExtensions")          \
-                                X(REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate") X(    \
-                                    RX, "rx") X(RY, "ry")                                          \
-                                    X(SIDE, "side")                                                \
+    X(CLIP_PATH_UNITS, "clipPathUnits")                                                            \
+    X(CX, "cx")                                                                                    \
+    X(CY, "cy")                                                                                    \
+    X(D, "d")                                                                                      \
+    X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy")                    \
+        X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")              \
+            X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(         \
+                LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")             \
+                X(MARKER_HEIGHT, "markerHeight") X(MARKER_UNITS, "markerUnits") X(                 \
+                    MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS, "maskContentUnits")         \
+                    X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(          \
+                        PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits") \
+                        X(PATTERN_TRANSFORM, "patternTransform") X(PATTERN_UNITS, "patternUnits")  \
+                            X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio") X( \
+                                R, "r") X(REF_X, "refX") X(REF_Y, "refY") X(REQUIRED_EXTENSIONS,   \
+                                                                            "requiredExtensions")  \
+                                X(REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate")       \
+                                    X(RX, "rx") X(RY, "ry") X(SIDE, "side")                        \
                                         X(SPREAD_METHOD, "spreadMethod")                           \
                                             X(START_OFFSET, "startOffset") X(STYLE, "style")       \
                                                 X(SYSTEM_LANGUAGE, "systemLanguage")               \
@@ -221,10 +226,20 @@ typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100%
 
 static inline gboolean art_is_space(char c)
 {
-    return c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f';
+    return c <= ' ' && (c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f');
 }
-const char *art_skip_space(const char *s);
-const char *art_skip_comma(const char *s); /* spaces with at most one comma */
+static inline const char *art_skip_space(const char *s)
+{
+    while (art_is_space(*s))
+        s++;
+    return s;
+}
+/* Spaces with at most one comma. */
+static inline const char *art_skip_comma(const char *s)
+{
+    s = art_skip_space(s);
+    return *s == ',' ? art_skip_space(s + 1) : s;
+}
 /* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. */
 gboolean art_number(const char **s, double *out);
 gboolean art_length_at(const char **s, ArtLength *out);
@@ -355,11 +370,14 @@ typedef struct {
     GHashTable *notes_seen;
     GHashTable *clip_cache;
     DtLines scratch;
+    GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points;
-    double rem;           /* px: font size of the root */
-    double unit_mm;       /* of one CSS px on the page */
-    double box_tolerance; /* user units, in ART_MODE_BOX */
-    GArray *clip_rects;   /* of DtBox, one for each clip: what a rectangular clip lets through */
+    double rem;                        /* px: font size of the root */
+    double unit_mm;                    /* of one CSS px on the page */
+    double box_tolerance;              /* user units, in ART_MODE_BOX */
+    struct ArtShaper *shaper;          /* of text; made on first use */
+    struct ArtSingleLine *single_line; /* the same */
+    GArray *clip_rects; /* of DtBox, one for each clip: what a rectangular clip lets through */
 } ArtReader;
 
 G_GNUC_PRINTF(3, 4) void art_note(ArtReader *r, int line, const char *format, ...);
@@ -382,6 +400,7 @@ double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const Art
 /* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE where
  * the box is empty. */
 gboolean art_view_box(const char *text, DtBox *out);
+DtAffine art_aspect_map(const char *aspect, DtBox box, double w, double h);
 gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
                       gboolean *slice);
 
@@ -394,6 +413,9 @@ void art_rect_path(DtPath *out, double x, double y, double w, double h, double r
 /* Emits one outline in user units, as the mode says. `path` may be changed. */
 void art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                    DtPath *path);
+/* Emits an outline in user units filled with a paint and nothing else. */
+void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                   DtPaint paint);
 /* Copies lines into the store. */
 void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
 int art_add_shape(ArtReader *r, const DtShape *shape);
@@ -407,6 +429,10 @@ DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
 /* The clip of an element with clip-path or mask, `scope->clip` where there is none. FALSE where
  * nothing of it can show. */
 gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* Adds the element's mask to *clip. FALSE where nothing of it can show. */
+gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* The area of a shape's stroke within a box of the page as a clip. FALSE where there is none. */
+gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip);
 
 /* Paints. */
 typedef struct {
@@ -416,8 +442,12 @@ typedef struct {
 
 ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                      const ArtStyle *s, const ArtScope *scope, DtBox box);
+/* Whether a pattern has a tile of any size; where it has none, the paint's fallback is used. */
+gboolean art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
+                            const ArtStyle *s, DtBox box);
+/* Fills a clip with the pattern's tiles as shapes. */
 void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
-                      const ArtStyle *s, DtBox box, int clip, double alpha);
+                      const ArtStyle *s, DtBox box, int clip, double opacity);
 
 typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE } ArtToneKind;
 typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;

@@ -3,21 +3,6 @@
 
 #include <math.h>
 
-const char *art_skip_space(const char *s)
-{
-    while (art_is_space(*s))
-        s++;
-    return s;
-}
-
-const char *art_skip_comma(const char *s)
-{
-    s = art_skip_space(s);
-    if (*s == ',')
-        s = art_skip_space(s + 1);
-    return s;
-}
-
 static const double powers[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                 1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
                                 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
@@ -30,7 +15,7 @@ static inline gboolean is_digit(char c)
 /* Up to 19 digits are kept exactly; both steps below are exact operations on doubles for all
  * numbers of at most 15 digits and small exponents (Clinger 1990), and within an ulp or two beyond.
  */
-gboolean art_number(const char **s, double *out)
+static gboolean any_number(const char **s, double *out)
 {
     const char *p = *s;
     gboolean minus = *p == '-';
@@ -84,6 +69,35 @@ gboolean art_number(const char **s, double *out)
         value *= powers[exponent];
     else if (exponent != 0)
         value *= pow(10, exponent);
+    *out = minus ? -value : value;
+    *s = p;
+    return TRUE;
+}
+
+/* The short way for what nearly all numbers are: at most 18 digits and no exponent. */
+gboolean art_number(const char **s, double *out)
+{
+    const char *p = *s;
+    gboolean minus = *p == '-';
+    p += minus;
+    guint64 mantissa = 0;
+    const char *start = p;
+    for (; is_digit(*p); p++)
+        mantissa = mantissa * 10 + (guint64)(*p - '0');
+    gsize whole = (gsize)(p - start), fraction = 0;
+    if (*p == '.') {
+        const char *point = ++p;
+        for (; is_digit(*p); p++)
+            mantissa = mantissa * 10 + (guint64)(*p - '0');
+        fraction = (gsize)(p - point);
+        if (fraction == 0)
+            return any_number(s, out);
+    }
+    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* none at all wraps around */
+        return any_number(s, out);
+    double value = (double)mantissa;
+    if (fraction > 0)
+        value /= powers[fraction];
     *out = minus ? -value : value;
     *s = p;
     return TRUE;

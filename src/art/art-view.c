@@ -56,6 +56,17 @@ static Aspect aspect_of(const char *s)
     return a;
 }
 
+DtAffine art_aspect_map(const char *aspect, DtBox b, double w, double h)
+{
+    Aspect a = aspect_of(aspect);
+    double bw = dt_box_width(b), bh = dt_box_height(b), kx = w / bw, ky = h / bh;
+    if (!a.none)
+        kx = ky = a.slice ? MAX(kx, ky) : MIN(kx, ky);
+    double x = a.none ? 0 : (w - bw * kx) * a.x, y = a.none ? 0 : (h - bh * ky) * a.y;
+    return dt_affine_then(dt_affine_translate(-b.x0, -b.y0),
+                          dt_affine_then(dt_affine_scale(kx, ky), dt_affine_translate(x, y)));
+}
+
 gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
                       gboolean *slice)
 {
@@ -69,14 +80,9 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
     double bw = dt_box_width(b), bh = dt_box_height(b);
     if (!(bw > 0 && bh > 0))
         return FALSE;
-    Aspect a = aspect_of(art_attr(n, ART_AT_PRESERVE_ASPECT_RATIO));
-    double kx = w / bw, ky = h / bh;
-    if (!a.none)
-        kx = ky = a.slice ? MAX(kx, ky) : MIN(kx, ky);
-    double x = a.none ? 0 : (w - bw * kx) * a.x, y = a.none ? 0 : (h - bh * ky) * a.y;
-    *map = dt_affine_then(dt_affine_translate(-b.x0, -b.y0),
-                          dt_affine_then(dt_affine_scale(kx, ky), dt_affine_translate(x, y)));
+    const char *aspect = art_attr(n, ART_AT_PRESERVE_ASPECT_RATIO);
+    *map = art_aspect_map(aspect, b, w, h);
     *box = b;
-    *slice = a.slice;
+    *slice = aspect_of(aspect).slice;
     return TRUE;
 }

@@ -105,10 +105,26 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
+/* Feature strings of SVG 1.1, appendix K: all but those about what moves, acts or filters. */
+static gboolean features_supported(const char *list)
+{
+    static const char *const lacking[] = {"Animation", "DOM",    "Script", "Event",       "#View",
+                                          "Filter",    "Cursor", "Extens", "ColorProfile"};
+    if (*art_skip_space(list) == '\0')
+        return FALSE;
+    for (gsize i = 0; i < G_N_ELEMENTS(lacking); i++)
+        if (strstr(list, lacking[i]))
+            return FALSE;
+    return TRUE;
+}
+
 gboolean art_conditions(const ArtNode *n)
 {
     const char *languages = art_attr(n, ART_AT_SYSTEM_LANGUAGE);
     if (languages && !language_matches(languages))
+        return FALSE;
+    const char *features = art_attr(n, ART_AT_REQUIRED_FEATURES);
+    if (features && !features_supported(features))
         return FALSE;
     return !art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
 }
@@ -257,9 +273,14 @@ static void shape(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *s
 {
     if (s->hidden && r->mode != ART_MODE_BOX)
         return;
-    g_auto(DtPath) path = {0};
-    if (art_shape_path(r, n, s, scope, &path))
-        art_emit_path(r, n, scope, s, &path);
+    /* Markers and patterns come back here before this path is done with: each takes its own. */
+    if (r->spare_paths->len == 0)
+        g_ptr_array_add(r->spare_paths, g_new0(DtPath, 1));
+    DtPath *path = g_ptr_array_steal_index_fast(r->spare_paths, r->spare_paths->len - 1);
+    path->n_verb = path->n_pts = 0;
+    if (art_shape_path(r, n, s, scope, path))
+        art_emit_path(r, n, scope, s, path);
+    g_ptr_array_add(r->spare_paths, path);
 }
 
 void art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)

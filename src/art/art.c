@@ -1,5 +1,5 @@
 /* art: from a file to a drawing, and what can be asked of a drawing. */
-#include "art-private.h"
+#include "art-text.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -80,6 +80,12 @@ static char *unpack(const char *data, gsize len, const char *name, gsize *out_le
     return NULL;
 }
 
+static void free_path(gpointer p)
+{
+    dt_path_clear(p);
+    g_free(p);
+}
+
 static void take_over(ArtReader *r)
 {
     DtDrawing *d = r->d;
@@ -94,7 +100,10 @@ static void take_over(ArtReader *r)
     g_array_free(r->clip_rects, TRUE);
     g_hash_table_unref(r->notes_seen);
     g_hash_table_unref(r->clip_cache);
+    g_ptr_array_unref(r->spare_paths);
     dt_lines_clear(&r->scratch);
+    art_shaper_free(r->shaper);
+    art_single_line_free(r->single_line);
 }
 
 /* A drawing that gives no size at all is as large as what it shows. */
@@ -129,6 +138,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .notes = g_array_new(FALSE, FALSE, sizeof(DtArtNote)),
         .clip_rects = g_array_new(FALSE, FALSE, sizeof(DtBox)),
         .notes_seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
+        .spare_paths = g_ptr_array_new_with_free_func(free_path),
         .clip_cache = g_hash_table_new_full(NULL, NULL, NULL, g_free),
     };
     r.d->path = g_strdup(doc->name);

@@ -36,6 +36,12 @@ static gboolean is_senders(const DtCodeWord *w)
     return w->letter == 'M' && (w->value == 0 || w->value == 1);
 }
 
+static gboolean is_standard(const DtCodeWord *w, long tenths)
+{
+    return w->letter == 'G' ? dt_g_codes[tenths].known
+                            : tenths / 10 < M_NUMBERS && dt_m_codes[tenths / 10].known;
+}
+
 static void check_code(Check *c, const DtCodeWord *w)
 {
     long tenths = lround(w->value * 10);
@@ -43,7 +49,7 @@ static void check_code(Check *c, const DtCodeWord *w)
         tenths >= 0 && tenths < DT_G_CODES ? &(w->letter == 'G' ? c->v->g : c->v->m)[tenths] : NULL;
     if (rule && rule->taken)
         check_needs(c, w, rule);
-    else if (!is_senders(w))
+    else if (rule && !is_senders(w) && is_standard(w, tenths)) /* others were told by the reader */
         refuse(c, F_WORD_REFUSED, w->column,
                g_strdup_printf("this controller does not take %c%g", w->letter, w->value));
 }

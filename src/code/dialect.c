@@ -77,13 +77,13 @@ static gboolean read_letter(DtVocabulary *v, int letter, const char *text)
     v->letter[letter].taken = TRUE;
     const char *dots = strstr(text, "..");
     if (dots) {
+        g_autofree char *first = g_strndup(text, (gsize)(dots - text)); /* or "0." would be read */
         char *end;
-        double low = g_ascii_strtod(text, &end);
-        if (end == text || strncmp(end, "..", 2) != 0)
+        double low = g_ascii_strtod(first, &end);
+        if (end == first || *end != '\0')
             return FALSE;
-        const char *second = end + 2;
-        double high = g_ascii_strtod(second, &end);
-        if (end == second || !(low <= high))
+        double high = g_ascii_strtod(dots + 2, &end);
+        if (end == dots + 2 || !(low <= high))
             return FALSE;
         v->low[letter] = low;
         v->high[letter] = high;

@@ -44,13 +44,14 @@ static void end_settling(DtJudge *j)
 
 static void take_dwell(DtJudge *j, double seconds)
 {
-    if (j->settle_need_s > 0) {
+    gboolean for_pen = j->settle_need_s > 0;
+    if (for_pen) {
         j->settle_had_s += seconds;
         j->settle_line = j->line;
         j->settle_column = j->first_column;
     }
     double usual = MAX(j->profile->drop_s, j->profile->lift_s);
-    if (seconds >= 5 && seconds > 10 * usual)
+    if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN))
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
              seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
     j->out->time_s += seconds;
@@ -80,11 +81,11 @@ static void set_pen(DtJudge *j, DtPenState state)
     if (state == j->pen)
         return;
     dt_clock_stop(&j->clock);
-    gboolean was_up = j->pen == PEN_UP;
+    gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
     end_settling(j);
     j->pen = state;
-    if (j->rule.kind != LIFT_BY_Z)
-        begin_settling(j, state);
+    if (j->rule.kind != LIFT_BY_Z && !(state == PEN_UP && was_unknown))
+        begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
     if (state == PEN_DOWN) {
         j->run += j->out->lifts > 0;
         j->out->lifts++;
@@ -99,10 +100,6 @@ static void set_pen(DtJudge *j, DtPenState state)
 
 static void take_spindle(DtJudge *j, const DtAction *a)
 {
-    if (j->rule.kind == LIFT_BY_Z) {
-        j->spindle_lifted |= a->turn != 0;
-        return;
-    }
     if (j->rule.kind != LIFT_BY_SPINDLE)
         return;
     if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
@@ -241,7 +238,7 @@ static void take_straight(DtJudge *j, const DtAction *a, gboolean drawing)
     run_straight(j, to, feed);
 }
 
-static int arc_chords(const DtAction *a)
+int dt_arc_chords(const DtAction *a)
 {
     double radius = MAX(a->radius, a->end_radius);
     if (radius <= CHORD_MM)
@@ -262,7 +259,7 @@ void dt_arc_point(const DtAction *a, double t, double to[AXES])
 
 static void take_arc(DtJudge *j, const DtAction *a)
 {
-    int n = arc_chords(a);
+    int n = dt_arc_chords(a);
     DtAction chord = *a;
     size_t before = j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER];
     for (int i = 1; i <= n; i++) {
@@ -304,7 +301,6 @@ static void take_pause(DtJudge *j)
     dt_clock_stop(&j->clock);
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
-    end_settling(j);
     j->lifted_here = FALSE;
     if (j->pen_number + 1u < j->profile->rack.n)
         j->pen_number++;
@@ -317,7 +313,6 @@ static void judge_end(DtJudge *j, size_t line, int column)
         return;
     j->end_told = TRUE;
     dt_clock_stop(&j->clock);
-    end_settling(j);
     if (j->pen == PEN_DOWN)
         find_at(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
     DtPoint park = j->profile->park;
@@ -348,6 +343,7 @@ static void on_action(void *user, const DtAction *a)
         break;
     case ACT_SPINDLE:
         dt_clock_stop(&j->clock);
+        j->spindle_lifted |= a->turn != 0;
         if (!j->refused)
             take_spindle(j, a);
         break;
@@ -502,7 +498,8 @@ static void judge_pen_use(DtJudge *j)
 
 static void judge_waste(DtJudge *j)
 {
-    if (j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
+    gboolean lifts_known = !j->z_moved || j->rule.kind == LIFT_BY_Z;
+    if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
         find_at(j, F_SLOW_TRAVEL, j->slow_line, 1,
                 "moves with the pen up are written at drawing feed and take %.0f s longer than "
                 "travels (G0)",

@@ -53,7 +53,7 @@ void dt_lines_begin(DtLines *l)
 
 void dt_lines_point(DtLines *l, DtPoint p)
 {
-    if (l->n_pts == l->cap_pts)
+    if (G_UNLIKELY(l->n_pts == l->cap_pts))
         reserve_points(l, 1);
     l->pts[l->n_pts++] = p;
     l->first[l->n] = l->n_pts;

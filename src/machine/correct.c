@@ -50,7 +50,7 @@ static double pulled_back(const DtProfile *p, int axis, double m)
     return c;
 }
 
-double dt_correct_follow(const DtProfile *p, int axis, double c, double m)
+double dt_machine_follow(const DtProfile *p, int axis, double c, double m)
 {
     if (m > c)
         return m;

@@ -5,6 +5,3 @@
 
 /* What the carriage at `c` (commanded mm) lags behind by when it is driven towards -. */
 double dt_correct_lost(const DtProfile *p, int axis, double c);
-/* Where the carriage stands, commanded mm, after the drive has gone straight from where the
- * carriage was at `c` to `m`: unmoved within the slack, else pushed or pulled along. */
-double dt_correct_follow(const DtProfile *p, int axis, double c, double m);

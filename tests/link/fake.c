@@ -156,11 +156,11 @@ static void take_byte(Fake *f, char byte)
 {
     if (byte == 0x05) {
         if (!f->faults.deaf_to_ask)
-            say(f, "state %s x 0.000 y 0.000 pen up line %u switch %s",
+            say(f, "state %s x %.3f y %.3f pen %s line %u switch %s",
                 f->held      ? "held"
                 : f->unhomed ? "unhomed"
                              : "still",
-                f->last_n, f->tripped ? "x-" : "--");
+                f->x, f->y, f->down ? "down" : "up", f->last_n, f->tripped ? "x-" : "--");
     } else if (byte == 0x11) {
         f->held = FALSE;
     } else if (byte == '\n') {

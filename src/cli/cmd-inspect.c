@@ -1,0 +1,247 @@
+/* inspect: what this controller and machine would do with a program, before a motor turns. */
+#include "cli.h"
+
+#include "drawtrue/code.h"
+#include "drawtrue/proof.h"
+
+#include <json-glib/json-glib.h>
+
+static int run(int argc, char **argv, GError **error);
+
+const DtCommand dt_command_inspect = {
+    .name = "inspect",
+    .usage = "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
+    .summary = "What this controller would do with a program, line by line",
+    .run = run,
+};
+
+static const struct {
+    const char *word, *title;
+} ranks[] = {
+    [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
+    [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
+    [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
+    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than it need"},
+};
+
+enum { LISTED = 12 }; /* findings of one kind that the short report lists */
+
+/* Gathers the ink as runs for the picture. */
+typedef struct {
+    DtSequence runs;
+    gboolean drawing;
+    DtPoint at;
+} Picture;
+
+static void on_move(const DtMove *m, size_t line, void *user)
+{
+    Picture *p = user;
+    (void)line;
+    if (m->kind == DT_MOVE_DRAW) {
+        if (!p->drawing) {
+            dt_sequence_begin(&p->runs, m->pen, m->run);
+            dt_sequence_point(&p->runs, p->at);
+        }
+        dt_sequence_point(&p->runs, m->ink);
+    }
+    p->drawing = m->kind == DT_MOVE_DRAW;
+    p->at = m->ink;
+}
+
+static gboolean write_picture(const DtProfile *profile, const Picture *picture, const char *program,
+                              const char *figures, const char *path, GError **error)
+{
+    g_autofree char *title = g_path_get_basename(program);
+    DtProofInput in = {
+        .profile = profile, .sequence = &picture->runs, .title = title, .figures = figures};
+    return dt_proof_write(&in, path, 1400, error);
+}
+
+static char *describe_figures(const DtInspection *i)
+{
+    g_autofree char *time = dt_cli_duration(i->time_s);
+    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · "
+                           "%s",
+                           i->lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
+}
+
+/* How many findings from `at` on are of the same kind. */
+static size_t same_kind(const DtInspection *i, size_t at)
+{
+    size_t n = 0;
+    for (size_t k = 0; k < i->n_findings; k++)
+        n += i->findings[k].kind == i->findings[at].kind;
+    return n;
+}
+
+static void print_findings(const DtInspection *i, const char *program)
+{
+    GHashTable *listed = g_hash_table_new(g_direct_hash, g_direct_equal);
+    int rank = -1;
+    for (size_t k = 0; k < i->n_findings; k++) {
+        const DtFinding *f = &i->findings[k];
+        if ((int)f->rank != rank)
+            printf("\n%s:\n", ranks[rank = (int)f->rank].title);
+        int before = GPOINTER_TO_INT(g_hash_table_lookup(listed, f->kind));
+        g_hash_table_insert(listed, (gpointer)f->kind, GINT_TO_POINTER(before + 1));
+        if (before < LISTED)
+            printf("  %s:%d:%d: %s\n", program, f->line, f->column, f->text);
+        else if (before == LISTED)
+            printf("  and %zu more like it (%s)\n", same_kind(i, k) - LISTED, f->kind);
+    }
+    g_hash_table_unref(listed);
+    if (i->omitted > 0)
+        printf("\n%zu further findings are counted and not kept\n", i->omitted);
+}
+
+static void print_report(const DtInspection *i, const char *program)
+{
+    g_autofree char *figures = describe_figures(i);
+    printf("%s: %s\n", program, figures);
+    if (!dt_box_is_empty(i->ink_box))
+        printf("ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n", i->ink_box.x0, i->ink_box.y0,
+               i->ink_box.x1, i->ink_box.y1);
+    else
+        puts("no ink lands");
+    if (i->n_findings == 0)
+        puts("nothing is wrong with it on this machine");
+    print_findings(i, program);
+}
+
+static void add_number(JsonBuilder *b, const char *name, double value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_double_value(b, value);
+}
+
+static void add_count(JsonBuilder *b, const char *name, size_t value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_int_value(b, (gint64)value);
+}
+
+static void add_text(JsonBuilder *b, const char *name, const char *value)
+{
+    json_builder_set_member_name(b, name);
+    g_autofree char *valid = g_utf8_make_valid(value, -1);
+    json_builder_add_string_value(b, valid);
+}
+
+static void add_box(JsonBuilder *b, DtBox box)
+{
+    json_builder_set_member_name(b, "ink_box");
+    if (dt_box_is_empty(box)) {
+        json_builder_add_null_value(b);
+        return;
+    }
+    json_builder_begin_array(b);
+    const double sides[] = {box.x0, box.y0, box.x1, box.y1};
+    for (size_t i = 0; i < G_N_ELEMENTS(sides); i++)
+        json_builder_add_double_value(b, sides[i]);
+    json_builder_end_array(b);
+}
+
+static void print_json(const DtInspection *i, const char *program)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    add_text(b, "program", program);
+    add_count(b, "lines", i->lines);
+    add_count(b, "refused_lines", i->refused_lines);
+    add_count(b, "strokes", i->lifts);
+    add_number(b, "ink_mm", i->ink_mm);
+    add_number(b, "travel_mm", i->travel_mm);
+    add_number(b, "time_s", i->time_s);
+    add_box(b, i->ink_box);
+    add_count(b, "findings_omitted", i->omitted);
+    json_builder_set_member_name(b, "findings");
+    json_builder_begin_array(b);
+    for (size_t k = 0; k < i->n_findings; k++) {
+        const DtFinding *f = &i->findings[k];
+        json_builder_begin_object(b);
+        add_count(b, "line", (size_t)f->line);
+        add_count(b, "column", (size_t)f->column);
+        add_text(b, "kind", f->kind);
+        add_text(b, "rank", ranks[f->rank].word);
+        add_text(b, "text", f->text);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    g_autofree char *text = json_to_string(root, TRUE);
+    puts(text);
+}
+
+/* Source and words in two columns. */
+static void print_line(size_t line, const char *source, gsize len, const char *words, void *user)
+{
+    (void)user;
+    enum { WIDTH = 30 };
+    g_autofree char *shown = g_strndup(source, MIN(len, 200));
+    for (char *c = shown; *c; c++)
+        if ((unsigned char)*c < ' ' || *c == 0x7F)
+            *c = ' ';
+    printf("%6zu  %-*s  %s\n", line, WIDTH, shown, words);
+}
+
+/* 1 where something is wrong with the program itself; waste alone is no fault. */
+static int outcome(const DtInspection *i)
+{
+    for (size_t k = 0; k < i->n_findings; k++)
+        if (i->findings[k].rank != DT_FINDING_WASTE)
+            return DT_ERROR_INPUT;
+    return 0;
+}
+
+static int inspect(const DtProfile *p, const char *program, const char *picture_path, gboolean json,
+                   GError **error)
+{
+    Picture picture = {.drawing = FALSE};
+    dt_sequence_init(&picture.runs);
+    DtJudgeOptions options = {.listener = picture_path ? on_move : NULL, .user = &picture};
+    DtInspection i;
+    if (!dt_code_judge(p, program, &options, &i, error)) {
+        dt_sequence_clear(&picture.runs);
+        return (*error)->code;
+    }
+    int code = outcome(&i);
+    if (json)
+        print_json(&i, program);
+    else
+        print_report(&i, program);
+    if (picture_path) {
+        g_autofree char *figures = describe_figures(&i);
+        if (!write_picture(p, &picture, program, figures, picture_path, error))
+            code = (*error)->code;
+    }
+    dt_inspection_clear(&i);
+    dt_sequence_clear(&picture.runs);
+    return code;
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    g_autofree char *file = NULL, *picture = NULL;
+    gboolean json = FALSE, explain = FALSE;
+    const GOptionEntry entries[] = {
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"picture", 'p', 0, G_OPTION_ARG_FILENAME, &picture,
+         "Draw where the ink would land: PNG, SVG or PDF by the ending", "FILE"},
+        {"explain", 'e', 0, G_OPTION_ARG_NONE, &explain, "Print each line in words instead", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+        G_OPTION_ENTRY_NULL,
+    };
+    if (!dt_cli_parse(&dt_command_inspect, entries, &argc, &argv, error))
+        return error && *error ? DT_ERROR_USAGE : 0;
+    if (argc != 2) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "inspect: name one program file");
+        return DT_ERROR_USAGE;
+    }
+    g_autoptr(DtProfile) p = dt_cli_profile(file, error);
+    if (p == NULL)
+        return (*error)->code;
+    if (explain)
+        return dt_code_explain(p, argv[1], print_line, NULL, error) ? 0 : (*error)->code;
+    return inspect(p, argv[1], picture, json, error);
+}

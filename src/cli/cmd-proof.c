@@ -1,0 +1,213 @@
+/* proof: a picture and figures of what a drawing, or a program, will put on the paper. */
+#include "drawtrue/proof.h"
+#include "planning.h"
+
+#include <json-glib/json-glib.h>
+#include <string.h>
+
+static char *output;
+static gboolean as_json, show_order;
+static int width_px = 1600;
+
+static const GOptionEntry entries[] = {
+    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The picture: .png, .svg or .pdf", "FILE"},
+    {"order", 0, 0, G_OPTION_ARG_NONE, &show_order,
+     "Show the order: travel coloured from first to last, ink pale", NULL},
+    {"width", 0, 0, G_OPTION_ARG_INT, &width_px, "Of a PNG, pixels (1600)", "PX"},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    G_OPTION_ENTRY_NULL,
+};
+
+/* A drawing begins with '<' or is packed by gzip; everything else is read as a program. */
+static gboolean is_drawing(const char *path)
+{
+    if (g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
+        return TRUE;
+    FILE *f = fopen(path, "rb");
+    if (f == NULL)
+        return TRUE; /* the reader of drawings says what is wrong */
+    int c = getc(f);
+    while (c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == 0xEF || c == 0xBB || c == 0xBF)
+        c = getc(f);
+    fclose(f);
+    return c == '<' || c == 0x1F;
+}
+
+/* Reports -----------------------------------------------------------------------------------------
+ */
+
+static void add_number(JsonBuilder *b, const char *name, double value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_double_value(b, value);
+}
+
+static void add_count(JsonBuilder *b, const char *name, size_t value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_int_value(b, (gint64)value);
+}
+
+static void add_text(JsonBuilder *b, const char *name, const char *value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_string_value(b, value);
+}
+
+static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
+{
+    json_builder_set_member_name(b, "pens");
+    json_builder_begin_array(b);
+    for (size_t i = 0; i < p->rack.n; i++) {
+        if (pens[i].strokes == 0)
+            continue;
+        json_builder_begin_object(b);
+        add_text(b, "name", p->rack.pens[i].name);
+        add_count(b, "strokes", pens[i].strokes);
+        add_number(b, "ink_mm", pens[i].ink_mm);
+        add_number(b, "ink_s", pens[i].ink_s);
+        add_number(b, "slack_s", pens[i].slack_s);
+        add_number(b, "travel_s", pens[i].travel_s);
+        add_number(b, "lift_s", pens[i].lift_s);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static void report_json(const DtProofInput *in, const DtProofPen *pens, const char *source,
+                        const DtInspection *inspection)
+{
+    const DtTimes *t = in->times;
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    add_text(b, "source", source);
+    add_text(b, "picture", output);
+    add_text(b, "machine", in->profile->name);
+    add_text(b, "paper", in->profile->paper_name);
+    add_number(b, "time_s", t->total_s);
+    add_number(b, "ink_s", t->ink_s);
+    add_number(b, "travel_s", t->travel_s);
+    add_number(b, "lift_s", t->lift_s);
+    add_number(b, "home_s", t->home_s);
+    add_number(b, "change_s", t->change_s);
+    add_number(b, "ink_mm", t->ink_mm);
+    add_number(b, "travel_mm", t->travel_mm);
+    add_count(b, "lifts", t->lifts);
+    add_count(b, "pen_changes", t->changes);
+    if (in->before)
+        add_number(b, "time_in_drawing_order_s", in->before->total_s);
+    if (inspection) {
+        add_count(b, "findings", inspection->n_findings);
+        add_count(b, "refused_lines", inspection->refused_lines);
+    }
+    add_pens(b, in->profile, pens);
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    g_autofree char *text = json_to_string(root, TRUE);
+    puts(text);
+}
+
+static void report_text(const DtProofInput *in, const DtProofPen *pens, const char *source,
+                        const DtInspection *inspection)
+{
+    const DtTimes *t = in->times;
+    g_autofree char *total = dt_proof_duration(t->total_s);
+    printf("%s on %s (%s)\n", source, in->profile->paper_name, in->profile->name);
+    printf("  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total, t->ink_mm / 1000, t->lifts,
+           t->travel_mm / 1000);
+    for (size_t i = 0; i < in->profile->rack.n; i++) {
+        if (pens[i].strokes == 0)
+            continue;
+        g_autofree char *time =
+            dt_proof_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
+        printf("  pen %-12s %7.2f m  %5zu strokes  %s\n", in->profile->rack.pens[i].name,
+               pens[i].ink_mm / 1000, pens[i].strokes, time);
+    }
+    if (in->before) {
+        g_autofree char *before = dt_proof_duration(in->before->total_s);
+        printf("  in the drawing's own order it would take %s\n", before);
+    }
+    if (inspection && inspection->n_findings)
+        printf("  %zu finding%s, %zu line%s refused: see 'drawtrue inspect %s'\n",
+               inspection->n_findings, inspection->n_findings == 1 ? "" : "s",
+               inspection->refused_lines, inspection->refused_lines == 1 ? "" : "s", source);
+    printf("  picture in %s\n", output);
+}
+
+static gboolean write_and_report(DtProofInput *in, const char *source,
+                                 const DtInspection *inspection, GError **error)
+{
+    g_autofree char *title = g_path_get_basename(source);
+    in->title = title;
+    in->order = show_order;
+    if (!dt_proof_write(in, output, width_px, error))
+        return FALSE;
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, in->profile->rack.n);
+    dt_proof_pens(in->profile, in->moves, in->times, pens);
+    (as_json ? report_json : report_text)(in, pens, source, inspection);
+    return TRUE;
+}
+
+/* ---------------------------------------------------------------------------------------------- */
+
+static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *path, GError **error)
+{
+    g_auto(DtJob) job = {0}, before = {0};
+    if (!dt_cli_plan_job(p, path, o, &job, error))
+        return FALSE;
+    DtProofInput in = {
+        .profile = p, .drawing = job.drawing, .moves = &job.moves, .times = &job.times};
+    if (show_order) {
+        DtJobOptions unordered = *o;
+        unordered.route.keep_order = TRUE;
+        if (!dt_cli_plan_job(p, path, &unordered, &before, error))
+            return FALSE;
+        in.before_moves = &before.moves;
+        in.before = &before.times;
+    }
+    return write_and_report(&in, path, NULL, error);
+}
+
+static gboolean prove_program(const DtProfile *p, const char *path, GError **error)
+{
+    DtInspection inspection = {0};
+    DtTimes times = {0};
+    gboolean good = dt_code_inspect(p, path, &inspection, error);
+    if (good) {
+        dt_machine_time(p, &inspection.moves, TRUE, &times);
+        DtProofInput in = {.profile = p, .moves = &inspection.moves, .times = &times};
+        good = write_and_report(&in, path, &inspection, error);
+    }
+    dt_times_clear(&times);
+    dt_inspection_clear(&inspection);
+    return good;
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    if (!dt_cli_parse(&dt_command_proof, entries, &argc, &argv, error))
+        return 0;
+    if (argc != 2 || output == NULL || width_px < 400 || width_px > 16000) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "proof takes one drawing or program, -o PICTURE, and a --width of 400 "
+                            "to 16000 pixels");
+        return DT_ERROR_USAGE;
+    }
+    if (!dt_proof_check_path(output, error))
+        return DT_ERROR_USAGE;
+    DtJobOptions options;
+    g_autoptr(DtProfile) p = dt_cli_planning(&options, error);
+    if (p == NULL)
+        return DT_ERROR_INPUT;
+    gboolean good = is_drawing(argv[1]) ? prove_drawing(p, &options, argv[1], error)
+                                        : prove_program(p, argv[1], error);
+    return good ? 0 : DT_ERROR_INPUT;
+}
+
+const DtCommand dt_command_proof = {
+    .name = "proof",
+    .usage = "DRAWING|PROGRAM -o PICTURE [OPTION...]",
+    .summary = "picture and figures of what will be on the paper",
+    .shared = dt_cli_planning_entries,
+    .run = run,
+};

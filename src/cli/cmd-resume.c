@@ -1,0 +1,43 @@
+/* resume: goes on with a run that was cut off. */
+#include "running.h"
+
+static gint64 run_number;
+static int back_strokes;
+static double back_mm;
+
+static const GOptionEntry entries[] = {
+    {"run", 0, 0, G_OPTION_ARG_INT64, &run_number, "The run of the log (the last unfinished one)",
+     "NUMBER"},
+    {"back", 0, 0, G_OPTION_ARG_INT, &back_strokes, "Go back by this many strokes first", "N"},
+    {"back-mm", 0, 0, G_OPTION_ARG_DOUBLE, &back_mm, "Go back by this much ink first", "MM"},
+    G_OPTION_ENTRY_NULL,
+};
+
+static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GError **error)
+{
+    (void)user;
+    return dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    if (!dt_cli_parse(&dt_command_resume, entries, &argc, &argv, error))
+        return 0;
+    if (argc != 1 || back_strokes < 0 || !(back_mm >= 0)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "resume takes no arguments, and goes back by 0 or more");
+        return DT_ERROR_USAGE;
+    }
+    g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
+    if (profile == NULL)
+        return DT_ERROR_INPUT;
+    return dt_cli_running_draw(profile, make, NULL, error);
+}
+
+const DtCommand dt_command_resume = {
+    .name = "resume",
+    .usage = "[--run NUMBER] [--back N] [OPTION...]",
+    .summary = "go on with a run that was cut off",
+    .shared = dt_cli_running_entries,
+    .run = run,
+};

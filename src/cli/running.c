@@ -1,0 +1,289 @@
+/* running: shows a run and lets a person steer it. */
+#include "running.h"
+
+#include <fcntl.h>
+#include <gio/gio.h>
+#include <json-glib/json-glib.h>
+#include <math.h>
+#include <poll.h>
+#include <signal.h>
+#include <string.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
+
+static char *port, *machine, *journal;
+static gboolean pens_ready, as_json, other_machine;
+static double replug_s;
+
+const GOptionEntry dt_cli_running_entries[] = {
+    {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Serial port of the controller", "PORT"},
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "Machine profile", "FILE"},
+    {"pens-ready", 0, 0, G_OPTION_ARG_NONE, &pens_ready, "Do not wait at pen changes", NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Print events as JSON, one on each line", NULL},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "Keep the journal in this file", "FILE"},
+    {"replug", 0, 0, G_OPTION_ARG_DOUBLE, &replug_s, "Wait this long for an unplugged port (600 s)",
+     "SECONDS"},
+    {"other-machine", 0, 0, G_OPTION_ARG_NONE, &other_machine,
+     "Draw though the program was made for another machine or an older profile", NULL},
+    G_OPTION_ENTRY_NULL,
+};
+
+const char *dt_cli_running_machine(void)
+{
+    return machine;
+}
+
+DtRunOptions dt_cli_running_options(void)
+{
+    return (DtRunOptions){
+        .port = port,
+        .journal = journal,
+        .pens_ready = pens_ready,
+        .replug_s = replug_s,
+        .other_machine = other_machine,
+    };
+}
+
+/* What is shown ------------------------------------------------------------------------------- */
+
+typedef struct {
+    gboolean terminal;  /* one line that is written over */
+    gboolean line_open; /* such a line stands there now */
+    gint64 shown_us;
+    int shown_tenth;
+} View;
+
+static int terminal_width(void)
+{
+    struct winsize w;
+    return ioctl(STDOUT_FILENO, TIOCGWINSZ, &w) == 0 && w.ws_col > 20 ? w.ws_col : 80;
+}
+
+static void close_line(View *v)
+{
+    if (v->line_open)
+        putchar('\n');
+    v->line_open = FALSE;
+}
+
+static void show_bar(View *v, const DtRunEvent *e)
+{
+    g_autofree char *left = dt_cli_duration(e->left_s);
+    g_autofree char *rest = g_strdup_printf(" %3.0f %%  %s%s%.2f m of ink, %s left",
+                                            floor(e->done * 100), *e->pen_name ? e->pen_name : "",
+                                            *e->pen_name ? ", " : "", e->ink_mm / 1000, left);
+    const int room = terminal_width() - 1;
+    const int bar = CLAMP(room - (int)g_utf8_strlen(rest, -1) - 2, 0, 40);
+    fputs("\r\033[K", stdout);
+    if (bar >= 8) {
+        const int full = (int)(e->done * bar);
+        putchar('[');
+        for (int i = 0; i < bar; i++)
+            putchar(i < full ? '#' : '.');
+        putchar(']');
+    }
+    printf("%.*s", room, rest);
+    fflush(stdout);
+    v->line_open = TRUE;
+}
+
+static void show_plain(View *v, const DtRunEvent *e)
+{
+    const gint64 now = g_get_monotonic_time();
+    const int tenth = (int)(e->done * 10);
+    if (tenth == v->shown_tenth && now - v->shown_us < PLAIN_EVERY_US)
+        return;
+    v->shown_tenth = tenth;
+    v->shown_us = now;
+    g_autofree char *left = dt_cli_duration(e->left_s);
+    printf("%3.0f %%  %.2f m of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
+           e->ink_mm / 1000, e->stroke, e->strokes, left);
+}
+
+static void show_pen_change(View *v, const DtRunEvent *e, const DtProfile *p)
+{
+    close_line(v);
+    if (e->pen >= 0) {
+        const DtPen *pen = &p->rack.pens[e->pen];
+        printf("pen        %s: colour #%02x%02x%02x, tip %g mm%s\n", e->pen_name,
+               (unsigned)lround(pen->colour.r * 255), (unsigned)lround(pen->colour.g * 255),
+               (unsigned)lround(pen->colour.b * 255), pen->tip,
+               pens_ready ? "" : "; put it in and press Enter");
+    } else {
+        printf("stop       %s%s\n", *e->pen_name ? e->pen_name : "the program asks for a person",
+               pens_ready ? "" : "; press Enter to go on");
+    }
+}
+
+static void show(View *v, const DtRunEvent *e, const DtProfile *p)
+{
+    switch (e->kind) {
+    case DT_RUN_PROGRESS:
+        if (v->terminal)
+            show_bar(v, e);
+        else
+            show_plain(v, e);
+        break;
+    case DT_RUN_PEN_CHANGE:
+        show_pen_change(v, e, p);
+        break;
+    case DT_RUN_PAUSED:
+        close_line(v);
+        printf("paused     %s; Enter goes on, q and Enter ends the run\n", e->text);
+        break;
+    case DT_RUN_DONE:
+        if (v->terminal)
+            show_bar(v, e);
+        close_line(v);
+        printf("done       %zu strokes, %.2f m of ink, %.2f m of travel\n", e->stroke,
+               e->ink_mm / 1000, e->travel_mm / 1000);
+        break;
+    case DT_RUN_REPEATED:
+    case DT_RUN_REFUSED:
+        break; /* mended already; reported at the end */
+    case DT_RUN_RECOVERED:
+        close_line(v);
+        printf("goes on    homed again at stroke %zu of %zu\n", e->stroke + 1, e->strokes);
+        break;
+    case DT_RUN_WAITING:
+        close_line(v);
+        printf("waiting    %s\n", e->text);
+        break;
+    }
+    fflush(stdout);
+}
+
+static void print_json(const DtRunEvent *e)
+{
+    static const char *const names[] = {"waiting", "progress", "pen-change", "repeated",
+                                        "refused", "paused",   "recovered",  "done"};
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    json_builder_set_member_name(b, "event");
+    json_builder_add_string_value(b, names[e->kind]);
+    json_builder_set_member_name(b, "done");
+    json_builder_add_double_value(b, e->done);
+    json_builder_set_member_name(b, "left_s");
+    json_builder_add_double_value(b, e->left_s);
+    json_builder_set_member_name(b, "ink_mm");
+    json_builder_add_double_value(b, e->ink_mm);
+    json_builder_set_member_name(b, "travel_mm");
+    json_builder_add_double_value(b, e->travel_mm);
+    json_builder_set_member_name(b, "pen");
+    json_builder_add_string_value(b, e->pen_name);
+    json_builder_set_member_name(b, "line");
+    json_builder_add_int_value(b, (gint64)e->line);
+    json_builder_set_member_name(b, "stroke");
+    json_builder_add_int_value(b, (gint64)e->stroke);
+    json_builder_set_member_name(b, "strokes");
+    json_builder_add_int_value(b, (gint64)e->strokes);
+    if (e->text != NULL) {
+        json_builder_set_member_name(b, "text");
+        json_builder_add_string_value(b, e->text);
+    }
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    g_autofree char *text = json_to_string(root, FALSE);
+    puts(text);
+    fflush(stdout);
+}
+
+/* A person steers -------------------------------------------------------------------------------
+ */
+
+static DtRunner *steered; /* for the signal handlers and the keys */
+static volatile sig_atomic_t interrupts;
+
+static void on_signal(int number)
+{
+    if (steered == NULL)
+        _exit(DT_ERROR_INPUT);
+    if (number == SIGINT && interrupts++ == 0)
+        dt_run_pause_at_lift(steered);
+    else
+        dt_run_stop(steered);
+}
+
+static void catch_signals(void)
+{
+    struct sigaction a = {.sa_handler = on_signal};
+    sigemptyset(&a.sa_mask);
+    sigaction(SIGINT, &a, NULL);
+    sigaction(SIGTERM, &a, NULL);
+    /* A run does not die with its terminal. */
+    signal(SIGHUP, SIG_IGN);
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGTTIN, SIG_IGN);
+    signal(SIGTTOU, SIG_IGN);
+}
+
+static gboolean reads_keys = TRUE;
+
+/* Lines typed: Enter goes on, p pauses at the lift, h holds at once, q ends. */
+static gpointer read_keys(gpointer data)
+{
+    char line[64];
+    struct pollfd in = {STDIN_FILENO, POLLIN, 0};
+    while (g_atomic_int_get(&reads_keys)) {
+        if (poll(&in, 1, 200) <= 0)
+            continue;
+        ssize_t n = read(STDIN_FILENO, line, sizeof line);
+        if (n <= 0)
+            break;
+        switch (line[0]) {
+        case '\n':
+            interrupts = 0;
+            dt_run_go_on(data);
+            break;
+        case 'p':
+            dt_run_pause_at_lift(data);
+            break;
+        case 'h':
+            dt_run_pause_now(data);
+            break;
+        case 'q':
+            dt_run_stop(data);
+            break;
+        default:
+            break;
+        }
+    }
+    return NULL;
+}
+
+typedef struct {
+    View view;
+    const DtProfile *profile;
+} Listening;
+
+static void listen(const DtRunEvent *e, void *user)
+{
+    Listening *l = user;
+    if (as_json)
+        print_json(e);
+    else
+        show(&l->view, e, l->profile);
+}
+
+int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, GError **error)
+{
+    Listening l = {{.terminal = isatty(STDOUT_FILENO), .shown_tenth = -1}, p};
+    DtRunOptions o = dt_cli_running_options();
+    o.listener = listen;
+    o.user = &l;
+    catch_signals();
+    g_autoptr(DtRunner) r = make(p, &o, user, error);
+    if (r == NULL)
+        return DT_ERROR_INPUT;
+    steered = r;
+    GThread *keys = isatty(STDIN_FILENO) ? g_thread_new("keys", read_keys, r) : NULL;
+    const gboolean good = dt_run_draw(r, error);
+    close_line(&l.view);
+    g_atomic_int_set(&reads_keys, FALSE);
+    if (keys != NULL)
+        g_thread_join(keys);
+    steered = NULL;
+    return good ? 0 : DT_ERROR_INPUT;
+}

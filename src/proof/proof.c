@@ -1,2 +1,0 @@
-/* proof: being built. */
-#include "drawtrue/proof.h"

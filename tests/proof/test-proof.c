@@ -1,0 +1,261 @@
+/* proof: pictures of every kind, with the ink where it should be, or nothing left behind. */
+#include "drawtrue/proof.h"
+
+#include <cairo.h>
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+static char *folder;
+
+/* fontconfig keeps what it found for the life of the process. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig\n";
+}
+
+static void add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius)
+{
+    dt_sequence_begin(s, pen, s->n);
+    for (int i = 0; i <= 200; i++) {
+        double a = i * 0.2, r = radius * i / 200;
+        dt_sequence_point(s, dt_point(at.x + r * cos(a), at.y + r * sin(a)));
+    }
+}
+
+static void add_hatch(DtSequence *s, unsigned pen, DtBox b)
+{
+    for (double y = b.y0; y < b.y1; y += 1) {
+        dt_sequence_begin(s, pen, s->n);
+        dt_sequence_point(s, dt_point(b.x0, y));
+        dt_sequence_point(s, dt_point(b.x1, y));
+    }
+}
+
+typedef struct {
+    DtProfile *p;
+    DtSequence s;
+    DtMoves m;
+    DtTimes t;
+} Job;
+
+static void make_job(Job *j)
+{
+    j->p = dt_profile_new();
+    dt_sequence_init(&j->s);
+    dt_moves_init(&j->m);
+    add_spiral(&j->s, 0, dt_point(60, 70), 40);
+    add_spiral(&j->s, 0, dt_point(150, 100), 25);
+    add_hatch(&j->s, 1, (DtBox){120, 30, 180, 60});
+    add_spiral(&j->s, 2, dt_point(105, 74), 18);
+    g_assert_true(dt_machine_moves(j->p, &j->s, &j->m, NULL));
+    dt_machine_time(j->p, &j->m, TRUE, &j->t);
+}
+
+static void clear_job(Job *j)
+{
+    dt_profile_free(j->p);
+    dt_sequence_clear(&j->s);
+    dt_moves_clear(&j->m);
+    dt_times_clear(&j->t);
+}
+
+static char *write_proof(const DtProofInput *in, const char *name)
+{
+    char *path = g_build_filename(folder, name, NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_proof_write(in, path, 1200, &error));
+    g_assert_no_error(error);
+    return path;
+}
+
+static void assert_begins(const char *path, const char *with)
+{
+    gsize len;
+    g_autofree char *text = dt_base_read_file(path, 1 << 26, &len, NULL);
+    g_assert_nonnull(text);
+    g_assert_true(len > 1000 && memcmp(text, with, strlen(with)) == 0);
+}
+
+/* Pixels of a picture that are near a colour. */
+static unsigned count_pixels(const char *path, DtColour c)
+{
+    cairo_surface_t *image = cairo_image_surface_create_from_png(path);
+    g_assert_cmpint(cairo_surface_status(image), ==, CAIRO_STATUS_SUCCESS);
+    unsigned char *data = cairo_image_surface_get_data(image);
+    int w = cairo_image_surface_get_width(image), h = cairo_image_surface_get_height(image);
+    int stride = cairo_image_surface_get_stride(image);
+    unsigned n = 0;
+    for (int y = 0; y < h; y++)
+        for (int x = 0; x < w; x++) {
+            unsigned char *px = data + y * stride + 4 * x;
+            n += abs(px[2] - (int)(c.r * 255)) < 12 && abs(px[1] - (int)(c.g * 255)) < 12 &&
+                 abs(px[0] - (int)(c.b * 255)) < 12;
+        }
+    cairo_surface_destroy(image);
+    return n;
+}
+
+static void test_a_proof_in_every_format(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofInput in = {
+        .profile = j.p, .moves = &j.m, .times = &j.t, .title = "Spirals & hatch <1>"};
+    g_autofree char *png = write_proof(&in, "proof.png");
+    g_autofree char *svg = write_proof(&in, "proof.svg");
+    g_autofree char *pdf = write_proof(&in, "proof.PDF");
+    assert_begins(png, "\211PNG\r\n");
+    assert_begins(svg, "<?xml");
+    assert_begins(pdf, "%PDF-1.");
+    clear_job(&j);
+}
+
+/* A sheet 210 mm wide with 6 mm round it takes 850 px of 1200: 3.83 px/mm. 30 lines of 60 mm in
+ * red, 0.4 mm wide, with round caps cover 30 x 60.3 x 0.4 mm2, more or less what the edges blend
+ * away. */
+static void test_ink_covers_what_it_should(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofInput in = {.profile = j.p, .sequence = &j.s, .title = "red"};
+    j.p->rack.pens[1].tip = 1.5; /* closed, so that no pixel is blended: 61.5 x 30.5 mm */
+    g_autofree char *png = write_proof(&in, "cover.png");
+    double px_mm = (1200 - 2 * 28 - 26 - 268) / 222.0;
+    double expected = 61.3 * 30.5 * px_mm * px_mm;
+    g_assert_cmpfloat_with_epsilon(count_pixels(png, j.p->rack.pens[1].colour), expected,
+                                   0.04 * expected);
+    clear_job(&j);
+}
+
+static void test_pens_add_up(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofPen pens[3];
+    dt_proof_pens(j.p, &j.m, &j.t, pens);
+    g_assert_cmpuint(pens[0].strokes, ==, 2);
+    g_assert_cmpuint(pens[1].strokes, ==, 30);
+    g_assert_cmpuint(pens[2].strokes, ==, 1);
+    g_assert_cmpfloat_with_epsilon(pens[1].ink_mm, 1800, 1e-6);
+    double ink = 0, s = j.t.home_s;
+    for (int i = 0; i < 3; i++) {
+        ink += pens[i].ink_mm;
+        s += pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s;
+    }
+    g_assert_cmpfloat_with_epsilon(ink, dt_sequence_ink_mm(&j.s), 1e-6);
+    g_assert_cmpfloat_with_epsilon(s, j.t.total_s, 0.01 * j.t.total_s);
+    clear_job(&j);
+}
+
+static void test_order_and_comparison(void)
+{
+    Job j;
+    make_job(&j);
+    DtTimes slow = j.t;
+    slow.total_s *= 1.5;
+    slow.travel_s += 0.5 * j.t.total_s;
+    DtProofInput in = {.profile = j.p,
+                       .moves = &j.m,
+                       .times = &j.t,
+                       .before = &slow,
+                       .order = TRUE,
+                       .title = "order"};
+    g_autofree char *png = write_proof(&in, "order.png");
+    g_assert_cmpuint(count_pixels(png, (DtColour){0.97, 0.66, 0.14, 1}), >, 20);
+    clear_job(&j);
+}
+
+static void test_a_sheet_of_panels(void)
+{
+    Job j;
+    make_job(&j);
+    DtBox detail = {130, 85, 150, 105}, all = {-5, -5, 215, 153};
+    g_auto(DtLines) lines;
+    dt_lines_init(&lines);
+    DtPoint cross[] = {{130, 85}, {150, 105}};
+    dt_lines_append(&lines, cross, 2, FALSE);
+    DtProofLayer layer = {&lines, {0, 0.6, 0, 1}, 0};
+    DtProofPanel panels[] = {
+        {.title = "Planned",
+         .figures = "error 0.1 mm\nsecond line",
+         .view = all,
+         .sequence = &j.s,
+         .marks = &detail,
+         .n_marks = 1},
+        {.title = "Detail, magnified",
+         .view = detail,
+         .sequence = &j.s,
+         .layers = &layer,
+         .n_layers = 1},
+    };
+    DtProofSheet sheet = {.title = "Two panels",
+                          .figures = "below all",
+                          .profile = j.p,
+                          .panels = panels,
+                          .n_panels = 2};
+    g_autofree char *path = g_build_filename(folder, "sheet.png", NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_proof_write_sheet(&sheet, path, 1600, &error));
+    g_assert_no_error(error);
+    g_assert_cmpuint(count_pixels(path, layer.colour), >, 100);
+    panels[1].view = DT_BOX_EMPTY;
+    g_assert_false(dt_proof_write_sheet(&sheet, path, 1600, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    clear_job(&j);
+}
+
+static void test_what_cannot_be_written_leaves_nothing(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofInput in = {.profile = j.p, .moves = &j.m};
+    g_autoptr(GError) error = NULL;
+    g_assert_false(dt_proof_write(&in, "picture.bmp", 1200, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    g_clear_error(&error);
+    g_assert_false(dt_proof_write(&in, "/no/such/folder/picture.png", 1200, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_clear_error(&error);
+    g_autofree char *path = g_build_filename(folder, "huge.png", NULL);
+    g_assert_false(dt_proof_write(&in, path, 100000, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_assert_false(g_file_test(path, G_FILE_TEST_EXISTS));
+    clear_job(&j);
+}
+
+/* A profile alone, a title that is no UTF-8 and that is far too long. */
+static void test_sparse_input_still_makes_a_picture(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autofree char *title = g_strnfill(5000, 'x');
+    title[3] = '\377';
+    DtProofInput in = {.profile = p, .title = title};
+    g_autofree char *png = write_proof(&in, "sparse.png");
+    assert_begins(png, "\211PNG\r\n");
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    const char *keep = g_getenv("DRAWTRUE_KEEP_PICTURES");
+    folder = keep ? g_strdup(keep) : g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_test_add_func("/proof/formats", test_a_proof_in_every_format);
+    g_test_add_func("/proof/coverage", test_ink_covers_what_it_should);
+    g_test_add_func("/proof/pens", test_pens_add_up);
+    g_test_add_func("/proof/order", test_order_and_comparison);
+    g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
+    g_test_add_func("/proof/refusals", test_what_cannot_be_written_leaves_nothing);
+    g_test_add_func("/proof/sparse", test_sparse_input_still_makes_a_picture);
+    int failed = g_test_run();
+    g_autoptr(GDir) dir = keep ? NULL : g_dir_open(folder, 0, NULL);
+    for (const char *name; dir && (name = g_dir_read_name(dir));) {
+        g_autofree char *path = g_build_filename(folder, name, NULL);
+        g_unlink(path);
+    }
+    if (dir)
+        g_rmdir(folder);
+    g_free(folder);
+    return failed;
+}
