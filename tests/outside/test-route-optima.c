@@ -109,8 +109,8 @@ static double travel_s(const DtSequence *q)
 static void test_few_strokes_are_drawn_in_the_best_order(void)
 {
     g_autoptr(GRand) r = g_rand_new_with_seed(1962);
-    for (int round = 0; round < 40; round++) {
-        int n = round < 30 ? 1 + round % 10 : 11 + round % 2;
+    for (int round = 0; round < 24; round++) {
+        int n = round < 20 ? 1 + round % 10 : 11 + round % 2;
         DtPoint ends[12][2];
         DtStroke strokes[12];
         for (int i = 0; i < n; i++) {
