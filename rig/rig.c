@@ -468,6 +468,11 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     out->homed = r->core.homed;
 }
 
+double dt_rig_clock_s(const DtRig *r)
+{
+    return (double)r->now * 1e-6;
+}
+
 size_t dt_rig_stroke_count(const DtRig *r)
 {
     return r->machine.ink.strokes->len;
