@@ -12,6 +12,7 @@ enum { LINE_OVERHEAD = 14 }; /* "N12345 " and "(*1A2B)", where the sender adds t
 /* Where the carriage stands by the profile's corrections. */
 typedef struct {
     const DtProfile *profile;
+    gboolean any; /* some axis has backlash */
     double carriage[2];
     DtPoint zero, x_way, y_way; /* dt_machine_ink_at() is linear: its value at 0 and its columns */
 } DtSlack;
@@ -59,6 +60,13 @@ typedef struct {
     gboolean end_told;
     DtInspection *out;
 } DtJudge;
+
+/* Takes a finding. */
+void judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+    G_GNUC_PRINTF(5, 6);
+/* The program is over, by its own word or because nothing follows. */
+void judge_end(DtJudge *j, size_t line, int column);
+extern const DtListener dt_judge_listener;
 
 void dt_slack_init(DtSlack *s, const DtProfile *p);
 void dt_slack_home(DtSlack *s);
