@@ -36,8 +36,19 @@ static void judge_pen_use(DtJudge *j)
                    j->draw_line ? j->draw_column : 1, "the pen never draws: no ink lands");
 }
 
+/* Strokes that meet end to end are nothing odd; a program full of them is. */
+static void judge_idle_lifts(DtJudge *j)
+{
+    enum { MANY = 5 };
+    if (j->idle_lifts >= MANY && 4 * j->idle_lifts >= j->out->lifts)
+        judge_find(j, F_IDLE_LIFT, j->idle_line, 1,
+                   "%zu of %zu times the pen drops where it was lifted, which could be drawn on",
+                   j->idle_lifts, j->out->lifts);
+}
+
 static void judge_waste(DtJudge *j)
 {
+    judge_idle_lifts(j);
     gboolean lifts_known = !j->z_moved || j->rule.kind == LIFT_BY_Z;
     if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
         judge_find(j, F_SLOW_TRAVEL, j->slow_line, 1,

@@ -88,8 +88,10 @@ static void set_pen(DtJudge *j, DtPenState state)
     if (state == PEN_DOWN) {
         j->run += j->out->lifts > 0;
         j->out->lifts++;
-        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6)
-            FIND(j, F_IDLE_LIFT, "the pen was lifted and drops again in the same place");
+        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
+            j->idle_lifts++;
+            j->idle_line = j->idle_line ? j->idle_line : j->line;
+        }
     } else {
         j->lifted_at = j->at;
         j->lifted_here = j->drew;
@@ -156,11 +158,9 @@ static void check_speed(DtJudge *j, double dx, double dy, double length, double 
         f == j->faulted_feed)
         return;
     j->faulted_feed = f;
-    const DtCodeBlock *b = &j->reader->block;
-    int column = b->has & LETTER('F') ? block_column(b, 'F') : j->first_column;
     double most = MIN(fabs(dx) > 0 ? speed[0] * length / fabs(dx) : G_MAXDOUBLE,
                       fabs(dy) > 0 ? speed[1] * length / fabs(dy) : G_MAXDOUBLE);
-    judge_find(j, F_FEED_HIGH, j->line, column,
+    judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,
                "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
                floor(most * 60));
 }
@@ -384,6 +384,8 @@ static void note_units(DtJudge *j, const DtCodeBlock *b)
     if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inch_line == 0)
         j->inch_line = b->line;
     if ((b->has & LETTER('F')) && block_value(b, 'F') > 0) {
+        j->f_line = b->line;
+        j->f_column = block_column(b, 'F');
         j->most_feed = MAX(j->most_feed, block_value(b, 'F'));
         j->feed_line = j->feed_line ? j->feed_line : b->line;
     }

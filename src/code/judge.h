@@ -52,6 +52,9 @@ typedef struct {
     gboolean drew, moved;
     DtPoint lifted_at;
     gboolean lifted_here;
+    size_t idle_lifts, idle_line; /* drops in the place of the last lift */
+    size_t f_line;                /* where the F in force was said */
+    int f_column;
     double faulted_feed;       /* F that was told to be too fast */
     double largest, most_feed; /* of all targets, mm; of all F, as written */
     size_t feed_line, inch_line, beyond_inch;
