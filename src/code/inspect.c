@@ -88,6 +88,7 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
     j->listener_user = o ? o->user : NULL;
     j->collect = o && o->collect ? &out->moves : NULL;
     j->faulted_feed = -1;
+    j->rounding = 1.5 * pow(10, -CLAMP(p->dialect.decimals, 0, 9));
     dt_pen_rule_init(&j->rule, &p->dialect, &j->words);
     dt_pen_read_line(&j->home_line, p->dialect.home, &j->words, &j->home_text);
     dt_pen_read_line(&j->end_line, p->dialect.program_end, &j->words, &j->end_text);

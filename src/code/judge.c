@@ -149,13 +149,20 @@ static void check_travel(DtJudge *j, DtPoint to)
          travel[x ? 0 : 1], j->pen == PEN_DOWN ? "with the pen on the paper" : "in the air");
 }
 
+/* The direction of a short move is known only as far as its coordinates have digits. */
+static gboolean is_reached(const DtJudge *j, double dx, double dy, double length, double feed)
+{
+    const double *speed = j->profile->speed;
+    double slip = j->rounding, room = 1.001 * length;
+    return feed * (fabs(dx) - slip) <= speed[0] * room &&
+           feed * (fabs(dy) - slip) <= speed[1] * room;
+}
+
 static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
 {
     const double *speed = j->profile->speed;
     double f = j->reader->feed_word;
-    if ((feed * fabs(dx) <= speed[0] * length * 1.001 &&
-         feed * fabs(dy) <= speed[1] * length * 1.001) ||
-        f == j->faulted_feed)
+    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed)
         return;
     j->faulted_feed = f;
     double most = MIN(fabs(dx) > 0 ? speed[0] * length / fabs(dx) : G_MAXDOUBLE,

@@ -32,6 +32,7 @@ typedef struct {
     DtMoves *collect; /* NULL: not kept */
 
     int overhead, first_column;
+    double rounding;  /* mm that a coordinate may be off by for want of digits */
     gboolean refused; /* the block at hand */
     size_t line;
     DtPenState pen;
