@@ -60,7 +60,7 @@ struct DtRunner {
     gboolean expects_greeting, expects_stop, expects_hold;
     gboolean heard_state;
     DtBoardState state; /* the last one */
-    gint64 asked_us;
+    unsigned wanted;    /* N word that the board insists on, 0: none */
 
     Trouble trouble;
     char *trouble_text; /* what happened, for people */

@@ -185,6 +185,14 @@ static void on_state(const DtBoardState *s, void *user)
         dt_wire_urgent(r->wire, d->go_on);
 }
 
+static void on_disagreed(unsigned wanted, void *user)
+{
+    DtRunner *r = user;
+    r->wanted = wanted;
+    dt_runner_trouble(r, TROUBLE_ABANDONED, "the board wants line %u of the wire once more",
+                      wanted);
+}
+
 static void on_repeated(const DtSent *from, void *user)
 {
     DtRunner *r = user;
@@ -197,6 +205,7 @@ const DtWireEvents dt_runner_wire_events = {
     .refused = on_refused,
     .greeting = on_greeting,
     .state = on_state,
+    .disagreed = on_disagreed,
     .repeated = on_repeated,
 };
 

@@ -11,6 +11,7 @@
 #include <string.h>
 
 enum {
+    DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
     RING = 1024,         /* lines in flight at most */
     LONGEST_REPLY = 200, /* bytes; what is longer is noise */
     LAST_NUMBER = 99999, /* of an N word */
@@ -44,8 +45,10 @@ struct DtWire {
     gboolean reply_too_long;
 
     Phase phase;
-    gboolean suspect; /* something did not add up: ask soon */
-    gboolean agreed;  /* `last_state` holds a state reply of this enquiry */
+    unsigned wanted;         /* N word that the last refusal asks for; 0: none */
+    unsigned wanted_in_vain; /* times in a row that it is none of those in flight */
+    gboolean suspect;        /* something did not add up: ask soon */
+    gboolean agreed;         /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
     gint64 received_us, sent_us, asked_us;
     gint64 heard_us; /* an answer to a line */
@@ -84,6 +87,7 @@ void dt_wire_reset(DtWire *w, unsigned next)
     w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
+    w->wanted = w->wanted_in_vain = 0;
     g_string_truncate(w->out, 0);
     w->reply_len = 0;
     w->reply_too_long = FALSE;
@@ -156,7 +160,8 @@ void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us)
     *s = *line;
     s->n = w->dialect->line_check ? w->next_n : 0;
     s->len = write_line(w, line->text, s->n, s->text, sizeof s->text);
-    s->answered = s->doubted = FALSE;
+    s->answered = FALSE;
+    s->doubts = 0;
     w->next_n = after_number(w->next_n);
     w->bytes += s->len;
     g_string_append_len(w->out, s->text, (gssize)s->len);
@@ -193,6 +198,24 @@ static void send_again(DtWire *w)
         w->events.repeated(at(w, 0), w->user);
 }
 
+/* Index of the line with this N word among those in flight, -1 where there is none. */
+static gssize find_number(const DtWire *w, unsigned n)
+{
+    for (size_t i = 0; i < w->n; i++)
+        if (at(w, i)->n == n)
+            return (gssize)i;
+    return -1;
+}
+
+/* Whether the board keeps asking for a line that it has answered long ago: its count is not ours
+ * any more, and nobody can tell what it has executed. */
+static gboolean counts_differently(DtWire *w)
+{
+    const gboolean odd = w->n > 0 && w->wanted != 0 && find_number(w, w->wanted) < 0;
+    w->wanted_in_vain = odd ? w->wanted_in_vain + 1 : 0;
+    return w->wanted_in_vain >= 3;
+}
+
 static void start_drain(DtWire *w)
 {
     if (w->phase == PHASE_FLOW)
@@ -218,15 +241,6 @@ static void pop(DtWire *w)
     w->bytes -= done.len;
     w->answered = done;
     w->events.taken(&done, w->user);
-}
-
-/* Index of the line with this N word among those in flight, -1 where there is none. */
-static gssize find_number(const DtWire *w, unsigned n)
-{
-    for (size_t i = 0; i < w->n; i++)
-        if (at(w, i)->n == n)
-            return (gssize)i;
-    return -1;
 }
 
 const DtSent *dt_wire_find(const DtWire *w, unsigned n)
@@ -284,6 +298,18 @@ static void take_accept(DtWire *w, const char *text)
     /* Otherwise it is a doubled or a late one. */
 }
 
+/* "refused 7 check" and "refused 9 order 7" both want line 7. */
+static unsigned wanted_number(unsigned n, const char *reason)
+{
+    if (strcmp(reason, "check") == 0)
+        return n;
+    if (!g_str_has_prefix(reason, "order "))
+        return 0;
+    char *end;
+    const guint64 wanted = g_ascii_strtoull(reason + 6, &end, 10);
+    return *end == '\0' && wanted <= LAST_NUMBER ? (unsigned)wanted : 0;
+}
+
 static void take_refusal(DtWire *w, const char *text)
 {
     unsigned n = 0;
@@ -294,16 +320,17 @@ static void take_refusal(DtWire *w, const char *text)
         w->events.refused(dt_wire_oldest(w), reason, w->user);
         return;
     }
+    w->wanted = named ? wanted_number(n, reason) : 0;
     if (w->phase != PHASE_FLOW)
         return; /* the rest of what was in flight */
     gssize i = named ? find_number(w, n) : -1;
     gboolean noise = g_str_has_prefix(reason, "check") || g_str_has_prefix(reason, "order");
-    if (i == 0 && !noise && at(w, 0)->doubted) {
+    if (i == 0 && !noise && at(w, 0)->doubts >= DOUBTS) {
         w->events.refused(at(w, 0), reason, w->user);
         return;
     }
     if (i >= 0 && !noise)
-        at(w, (size_t)i)->doubted = TRUE;
+        at(w, (size_t)i)->doubts++;
     start_drain(w);
 }
 
@@ -412,7 +439,10 @@ static void reconcile(DtWire *w, const DtBoardState *s, gint64 now_us)
     pop_through(w, s->line);
     w->agreed = FALSE;
     if (w->phase == PHASE_ASK) {
-        send_again(w);
+        if (counts_differently(w))
+            w->events.disagreed(w->wanted, w->user);
+        else
+            send_again(w);
         return;
     }
     w->suspect = FALSE;

@@ -17,7 +17,7 @@ typedef struct {
     double dwell_s, seconds; /* what its execution takes */
     DtTrack after;
     gboolean answered; /* taken, though an earlier line's answer is still missing */
-    gboolean doubted;  /* refused once already, perhaps by a garbled reply */
+    unsigned doubts;   /* refusals so far that garbled replies or checks may have made */
 } DtSent;
 
 typedef enum {
@@ -48,6 +48,8 @@ typedef struct {
     void (*refused)(const DtSent *line, const char *reason, void *user);
     void (*greeting)(const char *text, void *user);
     void (*state)(const DtBoardState *state, void *user);
+    /* The board wants line `wanted`, which it has answered already: what it did is uncertain. */
+    void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
 } DtWireEvents;
 
