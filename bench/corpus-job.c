@@ -9,6 +9,7 @@
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <json-glib/json-glib.h>
+#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
@@ -78,12 +79,14 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     g_autofree char *ink = g_build_filename(folder, "ink.json", NULL);
     g_autofree char *picture = g_build_filename(folder, "coverage.png", NULL);
     g_auto(WitnessInk) landed = {0};
-    if (!verdict_read_ink(ink, &p->rack, &job.sequence, &landed, &error) ||
-        !verdict_of(p, &job, svg, &landed, &figures, PX_PER_MM, picture, &r->verdict, &error)) {
+    if (!verdict_read_ink(ink, &p->rack, &job.sequence, &landed, &error)) {
         note(r, FAILED, error->message);
         return;
     }
+    verdict_of(&job, &landed, &figures, &r->verdict);
     r->outcome = verdict_is_complete(&r->verdict) ? COMPLETE : INCOMPLETE;
+    if (!verdict_cover(p, &job, svg, &landed, PX_PER_MM, picture, &r->verdict, &error))
+        g_strlcpy(r->text, "librsvg cannot paint it on this sheet", sizeof r->text);
 }
 
 /* Workers -------------------------------------------------------------------------------------- */
@@ -179,9 +182,11 @@ static void print_row(const char *svg, const Result *r)
     const Verdict *v = &r->verdict;
     printf("%-34.34s %-10s", name, outcome_words[r->outcome]);
     if (r->outcome == COMPLETE || r->outcome == INCOMPLETE)
-        printf(" %8.2f %8.0f %+6.1f %7.3f %7.3f %8.1f %7.1f %6.3f", v->error.planned / 1000,
+        printf(" %8.2f %8.0f %+6.1f %7.3f %7.3f %8.1f %7.1f", v->error.planned / 1000,
                v->rig.time_s, 100 * time_error(v), v->error.p95, v->error.max, v->error.missing,
-               v->error.stray, v->coverage.iou);
+               v->error.stray);
+    if (isfinite(v->coverage.iou))
+        printf(" %6.3f", v->coverage.iou);
     if (r->outcome == INCOMPLETE)
         printf("  refused %u, end stop %u, lost %u bytes%s", v->rig.lines_refused,
                v->rig.endstop_hits, v->rig.bytes_lost,
@@ -217,6 +222,7 @@ static void summarise(const Result *results, size_t n, Summary *s)
     *s = (Summary){.iou_least = 1};
     g_autofree double *p95 = g_new(double, n);
     g_autofree double *iou = g_new(double, n);
+    size_t n_iou = 0;
     for (size_t i = 0; i < n; i++) {
         const Verdict *v = &results[i].verdict;
         s->outcomes[results[i].outcome]++;
@@ -225,18 +231,20 @@ static void summarise(const Result *results, size_t n, Summary *s)
         s->bytes_lost += v->rig.bytes_lost;
         if (results[i].outcome != COMPLETE && results[i].outcome != INCOMPLETE)
             continue;
-        p95[s->drawn] = v->error.p95;
-        iou[s->drawn++] = v->coverage.iou;
+        p95[s->drawn++] = v->error.p95;
+        if (isfinite(v->coverage.iou)) {
+            iou[n_iou++] = v->coverage.iou;
+            s->iou_least = MIN(s->iou_least, v->coverage.iou);
+        }
         s->p95_worst = MAX(s->p95_worst, v->error.p95);
         s->max_worst = MAX(s->max_worst, v->error.max);
         s->missing += v->error.missing;
         s->stray += v->error.stray;
-        s->iou_least = MIN(s->iou_least, v->coverage.iou);
         s->time_error_worst = MAX(s->time_error_worst, ABS(time_error(v)));
         s->ended_away += !v->ends_at_origin_pen_up;
     }
     s->p95_median = median(p95, s->drawn);
-    s->iou_median = median(iou, s->drawn);
+    s->iou_median = median(iou, n_iou);
 }
 
 static void print_summary(const Summary *s, size_t n)
@@ -279,7 +287,8 @@ static void add_drawing(JsonBuilder *b, const char *svg, const Result *r)
     add_number(b, "bytes_lost", v->rig.bytes_lost);
     add_number(b, "time_estimated_s", v->time_estimated_s);
     add_number(b, "time_s", v->rig.time_s);
-    add_number(b, "coverage_iou", v->coverage.iou);
+    if (isfinite(v->coverage.iou))
+        add_number(b, "coverage_iou", v->coverage.iou);
     json_builder_end_object(b);
 }
 

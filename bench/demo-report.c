@@ -7,9 +7,11 @@
 #include "drawtrue/base.h"
 #include <json-glib/json-glib.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
-#define PX_PER_MM 20 /* of the coverage */
+#define PX_PER_MM 20  /* of the coverage */
+#define WIDTH_PX 1600 /* of the picture */
 
 /* Planned strokes, which are the same with and without corrections. */
 static gboolean trace(const DtProfile *p, const char *svg, DtJob *job, GError **error)
@@ -78,10 +80,11 @@ static gboolean read_run(const DtProfile *p, const char *svg, DtJob *job, const 
         return FALSE;
     job->times.total_s = json_object_get_double_member(planned, "time_s");
     run->lifts = (int)json_object_get_int_member(planned, "lifts");
-    return read_figures(ink, &figures, error) &&
-           verdict_read_ink(ink, &p->rack, &job->sequence, &run->landed, error) &&
-           verdict_of(p, job, svg, &run->landed, &figures, PX_PER_MM, picture, &run->verdict,
-                      error);
+    if (!read_figures(ink, &figures, error) ||
+        !verdict_read_ink(ink, &p->rack, &job->sequence, &run->landed, error))
+        return FALSE;
+    verdict_of(job, &run->landed, &figures, &run->verdict);
+    return verdict_cover(p, job, svg, &run->landed, PX_PER_MM, picture, &run->verdict, error);
 }
 
 /* Report --------------------------------------------------------------------------------------- */
@@ -180,7 +183,7 @@ static gboolean read_detail(const char *text, DtBox *page)
     return w > 0 && h > 0;
 }
 
-static gboolean report(char **argv, gboolean *all_met, GError **error)
+static gboolean report(char **argv, int width_px, gboolean *all_met, GError **error)
 {
     const char *svg = argv[1], *folder = argv[3];
     DtBox detail;
@@ -204,7 +207,7 @@ static gboolean report(char **argv, gboolean *all_met, GError **error)
     g_autofree char *picture = g_build_filename(folder, "demo.png", NULL);
     ok = ok && dt_base_write_file(path, text, strlen(text), error) &&
          demo_picture(p, &job, &runs[0], &runs[1], dt_affine_apply_box(job.placed, detail), picture,
-                      error);
+                      width_px, error);
     if (ok)
         *all_met = print_figures(&runs[0].verdict, &runs[1].verdict);
     for (int i = 0; i < 2; i++)
@@ -214,13 +217,14 @@ static gboolean report(char **argv, gboolean *all_met, GError **error)
 
 int main(int argc, char **argv)
 {
-    if (argc != 5) {
-        fputs("usage: demo-report DRAWING PROFILE FOLDER X,Y,W,H\n", stderr);
+    const int width_px = argc == 6 ? atoi(argv[5]) : WIDTH_PX;
+    if (argc < 5 || argc > 6 || width_px < 100 || width_px > 20000) {
+        fputs("usage: demo-report DRAWING PROFILE FOLDER X,Y,W,H [WIDTH]\n", stderr);
         return DT_ERROR_USAGE;
     }
     g_autoptr(GError) error = NULL;
     gboolean all_met = FALSE;
-    if (!report(argv, &all_met, &error)) {
+    if (!report(argv, width_px, &all_met, &error)) {
         fprintf(stderr, "demo: %s\n", error->message);
         return error->domain == DT_ERROR ? error->code : DT_ERROR_IO;
     }

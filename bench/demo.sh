@@ -8,7 +8,7 @@ out=$2
 drawtrue=$build/src/cli/drawtrue
 art=examples/garden-bed.svg
 machine=examples/workshop.ini
-detail=150,19,42,29.6 # mm on the page: what the picture magnifies
+detail=142,36.5,48,34.6 # mm on the page: what the picture magnifies
 rig=
 
 cleanup() { [ -z "$rig" ] || kill "$rig" 2>/dev/null || true; }
@@ -26,7 +26,7 @@ draw() {
     shift
     rm -rf "$folder"
     mkdir -p "$folder"
-    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --json "$@" \
+    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --effort 2000 --json "$@" \
         >"$folder/plan.json"
     "$drawtrue" rig examples/rig.ini --link "$folder/port" --out "$folder" --once --json \
         >"$folder/rig.txt" &
@@ -38,8 +38,9 @@ draw() {
         [ $waited -lt 100 ] || fail "the virtual machine opened no port"
         sleep 0.1
     done
-    "$drawtrue" run "$folder/job.nc" --port "$folder/port" --machine "$machine" --pens-ready \
-        --journal "$folder/journal.db" >"$folder/run.txt"
+    set -- run "$folder/job.nc" --port "$folder/port" --machine "$machine" --pens-ready \
+        --journal "$folder/journal.db"
+    if [ -t 1 ]; then "$drawtrue" "$@"; else "$drawtrue" "$@" >"$folder/run.txt"; fi
     wait "$rig" || fail "the virtual machine ended badly"
     rig=
 }

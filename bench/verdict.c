@@ -111,15 +111,20 @@ gboolean verdict_read_ink(const char *path, const DtRack *rack, const DtSequence
 /* How far from the origin the carriage may stand and still be home: the slack of its drives. */
 #define AT_ORIGIN 1.0
 
-gboolean verdict_of(const DtProfile *p, const DtJob *job, const char *svg, const WitnessInk *landed,
-                    const DtRigFigures *rig, double px_per_mm, const char *picture, Verdict *out,
-                    GError **error)
+void verdict_of(const DtJob *job, const WitnessInk *landed, const DtRigFigures *rig, Verdict *out)
 {
     g_auto(WitnessInk) planned;
     verdict_planned(job, &planned);
     *out = (Verdict){.rig = *rig, .time_estimated_s = job->times.total_s};
     out->ends_at_origin_pen_up = rig->pen_up_at_end && hypot(rig->end_x, rig->end_y) <= AT_ORIGIN;
+    out->coverage.iou = NAN;
     witness_compare(&planned, landed, &WITNESS_OPTIONS_DEFAULT, &out->error);
+}
+
+gboolean verdict_cover(const DtProfile *p, const DtJob *job, const char *svg,
+                       const WitnessInk *landed, double px_per_mm, const char *picture,
+                       Verdict *out, GError **error)
+{
     const WitnessSheet sheet = {
         job->drawing->width,
         job->drawing->height,

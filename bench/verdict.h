@@ -22,11 +22,14 @@ void verdict_planned(const DtJob *job, WitnessInk *ink);
 gboolean verdict_read_ink(const char *path, const DtRack *rack, const DtSequence *sequence,
                           WitnessInk *ink, GError **error);
 
-/* Judges the ink that landed against the job and against librsvg's picture of the drawing at
- * `px_per_mm`. `picture` as witness_coverage() takes it. */
-gboolean verdict_of(const DtProfile *p, const DtJob *job, const char *svg, const WitnessInk *landed,
-                    const DtRigFigures *rig, double px_per_mm, const char *picture, Verdict *out,
-                    GError **error);
+/* Judges the ink that landed against the job; the coverage is left unknown (not a number). */
+void verdict_of(const DtJob *job, const WitnessInk *landed, const DtRigFigures *rig, Verdict *out);
+
+/* Adds the coverage, against librsvg's picture of the drawing at `px_per_mm`. `picture` and errors
+ * as for witness_coverage(). */
+gboolean verdict_cover(const DtProfile *p, const DtJob *job, const char *svg,
+                       const WitnessInk *landed, double px_per_mm, const char *picture,
+                       Verdict *out, GError **error);
 
 /* Nothing lost, refused or hit, every line has its ink, no ink without a line, and the machine is
  * back where it started with its pen up. */

@@ -41,6 +41,7 @@ static gboolean paint_art(Masks *m, const char *svg, const WitnessSheet *sheet, 
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: librsvg: %s", svg, why->message);
         return FALSE;
     }
+    rsvg_handle_set_dpi(handle, 96); /* CSS Values and Units 3, section 6.2; librsvg has 90 */
     cairo_surface_t *surface;
     cairo_t *cr = new_canvas(m, CAIRO_FORMAT_ARGB32, &surface);
     const DtAffine a = sheet->page_to_bed;

@@ -14,6 +14,7 @@ import threading
 import tty
 
 PROGRAM = os.path.abspath(sys.argv[1])
+ASK_STATE = b"\x05"
 HANGS_AFTER = 60  # seconds; far beyond anything that these cases need, so only a hang ends here
 INPUT, USAGE, IO = 1, 2, 3
 GOOD_ART = ('<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="60mm" '
@@ -120,11 +121,6 @@ def art_larger_than_the_bed_is_refused_with_the_numbers(folder):
 
 
 @case
-def paper_beyond_the_bed_is_refused_with_the_numbers(folder):
-    plan_refused(folder, "art.svg", GOOD_ART.encode(), r"\d+.* mm", "--paper", "A0")
-
-
-@case
 def paper_that_does_not_exist_is_refused(folder):
     (folder / "art.svg").write_text(GOOD_ART)
     before = listing(folder)
@@ -159,7 +155,7 @@ def a_wrong_unit_is_refused_with_its_line(folder):
 
 @case
 def a_profile_that_is_no_profile_is_refused_with_its_line(folder):
-    profile_refused(folder, "this is not\na profile\n", r"shed\.ini:1:")
+    profile_refused(folder, "this is not a profile\n", r"shed\.ini:1:")
 
 
 @case
@@ -201,9 +197,11 @@ def planned_job(folder, timeout="1 s"):
 
 
 class Controller:
-    """One end of a pseudo-terminal; `answer` gets each line and gives the reply, or None."""
+    """One end of a pseudo-terminal; `answer` gets each line and gives the reply, or None. With a greeting
+    it also tells its state when asked."""
 
     def __init__(self, answer, greeting=b""):
+        self.states = bool(greeting)
         self.master, slave = pty.openpty()
         tty.setraw(slave)
         self.slave, self.port = slave, os.ttyname(slave)
@@ -220,6 +218,10 @@ class Controller:
             if not select.select([self.master], [], [], 0.05)[0]:
                 continue
             held += os.read(self.master, 4096)
+            if ASK_STATE in held and self.states:
+                os.write(self.master, b"state still x 0.000 y 0.000 pen up line %d switch --\n" %
+                         len(self.lines))
+            held = re.sub(b"[\x05\x11\x13\x18]", b"", held)
             while b"\n" in held:
                 line, held = held.split(b"\n", 1)
                 self.lines.append(line)

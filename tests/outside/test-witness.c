@@ -273,6 +273,17 @@ static void test_a_turned_sheet_is_seen_turned(void)
     g_assert_cmpfloat(c.iou, >, 0.995);
 }
 
+static void test_lengths_with_units_have_their_css_size(void)
+{
+    /* 18 pt, 6.35 mm and a quarter of an inch are 24 user units each, here a millimetre long */
+    g_auto(WitnessInk) none;
+    witness_ink_init(&none);
+    const char *const squares[] = {"<rect width='18pt' height='18pt'/>",
+                                   "<rect width='6.35mm' height='.25in'/>"};
+    for (size_t i = 0; i < G_N_ELEMENTS(squares); i++)
+        g_assert_cmpfloat_with_epsilon(cover(squares[i], &upright, &none, 1).art_mm2, 24 * 24, 1);
+}
+
 static void test_a_drawing_that_librsvg_cannot_read_is_an_error(void)
 {
     g_auto(WitnessInk) none;
@@ -302,6 +313,7 @@ int main(int argc, char **argv)
                     test_a_shifted_stroke_covers_the_part_that_geometry_says);
     g_test_add_func("/witness/coverage/paper", test_white_and_faint_paint_is_paper);
     g_test_add_func("/witness/coverage/turned", test_a_turned_sheet_is_seen_turned);
+    g_test_add_func("/witness/coverage/units", test_lengths_with_units_have_their_css_size);
     g_test_add_func("/witness/coverage/unreadable",
                     test_a_drawing_that_librsvg_cannot_read_is_an_error);
     return g_test_run();
