@@ -40,8 +40,11 @@ static WitnessSheet lay_on_sheet(const DtDrawing *d)
     }
     double k = MIN((w - 2 * MARGIN) / d->width, (h - 2 * MARGIN) / d->height);
     DtAffine m = {k, 0, 0, -k, (w - k * d->width) / 2, (h + k * d->height) / 2};
-    return (WitnessSheet){d->width * PX, d->height * PX,
-                          dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), m), {0, 0, w, h}, 10};
+    return (WitnessSheet){d->width * PX,
+                          d->height * PX,
+                          dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), m),
+                          {0, 0, w, h},
+                          10};
 }
 
 static void to_witness(const DtStrokes *s, WitnessInk *ink)

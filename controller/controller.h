@@ -93,7 +93,7 @@ typedef struct {
     uint32_t steps[DT_CONTROLLER_AXES];
     uint8_t first[DT_CONTROLLER_AXES];       /* from the start to the first step: 1/256 of a gap */
     uint8_t back;                            /* bit per axis: towards the low end */
-    float acceleration;                      /* mm/s^2 */
+    float acceleration2;                     /* twice the acceleration, mm/s^2 */
     float cruise2, entry2, junction2, rest2; /* speeds squared: fastest, planned at entry, fastest
                                               * at entry, and fastest from or to rest */
 } DtBlock;
@@ -115,9 +115,11 @@ typedef struct {
     uint8_t phase[DT_CONTROLLER_AXES];
     uint32_t done[DT_CONTROLLER_AXES];             /* steps of this block */
     volatile int32_t position[DT_CONTROLLER_AXES]; /* half steps from 0 */
-    float s, v;           /* path position in the block and speed there, mm and mm/s */
-    float next_s, next_v; /* at the coming interrupt */
-    float owed_us;        /* what rounding to the timer has left */
+    float at[DT_CONTROLLER_AXES];                  /* path position of the axis' next step, mm */
+    float s, v, v2;                /* path position in the block, speed there and its square */
+    float next_s, next_v, next_v2; /* at the coming interrupt */
+    float us_per_mm;               /* 1e6 / v while it stays the same; 0: not worked out */
+    float owed_us;                 /* what rounding to the timer has left */
     volatile uint32_t wait_ms;
     uint8_t pressed;       /* switches seen at the last step */
     volatile uint8_t seek; /* bit per axis: stop when its switch closes */
@@ -161,7 +163,7 @@ typedef struct {
     volatile uint16_t lost; /* received bytes that found no room */
 
     uint32_t count;      /* lines since the reset */
-    uint32_t last;       /* number of the line answered last */
+    uint32_t last;       /* number of the line taken last */
     uint32_t last_n;     /* last N taken in order */
     uint8_t in_order;    /* numbered, checked lines have begun */
     uint8_t may_restart; /* the next N may be 1 */
@@ -192,7 +194,7 @@ void dt_controller_reset(DtController *c, const DtHardware *hw, void *board, con
 uint8_t dt_controller_receive(DtController *c, uint8_t byte);
 
 /* From the timer interrupt. Turns the motors first, then works out the next interrupt, for about
- * 0.2 ms on an 8-bit board: the board should let the receive interrupt in meanwhile. */
+ * 0.3 ms on an 8-bit board: the board should let the receive interrupt in meanwhile. */
 void dt_controller_timer(DtController *c);
 
 /* From the main loop, again and again. Returns 0 when there was nothing to do. */

@@ -23,7 +23,7 @@ static void send(DtController *c, float mm, float feed, bool seek)
     int32_t nm[DT_CONTROLLER_AXES] = {c->plan.nm[0], c->plan.nm[1]};
     nm[axis] += (int32_t)(mm * 1e6f);
     c->step.found = c->step.pressed = 0;
-    c->step.seek = seek ? (uint8_t)(1u << axis) : 0;
+    c->step.seek = (uint8_t)(seek ? 1u << axis : 0);
     dtc_plan_line(c, nm, feed);
 }
 

@@ -76,7 +76,7 @@ static void find_limits(const DtController *c, DtBlock *b, const float unit[2], 
         if (turn > 1e-6f)
             junction = least(junction, s->pull_in[axis] / turn);
     }
-    b->acceleration = acceleration;
+    b->acceleration2 = 2 * acceleration;
     b->cruise2 = cruise * cruise;
     b->rest2 = least(rest * rest, b->cruise2);
     b->junction2 = least(junction * junction, b->cruise2);
@@ -90,7 +90,7 @@ static void plan_back(DtController *c)
     float exit2 = dtc_plan_block(c, (uint8_t)(p->head - 1))->entry2;
     for (uint8_t at = (uint8_t)(p->head - 2); (int8_t)(at - p->tail) > 0; at--) {
         DtBlock *b = dtc_plan_block(c, at);
-        float entry2 = least(b->junction2, exit2 + 2 * b->acceleration * b->length);
+        float entry2 = least(b->junction2, exit2 + b->acceleration2 * b->length);
         if (entry2 == b->entry2)
             return; /* what lies before was planned with this already */
         c->hw->lock(c->board);
@@ -117,7 +117,7 @@ void dtc_plan_line(DtController *c, const int32_t nm[2], float feed)
     find_limits(c, b, unit, feed);
     float before2 = dtc_plan_count(c) ? dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2 : 1e12f;
     b->junction2 = least(b->junction2, before2);
-    b->entry2 = least(b->junction2, b->rest2 + 2 * b->acceleration * length);
+    b->entry2 = least(b->junction2, b->rest2 + b->acceleration2 * length);
     cut_into_steps(c, b, nm);
     p->unit[0] = unit[0];
     p->unit[1] = unit[1];

@@ -6,6 +6,7 @@
 
 enum { REST_US = 10000, SHORTEST_US = 5, LONGEST_WAIT_MS = 1000 };
 enum { AT_BLOCK_END = 0 };
+#define NEVER_MM 1e9f
 #define TOGETHER_MM 2e-5f /* steps closer than this on the path are one interrupt */
 
 /* The eight half steps of a four-wire unipolar motor: one and two coils by turns. */
@@ -16,6 +17,32 @@ static float least(float a, float b)
     return a < b ? a : b;
 }
 
+/* Where on the path the axis steps next. Rounding may put its last step past the end. */
+static void find_step(DtStepper *s, const DtBlock *b, uint8_t axis)
+{
+    float at = NEVER_MM;
+    if (s->done[axis] < b->steps[axis])
+        at = least(((float)s->done[axis] + (float)b->first[axis] * (1.0f / 256)) * b->gap[axis],
+                   b->length);
+    s->at[axis] = at;
+}
+
+static void load(DtStepper *s, const DtBlock *b)
+{
+    s->s = 0;
+    s->done[0] = s->done[1] = 0;
+    find_step(s, b, DTC_X);
+    find_step(s, b, DTC_Y);
+    s->loaded = 1;
+}
+
+static void set_speed2(DtStepper *s, float v2)
+{
+    s->v2 = s->next_v2 = v2;
+    s->v = s->next_v = v2 > 0 ? sqrtf(v2) : 0;
+    s->us_per_mm = 0;
+}
+
 void dtc_step_reset(DtController *c)
 {
     DtStepper *s = &c->step;
@@ -23,20 +50,14 @@ void dtc_step_reset(DtController *c)
     s->seek = s->found = s->tripped = s->pressed = 0;
     s->wait_ms = 0;
     s->owed_us = 0;
-    s->v = s->s = 0;
+    s->s = 0;
+    set_speed2(s, 0);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         s->position[axis] = 0;
         s->phase[axis] = 0;
         c->hw->coils(c->board, axis, half_steps[0]);
     }
     c->hw->timer(c->board, 0);
-}
-
-static void load(DtStepper *s)
-{
-    s->s = 0;
-    s->done[0] = s->done[1] = 0;
-    s->loaded = 1;
 }
 
 static bool is_stopping(const DtController *c)
@@ -47,7 +68,7 @@ static bool is_stopping(const DtController *c)
 static void stop(DtController *c)
 {
     c->step.running = 0;
-    c->step.v = 0;
+    set_speed2(&c->step, 0);
     c->step.owed_us = 0;
     c->hw->timer(c->board, 0);
 }
@@ -64,23 +85,12 @@ static void set_timer(DtController *c, float us)
 /* The next thing on the path of the block: a step of one or both axes, or its end. */
 static void find_next(DtStepper *s, const DtBlock *b)
 {
-    float at[2];
-    s->next_s = b->length;
+    float next = least(least(s->at[DTC_X], s->at[DTC_Y]), b->length);
     s->due = AT_BLOCK_END;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        at[axis] = 1e9f;
-        if (s->done[axis] < b->steps[axis])
-            at[axis] = ((float)s->done[axis] + (float)b->first[axis] / 256) * b->gap[axis];
-        if (at[axis] <= s->next_s)
-            s->next_s = at[axis];
-        else if (at[axis] < 1e9f && s->next_s == b->length)
-            at[axis] = b->length; /* rounding has put the last step past the end */
-    }
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (at[axis] <= s->next_s + TOGETHER_MM)
+        if (s->at[axis] <= next + TOGETHER_MM)
             s->due |= (uint8_t)(1u << axis);
-    if (s->next_s < s->s)
-        s->next_s = s->s;
+    s->next_s = next < s->s ? s->s : next;
 }
 
 static float exit2(DtController *c, const DtBlock *b)
@@ -95,18 +105,34 @@ static float travel_us(DtController *c, const DtBlock *b)
 {
     DtStepper *s = &c->step;
     float way = s->next_s - s->s;
-    float now2 = s->v * s->v;
-    float change = 2 * b->acceleration * way;
-    float next2 = least(now2 + change, b->cruise2);
-    next2 = least(next2, exit2(c, b) + 2 * b->acceleration * (b->length - s->next_s));
-    if (is_stopping(c) && next2 > now2 - change) {
-        next2 = now2 - change;
+    float change = b->acceleration2 * way;
+    float next2 = least(s->v2 + change, b->cruise2);
+    next2 = least(next2, exit2(c, b) + b->acceleration2 * (b->length - s->next_s));
+    if (is_stopping(c) && next2 > s->v2 - change) {
+        next2 = s->v2 - change;
         if (next2 < b->rest2)
-            next2 = least(b->rest2, now2);
+            next2 = least(b->rest2, s->v2);
+    }
+    s->next_v2 = next2;
+    if (next2 == s->v2) {
+        s->next_v = s->v;
+        if (s->us_per_mm == 0)
+            s->us_per_mm = 1e6f / (s->v > 0.0005f ? s->v : 0.0005f);
+        return way * s->us_per_mm;
     }
     s->next_v = next2 > 0 ? sqrtf(next2) : 0;
     float sum = s->v + s->next_v;
     return 2e6f * way / (sum > 0.001f ? sum : 0.001f);
+}
+
+/* At the next thing. */
+static void arrive(DtStepper *s)
+{
+    s->s = s->next_s;
+    if (s->next_v2 != s->v2)
+        s->us_per_mm = 0;
+    s->v = s->next_v;
+    s->v2 = s->next_v2;
 }
 
 /* Leaves a finished block. False when the motors rest. */
@@ -119,14 +145,13 @@ static bool next_block(DtController *c)
         stop(c);
         return false;
     }
-    load(s);
     const DtBlock *b = dtc_plan_block(c, c->plan.tail);
-    if (s->v * s->v <= b->junction2 * 1.001f)
+    load(s, b);
+    if (s->v2 <= b->junction2 * 1.001f)
         return true;
     /* It came too late to slow down for it: rest, and start anew. */
     s->resting = 1;
-    s->v = sqrtf(b->rest2);
-    s->next_v = s->v;
+    set_speed2(s, b->rest2);
     s->next_s = 0;
     set_timer(c, REST_US);
     return false;
@@ -137,7 +162,7 @@ static void schedule(DtController *c)
     DtStepper *s = &c->step;
     for (;;) {
         DtBlock *b = dtc_plan_block(c, c->plan.tail);
-        if (is_stopping(c) && s->v * s->v <= b->rest2 * 1.001f) {
+        if (is_stopping(c) && s->v2 <= b->rest2 * 1.001f) {
             stop(c);
             if (s->found) { /* the rest of a search is not wanted any more */
                 c->plan.tail = c->plan.head;
@@ -152,7 +177,7 @@ static void schedule(DtController *c)
             return;
         }
         s->owed_us += us;
-        s->v = s->next_v;
+        arrive(s);
         if (!next_block(c))
             return;
     }
@@ -165,8 +190,8 @@ static void start(DtController *c)
         return;
     const DtBlock *b = dtc_plan_block(c, c->plan.tail);
     if (!s->loaded)
-        load(s);
-    s->v = sqrtf(b->rest2);
+        load(s, b);
+    set_speed2(s, b->rest2);
     s->owed_us = 0;
     s->running = 1;
     schedule(c);
@@ -207,6 +232,7 @@ static void turn(DtController *c, const DtBlock *b, uint8_t axis)
     c->hw->coils(c->board, axis, half_steps[s->phase[axis]]);
     s->position[axis] += back ? -1 : 1;
     s->done[axis]++;
+    find_step(s, b, axis);
 }
 
 /* A switch counts when two steps in a row see it closed. */
@@ -239,8 +265,7 @@ void dt_controller_timer(DtController *c)
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         if (!s->resting && (s->due >> axis & 1))
             turn(c, b, axis);
-    s->s = s->next_s;
-    s->v = s->next_v;
+    arrive(s);
     if (s->resting) {
         s->resting = 0;
     } else if (s->due == AT_BLOCK_END) {

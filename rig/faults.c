@@ -43,7 +43,7 @@ static gboolean read_number(const char *text, double *value)
 
 static gboolean read_when(char **words, RigFault *f)
 {
-    for (gsize i = 0; i < G_N_ELEMENTS(whens); i++)
+    for (unsigned i = 0; i < G_N_ELEMENTS(whens); i++)
         if (g_strcmp0(words[0], "at") == 0 && g_strcmp0(words[1], whens[i]) == 0 && words[2] &&
             words[3] == NULL) {
             f->when = i;

@@ -98,7 +98,8 @@ typedef struct {
     double sine, cosine;       /* of the angle by which the axes are off square */
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
-    double tip[2]; /* true bed mm */
+    double tip[2];     /* true bed mm */
+    double counted[2]; /* the tip when its way was counted last */
     gboolean told_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
@@ -137,11 +138,13 @@ typedef enum {
     FAULTS,
 } RigFaultKind;
 
+enum { AT_BYTE, AT_LINE, AT_TIME, EVERY };
+
 typedef struct {
     RigFaultKind kind;
     double amount;
     unsigned axis;
-    enum { AT_BYTE, AT_LINE, AT_TIME, EVERY } when;
+    unsigned when; /* AT_BYTE, AT_LINE, AT_TIME or EVERY */
     double at;
     gboolean done;
 } RigFault;

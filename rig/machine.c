@@ -2,6 +2,9 @@
 #include "inside.h"
 
 #include <math.h>
+#include <string.h>
+
+#define PIECE_MM 0.25
 
 double rig_table_at(const RigTable *t, double at)
 {
@@ -59,6 +62,7 @@ void rig_machine_init(RigMachine *m, const RigTruth *t)
         m->wave[i] = t->wave / 2 * sin(2 * G_PI * i / RIG_WAVE);
     rig_ink_init(&m->ink, t->merge);
     place(m);
+    memcpy(m->counted, m->tip, sizeof m->counted);
 }
 
 void rig_machine_clear(RigMachine *m)
@@ -128,9 +132,13 @@ static void drive(RigMachine *m, int i, double way)
     }
 }
 
-static void count_way(RigMachine *m, double way)
+/* Counts the way since the last count, measured in pieces that the stairs of the steps do not show
+ * in. */
+static void count_way(RigMachine *m)
 {
     DtRigFigures *f = &m->figures;
+    double way = distance(m->tip[0] - m->counted[0], m->tip[1] - m->counted[1]);
+    memcpy(m->counted, m->tip, sizeof m->counted);
     if (m->touching)
         f->ink_mm += way;
     else
@@ -147,7 +155,6 @@ void rig_machine_turn(RigMachine *m, gint64 now)
     if (turn[0] == 0 && turn[1] == 0)
         return;
     rig_machine_settle(m, now);
-    const double before[2] = {m->tip[0], m->tip[1]};
     /* The rotor passes half way at the moment of switching. */
     for (int half = 0; half < 2; half++) {
         for (int i = 0; i < 2; i++)
@@ -159,7 +166,8 @@ void rig_machine_turn(RigMachine *m, gint64 now)
         }
     }
     place(m);
-    count_way(m, distance(m->tip[0] - before[0], m->tip[1] - before[1]));
+    if (fabs(m->tip[0] - m->counted[0]) + fabs(m->tip[1] - m->counted[1]) > PIECE_MM)
+        count_way(m);
     for (int i = 0; i < 2; i++) {
         m->figures.steps[i] += turn[i] != 0;
         m->axis[i].turn = 0;
@@ -170,12 +178,14 @@ void rig_machine_turn(RigMachine *m, gint64 now)
 void rig_machine_settle(RigMachine *m, gint64 now)
 {
     if (m->touch_at >= 0 && now >= m->touch_at) {
+        count_way(m);
         rig_ink_begin(&m->ink, m->pen ? m->pen : "pen", m->tip[0], m->tip[1],
                       (double)m->touch_at * 1e-6);
         m->touching = TRUE;
         m->touch_at = -1;
     }
     if (m->leave_at >= 0 && now >= m->leave_at) {
+        count_way(m);
         rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
         rig_ink_end(&m->ink, (double)m->leave_at * 1e-6);
         m->touching = FALSE;
@@ -190,6 +200,7 @@ void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
     gboolean down = pulse_us >= m->truth->pen_down_us;
     if (down == m->told_down)
         return;
+    count_way(m);
     m->told_down = down;
     m->last_motion = now;
     gint64 lift = (gint64)(m->truth->lift_s * 1e6);

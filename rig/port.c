@@ -249,6 +249,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     gint64 back = g_get_monotonic_time() + (gint64)(r->faults.unplug_s * 1e6);
     gboolean for_good = r->faults.unplug_s <= 0;
     r->faults.unplug_s = -1;
+    write_out(s);
     if (r->link)
         unlink(r->link);
     close(r->master);

@@ -9,6 +9,7 @@
 /* The board as the core sees it ---------------------------------------------------------------- */
 
 static void note_answer(DtRig *r);
+static void hold_pen(DtRig *r);
 
 static void board_send(void *board, char byte)
 {
@@ -29,6 +30,8 @@ static void board_coils(void *board, uint8_t axis, uint8_t bits)
 static void board_servo(void *board, uint16_t pulse_us)
 {
     DtRig *r = board;
+    if (pulse_us >= r->truth.pen_down_us && !r->machine.told_down)
+        hold_pen(r);
     rig_machine_servo(&r->machine, pulse_us, r->now);
 }
 
@@ -204,10 +207,11 @@ static void look_for_pen(DtRig *r, const char *line)
     r->next_pen = name;
 }
 
-/* The person at the machine: puts in the pen named last while the pen is up. */
+/* The person at the machine, who changes pens at stops. */
 static void attend(DtRig *r)
 {
     RigMachine *m = &r->machine;
+    rig_machine_settle(m, r->now);
     gboolean stopped = dt_controller_state(&r->core) == DT_STATE_STOPPED;
     if (stopped && !r->at_stop)
         r->stop_seen = TRUE;
@@ -223,9 +227,14 @@ static void attend(DtRig *r)
     if (homing != r->was_homing)
         m->figures.home_s += (homing ? -1e-6 : 1e-6) * (double)r->now;
     r->was_homing = homing;
-    if (!m->told_down && !m->touching && r->next_pen)
+}
+
+/* The pen is about to be used: it is the one named last. */
+static void hold_pen(DtRig *r)
+{
+    if (r->next_pen)
         put_pen_in(r, r->next_pen);
-    else if (m->pen == NULL)
+    else if (r->machine.pen == NULL)
         take_next_in_order(r);
 }
 
@@ -398,8 +407,8 @@ gboolean rig_advance(DtRig *r, gint64 not_beyond)
 /* Without a port ---------------------------------------------------------------------------------
  */
 
-/* Sends lines as long as the bytes not answered yet fit the window, longer ones piece by piece, and
- * goes on at stops. */
+/* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes
+ * on at stops. */
 void dt_rig_run_text(DtRig *r, const char *text, gsize len)
 {
     unsigned window = r->core.set->rx_bytes - 1;
@@ -411,11 +420,12 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
         unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
-        if (n > window)
-            n = window - MIN(waiting, window);
+        gboolean flood = n > window;
+        if (flood)
+            n = dt_controller_ready(&r->core) && r->queue_n == 0 ? MIN(n, RIG_QUEUE) : 0;
         /* The sender is never late: the bytes could have come while the line was free. */
         double since = (double)r->now - window * r->byte_us;
-        if (n > 0 && waiting + n <= window) {
+        if (n > 0 && (flood || waiting + n <= window)) {
             rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
             at += n;
         } else if (at == len && !ended) {

@@ -7,11 +7,12 @@
 #include <avr/io.h>
 
 static DtController controller;
-static volatile uint8_t armed;
+static volatile uint8_t going; /* the last interrupt's time counts for the next one */
+static volatile uint16_t due;
 static volatile uint32_t left; /* timer ticks still to count beyond the coming compare */
 static volatile uint8_t pulse_ticks, frame;
 
-enum { LONGEST = 32768 };
+enum { LONGEST = 16384 };
 
 static void send(void *board, char byte)
 {
@@ -42,29 +43,33 @@ static uint8_t switches(void *board)
     return (uint8_t)~PINC & 3;
 }
 
+/* Counts towards the next interrupt. Steps that come too close together are late, but the next one
+ * is counted from when they were due: no time is lost. */
 static void count_on(void)
 {
     uint16_t now = left > LONGEST ? LONGEST : (uint16_t)left;
     left -= now;
-    OCR1A += now;
+    due += now;
+    uint16_t soonest = TCNT1 + 8;
+    OCR1A = (int16_t)(due - soonest) < 0 ? soonest : due;
+    TIFR1 = 1 << OCF1A;
 }
 
-/* Two ticks a microsecond. A time that is past already comes at once. */
+/* Two ticks a microsecond. */
 static void timer(void *board, uint32_t us)
 {
     (void)board;
-    armed = us != 0;
-    left = us * 2;
-    if (!(TIMSK1 & 1 << OCIE1A))
-        OCR1A = TCNT1;
-    count_on();
-    if ((int16_t)(OCR1A - TCNT1) < 4 && OCR1A - TCNT1 > LONGEST)
-        OCR1A = TCNT1 + 4;
-    TIFR1 = 1 << OCF1A;
-    if (armed)
-        TIMSK1 |= 1 << OCIE1A;
-    else
+    if (us == 0) {
         TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
+        going = 0;
+        return;
+    }
+    if (!going)
+        due = TCNT1;
+    going = 1;
+    left = us * 2;
+    count_on();
+    TIMSK1 |= 1 << OCIE1A;
 }
 
 static volatile uint8_t depth, flags;
@@ -95,7 +100,6 @@ ISR(TIMER1_COMPA_vect)
         return;
     }
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
-    armed = 0;
     sei();
     dt_controller_timer(&controller);
     cli();

@@ -28,6 +28,15 @@
  * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
 
+typedef struct {
+    double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
+                           * from the moves, where the dialect takes them with I and J. 0: none */
+} DtWriteOptions;
+
+/* The same with options; `o` may be NULL. */
+char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
+                       GError **error);
+
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
 uint16_t dt_code_crc16(const char *bytes, gsize n);
 /* The line with its check as a comment, "G1 X2 (*1A2B)": the CRC is over the bytes before the '('
@@ -91,3 +100,73 @@ typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const 
 /* Explains every line to `tell`, in order. Fails where dt_code_judge() would. */
 gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tell, void *user,
                          GError **error);
+gboolean dt_code_explain_text(const DtProfile *p, const char *text, gsize len, DtExplainFunc tell,
+                              void *user, GError **error);
+
+/* Something that mending changed; `line` is of the input. */
+typedef struct {
+    int line;
+    char *text;
+} DtChange;
+
+typedef struct {
+    DtChange *changes;
+    size_t n_changes;
+    size_t omitted; /* changes beyond the 1000 that are kept */
+} DtMending;
+
+typedef struct {
+    gboolean clip; /* leave out what lies beyond the travel instead of failing */
+} DtMendOptions;
+
+/* The program made fit for the controller and machine of the profile, drawing the same ink within
+ * 0.01 mm; freed by the caller. A fit program comes back byte for byte, so mending twice changes
+ * nothing more. Fails with DT_ERROR_INPUT and a line "file:line:column: message" for each place
+ * where it cannot be told what is meant, or what is meant cannot be drawn. `o` may be NULL; clear
+ * `mending` with dt_mending_clear() after success. */
+char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
+                   DtMending *mending, GError **error);
+char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
+                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error);
+void dt_mending_clear(DtMending *m);
+
+/* Learning ------------------------------------------------------------------------------------- */
+
+/* A line to a controller, opened by the caller. */
+typedef struct {
+    gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
+    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
+    gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
+    void *user;
+} DtLearnPort;
+
+typedef struct {
+    DtLearnPort wire;
+    double boot_s;     /* how long the board may take to greet after the port was opened */
+    gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
+    void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
+    void *user;
+} DtLearnOptions;
+
+/* What was found out. */
+typedef struct {
+    char *greeting, *accept, *refuse; /* how lines begin, up to their first number */
+    char *words;                      /* as DtDialect.words */
+    int window;                       /* 0: not found */
+    int longest_line;                 /* 0: not found */
+    gboolean line_check;
+    gboolean asks, holds;             /* ENQ tells its state; DC3 and DC1 act at once */
+    double latency_s;                 /* from a line to its reply */
+} DtLearnt;
+
+/* Asks the controller which words and forms it takes. The caller sees to it that the pen is up and
+ * the axes still. Without `may_move` only lines are sent that move nothing, and words that cannot be
+ * tried so stay as the profile has them. Fails with DT_ERROR_INPUT where it answers nothing that can
+ * be understood, or with the error of the wire. Clear `out` after success. */
+gboolean dt_code_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
+void dt_learnt_clear(DtLearnt *l);
+
+/* The profile's text with what was learnt put into it; everything else, comments too, stays.
+ * `date` is noted. Freed by the caller. */
+char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,
+                          gsize *out_len, GError **error);

@@ -70,6 +70,8 @@ gboolean dt_run_draw(DtRunner *r, GError **error);
 
 /* Of the journal. */
 gint64 dt_run_id(const DtRunner *r);
+/* Time spent writing it, s. */
+double dt_run_journal_s(const DtRunner *r);
 
 /* The following may be called from any thread, from the listener and from signal handlers. */
 void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */

@@ -87,6 +87,19 @@ void dt_profile_free(DtProfile *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtProfile, dt_profile_free)
 /* A commented profile with every key, its unit, range, default and meaning, from the one table. */
 char *dt_profile_template(void);
+
+/* One value to write back. `remark`, which may be NULL, goes onto a comment line above it, in place of
+ * an earlier remark that begins with the same word. */
+typedef struct {
+    const char *section, *key, *value; /* the value as it is written in the file, with its unit */
+    const char *remark;
+} DtProfileChange;
+
+/* Writes the changes into the profile at `path`; every other line stays as it is. Nothing is written,
+ * and the error is that of dt_profile_load(), where the profile is not sound before or after. */
+gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
+                           GError **error);
+
 /* Turns the corrections off, in place. */
 void dt_profile_drop_corrections(DtProfile *p);
 DtCost dt_profile_cost(const DtProfile *p);
@@ -150,8 +163,8 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
 
 /* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
  * pen changes, and the way to the park place (home by default) with the pen up. The first pen is
- * taken to be in the holder. Where an axis has backlash, reversals smaller than half a step are not
- * followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
+ * taken to be in the holder. Points within a quarter of a step of the line between their neighbours are
+ * left out, and where an axis has backlash, reversals smaller than half a step are not followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
  * between which the correction is linear, so that the tip stays on the line. Fails with
  * DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);

@@ -13,7 +13,8 @@ typedef struct {
     const DtSequence *sequence; /* pen lines in true widths and colours, with travel */
     const DtMoves *moves;       /* with `times`: when each move happens */
     const DtTimes *times;       /* where the time goes; with at_s also each pen's time */
-    const DtTimes *before;      /* the same drawing in its own order, for comparison */
+    const DtMoves *before_moves; /* the same drawing in its own order, for comparison */
+    const DtTimes *before;
     gboolean order;             /* show the order: travel coloured from the first second to the last,
                                  * ink pale */
     const char *title;
@@ -24,9 +25,15 @@ typedef struct {
  * ending and DT_ERROR_IO where it cannot be written; then nothing is left behind. */
 gboolean dt_proof_write(const DtProofInput *in, const char *path, int width_px, GError **error);
 
+/* FALSE with DT_ERROR_USAGE where the path's ending is none that can be written; to ask before long
+ * work. */
+gboolean dt_proof_check_path(const char *path, GError **error);
+
 /* What one pen does. */
 typedef struct {
-    double ink_mm, ink_s, travel_s, lift_s; /* s: 0 where the times are not known */
+    double ink_mm;
+    double ink_s, slack_s, travel_s, lift_s; /* slack: the carriage stands while it is taken up, pen
+                                              * up or down; all 0 where the times are not known */
     size_t strokes;                         /* pen-down runs */
 } DtProofPen;
 

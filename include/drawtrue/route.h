@@ -20,15 +20,15 @@ typedef struct {
  * and Robots", 3.2). */
 double dt_route_hop_s(const DtCost *c, DtPoint from, DtPoint to);
 
-/* Fastest speed, and acceleration, along the direction d (need not be of unit length) that keep each
- * axis within its limit. A diagonal is faster than either axis alone. */
+/* Fastest speed, and acceleration, along the direction d (need not be of unit length) that keep
+ * each axis within its limit. A diagonal is faster than either axis alone. */
 double dt_route_speed_along(const DtCost *c, DtPoint d);
 double dt_route_acceleration_along(const DtCost *c, DtPoint d);
 
 typedef struct {
-    double budget_s;      /* stop improving after this much processor time; 0: no time limit */
-    uint64_t iterations;  /* stop after this many kicks; 0: start and local search only.
-                           * Only an iteration budget gives the same order on every run. */
+    double budget_s;     /* stop improving after this much processor time; 0: no time limit */
+    uint64_t iterations; /* stop after this many kicks; 0: start and local search only.
+                          * Only an iteration budget gives the same order on every run. */
     uint64_t seed;
     double join;          /* gaps up to this length, mm, are drawn across instead of lifted over */
     gboolean one_way;     /* fills: every stroke in one direction along its slackest axis */
@@ -42,10 +42,11 @@ typedef struct {
 } DtRouteOptions;
 
 #define DT_ROUTE_OPTIONS_DEFAULT                                                                   \
-    ((DtRouteOptions){0, 200000, 1, 0.2, FALSE, 1, FALSE, FALSE, {0, 0}, {0, 0}, {0, 0}, 1})
+    ((DtRouteOptions){0, 20000, 1, 0.2, FALSE, 1, FALSE, FALSE, {0, 0}, {0, 0}, {0, 0}, 1})
 
-/* One pen-down run: points from `first`, traced in this order. A closed loop repeats its first point
- * at its end here. `stroke` is the index, in the set given to dt_route_order, of its first stroke. */
+/* One pen-down run: points from `first`, traced in this order. A closed loop repeats its first
+ * point at its end here. `stroke` is the index, in the set given to dt_route_order, of its first
+ * stroke. */
 typedef struct {
     size_t first, n;
     uint16_t pen;
@@ -71,9 +72,9 @@ double dt_sequence_ink_mm(const DtSequence *s);
 double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSequence, dt_sequence_clear)
 
-/* Orders the strokes into `out`. No stroke is lost, and every stroke's ink is kept whole; the result
- * never costs more than the given order. Fails with DT_ERROR_INPUT on points that are not finite or
- * limits that are not positive. */
+/* Orders the strokes into `out`. No stroke is lost, and every stroke's ink is kept whole; the
+ * result never costs more than the given order. Fails with DT_ERROR_INPUT on points that are not
+ * finite or limits that are not positive. */
 gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
                         const DtRouteOptions *o, DtSequence *out, DtProgress progress, void *user,
                         GError **error);

@@ -517,16 +517,22 @@ static gboolean has_word(const char *list, const char *word)
     return FALSE;
 }
 
+/* :lang(a, b): whether the element's language is one of them or a kind of one. */
 static gboolean language_is(const ArtNode *n, const char *wanted)
 {
-    gsize len = strlen(wanted);
-    for (; n; n = n->parent) {
-        const char *lang = art_attr(n, ART_P_XML_LANG);
+    const char *lang = NULL;
+    for (; n && !lang; n = n->parent) {
+        lang = art_attr(n, ART_P_XML_LANG);
         if (!lang)
             lang = art_attr(n, ART_AT_LANG);
-        if (lang)
-            return g_ascii_strncasecmp(lang, wanted, len) == 0 &&
-                   (lang[len] == '\0' || lang[len] == '-');
+    }
+    for (const char *w = wanted; lang && *w;) {
+        gsize len = strcspn(w, ", \t");
+        if (len > 0 && g_ascii_strncasecmp(lang, w, len) == 0 &&
+            (lang[len] == '\0' || lang[len] == '-'))
+            return TRUE;
+        w += len;
+        w += strspn(w, ", \t");
     }
     return FALSE;
 }

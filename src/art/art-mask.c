@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#define SIDE 2048 /* px along the longer side of what is traced */
+#define SIDE 1024 /* px along the longer side of what is traced */
 
 /* Tracing -------------------------------------------------------------------------------------- */
 

@@ -177,6 +177,21 @@ static void fill(cairo_t *cr, const DtShape *s, double k)
     }
 }
 
+/* cairo leaves out a dot with square caps, whose direction it cannot know; ours is the x axis of
+ * the user units (SVG 2, 13.5.4). */
+static void trace_square_dots(cairo_t *cr, const DtShape *s)
+{
+    DtPoint d = {s->stroke.user_to_mm.xx * s->stroke.width * 1e-4,
+                 s->stroke.user_to_mm.yx * s->stroke.width * 1e-4};
+    for (gsize i = 0; s->stroke.cap == DT_CAP_SQUARE && i < s->outline.n; i++) {
+        if (dt_lines_count(&s->outline, i) != 1)
+            continue;
+        DtPoint p = *dt_lines_at(&s->outline, i);
+        cairo_move_to(cr, p.x - d.x, p.y - d.y);
+        cairo_line_to(cr, p.x + d.x, p.y + d.y);
+    }
+}
+
 static void stroke(cairo_t *cr, const DtShape *s, double k)
 {
     const DtStrokeStyle *t = &s->stroke;
@@ -186,6 +201,7 @@ static void stroke(cairo_t *cr, const DtShape *s, double k)
     cairo_save(cr);
     cairo_new_path(cr);
     trace(cr, &s->outline, FALSE);
+    trace_square_dots(cr, s);
     cairo_matrix_t m = matrix_of(t->user_to_mm);
     cairo_transform(cr, &m);
     cairo_set_line_width(cr, t->width);

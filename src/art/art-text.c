@@ -11,6 +11,7 @@ typedef struct {
     GArray *letters;       /* of ArtLetter */
     GPtrArray *spans;      /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
+    gboolean rtl;          /* pieces follow each other from right to left */
 } Text;
 
 /* Gathering ------------------------------------------------------------------------------------ */
@@ -206,22 +207,16 @@ static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
     }
 }
 
+/* How far a chunk whose pen went from 0 to `width` is shifted; below 0 from right to left. */
 static double anchor_shift(const ArtStyle *s, double width)
 {
-    switch (s->anchor) {
-    case ART_ANCHOR_MIDDLE:
-        return -width / 2;
-    case ART_ANCHOR_END:
-        return s->rtl ? 0 : -width;
-    default:
-        return s->rtl ? -width : 0;
-    }
+    return s->anchor == ART_ANCHOR_MIDDLE ? -width / 2 : s->anchor == ART_ANCHOR_END ? -width : 0;
 }
 
 /* Places runs `from` to `to` of one chunk, its pen at `pen`; gives the pen's new place. */
 static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint pen)
 {
-    DtPoint at = pen;
+    DtPoint at = pen, start = pen;
     gboolean down = g_array_index(runs, Run, from).span->style.vertical;
     for (guint i = from; i < to; i++) {
         Run *run = &g_array_index(runs, Run, i);
@@ -232,17 +227,18 @@ static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint 
             at.y = l->y;
         at.x += l->has & ART_HAS_DX ? l->dx : 0;
         at.y += l->has & ART_HAS_DY ? l->dy : 0;
+        if (i == from)
+            start = (DtPoint){at.x - (l->has & ART_HAS_DX ? l->dx : 0),
+                              at.y - (l->has & ART_HAS_DY ? l->dy : 0)};
+        if (t->rtl && !down)
+            at.x -= run->piece.width;
         run->at = at;
         if (down)
             at.y += run->piece.width;
-        else
+        else if (!t->rtl)
             at.x += run->piece.width;
     }
     const Run *head = &g_array_index(runs, Run, from);
-    DtPoint start = head->at;
-    const ArtLetter *l = letter(t, head->first);
-    start.x -= l->has & ART_HAS_DX ? l->dx : 0;
-    start.y -= l->has & ART_HAS_DY ? l->dy : 0;
     double shift = anchor_shift(&head->span->style, down ? at.y - start.y : at.x - start.x);
     for (guint i = from; i < to; i++) {
         Run *run = &g_array_index(runs, Run, i);
@@ -461,7 +457,8 @@ void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s
     Text t = {.r = r,
               .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
               .spans = g_ptr_array_new_with_free_func(g_free),
-              .space_before = TRUE};
+              .space_before = TRUE,
+              .rtl = s->rtl};
     gather(&t, n, s, scope, NULL, baseline_shift(r, s, scope));
     drop_trailing_space(&t);
     GArray *runs = cut(&t);

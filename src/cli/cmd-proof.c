@@ -66,6 +66,7 @@ static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
         add_count(b, "strokes", pens[i].strokes);
         add_number(b, "ink_mm", pens[i].ink_mm);
         add_number(b, "ink_s", pens[i].ink_s);
+        add_number(b, "slack_s", pens[i].slack_s);
         add_number(b, "travel_s", pens[i].travel_s);
         add_number(b, "lift_s", pens[i].lift_s);
         json_builder_end_object(b);
@@ -118,7 +119,7 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
         if (pens[i].strokes == 0)
             continue;
         g_autofree char *time =
-            dt_proof_duration(pens[i].ink_s + pens[i].travel_s + pens[i].lift_s);
+            dt_proof_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
         printf("  pen %-12s %7.2f m  %5zu strokes  %s\n", in->profile->rack.pens[i].name,
                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
@@ -161,6 +162,7 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
         unordered.route.keep_order = TRUE;
         if (!dt_cli_plan_job(p, path, &unordered, &before, error))
             return FALSE;
+        in.before_moves = &before.moves;
         in.before = &before.times;
     }
     return write_and_report(&in, path, NULL, error);
@@ -191,6 +193,8 @@ static int run(int argc, char **argv, GError **error)
                             "to 16000 pixels");
         return DT_ERROR_USAGE;
     }
+    if (!dt_proof_check_path(output, error))
+        return DT_ERROR_USAGE;
     DtJobOptions options;
     g_autoptr(DtProfile) p = dt_cli_planning(&options, error);
     if (p == NULL)

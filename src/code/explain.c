@@ -180,21 +180,47 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
     g_string_truncate(e->text, 0);
 }
 
+static gboolean begin(Explain *e, const DtProfile *p, DtExplainFunc tell, void *user,
+                      GError **error)
+{
+    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
+    *e = (Explain){.tell = tell, .user = user};
+    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &e->words, error))
+        return FALSE;
+    dt_pen_rule_init(&e->rule, &p->dialect, &e->words);
+    dt_pen_read_line(&e->home_line, p->dialect.home, &e->words, &e->home_text);
+    e->text = g_string_new(NULL);
+    e->reader = dt_reader_new(&listener, &e->words, e);
+    return TRUE;
+}
+
+static void end(Explain *e)
+{
+    dt_reader_free(e->reader);
+    g_string_free(e->text, TRUE);
+    dt_pen_rule_clear(&e->rule);
+    g_free(e->home_text);
+}
+
 gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tell, void *user,
                          GError **error)
 {
-    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
-    Explain e = {.tell = tell, .user = user};
-    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &e.words, error))
+    Explain e;
+    if (!begin(&e, p, tell, user, error))
         return FALSE;
-    dt_pen_rule_init(&e.rule, &p->dialect, &e.words);
-    dt_pen_read_line(&e.home_line, p->dialect.home, &e.words, &e.home_text);
-    e.text = g_string_new(NULL);
-    e.reader = dt_reader_new(&listener, &e.words, &e);
     gboolean mark, good = dt_feed_file(e.reader, path, &mark, error);
-    dt_reader_free(e.reader);
-    g_string_free(e.text, TRUE);
-    dt_pen_rule_clear(&e.rule);
-    g_free(e.home_text);
+    end(&e);
     return good;
+}
+
+gboolean dt_code_explain_text(const DtProfile *p, const char *text, gsize len, DtExplainFunc tell,
+                              void *user, GError **error)
+{
+    Explain e;
+    if (!begin(&e, p, tell, user, error))
+        return FALSE;
+    gboolean mark;
+    dt_feed_text(e.reader, text, len, &mark);
+    end(&e);
+    return TRUE;
 }

@@ -39,7 +39,7 @@ const DtFindingRule dt_finding_rules[FINDING_KINDS] = {
     [F_MODE_ASSUMED] = {DT_FINDING_WRONG, "mode-assumed"},
     [F_NOT_AT_ORIGIN] = {DT_FINDING_WRONG, "not-at-origin"},
     [F_AFTER_END] = {DT_FINDING_WRONG, "after-end"},
-    [F_DWELL_LONG] = {DT_FINDING_WASTE, "dwell-long"},
+    [F_DWELL_LONG] = {DT_FINDING_WRONG, "dwell-long"},
     [F_SLOW_TRAVEL] = {DT_FINDING_WASTE, "slow-travel"},
     [F_IDLE_LIFT] = {DT_FINDING_WASTE, "idle-lift"},
 };

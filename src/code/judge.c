@@ -44,13 +44,14 @@ static void end_settling(DtJudge *j)
 
 static void take_dwell(DtJudge *j, double seconds)
 {
-    if (j->settle_need_s > 0) {
+    gboolean for_pen = j->settle_need_s > 0;
+    if (for_pen) {
         j->settle_had_s += seconds;
         j->settle_line = j->line;
         j->settle_column = j->first_column;
     }
     double usual = MAX(j->profile->drop_s, j->profile->lift_s);
-    if (seconds >= 5 && seconds > 10 * usual)
+    if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN))
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
              seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
     j->out->time_s += seconds;
@@ -99,10 +100,6 @@ static void set_pen(DtJudge *j, DtPenState state)
 
 static void take_spindle(DtJudge *j, const DtAction *a)
 {
-    if (j->rule.kind == LIFT_BY_Z) {
-        j->spindle_lifted |= a->turn != 0;
-        return;
-    }
     if (j->rule.kind != LIFT_BY_SPINDLE)
         return;
     if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
@@ -241,7 +238,7 @@ static void take_straight(DtJudge *j, const DtAction *a, gboolean drawing)
     run_straight(j, to, feed);
 }
 
-static int arc_chords(const DtAction *a)
+int dt_arc_chords(const DtAction *a)
 {
     double radius = MAX(a->radius, a->end_radius);
     if (radius <= CHORD_MM)
@@ -262,7 +259,7 @@ void dt_arc_point(const DtAction *a, double t, double to[AXES])
 
 static void take_arc(DtJudge *j, const DtAction *a)
 {
-    int n = arc_chords(a);
+    int n = dt_arc_chords(a);
     DtAction chord = *a;
     size_t before = j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER];
     for (int i = 1; i <= n; i++) {
@@ -346,6 +343,7 @@ static void on_action(void *user, const DtAction *a)
         break;
     case ACT_SPINDLE:
         dt_clock_stop(&j->clock);
+        j->spindle_lifted |= a->turn != 0;
         if (!j->refused)
             take_spindle(j, a);
         break;

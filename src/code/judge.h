@@ -67,3 +67,4 @@ DtPoint dt_slack_drive(DtSlack *s, DtPoint to);
 
 /* The point of an arc at t from 0 to 1. */
 void dt_arc_point(const DtAction *a, double t, double to[AXES]);
+int dt_arc_chords(const DtAction *a);

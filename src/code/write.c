@@ -1,4 +1,5 @@
 /* write: moves as RS-274 text in the words of one controller. */
+#include "arcs.h"
 #include "dialect.h"
 
 #include <math.h>
@@ -10,7 +11,8 @@ typedef struct {
     const DtProfile *profile;
     DtVocabulary words;
     GString *out, *line;
-    int longest; /* bytes that a line of ours may take; 0: any */
+    double arc_tolerance; /* 0: no arcs */
+    int longest;          /* bytes that a line of ours may take; 0: any */
     int decimals[2];
     char written[2][40]; /* the coordinate that stands last in the text; "" where none does */
     char feed[40];
@@ -197,6 +199,93 @@ static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
         strcpy(w->feed, feed);
 }
 
+/* Arcs ---------------------------------------------------------------------------------------- */
+
+static double round_to(double value, int decimals)
+{
+    double unit = pow(10, decimals);
+    return round(value * unit) / unit;
+}
+
+/* The rounded point that the text stands for. */
+static DtPoint as_written(const Writer *w, DtPoint p)
+{
+    return dt_point(round_to(p.x, w->decimals[0]), round_to(p.y, w->decimals[1]));
+}
+
+/* The centre moved onto the line of points as far from both ends, so that the ends as written meet
+ * one radius. */
+static DtPoint even_centre(DtPoint from, DtPoint to, DtPoint centre)
+{
+    DtPoint chord = dt_point_sub(to, from), middle = dt_point_lerp(from, to, 0.5);
+    double along = dt_point_dot(dt_point_sub(centre, middle), chord) / dt_point_dot(chord, chord);
+    return dt_point_sub(centre, dt_point_scale(chord, along));
+}
+
+static void put_arc(Writer *w, DtPoint to, const DtArcFit *fit, double feed_mm_s)
+{
+    char number[40], feed[40];
+    DtPoint from = as_written(w, w->at), end = as_written(w, to);
+    DtPoint centre = even_centre(from, end, fit->centre);
+    int motion = fit->sweep < 0 ? 2 : 3, fine = MAX(w->decimals[0], w->decimals[1]) + 1;
+    feed_text(feed_mm_s, feed);
+    if (is_near_enough(w->feed, feed_mm_s))
+        strcpy(feed, w->feed);
+    if (strcmp(feed, w->feed) != 0) { /* on a line of its own: arcs are long as they are */
+        put_word(w, 'F', feed);
+        end_line(w);
+        strcpy(w->feed, feed);
+    }
+    if (w->motion != motion)
+        put_g(w, motion);
+    w->motion = motion;
+    dt_number_write(to.x, w->decimals[0], w->written[0]);
+    put_word(w, 'X', w->written[0]);
+    dt_number_write(to.y, w->decimals[1], w->written[1]);
+    put_word(w, 'Y', w->written[1]);
+    dt_number_write(centre.x - from.x, fine, number);
+    put_word(w, 'I', number);
+    dt_number_write(centre.y - from.y, fine, number);
+    put_word(w, 'J', number);
+    end_line(w);
+    w->at = to;
+}
+
+/* Whether the arc keeps within the travel even where it bulges. */
+static gboolean bulges_within(const Writer *w, const DtPoint *p, size_t n)
+{
+    DtBox bed = {0, 0, w->profile->travel[0], w->profile->travel[1]};
+    bed = dt_box_grow(bed, -w->arc_tolerance);
+    for (size_t i = 0; i < n; i++)
+        if (!dt_box_contains(bed, p[i]))
+            return FALSE;
+    return TRUE;
+}
+
+/* Writes moves from m[0] on as an arc, where one fits; returns how many it stands for. */
+static size_t try_arc(Writer *w, const DtMove *m, size_t n)
+{
+    DtPoint p[MOST_ARC_POINTS];
+    size_t k = 0;
+    double feed = G_MAXDOUBLE;
+    if (w->pen != PEN_DOWN || w->arc_tolerance <= 0)
+        return 0;
+    p[k++] = w->at;
+    while (k < MOST_ARC_POINTS && k <= n && m[k - 1].kind == DT_MOVE_DRAW &&
+           m[k - 1].run == m[0].run) {
+        p[k] = m[k - 1].to;
+        k++;
+    }
+    DtArcFit fit;
+    size_t good = k >= LEAST_ARC_POINTS ? dt_arc_fit(p, k, w->arc_tolerance, &fit) : 0;
+    if (good == 0 || !bulges_within(w, p, good))
+        return 0;
+    for (size_t i = 0; i + 1 < good; i++)
+        feed = MIN(feed, m[i].feed_mm_s);
+    put_arc(w, p[good - 1], &fit, feed);
+    return good - 1;
+}
+
 static void change_pen(Writer *w, const DtMove *m)
 {
     const DtRack *rack = &w->profile->rack;
@@ -311,7 +400,22 @@ static gboolean lines_fit(const Writer *w, const char *name, GError **error)
            fits(w, d->program_end, "the program's last line", name, error);
 }
 
+/* Arcs as far as the dialect has them. */
+static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
+{
+    const DtVocabulary *v = &w->words;
+    gboolean arcs = o && dt_vocabulary_takes_g(v, 20) && dt_vocabulary_takes_g(v, 30) &&
+                    dt_vocabulary_takes_letter(v, 'I') && dt_vocabulary_takes_letter(v, 'J');
+    return arcs ? o->arc_tolerance : 0;
+}
+
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error)
+{
+    return dt_code_write_as(p, m, NULL, len, error);
+}
+
+char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
+                       GError **error)
 {
     const char *name = p->path ? p->path : "profile";
     Writer w = {.profile = p, .motion = -1, .run = G_MAXSIZE};
@@ -327,8 +431,13 @@ char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **e
     w.out = g_string_sized_new(m->n * 16 + 256);
     w.line = g_string_sized_new(128);
     say_head(&w);
-    for (size_t i = 0; i < m->n; i++)
-        put_move(&w, &m->m[i]);
+    w.arc_tolerance = arc_tolerance(&w, o);
+    for (size_t i = 0; i < m->n;) {
+        size_t as_arc = m->m[i].kind == DT_MOVE_DRAW ? try_arc(&w, &m->m[i], m->n - i) : 0;
+        if (as_arc == 0)
+            put_move(&w, &m->m[i]);
+        i += MAX(as_arc, 1);
+    }
     end_line(&w);
     g_string_free(w.line, TRUE);
     if (w.lacking[0] || w.too_long) {

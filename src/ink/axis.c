@@ -14,7 +14,8 @@
 
 enum { NONE = UINT32_MAX };
 
-/* Sampled edges ---------------------------------------------------------------------------------- */
+/* Sampled edges ----------------------------------------------------------------------------------
+ */
 
 typedef struct {
     DtNode at;
@@ -92,7 +93,8 @@ static gboolean is_wall(const Edges *e, uint32_t from, uint32_t to)
     return g_hash_table_contains(e->walls, &key);
 }
 
-/* Inside ----------------------------------------------------------------------------------------- */
+/* Inside -----------------------------------------------------------------------------------------
+ */
 
 static uint32_t corner(const DtTriangles *t, uint32_t i, uint32_t k)
 {
@@ -128,7 +130,8 @@ static uint8_t *find_inside(const Edges *e, const DtTriangles *t)
     return state;
 }
 
-/* The axis as a graph ---------------------------------------------------------------------------- */
+/* The axis as a graph ----------------------------------------------------------------------------
+ */
 
 typedef struct {
     DtPoint at;
@@ -257,7 +260,8 @@ static void cut_twigs(GArray *g, double longest)
             joint(g, i)->n_links = 0;
 }
 
-/* Output ----------------------------------------------------------------------------------------- */
+/* Output -----------------------------------------------------------------------------------------
+ */
 
 static void add_bends(const DtPoint *p, size_t n, DtLines *out)
 {

@@ -1,6 +1,6 @@
 /* centre: centre lines of narrow parts. The parts' edges, sampled, are triangulated; the middles of
- * the triangles' inner edges, linked from triangle to triangle, run along the middle of the part: the
- * chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
+ * the triangles' inner edges, linked from triangle to triangle, run along the middle of the part:
+ * the chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
 #include "centre.h"
 
 #include "axis.h"
@@ -19,7 +19,10 @@
 static gboolean left_out(const DtLines *region, const DtLines *inset, double by, DtLines *grown,
                          DtLines *out, GError **error)
 {
-    return dt_region_inset(inset, -(by + MARGIN), grown, error) &&
+    g_auto(DtLines) plain;
+    dt_lines_init(&plain);
+    dt_region_simplify(inset, MARGIN / 4, &plain);
+    return dt_region_inset(&plain, -(by + MARGIN), grown, error) &&
            dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
 }
 

@@ -107,12 +107,14 @@ static gboolean is_deleted(const Mesh *m, uint32_t e)
     return m->e[(e & ~3u) + 1].next == UINT32_MAX;
 }
 
-/* Predicates ------------------------------------------------------------------------------------- */
+/* Predicates -------------------------------------------------------------------------------------
+ */
 
 static int64_t turn(const Mesh *m, uint32_t a, uint32_t b, uint32_t c)
 {
     DtNode p = m->p[a], q = m->p[b], r = m->p[c];
-    return ((int64_t)q.x - p.x) * ((int64_t)r.y - p.y) - ((int64_t)q.y - p.y) * ((int64_t)r.x - p.x);
+    return ((int64_t)q.x - p.x) * ((int64_t)r.y - p.y) -
+           ((int64_t)q.y - p.y) * ((int64_t)r.x - p.x);
 }
 
 static gboolean right_of(const Mesh *m, uint32_t p, uint32_t e)
@@ -138,7 +140,8 @@ static gboolean in_circle(const Mesh *m, uint32_t ia, uint32_t ib, uint32_t ic, 
            0;
 }
 
-/* Divide and conquer ----------------------------------------------------------------------------- */
+/* Divide and conquer -----------------------------------------------------------------------------
+ */
 
 typedef struct {
     uint32_t left, right; /* hull edges: counterclockwise out of the leftmost point, and clockwise
@@ -229,7 +232,8 @@ static Hull triangulate(Mesh *m, uint32_t s, uint32_t n)
     return (Hull){far_left, far_right};
 }
 
-/* Triangles -------------------------------------------------------------------------------------- */
+/* Triangles --------------------------------------------------------------------------------------
+ */
 
 /* The triangle at each directed edge's left; corner 0 is the origin of its first edge. */
 static void number_triangles(const Mesh *m, uint32_t *face, DtTriangles *out)

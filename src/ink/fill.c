@@ -6,6 +6,8 @@
 
 /* A join may be as long as what a pen lift would cost in time, about this many pitches. */
 #define JOIN_PITCHES 8
+/* Outlines are simplified to this (mm) first: many close points make an inset slow. */
+#define FINE 0.002
 
 static void append_lines(const DtLines *l, DtInkKind kind, const DtFillStyle *f, DtStrokes *out)
 {
@@ -64,13 +66,15 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
 
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
 {
-    g_auto(DtLines) inset, lines, centres;
+    g_auto(DtLines) outline, inset, lines, centres;
+    dt_lines_init(&outline);
     dt_lines_init(&inset);
     dt_lines_init(&lines);
     dt_lines_init(&centres);
-    if (!dt_region_inset(region, f->tip / 2, &inset, error) ||
+    dt_region_simplify(region, FINE, &outline);
+    if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
         !fill_inset(&inset, f, &lines, error) ||
-        !dt_centre_lines(region, &inset, f->tip / 2, &centres, error))
+        !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
         return FALSE;
     append_lines(&inset, DT_INK_FILL, f, out);
     append_lines(&lines, DT_INK_FILL, f, out);

@@ -10,7 +10,7 @@ typedef struct {
     int shape;
 } DtFillStyle;
 
-/* Appends the strokes that ink a clean region: an inset outline, so that the edge is sharp and every
- * sliver is covered, the hatch within it, and centre lines where the region is narrower than the
- * tip. */
+/* Appends the strokes that ink a clean region: an inset outline, so that the edge is sharp and
+ * every sliver is covered, the hatch within it, and centre lines where the region is narrower than
+ * the tip. */
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error);

@@ -1,33 +1,29 @@
 /* graph: the unique edges of a split and the star of edges at each node. */
 #include "label.h"
 
-#include <stdlib.h>
+#include "radix.h"
+
 #include <string.h>
 
 /* A stretch between two neighbouring nodes of a segment's chain. */
 typedef struct {
-    uint64_t key; /* the lower node, then the higher one */
     uint32_t segment, at;
     int8_t way; /* +1: the segment runs from the lower node to the higher */
 } Stretch;
 
-static int compare_stretches(const void *a, const void *b)
-{
-    uint64_t p = ((const Stretch *)a)->key, q = ((const Stretch *)b)->key;
-    return (p > q) - (p < q);
-}
-
-static Stretch *stretches(const DtSplit *split, size_t n_segments, size_t *n)
+/* All stretches, and their keys (the lower node, then the higher one) in rising order. */
+static Stretch *stretches(const DtSplit *split, size_t n_segments, DtKey **keys, size_t *n)
 {
     Stretch *s = g_new(Stretch, split->first[n_segments] + 1);
+    *keys = g_new(DtKey, split->first[n_segments] + 1);
     size_t k = 0;
     for (size_t i = 0; i < n_segments; i++)
         for (size_t j = split->first[i]; j + 1 < split->first[i + 1]; j++) {
             uint64_t a = split->chain[j], b = split->chain[j + 1];
-            s[k++] = (Stretch){a < b ? a << 32 | b : b << 32 | a, (uint32_t)i, (uint32_t)j,
-                               a < b ? 1 : -1};
+            (*keys)[k] = (DtKey){a < b ? a << 32 | b : b << 32 | a, (uint32_t)k};
+            s[k++] = (Stretch){(uint32_t)i, (uint32_t)j, a < b ? 1 : -1};
         }
-    qsort(s, k, sizeof *s, compare_stretches);
+    dt_radix_sort(*keys, k);
     *n = k;
     return s;
 }
@@ -75,7 +71,8 @@ void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const Dt
                    const size_t *turn_first, uint32_t *chain_edge)
 {
     size_t n = 0;
-    g_autofree Stretch *s = stretches(split, n_segments, &n);
+    g_autofree DtKey *keys = NULL;
+    g_autofree Stretch *all = stretches(split, n_segments, &keys, &n);
     memset(g, 0, sizeof *g);
     g->n_nodes = split->n_nodes;
     g->e = g_new(DtGraphEdge, n + 1);
@@ -84,11 +81,13 @@ void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const Dt
     for (size_t i = 0; i < n;) {
         size_t start = sums->len, j = i;
         g->turn_first[g->n] = start;
-        g->e[g->n] = (DtGraphEdge){(uint32_t)(s[i].key >> 32), (uint32_t)s[i].key};
-        for (; j < n && s[j].key == s[i].key; j++) {
-            chain_edge[s[j].at] = (uint32_t)g->n;
-            for (size_t k = turn_first[s[j].segment]; k < turn_first[s[j].segment + 1]; k++)
-                add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * s[j].way});
+        g->e[g->n] = (DtGraphEdge){(uint32_t)(keys[i].key >> 32), (uint32_t)keys[i].key,
+                                   all[keys[i].id].segment};
+        for (; j < n && keys[j].key == keys[i].key; j++) {
+            const Stretch *s = &all[keys[j].id];
+            chain_edge[s->at] = (uint32_t)g->n;
+            for (size_t k = turn_first[s->segment]; k < turn_first[s->segment + 1]; k++)
+                add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * s->way});
         }
         drop_zero_turns(sums, start);
         g->n++;

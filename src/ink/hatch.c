@@ -28,8 +28,8 @@ static int64_t first_line(double v, double pitch)
     return k;
 }
 
-/* The lines k with lo <= k * pitch < hi are first_line(lo) to first_line(hi) - 1. Each point's first
- * line is found once, so both of its edges agree. */
+/* The lines k with lo <= k * pitch < hi are first_line(lo) to first_line(hi) - 1. Each point's
+ * first line is found once, so both of its edges agree. */
 typedef struct {
     DtPoint at;
     int64_t line;
@@ -112,8 +112,8 @@ static void put_crossings(const Vertex *a, const Vertex *b, size_t ring, size_t 
     double left = MIN(lo->at.x, hi->at.x), right = MAX(lo->at.x, hi->at.x);
     for (int64_t k = lo->line; k < hi->line; k++) {
         double u = lo->at.x + ((double)k * s->pitch - lo->at.y) * slope;
-        s->c[s->fill[k - s->lowest]++] = (DtCrossing){CLAMP(u, left, right), (int32_t)k,
-                                                      (uint32_t)ring, (uint32_t)edge, way};
+        s->c[s->fill[k - s->lowest]++] =
+            (DtCrossing){CLAMP(u, left, right), (int32_t)k, (uint32_t)ring, (uint32_t)edge, way};
     }
 }
 
@@ -142,8 +142,8 @@ static void sort_line(DtCrossing *c, size_t n)
     }
 }
 
-/* Keeps those crossings of one line, sorted, at which the inside begins or ends; appends them to the
- * n that are kept. Intervals without length go, and intervals that meet become one. */
+/* Keeps those crossings of one line, sorted, at which the inside begins or ends; appends them to
+ * the n that are kept. Intervals without length go, and intervals that meet become one. */
 static size_t pair_line(const DtCrossing *c, size_t n, DtFillRule rule, DtCrossing *kept, size_t k)
 {
     int winding = 0;

@@ -1,8 +1,8 @@
 /* hatch (private to ink): parallel lines inside outlines, and how they join.
  *
- * Line k lies at v = k * pitch, where u runs along the lines and v across them: u, v are x, y turned
- * back by the angle. All fills of a sheet share this grid, so that neighbouring fills meet in
- * register. */
+ * Line k lies at v = k * pitch, where u runs along the lines and v across them: u, v are x, y
+ * turned back by the angle. All fills of a sheet share this grid, so that neighbouring fills meet
+ * in register. */
 #pragma once
 
 #include "drawtrue/base.h"

@@ -1,14 +1,16 @@
 /* label: what lies at either side of every edge. Edges between two nodes of degree two share their
  * sides, so one edge of each such chain is asked. It is asked on a scan line at a half grid unit,
- * which meets no node: all edges that cross the line are walked in order, the winding number of every
- * layer kept, and the topmost layer read off. */
+ * which meets no node: all edges that cross the line are walked in order, the winding number of
+ * every layer kept, and the topmost layer read off. */
 #include "label.h"
 
+#include "radix.h"
+
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
-/* Sets of layers: a tree of 64-bit words, so that the highest member is found at once. ------------ */
+/* Sets of layers: a tree of 64-bit words, so that the highest member is found at once. ------------
+ */
 
 enum { SET_LEVELS = 4 };
 
@@ -56,13 +58,13 @@ static int32_t set_highest(const Set *s)
     return (int32_t)i;
 }
 
-/* The state of a walk along a scan line. --------------------------------------------------------- */
+/* The state of a walk along a scan line. ---------------------------------------------------------
+ */
 
 typedef struct {
     const DtLayer *layers;
-    size_t n_layers;
     int32_t *winding;
-    Set opaque, sheer;
+    Set inside;
 } Walk;
 
 static gboolean is_inside(uint8_t rule, int32_t winding)
@@ -83,20 +85,17 @@ static gboolean is_inside(uint8_t rule, int32_t winding)
 static void walk_init(Walk *w, const DtLayer *layers, size_t n)
 {
     w->layers = layers;
-    w->n_layers = n;
     w->winding = g_new0(int32_t, n + 1);
-    set_init(&w->opaque, n);
-    set_init(&w->sheer, n);
+    set_init(&w->inside, n);
     for (size_t i = 0; i < n; i++)
         if (is_inside(layers[i].rule, 0))
-            set_put(layers[i].sheer ? &w->sheer : &w->opaque, i, TRUE);
+            set_put(&w->inside, i, TRUE);
 }
 
 static void walk_clear(Walk *w)
 {
     g_free(w->winding);
-    set_clear(&w->opaque);
-    set_clear(&w->sheer);
+    set_clear(&w->inside);
 }
 
 static void walk_turn(Walk *w, DtTurn t, int sign)
@@ -106,25 +105,14 @@ static void walk_turn(Walk *w, DtTurn t, int sign)
     w->winding[t.layer] = after;
     gboolean in = is_inside(l->rule, after);
     if (in != is_inside(l->rule, before))
-        set_put(l->sheer ? &w->sheer : &w->opaque, (size_t)t.layer, in);
+        set_put(&w->inside, (size_t)t.layer, in);
 }
 
-static DtFace walk_face(const Walk *w)
-{
-    DtFace f = {set_highest(&w->opaque), -1};
-    f.seen = f.top;
-    if (f.top < 0 || w->layers[f.top].label == 0) {
-        int32_t sheer = set_highest(&w->sheer);
-        if (sheer > f.top)
-            f.seen = sheer;
-    }
-    return f;
-}
+/* Scans ------------------------------------------------------------------------------------------
+ */
 
-/* Scans ------------------------------------------------------------------------------------------ */
-
-/* An edge as a scan sees it: it spans lo to hi across the scan lines; at lo it is at `at_lo`. Upright
- * scans run along x, and then lo is y; others run along y. */
+/* An edge as a scan sees it: it spans lo to hi across the scan lines; at lo it is at `at_lo`.
+ * Upright scans run along x, and then lo is y; others run along y. */
 typedef struct {
     int32_t lo, hi, at_lo, at_hi;
     uint32_t edge;
@@ -170,10 +158,15 @@ static int compare_crossings(const void *pa, const void *pb, void *user)
     return order_at(&o->spans[a->span], &o->spans[b->span], a->x, b->x, o->line);
 }
 
-static int compare_lo(const void *a, const void *b)
+static void sort_spans(Span *spans, size_t n)
 {
-    int32_t p = ((const Span *)a)->lo, q = ((const Span *)b)->lo;
-    return (p > q) - (p < q);
+    g_autofree Span *old = g_memdup2(spans, n * sizeof *old);
+    g_autofree DtKey *keys = g_new(DtKey, n + 1);
+    for (size_t i = 0; i < n; i++)
+        keys[i] = (DtKey){dt_radix_signed(old[i].lo), (uint32_t)i};
+    dt_radix_sort(keys, n);
+    for (size_t i = 0; i < n; i++)
+        spans[i] = old[keys[i].id];
 }
 
 static int compare_asked_hi(const void *a, const void *b)
@@ -209,11 +202,11 @@ static void walk_line(DtGraph *g, Walk *w, const Span *spans, const GArray *acti
     for (size_t i = 0; i < active->len; i++) {
         const Span *s = &spans[g_array_index(active, Crossing, i).span];
         if (s->asked)
-            g->face[s->edge][s->before] = walk_face(w);
+            g->face[s->edge][s->before] = set_highest(&w->inside);
         for (size_t k = g->turn_first[s->edge]; k < g->turn_first[s->edge + 1]; k++)
             walk_turn(w, g->turn[k], s->before == 0 ? -1 : 1);
         if (s->asked)
-            g->face[s->edge][!s->before] = walk_face(w);
+            g->face[s->edge][!s->before] = set_highest(&w->inside);
     }
 }
 
@@ -248,7 +241,7 @@ static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n
 
 static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
 {
-    qsort(spans, n, sizeof *spans, compare_lo);
+    sort_spans(spans, n);
     g_autoptr(GArray) lines = choose_lines(spans, n);
     GArray *active = g_array_new(FALSE, FALSE, sizeof(Crossing));
     GArray *next = g_array_new(FALSE, FALSE, sizeof(Crossing));
@@ -263,7 +256,8 @@ static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
     g_array_free(next, TRUE);
 }
 
-/* Chains ----------------------------------------------------------------------------------------- */
+/* Chains -----------------------------------------------------------------------------------------
+ */
 
 typedef struct {
     uint32_t *chain; /* of each edge */
@@ -326,22 +320,32 @@ static Span level_span(const DtGraph *g, const DtNode *nodes, uint32_t e)
     return (Span){b.x, a.x, b.y, a.y, e, 0, 0};
 }
 
+static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains *c, gboolean upright)
+{
+    for (guint i = 0; i < c->speaker->len; i++)
+        if ((rise(g, nodes, g_array_index(c->speaker, uint32_t, i)) > 0) == upright)
+            return TRUE;
+    return FALSE;
+}
+
 /* Asks the speakers that rise (upright) or that are level, on scan lines of that kind. */
 static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gboolean upright)
 {
+    if (!has_speaker(g, nodes, c, upright))
+        return;
     g_autofree Span *spans = g_new(Span, g->n + 1);
-    size_t n = 0, asked = 0;
+    size_t n = 0;
     for (uint32_t e = 0; e < g->n; e++) {
-        Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
         gboolean speaks = g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
                           (rise(g, nodes, e) > 0) == upright;
+        if (!speaks && g->turn_first[e] == g->turn_first[e + 1])
+            continue;
+        Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
         s.asked = speaks ? 1 : 0;
-        asked += s.asked;
-        if (s.hi > s.lo && (speaks || g->turn_first[e] < g->turn_first[e + 1]))
+        if (s.hi > s.lo)
             spans[n++] = s;
     }
-    if (asked > 0)
-        scan(g, w, spans, n);
+    scan(g, w, spans, n);
 }
 
 void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers)

@@ -9,7 +9,8 @@ typedef struct {
 } DtTurn;
 
 typedef struct {
-    uint32_t a, b; /* nodes, a < b: it rises, or is level and runs to the right */
+    uint32_t a, b;    /* nodes, a < b: it rises, or is level and runs to the right */
+    uint32_t segment; /* a segment that runs along it */
 } DtGraphEdge;
 
 typedef struct {
@@ -19,10 +20,12 @@ typedef struct {
     DtTurn *turn;
     size_t *star_first; /* node i's edges: star[star_first[i]] ... */
     uint32_t *star;
-    DtFace (*face)[2];  /* of each edge: [0] at its left, [1] at its right, seen from a to b */
+    int32_t (*face)[2]; /* of each edge: the topmost layer, -1 for none, [0] at its left and [1] at
+                         * its right, seen from a to b */
 } DtGraph;
 
-/* Makes the unique edges; chain_edge gets the edge that leads on from each entry of split->chain. */
+/* Makes the unique edges; chain_edge gets the edge that leads on from each entry of split->chain.
+ */
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
                    const size_t *turn_first, uint32_t *chain_edge);
 /* Fills in the faces. */

@@ -27,8 +27,8 @@ static void arc_to(const Nib *nib, DtPoint centre, DtPoint from_way, double turn
     int n = (int)ceil(fabs(turn) / nib->step);
     for (int i = 1; i < n; i++) {
         double a = from + turn * i / n;
-        dt_lines_point(nib->out, dt_point(centre.x + nib->half * cos(a),
-                                          centre.y + nib->half * sin(a)));
+        dt_lines_point(nib->out,
+                       dt_point(centre.x + nib->half * cos(a), centre.y + nib->half * sin(a)));
     }
 }
 
@@ -91,7 +91,8 @@ static void add_line(const Nib *nib, const DtPoint *p, size_t n, gboolean closed
     dt_lines_close(nib->out);
 }
 
-/* A line without repeated points; a dot becomes a short line, which its caps make round or square. */
+/* A line without repeated points; a dot becomes a short line, which its caps make round or square.
+ */
 static void add_without_repeats(const DtPoint *p, size_t n, gboolean closed, double least,
                                 DtLines *out)
 {

@@ -3,11 +3,13 @@
 
 #include "drawtrue/ink.h"
 
-/* The stroke's dashed centre lines, mm. A dash or dot shorter than `least` mm is lengthened to it, so
- * that it still marks the paper. */
+/* The stroke's dashed centre lines, mm. A dash or dot shorter than `least` mm is lengthened to it,
+ * so that it still marks the paper. */
 void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double least, DtLines *out);
-/* The stroke's area as rings, to be taken together by the nonzero rule; arcs within `tolerance` mm. */
-void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance, DtLines *out);
+/* The stroke's area as rings, to be taken together by the nonzero rule; arcs within `tolerance` mm.
+ */
+void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
+                     DtLines *out);
 
 /* dash: cuts lines into dashes. Lengths in the lines' own unit; a pattern that is not positive and
  * finite, or that would give more than a million dashes, leaves the lines whole. */

@@ -79,13 +79,15 @@ static int asked_pen(const DtPens *p, const DtShape *s)
         if (share_word(s->classes, p->rack->pens[i].classes))
             return (int)i;
     for (size_t i = 0; i < p->rack->n; i++)
-        if (share_word(s->id, p->rack->pens[i].groups) || in_group(p->d, s->group, &p->rack->pens[i]))
+        if (share_word(s->id, p->rack->pens[i].groups) ||
+            in_group(p->d, s->group, &p->rack->pens[i]))
             return (int)i;
     return -1;
 }
 
 /* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
- * the report says where no pen is near. A pen of the paper's own colour still wins over the paper. */
+ * the report says where no pen is near. A pen of the paper's own colour still wins over the paper.
+ */
 static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);

@@ -9,8 +9,8 @@ DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper);
 void dt_pens_free(DtPens *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPens, dt_pens_free)
 
-/* The pen for a paint of a shape, -1 for the paper: the pen that asks for one of the shape's classes
- * or for a group it is in; else the paper where the paint looks like it; else the nearest pen by
- * CIEDE2000. */
+/* The pen for a paint of a shape, -1 for the paper: the pen that asks for one of the shape's
+ * classes or for a group it is in; else the paper where the paint looks like it; else the nearest
+ * pen by CIEDE2000. */
 int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2);
 void dt_pens_report(const DtPens *p, DtInkReport *r);

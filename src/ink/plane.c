@@ -2,9 +2,9 @@
 #include "plane.h"
 
 #include "label.h"
+#include "radix.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 /* An edge as it was added: `owner` is a layer, or ~(index of its piece) for a line. */
@@ -61,9 +61,9 @@ void dt_plane_free(DtPlane *p)
     g_free(p);
 }
 
-int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label, gboolean sheer)
+int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label)
 {
-    DtLayer l = {label, (uint8_t)rule, sheer != FALSE};
+    DtLayer l = {label, (uint8_t)rule};
     g_array_append_val(p->layers, l);
     return (int)p->layers->len - 1;
 }
@@ -130,21 +130,31 @@ int dt_plane_add_line(DtPlane *p, int height, const DtPoint *pts, size_t n, gboo
 
 /* Building ------------------------------------------------------------------------------------ */
 
-static int compare_edges(const void *pa, const void *pb)
+static uint64_t node_key(DtNode n)
 {
-    const Edge *a = pa, *b = pb;
-    int order = dt_node_compare(a->s.a, b->s.a);
-    if (order == 0)
-        order = dt_node_compare(a->s.b, b->s.b);
-    if (order == 0)
-        order = (a->owner > b->owner) - (a->owner < b->owner);
-    return order;
+    return (uint64_t)dt_radix_signed(n.y) << 32 | dt_radix_signed(n.x);
+}
+
+/* Orders the edges by their segments; those of one segment stay in the order of their layers. */
+static void sort_edges(GArray *edges)
+{
+    size_t n = edges->len;
+    g_autofree Edge *old = g_memdup2(edges->data, n * sizeof *old);
+    g_autofree DtKey *keys = g_new(DtKey, n + 1);
+    for (size_t i = 0; i < n; i++)
+        keys[i] = (DtKey){node_key(old[i].s.b), (uint32_t)i};
+    dt_radix_sort(keys, n);
+    for (size_t i = 0; i < n; i++)
+        keys[i].key = node_key(old[keys[i].id].s.a);
+    dt_radix_sort(keys, n);
+    for (size_t i = 0; i < n; i++)
+        g_array_index(edges, Edge, i) = old[keys[i].id];
 }
 
 /* Equal edges become one segment; first[i] is where segment i's edges begin. */
 static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
 {
-    g_array_sort(p->edges, compare_edges);
+    sort_edges(p->edges);
     size_t m = p->edges->len, k = 0;
     DtSegment *s = g_new(DtSegment, m + 1);
     *first = g_new(size_t, m + 1);
@@ -172,9 +182,8 @@ static void sum_turns(DtPlane *p, const size_t *first, size_t n, GArray *turns, 
                 g_array_index(p->pieces, Piece, ~e->owner) = (Piece){(uint32_t)i, e->way};
                 continue;
             }
-            DtTurn *last = turns->len > turn_first[i]
-                               ? &g_array_index(turns, DtTurn, turns->len - 1)
-                               : NULL;
+            DtTurn *last =
+                turns->len > turn_first[i] ? &g_array_index(turns, DtTurn, turns->len - 1) : NULL;
             if (last && last->layer == e->owner) {
                 last->by += e->way;
                 continue;
@@ -242,7 +251,7 @@ void dt_plane_region(const DtPlane *p, int label, DtLines *out, GArray *layers)
 
 static gboolean edge_visible(const DtGraph *g, uint32_t e, int height)
 {
-    return g->face[e][0].top < height || g->face[e][1].top < height;
+    return g->face[e][0] < height || g->face[e][1] < height;
 }
 
 /* Walks the chain of one piece in the line's direction and adds what is visible. */

@@ -2,15 +2,17 @@
  *
  * Areas lie in layers, painted in order; open lines lie at a height between layers. All points are
  * rounded to a grid of 1/1024 mm and all edges are split where they meet, by snap rounding (Hobby
- * 1999, "Practical segment intersection with finite precision output"): no crossing is left, so that
- * every later question (what is on top here? where is the edge?) has an exact answer in integers. */
+ * 1999, "Practical segment intersection with finite precision output"): no crossing is left, so
+ * that every later question (what is on top here? where is the edge?) has an exact answer in
+ * integers. */
 #pragma once
 
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
 
 #define DT_GRID_PER_MM 1024.0
-/* Farther from the origin than this (mm) no point is taken: products of differences stay in 64 bits. */
+/* Farther from the origin than this (mm) no point is taken: products of differences stay in 64
+ * bits. */
 #define DT_PLANE_REACH 65000.0
 
 /* When a place counts as inside a layer's outlines. */
@@ -25,16 +27,9 @@ typedef struct {
     int32_t x, y; /* grid units */
 } DtNode;
 
-/* A place's labels: the topmost layer there and what is seen. */
 typedef struct {
-    int32_t top;  /* topmost opaque layer, -1: none */
-    int32_t seen; /* layer whose label is seen: `top`, or a sheer layer over bare paper */
-} DtFace;
-
-typedef struct {
-    int label; /* what the layer's areas are known by; 0 is bare paper */
+    int label; /* what the layer's areas are known by; 0 is where nothing lies */
     uint8_t rule;
-    uint8_t sheer; /* seen only where what lies beneath is bare paper; hides nothing */
 } DtLayer;
 
 typedef struct DtPlane DtPlane;
@@ -44,7 +39,7 @@ void dt_plane_free(DtPlane *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPlane, dt_plane_free)
 
 /* Adds a layer above all earlier ones; returns its index. */
-int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label, gboolean sheer);
+int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label);
 /* Adds an outline, closed, to a layer. */
 void dt_plane_add_ring(DtPlane *p, int layer, const DtPoint *pts, size_t n);
 void dt_plane_add_rings(DtPlane *p, int layer, const DtLines *lines);
@@ -52,19 +47,19 @@ void dt_plane_add_rings(DtPlane *p, int layer, const DtLines *lines);
  * Returns its number, counted from 0. */
 int dt_plane_add_line(DtPlane *p, int height, const DtPoint *pts, size_t n, gboolean closed);
 
-/* Splits and labels. Fails with DT_ERROR_INPUT where points are not finite or out of reach, or where
- * edges cross so often that the work would not end in reasonable time. */
+/* Splits and labels. Fails with DT_ERROR_INPUT where points are not finite or out of reach, or
+ * where edges cross so often that the work would not end in reasonable time. */
 gboolean dt_plane_build(DtPlane *p, GError **error);
 
-/* After the build: appends the outlines of all places whose seen layer has this label, each ring
+/* After the build: appends the outlines of all places whose topmost layer has this label, each ring
  * with the area on its left (y up): simple rings, touching at most in points. `layers`, where not
- * NULL, gets the seen layer beside each ring's first edge. */
+ * NULL, gets the topmost layer (int32_t) beside each ring's first edge. */
 void dt_plane_region(const DtPlane *p, int label, DtLines *out, GArray *layers);
 
 /* After the build: appends the visible parts of line number `line`. A part is visible where either
  * side of it is. A closed line that is visible all round stays closed. */
 void dt_plane_visible(const DtPlane *p, int line, DtLines *out);
 
-/* The nodes and unique edges, for tests. */
+/* After the build: the unique edges. */
 size_t dt_plane_n_edges(const DtPlane *p);
 void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b);

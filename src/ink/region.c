@@ -16,7 +16,7 @@ static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
 gboolean dt_region_clean(const DtLines *outline, DtPlaneRule rule, DtLines *out, GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
-    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1, FALSE), outline);
+    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1), outline);
     return build_region(p, out, error);
 }
 
@@ -24,8 +24,8 @@ static gboolean mask(const DtLines *a, DtPlaneRule rule, const DtLines *b, DtPla
                      DtLines *out, GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
-    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1, FALSE), a);
-    dt_plane_add_rings(p, dt_plane_add_layer(p, hole, 0, FALSE), b);
+    dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1), a);
+    dt_plane_add_rings(p, dt_plane_add_layer(p, hole, 0), b);
     return build_region(p, out, error);
 }
 
@@ -96,7 +96,7 @@ static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
 gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
-    int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1, FALSE);
+    int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1);
     g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     for (size_t i = 0; i < a->n; i++) {
         if (dt_lines_count(a, i) < 3)
@@ -105,6 +105,55 @@ gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **err
         dt_plane_add_ring(p, layer, (const DtPoint *)(const void *)ring->data, ring->len);
     }
     return build_region(p, out, error);
+}
+
+/* Simplifying ------------------------------------------------------------------------------------
+ */
+
+/* Marks the points to keep between the kept points first and last; recursion is as deep as the
+ * halves are uneven, so stretches are bounded by the caller. */
+static void mark_bends(const DtPoint *p, size_t n, size_t first, size_t last, double tolerance,
+                       uint8_t *keep)
+{
+    double worst = tolerance;
+    size_t at = 0;
+    for (size_t i = first + 1; i < last; i++) {
+        double d = dt_point_segment_distance(p[i], p[first], p[last % n]);
+        if (d > worst) {
+            worst = d;
+            at = i;
+        }
+    }
+    if (at == 0)
+        return;
+    keep[at] = 1;
+    mark_bends(p, n, first, at, tolerance, keep);
+    mark_bends(p, n, at, last, tolerance, keep);
+}
+
+enum { STRETCH = 64 };
+
+void dt_region_simplify(const DtLines *a, double tolerance, DtLines *out)
+{
+    g_autofree uint8_t *keep = g_malloc0(a->n_pts + 1);
+    for (size_t r = 0; r < a->n; r++) {
+        const DtPoint *p = dt_lines_at(a, r);
+        size_t n = dt_lines_count(a, r), kept = 0;
+        uint8_t *k = keep + a->first[r];
+        for (size_t i = 0; i < n; i += STRETCH) {
+            k[i] = 1;
+            mark_bends(p, n, i, MIN(i + STRETCH, n), tolerance, k);
+        }
+        for (size_t i = 0; i < n; i++)
+            kept += k[i];
+        if (kept < 3)
+            continue;
+        dt_lines_begin(out);
+        for (size_t i = 0; i < n; i++)
+            if (k[i])
+                dt_lines_point(out, p[i]);
+        dt_lines_close(out);
+    }
 }
 
 double dt_region_area(const DtLines *a)

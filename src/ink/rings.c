@@ -11,9 +11,9 @@ typedef struct {
     uint8_t *state; /* of each edge: 0 no border, 1 runs a to b, 2 runs b to a, 3 done */
 } Rings;
 
-static int label_of(const Rings *r, DtFace f)
+static int label_of(const Rings *r, int32_t top)
 {
-    return f.seen < 0 ? 0 : r->layers[f.seen].label;
+    return top < 0 ? 0 : r->layers[top].label;
 }
 
 static DtNode node_of(const Rings *r, uint32_t i)
@@ -67,8 +67,26 @@ static uint32_t next_edge(const Rings *r, uint32_t from, uint32_t at)
     return best;
 }
 
+/* Whether the border runs straight through a node, on one segment that something out of sight
+ * crosses there. Both sides of a border leave out the same nodes, so that they still meet. */
+static gboolean is_passed(const Rings *r, uint32_t i)
+{
+    uint32_t segment = UINT32_MAX, n = 0;
+    for (size_t k = r->g->star_first[i]; k < r->g->star_first[i + 1]; k++) {
+        uint32_t e = r->g->star[k];
+        if (r->state[e] == 0)
+            continue;
+        if (n++ > 0 && r->g->e[e].segment != segment)
+            return FALSE;
+        segment = r->g->e[e].segment;
+    }
+    return n == 2;
+}
+
 static void add_node(const Rings *r, DtLines *out, uint32_t i)
 {
+    if (is_passed(r, i))
+        return;
     DtNode n = node_of(r, i);
     dt_lines_point(out, dt_point(n.x / DT_GRID_PER_MM, n.y / DT_GRID_PER_MM));
 }
@@ -105,8 +123,8 @@ void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers
         if (r.state[e] != 1 && r.state[e] != 2)
             continue;
         if (ring_layers) {
-            int32_t seen = g->face[e][r.state[e] == 1 ? 0 : 1].seen;
-            g_array_append_val(ring_layers, seen);
+            int32_t top = g->face[e][r.state[e] == 1 ? 0 : 1];
+            g_array_append_val(ring_layers, top);
         }
         trace_ring(&r, e, out);
     }

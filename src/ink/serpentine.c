@@ -1,6 +1,6 @@
-/* serpentine: hatch lines joined along the edge, so that the pen stays down. Walk along a ring of the
- * region: between two crossings that follow each other the ring stays between two neighbouring hatch
- * lines, so the stretch of edge between them is a join that never leaves the region. */
+/* serpentine: hatch lines joined along the edge, so that the pen stays down. Walk along a ring of
+ * the region: between two crossings that follow each other the ring stays between two neighbouring
+ * hatch lines, so the stretch of edge between them is a join that never leaves the region. */
 #include "hatch.h"
 
 #include <math.h>
@@ -32,7 +32,8 @@ static int compare_along(const void *pa, const void *pb, void *user)
     return (ka > kb) - (ka < kb);
 }
 
-/* The crossing after (step 1) or before (step -1) crossing i on its ring; itself where it is alone. */
+/* The crossing after (step 1) or before (step -1) crossing i on its ring; itself where it is alone.
+ */
 static uint32_t neighbour(const Serpentine *s, uint32_t i, int step)
 {
     const DtCrossing *c = s->h->c;
@@ -135,8 +136,9 @@ static void follow(Serpentine *s, uint32_t start, GArray *path, GArray *scratch,
 void dt_hatch_serpentine(const DtHatching *h, const DtLines *region, double reach, DtLines *out)
 {
     size_t n = 2 * h->n;
-    Serpentine s = {h, region, reach, g_new(uint32_t, n + 1), g_new(uint32_t, n + 1),
-                    g_new0(uint8_t, h->n + 1), n};
+    Serpentine s = {
+        h, region, reach, g_new(uint32_t, n + 1), g_new(uint32_t, n + 1), g_new0(uint8_t, h->n + 1),
+        n};
     for (size_t i = 0; i < n; i++)
         s.order[i] = (uint32_t)i;
     g_qsort_with_data(s.order, (gint)n, sizeof *s.order, compare_along, h->c);

@@ -3,10 +3,12 @@
  * that it touches. The result has no crossings but at nodes. */
 #include "split.h"
 
+#include "radix.h"
+
 #include <stdlib.h>
 #include <string.h>
 
-enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6 };
+enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 1000 };
 
 /* The work is given up beyond this many tests per segment, and these many in any case. */
 #define TESTS_PER_SEGMENT 4000
@@ -43,7 +45,8 @@ static gboolean touches(const DtSegment *s, int64_t k, const Box *b)
     return !((c0 > 0 && c1 > 0 && c2 > 0 && c3 > 0) || (c0 < 0 && c1 < 0 && c2 < 0 && c3 < 0));
 }
 
-/* Pushes those of the n segments from `at` of the stack that touch the box; returns their number. */
+/* Pushes those of the n segments from `at` of the stack that touch the box; returns their number.
+ */
 static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *b)
 {
     size_t start = w->stack->len;
@@ -110,11 +113,13 @@ static void heat_box(Work *w, const Box *b)
         }
 }
 
-static void find_crossings(Work *w, size_t at, size_t n, Box b)
+/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through the
+ * box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes. */
+static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 {
     if (w->tests_left < 0 || n < 2)
         return;
-    if (n <= LEAF_SEGMENTS) {
+    if (n <= LEAF_SEGMENTS || (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << stale)) {
         cross_leaf(w, at, n);
         return;
     }
@@ -129,10 +134,11 @@ static void find_crossings(Work *w, size_t at, size_t n, Box b)
         lower.y1 = upper.y0 = b.y0 + (b.y1 - b.y0) / 2;
     size_t base = w->stack->len;
     size_t n_lower = push_touching(w, at, n, 1, &lower);
-    find_crossings(w, base, n_lower, lower);
-    g_array_set_size(w->stack, (guint)base);
     size_t n_upper = push_touching(w, at, n, 1, &upper);
-    find_crossings(w, base, n_upper, upper);
+    stale = 2 * (n_lower + n_upper) > 3 * n ? stale + 1 : 0;
+    find_crossings(w, base + n_lower, n_upper, upper, stale);
+    g_array_set_size(w->stack, (guint)(base + n_lower));
+    find_crossings(w, base, n_lower, lower, stale);
     g_array_set_size(w->stack, (guint)base);
 }
 
@@ -171,11 +177,6 @@ static gboolean passes(const DtSegment *s, DtNode n)
     if (lower_right == 0)
         return !rises;
     return lower_right != lower_left;
-}
-
-static int compare_nodes(const void *a, const void *b)
-{
-    return dt_node_compare(*(const DtNode *)a, *(const DtNode *)b);
 }
 
 /* Orders ids by x or y about their middle (Hoare 1961, "Find"). */
@@ -257,14 +258,19 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
 
 static void collect_nodes(Work *w, DtSplit *out)
 {
-    g_array_sort(w->hot, compare_nodes);
-    DtNode *h = (DtNode *)(void *)w->hot->data;
-    size_t n = 0;
-    for (size_t i = 0; i < w->hot->len; i++)
-        if (n == 0 || dt_node_compare(h[n - 1], h[i]) != 0)
-            h[n++] = h[i];
-    out->n_nodes = n;
-    out->nodes = g_memdup2(h, n * sizeof *h);
+    size_t n = w->hot->len;
+    g_autofree DtKey *keys = g_new(DtKey, n + 1);
+    for (size_t i = 0; i < n; i++) {
+        DtNode p = g_array_index(w->hot, DtNode, i);
+        keys[i].key = (uint64_t)dt_radix_signed(p.y) << 32 | dt_radix_signed(p.x);
+    }
+    dt_radix_sort(keys, n);
+    out->nodes = g_new(DtNode, n + 1);
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || keys[i].key != keys[i - 1].key)
+            out->nodes[out->n_nodes++] =
+                (DtNode){(int32_t)((uint32_t)keys[i].key ^ 0x80000000u),
+                         (int32_t)((uint32_t)(keys[i].key >> 32) ^ 0x80000000u)};
 }
 
 typedef struct {
@@ -352,7 +358,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     for (size_t i = 0; i < n; i++)
         g_array_append_vals(w.hot, &s[i], 2);
     fill_stack(&w);
-    find_crossings(&w, 0, n, box_of_segments(s, n));
+    find_crossings(&w, 0, n, box_of_segments(s, n), 0);
     collect_nodes(&w, out);
     g_array_set_size(w.hot, 0);
     if (w.tests_left >= 0 && out->n_nodes > 0) {

@@ -28,7 +28,8 @@ static inline int dt_node_compare(DtNode p, DtNode q)
 /* Twice the signed area of pqr: exact within the plane's reach. */
 static inline int64_t dt_node_turn(DtNode p, DtNode q, DtNode r)
 {
-    return ((int64_t)q.x - p.x) * ((int64_t)r.y - p.y) - ((int64_t)q.y - p.y) * ((int64_t)r.x - p.x);
+    return ((int64_t)q.x - p.x) * ((int64_t)r.y - p.y) -
+           ((int64_t)q.y - p.y) * ((int64_t)r.x - p.x);
 }
 
 /* Fails with DT_ERROR_INPUT where the segments cross too often to finish in reasonable time. */

@@ -1,12 +1,13 @@
-/* trace: a drawing to strokes. Every painted part becomes a layer of the plane, in painting order, or
- * a line at its height; what is seen of each pen is then filled, and what is seen of each line is
+/* trace: a drawing to strokes. Every painted part is laid on a stack, in painting order, as an area
+ * or as lines; what is seen of each pen's areas is then filled, and what is seen of each line is
  * drawn. */
 #include "drawtrue/ink.h"
 
+#include "dedupe.h"
 #include "fill.h"
 #include "outline.h"
 #include "pens.h"
-#include "plane.h"
+#include "stack.h"
 
 #include <math.h>
 
@@ -17,27 +18,25 @@
 #define SOLID 0.5
 /* The paper's own colour must cover nearly all before what lies beneath it is left out. */
 #define COVERING 0.9
+/* Lines of one pen this near to one another (mm) are one line. */
+#define COINCIDENT 0.02
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
-
-typedef struct {
-    int pen, shape;
-} LineOwner;
 
 typedef struct {
     const DtDrawing *d;
     const DtRack *rack;
     const DtInkOptions *o;
     DtPens *pens;
-    DtLines *clips;       /* clean regions, made when first needed */
-    uint8_t *clip_state;  /* 0 not made, 1 being made, 2 made */
-    DtPlane *plane;
-    int n_layers;
-    GArray *owners; /* LineOwner of each line of the plane */
+    DtLines *clips;      /* clean regions, made when first needed */
+    uint8_t *clip_state; /* 0 not made, 1 being made, 2 made */
+    DtStack *stack;
     DtStrokes *out;
+    size_t first; /* of its strokes that are ours */
 } Trace;
 
-/* Clips ------------------------------------------------------------------------------------------ */
+/* Clips ------------------------------------------------------------------------------------------
+ */
 
 static const DtLines *clip_region(Trace *t, int clip, GError **error);
 
@@ -72,7 +71,7 @@ static gboolean make_clip(Trace *t, int clip, DtLines *out, GError **error)
         if (r->clip >= 0 && !clip_area(t, r->clip, &part, plane_rule(r->rule), error))
             return FALSE;
         dt_plane_add_rings(
-            p, dt_plane_add_layer(p, r->clip >= 0 ? DT_PLANE_NONZERO : plane_rule(r->rule), 1, FALSE),
+            p, dt_plane_add_layer(p, r->clip >= 0 ? DT_PLANE_NONZERO : plane_rule(r->rule), 1),
             &part);
     }
     if (!dt_plane_build(p, error))
@@ -110,7 +109,8 @@ static gboolean cuts_nothing(const DtLines *mask, DtBox b)
     return b.x0 >= m.x0 && b.y0 >= m.y0 && b.x1 <= m.x1 && b.y1 <= m.y1;
 }
 
-/* Layers and lines ------------------------------------------------------------------------------- */
+/* Layers and lines -------------------------------------------------------------------------------
+ */
 
 static double rough_area(const DtLines *l)
 {
@@ -120,17 +120,16 @@ static double rough_area(const DtLines *l)
     return fabs(sum);
 }
 
-/* The label of what a pen paints, see collect_fills(). */
 static int label_of_pen(int pen)
 {
-    return pen + 1;
+    return pen < 0 ? DT_STACK_PAPER : DT_STACK_FIRST + pen;
 }
 
 static DtFillStyle style_of_pen(const Trace *t, int pen, int shape)
 {
     double tip = t->rack->pens[pen].tip;
-    return (DtFillStyle){t->o->hatch, t->o->angle, t->o->pitch > 0 ? t->o->pitch : tip, tip,
-                         (unsigned)pen, shape};
+    return (DtFillStyle){t->o->hatch, t->o->angle,   t->o->pitch > 0 ? t->o->pitch : tip,
+                         tip,         (unsigned)pen, shape};
 }
 
 static gboolean ink_region(Trace *t, const DtLines *region, int pen, int shape, GError **error)
@@ -156,10 +155,7 @@ static gboolean ink_alone(Trace *t, const DtLines *area, DtPlaneRule rule, int p
 static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, int pen,
                          const DtLines *area, DtPlaneRule rule, GError **error)
 {
-    gboolean sheer = paint->colour.alpha < SOLID;
-    if (pen < 0 && (paint->colour.alpha < COVERING || !t->o->hide))
-        return TRUE;
-    if (sheer && !t->o->tone)
+    if (paint->colour.alpha < (pen < 0 ? COVERING : SOLID) || (pen < 0 && !t->o->hide))
         return TRUE;
     DtLines cut;
     dt_lines_copy(&cut, area);
@@ -175,8 +171,7 @@ static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, int p
     if (good && !t->o->hide) {
         good = ink_alone(t, &cut, rule, pen, (int)(s - t->d->shapes), error);
     } else if (good) {
-        t->n_layers = dt_plane_add_layer(t->plane, rule, label_of_pen(pen), sheer) + 1;
-        dt_plane_add_rings(t->plane, t->n_layers - 1, &cut);
+        good = dt_stack_add_area(t->stack, label_of_pen(pen), &cut, rule, error);
     }
     dt_lines_clear(&cut);
     return good;
@@ -191,7 +186,7 @@ static gboolean clip_lines(Trace *t, int clip, DtLines *l, GError **error)
     if (cuts_nothing(mask, dt_lines_box(l)))
         return TRUE;
     g_autoptr(DtPlane) p = dt_plane_new();
-    int layer = dt_plane_add_layer(p, DT_PLANE_OUTSIDE, 0, FALSE);
+    int layer = dt_plane_add_layer(p, DT_PLANE_OUTSIDE, 0);
     dt_plane_add_rings(p, layer, mask);
     for (size_t i = 0; i < l->n; i++)
         dt_plane_add_line(p, layer, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
@@ -206,16 +201,27 @@ static gboolean clip_lines(Trace *t, int clip, DtLines *l, GError **error)
     return TRUE;
 }
 
+/* A line's owner on the stack: its pen and its shape in one number. */
+static int owner_of(const Trace *t, int pen, int shape)
+{
+    return shape * (int)t->rack->n + pen;
+}
+
+static void append_lines(Trace *t, const DtLines *l, size_t first, size_t n, int pen, int shape)
+{
+    for (size_t i = first; i < first + n; i++)
+        dt_strokes_append(t->out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0,
+                          DT_INK_OUTLINE, (unsigned)pen, shape);
+}
+
 static gboolean add_lines(Trace *t, const DtShape *s, int pen, DtLines *centre, GError **error)
 {
+    int shape = (int)(s - t->d->shapes);
     if (s->clip >= 0 && !clip_lines(t, s->clip, centre, error))
         return FALSE;
-    LineOwner owner = {pen, (int)(s - t->d->shapes)};
-    for (size_t i = 0; i < centre->n; i++) {
-        dt_plane_add_line(t->plane, t->o->hide ? t->n_layers : G_MAXINT, dt_lines_at(centre, i),
-                          dt_lines_count(centre, i), centre->closed[i] != 0);
-        g_array_append_val(t->owners, owner);
-    }
+    if (t->o->hide)
+        return dt_stack_add_lines(t->stack, owner_of(t, pen, shape), centre, error);
+    append_lines(t, centre, 0, centre->n, pen, shape);
     return TRUE;
 }
 
@@ -240,21 +246,20 @@ static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
         dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
         return add_area(t, s, &st->paint, pen, &l, DT_PLANE_NONZERO, error);
     }
-    if (st->paint.colour.alpha < SOLID && !t->o->tone)
+    if (st->paint.colour.alpha < SOLID)
         return TRUE;
     dt_outline_centre(&s->outline, st, DOT, &l);
     return add_lines(t, s, pen, &l, error);
 }
 
-/* Strokes ---------------------------------------------------------------------------------------- */
+/* Strokes ----------------------------------------------------------------------------------------
+ */
 
 static gboolean collect_fills(Trace *t, GError **error)
 {
-    for (size_t i = 0; i < t->rack->n; i++) {
-        g_auto(DtLines) region;
-        dt_lines_init(&region);
-        dt_plane_region(t->plane, label_of_pen((int)i), &region, NULL);
-        if (!ink_region(t, &region, (int)i, -1, error))
+    for (int pen = 0; (size_t)pen < t->rack->n; pen++) {
+        const DtLines *region = dt_stack_region(t->stack, label_of_pen(pen));
+        if (region && !ink_region(t, region, pen, -1, error))
             return FALSE;
     }
     return TRUE;
@@ -262,17 +267,11 @@ static gboolean collect_fills(Trace *t, GError **error)
 
 static void collect_lines(Trace *t)
 {
-    g_auto(DtLines) seen;
-    dt_lines_init(&seen);
-    for (guint i = 0; i < t->owners->len; i++) {
-        LineOwner owner = g_array_index(t->owners, LineOwner, i);
-        size_t first = seen.n;
-        dt_plane_visible(t->plane, (int)i, &seen);
-        for (size_t k = first; k < seen.n; k++)
-            dt_strokes_append(t->out, dt_lines_at(&seen, k), dt_lines_count(&seen, k),
-                              seen.closed[k] != 0, DT_INK_OUTLINE, (unsigned)owner.pen,
-                              owner.shape);
-    }
+    const int *owner;
+    const DtLines *seen = dt_stack_lines(t->stack, &owner);
+    int n = (int)t->rack->n;
+    for (size_t i = 0; i < seen->n; i++)
+        append_lines(t, seen, i, 1, owner[i] % n, owner[i] / n);
 }
 
 static gboolean trace_shapes(Trace *t, GError **error)
@@ -286,18 +285,21 @@ static gboolean trace_shapes(Trace *t, GError **error)
             return FALSE;
         }
     }
-    if (!dt_plane_build(t->plane, error) || !collect_fills(t, error)) {
+    if (!dt_stack_finish(t->stack, error) || !collect_fills(t, error)) {
         g_prefix_error(error, "%s: ", t->d->path ? t->d->path : "drawing");
         return FALSE;
     }
     collect_lines(t);
+    if (t->o->dedupe)
+        dt_dedupe_strokes(t->out, t->first, t->rack, MAX(COINCIDENT, t->o->tolerance));
     return TRUE;
 }
 
 static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
 {
     if (!rack || rack->n == 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the pen rack is empty: name at least one pen");
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "the pen rack is empty: name at least one pen");
         return FALSE;
     }
     for (size_t i = 0; i < rack->n; i++)
@@ -317,19 +319,18 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
     return TRUE;
 }
 
-gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
-                      DtStrokes *out, DtInkReport *report, GError **error)
+gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o, DtStrokes *out,
+                      DtInkReport *report, GError **error)
 {
     if (report)
         *report = (DtInkReport){NULL, 0};
     if (!check(rack, o, error))
         return FALSE;
-    Trace t = {.d = d, .rack = rack, .o = o, .out = out};
+    Trace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.pens = dt_pens_new(d, rack, o->paper);
     t.clips = g_new0(DtLines, d->n_clips + 1);
     t.clip_state = g_new0(uint8_t, d->n_clips + 1);
-    t.plane = dt_plane_new();
-    t.owners = g_array_new(FALSE, FALSE, sizeof(LineOwner));
+    t.stack = dt_stack_new();
     gboolean good = trace_shapes(&t, error);
     if (report)
         dt_pens_report(t.pens, report);
@@ -337,8 +338,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         dt_lines_clear(&t.clips[i]);
     g_free(t.clips);
     g_free(t.clip_state);
-    g_array_free(t.owners, TRUE);
-    dt_plane_free(t.plane);
+    dt_stack_free(t.stack);
     dt_pens_free(t.pens);
     return good;
 }

@@ -293,10 +293,10 @@ gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **er
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" G_GINT64_FORMAT,
                     j->path, id);
     else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: every run is finished; nothing to go on "
-                    "with",
-                    j->path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to go on with",
+                    j->path,
+                    read_pragma(j, "SELECT count(*) FROM runs") > 0 ? "every run is finished"
+                                                                    : "no run was begun");
     return FALSE;
 }
 

@@ -17,6 +17,10 @@ struct DtProgram {
     gboolean by_word;    /* the pen's lines differ in their first word already */
     GHashTable *words;   /* what the dialect takes */
     double dwell_unit_s; /* what the P of a dwell counts */
+    DtMoves stretch;     /* motions since the last full stop, from where that was */
+    DtPoint stopped_at;
+    double stopped_s; /* estimated time up to that stop */
+    DtCost cost;
     char made_for[128];
 };
 
@@ -115,12 +119,20 @@ static void read_dialect(DtProgram *g)
             take_token(g, *w);
 }
 
+static void start_stretch(DtProgram *g)
+{
+    g->stretch.n = 0;
+    g->stopped_at = g->track.at;
+    g->stopped_s = g->track.seconds;
+}
+
 static void rewind_program(DtProgram *g)
 {
     rewind(g->file);
     g->number = 0;
     g->next_offset = 0;
     g->track = (DtTrack){.motion = -1, .unit = 1, .side = {1, 1}};
+    start_stretch(g);
 }
 
 DtProgram *dt_program_open(const DtProfile *p, const char *path, GError **error)
@@ -137,6 +149,8 @@ DtProgram *dt_program_open(const DtProfile *p, const char *path, GError **error)
     g->profile = p;
     g->path = g_strdup(path);
     g->file = file;
+    g->cost = dt_profile_cost(p);
+    dt_moves_init(&g->stretch);
     read_dialect(g);
     rewind_program(g);
     return g;
@@ -147,6 +161,7 @@ void dt_program_close(DtProgram *g)
     if (g == NULL)
         return;
     fclose(g->file);
+    dt_moves_clear(&g->stretch);
     g_hash_table_unref(g->words);
     g_free(g->path);
     g_free(g);
@@ -341,22 +356,36 @@ static void take_modes(DtProgram *g, const Words *w, DtProgramLine *line)
     }
 }
 
-/* A ramp up and down on top of the time at full speed: what a stop at both ends costs. Junctions
- * inside a stroke are taken at speed. */
-static double ramp_s(const DtProfile *p, DtPoint d, double speed)
+enum { LONGEST_STRETCH = 2000 }; /* motions: bounds the memory of an endless stroke */
+
+/* A full stop: the machine's own model of time, with its look-ahead, replaces the rough count of
+ * the stretch's lines. */
+static void end_stretch(DtProgram *g)
 {
-    double length = hypot(d.x, d.y);
-    if (length <= 0)
-        return 0;
-    double a = G_MAXDOUBLE, pull_in = G_MAXDOUBLE;
-    const double u[2] = {fabs(d.x) / length, fabs(d.y) / length};
-    for (int i = 0; i < 2; i++)
-        if (u[i] > 1e-9) {
-            a = MIN(a, p->acceleration[i] / u[i]);
-            pull_in = MIN(pull_in, p->pull_in[i] / u[i]);
-        }
-    double rise = MAX(0, speed - pull_in);
-    return rise * rise / (a * speed);
+    if (g->stretch.n > 0) {
+        DtTimes times;
+        dt_machine_time(g->profile, &g->stretch, FALSE, &times);
+        g->stopped_s += times.total_s;
+        g->stretch.n = 0;
+    } else {
+        g->stopped_s = g->track.seconds;
+    }
+    g->track.seconds = g->stopped_s;
+    g->stopped_at = g->track.at;
+}
+
+static void add_to_stretch(DtProgram *g, DtPoint to, double feed_mm_s)
+{
+    DtMoves *s = &g->stretch;
+    if (s->n == LONGEST_STRETCH)
+        end_stretch(g);
+    if (s->n == s->cap) {
+        s->cap = MAX(64, 2 * s->cap);
+        s->m = g_renew(DtMove, s->m, s->cap);
+    }
+    s->m[s->n++] = (DtMove){.kind = feed_mm_s > 0 ? DT_MOVE_DRAW : DT_MOVE_TRAVEL,
+                            .to = dt_point_sub(to, g->stopped_at),
+                            .feed_mm_s = feed_mm_s};
 }
 
 static double speed_along(const DtProfile *p, DtPoint d, double feed_mm_s)
@@ -369,7 +398,7 @@ static double speed_along(const DtProfile *p, DtPoint d, double feed_mm_s)
     return speed;
 }
 
-static void take_move(DtProgram *g, const Words *w)
+static void take_move(DtProgram *g, const Words *w, DtProgramLine *line)
 {
     DtTrack *t = &g->track;
     DtPoint to = t->at;
@@ -381,11 +410,10 @@ static void take_move(DtProgram *g, const Words *w)
     DtPoint d = dt_point_sub(to, t->at);
     double length = hypot(d.x, d.y);
     if (length > 0) {
-        double feed = t->motion == 0 || t->feed <= 0 ? G_MAXDOUBLE : t->feed * t->unit / 60;
-        double speed = speed_along(g->profile, d, feed);
-        t->seconds += length / speed;
-        if (t->motion == 0)
-            t->seconds += ramp_s(g->profile, d, speed);
+        const double feed = t->motion == 0 ? 0 : t->feed * t->unit / 60;
+        add_to_stretch(g, to, feed);
+        line->work_s = length / speed_along(g->profile, d, feed > 0 ? feed : G_MAXDOUBLE);
+        t->seconds += line->work_s;
         *(t->pen_down ? &t->ink_mm : &t->travel_mm) += length;
     }
     if (d.x != 0)
@@ -393,15 +421,17 @@ static void take_move(DtProgram *g, const Words *w)
     if (d.y != 0)
         t->side[1] = d.y > 0 ? 1 : -1;
     t->at = to;
+    t->carriage[0] = dt_machine_follow(g->profile, 0, t->carriage[0], to.x);
+    t->carriage[1] = dt_machine_follow(g->profile, 1, t->carriage[1], to.y);
 }
 
 static void take_home(DtProgram *g)
 {
     DtTrack *t = &g->track;
+    t->seconds += dt_route_hop_s(&g->cost, t->homed ? t->at : g->profile->park, dt_point(0, 0));
     for (int i = 0; i < 2; i++) {
-        double way = i == 0 ? t->at.x : t->at.y;
-        t->seconds += t->homed ? way / g->profile->speed[i] : 0;
         t->side[i] = 1;
+        t->carriage[i] = 0;
     }
     t->at = dt_point(0, 0);
     t->homed = TRUE;
@@ -410,6 +440,8 @@ static void take_home(DtProgram *g)
 static void take_line(DtProgram *g, const Words *w, DtProgramLine *line)
 {
     DtTrack *t = &g->track;
+    if (line->kind != DT_LINE_MOVE && line->kind != DT_LINE_BLANK)
+        end_stretch(g);
     switch (line->kind) {
     case DT_LINE_PEN_DOWN:
         t->begun += t->pen_down ? 0 : 1;
@@ -422,6 +454,7 @@ static void take_line(DtProgram *g, const Words *w, DtProgramLine *line)
     case DT_LINE_DWELL: {
         const Word *p = find_word(w, 'P');
         line->dwell_s = p ? MAX(0, p->value) * g->dwell_unit_s : 0;
+        line->work_s = line->dwell_s;
         t->seconds += line->dwell_s;
         break;
     }
@@ -429,7 +462,7 @@ static void take_line(DtProgram *g, const Words *w, DtProgramLine *line)
         take_home(g);
         break;
     case DT_LINE_MOVE:
-        take_move(g, w);
+        take_move(g, w, line);
         break;
     default:
         break;
@@ -551,6 +584,7 @@ gboolean dt_program_check(DtProgram *g, DtProgramTotals *out, GError **error)
         g_propagate_error(error, g_steal_pointer(&problem));
         return FALSE;
     }
+    end_stretch(g);
     out->lines = g->number;
     out->strokes = g->track.begun;
     out->seconds = g->track.seconds;
@@ -567,6 +601,7 @@ gboolean dt_program_check(DtProgram *g, DtProgramTotals *out, GError **error)
 static void restore(DtProgram *g, const DtTrack *track, size_t number, goffset offset)
 {
     g->track = *track;
+    start_stretch(g);
     g->number = number;
     g->next_offset = offset;
     fseeko(g->file, offset, SEEK_SET);

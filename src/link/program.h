@@ -19,8 +19,9 @@ typedef enum {
 
 /* What the program has done up to a point in it. */
 typedef struct {
-    DtPoint at;  /* commanded mm */
-    int side[2]; /* sign of each axis' last motion; +1 after homing */
+    DtPoint at;         /* commanded mm */
+    int side[2];        /* sign of each axis' last motion; +1 after homing */
+    double carriage[2]; /* where the slack lets the carriage stand, commanded mm */
     gboolean pen_down, homed;
     int motion;  /* G number of the modal motion, -1: none yet */
     double feed; /* modal F as written, 0: none yet */
@@ -40,7 +41,8 @@ typedef struct {
     gsize len;
     gboolean names_motion, names_feed; /* it has a motion G word, an F word of its own */
     double dwell_s;
-    DtPoint from; /* where its motion starts */
+    double work_s; /* roughly, at full speed: what its answer may take */
+    DtPoint from;  /* where its motion starts */
 } DtProgramLine;
 
 typedef struct DtProgram DtProgram;

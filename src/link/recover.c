@@ -7,6 +7,7 @@
 enum {
     TRIES = 3,              /* recoveries without a stroke drawn in between */
     LOOK_EVERY_US = 300000, /* for an unplugged port */
+    CLOSED_US = 300000,     /* long enough for the board to see it */
     DEFAULT_REPLUG_S = 600,
 };
 static const double clearance = 1; /* mm beyond the slack, so that it is taken up for certain */
@@ -48,7 +49,7 @@ static gboolean home(DtRunner *r)
 {
     if (!dt_runner_command(r, r->profile->dialect.home, DT_LINE_HOME))
         return FALSE;
-    r->homed = TRUE;
+    r->homed = r->at_home = TRUE;
     if (!dt_runner_ask(r, r->profile->dialect.reply_timeout_s))
         return r->trouble == TROUBLE_NONE; /* it has no way to tell */
     const DtBoardState *s = &r->state;
@@ -67,6 +68,7 @@ gboolean dt_runner_go_to(DtRunner *r, DtPoint to)
 {
     const double unit = r->before.unit;
     r->told.at = to;
+    r->at_home = FALSE;
     const int decimals = CLAMP(r->profile->dialect.decimals, 0, 9);
     char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
     g_snprintf(format, sizeof format, "%%.%df", decimals);
@@ -75,27 +77,45 @@ gboolean dt_runner_go_to(DtRunner *r, DtPoint to)
     return command_words(r, DT_LINE_MOVE, "G0X%sY%s", x, y);
 }
 
-static double slack_at(const DtTable *t)
+static double greatest_slack(const DtProfile *p, int axis)
 {
     double most = 0;
-    for (size_t i = 0; i < t->n; i++)
-        most = MAX(most, t->value[i]);
+    for (size_t i = 0; i < p->backlash[axis].n; i++)
+        most = MAX(most, p->backlash[axis].value[i] / p->scale[axis]);
     return most;
+}
+
+/* The way of one axis to where it was: first `from`, then `over`, then its place. Coming from below
+ * the carriage stands where the drive does; from above it lags by the whole slack; and where it
+ * stood in between, the drive goes on from below to the carriage's place and then back to its own.
+ */
+typedef struct {
+    double from, over;
+    gboolean from_below;
+} Approach;
+
+static Approach approach_of(const DtProfile *p, const DtTrack *t, int axis)
+{
+    const double at = axis == 0 ? t->at.x : t->at.y;
+    const double lag = t->carriage[axis] - at, slack = greatest_slack(p, axis);
+    const gboolean between =
+        lag > 1e-6 && dt_machine_follow(p, axis, t->carriage[axis], at - 1e-4) == t->carriage[axis];
+    if (!between && (lag > 1e-6 || t->side[axis] < 0))
+        return (Approach){MIN(at + slack + clearance, p->travel[axis]), at, FALSE};
+    return (Approach){MAX(t->carriage[axis] - slack - clearance, 0), t->carriage[axis], TRUE};
 }
 
 gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
 {
-    double at[2] = {t->at.x, t->at.y}, by_way_of[2];
-    gboolean too_near = FALSE;
-    for (int i = 0; i < 2; i++) {
-        const double slack = slack_at(&r->profile->backlash[i]);
-        by_way_of[i] = CLAMP(at[i] - t->side[i] * (slack + clearance), 0, r->profile->travel[i]);
-        too_near |= t->side[i] > 0 && at[i] - by_way_of[i] < slack + 0.05;
-    }
+    const DtProfile *p = r->profile;
+    const Approach x = approach_of(p, t, 0), y = approach_of(p, t, 1);
     /* Too near to the low end to come from below: homing itself takes the slack up that way. */
-    if (too_near && !home(r))
+    const gboolean near = (x.from_below && x.over - x.from < greatest_slack(p, 0) + 0.05) ||
+                          (y.from_below && y.over - y.from < greatest_slack(p, 1) + 0.05);
+    if (near && !r->at_home && !home(r))
         return FALSE;
-    return dt_runner_go_to(r, dt_point(by_way_of[0], by_way_of[1])) && dt_runner_go_to(r, t->at);
+    return dt_runner_go_to(r, dt_point(x.from, y.from)) &&
+           dt_runner_go_to(r, dt_point(x.over, y.over)) && dt_runner_go_to(r, t->at);
 }
 
 static gboolean restate_modes(DtRunner *r, const DtTrack *t)
@@ -180,7 +200,39 @@ static gboolean meet_again(DtRunner *r)
 static gboolean can_recover(const DtRunner *r)
 {
     return r->trouble == TROUBLE_RESET || r->trouble == TROUBLE_UNPLUGGED ||
-           r->trouble == TROUBLE_ABANDONED;
+           r->trouble == TROUBLE_ABANDONED || r->trouble == TROUBLE_SILENT;
+}
+
+/* Opening the port anew resets many boards, which lifts the pen (common practice, no source): the
+ * only thing that still helps with one that hangs. */
+static gboolean open_again(DtRunner *r)
+{
+    g_autofree char *text = g_strdup(r->trouble_text);
+    r->trouble = TROUBLE_NONE;
+    dt_port_close(r->port);
+    r->port = NULL;
+    g_usleep(CLOSED_US);
+    g_autoptr(GError) error = NULL;
+    if (dt_runner_connect(r, &error))
+        return TRUE;
+    if (r->trouble != TROUBLE_STOPPED) {
+        r->trouble = TROUBLE_NONE;
+        dt_runner_trouble(r, TROUBLE_SILENT, "%s", text);
+        r->recoveries = TRIES;
+    }
+    return FALSE;
+}
+
+static gboolean find_board(DtRunner *r)
+{
+    switch (r->trouble) {
+    case TROUBLE_UNPLUGGED:
+        return plug_in_again(r);
+    case TROUBLE_SILENT:
+        return open_again(r);
+    default:
+        return meet_again(r);
+    }
 }
 
 gboolean dt_runner_recover(DtRunner *r)
@@ -191,7 +243,7 @@ gboolean dt_runner_recover(DtRunner *r)
         dt_journal_event(r->journal, r->id, "recovering", r->trouble_text, NULL);
         dt_runner_tell(r, DT_RUN_WAITING, r->trouble_text);
         r->homed = FALSE;
-        gboolean met = r->trouble == TROUBLE_UNPLUGGED ? plug_in_again(r) : meet_again(r);
+        const gboolean met = find_board(r);
         if (!met && !can_recover(r))
             return FALSE;
         if (met && dt_runner_bring_up(r, drawn)) {
@@ -199,8 +251,6 @@ gboolean dt_runner_recover(DtRunner *r)
             return TRUE;
         }
         r->drawn = drawn;
-        if (r->trouble == TROUBLE_UNPLUGGED && dt_port_fd(r->port) < 0)
-            return FALSE;
     }
     return FALSE;
 }

@@ -118,6 +118,11 @@ gint64 dt_run_id(const DtRunner *r)
     return r->id;
 }
 
+double dt_run_journal_s(const DtRunner *r)
+{
+    return dt_journal_spent_s(r->journal);
+}
+
 /* Only what a signal handler may do. */
 static void wish(DtRunner *r, int add, int drop)
 {
@@ -197,7 +202,7 @@ static void push_line(DtRunner *r, const char *text)
         .kind = r->line.kind,
         .settled = r->line.kind != DT_LINE_PEN_UP && !after->pen_down,
         .dwell_s = r->line.dwell_s,
-        .seconds = after->seconds - r->before.seconds,
+        .seconds = r->line.work_s,
         .after = *after,
     };
     if (r->line.kind == DT_LINE_HOME)
@@ -209,6 +214,7 @@ static void push_line(DtRunner *r, const char *text)
     g_strlcpy(s.text, text, sizeof s.text);
     dt_wire_push(r->wire, &s, g_get_monotonic_time());
     r->told = *after;
+    r->at_home = FALSE;
     r->has_line = FALSE;
 }
 
@@ -366,11 +372,12 @@ static const char *advice(const DtRunner *r)
     }
 }
 
-static void set_report(const DtRunner *r, GError **error)
+static void set_report(const DtRunner *r, gboolean lifted, GError **error)
 {
-    g_autofree char *drawn =
-        g_strdup_printf("%zu of %zu strokes are drawn (%.2f m of ink)", r->drawn, r->totals.strokes,
-                        r->drawn_track.ink_mm / 1000);
+    g_autofree char *drawn = g_strdup_printf(
+        "%zu of %zu strokes are drawn (%.2f m of ink)%s", r->drawn, r->totals.strokes,
+        r->drawn_track.ink_mm / 1000,
+        lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->trouble_text, drawn,
                     advice(r));
@@ -390,11 +397,11 @@ static void end_in_trouble(DtRunner *r, GError **error)
     if (trouble == TROUBLE_REFUSED)
         dt_runner_tell(r, DT_RUN_REFUSED, r->trouble_text);
     g_autofree char *text = g_strdup(r->trouble_text);
-    dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
+    const gboolean lifted = dt_runner_lift_at_last(r, trouble == TROUBLE_STOPPED);
     r->trouble = trouble;
     g_free(r->trouble_text);
     r->trouble_text = g_steal_pointer(&text);
-    set_report(r, error);
+    set_report(r, lifted, error);
     dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
                    r->trouble_text, elapsed_s(r), NULL);
 }

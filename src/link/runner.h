@@ -48,6 +48,7 @@ struct DtRunner {
     DtTrack acked;  /* with the program line answered last */
     size_t acked_line;
     size_t drawn;                      /* strokes in the journal */
+    gboolean at_home;                  /* nothing has moved since homing */
     gboolean resumed;                  /* the run was begun by an earlier process */
     gboolean homed;                    /* the board has told so since the port was opened */
     DtTrack drawn_track;               /* at the end of the stroke drawn last */
@@ -100,8 +101,9 @@ gboolean dt_runner_wait_for_person(DtRunner *r);
 
 /* Opens the port and waits until the board is ready to take lines. */
 gboolean dt_runner_connect(DtRunner *r, GError **error);
-/* Pen up by whatever still works, and to the parking place; never fails. */
-void dt_runner_lift_at_last(DtRunner *r, gboolean parks);
+/* Pen up by whatever still works, and to the parking place. FALSE where the board has not said that
+ * the pen is up. */
+gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks);
 
 /* recover.c ---------------------------------------------------------------------------------- */
 

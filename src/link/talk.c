@@ -493,10 +493,10 @@ static void park(DtRunner *r)
         dt_runner_go_to(r, at);
 }
 
-void dt_runner_lift_at_last(DtRunner *r, gboolean parks)
+gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
 {
     if (r->port == NULL || r->trouble == TROUBLE_UNPLUGGED)
-        return;
+        return FALSE;
     const DtDialect *d = &r->profile->dialect;
     g_atomic_int_set(&r->wishes, 0);
     r->trouble = TROUBLE_NONE;
@@ -507,10 +507,9 @@ void dt_runner_lift_at_last(DtRunner *r, gboolean parks)
         if (dt_runner_stand_still(r) && dt_runner_ask(r, 1))
             dt_wire_reset(r->wire, r->state.line % 99999 + 1);
     }
-    if (r->trouble != TROUBLE_NONE)
-        return;
+    if (r->trouble != TROUBLE_NONE || !dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP))
+        return FALSE;
     if (parks && r->homed)
         park(r);
-    else
-        dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP);
+    return TRUE;
 }

@@ -105,8 +105,13 @@ const DtKey dt_keys[] = {
      FIELD(dialect.reply_timeout_s),
      "How long it may keep silent over a line that moves nothing before it counts as lost."},
     {"controller", "words", DT_KEY_TEXT, DT_UNIT_NONE, 0, 2000,
-     "G0 G1 G4 G21 G28 G90 M2 M3 M5 F N P S X Y", FIELD(dialect.words),
-     "The words it takes: whole G and M words, and the letters that carry numbers."},
+     "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S X Y",
+     FIELD(dialect.words),
+     "The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with a "
+     "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
+     "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
+     "begin "
+     "with a slash; expressions:taken or refused."},
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
      "The line that drops the pen."},
     {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),

@@ -5,7 +5,7 @@
  * are followed exactly here, in commanded mm, so that every stroke begins with the slack on the
  * side to which it sets out, and every reversal within it first takes up the slack that is really
  * there. */
-#include "correct.h"
+#include "tidy.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -22,10 +22,7 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
-/* A position or direction axis by axis. */
-typedef struct {
-    double at[2];
-} Pair;
+typedef DtCarriage Pair;
 
 typedef struct {
     const DtProfile *p;
@@ -37,9 +34,8 @@ typedef struct {
     Pair least, most;  /* the drives' extremes so far */
     size_t beyond_run; /* the first run that leaves the travel */
     gboolean beyond;
-    GArray *splits; /* scratch of draw_line() */
-    Pair *points;   /* scratch of filter_run(): carriage positions of one run */
-    size_t cap_points;
+    GArray *splits;         /* scratch of draw_line() */
+    GArray *points, *spare; /* of Pair: where the carriage goes in one run, and scratch */
 } Machine;
 
 static DtPoint tip(const Machine *m)
@@ -116,69 +112,47 @@ static void find_splits(const Machine *m, Pair a, Pair b)
 
 static Pair along(Pair a, Pair b, double f)
 {
-    return (Pair){{a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
+    return (Pair){.at = {a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
+}
+
+/* Where the drives must be when the carriage, on its way from `from` to `c`, is at `at`, a fraction
+ * f of the way. An axis that stands still on the way may take up its slack meanwhile. */
+static Pair drives_at(const Machine *m, Pair taut, Pair from, Pair c, Pair at, double f)
+{
+    Pair to = taut;
+    for (int i = 0; i < 2; i++) {
+        int d = sign(c.at[i] - from.at[i]);
+        if (d)
+            to.at[i] = drive_for(m, i, at.at[i], d);
+        else if (c.turn[i])
+            to.at[i] += f * (drive_for(m, i, at.at[i], c.turn[i]) - taut.at[i]);
+    }
+    return to;
 }
 
 /* The carriage goes straight to c, the pen being down. */
 static void draw_line(Machine *m, Pair c)
 {
-    Pair from = m->carriage;
-    int d[2] = {sign(c.at[0] - from.at[0]), sign(c.at[1] - from.at[1])};
-    if (d[0] == 0 && d[1] == 0)
+    Pair from = m->carriage, taut = m->drive;
+    if (c.at[0] == from.at[0] && c.at[1] == from.at[1])
         return;
-    Pair taut = m->drive;
     for (int i = 0; i < 2; i++)
-        if (d[i])
-            taut.at[i] = drive_for(m, i, from.at[i], d[i]);
+        if (c.at[i] != from.at[i])
+            taut.at[i] = drive_for(m, i, from.at[i], sign(c.at[i] - from.at[i]));
     drive_to(m, DT_MOVE_SLACK, taut, from);
     find_splits(m, from, c);
     for (guint k = 0; k <= m->splits->len; k++) {
-        Pair at = k < m->splits->len ? along(from, c, g_array_index(m->splits, double, k)) : c;
-        Pair to = m->drive;
-        for (int i = 0; i < 2; i++)
-            if (d[i])
-                to.at[i] = drive_for(m, i, at.at[i], d[i]);
-        drive_to(m, DT_MOVE_DRAW, to, at);
+        double f = k < m->splits->len ? g_array_index(m->splits, double, k) : 1;
+        Pair at = f < 1 ? along(from, c, f) : c;
+        drive_to(m, DT_MOVE_DRAW, drives_at(m, taut, from, c, at, f), at);
     }
-}
-
-/* Keeps one axis where it is through reversals that turn back within `least`, which no drive could
- * follow but which would each take up the whole slack twice. Real reversals are kept exactly. */
-static void still_jitter(Pair *c, size_t n, int axis, double least)
-{
-    double edge = c[0].at[axis]; /* the farthest point that was reached in the direction */
-    int direction = 0;
-    size_t held = 1; /* points from here on are held at the edge for now */
-    for (size_t i = 1; i < n; i++) {
-        double v = c[i].at[axis], way = v - edge;
-        if (direction && way * direction >= 0) {
-            for (; held < i; held++)
-                c[held].at[axis] = edge;
-            edge = v;
-            held = i + 1;
-        } else if (fabs(way) > least) { /* a real reversal: release what was held, monotone */
-            direction = sign(way);
-            for (size_t k = held; k < i; k++) {
-                if ((c[k].at[axis] - edge) * direction > 0)
-                    edge = c[k].at[axis];
-                c[k].at[axis] = edge;
-            }
-            edge = v;
-            held = i + 1;
-        }
-    }
-    for (size_t k = held; k < n; k++)
-        c[k].at[axis] = edge;
 }
 
 /* Carriage positions of a run into m->points. */
 static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
 {
-    if (r->n > m->cap_points) {
-        m->cap_points = MAX(r->n, 2 * m->cap_points);
-        m->points = g_renew(Pair, m->points, m->cap_points);
-    }
     DtPoint offset = m->p->rack.pens[r->pen].offset;
+    g_array_set_size(m->points, 0);
     for (size_t i = 0; i < r->n; i++) {
         DtPoint at = s->pts[r->first + i];
         if (!isfinite(at.x) || !isfinite(at.y)) {
@@ -187,29 +161,34 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError
             return FALSE;
         }
         DtPoint c = dt_machine_command(m->p, dt_point_sub(at, offset));
-        m->points[i] = (Pair){{c.x, c.y}};
+        Pair point = {.at = {c.x, c.y}};
+        g_array_append_val(m->points, point);
     }
-    for (int i = 0; i < 2; i++)
-        if (m->p->backlash[i].n)
-            still_jitter(m->points, r->n, i, 0.5 / m->p->steps_per_mm[i]);
+    dt_tidy_run(m->p, m->points, m->spare);
     return TRUE;
 }
 
-/* The direction in which the run first sets out on an axis; 0 where it never does. */
-static int first_direction(const Machine *m, size_t n, int axis)
+static const Pair *point_at(const Machine *m, size_t i)
 {
-    for (size_t i = 1; i < n; i++)
-        if (m->points[i].at[axis] != m->points[0].at[axis])
-            return sign(m->points[i].at[axis] - m->points[0].at[axis]);
+    return &g_array_index(m->points, Pair, i);
+}
+
+/* The direction in which the run first sets out on an axis; 0 where it never does. */
+static int first_direction(const Machine *m, int axis)
+{
+    double start = point_at(m, 0)->at[axis];
+    for (size_t i = 1; i < m->points->len; i++)
+        if (point_at(m, i)->at[axis] != start)
+            return sign(point_at(m, i)->at[axis] - start);
     return 0;
 }
 
 /* Pen up to the run's start, arriving with the slack on the side to which the run sets out. */
-static void travel_to_run(Machine *m, size_t n)
+static void travel_to_run(Machine *m)
 {
-    Pair start = m->points[0], arrive = m->drive, taut = m->drive;
+    Pair start = *point_at(m, 0), arrive = m->drive, taut = m->drive;
     for (int i = 0; i < 2; i++) {
-        int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, n, i);
+        int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, i);
         if (came)
             arrive.at[i] = taut.at[i] = drive_for(m, i, start.at[i], came);
         if (goes)
@@ -224,7 +203,7 @@ static void travel_to_run(Machine *m, size_t n)
 /* Pen up to where the drives are at a given place. */
 static void travel_to_place(Machine *m, DtPoint place)
 {
-    Pair to = {{place.x, place.y}}, carriage;
+    Pair to = {.at = {place.x, place.y}}, carriage = to;
     for (int i = 0; i < 2; i++)
         carriage.at[i] = dt_machine_follow(m->p, i, m->carriage.at[i], to.at[i]);
     drive_to(m, DT_MOVE_TRAVEL, to, carriage);
@@ -234,7 +213,7 @@ static void travel_to_place(Machine *m, DtPoint place)
 static void travel_to_ink(Machine *m, DtPoint place)
 {
     DtPoint c = dt_machine_command(m->p, dt_point_sub(place, m->p->rack.pens[m->pen].offset));
-    Pair at = {{c.x, c.y}}, to = m->drive;
+    Pair at = {.at = {c.x, c.y}}, to = m->drive;
     for (int i = 0; i < 2; i++) {
         int d = sign(at.at[i] - m->carriage.at[i]);
         if (d)
@@ -254,10 +233,10 @@ static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError
         return FALSE;
     if (r->has_run_in)
         travel_to_ink(m, r->run_in);
-    travel_to_run(m, r->n);
+    travel_to_run(m);
     append(m, DT_MOVE_PEN_DOWN, 0);
-    for (size_t i = 1; i < r->n; i++)
-        draw_line(m, m->points[i]);
+    for (size_t i = 1; i < m->points->len; i++)
+        draw_line(m, *point_at(m, i));
     append(m, DT_MOVE_PEN_UP, 0);
     return TRUE;
 }
@@ -315,12 +294,15 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
                  .cost = dt_profile_cost(p),
                  .out = out,
                  .splits = g_array_new(FALSE, FALSE, sizeof(double)),
+                 .points = g_array_new(FALSE, FALSE, sizeof(Pair)),
+                 .spare = g_array_new(FALSE, FALSE, sizeof(Pair)),
                  .pen = s->n ? s->runs[0].pen : 0};
     dt_moves_clear(out);
     gboolean good = fill_moves(&m, s, error);
     if (!good)
         dt_moves_clear(out);
     g_array_unref(m.splits);
-    g_free(m.points);
+    g_array_unref(m.points);
+    g_array_unref(m.spare);
     return good;
 }

@@ -5,6 +5,9 @@
 
 enum { COMMENT_WIDTH = 78 };
 
+/* Stands for a space at which no line is broken. */
+#define FIRM '\1'
+
 /* Appends the text as comment lines, broken between words. */
 static void append_comment(GString *s, const char *text)
 {
@@ -20,6 +23,9 @@ static void append_comment(GString *s, const char *text)
         column += (column ? 1 : 2) + n;
     }
     g_string_append_c(s, '\n');
+    for (char *c = s->str; *c; c++)
+        if (*c == FIRM)
+            *c = ' ';
 }
 
 static void append_help(GString *s, const DtKey *k)
@@ -31,7 +37,7 @@ static void append_help(GString *s, const DtKey *k)
     if (k->type == DT_KEY_FLAG)
         g_string_append(text, " yes or no.");
     if (range)
-        g_string_append_printf(text, " (%s)", range);
+        g_string_append_printf(text, " (%s)", g_strdelimit(range, " ", FIRM));
     append_comment(s, text->str);
 }
 

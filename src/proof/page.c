@@ -22,32 +22,52 @@ typedef struct {
 
 /* Where the time goes -------------------------------------------------------------------------- */
 
-typedef struct {
+typedef enum { INK, SLACK, TRAVEL, LIFTS, HOMING, N_PARTS } Part;
+
+static const struct {
     const char *name;
     DtColour colour;
-    gsize offset; /* of its seconds in DtTimes */
-} TimePart;
-
-static const TimePart time_parts[] = {
-    {"ink", {0.20, 0.19, 0.17, 1}, offsetof(DtTimes, ink_s)},
-    {"travel", {0.30, 0.55, 0.76, 1}, offsetof(DtTimes, travel_s)},
-    {"lifts", {0.93, 0.62, 0.18, 1}, offsetof(DtTimes, lift_s)},
-    {"homing", {0.66, 0.64, 0.60, 1}, offsetof(DtTimes, home_s)},
+} parts[N_PARTS] = {
+    [INK] = {"ink", {0.20, 0.19, 0.17, 1}},       [SLACK] = {"slack", {0.72, 0.30, 0.24, 1}},
+    [TRAVEL] = {"travel", {0.30, 0.55, 0.76, 1}}, [LIFTS] = {"lifts", {0.93, 0.62, 0.18, 1}},
+    [HOMING] = {"homing", {0.66, 0.64, 0.60, 1}},
 };
 
-static double part_s(const DtTimes *t, const TimePart *part)
+static double pen_s(const DtProofPen *p)
 {
-    return *(const double *)((const char *)t + part->offset);
+    return p->ink_s + p->slack_s + p->travel_s + p->lift_s;
+}
+
+/* Seconds of each part. */
+static void split_time(const DtProfile *p, const DtMoves *m, const DtTimes *t, double *part)
+{
+    part[HOMING] = t->home_s;
+    if (m == NULL || t->at_s == NULL) {
+        part[INK] = t->ink_s;
+        part[SLACK] = 0;
+        part[TRAVEL] = t->travel_s;
+        part[LIFTS] = t->lift_s;
+        return;
+    }
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
+    dt_proof_pens(p, m, t, pens);
+    part[INK] = part[SLACK] = part[TRAVEL] = part[LIFTS] = 0;
+    for (size_t i = 0; i < p->rack.n; i++) {
+        part[INK] += pens[i].ink_s;
+        part[SLACK] += pens[i].slack_s;
+        part[TRAVEL] += pens[i].travel_s;
+        part[LIFTS] += pens[i].lift_s;
+    }
 }
 
 /* Bands from left to right, `px_per_s` wide for each second. */
-static void draw_bar(cairo_t *cr, const DtTimes *t, double x, double y, double height,
+static void draw_bar(cairo_t *cr, const double *part, double x, double y, double height,
                      double px_per_s)
 {
-    for (gsize i = 0; i < G_N_ELEMENTS(time_parts); i++) {
-        double w = part_s(t, &time_parts[i]) * px_per_s;
+    for (int i = 0; i < N_PARTS; i++) {
+        double w = part[i] * px_per_s;
         cairo_rectangle(cr, x, y, w, height);
-        dt_proof_colour(cr, time_parts[i].colour);
+        dt_proof_colour(cr, parts[i].colour);
         cairo_fill(cr);
         x += w;
     }
@@ -96,8 +116,10 @@ static char *make_figures(const Page *g)
                                    g->pens[i].ink_mm / 1000);
             between = ", ";
         }
+    size_t lifts = in->times ? in->times->lifts : g->trace.ink.n;
+    double travel = in->times ? in->times->travel_mm : travel_mm(&g->trace);
     g_string_append_printf(s, "%s    lifts %zu    travel %.2f m", between[0] == ',' ? ")" : "",
-                           g->trace.ink.n, travel_mm(&g->trace) / 1000);
+                           lifts, travel / 1000);
     return g_string_free(s, FALSE);
 }
 
@@ -127,21 +149,38 @@ static size_t used_pens(const Page *g)
     return n;
 }
 
+static gboolean shows_pen_times(const Page *g)
+{
+    return g->in->order && g->in->moves && g->in->times && g->in->times->at_s;
+}
+
 static double column_height(const Page *g)
 {
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
     if (used_pens(g))
         h += 34 + 42 * (double)used_pens(g);
     if (g->in->times)
-        h += 170 + (g->in->before ? 46 : 0);
+        h += 184 + (g->in->before ? 46 : 0);
+    if (shows_pen_times(g))
+        h += 54 + 18 * (double)used_pens(g);
     return (h + (g->in->order ? 66 : 0)) * g->k;
+}
+
+/* The sheet and the ink on and around it; ink far off the bed, as a program from elsewhere may have
+ * it, must not shrink the sheet to a dot. */
+static DtBox shown(const Page *g)
+{
+    const DtProfile *p = g->in->profile;
+    DtBox sheet = sheet_box(p), bed = {0, 0, p->travel[0], p->travel[1]};
+    DtBox ink = dt_box_intersect(g->trace.box, dt_box_grow(dt_box_union(sheet, bed), 20));
+    return dt_box_grow(dt_box_is_empty(ink) ? sheet : dt_box_union(sheet, ink), 6);
 }
 
 static void lay_out(Page *g)
 {
     const DtProfile *p = g->in->profile;
     double k = g->k, main_w = g->width - (2 * PAD + GAP + COLUMN) * k;
-    DtBox view = dt_box_grow(dt_box_union(sheet_box(p), g->trace.box), 6);
+    DtBox view = shown(g);
     double scale = MIN(main_w / dt_box_width(view), 1.1 * main_w / dt_box_height(view));
     g->frame = (DtProofFrame){view, 0, HEADER * k, scale};
     g->frame.x = PAD * k + 0.5 * (main_w - dt_proof_frame_width(&g->frame));
@@ -151,8 +190,8 @@ static void lay_out(Page *g)
         dt_box_grow(dt_box_union(sheet_box(p), (DtBox){0, 0, p->travel[0], p->travel[1]}), 4);
     scale = MIN(COLUMN * k / dt_box_width(bed), 170 * k / dt_box_height(bed));
     g->map = (DtProofFrame){bed, g->column_x, HEADER * k, scale};
-    double body = MAX(dt_proof_frame_height(&g->frame), column_height(g));
-    g->height = ceil((HEADER + FOOTER) * k + body);
+    double left = dt_proof_frame_height(&g->frame) + FOOTER * k, right = column_height(g) + 12 * k;
+    g->height = ceil(HEADER * k + MAX(left, right));
 }
 
 /* The sheet ------------------------------------------------------------------------------------ */
@@ -291,9 +330,8 @@ static void draw_pen(cairo_t *cr, const Page *g, double y, const DtPen *pen, con
     GString *s = g_string_new(NULL);
     g_string_printf(s, "%.2f m, %zu stroke%s", use->ink_mm / 1000, use->strokes,
                     use->strokes == 1 ? "" : "s");
-    double all = use->ink_s + use->travel_s + use->lift_s;
-    if (all > 0) {
-        g_autofree char *time = dt_proof_duration(all);
+    if (pen_s(use) > 0) {
+        g_autofree char *time = dt_proof_duration(pen_s(use));
         g_string_append_printf(s, ", %s", time);
     }
     dt_proof_letters(cr, x + 58 * k, y + 29 * k,
@@ -313,55 +351,116 @@ static double draw_pens(cairo_t *cr, const Page *g, double y)
     return y + 8 * g->k;
 }
 
-static double draw_time_row(cairo_t *cr, const Page *g, double y, const TimePart *part)
+/* "17:35": minutes and seconds, for the columns of a table. */
+static char *clock_text(double seconds)
 {
-    double k = g->k, s = part_s(g->in->times, part);
+    long whole = lround(seconds);
+    return g_strdup_printf("%ld:%02ld", whole / 60, whole % 60);
+}
+
+static void draw_cells(cairo_t *cr, const Page *g, double y, DtProofType type, const char *name,
+                       char *const *cells)
+{
+    static const double right[] = {112, 152, 194, 230, 268};
+    type.align = 0;
+    type.width = 74 * g->k;
+    dt_proof_letters(cr, g->column_x, y, &type, name);
+    type.align = 1;
+    type.width = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(right); i++)
+        dt_proof_letters(cr, g->column_x + right[i] * g->k, y, &type, cells[i]);
+}
+
+/* Where each pen's time goes. */
+static double draw_pen_times(cairo_t *cr, const Page *g, double y)
+{
+    static char *const heads[] = {(char *)"ink", (char *)"slack", (char *)"travel", (char *)"lifts",
+                                  (char *)"all"};
+    const DtRack *rack = &g->in->profile->rack;
+    double k = g->k;
+    DtProofType type = {11 * k, FALSE, 0, dt_proof_faint, 0};
+    y = draw_heading(cr, g, y, "Time of each pen, min:s");
+    draw_cells(cr, g, y + 4 * k, type, "", heads);
+    type.colour = dt_proof_text;
+    for (size_t i = 0; i < rack->n; i++) {
+        const DtProofPen *pen = &g->pens[i];
+        if (pen->strokes == 0)
+            continue;
+        y += 18 * k;
+        char *cells[] = {clock_text(pen->ink_s), clock_text(pen->slack_s),
+                         clock_text(pen->travel_s), clock_text(pen->lift_s),
+                         clock_text(pen_s(pen))};
+        draw_cells(cr, g, y + 4 * k, type, rack->pens[i].name, cells);
+        for (gsize j = 0; j < G_N_ELEMENTS(cells); j++)
+            g_free(cells[j]);
+    }
+    return y + 28 * k;
+}
+
+static double draw_time_row(cairo_t *cr, const Page *g, double y, Part part, double seconds)
+{
+    double k = g->k;
     cairo_rectangle(cr, g->column_x, y, 10 * k, 10 * k);
-    dt_proof_colour(cr, part->colour);
+    dt_proof_colour(cr, parts[part].colour);
     cairo_fill(cr);
     DtProofType type = {12 * k, FALSE, 0, dt_proof_text, 0};
-    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &type, part->name);
-    g_autofree char *time = dt_proof_duration(s);
+    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &type, parts[part].name);
+    g_autofree char *time = dt_proof_duration(seconds);
     type.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &type, time);
-    g_autofree char *share = g_strdup_printf("%.0f %%", 100 * s / g->in->times->total_s);
+    g_autofree char *share = g_strdup_printf("%.0f %%", 100 * seconds / g->in->times->total_s);
     dt_proof_letters(cr, g->column_x + 250 * k, y + 9.5 * k, &type, share);
     return y + 19 * k;
 }
 
-static double draw_times(cairo_t *cr, const Page *g, double y)
+/* The same drawing in its own order. */
+static double draw_before(cairo_t *cr, const Page *g, double y, double px_per_s)
 {
-    const DtTimes *t = g->in->times, *before = g->in->before;
-    double k = g->k, longest = before ? MAX(before->total_s, t->total_s) : t->total_s;
-    DtProofType small = {11 * k, FALSE, 0, dt_proof_faint, COLUMN * k};
-    y = draw_heading(cr, g, y, "Where the time goes");
-    if (!(longest > 0))
-        return y;
-    draw_bar(cr, t, g->column_x, y, 14 * k, COLUMN * k / longest);
-    y += 24 * k;
-    if (before) {
-        g_autofree char *was = dt_proof_duration(before->total_s);
-        g_autofree char *text = g_strdup_printf("in the drawing's own order: %s", was);
-        draw_bar(cr, before, g->column_x, y, 8 * k, COLUMN * k / longest);
-        dt_proof_letters(cr, g->column_x, y + 23 * k, &small, text);
-        y += 42 * k;
-    }
-    for (gsize i = 0; i < G_N_ELEMENTS(time_parts); i++)
-        if (part_s(t, &time_parts[i]) > 0)
-            y = draw_time_row(cr, g, y, &time_parts[i]);
+    double k = g->k, part[N_PARTS];
+    split_time(g->in->profile, g->in->before_moves, g->in->before, part);
+    draw_bar(cr, part, g->column_x, y, 8 * k, px_per_s);
+    g_autofree char *was = dt_proof_duration(g->in->before->total_s);
+    g_autofree char *text = g_strdup_printf("in the drawing's own order: %s", was);
+    dt_proof_letters(cr, g->column_x, y + 23 * k,
+                     &(DtProofType){11 * k, FALSE, 0, dt_proof_faint, COLUMN * k}, text);
+    return y + 42 * k;
+}
+
+static void draw_totals(cairo_t *cr, const Page *g, double y)
+{
+    const DtTimes *t = g->in->times;
+    double k = g->k;
     g_autofree char *total = dt_proof_duration(t->total_s);
     DtProofType bold = {12 * k, TRUE, 0, dt_proof_text, 0};
     dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &bold, "drawing");
     bold.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &bold, total);
-    y += 26 * k;
-    if (t->changes) {
-        g_autofree char *time = dt_proof_duration(t->change_s);
-        g_autofree char *text = g_strdup_printf("and %zu pen change%s by hand, about %s",
-                                                t->changes, t->changes == 1 ? "" : "s", time);
-        dt_proof_letters(cr, g->column_x, y + 6 * k, &small, text);
-    }
-    return y + 22 * k;
+    if (t->changes == 0)
+        return;
+    g_autofree char *time = dt_proof_duration(t->change_s);
+    g_autofree char *text = g_strdup_printf("and %zu pen change%s by hand, about %s", t->changes,
+                                            t->changes == 1 ? "" : "s", time);
+    dt_proof_letters(cr, g->column_x, y + 32 * k,
+                     &(DtProofType){11 * k, FALSE, 0, dt_proof_faint, COLUMN * k}, text);
+}
+
+static void draw_times(cairo_t *cr, const Page *g, double y)
+{
+    const DtTimes *t = g->in->times, *before = g->in->before;
+    double k = g->k, longest = before ? MAX(before->total_s, t->total_s) : t->total_s;
+    double part[N_PARTS];
+    y = draw_heading(cr, g, y, "Where the time goes");
+    if (!(longest > 0))
+        return;
+    split_time(g->in->profile, g->in->moves, t, part);
+    draw_bar(cr, part, g->column_x, y, 14 * k, COLUMN * k / longest);
+    y += 24 * k;
+    if (before)
+        y = draw_before(cr, g, y, COLUMN * k / longest);
+    for (int i = 0; i < N_PARTS; i++)
+        if (part[i] > 0)
+            y = draw_time_row(cr, g, y, (Part)i, part[i]);
+    draw_totals(cr, g, y);
 }
 
 static double draw_order_key(cairo_t *cr, const Page *g, double y)
@@ -402,14 +501,15 @@ static void draw_header(cairo_t *cr, const Page *g)
             g->in->title);
 }
 
+/* Right under the sheet. */
 static void draw_footer(cairo_t *cr, const Page *g)
 {
-    double k = g->k, y = g->height - 17 * k;
+    double k = g->k, x = PAD * k, y = g->frame.y + dt_proof_frame_height(&g->frame) + 29 * k;
     double length = dt_proof_round_length(120 * k / g->frame.scale);
-    dt_proof_scale_bar(cr, &g->frame, PAD * k, y - 4 * k, length, 12 * k);
-    double x = (PAD + 190) * k;
+    dt_proof_scale_bar(cr, &g->frame, x, y - 4 * k, length, 12 * k);
+    x += length * g->frame.scale + 84 * k;
     dt_proof_letters(cr, x, y,
-                     &(DtProofType){13 * k, FALSE, 0, dt_proof_text, g->width - PAD * k - x},
+                     &(DtProofType){12.5 * k, FALSE, 0, dt_proof_text, g->column_x - GAP * k - x},
                      g->figures);
 }
 
@@ -425,6 +525,8 @@ static void draw_page(cairo_t *cr, gpointer user)
         y = draw_pens(cr, g, y);
     if (g->in->order)
         y = draw_order_key(cr, g, y);
+    if (shows_pen_times(g))
+        y = draw_pen_times(cr, g, y);
     if (g->in->times)
         draw_times(cr, g, y);
     draw_footer(cr, g);

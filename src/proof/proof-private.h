@@ -25,8 +25,6 @@ typedef void (*DtProofDraw)(cairo_t *cr, gpointer user);
  * pixels of a PNG and in units of 1/96 inch of an SVG or PDF. */
 gboolean dt_proof_emit(const char *path, double width, double height, DtProofDraw draw,
                        gpointer user, GError **error);
-/* DT_ERROR_USAGE where the ending is none that can be written. */
-gboolean dt_proof_check_path(const char *path, GError **error);
 
 /* Lettering ------------------------------------------------------------------------------------ */
 

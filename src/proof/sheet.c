@@ -72,8 +72,9 @@ static void draw_sequence(cairo_t *cr, const DtProfile *p, const DtSequence *s)
             DtPoint at = s->pts[r->first + MIN(j, r->n - 1)];
             cairo_line_to(cr, at.x, at.y);
         }
-        cairo_set_line_width(cr, p->rack.pens[r->pen].tip);
-        dt_proof_colour(cr, p->rack.pens[r->pen].colour);
+        const DtPen *pen = &p->rack.pens[MIN(r->pen, p->rack.n - 1)];
+        cairo_set_line_width(cr, pen->tip);
+        dt_proof_colour(cr, pen->colour);
         cairo_stroke(cr);
     }
 }

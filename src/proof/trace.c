@@ -8,8 +8,11 @@ static void add_hop(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double
         g_array_append_val(t->hops, hop);
 }
 
-static void begin_run(DtProofTrace *t, uint16_t pen, DtPoint at)
+/* A program from elsewhere may name more pens than the rack has. */
+static void begin_run(DtProofTrace *t, const DtProfile *p, uint16_t pen, DtPoint at)
 {
+    if (pen >= p->rack.n)
+        pen = (uint16_t)(p->rack.n - 1);
     dt_lines_begin(&t->ink);
     dt_lines_point(&t->ink, at);
     g_array_append_val(t->pen, pen);
@@ -26,7 +29,7 @@ static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, c
         switch (move->kind) {
         case DT_MOVE_PEN_DOWN:
             if (!down)
-                begin_run(t, move->pen, at);
+                begin_run(t, p, move->pen, at);
             down = TRUE;
             break;
         case DT_MOVE_PEN_UP:
@@ -68,7 +71,7 @@ static void trace_sequence(DtProofTrace *t, const DtProfile *p, const DtSequence
             at = r->run_in;
         }
         add_hop(t, at, s->pts[r->first], 0, 0);
-        begin_run(t, r->pen, s->pts[r->first]);
+        begin_run(t, p, r->pen, s->pts[r->first]);
         for (size_t k = 1; k < r->n; k++)
             dt_lines_point(&t->ink, s->pts[r->first + k]);
         at = s->pts[r->first + r->n - 1];
@@ -95,11 +98,19 @@ void dt_proof_trace_clear(DtProofTrace *t)
     g_array_unref(t->hops);
 }
 
+/* A program that was read does not say which of its moves only take up slack; they are those in
+ * which the tip hardly follows the axes. */
+static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent)
+{
+    return m->kind == DT_MOVE_SLACK ||
+           dt_point_distance(at, m->ink) < 0.01 * dt_point_distance(sent, m->to);
+}
+
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens)
 {
     for (size_t i = 0; i < p->rack.n; i++)
         pens[i] = (DtProofPen){0};
-    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0));
+    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0)), sent = {0, 0};
     gboolean down = FALSE;
     double now = 0;
     for (size_t i = 0; i < m->n; i++) {
@@ -120,7 +131,9 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
         case DT_MOVE_TRAVEL:
         case DT_MOVE_DRAW:
         case DT_MOVE_SLACK:
-            *(down ? &pen->ink_s : &pen->travel_s) += took;
+            *(is_slack(move, at, sent) ? &pen->slack_s
+              : down                   ? &pen->ink_s
+                                       : &pen->travel_s) += took;
             pen->ink_mm += down ? dt_point_distance(at, move->ink) : 0;
             break;
         case DT_MOVE_HOME:
@@ -129,5 +142,6 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
             break;
         }
         at = move->ink;
+        sent = move->to;
     }
 }

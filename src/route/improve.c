@@ -7,8 +7,13 @@
 
 #define DEPTH DT_TOUR_DEPTH
 
-/* How many neighbours are tried at each step of an exchange. */
-static const unsigned breadth[DEPTH] = {8, 5, 3, 2, 1};
+/* How many ways to go on are followed after each step of an exchange. All are looked at for one
+ * that closes with a gain. */
+static const int breadth[DEPTH - 1] = {5, 3, 1, 1, 0};
+
+/* Nodes that an exchange may move, at most: in the first descent, and after a kick. */
+#define LONGEST_FIRST 50000
+#define LONGEST_KICKED 25000
 
 typedef struct {
     DtTour *t;
@@ -234,39 +239,82 @@ static inline gboolean is_removed(const Search *s, int k, int32_t a, int32_t b)
     return FALSE;
 }
 
-/* k steps are removed and all but the last added, with a gain so far. Looks for one more, and for a
- * way to close; TRUE with the exchange made where one gains. */
-static gboolean deepen(Search *s, int k, int64_t gain)
+/* A way to go on: the step (c,d) is removed after `last` has been joined to c. */
+typedef struct {
+    int32_t c, d;
+    gboolean d_after;
+    int64_t open; /* gain so far, before d is joined to anything */
+} Way;
+
+typedef struct {
+    Way way[2 * DT_TOUR_NEAR]; /* best first */
+    int n;
+    Way closing;  /* with the greatest gain of those that leave one tour */
+    int64_t gain; /* 0: there is none */
+} Ways;
+
+static inline void add_way(Ways *w, Way way)
+{
+    int i = w->n++;
+    for (; i > 0 && w->way[i - 1].open < way.open; i--)
+        w->way[i] = w->way[i - 1];
+    w->way[i] = way;
+}
+
+/* All ways on from k removed steps. */
+static void find_ways(Search *s, int k, int64_t gain, Ways *w)
 {
     const DtTour *t = s->t;
-    int32_t last = s->end[2 * k - 1];
+    int32_t last = s->end[2 * k - 1], first = s->end[0];
     const int32_t *near = t->near + (size_t)last * t->width;
     const int32_t *near_cost = t->near_cost + (size_t)last * t->width;
     int32_t next = after(t, last), previous = before(t, last);
-    unsigned tried = 0;
-    for (unsigned j = 0; j < t->width && tried < breadth[k - 1]; j++) {
+    w->n = 0;
+    w->gain = 0;
+    for (unsigned j = 0; j < t->width; j++) {
         int32_t c = near[j];
         int64_t added = gain - near_cost[j];
         if (c < 0 || added <= 0)
             break;
         if (c == next || c == previous)
             continue;
-        tried++;
-        for (int way = 0; way < 2; way++) {
-            int32_t d = way ? before(t, c) : after(t, c);
-            if (t->tied[c] == d || d == s->end[0] || is_removed(s, k, c, d))
+        for (int d_after = 0; d_after < 2; d_after++) {
+            int32_t d = d_after ? after(t, c) : before(t, c);
+            if (t->tied[c] == d || d == first || is_removed(s, k, c, d))
                 continue;
-            int64_t open = added + dt_tour_step(t, c, d);
-            set_removed(s, 2 * k, c, d, !way);
-            int64_t closed = open - dt_tour_step(t, d, s->end[0]);
-            if (closed > 0 && t->tied[d] != s->end[0] && is_tour(s, k + 1) && exchange(s, k + 1)) {
-                s->closed_at = k + 1;
-                s->gain = closed;
-                return TRUE;
+            Way way = {c, d, d_after, added + dt_tour_step(t, c, d)};
+            int64_t closed = way.open - dt_tour_step(t, d, first);
+            if (closed > w->gain && t->tied[d] != first) {
+                set_removed(s, 2 * k, c, d, d_after);
+                if (is_tour(s, k + 1)) {
+                    w->gain = closed;
+                    w->closing = way;
+                }
             }
-            if (k + 1 < DEPTH && deepen(s, k + 1, open))
-                return TRUE;
+            if (breadth[k - 1] > 0)
+                add_way(w, way);
         }
+    }
+}
+
+/* k steps are removed and all but the last added, with a gain so far. Looks for one more, and for a
+ * way to close; TRUE with the exchange made where one gains. */
+static gboolean deepen(Search *s, int k, int64_t gain)
+{
+    Ways w;
+    find_ways(s, k, gain, &w);
+    if (w.gain > 0) {
+        set_removed(s, 2 * k, w.closing.c, w.closing.d, w.closing.d_after);
+        if (exchange(s, k + 1)) {
+            s->closed_at = k + 1;
+            s->gain = w.gain;
+            return TRUE;
+        }
+    }
+    for (int i = 0; k + 1 < DEPTH && i < MIN(w.n, breadth[k - 1]); i++) {
+        set_removed(s, 2 * k, w.way[i].c, w.way[i].d, w.way[i].d_after);
+        if (deepen(s, k + 1, w.way[i].open))
+            return TRUE;
     }
     return FALSE;
 }
@@ -316,7 +364,12 @@ static inline uint32_t draw_below(uint64_t *state, uint32_t n)
     return (uint32_t)((draw(state) >> 32) * n >> 32);
 }
 
-#define KICK_SEGMENT 50
+/* Segments of this many nodes at most: long enough that the repair has something to find. */
+#define KICK_SEGMENT 30
+
+/* Kicks sweep over the paper, so many nodes further at most each time, so that what they touch is
+ * still in the cache. */
+#define KICK_STRIDE 100
 
 /* Whether the step from a position on (past the last one, too) joins a tied pair. */
 static inline gboolean is_tied_step(const DtTour *t, uint32_t at)
@@ -325,12 +378,12 @@ static inline gboolean is_tied_step(const DtTour *t, uint32_t at)
     return t->tied[t->order[a]] == t->order[a + 1 == t->n ? 0 : a + 1];
 }
 
-/* A double bridge over three short segments in a row. Returns what it costs. */
-static int64_t kick(Search *s, uint64_t *random)
+/* A double bridge over three short segments in a row, from a node on. Returns what it costs. */
+static int64_t kick(Search *s, uint64_t *random, uint32_t node)
 {
     DtTour *t = s->t;
     uint32_t limit = MIN(KICK_SEGMENT, (t->n - 5) / 3);
-    uint32_t cut[4] = {draw_below(random, t->n), 0, 0, 0};
+    uint32_t cut[4] = {(uint32_t)t->pos[node], 0, 0, 0};
     for (int i = 0; i < 4; i++) {
         if (i > 0)
             cut[i] = cut[i - 1] + 1 + draw_below(random, limit);
@@ -374,20 +427,23 @@ static gboolean kick_on(Search *s, const DtTourBudget *b)
 {
     DtTour *t = s->t;
     uint64_t random = b->seed * UINT64_C(0x9E3779B97F4A7C15) | 1;
+    uint32_t node = 0;
     if (t->n < 8)
         return TRUE;
+    s->longest_move = LONGEST_KICKED;
     double started = b->until_s > 0 || b->progress ? processor_s() : 0;
     for (uint64_t i = 0; i < b->kicks; i++) {
-        if (i % 128 == 0) {
+        if (i % 32 == 0) {
             double now = b->until_s > 0 ? processor_s() : 0;
             if (b->until_s > 0 && now >= b->until_s)
                 break;
             double done = b->until_s > 0 ? (now - started) / (b->until_s - started) : 0;
             done = MAX(done, (double)i / (double)b->kicks);
-            if (b->progress && i % 4096 == 0 && !b->progress(done, b->user))
+            if (b->progress && i % 1024 == 0 && !b->progress(done, b->user))
                 return FALSE;
         }
-        int64_t cost = kick(s, &random);
+        node = (node + 1 + draw_below(&random, KICK_STRIDE)) % t->n;
+        int64_t cost = kick(s, &random, node);
         cost -= settle(s, TRUE);
         if (cost > 0)
             undo(s);
@@ -402,7 +458,7 @@ gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
 {
     if (t->n < 4)
         return TRUE;
-    Search s = {.t = t, .longest_move = MAX(1000, MIN(t->n, 50000))};
+    Search s = {.t = t, .longest_move = LONGEST_FIRST};
     s.queue = g_new(int32_t, t->n);
     s.queued = g_new0(uint8_t, t->n);
     for (uint32_t i = 0; i < t->n; i++)

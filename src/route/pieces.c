@@ -74,7 +74,7 @@ static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const Dt
 }
 
 /* No more kicks than this for each piece: few pieces are soon in their best order. */
-#define KICKS_PER_PIECE 1000
+#define KICKS_PER_PIECE 200
 
 /* The tour ----------------------------------------------------------------------------------- */
 

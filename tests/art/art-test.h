@@ -52,3 +52,16 @@ static inline void assert_refused(const char *svg, const char *message)
     if (!strstr(error->message, message))
         g_error("'%s' is not in '%s'", message, error->message);
 }
+
+/* fontconfig keeps what it has read about fonts until the process ends. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libfontconfig.so\n";
+}
+
+const char *__lsan_default_options(void);
+const char *__lsan_default_options(void)
+{
+    return "print_suppressions=0";
+}

@@ -164,6 +164,49 @@ static void test_decimals_follow_the_step(void)
     g_assert_cmpint(dt_number_decimals(64, 2), ==, 2); /* the controller reads no more */
 }
 
+/* A circle of chords becomes a few arcs that stay on it. */
+static void test_curves_become_arcs(void)
+{
+    enum { CHORDS = 200 };
+    DtProfile p;
+    DtPen pens[2];
+    fill_profile(&p, pens);
+    p.travel[0] = p.travel[1] = 200;
+    p.dialect.words = (char *)"G0 G1 G2 G3 G4 G21 G28 G90 M2 M3 M5 X Y I J F S P";
+    DtMove m[CHORDS + 4];
+    size_t n = 0;
+    m[n++] = (DtMove){.kind = DT_MOVE_TRAVEL, .to = {120, 100}};
+    m[n++] = (DtMove){.kind = DT_MOVE_PEN_DOWN};
+    for (int i = 1; i <= CHORDS; i++) {
+        double a = 2 * G_PI * i / CHORDS;
+        m[n++] = (DtMove){
+            .kind = DT_MOVE_DRAW, .to = {100 + 20 * cos(a), 100 + 20 * sin(a)}, .feed_mm_s = 10};
+    }
+    m[n++] = (DtMove){.kind = DT_MOVE_END, .run = G_MAXSIZE};
+    g_autoptr(GError) error = NULL;
+    DtMoves moves = {.m = m, .n = n};
+    g_autofree char *text =
+        dt_code_write_as(&p, &moves, &(DtWriteOptions){.arc_tolerance = 0.01}, NULL, &error);
+    g_assert_no_error(error);
+    for (int axis = 0; axis < 2; axis++)
+        p.speed[axis] = p.acceleration[axis] = p.pull_in[axis] = p.scale[axis] = 100;
+    p.scale[0] = p.scale[1] = 1;
+    DtInspection i;
+    g_assert_true(dt_code_inspect_text(&p, text, strlen(text), &i, &error));
+    for (size_t k = 0; k < i.n_findings; k++)
+        g_assert_cmpstr(i.findings[k].text, ==, "");
+    size_t lines = 0;
+    for (size_t k = 0; k < i.moves.n; k++)
+        if (i.moves.m[k].kind == DT_MOVE_DRAW)
+            g_assert_cmpfloat(fabs(dt_point_distance(i.moves.m[k].to, dt_point(100, 100)) - 20), <=,
+                              0.011);
+    for (const char *c = text; *c; c++)
+        lines += *c == '\n';
+    g_assert_cmpuint(lines, <, 20);
+    g_assert_cmpfloat(fabs(i.ink_mm - 2 * G_PI * 20), <, 0.1);
+    dt_inspection_clear(&i);
+}
+
 static void test_check_comment_closes_the_line(void)
 {
     g_autofree char *line = dt_code_add_check("123456789", 9);
@@ -180,6 +223,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/write/missing-word", test_a_missing_word_is_named);
     g_test_add_func("/code/write/numbers", test_numbers_are_shortest_and_exact);
     g_test_add_func("/code/write/decimals", test_decimals_follow_the_step);
+    g_test_add_func("/code/write/arcs", test_curves_become_arcs);
     g_test_add_func("/code/write/check", test_check_comment_closes_the_line);
     return g_test_run();
 }

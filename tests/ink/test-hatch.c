@@ -23,7 +23,8 @@ static void check_hatch(const DtLines *l, DtFillRule rule, double angle, double 
             g_assert_cmpfloat(last, <, u0);
             for (int i = 1; i < 8; i++) {
                 double in = u0 + (u1 - u0) * i / 8, out = last + (u0 - last) * i / 8;
-                DtPoint p = {in * c - v * s, in * s + v * c}, q = {out * c - v * s, out * s + v * c};
+                DtPoint p = {in * c - v * s, in * s + v * c},
+                        q = {out * c - v * s, out * s + v * c};
                 if (distance_to_edges(l, p) > 1e-9)
                     g_assert_true(dt_lines_inside(l, rule, p));
                 if (distance_to_edges(l, q) > 1e-9)
@@ -52,7 +53,8 @@ static void test_every_line_is_cut_where_the_rule_says(void)
         random_outline(rand, 14, &l);
         /* Pitches of 1 and 0.5 mm put vertices and level edges right on the lines. */
         double pitch = (const double[]){1, 0.5, 0.37}[round % 3];
-        check_hatch(&l, round % 2 ? DT_FILL_EVENODD : DT_FILL_NONZERO, angles[(round / 3) % 4], pitch);
+        check_hatch(&l, round % 2 ? DT_FILL_EVENODD : DT_FILL_NONZERO, angles[(round / 3) % 4],
+                    pitch);
     }
 }
 

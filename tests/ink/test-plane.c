@@ -12,7 +12,7 @@ static void test_no_two_edges_cross(void)
         dt_lines_init(&l);
         random_outline(rand, 40, &l);
         g_autoptr(DtPlane) p = dt_plane_new();
-        dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_EVENODD, 1, FALSE), &l);
+        dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_EVENODD, 1), &l);
         if (round % 2) /* crowd it: all within a few grid units */
             for (size_t i = 0; i < l.n_pts; i++)
                 l.pts[i] = dt_point_scale(l.pts[i], 1.0 / 2048);
@@ -24,7 +24,8 @@ static void test_no_two_edges_cross(void)
                 DtNode a, b, c, d;
                 dt_plane_edge(p, i, &a, &b);
                 dt_plane_edge(p, j, &c, &d);
-#define TURN(p, q, r) (((gint64)q.x - p.x) * ((gint64)r.y - p.y) - ((gint64)q.y - p.y) * ((gint64)r.x - p.x))
+#define TURN(p, q, r)                                                                              \
+    (((gint64)q.x - p.x) * ((gint64)r.y - p.y) - ((gint64)q.y - p.y) * ((gint64)r.x - p.x))
 #define SIGN(v) (((v) > 0) - ((v) < 0))
                 int o1 = SIGN(TURN(a, b, c)), o2 = SIGN(TURN(a, b, d));
                 int o3 = SIGN(TURN(c, d, a)), o4 = SIGN(TURN(c, d, b));
@@ -74,7 +75,8 @@ static void test_clean_regions_hold_what_the_rule_says(void)
         random_outline(rand, 30, &l);
         g_assert_true(dt_region_clean(&l, rule, &clean, NULL));
         for (int i = 0; i < 200; i++) {
-            DtPoint p = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            DtPoint p =
+                dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
             if (distance_to_edges(&l, p) < 0.003)
                 continue;
             int w = winding(&clean, p);
@@ -95,7 +97,7 @@ static void test_topmost_layer_is_seen(void)
             dt_lines_init(&l[i]);
             random_outline(rand, 12, &l[i]);
             label[i] = g_rand_int_range(rand, 0, 4);
-            dt_plane_add_layer(p, (DtPlaneRule)(i % 3), label[i], FALSE);
+            dt_plane_add_layer(p, (DtPlaneRule)(i % 3), label[i]);
             dt_plane_add_rings(p, i, &l[i]);
         }
         g_assert_true(dt_plane_build(p, NULL));
@@ -105,7 +107,8 @@ static void test_topmost_layer_is_seen(void)
             dt_plane_region(p, k, &region[k], NULL);
         }
         for (int i = 0; i < 300; i++) {
-            DtPoint at = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            DtPoint at =
+                dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
             int seen = 0;
             double near = 1;
             for (int k = 0; k < LAYERS; k++) {
@@ -135,27 +138,29 @@ static void test_lines_are_cut_at_the_edges_of_what_covers_them(void)
         random_ring(rand, 12, round % 3 ? 0 : 10, &line);
         gboolean closed = round % 2;
         g_autoptr(DtPlane) p = dt_plane_new();
-        dt_plane_add_layer(p, DT_PLANE_NONZERO, 5, FALSE);
+        dt_plane_add_layer(p, DT_PLANE_NONZERO, 5);
         dt_plane_add_line(p, 1, line.pts, line.n_pts, closed); /* above it: whole */
         dt_plane_add_line(p, 0, line.pts, line.n_pts, closed);
         dt_plane_add_rings(p, 0, &l);
         g_assert_true(dt_plane_build(p, NULL));
         dt_plane_visible(p, 0, &seen);
         if (closed)
-            g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&seen), dt_lines_length(&line, 0), 0.1);
+            g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&seen), dt_lines_length(&line, 0),
+                                           0.1);
         dt_lines_clear(&seen);
         dt_plane_visible(p, 1, &seen);
         for (size_t k = 0; k + !closed < line.n_pts; k++)
             for (int i = 0; i < 20; i++) {
-                DtPoint at = dt_point_lerp(line.pts[k], line.pts[(k + 1) % line.n_pts],
-                                           g_rand_double(rand));
+                DtPoint at =
+                    dt_point_lerp(line.pts[k], line.pts[(k + 1) % line.n_pts], g_rand_double(rand));
                 if (distance_to_edges(&l, at) < 0.003)
                     continue;
                 gboolean hidden = winding(&l, at) != 0;
                 double d = distance_to_edges(&seen, at);
                 if (!hidden)
                     g_assert_cmpfloat(d, <, 0.003);
-                else if (d < 0.0005) { /* another part of the line may pass here in sight of no one */
+                else if (d <
+                         0.0005) { /* another part of the line may pass here in sight of no one */
                     g_assert_not_reached();
                 }
             }
@@ -178,7 +183,8 @@ static void test_inset_keeps_its_distance(void)
         g_assert_true(dt_region_clean(&l, DT_PLANE_EVENODD, &clean, NULL));
         g_assert_true(dt_region_inset(&clean, by, &inset, NULL));
         for (int i = 0; i < 150; i++) {
-            DtPoint p = dt_point(g_rand_double_range(rand, -3, 43), g_rand_double_range(rand, -3, 43));
+            DtPoint p =
+                dt_point(g_rand_double_range(rand, -3, 43), g_rand_double_range(rand, -3, 43));
             double d = distance_to_edges(&clean, p);
             if (fabs(d - fabs(by)) < 0.005)
                 continue;
@@ -196,7 +202,7 @@ static void test_points_beyond_reach_are_refused(void)
         DtPoint pts[3] = {{0, 0}, {bad[i], 1}, {1, 0}};
         g_autoptr(DtPlane) p = dt_plane_new();
         g_autoptr(GError) error = NULL;
-        dt_plane_add_ring(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, 1, FALSE), pts, 3);
+        dt_plane_add_ring(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, 1), pts, 3);
         g_assert_false(dt_plane_build(p, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     }
@@ -210,7 +216,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/plane/no-two-edges-cross", test_no_two_edges_cross);
     g_test_add_func("/ink/plane/clean-regions", test_clean_regions_hold_what_the_rule_says);
     g_test_add_func("/ink/plane/topmost-layer", test_topmost_layer_is_seen);
-    g_test_add_func("/ink/plane/lines-are-cut", test_lines_are_cut_at_the_edges_of_what_covers_them);
+    g_test_add_func("/ink/plane/lines-are-cut",
+                    test_lines_are_cut_at_the_edges_of_what_covers_them);
     g_test_add_func("/ink/plane/inset", test_inset_keeps_its_distance);
     g_test_add_func("/ink/plane/beyond-reach", test_points_beyond_reach_are_refused);
     return g_test_run();

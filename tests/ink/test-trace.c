@@ -22,7 +22,8 @@ static void sheet_init(Sheet *t)
     t->shapes = g_array_new(FALSE, TRUE, sizeof(DtShape));
     t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL};
     t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL};
-    t->pens[2] = (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
+    t->pens[2] =
+        (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
     t->rack = (DtRack){t->pens, 3};
     t->o = DT_INK_OPTIONS_DEFAULT;
     t->d.path = (char *)"sheet.svg";
@@ -119,7 +120,8 @@ static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
         run(&t);
         s = &g_array_index(t.shapes, DtShape, 0);
         for (int i = 0; i < 300; i++) {
-            DtPoint p = dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
+            DtPoint p =
+                dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
             double edge = distance_to_edges(&s->outline, p), ink = to_ink(&t.s, 0, p);
             gboolean in = dt_lines_inside(&s->outline, s->rule, p);
             /* Inside the inset: within half a pitch of a pen's middle; between the corners of rings
@@ -240,6 +242,66 @@ static void test_dashes_are_kept(void)
     sheet_clear(&t);
 }
 
+static void test_double_lines_are_drawn_once(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    DtPoint left[4] = {{0, 0}, {10, 0}, {10, 10}, {0, 10}};
+    DtPoint right[4] = {{10, 0.01}, {20, 0}, {20, 10}, {10, 10}};
+    DtPoint back[3] = {{30, 0}, {40, 0}, {30, 0}};
+    DtPoint red[2] = {{0, 0}, {10, 0}};
+    const struct {
+        DtPoint *p;
+        size_t n;
+    } lines[] = {{left, 4}, {right, 4}, {left, 4}, {back, 3}, {red, 2}};
+    for (int i = 0; i < 5; i++) {
+        DtShape *s = add_line(&t, dt_point(0, 0), dt_point(0, 0), 0.4, i == 4 ? RED : BLACK);
+        dt_lines_clear(&s->outline);
+        dt_lines_append(&s->outline, lines[i].p, lines[i].n, lines[i].n == 4);
+    }
+    run(&t);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), 40 + 30 + 10, 0.2);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 1), 10, 0.01); /* another pen is no double */
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(10, 5)), <, 0.02);
+    g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(20, 5)), <, 0.02);
+    t.o.dedupe = FALSE;
+    run(&t);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), 140, 0.2);
+    sheet_clear(&t);
+}
+
+static void test_no_ink_is_lost_with_double_lines(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(9);
+    for (int round = 0; round < 60; round++) {
+        Sheet t;
+        sheet_init(&t);
+        for (int i = 0; i < 6; i++) { /* on a coarse grid many lines overlap in part */
+            DtShape *s = add_line(&t, dt_point(0, 0), dt_point(0, 0), 0.3, BLACK);
+            dt_lines_clear(&s->outline);
+            random_ring(rand, 8, round % 2 ? 5 : 0, &s->outline);
+            if (round % 3 == 0) /* a smooth curve drawn twice, the second time off by a hair */
+                wavy_disc(dt_point(20 + 0.005 * i, 20), 10, 5, 200 + i, &s->outline);
+        }
+        run(&t);
+        double once = length_of(&t.s, 0);
+        for (guint i = 0; i < t.shapes->len; i++) {
+            const DtLines *l = &g_array_index(t.shapes, DtShape, i).outline;
+            for (size_t k = 0; k < l->n_pts; k++) {
+                DtPoint p = dt_point_lerp(l->pts[k], l->pts[(k + 1) % l->n_pts], 0.3);
+                if (distance_to_edges(l, p) < 0.001)
+                    g_assert_cmpfloat(to_ink(&t.s, 0, p), <, 0.1);
+            }
+        }
+        t.o.dedupe = FALSE;
+        run(&t);
+        g_assert_cmpfloat(once, <=, length_of(&t.s, 0) + 1e-6);
+        if (round % 3 == 0)
+            g_assert_cmpfloat(once, <, 0.8 * length_of(&t.s, 0));
+        sheet_clear(&t);
+    }
+}
+
 static void test_pens_follow_colour_and_class_and_report(void)
 {
     Sheet t;
@@ -303,6 +365,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/trace/narrow-parts", test_part_narrower_than_the_pen_gets_one_line);
     g_test_add_func("/ink/trace/clips", test_clips_cut_fills_and_lines);
     g_test_add_func("/ink/trace/dashes", test_dashes_are_kept);
+    g_test_add_func("/ink/trace/double-lines", test_double_lines_are_drawn_once);
+    g_test_add_func("/ink/trace/no-ink-lost", test_no_ink_is_lost_with_double_lines);
     g_test_add_func("/ink/trace/pens", test_pens_follow_colour_and_class_and_report);
     g_test_add_func("/ink/trace/bad-input", test_bad_racks_and_options_are_refused);
     return g_test_run();

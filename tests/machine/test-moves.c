@@ -118,6 +118,23 @@ static void random_run(GRand *r, DtSequence *s, unsigned pen)
         dt_sequence_point(s, s->pts[first]);
 }
 
+/* Ellipses and spirals of all sizes, which turn round gently. */
+static void random_curves(GRand *r, DtSequence *s)
+{
+    for (int n = g_rand_int_range(r, 1, 4); n > 0; n--) {
+        DtPoint c = dt_point(g_rand_double_range(r, 40, 230), g_rand_double_range(r, 40, 160));
+        double a = exp(g_rand_double_range(r, log(0.05), log(25))), turn = g_rand_double(r);
+        double b = a * g_rand_double_range(r, 0.1, 1), grow = g_rand_double_range(r, -0.3, 0.1);
+        dt_sequence_begin(s, 1, s->n);
+        for (int i = 0; i <= 90; i++) {
+            double t = i * 4 * G_PI / 90, k = 1 + grow * i / 90;
+            double x = a * k * cos(t), y = b * k * sin(t);
+            dt_sequence_point(s, dt_point(c.x + x * cos(turn) - y * sin(turn),
+                                          c.y + x * sin(turn) + y * cos(turn)));
+        }
+    }
+}
+
 static void random_sequence(GRand *r, DtSequence *s)
 {
     dt_sequence_init(s);
@@ -325,8 +342,43 @@ static void test_a_slow_reversal_is_kept(void)
     dt_moves_init(&moves);
     g_assert_true(dt_machine_moves(p, &s, &moves, NULL));
     Verdict v = judge(&m, p, &s, &moves, 0.1);
+    g_assert_cmpfloat(v.worst, <, 0.0101 + 0.0026);
+    g_assert_cmpuint(v.slacks_down, ==,
+                     0); /* each axis waits at its turns while the other goes on */
+
+    DtTimes waiting, standing;
+    dt_machine_time(p, &moves, FALSE, &waiting);
+    p->steps_per_mm[0] = p->steps_per_mm[1] = 1e9; /* no room to wait in */
+    g_assert_true(dt_machine_moves(p, &s, &moves, NULL));
+    m = (TrueMachine){.scale = {1, 1}, .table = {{{0}, {0.3}, 1}, {{0}, {0.45}, 1}}};
+    v = judge(&m, p, &s, &moves, 0.1);
     g_assert_cmpfloat(v.worst, <, 1e-6);
     g_assert_cmpuint(v.slacks_down, ==, 3); /* from its start in + and -, a circle turns thrice */
+    dt_machine_time(p, &moves, FALSE, &standing);
+    g_assert_cmpfloat(waiting.total_s, <, standing.total_s);
+}
+
+/* The strokes of the first test as the motors can follow them: within a step and a half of the
+ * line, whatever the tables, with every end where it should be. */
+static void test_what_motors_can_follow_stays_near_the_line(void)
+{
+    GRand *r = g_rand_new_with_seed(24);
+    for (int round = 0; round < 200; round++) {
+        TrueMachine m;
+        g_autoptr(DtProfile) p = random_profile(r, &m);
+        g_auto(DtSequence) s;
+        random_sequence(r, &s);
+        random_curves(r, &s);
+        g_auto(DtMoves) moves;
+        dt_moves_init(&moves);
+        g_autoptr(GError) error = NULL;
+        g_assert_true(dt_machine_moves(p, &s, &moves, &error));
+        g_assert_no_error(error);
+        Verdict v = judge(&m, p, &s, &moves, 0.3);
+        g_assert_cmpfloat(v.worst, <, 1.5 * 1.03 / p->steps_per_mm[0]);
+        g_assert_cmpfloat(v.slack_moved, <, 1e-9);
+    }
+    g_rand_free(r);
 }
 
 static void test_leaving_the_travel_is_refused_with_the_numbers(void)
@@ -389,6 +441,8 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/machine/moves/ink-on-the-line", test_ink_lies_on_the_planned_line);
+    g_test_add_func("/machine/moves/near-the-line",
+                    test_what_motors_can_follow_stays_near_the_line);
     g_test_add_func("/machine/moves/teeth", test_the_model_has_teeth);
     g_test_add_func("/machine/moves/jitter", test_jitter_is_not_corrected_twice);
     g_test_add_func("/machine/moves/slow-reversal", test_a_slow_reversal_is_kept);

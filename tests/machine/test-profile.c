@@ -2,6 +2,7 @@
  */
 #include "drawtrue/machine.h"
 
+#include <glib/gstdio.h>
 #include <string.h>
 
 static DtProfile *read_text(const char *text, GError **error)
@@ -185,10 +186,11 @@ static void test_the_template_is_the_default_profile(void)
     g_assert_cmpfloat_with_epsilon(built_in->steps_per_mm[0], 100, 1);
     g_assert_cmpfloat(built_in->scale[1], ==, 1);
     g_assert_cmpuint(built_in->backlash[0].n + built_in->backlash[1].n, ==, 0);
-    /* every line fits a terminal */
+    /* every comment fits a terminal */
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
     for (char **line = lines; *line; line++)
-        g_assert_cmpuint(strlen(*line), <=, 80);
+        if (**line == '#')
+            g_assert_cmpuint(strlen(*line), <=, 80);
 }
 
 static void test_the_report_tells_what_follows(void)
@@ -202,6 +204,40 @@ static void test_the_report_tells_what_follows(void)
     g_assert_nonnull(strstr(text, "a computer's port is not a supply"));
 }
 
+static void test_an_update_keeps_the_rest_of_the_file(void)
+{
+    static const char before[] = "# my plotter\n\n[motion]\n  fastest_x = 900 mm/min\n# odd one\n"
+                                 "travel_x=290 mm\n\n[pen a]\ntip = 0.3 mm";
+    static const char wanted[] = "# my plotter\n\n[motion]\n  fastest_x = 900 mm/min\n# odd one\n"
+                                 "travel_x = 280 mm\npull_in_x = 2 mm/s\n\n[pen a]\n"
+                                 "# measured today\ntip = 0.35 mm\n\n[corrections]\n"
+                                 "# measured on 2 May\nsquare = 0.4 deg\n";
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "my.ini", NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_base_write_file(path, before, strlen(before), &error));
+    DtProfileChange changes[] = {
+        {"motion", "travel_x", "280 mm", NULL},
+        {"motion", "pull_in_x", "2 mm/s", NULL},
+        {"pen a", "tip", "0.35 mm", "measured today"},
+        {"corrections", "square", "0.3 deg", "measured on 1 May"},
+    };
+    g_assert_true(dt_profile_update(path, changes, G_N_ELEMENTS(changes), &error));
+    changes[3] = (DtProfileChange){"corrections", "square", "0.4 deg", "measured on 2 May"};
+    g_assert_true(dt_profile_update(path, &changes[3], 1, &error));
+    g_assert_no_error(error);
+    g_autofree char *text = dt_base_read_file(path, 1000, NULL, &error);
+    g_assert_cmpstr(text, ==, wanted);
+    /* a wrong value leaves the file alone */
+    changes[0].value = "280 volts";
+    g_assert_false(dt_profile_update(path, changes, 1, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_autofree char *after = dt_base_read_file(path, 1000, NULL, NULL);
+    g_assert_cmpstr(after, ==, wanted);
+    g_unlink(path);
+    g_rmdir(folder);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -212,6 +248,7 @@ int main(int argc, char **argv)
     g_test_add_func("/machine/profile/all-problems", test_all_problems_in_one_pass);
     g_test_add_func("/machine/profile/no-profile", test_text_that_is_no_profile_is_refused);
     g_test_add_func("/machine/profile/template", test_the_template_is_the_default_profile);
+    g_test_add_func("/machine/profile/update", test_an_update_keeps_the_rest_of_the_file);
     g_test_add_func("/machine/profile/report", test_the_report_tells_what_follows);
     return g_test_run();
 }

@@ -142,7 +142,7 @@ static void test_pens_add_up(void)
     double ink = 0, s = j.t.home_s;
     for (int i = 0; i < 3; i++) {
         ink += pens[i].ink_mm;
-        s += pens[i].ink_s + pens[i].travel_s + pens[i].lift_s;
+        s += pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s;
     }
     g_assert_cmpfloat_with_epsilon(ink, dt_sequence_ink_mm(&j.s), 1e-6);
     g_assert_cmpfloat_with_epsilon(s, j.t.total_s, 0.01 * j.t.total_s);

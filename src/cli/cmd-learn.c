@@ -1,0 +1,130 @@
+/* learn: asks a connected controller which words it takes, and writes them into the profile. */
+#include "cli.h"
+
+#include "../link/port.h"
+#include "drawtrue/code.h"
+
+#include <poll.h>
+#include <string.h>
+#include <unistd.h>
+
+static int run(int argc, char **argv, GError **error);
+
+const DtCommand dt_command_learn = {
+    .name = "learn",
+    .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still]",
+    .summary = "Ask a controller which words it takes, into the profile",
+    .run = run,
+};
+
+static gboolean wire_write(void *user, const char *bytes, gsize n, GError **error)
+{
+    DtPort *port = user;
+    while (n > 0) {
+        gssize done = dt_port_write(port, bytes, n, error);
+        if (done < 0)
+            return FALSE;
+        if (done == 0) {
+            struct pollfd p = {dt_port_fd(port), POLLOUT, 0};
+            poll(&p, 1, 1000);
+        }
+        bytes += done;
+        n -= (gsize)done;
+    }
+    return TRUE;
+}
+
+static gssize wire_read(void *user, char *to, gsize room, double wait_s, GError **error)
+{
+    DtPort *port = user;
+    struct pollfd p = {dt_port_fd(port), POLLIN, 0};
+    poll(&p, 1, (int)(wait_s * 1000) + 1);
+    return dt_port_read(port, to, room, error);
+}
+
+static void tell(const char *text, void *user)
+{
+    (void)user;
+    printf("  %s\n", text);
+    fflush(stdout);
+}
+
+/* Whether the machine may move: asked for on a terminal, else no. */
+static gboolean ask_to_move(void)
+{
+    if (!isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
+        return FALSE;
+    fputs(
+        "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
+        "arcs within 10 mm of home. Take the paper out or the pen off, keep hands, hair and cords\n"
+        "clear of the axes, and have the supply's switch in reach. May it move? [y/N] ",
+        stdout);
+    fflush(stdout);
+    char answer[16];
+    return fgets(answer, sizeof answer, stdin) && g_ascii_tolower(answer[0]) == 'y';
+}
+
+static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, DtLearnt *out,
+                      GError **error)
+{
+    DtPort *port = dt_port_open(port_path, p->dialect.baud, error);
+    if (port == NULL)
+        return FALSE;
+    DtLearnOptions o = {
+        .wire = {wire_write, wire_read, port}, .boot_s = 8, .may_move = may_move, .tell = tell};
+    gboolean good = dt_code_learn(p, &o, out, error);
+    dt_port_close(port);
+    return good;
+}
+
+static gboolean note(const char *file, const char *output, const DtLearnt *learnt, GError **error)
+{
+    enum { MOST = 1 << 20 };
+    gsize len, out_len;
+    g_autofree char *text = dt_base_read_file(file, MOST, &len, error);
+    if (text == NULL)
+        return FALSE;
+    g_autoptr(GDateTime) now = g_date_time_new_now_local();
+    g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
+    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len, error);
+    return changed && dt_base_write_file(output, changed, out_len, error);
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    g_autofree char *port = NULL, *file = NULL, *output = NULL;
+    gboolean may_move = FALSE, still = FALSE;
+    const GOptionEntry entries[] = {
+        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Where the controller is connected", "PORT"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file,
+         "The profile that is to be filled in; its comments stay", "FILE"},
+        {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output,
+         "Write the profile here instead of in place", "FILE"},
+        {"may-move", 0, 0, G_OPTION_ARG_NONE, &may_move,
+         "Try words that move too: home, the pen, and arcs within 10 mm of home", NULL},
+        {"still", 0, 0, G_OPTION_ARG_NONE, &still, "Do not ask: nothing may move", NULL},
+        G_OPTION_ENTRY_NULL,
+    };
+    if (!dt_cli_parse(&dt_command_learn, entries, &argc, &argv, error))
+        return error && *error ? DT_ERROR_USAGE : 0;
+    if (port == NULL || file == NULL || argc > 1 || (may_move && still)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    port == NULL   ? "learn: say where the controller is, with --port"
+                    : file == NULL ? "learn: say which profile is to be filled in, with --machine"
+                    : argc > 1     ? "learn: '%s' is one argument too many"
+                                   : "learn: --may-move and --still exclude each other",
+                    argc > 1 ? argv[1] : "");
+        return DT_ERROR_USAGE;
+    }
+    g_autoptr(DtProfile) p = dt_profile_load(file, error);
+    if (p == NULL)
+        return (*error)->code;
+    DtLearnt learnt;
+    if (!learn(p, port, may_move || (!still && ask_to_move()), &learnt, error))
+        return (*error)->code;
+    gboolean good = note(file, output ? output : file, &learnt, error);
+    if (good)
+        printf("written to %s\n", output ? output : file);
+    dt_learnt_clear(&learnt);
+    return good ? 0 : (*error)->code;
+}

@@ -1,0 +1,43 @@
+/* learn: what finding out needs to share between its parts. Private. */
+#pragma once
+
+#include "drawtrue/code.h"
+
+enum { MOST_REPLY = 256 };
+
+typedef enum { ANSWER_NONE, ANSWER_TAKEN, ANSWER_REFUSED } DtAnswer;
+
+typedef struct {
+    const DtProfile *profile;
+    DtLearnOptions options;
+    DtLearnt *out;
+    GString *incoming; /* bytes that came and are no whole line yet */
+    double wait_s;     /* how long a reply may take */
+    const char *base;  /* a line that is taken and does nothing */
+    const char *other; /* one or two words that may stand beside it */
+    GString *words, *settings;
+    GError *error; /* the port failed: everything stops */
+    gboolean homed;
+} DtLearner;
+
+/* Wire: lines out, lines in. */
+gboolean learn_send(DtLearner *l, const char *bytes, gsize n);
+/* The next line without its end; FALSE where none comes in time or the port fails. */
+gboolean learn_read_line(DtLearner *l, double wait_s, char reply[MOST_REPLY]);
+/* Sends a line and tells how it was answered; lines that are no answer are passed over. */
+DtAnswer learn_try(DtLearner *l, const char *line);
+DtAnswer learn_try_for(DtLearner *l, const char *line, double wait_s);
+/* Reads until nothing has come for `quiet_s`. */
+void learn_drain(DtLearner *l, double quiet_s);
+void learn_tell(DtLearner *l, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+/* The parts, in the order in which they are done. */
+gboolean learn_greeting(DtLearner *l);
+gboolean learn_replies(DtLearner *l);
+void learn_still_words(DtLearner *l);
+void learn_forms(DtLearner *l);
+void learn_sizes(DtLearner *l);
+void learn_bytes_at_once(DtLearner *l);
+void learn_moving_words(DtLearner *l);
+gboolean learn_knows(const DtLearner *l, const char *word);
+void learn_add_word(DtLearner *l, const char *word);

@@ -1,0 +1,339 @@
+/* mend: line by line, what may stay stays. */
+#include "mend.h"
+
+#include <string.h>
+
+void mend_change(DtMend *m, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    char *text = g_strdup_vprintf(format, args);
+    va_end(args);
+    if (m->changes->len >= MOST_CHANGES) {
+        m->more_changes++;
+        g_free(text);
+        return;
+    }
+    DtChange change = {(int)MIN(m->line, G_MAXINT), text};
+    g_array_append_val(m->changes, change);
+}
+
+void mend_problem(DtMend *m, int column, const char *format, ...)
+{
+    if (m->n_problems++ >= MOST_PROBLEMS)
+        return;
+    if (m->problems->len > 0)
+        g_string_append_c(m->problems, '\n');
+    g_string_append_printf(m->problems, "%s:%zu:%d: ", m->name, MAX(m->line, 1), MAX(column, 1));
+    va_list args;
+    va_start(args, format);
+    g_string_append_vprintf(m->problems, format, args);
+    va_end(args);
+}
+
+/* The first pass: how the file lifts its pen ------------------------------------------------------
+ */
+
+typedef struct {
+    DtLiftScan scan;
+    const DtPenRule *rule;
+} Scanner;
+
+static void scan_action(void *user, const DtAction *a)
+{
+    Scanner *s = user;
+    dt_lift_scan_action(&s->scan, s->rule, a);
+}
+
+static void scan_block(void *user, const DtCodeBlock *b)
+{
+    Scanner *s = user;
+    dt_lift_scan_block(&s->scan, s->rule, b);
+}
+
+static DtLiftStyle scan(DtMend *m, const char *text, gsize len)
+{
+    static const DtListener listener = {NULL, scan_block, scan_action, NULL};
+    Scanner s = {.rule = &m->rule};
+    DtReader *r = dt_reader_new(&listener, &m->words, &s);
+    gboolean mark;
+    dt_feed_text(r, text, len, &mark);
+    dt_reader_free(r);
+    return dt_lift_decide(&s.scan, &m->rule);
+}
+
+/* The second pass
+ * ---------------------------------------------------------------------------------- */
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    DtMend *m = user;
+    if (m->fault->len > 0)
+        return;
+    g_string_assign(m->fault, text);
+    m->fault_kind = kind;
+    m->fault_column = column;
+}
+
+static void on_block(void *user, const DtCodeBlock *b)
+{
+    DtMend *m = user;
+    m->line = b->line;
+    m->feed_before = m->reader->feed_word;
+    g_array_set_size(m->actions, 0);
+}
+
+static void on_action(void *user, const DtAction *a)
+{
+    DtMend *m = user;
+    g_array_append_val(m->actions, *a);
+}
+
+static void copy_line(DtMend *m, const DtCodeBlock *b)
+{
+    gboolean return_too = b->text[b->len] == '\r';
+    dt_emit_text(&m->emit, b->text, b->len + (return_too ? 1 : 0));
+}
+
+static void follow_own_code(DtMend *m, const DtCodeBlock *b)
+{
+    DtPenState state = PEN_UNKNOWN;
+    if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.down))
+        state = PEN_DOWN;
+    else if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.up))
+        state = PEN_UP;
+    else if (dt_block_matches(b, &m->home_line))
+        m->emit.homed = TRUE;
+    if (state == PEN_UNKNOWN || state == m->emit.pen)
+        return;
+    if (!(state == PEN_UP && m->emit.pen == PEN_UNKNOWN))
+        m->emit.settle_s = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
+    m->meant = m->emit.pen = state;
+}
+
+static void keep(DtMend *m, const DtCodeBlock *b)
+{
+    for (guint i = 0; i < m->actions->len; i++)
+        mend_prepare(m, &g_array_index(m->actions, DtAction, i));
+    if (b->own_code && dt_block_matches(b, &m->rule.up) && m->emit.pen == PEN_DOWN &&
+        dt_emit_settle(&m->emit))
+        mend_change(m, "a dwell lets the pen settle");
+    copy_line(m, b);
+    for (guint i = 0; i < m->actions->len; i++)
+        mend_follow(m, &g_array_index(m->actions, DtAction, i));
+    if (b->own_code)
+        follow_own_code(m, b);
+    dt_emit_follow_modes(&m->emit, b);
+}
+
+static void write_anew(DtMend *m, const DtCodeBlock *b)
+{
+    gsize before = m->emit.out->len;
+    if (b->comment && !b->message)
+        dt_emit_comment(&m->emit, b->comment, b->comment_len);
+    gsize after_comment = m->emit.out->len;
+    for (guint i = 0; i < m->actions->len; i++) {
+        const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        mend_prepare(m, a);
+        mend_rewrite(m, a);
+    }
+    gboolean dropped = m->emit.out->len == after_comment;
+    if (b->n_words == 0)
+        mend_change(m, "%s: the comment is %s", m->reason->str,
+                    m->emit.out->len > before ? "written anew" : "left out");
+    else
+        mend_change(m, "%s: %s", dropped ? "left out" : "written anew", m->reason->str);
+}
+
+/* An open comment loses nothing but itself; other faults leave open what is meant. */
+static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
+{
+    if (m->fault->len == 0)
+        return FALSE;
+    switch (m->fault_kind) {
+    case FAULT_CODE:
+        return (b->has & AXIS_LETTERS) != 0;
+    case FAULT_BYTE:
+        return b->n_words > 0;
+    case FAULT_COMMENT:
+        return FALSE;
+    case FAULT_FEED:
+    case FAULT_ARC_ENDS:
+        return m->actions->len == 0;
+    case FAULT_VALUE:
+        return block_value(b, 'F') >= 0 || !(b->has & LETTER('F'));
+    case FAULT_COMBINATION:
+        return b->n_words > MOST_M && m->actions->len == 0;
+    default:
+        return TRUE;
+    }
+}
+
+/* A line that is read again without its broken comment, so that its words are still done. */
+static void read_without_comment(DtMend *m, const DtCodeBlock *b)
+{
+    const char *open = memchr(b->text, '(', b->len);
+    size_t len = open ? (size_t)(open - b->text) : b->len;
+    g_autofree char *rest = g_strdup_printf("%.*s\n", (int)len, b->text);
+    mend_change(m, "the broken comment is left out");
+    m->reader->line--; /* it is the same line */
+    g_string_truncate(m->fault, 0);
+    dt_reader_line(m->reader, rest, len);
+}
+
+static void on_end_of_block(void *user, const DtCodeBlock *b)
+{
+    DtMend *m = user;
+    if (m->fault->len > 0 && m->fault_kind == FAULT_COMMENT) {
+        read_without_comment(m, b);
+        return;
+    }
+    if (is_hopeless(m, b)) {
+        mend_problem(m, m->fault_column, "%s", m->fault->str);
+    } else if (m->end_told && b->n_words > 0) {
+        mend_change(m, "left out: it stands after the end");
+    } else if (b->percent || (b->deleted && !m->words.block_delete)) {
+        mend_change(m, "left out: %s",
+                    b->percent ? "a percent sign" : "it is marked for leaving out");
+    } else {
+        mend_find_reason(m, b);
+        if (m->reason->len == 0)
+            keep(m, b);
+        else
+            write_anew(m, b);
+    }
+    g_string_truncate(m->fault, 0);
+}
+
+static gboolean begin(DtMend *m, const DtProfile *p, const char *name, const DtMendOptions *o,
+                      GError **error)
+{
+    memset(m, 0, sizeof *m);
+    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &m->words, error))
+        return FALSE;
+    m->profile = p;
+    m->name = name;
+    if (o)
+        m->options = *o;
+    m->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
+    dt_pen_rule_init(&m->rule, &p->dialect, &m->words);
+    dt_pen_read_line(&m->home_line, p->dialect.home, &m->words, &m->home_text);
+    dt_pen_read_line(&m->end_line, p->dialect.program_end, &m->words, &m->end_text);
+    dt_emit_init(&m->emit, p, &m->words, &m->rule);
+    m->actions = g_array_new(FALSE, FALSE, sizeof(DtAction));
+    m->changes = g_array_new(FALSE, FALSE, sizeof(DtChange));
+    m->reason = g_string_new(NULL);
+    m->fault = g_string_new(NULL);
+    m->problems = g_string_new(NULL);
+    return TRUE;
+}
+
+static void end(DtMend *m)
+{
+    dt_pen_rule_clear(&m->rule);
+    dt_emit_clear(&m->emit);
+    g_free(m->home_text);
+    g_free(m->end_text);
+    g_array_unref(m->actions);
+    g_string_free(m->reason, TRUE);
+    g_string_free(m->fault, TRUE);
+    g_string_free(m->problems, TRUE);
+}
+
+static void rewrite_program(DtMend *m, const char *text, gsize len)
+{
+    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
+    m->style = scan(m, text, len);
+    m->reader = dt_reader_new(&listener, &m->words, m);
+    gboolean mark = FALSE;
+    dt_feed_text(m->reader, text, len, &mark);
+    if (mark)
+        mend_change(m, "the byte order mark is left out");
+    mend_finish(m);
+    if (m->emit.too_long)
+        mend_problem(m, 1, "a move does not fit into the %d bytes that a line may have",
+                     m->words.longest_line);
+    dt_reader_free(m->reader);
+}
+
+/* Whether the program is fit already: then nothing in it is changed. */
+static gboolean is_fit(const DtProfile *p, const char *text, gsize len, const char *name,
+                       GError **error)
+{
+    DtInspection i;
+    gboolean fit = TRUE;
+    if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
+        return TRUE;
+    for (size_t k = 0; k < i.n_findings && fit; k++) {
+        const DtFinding *f = &i.findings[k];
+        fit = f->rank == DT_FINDING_WASTE || (error && f->rank == DT_FINDING_WRONG);
+        if (!fit)
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: cannot be mended: line %d of the result: %s", name, f->line, f->text);
+    }
+    dt_inspection_clear(&i);
+    return fit;
+}
+
+static void hand_over(DtMend *m, DtMending *out)
+{
+    out->omitted = m->more_changes;
+    gsize n;
+    out->changes = g_array_steal(m->changes, &n);
+    out->n_changes = n;
+    g_array_unref(m->changes);
+}
+
+char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
+                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
+{
+    memset(mending, 0, sizeof *mending);
+    DtMend m;
+    if (!begin(&m, p, name, o, error))
+        return NULL;
+    gboolean fit = is_fit(p, text, len, name, NULL);
+    if (fit) {
+        g_string_append_len(m.emit.out, text, (gssize)len);
+    } else {
+        rewrite_program(&m, text, len);
+        if (m.n_problems == 0 && !m.style.ever_down) {
+            m.n_problems++;
+            g_string_printf(m.problems, "%s: the program never says that its pen comes down", name);
+        }
+        if (m.n_problems > MOST_PROBLEMS)
+            g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
+        if (m.n_problems > 0)
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
+    }
+    hand_over(&m, mending);
+    char *result = NULL;
+    if (m.n_problems == 0 && (fit || is_fit(p, m.emit.out->str, m.emit.out->len, name, error))) {
+        *out_len = m.emit.out->len;
+        result = g_string_free(m.emit.out, FALSE);
+        m.emit.out = NULL;
+    }
+    end(&m);
+    if (result == NULL)
+        dt_mending_clear(mending);
+    return result;
+}
+
+char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
+                   DtMending *mending, GError **error)
+{
+    gsize in_len;
+    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
+    if (text == NULL) {
+        memset(mending, 0, sizeof *mending);
+        return NULL;
+    }
+    return dt_code_mend_text(p, text, in_len, path, o, len, mending, error);
+}
+
+void dt_mending_clear(DtMending *m)
+{
+    for (size_t i = 0; i < m->n_changes; i++)
+        g_free(m->changes[i].text);
+    g_free(m->changes);
+    memset(m, 0, sizeof *m);
+}

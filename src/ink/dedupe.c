@@ -1,0 +1,299 @@
+/* dedupe: shared borders and doubled paths. Kept segments lie in a grid of cells; each new segment
+ * asks its cells for kept ones that run along it. */
+#include "dedupe.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define CELL 2.0
+/* Parallel enough: the sine between the directions. */
+#define PARALLEL 0.1
+/* What a stroke drew just before, in the same direction, does not count: at least this far back (mm). */
+#define FAR_BACK 1.0
+
+typedef struct {
+    DtPoint a, b;
+    size_t stroke;
+    double from; /* length of its stroke up to a */
+    uint16_t pen;
+} Kept;
+
+typedef struct {
+    int32_t x, y;
+} Cell;
+
+typedef struct {
+    double from, to;
+} Part;
+
+typedef struct {
+    double tolerance;
+    GArray *kept;       /* Kept */
+    GHashTable *cells;  /* Cell -> GArray of uint32_t, indices into kept */
+    GArray *seen;       /* uint32_t: the query that last looked at each kept one */
+    uint32_t query;
+    GArray *parts;      /* Part: of the stroke at hand, already drawn, as lengths along it */
+} Dedupe;
+
+static guint cell_hash(gconstpointer key)
+{
+    const Cell *c = key;
+    return (guint)c->x * 73856093u ^ (guint)c->y * 19349663u;
+}
+
+static gboolean cell_equal(gconstpointer a, gconstpointer b)
+{
+    return memcmp(a, b, sizeof(Cell)) == 0;
+}
+
+static void free_array(gpointer a)
+{
+    g_array_free(a, TRUE);
+}
+
+/* Cells --------------------------------------------------------------------------------------- */
+
+typedef void (*CellFunc)(Dedupe *d, Cell c, gpointer user);
+
+/* Every cell within `by` of the segment: those of the box of each stretch of about a cell. */
+static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gpointer user)
+{
+    int n = MAX(1, (int)ceil(dt_point_distance(a, b) / CELL));
+    Cell last = {INT32_MIN, INT32_MIN};
+    for (int i = 0; i < n; i++) {
+        DtPoint p = dt_point_lerp(a, b, (double)i / n), q = dt_point_lerp(a, b, (i + 1.0) / n);
+        Cell lo = {(int32_t)floor((MIN(p.x, q.x) - by) / CELL),
+                   (int32_t)floor((MIN(p.y, q.y) - by) / CELL)};
+        Cell hi = {(int32_t)floor((MAX(p.x, q.x) + by) / CELL),
+                   (int32_t)floor((MAX(p.y, q.y) + by) / CELL)};
+        for (int32_t y = lo.y; y <= hi.y; y++)
+            for (int32_t x = lo.x; x <= hi.x; x++) {
+                Cell c = {x, y};
+                if (!cell_equal(&c, &last))
+                    f(d, c, user);
+                last = c;
+            }
+    }
+}
+
+static void put_in_cell(Dedupe *d, Cell c, gpointer user)
+{
+    uint32_t id = *(const uint32_t *)user;
+    GArray *list = g_hash_table_lookup(d->cells, &c);
+    if (!list) {
+        list = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+        g_hash_table_insert(d->cells, g_memdup2(&c, sizeof c), list);
+    }
+    if (list->len == 0 || g_array_index(list, uint32_t, list->len - 1) != id)
+        g_array_append_val(list, id);
+}
+
+static void keep(Dedupe *d, Kept k)
+{
+    uint32_t id = d->kept->len, none = 0;
+    g_array_append_val(d->kept, k);
+    g_array_append_val(d->seen, none);
+    each_cell(d, k.a, k.b, 0, put_in_cell, &id);
+}
+
+/* Overlaps -------------------------------------------------------------------------------------- */
+
+/* Narrows [lo, hi] to where v0 + t * (v1 - v0) is within the limits. */
+static void narrow(double v0, double v1, double least, double most, double *lo, double *hi)
+{
+    double d = v1 - v0;
+    if (d == 0) {
+        if (v0 < least || v0 > most)
+            *hi = -1;
+        return;
+    }
+    double t0 = (least - v0) / d, t1 = (most - v0) / d;
+    *lo = MAX(*lo, MIN(t0, t1));
+    *hi = MIN(*hi, MAX(t0, t1));
+}
+
+static void overlap(Dedupe *d, const Kept *q, const Kept *k)
+{
+    DtPoint way = dt_point_sub(k->b, k->a), own = dt_point_sub(q->b, q->a);
+    double length = hypot(way.x, way.y), own_length = hypot(own.x, own.y);
+    if (fabs(dt_point_cross(way, own)) > PARALLEL * length * own_length)
+        return;
+    way = dt_point_scale(way, 1 / length);
+    DtPoint a = dt_point_sub(q->a, k->a), b = dt_point_sub(q->b, k->a);
+    double lo = 0, hi = 1;
+    narrow(dt_point_cross(way, a), dt_point_cross(way, b), -d->tolerance, d->tolerance, &lo, &hi);
+    narrow(dt_point_dot(way, a), dt_point_dot(way, b), -d->tolerance, length + d->tolerance, &lo,
+           &hi);
+    if (lo >= hi)
+        return;
+    Part p = {q->from + lo * own_length, q->from + hi * own_length};
+    g_array_append_val(d->parts, p);
+}
+
+/* Whether q merely goes on from k on one stroke. */
+static gboolean follows(const Kept *q, const Kept *k)
+{
+    return k->stroke == q->stroke &&
+           dt_point_dot(dt_point_sub(k->b, k->a), dt_point_sub(q->b, q->a)) > 0 &&
+           q->from - k->from - dt_point_distance(k->a, k->b) < FAR_BACK;
+}
+
+static void ask_cell(Dedupe *d, Cell c, gpointer user)
+{
+    const Kept *q = user;
+    GArray *list = g_hash_table_lookup(d->cells, &c);
+    for (guint i = 0; list && i < list->len; i++) {
+        uint32_t id = g_array_index(list, uint32_t, i);
+        uint32_t *seen = &g_array_index(d->seen, uint32_t, id);
+        const Kept *k = &g_array_index(d->kept, Kept, id);
+        if (*seen == d->query || k->pen != q->pen || follows(q, k))
+            continue;
+        *seen = d->query;
+        overlap(d, q, k);
+    }
+}
+
+static int by_from(const void *a, const void *b)
+{
+    double p = ((const Part *)a)->from, q = ((const Part *)b)->from;
+    return (p > q) - (p < q);
+}
+
+/* Unites parts that meet, and drops those shorter than `least`. */
+static void unite(GArray *parts, double gap, double least)
+{
+    g_array_sort(parts, by_from);
+    Part *p = (Part *)(void *)parts->data;
+    guint n = 0, kept = 0;
+    for (guint i = 0; i < parts->len; i++)
+        if (n > 0 && p[i].from <= p[n - 1].to + gap)
+            p[n - 1].to = MAX(p[n - 1].to, p[i].to);
+        else
+            p[n++] = p[i];
+    for (guint i = 0; i < n; i++)
+        if (p[i].to - p[i].from >= least)
+            p[kept++] = p[i];
+    g_array_set_size(parts, kept);
+}
+
+/* Strokes ----------------------------------------------------------------------------------------- */
+
+typedef struct {
+    const DtPoint *pts;
+    size_t n, segments;
+    gboolean closed;
+} Walk;
+
+static DtPoint walk_point(const Walk *w, size_t i)
+{
+    return w->pts[i % w->n];
+}
+
+/* Appends the walk from one length along it to another. */
+static void append_stretch(const Walk *w, double from, double to, const DtStroke *like,
+                           DtStrokes *out)
+{
+    g_autoptr(GArray) pts = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    double at = 0;
+    for (size_t i = 0; i < w->segments && at < to; i++) {
+        DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
+        double length = dt_point_distance(a, b), end = at + length;
+        if (end > from && length > 0) {
+            DtPoint p = dt_point_lerp(a, b, MAX(0, (from - at) / length));
+            DtPoint q = dt_point_lerp(a, b, MIN(1, (to - at) / length));
+            if (pts->len == 0)
+                g_array_append_val(pts, p);
+            g_array_append_val(pts, q);
+        }
+        at = end;
+    }
+    if (pts->len > 1)
+        dt_strokes_append(out, (const DtPoint *)(const void *)pts->data, pts->len, FALSE,
+                          (DtInkKind)like->kind, like->pen, like->shape);
+}
+
+/* What is left between the parts, as strokes; slivers shorter than `least` go. */
+static void append_rest(Dedupe *d, const Walk *w, double length, double least, const DtStroke *like,
+                        DtStrokes *out)
+{
+    double at = 0;
+    for (guint i = 0; i <= d->parts->len; i++) {
+        gboolean last = i == d->parts->len;
+        double end = last ? length : g_array_index(d->parts, Part, i).from;
+        if (end - at > least)
+            append_stretch(w, at, end, like, out);
+        if (!last)
+            at = g_array_index(d->parts, Part, i).to;
+    }
+}
+
+/* Whether one of the parts from `first` on holds all of the segment. */
+static gboolean is_covered(const Dedupe *d, guint first, double from, double to)
+{
+    for (guint i = first; i < d->parts->len; i++) {
+        const Part *p = &g_array_index(d->parts, Part, i);
+        if (p->from <= from + 1e-9 && p->to >= to - 1e-9)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Finds what of the stroke is drawn already. What is not is kept as it is passed, so that a stroke
+ * that runs back over itself is found too. */
+static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
+{
+    double from = 0;
+    g_array_set_size(d->parts, 0);
+    for (size_t i = 0; i < w->segments; i++) {
+        Kept q = {walk_point(w, i), walk_point(w, i + 1), id, from, pen};
+        double length = dt_point_distance(q.a, q.b);
+        guint before = d->parts->len;
+        if (length == 0)
+            continue;
+        d->query++;
+        each_cell(d, q.a, q.b, d->tolerance, ask_cell, &q);
+        if (!is_covered(d, before, from, from + length))
+            keep(d, q);
+        from += length;
+    }
+    return from;
+}
+
+static void take_stroke(Dedupe *d, const DtStrokes *s, size_t i, double tip, DtStrokes *out)
+{
+    const DtStroke *st = &s->strokes[i];
+    const DtPoint *p = s->pts + st->first;
+    Walk w = {p, st->n, st->closed ? st->n : st->n - 1, st->closed != 0};
+    double length = find_parts(d, &w, st->pen, i);
+    unite(d->parts, 2 * d->tolerance, MIN(tip, length / 2));
+    if (d->parts->len == 0)
+        dt_strokes_append(out, p, st->n, st->closed != 0, (DtInkKind)st->kind, st->pen, st->shape);
+    else
+        append_rest(d, &w, length, 2 * d->tolerance, st, out);
+}
+
+void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double tolerance)
+{
+    Dedupe d = {.tolerance = tolerance};
+    d.kept = g_array_new(FALSE, FALSE, sizeof(Kept));
+    d.cells = g_hash_table_new_full(cell_hash, cell_equal, g_free, free_array);
+    d.seen = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+    d.parts = g_array_new(FALSE, FALSE, sizeof(Part));
+    DtStrokes out;
+    dt_strokes_init(&out);
+    for (size_t i = 0; i < s->n; i++) {
+        const DtStroke *st = &s->strokes[i];
+        if (i < first || st->kind == DT_INK_FILL || st->n < 2)
+            dt_strokes_append(&out, s->pts + st->first, st->n, st->closed != 0, (DtInkKind)st->kind,
+                              st->pen, st->shape);
+        else
+            take_stroke(&d, s, i, rack->pens[st->pen].tip, &out);
+    }
+    dt_strokes_clear(s);
+    *s = out;
+    g_array_free(d.kept, TRUE);
+    g_hash_table_unref(d.cells);
+    g_array_free(d.seen, TRUE);
+    g_array_free(d.parts, TRUE);
+}

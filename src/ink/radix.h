@@ -1,0 +1,20 @@
+/* radix (private to ink): sorting by 64-bit keys in linear time. */
+#pragma once
+
+#include <glib.h>
+#include <stddef.h>
+#include <stdint.h>
+
+typedef struct {
+    uint64_t key;
+    uint32_t id;
+} DtKey;
+
+/* Sorts by rising key; equal keys keep their order. */
+void dt_radix_sort(DtKey *a, size_t n);
+
+/* Orders signed numbers as unsigned ones. */
+static inline uint32_t dt_radix_signed(int32_t v)
+{
+    return (uint32_t)v ^ 0x80000000u;
+}

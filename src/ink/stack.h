@@ -1,0 +1,32 @@
+/* stack (private to ink): painted areas and lines, from the bottom up, and what is seen of them
+ * from above.
+ *
+ * Where thousands of areas lie on top of one another, most of their edges cross out of sight. So
+ * the stack is flattened in groups as it grows, and the flat groups again, until one is left: edges
+ * that cannot be seen in a group meet nothing outside it. */
+#pragma once
+
+#include "plane.h"
+
+/* What covers others and is itself bare paper. Other labels, from DT_STACK_FIRST on, are the
+ * caller's. */
+enum { DT_STACK_PAPER = 1, DT_STACK_FIRST = 2 };
+
+typedef struct DtStack DtStack;
+
+DtStack *dt_stack_new(void);
+void dt_stack_free(DtStack *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtStack, dt_stack_free)
+
+/* Lays an area on top; labels are small numbers. Both fail as dt_plane_build() does. */
+gboolean dt_stack_add_area(DtStack *s, int label, const DtLines *rings, DtPlaneRule rule,
+                           GError **error);
+/* Lays lines on top; `owner` comes back with each of their visible parts. Lines hide nothing. */
+gboolean dt_stack_add_lines(DtStack *s, int owner, const DtLines *lines, GError **error);
+/* After all were added. */
+gboolean dt_stack_finish(DtStack *s, GError **error);
+/* After the end: the visible part of all areas of a label, a clean region; NULL where there is
+ * none. */
+const DtLines *dt_stack_region(const DtStack *s, int label);
+/* After the end: the visible parts of all lines; owners[i] is line i's. */
+const DtLines *dt_stack_lines(const DtStack *s, const int **owners);

@@ -1,0 +1,217 @@
+/* art: clips, masks, patterns, markers, tones, images and groups. */
+#include "art-test.h"
+
+#include <cairo.h>
+
+static DtBox shape_box(const DtDrawing *d, gsize i)
+{
+    return dt_lines_box(&d->shapes[i].outline);
+}
+
+static gboolean region_holds(const DtDrawing *d, const DtClip *c, DtPoint p);
+
+static gboolean clip_holds(const DtDrawing *d, int clip, DtPoint p)
+{
+    for (; clip >= 0; clip = d->clips[clip].parent)
+        if (!region_holds(d, &d->clips[clip], p))
+            return FALSE;
+    return TRUE;
+}
+
+static gboolean region_holds(const DtDrawing *d, const DtClip *c, DtPoint p)
+{
+    for (gsize i = 0; i < c->n_regions; i++)
+        if (dt_lines_inside(&c->regions[i].outline, c->regions[i].rule, p) &&
+            clip_holds(d, c->regions[i].clip, p))
+            return TRUE;
+    return FALSE;
+}
+
+static void test_clip_is_union_with_inner_clips(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<clipPath id='half'><rect width='100' height='30'/></clipPath>"
+                  "<clipPath id='c'><circle cx='30' cy='30' r='20' clip-path='url(#half)'/>"
+                  "<rect x='60' y='60' width='20' height='20'/></clipPath>"
+                  "<g clip-path='url(#c)'><rect width='100' height='100'/></g>");
+    int clip = d->shapes[0].clip;
+    g_assert_true(clip_holds(d, clip, dt_point(30, 20)));
+    g_assert_false(clip_holds(d, clip, dt_point(30, 40)));
+    g_assert_true(clip_holds(d, clip, dt_point(70, 70)));
+    g_assert_false(clip_holds(d, clip, dt_point(90, 90)));
+}
+
+static void test_mask_is_traced_at_half(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<linearGradient id='g'><stop stop-color='black'/><stop offset='1' stop-color='white'/>"
+        "</linearGradient><mask id='m' maskUnits='userSpaceOnUse' x='0' y='0' width='100' "
+        "height='100'><rect width='100' height='100' fill='url(#g)'/>"
+        "<circle cx='75' cy='50' r='10' fill='black'/></mask>"
+        "<rect width='100' height='100' mask='url(#m)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    int clip = d->shapes[0].clip;
+    g_assert_false(clip_holds(d, clip, dt_point(49.7, 10)));
+    g_assert_true(clip_holds(d, clip, dt_point(50.3, 10)));
+    g_assert_true(clip_holds(d, clip, dt_point(64.8, 50)));
+    g_assert_false(clip_holds(d, clip, dt_point(65.2, 50)));
+    g_assert_true(clip_holds(d, clip, dt_point(99.9, 99.9)));
+    g_assert_nonnull(strstr(d->notes[0].text, "mask"));
+}
+
+static void test_pattern_tiles_lie_within_the_shape(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<pattern id='p' width='10' height='10' patternUnits='userSpaceOnUse'>"
+                  "<rect x='2' y='2' width='3' height='3' fill='red'/></pattern>"
+                  "<rect x='10' y='10' width='30' height='20' fill='url(#p)' stroke='blue'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 7);
+    assert_box(shape_box(d, 0), 12, 12, 15, 15);
+    assert_box(shape_box(d, 5), 32, 22, 35, 25);
+    g_assert_cmpint(d->shapes[6].fill.kind, ==, DT_PAINT_NONE);
+    g_assert_cmpint(d->shapes[6].stroke.paint.kind, ==, DT_PAINT_FLAT);
+}
+
+static void test_too_fine_a_pattern_becomes_its_mean(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<pattern id='p' width='.01' height='.01' patternUnits='userSpaceOnUse'>"
+        "<rect width='.01' height='.005' fill='red'/><rect y='.005' width='.01' height='.005' "
+        "fill='blue'/></pattern><rect width='90' height='90' fill='url(#p)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    assert_colour(d->shapes[0].fill.colour, .5, 0, .5, 1);
+    g_assert_cmpuint(d->n_notes, ==, 1);
+}
+
+static void test_pattern_on_a_stroke(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<pattern id='p' width='50' height='100' patternUnits='userSpaceOnUse'>"
+        "<rect width='50' height='100' fill='red'/></pattern>"
+        "<circle cx='50' cy='50' r='30' fill='none' stroke='url(#p)' stroke-width='10'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    int clip = d->shapes[0].clip;
+    g_assert_true(clip_holds(d, clip, dt_point(20, 50)) != FALSE);
+    g_assert_false(clip_holds(d, clip, dt_point(14.8, 50)));
+    g_assert_true(clip_holds(d, clip, dt_point(15.2, 50)));
+    g_assert_false(clip_holds(d, clip, dt_point(25.2, 50)));
+}
+
+static void test_markers_stand_on_vertices(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<marker id='m' markerWidth='4' markerHeight='2' refX='0' refY='1' orient='auto' "
+                  "markerUnits='userSpaceOnUse'><rect width='4' height='2'/></marker>"
+                  "<path d='M10 10H30V50' fill='none' stroke='red' marker-start='url(#m)' "
+                  "marker-end='url(#m)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    assert_box(shape_box(d, 1), 10, 9, 14, 11);
+    assert_box(shape_box(d, 2), 29, 50, 31, 54); /* turned to run down */
+}
+
+static void test_see_through_group_is_one(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g opacity='.4'><rect width='20' height='20'/><rect width='20' height='20'/></g>");
+    assert_colour(d->shapes[0].fill.colour, 0, 0, 0, .4);
+    cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, 20, 20);
+    cairo_t *cr = cairo_create(s);
+    dt_art_paint(d, cr);
+    cairo_destroy(cr);
+    cairo_surface_flush(s);
+    guint32 v;
+    memcpy(&v, cairo_image_surface_get_data(s), 4);
+    g_assert_cmpint(abs((int)(v >> 24) - 102), <=, 1); /* not .64 */
+    cairo_surface_destroy(s);
+}
+
+static void test_image_is_a_tone(void)
+{
+    /* One red pixel; PNG. */
+    g_autoptr(DtDrawing) d =
+        read_page("<image x='10' y='20' width='30' height='30' href='data:image/png;base64,"
+                  "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAIAAACQd1PeAAAADElEQVR4nGP4z8AAAAMBAQDJ/"
+                  "pLvAAAAAElFTkSuQmCC"
+                  "'/><image href='other.png' width='9' height='9'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    assert_box(shape_box(d, 0), 10, 20, 40, 50);
+    DtColour c = dt_art_tone_at(d->shapes[0].fill.tone, dt_point(25, 35));
+    assert_colour(c, 1, 0, 0, 1);
+    g_assert_cmpfloat(dt_art_tone_at(d->shapes[0].fill.tone, dt_point(45, 35)).alpha, ==, 0);
+    g_assert_cmpuint(d->n_notes, ==, 1); /* the other file is not fetched */
+}
+
+static void test_radial_tone_with_focus(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<radialGradient id='g' gradientUnits='userSpaceOnUse' cx='50' cy='50' r='40' fx='30' "
+        "fy='50'><stop stop-color='white'/><stop offset='1' stop-color='black'/></radialGradient>"
+        "<rect width='100' height='100' fill='url(#g)'/>");
+    const DtTone *t = d->shapes[0].fill.tone;
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, dt_point(30, 50)).r, 1, 0.01);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, dt_point(60, 50)).r, .5, 0.01);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, dt_point(20, 50)).r, .5, 0.01);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, dt_point(95, 95)).r, 0, 0.01);
+}
+
+static void test_spread_methods(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<linearGradient id='g' gradientUnits='userSpaceOnUse' x1='0' x2='10' "
+        "spreadMethod='reflect'><stop stop-color='white'/><stop offset='1' stop-color='black'/>"
+        "</linearGradient><linearGradient id='h' href='#g' spreadMethod='repeat'/>"
+        "<rect width='90' height='9' fill='url(#g)'/><rect width='90' height='9' fill='url(#h)'/>");
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(d->shapes[0].fill.tone, dt_point(12.5, 5)).r, .25,
+                                   0.01);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(d->shapes[1].fill.tone, dt_point(12.5, 5)).r, .75,
+                                   0.01);
+}
+
+static void test_conditions_choose(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<switch><g requiredExtensions='http://example.org/x'><rect width='9' height='9'/></g>"
+        "<rect width='5' height='5' requiredFeatures='http://www.w3.org/TR/SVG11/feature#Shape'/>"
+        "<rect width='7' height='7'/></switch>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    assert_box(shape_box(d, 0), 0, 0, 5, 5);
+}
+
+static void test_nested_svg_and_fixed_stroke(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<svg x='10' y='10' width='50%' height='20' viewBox='0 0 5 2'><rect width='5' height='2' "
+        "stroke='red' vector-effect='non-scaling-stroke' stroke-width='2'/></svg>");
+    assert_box(shape_box(d, 0), 10, 10, 60, 30);
+    g_assert_cmpfloat_with_epsilon(dt_art_stroke_width_mm(&d->shapes[0].stroke), 2 * 25.4 / 96,
+                                   1e-9);
+    g_assert_cmpint(d->shapes[0].clip, >=, 0); /* the stroke reaches out of the viewport */
+}
+
+static void test_hidden_and_unshown_things(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g visibility='hidden'><rect width='9' height='9'/><rect width='5' height='5' "
+        "visibility='visible'/></g><g display='none'><rect width='9' height='9'/></g>"
+        "<rect width='9' height='9' fill='none'/><rect width='9' height='9' opacity='0'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/paint/clip-union", test_clip_is_union_with_inner_clips);
+    g_test_add_func("/art/paint/mask-at-half", test_mask_is_traced_at_half);
+    g_test_add_func("/art/paint/pattern-tiles", test_pattern_tiles_lie_within_the_shape);
+    g_test_add_func("/art/paint/pattern-too-fine", test_too_fine_a_pattern_becomes_its_mean);
+    g_test_add_func("/art/paint/pattern-on-stroke", test_pattern_on_a_stroke);
+    g_test_add_func("/art/paint/markers", test_markers_stand_on_vertices);
+    g_test_add_func("/art/paint/see-through-group", test_see_through_group_is_one);
+    g_test_add_func("/art/paint/image", test_image_is_a_tone);
+    g_test_add_func("/art/paint/radial-tone", test_radial_tone_with_focus);
+    g_test_add_func("/art/paint/spread", test_spread_methods);
+    g_test_add_func("/art/paint/conditions", test_conditions_choose);
+    g_test_add_func("/art/paint/nested-svg", test_nested_svg_and_fixed_stroke);
+    g_test_add_func("/art/paint/hidden", test_hidden_and_unshown_things);
+    return g_test_run();
+}

@@ -1,0 +1,174 @@
+/* art: text as outlines, single-line letters, places of letters, text on a path. */
+#include "art-test.h"
+
+static DtDrawing *read_single_line(const char *content)
+{
+    g_autofree char *svg = g_strconcat(PAGE, content, "</svg>", NULL);
+    DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+    o.single_line_text = TRUE;
+    g_autoptr(GError) error = NULL;
+    DtDrawing *d = dt_art_read_data(svg, strlen(svg), "test.svg", &o, &error);
+    g_assert_no_error(error);
+    return d;
+}
+
+static DtBox ink(const DtDrawing *d)
+{
+    DtBox b = DT_BOX_EMPTY;
+    for (gsize i = 0; i < d->n_shapes; i++)
+        b = dt_box_union(b, dt_lines_box(&d->shapes[i].outline));
+    return b;
+}
+
+static void test_letters_are_closed_outlines_of_the_right_height(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<text x='10' y='50' font-size='20' font-family='DejaVu Sans' fill='red'>HO</text>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    const DtShape *s = &d->shapes[0];
+    g_assert_cmpuint(s->outline.n, ==, 3); /* H, and O with its hole */
+    for (gsize i = 0; i < s->outline.n; i++)
+        g_assert_true(s->outline.closed[i]);
+    DtBox h = dt_lines_box(&s->outline);
+    g_assert_cmpfloat_with_epsilon(h.y1, 50, 0.4);
+    g_assert_cmpfloat_with_epsilon(h.y1 - h.y0, 20 * 0.75, 0.5); /* capitals: 0.73 em, O over it */
+    assert_colour(s->fill.colour, 1, 0, 0, 1);
+}
+
+static void test_anchor_shifts_whole_chunk(void)
+{
+    g_autoptr(DtDrawing) start = read_page("<text x='50' y='50'>ab<tspan dx='3'>c</tspan></text>");
+    g_autoptr(DtDrawing) middle =
+        read_page("<text x='50' y='50' text-anchor='middle'>ab<tspan dx='3'>c</tspan></text>");
+    g_autoptr(DtDrawing) end =
+        read_page("<text x='50' y='50' text-anchor='end'>ab<tspan dx='3'>c</tspan></text>");
+    double a = ink(start).x0, b = ink(middle).x0, c = ink(end).x0;
+    g_assert_cmpfloat(a, >, b);
+    g_assert_cmpfloat_with_epsilon(a - b, b - c, 0.02);
+    g_assert_cmpfloat(ink(end).x1, <=, 50.2);
+}
+
+static void test_right_to_left_pieces(void)
+{
+    const char *text = "<text x='50' y='50' direction='rtl' %s><tspan fill='red'>\xd7\x90\xd7\x91"
+                       "</tspan><tspan fill='blue'>\xd7\x92</tspan></text>";
+    g_autofree char *a = g_strdup_printf(text, ""), *b = g_strdup_printf(text, "text-anchor='end'");
+    g_autoptr(DtDrawing) start = read_page(a);
+    g_autoptr(DtDrawing) end = read_page(b);
+    g_assert_cmpfloat(ink(start).x1, <=, 50.5);
+    g_assert_cmpfloat(ink(end).x0, >=, 49.5);
+    DtBox first = dt_lines_box(&start->shapes[0].outline);
+    g_assert_cmpfloat(first.x0, >, dt_lines_box(&start->shapes[1].outline).x1 - 0.5);
+}
+
+static void test_lists_place_letters_one_by_one(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<text x='10 30 70' y='20 40' font-size='10' rotate='0 90'>III</text>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    DtBox a = dt_lines_box(&d->shapes[0].outline), b = dt_lines_box(&d->shapes[1].outline);
+    DtBox c = dt_lines_box(&d->shapes[2].outline);
+    g_assert_cmpfloat(fabs(a.y1 - 20), <, 0.1);
+    g_assert_cmpfloat(dt_box_height(a), >, 2 * dt_box_width(a));
+    g_assert_cmpfloat(dt_box_width(b), >, 2 * dt_box_height(b)); /* lies down */
+    g_assert_cmpfloat(b.x0, >=, 29.9);
+    g_assert_cmpfloat(c.x0, >=, 70);
+    g_assert_cmpfloat(dt_box_width(c), >, 2 * dt_box_height(c)); /* the last turn holds on */
+}
+
+static void test_spaces_collapse(void)
+{
+    g_autoptr(DtDrawing) a = read_page("<text x='9' y='50'>  a \n  b <tspan> c</tspan> </text>");
+    g_autoptr(DtDrawing) b = read_page("<text x='9' y='50'>a b <tspan>c</tspan></text>");
+    g_autoptr(DtDrawing) c =
+        read_page("<text x='9' y='50' xml:space='preserve'>a  b <tspan>c</tspan></text>");
+    g_assert_cmpfloat_with_epsilon(ink(a).x1, ink(b).x1, 1e-6);
+    g_assert_cmpfloat(ink(c).x1, >, ink(b).x1 + 2);
+}
+
+static void test_text_on_a_path(void)
+{
+    g_autoptr(DtDrawing) d = read_page("<path id='p' d='M80 10V90'/><text font-size='10'><textPath "
+                                       "href='#p'>II</textPath></text>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    DtBox b = ink(d);
+    g_assert_cmpfloat(b.y0, >=, 10);
+    g_assert_cmpfloat(b.x0, >=, 79.9); /* the track runs down: letters stand to its right */
+    g_assert_cmpfloat(b.x1, <=, 88);
+}
+
+static void test_letter_spacing_and_decoration(void)
+{
+    g_autoptr(DtDrawing) a = read_page("<text x='9' y='50' font-size='10'>abc</text>");
+    g_autoptr(DtDrawing) b =
+        read_page("<text x='9' y='50' font-size='10' letter-spacing='5'>abc</text>");
+    g_assert_cmpfloat_with_epsilon(ink(b).x1 - ink(a).x1, 10, 0.05);
+    g_autoptr(DtDrawing) u =
+        read_page("<text x='9' y='50' font-size='10' text-decoration='underline'>aaa</text>");
+    g_autoptr(DtDrawing) plain = read_page("<text x='9' y='50' font-size='10'>aaa</text>");
+    g_assert_cmpfloat(ink(u).y1, >, ink(plain).y1 + 0.3);
+}
+
+static void test_single_line_letters_are_open_strokes(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_single_line("<text x='10' y='50' font-size='20' fill='blue'>HE\xc3\x89</text>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    const DtShape *s = &d->shapes[0];
+    g_assert_cmpint(s->fill.kind, ==, DT_PAINT_NONE);
+    assert_colour(s->stroke.paint.colour, 0, 0, 1, 1);
+    g_assert_cmpuint(s->outline.n, ==, 3 + 4 + 5); /* strokes of H, E and E with its accent */
+    for (gsize i = 0; i < s->outline.n; i++)
+        g_assert_false(s->outline.closed[i]);
+    DtBox b = dt_lines_box(&s->outline);
+    g_assert_cmpfloat_with_epsilon(b.y1, 50, 0.02);
+    g_assert_cmpfloat(dt_art_stroke_width_mm(&s->stroke), <=, 0.21);
+}
+
+static void test_single_line_falls_back_to_outlines(void)
+{
+    g_autoptr(DtDrawing) d = read_single_line("<text x='10' y='50'>\xce\xa9</text>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
+    g_assert_cmpuint(d->n_notes, ==, 1);
+}
+
+static void test_missing_letter_is_told(void)
+{
+    g_autoptr(DtDrawing) d = read_page("\n<text x='10' y='50'>a\xf0\x93\x80\x80</text>");
+    gboolean told = FALSE;
+    for (gsize i = 0; i < d->n_notes; i++)
+        told |= strstr(d->notes[i].text, "U+13000") && d->notes[i].line == 2;
+    g_assert_true(told);
+}
+
+static void test_gradient_runs_over_the_whole_text(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<linearGradient id='g'><stop stop-color='red'/><stop offset='1' stop-color='blue'/>"
+        "</linearGradient><text x='10' y='50' font-size='20' fill='url(#g)'>MM<tspan "
+        "font-weight='bold'>MM</tspan></text>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    DtBox b = ink(d);
+    DtColour left = dt_art_tone_at(d->shapes[0].fill.tone, dt_point(b.x0, 45));
+    DtColour right = dt_art_tone_at(d->shapes[1].fill.tone, dt_point(b.x1, 45));
+    g_assert_cmpfloat(left.r, >, 0.9);
+    g_assert_cmpfloat(right.b, >, 0.9);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/text/outlines", test_letters_are_closed_outlines_of_the_right_height);
+    g_test_add_func("/art/text/anchor", test_anchor_shifts_whole_chunk);
+    g_test_add_func("/art/text/right-to-left", test_right_to_left_pieces);
+    g_test_add_func("/art/text/lists", test_lists_place_letters_one_by_one);
+    g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
+    g_test_add_func("/art/text/on-a-path", test_text_on_a_path);
+    g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
+    g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
+    g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
+    g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
+    g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);
+    return g_test_run();
+}

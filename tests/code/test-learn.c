@@ -1,0 +1,219 @@
+/* code: learning the words, forms and sizes of controllers of different vocabularies, on the
+ * virtual machine, without a motion that was not agreed to. */
+#include "drawtrue/code.h"
+#include "drawtrue/rig.h"
+
+#include <fcntl.h>
+#include <poll.h>
+#include <string.h>
+#include <termios.h>
+#include <unistd.h>
+
+typedef struct {
+    DtRig *rig;
+    volatile int stop;
+    int fd;
+} Bench;
+
+static gpointer serve(gpointer user)
+{
+    Bench *b = user;
+    g_autoptr(GError) error = NULL;
+    dt_rig_serve(b->rig, FALSE, FALSE, &b->stop, &error);
+    g_assert_no_error(error);
+    return NULL;
+}
+
+static gboolean wire_write(void *user, const char *bytes, gsize n, GError **error)
+{
+    Bench *b = user;
+    (void)error;
+    while (n > 0) {
+        gssize done = write(b->fd, bytes, n);
+        if (done < 0)
+            return FALSE;
+        bytes += done;
+        n -= (gsize)done;
+    }
+    return TRUE;
+}
+
+static gssize wire_read(void *user, char *to, gsize room, double wait_s, GError **error)
+{
+    Bench *b = user;
+    (void)error;
+    struct pollfd p = {b->fd, POLLIN, 0};
+    return poll(&p, 1, (int)(wait_s * 1000) + 1) > 0 ? read(b->fd, to, room) : 0;
+}
+
+typedef struct {
+    const char *name, *rig;
+    gboolean may_move;
+    const char *words, *accept, *refuse, *greeting;
+    int window, longest;
+    gboolean check, asks, holds;
+} Case;
+
+#define CORE "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94"
+
+static const Case cases[] = {
+    {"as-built", "", TRUE, CORE " M2 M3 M5 M30 F I J N P R S X Y", "taken", "refused",
+     "drawtrue controller", 128, 127, TRUE, TRUE, TRUE},
+    {"no-motion-agreed", "", FALSE, "G0 G1 G4 G17 G20 G21 G28 G90 G91 G94 M2 M3 M5 M30 F N P S X Y",
+     "taken", "refused", "drawtrue controller", 128, 127, TRUE, TRUE, TRUE},
+    {"no-arcs", "words = G0 G1 G4 G20 G21 G28 G90 G91 M0 M2 M3 M5 N X Y F S P\nrx_bytes = 64", TRUE,
+     "G0 G1 G4 G20 G21 G28 G90 G91 M2 M3 M5 F N P S X Y", "taken", "refused", "drawtrue controller",
+     64, 63, TRUE, TRUE, TRUE},
+    {"no-dwell", "words = G0 G1 G2 G3 G21 G28 G90 M0 M2 M3 M5 X Y F S I J\nrx_bytes = 255", TRUE,
+     "G0 G1 G2 G3 G21 G28 G90 M2 M3 M5 F I J S X Y", "taken", "refused", "drawtrue controller", 255,
+     254, TRUE, TRUE, TRUE},
+    {"needs-spaces", "spaces = yes\ncheck = no", TRUE,
+     CORE " M2 M3 M5 M30 F I J N P R S X Y gap:needed", "taken", "refused", "drawtrue controller",
+     128, 127, FALSE, TRUE, TRUE},
+    {"no-comments", "comments = no\nask = no", TRUE,
+     CORE " M2 M3 M5 M30 F I J N P R S X Y comment:none", "taken", "refused", "drawtrue controller",
+     128, 127, FALSE, FALSE, TRUE},
+    {"forty-characters", "longest_line = 40", TRUE, CORE " M2 M3 M5 M30 F I J N P R S X Y", "taken",
+     "refused", "drawtrue controller", 128, 40, TRUE, TRUE, TRUE},
+    {"other-replies",
+     "accept = very well\nrefuse = very sorry\nnumbers = no\ngreeting = seed plotter\nhold = no",
+     TRUE, CORE " M2 M3 M5 M30 F I J N P R S X Y", "very well", "very sorry", "seed plotter", 128,
+     127, TRUE, TRUE, FALSE},
+    {"silent-and-slow", "accept = +\nrefuse = -\nnumbers = no\ngreeting =\nboot_s = 0.5", TRUE,
+     CORE " M2 M3 M5 M30 F I J N P R S X Y", "+", "-", "", 128, 127, TRUE, TRUE, TRUE},
+};
+
+/* The keys of a case by their sections. */
+static char *rig_text(const Case *c)
+{
+    g_autoptr(GString) board = g_string_new("[board]\n"), words = g_string_new("[vocabulary]\n");
+    g_auto(GStrv) lines = g_strsplit(c->rig, "\n", -1);
+    for (char **l = lines; *l; l++) {
+        gboolean of_board = g_str_has_prefix(*l, "rx_bytes") || g_str_has_prefix(*l, "boot_s");
+        g_string_append_printf(of_board ? board : words, "%s\n", *l);
+    }
+    return g_strdup_printf("[truth]\nstart_x = 3\nstart_y = 3\n%s%s", board->str, words->str);
+}
+
+static void open_bench(Bench *b, const Case *c)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = rig_text(c);
+    memset(b, 0, sizeof *b);
+    b->rig = dt_rig_new_from_text(text, "rig", &error);
+    g_assert_no_error(error);
+    const char *port = dt_rig_open_port(b->rig, &error);
+    g_assert_no_error(error);
+    b->fd = open(port, O_RDWR | O_NOCTTY);
+    g_assert_cmpint(b->fd, >=, 0);
+    struct termios raw;
+    tcgetattr(b->fd, &raw);
+    cfmakeraw(&raw);
+    tcsetattr(b->fd, TCSANOW, &raw);
+}
+
+static void learn_one(gconstpointer data)
+{
+    const Case *c = data;
+    Bench b;
+    open_bench(&b, c);
+    GThread *thread = g_thread_new("rig", serve, &b);
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    DtLearnOptions o = {
+        .wire = {wire_write, wire_read, &b}, .boot_s = 1.5, .may_move = c->may_move};
+    DtLearnt l;
+    dt_code_learn(p, &o, &l, &error);
+    g_assert_no_error(error);
+    b.stop = 1;
+    close(b.fd);
+    g_thread_join(thread);
+    g_assert_cmpstr(l.words, ==, c->words);
+    g_assert_cmpstr(l.accept, ==, c->accept);
+    g_assert_cmpstr(l.refuse, ==, c->refuse);
+    g_assert_cmpstr(l.greeting, ==, c->greeting);
+    g_assert_cmpint(l.longest_line, ==, c->longest);
+    g_assert_cmpint(l.window, ==, c->window);
+    g_assert_cmpint(l.line_check, ==, c->check);
+    g_assert_cmpint(l.asks, ==, c->asks);
+    g_assert_cmpint(l.holds, ==, c->holds);
+    DtRigFigures f;
+    dt_rig_figures(b.rig, &f);
+    if (!c->may_move) {
+        g_assert_cmpuint(f.steps[0] + f.steps[1], ==, 0);
+        g_assert_cmpuint(f.lifts, ==, 0);
+    }
+    if (c->longest + 1 == c->window)
+        g_assert_cmpuint(f.bytes_lost, ==, 0);
+    g_assert_cmpuint(f.endstop_hits, ==, 0);
+    dt_learnt_clear(&l);
+    dt_rig_free(b.rig);
+}
+
+static const DtLearnt found = {.greeting = (char *)"seed plotter",
+                               .accept = (char *)"very well",
+                               .refuse = (char *)"very sorry",
+                               .words = (char *)"G0 G1 X Y F",
+                               .window = 64,
+                               .longest_line = 63};
+
+static void test_profile_keeps_its_comments(void)
+{
+    const char *text = "# my plotter\n[machine]\nname = plywood\n\n[controller]\n# bought in May\n"
+                       "words = G0\n# odd one\nwindow = 128 bytes\n";
+    gsize len, again_len;
+    g_autoptr(GError) error = NULL;
+    g_autofree char *out =
+        dt_code_note_learnt(text, strlen(text), &found, "2026-05-03", &len, &error);
+    g_assert_no_error(error);
+    static const char *const kept[] = {
+        "# my plotter\n",           "name = plywood\n",    "# bought in May\n", "# odd one\n",
+        "# learnt on 2026-05-03\n", "words=G0 G1 X Y F\n", "window=64 bytes\n"};
+    for (size_t i = 0; i < G_N_ELEMENTS(kept); i++) {
+        if (strstr(out, kept[i]) == NULL)
+            g_error("'%s' is not in\n%s", kept[i], out);
+    }
+    g_autofree char *again = dt_code_note_learnt(out, len, &found, "2026-05-04", &again_len, NULL);
+    g_assert_null(strstr(again, "2026-05-03")); /* the date is replaced */
+    g_autoptr(DtProfile) p = dt_profile_read_data(again, again_len, "a.machine", &error);
+    g_assert_no_error(error);
+    g_assert_cmpstr(p->dialect.words, ==, "G0 G1 X Y F");
+    g_assert_cmpstr(p->dialect.accept, ==, "very well");
+    g_assert_cmpint(p->dialect.window, ==, 64);
+}
+
+static gssize read_nothing(void *user, char *to, gsize room, double wait_s, GError **error)
+{
+    (void)user, (void)to, (void)room, (void)error;
+    g_usleep((gulong)(wait_s * 1e4));
+    return 0;
+}
+
+static gboolean write_anywhere(void *user, const char *bytes, gsize n, GError **error)
+{
+    (void)user, (void)bytes, (void)n, (void)error;
+    return TRUE;
+}
+
+static void test_a_silent_controller_is_told(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    DtLearnOptions o = {.wire = {write_anywhere, read_nothing, NULL}, .boot_s = 0.1};
+    DtLearnt l;
+    g_assert_false(dt_code_learn(p, &o, &l, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "answers no line"));
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *name = g_strdup_printf("/code/learn/%s", cases[i].name);
+        g_test_add_data_func(name, &cases[i], learn_one);
+    }
+    g_test_add_func("/code/learn/profile-comments", test_profile_keeps_its_comments);
+    g_test_add_func("/code/learn/silent", test_a_silent_controller_is_told);
+    return g_test_run();
+}

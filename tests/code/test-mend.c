@@ -1,0 +1,235 @@
+/* code: mended programs draw on the virtual machine what they mean, and mending twice changes
+ * nothing more. */
+#include "drawtrue/rig.h"
+#include "machines.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *folder;
+
+/* A machine without faults, so that what lands is what was sent, in the vocabulary of the profile.
+ */
+static DtRig *perfect_rig(const DtProfile *p)
+{
+    const char *words = p->dialect.words;
+    gboolean spaces = strstr(words, "gap:needed") != NULL;
+    gboolean comments = strstr(words, "comment:none") == NULL;
+    g_autofree char *text = g_strdup_printf(
+        "[controller]\nsteps_per_mm_x = 200\nsteps_per_mm_y = 200\nspeed_x = 100\n"
+        "speed_y = 100\nchord = 0.002\n"
+        "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0\nbacklash_y = 0\nwave = 0\n"
+        "start_x = 1\nstart_y = 1\n"
+        "[pen]\ndrop_s = 0\nlift_s = 0\nmerge = 0.0005\n"
+        "[vocabulary]\nspaces = %s\ncomments = %s\nlongest_line = %d\n",
+        spaces ? "yes" : "no", comments ? "yes" : "no", p->dialect.longest_line);
+    g_autoptr(GError) error = NULL;
+    DtRig *rig = dt_rig_new_from_text(text, "rig", &error);
+    g_assert_no_error(error);
+    return rig;
+}
+
+static double distance_to(DtPoint p, const DtLines *lines)
+{
+    double least = G_MAXDOUBLE;
+    for (size_t i = 0; i < lines->n; i++) {
+        const DtPoint *at = dt_lines_at((DtLines *)lines, i);
+        for (size_t k = 1; k < dt_lines_count(lines, i); k++)
+            least = MIN(least, dt_point_segment_distance(p, at[k - 1], at[k]));
+    }
+    return least;
+}
+
+/* The farthest that any point of `a`, taken every 0.1 mm, is from `b`. */
+static double farthest(const DtLines *a, const DtLines *b)
+{
+    double most = 0;
+    for (size_t i = 0; i < a->n; i++) {
+        const DtPoint *at = dt_lines_at((DtLines *)a, i);
+        for (size_t k = 1; k < dt_lines_count(a, i); k++) {
+            int n = (int)ceil(dt_point_distance(at[k - 1], at[k]) / 0.1);
+            for (int j = 0; j <= n; j++)
+                most = MAX(most,
+                           distance_to(dt_point_lerp(at[k - 1], at[k], n ? (double)j / n : 0), b));
+        }
+    }
+    return most;
+}
+
+static void read_meant(const char *text, DtLines *out)
+{
+    dt_lines_init(out);
+    g_auto(GStrv) strokes = g_strsplit(text, "|", -1);
+    for (char **s = strokes; *s; s++) {
+        dt_lines_begin(out);
+        g_auto(GStrv) points = g_strsplit(g_strstrip(*s), " ", -1);
+        for (char **p = points; *p; p++) {
+            char *y = strchr(*p, ',');
+            dt_lines_point(out, dt_point(g_ascii_strtod(*p, NULL), g_ascii_strtod(y + 1, NULL)));
+        }
+    }
+}
+
+static void read_ink(const DtRig *rig, DtLines *out)
+{
+    dt_lines_init(out);
+    for (size_t i = 0; i < dt_rig_stroke_count(rig); i++) {
+        DtRigStroke s = dt_rig_stroke(rig, i);
+        dt_lines_begin(out);
+        for (size_t k = 0; k < s.n; k++)
+            dt_lines_point(out, dt_point(s.xy[2 * k], s.xy[2 * k + 1]));
+    }
+}
+
+/* The machine of a program, from the list of expectations. */
+static char *machine_of(const char *program)
+{
+    g_autofree char *list = g_build_filename(folder, "expected.txt", NULL), *text = NULL;
+    g_assert_true(g_file_get_contents(list, &text, NULL, NULL));
+    char *at = strstr(text, program);
+    g_assert_nonnull(at);
+    at += strlen(program) + 1;
+    return g_strndup(at, strcspn(at, " \n"));
+}
+
+static char *mend(const DtProfile *p, const char *text, gsize len, const char *name, gsize *out)
+{
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    char *mended = dt_code_mend_text(p, text, len, name, NULL, out, &m, &error);
+    g_assert_no_error(error);
+    dt_mending_clear(&m);
+    return mended;
+}
+
+static void on_talk(const char *line, const char *answer, void *user)
+{
+    (void)user;
+    if (g_str_has_prefix(answer, "refused"))
+        g_test_fail_printf("'%s' is answered '%s'", line, answer);
+}
+
+/* The sender itself waits at M1, which the virtual machine does not take. */
+static char *without_optional_pauses(const char *text, gsize len)
+{
+    g_autofree char *copy = g_strndup(text, len);
+    g_auto(GStrv) parts = g_strsplit(copy, "\nM1\n", -1);
+    return g_strjoinv("\n", parts);
+}
+
+static void draw_and_compare(const DtProfile *p, const char *program, gsize program_len,
+                             const char *meant)
+{
+    g_autoptr(DtRig) rig = perfect_rig(p);
+    g_autofree char *text = without_optional_pauses(program, program_len);
+    dt_rig_listen(rig, on_talk, NULL);
+    dt_rig_run_text(rig, text, strlen(text));
+    DtRigFigures figures;
+    dt_rig_figures(rig, &figures);
+    g_assert_cmpuint(figures.endstop_hits, ==, 0);
+    g_assert_true(figures.pen_up_at_end);
+    g_auto(DtLines) want, have;
+    read_meant(meant, &want);
+    read_ink(rig, &have);
+    double stray = farthest(&have, &want), missing = farthest(&want, &have);
+    if (!(stray <= 0.01 && missing <= 0.01))
+        g_test_fail_printf("ink strays by %g mm and is missing by %g mm", stray, missing);
+}
+
+static void mend_one(gconstpointer line)
+{
+    g_auto(GStrv) parts = g_strsplit(line, " ", 2);
+    g_autofree char *path = g_build_filename(folder, parts[0], NULL), *text = NULL;
+    gsize len, once_len, twice_len;
+    g_assert_true(g_file_get_contents(path, &text, &len, NULL));
+    g_autofree char *machine = machine_of(parts[0]);
+    g_autoptr(DtProfile) p = machine_by_name(machine);
+    g_autofree char *once = mend(p, text, len, parts[0], &once_len);
+    g_autofree char *twice = mend(p, once, once_len, parts[0], &twice_len);
+    g_assert_cmpstr(once, ==, twice);
+    g_assert_true(once_len != len || memcmp(once, text, len) != 0);
+    if (strcmp(machine, "z") == 0 || strcmp(machine, "milliseconds") == 0)
+        return; /* the virtual machine lifts with spindle words and dwells in seconds */
+    draw_and_compare(p, once, once_len, parts[1]);
+}
+
+/* A sound program comes back byte for byte. */
+static void test_sound_programs_stay(void)
+{
+    g_autofree char *list = g_build_filename(folder, "expected.txt", NULL), *text = NULL;
+    g_assert_true(g_file_get_contents(list, &text, NULL, NULL));
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    int n = 0;
+    for (char **l = lines; *l; l++) {
+        if (!g_str_has_prefix(*l, "sound/"))
+            continue;
+        g_auto(GStrv) fields = g_strsplit(g_strchomp(*l), " ", -1);
+        g_autofree char *path = g_build_filename(folder, fields[0], NULL), *program = NULL;
+        gsize len, out;
+        g_assert_true(g_file_get_contents(path, &program, &len, NULL));
+        g_autoptr(DtProfile) p = machine_by_name(fields[1]);
+        g_autofree char *mended = mend(p, program, len, fields[0], &out);
+        g_assert_cmpmem(mended, out, program, len);
+        n++;
+    }
+    g_assert_cmpint(n, >=, 60);
+}
+
+static void test_what_cannot_be_told_is_refused_with_its_line(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    static const struct {
+        const char *text, *message;
+    } cases[] = {
+        {"G21 G90\nM3 S40\nG4 P1\nG1 X1e1 F60\nM5\n", "a.nc:4:6: "},
+        {"G21 G90\nM3 S40\nG4 P1\nG1 X--3 F60\nG1 Y. F60\nM5\n", "a.nc:5:5: "},
+        {"G21 G90\nG1 X10 F60\nM2\n", "never says that its pen comes down"},
+        {"G21 G90\nG28\nM3 S40\nG4 P1\nG1 X500 F60\nM5\n", "a.nc:5:1: X 500 mm"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_assert_null(dt_code_mend_text(p, cases[i].text, strlen(cases[i].text), "a.nc", NULL, &len,
+                                        &m, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        if (strstr(error->message, cases[i].message) == NULL)
+            g_error("'%s' lacks '%s'", error->message, cases[i].message);
+    }
+}
+
+static void test_clipping_keeps_what_the_machine_reaches(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const char *text = "G21 G90\nM5\nG4P0.1\nG28\nG0X290Y100\nM3 S40\nG4P0.15\nG1X310Y110F600\n"
+                       "X310Y120\nX290Y130\nM5\nG4P0.1\nG0X0Y0\nM2\n";
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_autofree char *out = dt_code_mend_text(p, text, strlen(text), "a.nc",
+                                             &(DtMendOptions){.clip = TRUE}, &len, &m, &error);
+    g_assert_no_error(error);
+    dt_mending_clear(&m);
+    draw_and_compare(p, out, len, "290,100 300,105 | 300,125 290,130");
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    folder = argv[1];
+    g_autofree char *list = g_build_filename(folder, "meant.txt", NULL), *text = NULL;
+    if (!g_file_get_contents(list, &text, NULL, NULL))
+        g_error("%s cannot be read", list);
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    for (char **l = lines; *l; l++) {
+        if (**l == '#' || **l == '\0')
+            continue;
+        g_autofree char *name = g_strdup_printf("/code/mend/%.*s", (int)strcspn(*l, "."), *l);
+        g_test_add_data_func(name, *l, mend_one);
+    }
+    g_test_add_func("/code/mend/sound-programs-stay", test_sound_programs_stay);
+    g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
+    g_test_add_func("/code/mend/clipped", test_clipping_keeps_what_the_machine_reaches);
+    return g_test_run();
+}
