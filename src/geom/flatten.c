@@ -89,6 +89,11 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
 #define GOOD_ENOUGH 0.80
 #define AIM 0.975
 #define ROUNDS 40
+/* A step that is always short enough: with no tolerance below LEAST of the curve's size, and its
+ * second derivative at most 24 times that size, 24 step^2 / 8 is below LEAST. It bounds the
+ * segments of one curve too, whatever rounding does. */
+#define LEAST 1e-9
+#define SHORTEST 1.8e-5
 
 /* The step whose chord error is AIM of the tolerance by the curvature halfway along the last step's
  * length: error = |slope x bend| step^2 / (8 |slope|). */
@@ -140,9 +145,10 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
                 guess = low; /* settle for the longest step known to be good */
             h = MIN(guess, 1 - t);
         }
-        if (!(h > 1e-9)) { /* nothing sound comes of it: overflow or the like */
-            dt_lines_point(out, p3);
-            return;
+        if (!(h > SHORTEST)) {
+            h = MIN(SHORTEST, 1 - t);
+            to = t + h >= 1 ? p3 : cubic_at(&q, t + h);
+            slope_to = cubic_slope(&q, t + h);
         }
         dt_lines_point(out, to);
         if (t + h >= 1)
@@ -169,7 +175,7 @@ static double fair_tolerance(double tolerance, DtPoint p0, DtPoint p1, DtPoint p
     double size = MAX(
         MAX(fabs(p1.x - p0.x), fabs(p1.y - p0.y)),
         MAX(MAX(fabs(p2.x - p0.x), fabs(p2.y - p0.y)), MAX(fabs(p3.x - p0.x), fabs(p3.y - p0.y))));
-    return MAX(tolerance, size * 1e-9);
+    return MAX(tolerance, size * LEAST);
 }
 
 static inline DtPoint mapped(DtAffine m, DtPoint p)

@@ -182,6 +182,9 @@ static void test_huge_curve_stays_bounded(void)
     dt_path_move(&path, dt_point(-1e300, 0));
     dt_path_cubic(&path, dt_point(0, 1e300), dt_point(1e300, -1e300), dt_point(INFINITY, NAN));
     dt_path_cubic(&path, dt_point(0, 1e100), dt_point(1e100, -1e100), dt_point(3, 3));
+    dt_path_move(&path, dt_point(1e22, 1e20)); /* where the steps of a double are a million */
+    dt_path_cubic(&path, dt_point(1e22 + 8e6, 1e20), dt_point(1e22, 1e20 + 5e4),
+                  dt_point(1e22 + 3e6, 1e20 + 3e5));
     for (double big = 1e12; big < 1e300; big *= 1e7) {
         dt_path_move(&path, dt_point(2, 15));
         dt_path_cubic(&path, dt_point(2, big), dt_point(-222, 2), dt_point(1, 15 - big));
