@@ -90,10 +90,10 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
 #define AIM 0.975
 #define ROUNDS 40
 /* A step that is always short enough: with no tolerance below LEAST of the curve's size, and its
- * second derivative at most 24 times that size, 24 step^2 / 8 is below LEAST. It bounds the
+ * second derivative at most 34 times that size, 34 step^2 / 8 is below LEAST. It bounds the
  * segments of one curve too, whatever rounding does. */
 #define LEAST 1e-9
-#define SHORTEST 1.8e-5
+#define SHORTEST 1.5e-5
 
 /* The step whose chord error is AIM of the tolerance by the curvature halfway along the last step's
  * length: error = |slope x bend| step^2 / (8 |slope|). */
