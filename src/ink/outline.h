@@ -11,8 +11,8 @@ void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double le
 void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
                      DtLines *out);
 
-/* The line type that one of the class words names, as lengths in line widths, dashes and gaps by turns;
- * NULL for none. Names and proportions are those of ISO 128-20. */
+/* The line type that one of the class words names, as lengths in line widths, dashes and gaps by
+ * turns; NULL for none. Names and proportions are those of ISO 128-20. */
 const double *dt_dash_of_class(const char *classes, size_t *n);
 
 /* dash: cuts lines into dashes. Lengths in the lines' own unit; a pattern that is not positive and

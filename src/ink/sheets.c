@@ -6,7 +6,8 @@
 #include <string.h>
 
 #define MOST_SHEETS 1000.0
-/* Half the length of a registration cross's arms, and how far from a window's corner it stands, mm. */
+/* Half the length of a registration cross's arms, and how far from a window's corner it stands, mm.
+ */
 #define ARM 3.0
 #define FROM_CORNER 12.0
 

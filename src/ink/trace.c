@@ -294,14 +294,16 @@ static gboolean add_fill(Trace *t, const DtShape *s, GError **error)
     return add_area(t, s, &s->fill, ink, &s->outline, plane_rule(s->rule), error);
 }
 
-/* A line without dashes of its own takes those that its class, or the nearest group's, asks for; `d`
- * is the width of the drawn line, mm. `dash` has room for ten. */
-static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeStyle *st, double *dash)
+/* A line without dashes of its own takes those that its class, or the nearest group's, asks for;
+ * `d` is the width of the drawn line, mm. `dash` has room for ten. */
+static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeStyle *st,
+                          double *dash)
 {
     size_t n = 0;
     const double *type = dt_dash_of_class(s->classes, &n);
     int group = s->group;
-    for (size_t i = 0; !type && i < t->d->n_groups && group >= 0 && (size_t)group < t->d->n_groups; i++) {
+    for (size_t i = 0; !type && i < t->d->n_groups && group >= 0 && (size_t)group < t->d->n_groups;
+         i++) {
         type = dt_dash_of_class(t->d->groups[group].classes, &n);
         group = t->d->groups[group].parent;
     }
@@ -403,11 +405,12 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
                         rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
             return FALSE;
         }
-    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) || !(o->tolerance > 0) ||
-        !isfinite(o->tolerance)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
-                    o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
+    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
+        !(o->tolerance > 0) || !isfinite(o->tolerance)) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
+            o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
         return FALSE;
     }
     return TRUE;

@@ -1,5 +1,5 @@
-/* ink: what no artist means but a file may hold: a sound result or one clear message, in bounded time
- * and memory. */
+/* ink: what no artist means but a file may hold: a sound result or one clear message, in bounded
+ * time and memory. */
 #include "drawtrue/base.h"
 #include "dedupe.h"
 #include "hatch.h"

@@ -44,9 +44,8 @@ static size_t dashes(double tip, double *first, double *gap)
     DtPoint p[2] = {{0, 0}, {15 * tip * 20 - 3 * tip, 0}};
     dt_lines_init(&s.outline);
     dt_lines_append(&s.outline, p, 2, FALSE);
-    s.stroke = (DtStrokeStyle){.paint = {DT_PAINT_FLAT, BLACK, NULL},
-                               .width = tip / 2,
-                               .user_to_mm = {2, 0, 0, 2, 5, 7}};
+    s.stroke = (DtStrokeStyle){
+        .paint = {DT_PAINT_FLAT, BLACK, NULL}, .width = tip / 2, .user_to_mm = {2, 0, 0, 2, 5, 7}};
     DtDrawing d = {.shapes = &s, .n_shapes = 1};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     g_auto(DtStrokes) ink;
