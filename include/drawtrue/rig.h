@@ -23,6 +23,7 @@ typedef struct {
     unsigned steps_lost;           /* coil patterns that no motor could follow */
     guint64 steps[2];              /* half steps of each axis, either way */
     unsigned replies;              /* lines sent to the host */
+    unsigned starved;              /* stops in mid-stroke because the next line had not come yet */
     gboolean homed;
     gboolean stopped_on_switch; /* a switch ended the motion outside of homing */
 } DtRigFigures;
