@@ -13,7 +13,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_learn = {
     .name = "learn",
     .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still] [--json]",
-    .summary = "Ask a controller which words it takes, into the profile",
+    .summary = "ask a controller which words it takes, into the profile",
     .run = run,
 };
 
