@@ -58,8 +58,8 @@ static gboolean note(const char *file, const char *output, const DtLearnt *learn
         return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len, error);
-    return changed && dt_base_write_file(output, changed, out_len, error);
+    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
+    return dt_base_write_file(output, changed, out_len, error);
 }
 
 static void add_text(JsonBuilder *b, const char *name, const char *value)
