@@ -33,15 +33,15 @@ static gssize read_some(void *user, char *to, gsize room, double wait_s, GError 
     return dt_port_read(p, to, room, error);
 }
 
-gboolean dt_link_open(const char *port, int baud, DtLearnPort *out, GError **error)
+gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error)
 {
     DtPort *p = dt_port_open(port, baud, error);
-    *out = (DtLearnPort){write_all, read_some, p};
+    *out = (DtWire){write_all, read_some, p};
     return p != NULL;
 }
 
-void dt_link_close(DtLearnPort *w)
+void dt_link_close(DtWire *w)
 {
     dt_port_close(w->user);
-    *w = (DtLearnPort){0};
+    *w = (DtWire){0};
 }
