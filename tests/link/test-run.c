@@ -55,7 +55,7 @@ static char *write_program(const char *folder, unsigned strokes, unsigned segmen
     return path;
 }
 
-/* What a controller is to execute of the program: its lines without comments and M0. */
+/* What a controller is to execute of the program: its lines without comments. */
 static GPtrArray *expected_lines(const char *program)
 {
     g_autofree char *text = NULL;
@@ -63,7 +63,7 @@ static GPtrArray *expected_lines(const char *program)
     GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
     g_auto(GStrv) raw = g_strsplit(text, "\n", -1);
     for (char **l = raw; *l != NULL; l++)
-        if (**l != '\0' && **l != '(' && strcmp(*l, "M0") != 0)
+        if (**l != '\0' && **l != '(')
             g_ptr_array_add(lines, g_strdup(*l));
     return lines;
 }
