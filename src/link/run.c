@@ -270,12 +270,41 @@ static gboolean wants_pause(const DtRunner *r)
            r->line.kind != DT_LINE_DWELL;
 }
 
+/* A board that checks no lines is asked where it stands when a stroke is drawn: a garbled or lost
+ * line shows there, and the stroke is drawn again. */
+static void prove_stroke(DtRunner *r)
+{
+    if (!dt_runner_ask(r, 1)) {
+        r->tells_nothing = r->trouble == TROUBLE_NONE;
+        return;
+    }
+    const DtPoint to = r->before.at;
+    if (!dt_runner_stands_at(r, to)) {
+        dt_runner_trouble(r, TROUBLE_ABANDONED,
+                          "stroke %zu ended at X %.3f Y %.3f mm and not at X %.3f Y %.3f mm",
+                          r->before.drawn, r->state.x, r->state.y, to.x, to.y);
+        return;
+    }
+    r->proved = r->before.drawn;
+    dt_runner_journal_stroke(r, &r->before);
+}
+
+static gboolean wants_proof(const DtRunner *r)
+{
+    return r->before.drawn > r->proved && !r->before.pen_down && r->line.kind != DT_LINE_DWELL &&
+           dt_runner_proves_strokes(r);
+}
+
 /* Sends what may be sent now. */
 static void fill(DtRunner *r)
 {
     while (r->trouble == TROUBLE_NONE && read_ahead(r)) {
         const gboolean busy = dt_traffic_in_flight(r->traffic) > 0;
-        if (wants_pause(r)) {
+        if (wants_proof(r)) {
+            if (busy)
+                return;
+            prove_stroke(r);
+        } else if (wants_pause(r)) {
             if (busy)
                 return;
             pause_here(r);
