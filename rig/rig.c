@@ -99,6 +99,7 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
     r->deadline = r->first_line = -1;
     r->answer = g_string_new(NULL);
     r->out = g_byte_array_new();
+    r->out_due = g_array_new(FALSE, FALSE, sizeof(RigDue));
     r->lines = g_queue_new();
     r->line = g_string_new(NULL);
     rig_machine_init(&r->machine, &r->truth);
@@ -127,6 +128,7 @@ void dt_rig_free(DtRig *r)
     rig_truth_clear(&r->truth);
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
+    g_array_unref(r->out_due);
     g_queue_free_full(r->lines, g_free);
     g_string_free(r->line, TRUE);
     g_free(r->next_pen);
@@ -145,6 +147,12 @@ void dt_rig_listen(DtRig *r, DtRigTalk talk, void *user)
 {
     r->talk = talk;
     r->talk_user = user;
+}
+
+void rig_drop_out(DtRig *r)
+{
+    g_byte_array_set_size(r->out, 0);
+    g_array_set_size(r->out_due, 0);
 }
 
 static void forget_lines(DtRig *r)
@@ -246,6 +254,12 @@ static void say(DtRig *r, char *text)
     for (unsigned times = rig_faults_reply(r, text); times > 0; times--) {
         g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
         g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+        if (!r->real_time)
+            continue;
+        /* In real time a reply takes its time on the wire, and then waits for the host's bus. */
+        r->sent_at = MAX(r->sent_at, (double)g_get_monotonic_time()) + (double)(n + 1) * r->byte_us;
+        RigDue due = {(guint)n + 1, (gint64)(r->sent_at + r->truth.reply_delay_s * 1e6)};
+        g_array_append_val(r->out_due, due);
     }
     r->machine.figures.replies++;
 }
@@ -416,7 +430,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
     gboolean ended = len == 0 || text[len - 1] == '\n';
     for (;;) {
         rig_settle(r);
-        g_byte_array_set_size(r->out, 0);
+        rig_drop_out(r);
         unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
@@ -450,9 +464,13 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     if (r->first_line >= 0 && m->last_motion > r->first_line)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
     out->pen_up_at_end = !m->told_down;
-    out->end_x = m->tip[0];
-    out->end_y = m->tip[1];
+    rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
+}
+
+double dt_rig_clock_s(const DtRig *r)
+{
+    return (double)r->now * 1e-6;
 }
 
 size_t dt_rig_stroke_count(const DtRig *r)

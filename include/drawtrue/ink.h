@@ -60,7 +60,8 @@ typedef struct {
     gboolean hide;      /* opaque fills hide what lies beneath */
     gboolean dedupe;    /* coincident lines of one pen are drawn once */
     gboolean fill;      /* FALSE: outlines only; a fill without stroke gives its edge */
-    gboolean tone;      /* TRUE: a paint's lightness sets the pitch; FALSE: every fill is dense */
+    gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
+                         * fill is dense */
     double tolerance;   /* mm */
     DtColour paper;     /* what shows where no ink is */
 } DtInkOptions;
@@ -88,6 +89,10 @@ void dt_ink_report_clear(DtInkReport *r);
  * with DT_ERROR_INPUT on a rack without pens or options out of range. */
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
                       DtStrokes *out, DtInkReport *report, GError **error);
+
+/* The share of the paper, 0 to 1, that ink of the pen's colour must cover to look as light as a
+ * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */
+double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper);
 
 /* Colour difference of two opaque sRGB colours: CIEDE2000 (CIE 142:2001; Sharma, Wu and Dalal
  * 2005), D65. */

@@ -65,6 +65,8 @@ typedef void (*DtRigTalk)(const char *line, const char *answer, void *user);
 void dt_rig_listen(DtRig *r, DtRigTalk talk, void *user);
 
 void dt_rig_figures(const DtRig *r, DtRigFigures *out);
+/* The rig's own clock, s since it was made. */
+double dt_rig_clock_s(const DtRig *r);
 
 /* The same as a JSON object, freed by the caller. */
 char *dt_rig_figures_json(const DtRig *r);

@@ -8,6 +8,7 @@
 #define EM 256.0
 
 struct ArtShaper {
+    PangoFontMap *map;
     PangoContext *context;
     cairo_t *cr;          /* of a surface of one pixel: for outlines */
     GHashTable *outlines; /* Key → DtPath * */
@@ -48,7 +49,9 @@ ArtShaper *art_shaper_of(ArtReader *r)
     if (r->shaper)
         return r->shaper;
     ArtShaper *s = r->shaper = g_new0(ArtShaper, 1);
-    s->context = pango_font_map_create_context(pango_cairo_font_map_get_default());
+    /* A map of our own: a font that someone else in this process has spoilt stays theirs. */
+    s->map = pango_cairo_font_map_new();
+    s->context = pango_font_map_create_context(s->map);
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
@@ -70,6 +73,7 @@ void art_shaper_free(ArtShaper *s)
     g_hash_table_unref(s->outlines);
     cairo_destroy(s->cr);
     g_object_unref(s->context);
+    g_object_unref(s->map);
     g_free(s);
 }
 

@@ -20,7 +20,7 @@ void dt_run_free(DtRunner *r)
     dt_program_close(r->program);
     dt_journal_close(r->journal);
     dt_port_close(r->port);
-    dt_wire_free(r->wire);
+    dt_traffic_free(r->traffic);
     if (r->wake >= 0)
         close(r->wake);
     g_clear_error(&r->failure);
@@ -60,7 +60,7 @@ static DtRunner *new_runner(const DtProfile *p, const char *program_path, const 
     if (r->program == NULL || !dt_program_check(r->program, &r->totals, error) ||
         !made_for_this(r, error))
         return NULL;
-    r->wire = dt_wire_new(&p->dialect, &dt_runner_wire_events, r);
+    r->traffic = dt_traffic_new(&p->dialect, &dt_runner_traffic_events, r);
     r->journal = dt_journal_open(o->journal, error);
     if (r->journal == NULL)
         return NULL;
@@ -212,7 +212,7 @@ static void push_line(DtRunner *r, const char *text)
         r->needs_feed = r->needs_feed && after->motion == 0;
     }
     g_strlcpy(s.text, text, sizeof s.text);
-    dt_wire_push(r->wire, &s, g_get_monotonic_time());
+    dt_traffic_push(r->traffic, &s, g_get_monotonic_time());
     r->told = *after;
     r->at_home = FALSE;
     r->has_line = FALSE;
@@ -253,12 +253,12 @@ static void hold_here(DtRunner *r)
     dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
     dt_journal_event(r->journal, r->id, "held", "", NULL);
     r->expects_hold = TRUE;
-    dt_wire_urgent(r->wire, d->hold);
+    dt_traffic_urgent(r->traffic, d->hold);
     dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
     const gboolean good = dt_runner_wait_for_person(r);
     r->expects_hold = FALSE;
     if (good)
-        dt_wire_urgent(r->wire, d->go_on);
+        dt_traffic_urgent(r->traffic, d->go_on);
 }
 
 static gboolean wants_pause(const DtRunner *r)
@@ -271,7 +271,7 @@ static gboolean wants_pause(const DtRunner *r)
 static void fill(DtRunner *r)
 {
     while (r->trouble == TROUBLE_NONE && read_ahead(r)) {
-        const gboolean busy = dt_wire_in_flight(r->wire) > 0;
+        const gboolean busy = dt_traffic_in_flight(r->traffic) > 0;
         if (wants_pause(r)) {
             if (busy)
                 return;
@@ -287,7 +287,7 @@ static void fill(DtRunner *r)
         } else {
             char text[DT_PROGRAM_LONGEST + 48];
             complete_motion(r, text, sizeof text);
-            if (!dt_wire_has_room(r->wire, text))
+            if (!dt_traffic_has_room(r->traffic, text))
                 return;
             push_line(r, text);
         }
@@ -300,7 +300,7 @@ static gboolean draw_all(DtRunner *r)
         if (g_atomic_int_get(&r->wishes) & WISH_PAUSE_NOW)
             hold_here(r);
         fill(r);
-        if (r->at_end && dt_wire_in_flight(r->wire) == 0)
+        if (r->at_end && dt_traffic_in_flight(r->traffic) == 0)
             break;
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;

@@ -5,7 +5,7 @@
 #include "journal.h"
 #include "port.h"
 #include "program.h"
-#include "wire.h"
+#include "traffic.h"
 
 /* What a person asked for; bits. */
 enum { WISH_GO_ON = 1, WISH_PAUSE_AT_LIFT = 2, WISH_STOP = 4, WISH_PAUSE_NOW = 8 };
@@ -37,7 +37,7 @@ struct DtRunner {
     double pace; /* real time over estimated time on this machine */
 
     DtPort *port;
-    DtWire *wire;
+    DtTraffic *traffic;
     int wake;   /* eventfd: a wish was made */
     int wishes; /* atomic */
 
@@ -60,7 +60,7 @@ struct DtRunner {
     gboolean expects_greeting, expects_stop, expects_hold;
     gboolean heard_state;
     DtBoardState state; /* the last one */
-    gint64 asked_us;
+    unsigned wanted;    /* N word that the board insists on, 0: none */
 
     Trouble trouble;
     char *trouble_text; /* what happened, for people */
@@ -72,7 +72,7 @@ struct DtRunner {
 
 /* talk.c ------------------------------------------------------------------------------------ */
 
-extern const DtWireEvents dt_runner_wire_events;
+extern const DtTrafficEvents dt_runner_traffic_events;
 
 void dt_runner_trouble(DtRunner *r, Trouble t, const char *format, ...) G_GNUC_PRINTF(3, 4);
 void dt_runner_tell(DtRunner *r, DtRunEventKind kind, const char *text);

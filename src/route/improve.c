@@ -261,6 +261,15 @@ static inline void add_way(Ways *w, Way way)
     w->way[i] = way;
 }
 
+/* Whether the step from d to first may cost less than `most`, without reckoning it. */
+static inline gboolean may_close(const DtTour *t, int32_t d, int32_t first, int64_t most)
+{
+    if (most <= 0)
+        return FALSE;
+    return (t->side[d] | t->side[first]) ||
+           dt_metric_least(&t->metric, t->at[d], t->at[first]) < (double)most;
+}
+
 /* All ways on from k removed steps. */
 static void find_ways(Search *s, int k, int64_t gain, Ways *w)
 {
@@ -283,6 +292,10 @@ static void find_ways(Search *s, int k, int64_t gain, Ways *w)
             if (t->tied[c] == d || d == first || is_removed(s, k, c, d))
                 continue;
             Way way = {c, d, d_after, added + dt_tour_step(t, c, d)};
+            if (breadth[k - 1] > 0)
+                add_way(w, way);
+            if (!may_close(t, d, first, way.open - w->gain))
+                continue;
             int64_t closed = way.open - dt_tour_step(t, d, first);
             if (closed > w->gain && t->tied[d] != first) {
                 set_removed(s, 2 * k, c, d, d_after);
@@ -291,8 +304,6 @@ static void find_ways(Search *s, int k, int64_t gain, Ways *w)
                     w->closing = way;
                 }
             }
-            if (breadth[k - 1] > 0)
-                add_way(w, way);
         }
     }
 }
@@ -423,35 +434,98 @@ static double processor_s(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
+/* A kick that made the tour longer is kept now and then, by Metropolis' rule, the less often the
+ * nearer the end is (Martin, Otto and Felten 1991). The temperature starts at this share of what
+ * steps to near nodes differ by, and is nothing for the last part of the work. */
+#define TEMPERATURE 0.3
+#define COLD_FROM 0.9
+
+/* How much dearer the fifth neighbour is than the first, in the mean; for scattered points about
+ * the mean step. A lift that every step contains makes no difference here. */
+static double near_spread(const DtTour *t)
+{
+    double sum = 0;
+    for (uint32_t i = 0; i < t->n; i++) {
+        const int32_t *near = t->near + (size_t)i * t->width;
+        const int32_t *near_cost = t->near_cost + (size_t)i * t->width;
+        if (t->width >= 5 && near[4] >= 0)
+            sum += near_cost[4] - near_cost[0];
+    }
+    return sum / t->n;
+}
+
+static inline gboolean is_kept(int64_t cost, double temperature, uint64_t *random)
+{
+    if (cost <= 0)
+        return TRUE;
+    if (temperature <= 0)
+        return FALSE;
+    double u = ((double)(draw(random) >> 11) + 1) * 0x1p-53;
+    return (double)cost <= -log(u) * temperature;
+}
+
+/* How far the budget is spent, 0 to 1. */
+static double spent(const DtTourBudget *b, double started, uint64_t kicks)
+{
+    double done = (double)kicks / (double)b->kicks;
+    if (b->until_s > 0)
+        done = MAX(done, (processor_s() - started) / (b->until_s - started));
+    return CLAMP(done, 0, 1);
+}
+
+/* With too few kicks for every place to cool down again, none but gains are kept. */
+static double temperature_at(const DtTour *t, double warmest, double done, uint64_t kicks)
+{
+    if (done <= 0 || done >= COLD_FROM)
+        return 0;
+    double expected = (double)kicks / done / t->n;
+    return warmest * (1 - done / COLD_FROM) * CLAMP(expected - 1, 0, 1);
+}
+
 static gboolean kick_on(Search *s, const DtTourBudget *b)
 {
+    enum { BETWEEN_CHECKS = 32, BETWEEN_REPORTS = 1024 };
     DtTour *t = s->t;
     uint64_t random = b->seed * UINT64_C(0x9E3779B97F4A7C15) | 1;
     uint32_t node = 0;
-    if (t->n < 8)
-        return TRUE;
+    double started = processor_s(), temperature = 0;
+    double warmest = TEMPERATURE * near_spread(t);
     s->longest_move = LONGEST_KICKED;
-    double started = b->until_s > 0 || b->progress ? processor_s() : 0;
     for (uint64_t i = 0; i < b->kicks; i++) {
-        if (i % 32 == 0) {
-            double now = b->until_s > 0 ? processor_s() : 0;
-            if (b->until_s > 0 && now >= b->until_s)
+        if (i % BETWEEN_CHECKS == 0) {
+            double done = spent(b, started, i);
+            if (b->until_s > 0 && processor_s() >= b->until_s)
                 break;
-            double done = b->until_s > 0 ? (now - started) / (b->until_s - started) : 0;
-            done = MAX(done, (double)i / (double)b->kicks);
-            if (b->progress && i % 1024 == 0 && !b->progress(done, b->user))
+            temperature = temperature_at(t, warmest, done, i);
+            if (b->progress && i % BETWEEN_REPORTS == 0 && !b->progress(done, b->user))
                 return FALSE;
         }
         node = (node + 1 + draw_below(&random, KICK_STRIDE)) % t->n;
         int64_t cost = kick(s, &random, node);
         cost -= settle(s, TRUE);
-        if (cost > 0)
-            undo(s);
-        else
+        if (is_kept(cost, temperature, &random))
             t->length += cost;
+        else
+            undo(s);
         forget(s);
     }
     return TRUE;
+}
+
+/* Kicks, and back to where they began should they have made the tour longer. */
+static gboolean kick_safely(Search *s, const DtTourBudget *b)
+{
+    DtTour *t = s->t;
+    if (t->n < 8 || b->kicks == 0)
+        return TRUE;
+    int64_t length = t->length;
+    g_autofree int32_t *order = g_memdup2(t->order, t->n * sizeof *order);
+    gboolean going = kick_on(s, b);
+    if (t->length > length) {
+        memcpy(t->order, order, t->n * sizeof *order);
+        dt_tour_measure(t);
+    }
+    return going;
 }
 
 gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
@@ -464,7 +538,7 @@ gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
     for (uint32_t i = 0; i < t->n; i++)
         look_at(&s, t->order[i]);
     t->length -= settle(&s, FALSE);
-    gboolean going = kick_on(&s, b);
+    gboolean going = kick_safely(&s, b);
     g_free(s.queue);
     g_free(s.queued);
     g_free(s.kept);

@@ -174,7 +174,7 @@ static void test_incremental_moves_add_up_without_loss(void)
         board_feed(&b, "X0.0033337\n");
     g_assert_true(board_run(&b, 1000000));
     /* Each line is rounded to a nanometre by itself: 3334 nm. */
-    g_assert_cmpint(b.core.plan.nm[0], ==, 3000 * 3334);
+    g_assert_cmpint(b.core.plan.nm[0], ==, (gint64)3000 * 3334);
     g_assert_cmpint(b.at[0], ==, 1000);
     board_clear(&b);
 }
