@@ -138,10 +138,10 @@ typedef struct {
     /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
     gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
     void *user;
-} DtLearnPort;
+} DtWire;
 
 typedef struct {
-    DtLearnPort wire;
+    DtWire wire;
     double boot_s;     /* how long the board may take to greet after the port was opened */
     gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
     void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
