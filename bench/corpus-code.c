@@ -42,6 +42,16 @@ static void on_target(const int32_t nm[2], void *user)
     add_point(user, nm[0] / 1e6, nm[1] / 1e6);
 }
 
+/* Homing has targets of its own; what counts begins after it. */
+static void on_talk(const char *line, const char *answer, void *user)
+{
+    (void)answer;
+    if (strncmp(line, "G28", 3) == 0) {
+        g_array_set_size(user, 0);
+        add_point(user, 0, 0);
+    }
+}
+
 static GArray *read_ours(const DtProfile *p, const char *text, gsize len, Totals *t)
 {
     GArray *points = g_array_new(FALSE, FALSE, sizeof(DtPoint));
@@ -72,6 +82,7 @@ static GArray *read_core(const char *text, gsize len, Totals *t)
     if (rig == NULL)
         exit(3);
     dt_rig_watch(rig, on_target, points);
+    dt_rig_listen(rig, on_talk, points);
     dt_rig_run_text(rig, text, len);
     DtRigFigures f;
     dt_rig_figures(rig, &f);

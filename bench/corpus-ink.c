@@ -1,5 +1,6 @@
 /* corpus-ink: real drawings to ink on A4, held against librsvg: ./dev corpus --ink [N] [DIR]. */
 #include "drawtrue/ink.h"
+#include "corpus-ink-fills.h"
 #include "files.h"
 #include "witness.h"
 
@@ -15,6 +16,7 @@
 typedef struct {
     GArray *iou, *time_s; /* double */
     size_t done, refused;
+    FillTotals fills;
 } Totals;
 
 static DtRack four_pens(void)
@@ -62,6 +64,7 @@ static gboolean judge(const char *path, Totals *t, const char *picture, GError *
         return FALSE;
     WitnessSheet sheet = lay_on_sheet(d);
     dt_art_place(d, dt_affine_then(dt_affine_scale(PX, PX), sheet.page_to_bed));
+    judge_fills(d, TIP, &t->fills);
     g_auto(DtStrokes) s;
     dt_strokes_init(&s);
     DtRack rack = four_pens();
@@ -110,8 +113,9 @@ int main(int argc, char **argv)
     rsvg_set_default_dpi(96); /* as CSS has it; librsvg's own default is 90 */
     G_GNUC_END_IGNORE_DEPRECATIONS
     const char *pictures = g_getenv("INK_PICTURES");
-    Totals t = {g_array_new(FALSE, FALSE, sizeof(double)),
-                g_array_new(FALSE, FALSE, sizeof(double)), 0, 0};
+    Totals t = {.iou = g_array_new(FALSE, FALSE, sizeof(double)),
+                .time_s = g_array_new(FALSE, FALSE, sizeof(double))};
+    fill_totals_init(&t.fills);
     for (guint i = 0; i < files->len; i++) {
         g_autoptr(GError) why = NULL;
         g_autofree char *picture = pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
@@ -127,6 +131,8 @@ int main(int argc, char **argv)
     printf("mask IoU with librsvg: median %.4f, 5 %% quantile %.4f, least %.4f\n",
            quantile(t.iou, 0.5), quantile(t.iou, 0.05), quantile(t.iou, 0));
     printf("time: median %.3f s, most %.3f s\n", quantile(t.time_s, 0.5), quantile(t.time_s, 1));
+    print_fill_totals(&t.fills);
+    fill_totals_clear(&t.fills);
     g_array_free(t.iou, TRUE);
     g_array_free(t.time_s, TRUE);
     return 0;

@@ -26,7 +26,7 @@ draw() {
     shift
     rm -rf "$folder"
     mkdir -p "$folder"
-    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --effort 2000 --json "$@" \
+    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --json "$@" \
         >"$folder/plan.json"
     "$drawtrue" rig examples/rig.ini --link "$folder/port" --out "$folder" --once --json \
         >"$folder/rig.txt" &

@@ -208,4 +208,4 @@ uint8_t dt_controller_ready(const DtController *c);
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte);
 
 /* Row of the word table for "G1", "X"...; -1 for a word that no setting can make it take. */
-int8_t dt_controller_word_row(char letter, uint16_t tenths);
+int dt_controller_word_row(char letter, uint16_t tenths);

@@ -88,7 +88,7 @@ typedef struct {
 } DtcWords;
 
 DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
-char dtc_value_letter(uint8_t slot);
+char dtc_value_letter(int slot);
 
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 

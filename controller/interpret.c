@@ -5,7 +5,7 @@
 enum { G0 = 0, G1 = 10, G2 = 20, G3 = 30, G4 = 40, G20 = 200, G28 = 280, G91 = 910 };
 enum { M0 = 0, M3 = 30, M5 = 50 };
 
-static bool has(const DtcWords *w, uint8_t slot)
+static bool has(const DtcWords *w, int slot)
 {
     return (w->given >> slot & 1) != 0;
 }
@@ -47,7 +47,7 @@ static DtcReason find_unused(DtController *c, const DtcWords *w, const Modes *m)
     bool dwell = w->word[DTC_GROUP_ONCE] == G4;
     if (has(w, DTC_P) != dwell)
         return refuse(c, dwell ? DTC_MISSING : DTC_UNUSED, 'P');
-    for (uint8_t slot = DTC_I; slot <= DTC_R; slot++)
+    for (int slot = DTC_I; slot <= DTC_R; slot++)
         if (has(w, slot) && !m->arc)
             return refuse(c, DTC_UNUSED, dtc_value_letter(slot));
     return DTC_FINE;

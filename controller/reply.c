@@ -51,12 +51,20 @@ static void put_number(DtController *c, uint32_t n)
         put(c, digits[--count]);
 }
 
+static void put_detail(DtController *c)
+{
+    if (c->detail > 32 && c->detail < 127)
+        put(c, c->detail);
+    else
+        put(c, '?');
+}
+
 /* Text, in which \1 stands for c->detail and \2 for c->detail_number. */
 static void put_text(DtController *c, const DTC_FLASH char *text)
 {
     for (; *text; text++) {
         if (*text == 1)
-            put(c, c->detail > ' ' && c->detail < 127 ? c->detail : '?');
+            put_detail(c);
         else if (*text == 2 && c->detail_number != UINT32_MAX)
             put_number(c, c->detail_number);
         else if (*text != 2)

@@ -22,26 +22,26 @@ enum { WORDS = sizeof words / sizeof words[0] };
 
 static const DTC_FLASH char letters[DTC_VALUES] = {'N', 'X', 'Y', 'I', 'J', 'R', 'F', 'S', 'P'};
 
-char dtc_value_letter(uint8_t slot)
+char dtc_value_letter(int slot)
 {
     return letters[slot];
 }
 
-static uint8_t value_slot(char letter)
+static int value_slot(char letter)
 {
-    uint8_t slot = 0;
+    int slot = 0;
     while (slot < DTC_VALUES && letters[slot] != letter)
         slot++;
     return slot;
 }
 
-int8_t dt_controller_word_row(char letter, uint16_t tenths)
+int dt_controller_word_row(char letter, uint16_t tenths)
 {
-    for (uint8_t row = 0; row < WORDS; row++)
+    for (int row = 0; row < WORDS; row++)
         if (words[row].letter == letter && words[row].tenths == tenths)
-            return (int8_t)row;
-    uint8_t slot = value_slot(letter);
-    return slot < DTC_VALUES ? (int8_t)(WORDS + slot) : (int8_t)-1;
+            return row;
+    int slot = value_slot(letter);
+    return slot < DTC_VALUES ? WORDS + slot : -1;
 }
 
 /* Where the reading stands. */
@@ -51,9 +51,9 @@ typedef struct {
     bool word_before; /* the last byte belonged to a word */
 } Reader;
 
-static char peek(const Reader *r)
+static uint8_t peek(const Reader *r)
 {
-    return r->at < r->end ? (char)dtc_rx(r->c, r->at) : '\0';
+    return r->at < r->end ? dtc_rx(r->c, r->at) : '\0';
 }
 
 static void skip_spaces(Reader *r)
@@ -69,7 +69,7 @@ static DtcReason skip_comment(Reader *r)
     if (r->c->set->manner & DT_MANNER_NO_COMMENTS)
         return DTC_NO_COMMENTS;
     for (r->at++; r->at < r->end; r->at++) {
-        char ch = peek(r);
+        uint8_t ch = peek(r);
         if (ch == '(')
             return DTC_COMMENT;
         if (ch == ')') {
@@ -94,7 +94,7 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
     }
     for (;; r->at++) {
         skip_spaces(r);
-        char ch = peek(r);
+        uint8_t ch = peek(r);
         if (ch == '.' && !point) {
             point = true;
         } else if (ch >= '0' && ch <= '9') {
@@ -115,7 +115,7 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
     return digits ? DTC_FINE : DTC_NUMBER;
 }
 
-static bool is_taken(const DtController *c, int8_t row)
+static bool is_taken(const DtController *c, int row)
 {
     return row >= 0 && (c->set->words >> row & 1) != 0;
 }
@@ -125,7 +125,7 @@ static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNu
     c->detail_number = n->whole;
     uint32_t tenths = n->whole * 10 + n->billionths / 100000000;
     bool odd = n->negative || n->whole > 999 || n->billionths % 100000000 != 0;
-    int8_t row = odd ? (int8_t)-1 : dt_controller_word_row(letter, (uint16_t)tenths);
+    int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;
     uint8_t group = words[row].group;
@@ -137,9 +137,9 @@ static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNu
 
 static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
-    uint8_t slot = value_slot(letter);
+    int slot = value_slot(letter);
     uint16_t bit = (uint16_t)(1u << slot);
-    if (slot == DTC_VALUES || !is_taken(c, (int8_t)(WORDS + slot)))
+    if (slot == DTC_VALUES || !is_taken(c, WORDS + slot))
         return DTC_UNKNOWN;
     if (w->given & bit)
         return DTC_TWICE;
@@ -153,9 +153,10 @@ static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcN
 static DtcReason read_word(Reader *r, DtcWords *w, bool first)
 {
     DtController *c = r->c;
-    char letter = peek(r);
-    if (letter >= 'a' && letter <= 'z')
-        letter = (char)(letter - 'a' + 'A');
+    uint8_t byte = peek(r);
+    if (byte >= 'a' && byte <= 'z')
+        byte ^= 'a' ^ 'A';
+    char letter = (char)byte;
     c->detail = letter;
     c->detail_number = UINT32_MAX;
     if (letter < 'A' || letter > 'Z')
@@ -181,7 +182,7 @@ DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWord
     Reader r = {c, from, length, false};
     out->given = 0;
     out->deleted = false;
-    for (uint8_t group = 0; group < DTC_GROUPS; group++)
+    for (int group = 0; group < DTC_GROUPS; group++)
         out->word[group] = DTC_NONE;
     skip_spaces(&r);
     if (peek(&r) == '/') {

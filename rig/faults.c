@@ -207,8 +207,9 @@ unsigned rig_faults_reply(DtRig *r, char *text)
         r->late_until = g_get_monotonic_time() + (gint64)(f->late_s * 1e6);
     if (spoils(f, FAULT_LOSE_REPLY))
         return 0;
-    if (spoils(f, FAULT_GARBLE_REPLY) && *text)
-        text[g_rand_int_range(f->rand, 0, (gint32)strlen(text))] ^=
-            (char)(1 << g_rand_int_range(f->rand, 0, 8));
+    if (spoils(f, FAULT_GARBLE_REPLY) && *text) {
+        uint8_t *byte = (uint8_t *)text + g_rand_int_range(f->rand, 0, (gint32)strlen(text));
+        *byte = (uint8_t)(*byte ^ 1u << g_rand_int_range(f->rand, 0, 8));
+    }
     return spoils(f, FAULT_DOUBLE_REPLY) ? 2 : 1;
 }

@@ -98,8 +98,9 @@ typedef struct {
     double sine, cosine;       /* of the angle by which the axes are off square */
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
-    double tip[2];     /* true bed mm */
+    double tip[2];     /* true bed mm, when it was worked out last */
     double counted[2]; /* the tip when its way was counted last */
+    unsigned turns;    /* of the motors since then */
     gboolean told_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
@@ -114,6 +115,8 @@ void rig_machine_clear(RigMachine *m);
 void rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
 /* Turns the motors as the coils have asked since the last call. */
 void rig_machine_turn(RigMachine *m, gint64 now);
+/* Where the tip is now, true bed mm. */
+void rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y);
 void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
 uint8_t rig_machine_switches(const RigMachine *m);
 /* Lets the pen fall or rise up to now. */
@@ -175,6 +178,11 @@ void rig_faults_time(DtRig *r);
 
 enum { RIG_QUEUE = 8192 };
 
+typedef struct {
+    guint n;   /* bytes */
+    gint64 at; /* real time, microseconds */
+} RigDue;
+
 struct DtRig {
     RigTruth truth;
     DtSettings settings;
@@ -190,20 +198,21 @@ struct DtRig {
     unsigned queue_head, queue_n;
     double byte_us, last_arrival; /* of the last byte queued */
     GString *answer;              /* the line being sent by the core */
+    GArray *out_due;              /* RigDue: from when on parts of `out` may go */
+    double sent_at;               /* real time at which the last reply has passed the UART */
     GByteArray *out;              /* towards the host */
-    gint64 out_at;                /* real time: not before this */
 
     /* lines in the receive buffer, for pens and listeners */
     GQueue *lines;
     GString *line;
     char *next_pen; /* named by a comment */
     unsigned next_in_order;
-    gboolean stop_seen, at_stop, abandoned, was_homed, was_homing;
+    gboolean stop_seen, at_stop, abandoned, was_homed, was_homing, was_running, hungry;
 
     /* the port */
     int master;
     char *port, *link;
-    gboolean connected;
+    gboolean connected, real_time;
 
     RigFaults faults;
     gint64 silent_until; /* real time; 0: not silent */
@@ -216,6 +225,8 @@ struct DtRig {
 };
 
 void rig_reset(DtRig *r);
+/* Forgets what was not sent to the host yet. */
+void rig_drop_out(DtRig *r);
 /* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
 void rig_settle(DtRig *r);
 /* Goes on to the next event; FALSE where nothing is to come. */

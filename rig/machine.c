@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-#define PIECE_MM 0.25
+enum { COUNT_EVERY = 24 }; /* turns: about a quarter of a millimetre */
 
 double rig_table_at(const RigTable *t, double at)
 {
@@ -31,11 +31,16 @@ static double wave_at(const RigMachine *m, double at)
 }
 
 /* The tip for the carriage's place on its rails: axes off square, rails not straight. */
-static void place(RigMachine *m)
+void rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
 {
     double x = m->axis[0].carriage, y = m->axis[1].carriage;
-    m->tip[0] = x + y * m->sine + wave_at(m, y);
-    m->tip[1] = y * m->cosine + wave_at(m, x);
+    *tip_x = x + y * m->sine + wave_at(m, y);
+    *tip_y = y * m->cosine + wave_at(m, x);
+}
+
+static void place(RigMachine *m)
+{
+    rig_machine_tip(m, &m->tip[0], &m->tip[1]);
 }
 
 static double distance(double x, double y)
@@ -137,6 +142,8 @@ static void drive(RigMachine *m, int i, double way)
 static void count_way(RigMachine *m)
 {
     DtRigFigures *f = &m->figures;
+    place(m);
+    m->turns = 0;
     double way = distance(m->tip[0] - m->counted[0], m->tip[1] - m->counted[1]);
     memcpy(m->counted, m->tip, sizeof m->counted);
     if (m->touching)
@@ -165,8 +172,7 @@ void rig_machine_turn(RigMachine *m, gint64 now)
             rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
         }
     }
-    place(m);
-    if (fabs(m->tip[0] - m->counted[0]) + fabs(m->tip[1] - m->counted[1]) > PIECE_MM)
+    if (++m->turns == COUNT_EVERY)
         count_way(m);
     for (int i = 0; i < 2; i++) {
         m->figures.steps[i] += turn[i] != 0;

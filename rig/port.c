@@ -11,7 +11,7 @@
 #include <termios.h>
 #include <unistd.h>
 
-enum { GRACE_US = 100000, NAP_US = 20000, LOOK_EVERY = 64 };
+enum { GRACE_US = 300000, NAP_US = 20000, LOOK_EVERY = 64 };
 
 static gboolean fail(GError **error, const char *what)
 {
@@ -88,18 +88,48 @@ typedef struct {
     gboolean hung_up;
 } Session;
 
+/* How many bytes may go to the host by now. */
+static guint due_bytes(const DtRig *r)
+{
+    gint64 now = g_get_monotonic_time();
+    if (r->late_until > now)
+        return 0;
+    if (!r->real_time)
+        return r->out->len;
+    guint n = 0;
+    for (guint i = 0; i < r->out_due->len; i++) {
+        RigDue d = g_array_index(r->out_due, RigDue, i);
+        if (d.at > now)
+            break;
+        n += d.n;
+    }
+    return n;
+}
+
+static void forget_due(DtRig *r, guint n)
+{
+    while (n > 0 && r->out_due->len > 0) {
+        RigDue *d = &g_array_index(r->out_due, RigDue, 0);
+        guint now = MIN(n, d->n);
+        d->n -= now;
+        n -= now;
+        if (d->n == 0)
+            g_array_remove_index(r->out_due, 0);
+    }
+}
+
 static void write_out(Session *s)
 {
     GByteArray *out = s->r->out;
-    if (s->r->late_until > g_get_monotonic_time())
-        return;
-    while (out->len > 0) {
-        ssize_t n = write(s->r->master, out->data, out->len);
-        if (n < 0 && errno == EINTR)
+    for (guint n = due_bytes(s->r); n > 0;) {
+        ssize_t now = write(s->r->master, out->data, n);
+        if (now < 0 && errno == EINTR)
             continue;
-        if (n <= 0)
+        if (now <= 0)
             break; /* full: a later look goes on; hung up: read_in finds out */
-        g_byte_array_remove_range(out, 0, (guint)n);
+        g_byte_array_remove_range(out, 0, (guint)now);
+        forget_due(s->r, (guint)now);
+        n -= (guint)now;
         s->last_byte = g_get_monotonic_time();
     }
 }
@@ -127,7 +157,7 @@ static gboolean read_in(Session *s)
 static gboolean wait_in(Session *s, gint64 us)
 {
     struct pollfd p = {s->r->master, POLLIN, 0};
-    if (s->r->out->len > 0)
+    if (due_bytes(s->r) > 0)
         p.events |= POLLOUT;
     struct timespec t = {us / 1000000, us % 1000000 * 1000};
     ppoll(&p, 1, &t, NULL);
@@ -148,7 +178,7 @@ static void connect_host(Session *s)
     r->connected = TRUE;
     s->hung_up = FALSE;
     if (r->truth.reset_on_open) {
-        g_byte_array_set_size(r->out, 0);
+        rig_drop_out(r);
         rig_reset(r);
     }
     write_out(s);
@@ -170,8 +200,11 @@ static void step_virtual(Session *s)
     rig_settle(r);
     write_out(s);
     for (int events = 0; events < LOOK_EVERY; events++) {
-        if (r->out->len > 0)
+        if (r->out->len > 0) {
+            if (r->late_until > g_get_monotonic_time())
+                wait_in(s, NAP_US / 10);
             break;
+        }
         if (wants_line(r)) {
             gint64 left = s->last_byte + GRACE_US - g_get_monotonic_time();
             if (read_in(s) || (!s->hung_up && left > 0 && wait_in(s, left)))
@@ -196,23 +229,14 @@ static void step_real(Session *s)
     while (rig_advance(r, real));
     r->now = MAX(r->now, real);
     rig_settle(r);
-    if (r->truth.reply_delay_s > 0 && r->out->len > 0) {
-        if (r->out_at == 0)
-            r->out_at = real + (gint64)(r->truth.reply_delay_s * 1e6);
-        if (real >= r->out_at) {
-            write_out(s);
-            r->out_at = 0;
-        }
-    } else {
-        write_out(s);
-    }
+    write_out(s);
     gint64 wait = NAP_US;
     if (r->deadline >= 0)
         wait = MIN(wait, MAX(r->deadline - r->now, 1));
     if (r->queue_n > 0)
         wait = MIN(wait, MAX((gint64)(r->last_arrival + r->byte_us) - r->now, 1));
-    if (r->out_at > 0)
-        wait = MIN(wait, MAX(r->out_at - real, 1));
+    if (r->out_due->len > 0)
+        wait = MIN(wait, MAX(g_array_index(r->out_due, RigDue, 0).at - g_get_monotonic_time(), 1));
     if (s->hung_up)
         g_usleep((gulong)wait);
     else
@@ -254,7 +278,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
         unlink(r->link);
     close(r->master);
     r->master = -1;
-    g_byte_array_set_size(r->out, 0);
+    rig_drop_out(r);
     r->queue_n = 0;
     if (r->faults.power)
         r->deadline = -1;
@@ -282,6 +306,7 @@ static gboolean is_at_rest(DtRig *r)
 gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,
                       GError **error)
 {
+    r->real_time = real_time;
     Session s = {r, real_time, g_get_monotonic_time() - r->now, 0, FALSE};
     while (stop == NULL || !*stop) {
         if (!r->connected || s.hung_up) {

@@ -99,6 +99,7 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
     r->deadline = r->first_line = -1;
     r->answer = g_string_new(NULL);
     r->out = g_byte_array_new();
+    r->out_due = g_array_new(FALSE, FALSE, sizeof(RigDue));
     r->lines = g_queue_new();
     r->line = g_string_new(NULL);
     rig_machine_init(&r->machine, &r->truth);
@@ -127,6 +128,7 @@ void dt_rig_free(DtRig *r)
     rig_truth_clear(&r->truth);
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
+    g_array_unref(r->out_due);
     g_queue_free_full(r->lines, g_free);
     g_string_free(r->line, TRUE);
     g_free(r->next_pen);
@@ -145,6 +147,12 @@ void dt_rig_listen(DtRig *r, DtRigTalk talk, void *user)
 {
     r->talk = talk;
     r->talk_user = user;
+}
+
+void rig_drop_out(DtRig *r)
+{
+    g_byte_array_set_size(r->out, 0);
+    g_array_set_size(r->out_due, 0);
 }
 
 static void forget_lines(DtRig *r)
@@ -246,6 +254,12 @@ static void say(DtRig *r, char *text)
     for (unsigned times = rig_faults_reply(r, text); times > 0; times--) {
         g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
         g_byte_array_append(r->out, (const guint8 *)"\n", 1);
+        if (!r->real_time)
+            continue;
+        /* In real time a reply takes its time on the wire, and then waits for the host's bus. */
+        r->sent_at = MAX(r->sent_at, (double)g_get_monotonic_time()) + (double)(n + 1) * r->byte_us;
+        RigDue due = {(guint)n + 1, (gint64)(r->sent_at + r->truth.reply_delay_s * 1e6)};
+        g_array_append_val(r->out_due, due);
     }
     r->machine.figures.replies++;
 }
@@ -370,6 +384,22 @@ static void suffer(DtRig *r)
         r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
 }
 
+/* A stop with the pen down and no line there is starvation if it is a move that comes next. */
+static void watch_hunger(DtRig *r)
+{
+    gboolean running = r->core.step.running;
+    gboolean drawing = r->machine.told_down && !r->core.hold && !r->core.abandon;
+    if (!drawing || r->core.step.wait_ms > 0)
+        r->hungry = FALSE;
+    else if (running && !r->was_running && r->hungry)
+        r->machine.figures.starved++;
+    if (running || !drawing)
+        r->hungry = FALSE;
+    else if (r->was_running && dt_controller_ready(&r->core))
+        r->hungry = TRUE;
+    r->was_running = running;
+}
+
 void rig_settle(DtRig *r)
 {
     do {
@@ -382,6 +412,7 @@ void rig_settle(DtRig *r)
             }
         }
         attend(r);
+        watch_hunger(r);
     } while (deliver(r));
 }
 
@@ -400,6 +431,7 @@ gboolean rig_advance(DtRig *r, gint64 not_beyond)
         r->deadline = -1;
         dt_controller_timer(&r->core);
         rig_machine_turn(&r->machine, r->now);
+        watch_hunger(r);
     }
     return TRUE;
 }
@@ -416,7 +448,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
     gboolean ended = len == 0 || text[len - 1] == '\n';
     for (;;) {
         rig_settle(r);
-        g_byte_array_set_size(r->out, 0);
+        rig_drop_out(r);
         unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
@@ -450,9 +482,13 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     if (r->first_line >= 0 && m->last_motion > r->first_line)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
     out->pen_up_at_end = !m->told_down;
-    out->end_x = m->tip[0];
-    out->end_y = m->tip[1];
+    rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
+}
+
+double dt_rig_clock_s(const DtRig *r)
+{
+    return (double)r->now * 1e-6;
 }
 
 size_t dt_rig_stroke_count(const DtRig *r)

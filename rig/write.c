@@ -82,6 +82,7 @@ char *dt_rig_figures_json(const DtRig *r)
         {"steps_x", (double)f.steps[0]},
         {"steps_y", (double)f.steps[1]},
         {"replies", f.replies},
+        {"starved", f.starved},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(numbers); i++)
         add_key_number(s, numbers[i].key, numbers[i].value);
@@ -149,13 +150,13 @@ static void draw_bed(cairo_t *c, double w, double h)
     cairo_set_source_rgb(c, 0.6, 0.57, 0.5);
     cairo_set_line_width(c, 0.25);
     cairo_stroke(c);
-    for (double x = 0; x <= w - 2 * margin; x += 10) {
-        double tick = fmod(x, 50) == 0 ? 2.4 : 1.2;
+    for (int x = 0; x <= w - 2 * margin; x += 10) {
+        double tick = x % 50 == 0 ? 2.4 : 1.2;
         cairo_move_to(c, margin + x, h - margin - strip);
         cairo_rel_line_to(c, 0, tick);
     }
-    for (double y = 0; y <= h - 2 * margin - strip; y += 10) {
-        double tick = fmod(y, 50) == 0 ? 2.4 : 1.2;
+    for (int y = 0; y <= h - 2 * margin - strip; y += 10) {
+        double tick = y % 50 == 0 ? 2.4 : 1.2;
         cairo_move_to(c, margin, h - margin - strip - y);
         cairo_rel_line_to(c, -tick, 0);
     }

@@ -5,55 +5,56 @@
 #include "drawtrue/code.h"
 
 typedef enum {
-    DT_RUN_WAITING,     /* for a greeting, a reply, the port, a person: `text` says for what */
+    DT_RUN_WAITING, /* for a greeting, a reply, the port, a person: `text` says for what */
     DT_RUN_PROGRESS,
-    DT_RUN_PEN_CHANGE,  /* `pen` is the next pen; drawing goes on after dt_run_go_on() */
-    DT_RUN_REPEATED,    /* a line was sent again after a failed check or a lost reply */
-    DT_RUN_REFUSED,     /* the controller refused line `line` */
-    DT_RUN_PAUSED,      /* pen up; goes on after dt_run_go_on() */
-    DT_RUN_RECOVERED,   /* homed again after `text`; drawing goes on */
+    DT_RUN_PEN_CHANGE, /* `pen` is the next pen; drawing goes on after dt_run_go_on() */
+    DT_RUN_REPEATED,   /* a line was sent again after a failed check or a lost reply */
+    DT_RUN_REFUSED,    /* the controller refused line `line` */
+    DT_RUN_PAUSED,     /* pen up; goes on after dt_run_go_on() */
+    DT_RUN_RECOVERED,  /* homed again after `text`; drawing goes on */
     DT_RUN_DONE,
 } DtRunEventKind;
 
 typedef struct {
     DtRunEventKind kind;
-    double done;      /* 0 to 1, by estimated time */
-    double left_s;    /* estimated, by what this machine's runs really took */
-    double ink_mm;    /* drawn so far */
-    double travel_mm; /* pen-up, so far */
-    int pen;          /* index into the profile's rack, -1 where the program names none of it */
+    double done;          /* 0 to 1, by estimated time */
+    double left_s;        /* estimated, by what this machine's runs really took */
+    double ink_mm;        /* drawn so far */
+    double travel_mm;     /* pen-up, so far */
+    int pen;              /* index into the profile's rack, -1 where the program names none of it */
     const char *pen_name; /* as the program names it; "" where it does not */
-    size_t line;      /* program line acknowledged last, 1-based */
+    size_t line;          /* program line acknowledged last, 1-based */
     size_t stroke, strokes; /* drawn, and in the whole program */
-    const char *text; /* for people; may be NULL */
+    const char *text;       /* for people; may be NULL */
 } DtRunEvent;
 
 typedef void (*DtRunListener)(const DtRunEvent *e, void *user);
 
 typedef struct {
     const char *port;
-    const char *journal;     /* path of the SQLite journal; NULL for the default place */
-    gboolean pens_ready;     /* do not wait at pen changes (virtual machine, or one pen) */
-    DtRunListener listener;  /* may be NULL; called on the thread that draws */
+    const char *journal;    /* path of the SQLite journal; NULL for the default place */
+    gboolean pens_ready;    /* do not wait at pen changes (virtual machine, or one pen) */
+    DtRunListener listener; /* may be NULL; called on the thread that draws */
     void *user;
-    double replug_s;         /* how long to wait for an unplugged port; 0: 10 minutes */
-    gboolean other_machine;  /* draw though the program was made for another machine */
+    double replug_s;        /* how long to wait for an unplugged port; 0: 10 minutes */
+    gboolean other_machine; /* draw though the program was made for another machine */
 } DtRunOptions;
 
 /* Streams the program file to the controller at `port` and returns when the machine has finished
- * it. TRUE when every line was accepted and the machine stands at its end. Otherwise the pen is up as
- * far as the controller can still be reached, and the error says what is drawn and what to do:
+ * it. TRUE when every line was accepted and the machine stands at its end. Otherwise the pen is up
+ * as far as the controller can still be reached, and the error says what is drawn and what to do:
  * DT_ERROR_INPUT for the program, the port or the machine, DT_ERROR_IO for the journal's disk,
  * G_IO_ERROR_CANCELLED where a person stopped it. */
 gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                      GError **error);
 
-/* Runs that can be steered ------------------------------------------------------------------------ */
+/* Runs that can be steered ------------------------------------------------------------------------
+ */
 
 typedef struct DtRunner DtRunner;
 
-/* Checks the program as a whole before anything moves. `p`, the strings of `o` and the listener must
- * outlive the runner. */
+/* Checks the program as a whole before anything moves. `p`, the strings of `o` and the listener
+ * must outlive the runner. */
 DtRunner *dt_run_new(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                      GError **error);
 void dt_run_free(DtRunner *r);
@@ -76,5 +77,55 @@ double dt_run_journal_s(const DtRunner *r);
 /* The following may be called from any thread, from the listener and from signal handlers. */
 void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */
 void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
-void dt_run_pause_now(DtRunner *r);     /* at once, the pen lifted; at the lift where it cannot hold */
-void dt_run_stop(DtRunner *r);          /* at once: decelerate, pen up, end the run */
+void dt_run_pause_now(DtRunner *r); /* at once, the pen lifted; at the lift where it cannot hold */
+void dt_run_stop(DtRunner *r);      /* at once: decelerate, pen up, end the run */
+
+/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
+ * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */
+gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
+void dt_link_close(DtWire *w);
+
+/* The log ----------------------------------------------------------------------------------------
+ */
+
+typedef struct {
+    char *name; /* "" where the program names no pen */
+    size_t strokes;
+    double ink_mm, travel_mm;
+} DtLogPen;
+
+typedef struct {
+    gint64 id;
+    double started, ended; /* seconds since 1970; ended 0: not ended */
+    char *machine, *program, *port;
+    char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
+    char *note;   /* what broke it off */
+    size_t strokes, drawn;
+    double estimate_s, time_s; /* people's time at pen changes and pauses not counted */
+    double ink_mm, travel_mm;
+    DtLogPen *pens;
+    size_t n_pens;
+} DtLogRun;
+
+/* Something that happened to a machine beside its runs, such as a correction. */
+typedef struct {
+    double at;
+    char *machine, *kind, *text;
+} DtLogNote;
+
+typedef struct {
+    DtLogRun *runs; /* oldest first */
+    size_t n_runs;
+    DtLogNote *notes;
+    size_t n_notes;
+} DtLog;
+
+/* Reads the whole log; `journal` NULL for the default place. A journal that is not there yet is an
+ * empty one. */
+gboolean dt_log_read(const char *journal, DtLog *out, GError **error);
+void dt_log_clear(DtLog *l);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtLog, dt_log_clear)
+
+/* Enters a note, e.g. what a test sheet showed before and after a correction. */
+gboolean dt_log_note(const char *journal, const char *machine, const char *kind, const char *text,
+                     GError **error);

@@ -104,6 +104,10 @@ gboolean dt_profile_update(const char *path, const DtProfileChange *changes, siz
 void dt_profile_drop_corrections(DtProfile *p);
 DtCost dt_profile_cost(const DtProfile *p);
 
+/* Half steps per mm that the drive train of an axis makes: motor steps times gear over
+ * pi * (pulley + cord), the length of the cord's middle line that one turn takes up. */
+double dt_machine_drive_steps(const DtProfile *p, int axis);
+
 /* What follows from the profile, for people and as JSON. */
 char *dt_machine_describe(const DtProfile *p, gboolean json);
 
@@ -163,10 +167,16 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
 
 /* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
  * pen changes, and the way to the park place (home by default) with the pen up. The first pen is
- * taken to be in the holder. Points within a quarter of a step of the line between their neighbours are
- * left out, and where an axis has backlash, reversals smaller than half a step are not followed. Where lost motion changes along an axis a stroke is split at the corners of the table,
- * between which the correction is linear, so that the tip stays on the line. Fails with
- * DT_ERROR_INPUT and the numbers where any move would leave the travel. */
+ * taken to be in the holder. Where lost motion changes along an axis a stroke is split at the corners
+ * of the table, between which the correction is linear, so that the tip stays on the line.
+ *
+ * What the motors could not follow is not asked of them: points within a quarter of a step of the line
+ * between their neighbours are left out; on an axis with backlash, reversals smaller than half a step
+ * are not followed, and where it turns round gently it waits within a step of its outermost point
+ * while the other axis goes on, its slack being taken up meanwhile. So no tip strays by more than a
+ * step and a half.
+ *
+ * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
 
 /* Where the axes must be sent for the ink to be at `at`, backlash left out: the inverse of

@@ -1,10 +1,10 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
 #include "cli.h"
 
-#include "../link/port.h"
 #include "drawtrue/code.h"
+#include "drawtrue/link.h"
 
-#include <poll.h>
+#include <json-glib/json-glib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -12,41 +12,15 @@ static int run(int argc, char **argv, GError **error);
 
 const DtCommand dt_command_learn = {
     .name = "learn",
-    .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still]",
-    .summary = "Ask a controller which words it takes, into the profile",
+    .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still] [--json]",
+    .summary = "ask a controller which words it takes, into the profile",
     .run = run,
 };
 
-static gboolean wire_write(void *user, const char *bytes, gsize n, GError **error)
-{
-    DtPort *port = user;
-    while (n > 0) {
-        gssize done = dt_port_write(port, bytes, n, error);
-        if (done < 0)
-            return FALSE;
-        if (done == 0) {
-            struct pollfd p = {dt_port_fd(port), POLLOUT, 0};
-            poll(&p, 1, 1000);
-        }
-        bytes += done;
-        n -= (gsize)done;
-    }
-    return TRUE;
-}
-
-static gssize wire_read(void *user, char *to, gsize room, double wait_s, GError **error)
-{
-    DtPort *port = user;
-    struct pollfd p = {dt_port_fd(port), POLLIN, 0};
-    poll(&p, 1, (int)(wait_s * 1000) + 1);
-    return dt_port_read(port, to, room, error);
-}
-
 static void tell(const char *text, void *user)
 {
-    (void)user;
-    printf("  %s\n", text);
-    fflush(stdout);
+    fprintf(user, "  %s\n", text);
+    fflush(user);
 }
 
 /* Whether the machine may move: asked for on a terminal, else no. */
@@ -64,16 +38,14 @@ static gboolean ask_to_move(void)
     return fgets(answer, sizeof answer, stdin) && g_ascii_tolower(answer[0]) == 'y';
 }
 
-static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, DtLearnt *out,
-                      GError **error)
+static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, FILE *report,
+                      DtLearnt *out, GError **error)
 {
-    DtPort *port = dt_port_open(port_path, p->dialect.baud, error);
-    if (port == NULL)
+    DtLearnOptions o = {.boot_s = 8, .may_move = may_move, .tell = tell, .user = report};
+    if (!dt_link_open(port_path, p->dialect.baud, &o.wire, error))
         return FALSE;
-    DtLearnOptions o = {
-        .wire = {wire_write, wire_read, port}, .boot_s = 8, .may_move = may_move, .tell = tell};
     gboolean good = dt_code_learn(p, &o, out, error);
-    dt_port_close(port);
+    dt_link_close(&o.wire);
     return good;
 }
 
@@ -86,14 +58,55 @@ static gboolean note(const char *file, const char *output, const DtLearnt *learn
         return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len, error);
-    return changed && dt_base_write_file(output, changed, out_len, error);
+    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
+    return dt_base_write_file(output, changed, out_len, error);
+}
+
+static void add_text(JsonBuilder *b, const char *name, const char *value)
+{
+    json_builder_set_member_name(b, name);
+    g_autofree char *valid = g_utf8_make_valid(value, -1);
+    json_builder_add_string_value(b, valid);
+}
+
+static void add_flag(JsonBuilder *b, const char *name, gboolean value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_boolean_value(b, value);
+}
+
+static void add_count(JsonBuilder *b, const char *name, int value)
+{
+    json_builder_set_member_name(b, name);
+    json_builder_add_int_value(b, value);
+}
+
+static void print_json(const DtLearnt *l, const char *output)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    add_text(b, "profile", output);
+    add_text(b, "words", l->words);
+    add_text(b, "greeting", l->greeting);
+    add_text(b, "accept", l->accept);
+    add_text(b, "refuse", l->refuse);
+    add_count(b, "window", l->window);
+    add_count(b, "longest_line", l->longest_line);
+    add_flag(b, "line_check", l->line_check);
+    add_flag(b, "tells_state", l->asks);
+    add_flag(b, "holds_at_once", l->holds);
+    json_builder_set_member_name(b, "latency_s");
+    json_builder_add_double_value(b, l->latency_s);
+    json_builder_end_object(b);
+    g_autoptr(JsonNode) root = json_builder_get_root(b);
+    g_autofree char *text = json_to_string(root, TRUE);
+    puts(text);
 }
 
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *port = NULL, *file = NULL, *output = NULL;
-    gboolean may_move = FALSE, still = FALSE;
+    gboolean may_move = FALSE, still = FALSE, json = FALSE;
     const GOptionEntry entries[] = {
         {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Where the controller is connected", "PORT"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file,
@@ -103,6 +116,7 @@ static int run(int argc, char **argv, GError **error)
         {"may-move", 0, 0, G_OPTION_ARG_NONE, &may_move,
          "Try words that move too: home, the pen, and arcs within 10 mm of home", NULL},
         {"still", 0, 0, G_OPTION_ARG_NONE, &still, "Do not ask: nothing may move", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_learn, entries, &argc, &argv, error))
@@ -120,10 +134,13 @@ static int run(int argc, char **argv, GError **error)
     if (p == NULL)
         return (*error)->code;
     DtLearnt learnt;
-    if (!learn(p, port, may_move || (!still && ask_to_move()), &learnt, error))
+    gboolean move = may_move || (!still && ask_to_move());
+    if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
         return (*error)->code;
     gboolean good = note(file, output ? output : file, &learnt, error);
-    if (good)
+    if (good && json)
+        print_json(&learnt, output ? output : file);
+    else if (good)
         printf("written to %s\n", output ? output : file);
     dt_learnt_clear(&learnt);
     return good ? 0 : (*error)->code;

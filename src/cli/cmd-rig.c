@@ -2,6 +2,7 @@
 #include "cli.h"
 #include "drawtrue/rig.h"
 
+#include <errno.h>
 #include <signal.h>
 #include <string.h>
 
@@ -22,6 +23,37 @@ static void catch_signals(void)
     signal(SIGPIPE, SIG_IGN);
 }
 
+/* One line of the log for each line that the board has answered: when, how far the motors have
+ * turned since the last one, the line and the answer. */
+typedef struct {
+    DtRig *rig;
+    FILE *file;
+    guint64 steps[2];
+} Log;
+
+static void log_line(const char *line, const char *answer, void *user)
+{
+    Log *l = user;
+    DtRigFigures f;
+    dt_rig_figures(l->rig, &f);
+    fprintf(l->file, "%12.6f s  %6" G_GUINT64_FORMAT " %6" G_GUINT64_FORMAT " steps  %s  ->  %s\n",
+            dt_rig_clock_s(l->rig), f.steps[0] - l->steps[0], f.steps[1] - l->steps[1], line,
+            answer);
+    memcpy(l->steps, f.steps, sizeof l->steps);
+}
+
+static gboolean open_log(Log *l, DtRig *r, const char *path, GError **error)
+{
+    *l = (Log){.rig = r, .file = fopen(path, "we")};
+    if (l->file == NULL) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(errno));
+        return FALSE;
+    }
+    setvbuf(l->file, NULL, _IOLBF, 0);
+    dt_rig_listen(r, log_line, l);
+    return TRUE;
+}
+
 static void report(const DtRig *r, const char *folder)
 {
     DtRigFigures f;
@@ -40,64 +72,85 @@ static void report(const DtRig *r, const char *folder)
         printf("ink is in  %s\n", folder);
 }
 
-static int serve(DtRig *r, const char *link, const char *out, gboolean real_time, gboolean once,
-                 gboolean json, GError **error)
+typedef struct {
+    char *link, *out, *log;
+    gboolean real_time, once, json, template;
+} Options;
+
+static int serve(DtRig *r, const Options *o, GError **error)
 {
     const char *port = dt_rig_open_port(r, error);
-    if (port == NULL || (link && !dt_rig_link_port(r, link, error)))
+    if (port == NULL || (o->link && !dt_rig_link_port(r, o->link, error)))
         return DT_ERROR_IO;
-    printf(json ? "{\"port\": \"%s\"}\n" : "port       %s\n", link ? link : port);
-    fflush(stdout);
     catch_signals();
-    if (!dt_rig_serve(r, real_time, once, &stop, error))
+    printf(o->json ? "{\"port\": \"%s\"}\n" : "port       %s\n", o->link ? o->link : port);
+    fflush(stdout);
+    if (!dt_rig_serve(r, o->real_time, o->once, &stop, error))
         return DT_ERROR_IO;
-    if (out && !dt_rig_write(r, out, error))
+    if (o->out && !dt_rig_write(r, o->out, error))
         return DT_ERROR_IO;
-    if (json) {
+    if (o->json) {
         g_autofree char *figures = dt_rig_figures_json(r);
         puts(figures);
     } else {
-        report(r, out);
+        report(r, o->out);
     }
     return 0;
 }
 
+static int run_rig(const char *file, const Options *o, GError **error)
+{
+    g_autoptr(DtRig) r = dt_rig_new(file, error);
+    Log log = {0};
+    if (r == NULL)
+        return DT_ERROR_INPUT;
+    if (o->log && !open_log(&log, r, o->log, error))
+        return DT_ERROR_IO;
+    int code = serve(r, o, error);
+    if (log.file && fclose(log.file) != 0 && code == 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", o->log, g_strerror(errno));
+        code = DT_ERROR_IO;
+    }
+    return code;
+}
+
 static int run(int argc, char **argv, GError **error)
 {
-    char *link = NULL, *out = NULL;
-    gboolean real_time = FALSE, once = FALSE, json = FALSE, template = FALSE;
+    Options o = {0};
     const GOptionEntry entries[] = {
-        {"link", 0, 0, G_OPTION_ARG_FILENAME, &link, "Keep a symbolic link to the port here",
+        {"link", 0, 0, G_OPTION_ARG_FILENAME, &o.link, "Keep a symbolic link to the port here",
          "PATH"},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &out, "Write ink.json, ink.svg and ink.png there",
+        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o.out, "Write ink.json, ink.svg and ink.png there",
          "FOLDER"},
-        {"real-time", 0, 0, G_OPTION_ARG_NONE, &real_time, "Run by the wall clock", NULL},
-        {"once", 0, 0, G_OPTION_ARG_NONE, &once, "End when the sender hangs up", NULL},
-        {"template", 0, 0, G_OPTION_ARG_NONE, &template, "Print a rig file with every key", NULL},
-        {"json", 0, 0, G_OPTION_ARG_NONE, &json, "Print JSON", NULL},
+        {"log", 0, 0, G_OPTION_ARG_FILENAME, &o.log,
+         "Write each line, its answer and the motors' steps there", "FILE"},
+        {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, "Run by the wall clock", NULL},
+        {"once", 0, 0, G_OPTION_ARG_NONE, &o.once, "End when the sender hangs up", NULL},
+        {"template", 0, 0, G_OPTION_ARG_NONE, &o.template, "Print a rig file with every key", NULL},
+        {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, "Print JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
     int code = 0;
     if (!dt_cli_parse(&dt_command_rig, entries, &argc, &argv, error)) {
         code = DT_ERROR_USAGE;
-    } else if (template) {
+    } else if (o.template) {
         g_autofree char *text = dt_rig_template();
         fputs(text, stdout);
     } else if (argc > 2) {
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "rig: one rig file, not %d", argc - 1);
         code = DT_ERROR_USAGE;
     } else {
-        g_autoptr(DtRig) r = dt_rig_new(argc == 2 ? argv[1] : NULL, error);
-        code = r ? serve(r, link, out, real_time, once, json, error) : DT_ERROR_INPUT;
+        code = run_rig(argc == 2 ? argv[1] : NULL, &o, error);
     }
-    g_free(link);
-    g_free(out);
+    g_free(o.link);
+    g_free(o.out);
+    g_free(o.log);
     return code;
 }
 
 const DtCommand dt_command_rig = {
     .name = "rig",
-    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--real-time] [--once] [--json]",
+    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--real-time] [--once] [--json]",
     .summary = "the virtual machine on a pseudo-terminal",
     .run = run,
 };

@@ -1,6 +1,7 @@
 /* running: shows a run and lets a person steer it. */
 #include "running.h"
 
+#include <errno.h>
 #include <fcntl.h>
 #include <gio/gio.h>
 #include <json-glib/json-glib.h>
@@ -9,12 +10,13 @@
 #include <signal.h>
 #include <string.h>
 #include <sys/ioctl.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
 
 static char *port, *machine, *journal;
-static gboolean pens_ready, as_json, other_machine;
+static gboolean pens_ready, as_json, other_machine, background;
 static double replug_s;
 
 const GOptionEntry dt_cli_running_entries[] = {
@@ -27,6 +29,8 @@ const GOptionEntry dt_cli_running_entries[] = {
      "SECONDS"},
     {"other-machine", 0, 0, G_OPTION_ARG_NONE, &other_machine,
      "Draw though the program was made for another machine or an older profile", NULL},
+    {"background", 0, 0, G_OPTION_ARG_NONE, &background,
+     "Leave the terminal and go on drawing; 'drawtrue log' shows how it fares", NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -200,7 +204,9 @@ static void on_signal(int number)
 {
     if (steered == NULL)
         _exit(DT_ERROR_INPUT);
-    if (number == SIGINT && interrupts++ == 0)
+    if (number == SIGUSR1)
+        dt_run_go_on(steered);
+    else if (number == SIGUSR2 || (number == SIGINT && interrupts++ == 0))
         dt_run_pause_at_lift(steered);
     else
         dt_run_stop(steered);
@@ -212,6 +218,8 @@ static void catch_signals(void)
     sigemptyset(&a.sa_mask);
     sigaction(SIGINT, &a, NULL);
     sigaction(SIGTERM, &a, NULL);
+    sigaction(SIGUSR1, &a, NULL);
+    sigaction(SIGUSR2, &a, NULL);
     /* A run does not die with its terminal. */
     signal(SIGHUP, SIG_IGN);
     signal(SIGPIPE, SIG_IGN);
@@ -253,6 +261,94 @@ static gpointer read_keys(gpointer data)
     return NULL;
 }
 
+/* In the background -------------------------------------------------------------------------------
+ */
+
+static gboolean detached; /* this process has told its parent that it draws */
+
+static void replace_fd(int fd, int by)
+{
+    if (dup2(by, fd) < 0)
+        _exit(DT_ERROR_IO);
+}
+
+/* The parent stays until the run draws or has failed, and passes on what it says until then. */
+static int watch_start(pid_t child, int from)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    char bytes[512];
+    for (ssize_t n; (n = read(from, bytes, sizeof bytes)) > 0;)
+        g_string_append_len(text, bytes, n);
+    if (g_str_has_prefix(text->str, "background")) {
+        fputs(text->str, stdout);
+        return 0;
+    }
+    fputs(text->str, stderr);
+    int status = 0;
+    waitpid(child, &status, 0);
+    return WIFEXITED(status) ? WEXITSTATUS(status) : DT_ERROR_IO;
+}
+
+/* TRUE in the process that draws. */
+static gboolean leave_terminal(int *code, GError **error)
+{
+    int ends[2];
+    const int nothing = open("/dev/null", O_RDWR | O_CLOEXEC);
+    fflush(NULL);
+    const pid_t child = nothing < 0 || pipe(ends) != 0 ? -1 : fork();
+    if (child < 0) {
+        *code = DT_ERROR_IO;
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "cannot leave the terminal: %s",
+                    g_strerror(errno));
+        return FALSE;
+    }
+    if (child > 0) {
+        close(ends[1]);
+        *code = watch_start(child, ends[0]);
+        close(ends[0]);
+        return FALSE;
+    }
+    setsid();
+    close(ends[0]);
+    replace_fd(STDIN_FILENO, nothing);
+    replace_fd(STDOUT_FILENO, nothing);
+    replace_fd(STDERR_FILENO, ends[1]);
+    close(ends[1]);
+    return TRUE;
+}
+
+static void tell_parent(gint64 id)
+{
+    fprintf(stderr,
+            "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
+            "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
+            "           pen change too), kill %d ends it with the pen up\n",
+            id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
+    fflush(stderr);
+    replace_fd(STDERR_FILENO, STDOUT_FILENO);
+    detached = TRUE;
+}
+
+/* Before the first finished run of a machine. */
+static void caution(const DtProfile *p)
+{
+    g_auto(DtLog) log = {0};
+    if (!dt_log_read(journal, &log, NULL))
+        return;
+    for (size_t i = 0; i < log.n_runs; i++)
+        if (strcmp(log.runs[i].status, "done") == 0 && g_strcmp0(log.runs[i].machine, p->name) == 0)
+            return;
+    fputs(
+        "First run on this machine. Keep fingers, hair and cables away from what moves, stay with\n"
+        "it while it runs, and know how to cut its supply. Motors and drivers get hot, and no "
+        "more\n"
+        "current may be drawn than the supply is made for. Where a laser is fitted: eyes "
+        "protected\n"
+        "for its wavelength, an enclosure, fumes led away, something at hand against fire. Local\n"
+        "rules and trained people come first.\n",
+        stderr);
+}
+
 typedef struct {
     View view;
     const DtProfile *profile;
@@ -261,6 +357,11 @@ typedef struct {
 static void listen(const DtRunEvent *e, void *user)
 {
     Listening *l = user;
+    if (background) {
+        if (!detached && e->kind != DT_RUN_WAITING)
+            tell_parent(dt_run_id(steered));
+        return;
+    }
     if (as_json)
         print_json(e);
     else
@@ -273,6 +374,11 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     DtRunOptions o = dt_cli_running_options();
     o.listener = listen;
     o.user = &l;
+    int code = 0;
+    if (!as_json)
+        caution(p);
+    if (background && !leave_terminal(&code, error))
+        return code;
     catch_signals();
     g_autoptr(DtRunner) r = make(p, &o, user, error);
     if (r == NULL)
@@ -285,5 +391,10 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     if (keys != NULL)
         g_thread_join(keys);
     steered = NULL;
+    if (!good && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
+        g_autofree char *text = g_strdup((*error)->message);
+        g_clear_error(error);
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text);
+    }
     return good ? 0 : DT_ERROR_INPUT;
 }

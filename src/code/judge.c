@@ -4,11 +4,10 @@
 #include <math.h>
 #include <string.h>
 
-static void find_at(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format,
-                    ...) G_GNUC_PRINTF(5, 6);
+void judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+    G_GNUC_PRINTF(5, 6);
 
-static void find_at(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format,
-                    ...)
+void judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
@@ -16,7 +15,7 @@ static void find_at(DtJudge *j, DtFindingKind kind, size_t line, int column, con
     va_end(args);
 }
 
-#define FIND(j, kind, ...) find_at(j, kind, (j)->line, (j)->first_column, __VA_ARGS__)
+#define FIND(j, kind, ...) judge_find(j, kind, (j)->line, (j)->first_column, __VA_ARGS__)
 
 /* Settling ------------------------------------------------------------------------------------- */
 
@@ -36,10 +35,10 @@ static void end_settling(DtJudge *j)
         return;
     const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
     if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
-        find_at(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
-                had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
-                        : "the pen needs %g s to %s, and there is no dwell",
-                need, way, had);
+        judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
+                   had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
+                           : "the pen needs %g s to %s, and there is no dwell",
+                   need, way, had);
 }
 
 static void take_dwell(DtJudge *j, double seconds)
@@ -89,8 +88,10 @@ static void set_pen(DtJudge *j, DtPenState state)
     if (state == PEN_DOWN) {
         j->run += j->out->lifts > 0;
         j->out->lifts++;
-        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6)
-            FIND(j, F_IDLE_LIFT, "the pen was lifted and drops again in the same place");
+        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
+            j->idle_lifts++;
+            j->idle_line = j->idle_line ? j->idle_line : j->line;
+        }
     } else {
         j->lifted_at = j->at;
         j->lifted_here = j->drew;
@@ -148,22 +149,27 @@ static void check_travel(DtJudge *j, DtPoint to)
          travel[x ? 0 : 1], j->pen == PEN_DOWN ? "with the pen on the paper" : "in the air");
 }
 
+/* The direction of a short move is known only as far as its coordinates have digits. */
+static gboolean is_reached(const DtJudge *j, double dx, double dy, double length, double feed)
+{
+    const double *speed = j->profile->speed;
+    double slip = j->rounding, room = 1.001 * length;
+    return feed * (fabs(dx) - slip) <= speed[0] * room &&
+           feed * (fabs(dy) - slip) <= speed[1] * room;
+}
+
 static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
 {
     const double *speed = j->profile->speed;
     double f = j->reader->feed_word;
-    if ((feed * fabs(dx) <= speed[0] * length * 1.001 &&
-         feed * fabs(dy) <= speed[1] * length * 1.001) ||
-        f == j->faulted_feed)
+    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed)
         return;
     j->faulted_feed = f;
-    const DtCodeBlock *b = &j->reader->block;
-    int column = b->has & LETTER('F') ? block_column(b, 'F') : j->first_column;
     double most = MIN(fabs(dx) > 0 ? speed[0] * length / fabs(dx) : G_MAXDOUBLE,
                       fabs(dy) > 0 ? speed[1] * length / fabs(dy) : G_MAXDOUBLE);
-    find_at(j, F_FEED_HIGH, j->line, column,
-            "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
-            floor(most * 60));
+    judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,
+               "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
+               floor(most * 60));
 }
 
 static void note_draw(DtJudge *j)
@@ -302,24 +308,25 @@ static void take_pause(DtJudge *j)
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
     j->lifted_here = FALSE;
-    if (j->pen_number + 1u < j->profile->rack.n)
+    if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
         j->pen_number++;
     tell_move(j, DT_MOVE_PEN_CHANGE, 0);
 }
 
-static void judge_end(DtJudge *j, size_t line, int column)
+void judge_end(DtJudge *j, size_t line, int column)
 {
     if (j->end_told)
         return;
     j->end_told = TRUE;
     dt_clock_stop(&j->clock);
     if (j->pen == PEN_DOWN)
-        find_at(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
+        judge_find(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
     DtPoint park = j->profile->park;
     if (j->moved && dt_point_distance(j->at, dt_point(0, 0)) > 0.01 &&
         dt_point_distance(j->at, park) > 0.01)
-        find_at(j, F_NOT_AT_ORIGIN, line, column,
-                "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x, j->at.y);
+        judge_find(j, F_NOT_AT_ORIGIN, line, column,
+                   "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x,
+                   j->at.y);
     tell_move(j, DT_MOVE_END, 0);
 }
 
@@ -384,9 +391,27 @@ static void note_units(DtJudge *j, const DtCodeBlock *b)
     if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inch_line == 0)
         j->inch_line = b->line;
     if ((b->has & LETTER('F')) && block_value(b, 'F') > 0) {
+        j->f_line = b->line;
+        j->f_column = block_column(b, 'F');
         j->most_feed = MAX(j->most_feed, block_value(b, 'F'));
         j->feed_line = j->feed_line ? j->feed_line : b->line;
     }
+}
+
+/* "(pen red)" and "(stroke 7 pen red)" name the pen in the holder. */
+static void note_pen(DtJudge *j, const DtCodeBlock *b)
+{
+    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, 200));
+    char *name = g_strstrip(text);
+    if (g_str_has_prefix(name, "stroke ") && strstr(name, " pen "))
+        name = strstr(name, " pen ") + 1;
+    if (!g_str_has_prefix(name, "pen "))
+        return;
+    for (size_t i = 0; i < j->profile->rack.n; i++)
+        if (g_strcmp0(j->profile->rack.pens[i].name, name + 4) == 0) {
+            j->pen_number = (uint16_t)i;
+            j->pen_named = TRUE;
+        }
 }
 
 static void on_block(void *user, const DtCodeBlock *b)
@@ -397,6 +422,8 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->refused = b->faults > 0;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
+    if (b->comment && (j->listener || j->collect))
+        note_pen(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
     if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)
@@ -442,9 +469,9 @@ static void judge_relied(DtJudge *j, const DtCodeBlock *b)
     };
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if (modes[i].matters && (j->reader->relied & (1u << modes[i].group)))
-            find_at(j, F_MODE_ASSUMED, b->line, j->first_column,
-                    "the program does not say %s: it would be as an earlier job left it",
-                    modes[i].what);
+            judge_find(j, F_MODE_ASSUMED, b->line, j->first_column,
+                       "the program does not say %s: it would be as an earlier job left it",
+                       modes[i].what);
     j->reader->said |= j->reader->relied; /* told once */
     j->reader->relied = 0;
 }
@@ -461,148 +488,4 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         j->out->first_refused = b->line;
 }
 
-/* Whole programs ---------------------------------------------------------------------------------
- */
-
-static void judge_inches(DtJudge *j)
-{
-    double least = MIN(j->profile->travel[0], j->profile->travel[1]) / 25.4;
-    if (j->inch_line && !dt_vocabulary_takes_g(&j->words, 200))
-        find_at(j, F_INCHES, j->inch_line, 1,
-                "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
-                "times too small");
-    else if (j->inch_line && j->beyond_inch > 0)
-        find_at(j, F_INCHES, j->inch_line, 1,
-                "the program says inches, but its lengths fit this machine only as mm");
-    else if (!j->inch_line && j->drew && j->largest <= least && j->most_feed > 0 &&
-             j->most_feed <= 60)
-        find_at(j, F_INCHES, j->feed_line, 1,
-                "lengths up to %.4g and feeds up to %g look like inches taken for mm", j->largest,
-                j->most_feed);
-}
-
-static void judge_pen_use(DtJudge *j)
-{
-    if (!j->moved && j->out->refused_lines == 0) {
-        find_at(j, F_EMPTY, 1, 1, "the program moves nothing");
-        return;
-    }
-    if (j->rule.kind == LIFT_BY_Z && j->spindle_lifted && !j->z_moved)
-        find_at(j, F_SPINDLE_LIFTS, j->draw_line ? j->draw_line : 1, 1,
-                "lifts are written as spindle words; this machine lifts its pen with %s",
-                j->profile->dialect.pen_up);
-    if (!j->drew)
-        find_at(j, F_NEVER_DOWN, j->draw_line ? j->draw_line : MAX(j->last_motion_line, 1),
-                j->draw_line ? j->draw_column : 1, "the pen never draws: no ink lands");
-}
-
-static void judge_waste(DtJudge *j)
-{
-    gboolean lifts_known = !j->z_moved || j->rule.kind == LIFT_BY_Z;
-    if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
-        find_at(j, F_SLOW_TRAVEL, j->slow_line, 1,
-                "moves with the pen up are written at drawing feed and take %.0f s longer than "
-                "travels (G0)",
-                j->slow_s);
-}
-
-static void finish(DtJudge *j, gboolean mark)
-{
-    size_t last = j->last_words_line ? j->last_words_line : 1;
-    j->line = last;
-    judge_end(j, last, 1);
-    j->out->lines = j->reader->line;
-    j->out->time_s += j->clock.seconds;
-    if (mark)
-        find_at(j, F_MARK, 1, 1, "a byte order mark stands before the first word");
-    judge_inches(j);
-    judge_pen_use(j);
-    judge_waste(j);
-    j->out->findings = dt_finding_list_take(&j->findings, &j->out->n_findings, &j->out->omitted);
-}
-
-static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, DtInspection *out,
-                      GError **error)
-{
-    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
-    memset(j, 0, sizeof *j);
-    memset(out, 0, sizeof *out);
-    out->ink_box = DT_BOX_EMPTY;
-    dt_moves_init(&out->moves);
-    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &j->words, error))
-        return FALSE;
-    j->profile = p;
-    j->out = out;
-    j->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
-    j->listener = o ? o->listener : NULL;
-    j->listener_user = o ? o->user : NULL;
-    j->collect = o && o->collect ? &out->moves : NULL;
-    j->faulted_feed = -1;
-    dt_pen_rule_init(&j->rule, &p->dialect, &j->words);
-    dt_pen_read_line(&j->home_line, p->dialect.home, &j->words, &j->home_text);
-    dt_pen_read_line(&j->end_line, p->dialect.program_end, &j->words, &j->end_text);
-    dt_finding_list_init(&j->findings);
-    dt_clock_init(&j->clock, p);
-    dt_slack_init(&j->slack, p);
-    j->ink_at = dt_slack_drive(&j->slack, dt_point(0, 0));
-    j->reader = dt_reader_new(&listener, &j->words, j);
-    return TRUE;
-}
-
-static void end(DtJudge *j)
-{
-    dt_reader_free(j->reader);
-    dt_pen_rule_clear(&j->rule);
-    dt_finding_list_clear(&j->findings);
-    g_free(j->home_text);
-    g_free(j->end_text);
-}
-
-gboolean dt_code_judge(const DtProfile *p, const char *path, const DtJudgeOptions *o,
-                       DtInspection *out, GError **error)
-{
-    DtJudge j;
-    if (!begin(&j, p, o, out, error))
-        return FALSE;
-    gboolean mark = FALSE;
-    gboolean good = dt_feed_file(j.reader, path, &mark, error);
-    if (good)
-        finish(&j, mark);
-    end(&j);
-    if (!good)
-        dt_inspection_clear(out);
-    return good;
-}
-
-gboolean dt_code_judge_text(const DtProfile *p, const char *text, gsize len,
-                            const DtJudgeOptions *o, DtInspection *out, GError **error)
-{
-    DtJudge j;
-    if (!begin(&j, p, o, out, error))
-        return FALSE;
-    gboolean mark = FALSE;
-    dt_feed_text(j.reader, text, len, &mark);
-    finish(&j, mark);
-    end(&j);
-    return TRUE;
-}
-
-gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error)
-{
-    return dt_code_judge(p, path, &(DtJudgeOptions){.collect = TRUE}, out, error);
-}
-
-gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
-                              GError **error)
-{
-    return dt_code_judge_text(p, text, len, &(DtJudgeOptions){.collect = TRUE}, out, error);
-}
-
-void dt_inspection_clear(DtInspection *i)
-{
-    for (size_t k = 0; k < i->n_findings; k++)
-        g_free(i->findings[k].text);
-    g_free(i->findings);
-    dt_moves_clear(&i->moves);
-    memset(i, 0, sizeof *i);
-}
+const DtListener dt_judge_listener = {on_fault, on_block, on_action, on_end_of_block};

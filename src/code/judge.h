@@ -12,6 +12,7 @@ enum { LINE_OVERHEAD = 14 }; /* "N12345 " and "(*1A2B)", where the sender adds t
 /* Where the carriage stands by the profile's corrections. */
 typedef struct {
     const DtProfile *profile;
+    gboolean any; /* some axis has backlash */
     double carriage[2];
     DtPoint zero, x_way, y_way; /* dt_machine_ink_at() is linear: its value at 0 and its columns */
 } DtSlack;
@@ -31,6 +32,7 @@ typedef struct {
     DtMoves *collect; /* NULL: not kept */
 
     int overhead, first_column;
+    double rounding;  /* mm that a coordinate may be off by for want of digits */
     gboolean refused; /* the block at hand */
     size_t line;
     DtPenState pen;
@@ -39,6 +41,7 @@ typedef struct {
     size_t z_line;      /* first line that moves Z */
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
+    gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t run;
 
     /* settling: what the pen still needs before the next motion */
@@ -51,6 +54,9 @@ typedef struct {
     gboolean drew, moved;
     DtPoint lifted_at;
     gboolean lifted_here;
+    size_t idle_lifts, idle_line; /* drops in the place of the last lift */
+    size_t f_line;                /* where the F in force was said */
+    int f_column;
     double faulted_feed;       /* F that was told to be too fast */
     double largest, most_feed; /* of all targets, mm; of all F, as written */
     size_t feed_line, inch_line, beyond_inch;
@@ -59,6 +65,13 @@ typedef struct {
     gboolean end_told;
     DtInspection *out;
 } DtJudge;
+
+/* Takes a finding. */
+void judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+    G_GNUC_PRINTF(5, 6);
+/* The program is over, by its own word or because nothing follows. */
+void judge_end(DtJudge *j, size_t line, int column);
+extern const DtListener dt_judge_listener;
 
 void dt_slack_init(DtSlack *s, const DtProfile *p);
 void dt_slack_home(DtSlack *s);

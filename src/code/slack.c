@@ -4,6 +4,7 @@
 void dt_slack_init(DtSlack *s, const DtProfile *p)
 {
     s->profile = p;
+    s->any = p->backlash[0].n > 0 || p->backlash[1].n > 0;
     s->zero = dt_machine_ink_at(p, dt_point(0, 0));
     s->x_way = dt_point_sub(dt_machine_ink_at(p, dt_point(1, 0)), s->zero);
     s->y_way = dt_point_sub(dt_machine_ink_at(p, dt_point(0, 1)), s->zero);
@@ -34,8 +35,13 @@ static void drive_axis(DtSlack *s, int axis, double to)
 
 DtPoint dt_slack_drive(DtSlack *s, DtPoint to)
 {
-    drive_axis(s, 0, to.x);
-    drive_axis(s, 1, to.y);
+    if (s->any) {
+        drive_axis(s, 0, to.x);
+        drive_axis(s, 1, to.y);
+    } else {
+        s->carriage[0] = to.x;
+        s->carriage[1] = to.y;
+    }
     double x = s->carriage[0], y = s->carriage[1];
     return dt_point(s->zero.x + s->x_way.x * x + s->y_way.x * y,
                     s->zero.y + s->x_way.y * x + s->y_way.y * y);

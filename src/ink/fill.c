@@ -4,8 +4,12 @@
 #include "centre.h"
 #include "hatch.h"
 
+#include <math.h>
+
 /* A join may be as long as what a pen lift would cost in time, about this many pitches. */
 #define JOIN_PITCHES 8
+/* Ink that covers this share is solid. */
+#define SOLID 0.98
 /* Outlines are simplified to this (mm) first: many close points make an inset slow. */
 #define FINE 0.002
 
@@ -16,13 +20,21 @@ static void append_lines(const DtLines *l, DtInkKind kind, const DtFillStyle *f,
                           f->pen, f->shape);
 }
 
-static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
-                           GError **error)
+static gboolean is_solid(const DtFillStyle *f)
+{
+    return !f->tone && f->coverage >= SOLID;
+}
+
+/* Between lines that cover less than the paper there are no joins: they would darken the edge. */
+static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, double pitch,
+                           DtLines *out, GError **error)
 {
     g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, angle, f->pitch, &h, error))
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, angle, pitch, &h, error))
         return FALSE;
-    if (f->hatch == DT_HATCH_SERPENTINE)
+    if (f->tone)
+        dt_tone_thin(&h, f->tone, f->tone_user, f->tip, out);
+    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
         dt_hatch_serpentine(&h, inset, JOIN_PITCHES * f->pitch, out);
     else
         dt_hatch_plain(&h, out);
@@ -49,19 +61,21 @@ static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *o
     return TRUE;
 }
 
+/* Two directions cover 1 - (1 - c)^2 where each covers c. */
+static double share_of_each(const DtFillStyle *f)
+{
+    return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
+}
+
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    switch (f->hatch) {
-    case DT_HATCH_RINGS:
+    double pitch = is_solid(f) || f->tone ? f->pitch : f->tip / share_of_each(f);
+    if (f->hatch == DT_HATCH_RINGS && is_solid(f))
         return ring_fill(inset, f, out, error);
-    case DT_HATCH_CROSSED:
-        return hatch_once(inset, f, f->angle, out, error) &&
-               hatch_once(inset, f, f->angle + G_PI / 2, out, error);
-    case DT_HATCH_LINES:
-    case DT_HATCH_SERPENTINE:
-        break;
-    }
-    return hatch_once(inset, f, f->angle, out, error);
+    if (!hatch_once(inset, f, f->angle, pitch, out, error))
+        return FALSE;
+    return f->hatch != DT_HATCH_CROSSED || f->tone ||
+           hatch_once(inset, f, f->angle + G_PI / 2, pitch, out, error);
 }
 
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
@@ -73,10 +87,13 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *ou
     dt_lines_init(&centres);
     dt_region_simplify(region, FINE, &outline);
     if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
-        !fill_inset(&inset, f, &lines, error) ||
-        !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        !fill_inset(&inset, f, &lines, error))
         return FALSE;
-    append_lines(&inset, DT_INK_FILL, f, out);
+    if (is_solid(f)) {
+        if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+            return FALSE;
+        append_lines(&inset, DT_INK_FILL, f, out);
+    }
     append_lines(&lines, DT_INK_FILL, f, out);
     append_lines(&centres, DT_INK_CENTRE, f, out);
     return TRUE;

@@ -2,12 +2,16 @@
 #pragma once
 
 #include "region.h"
+#include "tone.h"
 
 typedef struct {
     DtHatch hatch;
     double angle, pitch, tip; /* mm, radians */
     unsigned pen;
     int shape;
+    double coverage; /* share of the area to be inked; 1 for solid */
+    DtToneFunc tone; /* where not NULL, the coverage from place to place */
+    void *tone_user;
 } DtFillStyle;
 
 /* Appends the strokes that ink a clean region: an inset outline, so that the edge is sharp and

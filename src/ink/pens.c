@@ -1,6 +1,8 @@
 /* pens: artwork colours to the pens of the rack. */
 #include "pens.h"
 
+#include "tone.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -103,27 +105,54 @@ static DtInkMatch nearest(const DtPens *p, DtColour c)
     return m;
 }
 
-static gint64 pack(DtColour c, int pen)
+/* The distance where a pen covers the share of the paper that gives the colour's lightness. */
+static double toned_distance(const DtPens *p, DtColour c, size_t pen)
 {
-    gint64 key = pen + 1;
+    DtColour ink = p->rack->pens[pen].colour;
+    DtColour seen = dt_tone_mix(p->paper, ink, dt_ink_coverage(c, ink, p->paper));
+    return dt_colour_difference(dt_colour_lab(c), dt_colour_lab(seen));
+}
+
+static DtInkMatch nearest_toned(const DtPens *p, DtColour c)
+{
+    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0};
+    if (m.distance <= NOTICEABLE)
+        return m;
+    for (size_t i = 0; i < p->rack->n; i++) {
+        double d = toned_distance(p, c, i);
+        if (m.pen < 0 || d < m.distance) {
+            m.pen = (int)i;
+            m.distance = d;
+        }
+    }
+    return m;
+}
+
+static gint64 pack(DtColour c, int pen, gboolean toned)
+{
+    gint64 key = 2 * (pen + 1) + (toned ? 1 : 0);
     double parts[3] = {c.r, c.g, c.b};
     for (int i = 0; i < 3; i++)
         key = key * 4096 + (gint64)lround(CLAMP(parts[i], 0, 1) * 4095);
     return key;
 }
 
-int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean toned)
+{
+    double d = toned ? toned_distance(p, c, (size_t)pen)
+                     : dt_colour_difference(dt_colour_lab(c), p->pen_lab[pen]);
+    return (DtInkMatch){c, pen, d, 0};
+}
+
+static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboolean toned)
 {
     int asked = asked_pen(p, s);
-    DtColour c = dt_colour_over(paint->colour, p->paper);
-    gint64 key = pack(c, asked);
+    gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {
-        DtInkMatch m = nearest(p, c);
-        if (asked >= 0) {
-            m.pen = asked;
-            m.distance = dt_colour_difference(dt_colour_lab(c), p->pen_lab[asked]);
-        }
+        DtInkMatch m = asked >= 0 ? match_asked(p, c, asked, toned)
+                       : toned    ? nearest_toned(p, c)
+                                  : nearest(p, c);
         g_array_append_val(p->matches, m);
         known = GUINT_TO_POINTER(p->matches->len);
         g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
@@ -131,6 +160,20 @@ int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double are
     DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
     m->area_mm2 += area_mm2;
     return m->pen;
+}
+
+int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+{
+    return choose(p, s, dt_colour_over(paint->colour, p->paper), area_mm2, FALSE);
+}
+
+int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2,
+                        double *coverage)
+{
+    DtColour c = dt_colour_over(paint->colour, p->paper);
+    int pen = choose(p, s, c, area_mm2, TRUE);
+    *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
+    return pen;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

@@ -8,11 +8,14 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 1000 };
+enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 4000 };
 
-/* The work is given up beyond this many tests per segment, and these many in any case. */
-#define TESTS_PER_SEGMENT 4000
-#define TESTS_AT_LEAST 400000000
+/* The work is given up beyond this many tests, and where segments meet this many hot squares: so
+ * many for each segment, and more in any case. */
+#define TESTS_PER_SEGMENT 1000
+#define TESTS_AT_LEAST 100000000
+#define HITS_PER_SEGMENT 50
+#define HITS_AT_LEAST 20000000
 
 typedef struct {
     int64_t x0, y0, x1, y1;
@@ -28,7 +31,7 @@ typedef struct {
     GArray *hot;   /* DtNode */
     GArray *stack; /* uint32_t: the segments of the boxes under way */
     GArray *hits;  /* Hit */
-    int64_t tests_left;
+    int64_t tests_left, most_hits;
 } Work;
 
 /* Boxes ------------------------------------------------------------------------------------- */
@@ -101,6 +104,8 @@ static void cross_leaf(Work *w, size_t at, size_t n)
             cross_pair(w, &w->s[g_array_index(w->stack, uint32_t, at + i)],
                        &w->s[g_array_index(w->stack, uint32_t, at + j)]);
     w->tests_left -= (int64_t)(n * n / 2);
+    if (w->hot->len > w->most_hits)
+        w->tests_left = -1;
 }
 
 /* A crowded box of a few grid squares: making them all hot is sound and needs no test. */
@@ -113,13 +118,15 @@ static void heat_box(Work *w, const Box *b)
         }
 }
 
-/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through the
- * box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes. */
+/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through
+ * the box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes.
+ */
 static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 {
     if (w->tests_left < 0 || n < 2)
         return;
-    if (n <= LEAF_SEGMENTS || (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << stale)) {
+    if (n <= LEAF_SEGMENTS ||
+        (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
         cross_leaf(w, at, n);
         return;
     }
@@ -220,6 +227,8 @@ static void hit_leaf(Work *w, size_t at, size_t n, const DtNode *nodes, const ui
             }
     }
     w->tests_left -= (int64_t)(n * n_ids);
+    if (w->hits->len > w->most_hits)
+        w->tests_left = -1;
 }
 
 static Box box_of(const DtNode *nodes, const uint32_t *ids, size_t n)
@@ -352,6 +361,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     memset(out, 0, sizeof *out);
     Work w = {.s = s, .n = n};
     w.tests_left = MAX((int64_t)n * TESTS_PER_SEGMENT, (int64_t)TESTS_AT_LEAST);
+    w.most_hits = MAX((int64_t)n * HITS_PER_SEGMENT, (int64_t)HITS_AT_LEAST);
     w.hot = g_array_new(FALSE, FALSE, sizeof(DtNode));
     w.stack = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     w.hits = g_array_new(FALSE, FALSE, sizeof(Hit));

@@ -20,8 +20,20 @@
 #define COVERING 0.9
 /* Lines of one pen this near to one another (mm) are one line. */
 #define COINCIDENT 0.02
+/* Pitches that a hatch may have (mm). */
+#define FINEST 0.01
+#define COARSEST 10000.0
+/* Coverages are told apart in this many steps. */
+#define LEVELS 100
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
+
+/* What an area is inked with; each kind has a label on the stack. */
+typedef struct {
+    int pen;
+    int level; /* coverage in steps of 1/LEVELS */
+    int shape; /* whose paint changes from place to place; -1 for none */
+} Ink;
 
 typedef struct {
     const DtDrawing *d;
@@ -31,6 +43,7 @@ typedef struct {
     DtLines *clips;      /* clean regions, made when first needed */
     uint8_t *clip_state; /* 0 not made, 1 being made, 2 made */
     DtStack *stack;
+    GArray *inks; /* Ink, by label less DT_STACK_FIRST */
     DtStrokes *out;
     size_t first; /* of its strokes that are ours */
 } Trace;
@@ -120,42 +133,90 @@ static double rough_area(const DtLines *l)
     return fabs(sum);
 }
 
-static int label_of_pen(int pen)
+static int label_of(Trace *t, Ink ink)
 {
-    return pen < 0 ? DT_STACK_PAPER : DT_STACK_FIRST + pen;
+    if (ink.pen < 0)
+        return DT_STACK_PAPER;
+    for (guint i = 0; i < t->inks->len; i++) {
+        const Ink *k = &g_array_index(t->inks, Ink, i);
+        if (k->pen == ink.pen && k->level == ink.level && k->shape == ink.shape)
+            return DT_STACK_FIRST + (int)i;
+    }
+    g_array_append_val(t->inks, ink);
+    return DT_STACK_FIRST + (int)t->inks->len - 1;
 }
 
-static DtFillStyle style_of_pen(const Trace *t, int pen, int shape)
+static int shape_index(const Trace *t, const DtShape *s)
 {
-    double tip = t->rack->pens[pen].tip;
-    return (DtFillStyle){t->o->hatch, t->o->angle,   t->o->pitch > 0 ? t->o->pitch : tip,
-                         tip,         (unsigned)pen, shape};
+    return (int)(s - t->d->shapes);
 }
 
-static gboolean ink_region(Trace *t, const DtLines *region, int pen, int shape, GError **error)
+static Ink choose_ink(Trace *t, const DtShape *s, const DtPaint *paint, double area)
 {
-    DtFillStyle f = style_of_pen(t, pen, shape);
+    Ink ink = {-1, LEVELS, -1};
+    if (!t->o->tone) {
+        ink.pen = dt_pens_choose(t->pens, s, paint, area);
+        return ink;
+    }
+    double coverage;
+    ink.pen = dt_pens_choose_tone(t->pens, s, paint, area, &coverage);
+    ink.level = (int)lround(coverage * LEVELS);
+    if (paint->kind == DT_PAINT_TONE && paint->tone && ink.pen >= 0)
+        ink.shape = shape_index(t, s);
+    else if (ink.level == 0)
+        ink.pen = -1;
+    return ink;
+}
+
+typedef struct {
+    const DtTone *tone;
+    DtColour pen, paper;
+} ToneUser;
+
+static double coverage_at(DtPoint at, void *user)
+{
+    const ToneUser *u = user;
+    return dt_ink_coverage(dt_art_tone_at(u->tone, at), u->pen, u->paper);
+}
+
+static gboolean ink_region(Trace *t, const DtLines *region, Ink ink, int shape, GError **error)
+{
+    const DtPen *pen = &t->rack->pens[ink.pen];
+    DtFillStyle f = {.hatch = t->o->hatch,
+                     .angle = t->o->angle,
+                     .pitch = t->o->pitch > 0 ? t->o->pitch : pen->tip,
+                     .tip = pen->tip,
+                     .pen = (unsigned)ink.pen,
+                     .shape = shape,
+                     .coverage = (double)ink.level / LEVELS};
+    ToneUser user = {NULL, pen->colour, t->o->paper};
+    if (ink.shape >= 0) {
+        const DtShape *s = &t->d->shapes[ink.shape];
+        user.tone = s->fill.kind == DT_PAINT_TONE ? s->fill.tone : s->stroke.paint.tone;
+        f.tone = coverage_at;
+        f.tone_user = &user;
+    }
     if (t->o->fill)
         return dt_fill_area(region, &f, t->out, error);
     for (size_t i = 0; i < region->n; i++)
         dt_strokes_append(t->out, dt_lines_at(region, i), dt_lines_count(region, i), TRUE,
-                          DT_INK_OUTLINE, (unsigned)pen, shape);
+                          DT_INK_OUTLINE, f.pen, shape);
     return TRUE;
 }
 
 /* Nothing hides anything: the area is inked by itself. */
-static gboolean ink_alone(Trace *t, const DtLines *area, DtPlaneRule rule, int pen, int shape,
+static gboolean ink_alone(Trace *t, const DtLines *area, DtPlaneRule rule, Ink ink, int shape,
                           GError **error)
 {
     g_auto(DtLines) region;
     dt_lines_init(&region);
-    return dt_region_clean(area, rule, &region, error) && ink_region(t, &region, pen, shape, error);
+    return dt_region_clean(area, rule, &region, error) && ink_region(t, &region, ink, shape, error);
 }
 
-static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, int pen,
+static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, Ink ink,
                          const DtLines *area, DtPlaneRule rule, GError **error)
 {
-    if (paint->colour.alpha < (pen < 0 ? COVERING : SOLID) || (pen < 0 && !t->o->hide))
+    if (paint->colour.alpha < (ink.pen < 0 ? COVERING : SOLID) || (ink.pen < 0 && !t->o->hide))
         return TRUE;
     DtLines cut;
     dt_lines_copy(&cut, area);
@@ -169,9 +230,9 @@ static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, int p
         }
     }
     if (good && !t->o->hide) {
-        good = ink_alone(t, &cut, rule, pen, (int)(s - t->d->shapes), error);
+        good = ink_alone(t, &cut, rule, ink, shape_index(t, s), error);
     } else if (good) {
-        good = dt_stack_add_area(t->stack, label_of_pen(pen), &cut, rule, error);
+        good = dt_stack_add_area(t->stack, label_of(t, ink), &cut, rule, error);
     }
     dt_lines_clear(&cut);
     return good;
@@ -216,7 +277,7 @@ static void append_lines(Trace *t, const DtLines *l, size_t first, size_t n, int
 
 static gboolean add_lines(Trace *t, const DtShape *s, int pen, DtLines *centre, GError **error)
 {
-    int shape = (int)(s - t->d->shapes);
+    int shape = shape_index(t, s);
     if (s->clip >= 0 && !clip_lines(t, s->clip, centre, error))
         return FALSE;
     if (t->o->hide)
@@ -229,37 +290,72 @@ static gboolean add_fill(Trace *t, const DtShape *s, GError **error)
 {
     if (s->fill.kind == DT_PAINT_NONE || s->fill.colour.alpha <= 0)
         return TRUE;
-    int pen = dt_pens_choose(t->pens, s, &s->fill, rough_area(&s->outline));
-    return add_area(t, s, &s->fill, pen, &s->outline, plane_rule(s->rule), error);
+    Ink ink = choose_ink(t, s, &s->fill, rough_area(&s->outline));
+    return add_area(t, s, &s->fill, ink, &s->outline, plane_rule(s->rule), error);
+}
+
+/* A line without dashes of its own takes those that its class, or the nearest group's, asks for;
+ * `d` is the width of the drawn line, mm. `dash` has room for ten. */
+static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeStyle *st,
+                          double *dash)
+{
+    size_t n = 0;
+    const double *type = dt_dash_of_class(s->classes, &n);
+    int group = s->group;
+    for (size_t i = 0; !type && i < t->d->n_groups && group >= 0 && (size_t)group < t->d->n_groups;
+         i++) {
+        type = dt_dash_of_class(t->d->groups[group].classes, &n);
+        group = t->d->groups[group].parent;
+    }
+    double scale = sqrt(fabs(dt_affine_determinant(st->user_to_mm)));
+    if (!type || st->n_dash > 0 || !(scale > 0))
+        return;
+    for (size_t i = 0; i < n; i++)
+        dash[i] = type[i] * d / scale;
+    st->dash = dash;
+    st->n_dash = n;
 }
 
 static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
 {
-    const DtStrokeStyle *st = &s->stroke;
-    double width = dt_art_stroke_width_mm(st);
-    if (st->paint.kind == DT_PAINT_NONE || st->paint.colour.alpha <= 0 || !(width > 0))
+    DtStrokeStyle st = s->stroke;
+    double width = dt_art_stroke_width_mm(&st), dash[10];
+    if (st.paint.kind == DT_PAINT_NONE || st.paint.colour.alpha <= 0 || !(width > 0))
         return TRUE;
-    int pen = dt_pens_choose(t->pens, s, &st->paint, dt_lines_total_length(&s->outline) * width);
+    Ink ink = choose_ink(t, s, &st.paint, dt_lines_total_length(&s->outline) * width);
+    double tip = ink.pen < 0 ? 0 : t->rack->pens[ink.pen].tip;
     g_auto(DtLines) l;
     dt_lines_init(&l);
-    if (pen < 0 || width > t->rack->pens[pen].tip * ONE_LINE) {
-        dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
-        return add_area(t, s, &st->paint, pen, &l, DT_PLANE_NONZERO, error);
+    dash_by_class(t, s, MAX(width, tip), &st, dash);
+    if (ink.pen < 0 || width > tip * ONE_LINE) {
+        dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
+        return add_area(t, s, &st.paint, ink, &l, DT_PLANE_NONZERO, error);
     }
-    if (st->paint.colour.alpha < SOLID)
+    if (st.paint.colour.alpha < SOLID)
         return TRUE;
-    dt_outline_centre(&s->outline, st, DOT, &l);
-    return add_lines(t, s, pen, &l, error);
+    dt_outline_centre(&s->outline, &st, DOT, &l);
+    return add_lines(t, s, ink.pen, &l, error);
 }
 
 /* Strokes ----------------------------------------------------------------------------------------
  */
 
+static int by_pen(const void *a, const void *b)
+{
+    const Ink *p = *(const Ink *const *)a, *q = *(const Ink *const *)b;
+    return (p->pen > q->pen) - (p->pen < q->pen);
+}
+
 static gboolean collect_fills(Trace *t, GError **error)
 {
-    for (int pen = 0; (size_t)pen < t->rack->n; pen++) {
-        const DtLines *region = dt_stack_region(t->stack, label_of_pen(pen));
-        if (region && !ink_region(t, region, pen, -1, error))
+    g_autoptr(GPtrArray) order = g_ptr_array_new();
+    for (guint i = 0; i < t->inks->len; i++)
+        g_ptr_array_add(order, &g_array_index(t->inks, Ink, i));
+    g_ptr_array_sort(order, by_pen);
+    for (guint i = 0; i < order->len; i++) {
+        const Ink *ink = order->pdata[i];
+        const DtLines *region = dt_stack_region(t->stack, label_of(t, *ink));
+        if (region && !ink_region(t, region, *ink, ink->shape, error))
             return FALSE;
     }
     return TRUE;
@@ -309,11 +405,12 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
                         rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
             return FALSE;
         }
-    if (!(o->pitch >= 0) || !isfinite(o->pitch) || !isfinite(o->angle) || !(o->tolerance > 0) ||
-        !isfinite(o->tolerance)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "hatch pitch %g mm, angle %g or tolerance %g mm is out of range", o->pitch,
-                    o->angle, o->tolerance);
+    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
+        !(o->tolerance > 0) || !isfinite(o->tolerance)) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
+            o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
         return FALSE;
     }
     return TRUE;
@@ -331,6 +428,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     t.clips = g_new0(DtLines, d->n_clips + 1);
     t.clip_state = g_new0(uint8_t, d->n_clips + 1);
     t.stack = dt_stack_new();
+    t.inks = g_array_new(FALSE, FALSE, sizeof(Ink));
     gboolean good = trace_shapes(&t, error);
     if (report)
         dt_pens_report(t.pens, report);
@@ -339,6 +437,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     g_free(t.clips);
     g_free(t.clip_state);
     dt_stack_free(t.stack);
+    g_array_free(t.inks, TRUE);
     dt_pens_free(t.pens);
     return good;
 }

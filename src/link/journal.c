@@ -4,7 +4,9 @@
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <sqlite3.h>
+#include <signal.h>
 #include <string.h>
+#include <unistd.h>
 
 enum { VERSION = 1, APPLICATION = 0x64724C67 /* "drLg" */ };
 
@@ -20,11 +22,13 @@ static const char schema[] =
     " program TEXT NOT NULL, sha256 TEXT NOT NULL, port TEXT NOT NULL, status TEXT NOT NULL,"
     " note TEXT NOT NULL DEFAULT '', strokes INTEGER NOT NULL, drawn INTEGER NOT NULL DEFAULT 0,"
     " line INTEGER NOT NULL DEFAULT 0, estimate_s REAL NOT NULL, time_s REAL NOT NULL DEFAULT 0,"
-    " total_ink_mm REAL NOT NULL);"
+    " total_ink_mm REAL NOT NULL, pid INTEGER NOT NULL DEFAULT 0);"
     "CREATE TABLE strokes (run INTEGER NOT NULL, stroke INTEGER NOT NULL, pen TEXT NOT NULL,"
     " ink_mm REAL NOT NULL, travel_mm REAL NOT NULL, at REAL NOT NULL,"
     " PRIMARY KEY (run, stroke)) WITHOUT ROWID;"
     "CREATE TABLE events (run INTEGER NOT NULL, at REAL NOT NULL, kind TEXT NOT NULL,"
+    " text TEXT NOT NULL);"
+    "CREATE TABLE notes (at REAL NOT NULL, machine TEXT NOT NULL, kind TEXT NOT NULL,"
     " text TEXT NOT NULL);";
 
 static gboolean fail(const DtJournal *j, const char *what, GError **error)
@@ -49,7 +53,7 @@ static double now_s(void)
     return (double)g_get_real_time() / 1e6;
 }
 
-static char *default_path(GError **error)
+char *dt_journal_default_path(GError **error)
 {
     g_autofree char *folder = g_build_filename(g_get_user_state_dir(), "drawtrue", NULL);
     if (g_mkdir_with_parents(folder, 0700) != 0) {
@@ -109,7 +113,7 @@ static gboolean check_version(DtJournal *j, GError **error)
 
 DtJournal *dt_journal_open(const char *path, GError **error)
 {
-    g_autofree char *own = path ? g_strdup(path) : default_path(error);
+    g_autofree char *own = path ? g_strdup(path) : dt_journal_default_path(error);
     if (own == NULL)
         return NULL;
     g_autoptr(DtJournal) j = g_new0(DtJournal, 1);
@@ -176,9 +180,9 @@ gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
 {
     if (!execute(j, error,
                  "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
-                 " strokes, estimate_s, total_ink_mm) VALUES (?,?,?,?,?,?,'running',?,?,?)",
-                 "dsssssidd", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
-                 (gint64)r->strokes, r->estimate_s, r->total_ink_mm))
+                 " strokes, estimate_s, total_ink_mm, pid) VALUES (?,?,?,?,?,?,'running',?,?,?,?)",
+                 "dsssssiddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
+                 (gint64)r->strokes, r->estimate_s, r->total_ink_mm, (gint64)getpid()))
         return 0;
     return sqlite3_last_insert_rowid(j->db);
 }
@@ -203,8 +207,9 @@ gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t dra
         return FALSE;
     gboolean good =
         execute(j, error,
-                "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=? WHERE id=?",
-                "sii", port, (gint64)drawn, id) &&
+                "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=?, pid=?"
+                " WHERE id=?",
+                "siii", port, (gint64)drawn, (gint64)getpid(), id) &&
         execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?", "ii", id,
                 (gint64)drawn) &&
         execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)", "ids", id, now_s(), port);
@@ -270,7 +275,7 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
     "SELECT id, started, ended, machine, profile, program, sha256, port, status, note, strokes,"   \
     " drawn, line, estimate_s, time_s, total_ink_mm,"                                              \
     " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                           \
-    " (SELECT total(travel_mm) FROM strokes WHERE run=id) FROM runs "
+    " (SELECT total(travel_mm) FROM strokes WHERE run=id), pid FROM runs "
 
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error)
 {
@@ -336,6 +341,101 @@ double dt_journal_pace(DtJournal *j, const char *machine)
     }
     sqlite3_finalize(s);
     return estimated > 0 ? real / estimated : 1;
+}
+
+gboolean dt_journal_note(DtJournal *j, const char *machine, const char *kind, const char *text,
+                         GError **error)
+{
+    return execute(j, error, "INSERT INTO notes VALUES (?,?,?,?)", "dsss", now_s(), machine, kind,
+                   text);
+}
+
+/* Calls `take` for each row. */
+static gboolean each_row(DtJournal *j, const char *sql, gint64 id,
+                         void (*take)(sqlite3_stmt *s, gpointer to), gpointer to, GError **error)
+{
+    sqlite3_stmt *s = NULL;
+    if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
+        return fail(j, "cannot read the journal", error);
+    if (id != 0)
+        sqlite3_bind_int64(s, 1, id);
+    int step;
+    while ((step = sqlite3_step(s)) == SQLITE_ROW)
+        take(s, to);
+    sqlite3_finalize(s);
+    return step == SQLITE_DONE || fail(j, "cannot read the journal", error);
+}
+
+/* A run whose process is gone without a word was cut off. */
+static const char *status_of(const DtJournalRun *r, gint64 pid)
+{
+    if (strcmp(r->status, "running") == 0 && (pid <= 0 || kill((pid_t)pid, 0) != 0))
+        return "cut off";
+    return r->status;
+}
+
+static void take_run(sqlite3_stmt *s, gpointer to)
+{
+    g_auto(DtJournalRun) r = {0};
+    read_row(s, &r);
+    DtLogRun run = {
+        .id = r.id,
+        .started = r.started,
+        .ended = r.ended,
+        .machine = g_steal_pointer(&r.machine),
+        .program = g_steal_pointer(&r.program),
+        .port = g_steal_pointer(&r.port),
+        .status = g_strdup(status_of(&r, sqlite3_column_int64(s, 18))),
+        .note = g_steal_pointer(&r.note),
+        .strokes = r.strokes,
+        .drawn = r.drawn,
+        .estimate_s = r.estimate_s,
+        .time_s = r.time_s,
+        .ink_mm = r.ink_mm,
+        .travel_mm = r.travel_mm,
+    };
+    g_array_append_val((GArray *)to, run);
+}
+
+static void take_pen(sqlite3_stmt *s, gpointer to)
+{
+    DtLogPen pen = {column_text(s, 0), (size_t)sqlite3_column_int64(s, 1),
+                    sqlite3_column_double(s, 2), sqlite3_column_double(s, 3)};
+    g_array_append_val((GArray *)to, pen);
+}
+
+static void take_note(sqlite3_stmt *s, gpointer to)
+{
+    DtLogNote note = {sqlite3_column_double(s, 0), column_text(s, 1), column_text(s, 2),
+                      column_text(s, 3)};
+    g_array_append_val((GArray *)to, note);
+}
+
+static gboolean read_pens(DtJournal *j, DtLogRun *run, GError **error)
+{
+    GArray *pens = g_array_new(FALSE, FALSE, sizeof(DtLogPen));
+    gboolean good = each_row(j,
+                             "SELECT pen, count(*), total(ink_mm), total(travel_mm) FROM strokes"
+                             " WHERE run=? GROUP BY pen ORDER BY min(stroke)",
+                             run->id, take_pen, pens, error);
+    run->n_pens = pens->len;
+    run->pens = (DtLogPen *)(void *)g_array_free(pens, FALSE);
+    return good;
+}
+
+gboolean dt_journal_read_all(DtJournal *j, DtLog *out, GError **error)
+{
+    GArray *runs = g_array_new(FALSE, FALSE, sizeof(DtLogRun));
+    GArray *notes = g_array_new(FALSE, FALSE, sizeof(DtLogNote));
+    gboolean good = each_row(j, RUN_COLUMNS "ORDER BY id", 0, take_run, runs, error) &&
+                    each_row(j, "SELECT at, machine, kind, text FROM notes ORDER BY at", 0,
+                             take_note, notes, error);
+    *out = (DtLog){.n_runs = runs->len, .n_notes = notes->len};
+    out->runs = (DtLogRun *)(void *)g_array_free(runs, FALSE);
+    out->notes = (DtLogNote *)(void *)g_array_free(notes, FALSE);
+    for (size_t i = 0; good && i < out->n_runs; i++)
+        good = read_pens(j, &out->runs[i], error);
+    return good;
 }
 
 double dt_journal_spent_s(const DtJournal *j)

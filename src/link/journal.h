@@ -54,5 +54,12 @@ size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm);
 /* Real time over estimated time of this machine's past runs, 1 where there are none. */
 double dt_journal_pace(DtJournal *j, const char *machine);
 
+/* Everything, for the log. */
+gboolean dt_journal_read_all(DtJournal *j, DtLog *out, GError **error);
+gboolean dt_journal_note(DtJournal *j, const char *machine, const char *kind, const char *text,
+                         GError **error);
+/* Where it stands when nobody names a place; freed by the caller. */
+char *dt_journal_default_path(GError **error);
+
 /* Time spent in the journal since it was opened, s. */
 double dt_journal_spent_s(const DtJournal *j);

@@ -135,7 +135,7 @@ static gboolean seek(DtRunner *r, size_t drawn)
     }
     r->has_line = r->at_end = FALSE;
     r->before = r->acked = r->told = r->drawn_track = *dt_program_track(r->program);
-    r->drawn = drawn;
+    r->drawn = r->proved = drawn;
     r->homed = FALSE;
     return TRUE;
 }
@@ -191,9 +191,12 @@ static gboolean plug_in_again(DtRunner *r)
 static gboolean meet_again(DtRunner *r)
 {
     r->trouble = TROUBLE_NONE;
-    dt_wire_reset(r->wire, 1);
-    if (dt_runner_ask(r, r->profile->dialect.reply_timeout_s))
-        dt_wire_reset(r->wire, r->state.line % 99999 + 1);
+    dt_traffic_reset(r->traffic, 1);
+    if (r->wanted > 0)
+        dt_traffic_reset(r->traffic, r->wanted);
+    else if (dt_runner_ask(r, r->profile->dialect.reply_timeout_s))
+        dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
+    r->wanted = 0;
     return r->trouble == TROUBLE_NONE;
 }
 

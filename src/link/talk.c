@@ -1,4 +1,4 @@
-/* talk: between the poll loop, the wire and the person. */
+/* talk: between the poll loop, the traffic and the person. */
 #include "runner.h"
 
 #include <errno.h>
@@ -71,7 +71,8 @@ gboolean dt_runner_take_wish(DtRunner *r, int wish)
     return (g_atomic_int_and((guint *)&r->wishes, (guint)~wish) & (guint)wish) != 0;
 }
 
-/* What the wire tells ---------------------------------------------------------------------------
+/* What the traffic tells
+ * ---------------------------------------------------------------------------
  */
 
 void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
@@ -103,12 +104,12 @@ static void on_taken(const DtSent *s, void *user)
     if (s->kind == DT_LINE_HOME)
         r->homed = TRUE;
     if (s->kind == DT_LINE_PEN_UP) /* is it where the stroke ends? see is_astray() */
-        dt_wire_urgent(r->wire, r->profile->dialect.ask_state);
+        dt_traffic_urgent(r->traffic, r->profile->dialect.ask_state);
     if (s->number == 0)
         return; /* one of our own */
     r->acked = s->after;
     r->acked_line = s->number;
-    if (s->settled && s->after.drawn > r->drawn)
+    if (s->settled && s->after.drawn > r->drawn && !dt_runner_proves_strokes(r))
         dt_runner_journal_stroke(r, &s->after);
     tell_progress(r);
 }
@@ -148,19 +149,30 @@ static void tell_lost_position(DtRunner *r, const DtBoardState *s)
                                             : "machine");
 }
 
+gboolean dt_runner_proves_strokes(const DtRunner *r)
+{
+    const DtDialect *d = &r->profile->dialect;
+    return !d->line_check && *d->ask_state != '\0' && !r->tells_nothing;
+}
+
+/* Within a step, by the last state heard. */
+gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
+{
+    return fabs(r->state.x - to.x) <= 0.01 + 1 / r->profile->steps_per_mm[0] &&
+           fabs(r->state.y - to.y) <= 0.01 + 1 / r->profile->steps_per_mm[1];
+}
+
 /* Where the machine certainly stands at the end of the line taken last, but not at its place: lines
  * that it had taken were dropped. A pen-up line is taken only when all motion has ended, and what
  * follows it is a dwell. */
 static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
 {
-    const DtSent *last = dt_wire_find(r->wire, s->line);
+    const DtSent *last = dt_traffic_find(r->traffic, s->line);
     if (!r->homed || last == NULL || !s->has_position)
         return FALSE;
     if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
         return FALSE;
-    const DtPoint to = last->after.at;
-    return fabs(s->x - to.x) > 0.01 + 1 / r->profile->steps_per_mm[0] ||
-           fabs(s->y - to.y) > 0.01 + 1 / r->profile->steps_per_mm[1];
+    return !dt_runner_stands_at(r, last->after.at);
 }
 
 static void on_state(const DtBoardState *s, void *user)
@@ -182,7 +194,15 @@ static void on_state(const DtBoardState *s, void *user)
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
     if ((s->word == DT_BOARD_HELD && !r->expects_hold) ||
         (s->word == DT_BOARD_STOPPED && !r->expects_stop))
-        dt_wire_urgent(r->wire, d->go_on);
+        dt_traffic_urgent(r->traffic, d->go_on);
+}
+
+static void on_disagreed(unsigned wanted, void *user)
+{
+    DtRunner *r = user;
+    r->wanted = wanted;
+    dt_runner_trouble(r, TROUBLE_ABANDONED, "the board wants line %u once more that it had taken",
+                      wanted);
 }
 
 static void on_repeated(const DtSent *from, void *user)
@@ -192,11 +212,12 @@ static void on_repeated(const DtSent *from, void *user)
     dt_runner_tell(r, DT_RUN_REPEATED, text);
 }
 
-const DtWireEvents dt_runner_wire_events = {
+const DtTrafficEvents dt_runner_traffic_events = {
     .taken = on_taken,
     .refused = on_refused,
     .greeting = on_greeting,
     .state = on_state,
+    .disagreed = on_disagreed,
     .repeated = on_repeated,
 };
 
@@ -206,14 +227,14 @@ static void write_output(DtRunner *r)
 {
     gsize n;
     g_autoptr(GError) error = NULL;
-    const char *bytes = dt_wire_output(r->wire, &n);
+    const char *bytes = dt_traffic_output(r->traffic, &n);
     if (n == 0)
         return;
     gssize done = dt_port_write(r->port, bytes, n, &error);
     if (done < 0)
         dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s", error->message);
     else
-        dt_wire_written(r->wire, (gsize)done);
+        dt_traffic_written(r->traffic, (gsize)done);
 }
 
 static void read_input(DtRunner *r)
@@ -224,7 +245,7 @@ static void read_input(DtRunner *r)
     if (n < 0)
         dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s", error->message);
     else if (n > 0)
-        dt_wire_feed(r->wire, bytes, (gsize)n, g_get_monotonic_time());
+        dt_traffic_feed(r->traffic, bytes, (gsize)n, g_get_monotonic_time());
 }
 
 /* How long a board that cannot be asked may take over what it was sent. */
@@ -239,18 +260,18 @@ static double work_s(const DtRunner *r)
 static gint64 silent_at(const DtRunner *r)
 {
     const DtDialect *d = &r->profile->dialect;
-    if (dt_wire_in_flight(r->wire) == 0)
+    if (dt_traffic_in_flight(r->traffic) == 0)
         return G_MAXINT64;
-    double patience = d->reply_timeout_s + dt_wire_work_s(r->wire);
+    double patience = d->reply_timeout_s + dt_traffic_work_s(r->traffic);
     if (*d->ask_state == '\0')
         patience += work_s(r);
-    return dt_wire_alive_us(r->wire) + (gint64)(patience * 1e6);
+    return dt_traffic_alive_us(r->traffic) + (gint64)(patience * 1e6);
 }
 
 static void wait_for_bytes(DtRunner *r, gint64 until_us)
 {
     gsize pending;
-    dt_wire_output(r->wire, &pending);
+    dt_traffic_output(r->traffic, &pending);
     struct pollfd fds[2] = {
         {dt_port_fd(r->port), (short)(POLLIN | (pending ? POLLOUT : 0)), 0},
         {r->wake, POLLIN, 0},
@@ -269,7 +290,7 @@ gboolean dt_runner_pump(DtRunner *r, gint64 until_us)
         return FALSE;
     write_output(r);
     if (r->trouble == TROUBLE_NONE) {
-        gint64 tick_us = dt_wire_tick(r->wire, g_get_monotonic_time());
+        gint64 tick_us = dt_traffic_tick(r->traffic, g_get_monotonic_time());
         write_output(r);
         wait_for_bytes(r, MIN(until_us, MIN(tick_us, silent_at(r))));
         read_input(r);
@@ -284,7 +305,7 @@ gboolean dt_runner_pump(DtRunner *r, gint64 until_us)
 
 gboolean dt_runner_settle(DtRunner *r)
 {
-    while (dt_wire_in_flight(r->wire) > 0)
+    while (dt_traffic_in_flight(r->traffic) > 0)
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;
     return r->trouble == TROUBLE_NONE;
@@ -302,7 +323,7 @@ gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
 {
     if (*text == '\0')
         return TRUE;
-    while (!dt_wire_has_room(r->wire, text))
+    while (!dt_traffic_has_room(r->traffic, text))
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;
     DtSent s = {.kind = kind, .after = r->told};
@@ -311,7 +332,7 @@ gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
     g_strlcpy(s.text, text, sizeof s.text);
     if (kind == DT_LINE_HOME)
         s.seconds = dt_runner_home_s(r);
-    dt_wire_push(r->wire, &s, g_get_monotonic_time());
+    dt_traffic_push(r->traffic, &s, g_get_monotonic_time());
     return dt_runner_settle(r);
 }
 
@@ -324,7 +345,7 @@ gboolean dt_runner_ask(DtRunner *r, double patience_s)
     gint64 ask_us = 0;
     while (!r->heard_state && g_get_monotonic_time() < end) {
         if (g_get_monotonic_time() >= ask_us) {
-            dt_wire_urgent(r->wire, r->profile->dialect.ask_state);
+            dt_traffic_urgent(r->traffic, r->profile->dialect.ask_state);
             ask_us = g_get_monotonic_time() + ASK_EVERY_US;
         }
         if (!dt_runner_pump(r, MIN(ask_us, end)))
@@ -363,9 +384,9 @@ gboolean dt_runner_send_stop(DtRunner *r)
     r->told = *dt_program_track(r->program);
     DtSent s = {.number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE, .after = r->told};
     g_strlcpy(s.text, r->line.text, sizeof s.text);
-    dt_wire_push(r->wire, &s, g_get_monotonic_time());
+    dt_traffic_push(r->traffic, &s, g_get_monotonic_time());
     r->heard_state = FALSE;
-    while (dt_wire_in_flight(r->wire) > 0) {
+    while (dt_traffic_in_flight(r->traffic) > 0) {
         if (r->heard_state && r->state.word == DT_BOARD_STOPPED)
             break; /* it answers when it is let go on */
         if (!dt_runner_pump(r, G_MAXINT64))
@@ -377,7 +398,7 @@ gboolean dt_runner_send_stop(DtRunner *r)
 gboolean dt_runner_end_stop(DtRunner *r)
 {
     r->expects_stop = FALSE;
-    dt_wire_urgent(r->wire, r->profile->dialect.go_on);
+    dt_traffic_urgent(r->traffic, r->profile->dialect.go_on);
     return dt_runner_settle(r);
 }
 
@@ -396,7 +417,7 @@ gboolean dt_runner_wait_for_person(DtRunner *r)
 static void set_no_answer(const DtRunner *r, GError **error)
 {
     size_t noise, all;
-    dt_wire_noise(r->wire, &noise, &all);
+    dt_traffic_noise(r->traffic, &noise, &all);
     const DtDialect *d = &r->profile->dialect;
     if (all == 0)
         g_set_error(
@@ -420,13 +441,13 @@ static gboolean quieten(DtRunner *r)
 {
     const DtDialect *d = &r->profile->dialect;
     if (*d->abandon != '\0') {
-        dt_wire_urgent(r->wire, d->abandon);
+        dt_traffic_urgent(r->traffic, d->abandon);
         if (!dt_runner_stand_still(r))
             return FALSE;
     }
     if (!dt_runner_ask(r, d->reply_timeout_s))
         return FALSE;
-    dt_wire_reset(r->wire, r->state.line % 99999 + 1);
+    dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
     return TRUE;
 }
 
@@ -450,7 +471,7 @@ static gboolean await_board(DtRunner *r)
         return wait_out(r, 0.5);
     while (!r->greeted && g_get_monotonic_time() < end) {
         if (*d->ask_state != '\0' && g_get_monotonic_time() >= ask_us) {
-            dt_wire_urgent(r->wire, d->ask_state);
+            dt_traffic_urgent(r->traffic, d->ask_state);
             ask_us = g_get_monotonic_time() + ASK_EVERY_US;
         }
         if (!dt_runner_pump(r, MIN(end, *d->ask_state ? ask_us : end)))
@@ -467,7 +488,7 @@ gboolean dt_runner_connect(DtRunner *r, GError **error)
     r->port = dt_port_open(r->port_path, r->profile->dialect.baud, error);
     if (r->port == NULL)
         return FALSE;
-    dt_wire_reset(r->wire, 1);
+    dt_traffic_reset(r->traffic, 1);
     r->greeted = r->heard_state = FALSE;
     r->expects_greeting = TRUE;
     g_autofree char *text = g_strdup_printf("waiting for the controller at %s", r->port_path);
@@ -501,11 +522,11 @@ gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
     g_atomic_int_set(&r->wishes, 0);
     r->trouble = TROUBLE_NONE;
     r->expects_greeting = TRUE; /* whatever it says now is no further trouble */
-    dt_wire_reset(r->wire, 1);
+    dt_traffic_reset(r->traffic, 1);
     if (*d->abandon != '\0') {
-        dt_wire_urgent(r->wire, d->abandon);
+        dt_traffic_urgent(r->traffic, d->abandon);
         if (dt_runner_stand_still(r) && dt_runner_ask(r, 1))
-            dt_wire_reset(r->wire, r->state.line % 99999 + 1);
+            dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
     }
     if (r->trouble != TROUBLE_NONE || !dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP))
         return FALSE;

@@ -15,18 +15,13 @@ typedef struct {
     DtBox reach;
 } Facts;
 
-static double drive_steps(const DtProfile *p, int i)
-{
-    return p->motor_steps[i] * p->gear[i] / (G_PI * (p->pulley_diameter[i] + p->cord_diameter[i]));
-}
-
 static Facts find_facts(const DtProfile *p)
 {
     Facts f;
     DtCost cost = dt_profile_cost(p);
     for (int i = 0; i < 2; i++) {
         f.steps_per_mm[i] = p->steps_per_mm[i];
-        f.drive_steps_per_mm[i] = drive_steps(p, i);
+        f.drive_steps_per_mm[i] = dt_machine_drive_steps(p, i);
         f.finest_mm[i] = 1 / p->steps_per_mm[i];
     }
     f.diagonal_mm_s = dt_route_speed_along(&cost, dt_point(1, 1));

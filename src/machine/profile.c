@@ -266,7 +266,7 @@ static void default_rack(DtRack *rack)
 /* What must hold between keys ---------------------------------------------------------------------
  */
 
-static double drive_steps_per_mm(const DtProfile *p, int axis)
+double dt_machine_drive_steps(const DtProfile *p, int axis)
 {
     double mm_per_turn = G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]);
     return p->motor_steps[axis] * p->gear[axis] / mm_per_turn;
@@ -282,7 +282,7 @@ static void check_axis(Reader *r, DtProfile *p, int axis)
                     p->pull_in[axis], p->speed[axis]);
     g_free(key);
     if (p->steps_per_mm[axis] == 0)
-        p->steps_per_mm[axis] = drive_steps_per_mm(p, axis);
+        p->steps_per_mm[axis] = dt_machine_drive_steps(p, axis);
     if (p->steps_per_mm[axis] < 0.5 || p->steps_per_mm[axis] > 10000)
         add_problem(r, line_of(r, "drive", axis ? "gear_y" : "gear_x"),
                     "the drive train of %c makes %g steps per mm, which is out of range: "

@@ -108,13 +108,15 @@ static DtCarriage crossing(DtCarriage a, DtCarriage b, int axis, double level)
 static gboolean find_wait(const DtCarriage *c, size_t low, size_t n, size_t k, int axis,
                           double depth, Turn *t)
 {
+    enum { FARTHEST = 1000 }; /* points looked over each way, so that the work stays linear */
     double outermost = c[k].at[axis];
+    size_t first = k - MIN(k - low, FARTHEST), last = k + MIN(n - 1 - k, FARTHEST);
     t->hold = outermost - t->d * depth;
     for (t->before = k; t->d * (c[t->before].at[axis] - t->hold) > 0; t->before--)
-        if (t->before == low)
+        if (t->before == first || t->d * (c[t->before].at[axis] - outermost) > 0)
             return FALSE;
     for (t->after = k; t->d * (c[t->after].at[axis] - t->hold) > 0; t->after++)
-        if (t->after + 1 == n || t->d * (c[t->after].at[axis] - outermost) > 0)
+        if (t->after == last || t->d * (c[t->after].at[axis] - outermost) > 0)
             return FALSE;
     return TRUE;
 }

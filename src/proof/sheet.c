@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { BASE = 1600, PAD = 30, HEADER = 62, GAP = 24, TITLE = 30, LINE = 19 };
+enum { BASE = 1600, PAD = 30, HEADER = 62, GAP = 24, TITLE = 30, LINE = 19, SCALE_TEXT = 58 };
 
 typedef struct {
     const DtProofSheet *s;
@@ -121,16 +121,14 @@ static void draw_lines(cairo_t *cr, const Sheet *g, double x, double y, double w
                          *line);
 }
 
-/* A bar on a plate of its own in the panel's corner. */
+/* A bar above the panel's right end, clear of the ink; its title stands at the left. */
 static void draw_scale(cairo_t *cr, const Sheet *g, const DtProofFrame *f)
 {
-    double k = g->k, w = dt_proof_frame_width(f), bottom = f->y + dt_proof_frame_height(f);
-    double most = CLAMP(0.28 * w, 40 * k, 120 * k), x = f->x + 14 * k, y = bottom - 16 * k;
+    double k = g->k, w = dt_proof_frame_width(f);
+    double most = CLAMP(0.28 * w, 40 * k, 120 * k);
     double length = dt_proof_round_length(most / f->scale);
-    cairo_rectangle(cr, x - 8 * k, y - 12 * k, length * f->scale + 76 * k, 24 * k);
-    cairo_set_source_rgba(cr, 1, 1, 1, 0.82);
-    cairo_fill(cr);
-    dt_proof_scale_bar(cr, f, x, y, length, 12 * k);
+    dt_proof_scale_bar(cr, f, f->x + w - length * f->scale - SCALE_TEXT * k, f->y - 12 * k, length,
+                       12 * k);
 }
 
 static void draw_panel(cairo_t *cr, const Sheet *g, size_t i)
@@ -141,8 +139,8 @@ static void draw_panel(cairo_t *cr, const Sheet *g, size_t i)
     draw_content(cr, g, p, f);
     draw_scale(cr, g, f);
     if (p->title)
-        dt_proof_letters(cr, f->x, f->y - 10 * k, &(DtProofType){15 * k, TRUE, 0, dt_proof_text, w},
-                         p->title);
+        dt_proof_letters(cr, f->x, f->y - 10 * k,
+                         &(DtProofType){15 * k, TRUE, 0, dt_proof_text, 0.58 * w}, p->title);
     draw_lines(cr, g, f->x, f->y + dt_proof_frame_height(f) + 20 * k, w, p->figures);
 }
 

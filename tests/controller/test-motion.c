@@ -123,7 +123,7 @@ static void check_limits(const Board *b, guint from)
                 before = -1;
             }
             last = now;
-            turn = s.turn;
+            turn = (int)s.turn;
         }
     }
 }
@@ -400,7 +400,7 @@ static void test_arcs_keep_to_the_circle(void)
         g_assert_cmpstr(answer, ==, i == 5 ? "refused 3 X beyond travel\n" : "taken 3\n");
         double last[2] = {100, 50};
         for (guint k = 0; k < b.targets->len; k++) {
-            const int32_t *nm = &g_array_index(b.targets, int32_t, 2 * k);
+            const int32_t *nm = &g_array_index(b.targets, int32_t, (gsize)2 * k);
             double p[2] = {nm[0] * 1e-6, nm[1] * 1e-6};
             g_assert_cmpfloat(fabs(hypot(p[0] - cases[i].cx, p[1] - cases[i].cy) - cases[i].r), <,
                               1e-4);
@@ -410,8 +410,8 @@ static void test_arcs_keep_to_the_circle(void)
             memcpy(last, p, sizeof last);
         }
         if (b.targets->len) {
-            g_assert_cmpint(b.core.plan.nm[0], ==, cases[i].x * 1000);
-            g_assert_cmpint(b.core.plan.nm[1], ==, cases[i].y * 1000);
+            g_assert_cmpint(b.core.plan.nm[0], ==, cases[i].x * (gint64)1000);
+            g_assert_cmpint(b.core.plan.nm[1], ==, cases[i].y * (gint64)1000);
         }
         board_clear(&b);
     }

@@ -48,7 +48,8 @@ for name in $names; do
     [ -d "$seeds" ] || seeds=
     echo "fuzz: $name for $seconds s"
     # shellcheck disable=SC2086
-    if ASAN_OPTIONS=detect_leaks=1 $build/fuzz-$name -max_total_time="$seconds" -timeout=10 \
+    if ASAN_OPTIONS=detect_leaks=1 LSAN_OPTIONS=suppressions=tests/fuzz/leaks.txt:print_suppressions=0 \
+        $build/fuzz-$name -max_total_time="$seconds" -timeout=10 \
         -rss_limit_mb=1024 -max_len=65536 -print_final_stats=1 -artifact_prefix="$found/" \
         "$corpus" $seeds 2>$build/$name.txt; then
         sed -n 's/^stat::number_of_executed_units: */  runs: /p' $build/$name.txt

@@ -169,7 +169,7 @@ static double chord_way(const Board *b, double x, double y)
 {
     double way = 0;
     for (guint i = 0; i < b->targets->len; i++) {
-        const int32_t *nm = &g_array_index(b->targets, int32_t, 2 * i);
+        const int32_t *nm = &g_array_index(b->targets, int32_t, (gsize)2 * i);
         way += hypot(nm[0] * 1e-6 - x, nm[1] * 1e-6 - y);
         x = nm[0] * 1e-6;
         y = nm[1] * 1e-6;

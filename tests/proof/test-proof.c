@@ -206,6 +206,34 @@ static void test_a_sheet_of_panels(void)
     clear_job(&j);
 }
 
+/* Two squares of 40 mm that overlap by 20 x 20 mm clip a red page: 2800 mm2 stay. */
+static void test_artwork_keeps_its_clips_and_shades(void)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='190mm' height='128mm' "
+        "viewBox='0 0 190 128'><defs><clipPath id='c'><rect x='10' y='10' width='40' height='40'/>"
+        "<rect x='30' y='30' width='40' height='40'/></clipPath>"
+        "<linearGradient id='g'><stop offset='0' stop-color='#00f'/><stop offset='1' "
+        "stop-color='#0f0'/></linearGradient></defs>"
+        "<rect width='190' height='128' fill='#e00000' clip-path='url(#c)'/>"
+        "<rect x='100' y='20' width='80' height='80' fill='url(#g)'/></svg>";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "clips.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    DtAffine m;
+    g_assert_true(dt_machine_place(p, d, &DT_PLACEMENT_DEFAULT, &m, &error));
+    dt_art_place(d, m);
+    DtProofInput in = {.profile = p, .drawing = d, .title = "clips"};
+    g_autofree char *png = write_proof(&in, "clips.png");
+    double px_mm = (1200 - 2 * 28 - 26 - 268) / 222.0;
+    double expected = 2800 * px_mm * px_mm;
+    g_assert_cmpfloat_with_epsilon(count_pixels(png, (DtColour){0.878, 0, 0, 1}), expected,
+                                   0.02 * expected);
+    g_assert_cmpuint(count_pixels(png, (DtColour){0, 0.5, 0.5, 1}), >, 500);
+}
+
 static void test_what_cannot_be_written_leaves_nothing(void)
 {
     Job j;
@@ -246,6 +274,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/pens", test_pens_add_up);
     g_test_add_func("/proof/order", test_order_and_comparison);
     g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
+    g_test_add_func("/proof/artwork", test_artwork_keeps_its_clips_and_shades);
     g_test_add_func("/proof/refusals", test_what_cannot_be_written_leaves_nothing);
     g_test_add_func("/proof/sparse", test_sparse_input_still_makes_a_picture);
     int failed = g_test_run();

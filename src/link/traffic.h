@@ -1,6 +1,6 @@
-/* wire: what is in flight between the program and the board. Knows lines, replies, the window, the
- * line check and how both sides find together again after noise; knows nothing of strokes. Does no
- * I/O and reads no clock: bytes and times are handed in. Private to link. */
+/* traffic: what is in flight between the program and the board. Knows lines, replies, the window,
+ * the line check and how both sides find together again after noise; knows nothing of strokes. Does
+ * no I/O and reads no clock: bytes and times are handed in. Private to link. */
 #pragma once
 
 #include "drawtrue/machine.h"
@@ -17,7 +17,7 @@ typedef struct {
     double dwell_s, seconds; /* what its execution takes */
     DtTrack after;
     gboolean answered; /* taken, though an earlier line's answer is still missing */
-    gboolean doubted;  /* refused once already, perhaps by a garbled reply */
+    unsigned doubts;   /* refusals so far that garbled replies or checks may have made */
 } DtSent;
 
 typedef enum {
@@ -41,52 +41,54 @@ typedef struct {
     gboolean at_switch[2];
 } DtBoardState;
 
-/* What the wire has to tell. A callback may send (dt_wire_urgent), but not push or reset. */
+/* What the traffic has to tell. A callback may send (dt_traffic_urgent), but not push or reset. */
 typedef struct {
     void (*taken)(const DtSent *line, void *user);
     /* The board refuses a line for what it says. `line` may be NULL where the reply names none. */
     void (*refused)(const DtSent *line, const char *reason, void *user);
     void (*greeting)(const char *text, void *user);
     void (*state)(const DtBoardState *state, void *user);
+    /* The board wants line `wanted`, which it has answered already: what it did is uncertain. */
+    void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
-} DtWireEvents;
+} DtTrafficEvents;
 
-typedef struct DtWire DtWire;
+typedef struct DtTraffic DtTraffic;
 
-DtWire *dt_wire_new(const DtDialect *d, const DtWireEvents *events, void *user);
-void dt_wire_free(DtWire *w);
+DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, void *user);
+void dt_traffic_free(DtTraffic *w);
 
 /* Forgets all that is in flight: after a reset, or when the port was opened anew. `next` is the N
  * word of the next line. */
-void dt_wire_reset(DtWire *w, unsigned next);
+void dt_traffic_reset(DtTraffic *w, unsigned next);
 
 /* Whether a line of this text may be sent now without overflowing the board's receive buffer. */
-gboolean dt_wire_has_room(const DtWire *w, const char *text);
+gboolean dt_traffic_has_room(const DtTraffic *w, const char *text);
 /* Takes a line (fields from `number` on, and the text without its line end) and puts it in flight.
  */
-void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us);
+void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us);
 /* Bytes that act at once, out of the line. */
-void dt_wire_urgent(DtWire *w, const char *bytes);
+void dt_traffic_urgent(DtTraffic *w, const char *bytes);
 
-size_t dt_wire_in_flight(const DtWire *w);
-gsize dt_wire_bytes_in_flight(const DtWire *w);
+size_t dt_traffic_in_flight(const DtTraffic *w);
+gsize dt_traffic_bytes_in_flight(const DtTraffic *w);
 /* Time that the lines in flight take, s. */
-double dt_wire_work_s(const DtWire *w);
-const DtSent *dt_wire_oldest(const DtWire *w);
+double dt_traffic_work_s(const DtTraffic *w);
+const DtSent *dt_traffic_oldest(const DtTraffic *w);
 /* The line with this N word: one in flight, or the one answered last. NULL for any other. */
-const DtSent *dt_wire_find(const DtWire *w, unsigned n);
+const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n);
 
-/* What is to be written to the port; dt_wire_written() says how much of it was. */
-const char *dt_wire_output(const DtWire *w, gsize *n);
-void dt_wire_written(DtWire *w, gsize n);
+/* What is to be written to the port; dt_traffic_written() says how much of it was. */
+const char *dt_traffic_output(const DtTraffic *w, gsize *n);
+void dt_traffic_written(DtTraffic *w, gsize n);
 
-void dt_wire_feed(DtWire *w, const char *bytes, gsize n, gint64 now_us);
+void dt_traffic_feed(DtTraffic *w, const char *bytes, gsize n, gint64 now_us);
 
 /* Lets time pass: asks the state after a silence, sends again what was lost. Returns when it wants
  * to be called next. */
-gint64 dt_wire_tick(DtWire *w, gint64 now_us);
+gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
-gint64 dt_wire_alive_us(const DtWire *w);
+gint64 dt_traffic_alive_us(const DtTraffic *w);
 /* Bytes received so far that cannot be text, and all of them. */
-void dt_wire_noise(const DtWire *w, size_t *noise, size_t *all);
+void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all);

@@ -1,16 +1,17 @@
-/* wire: the window, the replies and the way back after noise.
+/* traffic: the window, the replies and the way back after noise.
  *
  * The one truth about what the board has taken is its own state reply. Whatever does not add up (a
- * reply that skips a line, a refusal, a silence) makes the wire stop trusting single replies: it
+ * reply that skips a line, a refusal, a silence) makes us stop trusting single replies: it
  * asks the state until two replies agree, and sends again from the line after the last one taken.
  */
-#include "wire.h"
+#include "traffic.h"
 
 #include "drawtrue/code.h"
 
 #include <string.h>
 
 enum {
+    DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
     RING = 1024,         /* lines in flight at most */
     LONGEST_REPLY = 200, /* bytes; what is longer is noise */
     LAST_NUMBER = 99999, /* of an N word */
@@ -26,10 +27,10 @@ typedef enum {
     PHASE_ASK,   /* asking for the last line taken, to go back to the one after it */
 } Phase;
 
-struct DtWire {
+struct DtTraffic {
     const DtDialect *dialect;
     char *ask;
-    DtWireEvents events;
+    DtTrafficEvents events;
     void *user;
 
     DtSent *ring; /* the lines in flight, oldest first from `head` */
@@ -44,8 +45,10 @@ struct DtWire {
     gboolean reply_too_long;
 
     Phase phase;
-    gboolean suspect; /* something did not add up: ask soon */
-    gboolean agreed;  /* `last_state` holds a state reply of this enquiry */
+    unsigned wanted;         /* N word that the last refusal asks for; 0: none */
+    unsigned wanted_in_vain; /* times in a row that it is none of those in flight */
+    gboolean suspect;        /* something did not add up: ask soon */
+    gboolean agreed;         /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
     gint64 received_us, sent_us, asked_us;
     gint64 heard_us; /* an answer to a line */
@@ -53,9 +56,9 @@ struct DtWire {
     size_t noise, received;
 };
 
-DtWire *dt_wire_new(const DtDialect *d, const DtWireEvents *events, void *user)
+DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, void *user)
 {
-    DtWire *w = g_new0(DtWire, 1);
+    DtTraffic *w = g_new0(DtTraffic, 1);
     w->dialect = d;
     w->ask = g_strdup(d->ask_state ? d->ask_state : "");
     w->events = *events;
@@ -66,7 +69,7 @@ DtWire *dt_wire_new(const DtDialect *d, const DtWireEvents *events, void *user)
     return w;
 }
 
-void dt_wire_free(DtWire *w)
+void dt_traffic_free(DtTraffic *w)
 {
     if (w == NULL)
         return;
@@ -76,7 +79,7 @@ void dt_wire_free(DtWire *w)
     g_free(w);
 }
 
-void dt_wire_reset(DtWire *w, unsigned next)
+void dt_traffic_reset(DtTraffic *w, unsigned next)
 {
     w->head = w->n = 0;
     w->bytes = 0;
@@ -84,12 +87,13 @@ void dt_wire_reset(DtWire *w, unsigned next)
     w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
+    w->wanted = w->wanted_in_vain = 0;
     g_string_truncate(w->out, 0);
     w->reply_len = 0;
     w->reply_too_long = FALSE;
 }
 
-static DtSent *at(const DtWire *w, size_t i)
+static DtSent *at(const DtTraffic *w, size_t i)
 {
     return &w->ring[(w->head + i) % RING];
 }
@@ -104,17 +108,17 @@ static unsigned before_number(unsigned n)
     return n <= 1 ? LAST_NUMBER : n - 1;
 }
 
-size_t dt_wire_in_flight(const DtWire *w)
+size_t dt_traffic_in_flight(const DtTraffic *w)
 {
     return w->n;
 }
 
-gsize dt_wire_bytes_in_flight(const DtWire *w)
+gsize dt_traffic_bytes_in_flight(const DtTraffic *w)
 {
     return w->bytes;
 }
 
-double dt_wire_work_s(const DtWire *w)
+double dt_traffic_work_s(const DtTraffic *w)
 {
     double s = 0;
     for (size_t i = 0; i < w->n; i++)
@@ -122,14 +126,14 @@ double dt_wire_work_s(const DtWire *w)
     return s;
 }
 
-const DtSent *dt_wire_oldest(const DtWire *w)
+const DtSent *dt_traffic_oldest(const DtTraffic *w)
 {
     return w->n ? at(w, 0) : NULL;
 }
 
 /* Sending ------------------------------------------------------------------------------------- */
 
-static gsize write_line(const DtWire *w, const char *text, unsigned n, char *to, gsize room)
+static gsize write_line(const DtTraffic *w, const char *text, unsigned n, char *to, gsize room)
 {
     if (!w->dialect->line_check)
         return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
@@ -138,7 +142,7 @@ static gsize write_line(const DtWire *w, const char *text, unsigned n, char *to,
            (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
 }
 
-gboolean dt_wire_has_room(const DtWire *w, const char *text)
+gboolean dt_traffic_has_room(const DtTraffic *w, const char *text)
 {
     if (w->phase != PHASE_FLOW || w->n == RING)
         return FALSE;
@@ -149,14 +153,15 @@ gboolean dt_wire_has_room(const DtWire *w, const char *text)
     return w->bytes + len <= (gsize)w->dialect->window - 1;
 }
 
-void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us)
+void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us)
 {
     g_return_if_fail(w->n < RING);
     DtSent *s = at(w, w->n++);
     *s = *line;
     s->n = w->dialect->line_check ? w->next_n : 0;
     s->len = write_line(w, line->text, s->n, s->text, sizeof s->text);
-    s->answered = s->doubted = FALSE;
+    s->answered = FALSE;
+    s->doubts = 0;
     w->next_n = after_number(w->next_n);
     w->bytes += s->len;
     g_string_append_len(w->out, s->text, (gssize)s->len);
@@ -165,23 +170,23 @@ void dt_wire_push(DtWire *w, const DtSent *line, gint64 now_us)
     w->sent_us = now_us;
 }
 
-void dt_wire_urgent(DtWire *w, const char *bytes)
+void dt_traffic_urgent(DtTraffic *w, const char *bytes)
 {
     g_string_prepend(w->out, bytes);
 }
 
-const char *dt_wire_output(const DtWire *w, gsize *n)
+const char *dt_traffic_output(const DtTraffic *w, gsize *n)
 {
     *n = w->out->len;
     return w->out->str;
 }
 
-void dt_wire_written(DtWire *w, gsize n)
+void dt_traffic_written(DtTraffic *w, gsize n)
 {
     g_string_erase(w->out, 0, (gssize)n);
 }
 
-static void send_again(DtWire *w)
+static void send_again(DtTraffic *w)
 {
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
@@ -193,7 +198,25 @@ static void send_again(DtWire *w)
         w->events.repeated(at(w, 0), w->user);
 }
 
-static void start_drain(DtWire *w)
+/* Index of the line with this N word among those in flight, -1 where there is none. */
+static gssize find_number(const DtTraffic *w, unsigned n)
+{
+    for (size_t i = 0; i < w->n; i++)
+        if (at(w, i)->n == n)
+            return (gssize)i;
+    return -1;
+}
+
+/* Whether the board keeps asking for a line that it has answered long ago: its count is not ours
+ * any more, and nobody can tell what it has executed. */
+static gboolean counts_differently(DtTraffic *w)
+{
+    const gboolean odd = w->n > 0 && w->wanted != 0 && find_number(w, w->wanted) < 0;
+    w->wanted_in_vain = odd ? w->wanted_in_vain + 1 : 0;
+    return w->wanted_in_vain >= 3;
+}
+
+static void start_drain(DtTraffic *w)
 {
     if (w->phase == PHASE_FLOW)
         g_string_truncate(w->out, 0); /* it is all in the ring still */
@@ -201,16 +224,16 @@ static void start_drain(DtWire *w)
     w->agreed = FALSE;
 }
 
-static void ask(DtWire *w, gint64 now_us)
+static void ask(DtTraffic *w, gint64 now_us)
 {
     if (*w->ask != '\0' && strchr(w->out->str, *w->ask) == NULL)
-        dt_wire_urgent(w, w->ask);
+        dt_traffic_urgent(w, w->ask);
     w->asked_us = now_us;
 }
 
 /* Answers ------------------------------------------------------------------------------------- */
 
-static void pop(DtWire *w)
+static void pop(DtTraffic *w)
 {
     const DtSent done = *at(w, 0);
     w->head = (w->head + 1) % RING;
@@ -220,16 +243,7 @@ static void pop(DtWire *w)
     w->events.taken(&done, w->user);
 }
 
-/* Index of the line with this N word among those in flight, -1 where there is none. */
-static gssize find_number(const DtWire *w, unsigned n)
-{
-    for (size_t i = 0; i < w->n; i++)
-        if (at(w, i)->n == n)
-            return (gssize)i;
-    return -1;
-}
-
-const DtSent *dt_wire_find(const DtWire *w, unsigned n)
+const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n)
 {
     if (n == 0)
         return NULL;
@@ -260,7 +274,7 @@ static gboolean reply_number(const char *text, gsize skip, unsigned *n, const ch
     return TRUE;
 }
 
-static void take_accept(DtWire *w, const char *text)
+static void take_accept(DtTraffic *w, const char *text)
 {
     if (w->n == 0 || w->phase != PHASE_FLOW)
         return;
@@ -284,26 +298,39 @@ static void take_accept(DtWire *w, const char *text)
     /* Otherwise it is a doubled or a late one. */
 }
 
-static void take_refusal(DtWire *w, const char *text)
+/* "refused 7 check" and "refused 9 order 7" both want line 7. */
+static unsigned wanted_number(unsigned n, const char *reason)
+{
+    if (strcmp(reason, "check") == 0)
+        return n;
+    if (!g_str_has_prefix(reason, "order "))
+        return 0;
+    char *end;
+    const guint64 wanted = g_ascii_strtoull(reason + 6, &end, 10);
+    return *end == '\0' && wanted <= LAST_NUMBER ? (unsigned)wanted : 0;
+}
+
+static void take_refusal(DtTraffic *w, const char *text)
 {
     unsigned n = 0;
     const char *reason = text + strlen(w->dialect->refuse);
     gboolean named = reply_number(text, strlen(w->dialect->refuse), &n, &reason);
     reason += strspn(reason, " ");
     if (!w->dialect->line_check) {
-        w->events.refused(dt_wire_oldest(w), reason, w->user);
+        w->events.refused(dt_traffic_oldest(w), reason, w->user);
         return;
     }
+    w->wanted = named ? wanted_number(n, reason) : 0;
     if (w->phase != PHASE_FLOW)
         return; /* the rest of what was in flight */
     gssize i = named ? find_number(w, n) : -1;
     gboolean noise = g_str_has_prefix(reason, "check") || g_str_has_prefix(reason, "order");
-    if (i == 0 && !noise && at(w, 0)->doubted) {
+    if (i == 0 && !noise && at(w, 0)->doubts >= DOUBTS) {
         w->events.refused(at(w, 0), reason, w->user);
         return;
     }
     if (i >= 0 && !noise)
-        at(w, (size_t)i)->doubted = TRUE;
+        at(w, (size_t)i)->doubts++;
     start_drain(w);
 }
 
@@ -361,7 +388,7 @@ static gboolean parse_state(const char *text, DtBoardState *s)
 }
 
 /* Whether the board can be where this reply says, given what is in flight. */
-static gboolean is_possible(const DtWire *w, const DtBoardState *s)
+static gboolean is_possible(const DtTraffic *w, const DtBoardState *s)
 {
     const unsigned oldest = w->n ? at(w, 0)->n : w->next_n;
     return s->line == before_number(oldest) || (oldest == 1 && s->line == 0) ||
@@ -373,7 +400,7 @@ static gboolean same_standing(const DtBoardState *a, const DtBoardState *b)
     return a->line == b->line && a->word == b->word;
 }
 
-static void pop_through(DtWire *w, unsigned line)
+static void pop_through(DtTraffic *w, unsigned line)
 {
     for (gssize i = find_number(w, line); i >= 0; i--)
         pop(w);
@@ -386,7 +413,7 @@ static gboolean stands(DtBoardWord word)
     return word == DT_BOARD_STILL || word == DT_BOARD_UNHOMED;
 }
 
-static double dwell_in_flight(const DtWire *w)
+static double dwell_in_flight(const DtTraffic *w)
 {
     double s = 0;
     for (size_t i = 0; i < w->n; i++)
@@ -395,7 +422,7 @@ static double dwell_in_flight(const DtWire *w)
 }
 
 /* Two state replies that agree, one after the other, decide what became of the lines in flight. */
-static void reconcile(DtWire *w, const DtBoardState *s, gint64 now_us)
+static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
     if (!w->dialect->line_check || w->n == 0 || !is_possible(w, s)) {
         w->agreed = FALSE;
@@ -412,7 +439,10 @@ static void reconcile(DtWire *w, const DtBoardState *s, gint64 now_us)
     pop_through(w, s->line);
     w->agreed = FALSE;
     if (w->phase == PHASE_ASK) {
-        send_again(w);
+        if (counts_differently(w))
+            w->events.disagreed(w->wanted, w->user);
+        else
+            send_again(w);
         return;
     }
     w->suspect = FALSE;
@@ -421,7 +451,7 @@ static void reconcile(DtWire *w, const DtBoardState *s, gint64 now_us)
         start_drain(w); /* it stands and waits: the line, or its end, was lost on the way */
 }
 
-static void take_state(DtWire *w, const char *text, gint64 now_us)
+static void take_state(DtTraffic *w, const char *text, gint64 now_us)
 {
     DtBoardState s;
     if (!parse_state(text, &s)) {
@@ -434,7 +464,7 @@ static void take_state(DtWire *w, const char *text, gint64 now_us)
         w->events.state(&s, w->user);
 }
 
-static void take_reply(DtWire *w, const char *text, gint64 now_us)
+static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
 {
     const DtDialect *d = w->dialect;
     if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
@@ -458,7 +488,7 @@ static gboolean is_text(char c)
     return (c >= ' ' && c < 0x7F) || c == '\n' || c == '\r' || c == '\t';
 }
 
-void dt_wire_feed(DtWire *w, const char *bytes, gsize n, gint64 now_us)
+void dt_traffic_feed(DtTraffic *w, const char *bytes, gsize n, gint64 now_us)
 {
     w->received_us = now_us;
     w->received += n;
@@ -483,7 +513,7 @@ void dt_wire_feed(DtWire *w, const char *bytes, gsize n, gint64 now_us)
 
 /* Time ---------------------------------------------------------------------------------------- */
 
-static gint64 tick_drain(DtWire *w, gint64 now_us)
+static gint64 tick_drain(DtTraffic *w, gint64 now_us)
 {
     gint64 quiet_at = MAX(w->received_us, w->sent_us) + QUIET_US;
     if (now_us < quiet_at)
@@ -499,12 +529,12 @@ static gint64 tick_drain(DtWire *w, gint64 now_us)
     return now_us + ASK_AGAIN_US;
 }
 
-static gint64 tick_flow(DtWire *w, gint64 now_us)
+static gint64 tick_flow(DtTraffic *w, gint64 now_us)
 {
     if (w->n == 0)
         return G_MAXINT64;
     if (*w->ask == '\0') {
-        gint64 lost_at = w->heard_us + BLIND_US + (gint64)(dt_wire_work_s(w) * 1e6);
+        gint64 lost_at = w->heard_us + BLIND_US + (gint64)(dt_traffic_work_s(w) * 1e6);
         if (!w->dialect->line_check)
             return G_MAXINT64; /* nothing can be done but wait */
         if (now_us >= lost_at) {
@@ -522,7 +552,7 @@ static gint64 tick_flow(DtWire *w, gint64 now_us)
     return now_us + ASK_AGAIN_US;
 }
 
-gint64 dt_wire_tick(DtWire *w, gint64 now_us)
+gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us)
 {
     if (w->phase == PHASE_DRAIN)
         return tick_drain(w, now_us);
@@ -534,12 +564,12 @@ gint64 dt_wire_tick(DtWire *w, gint64 now_us)
     return now_us + ASK_AGAIN_US;
 }
 
-gint64 dt_wire_alive_us(const DtWire *w)
+gint64 dt_traffic_alive_us(const DtTraffic *w)
 {
     return w->alive_us;
 }
 
-void dt_wire_noise(const DtWire *w, size_t *noise, size_t *all)
+void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all)
 {
     *noise = w->noise;
     *all = w->received;

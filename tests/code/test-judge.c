@@ -1,0 +1,222 @@
+/* code: judging whole files: chunks, line ends, endless lines, time, slack. */
+#include "drawtrue/code.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+static char *spool(const char *text, gsize len)
+{
+    char *path = NULL;
+    int fd = g_file_open_tmp("drawtrue-XXXXXX.nc", &path, NULL);
+    g_assert_cmpint(fd, >=, 0);
+    g_close(fd, NULL);
+    g_assert_true(g_file_set_contents(path, text, (gssize)len, NULL));
+    return path;
+}
+
+static void judge_file(const DtProfile *p, const char *text, gsize len, DtInspection *i)
+{
+    g_autofree char *path = spool(text, len);
+    g_autoptr(GError) error = NULL;
+    dt_code_inspect(p, path, i, &error);
+    g_assert_no_error(error);
+    g_unlink(path);
+}
+
+static gboolean has(const DtInspection *i, const char *kind, int line)
+{
+    for (size_t k = 0; k < i->n_findings; k++)
+        if (strcmp(i->findings[k].kind, kind) == 0 && i->findings[k].line == line)
+            return TRUE;
+    return FALSE;
+}
+
+static GString *long_program(GRand *r, int strokes)
+{
+    GString *s = g_string_new("G21G90\nM5\nG4P0.1\nG28\n");
+    for (int k = 0; k < strokes; k++) {
+        double x = g_rand_double_range(r, 20, 200), y = g_rand_double_range(r, 20, 200);
+        g_string_append_printf(s, "G0X%.3fY%.3f\nM3 S40\nG4P0.15\n", x, y);
+        for (int n = g_rand_int_range(r, 1, 40); n > 0; n--) {
+            x += g_rand_double_range(r, -6, 6);
+            y += g_rand_double_range(r, -6, 6);
+            x = CLAMP(x, 0, 220);
+            y = CLAMP(y, 0, 220);
+            g_string_append_printf(s, "G1X%.3fY%.3fF%d\n", x, y, g_rand_int_range(r, 200, 720));
+        }
+        g_string_append(s, "M5\nG4P0.1\n");
+    }
+    g_string_append(s, "G0X0Y0\nM2\n");
+    return s;
+}
+
+static void test_file_and_text_are_judged_alike(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(3);
+    GString *s = long_program(r, 1500); /* several chunks of the file reader */
+    g_autoptr(DtProfile) p = dt_profile_new();
+    DtInspection a, b;
+    judge_file(p, s->str, s->len, &a);
+    dt_code_inspect_text(p, s->str, s->len, &b, NULL);
+    g_assert_cmpuint(a.n_findings, ==, 0);
+    g_assert_cmpuint(a.lines, ==, b.lines);
+    g_assert_cmpuint(a.moves.n, ==, b.moves.n);
+    g_assert_cmpfloat(a.ink_mm, ==, b.ink_mm);
+    g_assert_cmpfloat(a.time_s, ==, b.time_s);
+    dt_inspection_clear(&a);
+    dt_inspection_clear(&b);
+    g_string_free(s, TRUE);
+}
+
+/* The streamed clock against the planner's, which sees all moves at once. */
+static void test_time_is_that_of_the_motion_model(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(4);
+    for (int round = 0; round < 20; round++) {
+        GString *s = long_program(r, 60);
+        g_autoptr(DtProfile) p = dt_profile_new();
+        DtInspection i;
+        DtTimes t;
+        g_assert_true(dt_code_inspect_text(p, s->str, s->len, &i, NULL));
+        dt_machine_time(p, &i.moves, FALSE, &t);
+        double motion = t.ink_s + t.travel_s, dwells = 60 * 0.25 + 0.1;
+        g_assert_cmpfloat(fabs(i.time_s - dwells - motion), <, 1e-3 * motion);
+        dt_times_clear(&t);
+        dt_inspection_clear(&i);
+        g_string_free(s, TRUE);
+    }
+}
+
+static void test_an_endless_line_is_named_and_the_rest_judged(void)
+{
+    enum { LENGTH = 3000000 };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    GString *s = g_string_new("G21G90\n");
+    for (int n = 0; n < LENGTH; n++)
+        g_string_append_c(s, 'X');
+    g_string_append(s, "\nG0X--1\n");
+    DtInspection i, j;
+    judge_file(p, s->str, s->len, &i);
+    dt_code_inspect_text(p, s->str, s->len, &j, NULL);
+    g_assert_true(has(&i, "line-long", 2) && has(&j, "line-long", 2));
+    g_assert_true(has(&i, "bad-number", 3) && has(&j, "bad-number", 3));
+    g_assert_cmpuint(i.lines, ==, 3);
+    dt_inspection_clear(&i);
+    dt_inspection_clear(&j);
+    g_string_truncate(s, 1000000); /* and where the file ends in it */
+    judge_file(p, s->str, s->len, &i);
+    g_assert_true(has(&i, "line-long", 2));
+    dt_inspection_clear(&i);
+    g_string_free(s, TRUE);
+}
+
+static void test_findings_are_bounded_and_counted(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    GString *s = g_string_new(NULL);
+    for (int n = 0; n < 5000; n++)
+        g_string_append(s, "T1 M6\n");
+    DtInspection i;
+    dt_code_inspect_text(p, s->str, s->len, &i, NULL);
+    g_assert_cmpuint(i.refused_lines, ==, 5000);
+    g_assert_cmpuint(i.n_findings, <, 3000);
+    g_assert_cmpuint(i.n_findings + i.omitted, >=, 10000);
+    dt_inspection_clear(&i);
+    g_string_free(s, TRUE);
+}
+
+/* The slack that the planner reckoned in is found again by the judge: the ink is where it was
+ * meant. */
+static void test_slack_is_followed(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    double at = 0, lost[2] = {0.3, 0.45};
+    for (int axis = 0; axis < 2; axis++)
+        p->backlash[axis] = (DtTable){&at, &lost[axis], 1};
+    g_autoptr(GRand) r = g_rand_new_with_seed(5);
+    DtSequence s;
+    dt_sequence_init(&s);
+    for (int k = 0; k < 50; k++) {
+        dt_sequence_begin(&s, 0, (size_t)k);
+        for (int n = 0; n < 12; n++)
+            dt_sequence_point(
+                &s, dt_point(g_rand_double_range(r, 20, 100), g_rand_double_range(r, 20, 100)));
+    }
+    DtMoves m;
+    dt_moves_init(&m);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_machine_moves(p, &s, &m, &error));
+    gsize len;
+    g_autofree char *text = dt_code_write(p, &m, &len, &error);
+    g_assert_no_error(error);
+    DtInspection i;
+    g_assert_true(dt_code_inspect_text(p, text, len, &i, &error));
+    size_t k = 0, compared = 0;
+    for (size_t j = 0; j < m.n; j++) {
+        if (m.m[j].kind != DT_MOVE_DRAW)
+            continue;
+        while (k < i.moves.n && (i.moves.m[k].kind != DT_MOVE_DRAW ||
+                                 dt_point_distance(i.moves.m[k].to, m.m[j].to) > 0.001))
+            k++;
+        g_assert_cmpuint(k, <, i.moves.n);
+        g_assert_cmpfloat(dt_point_distance(i.moves.m[k].ink, m.m[j].ink), <, 0.01);
+        compared++;
+    }
+    g_assert_cmpuint(compared, >=, 50 * 11);
+    dt_inspection_clear(&i);
+    dt_moves_clear(&m);
+    dt_sequence_clear(&s);
+    p->backlash[0] = p->backlash[1] = (DtTable){0};
+}
+
+static void on_words(size_t line, const char *source, gsize len, const char *words, void *user)
+{
+    (void)source, (void)len;
+    g_string_append_printf(user, "%zu %s\n", line, words);
+}
+
+static void test_lines_are_explained_in_words(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    GString *s = g_string_new(NULL);
+    const char *text =
+        "G21 G90\nG28\nG0 X10 Y5\nM3 S40\nG4 P0.2\nG1 X20 F600 (edge)\nM5\nX--1\nM2\n";
+    g_assert_true(dt_code_explain_text(p, text, strlen(text), on_words, s, NULL));
+    g_assert_cmpstr(s->str, ==,
+                    "1 absolute distances; millimetres\n"
+                    "2 home both axes: X 0, Y 0\n"
+                    "3 travel to X 10, Y 5 mm\n"
+                    "4 pen down (S40)\n"
+                    "5 wait 0.2 s\n"
+                    "6 feed 600 a minute; draw a line to X 20, Y 5 mm at 10 mm/s; comment: edge\n"
+                    "7 pen up\n"
+                    "8 column 2: a sign needs a digit after it\n"
+                    "9 end of the program\n");
+    g_string_free(s, TRUE);
+}
+
+static void test_missing_files_are_errors(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    DtInspection i;
+    g_assert_false(dt_code_inspect(p, "/no/such/program.nc", &i, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_clear_error(&error);
+    g_assert_false(dt_code_inspect(p, "/", &i, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/code/judge/file-and-text", test_file_and_text_are_judged_alike);
+    g_test_add_func("/code/judge/time", test_time_is_that_of_the_motion_model);
+    g_test_add_func("/code/judge/endless-line", test_an_endless_line_is_named_and_the_rest_judged);
+    g_test_add_func("/code/judge/bounded", test_findings_are_bounded_and_counted);
+    g_test_add_func("/code/judge/slack", test_slack_is_followed);
+    g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);
+    g_test_add_func("/code/judge/missing-file", test_missing_files_are_errors);
+    return g_test_run();
+}

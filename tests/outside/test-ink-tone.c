@@ -1,0 +1,131 @@
+/* outside: coverage of toned fills, counted on a picture that cairo draws of the ink, against the
+ * law of Murray 1936 (after Davies). */
+#include "drawtrue/ink.h"
+
+#include <cairo.h>
+#include <math.h>
+
+#define PX 20.0 /* per mm */
+
+static DtPen pen = {(char *)"black", {0.1, 0.1, 0.12, 1}, 0.4, {0, 0}, NULL, NULL};
+
+static double linear(double v)
+{
+    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}
+
+/* Luminance with the coefficients of ITU-R BT.709, to four digits as IEC 61966-2-1 gives them. */
+static double luminance(DtColour c)
+{
+    return 0.2126 * linear(c.r) + 0.7152 * linear(c.g) + 0.0722 * linear(c.b);
+}
+
+/* The grey that a share of solid ink on white paper makes. */
+static DtColour grey_of(double coverage)
+{
+    double y = 1 - coverage * (1 - luminance(pen.colour));
+    double v = y <= 0.0031308 ? 12.92 * y : 1.055 * pow(y, 1 / 2.4) - 0.055;
+    return (DtColour){v, v, v, 1};
+}
+
+/* The share of the box that ink covers. */
+static double measure(const DtStrokes *s, DtBox b)
+{
+    int w = (int)lround(dt_box_width(b) * PX), h = (int)lround(dt_box_height(b) * PX);
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_A8, w, h);
+    cairo_t *cr = cairo_create(surface);
+    cairo_scale(cr, PX, PX);
+    cairo_translate(cr, -b.x0, -b.y0);
+    cairo_set_line_width(cr, pen.tip);
+    cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
+    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+    for (size_t i = 0; i < s->n; i++) {
+        const DtPoint *p = s->pts + s->strokes[i].first;
+        for (size_t k = 0; k < s->strokes[i].n; k++)
+            cairo_line_to(cr, p[k].x, p[k].y);
+        if (s->strokes[i].closed)
+            cairo_close_path(cr);
+        cairo_stroke(cr);
+    }
+    cairo_destroy(cr);
+    cairo_surface_flush(surface);
+    const unsigned char *rows = cairo_image_surface_get_data(surface);
+    int stride = cairo_image_surface_get_stride(surface);
+    double sum = 0;
+    for (int y = 0; y < h; y++)
+        for (int x = 0; x < w; x++)
+            sum += rows[y * stride + x];
+    cairo_surface_destroy(surface);
+    return sum / 255 / w / h;
+}
+
+static void trace(DtDrawing *d, DtHatch hatch, DtStrokes *s)
+{
+    DtRack rack = {&pen, 1};
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.tone = TRUE;
+    o.hatch = hatch;
+    g_autoptr(GError) error = NULL;
+    dt_ink_trace(d, &rack, &o, s, NULL, &error);
+    g_assert_no_error(error);
+}
+
+static void test_wedge_of_eleven_steps(void)
+{
+    static const DtHatch kinds[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED};
+    for (int kind = 0; kind < 3; kind++)
+        for (int i = 0; i <= 10; i++) {
+            double asked = i / 10.0;
+            DtShape shape = {.clip = -1};
+            DtPoint p[4] = {{5, 5}, {35, 5}, {35, 35}, {5, 35}};
+            dt_lines_init(&shape.outline);
+            dt_lines_append(&shape.outline, p, 4, TRUE);
+            shape.fill = (DtPaint){DT_PAINT_FLAT, grey_of(asked), NULL};
+            DtDrawing d = {.shapes = &shape, .n_shapes = 1};
+            g_auto(DtStrokes) s;
+            dt_strokes_init(&s);
+            trace(&d, kinds[kind], &s);
+            double got = measure(&s, (DtBox){5, 5, 35, 35});
+            g_test_message("hatch %d: asked %.2f, covered %.4f", (int)kinds[kind], asked, got);
+            g_assert_cmpfloat(fabs(got - asked), <=, 0.02);
+            if (i == 0)
+                g_assert_cmpuint(s.n, ==, 0);
+            dt_lines_clear(&shape.outline);
+        }
+}
+
+static void test_gradient_covers_from_place_to_place(void)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='30mm' viewBox='0 0 100 30'>"
+        "<linearGradient id='g'><stop offset='0' stop-color='#fff'/>"
+        "<stop offset='1' stop-color='#1a1a1f'/></linearGradient>"
+        "<rect width='100' height='30' fill='url(#g)'/></svg>";
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, sizeof svg - 1, "wedge.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    g_auto(DtStrokes) s;
+    dt_strokes_init(&s);
+    trace(d, DT_HATCH_LINES, &s);
+    for (int i = 0; i < 5; i++) {
+        double asked = 0; /* the mean over the strip of the colour that the gradient has there */
+        for (int k = 0; k < 100; k++) {
+            double t = (20 * i + 0.2 * k + 0.1) / 100;
+            DtColour c = {1 + t * (0x1a / 255.0 - 1), 1 + t * (0x1a / 255.0 - 1),
+                          1 + t * (0x1f / 255.0 - 1), 1};
+            asked += (1 - luminance(c)) / (1 - luminance(pen.colour)) / 100;
+        }
+        double got = measure(&s, (DtBox){20 * i, 1, 20 * i + 20, 29});
+        g_test_message("strip %d: asked %.3f, covered %.3f", i, asked, got);
+        g_assert_cmpfloat(fabs(got - MIN(asked, 1)), <=, 0.03);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/outside/ink-tone/wedge", test_wedge_of_eleven_steps);
+    g_test_add_func("/outside/ink-tone/gradient", test_gradient_covers_from_place_to_place);
+    return g_test_run();
+}
