@@ -193,6 +193,7 @@ typedef struct {
     double total_s, ink_s, travel_s, lift_s, change_s, home_s;
     double ink_mm, travel_mm;
     size_t lifts, changes;
+    double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 

@@ -287,7 +287,9 @@ static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask 
     task.start = r->at;
     task.seed = r->o->seed;
     task.budget_s = r->o->budget_s * share;
-    task.kicks = (uint64_t)((double)r->o->iterations * share + 0.5);
+    task.kicks = r->o->iterations; /* all of them may be more than a double holds */
+    if (share < 1)
+        task.kicks = (uint64_t)((double)task.kicks * share + 0.5);
     task.progress = r->progress ? report : NULL;
     task.user = r;
     r->share = share;
