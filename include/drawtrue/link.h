@@ -80,11 +80,6 @@ void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
 void dt_run_pause_now(DtRunner *r); /* at once, the pen lifted; at the lift where it cannot hold */
 void dt_run_stop(DtRunner *r);      /* at once: decelerate, pen up, end the run */
 
-/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
- * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */
-gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
-void dt_link_close(DtWire *w);
-
 /* The log ----------------------------------------------------------------------------------------
  */
 
