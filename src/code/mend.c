@@ -154,6 +154,7 @@ static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
     case FAULT_CODE:
         return (b->has & AXIS_LETTERS) != 0;
     case FAULT_BYTE:
+    case FAULT_LETTER: /* such as a program number on a line of its own */
         return b->n_words > 0;
     case FAULT_COMMENT:
         return FALSE;

@@ -4,7 +4,8 @@ F. Proctor, E. Messina, "The NIST RS274NGC Interpreter - Version 3", NISTIR 6556
 for the reader and the controller. It knows what pen plotters use: lines, arcs by centre (their end
 points), units, distance modes, home, comments.
 
-    rs274_reference.py PROGRAM      prints the point that each motion leads to: X Y, in mm
+    rs274_reference.py PROGRAM...   prints the point that each motion leads to: X Y, in mm; a line
+                                    "# PROGRAM" before those of each where there are several
 """
 import re
 import sys
@@ -77,7 +78,7 @@ class Machine:
         return dict(self.at)
 
 
-def main(path):
+def points_of(path):
     machine = Machine()
     out = []
     with open(path, encoding="utf-8", errors="replace") as program:
@@ -85,8 +86,15 @@ def main(path):
             point = machine.run(line)
             if point is not None:
                 out.append("%.9f %.9f\n" % (point["X"], point["Y"]))
-    sys.stdout.writelines(out)
+    return out
+
+
+def main(paths):
+    for path in paths:
+        if len(paths) > 1:
+            sys.stdout.write("# %s\n" % path)
+        sys.stdout.writelines(points_of(path))
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(sys.argv[1:])
