@@ -138,10 +138,10 @@ typedef struct {
     /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
     gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
     void *user;
-} DtLearnPort;
+} DtWire;
 
 typedef struct {
-    DtLearnPort wire;
+    DtWire wire;
     double boot_s;     /* how long the board may take to greet after the port was opened */
     gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
     void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
@@ -166,7 +166,7 @@ typedef struct {
 gboolean dt_code_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
 void dt_learnt_clear(DtLearnt *l);
 
-/* The profile's text with what was learnt put into it; everything else, comments too, stays.
- * `date` is noted. Freed by the caller. */
+/* The profile's text with what was learnt put into it; everything else stays as it is laid out,
+ * comments too. `date` is noted. Freed by the caller. */
 char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,
-                          gsize *out_len, GError **error);
+                          gsize *out_len);

@@ -7,7 +7,7 @@ gboolean learn_send(DtLearner *l, const char *bytes, gsize n)
 {
     if (l->error)
         return FALSE;
-    const DtLearnPort *wire = &l->options.wire;
+    const DtWire *wire = &l->options.wire;
     return wire->write(wire->user, bytes, n, &l->error);
 }
 
@@ -30,7 +30,7 @@ gboolean learn_read_line(DtLearner *l, double wait_s, char reply[MOST_REPLY])
     while (!take_line(l, reply)) {
         double left = (double)(until - g_get_monotonic_time()) / 1e6;
         char some[256];
-        const DtLearnPort *wire = &l->options.wire;
+        const DtWire *wire = &l->options.wire;
         if (l->error || left <= 0)
             return FALSE;
         gssize n = wire->read(wire->user, some, sizeof some, left, &l->error);
