@@ -2,7 +2,9 @@
 #include "placing.h"
 #include "running.h"
 
+#include <glib/gstdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static char *corners_text;
 static gboolean place;
@@ -39,6 +41,26 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
     return g_steal_pointer(&laid);
 }
 
+/* A program carries the corrections of the profile it was made with. */
+static gboolean is_up_to_date(const DtProfile *p, const char *program, GError **error)
+{
+    GStatBuf made, changed;
+    if (dt_cli_running_options().other_machine || p->path == NULL ||
+        g_stat(p->path, &changed) != 0 || g_stat(program, &made) != 0 ||
+        changed.st_mtime <= made.st_mtime)
+        return TRUE;
+    fprintf(stderr, "%s was changed after %s was made; 'drawtrue plan' makes it anew.\n", p->path,
+            program);
+    if (!isatty(STDIN_FILENO))
+        return TRUE;
+    fputs("Draw it as it is? [y/N] ", stderr);
+    char answer[16];
+    if (fgets(answer, sizeof answer, stdin) != NULL && g_ascii_tolower(answer[0]) == 'y')
+        return TRUE;
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "nothing was drawn");
+    return FALSE;
+}
+
 static int run(int argc, char **argv, GError **error)
 {
     if (!dt_cli_parse(&dt_command_run, entries, &argc, &argv, error))
@@ -49,7 +71,7 @@ static int run(int argc, char **argv, GError **error)
         return DT_ERROR_USAGE;
     }
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
-    if (profile == NULL)
+    if (profile == NULL || !is_up_to_date(profile, argv[1], error))
         return DT_ERROR_INPUT;
     g_autofree char *program = laid_program(profile, argv[1], error);
     if (program == NULL)
