@@ -85,6 +85,30 @@ void dt_run_stop(DtRunner *r);      /* at once: decelerate, pen up, end the run 
 gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
 void dt_link_close(DtWire *w);
 
+/* Sheets ------------------------------------------------------------------------------------------
+ */
+
+/* The map from where the profile's sheet lies to where it really lies: its lower left and lower
+ * right corners were touched by the pen with the axes at `left` and `right` (commanded mm). Fails
+ * with DT_ERROR_INPUT where the two are not the sheet's width apart. */
+gboolean dt_link_sheet(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                       GError **error);
+/* Jogging, before dt_run_draw() and on a runner of its own: opens the port, lifts the pen and
+ * homes; moves by so much, kept within the travel; lets the pen touch; ends with the pen up and the
+ * port closed. dt_run_jog_at() is where the carriage then stands, slack reckoned with, commanded
+ * mm. */
+gboolean dt_run_jog_begin(DtRunner *r, GError **error);
+gboolean dt_run_jog(DtRunner *r, DtPoint by, GError **error);
+gboolean dt_run_jog_pen(DtRunner *r, gboolean down, GError **error);
+DtPoint dt_run_jog_at(const DtRunner *r);
+void dt_run_jog_end(DtRunner *r);
+
+/* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
+ * turned, with the corrections for its new place and directions. Fails as dt_run_new() does, and
+ * where the drawing would leave the travel. */
+gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                     const char *out_path, GError **error);
+
 /* The log ----------------------------------------------------------------------------------------
  */
 

@@ -375,8 +375,14 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     o.listener = listen;
     o.user = &l;
     int code = 0;
-    if (!as_json)
+    if (!as_json) {
         caution(p);
+        printf(
+            "paper      %s, %g x %g mm, its lower left corner %g mm right of and %g mm behind the "
+            "origin\n",
+            p->paper_name ? p->paper_name : "sheet", p->paper_w, p->paper_h, p->paper_at.x,
+            p->paper_at.y);
+    }
     if (background && !leave_terminal(&code, error))
         return code;
     catch_signals();

@@ -45,7 +45,7 @@ gboolean dt_runner_lift(DtRunner *r)
     return command_words(r, DT_LINE_DWELL, "G4P%s", p);
 }
 
-static gboolean home(DtRunner *r)
+gboolean dt_runner_home(DtRunner *r)
 {
     if (!dt_runner_command(r, r->profile->dialect.home, DT_LINE_HOME))
         return FALSE;
@@ -112,7 +112,7 @@ gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
     /* Too near to the low end to come from below: homing itself takes the slack up that way. */
     const gboolean near = (x.from_below && x.over - x.from < greatest_slack(p, 0) + 0.05) ||
                           (y.from_below && y.over - y.from < greatest_slack(p, 1) + 0.05);
-    if (near && !r->at_home && !home(r))
+    if (near && !r->at_home && !dt_runner_home(r))
         return FALSE;
     return dt_runner_go_to(r, dt_point(x.from, y.from)) &&
            dt_runner_go_to(r, dt_point(x.over, y.over)) && dt_runner_go_to(r, t->at);
@@ -146,7 +146,7 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
         return FALSE;
     if (drawn == 0 && r->totals.homes)
         return TRUE; /* the program does the rest itself, from its first line on */
-    if (!home(r) || !restate_modes(r, &r->before))
+    if (!dt_runner_home(r) || !restate_modes(r, &r->before))
         return FALSE;
     if (drawn > 0 && !dt_runner_return_to(r, &r->before))
         return FALSE;

@@ -64,6 +64,8 @@ struct DtRunner {
     DtBoardState state; /* the last one */
     unsigned wanted;    /* N word that the board insists on, 0: none */
 
+    double jogged[2]; /* where jogging has brought the carriage, commanded mm */
+
     Trouble trouble;
     char *trouble_text; /* what happened, for people */
     GError *failure;    /* of the journal or the program file */
@@ -118,6 +120,7 @@ gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks);
 gboolean dt_runner_bring_up(DtRunner *r, size_t drawn);
 /* Pen up, and up for certain before anything moves. */
 gboolean dt_runner_lift(DtRunner *r);
+gboolean dt_runner_home(DtRunner *r);
 /* Travel by a line of our own; commanded mm. */
 gboolean dt_runner_go_to(DtRunner *r, DtPoint to);
 /* Drives to where `t` says, arriving as its last motion did. */

@@ -1,0 +1,11 @@
+/* placing: where the sheet lies, from two corners. */
+#pragma once
+
+#include "cli.h"
+#include "drawtrue/link.h"
+
+/* Four numbers "x,y,x,y": lower left and lower right corner, commanded mm. */
+gboolean dt_cli_corners(const char *text, DtPoint corners[2], GError **error);
+/* Lets the maker jog the pen to both corners by the keys of the terminal. */
+gboolean dt_cli_touch_corners(const DtProfile *p, const char *program, DtPoint corners[2],
+                              GError **error);

@@ -1,0 +1,90 @@
+/* lay: a program onto a sheet that lies elsewhere, and askew, on the bed.
+ *
+ * Turning the program's own coordinates would not do: they carry corrections that hold for the
+ * directions and places they were made for. So the ink is worked out (the carriage follows the
+ * drive through the slack, dt_machine_follow), turned, and planned anew. */
+#include "program.h"
+
+#include "drawtrue/link.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double same_point = 1e-6, width_tolerance = 2; /* mm */
+
+static unsigned pen_index(const DtProfile *p, const char *name)
+{
+    for (size_t i = 0; i < p->rack.n; i++)
+        if (g_strcmp0(p->rack.pens[i].name, name) == 0)
+            return (unsigned)i;
+    return 0;
+}
+
+static void add_point(DtSequence *s, DtPoint ink)
+{
+    if (s->n > 0 && s->runs[s->n - 1].n > 0 &&
+        dt_point_distance(s->pts[s->n_pts - 1], ink) < same_point)
+        return; /* slack was taken up: the carriage stood still */
+    dt_sequence_point(s, ink);
+}
+
+/* The ink of the whole program, on the bed, mapped by m. */
+static gboolean trace(const DtProfile *p, DtProgram *g, DtAffine m, DtSequence *s, GError **error)
+{
+    DtProgramLine line;
+    g_autoptr(GError) problem = NULL;
+    while (dt_program_next(g, &line, &problem)) {
+        const DtTrack *t = dt_program_track(g);
+        const unsigned pen = pen_index(p, t->pen);
+        if (line.kind == DT_LINE_PEN_DOWN)
+            dt_sequence_begin(s, pen, t->begun - 1);
+        if (line.kind != DT_LINE_PEN_DOWN && (line.kind != DT_LINE_MOVE || !t->pen_down))
+            continue;
+        DtPoint ink = dt_machine_ink_at(p, dt_point(t->carriage[0], t->carriage[1]));
+        if (pen < p->rack.n)
+            ink = dt_point_add(ink, p->rack.pens[pen].offset);
+        add_point(s, dt_affine_apply(m, ink));
+    }
+    if (problem == NULL)
+        return TRUE;
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+}
+
+gboolean dt_link_sheet(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                       GError **error)
+{
+    const DtPoint a = dt_machine_ink_at(p, left), b = dt_machine_ink_at(p, right);
+    const double apart = dt_point_distance(a, b);
+    if (fabs(apart - p->paper_w) > width_tolerance) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "the two corners are %.1f mm apart, and the sheet of the profile is %.1f mm wide",
+            apart, p->paper_w);
+        return FALSE;
+    }
+    const DtAffine home = dt_affine_translate(-p->paper_at.x, -p->paper_at.y);
+    const DtAffine turned = dt_affine_then(home, dt_affine_rotate(atan2(b.y - a.y, b.x - a.x)));
+    *out = dt_affine_then(turned, dt_affine_translate(a.x, a.y));
+    return TRUE;
+}
+
+gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                     const char *out_path, GError **error)
+{
+    DtAffine m;
+    DtProgramTotals totals;
+    g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
+    if (g == NULL || !dt_program_check(g, &totals, error) ||
+        !dt_link_sheet(p, left, right, &m, error))
+        return FALSE;
+    g_auto(DtSequence) s;
+    g_auto(DtMoves) moves;
+    dt_sequence_init(&s);
+    dt_moves_init(&moves);
+    gsize len = 0;
+    g_autofree char *text = NULL;
+    if (trace(p, g, m, &s, error) && dt_machine_moves(p, &s, &moves, error))
+        text = dt_code_write(p, &moves, &len, error);
+    return text != NULL && dt_base_write_file(out_path, text, len, error);
+}
