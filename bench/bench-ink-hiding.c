@@ -37,8 +37,8 @@ static double time_hiding(const DtDrawing *d, DtStack *stack, size_t *layers, GE
     double begin = bench_cpu_s();
     for (size_t i = 0; i < d->n_shapes; i++)
         if (d->shapes[i].fill.kind != DT_PAINT_NONE) {
-            if (!dt_stack_add_area(stack, DT_STACK_FIRST + (int)(*layers)++,
-                                   &d->shapes[i].outline, rule_of(&d->shapes[i]), error))
+            if (!dt_stack_add_area(stack, DT_STACK_FIRST + (int)(*layers)++, &d->shapes[i].outline,
+                                   rule_of(&d->shapes[i]), error))
                 return -1;
         }
     if (!dt_stack_finish(stack, error))
@@ -98,8 +98,7 @@ static void compare_layer(Check *c, size_t i, int layer)
     if (!seen)
         return;
     const DtLines *rings = dt_stack_region(c->stack, DT_STACK_FIRST + layer);
-    GEOSGeometry *ours =
-        rings ? geos_from_rings(c->g, rings) : GEOSGeom_createEmptyPolygon_r(c->g);
+    GEOSGeometry *ours = rings ? geos_from_rings(c->g, rings) : GEOSGeom_createEmptyPolygon_r(c->g);
     if (MAX(geos_area(c->g, seen), geos_area(c->g, ours)) > LEAST_AREA) {
         c->compared++;
         c->apart += !geos_same_within(c->g, ours, seen, 0.01);

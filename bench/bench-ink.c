@@ -1,4 +1,5 @@
-/* bench-ink: hatching against GEOS, growth with size, lifts, tone, and hiding: ./dev bench --ink. */
+/* bench-ink: hatching against GEOS, growth with size, lifts, tone, and hiding: ./dev bench --ink.
+ */
 #include "bench-ink.h"
 
 #include <stdio.h>

@@ -155,8 +155,9 @@ void print_fill_totals(FillTotals *t)
     guint n = t->apart->len, within = 0;
     while (within < n && g_array_index(t->apart, double, within) <= 0.005)
         within++;
-    printf("fills larger than 5 pens: %zu; length times pitch is %.4f %% off the inset area in all,\n",
-           t->shapes, t->area_mm2 > 0 ? 100 * (t->length_mm2 / t->area_mm2 - 1) : 0);
+    printf(
+        "fills larger than 5 pens: %zu; length times pitch is %.4f %% off the inset area in all,\n",
+        t->shapes, t->area_mm2 > 0 ? 100 * (t->length_mm2 / t->area_mm2 - 1) : 0);
     printf("  within 0.5 %% for %u of %u shapes, median %.4f %%\n", within, n,
            n ? 100 * g_array_index(t->apart, double, n / 2) : 0);
     printf("hatch lines held against GEOS: %zu, off by more than 1e-6 mm: %zu\n", t->lines,

@@ -207,7 +207,7 @@ struct DtRig {
     GString *line;
     char *next_pen; /* named by a comment */
     unsigned next_in_order;
-    gboolean stop_seen, at_stop, abandoned, was_homed, was_homing;
+    gboolean stop_seen, at_stop, abandoned, was_homed, was_homing, was_running, hungry;
 
     /* the port */
     int master;

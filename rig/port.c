@@ -11,7 +11,7 @@
 #include <termios.h>
 #include <unistd.h>
 
-enum { GRACE_US = 100000, NAP_US = 20000, LOOK_EVERY = 64 };
+enum { GRACE_US = 300000, NAP_US = 20000, LOOK_EVERY = 64 };
 
 static gboolean fail(GError **error, const char *what)
 {

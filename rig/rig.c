@@ -384,6 +384,22 @@ static void suffer(DtRig *r)
         r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
 }
 
+/* A stop with the pen down and no line there is starvation if it is a move that comes next. */
+static void watch_hunger(DtRig *r)
+{
+    gboolean running = r->core.step.running;
+    gboolean drawing = r->machine.told_down && !r->core.hold && !r->core.abandon;
+    if (!drawing || r->core.step.wait_ms > 0)
+        r->hungry = FALSE;
+    else if (running && !r->was_running && r->hungry)
+        r->machine.figures.starved++;
+    if (running || !drawing)
+        r->hungry = FALSE;
+    else if (r->was_running && dt_controller_ready(&r->core))
+        r->hungry = TRUE;
+    r->was_running = running;
+}
+
 void rig_settle(DtRig *r)
 {
     do {
@@ -396,6 +412,7 @@ void rig_settle(DtRig *r)
             }
         }
         attend(r);
+        watch_hunger(r);
     } while (deliver(r));
 }
 
@@ -414,6 +431,7 @@ gboolean rig_advance(DtRig *r, gint64 not_beyond)
         r->deadline = -1;
         dt_controller_timer(&r->core);
         rig_machine_turn(&r->machine, r->now);
+        watch_hunger(r);
     }
     return TRUE;
 }

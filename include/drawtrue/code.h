@@ -166,7 +166,7 @@ typedef struct {
 gboolean dt_code_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
 void dt_learnt_clear(DtLearnt *l);
 
-/* The profile's text with what was learnt put into it; everything else, comments too, stays.
- * `date` is noted. Freed by the caller. */
+/* The profile's text with what was learnt put into it; everything else stays as it is laid out,
+ * comments too. `date` is noted. Freed by the caller. */
 char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,
-                          gsize *out_len, GError **error);
+                          gsize *out_len);

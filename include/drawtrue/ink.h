@@ -86,9 +86,38 @@ typedef struct {
 void dt_ink_report_clear(DtInkReport *r);
 
 /* Appends the strokes of a placed drawing to `out`, in painting order. `report` may be NULL. Fails
- * with DT_ERROR_INPUT on a rack without pens or options out of range. */
+ * with DT_ERROR_INPUT on a rack without pens or options out of range.
+ *
+ * A stroke up to a tenth wider than the tip is one line, a wider one an area. An outline without
+ * dashes of its own is dashed where a class of the shape or of its group names a line type of
+ * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on. A
+ * paint that looks like the paper hides what lies beneath; one that lets more than half of that
+ * through is left out. */
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
                       DtStrokes *out, DtInkReport *report, GError **error);
+
+/* Several sheets: large art, cut into windows. ---------------------------------------------------- */
+
+typedef struct {
+    DtStrokes ink; /* in the window's coordinates: its lower left corner is (0, 0) */
+    DtBox window;  /* of the art, mm */
+    unsigned column, row; /* from the left, from below */
+} DtSheet;
+
+typedef struct {
+    DtSheet *sheets;
+    size_t n;
+} DtSheets;
+
+/* Cuts strokes into windows of w by h mm that overlap by `overlap` mm and cover `art`, centred. Both
+ * sheets at a seam carry the same registration crosses, drawn by `cross_pen`, in the middle of their
+ * overlap; lines that leave a window are cut at its edge. Fails with DT_ERROR_INPUT where sizes are
+ * not positive, the overlap is not smaller than half a window, or there would be more than a thousand
+ * sheets. Free with dt_sheets_clear(). */
+gboolean dt_ink_sheets(const DtStrokes *all, DtBox art, double w, double h, double overlap,
+                       unsigned cross_pen, DtSheets *out, GError **error);
+void dt_sheets_clear(DtSheets *s);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheets, dt_sheets_clear)
 
 /* The share of the paper, 0 to 1, that ink of the pen's colour must cover to look as light as a
  * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */

@@ -23,6 +23,7 @@ typedef struct {
     unsigned steps_lost;           /* coil patterns that no motor could follow */
     guint64 steps[2];              /* half steps of each axis, either way */
     unsigned replies;              /* lines sent to the host */
+    unsigned starved;              /* stops in mid-stroke because the next line had not come yet */
     gboolean homed;
     gboolean stopped_on_switch; /* a switch ended the motion outside of homing */
 } DtRigFigures;
@@ -46,7 +47,7 @@ gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error);
 
 /* Serves the port until the other side has hung up (`once`) or *stop becomes non-zero. In virtual
  * time the clock runs as fast as the machine can, in real time as the wall clock. In virtual time
- * it stands still for up to 100 ms from the last byte either way while the controller could take
+ * it stands still for up to 0.3 s from the last byte either way while the controller could take
  * another line, so that a sender never starves the machine and every run is the same. */
 gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,
                       GError **error);

@@ -8,7 +8,6 @@
 #define EM 256.0
 
 struct ArtShaper {
-    PangoFontMap *map;
     PangoContext *context;
     cairo_t *cr;          /* of a surface of one pixel: for outlines */
     GHashTable *outlines; /* Key → DtPath * */
@@ -44,14 +43,25 @@ static void path_free(gpointer p)
     g_free(p);
 }
 
+/* One map of our own for each thread: a font that someone else in this process has spoilt stays
+ * theirs, and what is known of fonts is kept from one drawing to the next. */
+static PangoFontMap *font_map(void)
+{
+    static GPrivate key = G_PRIVATE_INIT(g_object_unref);
+    PangoFontMap *map = g_private_get(&key);
+    if (!map) {
+        map = pango_cairo_font_map_new();
+        g_private_set(&key, map);
+    }
+    return map;
+}
+
 ArtShaper *art_shaper_of(ArtReader *r)
 {
     if (r->shaper)
         return r->shaper;
     ArtShaper *s = r->shaper = g_new0(ArtShaper, 1);
-    /* A map of our own: a font that someone else in this process has spoilt stays theirs. */
-    s->map = pango_cairo_font_map_new();
-    s->context = pango_font_map_create_context(s->map);
+    s->context = pango_font_map_create_context(font_map());
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
@@ -73,7 +83,6 @@ void art_shaper_free(ArtShaper *s)
     g_hash_table_unref(s->outlines);
     cairo_destroy(s->cr);
     g_object_unref(s->context);
-    g_object_unref(s->map);
     g_free(s);
 }
 

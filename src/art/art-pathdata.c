@@ -11,6 +11,11 @@ typedef struct {
     gboolean move_owed; /* a subpath begins at `start` with the next drawing command */
 } Reader;
 
+static inline char upper(char c)
+{
+    return (char)(c & ~0x20);
+}
+
 static gboolean point(Reader *r, gboolean relative, DtPoint *to)
 {
     double x, y;
@@ -109,10 +114,10 @@ static gboolean quadratic(Reader *r, gboolean relative, gboolean smooth)
 /* One set of arguments of the command. */
 static gboolean segment(Reader *r, char command)
 {
-    gboolean relative = g_ascii_islower(command);
+    gboolean relative = (command & 0x20) != 0;
     DtPoint to;
     double v;
-    switch (g_ascii_toupper(command)) {
+    switch (upper(command)) {
     case 'L':
         if (!point(r, relative, &to))
             return FALSE;
@@ -146,13 +151,13 @@ static gboolean segment(Reader *r, char command)
 static gboolean more_arguments(const Reader *r)
 {
     const char *p = art_skip_comma(r->p);
-    return *p != '\0' && !g_ascii_isalpha(*p);
+    return *p != '\0' && (guchar)((*p | 0x20) - 'a') >= 26;
 }
 
 /* A command with all its sets of arguments. */
 static gboolean command(Reader *r, char c)
 {
-    char kind = g_ascii_toupper(c);
+    char kind = upper(c);
     if (kind == 'Z') {
         if (!r->move_owed)
             dt_path_close(r->out);
@@ -177,7 +182,7 @@ static gboolean command(Reader *r, char c)
         } else {
             if (!segment(r, each))
                 return FALSE;
-            r->last = g_ascii_toupper(each);
+            r->last = upper(each);
         }
         first = FALSE;
     } while (more_arguments(r));

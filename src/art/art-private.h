@@ -13,7 +13,7 @@
 #define ART_MAX_BYTES ((gsize)256 << 20)       /* of XML, after decompression */
 #define ART_MAX_ENTITY_BYTES ((gsize)16 << 20) /* all entity references together, expanded */
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
-#define ART_MAX_VISITS ((gsize)4 << 20)        /* elements reached through references */
+#define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
@@ -44,14 +44,14 @@ char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminate
     X(CLIP_PATH, "clipPath")                                                                       \
     X(DEFS, "defs")                                                                                \
     X(ELLIPSE, "ellipse")                                                                          \
-    X(G, "g") X(IMAGE, "image") X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient")               \
-        X(MARKER, "marker") X(MASK, "mask") X(PATH, "path") X(PATTERN, "pattern")                  \
-            X(POLYGON, "polygon") X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient")     \
-                X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") X(SVG, "svg")                    \
-                    X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")                        \
-                        X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref")                 \
-                            X(TSPAN, "tspan") X(USE, "use") X(FOREIGN_OBJECT, "foreignObject")     \
-                                X(FILTER, "filter")
+    X(G, "g")                                                                                      \
+    X(IMAGE, "image")                                                                              \
+    X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask")       \
+        X(PATH, "path") X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")        \
+            X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") \
+                X(SVG, "svg") X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")              \
+                    X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan")   \
+                        X(USE, "use") X(FOREIGN_OBJECT, "foreignObject") X(FILTER, "filter")
 
 typedef enum {
     ART_TAG_OTHER, /* an element of no meaning here */
@@ -117,21 +117,23 @@ typedef enum {
     X(CX, "cx")                                                                                    \
     X(CY, "cy")                                                                                    \
     X(D, "d")                                                                                      \
-    X(DX, "dx") X(DY, "dy") X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy")                    \
-        X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")              \
-            X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(         \
-                LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")             \
+    X(DX, "dx")                                                                                    \
+    X(DY, "dy")                                                                                    \
+    X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM, "gradientTransform") \
+        X(GRADIENT_UNITS, "gradientUnits") X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF,       \
+                                                                                 "xlink:href")     \
+            X(ID, "id") X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")   \
                 X(MARKER_HEIGHT, "markerHeight") X(MARKER_UNITS, "markerUnits") X(                 \
                     MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS, "maskContentUnits")         \
                     X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(          \
                         PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits") \
                         X(PATTERN_TRANSFORM, "patternTransform") X(PATTERN_UNITS, "patternUnits")  \
-                            X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio") X( \
-                                R, "r") X(REF_X, "refX") X(REF_Y, "refY") X(REQUIRED_EXTENSIONS,   \
-                                                                            "requiredExtensions")  \
-                                X(REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate")       \
-                                    X(RX, "rx") X(RY, "ry") X(SIDE, "side")                        \
-                                        X(SPREAD_METHOD, "spreadMethod")                           \
+                            X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio")    \
+                                X(R, "r") X(REF_X, "refX") X(REF_Y, "refY")                        \
+                                    X(REQUIRED_EXTENSIONS, "requiredExtensions") X(                \
+                                        REQUIRED_FEATURES, "requiredFeatures") X(ROTATE, "rotate") \
+                                        X(RX, "rx") X(RY, "ry") X(SIDE, "side") X(SPREAD_METHOD,   \
+                                                                                  "spreadMethod")  \
                                             X(START_OFFSET, "startOffset") X(STYLE, "style")       \
                                                 X(SYSTEM_LANGUAGE, "systemLanguage")               \
                                                     X(TEXT_LENGTH, "textLength") X(TYPE, "type")   \
@@ -291,6 +293,20 @@ typedef struct {
     ArtLength length;
 } ArtShift;
 
+/* Attributes of shapes that a style may give as well. */
+enum {
+    ART_GEOMETRY_X,
+    ART_GEOMETRY_Y,
+    ART_GEOMETRY_WIDTH,
+    ART_GEOMETRY_HEIGHT,
+    ART_GEOMETRY_CX,
+    ART_GEOMETRY_CY,
+    ART_GEOMETRY_R,
+    ART_GEOMETRY_RX,
+    ART_GEOMETRY_RY,
+    ART_N_GEOMETRY
+};
+
 typedef struct {
     ArtPaint fill, stroke;
     ArtColour color, stop_color;
@@ -306,6 +322,8 @@ typedef struct {
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
+    ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
+    unsigned geometry_set;              /* a bit for each of them */
     /* text */
     double font_size; /* px */
     const char *font_family, *lang;
@@ -326,6 +344,8 @@ void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n,
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
 void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
                    ArtStore *store);
+/* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
+int art_geometry_slot(ArtName name);
 /* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
 typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
 void art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
@@ -393,6 +413,8 @@ gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 /* Computes the style that a node of a paint server, clip or marker has where it stands. */
 void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
 double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along, double rem);
+/* The length of an attribute, or of the property of its name; FALSE where there is none. */
+gboolean art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
 double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
                    const ArtScope *scope, ArtAlong along, ArtLength missing);

@@ -81,9 +81,8 @@ static double px(const Source *f, ArtName name, ArtAlong along)
 /* A radius of a rect or ellipse: FALSE where it is `auto`, absent or in error. */
 static gboolean radius(const Source *f, ArtName name, ArtAlong along, double *out)
 {
-    const char *text = art_attr(f->n, name);
     ArtLength l;
-    if (!text || !art_length(text, &l) || l.value < 0)
+    if (!art_attr_length(f->n, name, f->s, &l) || l.value < 0)
         return FALSE;
     *out = art_px(l, f->s, f->scope, along, f->r->rem);
     return TRUE;

@@ -370,8 +370,35 @@ void art_style_initial(ArtStyle *s)
     };
 }
 
+int art_geometry_slot(ArtName name)
+{
+    switch (name) {
+    case ART_AT_X:
+        return ART_GEOMETRY_X;
+    case ART_AT_Y:
+        return ART_GEOMETRY_Y;
+    case ART_AT_WIDTH:
+        return ART_GEOMETRY_WIDTH;
+    case ART_AT_HEIGHT:
+        return ART_GEOMETRY_HEIGHT;
+    case ART_AT_CX:
+        return ART_GEOMETRY_CX;
+    case ART_AT_CY:
+        return ART_GEOMETRY_CY;
+    case ART_AT_R:
+        return ART_GEOMETRY_R;
+    case ART_AT_RX:
+        return ART_GEOMETRY_RX;
+    case ART_AT_RY:
+        return ART_GEOMETRY_RY;
+    default:
+        return -1;
+    }
+}
+
 static void reset_own(ArtStyle *s)
 {
+    s->geometry_set = 0;
     s->stop_color = (ArtColour){{0, 0, 0, 1}, FALSE};
     s->stop_opacity = s->opacity = 1;
     s->fixed_stroke = FALSE;
@@ -441,6 +468,10 @@ void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char
             memcpy((char *)s + p->offset, (const char *)parent + p->offset, p->size);
         else
             p->parse(value, (char *)s + p->offset, &setting);
+    } else {
+        int slot = art_geometry_slot(name);
+        if (slot >= 0 && art_length(value, &s->geometry[slot]))
+            s->geometry_set |= 1u << slot;
     }
 }
 

@@ -11,6 +11,7 @@ typedef struct {
     GArray *letters;       /* of ArtLetter */
     GPtrArray *spans;      /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
+    double stretch;        /* of letters along the line */
     gboolean rtl;          /* pieces follow each other from right to left */
 } Text;
 
@@ -334,7 +335,7 @@ static void straight_path(const Text *t, const Run *run, DtPath *out)
         const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
         if (g->outline)
             append_glyph(out, g->outline,
-                         dt_affine_then((DtAffine){size, 0, 0, size, g->x, g->y}, m));
+                         dt_affine_then((DtAffine){size * t->stretch, 0, 0, size, g->x, g->y}, m));
     }
     add_decorations(out, run, m);
 }
@@ -452,17 +453,53 @@ static void shape_runs(Text *t, GArray *runs)
     }
 }
 
+/* textLength: the letters are spread, or they and their spaces stretched, to the length (10.5). */
+static void fit_length(Text *t, GArray *runs, double wanted, gboolean stretch)
+{
+    double natural = 0;
+    guint glyphs = 0;
+    for (guint i = 0; i < runs->len; i++) {
+        natural += g_array_index(runs, Run, i).piece.width;
+        glyphs += g_array_index(runs, Run, i).piece.glyphs->len;
+    }
+    if (!(natural > 0 && wanted >= 0) || glyphs == 0)
+        return;
+    double spread = stretch || glyphs < 2 ? 0 : (wanted - natural) / (glyphs - 1);
+    t->stretch = stretch ? wanted / natural : 1;
+    for (guint i = 0; i < runs->len; i++) {
+        ArtPiece *p = &g_array_index(runs, Run, i).piece;
+        for (guint k = 0; k < p->glyphs->len; k++) {
+            ArtGlyph *g = &g_array_index(p->glyphs, ArtGlyph, k);
+            g->x = g->x * t->stretch + spread * k;
+            g->advance = g->advance * t->stretch + spread;
+        }
+        p->width = p->width * t->stretch + spread * p->glyphs->len;
+    }
+}
+
+static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                            GArray *runs)
+{
+    const char *text = art_attr(n, ART_AT_TEXT_LENGTH), *how = art_attr(n, ART_AT_LENGTH_ADJUST);
+    ArtLength l;
+    if (text && art_length(text, &l))
+        fit_length(t, runs, art_px(l, s, scope, ART_ALONG_X, t->r->rem),
+                   how && strcmp(how, "spacingAndGlyphs") == 0);
+}
+
 void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
 {
     Text t = {.r = r,
               .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
               .spans = g_ptr_array_new_with_free_func(g_free),
               .space_before = TRUE,
+              .stretch = 1,
               .rtl = s->rtl};
     gather(&t, n, s, scope, NULL, baseline_shift(r, s, scope));
     drop_trailing_space(&t);
     GArray *runs = cut(&t);
     shape_runs(&t, runs);
+    fit_text_length(&t, n, s, scope, runs);
     place(&t, runs);
     ArtScope in = *scope;
     DtBox box;

@@ -19,12 +19,37 @@ gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope)
     return TRUE;
 }
 
+static gboolean has_geometry(const ArtNode *n)
+{
+    switch (n->tag) {
+    case ART_TAG_RECT:
+    case ART_TAG_CIRCLE:
+    case ART_TAG_ELLIPSE:
+    case ART_TAG_IMAGE:
+    case ART_TAG_SVG:
+    case ART_TAG_USE:
+        return TRUE;
+    default:
+        return FALSE;
+    }
+}
+
+gboolean art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out)
+{
+    int slot = s->geometry_set && has_geometry(n) ? art_geometry_slot(name) : -1;
+    if (slot >= 0 && s->geometry_set & 1u << slot) {
+        *out = s->geometry[slot];
+        return TRUE;
+    }
+    const char *text = art_attr(n, name);
+    return text && art_length(text, out);
+}
+
 double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
                    const ArtScope *scope, ArtAlong along, ArtLength missing)
 {
-    const char *text = art_attr(n, name);
-    ArtLength l = missing;
-    if (text && !art_length(text, &l))
+    ArtLength l;
+    if (!art_attr_length(n, name, s, &l))
         l = missing;
     return art_px(l, s, scope, along, r->rem);
 }

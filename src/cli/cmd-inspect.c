@@ -11,7 +11,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_inspect = {
     .name = "inspect",
     .usage = "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
-    .summary = "What this controller would do with a program, line by line",
+    .summary = "what this controller would do with a program, line by line",
     .run = run,
 };
 

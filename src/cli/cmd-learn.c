@@ -1,11 +1,10 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
 #include "cli.h"
 
-#include "../link/port.h"
 #include "drawtrue/code.h"
+#include "drawtrue/link.h"
 
 #include <json-glib/json-glib.h>
-#include <poll.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -14,34 +13,9 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_learn = {
     .name = "learn",
     .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still] [--json]",
-    .summary = "Ask a controller which words it takes, into the profile",
+    .summary = "ask a controller which words it takes, into the profile",
     .run = run,
 };
-
-static gboolean wire_write(void *user, const char *bytes, gsize n, GError **error)
-{
-    DtPort *port = user;
-    while (n > 0) {
-        gssize done = dt_port_write(port, bytes, n, error);
-        if (done < 0)
-            return FALSE;
-        if (done == 0) {
-            struct pollfd p = {dt_port_fd(port), POLLOUT, 0};
-            poll(&p, 1, 1000);
-        }
-        bytes += done;
-        n -= (gsize)done;
-    }
-    return TRUE;
-}
-
-static gssize wire_read(void *user, char *to, gsize room, double wait_s, GError **error)
-{
-    DtPort *port = user;
-    struct pollfd p = {dt_port_fd(port), POLLIN, 0};
-    poll(&p, 1, (int)(wait_s * 1000) + 1);
-    return dt_port_read(port, to, room, error);
-}
 
 static void tell(const char *text, void *user)
 {
@@ -67,16 +41,11 @@ static gboolean ask_to_move(void)
 static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, FILE *report,
                       DtLearnt *out, GError **error)
 {
-    DtPort *port = dt_port_open(port_path, p->dialect.baud, error);
-    if (port == NULL)
+    DtLearnOptions o = {.boot_s = 8, .may_move = may_move, .tell = tell, .user = report};
+    if (!dt_link_open(port_path, p->dialect.baud, &o.wire, error))
         return FALSE;
-    DtLearnOptions o = {.wire = {wire_write, wire_read, port},
-                        .boot_s = 8,
-                        .may_move = may_move,
-                        .tell = tell,
-                        .user = report};
     gboolean good = dt_code_learn(p, &o, out, error);
-    dt_port_close(port);
+    dt_link_close(&o.wire);
     return good;
 }
 
@@ -89,8 +58,8 @@ static gboolean note(const char *file, const char *output, const DtLearnt *learn
         return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len, error);
-    return changed && dt_base_write_file(output, changed, out_len, error);
+    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
+    return dt_base_write_file(output, changed, out_len, error);
 }
 
 static void add_text(JsonBuilder *b, const char *name, const char *value)

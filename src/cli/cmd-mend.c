@@ -11,7 +11,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_mend = {
     .name = "mend",
     .usage = "PROGRAM -o FILE [--machine FILE] [--clip] [--json]",
-    .summary = "A program from elsewhere, made fit for this controller",
+    .summary = "a program from elsewhere, made fit for this controller",
     .run = run,
 };
 

@@ -173,6 +173,12 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
     DtInspection inspection = {0};
     DtTimes times = {0};
     gboolean good = dt_code_inspect(p, path, &inspection, error);
+    if (good && !(inspection.ink_mm > 0)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: nothing in it would put ink on the paper; 'drawtrue inspect' tells why",
+                    path);
+        good = FALSE;
+    }
     if (good) {
         dt_machine_time(p, &inspection.moves, TRUE, &times);
         DtProofInput in = {.profile = p, .moves = &inspection.moves, .times = &times};

@@ -308,7 +308,7 @@ static void take_pause(DtJudge *j)
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
     j->lifted_here = FALSE;
-    if (j->pen_number + 1u < j->profile->rack.n)
+    if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
         j->pen_number++;
     tell_move(j, DT_MOVE_PEN_CHANGE, 0);
 }
@@ -398,6 +398,22 @@ static void note_units(DtJudge *j, const DtCodeBlock *b)
     }
 }
 
+/* "(pen red)" and "(stroke 7 pen red)" name the pen in the holder. */
+static void note_pen(DtJudge *j, const DtCodeBlock *b)
+{
+    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, 200));
+    char *name = g_strstrip(text);
+    if (g_str_has_prefix(name, "stroke ") && strstr(name, " pen "))
+        name = strstr(name, " pen ") + 1;
+    if (!g_str_has_prefix(name, "pen "))
+        return;
+    for (size_t i = 0; i < j->profile->rack.n; i++)
+        if (g_strcmp0(j->profile->rack.pens[i].name, name + 4) == 0) {
+            j->pen_number = (uint16_t)i;
+            j->pen_named = TRUE;
+        }
+}
+
 static void on_block(void *user, const DtCodeBlock *b)
 {
     DtJudge *j = user;
@@ -406,6 +422,8 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->refused = b->faults > 0;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
+    if (b->comment && (j->listener || j->collect))
+        note_pen(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
     if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)

@@ -41,6 +41,7 @@ typedef struct {
     size_t z_line;      /* first line that moves Z */
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
+    gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t run;
 
     /* settling: what the pen still needs before the next motion */

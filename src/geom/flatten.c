@@ -86,7 +86,7 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
 
 /* The chord error of a piece is nearly as its length squared; a step is taken where it comes out
  * between this share of the tolerance and the tolerance. */
-#define GOOD_ENOUGH 0.93
+#define GOOD_ENOUGH 0.80
 #define AIM 0.975
 #define ROUNDS 40
 
@@ -140,6 +140,10 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
                 guess = low; /* settle for the longest step known to be good */
             h = MIN(guess, 1 - t);
         }
+        if (!(h > 1e-9)) { /* nothing sound comes of it: overflow or the like */
+            dt_lines_point(out, p3);
+            return;
+        }
         dt_lines_point(out, to);
         if (t + h >= 1)
             return;
@@ -150,9 +154,12 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
     }
 }
 
-static inline gboolean finite_point(DtPoint p)
+/* Beyond this a product of coordinates overflows. */
+#define LARGEST 1e100
+
+static inline gboolean sound(DtPoint p)
 {
-    return isfinite(p.x) && isfinite(p.y);
+    return fabs(p.x) < LARGEST && fabs(p.y) < LARGEST;
 }
 
 /* No curve is held to less than 1e-9 of its own size: beyond that double precision and memory would
@@ -212,7 +219,7 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
             DtPoint c1 = mapped(m, q[0]), c2 = mapped(m, q[1]);
             DtPoint to = mapped(m, q[2]);
             q += 3;
-            if (!finite_point(at) || !finite_point(c1) || !finite_point(c2) || !finite_point(to))
+            if (!sound(at) || !sound(c1) || !sound(c2) || !sound(to))
                 dt_lines_point(out, to);
             else if (at.x != to.x || at.y != to.y || at.x != c1.x || at.y != c1.y || at.x != c2.x ||
                      at.y != c2.y)

@@ -2,6 +2,53 @@
 #include "outline.h"
 
 #include <math.h>
+#include <string.h>
+
+/* Lengths of the elements in line widths: ISO 128-20:1996, table 3 (from memory). */
+#define DOT 0.5
+#define GAP 3
+#define SHORT 6
+#define DASH 12
+#define SPACE 18
+#define LONG 24
+
+static const struct {
+    const char *name;
+    size_t n;
+    double length[10];
+} types[] = {
+    {"dashed", 2, {DASH, GAP}},
+    {"dashed-spaced", 2, {DASH, SPACE}},
+    {"long-dashed-dotted", 4, {LONG, GAP, DOT, GAP}},
+    {"long-dashed-double-dotted", 6, {LONG, GAP, DOT, GAP, DOT, GAP}},
+    {"long-dashed-triplicate-dotted", 8, {LONG, GAP, DOT, GAP, DOT, GAP, DOT, GAP}},
+    {"dotted", 2, {DOT, GAP}},
+    {"long-dashed-short-dashed", 4, {LONG, GAP, SHORT, GAP}},
+    {"long-dashed-double-short-dashed", 6, {LONG, GAP, SHORT, GAP, SHORT, GAP}},
+    {"dashed-dotted", 4, {DASH, GAP, DOT, GAP}},
+    {"double-dashed-dotted", 6, {DASH, GAP, DASH, GAP, DOT, GAP}},
+    {"dashed-double-dotted", 6, {DASH, GAP, DOT, GAP, DOT, GAP}},
+    {"double-dashed-double-dotted", 8, {DASH, GAP, DASH, GAP, DOT, GAP, DOT, GAP}},
+    {"dashed-triplicate-dotted", 8, {DASH, GAP, DOT, GAP, DOT, GAP, DOT, GAP}},
+    {"double-dashed-triplicate-dotted", 10, {DASH, GAP, DASH, GAP, DOT, GAP, DOT, GAP, DOT, GAP}},
+};
+
+const double *dt_dash_of_class(const char *classes, size_t *n)
+{
+    static const char space[] = " \t\r\n\f";
+    for (const char *w = classes ? classes + strspn(classes, space) : ""; *w;) {
+        size_t length = strcspn(w, space);
+        for (size_t i = 0; i < G_N_ELEMENTS(types); i++)
+            if (strlen(types[i].name) == length && memcmp(types[i].name, w, length) == 0) {
+                *n = types[i].n;
+                return types[i].length;
+            }
+        w += length;
+        w += strspn(w, space);
+    }
+    *n = 0;
+    return NULL;
+}
 
 #define MOST_DASHES 1e6
 

@@ -9,7 +9,8 @@
 #define CELL 2.0
 /* Parallel enough: the sine between the directions. */
 #define PARALLEL 0.1
-/* What a stroke drew just before, in the same direction, does not count: at least this far back (mm). */
+/* What a stroke drew just before, in the same direction, does not count: at least this far back
+ * (mm). */
 #define FAR_BACK 1.0
 
 typedef struct {
@@ -29,11 +30,11 @@ typedef struct {
 
 typedef struct {
     double tolerance;
-    GArray *kept;       /* Kept */
-    GHashTable *cells;  /* Cell -> GArray of uint32_t, indices into kept */
-    GArray *seen;       /* uint32_t: the query that last looked at each kept one */
+    GArray *kept;      /* Kept */
+    GHashTable *cells; /* Cell -> GArray of uint32_t, indices into kept */
+    GArray *seen;      /* uint32_t: the query that last looked at each kept one */
     uint32_t query;
-    GArray *parts;      /* Part: of the stroke at hand, already drawn, as lengths along it */
+    GArray *parts; /* Part: of the stroke at hand, already drawn, as lengths along it */
 } Dedupe;
 
 static guint cell_hash(gconstpointer key)
@@ -97,7 +98,8 @@ static void keep(Dedupe *d, Kept k)
     each_cell(d, k.a, k.b, 0, put_in_cell, &id);
 }
 
-/* Overlaps -------------------------------------------------------------------------------------- */
+/* Overlaps --------------------------------------------------------------------------------------
+ */
 
 /* Narrows [lo, hi] to where v0 + t * (v1 - v0) is within the limits. */
 static void narrow(double v0, double v1, double least, double most, double *lo, double *hi)
@@ -177,7 +179,8 @@ static void unite(GArray *parts, double gap, double least)
     g_array_set_size(parts, kept);
 }
 
-/* Strokes ----------------------------------------------------------------------------------------- */
+/* Strokes -----------------------------------------------------------------------------------------
+ */
 
 typedef struct {
     const DtPoint *pts;

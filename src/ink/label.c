@@ -320,7 +320,8 @@ static Span level_span(const DtGraph *g, const DtNode *nodes, uint32_t e)
     return (Span){b.x, a.x, b.y, a.y, e, 0, 0};
 }
 
-static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains *c, gboolean upright)
+static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains *c,
+                            gboolean upright)
 {
     for (guint i = 0; i < c->speaker->len; i++)
         if ((rise(g, nodes, g_array_index(c->speaker, uint32_t, i)) > 0) == upright)

@@ -32,16 +32,12 @@ static void arc_to(const Nib *nib, DtPoint centre, DtPoint from_way, double turn
     }
 }
 
-/* The corner at the right-hand side, between the ways in and out. */
+/* The outer corner at the right-hand side, between the ways in and out. */
 static void add_join(const Nib *nib, DtPoint at, DtPoint in, DtPoint out)
 {
     double cross = dt_point_cross(in, out), dot = dt_point_dot(in, out);
     if (cross == 0 && dot > 0)
         return;
-    if (cross < 0) { /* the inner side: through the corner, see region.c */
-        dt_lines_point(nib->out, at);
-        return;
-    }
     double turn = cross == 0 ? G_PI : atan2(cross, dot);
     if (nib->s->join == DT_JOIN_ROUND) {
         arc_to(nib, at, in, turn);
@@ -55,24 +51,56 @@ static void add_join(const Nib *nib, DtPoint at, DtPoint in, DtPoint out)
     }
 }
 
+static void add_cap(const Nib *nib, DtPoint at, DtPoint way)
+{
+    if (nib->s->cap == DT_CAP_ROUND) {
+        arc_to(nib, at, way, G_PI);
+    } else if (nib->s->cap == DT_CAP_SQUARE) {
+        DtPoint tip = dt_point_add(at, dt_point_scale(way, nib->half));
+        dt_lines_point(nib->out, right_of(tip, way, nib->half));
+        dt_lines_point(nib->out, right_of(tip, way, -nib->half));
+    }
+}
+
+/* The inner side of a corner: through the corner itself; or, where the edges are long enough for
+ * their shifted ones to meet, through that point alone (see region.c). */
+static gboolean inner_meets(const Nib *nib, DtPoint in, DtPoint out, double shorter, DtPoint *shift)
+{
+    double cross = dt_point_cross(in, out), k = 1 + dt_point_dot(in, out);
+    if (!(cross < 0) || k <= 1 || nib->half * -cross / k > shorter / 2)
+        return FALSE;
+    *shift = dt_point((in.y + out.y) * nib->half / k, -(in.x + out.x) * nib->half / k);
+    return TRUE;
+}
+
 /* The right-hand side along n points; then the cap at the end, for an open line. */
 static void add_side(const Nib *nib, const DtPoint *p, size_t n, gboolean closed, gboolean reverse)
 {
 #define AT(i) p[reverse ? (2 * n - 1 - (i) % n) % n : (i) % n]
     size_t edges = closed ? n : n - 1;
+    gboolean met = FALSE;
     for (size_t i = 0; i < edges; i++) {
-        DtPoint a = AT(i), b = AT(i + 1), way = unit(a, b);
-        dt_lines_point(nib->out, right_of(a, way, nib->half));
-        dt_lines_point(nib->out, right_of(b, way, nib->half));
-        if (closed || i + 1 < edges) {
-            add_join(nib, b, way, unit(b, AT(i + 2)));
-        } else if (nib->s->cap == DT_CAP_ROUND) {
-            arc_to(nib, b, way, G_PI);
-        } else if (nib->s->cap == DT_CAP_SQUARE) {
-            DtPoint tip = dt_point_add(b, dt_point_scale(way, nib->half));
-            dt_lines_point(nib->out, right_of(tip, way, nib->half));
-            dt_lines_point(nib->out, right_of(tip, way, -nib->half));
+        DtPoint a = AT(i), b = AT(i + 1), way = unit(a, b), shift;
+        if (!met)
+            dt_lines_point(nib->out, right_of(a, way, nib->half));
+        met = FALSE;
+        if (!closed && i + 1 == edges) {
+            dt_lines_point(nib->out, right_of(b, way, nib->half));
+            add_cap(nib, b, way);
+            break;
         }
+        DtPoint c = AT(i + 2), next = unit(b, c);
+        double shorter = MIN(dt_point_distance(a, b), dt_point_distance(b, c));
+        if (i + 1 < edges && inner_meets(nib, way, next, shorter, &shift)) {
+            dt_lines_point(nib->out, dt_point_add(b, shift));
+            met = TRUE;
+            continue;
+        }
+        dt_lines_point(nib->out, right_of(b, way, nib->half));
+        if (dt_point_cross(way, next) < 0)
+            dt_lines_point(nib->out, b);
+        else
+            add_join(nib, b, way, next);
     }
 #undef AT
 }

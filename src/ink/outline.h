@@ -11,6 +11,10 @@ void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double le
 void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
                      DtLines *out);
 
+/* The line type that one of the class words names, as lengths in line widths, dashes and gaps by
+ * turns; NULL for none. Names and proportions are those of ISO 128-20. */
+const double *dt_dash_of_class(const char *classes, size_t *n);
+
 /* dash: cuts lines into dashes. Lengths in the lines' own unit; a pattern that is not positive and
  * finite, or that would give more than a million dashes, leaves the lines whole. */
 void dt_dash_lines(const DtLines *lines, const double *dash, size_t n, double offset, DtLines *out);

@@ -71,24 +71,54 @@ static DtPoint unit(DtPoint a, DtPoint b)
     return dt_point((b.x - a.x) / d, (b.y - a.y) / d);
 }
 
+/* Where the two shifted edges at a corner meet. */
+static DtPoint mitre(DtPoint at, DtPoint in, DtPoint out, double by)
+{
+    double k = by / (1 + dt_point_dot(in, out));
+    return dt_point(at.x - (in.y + out.y) * k, at.y + (in.x + out.x) * k);
+}
+
+/* Whether the corner may be cut short to the point where the shifted edges meet. At an opening
+ * corner that replaces a flat arc. At a closing one it leaves out a kite that both edges'
+ * rectangles cover where both are long enough, so that one cover remains. */
+static gboolean meets(double cross, double dot, double by, gboolean opens, double shorter)
+{
+    if (dot <= 0)
+        return FALSE;
+    double half_tangent = fabs(cross) / (1 + dot);
+    if (opens)
+        return fabs(by) * (sqrt(1 + half_tangent * half_tangent) - 1) <= ARC_ERROR;
+    return fabs(by) * half_tangent <= shorter / 2;
+}
+
 static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
 {
     g_array_set_size(ring, 0);
-    for (size_t i = 0; i < n; i++) {
-        DtPoint at = p[(i + 1) % n];
-        DtPoint in = unit(p[i], at), out = unit(at, p[(i + 2) % n]);
+    gboolean met = FALSE; /* the last corner was cut short: its point ends this edge's start too */
+    for (size_t i = 0; i <= n; i++) {
+        DtPoint from = p[i % n], at = p[(i + 1) % n], to = p[(i + 2) % n];
+        DtPoint in = unit(from, at), out = unit(at, to);
         double cross = dt_point_cross(in, out), dot = dt_point_dot(in, out);
-        DtPoint ends[3] = {shifted(p[i], in, by), shifted(at, in, by), at};
-        g_array_append_vals(ring, ends, 2);
+        double shorter = MIN(dt_point_distance(from, at), dt_point_distance(at, to));
         gboolean opens = by > 0 ? cross < 0 : cross > 0;
+        DtPoint ends[3] = {shifted(from, in, by), shifted(at, in, by), at};
+        if (i > 0 && !met)
+            g_array_append_val(ring, ends[0]);
+        met = meets(cross, dot, by, opens, shorter);
+        if (i == n)
+            break;
+        if (met) {
+            ends[1] = mitre(at, in, out, by);
+            g_array_append_val(ring, ends[1]);
+            continue;
+        }
+        g_array_append_val(ring, ends[1]);
         if (opens || (cross == 0 && dot < 0)) {
-            double turn = atan2(cross, dot);
-            if (cross == 0)
-                turn = by > 0 ? -G_PI : G_PI;
-            double from = atan2(in.x, -in.y) + (by > 0 ? 0 : G_PI);
-            add_arc(ring, at, fabs(by), from, from + turn);
+            double turn = cross == 0 ? (by > 0 ? -G_PI : G_PI) : atan2(cross, dot);
+            double angle = atan2(in.x, -in.y) + (by > 0 ? 0 : G_PI);
+            add_arc(ring, at, fabs(by), angle, angle + turn);
         } else if (cross != 0) {
-            g_array_append_vals(ring, &ends[2], 1);
+            g_array_append_val(ring, ends[2]);
         }
     }
 }

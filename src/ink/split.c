@@ -10,8 +10,8 @@
 
 enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 4000 };
 
-/* The work is given up beyond this many tests, and where segments meet this many hot squares: so many
- * for each segment, and more in any case. */
+/* The work is given up beyond this many tests, and where segments meet this many hot squares: so
+ * many for each segment, and more in any case. */
 #define TESTS_PER_SEGMENT 1000
 #define TESTS_AT_LEAST 100000000
 #define HITS_PER_SEGMENT 50
@@ -118,13 +118,15 @@ static void heat_box(Work *w, const Box *b)
         }
 }
 
-/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through the
- * box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes. */
+/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through
+ * the box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes.
+ */
 static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
 {
     if (w->tests_left < 0 || n < 2)
         return;
-    if (n <= LEAF_SEGMENTS || (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
+    if (n <= LEAF_SEGMENTS ||
+        (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
         cross_leaf(w, at, n);
         return;
     }

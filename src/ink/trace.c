@@ -294,22 +294,46 @@ static gboolean add_fill(Trace *t, const DtShape *s, GError **error)
     return add_area(t, s, &s->fill, ink, &s->outline, plane_rule(s->rule), error);
 }
 
+/* A line without dashes of its own takes those that its class, or the nearest group's, asks for;
+ * `d` is the width of the drawn line, mm. `dash` has room for ten. */
+static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeStyle *st,
+                          double *dash)
+{
+    size_t n = 0;
+    const double *type = dt_dash_of_class(s->classes, &n);
+    int group = s->group;
+    for (size_t i = 0; !type && i < t->d->n_groups && group >= 0 && (size_t)group < t->d->n_groups;
+         i++) {
+        type = dt_dash_of_class(t->d->groups[group].classes, &n);
+        group = t->d->groups[group].parent;
+    }
+    double scale = sqrt(fabs(dt_affine_determinant(st->user_to_mm)));
+    if (!type || st->n_dash > 0 || !(scale > 0))
+        return;
+    for (size_t i = 0; i < n; i++)
+        dash[i] = type[i] * d / scale;
+    st->dash = dash;
+    st->n_dash = n;
+}
+
 static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
 {
-    const DtStrokeStyle *st = &s->stroke;
-    double width = dt_art_stroke_width_mm(st);
-    if (st->paint.kind == DT_PAINT_NONE || st->paint.colour.alpha <= 0 || !(width > 0))
+    DtStrokeStyle st = s->stroke;
+    double width = dt_art_stroke_width_mm(&st), dash[10];
+    if (st.paint.kind == DT_PAINT_NONE || st.paint.colour.alpha <= 0 || !(width > 0))
         return TRUE;
-    Ink ink = choose_ink(t, s, &st->paint, dt_lines_total_length(&s->outline) * width);
+    Ink ink = choose_ink(t, s, &st.paint, dt_lines_total_length(&s->outline) * width);
+    double tip = ink.pen < 0 ? 0 : t->rack->pens[ink.pen].tip;
     g_auto(DtLines) l;
     dt_lines_init(&l);
-    if (ink.pen < 0 || width > t->rack->pens[ink.pen].tip * ONE_LINE) {
-        dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
-        return add_area(t, s, &st->paint, ink, &l, DT_PLANE_NONZERO, error);
+    dash_by_class(t, s, MAX(width, tip), &st, dash);
+    if (ink.pen < 0 || width > tip * ONE_LINE) {
+        dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
+        return add_area(t, s, &st.paint, ink, &l, DT_PLANE_NONZERO, error);
     }
-    if (st->paint.colour.alpha < SOLID)
+    if (st.paint.colour.alpha < SOLID)
         return TRUE;
-    dt_outline_centre(&s->outline, st, DOT, &l);
+    dt_outline_centre(&s->outline, &st, DOT, &l);
     return add_lines(t, s, ink.pen, &l, error);
 }
 
@@ -381,11 +405,12 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
                         rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
             return FALSE;
         }
-    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) || !(o->tolerance > 0) ||
-        !isfinite(o->tolerance)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
-                    o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
+    if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
+        !(o->tolerance > 0) || !isfinite(o->tolerance)) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "hatch pitch %g mm (0, or %g to %g), angle %g or tolerance %g mm is out of range",
+            o->pitch, FINEST, COARSEST, o->angle, o->tolerance);
         return FALSE;
     }
     return TRUE;

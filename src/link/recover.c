@@ -135,7 +135,7 @@ static gboolean seek(DtRunner *r, size_t drawn)
     }
     r->has_line = r->at_end = FALSE;
     r->before = r->acked = r->told = r->drawn_track = *dt_program_track(r->program);
-    r->drawn = drawn;
+    r->drawn = r->proved = drawn;
     r->homed = FALSE;
     return TRUE;
 }

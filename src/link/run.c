@@ -47,10 +47,12 @@ static gboolean made_for_this(const DtRunner *r, GError **error)
     return FALSE;
 }
 
+/* Takes the journal over; NULL: it is opened once the program is known to be good. */
 static DtRunner *new_runner(const DtProfile *p, const char *program_path, const DtRunOptions *o,
-                            GError **error)
+                            DtJournal *journal, GError **error)
 {
     g_autoptr(DtRunner) r = g_new0(DtRunner, 1);
+    r->journal = journal;
     r->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
     r->profile = p;
     r->options = *o;
@@ -61,7 +63,8 @@ static DtRunner *new_runner(const DtProfile *p, const char *program_path, const 
         !made_for_this(r, error))
         return NULL;
     r->traffic = dt_traffic_new(&p->dialect, &dt_runner_traffic_events, r);
-    r->journal = dt_journal_open(o->journal, error);
+    if (r->journal == NULL)
+        r->journal = dt_journal_open(o->journal, error);
     if (r->journal == NULL)
         return NULL;
     r->pace = dt_journal_pace(r->journal, p->name ? p->name : "");
@@ -75,7 +78,7 @@ DtRunner *dt_run_new(const DtProfile *p, const char *program_path, const DtRunOp
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "a run needs a port");
         return NULL;
     }
-    DtRunner *r = new_runner(p, program_path, o, error);
+    DtRunner *r = new_runner(p, program_path, o, NULL, error);
     if (r != NULL)
         r->port_path = g_strdup(o->port);
     return r;
@@ -99,12 +102,12 @@ DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, dou
     g_auto(DtJournalRun) old = {0};
     if (journal == NULL || !dt_journal_read(journal, run, &old, error))
         return NULL;
-    g_autoptr(DtRunner) r = new_runner(p, old.program, o, error);
+    g_autoptr(DtRunner) r = new_runner(p, old.program, o, g_steal_pointer(&journal), error);
     if (r == NULL || !is_same_program(r, &old, error))
         return NULL;
     size_t back = back_strokes;
     if (back_mm > 0)
-        back = MAX(back, dt_journal_strokes_in(journal, old.id, old.drawn, back_mm));
+        back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, back_mm));
     r->id = old.id;
     r->resumed = TRUE;
     r->drawn = old.drawn - MIN(back, old.drawn);
@@ -267,12 +270,41 @@ static gboolean wants_pause(const DtRunner *r)
            r->line.kind != DT_LINE_DWELL;
 }
 
+/* A board that checks no lines is asked where it stands when a stroke is drawn: a garbled or lost
+ * line shows there, and the stroke is drawn again. */
+static void prove_stroke(DtRunner *r)
+{
+    if (!dt_runner_ask(r, 1)) {
+        r->tells_nothing = r->trouble == TROUBLE_NONE;
+        return;
+    }
+    const DtPoint to = r->before.at;
+    if (!dt_runner_stands_at(r, to)) {
+        dt_runner_trouble(r, TROUBLE_ABANDONED,
+                          "stroke %zu ended at X %.3f Y %.3f mm and not at X %.3f Y %.3f mm",
+                          r->before.drawn, r->state.x, r->state.y, to.x, to.y);
+        return;
+    }
+    r->proved = r->before.drawn;
+    dt_runner_journal_stroke(r, &r->before);
+}
+
+static gboolean wants_proof(const DtRunner *r)
+{
+    return r->before.drawn > r->proved && !r->before.pen_down && r->line.kind != DT_LINE_DWELL &&
+           dt_runner_proves_strokes(r);
+}
+
 /* Sends what may be sent now. */
 static void fill(DtRunner *r)
 {
     while (r->trouble == TROUBLE_NONE && read_ahead(r)) {
         const gboolean busy = dt_traffic_in_flight(r->traffic) > 0;
-        if (wants_pause(r)) {
+        if (wants_proof(r)) {
+            if (busy)
+                return;
+            prove_stroke(r);
+        } else if (wants_pause(r)) {
             if (busy)
                 return;
             pause_here(r);

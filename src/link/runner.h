@@ -47,11 +47,13 @@ struct DtRunner {
     DtTrack told;   /* with the line sent last, our own ones included */
     DtTrack acked;  /* with the program line answered last */
     size_t acked_line;
-    size_t drawn;                      /* strokes in the journal */
-    gboolean at_home;                  /* nothing has moved since homing */
-    gboolean resumed;                  /* the run was begun by an earlier process */
-    gboolean homed;                    /* the board has told so since the port was opened */
-    DtTrack drawn_track;               /* at the end of the stroke drawn last */
+    size_t drawn;           /* strokes in the journal */
+    gboolean at_home;       /* nothing has moved since homing */
+    size_t proved;          /* strokes whose end was compared with the board's own position */
+    gboolean tells_nothing; /* the board was asked for its position and has none to tell */
+    gboolean resumed;       /* the run was begun by an earlier process */
+    gboolean homed;         /* the board has told so since the port was opened */
+    DtTrack drawn_track;    /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
     double recent_s[PLANNED];          /* of the lines answered last */
     size_t recent;
@@ -90,6 +92,10 @@ double dt_runner_home_s(const DtRunner *r);
 /* Sends the program's stop (M0) and waits until the board stands at it; then lets it go on. */
 gboolean dt_runner_send_stop(DtRunner *r);
 gboolean dt_runner_end_stop(DtRunner *r);
+/* Whether strokes' ends are proved by the board's position: it checks no lines, but can be asked.
+ */
+gboolean dt_runner_proves_strokes(const DtRunner *r);
+gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to);
 /* Enters that the strokes up to `t` are drawn. */
 void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t);
 /* A fresh state of the board; FALSE where it has none to give. */

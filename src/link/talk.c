@@ -109,7 +109,7 @@ static void on_taken(const DtSent *s, void *user)
         return; /* one of our own */
     r->acked = s->after;
     r->acked_line = s->number;
-    if (s->settled && s->after.drawn > r->drawn)
+    if (s->settled && s->after.drawn > r->drawn && !dt_runner_proves_strokes(r))
         dt_runner_journal_stroke(r, &s->after);
     tell_progress(r);
 }
@@ -149,6 +149,19 @@ static void tell_lost_position(DtRunner *r, const DtBoardState *s)
                                             : "machine");
 }
 
+gboolean dt_runner_proves_strokes(const DtRunner *r)
+{
+    const DtDialect *d = &r->profile->dialect;
+    return !d->line_check && *d->ask_state != '\0' && !r->tells_nothing;
+}
+
+/* Within a step, by the last state heard. */
+gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
+{
+    return fabs(r->state.x - to.x) <= 0.01 + 1 / r->profile->steps_per_mm[0] &&
+           fabs(r->state.y - to.y) <= 0.01 + 1 / r->profile->steps_per_mm[1];
+}
+
 /* Where the machine certainly stands at the end of the line taken last, but not at its place: lines
  * that it had taken were dropped. A pen-up line is taken only when all motion has ended, and what
  * follows it is a dwell. */
@@ -159,9 +172,7 @@ static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
         return FALSE;
     if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
         return FALSE;
-    const DtPoint to = last->after.at;
-    return fabs(s->x - to.x) > 0.01 + 1 / r->profile->steps_per_mm[0] ||
-           fabs(s->y - to.y) > 0.01 + 1 / r->profile->steps_per_mm[1];
+    return !dt_runner_stands_at(r, last->after.at);
 }
 
 static void on_state(const DtBoardState *s, void *user)

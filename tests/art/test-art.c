@@ -1,6 +1,9 @@
 /* art: paths, shapes, places, styles and refusals. */
 #include "art-test.h"
 
+#include <gio/gio.h>
+#include <glib/gstdio.h>
+
 static void test_page_and_units(void)
 {
     g_autoptr(DtDrawing) d = read_text("<svg xmlns='http://www.w3.org/2000/svg' width='1in' "
@@ -100,6 +103,15 @@ static void test_sheet_with_selectors(void)
     g_assert_cmpstr(d->shapes[2].id, ==, "c");
 }
 
+static void test_geometry_from_a_sheet(void)
+{
+    g_autoptr(DtDrawing) d = read_page("<style>.w { width: 30px; x: 5px } circle { r: 7px }</style>"
+                                       "<rect class='w' width='9' height='9'/><circle cx='50' "
+                                       "cy='50' r='2'/>");
+    assert_box(dt_lines_box(&d->shapes[0].outline), 5, 0, 35, 9);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 43, 43, 57, 57);
+}
+
 static void test_use_and_symbol(void)
 {
     g_autoptr(DtDrawing) d = read_page(
@@ -179,6 +191,117 @@ static void test_refusals_name_file_and_line(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* A file of these bytes, read as a file. */
+static DtDrawing *read_file(const char *data, gsize len, GError **error)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "drawing.svg", NULL);
+    g_assert_true(g_file_set_contents(path, data, (gssize)len, NULL));
+    DtDrawing *d = dt_art_read(path, NULL, error);
+    g_unlink(path);
+    g_rmdir(folder);
+    return d;
+}
+
+static void test_encodings(void)
+{
+    static const char *const encodings[] = {"UTF-8", "ISO-8859-1", "UTF-16", "UTF-16LE"};
+    for (gsize i = 0; i < G_N_ELEMENTS(encodings); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("%s<?xml version='1.0' encoding='%s'?>\n" PAGE
+                            "<g id='\xc3\xa9'><rect id='r' width='9' "
+                            "height='9'/></g></svg>",
+                            i == 3 ? "\xef\xbb\xbf" : "", i > 1 ? "UTF-16" : encodings[i]);
+        gsize len = 0;
+        g_autofree char *bytes = g_convert(svg, -1, encodings[i], "UTF-8", NULL, &len, NULL);
+        g_assert_nonnull(bytes);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtDrawing) d = read_file(bytes, len, &error);
+        g_assert_no_error(error);
+        g_assert_cmpstr(d->groups[d->shapes[0].group].id, ==, "\xc3\xa9");
+        g_assert_cmpint(d->shapes[0].line, ==, 2);
+        g_autoptr(DtDrawing) e = dt_art_read_data(bytes, len, "x.svg", NULL, &error);
+        g_assert_no_error(error);
+        g_assert_cmpuint(e->n_shapes, ==, 1);
+    }
+}
+
+static char *packed(const char *text, gsize len, gsize *out_len)
+{
+    GZlibCompressor *z = g_zlib_compressor_new(G_ZLIB_COMPRESSOR_FORMAT_GZIP, 9);
+    gsize cap = len / 100 + 4096, n = 0, in = 0;
+    char *out = g_malloc(cap);
+    GConverterResult state;
+    do {
+        gsize read = 0, wrote = 0;
+        state = g_converter_convert(G_CONVERTER(z), text + in, len - in, out + n, cap - n,
+                                    G_CONVERTER_INPUT_AT_END, &read, &wrote, NULL);
+        in += read;
+        n += wrote;
+    } while (state == G_CONVERTER_CONVERTED);
+    g_assert_cmpint(state, ==, G_CONVERTER_FINISHED);
+    g_object_unref(z);
+    *out_len = n;
+    return out;
+}
+
+static void test_packed_files(void)
+{
+    const char *svg = PAGE "<rect width='9' height='9'/></svg>";
+    gsize len;
+    g_autofree char *data = packed(svg, strlen(svg), &len);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d = read_file(data, len, &error);
+    g_assert_no_error(error);
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    g_assert_null(dt_art_read_data(data, len / 2, "x.svgz", NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "x.svgz:1: its gzip data is cut off"));
+    g_clear_error(&error);
+    gsize huge = (gsize)300 << 20; /* 300 MB of spaces in some 300 kB */
+    g_autofree char *spaces = g_malloc(huge);
+    memset(spaces, ' ', huge);
+    g_autofree char *bomb = packed(spaces, huge, &len);
+    g_assert_null(dt_art_read_data(bomb, len, "x.svgz", NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "unpacks to more than 256 MB"));
+}
+
+static void test_nothing_outside_is_opened(void)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *secret = g_build_filename(folder, "secret.txt", NULL);
+    g_assert_true(g_file_set_contents(secret, "<rect width='50' height='50'/>", -1, NULL));
+    g_autofree char *svg = g_strdup_printf(
+        "<!DOCTYPE svg PUBLIC 'x' 'file://%s' [<!ENTITY x SYSTEM 'file://%s'><!ENTITY %% p SYSTEM "
+        "'file://%s'>%%p;]>" PAGE "<rect width='9' height='9'/>&x;<use href='file://%s#a'/></svg>",
+        secret, secret, secret, secret);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d = dt_art_read_data(svg, strlen(svg), "x.svg", NULL, &error);
+    if (d)
+        g_assert_cmpuint(d->n_shapes, ==, 1);
+    else
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_unlink(secret);
+    g_rmdir(folder);
+}
+
+static void test_references_that_unfold_without_end_are_refused(void)
+{
+    GString *s = g_string_new(PAGE "<rect id='l0' width='9' height='9'/>");
+    for (int i = 1; i < 20; i++)
+        g_string_append_printf(s,
+                               "<g id='l%d'><use href='#l%d'/><use href='#l%d'/><use href='#l%d'/>"
+                               "</g>",
+                               i, i - 1, i - 1, i - 1);
+    g_string_append(s, "</svg>");
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_art_read_data(s->str, s->len, "x.svg", NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "references unfold"));
+    g_string_free(s, TRUE);
+}
+
 static void test_cycles_and_bombs_end(void)
 {
     g_autoptr(DtDrawing) d = read_page("<g id='a'><use href='#b'/></g><g id='b'><use href='#a'/>"
@@ -223,12 +346,17 @@ int main(int argc, char **argv)
     g_test_add_func("/art/transforms-multiply", test_transforms_multiply);
     g_test_add_func("/art/style-cascades", test_style_cascades_and_inherits);
     g_test_add_func("/art/sheet-with-selectors", test_sheet_with_selectors);
+    g_test_add_func("/art/geometry-from-a-sheet", test_geometry_from_a_sheet);
     g_test_add_func("/art/use-and-symbol", test_use_and_symbol);
     g_test_add_func("/art/groups-lines-and-titles", test_groups_lines_and_titles);
     g_test_add_func("/art/dashes-and-place", test_dashes_and_place);
     g_test_add_func("/art/gradient-tone", test_gradient_tone_by_position);
     g_test_add_func("/art/clip-path-and-page-edge", test_clip_path_and_page_edge);
     g_test_add_func("/art/refusals", test_refusals_name_file_and_line);
+    g_test_add_func("/art/encodings", test_encodings);
+    g_test_add_func("/art/packed", test_packed_files);
+    g_test_add_func("/art/nothing-outside", test_nothing_outside_is_opened);
+    g_test_add_func("/art/unfolding", test_references_that_unfold_without_end_are_refused);
     g_test_add_func("/art/cycles-and-bombs-end", test_cycles_and_bombs_end);
     g_test_add_func("/art/huge-and-odd-numbers", test_huge_and_odd_numbers);
     return g_test_run();

@@ -109,6 +109,21 @@ static void test_letter_spacing_and_decoration(void)
     g_assert_cmpfloat(ink(u).y1, >, ink(plain).y1 + 0.3);
 }
 
+static void test_text_length(void)
+{
+    g_autoptr(DtDrawing) a = read_page("<text x='10' y='50' font-size='10'>III</text>");
+    g_autoptr(DtDrawing) b =
+        read_page("<text x='10' y='50' font-size='10' textLength='60'>III</text>");
+    g_autoptr(DtDrawing) c = read_page("<text x='10' y='50' font-size='10' textLength='60' "
+                                       "lengthAdjust='spacingAndGlyphs'>III</text>");
+    g_assert_cmpfloat_with_epsilon(ink(b).x1, 70, 0.6);
+    g_assert_cmpfloat_with_epsilon(ink(c).x1, 70, 4);
+    DtLines *plain = &a->shapes[0].outline, *spread = &b->shapes[0].outline;
+    DtLines *wide = &c->shapes[0].outline;
+    g_assert_cmpfloat_with_epsilon(dt_lines_area(plain, 0), dt_lines_area(spread, 0), 1e-3);
+    g_assert_cmpfloat(fabs(dt_lines_area(wide, 0)), >, 3 * fabs(dt_lines_area(plain, 0)));
+}
+
 static void test_single_line_letters_are_open_strokes(void)
 {
     g_autoptr(DtDrawing) d =
@@ -166,6 +181,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/spaces-collapse", test_spaces_collapse);
     g_test_add_func("/art/text/on-a-path", test_text_on_a_path);
     g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
+    g_test_add_func("/art/text/length", test_text_length);
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
     g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);

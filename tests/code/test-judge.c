@@ -116,7 +116,7 @@ static void test_findings_are_bounded_and_counted(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     GString *s = g_string_new(NULL);
     for (int n = 0; n < 5000; n++)
-        g_string_append(s, "G2\n");
+        g_string_append(s, "T1 M6\n");
     DtInspection i;
     dt_code_inspect_text(p, s->str, s->len, &i, NULL);
     g_assert_cmpuint(i.refused_lines, ==, 5000);

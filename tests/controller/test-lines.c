@@ -265,6 +265,23 @@ static void test_check_and_order(void)
     board_clear(&b);
 }
 
+/* All sixteen bits count. */
+static void test_every_bit_of_the_check_counts(void)
+{
+    const char *body = "N1 M5 ";
+    uint16_t crc = 0;
+    for (const char *p = body; *p; p++)
+        crc = dt_controller_crc(crc, (uint8_t)*p);
+    for (int bit = 0; bit < 16; bit++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        g_autofree char *line = g_strdup_printf("%s(*%04X)", body, crc ^ 1u << bit);
+        g_assert_cmpstr(board_line(&b, line), ==, "refused 1 check\n");
+        board_clear(&b);
+    }
+}
+
 static void test_order_wraps_and_restarts_after_the_program(void)
 {
     Board b;
@@ -366,6 +383,7 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/overlong-line-is-refused-once",
                     test_overlong_line_is_refused_once);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
+    g_test_add_func("/controller/every-bit-of-the-check", test_every_bit_of_the_check_counts);
     g_test_add_func("/controller/order-wraps-and-restarts",
                     test_order_wraps_and_restarts_after_the_program);
     g_test_add_func("/controller/no-single-fault-passes-the-check",

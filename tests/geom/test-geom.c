@@ -182,11 +182,15 @@ static void test_huge_curve_stays_bounded(void)
     dt_path_move(&path, dt_point(-1e300, 0));
     dt_path_cubic(&path, dt_point(0, 1e300), dt_point(1e300, -1e300), dt_point(INFINITY, NAN));
     dt_path_cubic(&path, dt_point(0, 1e100), dt_point(1e100, -1e100), dt_point(3, 3));
+    for (double big = 1e12; big < 1e300; big *= 1e7) {
+        dt_path_move(&path, dt_point(2, 15));
+        dt_path_cubic(&path, dt_point(2, big), dt_point(-222, 2), dt_point(1, 15 - big));
+    }
     dt_path_move(&path, dt_point(-1e12, 0));
     dt_path_cubic(&path, dt_point(0, 1e12), dt_point(1e12, -1e12), dt_point(3, 3));
     g_auto(DtLines) l = {0};
     dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
-    g_assert_cmpuint(l.n_pts, <, 200000);
+    g_assert_cmpuint(l.n_pts, <, 1000000);
 }
 
 int main(int argc, char **argv)

@@ -1,5 +1,5 @@
-/* ink: what no artist means but a file may hold: a sound result or one clear message, in bounded time
- * and memory. */
+/* ink: what no artist means but a file may hold: a sound result or one clear message, in bounded
+ * time and memory. */
 #include "drawtrue/base.h"
 #include "dedupe.h"
 #include "hatch.h"
@@ -51,7 +51,7 @@ static void test_bundles_end_in_a_result_or_a_message(void)
         dt_lines_init(&l);
         dt_lines_init(&out);
         dt_lines_begin(&l);
-        for (int i = 0; i < 1500; i++) {
+        for (int i = 0; i < 700; i++) {
             double u = g_rand_double_range(rand, 0, 100), a = u * G_PI;
             DtPoint p = kind == 0   ? dt_point(u, 0)
                         : kind == 1 ? dt_point(u, 0.002 * (i % 3))

@@ -95,6 +95,11 @@ static void execute(Fake *f, const char *body, unsigned n)
         answer_number(f, "refused", n, " X switch hit");
         return;
     }
+    if (f->received == f->faults.skip_at) {
+        f->last_n = n;
+        answer_number(f, "taken", n, "");
+        return;
+    }
     const char *x = strchr(body, 'X'), *y = strchr(body, 'Y');
     if (strncmp(body, "G28", 3) == 0) {
         f->unhomed = FALSE;

@@ -15,6 +15,7 @@ typedef struct {
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
     unsigned drop_reply, double_reply, garble_reply, late_reply;
     unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;
+    unsigned skip_at; /* answered, but not executed */
     unsigned trip_at; /* an end switch */
 } FakeFaults;
 

@@ -55,7 +55,7 @@ static char *write_program(const char *folder, unsigned strokes, unsigned segmen
     return path;
 }
 
-/* What a controller is to execute of the program: its lines without comments and M0. */
+/* What a controller is to execute of the program: its lines without comments. */
 static GPtrArray *expected_lines(const char *program)
 {
     g_autofree char *text = NULL;
@@ -63,7 +63,7 @@ static GPtrArray *expected_lines(const char *program)
     GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
     g_auto(GStrv) raw = g_strsplit(text, "\n", -1);
     for (char **l = raw; *l != NULL; l++)
-        if (**l != '\0' && **l != '(' && strcmp(*l, "M0") != 0)
+        if (**l != '\0' && **l != '(')
             g_ptr_array_add(lines, g_strdup(*l));
     return lines;
 }
@@ -248,6 +248,21 @@ static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
     clear_stage(&s);
 }
 
+/* The 55th line sent is the last motion of stroke 2: without a check nothing but the place tells that it is gone.
+ */
+static void test_a_stroke_that_ended_elsewhere_is_drawn_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = FALSE, .skip_at = 55}, 4, 20);
+    gboolean good = draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    clear_stage(&s);
+}
+
 static gpointer plug_later(gpointer fake)
 {
     g_usleep(600000);
@@ -346,6 +361,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
     g_test_add_func("/link/run/reset",
                     test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
+    g_test_add_func("/link/run/proved", test_a_stroke_that_ended_elsewhere_is_drawn_again);
     g_test_add_func("/link/run/unplugged", test_an_unplugged_board_is_found_again);
     g_test_add_func("/link/run/resume", test_a_run_goes_on_where_it_broke_off);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);

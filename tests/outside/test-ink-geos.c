@@ -126,15 +126,15 @@ static void test_hiding_is_geos_difference(void)
             dt_lines_init(&l);
             clean_outline(rand, round + i, 12, &l);
             layer[i] = geos_from_rings(g, &l);
-            g_assert_true(
-                dt_stack_add_area(stack, DT_STACK_FIRST + i, &l, DT_PLANE_NONZERO, NULL));
+            g_assert_true(dt_stack_add_area(stack, DT_STACK_FIRST + i, &l, DT_PLANE_NONZERO, NULL));
         }
         g_assert_true(dt_stack_finish(stack, NULL));
         GEOSGeometry *above = GEOSGeom_createEmptyPolygon_r(g);
         for (int i = LAYERS - 1; i >= 0; i--) {
             GEOSGeometry *seen = GEOSDifference_r(g, layer[i], above);
             const DtLines *rings = dt_stack_region(stack, DT_STACK_FIRST + i);
-            GEOSGeometry *ours = rings ? geos_from_rings(g, rings) : GEOSGeom_createEmptyPolygon_r(g);
+            GEOSGeometry *ours =
+                rings ? geos_from_rings(g, rings) : GEOSGeom_createEmptyPolygon_r(g);
             g_assert_true(geos_same_within(g, ours, seen, 0.01));
             g_assert_cmpfloat(geos_mean_gap(g, ours, seen), <, 0.001);
             GEOSGeometry *next = GEOSUnion_r(g, above, layer[i]);

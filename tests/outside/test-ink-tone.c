@@ -1,5 +1,5 @@
-/* outside: coverage of toned fills, counted on a picture that cairo draws of the ink, against the law
- * of Murray 1936 (after Davies). */
+/* outside: coverage of toned fills, counted on a picture that cairo draws of the ink, against the
+ * law of Murray 1936 (after Davies). */
 #include "drawtrue/ink.h"
 
 #include <cairo.h>

@@ -176,6 +176,7 @@ static void test_every_run_is_the_same(void)
         assert_same_ink(direct, h.rig);
         g_assert_cmpuint(f.lines_taken, ==, d.lines_taken);
         g_assert_cmpuint(f.bytes_lost, ==, 0);
+        g_assert_cmpuint(f.starved, ==, 0);
         /* The same to the time that a few bytes take on the wire. */
         g_assert_cmpfloat(fabs(f.time_s - d.time_s), <, 0.05);
         clear(&h);
@@ -198,6 +199,27 @@ static void test_sending_ahead_of_the_window_loses_bytes(void)
     dt_rig_figures(h.rig, &f);
     g_assert_cmpuint(f.bytes_lost, >, 300);
     g_assert_cmpuint(f.lines_taken, <, 40);
+    clear(&h);
+}
+
+static void test_late_sender_starves_the_machine(void)
+{
+    Host h;
+    start(&h, "", FALSE, TRUE);
+    plug_in(&h);
+    expect(&h, "drawtrue controller 1 ready");
+    say(&h, "G28\nM3 S40\nG4 P0.2\n");
+    say(&h, "G1 X5 F600\n");
+    g_usleep(900000); /* the rig waits 0.3 s for a sender */
+    say(&h, "X10\nX15\nM5\n");
+    for (int i = 1; i <= 7; i++) {
+        g_autofree char *line = g_strdup_printf("taken %d", i);
+        expect(&h, line);
+    }
+    finish(&h);
+    DtRigFigures f;
+    dt_rig_figures(h.rig, &f);
+    g_assert_cmpuint(f.starved, ==, 1);
     clear(&h);
 }
 
@@ -431,6 +453,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig-port/every-run-is-the-same", test_every_run_is_the_same);
     g_test_add_func("/rig-port/sending-ahead-of-the-window",
                     test_sending_ahead_of_the_window_loses_bytes);
+    g_test_add_func("/rig-port/late-sender-starves", test_late_sender_starves_the_machine);
     g_test_add_func("/rig-port/opening-resets", test_opening_the_port_resets_the_board);
     g_test_add_func("/rig-port/bytes-that-act-at-once", test_bytes_that_act_at_once);
     g_test_add_func("/rig-port/replies-go-wrong-as-asked", test_replies_go_wrong_as_asked);

@@ -1,0 +1,203 @@
+/* journal: what it keeps, what it refuses, and a disk that is full. */
+#include "cut-vfs.h"
+#include "fake.h"
+#include "journal.h"
+
+#include <glib/gstdio.h>
+#include <sqlite3.h>
+#include <string.h>
+
+static char *folder;
+
+static char *fresh_path(void)
+{
+    static unsigned n;
+    g_autofree char *name = g_strdup_printf("journal-%u.db", ++n);
+    return g_build_filename(folder, name, NULL);
+}
+
+static gint64 begin(DtJournal *j, const char *machine, double estimate_s)
+{
+    g_autoptr(GError) error = NULL;
+    const DtJournalRun run = {.machine = (char *)machine,
+                              .profile = "",
+                              .program = "/job.nc",
+                              .sha256 = "00",
+                              .port = "p",
+                              .strokes = 9,
+                              .estimate_s = estimate_s};
+    gint64 id = dt_journal_begin(j, &run, &error);
+    g_assert_no_error(error);
+    return id;
+}
+
+static void enter_strokes(DtJournal *j, gint64 id, size_t from, size_t to)
+{
+    for (size_t i = from; i <= to; i++) {
+        const DtJournalStroke s = {.stroke = i,
+                                   .line = i * 10,
+                                   .pen = i % 2 ? "black" : "red",
+                                   .ink_mm = 5,
+                                   .travel_mm = 2,
+                                   .time_s = i};
+        g_assert_true(dt_journal_stroke(j, id, &s, NULL));
+    }
+}
+
+static void test_a_run_is_read_back_and_taken_back(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_assert_no_error(error);
+    const gint64 id = begin(j, "m", 100);
+    enter_strokes(j, id, 1, 6);
+    g_clear_pointer(&j, dt_journal_close);
+    j = dt_journal_open(path, &error);
+    g_auto(DtJournalRun) run = {0};
+    g_assert_true(dt_journal_read(j, 0, &run, &error));
+    g_assert_cmpint(run.id, ==, id);
+    g_assert_cmpuint(run.drawn, ==, 6);
+    g_assert_cmpuint(run.line, ==, 60);
+    g_assert_cmpfloat(run.ink_mm, ==, 30);
+    g_assert_cmpuint(dt_journal_strokes_in(j, id, 6, 12), ==, 3); /* 3 strokes of 5 mm */
+    g_assert_true(dt_journal_reopen(j, id, "q", 4, &error));
+    dt_journal_run_clear(&run);
+    g_assert_true(dt_journal_read(j, id, &run, &error));
+    g_assert_cmpuint(run.drawn, ==, 4);
+    g_assert_cmpfloat(run.ink_mm, ==, 20);
+    g_assert_cmpstr(run.port, ==, "q");
+}
+
+static void test_a_machine_learns_its_pace(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(DtJournal) j = dt_journal_open(path, NULL);
+    g_assert_cmpfloat(dt_journal_pace(j, "m"), ==, 1);
+    g_assert_true(dt_journal_end(j, begin(j, "m", 1000), "done", "", 1100, NULL));
+    g_assert_true(dt_journal_end(j, begin(j, "m", 1000), "done", "", 1300, NULL));
+    g_assert_true(dt_journal_end(j, begin(j, "m", 1000), "done", "", 3, NULL)); /* not the wall's */
+    g_assert_true(dt_journal_end(j, begin(j, "m", 1000), "stopped", "", 900, NULL));
+    g_assert_true(dt_journal_end(j, begin(j, "n", 1000), "done", "", 600, NULL));
+    g_assert_cmpfloat_with_epsilon(dt_journal_pace(j, "m"), 1.2, 1e-9);
+    g_assert_cmpfloat_with_epsilon(dt_journal_pace(j, "n"), 0.6, 1e-9);
+}
+
+static void test_the_log_sums_by_pen(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    g_auto(DtLog) log = {0};
+    g_assert_true(dt_log_read(path, &log, &error)); /* there is none yet */
+    g_assert_cmpuint(log.n_runs, ==, 0);
+    g_assert_false(g_file_test(path, G_FILE_TEST_EXISTS));
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    enter_strokes(j, begin(j, "m", 10), 1, 5);
+    g_clear_pointer(&j, dt_journal_close);
+    g_assert_true(dt_log_note(path, "m", "true", "backlash y 0.45 mm", &error));
+    g_assert_true(dt_log_read(path, &log, &error));
+    g_assert_cmpuint(log.n_runs, ==, 1);
+    g_assert_cmpstr(log.runs[0].status, ==, "running");
+    g_assert_cmpuint(log.runs[0].n_pens, ==, 2);
+    g_assert_cmpstr(log.runs[0].pens[0].name, ==, "black");
+    g_assert_cmpfloat(log.runs[0].pens[0].ink_mm, ==, 15);
+    g_assert_cmpuint(log.n_notes, ==, 1);
+    g_assert_cmpstr(log.notes[0].text, ==, "backlash y 0.45 mm");
+}
+
+static void refuse(const char *path, const char *words)
+{
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_journal_open(path, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    if (strstr(error->message, words) == NULL)
+        g_error("'%s' does not say '%s'", error->message, words);
+}
+
+static void test_other_files_are_refused_and_left_alone(void)
+{
+    g_autofree char *newer = fresh_path(), *other = fresh_path(), *text = fresh_path();
+    sqlite3 *db;
+    g_autoptr(DtJournal) j = dt_journal_open(newer, NULL);
+    g_clear_pointer(&j, dt_journal_close);
+    g_assert_cmpint(sqlite3_open(newer, &db), ==, SQLITE_OK);
+    sqlite3_exec(db, "PRAGMA user_version=99", NULL, NULL, NULL);
+    sqlite3_close(db);
+    refuse(newer, "a newer drawtrue wrote this journal");
+    g_assert_cmpint(sqlite3_open(other, &db), ==, SQLITE_OK);
+    sqlite3_exec(db, "CREATE TABLE birds (name)", NULL, NULL, NULL);
+    sqlite3_close(db);
+    refuse(other, "not a journal of drawtrue");
+    g_assert_true(g_file_set_contents(text, "G0 X1, and much more of such text\n", -1, NULL));
+    refuse(text, "not a journal of drawtrue");
+    g_autofree char *still = NULL;
+    g_assert_true(g_file_get_contents(text, &still, NULL, NULL));
+    g_assert_true(g_str_has_prefix(still, "G0 X1"));
+}
+
+/* The run stops with the pen up at the last stroke that the disk could hold, and goes on from there
+ * once there is room. */
+static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
+{
+    cut_vfs_install(1);
+    g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
+    GString *g = g_string_new("G21\nG90\nM5\nG28\n");
+    for (int i = 1; i <= 40; i++)
+        g_string_append_printf(g, "G0X%dY5\nM3S40\nG1X%dY9F600\nM5\nG4P0.01\n", i, i);
+    g_string_append(g, "G0X0Y0\nM2\n");
+    g_assert_true(g_file_set_contents(program, g->str, g->len, NULL));
+    g_string_free(g, TRUE);
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const FakeFaults none = {.greeting = "drawtrue controller 1 ready", .check = TRUE};
+    Fake *fake = fake_new(&none);
+    DtRunOptions o = {.port = fake_port(fake), .journal = "journal.db", .pens_ready = TRUE};
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
+    g_assert_no_error(error);
+    cut_vfs_set_room(60000);
+    g_assert_false(dt_run_draw(r, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+    g_assert_nonnull(strstr(error->message, "the disk is full"));
+    fake_stop(fake);
+    GPtrArray *lines = fake_executed(fake);
+    unsigned downs = 0;
+    for (guint i = 0; i < lines->len; i++)
+        downs += g_str_has_prefix(lines->pdata[i], "M3");
+    g_assert_cmpstr(lines->pdata[lines->len - 1], ==, "M5");
+    fake_free(fake);
+    g_clear_pointer(&r, dt_run_free);
+    g_clear_error(&error);
+
+    cut_vfs_set_room(-1);
+    fake = fake_new(&none);
+    o.port = fake_port(fake);
+    r = dt_run_resume(p, 0, 0, 0, &o, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(r, &error));
+    fake_stop(fake);
+    lines = fake_executed(fake);
+    unsigned more = 0;
+    for (guint i = 0; i < lines->len; i++)
+        more += g_str_has_prefix(lines->pdata[i], "M3");
+    g_assert_cmpuint(downs + more, >=, 40);
+    g_assert_cmpuint(downs + more, <=, 41); /* one may be drawn twice */
+    fake_free(fake);
+    g_clear_pointer(&r, dt_run_free);
+    cut_vfs_remove();
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    folder = g_dir_make_tmp("drawtrue-journal-XXXXXX", NULL);
+    g_test_add_func("/link/journal/run", test_a_run_is_read_back_and_taken_back);
+    g_test_add_func("/link/journal/pace", test_a_machine_learns_its_pace);
+    g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
+    g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);
+    g_test_add_func("/link/journal/full", test_a_full_disk_stops_the_run_and_loses_nothing);
+    int status = g_test_run();
+    g_autofree char *command = g_strdup_printf("rm -r '%s'", folder);
+    g_assert_cmpint(system(command), ==, 0);
+    g_free(folder);
+    return status;
+}

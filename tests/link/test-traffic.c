@@ -1,0 +1,262 @@
+/* traffic: lines and replies over a bad line, in a time of our own. A small board executes what
+ * arrives; whatever the noise does, each line is executed once and in order, and the board's
+ * receive buffer never overflows. Fixed seeds. */
+#include "traffic.h"
+
+#include "drawtrue/code.h"
+
+#include <string.h>
+
+enum { LINES = 120, WINDOW = 128, LATENCY_US = 3000 };
+
+typedef struct {
+    GRand *rand;
+    double noise; /* probability per byte, either way */
+    DtTraffic *traffic;
+    DtProfile *profile;
+    GString *line;  /* what the board has received of a line */
+    GQueue replies; /* of Reply */
+    unsigned last_n;
+    GArray *executed; /* unsigned: the number in each line's X word */
+    unsigned taken;   /* lines that the traffic has reported as taken */
+    unsigned disagreed, refused;
+    gint64 now;
+} World;
+
+typedef struct {
+    gint64 at;
+    char *text;
+} Reply;
+
+static gboolean spoil(World *w)
+{
+    return w->noise > 0 && g_rand_double(w->rand) < w->noise;
+}
+
+static void board_says(World *w, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static void board_says(World *w, const char *format, ...)
+{
+    va_list list;
+    va_start(list, format);
+    char *text = g_strdup_vprintf(format, list);
+    va_end(list);
+    for (char *c = text; *c; c++)
+        if (spoil(w))
+            *c ^= 1 << g_rand_int_range(w->rand, 0, 7);
+    Reply *r = g_new(Reply, 1);
+    *r = (Reply){w->now + LATENCY_US, text};
+    g_queue_push_tail(&w->replies, r);
+}
+
+static void board_takes(World *w)
+{
+    const char *l = w->line->str, *check = strstr(l, "(*");
+    const unsigned next = w->last_n % 99999 + 1;
+    if (check == NULL || dt_code_crc16(l, check - l) != strtoul(check + 2, NULL, 16) || *l != 'N') {
+        board_says(w, "refused %u check\n", next);
+        return;
+    }
+    char *body;
+    const unsigned n = strtoul(l + 1, &body, 10);
+    if (n != next && n != w->last_n) {
+        board_says(w, "refused %u order %u\n", n, next);
+        return;
+    }
+    if (n == next) {
+        const unsigned x = strtoul(strchr(body, 'X') + 1, NULL, 10);
+        g_array_append_val(w->executed, x);
+        w->last_n = n;
+    }
+    board_says(w, "taken %u\n", n);
+}
+
+static void board_receives(World *w, char c)
+{
+    if (w->noise > 0 && g_rand_double(w->rand) < w->noise / 4)
+        return; /* lost */
+    if (spoil(w))
+        c ^= 1 << g_rand_int_range(w->rand, 0, 8);
+    if (c == 0x05) {
+        board_says(w, "state still x 0.000 y 0.000 pen up line %u switch --\n", w->last_n);
+    } else if (c == '\n') {
+        board_takes(w);
+        g_string_truncate(w->line, 0);
+    } else {
+        g_string_append_c(w->line, c);
+    }
+}
+
+static void on_taken(const DtSent *s, void *user)
+{
+    World *w = user;
+    g_assert_cmpuint(s->number, ==, ++w->taken);
+}
+
+static void on_refused(const DtSent *s, const char *reason, void *user)
+{
+    (void)s;
+    (void)reason;
+    ((World *)user)->refused++;
+}
+
+static void on_greeting(const char *text, void *user)
+{
+    (void)text;
+    (void)user;
+}
+
+static void on_disagreed(unsigned wanted, void *user)
+{
+    (void)wanted;
+    ((World *)user)->disagreed++;
+}
+
+static void open_world(World *w, guint32 seed, double noise)
+{
+    static const DtTrafficEvents events = {.taken = on_taken,
+                                           .refused = on_refused,
+                                           .greeting = on_greeting,
+                                           .disagreed = on_disagreed};
+    *w = (World){.rand = g_rand_new_with_seed(seed), .noise = noise, .now = 1000000};
+    w->profile = dt_profile_new();
+    w->profile->dialect.window = WINDOW;
+    w->traffic = dt_traffic_new(&w->profile->dialect, &events, w);
+    w->line = g_string_new(NULL);
+    w->executed = g_array_new(FALSE, FALSE, sizeof(unsigned));
+    g_queue_init(&w->replies);
+}
+
+static void free_reply(gpointer r)
+{
+    g_free(((Reply *)r)->text);
+    g_free(r);
+}
+
+static void close_world(World *w)
+{
+    g_rand_free(w->rand);
+    dt_traffic_free(w->traffic);
+    dt_profile_free(w->profile);
+    g_string_free(w->line, TRUE);
+    g_array_unref(w->executed);
+    g_queue_clear_full(&w->replies, free_reply);
+}
+
+static void send_what_fits(World *w, unsigned *sent)
+{
+    char text[40];
+    for (; *sent < LINES; ++*sent) {
+        g_snprintf(text, sizeof text, "G1X%uY%u", *sent + 1, *sent % 7);
+        if (!dt_traffic_has_room(w->traffic, text))
+            return;
+        DtSent s = {.number = *sent + 1, .kind = DT_LINE_MOVE};
+        g_strlcpy(s.text, text, sizeof s.text);
+        dt_traffic_push(w->traffic, &s, w->now);
+        g_assert_cmpuint(dt_traffic_bytes_in_flight(w->traffic), <, WINDOW);
+    }
+}
+
+static void carry(World *w)
+{
+    gsize n;
+    const char *out = dt_traffic_output(w->traffic, &n);
+    g_autofree char *bytes = g_strndup(out, n);
+    dt_traffic_written(w->traffic, n);
+    for (gsize i = 0; i < n; i++)
+        board_receives(w, bytes[i]);
+    for (Reply *r; (r = g_queue_peek_head(&w->replies)) != NULL && r->at <= w->now;) {
+        dt_traffic_feed(w->traffic, r->text, strlen(r->text), w->now);
+        free_reply(g_queue_pop_head(&w->replies));
+    }
+}
+
+/* TRUE when all lines were taken; a minute of the world's time is enough for any noise here. */
+static gboolean talk(World *w)
+{
+    unsigned sent = 0;
+    const gint64 end = w->now + 60 * G_USEC_PER_SEC;
+    while (w->taken < LINES && w->now < end && w->disagreed + w->refused == 0) {
+        send_what_fits(w, &sent);
+        carry(w);
+        dt_traffic_tick(w->traffic, w->now);
+        w->now += 1000;
+    }
+    return w->taken == LINES;
+}
+
+static void assert_executed_in_order(const World *w)
+{
+    for (guint i = 0; i < w->executed->len; i++)
+        g_assert_cmpuint(g_array_index(w->executed, unsigned, i), ==, i + 1);
+}
+
+static void test_a_clean_line_is_never_repeated(void)
+{
+    World w;
+    open_world(&w, 1, 0);
+    g_assert_true(talk(&w));
+    g_assert_cmpuint(w.executed->len, ==, LINES);
+    assert_executed_in_order(&w);
+    close_world(&w);
+}
+
+static void test_noise_never_changes_what_is_executed(void)
+{
+    unsigned whole = 0;
+    for (guint32 seed = 1; seed <= 120; seed++) {
+        World w;
+        open_world(&w, seed, seed % 2 ? 0.0005 : 0.003);
+        whole += talk(&w);
+        assert_executed_in_order(&w);
+        close_world(&w);
+    }
+    g_assert_cmpuint(whole, >=, 114); /* the others say that they cannot go on */
+}
+
+static void test_numbers_wrap(void)
+{
+    World w;
+    open_world(&w, 1, 0.001);
+    dt_traffic_reset(w.traffic, 99960);
+    w.last_n = 99959;
+    g_assert_true(talk(&w));
+    assert_executed_in_order(&w);
+    g_assert_cmpuint(w.last_n, ==, 99959 + LINES - 99999);
+    close_world(&w);
+}
+
+static void test_any_bytes_at_all_are_survived(void)
+{
+    for (guint32 seed = 1; seed <= 50; seed++) {
+        World w;
+        open_world(&w, seed, 0);
+        unsigned sent = 0;
+        for (int i = 0; i < 300; i++) {
+            char bytes[64];
+            static const char *const words[] = {"taken ", "refused ", "state ", "still ", "line "};
+            gsize n = g_rand_int_range(w.rand, 1, sizeof bytes);
+            for (gsize k = 0; k < n; k++)
+                bytes[k] = (char)(g_rand_boolean(w.rand)
+                                      ? g_rand_int_range(w.rand, 0, 256)
+                                      : "0123456789 \n"[g_rand_int_range(w.rand, 0, 12)]);
+            const char *word = words[g_rand_int_range(w.rand, 0, 5)];
+            send_what_fits(&w, &sent);
+            dt_traffic_feed(w.traffic, word, strlen(word), w.now);
+            dt_traffic_feed(w.traffic, bytes, n, w.now);
+            g_assert_cmpint(dt_traffic_tick(w.traffic, w.now), >=, 0);
+            w.now += 20000;
+        }
+        close_world(&w);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/traffic/clean", test_a_clean_line_is_never_repeated);
+    g_test_add_func("/link/traffic/noise", test_noise_never_changes_what_is_executed);
+    g_test_add_func("/link/traffic/wrap", test_numbers_wrap);
+    g_test_add_func("/link/traffic/any-bytes", test_any_bytes_at_all_are_survived);
+    return g_test_run();
+}
