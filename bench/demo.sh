@@ -40,7 +40,12 @@ draw() {
     done
     set -- run "$folder/job.nc" --port "$folder/port" --machine "$machine" --pens-ready \
         --journal "$folder/journal.db"
-    if [ -t 1 ]; then "$drawtrue" "$@"; else "$drawtrue" "$@" >"$folder/run.txt"; fi
+    # Cautions for people at a real machine go to the log with everything else that is not progress.
+    if [ -t 1 ]; then "$drawtrue" "$@" 2>"$folder/run.log"
+    else "$drawtrue" "$@" >"$folder/run.txt" 2>"$folder/run.log"; fi || {
+        cat "$folder/run.log" >&2
+        fail "the run broke off"
+    }
     wait "$rig" || fail "the virtual machine ended badly"
     rig=
 }
