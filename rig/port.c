@@ -84,7 +84,8 @@ typedef struct {
     DtRig *r;
     gboolean real_time;
     gint64 started;   /* real time at which the rig's clock stood at 0 */
-    gint64 last_byte; /* real time of the last byte either way */
+    gint64 last_byte; /* real time of the last byte either way, questions of state left out */
+    gboolean asked;   /* the host spoke last to ask for the state: it waits, and has no line */
     gboolean hung_up;
 } Session;
 
@@ -130,8 +131,17 @@ static void write_out(Session *s)
         g_byte_array_remove_range(out, 0, (guint)now);
         forget_due(s->r, (guint)now);
         n -= (guint)now;
-        s->last_byte = g_get_monotonic_time();
+        if (!s->asked)
+            s->last_byte = g_get_monotonic_time();
     }
+}
+
+static gboolean only_asks(const uint8_t *bytes, gsize n)
+{
+    for (gsize i = 0; i < n; i++)
+        if (bytes[i] != DT_BYTE_ASK)
+            return FALSE;
+    return TRUE;
 }
 
 static gboolean read_in(Session *s)
@@ -145,7 +155,9 @@ static gboolean read_in(Session *s)
         s->hung_up = TRUE;
     if (n <= 0)
         return FALSE;
-    s->last_byte = g_get_monotonic_time();
+    s->asked = only_asks(bytes, (gsize)n);
+    if (!s->asked)
+        s->last_byte = g_get_monotonic_time();
     /* In virtual time the sender is never late: what it sends while the clock stands could have
      * come as soon as the line was free, as far back as the buffer is deep. */
     double credit = s->real_time ? 0 : r->truth.rx_bytes * r->byte_us;
@@ -307,7 +319,7 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
                       GError **error)
 {
     r->real_time = real_time;
-    Session s = {r, real_time, g_get_monotonic_time() - r->now, 0, FALSE};
+    Session s = {.r = r, .real_time = real_time, .started = g_get_monotonic_time() - r->now};
     while (stop == NULL || !*stop) {
         if (!r->connected || s.hung_up) {
             if (s.hung_up && r->connected && once && is_at_rest(r))

@@ -447,6 +447,28 @@ static void test_window_of_any_size(void)
     }
 }
 
+/* A sender that has nothing more to send and asks, more often than the rig's grace, whether the
+ * machine stands: the virtual clock must run on under its questions. */
+static void test_questions_do_not_stop_the_clock(void)
+{
+    Host h;
+    start(&h, "", FALSE, TRUE);
+    plug_in(&h);
+    expect(&h, "drawtrue controller 1 ready");
+    stream(&h, "G28\nG0 X100 Y80\n", 128);
+    gboolean still = FALSE;
+    for (int i = 0; i < 50 && !still; i++) {
+        say(&h, "\x05");
+        g_autofree char *state = hear(&h, 5000);
+        g_assert_nonnull(state);
+        still = g_str_has_prefix(state, "state still x 100.0");
+        g_usleep(100000);
+    }
+    g_assert_true(still);
+    finish(&h);
+    clear(&h);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -463,6 +485,8 @@ int main(int argc, char **argv)
     g_test_add_func("/rig-port/unplugged-and-plugged-in-again",
                     test_unplugged_and_plugged_in_again);
     g_test_add_func("/rig-port/silent-board", test_silent_board_says_nothing);
+    g_test_add_func("/rig-port/questions-do-not-stop-the-clock",
+                    test_questions_do_not_stop_the_clock);
     g_test_add_func("/rig-port/window-of-any-size", test_window_of_any_size);
     return g_test_run();
 }
