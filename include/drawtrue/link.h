@@ -125,7 +125,9 @@ typedef struct {
     char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
     char *note;   /* what broke it off */
     size_t strokes, drawn;
-    double estimate_s, time_s; /* people's time at pen changes and pauses not counted */
+    double estimate_s; /* by the motion model alone */
+    double told_s;     /* told at the start: the estimate times this machine's pace in past runs */
+    double time_s;     /* people's time at pen changes and pauses not counted */
     double ink_mm, travel_mm;
     DtLogPen *pens;
     size_t n_pens;

@@ -70,14 +70,24 @@ static GArray *sum_machines(const DtLog *l)
 /* For people --------------------------------------------------------------------------------------
  */
 
+/* How far the time told before was from the time it took; "" where the run was not whole. */
+static char *off_by(const DtLogRun *r)
+{
+    if (strcmp(r->status, "done") != 0 || !(r->time_s > 0))
+        return g_strdup("");
+    return g_strdup_printf("%+.1f %%", (r->told_s / r->time_s - 1) * 100);
+}
+
 static void print_run(const DtLogRun *r)
 {
     g_autofree char *when = date_of(r->started), *time = dt_cli_duration(r->time_s);
+    g_autofree char *told = dt_cli_duration(r->told_s), *off = off_by(r);
     g_autofree char *program = g_path_get_basename(r->program);
     g_autofree char *drawn = g_strdup_printf("%zu of %zu", r->drawn, r->strokes);
-    printf("%4" G_GINT64_FORMAT "  %-16s  %-12.12s  %-20.20s  %13s  %7.2f m  %7.2f m  %14s  %s\n",
-           r->id, when, r->machine, program, drawn, r->ink_mm / 1000, r->travel_mm / 1000, time,
-           r->status);
+    printf("%4" G_GINT64_FORMAT
+           "  %-16s  %-12.12s  %-20.20s  %13s  %7.2f m  %7.2f m  %12s  %12s  %7s  %s\n",
+           r->id, when, r->machine, program, drawn, r->ink_mm / 1000, r->travel_mm / 1000, told,
+           time, off, r->status);
     if (*r->note)
         printf("      %s\n", r->note);
 }
@@ -88,8 +98,8 @@ static void print_log(const DtLog *l)
         puts("no run yet");
         return;
     }
-    printf("%4s  %-16s  %-12s  %-20s  %13s  %9s  %9s  %14s  %s\n", "run", "started", "machine",
-           "program", "strokes drawn", "ink", "travel", "time", "state");
+    printf("%4s  %-16s  %-12s  %-20s  %13s  %9s  %9s  %12s  %12s  %7s  %s\n", "run", "started",
+           "machine", "program", "strokes drawn", "ink", "travel", "told", "took", "off", "state");
     for (size_t i = 0; i < l->n_runs; i++)
         print_run(&l->runs[i]);
     g_autoptr(GArray) pens = sum_pens(l), machines = sum_machines(l);
@@ -150,6 +160,7 @@ static void add_run(JsonBuilder *b, const DtLogRun *r)
     add_count(b, "strokes", (gint64)r->strokes);
     add_count(b, "drawn", (gint64)r->drawn);
     add_number(b, "estimate_s", r->estimate_s);
+    add_number(b, "told_s", r->told_s);
     add_number(b, "time_s", r->time_s);
     add_number(b, "ink_mm", r->ink_mm);
     add_number(b, "travel_mm", r->travel_mm);

@@ -22,7 +22,7 @@ static const char schema[] =
     " program TEXT NOT NULL, sha256 TEXT NOT NULL, port TEXT NOT NULL, status TEXT NOT NULL,"
     " note TEXT NOT NULL DEFAULT '', strokes INTEGER NOT NULL, drawn INTEGER NOT NULL DEFAULT 0,"
     " line INTEGER NOT NULL DEFAULT 0, estimate_s REAL NOT NULL, time_s REAL NOT NULL DEFAULT 0,"
-    " total_ink_mm REAL NOT NULL, pid INTEGER NOT NULL DEFAULT 0);"
+    " told_s REAL NOT NULL, total_ink_mm REAL NOT NULL, pid INTEGER NOT NULL DEFAULT 0);"
     "CREATE TABLE strokes (run INTEGER NOT NULL, stroke INTEGER NOT NULL, pen TEXT NOT NULL,"
     " ink_mm REAL NOT NULL, travel_mm REAL NOT NULL, at REAL NOT NULL,"
     " PRIMARY KEY (run, stroke)) WITHOUT ROWID;"
@@ -180,9 +180,10 @@ gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
 {
     if (!execute(j, error,
                  "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
-                 " strokes, estimate_s, total_ink_mm, pid) VALUES (?,?,?,?,?,?,'running',?,?,?,?)",
-                 "dsssssiddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
-                 (gint64)r->strokes, r->estimate_s, r->total_ink_mm, (gint64)getpid()))
+                 " strokes, estimate_s, told_s, total_ink_mm, pid)"
+                 " VALUES (?,?,?,?,?,?,'running',?,?,?,?,?)",
+                 "dsssssidddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
+                 (gint64)r->strokes, r->estimate_s, r->told_s, r->total_ink_mm, (gint64)getpid()))
         return 0;
     return sqlite3_last_insert_rowid(j->db);
 }
@@ -268,6 +269,7 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
         .total_ink_mm = sqlite3_column_double(s, 15),
         .ink_mm = sqlite3_column_double(s, 16),
         .travel_mm = sqlite3_column_double(s, 17),
+        .told_s = sqlite3_column_double(s, 19),
     };
 }
 
@@ -275,7 +277,7 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
     "SELECT id, started, ended, machine, profile, program, sha256, port, status, note, strokes,"   \
     " drawn, line, estimate_s, time_s, total_ink_mm,"                                              \
     " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                           \
-    " (SELECT total(travel_mm) FROM strokes WHERE run=id), pid FROM runs "
+    " (SELECT total(travel_mm) FROM strokes WHERE run=id), pid, told_s FROM runs "
 
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error)
 {
@@ -390,6 +392,7 @@ static void take_run(sqlite3_stmt *s, gpointer to)
         .strokes = r.strokes,
         .drawn = r.drawn,
         .estimate_s = r.estimate_s,
+        .told_s = r.told_s,
         .time_s = r.time_s,
         .ink_mm = r.ink_mm,
         .travel_mm = r.travel_mm,

@@ -19,7 +19,9 @@ typedef struct {
     double started, ended; /* seconds since 1970; ended 0: not ended */
     char *machine, *profile, *program, *sha256, *port, *status, *note;
     size_t strokes, drawn, line;
-    double estimate_s, time_s, total_ink_mm, ink_mm, travel_mm;
+    double estimate_s; /* by the motion model alone */
+    double told_s;     /* what was told at the start: the same times this machine's pace */
+    double time_s, total_ink_mm, ink_mm, travel_mm;
 } DtJournalRun;
 
 void dt_journal_run_clear(DtJournalRun *r);

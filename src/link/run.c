@@ -359,6 +359,7 @@ static gboolean enter_journal(DtRunner *r, GError **error)
         .port = r->port_path,
         .strokes = r->totals.strokes,
         .estimate_s = r->totals.seconds,
+        .told_s = r->totals.seconds * r->pace,
         .total_ink_mm = r->totals.ink_mm,
     };
     r->id = dt_journal_begin(r->journal, &run, error);
