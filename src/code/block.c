@@ -22,14 +22,29 @@ void dt_block_fault(DtCodeBlock *b, DtFaultFunc fault, void *user, DtFaultKind k
 
 /* Words --------------------------------------------------------------------------------------- */
 
-/* After a fault: to the next letter outside brackets, or to a comment, parameter or the end. */
+/* Whether a word seems to begin at this letter; in prose another letter follows it. */
+static gboolean begins_word(const Scan *s)
+{
+    const char *after = s->at + 1;
+    while (is_blank(*after))
+        after++;
+    if (g_ascii_isalpha(*after))
+        return FALSE;
+    return !g_ascii_isalpha(s->at[-1]) || (*after && strchr("0123456789.+-#[", *after));
+}
+
+/* After a fault: to what seems to be the next word outside brackets, or to a comment, parameter or
+ * the end. */
 static void skip_word(Scan *s)
 {
-    int depth = 0;
+    int depth = s->open;
+    s->open = 0;
     for (; *s->at != '\n'; s->at++) {
         char c = *s->at;
         depth += c == '[' ? 1 : c == ']' && depth > 0 ? -1 : 0;
-        if (depth == 0 && (g_ascii_isalpha(c) || c == '(' || c == ';' || c == '#'))
+        if (depth == 0 && (c == '(' || c == ';' || c == '#'))
+            return;
+        if (depth == 0 && g_ascii_isalpha(c) && s->at > s->block->text && begins_word(s))
             return;
     }
 }
@@ -135,6 +150,7 @@ static void read_setting(Scan *s)
     const char *start = s->at++;
     double index, value;
     skip_blanks(s);
+    s->block->computed = TRUE;
     if (!scan_value(s, &index)) {
         skip_word(s);
         return;
@@ -161,7 +177,6 @@ static void read_setting(Scan *s)
             b->setting[b->n_settings++].value = value;
         }
     }
-    s->block->computed = TRUE;
 }
 
 static void note_comment(Scan *s, const char *text, size_t len, const char *where)
@@ -177,12 +192,25 @@ static void note_comment(Scan *s, const char *text, size_t len, const char *wher
     b->message = len >= 4 && g_ascii_strncasecmp(text, "MSG,", 4) == 0;
 }
 
+/* A control byte is no part of a comment either; some act at once on a controller. */
+static void check_comment_byte(Scan *s, const char *at)
+{
+    uint8_t c = (uint8_t)*at;
+    if (G_UNLIKELY((c < ' ' && c != '\t' && c != '\r') || c == 0x7F))
+        FAULT_AT(s, FAULT_BYTE, at, "the byte 0x%02X cannot stand in a comment", c);
+}
+
 static void read_comment(Scan *s)
 {
     const char *start = s->at++;
-    for (; *s->at != ')' && *s->at != '\n'; s->at++)
-        if (*s->at == '(')
+    int depth = 1; /* the standard ends at the first ')', but what was meant ends at the last */
+    for (; *s->at != '\n'; s->at++) {
+        if (*s->at == ')' && --depth == 0)
+            break;
+        if (*s->at == '(' && ++depth == 2)
             FAULT_AT(s, FAULT_COMMENT, s->at, "a comment cannot hold another");
+        check_comment_byte(s, s->at);
+    }
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
     if (*s->at == '\n')
         FAULT_AT(s, FAULT_COMMENT, start, "the comment is not closed");
@@ -194,6 +222,8 @@ static void read_rest_as_comment(Scan *s)
 {
     const char *start = s->at;
     s->at = s->block->text + s->block->len;
+    for (const char *at = start; at < s->at; at++)
+        check_comment_byte(s, at);
     s->block->semicolon = TRUE;
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
 }

@@ -232,11 +232,14 @@ static gboolean read_brackets(Scan *s, double *out)
     skip_blanks(s);
     gboolean good = read_level(s, 1, out);
     s->depth--;
-    if (!good)
+    if (!good) {
+        s->open++;
         return FALSE;
+    }
     skip_blanks(s);
     if (*s->at != ']') {
         FAULT_AT(s, FAULT_EXPRESSION, s->at, "']' or an operator should stand here");
+        s->open++;
         return FALSE;
     }
     s->at++;

@@ -43,14 +43,14 @@ static void end_settling(DtJudge *j)
 
 static void take_dwell(DtJudge *j, double seconds)
 {
-    gboolean for_pen = j->settle_need_s > 0;
-    if (for_pen) {
+    gboolean for_pen = j->after_pen_word;
+    if (j->settle_need_s > 0) {
         j->settle_had_s += seconds;
         j->settle_line = j->line;
         j->settle_column = j->first_column;
     }
     double usual = MAX(j->profile->drop_s, j->profile->lift_s);
-    if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN))
+    if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN || seconds >= 100))
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
              seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
     j->out->time_s += seconds;
@@ -86,6 +86,7 @@ static void set_pen(DtJudge *j, DtPenState state)
     if (j->rule.kind != LIFT_BY_Z && !(state == PEN_UP && was_unknown))
         begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
     if (state == PEN_DOWN) {
+        j->lowered = TRUE;
         j->run += j->out->lifts > 0;
         j->out->lifts++;
         if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
@@ -103,6 +104,7 @@ static void take_spindle(DtJudge *j, const DtAction *a)
 {
     if (j->rule.kind != LIFT_BY_SPINDLE)
         return;
+    j->after_pen_word = TRUE;
     if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
         FIND(j, F_MODE_ASSUMED, "the pen's S is not said: it would be that of an earlier job");
         set_pen(j, j->rule.down_turn ? PEN_DOWN : PEN_UP);
@@ -116,21 +118,43 @@ static void take_spindle(DtJudge *j, const DtAction *a)
     set_pen(j, state);
 }
 
+static void check_depth(DtJudge *j, double z)
+{
+    double way = fabs(j->rule.up_z - j->rule.down_z);
+    if (j->pen == PEN_DOWN && fabs(z - j->rule.down_z) > 0.05 * way)
+        FIND(j, F_PEN_DEPTH, "the pen goes to Z%.4g, and this machine's pen draws at Z%g", z,
+             j->rule.down_z);
+}
+
 static void take_z(DtJudge *j, double z)
 {
     if (z == j->z && j->z_known)
         return;
-    if (!j->z_moved) {
-        j->z_moved = TRUE;
-        j->z_line = j->line;
-        if (j->rule.kind != LIFT_BY_Z)
-            FIND(j, F_Z_LIFTS, "lifts are written as Z moves; this machine lifts its pen with %s",
-                 j->profile->dialect.pen_up);
+    DtHeights *h = &j->heights;
+    if (h->changes++ == 0) {
+        h->line = j->line;
+        h->column = j->first_column;
     }
     j->z = z;
     j->z_known = TRUE;
-    if (j->rule.kind == LIFT_BY_Z && !j->refused)
+    if (j->rule.kind == LIFT_BY_Z && !j->refused) {
         set_pen(j, dt_pen_at_z(&j->rule, z));
+        check_depth(j, z);
+    }
+}
+
+/* The height at which a move along X and Y ends. */
+static void note_height(DtJudge *j, const DtAction *a)
+{
+    DtHeights *h = &j->heights;
+    if (a->to[2] != a->from[2])
+        take_z(j, a->to[2]);
+    if (a->kind != ACT_ARC && a->to[0] == a->from[0] && a->to[1] == a->from[1])
+        return;
+    h->several |= h->any && a->to[2] != h->first;
+    if (!h->any)
+        h->first = a->to[2];
+    h->any = TRUE;
 }
 
 /* Motion --------------------------------------------------------------------------------------- */
@@ -142,7 +166,7 @@ static void check_travel(DtJudge *j, DtPoint to)
     if (to.x >= -slip && to.y >= -slip && to.x <= travel[0] + slip && to.y <= travel[1] + slip)
         return;
     gboolean x = to.x < -slip || to.x > travel[0] + slip;
-    if (j->inch_line && to.x / 25.4 <= travel[0] && to.y / 25.4 <= travel[1])
+    if (j->inches.said_line && to.x / 25.4 <= travel[0] && to.y / 25.4 <= travel[1])
         j->beyond_inch++;
     FIND(j, j->pen == PEN_DOWN ? F_BEYOND_PAPER : F_BEYOND_AIR,
          "%c goes to %.6g mm, beyond the travel of 0 to %g mm, %s", x ? 'X' : 'Y', x ? to.x : to.y,
@@ -208,8 +232,6 @@ static void take_straight(DtJudge *j, const DtAction *a, gboolean drawing)
 {
     DtPoint to = {a->to[0], a->to[1]};
     double dx = to.x - a->from[0], dy = to.y - a->from[1];
-    if (a->to[2] != a->from[2])
-        take_z(j, a->to[2]);
     if (dx == 0 && dy == 0)
         return;
     double feed = drawing && a->feed > 0 ? a->feed : G_MAXDOUBLE;
@@ -223,6 +245,7 @@ static void take_straight(DtJudge *j, const DtAction *a, gboolean drawing)
     }
     end_settling(j);
     j->moved = TRUE;
+    j->after_pen_word = FALSE;
     j->last_motion_line = j->line;
     j->largest = MAX(j->largest, MAX(fabs(to.x), fabs(to.y)));
     check_travel(j, to);
@@ -330,18 +353,29 @@ void judge_end(DtJudge *j, size_t line, int column)
     tell_move(j, DT_MOVE_END, 0);
 }
 
+static void take_motion(DtJudge *j, const DtAction *a)
+{
+    note_height(j, a);
+    if (j->largest <= j->inch_reach && j->inches.said_line == 0) {
+        if (a->to[0] != a->from[0])
+            judge_note_figure(j, a->to[0]);
+        if (a->to[1] != a->from[1])
+            judge_note_figure(j, a->to[1]);
+    }
+    if (a->kind == ACT_ARC)
+        take_arc(j, a);
+    else
+        take_straight(j, a, a->kind == ACT_FEED);
+}
+
 static void on_action(void *user, const DtAction *a)
 {
     DtJudge *j = user;
     switch (a->kind) {
     case ACT_TRAVERSE:
-        take_straight(j, a, FALSE);
-        break;
     case ACT_FEED:
-        take_straight(j, a, TRUE);
-        break;
     case ACT_ARC:
-        take_arc(j, a);
+        take_motion(j, a);
         break;
     case ACT_DWELL:
         dt_clock_stop(&j->clock);
@@ -350,7 +384,10 @@ static void on_action(void *user, const DtAction *a)
         break;
     case ACT_SPINDLE:
         dt_clock_stop(&j->clock);
-        j->spindle_lifted |= a->turn != 0;
+        if (a->turn != 0 && j->spindle_line == 0) {
+            j->spindle_line = j->line;
+            j->spindle_column = j->first_column;
+        }
         if (!j->refused)
             take_spindle(j, a);
         break;
@@ -388,8 +425,8 @@ static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
 
 static void note_units(DtJudge *j, const DtCodeBlock *b)
 {
-    if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inch_line == 0)
-        j->inch_line = b->line;
+    if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inches.said_line == 0)
+        j->inches.said_line = b->line;
     if ((b->has & LETTER('F')) && block_value(b, 'F') > 0) {
         j->f_line = b->line;
         j->f_column = block_column(b, 'F');
@@ -414,6 +451,18 @@ static void note_pen(DtJudge *j, const DtCodeBlock *b)
         }
 }
 
+/* Before the dwell and the motion of its line, as a spindle word. */
+static void take_own_pen_line(DtJudge *j, const DtCodeBlock *b)
+{
+    if (j->rule.kind != LIFT_BY_OWN_WORD)
+        return;
+    gboolean down = dt_block_matches(b, &j->rule.down);
+    if (!down && !dt_block_matches(b, &j->rule.up))
+        return;
+    set_pen(j, down ? PEN_DOWN : PEN_UP);
+    j->after_pen_word = TRUE;
+}
+
 static void on_block(void *user, const DtCodeBlock *b)
 {
     DtJudge *j = user;
@@ -424,15 +473,20 @@ static void on_block(void *user, const DtCodeBlock *b)
         return;
     if (b->comment && (j->listener || j->collect))
         note_pen(j, b);
+    if (b->comment && j->inches.told_line == 0)
+        judge_note_inch_words(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
     if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)
         j->refused = TRUE;
     if (b->n_words == 0)
         return;
-    if (j->reader->ended && j->findings.count[F_AFTER_END] == 0)
+    gboolean number_alone = b->n_words == 1 && (b->has & LETTER('N'));
+    if (j->reader->ended && !number_alone && j->findings.count[F_AFTER_END] == 0)
         FIND(j, F_AFTER_END, "the program goes on after its end");
     note_units(j, b);
+    if (b->own_code && !j->refused)
+        take_own_pen_line(j, b);
 }
 
 /* The profile's own lines, which need not be words of the standard. */
@@ -440,11 +494,7 @@ static void take_own_lines(DtJudge *j, const DtCodeBlock *b)
 {
     if (!b->own_code || j->refused)
         return;
-    if (j->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &j->rule.down))
-        set_pen(j, PEN_DOWN);
-    else if (j->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &j->rule.up))
-        set_pen(j, PEN_UP);
-    else if (dt_block_matches(b, &j->home_line))
+    if (dt_block_matches(b, &j->home_line))
         take_home(j);
     else if (dt_block_matches(b, &j->end_line))
         judge_end(j, j->line, j->first_column);

@@ -63,7 +63,7 @@ double reader_feed(DtReader *r, double length)
         return 0;
     if (use(r, G_FEED_MODE) == 930)
         return length * r->feed_word / 60; /* F is the inverse of the minutes that it takes */
-    return r->feed_word * r->unit / 60;
+    return r->feed_word * r->feed_unit / 60;
 }
 
 void reader_move(DtReader *r, DtActionKind kind, const double to[AXES], double feed)
@@ -164,6 +164,25 @@ static void check_arc_ends(DtReader *r, const DtAction *a)
                  a->radius, a->end_radius);
 }
 
+/* By radius or by centre, not both, and with the centre's letters of the plane alone. */
+static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
+{
+    const DtCodeBlock *b = &r->block;
+    for (int axis = 0; axis < 3; axis++) {
+        char letter = (char)('I' + axis);
+        if (!(b->has & LETTER(letter)))
+            continue;
+        if (by_radius || (axis != axes[0] && axis != axes[1])) {
+            reader_fault(r, FAULT_ARC, block_column(b, letter),
+                         by_radius ? "an arc takes R or %c, not both"
+                                   : "%c is not in the plane of this arc",
+                         letter);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
 static void do_arc(DtReader *r, const double to[AXES])
 {
     const DtCodeBlock *b = &r->block;
@@ -180,6 +199,8 @@ static void do_arc(DtReader *r, const double to[AXES])
         return;
     }
     gboolean by_radius = (b->has & LETTER('R')) != 0;
+    if (!is_arc_form(r, axes, by_radius))
+        return;
     if (!(by_radius ? centre_from_radius(r, start, end, clockwise, a.centre)
                     : centre_from_offsets(r, start, axes, a.centre)))
         return;
@@ -278,7 +299,10 @@ static void do_home(DtReader *r, int which)
         reader_move(r, ACT_TRAVERSE, by, 0);
     }
     memcpy(a.from, r->at, sizeof a.from);
-    memcpy(a.to, r->home[which], sizeof a.to);
+    memcpy(a.to, r->at, sizeof a.to);
+    for (int axis = 0; axis < AXES; axis++) /* a plotter's switches are those of X and Y */
+        if (axis < 2 || (r->block.has & LETTER(axis_letters[axis])))
+            a.to[axis] = r->home[which][axis];
     memcpy(r->at, a.to, sizeof r->at);
     tell(r, &a);
 }
@@ -495,8 +519,10 @@ static void execute(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
     const uint32_t plain_letters = LETTER('X') | LETTER('Y') | LETTER('F') | LETTER('N');
-    if (b->has & LETTER('F'))
+    if (b->has & LETTER('F')) { /* 3, before the units of this line: 12 */
         r->feed_word = MAX(block_value(b, 'F'), 0);
+        r->feed_unit = r->unit;
+    }
     if (b->m_groups == 0 && (b->g_groups & ~(1u << G_MOTION)) == 0 &&
         (b->has & ~plain_letters) == 0) {
         if ((b->has & LETTER('F')) && block_value(b, 'F') < 0)
@@ -576,7 +602,7 @@ DtReader *dt_reader_new(const DtListener *listener, const DtVocabulary *own, voi
     r->listener = *listener;
     r->user = user;
     r->own = own;
-    r->unit = 1;
+    r->unit = r->feed_unit = 1;
     r->feed_word = -1;
     const short defaults[MODAL_GROUPS] = {
         [G_MOTION] = 10,  [G_PLANE] = 170,  [G_DISTANCE] = 900, [G_FEED_MODE] = 940,

@@ -187,6 +187,7 @@ struct DtReader {
     uint32_t relied;           /* G groups that it used before it said them, at their defaults */
     double unit;               /* mm per program unit */
     double feed_word;          /* F as it stands; < 0 where none was said */
+    double feed_unit;          /* mm per program unit when it was said */
     double spindle_speed;
     gboolean speed_said;
     int spindle_turn, tool;

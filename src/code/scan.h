@@ -11,6 +11,7 @@ typedef struct {
     DtFaultFunc fault;
     void *user;
     int depth;
+    int open; /* brackets that stand open where a fault was found */
 } Scan;
 
 static inline int column_of(const Scan *s, const char *at)
