@@ -228,10 +228,20 @@ static void read_rest_as_comment(Scan *s)
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
 }
 
+/* Nothing but blanks beside it. */
+static gboolean stands_alone(const Scan *s)
+{
+    const DtCodeBlock *b = s->block;
+    for (const char *at = b->text; at < b->text + b->len; at++)
+        if (at != s->at && !is_blank(*at))
+            return FALSE;
+    return TRUE;
+}
+
 static void read_stray(Scan *s)
 {
     uint8_t c = (uint8_t)*s->at;
-    if (c == '%' && s->block->n_words == 0)
+    if (c == '%' && stands_alone(s))
         s->block->percent = TRUE;
     else if (c >= ' ' && c <= '~')
         FAULT_AT(s, c == ']' || c == '=' ? FAULT_EXPRESSION : FAULT_NUMBER, s->at,
@@ -239,8 +249,16 @@ static void read_stray(Scan *s)
     else
         FAULT_AT(s, FAULT_BYTE, s->at, "the byte 0x%02X is no part of a program", c);
     s->at++;
-    if (c != '%')
+    if (!s->block->percent)
         skip_word(s);
+}
+
+/* What follows is for nobody, but its bytes still go over the wire. */
+static void skip_deleted(Scan *s)
+{
+    const char *end = s->block->text + s->block->len;
+    for (; s->at < end; s->at++)
+        check_comment_byte(s, s->at);
 }
 
 static void read_other(Scan *s)
@@ -258,7 +276,7 @@ static void read_other(Scan *s)
     case '/':
         if (s->block->n_words == 0 && !s->block->deleted) {
             s->block->deleted = TRUE;
-            s->at++;
+            skip_deleted(s);
             break;
         }
         read_stray(s);

@@ -16,6 +16,7 @@ typedef struct {
     const char *base;  /* a line that is taken and does nothing */
     const char *other; /* one or two words that may stand beside it */
     GString *words, *settings;
+    int most_s; /* greatest S that it takes; 0: any */
     GError *error; /* the port failed: everything stops */
     gboolean homed;
 } DtLearner;

@@ -495,8 +495,7 @@ static void check_combinations(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
     check_letters_used(r);
-    if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800 &&
-        (b->has & AXIS_LETTERS))
+    if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800)
         reader_fault(r, FAULT_COMBINATION, g_column(b, G_MOTION),
                      "G%g and G%g both want the axis words of this line", b->g[G_NON_MODAL] / 10.0,
                      b->g[G_MOTION] / 10.0);

@@ -4,7 +4,8 @@
 #include <string.h>
 
 #define PLAIN "G0 G1 G4 G21 G28 G90 M2 M3 M5 F N P S X Y"
-#define BUILT_IN "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S X Y"
+#define BUILT_IN                                                                                   \
+    "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y"
 #define ARCS PLAIN " G2 G3 G17 G20 G91 G94 M0 M30 I J R"
 #define FULL ARCS " G10 G18 G19 G53 G54 G55 G80 G81 G92 G92.1 G93 G98 K L Q Z expressions:taken"
 
