@@ -108,8 +108,9 @@ static void store_word(Scan *s, DtCodeWord word)
         FAULT_AT(s, FAULT_TWICE, where, "%c stands twice in one line", word.letter);
         return;
     }
-    if (word.letter == 'N' && (b->n_words > 1 || word.value < 0 || word.value > 99999 ||
-                               word.value != floor(word.value))) {
+    if (word.letter == 'N' &&
+        (b->n_words > 1 || b->comment || b->n_settings > 0 || word.value < 0 ||
+         word.value > 99999 || word.value != floor(word.value))) {
         FAULT_AT(s, FAULT_VALUE, where,
                  "a line number stands first in its line and is a whole number up to 99999");
         return;
@@ -261,6 +262,15 @@ static void skip_deleted(Scan *s)
         check_comment_byte(s, s->at);
 }
 
+/* A line is '/', N, and then words, settings and comments (3.3). */
+static gboolean stands_first(const Scan *s)
+{
+    const char *at = s->block->text;
+    while (at < s->at && is_blank(*at))
+        at++;
+    return at == s->at;
+}
+
 static void read_other(Scan *s)
 {
     switch (*s->at) {
@@ -274,7 +284,7 @@ static void read_other(Scan *s)
         read_setting(s);
         break;
     case '/':
-        if (s->block->n_words == 0 && !s->block->deleted) {
+        if (stands_first(s)) {
             s->block->deleted = TRUE;
             skip_deleted(s);
             break;
