@@ -3,6 +3,8 @@
  * one (NISTIR 6556, 3.3). */
 #include "scan.h"
 
+#include <glib/gprintf.h>
+
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -13,9 +15,10 @@ void dt_block_fault(DtCodeBlock *b, DtFaultFunc fault, void *user, DtFaultKind k
     b->faults++;
     if (fault == NULL)
         return;
+    char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_vsnprintf(text, sizeof text, format, args);
     va_end(args);
     fault(user, kind, column, text);
 }
@@ -62,7 +65,7 @@ static void store_code(Scan *s, const DtCodeWord *word, uint8_t at)
     gboolean is_g = word->letter == 'G';
     int scale = is_g ? 10 : 1, most = is_g ? G_TENTHS : M_NUMBERS;
     double scaled = word->value * scale;
-    long code = fabs(scaled) < 1e6 ? lround(scaled) : -1;
+    long code = scaled >= 0 && scaled < 1e6 ? (long)(scaled + 0.5) : -1;
     gboolean whole = code >= 0 && fabs(scaled - (double)code) <= 1e-4;
     if (!whole || code >= most || !(is_g ? dt_g_codes : dt_m_codes)[code].known) {
         if (whole && is_own_code(s->own, is_g, code)) {
@@ -186,6 +189,7 @@ static void note_comment(Scan *s, const char *text, size_t len, const char *wher
     b->comment = text;
     b->comment_len = len;
     b->comment_column = column_of(s, where);
+    *(*where == ';' ? &b->semicolon_column : &b->round_column) = b->comment_column;
     while (len > 0 && is_blank(*text)) {
         text++;
         len--;
@@ -193,12 +197,21 @@ static void note_comment(Scan *s, const char *text, size_t len, const char *wher
     b->message = len >= 4 && g_ascii_strncasecmp(text, "MSG,", 4) == 0;
 }
 
-/* A control byte is no part of a comment either; some act at once on a controller. */
-static void check_comment_byte(Scan *s, const char *at)
+static gboolean is_control(char c)
 {
-    uint8_t c = (uint8_t)*at;
-    if (G_UNLIKELY((c < ' ' && c != '\t' && c != '\r') || c == 0x7F))
-        FAULT_AT(s, FAULT_BYTE, at, "the byte 0x%02X cannot stand in a comment", c);
+    return ((uint8_t)c < ' ' && c != '\t' && c != '\r') || c == 0x7F;
+}
+
+/* A control byte is no part of a comment either; some act at once on a controller. */
+static void check_comment_bytes(Scan *s, const char *from, const char *to)
+{
+    gboolean any = FALSE;
+    for (const char *at = from; at < to; at++)
+        any |= is_control(*at);
+    for (const char *at = from; any && at < to; at++)
+        if (is_control(*at))
+            FAULT_AT(s, FAULT_BYTE, at, "the byte 0x%02X cannot stand in a comment",
+                     (unsigned)(uint8_t)*at);
 }
 
 static void read_comment(Scan *s)
@@ -210,8 +223,8 @@ static void read_comment(Scan *s)
             break;
         if (*s->at == '(' && ++depth == 2)
             FAULT_AT(s, FAULT_COMMENT, s->at, "a comment cannot hold another");
-        check_comment_byte(s, s->at);
     }
+    check_comment_bytes(s, start, s->at);
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
     if (*s->at == '\n')
         FAULT_AT(s, FAULT_COMMENT, start, "the comment is not closed");
@@ -223,8 +236,7 @@ static void read_rest_as_comment(Scan *s)
 {
     const char *start = s->at;
     s->at = s->block->text + s->block->len;
-    for (const char *at = start; at < s->at; at++)
-        check_comment_byte(s, at);
+    check_comment_bytes(s, start, s->at);
     s->block->semicolon = TRUE;
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
 }
@@ -258,8 +270,8 @@ static void read_stray(Scan *s)
 static void skip_deleted(Scan *s)
 {
     const char *end = s->block->text + s->block->len;
-    for (; s->at < end; s->at++)
-        check_comment_byte(s, s->at);
+    check_comment_bytes(s, s->at, end);
+    s->at = end;
 }
 
 /* A line is '/', N, and then words, settings and comments (3.3). */
@@ -316,6 +328,7 @@ void dt_block_read(DtCodeBlock *b, const char *text, size_t len, const DtParamet
     b->has = b->g_groups = b->m_groups = 0;
     b->n_words = b->n_m = b->n_settings = b->faults = 0;
     b->comment = NULL;
+    b->round_column = b->semicolon_column = 0;
     b->semicolon = b->message = b->deleted = b->percent = b->computed = FALSE;
     b->own_code = FALSE;
     b->plain_gap = TRUE;

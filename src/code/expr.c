@@ -194,6 +194,8 @@ static gboolean apply(Scan *s, const char *where, Operator op, double *left, dou
 static Operator take_operator(Scan *s, int level)
 {
     const char *start = s->at;
+    if (*s->at == ']')
+        return OP_NONE;
     for (size_t i = 0; i < G_N_ELEMENTS(operators); i++)
         if (operators[i].level == level && take_name(s, operators[i].name))
             return operators[i].op;

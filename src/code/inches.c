@@ -4,11 +4,13 @@
 #include <math.h>
 #include <string.h>
 
+/* `word` is in lower case. */
 static gboolean holds_word(const char *text, size_t len, const char *word)
 {
     size_t n = strlen(word);
     for (size_t i = 0; i + n <= len; i++)
-        if (g_ascii_strncasecmp(text + i, word, n) == 0 &&
+        if ((text[i] | 0x20) == word[0] && (text[i + 1] | 0x20) == word[1] &&
+            g_ascii_strncasecmp(text + i, word, n) == 0 &&
             (i == 0 || !g_ascii_isalpha(text[i - 1])) &&
             (i + n == len || !g_ascii_isalpha(text[i + n])))
             return TRUE;
@@ -17,10 +19,10 @@ static gboolean holds_word(const char *text, size_t len, const char *word)
 
 void judge_note_inch_words(DtJudge *j, const DtCodeBlock *b)
 {
-    if (j->inches.told_line || holds_word(b->comment, b->comment_len, "mm"))
-        return;
     if (!holds_word(b->comment, b->comment_len, "inches") &&
         !holds_word(b->comment, b->comment_len, "inch"))
+        return;
+    if (holds_word(b->comment, b->comment_len, "mm"))
         return;
     j->inches.told_line = b->line;
     j->inches.told_column = b->comment_column;

@@ -99,6 +99,8 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
     dt_finding_list_init(&j->findings);
     dt_clock_init(&j->clock, p);
     dt_slack_init(&j->slack, p);
+    j->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
+                       p->paper_at.y + p->paper_h};
     j->ink_at = dt_slack_drive(&j->slack, dt_point(0, 0));
     j->reader = dt_reader_new(&dt_judge_listener, &j->words, j);
     return TRUE;

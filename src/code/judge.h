@@ -45,6 +45,7 @@ typedef struct {
     DtFindingList findings;
     DtClock clock;
     DtSlack slack;
+    DtBox paper;
     DtMoveListener listener;
     void *listener_user;
     DtMoves *collect; /* NULL: not kept */
@@ -93,6 +94,13 @@ typedef struct {
 /* Takes a finding. */
 void judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
     G_GNUC_PRINTF(5, 6);
+#define FIND(j, kind, ...) judge_find(j, kind, (j)->line, (j)->first_column, __VA_ARGS__)
+/* A move of X, Y or Z. */
+void judge_motion(DtJudge *j, const DtAction *a);
+void judge_set_pen(DtJudge *j, DtPenState state);
+/* Before a motion: whether the pen has had its time. */
+void judge_end_settling(DtJudge *j);
+void judge_tell_move(DtJudge *j, DtMoveKind kind, double feed);
 /* The program is over, by its own word or because nothing follows. */
 void judge_end(DtJudge *j, size_t line, int column);
 extern const DtListener dt_judge_listener;
@@ -105,8 +113,22 @@ void judge_inches(DtJudge *j);
 
 void dt_slack_init(DtSlack *s, const DtProfile *p);
 void dt_slack_home(DtSlack *s);
+void dt_slack_follow(DtSlack *s, DtPoint to);
+
+static inline DtPoint dt_slack_ink(const DtSlack *s, double x, double y)
+{
+    return (DtPoint){s->zero.x + s->x_way.x * x + s->y_way.x * y,
+                     s->zero.y + s->x_way.y * x + s->y_way.y * y};
+}
+
 /* The drives go to `to`; where the ink then is. */
-DtPoint dt_slack_drive(DtSlack *s, DtPoint to);
+static inline DtPoint dt_slack_drive(DtSlack *s, DtPoint to)
+{
+    if (!s->any)
+        return dt_slack_ink(s, to.x, to.y);
+    dt_slack_follow(s, to);
+    return dt_slack_ink(s, s->carriage[0], s->carriage[1]);
+}
 
 /* The point of an arc at t from 0 to 1. */
 void dt_arc_point(const DtAction *a, double t, double to[AXES]);

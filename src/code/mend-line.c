@@ -73,12 +73,11 @@ static void because(DtMend *m, const char *format, ...)
     va_end(args);
 }
 
-static void on_refusal(void *user, DtFindingKind kind, int column, char *text)
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
 {
     (void)kind;
     (void)column;
     because(user, "%s", text);
-    g_free(text);
 }
 
 /* Modes that our text does without. */

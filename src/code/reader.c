@@ -1,6 +1,8 @@
 /* reader: blocks to canonical actions (NISTIR 6556: chapter 3, order of execution in table 8). */
 #include "rs274.h"
 
+#include <glib/gprintf.h>
+
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -9,9 +11,10 @@ static const char axis_letters[AXES] = {'X', 'Y', 'Z', 'A', 'B', 'C'};
 
 void reader_fault(DtReader *r, DtFaultKind kind, int column, const char *format, ...)
 {
+    char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_vsnprintf(text, sizeof text, format, args);
     va_end(args);
     dt_block_fault(&r->block, r->listener.fault, r->user, kind, column, "%s", text);
 }
@@ -49,7 +52,8 @@ static void read_target(DtReader *r, double to[AXES], gboolean machine)
     memcpy(to, r->at, sizeof r->at);
     gboolean absolute = use(r, G_DISTANCE) == 900;
     use(r, G_UNITS);
-    for (int axis = 0; axis < AXES; axis++) {
+    int axes = b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')) ? AXES : 2;
+    for (int axis = 0; axis < axes; axis++) {
         if (!(b->has & LETTER(axis_letters[axis])))
             continue;
         double v = block_value(b, axis_letters[axis]) * length_unit(r, axis);
@@ -183,6 +187,11 @@ static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
     return TRUE;
 }
 
+static double length_of(double x, double y)
+{
+    return sqrt(x * x + y * y); /* a machine's lengths do not overflow */
+}
+
 static void do_arc(DtReader *r, const double to[AXES])
 {
     const DtCodeBlock *b = &r->block;
@@ -204,8 +213,8 @@ static void do_arc(DtReader *r, const double to[AXES])
     if (!(by_radius ? centre_from_radius(r, start, end, clockwise, a.centre)
                     : centre_from_offsets(r, start, axes, a.centre)))
         return;
-    a.radius = hypot(start[0] - a.centre[0], start[1] - a.centre[1]);
-    a.end_radius = hypot(end[0] - a.centre[0], end[1] - a.centre[1]);
+    a.radius = length_of(start[0] - a.centre[0], start[1] - a.centre[1]);
+    a.end_radius = length_of(end[0] - a.centre[0], end[1] - a.centre[1]);
     if (!by_radius)
         check_arc_ends(r, &a);
     a.start_angle = atan2(start[1] - a.centre[1], start[0] - a.centre[0]);
@@ -213,7 +222,7 @@ static void do_arc(DtReader *r, const double to[AXES])
     gboolean full = !by_radius && start[0] == end[0] && start[1] == end[1];
     a.sweep = sweep_between(a.start_angle, end_angle, clockwise, full);
     int third = 3 - axes[0] - axes[1];
-    double length = hypot(fabs(a.sweep) * a.radius, to[third] - r->at[third]);
+    double length = length_of(fabs(a.sweep) * a.radius, to[third] - r->at[third]);
     a.feed = reader_feed(r, length);
     memcpy(a.from, r->at, sizeof a.from);
     memcpy(a.to, to, sizeof a.to);
