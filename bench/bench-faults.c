@@ -57,7 +57,7 @@ static const Kind kinds[] = {
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
-enum { JOBS = 16 }; /* runs side by side: most of a run's time is waiting */
+enum { JOBS = 32 }; /* runs side by side: most of a run's time is waiting */
 
 typedef struct {
     unsigned runs, recovered, stopped, wrong;
@@ -227,7 +227,15 @@ typedef struct {
     volatile int stop;
     GThread *thread;
     char *folder, *link, *program, *journal;
+    int answered; /* lines, by the rig */
 } Stage;
+
+static void note_answer(const char *line, const char *answer, void *user)
+{
+    (void)line;
+    (void)answer;
+    g_atomic_int_inc(&((Stage *)user)->answered);
+}
 
 static gpointer serve(gpointer data)
 {
@@ -249,6 +257,8 @@ static void start_rig(Stage *s, const char *text)
     if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
         !dt_rig_link_port(s->rig, s->link, &error))
         g_error("%s", error->message);
+    s->answered = 0;
+    dt_rig_listen(s->rig, note_answer, s);
     serve_on(s);
 }
 
@@ -324,9 +334,9 @@ static gboolean go_on(const DtProfile *p, const Stage *s, GError **error)
     return r != NULL && dt_run_draw(r, error);
 }
 
-/* The program in a process of its own, killed after a while. FALSE where it was drawn before that.
- */
-static gboolean draw_and_kill(const char *self, const Stage *s, double after_s)
+/* The program in a process of its own, killed once the board has answered so many lines and then so
+ * many seconds have passed. FALSE where it had drawn all before that. */
+static gboolean draw_and_kill(const char *self, Stage *s, unsigned lines, double after_s)
 {
     char *argv[] = {(char *)self, "--draw", s->folder, NULL};
     GPid pid;
@@ -335,9 +345,14 @@ static gboolean draw_and_kill(const char *self, const Stage *s, double after_s)
                            G_SPAWN_STDERR_TO_DEV_NULL,
                        NULL, NULL, &pid, NULL))
         g_error("cannot start %s", self);
+    int status = 0;
+    while ((unsigned)g_atomic_int_get(&s->answered) < lines)
+        if (waitpid(pid, &status, WNOHANG) == pid)
+            return !WIFEXITED(status) || WEXITSTATUS(status) != 0;
+        else
+            g_usleep(200);
     g_usleep((gulong)(after_s * 1e6));
     kill(pid, SIGKILL);
-    int status;
     waitpid(pid, &status, 0);
     return !WIFEXITED(status) || WEXITSTATUS(status) != 0;
 }
@@ -414,7 +429,6 @@ typedef struct {
     Stage stage;
     Ink want, got;
     DtRigFigures undisturbed, figures;
-    double took_s;
     gboolean came; /* the fault did happen */
     gboolean stopped;
 } Play;
@@ -422,10 +436,8 @@ typedef struct {
 static gboolean draw_undisturbed(Play *t, GError **error)
 {
     Stage *s = &t->stage;
-    const gint64 start = g_get_monotonic_time();
     start_rig(s, PENS);
     const gboolean good = draw(t->campaign->profile, s, error);
-    t->took_s = (double)(g_get_monotonic_time() - start) / 1e6;
     stop_rig(s, &t->want, &t->undisturbed);
     g_unlink(s->journal); /* it does not count */
     return good;
@@ -434,9 +446,11 @@ static gboolean draw_undisturbed(Play *t, GError **error)
 static gboolean kill_and_resume(Play *t, GError **error)
 {
     const Campaign *c = t->campaign;
-    const Stage *s = &t->stage;
+    Stage *s = &t->stage;
     g_autoptr(GError) problem = NULL;
-    t->came = draw_and_kill(c->self, s, g_rand_double_range(t->rand, 0.02, 0.9 * t->took_s));
+    const unsigned lines =
+        (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken);
+    t->came = draw_and_kill(c->self, s, lines, g_rand_double_range(t->rand, 0, 0.01));
     if (!t->came || go_on(c->profile, s, &problem))
         return TRUE;
     if (strstr(problem->message, "every run is finished") != NULL)
@@ -453,7 +467,7 @@ static gboolean draw_disturbed(Play *t, GError **error)
     if (t->kind == NULL)
         return kill_and_resume(t, error);
     if (t->kind == &kinds[FULL_DISK])
-        return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 30000, 250000), error);
+        return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 34000, 110000), error);
     return draw(c->profile, &t->stage, error);
 }
 
