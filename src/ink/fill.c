@@ -2,7 +2,7 @@
 #include "fill.h"
 
 #include "centre.h"
-#include "hatch.h"
+#include "fit.h"
 
 #include <math.h>
 
@@ -25,20 +25,39 @@ static gboolean is_solid(const DtFillStyle *f)
     return !f->tone && f->coverage >= SOLID;
 }
 
+typedef struct {
+    const DtFillStyle *f;
+    DtLines *out;
+} Hatcher;
+
 /* Between lines that cover less than the paper there are no joins: they would darken the edge. */
+static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
+{
+    const Hatcher *to = user;
+    const DtFillStyle *f = to->f;
+    if (f->tone)
+        dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
+    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
+        dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
+    else
+        dt_hatch_plain(h, to->out);
+}
+
+/* Where lines stand apart the eye follows them from shape to shape, and where the tone varies the
+ * sheet's lines are thinned as one: both keep to the sheet's grid. */
+static DtHatchFit choose_fit(const DtFillStyle *f)
+{
+    if (f->tone || (is_solid(f) && f->pitch > f->tip))
+        return DT_FIT_SHEET;
+    return is_solid(f) ? DT_FIT_PITCH : DT_FIT_SHIFT;
+}
+
 static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, double pitch,
                            DtLines *out, GError **error)
 {
-    g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, angle, pitch, &h, error))
-        return FALSE;
-    if (f->tone)
-        dt_tone_thin(&h, f->tone, f->tone_user, f->tip, out);
-    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
-        dt_hatch_serpentine(&h, inset, JOIN_PITCHES * f->pitch, out);
-    else
-        dt_hatch_plain(&h, out);
-    return TRUE;
+    Hatcher to = {f, out};
+    return dt_hatch_pieces(inset, (DtHatchGrid){angle, pitch, 0}, choose_fit(f), draw_piece, &to,
+                           error);
 }
 
 /* Rings, one inside the other, each a pitch from the last. */
