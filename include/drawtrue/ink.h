@@ -60,6 +60,8 @@ typedef struct {
     gboolean hide;      /* opaque fills hide what lies beneath */
     gboolean dedupe;    /* coincident lines of one pen are drawn once */
     gboolean fill;      /* FALSE: outlines only; a fill without stroke gives its edge */
+    gboolean edge;      /* a dense fill has a line along its edge, half a tip inside; without it lines
+                         * that stand apart leave slivers bare */
     gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
                          * fill is dense */
     double tolerance;   /* mm */
@@ -67,8 +69,8 @@ typedef struct {
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT \
-    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, FALSE, 0.01, \
-                    {1, 1, 1, 1}})
+    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, TRUE, FALSE, \
+                    0.01, {1, 1, 1, 1}})
 
 /* What became of each artwork colour. */
 typedef struct {
@@ -100,6 +102,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
 
 typedef struct {
     DtStrokes ink; /* in the window's coordinates: its lower left corner is (0, 0) */
+    size_t n_art;  /* strokes of the art; those of the crosses follow */
     DtBox window;  /* of the art, mm */
     unsigned column, row; /* from the left, from below */
 } DtSheet;

@@ -108,11 +108,10 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *ou
     if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
         !fill_inset(&inset, f, &lines, error))
         return FALSE;
-    if (is_solid(f)) {
-        if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
-            return FALSE;
+    if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    if (f->edge && is_solid(f))
         append_lines(&inset, DT_INK_FILL, f, out);
-    }
     append_lines(&lines, DT_INK_FILL, f, out);
     append_lines(&centres, DT_INK_CENTRE, f, out);
     return TRUE;

@@ -188,6 +188,7 @@ static gboolean ink_region(Trace *t, const DtLines *region, Ink ink, int shape, 
                      .tip = pen->tip,
                      .pen = (unsigned)ink.pen,
                      .shape = shape,
+                     .edge = t->o->edge,
                      .coverage = (double)ink.level / LEVELS};
     ToneUser user = {NULL, pen->colour, t->o->paper};
     if (ink.shape >= 0) {
