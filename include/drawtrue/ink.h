@@ -126,6 +126,11 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheets, dt_sheets_clear)
  * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */
 double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper);
 
+/* Appends what one pen (of index `index`) draws to cover a share of a box, 0 to 1: a step of a tone
+ * scale. Fails as dt_ink_trace() does. */
+gboolean dt_ink_tone_patch(DtBox box, double coverage, const DtPen *pen, unsigned index,
+                           const DtInkOptions *o, DtStrokes *out, GError **error);
+
 /* Colour difference of two opaque sRGB colours: CIEDE2000 (CIE 142:2001; Sharma, Wu and Dalal
  * 2005), D65. */
 double dt_ink_colour_distance(DtColour a, DtColour b);

@@ -161,8 +161,11 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
     g_auto(DtJob) job = {0}, before = {0};
     if (!dt_cli_plan_job(p, path, o, &job, error))
         return FALSE;
-    DtProofInput in = {
-        .profile = p, .drawing = job.drawing, .moves = &job.moves, .times = &job.times};
+    DtProofInput in = {.profile = p,
+                       .drawing = job.drawing,
+                       .moves = &job.moves,
+                       .times = &job.times,
+                       .tones = o->ink.tone ? &o->ink : NULL};
     if (show_order) {
         DtJobOptions unordered = *o;
         unordered.route.keep_order = TRUE;
