@@ -86,15 +86,40 @@ static double share_of_each(const DtFillStyle *f)
     return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
 }
 
+/* The pitch at which lines cover a share of the area around the inset: with their round ends, but
+ * with nothing in the rest of the strip along the edge, half a tip wide, that the lines stop short
+ * of. */
+static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
+                            GError **error)
+{
+    double share = share_of_each(f), area = dt_region_area(inset);
+    *pitch = f->tip / share;
+    g_auto(DtHatching) h = {0};
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, *pitch, 0}, &h, error))
+        return FALSE;
+    if (h.n == 0 || !(area > 0))
+        return TRUE;
+    double ends = (double)h.n * G_PI / 4 * f->tip * f->tip;
+    double strip = dt_lines_total_length(inset) * f->tip / 2;
+    *pitch *= CLAMP((area * share + ends) / (share * (area + strip)), 0.7, 1.3);
+    return TRUE;
+}
+
+static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
+                            GError **error)
+{
+    double pitch = f->pitch;
+    return (f->tone || is_solid(f) || toned_pitch(inset, f, angle, &pitch, error)) &&
+           hatch_once(inset, f, angle, pitch, out, error);
+}
+
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    double pitch = is_solid(f) || f->tone ? f->pitch : f->tip / share_of_each(f);
     if (f->hatch == DT_HATCH_RINGS && is_solid(f))
         return ring_fill(inset, f, out, error);
-    if (!hatch_once(inset, f, f->angle, pitch, out, error))
-        return FALSE;
-    return f->hatch != DT_HATCH_CROSSED || f->tone ||
-           hatch_once(inset, f, f->angle + G_PI / 2, pitch, out, error);
+    return hatch_toned(inset, f, f->angle, out, error) &&
+           (f->hatch != DT_HATCH_CROSSED || f->tone ||
+            hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
