@@ -7,21 +7,26 @@
 #include <unistd.h>
 
 static char *machine, *paper, *paper_at, *hatch = NULL;
-static double margin = -1, angle = 45, pitch = 0, tolerance = 0.01, join = -1;
+/* An angle that nobody asks for. */
+#define NO_ANGLE (-1e300)
+
+static double margin = -1, angle = NO_ANGLE, pitch = 0, tolerance = 0.01, join = -1;
 static int seed = 1, effort = -1;
 static gboolean true_size, no_turn, outlines, no_hide, tone, single_line, keep_order, one_way,
     light_first, no_corrections;
 
 const GOptionEntry dt_cli_planning_entries[] = {
     {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
-    {"paper", 0, 0, G_OPTION_ARG_STRING, &paper, "Paper: A5, \"A5 landscape\", 120x80 (mm)", "SIZE"},
+    {"paper", 0, 0, G_OPTION_ARG_STRING, &paper, "Paper: A5, \"A5 landscape\", 120x80 (mm)",
+     "SIZE"},
     {"paper-at", 0, 0, G_OPTION_ARG_STRING, &paper_at, "Lower left corner on the bed, mm", "X,Y"},
     {"margin", 0, 0, G_OPTION_ARG_DOUBLE, &margin, "Kept free along the paper's edge, mm", "MM"},
     {"true-size", 0, 0, G_OPTION_ARG_NONE, &true_size, "Do not scale to the paper", NULL},
     {"no-turn", 0, 0, G_OPTION_ARG_NONE, &no_turn, "Do not turn the drawing to fit better", NULL},
     {"hatch", 0, 0, G_OPTION_ARG_STRING, &hatch,
      "Fills: serpentine (default), lines, crossed, rings", "KIND"},
-    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle, "Of the hatch lines, degrees (45)", "DEG"},
+    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle,
+     "Of the hatch lines, degrees (the machine's fastest direction)", "DEG"},
     {"pitch", 0, 0, G_OPTION_ARG_DOUBLE, &pitch, "Between hatch lines, mm (the pen's width)", "MM"},
     {"outlines", 0, 0, G_OPTION_ARG_NONE, &outlines, "Outlines only, no fills", NULL},
     {"tone", 0, 0, G_OPTION_ARG_NONE, &tone, "Lighter paints get a wider pitch", NULL},
@@ -55,8 +60,7 @@ static gboolean read_hatch(DtHatch *out, GError **error)
             *out = values[i];
             return TRUE;
         }
-    return hatch == NULL ||
-           usage_error(error, "--hatch takes serpentine, lines, crossed or rings");
+    return hatch == NULL || usage_error(error, "--hatch takes serpentine, lines, crossed or rings");
 }
 
 static gboolean read_paper(DtProfile *p, GError **error)
@@ -97,7 +101,9 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
         return NULL;
     o->art.tolerance = o->ink.tolerance = tolerance;
     o->art.single_line_text = single_line;
-    o->ink.angle = angle * G_PI / 180;
+    o->own_angle = angle != NO_ANGLE;
+    if (o->own_angle)
+        o->ink.angle = angle * G_PI / 180;
     o->ink.pitch = pitch;
     o->ink.fill = !outlines;
     o->ink.hide = !no_hide;
@@ -237,11 +243,9 @@ static void add_colours_text(GString *s, const DtProfile *p, const DtJob *job)
         if (match->pen < 0)
             g_string_append_printf(s, "  colour %s   left to the paper\n", hex);
         else
-            g_string_append_printf(s, "  colour %s   pen %s%s\n", hex,
-                                   p->rack.pens[match->pen].name,
-                                   match->distance > FAR_COLOUR
-                                       ? " (no pen of the rack is near this colour)"
-                                       : "");
+            g_string_append_printf(
+                s, "  colour %s   pen %s%s\n", hex, p->rack.pens[match->pen].name,
+                match->distance > FAR_COLOUR ? " (no pen of the rack is near this colour)" : "");
     }
 }
 
