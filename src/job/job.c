@@ -40,7 +40,10 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    if (!dt_ink_trace(job->drawing, &p->rack, &o->ink, &job->strokes, &job->colours, error))
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
     if (job->strokes.n == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
