@@ -14,6 +14,7 @@
 #include <glib/gstdio.h>
 #include <librsvg/rsvg.h>
 #include <math.h>
+#include <pango/pangocairo.h>
 #include <string.h>
 #include <sys/resource.h>
 #include <sys/wait.h>
@@ -51,6 +52,28 @@ typedef struct {
     char *slowest;
     GArray *misses;
 } Tally;
+
+/* A font that librsvg asked for in too large a size is spoilt for all files after it, unless its
+ * fonts begin anew. */
+static gboolean fonts_spoilt;
+
+static GLogWriterOutput on_message(GLogLevelFlags level, const GLogField *fields, gsize n,
+                                   gpointer user)
+{
+    for (gsize i = 0; i < n; i++)
+        if (strcmp(fields[i].key, "GLIB_DOMAIN") == 0 && strcmp(fields[i].value, "Pango") == 0) {
+            fonts_spoilt = TRUE;
+            return G_LOG_WRITER_HANDLED;
+        }
+    return g_log_writer_default(level, fields, n, user);
+}
+
+static void mend_fonts(void)
+{
+    if (fonts_spoilt)
+        pango_cairo_font_map_set_default(NULL);
+    fonts_spoilt = FALSE;
+}
 
 static double now_s(void)
 {
@@ -328,6 +351,7 @@ static void one_file(Tally *t, const char *path)
     } else {
         judge(t, path, text, h, d);
     }
+    mend_fonts();
     alarm(0);
 }
 
@@ -462,6 +486,7 @@ static void run_folder(const char *title, const char *folder, gboolean leave_out
 
 int main(int argc, char **argv)
 {
+    g_log_set_writer_func(on_message, NULL, NULL);
     if (argc > 1 && strcmp(argv[1], ALONE_OURS) == 0)
         return read_alone(argv + 2, TRUE);
     if (argc > 1 && strcmp(argv[1], ALONE_THEIRS) == 0)
