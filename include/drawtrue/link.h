@@ -7,7 +7,8 @@
 typedef enum {
     DT_RUN_WAITING, /* for a greeting, a reply, the port, a person: `text` says for what */
     DT_RUN_PROGRESS,
-    DT_RUN_PEN_CHANGE, /* `pen` is the next pen; drawing goes on after dt_run_go_on() */
+    DT_RUN_PEN_CHANGE, /* `pen` is the next pen; where there is a `text`, which says what to do,
+                        * drawing goes on after dt_run_go_on() */
     DT_RUN_REPEATED,   /* a line was sent again after a failed check or a lost reply */
     DT_RUN_REFUSED,    /* the controller refused line `line` */
     DT_RUN_PAUSED,     /* pen up; goes on after dt_run_go_on() */
@@ -78,7 +79,12 @@ double dt_run_journal_s(const DtRunner *r);
 void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */
 void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
 void dt_run_pause_now(DtRunner *r); /* at once, the pen lifted; at the lift where it cannot hold */
-void dt_run_stop(DtRunner *r);      /* at once: decelerate, pen up, end the run */
+/* At the next pen change, even where nobody is waited for there. */
+void dt_run_pause_at_change(DtRunner *r);
+/* Paused at a lift: to the park place, so that the sheet can be seen; else at the next lift. Going
+ * on returns to the same point, the slack of each axis taken up from the same side. */
+void dt_run_park(DtRunner *r);
+void dt_run_stop(DtRunner *r); /* at once: decelerate, pen up, end the run */
 
 /* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
  * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */

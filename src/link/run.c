@@ -138,7 +138,7 @@ static void wish(DtRunner *r, int add, int drop)
 
 void dt_run_go_on(DtRunner *r)
 {
-    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW);
+    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW | WISH_PARK);
 }
 
 void dt_run_pause_at_lift(DtRunner *r)
@@ -149,6 +149,16 @@ void dt_run_pause_at_lift(DtRunner *r)
 void dt_run_pause_now(DtRunner *r)
 {
     wish(r, *r->profile->dialect.hold != '\0' ? WISH_PAUSE_NOW : WISH_PAUSE_AT_LIFT, WISH_GO_ON);
+}
+
+void dt_run_pause_at_change(DtRunner *r)
+{
+    wish(r, WISH_PAUSE_AT_CHANGE, 0);
+}
+
+void dt_run_park(DtRunner *r)
+{
+    wish(r, WISH_PARK | WISH_PAUSE_AT_LIFT, WISH_GO_ON);
 }
 
 void dt_run_stop(DtRunner *r)
@@ -221,49 +231,6 @@ static void push_line(DtRunner *r, const char *text)
     r->has_line = FALSE;
 }
 
-/* The line at hand asks for a person: all is answered and the machine stands. */
-static void change_pen(DtRunner *r)
-{
-    if (!dt_runner_stand_still(r))
-        return;
-    const gboolean told = *r->profile->dialect.go_on != '\0' && dt_program_knows(r->program, "M0");
-    if (told && !dt_runner_send_stop(r))
-        return;
-    dt_runner_take_wish(r, WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
-    dt_runner_tell(r, DT_RUN_PEN_CHANGE, NULL);
-    if (!r->options.pens_ready && !dt_runner_wait_for_person(r))
-        return;
-    if (told && !dt_runner_end_stop(r))
-        return;
-    r->has_line = FALSE;
-}
-
-static void pause_here(DtRunner *r)
-{
-    if (!dt_runner_stand_still(r))
-        return;
-    dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT | WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "paused", "", NULL);
-    dt_runner_tell(r, DT_RUN_PAUSED, "paused with the pen up");
-    dt_runner_wait_for_person(r);
-}
-
-/* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. */
-static void hold_here(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "held", "", NULL);
-    r->expects_hold = TRUE;
-    dt_traffic_urgent(r->traffic, d->hold);
-    dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
-    const gboolean good = dt_runner_wait_for_person(r);
-    r->expects_hold = FALSE;
-    if (good)
-        dt_traffic_urgent(r->traffic, d->go_on);
-}
-
 static gboolean wants_pause(const DtRunner *r)
 {
     return (g_atomic_int_get(&r->wishes) & WISH_PAUSE_AT_LIFT) && !r->before.pen_down &&
@@ -307,11 +274,11 @@ static void fill(DtRunner *r)
         } else if (wants_pause(r)) {
             if (busy)
                 return;
-            pause_here(r);
+            dt_runner_pause(r);
         } else if (r->line.kind == DT_LINE_STOP) {
             if (busy)
                 return;
-            change_pen(r);
+            dt_runner_change_pen(r);
         } else if (r->line.kind == DT_LINE_PEN_DOWN && r->before.drawn > r->drawn) {
             if (busy)
                 return;
@@ -330,7 +297,7 @@ static gboolean draw_all(DtRunner *r)
 {
     for (;;) {
         if (g_atomic_int_get(&r->wishes) & WISH_PAUSE_NOW)
-            hold_here(r);
+            dt_runner_hold(r);
         fill(r);
         if (r->at_end && dt_traffic_in_flight(r->traffic) == 0)
             break;
@@ -387,7 +354,7 @@ static gboolean confirm_pen(DtRunner *r)
     g_strlcpy(r->before.pen, pen, sizeof r->before.pen);
     dt_runner_take_wish(r, WISH_GO_ON);
     dt_runner_tell(r, DT_RUN_PEN_CHANGE, "this pen goes on");
-    return dt_runner_wait_for_person(r);
+    return dt_runner_wait_for(r, WISH_GO_ON);
 }
 
 static const char *advice(const DtRunner *r)

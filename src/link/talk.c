@@ -409,11 +409,11 @@ gboolean dt_runner_end_stop(DtRunner *r)
     return dt_runner_settle(r);
 }
 
-gboolean dt_runner_wait_for_person(DtRunner *r)
+gboolean dt_runner_wait_for(DtRunner *r, int wishes)
 {
     const gint64 start_us = g_get_monotonic_time();
     gboolean good = TRUE;
-    while (good && !dt_runner_take_wish(r, WISH_GO_ON))
+    while (good && !(g_atomic_int_get(&r->wishes) & wishes))
         good = dt_runner_pump(r, G_MAXINT64);
     r->start_us += g_get_monotonic_time() - start_us; /* a person's time is not the machine's */
     return good;
@@ -539,5 +539,7 @@ gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
         return FALSE;
     if (parks && r->homed)
         park(r);
+    if (*d->program_end != '\0')
+        dt_runner_command(r, d->program_end, DT_LINE_OTHER); /* which lets the motors go */
     return TRUE;
 }
