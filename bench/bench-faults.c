@@ -81,9 +81,21 @@ static DtProfile *make_profile(void)
     return p;
 }
 
+/* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
+ * slack of the drives matters: a hop within it leaves the carriage where it was. */
+static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
+{
+    if (s->n_pts > 0 && g_rand_boolean(rand)) {
+        const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
+                             g_rand_double_range(rand, -0.5, 0.5)};
+        return dt_point_add(s->pts[s->n_pts - 1], hop);
+    }
+    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
+}
+
 static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
 {
-    DtPoint at = {g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150)};
+    DtPoint at = start_of_stroke(s, rand);
     dt_sequence_begin(s, pen, i);
     dt_sequence_point(s, at);
     double heading = g_rand_double_range(rand, 0, 2 * G_PI);
