@@ -85,7 +85,7 @@ const char *faults_judge_whole(const Ink *want, const Ink *got)
 }
 
 const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
-                              const char *message)
+                              const char *message, gboolean answers)
 {
     const char *of = strstr(message, " strokes are drawn");
     size_t drawn = 0, all = 0;
@@ -95,6 +95,8 @@ const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigure
         return "the report does not count";
     if (!f->pen_up_at_end)
         return "the pen is down";
+    if ((strstr(message, "no longer answers") != NULL) == answers)
+        return "it tells wrongly whether the board answers";
     if (strokes_on(got, want) < got->lines.n)
         return "ink where none was planned";
     for (size_t i = 0; i < MIN(drawn, want->lines.n); i++)

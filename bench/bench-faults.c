@@ -30,7 +30,13 @@ typedef struct {
     Outcome outcome;
 } Kind;
 
-enum { REFUSED_LINE = 19, FULL_DISK, PARKED, HELD }; /* kinds that the rig does not make */
+enum {
+    SILENT = 17,
+    REFUSED_LINE = 19,
+    FULL_DISK,
+    PARKED,
+    HELD
+}; /* kinds that the rig does not make */
 static const Kind kinds[] = {
     {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
     {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
@@ -49,7 +55,7 @@ static const Kind kinds[] = {
     {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
     {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
-    {"silent for good", "silence at line %u", FALSE, STOPS},
+    [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
     {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
     [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
     [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
@@ -423,7 +429,8 @@ static const char *judge_stopped(Play *t, const char *message)
     look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
-    const char *wrong = faults_judge_stop(&t->want, &t->got, &t->figures, message);
+    const char *wrong =
+        faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
     if (wrong != NULL || t->kind->outcome == STOPS)
         return wrong;
     faults_clear_ink(&t->got);

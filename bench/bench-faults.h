@@ -16,6 +16,6 @@ void faults_clear_ink(Ink *ink);
  * was planned, or more than one stroke of it drawn twice. */
 const char *faults_judge_whole(const Ink *want, const Ink *got);
 /* The same after a stop whose report is `message`: the pen is up, nothing is drawn wrong, and the
- * strokes told as drawn are there. */
+ * strokes told as drawn are there. `answers`: the board still does. */
 const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
-                              const char *message);
+                              const char *message, gboolean answers);

@@ -11,7 +11,8 @@
  * may end in "(*1A2B)": CRC-16 of ITU-T V.41 over the bytes before its "(". With an N word too,
  * lines are taken in order only: the last one again is answered but not done again, any other is
  * refused with "order" and the number expected. Once such a line was taken, a line with N but
- * without check is refused: its check was lost on the way. Motion      straight blocks; per axis
+ * without check is refused: its check was lost on the way. After a reset or CAN the order begins
+ * anew with 1. Motion      straight blocks; per axis
  * greatest speed, acceleration and pull-in (the speed at which the motor starts, stops or reverses
  * without a ramp). */
 #pragma once

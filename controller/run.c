@@ -175,7 +175,7 @@ static bool abandon(DtController *c)
     drop_everything(c, DTC_ABANDONED);
     dtc_line_forget(c, c->abandon_head);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
-    c->last_n = 0;
+    c->last = c->last_n = 0;
     c->in_order = c->may_restart = 0;
     c->abandon = 0;
     dtc_reply_state(c);

@@ -67,6 +67,11 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtRunner, dt_run_free)
 DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
                         const DtRunOptions *o, GError **error);
 
+/* The same from the stroke on that is drawn at a place of the bed, as pointed at in the proof.
+ * Besides, DT_ERROR_INPUT where no ink lies within 5 mm of it, or none that is drawn yet. */
+DtRunner *dt_run_resume_at(const DtProfile *p, gint64 run, DtPoint place, const DtRunOptions *o,
+                           GError **error);
+
 /* Draws; see dt_link_run(). Blocks until the end. */
 gboolean dt_run_draw(DtRunner *r, GError **error);
 
@@ -114,6 +119,16 @@ void dt_run_jog_end(DtRunner *r);
  * where the drawing would leave the travel. */
 gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
                      const char *out_path, GError **error);
+
+typedef struct {
+    size_t stroke; /* 1-based */
+    double away_mm;
+} DtStrokeAt;
+
+/* The stroke of a program whose ink lies nearest to a place on the bed, mm; of several equally near
+ * the first. */
+gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
+                           DtStrokeAt *out, GError **error);
 
 /* The log ----------------------------------------------------------------------------------------
  */

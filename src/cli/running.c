@@ -271,7 +271,8 @@ static void take_key(DtRunner *r, char key)
             continue;
         keys[i].wish(r);
         if (keys[i].said != NULL && !as_json)
-            printf("\r\033[K%c          %s\n", key, keys[i].said);
+            printf("%s%c          %s\n", isatty(STDOUT_FILENO) ? "\r\033[K" : "", key,
+                   keys[i].said);
     }
 }
 
@@ -371,14 +372,14 @@ static void tell_parent(gint64 id)
     detached = TRUE;
 }
 
-/* Before the first finished run of a machine. */
+/* Before the first run of a machine. */
 static void caution(const DtProfile *p)
 {
     g_auto(DtLog) log = {0};
     if (!dt_log_read(journal, &log, NULL))
         return;
     for (size_t i = 0; i < log.n_runs; i++)
-        if (strcmp(log.runs[i].status, "done") == 0 && g_strcmp0(log.runs[i].machine, p->name) == 0)
+        if (g_strcmp0(log.runs[i].machine, p->name) == 0)
             return;
     fputs(
         "First run on this machine. Keep fingers, hair and cables away from what moves, stay with\n"

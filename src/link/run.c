@@ -95,25 +95,68 @@ static gboolean is_same_program(const DtRunner *r, const DtJournalRun *run, GErr
     return FALSE;
 }
 
-DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
-                        const DtRunOptions *o, GError **error)
+/* How far to go back before going on. */
+typedef struct {
+    size_t strokes;
+    double mm;
+    const DtPoint *place; /* on the bed, or NULL */
+} Back;
+
+static const double pointing_tolerance = 5; /* mm */
+
+static gboolean strokes_behind(const DtProfile *p, const DtJournalRun *old, DtPoint place,
+                               size_t *back, GError **error)
+{
+    DtStrokeAt at;
+    if (!dt_link_stroke_at(p, old->program, place, &at, error))
+        return FALSE;
+    if (at.away_mm > pointing_tolerance)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "no ink lies within %g mm of that place; stroke %zu, %.1f mm away, is the "
+                    "nearest",
+                    pointing_tolerance, at.stroke, at.away_mm);
+    else if (at.stroke > old->drawn)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "stroke %zu lies there, and only %zu are drawn; without a place the run goes "
+                    "on with the next one",
+                    at.stroke, old->drawn);
+    else
+        *back = old->drawn - (at.stroke - 1);
+    return at.away_mm <= pointing_tolerance && at.stroke <= old->drawn;
+}
+
+static DtRunner *resume(const DtProfile *p, gint64 run, Back to, const DtRunOptions *o,
+                        GError **error)
 {
     g_autoptr(DtJournal) journal = dt_journal_open(o->journal, error);
     g_auto(DtJournalRun) old = {0};
     if (journal == NULL || !dt_journal_read(journal, run, &old, error))
         return NULL;
     g_autoptr(DtRunner) r = new_runner(p, old.program, o, g_steal_pointer(&journal), error);
-    if (r == NULL || !is_same_program(r, &old, error))
+    size_t back = to.strokes;
+    if (r == NULL || !is_same_program(r, &old, error) ||
+        (to.place != NULL && !strokes_behind(p, &old, *to.place, &back, error)))
         return NULL;
-    size_t back = back_strokes;
-    if (back_mm > 0)
-        back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, back_mm));
+    if (to.mm > 0)
+        back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, to.mm));
     r->id = old.id;
     r->resumed = TRUE;
     r->drawn = old.drawn - MIN(back, old.drawn);
     r->earlier_s = old.time_s;
     r->port_path = g_strdup(o->port != NULL && *o->port != '\0' ? o->port : old.port);
     return g_steal_pointer(&r);
+}
+
+DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
+                        const DtRunOptions *o, GError **error)
+{
+    return resume(p, run, (Back){back_strokes, back_mm, NULL}, o, error);
+}
+
+DtRunner *dt_run_resume_at(const DtProfile *p, gint64 run, DtPoint place, const DtRunOptions *o,
+                           GError **error)
+{
+    return resume(p, run, (Back){.place = &place}, o, error);
 }
 
 gint64 dt_run_id(const DtRunner *r)
