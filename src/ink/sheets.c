@@ -119,6 +119,7 @@ static void fill_sheet(const DtStrokes *all, const Row *columns, const Row *rows
     g_autoptr(GArray) run = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     for (size_t i = 0; i < all->n; i++)
         clip_stroke(all->pts + all->strokes[i].first, &all->strokes[i], s->window, run, &s->ink);
+    s->n_art = s->ink.n;
     add_crosses(columns, rows, FALSE, pen, s->window, &s->ink);
     add_crosses(rows, columns, TRUE, pen, s->window, &s->ink);
     for (size_t i = 0; i < s->ink.n_pts; i++) {

@@ -188,6 +188,7 @@ static gboolean ink_region(Trace *t, const DtLines *region, Ink ink, int shape, 
                      .tip = pen->tip,
                      .pen = (unsigned)ink.pen,
                      .shape = shape,
+                     .edge = t->o->edge,
                      .coverage = (double)ink.level / LEVELS};
     ToneUser user = {NULL, pen->colour, t->o->paper};
     if (ink.shape >= 0) {
@@ -316,6 +317,17 @@ static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeSt
     st->n_dash = n;
 }
 
+/* Whether the shape's own fill has the ink of its stroke. A line along the edge of such a fill
+ * would reach half a pen beyond what is painted, so the stroke joins the fill's area instead. */
+static gboolean joins_fill(Trace *t, const DtShape *s, Ink ink)
+{
+    const DtPaint *fill = &s->fill;
+    if (!t->o->hide || !t->o->fill || fill->kind == DT_PAINT_NONE || fill->colour.alpha < SOLID)
+        return FALSE;
+    Ink own = choose_ink(t, s, fill, 0);
+    return own.pen == ink.pen && own.level == ink.level && own.shape == ink.shape;
+}
+
 static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
 {
     DtStrokeStyle st = s->stroke;
@@ -327,7 +339,7 @@ static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
     g_auto(DtLines) l;
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), &st, dash);
-    if (ink.pen < 0 || width > tip * ONE_LINE) {
+    if (ink.pen < 0 || width > tip * ONE_LINE || joins_fill(t, s, ink)) {
         dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
         return add_area(t, s, &st.paint, ink, &l, DT_PLANE_NONZERO, error);
     }

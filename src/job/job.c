@@ -1,5 +1,5 @@
 /* job: runs the rooms one after the other and keeps each stage. */
-#include "drawtrue/job.h"
+#include "job-private.h"
 
 static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
                               DtProgress progress, void *user, GError **error)
@@ -9,6 +9,24 @@ static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *
     DtCost cost = dt_profile_cost(p);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
                           error);
+}
+
+gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+                      void *user, GError **error)
+{
+    if (!order_strokes(p, o, job, progress, user, error) ||
+        !dt_machine_moves(p, &job->sequence, &job->moves, error))
+        return FALSE;
+    dt_machine_time(p, &job->moves, TRUE, &job->times);
+    return TRUE;
+}
+
+void dt_job_init(DtJob *job)
+{
+    *job = (DtJob){0};
+    dt_strokes_init(&job->strokes);
+    dt_sequence_init(&job->sequence);
+    dt_moves_init(&job->moves);
 }
 
 static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
@@ -22,28 +40,23 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    if (!dt_ink_trace(job->drawing, &p->rack, &o->ink, &job->strokes, &job->colours, error))
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
     if (job->strokes.n == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
                     art_path);
         return FALSE;
     }
-    if (!order_strokes(p, o, job, progress, user, error))
-        return FALSE;
-    if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
-        return FALSE;
-    dt_machine_time(p, &job->moves, TRUE, &job->times);
-    return TRUE;
+    return dt_job_order(p, o, job, progress, user, error);
 }
 
 gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
                      DtProgress progress, void *user, GError **error)
 {
-    *job = (DtJob){0};
-    dt_strokes_init(&job->strokes);
-    dt_sequence_init(&job->sequence);
-    dt_moves_init(&job->moves);
+    dt_job_init(job);
     if (plan(profile, art_path, o, job, progress, user, error))
         return TRUE;
     dt_job_clear(job);
