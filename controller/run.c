@@ -172,8 +172,9 @@ static bool abandon(DtController *c)
         return false; /* slowing down */
     drop_everything(c, DTC_ABANDONED);
     dtc_line_forget(c, c->abandon_head);
-    c->in_order = 0;
-    c->may_restart = 1;
+    /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
+    c->last_n = 0;
+    c->in_order = c->may_restart = 0;
     c->abandon = 0;
     dtc_reply_state(c);
     return true;

@@ -83,6 +83,8 @@ char *dt_rig_figures_json(const DtRig *r)
         {"steps_y", (double)f.steps[1]},
         {"replies", f.replies},
         {"starved", f.starved},
+        {"bytes", (double)f.bytes},
+        {"faults", f.faults},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(numbers); i++)
         add_key_number(s, numbers[i].key, numbers[i].value);

@@ -9,12 +9,13 @@ typedef struct {
     DtInkOptions ink;
     DtRouteOptions route; /* start, end and, where 0, join are set from the profile */
     DtPlacement placement;
+    gboolean own_angle; /* hatch at ink.angle; FALSE: in the machine's fastest direction */
     gboolean no_corrections; /* plan as if the machine were perfect, to see what correction brings */
 } DtJobOptions;
 
 #define DT_JOB_OPTIONS_DEFAULT \
     ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT, \
-                    DT_PLACEMENT_DEFAULT, FALSE})
+                    DT_PLACEMENT_DEFAULT, FALSE, FALSE})
 
 typedef struct {
     DtDrawing *drawing; /* placed: bed coordinates */

@@ -100,6 +100,10 @@ typedef struct {
 gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
                            GError **error);
 
+/* The direction on paper, radians from +x, in which the pen goes fastest: both axes at their full
+ * speed. Its mirror image is as fast but for the squareness. */
+double dt_machine_fastest_angle(const DtProfile *p);
+
 /* Turns the corrections off, in place. */
 void dt_profile_drop_corrections(DtProfile *p);
 DtCost dt_profile_cost(const DtProfile *p);

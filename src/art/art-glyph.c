@@ -43,8 +43,8 @@ static void path_free(gpointer p)
     g_free(p);
 }
 
-/* One map of our own for each thread: a font that someone else in this process has spoilt stays
- * theirs, and what is known of fonts is kept from one drawing to the next. */
+/* One map of our own for each thread, so that what is known of fonts is kept from one drawing to
+ * the next. */
 static PangoFontMap *font_map(void)
 {
     static GPrivate key = G_PRIVATE_INIT(g_object_unref);
@@ -65,6 +65,11 @@ ArtShaper *art_shaper_of(ArtReader *r)
     cairo_font_options_t *options = cairo_font_options_create();
     cairo_font_options_set_hint_style(options, CAIRO_HINT_STYLE_NONE);
     cairo_font_options_set_hint_metrics(options, CAIRO_HINT_METRICS_OFF);
+    /* No one else asks for this order, which outlines do not depend on: cairo shares a face among
+     * all of the process that ask alike, and whoever asks for too large a size spoils it for all.
+     */
+    cairo_font_options_set_antialias(options, CAIRO_ANTIALIAS_SUBPIXEL);
+    cairo_font_options_set_subpixel_order(options, CAIRO_SUBPIXEL_ORDER_VBGR);
     pango_cairo_context_set_font_options(s->context, options);
     pango_cairo_context_set_resolution(s->context, 72);
     pango_context_set_round_glyph_positions(s->context, FALSE);

@@ -16,14 +16,17 @@ static inline char upper(char c)
     return (char)(c & ~0x20);
 }
 
-static gboolean point(Reader *r, gboolean relative, DtPoint *to)
+static inline gboolean point(Reader *r, gboolean relative, DtPoint *to)
 {
     double x, y;
-    r->p = art_skip_comma(r->p);
-    if (!art_number(&r->p, &x))
-        return FALSE;
-    r->p = art_skip_comma(r->p);
-    if (!art_number(&r->p, &y))
+    const char *p = art_skip_comma(r->p);
+    gboolean both = art_number(&p, &x);
+    if (both) {
+        p = art_skip_comma(p);
+        both = art_number(&p, &y);
+    }
+    r->p = p;
+    if (!both)
         return FALSE;
     *to = relative ? (DtPoint){r->at.x + x, r->at.y + y} : (DtPoint){x, y};
     return TRUE;

@@ -28,6 +28,7 @@ struct DtArtStore {
     char *at, *end;
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
     GPtrArray *images; /* pixel buffers, g_free */
+    char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
 
 ArtStore *art_store_new(void);
@@ -35,6 +36,9 @@ void art_store_free(ArtStore *s);
 void *art_store_alloc(ArtStore *s, gsize size); /* 16-byte aligned, not cleared */
 void *art_store_zero(ArtStore *s, gsize size);
 char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminated copy */
+/* Asks for large pages in a block that will be filled: most of the time that a large drawing takes
+ * in the kernel goes into one page after the other. */
+void art_expect_use(void *room, gsize size);
 
 /* Names ---------------------------------------------------------------------------------------- */
 
@@ -46,8 +50,9 @@ char *art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminate
     X(ELLIPSE, "ellipse")                                                                          \
     X(G, "g")                                                                                      \
     X(IMAGE, "image")                                                                              \
-    X(LINE, "line") X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask")       \
-        X(PATH, "path") X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")        \
+    X(LINE, "line")                                                                                \
+    X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask") X(PATH, "path")       \
+        X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")                        \
             X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") \
                 X(SVG, "svg") X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")              \
                     X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan")   \
@@ -119,10 +124,11 @@ typedef enum {
     X(D, "d")                                                                                      \
     X(DX, "dx")                                                                                    \
     X(DY, "dy")                                                                                    \
-    X(FONT, "font") X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM, "gradientTransform") \
-        X(GRADIENT_UNITS, "gradientUnits") X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF,       \
-                                                                                 "xlink:href")     \
-            X(ID, "id") X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")   \
+    X(FONT, "font")                                                                                \
+    X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM,                                      \
+                                          "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")  \
+        X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id")                \
+            X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")               \
                 X(MARKER_HEIGHT, "markerHeight") X(MARKER_UNITS, "markerUnits") X(                 \
                     MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS, "maskContentUnits")         \
                     X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(          \
@@ -190,7 +196,8 @@ typedef struct {
     GPtrArray *messages; /* ArtNote * that the tree could not take in */
 } ArtDoc;
 
-gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, GError **error);
+/* Reads the store's source, `len` bytes and a NUL, and ends values of attributes in it. */
+gboolean art_xml_parse(ArtDoc *doc, gsize len, GError **error);
 void art_doc_clear(ArtDoc *doc);
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
@@ -242,8 +249,41 @@ static inline const char *art_skip_comma(const char *s)
     s = art_skip_space(s);
     return *s == ',' ? art_skip_space(s + 1) : s;
 }
-/* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. */
-gboolean art_number(const char **s, double *out);
+static inline gboolean art_is_digit(char c)
+{
+    return (unsigned char)(c - '0') < 10;
+}
+extern const double art_powers[]; /* of ten, from 0 to 22 */
+gboolean art_any_number(const char **s, double *out);
+/* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. Here
+ * is the short way for what nearly all numbers are: at most 18 digits and no exponent. */
+static inline gboolean art_number(const char **s, double *out)
+{
+    const char *p = *s;
+    gboolean minus = *p == '-';
+    p += minus;
+    guint64 mantissa = 0;
+    const char *start = p;
+    for (; art_is_digit(*p); p++)
+        mantissa = mantissa * 10 + (guint64)(*p - '0');
+    gsize whole = (gsize)(p - start), fraction = 0;
+    if (*p == '.') {
+        const char *point = ++p;
+        for (; art_is_digit(*p); p++)
+            mantissa = mantissa * 10 + (guint64)(*p - '0');
+        fraction = (gsize)(p - point);
+        if (fraction == 0)
+            return art_any_number(s, out);
+    }
+    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* none at all wraps around */
+        return art_any_number(s, out);
+    double value = (double)(gint64)mantissa; /* below 10^18 */
+    if (fraction > 0)
+        value /= art_powers[fraction];
+    *out = minus ? -value : value;
+    *s = p;
+    return TRUE;
+}
 gboolean art_length_at(const char **s, ArtLength *out);
 gboolean art_length(const char *s, ArtLength *out); /* the whole text */
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */

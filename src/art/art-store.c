@@ -1,8 +1,12 @@
 /* art-store: one arena for everything that a drawing points at. */
+#define _GNU_SOURCE /* MADV_HUGEPAGE */
 #include "art-private.h"
 
+#include <sys/mman.h>
+
 #define CHUNK ((gsize)64 << 10)
-#define LARGEST_CHUNK ((gsize)4 << 20)
+#define LARGEST_CHUNK ((gsize)32 << 20)
+#define LARGE_PAGE ((gsize)2 << 20)
 
 struct ArtChunk {
     struct ArtChunk *next;
@@ -29,12 +33,26 @@ void art_store_free(ArtStore *s)
     }
     g_ptr_array_unref(s->tones);
     g_ptr_array_unref(s->images);
+    g_free(s->source);
     g_free(s);
+}
+
+void art_expect_use(void *room, gsize size)
+{
+#ifdef MADV_HUGEPAGE
+    guintptr from = ((guintptr)room + LARGE_PAGE - 1) & ~(guintptr)(LARGE_PAGE - 1);
+    guintptr to = ((guintptr)room + size) & ~(guintptr)(LARGE_PAGE - 1);
+    if (from < to)
+        (void)madvise((void *)from, to - from, MADV_HUGEPAGE); /* only advice */
+#else
+    (void)room, (void)size;
+#endif
 }
 
 static void *new_chunk(ArtStore *s, gsize size)
 {
     struct ArtChunk *c = g_malloc(HEAD + size);
+    art_expect_use(c, HEAD + size);
     c->size = size;
     c->next = s->chunks;
     s->chunks = c;

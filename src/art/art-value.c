@@ -3,19 +3,13 @@
 
 #include <math.h>
 
-static const double powers[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
-                                1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
-                                1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
-
-static inline gboolean is_digit(char c)
-{
-    return (unsigned char)(c - '0') < 10;
-}
+const double art_powers[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                             1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
 
 /* Up to 19 digits are kept exactly; both steps below are exact operations on doubles for all
  * numbers of at most 15 digits and small exponents (Clinger 1990), and within an ulp or two beyond.
  */
-static gboolean any_number(const char **s, double *out)
+gboolean art_any_number(const char **s, double *out)
 {
     const char *p = *s;
     gboolean minus = *p == '-';
@@ -24,7 +18,7 @@ static gboolean any_number(const char **s, double *out)
     guint64 mantissa = 0;
     int exponent = 0, kept = 0;
     gboolean any = FALSE;
-    for (; is_digit(*p); p++) {
+    for (; art_is_digit(*p); p++) {
         any = TRUE;
         if (kept < 19) {
             mantissa = mantissa * 10 + (guint64)(*p - '0');
@@ -33,8 +27,8 @@ static gboolean any_number(const char **s, double *out)
             exponent++;
         }
     }
-    if (*p == '.' && (any || is_digit(p[1]))) {
-        for (p++; is_digit(*p); p++) {
+    if (*p == '.' && (any || art_is_digit(p[1]))) {
+        for (p++; art_is_digit(*p); p++) {
             any = TRUE;
             if (kept < 19) {
                 mantissa = mantissa * 10 + (guint64)(*p - '0');
@@ -51,9 +45,9 @@ static gboolean any_number(const char **s, double *out)
         gboolean down = *q == '-';
         if (*q == '-' || *q == '+')
             q++;
-        if (is_digit(*q)) {
+        if (art_is_digit(*q)) {
             int e = 0;
-            for (; is_digit(*q); q++)
+            for (; art_is_digit(*q); q++)
                 if (e < 100000)
                     e = e * 10 + (*q - '0');
             exponent += down ? -e : e;
@@ -64,40 +58,11 @@ static gboolean any_number(const char **s, double *out)
     if (mantissa == 0)
         value = 0;
     else if (exponent < 0 && exponent >= -22)
-        value /= powers[-exponent];
+        value /= art_powers[-exponent];
     else if (exponent > 0 && exponent <= 22)
-        value *= powers[exponent];
+        value *= art_powers[exponent];
     else if (exponent != 0)
         value *= pow(10, exponent);
-    *out = minus ? -value : value;
-    *s = p;
-    return TRUE;
-}
-
-/* The short way for what nearly all numbers are: at most 18 digits and no exponent. */
-gboolean art_number(const char **s, double *out)
-{
-    const char *p = *s;
-    gboolean minus = *p == '-';
-    p += minus;
-    guint64 mantissa = 0;
-    const char *start = p;
-    for (; is_digit(*p); p++)
-        mantissa = mantissa * 10 + (guint64)(*p - '0');
-    gsize whole = (gsize)(p - start), fraction = 0;
-    if (*p == '.') {
-        const char *point = ++p;
-        for (; is_digit(*p); p++)
-            mantissa = mantissa * 10 + (guint64)(*p - '0');
-        fraction = (gsize)(p - point);
-        if (fraction == 0)
-            return any_number(s, out);
-    }
-    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* none at all wraps around */
-        return any_number(s, out);
-    double value = (double)mantissa;
-    if (fraction > 0)
-        value /= powers[fraction];
     *out = minus ? -value : value;
     *s = p;
     return TRUE;

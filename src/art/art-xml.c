@@ -18,6 +18,7 @@ typedef struct {
     gsize foreign;     /* open elements of other namespaces below `at` */
     gsize words_depth; /* open elements within which character data matters */
     gsize entity_bytes;
+    const char *source_end;
     GError *error;
     int lines_seen;
     struct {
@@ -169,6 +170,18 @@ static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, con
     return FALSE;
 }
 
+/* The value NUL-terminated: where it stands in the source as it is, its closing quote, which has
+ * been read, makes room for the NUL. */
+static const char *value_text(Builder *b, const char *from, const char *to)
+{
+    char *source = b->doc->store->source;
+    if (from >= source && to < b->source_end) {
+        source[to - source] = '\0';
+        return source + (from - source);
+    }
+    return art_store_text(b->doc->store, from, (gsize)(to - from));
+}
+
 static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlChar **attributes)
 {
     ArtStore *store = b->doc->store;
@@ -180,7 +193,7 @@ static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlC
         const char *key;
         if (!attribute_name(b, a, &name, &key))
             continue;
-        const char *value = art_store_text(store, (const char *)a[3], (gsize)(a[4] - a[3]));
+        const char *value = value_text(b, (const char *)a[3], (const char *)a[4]);
         if (name == ART_NAME_OTHER)
             key = art_store_text(store, key, strlen(key));
         else
@@ -351,19 +364,51 @@ static void handlers(xmlSAXHandler *h)
     };
 }
 
-gboolean art_xml_parse(ArtDoc *doc, const char *data, gsize len, GError **error)
+/* UTF-8 is read where it stands; libxml2 converts all else from a copy. */
+static gboolean is_plainly_utf8(const char *text, gsize len)
+{
+    if (len < 4 || text[0] != '<' ||
+        !(text[1] == '?' || text[1] == '!' || g_ascii_isalpha(text[1])))
+        return FALSE;
+    if (strncmp(text, "<?xml", 5) != 0)
+        return TRUE;
+    const char *end = strstr(text, "?>");
+    const char *encoding = g_strstr_len(text, end ? end - text : 0, "encoding");
+    if (!encoding)
+        return end != NULL;
+    encoding += strcspn(encoding, "\"'>");
+    return g_ascii_strncasecmp(encoding + (*encoding != '\0'), "utf-8", 5) == 0;
+}
+
+static xmlParserCtxtPtr new_parser(ArtDoc *doc, gsize len)
+{
+    char *source = doc->store->source;
+    if (!is_plainly_utf8(source, len))
+        return xmlCreateMemoryParserCtxt(source, (int)len);
+    xmlParserCtxtPtr xml = xmlNewParserCtxt();
+    xmlParserInputPtr in = xml ? xmlNewStringInputStream(xml, (const xmlChar *)source) : NULL;
+    if (!in || inputPush(xml, in) < 0) {
+        xmlFreeParserCtxt(xml);
+        return NULL;
+    }
+    in->end = in->base + len; /* a NUL within the file is an error, not its end */
+    in->length = (int)len;
+    return xml;
+}
+
+gboolean art_xml_parse(ArtDoc *doc, gsize len, GError **error)
 {
     doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
     if (len == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
         return FALSE;
     }
-    xmlParserCtxtPtr xml = xmlCreateMemoryParserCtxt(data, (int)len);
+    xmlParserCtxtPtr xml = new_parser(doc, len);
     if (!xml) {
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to read it", doc->name);
         return FALSE;
     }
-    Builder b = {.doc = doc, .xml = xml};
+    Builder b = {.doc = doc, .xml = xml, .source_end = doc->store->source + len};
     xmlCtxtUseOptions(xml, XML_PARSE_NONET | XML_PARSE_NOENT | XML_PARSE_HUGE);
     handlers(xml->sax);
     xml->userData = &b;

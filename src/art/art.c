@@ -157,8 +157,13 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     return r.d;
 }
 
-static gboolean check_options(const DtArtOptions *o, GError **error)
+/* Puts the usual options where there are none. */
+static gboolean check_options(const DtArtOptions **options, GError **error)
 {
+    static const DtArtOptions usual = DT_ART_OPTIONS_DEFAULT;
+    if (!*options)
+        *options = &usual;
+    const DtArtOptions *o = *options;
     if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 && o->default_height > 0)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
@@ -166,29 +171,20 @@ static gboolean check_options(const DtArtOptions *o, GError **error)
     return FALSE;
 }
 
-DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
-                            const DtArtOptions *options, GError **error)
+/* Takes over `data`, which a NUL ends. */
+static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArtOptions *options,
+                            GError **error)
 {
-    DtArtOptions usual = DT_ART_OPTIONS_DEFAULT;
-    if (!options)
-        options = &usual;
-    if (!check_options(options, error))
-        return NULL;
-    g_autofree char *unpacked = NULL;
-    if (is_gzip(data, len)) {
-        unpacked = unpack(data, len, name, &len, error);
-        if (!unpacked)
-            return NULL;
-        data = unpacked;
-    }
     if (len > ART_MAX_BYTES) {
+        g_free(data);
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: larger than %u MB", name,
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
     ArtDoc doc = {.store = art_store_new(), .name = name};
+    doc.store->source = data;
     DtDrawing *d = NULL;
-    if (art_xml_parse(&doc, data, len, error))
+    if (art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);
     else
         art_store_free(doc.store);
@@ -196,11 +192,41 @@ DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
     return d;
 }
 
+static char *copied(const char *data, gsize len)
+{
+    char *copy = g_malloc(len + 1);
+    art_expect_use(copy, len + 1);
+    if (len > 0)
+        memcpy(copy, data, len);
+    copy[len] = '\0';
+    return copy;
+}
+
+DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
+                            const DtArtOptions *options, GError **error)
+{
+    if (!check_options(&options, error))
+        return NULL;
+    char *text;
+    if (is_gzip(data, len))
+        text = unpack(data, len, name, &len, error);
+    else
+        text = copied(data, MIN(len, ART_MAX_BYTES + 1));
+    return text ? read_text(text, len, name, options, error) : NULL;
+}
+
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error)
 {
+    if (!check_options(&options, error))
+        return NULL;
     gsize len = 0;
-    g_autofree char *data = dt_base_read_file(path, ART_MAX_BYTES, &len, error);
-    return data ? dt_art_read_data(data, len, path, options, error) : NULL;
+    char *data = dt_base_read_file(path, ART_MAX_BYTES, &len, error);
+    if (data && is_gzip(data, len)) {
+        char *packed = data;
+        data = unpack(packed, len, path, &len, error);
+        g_free(packed);
+    }
+    return data ? read_text(data, len, path, options, error) : NULL;
 }
 
 void dt_drawing_free(DtDrawing *d)

@@ -6,8 +6,11 @@
 #include <string.h>
 #include <unistd.h>
 
+/* An angle that nobody asks for. */
+#define NO_ANGLE (-1e300)
+
 static char *machine, *paper, *paper_at, *hatch, *sheets;
-static double margin = -1, angle = 45, pitch = 0, tolerance = 0.01, join = -1, overlap = 10;
+static double margin = -1, angle = NO_ANGLE, pitch = 0, tolerance = 0.01, join = -1, overlap = 10;
 static int seed = 1, effort = -1;
 static gboolean true_size, no_turn, outlines, no_edge, no_hide, tone, single_line, keep_order,
     one_way, light_first, no_corrections;
@@ -25,7 +28,8 @@ const GOptionEntry dt_cli_planning_entries[] = {
     {"overlap", 0, 0, G_OPTION_ARG_DOUBLE, &overlap, "Of sheets side by side, mm (10)", "MM"},
     {"hatch", 0, 0, G_OPTION_ARG_STRING, &hatch,
      "Fills: serpentine (default), lines, crossed, rings", "KIND"},
-    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle, "Of the hatch lines, degrees (45)", "DEG"},
+    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle,
+     "Of the hatch lines, degrees (the machine's fastest direction)", "DEG"},
     {"pitch", 0, 0, G_OPTION_ARG_DOUBLE, &pitch, "Between hatch lines, mm (the pen's width)", "MM"},
     {"outlines", 0, 0, G_OPTION_ARG_NONE, &outlines, "Outlines only, no fills", NULL},
     {"no-edge", 0, 0, G_OPTION_ARG_NONE, &no_edge, "No line along a fill's edge, hatch lines alone",
@@ -121,7 +125,9 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
         return NULL;
     o->art.tolerance = o->ink.tolerance = tolerance;
     o->art.single_line_text = single_line;
-    o->ink.angle = angle * G_PI / 180;
+    o->own_angle = angle != NO_ANGLE;
+    if (o->own_angle)
+        o->ink.angle = angle * G_PI / 180;
     o->ink.pitch = pitch;
     o->ink.fill = !outlines;
     o->ink.edge = !no_edge;
@@ -275,9 +281,14 @@ char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
             g_string_append_printf(s, "  colour %s  left to the paper\n", hex);
         else
             g_string_append_printf(
+<<<<<<< HEAD
                 s, "  colour %s  pen %s, difference %.1f%s\n", hex, p->rack.pens[match->pen].name,
                 match->distance,
                 match->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
+=======
+                s, "  colour %s   pen %s%s\n", hex, p->rack.pens[match->pen].name,
+                match->distance > FAR_COLOUR ? " (no pen of the rack is near this colour)" : "");
+>>>>>>> route
     }
     return g_string_free(s, FALSE);
 }

@@ -95,6 +95,22 @@ static inline double chord_error(DtPoint chord, DtPoint v0, DtPoint v1, double e
 #define LEAST 1e-9
 #define SHORTEST 1.5e-5
 
+/* Whether the piece's error is plainly at most the tolerance and at least `least` of it, told
+ * without a root or a division; FALSE also where it is not plain. With both inner control points on
+ * one side, at distances m + e and m - e, and x = 1 - 2s, the bow is 3/4 (m + e x)(1 - x^2), which
+ * lies at most 3/4 e^2 / 4m above 3/4 m, its value at x = 0. */
+static inline gboolean plainly_good(DtPoint chord, DtPoint v0, DtPoint v1, double tolerance,
+                                    double least)
+{
+    double length2 = dt_point_dot(chord, chord), most2 = tolerance * tolerance * length2;
+    double c1 = dt_point_cross(chord, v0), c2 = dt_point_cross(chord, v1);
+    double along1 = dt_point_dot(chord, v0), along2 = -dt_point_dot(chord, v1);
+    double m = 0.5 * (c1 + c2), e = 0.5 * (c1 - c2);
+    double m2 = 0.5625 * m * m, bow_m = 0.75 * (m * m + 0.25 * e * e);
+    return c1 * c2 > 0 && bow_m * bow_m <= most2 * m * m && m2 >= least * least * most2 &&
+           along1 >= 0 && along2 >= 0 && along1 <= length2 && along2 <= length2;
+}
+
 /* The step whose chord error is AIM of the tolerance by the curvature halfway along the last step's
  * length: error = |slope x bend| step^2 / (8 |slope|). */
 static inline double step_by_curvature(const Cubic *q, double t, double last, double tolerance)
@@ -109,13 +125,28 @@ static inline double step_by_curvature(const Cubic *q, double t, double last, do
     return CLAMP(sqrt(step2), last / 2, last * 2);
 }
 
+/* Adds a point; where the polyline ends is written down by end_line() alone. */
+static inline void put(DtLines *out, DtPoint p)
+{
+    if (G_LIKELY(out->n_pts < out->cap_pts))
+        out->pts[out->n_pts++] = p;
+    else
+        dt_lines_point(out, p);
+}
+
+static inline void end_line(DtLines *out)
+{
+    if (out->n > 0)
+        out->first[out->n] = out->n_pts;
+}
+
 static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double tolerance,
                           DtLines *out)
 {
     double whole =
         chord_error(dt_point_sub(p3, p0), dt_point_sub(p1, p0), dt_point_sub(p2, p3), tolerance);
     if (whole <= tolerance) {
-        dt_lines_point(out, p3);
+        put(out, p3);
         return;
     }
     Cubic q = cubic_from(p0, p1, p2, p3);
@@ -129,8 +160,10 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
             gboolean last = t + h >= 1;
             to = last ? p3 : cubic_at(&q, t + h);
             slope_to = cubic_slope(&q, last ? 1 : t + h);
-            double error = chord_error(dt_point_sub(to, at), dt_point_scale(slope, h / 3),
-                                       dt_point_scale(slope_to, -h / 3), tolerance);
+            DtPoint v0 = dt_point_scale(slope, h / 3), v1 = dt_point_scale(slope_to, -h / 3);
+            if (plainly_good(dt_point_sub(to, at), v0, v1, tolerance, last ? 0 : GOOD_ENOUGH))
+                break;
+            double error = chord_error(dt_point_sub(to, at), v0, v1, tolerance);
             if (error <= tolerance) {
                 if (last || error >= GOOD_ENOUGH * tolerance || round >= 6)
                     break;
@@ -150,7 +183,7 @@ static void flatten_cubic(DtPoint p0, DtPoint p1, DtPoint p2, DtPoint p3, double
             to = t + h >= 1 ? p3 : cubic_at(&q, t + h);
             slope_to = cubic_slope(&q, t + h);
         }
-        dt_lines_point(out, to);
+        put(out, to);
         if (t + h >= 1)
             return;
         t += h;
@@ -186,6 +219,7 @@ static inline DtPoint mapped(DtAffine m, DtPoint p)
 /* A closed polyline does not repeat its first point. */
 static void close_line(DtLines *out)
 {
+    end_line(out);
     DtPoint *p = dt_lines_at(out, out->n - 1);
     size_t n = dt_lines_count(out, out->n - 1);
     if (n > 1 && p[n - 1].x == p[0].x && p[n - 1].y == p[0].y) {
@@ -203,7 +237,7 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
     for (size_t i = 0; i < p->n_verb; i++) {
         if (p->verb[i] != DT_PATH_MOVE && p->verb[i] != DT_PATH_CLOSE && !open) {
             dt_lines_begin(out);
-            dt_lines_point(out, start);
+            put(out, start);
             at = start;
             open = TRUE;
         }
@@ -211,13 +245,13 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
         case DT_PATH_MOVE:
             at = start = mapped(m, *q++);
             dt_lines_begin(out);
-            dt_lines_point(out, start);
+            put(out, start);
             open = TRUE;
             break;
         case DT_PATH_LINE: {
             DtPoint to = mapped(m, *q++);
             if (to.x != at.x || to.y != at.y)
-                dt_lines_point(out, to);
+                put(out, to);
             at = to;
             break;
         }
@@ -226,7 +260,7 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
             DtPoint to = mapped(m, q[2]);
             q += 3;
             if (!sound(at) || !sound(c1) || !sound(c2) || !sound(to))
-                dt_lines_point(out, to);
+                put(out, to);
             else if (at.x != to.x || at.y != to.y || at.x != c1.x || at.y != c1.y || at.x != c2.x ||
                      at.y != c2.y)
                 flatten_cubic(at, c1, c2, to, fair_tolerance(tolerance, at, c1, c2, to), out);
@@ -240,4 +274,5 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
             break;
         }
     }
+    end_line(out);
 }

@@ -55,7 +55,10 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    if (!dt_ink_trace(job->drawing, &p->rack, &o->ink, &job->strokes, &job->colours, error))
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
     if (job->strokes.n == 0)
         return dt_job_refuse_bare(job->drawing, art_path, error);

@@ -36,8 +36,7 @@ static gboolean fail(const DtJournal *j, const char *what, GError **error)
     int code = sqlite3_errcode(j->db);
     if (code == SQLITE_FULL)
         g_set_error(error, DT_ERROR, DT_ERROR_IO,
-                    "%s: the disk is full, and no stroke is drawn that the journal cannot hold; "
-                    "make room and go on with 'drawtrue resume'",
+                    "%s: the disk is full, and no stroke is drawn that the journal cannot hold",
                     j->path);
     else if (code == SQLITE_NOTADB || code == SQLITE_CORRUPT)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,

@@ -398,6 +398,7 @@ static const char *advice(const DtRunner *r)
     case TROUBLE_SWITCH:
         return "free the axis by hand, look whether its cord is sound, then 'drawtrue resume'";
     case TROUBLE_JOURNAL:
+        return "make room or put the journal right, then 'drawtrue resume'";
     case TROUBLE_PROGRAM:
         return "put that right, then 'drawtrue resume'";
     default:
@@ -439,12 +440,24 @@ static void end_in_trouble(DtRunner *r, GError **error)
                    r->trouble_text, elapsed_s(r), NULL);
 }
 
+/* The journal cannot be written while the machine stands with its pen up. */
+static gboolean fail_journal(DtRunner *r, GError *problem, GError **error)
+{
+    dt_runner_trouble(r, TROUBLE_JOURNAL, "%s", problem->message);
+    g_error_free(problem);
+    set_report(r, TRUE, error);
+    return FALSE;
+}
+
 gboolean dt_run_draw(DtRunner *r, GError **error)
 {
     const size_t from = r->drawn;
+    GError *problem = NULL;
     r->start_us = g_get_monotonic_time();
-    if (!dt_runner_connect(r, error) || !enter_journal(r, error))
+    if (!dt_runner_connect(r, error))
         return FALSE;
+    if (!enter_journal(r, &problem))
+        return fail_journal(r, problem, error);
     gboolean good = (!r->resumed || confirm_pen(r)) && dt_runner_bring_up(r, from);
     r->start_us = g_get_monotonic_time();
     for (;;) {
@@ -456,8 +469,10 @@ gboolean dt_run_draw(DtRunner *r, GError **error)
             return FALSE;
         }
     }
+    if (!dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), &problem))
+        return fail_journal(r, problem, error);
     dt_runner_tell(r, DT_RUN_DONE, NULL);
-    return dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), error);
+    return TRUE;
 }
 
 gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,

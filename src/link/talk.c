@@ -162,17 +162,21 @@ gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
            fabs(r->state.y - to.y) <= 0.01 + 1 / r->profile->steps_per_mm[1];
 }
 
-/* Where the machine certainly stands at the end of the line taken last, but not at its place: lines
- * that it had taken were dropped. A pen-up line is taken only when all motion has ended, and what
- * follows it is a dwell. */
+/* Where lines that the board had taken were dropped: it counts from the start again, or certainly
+ * stands at the end of the line taken last, but not at its place or with the pen the other way. A
+ * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
 static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
 {
+    if (!r->homed)
+        return FALSE;
+    if (s->line == 0 && r->profile->dialect.line_check)
+        return TRUE;
     const DtSent *last = dt_traffic_find(r->traffic, s->line);
-    if (!r->homed || last == NULL || !s->has_position)
+    if (last == NULL || !s->has_position)
         return FALSE;
     if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
         return FALSE;
-    return !dt_runner_stands_at(r, last->after.at);
+    return !dt_runner_stands_at(r, last->after.at) || s->pen_down != last->after.pen_down;
 }
 
 static void on_state(const DtBoardState *s, void *user)
@@ -189,8 +193,9 @@ static void on_state(const DtBoardState *s, void *user)
     }
     if (is_astray(r, s))
         dt_runner_trouble(r, TROUBLE_ABANDONED,
-                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm", s->x,
-                          s->y);
+                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the pen "
+                          "%s",
+                          s->x, s->y, s->pen_down ? "down" : "up");
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
     if ((s->word == DT_BOARD_HELD && !r->expects_hold) ||
         (s->word == DT_BOARD_STOPPED && !r->expects_stop))
@@ -326,9 +331,11 @@ gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
     while (!dt_traffic_has_room(r->traffic, text))
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;
-    DtSent s = {.kind = kind, .after = r->told};
     if (kind == DT_LINE_HOME)
-        s.after.at = r->told.at = dt_point(0, 0);
+        r->told.at = dt_point(0, 0);
+    if (kind == DT_LINE_PEN_DOWN || kind == DT_LINE_PEN_UP)
+        r->told.pen_down = kind == DT_LINE_PEN_DOWN;
+    DtSent s = {.kind = kind, .after = r->told};
     g_strlcpy(s.text, text, sizeof s.text);
     if (kind == DT_LINE_HOME)
         s.seconds = dt_runner_home_s(r);

@@ -1,5 +1,5 @@
 /* route: strokes to runs: checks, pens, pieces, joins. */
-#include "pieces.h"
+#include "splice.h"
 
 #include <gio/gio.h>
 #include <math.h>
@@ -131,18 +131,9 @@ static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean lig
 
 /* Pieces ------------------------------------------------------------------------------------- */
 
-typedef struct {
-    DtPiece *p;
-    size_t n, cap;
-} Pieces;
-
-static void add_piece(Pieces *to, const DtPoint *pts, size_t n, gboolean closed, size_t stroke)
+static void add_piece(DtPieces *to, const DtPoint *pts, size_t n, gboolean closed, size_t stroke)
 {
-    if (to->n == to->cap) {
-        to->cap = MAX(64, 2 * to->cap);
-        to->p = g_renew(DtPiece, to->p, to->cap);
-    }
-    to->p[to->n++] = (DtPiece){.pts = pts, .n = n, .stroke = stroke, .closed = closed && n > 1};
+    dt_pieces_add(to, (DtPiece){.pts = pts, .n = n, .stroke = stroke, .closed = closed && n > 1});
 }
 
 static gboolean same(DtPoint a, DtPoint b)
@@ -151,7 +142,7 @@ static gboolean same(DtPoint a, DtPoint b)
 }
 
 /* A line that ends where it began is a loop, whoever drew it. */
-static void add_whole(Pieces *to, const DtStrokes *s, size_t i)
+static void add_whole(DtPieces *to, const DtStrokes *s, size_t i)
 {
     const DtStroke *k = &s->strokes[i];
     const DtPoint *pts = s->pts + k->first;
@@ -166,7 +157,7 @@ static double along_axis(DtPoint p, int axis)
 }
 
 /* Cuts a line where it turns back along the axis, so that each part can be drawn towards +. */
-static void add_one_way(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
+static void add_one_way(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
 {
     size_t from = 0;
     double sense = 0;
@@ -184,7 +175,7 @@ static void add_one_way(Pieces *to, const DtPoint *pts, size_t n, int axis, size
 }
 
 /* A closed fill line, opened at its lowest vertex along the axis; the copy goes into `opened`. */
-static void add_one_way_loop(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
+static void add_one_way_loop(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
                              GPtrArray *opened)
 {
     size_t low = 0;
@@ -199,8 +190,8 @@ static void add_one_way_loop(Pieces *to, const DtPoint *pts, size_t n, int axis,
 }
 
 /* The strokes of one pen: those drawn one way only, and those free to turn. */
-static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, Pieces *one_way,
-                   Pieces *turning, GPtrArray *opened)
+static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, DtPieces *one_way,
+                   DtPieces *turning, GPtrArray *opened)
 {
     for (size_t i = 0; i < s->n; i++) {
         const DtStroke *k = &s->strokes[i];
@@ -277,7 +268,7 @@ static gboolean report(double done, void *user)
 }
 
 /* Orders one set of pieces and draws it. */
-static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask task)
+static gboolean draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask task)
 {
     if (set->n == 0)
         return TRUE;
@@ -310,9 +301,11 @@ static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask 
 
 static gboolean draw_pen(Routing *r, unsigned pen, DtPoint end)
 {
-    Pieces one_way = {0}, turning = {0};
+    DtPieces one_way = {0}, turning = {0};
     g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
     gather(r->strokes, pen, r->o, &one_way, &turning, opened);
+    if (!r->o->keep_order)
+        dt_pieces_splice(&turning, r->o->join, opened);
     gboolean good =
         draw_pieces(r, &one_way, pen,
                     (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE}) &&
