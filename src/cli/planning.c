@@ -116,8 +116,9 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
         usage_error(error, "--tolerance takes 0.0001 to 1 mm");
         return NULL;
     }
-    if (!(pitch >= 0 && pitch <= 1000) || !isfinite(angle)) {
-        usage_error(error, "--pitch takes 0 to 1000 mm, --angle an angle in degrees");
+    if (!(pitch == 0 || (pitch >= 0.01 && pitch <= 1000)) || !isfinite(angle)) {
+        usage_error(error, "--pitch takes 0.01 to 1000 mm, or 0 for the pen's width; --angle an "
+                           "angle in degrees");
         return NULL;
     }
     if (!read_hatch(&o->ink.hatch, error))
@@ -292,6 +293,15 @@ char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
     return g_string_free(s, FALSE);
 }
 
+/* Whether all that a pen draws is narrower than its tip. */
+static gboolean is_too_wide(const DtJob *job, unsigned pen)
+{
+    for (size_t i = 0; i < job->strokes.n; i++)
+        if (job->strokes.strokes[i].pen == pen && job->strokes.strokes[i].kind != DT_INK_CENTRE)
+            return FALSE;
+    return TRUE;
+}
+
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     GString *s = g_string_new(NULL);
@@ -308,7 +318,9 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     for (unsigned i = 0; i < p->rack.n; i++) {
         double pen_ink = dt_job_pen_ink_mm(job, i);
         if (pen_ink > 0)
-            g_string_append_printf(s, "  pen %s  %.2f m\n", p->rack.pens[i].name, pen_ink / 1000);
+            g_string_append_printf(s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pen_ink / 1000,
+                                   is_too_wide(job, i) ? ": its tip is wider than all that it draws"
+                                                       : "");
     }
     g_autofree char *colours = dt_cli_colours(p, &job->colours);
     g_string_append(s, colours);

@@ -1,6 +1,9 @@
 /* job: runs the rooms one after the other and keeps each stage. */
 #include "job-private.h"
 
+/* Of the reader's notes, in a message. */
+#define MOST_NOTES 10
+
 static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
                               DtProgress progress, void *user, GError **error)
 {
@@ -19,6 +22,18 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, DtP
         return FALSE;
     dt_machine_time(p, &job->moves, TRUE, &job->times);
     return TRUE;
+}
+
+/* What the reader of the drawing noted may be the reason. */
+gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error)
+{
+    GString *why = g_string_new(NULL);
+    for (size_t i = 0; i < MIN(d->n_notes, MOST_NOTES); i++)
+        g_string_append_printf(why, "\n%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper%s",
+                art_path, why->str);
+    g_string_free(why, TRUE);
+    return FALSE;
 }
 
 void dt_job_init(DtJob *job)
@@ -45,11 +60,8 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
         ink.angle = dt_machine_fastest_angle(p);
     if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
-    if (job->strokes.n == 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
-                    art_path);
-        return FALSE;
-    }
+    if (job->strokes.n == 0)
+        return dt_job_refuse_bare(job->drawing, art_path, error);
     return dt_job_order(p, o, job, progress, user, error);
 }
 
