@@ -1,14 +1,19 @@
 /* job: runs the rooms one after the other and keeps each stage. */
-#include "drawtrue/job.h"
+#include "job-private.h"
 
-static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
-                              DtProgress progress, void *user, GError **error)
+static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+                              void *user, GError **error)
 {
     DtRouteOptions route = o->route;
-    route.start = route.end = dt_machine_ink_at(p, dt_point(0, 0));
+    route.start = dt_machine_ink_at(p, dt_point(0, 0));
+    route.end = dt_machine_ink_at(p, p->park);
+    route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
+    if (route.one_way)
+        dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
-                          error);
+                          error) &&
+           (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 
 static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
