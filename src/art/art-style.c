@@ -505,8 +505,8 @@ static void apply_attributes(ArtStyle *out, const ArtStyle *parent, const ArtNod
     }
 }
 
-void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n,
-                       const ArtSheet *sheet, ArtStore *store, double px_per_rem)
+void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
+                       ArtStore *store, double px_per_rem)
 {
     (void)px_per_rem;
     *out = *parent;
