@@ -59,6 +59,7 @@ typedef struct {
 typedef struct {
     gsize files, left_out, both_refuse, only_we_refuse, only_they_refuse, compared;
     gsize good_iou, coloured, good_colour, slow;
+    gsize sharp, sharp_iou, sharp_coloured, sharp_colour; /* those without filters */
     gsize flat, good_flat;                    /* of those coloured: painted in flat colours alone */
     gsize asked, browser_iou, browser_colour; /* misses of each kind on which it sides with us */
     double ours_s, theirs_s, slowest_s, shapes, points;
@@ -307,6 +308,12 @@ static void judge(Tally *t, const char *path, const char *text, RsvgHandle *h, D
     t->coloured += colour_counts;
     gboolean good_colour = colour_counts && m.colour >= GOOD_COLOUR;
     t->good_colour += good_colour;
+    if (!marks_filtered(text)) {
+        t->sharp++;
+        t->sharp_iou += m.iou >= GOOD_IOU;
+        t->sharp_coloured += colour_counts;
+        t->sharp_colour += good_colour;
+    }
     gboolean flat = marks_flat(text);
     t->flat += colour_counts && flat;
     t->good_flat += good_colour && flat;
@@ -496,6 +503,11 @@ static void run(const char *title, GPtrArray *files)
            GOOD_COLOUR, share(t.good_colour, t.coloured), t.good_colour, t.coloured);
     printf("    of those in flat colours alone   %6.2f %%  (%zu of %zu)\n",
            share(t.good_flat, t.flat), t.good_flat, t.flat);
+    printf(
+        "    of those that filter nothing     %6.2f %% of the masks (%zu of %zu), %.2f %% of the "
+        "colours (%zu of %zu)\n",
+        share(t.sharp_iou, t.sharp), t.sharp_iou, t.sharp, share(t.sharp_colour, t.sharp_coloured),
+        t.sharp_colour, t.sharp_coloured);
     printf("  time to read and flatten          %8.2f s   librsvg load and render %8.2f s   ratio "
            "%.3f\n",
            t.ours_s, t.theirs_s, t.theirs_s > 0 ? t.ours_s / t.theirs_s : 0);

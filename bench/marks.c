@@ -44,6 +44,13 @@ gboolean marks_dynamic(const char *text)
     return has_any(text, marks);
 }
 
+gboolean marks_filtered(const char *text)
+{
+    static const char *const marks[] = {"filter:url", "filter: url", "filter=\"url", "filter='url",
+                                        NULL};
+    return has_any(text, marks);
+}
+
 gboolean marks_flat(const char *text)
 {
     static const char *const marks[] = {"Gradient", "<pattern", "<image", "filter", "<mask", NULL};

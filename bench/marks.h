@@ -10,5 +10,7 @@ char *marks_read(const char *path);
 gboolean marks_dynamic(const char *text);
 /* What the drawing has that may explain a miss, joined by +. g_free. */
 char *marks_features(const char *text);
+/* Whether it filters anything. */
+gboolean marks_filtered(const char *text);
 /* Whether nothing in it can paint but flat colours. */
 gboolean marks_flat(const char *text);

@@ -79,6 +79,13 @@ static gboolean parse_display(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
+static gboolean parse_blend_mode(const char *v, void *out, Setting *s)
+{
+    (void)s;
+    *(gboolean *)out = !word_is(v, "normal");
+    return TRUE;
+}
+
 static gboolean parse_opacity(const char *v, void *out, Setting *s)
 {
     (void)s;
