@@ -113,8 +113,9 @@ static gboolean media_applies(const char *s, const char *end)
 {
     g_autofree char *text = g_strndup(s, (gsize)(end - s));
     g_autofree char *lower = g_ascii_strdown(g_strstrip(text), -1);
-    return *lower == '\0' || strstr(lower, "all") || strstr(lower, "screen") ||
-           (strstr(lower, "print") && !strstr(lower, "not"));
+    if (g_str_has_prefix(lower, "not"))
+        return strstr(lower, "print") != NULL;
+    return *lower == '\0' || strstr(lower, "all") || strstr(lower, "screen") || *lower == '(';
 }
 
 static void parse_rules(ArtSheet *sheet, const char *s, const char *end, int depth)

@@ -56,11 +56,13 @@ void art_expect_use(void *room, gsize size);
     X(LINEAR_GRADIENT, "linearGradient")                                                           \
     X(MARKER, "marker")                                                                            \
     X(MASK, "mask")                                                                                \
-    X(PATH, "path") X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")            \
-        X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop") X(STYLE, "style")     \
-            X(SVG, "svg") X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")                  \
-                X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan")       \
-                    X(USE, "use") X(FOREIGN_OBJECT, "foreignObject") X(FILTER, "filter")
+    X(PATH, "path")                                                                                \
+    X(PATTERN, "pattern")                                                                          \
+    X(POLYGON, "polygon") X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient")             \
+        X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") X(SVG, "svg") X(SWITCH, "switch")        \
+            X(SYMBOL, "symbol") X(TEXT, "text") X(TEXT_PATH, "textPath") X(TITLE, "title")         \
+                X(TREF, "tref") X(TSPAN, "tspan") X(USE, "use") X(FOREIGN_OBJECT, "foreignObject") \
+                    X(FILTER, "filter")
 
 typedef enum {
     ART_TAG_OTHER, /* an element of no meaning here */
@@ -96,6 +98,7 @@ typedef enum {
     X(MARKER_MID, "marker-mid", 1, marker_mid, url)                                                \
     X(MARKER_START, "marker-start", 1, marker_start, url)                                          \
     X(MASK, "mask", 0, mask, url)                                                                  \
+    X(MASK_TYPE, "mask-type", 0, mask_by_alpha, mask_type)                                         \
     X(MIX_BLEND_MODE, "mix-blend-mode", 0, blended, blend_mode)                                    \
     X(OPACITY, "opacity", 0, opacity, opacity)                                                     \
     X(OVERFLOW, "overflow", 0, overflow, overflow)                                                 \
@@ -133,8 +136,9 @@ typedef enum {
     X(FR, "fr")                                                                                    \
     X(FX, "fx")                                                                                    \
     X(FY, "fy")                                                                                    \
-    X(GRADIENT_TRANSFORM, "gradientTransform") X(GRADIENT_UNITS, "gradientUnits") X(               \
-        HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(LANG, "lang")  \
+    X(GRADIENT_TRANSFORM, "gradientTransform")                                                     \
+    X(GRADIENT_UNITS, "gradientUnits")                                                             \
+    X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(LANG, "lang")    \
         X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker") X(MARKER_HEIGHT, "markerHeight")  \
             X(MARKER_UNITS, "markerUnits") X(MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS,    \
                                                                             "maskContentUnits")    \
@@ -369,6 +373,7 @@ typedef struct {
     char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
     gboolean display, hidden, overflow /* visible */;
     gboolean blended;                      /* mix-blend-mode other than normal */
+    gboolean mask_by_alpha;                /* mask-type: alpha */
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
