@@ -5,6 +5,8 @@
 #include "drawtrue/job.h"
 
 void dt_job_init(DtJob *job);
+/* The asked ones, with the machine's fastest hatch angle where none was asked for. */
+DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
 /* From the job's strokes, in bed coordinates, to sequence, moves and times. */
 gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
                       void *user, GError **error);
