@@ -2,7 +2,8 @@
  *
  *     words.c    what the letters, G codes and M codes are: one table each
  *     block.c    a line of text as a block of words with their values
- *     reader.c   blocks to canonical actions, in the published order of execution
+ *     reader.c   blocks to canonical actions, in the published order of execution; arcs in
+ *                reader-arc.c
  *     cycles.c   the canned cycles as plain moves
  *
  * The listener above them (judge.c, mend.c, explain.c) never sees text. Positions are absolute
@@ -152,6 +153,7 @@ typedef enum {
 } DtActionKind;
 
 enum { AXES = 6 }; /* X Y Z A B C */
+extern const char dt_axis_letters[AXES];
 
 typedef struct {
     DtActionKind kind;
@@ -223,6 +225,15 @@ void reader_fault(DtReader *r, DtFaultKind kind, int column, const char *format,
 void reader_move(DtReader *r, DtActionKind kind, const double to[AXES], double feed);
 double reader_feed(DtReader *r, double length);
 void reader_cycle(DtReader *r, const double to[AXES]);
+void reader_arc(DtReader *r, const double to[AXES]);
+
+/* Uses a modal group: one that the program has not said is relied upon. */
+static inline short reader_use(DtReader *r, int group)
+{
+    if (!(r->said & (1u << group)))
+        r->relied |= 1u << group;
+    return r->modal[group];
+}
 
 /* Feeds a whole text or file to a reader, a line at a time, in constant memory. Lines longer than
  * `longest` are skipped with FAULT_LINE_LONG. FALSE with DT_ERROR_INPUT or DT_ERROR_IO. A mark of

@@ -2,6 +2,8 @@
  * and 5), M codes (tables 4 and 7). */
 #include "rs274.h"
 
+const char dt_axis_letters[AXES] = {'X', 'Y', 'Z', 'A', 'B', 'C'};
+
 const char *const dt_letters[26] = {
     ['A' - 'A'] = "A axis",
     ['B' - 'A'] = "B axis",
