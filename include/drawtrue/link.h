@@ -162,8 +162,9 @@ typedef struct {
     char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
     char *note;   /* what broke it off */
     size_t strokes, drawn;
-    double estimate_s; /* by the motion model alone */
-    double told_s;     /* told at the start: the estimate times this machine's pace in past runs */
+    double estimate_s; /* by the motion model alone, homing left out */
+    double told_s;     /* told at the start: the estimate times this machine's pace in past runs, and
+                        * what homing took in them, or else should take */
     double time_s;     /* people's time at pen changes and pauses not counted */
     double ink_mm, travel_mm;
     DtLogPen *pens;

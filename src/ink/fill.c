@@ -30,12 +30,23 @@ typedef struct {
     DtLines *out;
 } Hatcher;
 
+/* A dense piece that is narrower than the pitch would be a row of dots: its edge is drawn in any
+ * case.
+ */
+static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
+{
+    return is_solid(f) && !f->edge &&
+           2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
+}
+
 /* Between lines that cover less than the paper there are no joins: they would darken the edge. */
 static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
     const Hatcher *to = user;
     const DtFillStyle *f = to->f;
-    if (f->tone)
+    if (needs_edge(piece, f))
+        dt_lines_append_lines(to->out, piece);
+    else if (f->tone)
         dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
     else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
         dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);

@@ -134,7 +134,7 @@ DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wish, DtHatchFit fit)
     double area = 0;
     for (size_t i = 0; i < piece->n; i++)
         area += dt_lines_area(piece, i);
-    if (fit == DT_FIT_SHEET || !(area > 0))
+    if (!(area > 0))
         return wish;
     g_auto(DtLines) turned;
     dt_lines_copy(&turned, piece);
@@ -144,8 +144,12 @@ DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wish, DtHatchFit fit)
     for (size_t i = 0; i < turned.n_pts; i++)
         turned.pts[i].y -= wish.shift;
     Found best = {wish.pitch, 0, G_MAXDOUBLE};
-    if (!try_shifts(&t, wish.pitch, &best) && fit == DT_FIT_PITCH)
+    if (fit == DT_FIT_SHEET) {
+        if (!(length_on(&t, wish.pitch, 0) > 0))
+            best.shift = (t.low + t.high) / 2;
+    } else if (!try_shifts(&t, wish.pitch, &best) && fit == DT_FIT_PITCH) {
         try_pitches(&t, wish.pitch, &best);
+    }
     return (DtHatchGrid){wish.angle, best.pitch, wish.shift + best.shift};
 }
 
@@ -205,8 +209,7 @@ static int by_piece(const void *pa, const void *pb)
 gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wish, DtHatchFit fit, DtPieceFunc each,
                          void *user, GError **error)
 {
-    g_autofree uint32_t *pieces =
-        fit == DT_FIT_SHEET || region->n < 2 ? NULL : pieces_of(region, wish);
+    g_autofree uint32_t *pieces = region->n < 2 ? NULL : pieces_of(region, wish);
     if (!pieces)
         return hatch_piece(region, wish, fit, each, user, error);
     g_autofree Member *m = g_new(Member, region->n);

@@ -9,7 +9,8 @@
 #include "hatch.h"
 
 typedef enum {
-    DT_FIT_SHEET, /* the sheet's grid, for all alike: open hatches meet in register everywhere */
+    DT_FIT_SHEET, /* the sheet's grid: open hatches meet in register everywhere; a piece that lies
+                   * between two lines gets one along its middle */
     DT_FIT_SHIFT, /* each piece may shift it: the amount of ink is right */
     DT_FIT_PITCH, /* and narrow its pitch: length times its own pitch is the area */
 } DtHatchFit;

@@ -8,7 +8,7 @@
 #define MOST_TILES 100
 
 typedef struct {
-    const DtProfile *p;
+    DtProfile *p;
     const DtJobOptions *o;
     const DtJobTiling *tiling;
     DtBox window; /* the usable part of one sheet, bed mm */
@@ -146,11 +146,7 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, DtProgress pr
     if (!dt_ink_trace(out->drawing, &t->p->rack, &t->o->ink, &all, &out->colours, error) ||
         !cut(t, &all, out, progress, user, error))
         return FALSE;
-    if (out->n > 0)
-        return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
-                path);
-    return FALSE;
+    return out->n > 0 || dt_job_refuse_bare(out->drawing, path, error);
 }
 
 gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,

@@ -70,6 +70,19 @@ static gboolean made_for_this(const DtRunner *r, GError **error)
     return FALSE;
 }
 
+/* The program's own time has the way home from the park place in it. */
+static void learn_from_past(DtRunner *r)
+{
+    const DtProfile *p = r->profile;
+    const char *name = p->name ? p->name : "";
+    const DtCost cost = dt_profile_cost(p);
+    r->pace = dt_journal_pace(r->journal, name);
+    r->home_s = dt_journal_home_s(r->journal, name);
+    if (r->home_s < 0)
+        r->home_s = dt_machine_home_s(p);
+    r->home_s = MAX(0, r->home_s - dt_route_hop_s(&cost, p->park, dt_point(0, 0)));
+}
+
 /* Takes the journal over; NULL: it is opened once the program is known to be good. */
 static DtRunner *new_runner(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                             DtJournal *journal, GError **error)
@@ -90,7 +103,7 @@ static DtRunner *new_runner(const DtProfile *p, const char *program_path, const 
         r->journal = dt_journal_open(o->journal, error);
     if (r->journal == NULL)
         return NULL;
-    r->pace = dt_journal_pace(r->journal, p->name ? p->name : "");
+    learn_from_past(r);
     return g_steal_pointer(&r);
 }
 
@@ -392,7 +405,7 @@ static gboolean enter_journal(DtRunner *r, GError **error)
         .port = r->port_path,
         .strokes = r->totals.strokes,
         .estimate_s = r->totals.seconds,
-        .told_s = r->totals.seconds * r->pace,
+        .told_s = r->totals.seconds * r->pace + r->home_s,
         .total_ink_mm = r->totals.ink_mm,
     };
     r->id = dt_journal_begin(r->journal, &run, error);
@@ -492,7 +505,7 @@ gboolean dt_run_draw(DtRunner *r, GError **error)
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem, error);
     gboolean good = (!r->resumed || confirm_pen(r)) && dt_runner_bring_up(r, from);
-    r->start_us = g_get_monotonic_time();
+    r->start_us = r->answered_us = g_get_monotonic_time();
     for (;;) {
         if (good && draw_all(r))
             break;

@@ -77,8 +77,10 @@ struct DtRunner {
     char *trouble_text; /* what happened, for people */
     GError *failure;    /* of the journal or the program file */
     gint64 start_us, told_us;
-    double earlier_s;  /* of the run's earlier parts */
-    size_t recoveries; /* since a stroke was drawn */
+    gint64 answered_us; /* when the last answer came */
+    double home_s;      /* what homing is thought to take */
+    double earlier_s;   /* of the run's earlier parts */
+    size_t recoveries;  /* since a stroke was drawn */
 };
 
 /* talk.c ------------------------------------------------------------------------------------ */

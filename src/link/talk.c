@@ -46,7 +46,9 @@ void dt_runner_tell(DtRunner *r, DtRunEventKind kind, const char *text)
     const DtRunEvent e = {
         .kind = kind,
         .done = kind == DT_RUN_DONE ? 1 : MIN(1, r->acked.seconds / all),
-        .left_s = kind == DT_RUN_DONE ? 0 : MAX(0, all - r->acked.seconds) * r->pace,
+        .left_s = kind == DT_RUN_DONE
+                      ? 0
+                      : MAX(0, all - r->acked.seconds) * r->pace + (r->acked.homed ? 0 : r->home_s),
         .ink_mm = r->acked.ink_mm,
         .travel_mm = r->acked.travel_mm,
         .pen = find_pen(r, pen),
@@ -97,9 +99,21 @@ void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
     r->recoveries = 0;
 }
 
+/* A board takes the line that homes when it has homed. */
+static void journal_homing(DtRunner *r)
+{
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(text, sizeof text, "%.2f",
+                    (double)(g_get_monotonic_time() - r->answered_us) / 1e6);
+    dt_journal_event(r->journal, r->id, "homed", text, NULL);
+}
+
 static void on_taken(const DtSent *s, void *user)
 {
     DtRunner *r = user;
+    if (s->kind == DT_LINE_HOME && s->number > 0)
+        journal_homing(r);
+    r->answered_us = g_get_monotonic_time();
     r->recent_s[r->recent++ % PLANNED] = s->seconds;
     if (s->kind == DT_LINE_HOME)
         r->homed = TRUE;
