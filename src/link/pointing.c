@@ -28,7 +28,8 @@ static void look(const DtTrack *t, void *user)
     const DtPoint from = s->ink;
     s->ink = ink_of(s->profile, t);
     const double away = dt_point_segment_distance(s->place, from, s->ink);
-    if (t->pen_down && away <= s->best.away_mm - same_distance)
+    const double than = s->best.away_mm - (t->begun == s->best.stroke ? 0 : same_distance);
+    if (t->pen_down && away < than)
         s->best = (DtStrokeAt){t->begun, away};
 }
 
