@@ -5,8 +5,9 @@
  * count reported.
  *
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
+#include "bench-faults.h"
+
 #include "drawtrue/link.h"
-#include "drawtrue/rig.h"
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
@@ -19,8 +20,6 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-static const double tolerance = 0.02, sample = 0.1; /* mm */
-
 /* The kinds. A stop is what the documentation defines for it; every other kind has to recover. */
 typedef enum { DRAWS_ON, STOPS, STOPS_AND_RESUMES } Outcome;
 
@@ -31,7 +30,13 @@ typedef struct {
     Outcome outcome;
 } Kind;
 
-enum { REFUSED_LINE = 19, FULL_DISK }; /* kinds that the rig does not make */
+enum {
+    SILENT = 17,
+    REFUSED_LINE = 19,
+    FULL_DISK,
+    PARKED,
+    HELD
+}; /* kinds that the rig does not make */
 static const Kind kinds[] = {
     {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
     {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
@@ -50,10 +55,12 @@ static const Kind kinds[] = {
     {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
     {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
-    {"silent for good", "silence at line %u", FALSE, STOPS},
+    [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
     {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
     [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
     [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
+    [PARKED] = {"parked by hand", NULL, FALSE, DRAWS_ON},
+    [HELD] = {"held by hand", NULL, FALSE, DRAWS_ON},
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
@@ -80,9 +87,21 @@ static DtProfile *make_profile(void)
     return p;
 }
 
+/* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
+ * slack of the drives matters: a hop within it leaves the carriage where it was. */
+static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
+{
+    if (s->n_pts > 0 && g_rand_boolean(rand)) {
+        const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
+                             g_rand_double_range(rand, -0.5, 0.5)};
+        return dt_point_add(s->pts[s->n_pts - 1], hop);
+    }
+    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
+}
+
 static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
 {
-    DtPoint at = {g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150)};
+    DtPoint at = start_of_stroke(s, rand);
     dt_sequence_begin(s, pen, i);
     dt_sequence_point(s, at);
     double heading = g_rand_double_range(rand, 0, 2 * G_PI);
@@ -111,112 +130,6 @@ static char *make_program(const DtProfile *p, GRand *rand, gsize *len)
     if (text == NULL)
         g_error("%s", error->message);
     return text;
-}
-
-/* Ink ---------------------------------------------------------------------------------------------
- */
-
-typedef struct {
-    DtLines lines;
-    GPtrArray *pens; /* of each line */
-    double longest, total;
-} Ink;
-
-static void take_ink(const DtRig *r, Ink *ink)
-{
-    *ink = (Ink){.pens = g_ptr_array_new()};
-    dt_lines_init(&ink->lines);
-    for (size_t i = 0; i < dt_rig_stroke_count(r); i++) {
-        DtRigStroke s = dt_rig_stroke(r, i);
-        dt_lines_append(&ink->lines, (const DtPoint *)s.xy, s.n, FALSE);
-        g_ptr_array_add(ink->pens, (gpointer)g_intern_string(s.pen));
-    }
-    ink->total = dt_lines_total_length(&ink->lines);
-    for (size_t i = 0; i < ink->lines.n; i++)
-        ink->longest = MAX(ink->longest, dt_lines_length(&ink->lines, i));
-}
-
-static void clear_ink(Ink *ink)
-{
-    dt_lines_clear(&ink->lines);
-    g_ptr_array_unref(ink->pens);
-}
-
-/* From ink of this pen. */
-static double distance_to(const Ink *ink, gpointer pen, DtPoint p)
-{
-    double least = G_MAXDOUBLE;
-    const DtLines *l = &ink->lines;
-    for (size_t i = 0; i < l->n; i++) {
-        if (ink->pens->pdata[i] != pen)
-            continue;
-        const DtPoint *at = dt_lines_at(l, i);
-        const size_t n = dt_lines_count(l, i);
-        if (n == 1)
-            least = MIN(least, dt_point_distance(p, at[0]));
-        for (size_t k = 1; k < n; k++) {
-            if (MIN(fabs(at[k].x - p.x), fabs(at[k - 1].x - p.x)) > 5 + least)
-                continue;
-            least = MIN(least, dt_point_segment_distance(p, at[k - 1], at[k]));
-        }
-    }
-    return least;
-}
-
-/* Whether each point of polyline i of `a` lies on the same pen's ink of `b`. */
-static gboolean stroke_lies_on(const Ink *a, size_t i, const Ink *b)
-{
-    const DtPoint *at = dt_lines_at(&a->lines, i);
-    const size_t n = dt_lines_count(&a->lines, i);
-    const gpointer pen = a->pens->pdata[i];
-    for (size_t k = 0; k < n; k++) {
-        if (distance_to(b, pen, at[k]) > tolerance)
-            return FALSE;
-        const double length = k + 1 < n ? dt_point_distance(at[k], at[k + 1]) : 0;
-        for (double d = sample; d < length; d += sample)
-            if (distance_to(b, pen, dt_point_lerp(at[k], at[k + 1], d / length)) > tolerance)
-                return FALSE;
-    }
-    return TRUE;
-}
-
-static size_t strokes_on(const Ink *a, const Ink *b)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < a->lines.n; i++)
-        n += stroke_lies_on(a, i, b) ? 1 : 0;
-    return n;
-}
-
-/* NULL where all is as it has to be, else what is wrong. */
-static const char *judge_whole(const Ink *want, const Ink *got)
-{
-    if (strokes_on(want, got) < want->lines.n)
-        return "ink is missing";
-    if (strokes_on(got, want) < got->lines.n)
-        return "ink where none was planned";
-    if (got->total > want->total + want->longest + 0.5)
-        return "more than one stroke drawn twice";
-    return NULL;
-}
-
-static const char *judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
-                              const char *message)
-{
-    const char *of = strstr(message, " strokes are drawn");
-    size_t drawn = 0, all = 0;
-    while (of != NULL && of > message && of[-1] != ':')
-        of--;
-    if (of == NULL || sscanf(of, " %zu of %zu", &drawn, &all) != 2)
-        return "the report does not count";
-    if (!f->pen_up_at_end)
-        return "the pen is down";
-    if (strokes_on(got, want) < got->lines.n)
-        return "ink where none was planned";
-    for (size_t i = 0; i < MIN(drawn, want->lines.n); i++)
-        if (!stroke_lies_on(want, i, got))
-            return "a stroke reported as drawn is missing";
-    return NULL;
 }
 
 /* A run -------------------------------------------------------------------------------------------
@@ -268,7 +181,7 @@ static void look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures)
     g_usleep(150000); /* what it was told it does still */
     s->stop = 1;
     g_thread_join(s->thread);
-    take_ink(s->rig, ink);
+    faults_take_ink(s->rig, ink);
     dt_rig_figures(s->rig, figures);
 }
 
@@ -396,7 +309,7 @@ static int draw_in_child(const char *folder, const char *room)
 /* `lines` and `bytes`: what the undisturbed run took. */
 static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 {
-    if (k == NULL || k == &kinds[FULL_DISK])
+    if (k == NULL || k >= &kinds[FULL_DISK])
         return g_strdup(PENS);
     if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
@@ -461,6 +374,41 @@ static gboolean kill_and_resume(Play *t, GError **error)
     return FALSE;
 }
 
+/* A person who interrupts once, behind a line, and lets it go on. */
+typedef struct {
+    DtRunner *runner;
+    void (*interrupt)(DtRunner *r);
+    size_t line;
+    gboolean done;
+} Person;
+
+static void steer(const DtRunEvent *e, void *user)
+{
+    Person *p = user;
+    if (verbose)
+        tell(e, NULL);
+    if (e->kind == DT_RUN_PAUSED) {
+        dt_run_go_on(p->runner);
+    } else if (!p->done && e->line >= p->line) {
+        p->done = TRUE;
+        p->interrupt(p->runner);
+    }
+}
+
+static gboolean draw_by_hand(Play *t, void (*interrupt)(DtRunner *r), GError **error)
+{
+    Person p = {.interrupt = interrupt,
+                .line = (size_t)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken)};
+    DtRunOptions o = options_of(&t->stage);
+    o.listener = steer;
+    o.user = &p;
+    g_autoptr(DtRunner) r = p.runner =
+        dt_run_new(t->campaign->profile, t->stage.program, &o, error);
+    const gboolean good = r != NULL && dt_run_draw(r, error);
+    t->came = p.done;
+    return good;
+}
+
 static gboolean draw_disturbed(Play *t, GError **error)
 {
     const Campaign *c = t->campaign;
@@ -468,6 +416,10 @@ static gboolean draw_disturbed(Play *t, GError **error)
         return kill_and_resume(t, error);
     if (t->kind == &kinds[FULL_DISK])
         return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 34000, 110000), error);
+    if (t->kind == &kinds[PARKED])
+        return draw_by_hand(t, dt_run_park, error);
+    if (t->kind == &kinds[HELD])
+        return draw_by_hand(t, dt_run_pause_now, error);
     return draw(c->profile, &t->stage, error);
 }
 
@@ -477,10 +429,11 @@ static const char *judge_stopped(Play *t, const char *message)
     look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
-    const char *wrong = judge_stop(&t->want, &t->got, &t->figures, message);
+    const char *wrong =
+        faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
     if (wrong != NULL || t->kind->outcome == STOPS)
         return wrong;
-    clear_ink(&t->got);
+    faults_clear_ink(&t->got);
     serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
     const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
@@ -488,7 +441,7 @@ static const char *judge_stopped(Play *t, const char *message)
     look_at_rig(&t->stage, &t->got, &t->figures);
     if (!good && verbose)
         printf("    resumed: %s\n", error->message);
-    return good ? judge_whole(&t->want, &t->got) : "it does not resume";
+    return good ? faults_judge_whole(&t->want, &t->got) : "it does not resume";
 }
 
 static const char *judge(Play *t, gboolean good, const char *message)
@@ -497,7 +450,7 @@ static const char *judge(Play *t, gboolean good, const char *message)
     if (!good)
         return judge_stopped(t, message);
     look_at_rig(&t->stage, &t->got, &t->figures);
-    const char *wrong = judge_whole(&t->want, &t->got);
+    const char *wrong = faults_judge_whole(&t->want, &t->got);
     if (wrong == NULL && t->kind != NULL && t->kind->outcome != DRAWS_ON && t->figures.faults > 0)
         return "it was to stop and did not";
     return wrong;
@@ -531,9 +484,9 @@ static char *play_out(Play *t)
 
 static void clear_play(Play *t)
 {
-    clear_ink(&t->want);
+    faults_clear_ink(&t->want);
     if (t->got.pens != NULL)
-        clear_ink(&t->got);
+        faults_clear_ink(&t->got);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
     clear_stage(&t->stage);
     g_rand_free(t->rand);

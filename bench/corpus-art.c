@@ -18,6 +18,7 @@
 #include "browser.h"
 #include "drawtrue/art.h"
 #include "drawtrue/base.h"
+#include "marks.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>
@@ -58,6 +59,8 @@ typedef struct {
 typedef struct {
     gsize files, left_out, both_refuse, only_we_refuse, only_they_refuse, compared;
     gsize good_iou, coloured, good_colour, slow;
+    gsize sharp, sharp_iou, sharp_coloured, sharp_colour; /* those without filters */
+    gsize flat, good_flat;                    /* of those coloured: painted in flat colours alone */
     gsize asked, browser_iou, browser_colour; /* misses of each kind on which it sides with us */
     double ours_s, theirs_s, slowest_s, shapes, points;
     char *slowest;
@@ -116,35 +119,6 @@ static void gather(const char *path, GPtrArray *out)
 static int by_name(const void *a, const void *b)
 {
     return strcmp(*(char *const *)a, *(char *const *)b);
-}
-
-/* The rule for the W3C suite: a drawing that has a filter, an animation or a script is not a static
- * drawing of shapes. */
-static gboolean is_dynamic(const char *text)
-{
-    static const char *const marks[] = {"<filter", "<animate", "<set ", "<script", "<feImage"};
-    for (gsize i = 0; i < G_N_ELEMENTS(marks); i++)
-        if (strstr(text, marks[i]))
-            return TRUE;
-    return FALSE;
-}
-
-/* What the drawing has that may explain a miss. */
-static char *features(const char *text)
-{
-    static const struct {
-        const char *mark, *name;
-    } all[] = {{"filter:url", "filter"},   {"filter=\"url", "filter"}, {"<mask", "mask"},
-               {"<text", "text"},          {"<image", "image"},        {"<pattern", "pattern"},
-               {"<marker", "marker"},      {"<clipPath", "clip"},      {"Gradient", "gradient"},
-               {"flowRoot", "flowed text"}};
-    GString *s = g_string_new(NULL);
-    for (gsize i = 0; i < G_N_ELEMENTS(all); i++)
-        if (strstr(text, all[i].mark) && !strstr(s->str, all[i].name))
-            g_string_append_printf(s, "%s%s", s->len ? "+" : "", all[i].name);
-    if (s->len == 0)
-        g_string_append(s, "plain");
-    return g_string_free(s, FALSE);
 }
 
 /* Painting ------------------------------------------------------------------------------------- */
@@ -332,9 +306,19 @@ static void judge(Tally *t, const char *path, const char *text, RsvgHandle *h, D
     t->good_iou += m.iou >= GOOD_IOU;
     gboolean colour_counts = m.several && m.iou >= GOOD_IOU;
     t->coloured += colour_counts;
-    t->good_colour += colour_counts && m.colour >= GOOD_COLOUR;
+    gboolean good_colour = colour_counts && m.colour >= GOOD_COLOUR;
+    t->good_colour += good_colour;
+    if (!marks_filtered(text)) {
+        t->sharp++;
+        t->sharp_iou += m.iou >= GOOD_IOU;
+        t->sharp_coloured += colour_counts;
+        t->sharp_colour += good_colour;
+    }
+    gboolean flat = marks_flat(text);
+    t->flat += colour_counts && flat;
+    t->good_flat += good_colour && flat;
     if (m.iou < GOOD_IOU || (m.several && m.colour < GOOD_COLOUR)) {
-        m.cause = features(text);
+        m.cause = marks_features(text);
         if (browser)
             ask_browser(t, &m, ours, theirs);
         g_array_append_val(t->misses, m);
@@ -350,10 +334,10 @@ static void one_file(Tally *t, const char *path)
 {
     g_strlcpy(at_work, path, sizeof at_work);
     alarm(120);
-    g_autofree char *text = NULL;
-    if (!g_file_get_contents(path, &text, NULL, NULL))
+    g_autofree char *text = marks_read(path);
+    if (!text)
         return;
-    if (leave_out_dynamic && is_dynamic(text)) {
+    if (leave_out_dynamic && marks_dynamic(text)) {
         t->left_out++;
         return;
     }
@@ -517,6 +501,13 @@ static void run(const char *title, GPtrArray *files)
            share(t.good_iou, t.compared), t.good_iou, t.compared);
     printf("  right colour share >= %.2f         %6.2f %%  (%zu of %zu of several colours)\n",
            GOOD_COLOUR, share(t.good_colour, t.coloured), t.good_colour, t.coloured);
+    printf("    of those in flat colours alone   %6.2f %%  (%zu of %zu)\n",
+           share(t.good_flat, t.flat), t.good_flat, t.flat);
+    printf(
+        "    of those that filter nothing     %6.2f %% of the masks (%zu of %zu), %.2f %% of the "
+        "colours (%zu of %zu)\n",
+        share(t.sharp_iou, t.sharp), t.sharp_iou, t.sharp, share(t.sharp_colour, t.sharp_coloured),
+        t.sharp_colour, t.sharp_coloured);
     printf("  time to read and flatten          %8.2f s   librsvg load and render %8.2f s   ratio "
            "%.3f\n",
            t.ours_s, t.theirs_s, t.theirs_s > 0 ? t.ours_s / t.theirs_s : 0);

@@ -87,6 +87,7 @@ typedef struct {
     double low, high, trip; /* stops, and where the switch closes */
     int phase;              /* of the half-step sequence */
     int turn;               /* asked for at this instant: -1, 0, 1 */
+    gboolean loose;         /* no coil is on */
     gboolean slipping;
     gboolean forced; /* a fault holds the switch closed */
 } RigAxis;

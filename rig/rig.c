@@ -484,6 +484,7 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     out->pen_up_at_end = !m->told_down;
     rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
+    out->motors_off = m->axis[0].loose && m->axis[1].loose;
     out->bytes = r->faults.bytes;
     out->faults = r->faults.happened;
 }

@@ -7,15 +7,26 @@
 typedef struct {
     DtArtOptions art;
     DtInkOptions ink;
-    DtRouteOptions route; /* start, end and, where 0, join are set from the profile */
+    DtRouteOptions route; /* start, end and, for one_way, its axis (the slackest; Y where none was
+                           * measured) and run-in are set from the profile */
     DtPlacement placement;
     gboolean own_angle; /* hatch at ink.angle; FALSE: in the machine's fastest direction */
-    gboolean no_corrections; /* plan as if the machine were perfect, to see what correction brings */
+    gboolean
+        no_corrections; /* plan as if the machine were perfect, to see what correction brings */
 } DtJobOptions;
 
-#define DT_JOB_OPTIONS_DEFAULT \
-    ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT, \
+#define DT_JOB_OPTIONS_DEFAULT                                                                     \
+    ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT,      \
                     DT_PLACEMENT_DEFAULT, FALSE, FALSE})
+
+/* What drawing fills one way costs and gains. [0]: both ways, [1]: one way. */
+typedef struct {
+    double time_s[2];   /* pen changes left out */
+    double error_mm[2]; /* mean distance of the fills' ink from its line, along the axis, if lost
+                         * motion were not corrected, by the lost motion that the profile has */
+    int axis;           /* 0 or 1 */
+    double lost;        /* mm, the most that the profile has for that axis; 0: none measured */
+} DtOneWay;
 
 typedef struct {
     DtDrawing *drawing; /* placed: bed coordinates */
@@ -25,11 +36,12 @@ typedef struct {
     DtSequence sequence;
     DtMoves moves;
     DtTimes times;
+    DtOneWay one_way; /* all 0 unless route.one_way was asked for */
 } DtJob;
 
-/* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure the
- * job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing puts
- * no ink on the paper at all. */
+/* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure
+ * the job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing
+ * puts no ink on the paper at all. */
 gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
                      DtProgress progress, void *user, GError **error);
 void dt_job_clear(DtJob *job);

@@ -201,6 +201,9 @@ typedef struct {
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 
+/* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */
+double dt_machine_home_s(const DtProfile *p);
+
 /* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
  * pen moves. Pen changes are counted apart and not in total_s. */
 void dt_machine_time(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out);

@@ -46,10 +46,12 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
         if (dt_box_is_empty(box) || !(dt_box_width(box) > 0 && dt_box_height(box) > 0))
             return FALSE;
         DtAffine fit = {dt_box_width(box), 0, 0, dt_box_height(box), box.x0, box.y0};
-        in.ctm = dt_affine_then(fit, in.ctm);
+        /* The clipPath's transform is of the user space that the box stands in. */
+        in.ctm = dt_affine_then(fit, dt_affine_then(style.transform, in.ctm));
         in.vw = in.vh = 1;
+    } else {
+        in.ctm = dt_affine_then(style.transform, in.ctm);
     }
-    in.ctm = dt_affine_then(style.transform, in.ctm);
     in.object_box = NULL;
     Cached *cached = g_hash_table_lookup(r->clip_cache, clip);
     if (cached && cached->parent == parent && same_map(cached->ctm, in.ctm)) {

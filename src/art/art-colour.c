@@ -86,6 +86,8 @@ static gboolean function_colour(const char **s, gboolean hsl, DtColour *out)
     }
     if (n < 3)
         return FALSE;
+    if (!hsl && (percent[0] != percent[1] || percent[0] != percent[2]))
+        return FALSE; /* CSS Color 3, 4.2.1: never both kinds */
     double alpha = CLAMP(percent[3] ? v[3] / 100 : v[3], 0, 1);
     if (hsl) {
         double sat = CLAMP(v[1] / 100, 0, 1), light = CLAMP(v[2] / 100, 0, 1);

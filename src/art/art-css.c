@@ -68,19 +68,26 @@ void art_css_declarations(const char *text, gsize len, ArtDeclaration call, void
 struct ArtSheet {
     GPtrArray *rules; /* of ArtRule, weakest first */
     GPtrArray *texts; /* of char *: what the bodies point into */
+    ArtIndex *index;
     gboolean any_important;
 };
 
-void art_sheet_match(const ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
+void art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
                      void *user)
 {
     if (important && !s->any_important)
         return;
-    for (guint i = 0; i < s->rules->len; i++) {
-        const ArtRule *r = s->rules->pdata[i];
-        if (art_rule_matches(r, n))
-            art_css_declarations(r->body, r->body_len, call, user);
+    art_index_find(s->index, n);
+    for (guint i = 0; i < s->index->found->len; i++) {
+        const ArtRule *r = s->index->found->pdata[i];
+        s->index->work += r->body_len / 16;
+        art_css_declarations(r->body, r->body_len, call, user);
     }
+}
+
+gboolean art_sheet_is_beyond(const ArtSheet *s)
+{
+    return s && s->index->work > ART_MAX_MATCHES;
 }
 
 static void add_rules(ArtSheet *sheet, const char *selectors, const char *selectors_end,
@@ -106,8 +113,9 @@ static gboolean media_applies(const char *s, const char *end)
 {
     g_autofree char *text = g_strndup(s, (gsize)(end - s));
     g_autofree char *lower = g_ascii_strdown(g_strstrip(text), -1);
-    return *lower == '\0' || strstr(lower, "all") || strstr(lower, "screen") ||
-           (strstr(lower, "print") && !strstr(lower, "not"));
+    if (g_str_has_prefix(lower, "not"))
+        return strstr(lower, "print") != NULL;
+    return *lower == '\0' || strstr(lower, "all") || strstr(lower, "screen") || *lower == '(';
 }
 
 static void parse_rules(ArtSheet *sheet, const char *s, const char *end, int depth)
@@ -172,21 +180,12 @@ static void gather(ArtSheet *sheet, const ArtNode *style)
     parse_rules(sheet, kept, kept + len, 0);
 }
 
-static const ArtNode *next_in_document(const ArtNode *n)
-{
-    if (n->first)
-        return n->first;
-    while (n && !n->next)
-        n = n->parent;
-    return n ? n->next : NULL;
-}
-
 ArtSheet *art_sheet_new(ArtDoc *doc)
 {
     ArtSheet *sheet = g_new0(ArtSheet, 1);
     sheet->rules = g_ptr_array_new_with_free_func(art_rule_free);
     sheet->texts = g_ptr_array_new_with_free_func(g_free);
-    for (const ArtNode *n = doc->root; n; n = next_in_document(n))
+    for (const ArtNode *n = doc->root; n; n = art_next_node(n))
         if (n->tag == ART_TAG_STYLE)
             gather(sheet, n);
     if (sheet->rules->len == 0) {
@@ -194,6 +193,7 @@ ArtSheet *art_sheet_new(ArtDoc *doc)
         return NULL;
     }
     g_ptr_array_sort(sheet->rules, weaker_first);
+    sheet->index = art_index_new(sheet->rules, doc);
     return sheet;
 }
 
@@ -201,6 +201,7 @@ void art_sheet_free(ArtSheet *s)
 {
     if (!s)
         return;
+    art_index_free(s->index);
     g_ptr_array_unref(s->rules);
     g_ptr_array_unref(s->texts);
     g_free(s);

@@ -17,6 +17,26 @@ void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to)
     to->n_pts = to->cap_pts = from->n_pts;
 }
 
+/* Beyond this many points lines are handed over instead of copied. */
+#define MANY_POINTS ((gsize)1 << 20)
+
+/* Stores what flatten() found. */
+static void store_scratch(ArtReader *r, DtLines *to)
+{
+    DtLines *from = &r->scratch;
+    if (from->n_pts < MANY_POINTS) {
+        art_store_lines(r, from, to);
+        return;
+    }
+    from->cap_pts = from->n_pts;
+    from->pts = g_renew(DtPoint, from->pts, from->cap_pts);
+    *to = *from;
+    *from = (DtLines){0};
+    g_ptr_array_add(r->store->blocks, to->pts);
+    g_ptr_array_add(r->store->blocks, to->first);
+    g_ptr_array_add(r->store->blocks, to->closed);
+}
+
 /* Clips ---------------------------------------------------------------------------------------- */
 
 int art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent)
@@ -138,7 +158,7 @@ static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     if (!flatten(r, n, path, scope->ctm, &r->scratch, &box))
         return;
     DtClipRegion region = {.rule = (DtFillRule)s->clip_rule, .clip = r->region_clip};
-    art_store_lines(r, &r->scratch, &region.outline);
+    store_scratch(r, &region.outline);
     g_array_append_val(r->regions, region);
 }
 
@@ -243,7 +263,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     shape.clip = needed_clip(r, scope->clip, on_page);
     if (!paints(shape.fill) && !paints(shape.stroke.paint) && !fill.pattern && !stroke.pattern)
         return;
-    art_store_lines(r, &r->scratch, &shape.outline);
+    store_scratch(r, &shape.outline);
     if (!fill.pattern && !stroke.pattern) {
         art_add_shape(r, &shape);
         return;
@@ -267,7 +287,7 @@ void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const 
         .fill = paint, .group = scope->group, .id = n->id, .classes = n->classes, .line = n->line};
     shape.stroke.user_to_mm = scope->ctm;
     shape.clip = needed_clip(r, scope->clip, on_page);
-    art_store_lines(r, &r->scratch, &shape.outline);
+    store_scratch(r, &shape.outline);
     art_add_shape(r, &shape);
 }
 

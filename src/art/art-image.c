@@ -9,7 +9,7 @@
 
 #include <jpeglib.h>
 
-#define MAX_PIXELS ((gsize)64 << 20)
+#define MAX_PIXELS ((gsize)64 << 20) /* of one image and of all together */
 
 typedef struct {
     int w, h;
@@ -176,6 +176,31 @@ static gboolean decode(const char *uri, Raster *out)
     return FALSE;
 }
 
+/* The image of a data URI, decoded once however often it is used; NULL, with a note, where it
+ * cannot be shown. */
+static const Raster *raster_of(ArtReader *r, const ArtNode *n, const char *uri)
+{
+    Raster *known = g_hash_table_lookup(r->memo, uri);
+    if (!known) {
+        known = art_store_zero(r->store, sizeof *known);
+        g_hash_table_insert(r->memo, (void *)uri, known);
+        if (decode(uri, known)) {
+            g_ptr_array_add(r->store->blocks, known->pixels);
+            r->pixels += (gsize)known->w * (gsize)known->h;
+        }
+    }
+    if (!known->pixels) {
+        art_note(r, n->line, "an image that is neither PNG nor JPEG, or damaged: left out");
+        return NULL;
+    }
+    if (r->pixels > MAX_PIXELS) {
+        art_fail(r, n->line, "its images have more than %u million pixels together",
+                 (unsigned)(MAX_PIXELS >> 20));
+        return NULL;
+    }
+    return known;
+}
+
 static void emit(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Raster *raster,
                  DtAffine image_to_user, DtBox shown)
 {
@@ -216,27 +241,24 @@ void art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *
     if (r->mode != ART_MODE_PAINT || s->hidden)
         return;
     const char *href = art_href(n);
-    Raster raster = {0};
     if (!href || g_ascii_strncasecmp(href, "data:", 5) != 0) {
         art_note(r, n->line, "an image outside of this file is not fetched: left out");
         return;
     }
-    if (!decode(href, &raster)) {
-        art_note(r, n->line, "an image that is neither PNG nor JPEG, or damaged: left out");
+    const Raster *raster = raster_of(r, n, href);
+    if (!raster)
         return;
-    }
-    g_ptr_array_add(r->store->images, raster.pixels);
     if (!art_attr(n, ART_AT_WIDTH))
-        w = art_attr(n, ART_AT_HEIGHT) ? h * raster.w / raster.h : raster.w;
+        w = art_attr(n, ART_AT_HEIGHT) ? h * raster->w / raster->h : raster->w;
     if (!art_attr(n, ART_AT_HEIGHT))
-        h = w * raster.h / raster.w;
+        h = w * raster->h / raster->w;
     if (!(w > 0 && h > 0))
         return;
-    DtBox whole = {0, 0, raster.w, raster.h};
+    DtBox whole = {0, 0, raster->w, raster->h};
     DtAffine fit = art_aspect_map(art_attr(n, ART_AT_PRESERVE_ASPECT_RATIO), whole, w, h);
     fit = dt_affine_then(fit, dt_affine_translate(x, y));
     DtBox shown = dt_affine_apply_box(fit, whole);
     if (!s->overflow)
         shown = dt_box_intersect(shown, (DtBox){x, y, x + w, y + h});
-    emit(r, n, scope, &raster, fit, shown);
+    emit(r, n, scope, raster, fit, shown);
 }

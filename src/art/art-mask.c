@@ -217,9 +217,9 @@ static int clip_from(ArtReader *r, const DtLines *lines, int parent)
 
 /* Masks ---------------------------------------------------------------------------------------- */
 
-/* The mask's own region on the page. */
+/* The mask's own region on the page; one that is turned is added to the clip. */
 static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s,
-                            const ArtScope *scope, DtBox object, DtBox *out)
+                            const ArtScope *scope, DtBox object, DtBox *out, int *clip)
 {
     static const ArtLength low = {-10, ART_UNIT_PERCENT}, size = {120, ART_UNIT_PERCENT};
     const char *units = art_attr(mask, ART_AT_MASK_UNITS);
@@ -238,7 +238,10 @@ static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s
     double h = art_attr_px(r, mask, ART_AT_HEIGHT, s, &in, ART_ALONG_Y, size);
     if (!(w > 0 && h > 0))
         return FALSE;
-    *out = dt_affine_apply_box(in.ctm, (DtBox){x, y, x + w, y + h});
+    DtBox own = {x, y, x + w, y + h};
+    *out = dt_affine_apply_box(in.ctm, own);
+    if (in.ctm.xy != 0 || in.ctm.yx != 0) /* the box of a turned region is larger */
+        *clip = art_add_rect_clip(r, own, in.ctm, *clip);
     *out = dt_box_intersect(*out, dt_box_grow(r->d->view, 1));
     return !dt_box_is_empty(*out);
 }
@@ -269,7 +272,7 @@ static gboolean mask_clip(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScop
         return FALSE;
     const char *content = art_attr(mask, ART_AT_MASK_CONTENT_UNITS);
     DtBox object = scope->object_box ? *scope->object_box : art_node_box(r, n, scope), region;
-    if (!mask_region(r, mask, &style, scope, object, &region))
+    if (!mask_region(r, mask, &style, scope, object, &region, clip))
         return FALSE;
     in.style = &style;
     in.clip = -1;
@@ -292,7 +295,7 @@ static gboolean mask_clip(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScop
         paint_content(r, mask, &in, &sheet);
     }
     g_auto(DtLines) lines = {0};
-    sheet_trace(&sheet, TRUE, &lines);
+    sheet_trace(&sheet, !style.mask_by_alpha, &lines);
     art_note(r, n->line, "a mask is drawn as a clip where it lets at least half through");
     if (lines.n == 0)
         return FALSE;

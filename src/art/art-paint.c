@@ -76,27 +76,6 @@ static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, d
     return stop;
 }
 
-static void take_stops(ArtReader *r, const Chain *c, DtTone *t)
-{
-    const ArtNode *owner = NULL;
-    for (int i = 0; i < c->len && !owner; i++)
-        if (first_stop(c->n[i]))
-            owner = c->n[i];
-    if (!owner)
-        return;
-    ArtStyle style;
-    art_style_in_place(r, owner, &style);
-    gsize n = 0;
-    for (const ArtNode *s = first_stop(owner); s; s = s->next)
-        n += s->tag == ART_TAG_STOP;
-    t->stops = art_store_alloc(r->store, n * sizeof *t->stops);
-    for (const ArtNode *s = first_stop(owner); s; s = s->next)
-        if (s->tag == ART_TAG_STOP) {
-            double least = t->n_stops ? t->stops[t->n_stops - 1].offset : 0;
-            t->stops[t->n_stops++] = stop_of(r, s, &style, least);
-        }
-}
-
 /* The mean over offsets 0 to 1: where a whole gradient is wanted as one colour. */
 static DtColour mean_colour(const DtTone *t)
 {
@@ -123,6 +102,36 @@ static DtColour mean_colour(const DtTone *t)
         sum = (DtColour){sum.r / sum.alpha, sum.g / sum.alpha, sum.b / sum.alpha,
                          sum.alpha / SAMPLES};
     return sum;
+}
+
+static void take_stops(ArtReader *r, const Chain *c, DtTone *t)
+{
+    const ArtNode *owner = NULL;
+    for (int i = 0; i < c->len && !owner; i++)
+        if (first_stop(c->n[i]))
+            owner = c->n[i];
+    if (!owner)
+        return;
+    const DtTone *known = g_hash_table_lookup(r->memo, owner);
+    if (known) {
+        t->stops = known->stops;
+        t->n_stops = known->n_stops;
+        t->mean = known->mean;
+        return;
+    }
+    g_hash_table_insert(r->memo, (void *)owner, t);
+    ArtStyle style;
+    art_style_in_place(r, owner, &style);
+    gsize n = 0;
+    for (const ArtNode *s = first_stop(owner); s; s = s->next)
+        n += s->tag == ART_TAG_STOP;
+    t->stops = art_store_alloc(r->store, n * sizeof *t->stops);
+    for (const ArtNode *s = first_stop(owner); s; s = s->next)
+        if (s->tag == ART_TAG_STOP) {
+            double least = t->n_stops ? t->stops[t->n_stops - 1].offset : 0;
+            t->stops[t->n_stops++] = stop_of(r, s, &style, least);
+        }
+    t->mean = mean_colour(t);
 }
 
 static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, ArtLength missing,
@@ -222,7 +231,7 @@ static DtPaint gradient(ArtReader *r, const ArtNode *n, double opacity, const Ar
         if (!(t->r1 > 0))
             return t->r1 < 0 ? none : flat(last, opacity);
     }
-    DtPaint paint = {.kind = DT_PAINT_TONE, .colour = mean_colour(t), .tone = t};
+    DtPaint paint = {.kind = DT_PAINT_TONE, .colour = t->mean, .tone = t};
     paint.colour.alpha *= opacity;
     return paint;
 }

@@ -63,7 +63,6 @@ typedef struct {
     DtAffine to_page;  /* of the tiles' space */
     DtAffine inner;    /* of the content, relative to a tile's corner */
     double vw, vh;
-    gboolean overflow;
 } Tiling;
 
 static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, const ArtStyle *s,
@@ -112,7 +111,6 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
         t->inner = dt_affine_scale(bw, bh);
         t->vw = t->vh = 1;
     }
-    t->overflow = t->style.overflow;
     return t->w > 0 && t->h > 0;
 }
 
@@ -128,8 +126,8 @@ static void draw_tile(ArtReader *r, const Tiling *t, const ArtScope *scope, doub
     ArtScope in = *scope;
     DtAffine corner =
         dt_affine_then(dt_affine_translate(t->x + i * t->w, t->y + j * t->h), t->to_page);
-    if (!t->overflow)
-        in.clip = art_add_rect_clip(r, (DtBox){0, 0, t->w, t->h}, corner, scope->clip);
+    /* Tiles that overflow are left undefined by SVG 1.1, 13.3; other readers cut them all. */
+    in.clip = art_add_rect_clip(r, (DtBox){0, 0, t->w, t->h}, corner, scope->clip);
     in.ctm = dt_affine_then(t->inner, corner);
     art_walk_children(r, t->content, &in);
 }

@@ -16,6 +16,8 @@
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
+#define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
+#define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
 #define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
 
@@ -27,7 +29,7 @@ struct DtArtStore {
     struct ArtChunk *chunks;
     char *at, *end;
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
-    GPtrArray *images; /* pixel buffers, g_free */
+    GPtrArray *blocks; /* pixels and long outlines, g_free */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
 
@@ -51,12 +53,16 @@ void art_expect_use(void *room, gsize size);
     X(G, "g")                                                                                      \
     X(IMAGE, "image")                                                                              \
     X(LINE, "line")                                                                                \
-    X(LINEAR_GRADIENT, "linearGradient") X(MARKER, "marker") X(MASK, "mask") X(PATH, "path")       \
-        X(PATTERN, "pattern") X(POLYGON, "polygon") X(POLYLINE, "polyline")                        \
-            X(RADIAL_GRADIENT, "radialGradient") X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") \
-                X(SVG, "svg") X(SWITCH, "switch") X(SYMBOL, "symbol") X(TEXT, "text")              \
-                    X(TEXT_PATH, "textPath") X(TITLE, "title") X(TREF, "tref") X(TSPAN, "tspan")   \
-                        X(USE, "use") X(FOREIGN_OBJECT, "foreignObject") X(FILTER, "filter")
+    X(LINEAR_GRADIENT, "linearGradient")                                                           \
+    X(MARKER, "marker")                                                                            \
+    X(MASK, "mask")                                                                                \
+    X(PATH, "path")                                                                                \
+    X(PATTERN, "pattern")                                                                          \
+    X(POLYGON, "polygon") X(POLYLINE, "polyline") X(RADIAL_GRADIENT, "radialGradient")             \
+        X(RECT, "rect") X(STOP, "stop") X(STYLE, "style") X(SVG, "svg") X(SWITCH, "switch")        \
+            X(SYMBOL, "symbol") X(TEXT, "text") X(TEXT_PATH, "textPath") X(TITLE, "title")         \
+                X(TREF, "tref") X(TSPAN, "tspan") X(USE, "use") X(FOREIGN_OBJECT, "foreignObject") \
+                    X(FILTER, "filter")
 
 typedef enum {
     ART_TAG_OTHER, /* an element of no meaning here */
@@ -92,6 +98,8 @@ typedef enum {
     X(MARKER_MID, "marker-mid", 1, marker_mid, url)                                                \
     X(MARKER_START, "marker-start", 1, marker_start, url)                                          \
     X(MASK, "mask", 0, mask, url)                                                                  \
+    X(MASK_TYPE, "mask-type", 0, mask_by_alpha, mask_type)                                         \
+    X(MIX_BLEND_MODE, "mix-blend-mode", 0, blended, blend_mode)                                    \
     X(OPACITY, "opacity", 0, opacity, opacity)                                                     \
     X(OVERFLOW, "overflow", 0, overflow, overflow)                                                 \
     X(PAINT_ORDER, "paint-order", 1, paint_order, paint_order)                                     \
@@ -125,14 +133,17 @@ typedef enum {
     X(DX, "dx")                                                                                    \
     X(DY, "dy")                                                                                    \
     X(FONT, "font")                                                                                \
-    X(FR, "fr") X(FX, "fx") X(FY, "fy") X(GRADIENT_TRANSFORM,                                      \
-                                          "gradientTransform") X(GRADIENT_UNITS, "gradientUnits")  \
-        X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id")                \
-            X(LANG, "lang") X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker")               \
-                X(MARKER_HEIGHT, "markerHeight") X(MARKER_UNITS, "markerUnits") X(                 \
-                    MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS, "maskContentUnits")         \
-                    X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient") X(          \
-                        PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits") \
+    X(FR, "fr")                                                                                    \
+    X(FX, "fx")                                                                                    \
+    X(FY, "fy")                                                                                    \
+    X(GRADIENT_TRANSFORM, "gradientTransform")                                                     \
+    X(GRADIENT_UNITS, "gradientUnits")                                                             \
+    X(HEIGHT, "height") X(HREF, "href") X(XLINK_HREF, "xlink:href") X(ID, "id") X(LANG, "lang")    \
+        X(LENGTH_ADJUST, "lengthAdjust") X(MARKER_ALL, "marker") X(MARKER_HEIGHT, "markerHeight")  \
+            X(MARKER_UNITS, "markerUnits") X(MARKER_WIDTH, "markerWidth") X(MASK_CONTENT_UNITS,    \
+                                                                            "maskContentUnits")    \
+                X(MASK_UNITS, "maskUnits") X(OFFSET, "offset") X(ORIENT, "orient")                 \
+                    X(PATH_LENGTH, "pathLength") X(PATTERN_CONTENT_UNITS, "patternContentUnits")   \
                         X(PATTERN_TRANSFORM, "patternTransform") X(PATTERN_UNITS, "patternUnits")  \
                             X(POINTS, "points") X(PRESERVE_ASPECT_RATIO, "preserveAspectRatio")    \
                                 X(R, "r") X(REF_X, "refX") X(REF_Y, "refY")                        \
@@ -180,7 +191,8 @@ struct ArtNode {
     unsigned n_attrs;
     unsigned busy; /* being walked through a reference: guards against cycles */
     ArtAttr *attrs;
-    ArtNode *parent, *first, *last, *next;
+    ArtNode *parent, *first, *last, *next, *before;
+    struct ArtPlace *place; /* among its siblings, where a style sheet asks for that; else NULL */
     const char *id, *classes;
     const char *local; /* element name as written */
     const char *words; /* ART_TAG_WORDS */
@@ -199,6 +211,7 @@ typedef struct {
 /* Reads the store's source, `len` bytes and a NUL, and ends values of attributes in it. */
 gboolean art_xml_parse(ArtDoc *doc, gsize len, GError **error);
 void art_doc_clear(ArtDoc *doc);
+ArtNode *art_next_node(const ArtNode *n);             /* in the order of the document */
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
 const char *art_href(const ArtNode *n);
@@ -359,6 +372,8 @@ typedef struct {
     gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
     char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
     gboolean display, hidden, overflow /* visible */;
+    gboolean blended;                      /* mix-blend-mode other than normal */
+    gboolean mask_by_alpha;                /* mask-type: alpha */
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
@@ -379,8 +394,8 @@ typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
 
 void art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
-void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n,
-                       const ArtSheet *sheet, ArtStore *store, double px_per_rem);
+void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
+                       ArtStore *store, double px_per_rem);
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
 void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
                    ArtStore *store);
@@ -393,8 +408,10 @@ void art_css_declarations(const char *text, gsize len, ArtDeclaration call, void
 ArtSheet *art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
 void art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
-void art_sheet_match(const ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
+void art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
                      void *user);
+/* Whether the limit of work was passed, so that rules were left out. */
+gboolean art_sheet_is_beyond(const ArtSheet *s);
 
 /* Walk ----------------------------------------------------------------------------------------- */
 
@@ -429,6 +446,8 @@ typedef struct {
     GArray *shapes, *clips, *groups, *notes; /* of the drawing */
     GHashTable *notes_seen;
     GHashTable *clip_cache;
+    GHashTable *memo; /* what was made of an element or text of the tree, in the store */
+    gsize pixels;     /* of all images so far */
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points;
@@ -526,6 +545,7 @@ struct DtTone {
     double alpha; /* of the whole tone */
     ArtStop *stops;
     gsize n_stops;
+    DtColour mean;         /* of the stops, over offsets 0 to 1 */
     DtPoint p0, p1;        /* linear: ends; radial: focus and centre */
     double r0, r1;         /* radial */
     const guint32 *pixels; /* image: ARGB32 premultiplied, native endian, w*h */

@@ -79,6 +79,15 @@ static gboolean parse_display(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
+PICK_PARSER(mask_type, {"luminance", FALSE}, {"alpha", TRUE})
+
+static gboolean parse_blend_mode(const char *v, void *out, Setting *s)
+{
+    (void)s;
+    *(gboolean *)out = !word_is(v, "normal");
+    return TRUE;
+}
+
 static gboolean parse_opacity(const char *v, void *out, Setting *s)
 {
     (void)s;
@@ -401,7 +410,7 @@ static void reset_own(ArtStyle *s)
     s->geometry_set = 0;
     s->stop_color = (ArtColour){{0, 0, 0, 1}, FALSE};
     s->stop_opacity = s->opacity = 1;
-    s->fixed_stroke = FALSE;
+    s->fixed_stroke = s->blended = s->mask_by_alpha = FALSE;
     s->display = TRUE;
     s->overflow = FALSE;
     s->clip_path = s->mask = s->filter = NULL;
@@ -452,6 +461,27 @@ static void set_font(ArtStyle *s, const ArtStyle *parent, const char *value, Art
     *s = trial;
 }
 
+/* The keywords that every property takes: CSS Cascade 4, 7.3. There is no sheet but the author's to
+ * go back to, so that `revert` is `unset`. */
+static gboolean set_by_keyword(ArtStyle *s, const ArtStyle *parent, const Property *p,
+                               const char *value)
+{
+    if (!strchr("iIuUrR", value[0]) || value[0] == '\0')
+        return FALSE;
+    gboolean unset =
+        word_is(value, "unset") || word_is(value, "revert") || word_is(value, "revert-layer");
+    if (word_is(value, "inherit") || (unset && p->inherited)) {
+        memcpy((char *)s + p->offset, (const char *)parent + p->offset, p->size);
+        return TRUE;
+    }
+    if (!unset && !word_is(value, "initial"))
+        return FALSE;
+    ArtStyle initial;
+    art_style_initial(&initial);
+    memcpy((char *)s + p->offset, (const char *)&initial + p->offset, p->size);
+    return TRUE;
+}
+
 void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
                    ArtStore *store)
 {
@@ -464,9 +494,7 @@ void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char
     } else if (name > ART_NAME_OTHER && name < ART_N_PROPERTIES) {
         const Property *p = &properties[name];
         Setting setting = {s, parent, store};
-        if (value[0] == 'i' && word_is(value, "inherit"))
-            memcpy((char *)s + p->offset, (const char *)parent + p->offset, p->size);
-        else
+        if (!set_by_keyword(s, parent, p, value))
             p->parse(value, (char *)s + p->offset, &setting);
     } else {
         int slot = art_geometry_slot(name);
@@ -505,8 +533,8 @@ static void apply_attributes(ArtStyle *out, const ArtStyle *parent, const ArtNod
     }
 }
 
-void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n,
-                       const ArtSheet *sheet, ArtStore *store, double px_per_rem)
+void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
+                       ArtStore *store, double px_per_rem)
 {
     (void)px_per_rem;
     *out = *parent;

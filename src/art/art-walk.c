@@ -363,6 +363,10 @@ void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
             return;
         if (s.filter)
             art_note(r, n->line, "filters are not drawn; the element is drawn without");
+        if (s.blended)
+            art_note(r, n->line,
+                     "colours are not blended (mix-blend-mode): the element covers what "
+                     "lies beneath it");
         if (needs_group(n, &s))
             in.group = art_add_group(r, n, &in, s.opacity);
     } else if (r->mode == ART_MODE_CLIP) {

@@ -133,6 +133,7 @@ static ArtNode *new_node(Builder *b, ArtTag tag)
     n->tag = tag;
     n->parent = b->at;
     if (b->at) {
+        n->before = b->at->last;
         if (b->at->last)
             b->at->last->next = n;
         else
@@ -380,6 +381,36 @@ static gboolean is_plainly_utf8(const char *text, gsize len)
     return g_ascii_strncasecmp(encoding + (*encoding != '\0'), "utf-8", 5) == 0;
 }
 
+/* libxml2 holds each attribute of an element against all others of it, so that a few hundred
+ * thousand of them would take hours. The line of the first element with too many; 0 where there is
+ * none. */
+static int line_of_crowd(const char *text, gsize len)
+{
+    enum { LONG = 65536 };
+    const char *end = text + len, *next;
+    for (const char *at = memchr(text, '<', len); at; at = next) {
+        next = memchr(at + 1, '<', (gsize)(end - at - 1));
+        const char *stop = next ? next : end;
+        if (stop - at < LONG || strchr("!?/", at[1]))
+            continue;
+        int count = 0;
+        for (const char *p = at; p && p < stop && *p != '>'; p++) {
+            if (*p == '"' || *p == '\'')
+                p = memchr(p + 1, *p, (gsize)(stop - p - 1));
+            if (!p)
+                break;
+            count += *p == '=';
+        }
+        if (count > ART_MAX_ATTRIBUTES) {
+            int line = 1;
+            for (const char *p = text; (p = memchr(p, '\n', (gsize)(at - p))); p++)
+                line++;
+            return line;
+        }
+    }
+    return 0;
+}
+
 static xmlParserCtxtPtr new_parser(ArtDoc *doc, gsize len)
 {
     char *source = doc->store->source;
@@ -401,6 +432,13 @@ gboolean art_xml_parse(ArtDoc *doc, gsize len, GError **error)
     doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
     if (len == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
+        return FALSE;
+    }
+    int crowded = line_of_crowd(doc->store->source, len);
+    if (crowded > 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%d: an element has more than %d attributes", doc->name, crowded,
+                    ART_MAX_ATTRIBUTES);
         return FALSE;
     }
     xmlParserCtxtPtr xml = new_parser(doc, len);
@@ -434,6 +472,15 @@ void art_doc_clear(ArtDoc *doc)
     if (doc->by_id)
         g_hash_table_unref(doc->by_id);
     doc->by_id = NULL;
+}
+
+ArtNode *art_next_node(const ArtNode *n)
+{
+    if (n->first)
+        return n->first;
+    while (n && !n->next)
+        n = n->parent;
+    return n ? n->next : NULL;
 }
 
 const char *art_attr(const ArtNode *n, ArtName name)

@@ -63,6 +63,9 @@ static char *unpack(const char *data, gsize len, const char *name, gsize *out_le
         n = cap - z.avail_out;
         if (state == Z_BUF_ERROR && z.avail_out == 0)
             state = Z_OK;
+        /* RFC 1952, 2.2: a file may have several members, one after the other. */
+        if (state == Z_STREAM_END && is_gzip((const char *)z.next_in, z.avail_in))
+            state = inflateReset(&z);
     }
     inflateEnd(&z);
     if (n > ART_MAX_BYTES) {
@@ -100,6 +103,7 @@ static void take_over(ArtReader *r)
     g_array_free(r->clip_rects, TRUE);
     g_hash_table_unref(r->notes_seen);
     g_hash_table_unref(r->clip_cache);
+    g_hash_table_unref(r->memo);
     g_ptr_array_unref(r->spare_paths);
     dt_lines_clear(&r->scratch);
     art_shaper_free(r->shaper);
@@ -140,11 +144,15 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .notes_seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
         .spare_paths = g_ptr_array_new_with_free_func(free_path),
         .clip_cache = g_hash_table_new_full(NULL, NULL, NULL, g_free),
+        .memo = g_hash_table_new(NULL, NULL),
     };
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
     r.sheet = doc->has_sheets ? art_sheet_new(doc) : NULL;
     art_walk_root(&r);
+    if (art_sheet_is_beyond(r.sheet))
+        art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
+                 (unsigned)ART_MAX_MATCHES);
     art_sheet_free(r.sheet);
     take_over(&r);
     if (r.error) {

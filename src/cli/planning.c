@@ -236,6 +236,21 @@ static void add_number(JsonBuilder *b, const char *name, double value)
     json_builder_add_double_value(b, value);
 }
 
+static void add_one_way_json(JsonBuilder *b, const DtJob *job)
+{
+    const DtOneWay *w = &job->one_way;
+    json_builder_set_member_name(b, "one_way");
+    json_builder_begin_object(b);
+    json_builder_set_member_name(b, "axis");
+    json_builder_add_string_value(b, w->axis ? "Y" : "X");
+    add_number(b, "lost_mm", w->lost);
+    add_number(b, "time_s", w->time_s[1]);
+    add_number(b, "both_ways_time_s", w->time_s[0]);
+    add_number(b, "uncorrected_error_mm", w->error_mm[1]);
+    add_number(b, "both_ways_uncorrected_error_mm", w->error_mm[0]);
+    json_builder_end_object(b);
+}
+
 static char *report_json(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
@@ -250,6 +265,8 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     add_number(b, "lift_s", job->times.lift_s);
     add_number(b, "ink_mm", job->times.ink_mm);
     add_number(b, "travel_mm", job->times.travel_mm);
+    if (job->one_way.time_s[1] > 0)
+        add_one_way_json(b, job);
     json_builder_set_member_name(b, "strokes");
     json_builder_add_int_value(b, (gint64)job->strokes.n);
     json_builder_set_member_name(b, "lifts");
@@ -297,6 +314,26 @@ static gboolean is_too_wide(const DtJob *job, unsigned pen)
     return TRUE;
 }
 
+static void add_one_way_text(GString *s, const DtJob *job)
+{
+    const DtOneWay *w = &job->one_way;
+    char axis = "XY"[w->axis];
+    g_autofree char *one = dt_cli_duration(w->time_s[1]), *both = dt_cli_duration(w->time_s[0]);
+    g_string_append_printf(s, "  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one,
+                           both, 100 * (w->time_s[1] / w->time_s[0] - 1));
+    if (w->lost > 0)
+        g_string_append_printf(s,
+                               "    if the lost motion, up to %.2f mm, were not corrected: ink off "
+                               "along %c by %.3f mm in place of %.3f mm, in the mean\n",
+                               w->lost, axis, w->error_mm[1], w->error_mm[0]);
+    else
+        g_string_append_printf(
+            s,
+            "    no lost motion of %c is known here: what it gains cannot be told "
+            "before that is measured\n",
+            axis);
+}
+
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     GString *s = g_string_new(NULL);
@@ -308,6 +345,8 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
                            time, ink, travel, lift, job->times.changes,
                            job->times.changes == 1 ? "" : "s");
+    if (job->one_way.time_s[1] > 0)
+        add_one_way_text(s, job);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", job->times.ink_mm / 1000,
                            job->times.travel_mm / 1000, job->times.lifts);
     for (unsigned i = 0; i < p->rack.n; i++) {

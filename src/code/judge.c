@@ -137,12 +137,14 @@ static void take_home(DtJudge *j)
     judge_tell_move(j, DT_MOVE_HOME, 0);
 }
 
-static void take_pause(DtJudge *j)
+static void take_pause(DtJudge *j, gboolean passed_over)
 {
     dt_clock_stop(&j->clock);
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
     j->lifted_here = FALSE;
+    if (!passed_over)
+        j->settle_need_s = 0; /* a person takes longer */
     if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
         j->pen_number++;
     judge_tell_move(j, DT_MOVE_PEN_CHANGE, 0);
@@ -195,7 +197,7 @@ static void on_action(void *user, const DtAction *a)
     case ACT_MAY_PAUSE:
     case ACT_TOOL:
         if (!j->refused)
-            take_pause(j);
+            take_pause(j, a->kind == ACT_MAY_PAUSE);
         break;
     case ACT_END:
         judge_end(j, j->line, j->first_column);

@@ -6,8 +6,7 @@
 #include "clock.h"
 #include "pen.h"
 
-enum { LINE_OVERHEAD = 14 }; /* "N12345 " and "(*1A2B)", where the sender adds them */
-#define CHORD_MM 0.005       /* an arc is judged by chords within this */
+#define CHORD_MM 0.005 /* an arc is judged by chords within this */
 
 /* Where the carriage stands by the profile's corrections. */
 typedef struct {

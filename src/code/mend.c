@@ -401,11 +401,16 @@ char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o,
                    DtMending *mending, GError **error)
 {
     gsize in_len;
-    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
-    if (text == NULL) {
-        memset(mending, 0, sizeof *mending);
+    size_t overlong = dt_feed_overlong_line(path, &in_len); /* before all of it is held */
+    memset(mending, 0, sizeof *mending);
+    if (overlong) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, overlong, in_len);
         return NULL;
     }
+    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
+    if (text == NULL)
+        return NULL;
     return dt_code_mend_text(p, text, in_len, path, o, len, mending, error);
 }
 

@@ -51,12 +51,13 @@ static void read_target(DtReader *r, double to[AXES], gboolean machine)
     const DtCodeBlock *b = &r->block;
     memcpy(to, r->at, sizeof r->at);
     gboolean absolute = use(r, G_DISTANCE) == 900;
-    use(r, G_UNITS);
     int axes = b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')) ? AXES : 2;
     for (int axis = 0; axis < axes; axis++) {
         if (!(b->has & LETTER(axis_letters[axis])))
             continue;
         double v = block_value(b, axis_letters[axis]) * length_unit(r, axis);
+        if (v != 0) /* nothing is nothing in any unit */
+            use(r, G_UNITS);
         to[axis] = machine ? v : absolute ? v + r->offset[axis] : r->at[axis] + v;
     }
 }

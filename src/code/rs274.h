@@ -226,4 +226,7 @@ void reader_cycle(DtReader *r, const double to[AXES]);
  * `longest` are skipped with FAULT_LINE_LONG. FALSE with DT_ERROR_INPUT or DT_ERROR_IO. A mark of
  * the byte order is skipped and told in *mark. */
 gboolean dt_feed_file(DtReader *r, const char *path, gboolean *mark, GError **error);
+/* The first line of a file that dt_feed_file() would skip for its
+ * length; 0 for none, also where the file cannot be read. */
+size_t dt_feed_overlong_line(const char *path, size_t *len);
 void dt_feed_text(DtReader *r, const char *text, gsize len, gboolean *mark);

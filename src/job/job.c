@@ -4,17 +4,22 @@
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
 
-static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
-                              DtProgress progress, void *user, GError **error)
+static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+                              void *user, GError **error)
 {
     DtRouteOptions route = o->route;
-    route.start = route.end = dt_machine_ink_at(p, dt_point(0, 0));
+    route.start = dt_machine_ink_at(p, dt_point(0, 0));
+    route.end = dt_machine_ink_at(p, p->park);
+    route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
+    if (route.one_way)
+        dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
-                          error);
+                          error) &&
+           (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 
-gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
                       void *user, GError **error)
 {
     if (!order_strokes(p, o, job, progress, user, error) ||

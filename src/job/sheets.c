@@ -8,7 +8,7 @@
 #define MOST_TILES 100
 
 typedef struct {
-    const DtProfile *p;
+    DtProfile *p;
     const DtJobOptions *o;
     const DtJobTiling *tiling;
     DtBox window; /* the usable part of one sheet, bed mm */

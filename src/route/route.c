@@ -219,24 +219,22 @@ typedef struct {
     DtPoint at;         /* where the pen is */
 } Routing;
 
-/* A point before the piece, as far below its start along the axis as the run-in is long, and on the
- * way into its first rise, so that the slack of the other axis is taken up, too; where that rise is
- * shallow, at most this many times as far to the side. Never below home, where the switch is. */
+/* A point before the piece, as far below its start along the axis as the run-in is long, and as far
+ * at least on the side from which the other axis first sets out, so that its slack is taken up,
+ * too: on the way into the piece's first rise, but at most this many times as far to the side.
+ * Never below home, where the switch is. */
 #define RUN_IN_SIDE 4
 
 static DtPoint run_in_before(const DtPiece *p, const DtRouteOptions *o)
 {
     DtPoint start = dt_piece_start(p);
     double side = 0;
-    for (size_t k = 1; k < dt_piece_count(p); k++) {
+    for (size_t k = 1; k < dt_piece_count(p) && side == 0; k++) {
         DtPoint to = dt_point_sub(dt_piece_at(p, k), start);
-        double rise = along_axis(to, o->one_way_axis);
-        if (rise > 0) {
-            side = along_axis(to, !o->one_way_axis) / rise;
-            break;
-        }
+        double rise = along_axis(to, o->one_way_axis), aside = along_axis(to, !o->one_way_axis);
+        if (aside != 0)
+            side = copysign(CLAMP(fabs(aside) / MAX(rise, 1e-9), 1, RUN_IN_SIDE), aside);
     }
-    side = CLAMP(side, -RUN_IN_SIDE, RUN_IN_SIDE);
     DtPoint d = o->one_way_axis ? dt_point(side, 1) : dt_point(1, side);
     DtPoint from = dt_point_sub(start, dt_point_scale(d, o->run_in));
     return dt_point(MAX(from.x, MIN(0, start.x)), MAX(from.y, MIN(0, start.y)));
