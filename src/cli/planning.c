@@ -298,14 +298,9 @@ char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
             g_string_append_printf(s, "  colour %s  left to the paper\n", hex);
         else
             g_string_append_printf(
-<<<<<<< HEAD
                 s, "  colour %s  pen %s, difference %.1f%s\n", hex, p->rack.pens[match->pen].name,
                 match->distance,
                 match->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
-=======
-                s, "  colour %s   pen %s%s\n", hex, p->rack.pens[match->pen].name,
-                match->distance > FAR_COLOUR ? " (no pen of the rack is near this colour)" : "");
->>>>>>> route
     }
     return g_string_free(s, FALSE);
 }
