@@ -1,5 +1,4 @@
 /* What the files of the job room give to each other. */
- * job.c. */
 #pragma once
 
 #include "drawtrue/job.h"
