@@ -5,8 +5,9 @@
  * count reported.
  *
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
+#include "bench-faults.h"
+
 #include "drawtrue/link.h"
-#include "drawtrue/rig.h"
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
@@ -15,44 +16,59 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
-static const double tolerance = 0.02, sample = 0.1; /* mm */
-
 /* The kinds. A stop is what the documentation defines for it; every other kind has to recover. */
+typedef enum { DRAWS_ON, STOPS, STOPS_AND_RESUMES } Outcome;
+
 typedef struct {
     const char *name;
-    const char *fault; /* %u: the moment, a line or a byte; NULL: no fault of the rig */
+    const char *fault; /* %u: the moment, a line or a byte; NULL: no fault of the rig's */
     gboolean by_byte;
-    gboolean stops;
+    Outcome outcome;
 } Kind;
 
+enum {
+    SILENT = 17,
+    REFUSED_LINE = 19,
+    FULL_DISK,
+    PARKED,
+    HELD
+}; /* kinds that the rig does not make */
 static const Kind kinds[] = {
-    {"byte lost on the way", "lose at byte %u", TRUE, FALSE},
-    {"burst of bytes lost", "lose 25 at byte %u", TRUE, FALSE},
-    {"byte doubled", "double at byte %u", TRUE, FALSE},
-    {"byte garbled", "garble at byte %u", TRUE, FALSE},
-    {"burst garbled", "garble 12 at byte %u", TRUE, FALSE},
-    {"reply lost", "lose-reply at line %u", FALSE, FALSE},
-    {"three replies lost", "lose-reply 3 at line %u", FALSE, FALSE},
-    {"reply doubled", "double-reply at line %u", FALSE, FALSE},
-    {"reply garbled", "garble-reply at line %u", FALSE, FALSE},
-    {"reply late", "late-reply 0.6 at line %u", FALSE, FALSE},
-    {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, FALSE},
-    {"board reset", "reset at line %u", FALSE, FALSE},
-    {"unplugged", "unplug 0.4 at line %u", FALSE, FALSE},
-    {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, FALSE},
-    {"silent for a while", "silence 0.8 at line %u", FALSE, FALSE},
-    {"silent for good", "silence at line %u", FALSE, TRUE},
-    {"end switch hit", "switch x at line %u", FALSE, TRUE},
-    {"line refused", NULL, FALSE, TRUE},
+    {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
+    {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
+    {"byte doubled", "double at byte %u", TRUE, DRAWS_ON},
+    {"byte garbled", "garble at byte %u", TRUE, DRAWS_ON},
+    {"burst garbled", "garble 12 at byte %u", TRUE, DRAWS_ON},
+    {"noise that says hold", "stray 19 at byte %u", TRUE, DRAWS_ON},
+    {"noise that says abandon", "stray 24 at byte %u", TRUE, DRAWS_ON},
+    {"reply lost", "lose-reply at line %u", FALSE, DRAWS_ON},
+    {"three replies lost", "lose-reply 3 at line %u", FALSE, DRAWS_ON},
+    {"reply doubled", "double-reply at line %u", FALSE, DRAWS_ON},
+    {"reply garbled", "garble-reply at line %u", FALSE, DRAWS_ON},
+    {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
+    {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
+    {"board reset", "reset at line %u", FALSE, DRAWS_ON},
+    {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
+    {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
+    {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
+    [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
+    {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
+    [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
+    [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
+    [PARKED] = {"parked by hand", NULL, FALSE, DRAWS_ON},
+    [HELD] = {"held by hand", NULL, FALSE, DRAWS_ON},
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
-enum { JOBS = 6 }; /* runs side by side: most of a run's time is waiting */
+enum { HOMED_BY = 8 /* lines */ };
+enum { JOBS = 32 }; /* runs side by side: most of a run's time is waiting */
 
 typedef struct {
     unsigned runs, recovered, stopped, wrong;
+    unsigned spared; /* the fault never came, as the run had other moments */
     double seconds;
 } Tally;
 
@@ -71,9 +87,21 @@ static DtProfile *make_profile(void)
     return p;
 }
 
+/* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
+ * slack of the drives matters: a hop within it leaves the carriage where it was. */
+static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
+{
+    if (s->n_pts > 0 && g_rand_boolean(rand)) {
+        const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
+                             g_rand_double_range(rand, -0.5, 0.5)};
+        return dt_point_add(s->pts[s->n_pts - 1], hop);
+    }
+    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
+}
+
 static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
 {
-    DtPoint at = {g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150)};
+    DtPoint at = start_of_stroke(s, rand);
     dt_sequence_begin(s, pen, i);
     dt_sequence_point(s, at);
     double heading = g_rand_double_range(rand, 0, 2 * G_PI);
@@ -104,99 +132,6 @@ static char *make_program(const DtProfile *p, GRand *rand, gsize *len)
     return text;
 }
 
-/* Ink ---------------------------------------------------------------------------------------------
- */
-
-typedef struct {
-    DtLines lines;
-    double longest, total;
-} Ink;
-
-static void take_ink(const DtRig *r, Ink *ink)
-{
-    *ink = (Ink){0};
-    dt_lines_init(&ink->lines);
-    for (size_t i = 0; i < dt_rig_stroke_count(r); i++) {
-        DtRigStroke s = dt_rig_stroke(r, i);
-        dt_lines_append(&ink->lines, (const DtPoint *)s.xy, s.n, FALSE);
-    }
-    ink->total = dt_lines_total_length(&ink->lines);
-    for (size_t i = 0; i < ink->lines.n; i++)
-        ink->longest = MAX(ink->longest, dt_lines_length(&ink->lines, i));
-}
-
-static double distance_to(const DtLines *l, DtPoint p)
-{
-    double least = G_MAXDOUBLE;
-    for (size_t i = 0; i < l->n; i++) {
-        const DtPoint *at = dt_lines_at(l, i);
-        const size_t n = dt_lines_count(l, i);
-        if (n == 1)
-            least = MIN(least, dt_point_distance(p, at[0]));
-        for (size_t k = 1; k < n; k++) {
-            if (MIN(fabs(at[k].x - p.x), fabs(at[k - 1].x - p.x)) > 5 + least)
-                continue;
-            least = MIN(least, dt_point_segment_distance(p, at[k - 1], at[k]));
-        }
-    }
-    return least;
-}
-
-/* Whether each point of polyline i of `a` lies on `b`. */
-static gboolean stroke_lies_on(const DtLines *a, size_t i, const DtLines *b)
-{
-    const DtPoint *at = dt_lines_at(a, i);
-    const size_t n = dt_lines_count(a, i);
-    for (size_t k = 0; k < n; k++) {
-        if (distance_to(b, at[k]) > tolerance)
-            return FALSE;
-        const double length = k + 1 < n ? dt_point_distance(at[k], at[k + 1]) : 0;
-        for (double d = sample; d < length; d += sample)
-            if (distance_to(b, dt_point_lerp(at[k], at[k + 1], d / length)) > tolerance)
-                return FALSE;
-    }
-    return TRUE;
-}
-
-static size_t strokes_on(const DtLines *a, const DtLines *b)
-{
-    size_t n = 0;
-    for (size_t i = 0; i < a->n; i++)
-        n += stroke_lies_on(a, i, b) ? 1 : 0;
-    return n;
-}
-
-/* NULL where all is as it has to be, else what is wrong. */
-static const char *judge_whole(const Ink *want, const Ink *got)
-{
-    if (strokes_on(&want->lines, &got->lines) < want->lines.n)
-        return "ink is missing";
-    if (strokes_on(&got->lines, &want->lines) < got->lines.n)
-        return "ink where none was planned";
-    if (got->total > want->total + want->longest + 0.5)
-        return "more than one stroke drawn twice";
-    return NULL;
-}
-
-static const char *judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
-                              const char *message)
-{
-    const char *of = strstr(message, " strokes are drawn");
-    size_t drawn = 0, all = 0;
-    while (of != NULL && of > message && of[-1] != ':')
-        of--;
-    if (of == NULL || sscanf(of, " %zu of %zu", &drawn, &all) != 2)
-        return "the report does not count";
-    if (!f->pen_up_at_end)
-        return "the pen is down";
-    if (strokes_on(&got->lines, &want->lines) < got->lines.n)
-        return "ink where none was planned";
-    for (size_t i = 0; i < MIN(drawn, want->lines.n); i++)
-        if (!stroke_lies_on(&want->lines, i, &got->lines))
-            return "a stroke reported as drawn is missing";
-    return NULL;
-}
-
 /* A run -------------------------------------------------------------------------------------------
  */
 
@@ -205,13 +140,27 @@ typedef struct {
     volatile int stop;
     GThread *thread;
     char *folder, *link, *program, *journal;
+    int answered; /* lines, by the rig */
 } Stage;
+
+static void note_answer(const char *line, const char *answer, void *user)
+{
+    (void)line;
+    (void)answer;
+    g_atomic_int_inc(&((Stage *)user)->answered);
+}
 
 static gpointer serve(gpointer data)
 {
     Stage *s = data;
     dt_rig_serve(s->rig, FALSE, FALSE, &s->stop, NULL);
     return NULL;
+}
+
+static void serve_on(Stage *s)
+{
+    s->stop = 0;
+    s->thread = g_thread_new("rig", serve, s);
 }
 
 static void start_rig(Stage *s, const char *text)
@@ -221,18 +170,25 @@ static void start_rig(Stage *s, const char *text)
     if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
         !dt_rig_link_port(s->rig, s->link, &error))
         g_error("%s", error->message);
-    s->stop = 0;
-    s->thread = g_thread_new("rig", serve, s);
+    s->answered = 0;
+    dt_rig_listen(s->rig, note_answer, s);
+    serve_on(s);
 }
 
-static void stop_rig(Stage *s, Ink *ink, DtRigFigures *figures)
+/* What has come of it so far; the rig no longer serves. */
+static void look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures)
 {
     g_usleep(150000); /* what it was told it does still */
     s->stop = 1;
     g_thread_join(s->thread);
-    take_ink(s->rig, ink);
+    faults_take_ink(s->rig, ink);
     dt_rig_figures(s->rig, figures);
-    dt_rig_free(s->rig);
+}
+
+static void stop_rig(Stage *s, Ink *ink, DtRigFigures *figures)
+{
+    look_at_rig(s, ink, figures);
+    g_clear_pointer(&s->rig, dt_rig_free);
 }
 
 static void make_stage(Stage *s, const char *text, gsize len)
@@ -291,54 +247,82 @@ static gboolean go_on(const DtProfile *p, const Stage *s, GError **error)
     return r != NULL && dt_run_draw(r, error);
 }
 
-/* The program in a process of its own, killed after a while. FALSE where it was drawn before that.
- */
-static gboolean draw_and_kill(const char *self, const Stage *s, double after_s)
+/* The program in a process of its own, killed once the board has answered so many lines and then so
+ * many seconds have passed. FALSE where it had drawn all before that. */
+static gboolean draw_and_kill(const char *self, Stage *s, unsigned lines, double after_s)
 {
     char *argv[] = {(char *)self, "--draw", s->folder, NULL};
     GPid pid;
-    if (!g_spawn_async(NULL, argv, NULL, G_SPAWN_DO_NOT_REAP_CHILD, NULL, NULL, &pid, NULL))
+    if (!g_spawn_async(NULL, argv, NULL,
+                       G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_STDOUT_TO_DEV_NULL |
+                           G_SPAWN_STDERR_TO_DEV_NULL,
+                       NULL, NULL, &pid, NULL))
         g_error("cannot start %s", self);
+    int status = 0;
+    while ((unsigned)g_atomic_int_get(&s->answered) < lines)
+        if (waitpid(pid, &status, WNOHANG) == pid)
+            return !WIFEXITED(status) || WEXITSTATUS(status) != 0;
+        else
+            g_usleep(200);
     g_usleep((gulong)(after_s * 1e6));
     kill(pid, SIGKILL);
-    int status;
     waitpid(pid, &status, 0);
     return !WIFEXITED(status) || WEXITSTATUS(status) != 0;
 }
 
-static int draw_in_child(const char *folder)
+/* The program in a process of its own, whose files cannot grow beyond so many bytes. */
+static gboolean draw_with_room(const char *self, const Stage *s, int bytes, GError **error)
 {
+    g_autofree char *room = g_strdup_printf("%d", bytes), *said = NULL;
+    char *argv[] = {(char *)self, "--draw", s->folder, room, NULL};
+    int status = 0;
+    if (!g_spawn_sync(NULL, argv, NULL, G_SPAWN_DEFAULT, NULL, NULL, NULL, &said, &status, error))
+        g_error("cannot start %s", self);
+    if (WIFEXITED(status) && WEXITSTATUS(status) == 0)
+        return TRUE;
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_IO, g_strchomp(said));
+    return FALSE;
+}
+
+static int draw_in_child(const char *folder, const char *room)
+{
+    if (room != NULL) {
+        const struct rlimit limit = {(rlim_t)atol(room), (rlim_t)atol(room)};
+        signal(SIGXFSZ, SIG_IGN);
+        setrlimit(RLIMIT_FSIZE, &limit);
+    }
     g_autoptr(DtProfile) p = make_profile();
-    Stage s = {
-        .link = g_build_filename(folder, "port", NULL),
-        .program = g_build_filename(folder, "job.nc", NULL),
-        .journal = g_build_filename(folder, "journal.db", NULL),
-    };
+    g_autofree char *link = g_build_filename(folder, "port", NULL);
+    g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
+    g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
+    const Stage s = {.link = link, .program = program, .journal = journal};
     g_autoptr(GError) error = NULL;
     if (draw(p, &s, &error))
         return 0;
-    g_printerr("the process to be killed failed: %s\n", error->message);
+    g_printerr("%s\n", error->message);
     return 1;
 }
 
-static char *rig_text(const Kind *k, GRand *rand, unsigned lines, gsize bytes)
-{
-    if (k == NULL)
-        return g_strdup("");
-    if (k->fault == NULL) /* its travel ends before the program's last strokes do */
-        return g_strdup_printf("[controller]\ntravel_x = %d\n", g_rand_int_range(rand, 60, 150));
-    const unsigned most = k->by_byte ? (unsigned)bytes : lines;
-    const unsigned moment = (unsigned)g_rand_int_range(rand, 1, (gint32)most);
-    g_autofree char *fault = g_strdup_printf(k->fault, moment);
-    return g_strdup_printf("[faults]\nseed = %u\nlist = %s\n", g_rand_int(rand) % 100000, fault);
-}
+/* The first pen, then the other one whenever a stop asks for a person. */
+#define PENS "[pen]\norder = first second second second second second\n"
 
-static unsigned count_lines(const char *text)
+/* `lines` and `bytes`: what the undisturbed run took. */
+static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 {
-    unsigned n = 0;
-    for (const char *c = text; *c; c++)
-        n += *c == '\n' && c[-1] != ')';
-    return n;
+    if (k == NULL || k >= &kinds[FULL_DISK])
+        return g_strdup(PENS);
+    if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
+        return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
+                               g_rand_int_range(rand, 60, 150));
+    const unsigned most = k->by_byte ? (unsigned)bytes : lines;
+    /* A switch that closes before homing is found open by it. */
+    const unsigned least = k->outcome == STOPS_AND_RESUMES ? HOMED_BY : 1;
+    const unsigned moment = (unsigned)g_rand_int_range(rand, (gint32)least, (gint32)most);
+    g_autofree char *number = g_strdup_printf("%u", moment);
+    g_auto(GStrv) parts = g_strsplit(k->fault, "%u", -1);
+    g_autofree char *fault = g_strjoinv(number, parts);
+    return g_strdup_printf(PENS "[faults]\nseed = %u\nlist = %s\n", g_rand_int(rand) % 100000,
+                           fault);
 }
 
 typedef struct {
@@ -350,111 +334,229 @@ typedef struct {
     GMutex lock; /* of the counts */
 } Campaign;
 
-/* What became of run number i: NULL where it is as defined. */
-static char *run_one(const Campaign *c, unsigned i, unsigned kind, gboolean *stopped)
-{
-    g_autoptr(GRand) rand = g_rand_new_with_seed(c->seed * 1000003u + i);
-    gsize len = 0;
-    g_autofree char *program = make_program(c->profile, rand, &len);
-    const unsigned lines = count_lines(program);
-    Stage s;
+/* One run of the campaign. */
+typedef struct {
+    const Campaign *campaign;
+    const Kind *kind; /* NULL: killed and resumed */
+    GRand *rand;
+    Stage stage;
     Ink want, got;
-    DtRigFigures figures;
-    make_stage(&s, program, len);
+    DtRigFigures undisturbed, figures;
+    gboolean came; /* the fault did happen */
+    gboolean stopped;
+} Play;
 
-    g_autoptr(GError) error = NULL;
-    const gint64 start = g_get_monotonic_time();
-    start_rig(&s, "");
-    if (!draw(c->profile, &s, &error))
-        g_error("the undisturbed run failed: %s", error->message);
-    const double took_s = (double)(g_get_monotonic_time() - start) / 1e6;
-    stop_rig(&s, &want, &figures);
-    g_unlink(s.journal); /* the undisturbed run does not count */
+static gboolean draw_undisturbed(Play *t, GError **error)
+{
+    Stage *s = &t->stage;
+    start_rig(s, PENS);
+    const gboolean good = draw(t->campaign->profile, s, error);
+    stop_rig(s, &t->want, &t->undisturbed);
+    g_unlink(s->journal); /* it does not count */
+    return good;
+}
 
-    const Kind *k = kind < KINDS ? &kinds[kind] : NULL;
-    g_autofree char *text = rig_text(k, rand, lines, len + lines * 14);
+static gboolean kill_and_resume(Play *t, GError **error)
+{
+    const Campaign *c = t->campaign;
+    Stage *s = &t->stage;
+    g_autoptr(GError) problem = NULL;
+    const unsigned lines =
+        (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken);
+    t->came = draw_and_kill(c->self, s, lines, g_rand_double_range(t->rand, 0, 0.01));
+    if (!t->came || go_on(c->profile, s, &problem))
+        return TRUE;
+    if (strstr(problem->message, "every run is finished") != NULL)
+        return TRUE; /* killed after its end */
+    if (strstr(problem->message, "no run was begun") != NULL)
+        return draw(c->profile, s, error);
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+}
+
+/* A person who interrupts once, behind a line, and lets it go on. */
+typedef struct {
+    DtRunner *runner;
+    void (*interrupt)(DtRunner *r);
+    size_t line;
+    gboolean done;
+} Person;
+
+static void steer(const DtRunEvent *e, void *user)
+{
+    Person *p = user;
     if (verbose)
-        printf("    %zu strokes, %u lines\n    %s\n", want.lines.n, lines, text);
-    start_rig(&s, text);
-    gboolean good;
-    if (k != NULL)
-        good = draw(c->profile, &s, &error);
-    else
-        good = !draw_and_kill(c->self, &s, g_rand_double_range(rand, 0.02, took_s)) ||
-               go_on(c->profile, &s, &error);
-    if (k == NULL && !good && strstr(error->message, "no run was begun") != NULL)
-        good = draw(c->profile, &s, NULL);
-    else if (k == NULL && !good && strstr(error->message, "every run is finished") != NULL)
-        good = TRUE; /* killed after its end */
-    stop_rig(&s, &got, &figures);
+        tell(e, NULL);
+    if (e->kind == DT_RUN_PAUSED) {
+        dt_run_go_on(p->runner);
+    } else if (!p->done && e->line >= p->line) {
+        p->done = TRUE;
+        p->interrupt(p->runner);
+    }
+}
+
+static gboolean draw_by_hand(Play *t, void (*interrupt)(DtRunner *r), GError **error)
+{
+    Person p = {.interrupt = interrupt,
+                .line = (size_t)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken)};
+    DtRunOptions o = options_of(&t->stage);
+    o.listener = steer;
+    o.user = &p;
+    g_autoptr(DtRunner) r = p.runner =
+        dt_run_new(t->campaign->profile, t->stage.program, &o, error);
+    const gboolean good = r != NULL && dt_run_draw(r, error);
+    t->came = p.done;
+    return good;
+}
+
+static gboolean draw_disturbed(Play *t, GError **error)
+{
+    const Campaign *c = t->campaign;
+    if (t->kind == NULL)
+        return kill_and_resume(t, error);
+    if (t->kind == &kinds[FULL_DISK])
+        return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 34000, 110000), error);
+    if (t->kind == &kinds[PARKED])
+        return draw_by_hand(t, dt_run_park, error);
+    if (t->kind == &kinds[HELD])
+        return draw_by_hand(t, dt_run_pause_now, error);
+    return draw(c->profile, &t->stage, error);
+}
+
+/* After a stop: the rig is looked at, and where the run can be resumed, it is. */
+static const char *judge_stopped(Play *t, const char *message)
+{
+    look_at_rig(&t->stage, &t->got, &t->figures);
+    if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
+        return "it stopped";
+    const char *wrong =
+        faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
+    if (wrong != NULL || t->kind->outcome == STOPS)
+        return wrong;
+    faults_clear_ink(&t->got);
+    serve_on(&t->stage);
+    g_autoptr(GError) error = NULL;
+    const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
+                          strstr(error->message, "no run was begun") != NULL;
+    look_at_rig(&t->stage, &t->got, &t->figures);
+    if (!good && verbose)
+        printf("    resumed: %s\n", error->message);
+    return good ? faults_judge_whole(&t->want, &t->got) : "it does not resume";
+}
+
+static const char *judge(Play *t, gboolean good, const char *message)
+{
+    t->stopped = !good;
+    if (!good)
+        return judge_stopped(t, message);
+    look_at_rig(&t->stage, &t->got, &t->figures);
+    const char *wrong = faults_judge_whole(&t->want, &t->got);
+    if (wrong == NULL && t->kind != NULL && t->kind->outcome != DRAWS_ON && t->figures.faults > 0)
+        return "it was to stop and did not";
+    return wrong;
+}
+
+/* NULL where it is as defined, else what is wrong. */
+static char *play_out(Play *t)
+{
+    gsize len = 0;
+    g_autofree char *program = make_program(t->campaign->profile, t->rand, &len);
+    make_stage(&t->stage, program, len);
+    g_autoptr(GError) error = NULL;
+    if (!draw_undisturbed(t, &error))
+        return g_strdup_printf("the undisturbed run failed: %s", error->message);
+    g_autofree char *text =
+        rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
+    if (verbose)
+        printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
+    start_rig(&t->stage, text);
+    const gboolean good = draw_disturbed(t, &error);
     if (verbose)
         printf("    %s\n", good ? "drawn" : error->message);
+    const char *wrong = judge(t, good, good ? NULL : error->message);
+    t->came = t->came || t->figures.faults > 0 || t->stopped;
+    if (wrong == NULL)
+        return NULL;
+    return g_strdup_printf("%s (%s; pen %s, %.1f of %.1f mm of ink)", wrong,
+                           good ? "drawn" : error->message,
+                           t->figures.pen_up_at_end ? "up" : "down", t->got.total, t->want.total);
+}
 
-    const char *wrong;
-    if (good)
-        wrong = judge_whole(&want, &got);
-    else if (k != NULL && k->stops)
-        wrong = judge_stop(&want, &got, &figures, error->message);
-    else
-        wrong = "it stopped";
-    *stopped = !good;
-    char *report = NULL;
-    if (wrong != NULL)
-        report = g_strdup_printf("%s (%s; pen %s, %.1f of %.1f mm of ink)", wrong,
-                                 good ? "drawn" : error->message,
-                                 figures.pen_up_at_end ? "up" : "down", got.total, want.total);
-    dt_lines_clear(&want.lines);
-    dt_lines_clear(&got.lines);
-    clear_stage(&s);
-    return report;
+static void clear_play(Play *t)
+{
+    faults_clear_ink(&t->want);
+    if (t->got.pens != NULL)
+        faults_clear_ink(&t->got);
+    g_clear_pointer(&t->stage.rig, dt_rig_free);
+    clear_stage(&t->stage);
+    g_rand_free(t->rand);
+}
+
+static void count(Campaign *c, const Play *t, unsigned i, double seconds, const char *report)
+{
+    const size_t kind = t->kind ? (size_t)(t->kind - kinds) : KILLED;
+    Tally *sum = &c->tally[kind];
+    sum->runs++;
+    sum->seconds += seconds;
+    *(report != NULL ? &sum->wrong
+      : !t->came     ? &sum->spared
+      : t->stopped   ? &sum->stopped
+                     : &sum->recovered) += 1;
+    c->finished++;
+    if (report != NULL) {
+        c->wrong++;
+        printf("run %u, %s: %s\n", i, t->kind ? t->kind->name : "killed", report);
+    } else if (c->finished % 100 == 0) {
+        printf("%u of %u, %u wrong\n", c->finished, c->all, c->wrong);
+    }
+    fflush(stdout);
+    if (isatty(STDERR_FILENO))
+        fprintf(stderr, "\r%u of %u ", c->finished, c->all);
 }
 
 static void play(gpointer number, gpointer user)
 {
     Campaign *c = user;
     const unsigned i = GPOINTER_TO_UINT(number);
-    const unsigned kind = i <= c->faults ? (i - 1) % KINDS : KILLED;
-    gboolean stopped = FALSE;
+    Play t = {.campaign = c,
+              .kind = i <= c->faults ? &kinds[(i - 1) % KINDS] : NULL,
+              .rand = g_rand_new_with_seed(c->seed * 1000003u + i)};
     const gint64 start = g_get_monotonic_time();
-    g_autofree char *report = run_one(c, i, kind, &stopped);
+    g_autofree char *report = play_out(&t);
     g_mutex_lock(&c->lock);
-    Tally *t = &c->tally[kind];
-    t->runs++;
-    t->seconds += (double)(g_get_monotonic_time() - start) / 1e6;
-    *(report != NULL ? &t->wrong : stopped ? &t->stopped : &t->recovered) += 1;
-    if (report != NULL) {
-        c->wrong++;
-        printf("run %u, %s: %s\n", i, kind < KINDS ? kinds[kind].name : "killed", report);
-        fflush(stdout);
-    }
-    c->finished++;
-    if (isatty(STDERR_FILENO))
-        fprintf(stderr, "\r%u of %u ", c->finished, c->all);
+    count(c, &t, i, (double)(g_get_monotonic_time() - start) / 1e6, report);
     g_mutex_unlock(&c->lock);
+    clear_play(&t);
+}
+
+static void print_row(const char *name, const Tally *t)
+{
+    printf("%-26s %6u %10u %8u %8u %6u %9.2f\n", name, t->runs, t->recovered, t->stopped, t->spared,
+           t->wrong, t->seconds / MAX(t->runs, 1));
 }
 
 static void print_table(const Tally *t)
 {
-    printf("\n%-26s %6s %10s %8s %6s %9s\n", "kind", "runs", "recovered", "stopped", "wrong",
-           "s a run");
+    printf("\n%-26s %6s %10s %8s %8s %6s %9s\n", "kind", "runs", "recovered", "stopped", "spared",
+           "wrong", "s a run");
     Tally sum = {0};
     for (unsigned k = 0; k <= KILLED; k++) {
-        if (t[k].runs == 0)
-            continue;
-        printf("%-26s %6u %10u %8u %6u %9.2f\n", k < KINDS ? kinds[k].name : "killed and resumed",
-               t[k].runs, t[k].recovered, t[k].stopped, t[k].wrong, t[k].seconds / t[k].runs);
+        if (t[k].runs > 0)
+            print_row(k < KINDS ? kinds[k].name : "killed and resumed", &t[k]);
         sum.runs += t[k].runs;
         sum.recovered += t[k].recovered;
         sum.stopped += t[k].stopped;
+        sum.spared += t[k].spared;
         sum.wrong += t[k].wrong;
+        sum.seconds += t[k].seconds;
     }
-    printf("%-26s %6u %10u %8u %6u\n", "all", sum.runs, sum.recovered, sum.stopped, sum.wrong);
+    print_row("all", &sum);
 }
 
 int main(int argc, char **argv)
 {
-    if (argc == 3 && strcmp(argv[1], "--draw") == 0)
-        return draw_in_child(argv[2]);
+    if (argc >= 3 && strcmp(argv[1], "--draw") == 0)
+        return draw_in_child(argv[2], argc > 3 ? argv[3] : NULL);
     unsigned n = 100, seed = 1, only = 0;
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)

@@ -33,7 +33,7 @@ static double time_ours(const DtLines *l, double pitch, size_t *intervals, doubl
     int rounds = 0;
     do {
         g_auto(DtHatching) h = {0};
-        if (!dt_hatch_lines(l, DT_FILL_NONZERO, G_PI / 4, pitch, &h, NULL))
+        if (!dt_hatch_lines(l, DT_FILL_NONZERO, (DtHatchGrid){G_PI / 4, pitch, 0}, &h, NULL))
             return 0;
         *intervals = h.n;
         *length = dt_hatch_length(&h);

@@ -4,8 +4,11 @@
  *   feeding     a dense program in real time on the virtual machine against the same in virtual
  *               time, where the planner cannot run dry: the difference is starvation
  *   journal     time and size of 36,000 strokes, one each second of a ten-hour job
- *   long        a program of 1,000,000 lines: memory, time to check it, greeting to first motion */
+ *   long        a program of 1,000,000 lines: memory, time to check it, greeting to first motion
+ *   dense [N] [DIR]   the densest programs of N drawings in real time */
 #define _GNU_SOURCE /* ppoll */
+#include "bench-link.h"
+
 #include "drawtrue/link.h"
 #include "drawtrue/rig.h"
 
@@ -375,6 +378,8 @@ int main(int argc, char **argv)
     for (gsize i = 0; i < G_N_ELEMENTS(parts); i++)
         if (argc < 2 || strcmp(argv[1], parts[i].name) == 0)
             parts[i].run();
+    if (argc < 2 || strcmp(argv[1], "dense") == 0)
+        bench_link_dense(MAX(argc - 1, 1), argc < 2 ? argv : argv + 1, folder);
     clear_folder();
     g_rmdir(folder);
     g_free(folder);

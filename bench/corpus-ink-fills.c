@@ -2,7 +2,7 @@
 #include "corpus-ink-fills.h"
 
 #include "geos-region.h"
-#include "hatch.h"
+#include "fit.h"
 #include "region.h"
 
 #include <math.h>
@@ -10,8 +10,10 @@
 #include <string.h>
 
 #define ANGLE (G_PI / 4)
+#define CLOSE 0.005     /* length times pitch to the area */
 #define EVERY_LINE 5    /* of the hatch is held against GEOS */
 #define POINTS 40       /* tried in each shape */
+#define ARC 64          /* chords of GEOS in a quarter turn */
 #define REACH_PITCHES 8 /* as in the product */
 
 void fill_totals_init(FillTotals *t)
@@ -38,9 +40,10 @@ static double to_lines(const DtLines *l, DtPoint p)
 }
 
 /* Length of one hatch line inside, by GEOS. */
-static double geos_line(GEOSContextHandle_t g, const GEOSGeometry *area, int32_t line, double pitch)
+static double geos_line(GEOSContextHandle_t g, const GEOSGeometry *area, int32_t line,
+                        DtHatchGrid grid)
 {
-    double v = line * pitch, c = cos(ANGLE), s = sin(ANGLE), length = 0;
+    double v = grid.shift + line * grid.pitch, c = cos(ANGLE), s = sin(ANGLE), length = 0;
     GEOSCoordSequence *q = GEOSCoordSeq_create_r(g, 2, 2);
     GEOSCoordSeq_setXY_r(g, q, 0, -v * s - 1000 * c, v * c - 1000 * s);
     GEOSCoordSeq_setXY_r(g, q, 1, -v * s + 1000 * c, v * c + 1000 * s);
@@ -66,7 +69,7 @@ static void judge_lines(GEOSContextHandle_t g, const DtHatching *h, const DtLine
         if (line % EVERY_LINE)
             continue;
         t->lines++;
-        t->wrong_lines += !(fabs(ours - geos_line(g, area, line, h->pitch)) < 1e-6);
+        t->wrong_lines += !(fabs(ours - geos_line(g, area, line, h->grid)) < 1e-6);
     }
     GEOSGeom_destroy_r(g, area);
 }
@@ -97,41 +100,70 @@ static void judge_points(const DtLines *inset, const DtLines *hatch, double tip,
 static void judge_area(GEOSContextHandle_t g, const DtLines *clean, double by, double length_mm2,
                        FillTotals *t)
 {
-    GEOSGeometry *whole = geos_from_rings(g, clean), *inset = GEOSBuffer_r(g, whole, -by, 16);
+    GEOSGeometry *whole = geos_from_rings(g, clean), *inset = GEOSBuffer_r(g, whole, -by, ARC);
     double area = inset ? geos_area(g, inset) : 0;
     if (area > 0) {
         double apart = fabs(length_mm2 - area) / area;
         g_array_append_val(t->apart, apart);
         t->length_mm2 += length_mm2;
         t->area_mm2 += area;
+        if (apart > CLOSE)
+            printf(
+                "length times pitch %.4f mm2 is %.2f %% off the inset's %.4f mm2 (shape of %.2f x "
+                "%.2f mm)\n",
+                length_mm2, 100 * apart, area, dt_box_width(dt_lines_box(clean)),
+                dt_box_height(dt_lines_box(clean)));
     }
     if (inset)
         GEOSGeom_destroy_r(g, inset);
     GEOSGeom_destroy_r(g, whole);
 }
 
-static void judge_shape(GEOSContextHandle_t g, const DtShape *s, double tip, FillTotals *t)
+/* A shape's hatch, as the product lays it, with GEOS beside it. */
+typedef struct {
+    GEOSContextHandle_t g;
+    FillTotals *t;
+    DtLines joined;
+    double length_mm2; /* length times the pitch of each piece */
+    size_t intervals;
+} Hatched;
+
+static void judge_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
-    g_auto(DtLines) clean, inset, joined;
-    dt_lines_init(&clean);
-    dt_lines_init(&inset);
-    dt_lines_init(&joined);
-    DtPlaneRule rule = s->rule == DT_FILL_EVENODD ? DT_PLANE_EVENODD : DT_PLANE_NONZERO;
-    g_auto(DtHatching) h = {0};
-    if (!dt_region_clean(&s->outline, rule, &clean, NULL) ||
-        !dt_region_inset(&clean, tip / 2, &inset, NULL) ||
-        !dt_hatch_lines(&inset, DT_FILL_NONZERO, ANGLE, tip, &h, NULL) || h.n == 0)
+    Hatched *to = user;
+    judge_lines(to->g, h, piece, to->t);
+    dt_hatch_serpentine(h, piece, REACH_PITCHES * h->grid.pitch, &to->joined);
+    to->length_mm2 += dt_hatch_length(h) * h->grid.pitch;
+    to->intervals += h->n;
+}
+
+static void judge_inset(Hatched *to, const DtLines *clean, const DtLines *inset, double tip)
+{
+    DtHatchGrid sheet = {ANGLE, tip, 0};
+    if (!dt_hatch_pieces(inset, sheet, DT_FIT_PITCH, judge_piece, to, NULL) || to->intervals == 0)
         return;
-    DtBox b = dt_lines_box(&clean);
-    dt_hatch_serpentine(&h, &inset, REACH_PITCHES * tip, &joined);
-    judge_lines(g, &h, &inset, t);
-    judge_points(&inset, &joined, tip, tip, t);
+    judge_points(inset, &to->joined, tip, tip, to->t);
+    DtBox b = dt_lines_box(clean);
     if (MIN(dt_box_width(b), dt_box_height(b)) < 5 * tip)
         return;
-    t->shapes++;
-    t->intervals += h.n;
-    t->lifts += joined.n;
-    judge_area(g, &clean, tip / 2, dt_hatch_length(&h) * tip, t);
+    to->t->shapes++;
+    to->t->intervals += to->intervals;
+    to->t->lifts += to->joined.n;
+    judge_area(to->g, clean, tip / 2, to->length_mm2, to->t);
+}
+
+static void judge_shape(GEOSContextHandle_t g, const DtShape *s, double tip, FillTotals *t)
+{
+    g_auto(DtLines) clean, inset;
+    dt_lines_init(&clean);
+    dt_lines_init(&inset);
+    DtPlaneRule rule = s->rule == DT_FILL_EVENODD ? DT_PLANE_EVENODD : DT_PLANE_NONZERO;
+    Hatched to = {.g = g, .t = t};
+    dt_lines_init(&to.joined);
+    if (dt_region_clean(&s->outline, rule, &clean, NULL) &&
+        dt_region_inset(&clean, tip / 2, &inset, NULL))
+        judge_inset(&to, &clean, &inset, tip);
+    dt_lines_clear(&to.joined);
 }
 
 void judge_fills(const DtDrawing *d, double tip, FillTotals *t)
@@ -153,7 +185,7 @@ void print_fill_totals(FillTotals *t)
 {
     g_array_sort(t->apart, by_value);
     guint n = t->apart->len, within = 0;
-    while (within < n && g_array_index(t->apart, double, within) <= 0.005)
+    while (within < n && g_array_index(t->apart, double, within) <= CLOSE)
         within++;
     printf(
         "fills larger than 5 pens: %zu; length times pitch is %.4f %% off the inset area in all,\n",

@@ -1,17 +1,15 @@
 /* corpus route: real drawings, filled, on A4: how near to the least conceivable time are they
  * drawn, how much sooner than as things are done today, and how true is the time told before?
  * Usage: corpus-route [N] [DIR]: N drawings (40 by default) of DIR or of Debian's openclipart-svg,
- * each through the chain and the virtual machine.
+ * each through the chain and the virtual machine. With DT_NO_RIG set the time told stands for the
+ * rig's.
  *
- * The lower bound of a drawing, honestly: its ink at the fastest that each axis allows along each
- * segment, as if no corner had to be slowed down for; one lift and one drop for each pen-down run,
- * of which the strokes need as many at least as the join allows (per pen and per group of strokes
- * whose ends lie within the join of each other, half the number of ends that have no partner, at
- * least one); and per pen the travel of a minimum spanning tree over those groups, home included,
- * reckoned by the fastest of rest-to-rest hops between any two ends. Homing is left out on both
- * sides. */
+ * Beside the lower bound, whose terms lower-bound.h explains, stands the time over that bound
+ * without what the turns of the ink cost at least (`/flat`): ink at the limits of the axes as if
+ * they had no mass and no slack. Homing is left out on both sides. */
 #include "drive.h"
 #include "files.h"
+#include "lower-bound.h"
 
 #include "drawtrue/job.h"
 
@@ -22,180 +20,6 @@
 
 #define PROFILE "examples/workshop.ini"
 #define RIG "bench/rig.ini"
-
-/* Lower bound -------------------------------------------------------------------------------- */
-
-/* An end of an open stroke, or the box around a closed one: no hop to the stroke is shorter than
- * one to here. */
-typedef struct {
-    DtBox box;
-    size_t stroke;
-    gboolean loop, met; /* another stroke comes within the join */
-    double hop_s;       /* from the tree grown so far */
-} End;
-
-typedef struct {
-    const DtStrokes *strokes;
-    DtCost cost;
-    double join;
-    End *ends;
-    size_t n;
-    size_t *group; /* of each stroke: union-find by halving */
-} Bound;
-
-static size_t group_of(Bound *b, size_t i)
-{
-    while (b->group[i] != i)
-        i = b->group[i] = b->group[b->group[i]];
-    return i;
-}
-
-static double gap(double a0, double a1, double b0, double b1)
-{
-    return MAX(0, MAX(b0 - a1, a0 - b1));
-}
-
-static DtPoint between(const End *a, const End *b)
-{
-    return dt_point(gap(a->box.x0, a->box.x1, b->box.x0, b->box.x1),
-                    gap(a->box.y0, a->box.y1, b->box.y0, b->box.y1));
-}
-
-static int by_left(const void *x, const void *y)
-{
-    const End *a = x, *b = y;
-    return (a->box.x0 > b->box.x0) - (a->box.x0 < b->box.x0);
-}
-
-static void add_end(Bound *b, DtBox box, size_t stroke, gboolean loop)
-{
-    b->ends[b->n++] = (End){box, stroke, loop, FALSE, G_MAXDOUBLE};
-}
-
-static void gather_ends(Bound *b, unsigned pen)
-{
-    b->n = 0;
-    for (size_t i = 0; i < b->strokes->n; i++) {
-        const DtStroke *k = &b->strokes->strokes[i];
-        const DtPoint *p = b->strokes->pts + k->first;
-        b->group[i] = i;
-        if (k->pen != pen || k->n == 0)
-            continue;
-        DtBox box = DT_BOX_EMPTY;
-        for (size_t j = 0; j < k->n; j++)
-            box = dt_box_add_point(box, p[j]);
-        if (k->closed) {
-            add_end(b, box, i, TRUE);
-            continue;
-        }
-        add_end(b, (DtBox){p[0].x, p[0].y, p[0].x, p[0].y}, i, FALSE);
-        p += k->n - 1;
-        add_end(b, (DtBox){p->x, p->y, p->x, p->y}, i, FALSE);
-    }
-    qsort(b->ends, b->n, sizeof *b->ends, by_left);
-}
-
-/* Groups what could be joined. Boxes stand for loops, so that too much is joined rather than too
- * little: the bound stays one. */
-static void group_ends(Bound *b)
-{
-    for (size_t i = 0; i < b->n; i++)
-        for (size_t j = i + 1; j < b->n; j++) {
-            End *e = &b->ends[i], *f = &b->ends[j];
-            if (f->box.x0 > e->box.x1 + b->join)
-                break;
-            DtPoint d = between(e, f);
-            if (hypot(d.x, d.y) > b->join)
-                continue;
-            e->met = f->met = TRUE;
-            b->group[group_of(b, e->stroke)] = group_of(b, f->stroke);
-        }
-}
-
-/* At least so many pen-down runs: half the ends that nothing meets in each group, and one. */
-static size_t least_runs(Bound *b)
-{
-    g_autofree size_t *lonely = g_new0(size_t, b->strokes->n);
-    g_autofree gboolean *seen = g_new0(gboolean, b->strokes->n);
-    for (size_t i = 0; i < b->n; i++) {
-        size_t g = group_of(b, b->ends[i].stroke);
-        seen[g] = TRUE;
-        lonely[g] += !b->ends[i].met && !b->ends[i].loop;
-    }
-    size_t runs = 0;
-    for (size_t g = 0; g < b->strokes->n; g++)
-        runs += seen[g] ? MAX(1, (lonely[g] + 1) / 2) : 0;
-    return runs;
-}
-
-/* Prim 1957, over the groups and home. */
-static double spanning_s(Bound *b)
-{
-    double sum = 0;
-    End latest = {.box = {0, 0, 0, 0}};
-    size_t latest_group = G_MAXSIZE;
-    g_autofree size_t *group = g_new(size_t, MAX(b->n, 1));
-    for (size_t i = 0; i < b->n; i++)
-        group[i] = group_of(b, b->ends[i].stroke);
-    for (size_t left = b->n; left > 0; left--) {
-        size_t next = 0;
-        for (size_t i = 0; i < left; i++) {
-            End *e = &b->ends[i];
-            double s = group[i] == latest_group
-                           ? 0
-                           : dt_route_hop_s(&b->cost, dt_point(0, 0), between(&latest, e));
-            e->hop_s = MIN(e->hop_s, s);
-            if (e->hop_s < b->ends[next].hop_s)
-                next = i;
-        }
-        sum += b->ends[next].hop_s;
-        latest = b->ends[next];
-        latest_group = group[next];
-        b->ends[next] = b->ends[left - 1];
-        group[next] = group[left - 1];
-    }
-    return sum;
-}
-
-static double ink_s(const DtProfile *p, const DtStrokes *s, const DtCost *cost)
-{
-    double sum = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const DtStroke *k = &s->strokes[i];
-        for (size_t j = 0; j + !k->closed < k->n; j++) {
-            DtPoint d = dt_point_sub(dt_machine_command(p, s->pts[k->first + (j + 1) % k->n]),
-                                     dt_machine_command(p, s->pts[k->first + j]));
-            double v = dt_route_speed_along(cost, d);
-            sum += v > 0 ? hypot(d.x, d.y) / v : 0;
-        }
-    }
-    return sum;
-}
-
-/* The parts of the lower bound. */
-typedef struct {
-    double ink_s, travel_s, lift_s, sum_s;
-    size_t runs;
-} Least;
-
-static Least lower_bound(const DtProfile *p, const DtJob *job, double join)
-{
-    Bound b = {.strokes = &job->strokes, .cost = dt_profile_cost(p), .join = join};
-    b.ends = g_new(End, 2 * MAX(job->strokes.n, 1));
-    b.group = g_new(size_t, MAX(job->strokes.n, 1));
-    Least least = {.ink_s = ink_s(p, &job->strokes, &b.cost)};
-    for (unsigned pen = 0; pen < p->rack.n; pen++) {
-        gather_ends(&b, pen);
-        group_ends(&b);
-        least.runs += least_runs(&b);
-        least.travel_s += spanning_s(&b);
-    }
-    least.lift_s = (double)least.runs * (p->lift_s + p->drop_s);
-    least.sum_s = least.ink_s + least.travel_s + least.lift_s;
-    g_free(b.ends);
-    g_free(b.group);
-    return least;
-}
 
 /* One drawing -------------------------------------------------------------------------------- */
 
@@ -226,7 +50,7 @@ static double today_s(const DtProfile *p, const DtJob *job)
 
 typedef struct {
     double rig_s, estimate_s, today_s;
-    Least least;
+    LowerBound least;
     DtTimes times;
 } Figures;
 
@@ -285,12 +109,15 @@ static gboolean measure(const char *svg, const char *folder, double homing_s, Fi
     g_autoptr(DtProfile) p = profile_a4(error);
     g_auto(DtJob) job = {0};
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
-    if (!p || !dt_job_plan(p, svg, &o, &job, NULL, NULL, error) ||
-        !through_rig(p, &job.moves, folder, &f->rig_s, error))
+    if (!p || !dt_job_plan(p, svg, &o, &job, NULL, NULL, error))
         return FALSE;
-    f->rig_s -= homing_s;
-    f->estimate_s = told_s(p, &job.times);
-    f->least = lower_bound(p, &job, o.route.join);
+    f->rig_s = f->estimate_s = told_s(p, &job.times);
+    if (g_getenv("DT_NO_RIG") == NULL) {
+        if (!through_rig(p, &job.moves, folder, &f->rig_s, error))
+            return FALSE;
+        f->rig_s -= homing_s;
+    }
+    f->least = lower_bound(p, &job.strokes, o.route.join, dt_point(0, 0), p->change_at);
     f->times = job.times;
     f->times.at_s = NULL;
     f->today_s = today_s(p, &job);
@@ -305,22 +132,65 @@ static int rising(const void *x, const void *y)
     return (a > b) - (a < b);
 }
 
-static void summarise(GArray *bound, GArray *today, GArray *estimate)
+static double flat_s(const LowerBound *l)
 {
-    size_t n = bound->len, within[2] = {0};
-    if (n == 0)
-        return;
-    g_array_sort(bound, rising);
-    g_array_sort(today, rising);
+    return l->sum_s - l->turning_s;
+}
+
+static double median(GArray *v)
+{
+    g_array_sort(v, rising);
+    return g_array_index(v, double, v->len / 2);
+}
+
+static void summarise(GArray *figures)
+{
+    size_t n = figures->len, within[2] = {0};
+    double rig = 0, least = 0, flat = 0, today = 0;
+    g_autoptr(GArray) by_bound = g_array_new(FALSE, FALSE, sizeof(double));
+    g_autoptr(GArray) by_flat = g_array_new(FALSE, FALSE, sizeof(double));
+    g_autoptr(GArray) by_today = g_array_new(FALSE, FALSE, sizeof(double));
     for (size_t i = 0; i < n; i++) {
-        double e = fabs(g_array_index(estimate, double, i));
+        const Figures *f = &g_array_index(figures, Figures, i);
+        double e = fabs(f->estimate_s / f->rig_s - 1), a = f->rig_s / f->least.sum_s,
+               b = f->rig_s / flat_s(&f->least), c = f->rig_s / f->today_s;
         within[0] += e <= 0.01;
         within[1] += e <= 0.02;
+        rig += f->rig_s;
+        least += f->least.sum_s;
+        flat += flat_s(&f->least);
+        today += f->today_s;
+        g_array_append_val(by_bound, a);
+        g_array_append_val(by_flat, b);
+        g_array_append_val(by_today, c);
     }
-    printf("\n%zu drawn. Median time / lower bound: %.3f. Median time / today's: %.3f.\n"
+    if (n == 0)
+        return;
+    printf("\n%zu drawn, %.1f h in all.  Time over: the lower bound, the flat one, today's\n"
+           "  median %30.3f %13.3f %9.3f\n  all together %24.3f %13.3f %9.3f\n"
            "Estimate within 1 %% on %.1f %%, within 2 %% on %.1f %%.\n",
-           n, g_array_index(bound, double, n / 2), g_array_index(today, double, n / 2),
-           100.0 * (double)within[0] / (double)n, 100.0 * (double)within[1] / (double)n);
+           n, rig / 3600, median(by_bound), median(by_flat), median(by_today), rig / least,
+           rig / flat, rig / today, 100.0 * (double)within[0] / (double)n,
+           100.0 * (double)within[1] / (double)n);
+}
+
+static void print_head(void)
+{
+    printf("%-24s %6s %6s %6s %6s %6s %6s %6s | over the bound's: %5s %9s %6s | %7s\n", "drawing",
+           "rig s", "told s", "off %", "bound s", "/bound", "/flat", "/today", "ink", "lifts",
+           "travel", "slack s");
+}
+
+static void print_row(const Figures *f)
+{
+    const LowerBound *l = &f->least;
+    g_autofree char *lifts = g_strdup_printf("%zu/%zu", f->times.lifts, l->runs);
+    printf(" %6.0f %6.0f %+6.2f %7.0f %6.3f %6.3f %6.3f | %23.3f %9s %6.2f | %7.0f\n", f->rig_s,
+           f->estimate_s, 100 * (f->estimate_s / f->rig_s - 1), l->sum_s, f->rig_s / l->sum_s,
+           f->rig_s / flat_s(l), f->rig_s / f->today_s,
+           (f->times.ink_s + f->times.slack_s) / (l->straight_s + l->turning_s), lifts,
+           (f->times.travel_s - f->times.slack_s) / l->travel_s, f->times.slack_s);
+    fflush(stdout);
 }
 
 int main(int argc, char **argv)
@@ -333,13 +203,9 @@ int main(int argc, char **argv)
         fprintf(stderr, "corpus: %s\n", error->message);
         return error->code;
     }
-    g_autoptr(GArray) bound = g_array_new(FALSE, FALSE, sizeof(double));
-    g_autoptr(GArray) today = g_array_new(FALSE, FALSE, sizeof(double));
-    g_autoptr(GArray) estimate = g_array_new(FALSE, FALSE, sizeof(double));
+    g_autoptr(GArray) figures = g_array_new(FALSE, FALSE, sizeof(Figures));
     printf("Homing takes %.1f s on the rig and is left out.\n", homing_s);
-    printf("%-24s %7s %7s %6s %7s %7s %7s | over the bound's: %6s %7s %7s %8s\n", "drawing",
-           "rig s", "told s", "off %", "bound s", "/bound", "/today", "ink", "lifts", "travel",
-           "slack s");
+    print_head();
     for (guint i = 0; i < files->len; i++) {
         Figures f = {0};
         g_autoptr(GError) failed = NULL;
@@ -349,17 +215,9 @@ int main(int argc, char **argv)
             printf(" %s\n", failed->message);
             continue;
         }
-        double off = f.estimate_s / f.rig_s - 1, by_bound = f.rig_s / f.least.sum_s,
-               by_today = f.rig_s / f.today_s;
-        printf(" %7.0f %7.0f %+6.2f %7.0f %7.3f %7.3f | %24.3f %7.3f %7.3f %8.0f\n", f.rig_s,
-               f.estimate_s, 100 * off, f.least.sum_s, by_bound, by_today,
-               f.times.ink_s / f.least.ink_s, (double)f.times.lifts / (double)f.least.runs,
-               (f.times.travel_s - f.times.slack_s) / f.least.travel_s, f.times.slack_s);
-        fflush(stdout);
-        g_array_append_val(bound, by_bound);
-        g_array_append_val(today, by_today);
-        g_array_append_val(estimate, off);
+        print_row(&f);
+        g_array_append_val(figures, f);
     }
-    summarise(bound, today, estimate);
+    summarise(figures);
     return 0;
 }

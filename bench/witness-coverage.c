@@ -1,6 +1,7 @@
 /* witness: the area that landed ink covers against what librsvg paints of the same drawing. */
 #include "witness.h"
 #include "drawtrue/base.h"
+#include "pen-mask.h"
 #include <cairo.h>
 #include <gio/gio.h>
 #include <librsvg/rsvg.h>
@@ -132,9 +133,32 @@ static void count(const Masks *m, double px_per_mm, WitnessCoverage *out)
                              .both_mm2 = (double)n[3] / px2};
 }
 
+/* Takes ink out of the count where no pen could leave it out. */
+static void excuse(const Masks *m, double px_per_mm, double pen, WitnessCoverage *out)
+{
+    const size_t all = (size_t)m->w * (size_t)m->h;
+    g_autofree uint8_t *near = g_malloc0(all);
+    pen_mask_near_narrow(m->art, m->w, m->h, pen / 2 * px_per_mm, near);
+    size_t n = 0;
+    for (size_t i = 0; i < all; i++)
+        n += !m->art[i] && m->ink[i] && near[i];
+    const double excused = (double)n / (px_per_mm * px_per_mm);
+    const double either = out->art_mm2 + out->ink_mm2 - out->both_mm2 - excused;
+    out->excused_mm2 = excused;
+    out->iou = either > 0 ? out->both_mm2 / either : 1;
+}
+
 gboolean witness_coverage(const char *svg, const WitnessSheet *sheet, const WitnessInk *landed,
                           const double *tips, size_t n_tips, const char *picture,
                           WitnessCoverage *out, GError **error)
+{
+    return witness_coverage_by_pen(svg, sheet, landed, tips, n_tips, 0, picture, out, error);
+}
+
+gboolean witness_coverage_by_pen(const char *svg, const WitnessSheet *sheet,
+                                 const WitnessInk *landed, const double *tips, size_t n_tips,
+                                 double pen, const char *picture, WitnessCoverage *out,
+                                 GError **error)
 {
     g_return_val_if_fail(n_tips > 0 && sheet->px_per_mm > 0, FALSE);
     const double k = sheet->px_per_mm;
@@ -148,6 +172,8 @@ gboolean witness_coverage(const char *svg, const WitnessSheet *sheet, const Witn
     if (ok) {
         paint_ink(&m, landed, tips, n_tips);
         count(&m, k, out);
+        if (pen > 0)
+            excuse(&m, k, pen, out);
         ok = !picture || write_picture(&m, picture, error);
     }
     g_free(m.art);

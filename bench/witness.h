@@ -63,6 +63,7 @@ typedef struct {
     double art_mm2; /* painted by librsvg */
     double ink_mm2; /* covered by landed ink */
     double both_mm2;
+    double excused_mm2; /* ink beside the art that no pen could avoid; see below */
 } WitnessCoverage;
 
 /* Compares the area that landed ink covers, each line drawn by cairo at its pen's tip width with
@@ -73,3 +74,10 @@ typedef struct {
 gboolean witness_coverage(const char *svg, const WitnessSheet *sheet, const WitnessInk *landed,
                           const double *tips, size_t n_tips, const char *picture,
                           WitnessCoverage *out, GError **error);
+
+/* The same, where ink beside the art counts neither way if it lies within half of `pen` (mm) of a
+ * part of the art that is narrower than the pen: whoever draws that part makes it. */
+gboolean witness_coverage_by_pen(const char *svg, const WitnessSheet *sheet,
+                                 const WitnessInk *landed, const double *tips, size_t n_tips,
+                                 double pen, const char *picture, WitnessCoverage *out,
+                                 GError **error);

@@ -11,7 +11,8 @@
  * may end in "(*1A2B)": CRC-16 of ITU-T V.41 over the bytes before its "(". With an N word too,
  * lines are taken in order only: the last one again is answered but not done again, any other is
  * refused with "order" and the number expected. Once such a line was taken, a line with N but
- * without check is refused: its check was lost on the way. Motion      straight blocks; per axis
+ * without check is refused: its check was lost on the way. After a reset or CAN the order begins
+ * anew with 1. Motion      straight blocks; per axis
  * greatest speed, acceleration and pull-in (the speed at which the motor starts, stops or reverses
  * without a ramp). */
 #pragma once
@@ -30,7 +31,8 @@ enum { DT_BYTE_ASK = 0x05, DT_BYTE_GO_ON = 0x11, DT_BYTE_HOLD = 0x13, DT_BYTE_AB
 /* The board. Every call gets `board` back. Called from the main loop unless told otherwise. */
 typedef struct {
     void (*send)(void *board, char byte);
-    /* Drives the four coils of a motor: bit 0 is the first coil. From the timer interrupt. */
+    /* Drives the four coils of a motor: bit 0 is the first coil; 0 lets the motor go. From the timer
+     * interrupt too. */
     void (*coils)(void *board, uint8_t axis, uint8_t bits);
     void (*servo)(void *board, uint16_t pulse_us);
     uint8_t (*switches)(void *board); /* bit per axis, 1: pressed. From the timer interrupt too */
@@ -111,6 +113,7 @@ typedef struct {
     volatile uint8_t running;
     volatile uint8_t resting; /* a short rest before a block that cannot be entered at speed */
     uint8_t loaded;           /* the first block of the plan is under way */
+    uint8_t loose;            /* no coil is on */
     uint8_t due;              /* bit per axis: steps at the coming interrupt */
     uint8_t phase[DT_CONTROLLER_AXES];
     uint32_t done[DT_CONTROLLER_AXES];             /* steps of this block */

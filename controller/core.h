@@ -160,6 +160,8 @@ void dtc_plan_forget(DtController *c);
 void dtc_step_reset(DtController *c);
 /* Starts the motors where they rest and there is a block. */
 void dtc_step_start(DtController *c);
+/* Lets the motors go until the next start; they must rest. Their gears hold the carriage. */
+void dtc_step_release(DtController *c);
 void dtc_wait_ms(DtController *c, uint32_t ms);
 /* Neither stepping nor waiting, and no block left. */
 static inline bool dtc_still(const DtController *c)

@@ -63,13 +63,15 @@ static void move_pen(DtController *c, uint16_t pulse_us)
     c->hw->servo(c->board, pulse_us);
 }
 
-/* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. */
+/* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. Nothing moves from
+ * now on, and motors that stand with their coils on get hot. */
 static void end_program(DtController *c)
 {
     c->motion = 10;
     c->relative = 0;
     c->spindle = 0;
     move_pen(c, c->set->pen_up_us);
+    dtc_step_release(c);
 }
 
 static bool do_arc(DtController *c)
@@ -172,8 +174,9 @@ static bool abandon(DtController *c)
         return false; /* slowing down */
     drop_everything(c, DTC_ABANDONED);
     dtc_line_forget(c, c->abandon_head);
-    c->in_order = 0;
-    c->may_restart = 1;
+    /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
+    c->last = c->last_n = 0;
+    c->in_order = c->may_restart = 0;
     c->abandon = 0;
     dtc_reply_state(c);
     return true;

@@ -43,6 +43,13 @@ static void set_speed2(DtStepper *s, float v2)
     s->us_per_mm = 0;
 }
 
+static void hold_motors(DtController *c)
+{
+    c->step.loose = 0;
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        c->hw->coils(c->board, axis, half_steps[c->step.phase[axis]]);
+}
+
 void dtc_step_reset(DtController *c)
 {
     DtStepper *s = &c->step;
@@ -55,8 +62,8 @@ void dtc_step_reset(DtController *c)
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         s->position[axis] = 0;
         s->phase[axis] = 0;
-        c->hw->coils(c->board, axis, half_steps[0]);
     }
+    hold_motors(c);
     c->hw->timer(c->board, 0);
 }
 
@@ -183,11 +190,20 @@ static void schedule(DtController *c)
     }
 }
 
+void dtc_step_release(DtController *c)
+{
+    c->step.loose = 1;
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        c->hw->coils(c->board, axis, 0);
+}
+
 static void start(DtController *c)
 {
     DtStepper *s = &c->step;
     if (s->running || c->hold || c->abandon || s->wait_ms || s->tripped || dtc_plan_count(c) == 0)
         return;
+    if (s->loose)
+        hold_motors(c);
     const DtBlock *b = dtc_plan_block(c, c->plan.tail);
     if (!s->loaded)
         load(s, b);

@@ -20,6 +20,7 @@ static const Kind kinds[FAULTS] = {
     [FAULT_LOSE] = {"lose", 1, FALSE}, /* bytes towards the board */
     [FAULT_DOUBLE] = {"double", 1, FALSE},
     [FAULT_GARBLE] = {"garble", 1, FALSE}, /* one bit of each is turned over */
+    [FAULT_STRAY] = {"stray", 0, FALSE},   /* a byte of this value that nobody sent */
     [FAULT_LOSE_REPLY] = {"lose-reply", 1, FALSE},
     [FAULT_DOUBLE_REPLY] = {"double-reply", 1, FALSE},
     [FAULT_GARBLE_REPLY] = {"garble-reply", 1, FALSE},
@@ -78,7 +79,7 @@ static gboolean read_one(char **words, RigFault *f)
 
 gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem)
 {
-    *f = (RigFaults){.silence_s = -1, .unplug_s = -1};
+    *f = (RigFaults){.silence_s = -1, .unplug_s = -1, .stray = -1};
     f->list = g_array_new(FALSE, FALSE, sizeof(RigFault));
     f->rand = g_rand_new_with_seed(seed);
     g_auto(GStrv) parts = g_strsplit(text, ";", -1);
@@ -118,6 +119,9 @@ static void happen(DtRig *r, const RigFault *one)
         break;
     case FAULT_RESET:
         f->reset = TRUE;
+        break;
+    case FAULT_STRAY:
+        f->stray = (int)one->amount & 0xFF;
         break;
     case FAULT_SILENCE:
         f->silence_s = one->amount;
@@ -183,19 +187,26 @@ static gboolean spoils(RigFaults *f, RigFaultKind kind)
     return TRUE;
 }
 
-unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[2])
+unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
 {
     RigFaults *f = &r->faults;
-    out[0] = out[1] = byte;
+    out[0] = byte;
     f->bytes++;
     if (f->list->len == 0)
         return 1;
     look(r, FALSE);
+    unsigned n = 0;
+    if (f->stray >= 0)
+        out[n++] = (uint8_t)f->stray;
+    f->stray = -1;
     if (spoils(f, FAULT_LOSE))
-        return 0;
+        return n;
     if (spoils(f, FAULT_GARBLE))
-        out[0] = (uint8_t)(byte ^ 1u << g_rand_int_range(f->rand, 0, 8));
-    return spoils(f, FAULT_DOUBLE) ? 2 : 1;
+        byte = (uint8_t)(byte ^ 1u << g_rand_int_range(f->rand, 0, 8));
+    out[n++] = byte;
+    if (spoils(f, FAULT_DOUBLE))
+        out[n++] = byte;
+    return n;
 }
 
 unsigned rig_faults_reply(DtRig *r, char *text)

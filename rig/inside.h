@@ -87,6 +87,7 @@ typedef struct {
     double low, high, trip; /* stops, and where the switch closes */
     int phase;              /* of the half-step sequence */
     int turn;               /* asked for at this instant: -1, 0, 1 */
+    gboolean loose;         /* no coil is on */
     gboolean slipping;
     gboolean forced; /* a fault holds the switch closed */
 } RigAxis;
@@ -128,6 +129,7 @@ typedef enum {
     FAULT_LOSE,
     FAULT_DOUBLE,
     FAULT_GARBLE,
+    FAULT_STRAY,
     FAULT_LOSE_REPLY,
     FAULT_DOUBLE_REPLY,
     FAULT_GARBLE_REPLY,
@@ -158,6 +160,7 @@ typedef struct {
     guint64 bytes, lines;   /* so far: bytes towards the board, lines answered */
     unsigned armed[FAULTS]; /* bytes or replies that each kind still spoils */
     double late_s;
+    int stray; /* a byte that comes before the next one; -1: none */
     /* for the port and the clock to carry out */
     gboolean reset;
     double silence_s, unplug_s; /* real time; 0: for good; -1: nothing to do */
@@ -167,8 +170,8 @@ typedef struct {
 
 gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
 void rig_faults_clear(RigFaults *f);
-/* Spoils a byte on its way to the board: what arrives, 0 to 2 bytes. */
-unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[2]);
+/* Spoils a byte on its way to the board: what arrives, 0 to 3 bytes. */
+unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
 /* Spoils a reply: how often it is sent. */
 unsigned rig_faults_reply(DtRig *r, char *text);
 void rig_faults_line(DtRig *r);

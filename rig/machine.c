@@ -90,6 +90,9 @@ static int sequence_index(uint8_t bits)
 void rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
 {
     RigAxis *a = &m->axis[axis];
+    a->loose = bits == 0;
+    if (a->loose)
+        return; /* the gear holds it */
     int index = sequence_index(bits);
     int change = (index - a->phase + 8) % 8;
     if (index < 0 || (change != 0 && change != 1 && change != 7))

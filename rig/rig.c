@@ -360,7 +360,7 @@ static gboolean deliver(DtRig *r)
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
-        uint8_t arrives[2];
+        uint8_t arrives[3];
         unsigned n = rig_faults_byte(r, byte, arrives);
         for (unsigned i = 0; i < n; i++)
             receive(r, arrives[i]);
@@ -484,6 +484,9 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     out->pen_up_at_end = !m->told_down;
     rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
+    out->motors_off = m->axis[0].loose && m->axis[1].loose;
+    out->bytes = r->faults.bytes;
+    out->faults = r->faults.happened;
 }
 
 double dt_rig_clock_s(const DtRig *r)

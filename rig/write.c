@@ -83,10 +83,13 @@ char *dt_rig_figures_json(const DtRig *r)
         {"steps_y", (double)f.steps[1]},
         {"replies", f.replies},
         {"starved", f.starved},
+        {"bytes", (double)f.bytes},
+        {"faults", f.faults},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(numbers); i++)
         add_key_number(s, numbers[i].key, numbers[i].value);
     g_string_append_printf(s, "  \"homed\": %s,\n", f.homed ? "true" : "false");
+    g_string_append_printf(s, "  \"motors_off\": %s,\n", f.motors_off ? "true" : "false");
     g_string_append_printf(s, "  \"stopped_on_switch\": %s,\n",
                            f.stopped_on_switch ? "true" : "false");
     g_string_append_printf(s, "  \"pen_up_at_end\": %s\n}", f.pen_up_at_end ? "true" : "false");

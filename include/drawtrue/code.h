@@ -67,6 +67,7 @@ typedef struct {
     size_t lines, refused_lines, lifts;
     size_t first_refused; /* line; 0 for none */
     double ink_mm, travel_mm, time_s; /* homing and pen changes not counted */
+    double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;
 

@@ -60,6 +60,8 @@ typedef struct {
     gboolean hide;      /* opaque fills hide what lies beneath */
     gboolean dedupe;    /* coincident lines of one pen are drawn once */
     gboolean fill;      /* FALSE: outlines only; a fill without stroke gives its edge */
+    gboolean edge;      /* a dense fill has a line along its edge, half a tip inside; without it lines
+                         * that stand apart leave slivers bare */
     gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
                          * fill is dense */
     double tolerance;   /* mm */
@@ -67,8 +69,8 @@ typedef struct {
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT \
-    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, FALSE, 0.01, \
-                    {1, 1, 1, 1}})
+    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, TRUE, FALSE, \
+                    0.01, {1, 1, 1, 1}})
 
 /* What became of each artwork colour. */
 typedef struct {
@@ -100,6 +102,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
 
 typedef struct {
     DtStrokes ink; /* in the window's coordinates: its lower left corner is (0, 0) */
+    size_t n_art;  /* strokes of the art; those of the crosses follow */
     DtBox window;  /* of the art, mm */
     unsigned column, row; /* from the left, from below */
 } DtSheet;
@@ -122,6 +125,11 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheets, dt_sheets_clear)
 /* The share of the paper, 0 to 1, that ink of the pen's colour must cover to look as light as a
  * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */
 double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper);
+
+/* Appends what one pen (of index `index`) draws to cover a share of a box, 0 to 1: a step of a tone
+ * scale. Fails as dt_ink_trace() does. */
+gboolean dt_ink_tone_patch(DtBox box, double coverage, const DtPen *pen, unsigned index,
+                           const DtInkOptions *o, DtStrokes *out, GError **error);
 
 /* Colour difference of two opaque sRGB colours: CIEDE2000 (CIE 142:2001; Sharma, Wu and Dalal
  * 2005), D65. */

@@ -7,14 +7,26 @@
 typedef struct {
     DtArtOptions art;
     DtInkOptions ink;
-    DtRouteOptions route; /* start, end and, where 0, join are set from the profile */
+    DtRouteOptions route; /* start, end and, for one_way, its axis (the slackest; Y where none was
+                           * measured) and run-in are set from the profile */
     DtPlacement placement;
-    gboolean no_corrections; /* plan as if the machine were perfect, to see what correction brings */
+    gboolean own_angle; /* hatch at ink.angle; FALSE: in the machine's fastest direction */
+    gboolean
+        no_corrections; /* plan as if the machine were perfect, to see what correction brings */
 } DtJobOptions;
 
-#define DT_JOB_OPTIONS_DEFAULT \
-    ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT, \
-                    DT_PLACEMENT_DEFAULT, FALSE})
+#define DT_JOB_OPTIONS_DEFAULT                                                                     \
+    ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT,      \
+                    DT_PLACEMENT_DEFAULT, FALSE, FALSE})
+
+/* What drawing fills one way costs and gains. [0]: both ways, [1]: one way. */
+typedef struct {
+    double time_s[2];   /* pen changes left out */
+    double error_mm[2]; /* mean distance of the fills' ink from its line, along the axis, if lost
+                         * motion were not corrected, by the lost motion that the profile has */
+    int axis;           /* 0 or 1 */
+    double lost;        /* mm, the most that the profile has for that axis; 0: none measured */
+} DtOneWay;
 
 typedef struct {
     DtDrawing *drawing; /* placed: bed coordinates */
@@ -24,11 +36,12 @@ typedef struct {
     DtSequence sequence;
     DtMoves moves;
     DtTimes times;
+    DtOneWay one_way; /* all 0 unless route.one_way was asked for */
 } DtJob;
 
-/* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure the
- * job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing puts
- * no ink on the paper at all. */
+/* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure
+ * the job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing
+ * puts no ink on the paper at all. */
 gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
                      DtProgress progress, void *user, GError **error);
 void dt_job_clear(DtJob *job);
@@ -36,3 +49,33 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
 
 /* Ink length of one pen, mm. */
 double dt_job_pen_ink_mm(const DtJob *job, unsigned pen);
+
+/* Large art over several sheets ------------------------------------------------------------------- */
+
+typedef struct {
+    unsigned columns, rows; /* to fill, at most; 0, 0: at true size on as many as that takes */
+    double overlap;         /* mm that neighbours have in common; room for a cross of 6 mm */
+} DtJobTiling;
+
+/* One sheet's job. Its `drawing` is NULL and its `colours` are empty: see DtJobSheets. */
+typedef struct {
+    DtJob job;
+    unsigned column, row; /* from the left and from above, counted from 1 */
+} DtJobSheet;
+
+typedef struct {
+    DtDrawing *drawing; /* placed; in the coordinates of all sheets laid together */
+    DtInkReport colours;
+    DtJobSheet *sheets; /* as one reads: rows from above, each from the left; bare ones are left out */
+    size_t n;
+    unsigned columns, rows; /* that the art really takes */
+} DtJobSheets;
+
+/* Plans each sheet as a job of its own, with registration crosses in the overlaps (dt_ink_sheets()).
+ * The usable part of each sheet is the paper less its margins, as far as the machine reaches. Fails as
+ * dt_job_plan() and dt_ink_sheets() do; the result is then cleared. */
+gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, DtProgress progress,
+                            void *user, GError **error);
+void dt_job_sheets_clear(DtJobSheets *s);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJobSheets, dt_job_sheets_clear)

@@ -7,7 +7,8 @@
 typedef enum {
     DT_RUN_WAITING, /* for a greeting, a reply, the port, a person: `text` says for what */
     DT_RUN_PROGRESS,
-    DT_RUN_PEN_CHANGE, /* `pen` is the next pen; drawing goes on after dt_run_go_on() */
+    DT_RUN_PEN_CHANGE, /* `pen` is the next pen; where there is a `text`, which says what to do,
+                        * drawing goes on after dt_run_go_on() */
     DT_RUN_REPEATED,   /* a line was sent again after a failed check or a lost reply */
     DT_RUN_REFUSED,    /* the controller refused line `line` */
     DT_RUN_PAUSED,     /* pen up; goes on after dt_run_go_on() */
@@ -66,6 +67,11 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtRunner, dt_run_free)
 DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
                         const DtRunOptions *o, GError **error);
 
+/* The same from the stroke on that is drawn at a place of the bed, as pointed at in the proof.
+ * Besides, DT_ERROR_INPUT where no ink lies within 5 mm of it, or none that is drawn yet. */
+DtRunner *dt_run_resume_at(const DtProfile *p, gint64 run, DtPoint place, const DtRunOptions *o,
+                           GError **error);
+
 /* Draws; see dt_link_run(). Blocks until the end. */
 gboolean dt_run_draw(DtRunner *r, GError **error);
 
@@ -78,7 +84,12 @@ double dt_run_journal_s(const DtRunner *r);
 void dt_run_go_on(DtRunner *r);         /* after a pen change or a pause */
 void dt_run_pause_at_lift(DtRunner *r); /* when the stroke at hand is drawn */
 void dt_run_pause_now(DtRunner *r); /* at once, the pen lifted; at the lift where it cannot hold */
-void dt_run_stop(DtRunner *r);      /* at once: decelerate, pen up, end the run */
+/* At the next pen change, even where nobody is waited for there. */
+void dt_run_pause_at_change(DtRunner *r);
+/* Paused at a lift: to the park place, so that the sheet can be seen; else at the next lift. Going
+ * on returns to the same point, the slack of each axis taken up from the same side. */
+void dt_run_park(DtRunner *r);
+void dt_run_stop(DtRunner *r); /* at once: decelerate, pen up, end the run */
 
 /* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
  * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */
@@ -109,6 +120,16 @@ void dt_run_jog_end(DtRunner *r);
 gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
                      const char *out_path, GError **error);
 
+typedef struct {
+    size_t stroke; /* 1-based */
+    double away_mm;
+} DtStrokeAt;
+
+/* The stroke of a program whose ink lies nearest to a place on the bed, mm; of several equally near
+ * the first. */
+gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
+                           DtStrokeAt *out, GError **error);
+
 /* The log ----------------------------------------------------------------------------------------
  */
 
@@ -125,8 +146,9 @@ typedef struct {
     char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
     char *note;   /* what broke it off */
     size_t strokes, drawn;
-    double estimate_s; /* by the motion model alone */
-    double told_s;     /* told at the start: the estimate times this machine's pace in past runs */
+    double estimate_s; /* by the motion model alone, homing left out */
+    double told_s;     /* told at the start: the estimate times this machine's pace in past runs, and
+                        * what homing took in them, or else should take */
     double time_s;     /* people's time at pen changes and pauses not counted */
     double ink_mm, travel_mm;
     DtLogPen *pens;

@@ -100,6 +100,10 @@ typedef struct {
 gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
                            GError **error);
 
+/* The direction on paper, radians from +x, in which the pen goes fastest: both axes at their full
+ * speed. Its mirror image is as fast but for the squareness. */
+double dt_machine_fastest_angle(const DtProfile *p);
+
 /* Turns the corrections off, in place. */
 void dt_profile_drop_corrections(DtProfile *p);
 DtCost dt_profile_cost(const DtProfile *p);
@@ -196,6 +200,9 @@ typedef struct {
     double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
+
+/* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */
+double dt_machine_home_s(const DtProfile *p);
 
 /* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
  * pen moves. Pen changes are counted apart and not in total_s. */

@@ -17,6 +17,7 @@ typedef struct {
     const DtTimes *before;
     gboolean order;             /* show the order: travel coloured from the first second to the last,
                                  * ink pale */
+    const DtInkOptions *tones;  /* how tones were hatched: a tone scale of each pen used is shown */
     const char *title;
     const char *figures; /* one line below the picture; NULL: time, ink, lifts and travel */
 } DtProofInput;

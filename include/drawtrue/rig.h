@@ -24,7 +24,10 @@ typedef struct {
     guint64 steps[2];              /* half steps of each axis, either way */
     unsigned replies;              /* lines sent to the host */
     unsigned starved;              /* stops in mid-stroke because the next line had not come yet */
+    guint64 bytes;                 /* received, lost ones included */
+    unsigned faults;               /* of the rig file's list that have happened */
     gboolean homed;
+    gboolean motors_off; /* at the end */
     gboolean stopped_on_switch; /* a switch ended the motion outside of homing */
 } DtRigFigures;
 

@@ -26,35 +26,97 @@ static const struct {
 
 enum { LISTED = 12 }; /* findings of one kind that the short report lists */
 
-/* Gathers the ink as runs for the picture. */
+/* Gathers the ink as runs, travels, and what is wrong with either, for the picture. */
 typedef struct {
+    const DtProfile *profile;
     DtSequence runs;
+    DtLines travel, trouble;
     gboolean drawing;
     DtPoint at;
 } Picture;
+
+static void add_segment(DtLines *l, DtPoint from, DtPoint to)
+{
+    gboolean goes_on = l->n > 0 && dt_point_distance(l->pts[l->n_pts - 1], from) < 1e-9;
+    if (!goes_on) {
+        dt_lines_begin(l);
+        dt_lines_point(l, from);
+    }
+    dt_lines_point(l, to);
+}
+
+/* Beyond the travel, or drawn where the program means to travel. */
+static gboolean is_trouble(const Picture *p, const DtMove *m)
+{
+    const double *travel = p->profile->travel;
+    gboolean beyond = m->to.x < -1e-6 || m->to.y < -1e-6 || m->to.x > travel[0] + 1e-6 ||
+                      m->to.y > travel[1] + 1e-6;
+    return beyond || (m->kind == DT_MOVE_DRAW && m->feed_mm_s > 1e9);
+}
 
 static void on_move(const DtMove *m, size_t line, void *user)
 {
     Picture *p = user;
     (void)line;
-    if (m->kind == DT_MOVE_DRAW) {
-        if (!p->drawing) {
-            dt_sequence_begin(&p->runs, m->pen, m->run);
-            dt_sequence_point(&p->runs, p->at);
-        }
-        dt_sequence_point(&p->runs, m->ink);
+    if (m->kind == DT_MOVE_DRAW && !p->drawing) {
+        dt_sequence_begin(&p->runs, m->pen, m->run);
+        dt_sequence_point(&p->runs, p->at);
     }
+    if (m->kind == DT_MOVE_DRAW)
+        dt_sequence_point(&p->runs, m->ink);
+    else if (m->kind == DT_MOVE_TRAVEL)
+        add_segment(&p->travel, p->at, m->ink);
+    if ((m->kind == DT_MOVE_DRAW || m->kind == DT_MOVE_TRAVEL) && is_trouble(p, m))
+        add_segment(&p->trouble, p->at, m->ink);
     p->drawing = m->kind == DT_MOVE_DRAW;
     p->at = m->ink;
 }
 
-static gboolean write_picture(const DtProfile *profile, const Picture *picture, const char *program,
+/* All of the bed, and what lies beside it up to its own size. */
+static DtBox find_view(const Picture *p)
+{
+    const double *travel = p->profile->travel;
+    DtBox view = {0, 0, travel[0], travel[1]};
+    const DtLines *l[] = {&p->travel, &p->trouble};
+    for (size_t i = 0; i < G_N_ELEMENTS(l); i++)
+        for (size_t k = 0; k < l[i]->n_pts; k++)
+            view = dt_box_add_point(view, l[i]->pts[k]);
+    view = dt_box_intersect(view, (DtBox){-travel[0], -travel[1], 2 * travel[0], 2 * travel[1]});
+    double edge = 0.02 * MAX(view.x1 - view.x0, view.y1 - view.y0);
+    return (DtBox){view.x0 - edge, view.y0 - edge, view.x1 + edge, view.y1 + edge};
+}
+
+/* The findings that stand first. */
+static void add_worst(GString *text, const DtInspection *i)
+{
+    enum { SHOWN = 4 };
+    for (size_t k = 0; k < MIN(i->n_findings, SHOWN); k++)
+        g_string_append_printf(text, "\nline %d: %s", i->findings[k].line, i->findings[k].text);
+    if (i->n_findings > SHOWN)
+        g_string_append_printf(text, "\nand %zu more findings", i->n_findings - SHOWN);
+}
+
+static gboolean write_picture(const Picture *picture, const DtInspection *i, const char *program,
                               const char *figures, const char *path, GError **error)
 {
+    static const DtColour pale_blue = {0.5, 0.68, 0.84, 1}, red = {0.82, 0.12, 0.12, 1};
     g_autofree char *title = g_path_get_basename(program);
-    DtProofInput in = {
-        .profile = profile, .sequence = &picture->runs, .title = title, .figures = figures};
-    return dt_proof_write(&in, path, 1400, error);
+    const DtProofLayer layers[] = {{&picture->travel, pale_blue, 0}, {&picture->trouble, red, 0.8}};
+    g_autoptr(GString) legend = g_string_new(figures);
+    g_string_append_printf(legend, "\npale blue: travel%s",
+                           picture->trouble.n ? " · red: beyond the travel, or drawn by a travel"
+                                              : "");
+    add_worst(legend, i);
+    DtProofPanel panel = {.view = find_view(picture),
+                          .sequence = &picture->runs,
+                          .layers = layers,
+                          .n_layers = G_N_ELEMENTS(layers)};
+    DtProofSheet sheet = {.title = title,
+                          .figures = legend->str,
+                          .profile = picture->profile,
+                          .panels = &panel,
+                          .n_panels = 1};
+    return dt_proof_write_sheet(&sheet, path, 1400, error);
 }
 
 static char *describe_figures(const DtInspection *i)
@@ -94,7 +156,7 @@ static void print_findings(const DtInspection *i, const char *program)
         printf("\n%zu further findings are counted and not kept\n", i->omitted);
 }
 
-static void print_report(const DtInspection *i, const char *program)
+static void print_report(const DtProfile *p, const DtInspection *i, const char *program)
 {
     g_autofree char *figures = describe_figures(i);
     printf("%s: %s\n", program, figures);
@@ -103,6 +165,9 @@ static void print_report(const DtInspection *i, const char *program)
                i->ink_box.x1, i->ink_box.y1);
     else
         puts("no ink lands");
+    if (i->off_paper_mm > 0)
+        printf("%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n", i->off_paper_mm,
+               p->paper_name, p->paper_at.x, p->paper_at.y);
     if (i->n_findings == 0)
         puts("nothing is wrong with it on this machine");
     print_findings(i, program);
@@ -150,6 +215,7 @@ static void print_json(const DtInspection *i, const char *program)
     add_count(b, "refused_lines", i->refused_lines);
     add_count(b, "strokes", i->lifts);
     add_number(b, "ink_mm", i->ink_mm);
+    add_number(b, "off_paper_mm", i->off_paper_mm);
     add_number(b, "travel_mm", i->travel_mm);
     add_number(b, "time_s", i->time_s);
     add_box(b, i->ink_box);
@@ -194,29 +260,38 @@ static int outcome(const DtInspection *i)
     return 0;
 }
 
+static void clear_picture(Picture *p)
+{
+    dt_sequence_clear(&p->runs);
+    dt_lines_clear(&p->travel);
+    dt_lines_clear(&p->trouble);
+}
+
 static int inspect(const DtProfile *p, const char *program, const char *picture_path, gboolean json,
                    GError **error)
 {
-    Picture picture = {.drawing = FALSE};
+    Picture picture = {.profile = p};
     dt_sequence_init(&picture.runs);
+    dt_lines_init(&picture.travel);
+    dt_lines_init(&picture.trouble);
     DtJudgeOptions options = {.listener = picture_path ? on_move : NULL, .user = &picture};
     DtInspection i;
     if (!dt_code_judge(p, program, &options, &i, error)) {
-        dt_sequence_clear(&picture.runs);
+        clear_picture(&picture);
         return (*error)->code;
     }
     int code = outcome(&i);
     if (json)
         print_json(&i, program);
     else
-        print_report(&i, program);
+        print_report(p, &i, program);
     if (picture_path) {
         g_autofree char *figures = describe_figures(&i);
-        if (!write_picture(p, &picture, program, figures, picture_path, error))
+        if (!write_picture(&picture, &i, program, figures, picture_path, error))
             code = (*error)->code;
     }
     dt_inspection_clear(&i);
-    dt_sequence_clear(&picture.runs);
+    clear_picture(&picture);
     return code;
 }
 

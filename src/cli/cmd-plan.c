@@ -30,6 +30,17 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_planning(&options, error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
+    DtJobTiling tiling;
+    gboolean several;
+    if (!dt_cli_tiling(&tiling, &several, error))
+        return DT_ERROR_USAGE;
+    if (several) {
+        g_auto(DtJobSheets) sheets = {0};
+        return dt_cli_plan_sheets(profile, argv[1], &options, &tiling, &sheets, error) &&
+                       dt_cli_write_sheets(profile, &sheets, argv[1], output, as_json, error)
+                   ? 0
+                   : DT_ERROR_INPUT;
+    }
     g_auto(DtJob) job = {0};
     if (!dt_cli_plan_job(profile, argv[1], &options, &job, error) ||
         !write_program(profile, &job, error))

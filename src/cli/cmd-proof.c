@@ -75,7 +75,7 @@ static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
 }
 
 static void report_json(const DtProofInput *in, const DtProofPen *pens, const char *source,
-                        const DtInspection *inspection)
+                        const DtInkReport *colours, const DtInspection *inspection)
 {
     const DtTimes *t = in->times;
     g_autoptr(JsonBuilder) b = json_builder_new();
@@ -101,6 +101,8 @@ static void report_json(const DtProofInput *in, const DtProofPen *pens, const ch
         add_count(b, "refused_lines", inspection->refused_lines);
     }
     add_pens(b, in->profile, pens);
+    if (colours)
+        dt_cli_add_colours(b, in->profile, colours);
     json_builder_end_object(b);
     g_autoptr(JsonNode) root = json_builder_get_root(b);
     g_autofree char *text = json_to_string(root, TRUE);
@@ -108,7 +110,7 @@ static void report_json(const DtProofInput *in, const DtProofPen *pens, const ch
 }
 
 static void report_text(const DtProofInput *in, const DtProofPen *pens, const char *source,
-                        const DtInspection *inspection)
+                        const DtInkReport *colours, const DtInspection *inspection)
 {
     const DtTimes *t = in->times;
     g_autofree char *total = dt_proof_duration(t->total_s);
@@ -123,6 +125,10 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
         printf("  pen %-12s %7.2f m  %5zu strokes  %s\n", in->profile->rack.pens[i].name,
                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
+    if (colours) {
+        g_autofree char *text = dt_cli_colours(in->profile, colours);
+        fputs(text, stdout);
+    }
     if (in->before) {
         g_autofree char *before = dt_proof_duration(in->before->total_s);
         printf("  in the drawing's own order it would take %s\n", before);
@@ -134,7 +140,7 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
     printf("  picture in %s\n", output);
 }
 
-static gboolean write_and_report(DtProofInput *in, const char *source,
+static gboolean write_and_report(DtProofInput *in, const char *source, const DtInkReport *colours,
                                  const DtInspection *inspection, GError **error)
 {
     g_autofree char *title = g_path_get_basename(source);
@@ -144,7 +150,7 @@ static gboolean write_and_report(DtProofInput *in, const char *source,
         return FALSE;
     g_autofree DtProofPen *pens = g_new0(DtProofPen, in->profile->rack.n);
     dt_proof_pens(in->profile, in->moves, in->times, pens);
-    (as_json ? report_json : report_text)(in, pens, source, inspection);
+    (as_json ? report_json : report_text)(in, pens, source, colours, inspection);
     return TRUE;
 }
 
@@ -155,8 +161,11 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
     g_auto(DtJob) job = {0}, before = {0};
     if (!dt_cli_plan_job(p, path, o, &job, error))
         return FALSE;
-    DtProofInput in = {
-        .profile = p, .drawing = job.drawing, .moves = &job.moves, .times = &job.times};
+    DtProofInput in = {.profile = p,
+                       .drawing = job.drawing,
+                       .moves = &job.moves,
+                       .times = &job.times,
+                       .tones = o->ink.tone ? &o->ink : NULL};
     if (show_order) {
         DtJobOptions unordered = *o;
         unordered.route.keep_order = TRUE;
@@ -165,7 +174,15 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
         in.before_moves = &before.moves;
         in.before = &before.times;
     }
-    return write_and_report(&in, path, NULL, error);
+    return write_and_report(&in, path, &job.colours, NULL, error);
+}
+
+static gboolean prove_sheets(DtProfile *p, const DtJobOptions *o, const DtJobTiling *tiling,
+                             const char *path, GError **error)
+{
+    g_auto(DtJobSheets) sheets = {0};
+    return dt_cli_plan_sheets(p, path, o, tiling, &sheets, error) &&
+           dt_cli_prove_sheets(p, &sheets, path, output, width_px, as_json, error);
 }
 
 static gboolean prove_program(const DtProfile *p, const char *path, GError **error)
@@ -182,7 +199,7 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
     if (good) {
         dt_machine_time(p, &inspection.moves, TRUE, &times);
         DtProofInput in = {.profile = p, .moves = &inspection.moves, .times = &times};
-        good = write_and_report(&in, path, &inspection, error);
+        good = write_and_report(&in, path, NULL, &inspection, error);
     }
     dt_times_clear(&times);
     dt_inspection_clear(&inspection);
@@ -205,8 +222,13 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) p = dt_cli_planning(&options, error);
     if (p == NULL)
         return DT_ERROR_INPUT;
-    gboolean good = is_drawing(argv[1]) ? prove_drawing(p, &options, argv[1], error)
-                                        : prove_program(p, argv[1], error);
+    DtJobTiling tiling;
+    gboolean several;
+    if (!dt_cli_tiling(&tiling, &several, error))
+        return DT_ERROR_USAGE;
+    gboolean good = !is_drawing(argv[1]) ? prove_program(p, argv[1], error)
+                    : several            ? prove_sheets(p, &options, &tiling, argv[1], error)
+                                         : prove_drawing(p, &options, argv[1], error);
     return good ? 0 : DT_ERROR_INPUT;
 }
 

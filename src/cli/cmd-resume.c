@@ -4,19 +4,39 @@
 static gint64 run_number;
 static int back_strokes;
 static double back_mm;
+static char *at_text;
+static DtPoint at; /* on the sheet */
 
 static const GOptionEntry entries[] = {
     {"run", 0, 0, G_OPTION_ARG_INT64, &run_number, "The run of the log (the last unfinished one)",
      "NUMBER"},
     {"back", 0, 0, G_OPTION_ARG_INT, &back_strokes, "Go back by this many strokes first", "N"},
     {"back-mm", 0, 0, G_OPTION_ARG_DOUBLE, &back_mm, "Go back by this much ink first", "MM"},
+    {"at", 0, 0, G_OPTION_ARG_STRING, &at_text,
+     "Go back to the stroke at this place of the sheet, mm from its lower left corner", "X,Y"},
     G_OPTION_ENTRY_NULL,
 };
 
 static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GError **error)
 {
     (void)user;
+    if (at_text != NULL)
+        return dt_run_resume_at(p, run_number, dt_point_add(p->paper_at, at), o, error);
     return dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
+}
+
+static gboolean read_place(GError **error)
+{
+    char *end;
+    at.x = g_ascii_strtod(at_text, &end);
+    const gboolean first = end != at_text && *end == ',';
+    const char *second = first ? end + 1 : at_text;
+    at.y = g_ascii_strtod(second, &end);
+    if (first && end != second && *end == '\0' && back_strokes == 0 && back_mm <= 0)
+        return TRUE;
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                        "--at takes a place X,Y in mm, and goes without --back");
+    return FALSE;
 }
 
 static int run(int argc, char **argv, GError **error)
@@ -28,6 +48,8 @@ static int run(int argc, char **argv, GError **error)
                             "resume takes no arguments, and goes back by 0 or more");
         return DT_ERROR_USAGE;
     }
+    if (at_text != NULL && !read_place(error))
+        return DT_ERROR_USAGE;
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
@@ -36,7 +58,7 @@ static int run(int argc, char **argv, GError **error)
 
 const DtCommand dt_command_resume = {
     .name = "resume",
-    .usage = "[--run NUMBER] [--back N] [OPTION...]",
+    .usage = "[--run NUMBER] [--back N | --back-mm MM | --at X,Y] [OPTION...]",
     .summary = "go on with a run that was cut off",
     .shared = dt_cli_running_entries,
     .run = run,

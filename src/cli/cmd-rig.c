@@ -64,8 +64,8 @@ static void report(const DtRig *r, const char *folder)
            dt_rig_stroke_count(r), f.travel_mm);
     printf("lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken, f.lines_refused,
            f.bytes_lost);
-    printf("machine    %u end-stop hits; pen %s at %.2f %.2f\n", f.endstop_hits,
-           f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y);
+    printf("machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
+           f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y, f.motors_off ? "off" : "on");
     printf("pen        %.2f mm told down but dry, %.2f mm dragged, %u changes\n", f.dry_mm,
            f.drag_mm, f.pen_changes);
     if (folder)

@@ -6,24 +6,34 @@
 #include <string.h>
 #include <unistd.h>
 
-static char *machine, *paper, *paper_at, *hatch = NULL;
-static double margin = -1, angle = 45, pitch = 0, tolerance = 0.01, join = -1;
+/* An angle that nobody asks for. */
+#define NO_ANGLE (-1e300)
+
+static char *machine, *paper, *paper_at, *hatch, *sheets;
+static double margin = -1, angle = NO_ANGLE, pitch = 0, tolerance = 0.01, join = -1, overlap = 10;
 static int seed = 1, effort = -1;
-static gboolean true_size, no_turn, outlines, no_hide, tone, single_line, keep_order, one_way,
-    light_first, no_corrections;
+static gboolean true_size, no_turn, outlines, no_edge, no_hide, tone, single_line, keep_order,
+    one_way, light_first, no_corrections;
 
 const GOptionEntry dt_cli_planning_entries[] = {
     {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
-    {"paper", 0, 0, G_OPTION_ARG_STRING, &paper, "Paper: A5, \"A5 landscape\", 120x80 (mm)", "SIZE"},
+    {"paper", 0, 0, G_OPTION_ARG_STRING, &paper, "Paper: A5, \"A5 landscape\", 120x80 (mm)",
+     "SIZE"},
     {"paper-at", 0, 0, G_OPTION_ARG_STRING, &paper_at, "Lower left corner on the bed, mm", "X,Y"},
     {"margin", 0, 0, G_OPTION_ARG_DOUBLE, &margin, "Kept free along the paper's edge, mm", "MM"},
     {"true-size", 0, 0, G_OPTION_ARG_NONE, &true_size, "Do not scale to the paper", NULL},
     {"no-turn", 0, 0, G_OPTION_ARG_NONE, &no_turn, "Do not turn the drawing to fit better", NULL},
+    {"sheets", 0, 0, G_OPTION_ARG_STRING, &sheets,
+     "Over several sheets: 2x3 fills two side by side, three high; any: at true size", "GRID"},
+    {"overlap", 0, 0, G_OPTION_ARG_DOUBLE, &overlap, "Of sheets side by side, mm (10)", "MM"},
     {"hatch", 0, 0, G_OPTION_ARG_STRING, &hatch,
      "Fills: serpentine (default), lines, crossed, rings", "KIND"},
-    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle, "Of the hatch lines, degrees (45)", "DEG"},
+    {"angle", 0, 0, G_OPTION_ARG_DOUBLE, &angle,
+     "Of the hatch lines, degrees (the machine's fastest direction)", "DEG"},
     {"pitch", 0, 0, G_OPTION_ARG_DOUBLE, &pitch, "Between hatch lines, mm (the pen's width)", "MM"},
     {"outlines", 0, 0, G_OPTION_ARG_NONE, &outlines, "Outlines only, no fills", NULL},
+    {"no-edge", 0, 0, G_OPTION_ARG_NONE, &no_edge, "No line along a fill's edge, hatch lines alone",
+     NULL},
     {"tone", 0, 0, G_OPTION_ARG_NONE, &tone, "Lighter paints get a wider pitch", NULL},
     {"no-hide", 0, 0, G_OPTION_ARG_NONE, &no_hide, "Draw what lies beneath other shapes too", NULL},
     {"single-line", 0, 0, G_OPTION_ARG_NONE, &single_line, "Text in single-line letters", NULL},
@@ -55,8 +65,7 @@ static gboolean read_hatch(DtHatch *out, GError **error)
             *out = values[i];
             return TRUE;
         }
-    return hatch == NULL ||
-           usage_error(error, "--hatch takes serpentine, lines, crossed or rings");
+    return hatch == NULL || usage_error(error, "--hatch takes serpentine, lines, crossed or rings");
 }
 
 static gboolean read_paper(DtProfile *p, GError **error)
@@ -82,6 +91,24 @@ static gboolean read_paper(DtProfile *p, GError **error)
     return TRUE;
 }
 
+gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error)
+{
+    *tiling = (DtJobTiling){0, 0, overlap};
+    *wanted = sheets != NULL;
+    if (sheets == NULL || strcmp(sheets, "any") == 0)
+        return TRUE;
+    char *end = NULL;
+    guint64 columns = g_ascii_strtoull(sheets, &end, 10), rows = 0;
+    if (*end == 'x' && g_ascii_isdigit(sheets[0]) && g_ascii_isdigit(end[1]))
+        rows = g_ascii_strtoull(end + 1, &end, 10);
+    if (*end != '\0' || columns < 1 || rows < 1 || columns > 100 || rows > 100)
+        return usage_error(error, "--sheets takes columns x rows, such as 2x3, each 1 to 100, or "
+                                  "'any' for as many as true size takes");
+    tiling->columns = (unsigned)columns;
+    tiling->rows = (unsigned)rows;
+    return TRUE;
+}
+
 DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
 {
     *o = DT_JOB_OPTIONS_DEFAULT;
@@ -89,17 +116,21 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
         usage_error(error, "--tolerance takes 0.0001 to 1 mm");
         return NULL;
     }
-    if (!(pitch >= 0 && pitch <= 1000) || !isfinite(angle)) {
-        usage_error(error, "--pitch takes 0 to 1000 mm, --angle an angle in degrees");
+    if (!(pitch == 0 || (pitch >= 0.01 && pitch <= 1000)) || !isfinite(angle)) {
+        usage_error(error, "--pitch takes 0.01 to 1000 mm, or 0 for the pen's width; --angle an "
+                           "angle in degrees");
         return NULL;
     }
     if (!read_hatch(&o->ink.hatch, error))
         return NULL;
     o->art.tolerance = o->ink.tolerance = tolerance;
     o->art.single_line_text = single_line;
-    o->ink.angle = angle * G_PI / 180;
+    o->own_angle = angle != NO_ANGLE;
+    if (o->own_angle)
+        o->ink.angle = angle * G_PI / 180;
     o->ink.pitch = pitch;
     o->ink.fill = !outlines;
+    o->ink.edge = !no_edge;
     o->ink.hide = !no_hide;
     o->ink.tone = tone;
     o->route.seed = (uint64_t)seed;
@@ -124,6 +155,17 @@ static gboolean show_progress(double done, void *user)
     (void)user;
     fprintf(stderr, "\rordering strokes %3.0f %%", done * 100);
     return TRUE;
+}
+
+gboolean dt_cli_plan_sheets(DtProfile *p, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, GError **error)
+{
+    gboolean terminal = isatty(STDERR_FILENO);
+    gboolean good = dt_job_plan_sheets(p, art_path, o, tiling, out, terminal ? show_progress : NULL,
+                                       NULL, error);
+    if (terminal)
+        fputs("\r\033[K", stderr);
+    return good;
 }
 
 gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
@@ -166,12 +208,12 @@ static char *hex_colour(DtColour c)
                            lround(c.b * 255));
 }
 
-static void add_colours_json(JsonBuilder *b, const DtProfile *p, const DtJob *job)
+void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *colours)
 {
     json_builder_set_member_name(b, "colours");
     json_builder_begin_array(b);
-    for (size_t i = 0; i < job->colours.n; i++) {
-        const DtInkMatch *match = &job->colours.matches[i];
+    for (size_t i = 0; i < colours->n; i++) {
+        const DtInkMatch *match = &colours->matches[i];
         g_autofree char *hex = hex_colour(match->colour);
         json_builder_begin_object(b);
         json_builder_set_member_name(b, "colour");
@@ -194,6 +236,21 @@ static void add_number(JsonBuilder *b, const char *name, double value)
     json_builder_add_double_value(b, value);
 }
 
+static void add_one_way_json(JsonBuilder *b, const DtJob *job)
+{
+    const DtOneWay *w = &job->one_way;
+    json_builder_set_member_name(b, "one_way");
+    json_builder_begin_object(b);
+    json_builder_set_member_name(b, "axis");
+    json_builder_add_string_value(b, w->axis ? "Y" : "X");
+    add_number(b, "lost_mm", w->lost);
+    add_number(b, "time_s", w->time_s[1]);
+    add_number(b, "both_ways_time_s", w->time_s[0]);
+    add_number(b, "uncorrected_error_mm", w->error_mm[1]);
+    add_number(b, "both_ways_uncorrected_error_mm", w->error_mm[0]);
+    json_builder_end_object(b);
+}
+
 static char *report_json(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
@@ -208,6 +265,8 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     add_number(b, "lift_s", job->times.lift_s);
     add_number(b, "ink_mm", job->times.ink_mm);
     add_number(b, "travel_mm", job->times.travel_mm);
+    if (job->one_way.time_s[1] > 0)
+        add_one_way_json(b, job);
     json_builder_set_member_name(b, "strokes");
     json_builder_add_int_value(b, (gint64)job->strokes.n);
     json_builder_set_member_name(b, "lifts");
@@ -215,7 +274,7 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     json_builder_set_member_name(b, "pen_changes");
     json_builder_add_int_value(b, (gint64)job->times.changes);
     add_pens_json(b, p, job);
-    add_colours_json(b, p, job);
+    dt_cli_add_colours(b, p, &job->colours);
     json_builder_set_member_name(b, "notes");
     json_builder_begin_array(b);
     for (size_t i = 0; i < job->drawing->n_notes; i++) {
@@ -229,20 +288,50 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     return json_to_string(root, TRUE);
 }
 
-static void add_colours_text(GString *s, const DtProfile *p, const DtJob *job)
+char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
 {
-    for (size_t i = 0; i < job->colours.n; i++) {
-        const DtInkMatch *match = &job->colours.matches[i];
+    GString *s = g_string_new(NULL);
+    for (size_t i = 0; i < colours->n; i++) {
+        const DtInkMatch *match = &colours->matches[i];
         g_autofree char *hex = hex_colour(match->colour);
         if (match->pen < 0)
-            g_string_append_printf(s, "  colour %s   left to the paper\n", hex);
+            g_string_append_printf(s, "  colour %s  left to the paper\n", hex);
         else
-            g_string_append_printf(s, "  colour %s   pen %s%s\n", hex,
-                                   p->rack.pens[match->pen].name,
-                                   match->distance > FAR_COLOUR
-                                       ? " (no pen of the rack is near this colour)"
-                                       : "");
+            g_string_append_printf(
+                s, "  colour %s  pen %s, difference %.1f%s\n", hex, p->rack.pens[match->pen].name,
+                match->distance,
+                match->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
     }
+    return g_string_free(s, FALSE);
+}
+
+/* Whether all that a pen draws is narrower than its tip. */
+static gboolean is_too_wide(const DtJob *job, unsigned pen)
+{
+    for (size_t i = 0; i < job->strokes.n; i++)
+        if (job->strokes.strokes[i].pen == pen && job->strokes.strokes[i].kind != DT_INK_CENTRE)
+            return FALSE;
+    return TRUE;
+}
+
+static void add_one_way_text(GString *s, const DtJob *job)
+{
+    const DtOneWay *w = &job->one_way;
+    char axis = "XY"[w->axis];
+    g_autofree char *one = dt_cli_duration(w->time_s[1]), *both = dt_cli_duration(w->time_s[0]);
+    g_string_append_printf(s, "  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one,
+                           both, 100 * (w->time_s[1] / w->time_s[0] - 1));
+    if (w->lost > 0)
+        g_string_append_printf(s,
+                               "    if the lost motion, up to %.2f mm, were not corrected: ink off "
+                               "along %c by %.3f mm in place of %.3f mm, in the mean\n",
+                               w->lost, axis, w->error_mm[1], w->error_mm[0]);
+    else
+        g_string_append_printf(
+            s,
+            "    no lost motion of %c is known here: what it gains cannot be told "
+            "before that is measured\n",
+            axis);
 }
 
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
@@ -256,14 +345,19 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
                            time, ink, travel, lift, job->times.changes,
                            job->times.changes == 1 ? "" : "s");
+    if (job->one_way.time_s[1] > 0)
+        add_one_way_text(s, job);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", job->times.ink_mm / 1000,
                            job->times.travel_mm / 1000, job->times.lifts);
     for (unsigned i = 0; i < p->rack.n; i++) {
         double pen_ink = dt_job_pen_ink_mm(job, i);
         if (pen_ink > 0)
-            g_string_append_printf(s, "  pen %s  %.2f m\n", p->rack.pens[i].name, pen_ink / 1000);
+            g_string_append_printf(s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pen_ink / 1000,
+                                   is_too_wide(job, i) ? ": its tip is wider than all that it draws"
+                                                       : "");
     }
-    add_colours_text(s, p, job);
+    g_autofree char *colours = dt_cli_colours(p, &job->colours);
+    g_string_append(s, colours);
     for (size_t i = 0; i < job->drawing->n_notes; i++)
         g_string_append_printf(s, "%s:%d: %s\n", art_path, job->drawing->notes[i].line,
                                job->drawing->notes[i].text);

@@ -4,6 +4,8 @@
 #include "cli.h"
 #include "drawtrue/job.h"
 
+#include <json-glib/json-glib.h>
+
 /* For DtCommand.shared. The values land in this file's own variables. */
 extern const GOptionEntry dt_cli_planning_entries[];
 
@@ -17,3 +19,22 @@ gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions 
 
 /* What was planned, as a report for people or as JSON; freed by the caller. */
 char *dt_cli_plan_report(const DtProfile *p, const DtJob *job, const char *art_path, gboolean json);
+
+/* Each artwork colour with its pen and the difference between the two, one line each, as text (freed
+ * by the caller) or as a member of the open object. */
+char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours);
+void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *colours);
+
+/* Several sheets --------------------------------------------------------------------------------- */
+
+/* What --sheets and --overlap say; *wanted is FALSE without --sheets. */
+gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error);
+gboolean dt_cli_plan_sheets(DtProfile *p, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, GError **error);
+
+/* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */
+gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+                             const char *output, gboolean json, GError **error);
+/* Writes one picture of all sheets side by side, and reports. */
+gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+                             const char *output, int width_px, gboolean json, GError **error);

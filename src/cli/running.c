@@ -10,10 +10,15 @@
 #include <signal.h>
 #include <string.h>
 #include <sys/ioctl.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
 enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
+
+#define KEYS                                                                                       \
+    "keys       with Enter: p pauses at the next lift, h at once, c at the next pen change;\n"     \
+    "           a parks to look at the sheet, Enter alone goes on, q ends the run"
 
 static char *port, *machine, *journal;
 static gboolean pens_ready, as_json, other_machine, background;
@@ -50,6 +55,8 @@ DtRunOptions dt_cli_running_options(void)
     };
 }
 
+static int reads_keys; /* atomic: lines typed are read */
+
 /* What is shown ------------------------------------------------------------------------------- */
 
 typedef struct {
@@ -75,9 +82,9 @@ static void close_line(View *v)
 static void show_bar(View *v, const DtRunEvent *e)
 {
     g_autofree char *left = dt_cli_duration(e->left_s);
-    g_autofree char *rest = g_strdup_printf(" %3.0f %%  %s%s%.2f m of ink, %s left",
-                                            floor(e->done * 100), *e->pen_name ? e->pen_name : "",
-                                            *e->pen_name ? ", " : "", e->ink_mm / 1000, left);
+    g_autofree char *rest =
+        g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(e->done * 100),
+                        *e->pen_name ? e->pen_name : "", *e->pen_name ? ", " : "", e->ink_mm, left);
     const int room = terminal_width() - 1;
     const int bar = CLAMP(room - (int)g_utf8_strlen(rest, -1) - 2, 0, 40);
     fputs("\r\033[K", stdout);
@@ -102,22 +109,35 @@ static void show_plain(View *v, const DtRunEvent *e)
     v->shown_tenth = tenth;
     v->shown_us = now;
     g_autofree char *left = dt_cli_duration(e->left_s);
-    printf("%3.0f %%  %.2f m of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
-           e->ink_mm / 1000, e->stroke, e->strokes, left);
+    printf("%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
+           e->ink_mm, e->stroke, e->strokes, left);
+}
+
+/* What makes the run go on. */
+static const char *go_on_by(void)
+{
+    static char text[64];
+    if (g_atomic_int_get(&reads_keys))
+        return "Enter goes on";
+    g_snprintf(text, sizeof text, "kill -USR1 %d goes on", (int)getpid());
+    return text;
 }
 
 static void show_pen_change(View *v, const DtRunEvent *e, const DtProfile *p)
 {
     close_line(v);
+    g_autofree char *wait =
+        e->text ? g_strdup_printf("; %s, and %s", e->text, go_on_by()) : g_strdup("");
     if (e->pen >= 0) {
         const DtPen *pen = &p->rack.pens[e->pen];
         printf("pen        %s: colour #%02x%02x%02x, tip %g mm%s\n", e->pen_name,
                (unsigned)lround(pen->colour.r * 255), (unsigned)lround(pen->colour.g * 255),
-               (unsigned)lround(pen->colour.b * 255), pen->tip,
-               pens_ready ? "" : "; put it in and press Enter");
+               (unsigned)lround(pen->colour.b * 255), pen->tip, wait);
+    } else if (*e->pen_name) {
+        printf("pen        %s%s\n", e->pen_name, wait);
     } else {
-        printf("stop       %s%s\n", *e->pen_name ? e->pen_name : "the program asks for a person",
-               pens_ready ? "" : "; press Enter to go on");
+        printf("stop       the program asks for a person%s%s\n", e->text ? "; " : "",
+               e->text ? go_on_by() : "");
     }
 }
 
@@ -135,7 +155,9 @@ static void show(View *v, const DtRunEvent *e, const DtProfile *p)
         break;
     case DT_RUN_PAUSED:
         close_line(v);
-        printf("paused     %s; Enter goes on, q and Enter ends the run\n", e->text);
+        printf("paused     %s; %s\n", e->text, go_on_by());
+        if (g_atomic_int_get(&reads_keys))
+            puts("           a and Enter parks it out of the way, q and Enter ends the run");
         break;
     case DT_RUN_DONE:
         if (v->terminal)
@@ -153,7 +175,7 @@ static void show(View *v, const DtRunEvent *e, const DtProfile *p)
         break;
     case DT_RUN_WAITING:
         close_line(v);
-        printf("waiting    %s\n", e->text);
+        printf("board      %s\n", e->text);
         break;
     }
     fflush(stdout);
@@ -227,9 +249,35 @@ static void catch_signals(void)
     signal(SIGTTOU, SIG_IGN);
 }
 
-static gboolean reads_keys = TRUE;
+static const struct {
+    char key;
+    void (*wish)(DtRunner *r);
+    const char *said; /* at once, as the wish may come true only later */
+} keys[] = {
+    {'\n', dt_run_go_on, NULL},
+    {'p', dt_run_pause_at_lift, "pauses at the next lift"},
+    {'c', dt_run_pause_at_change, "waits at the next pen change"},
+    {'h', dt_run_pause_now, NULL},
+    {'a', dt_run_park, "parks at the next lift"},
+    {'q', dt_run_stop, "ends the run"},
+};
 
-/* Lines typed: Enter goes on, p pauses at the lift, h holds at once, q ends. */
+static void take_key(DtRunner *r, char key)
+{
+    if (key == '\n')
+        interrupts = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
+        if (keys[i].key != key)
+            continue;
+        keys[i].wish(r);
+        if (keys[i].said != NULL && !as_json)
+            printf("%s%c          %s\n", isatty(STDOUT_FILENO) ? "\r\033[K" : "", key,
+                   keys[i].said);
+    }
+}
+
+/* Lines typed; see KEYS. Ends with the input; a terminal that has the run in its background is
+ * tried again. */
 static gpointer read_keys(gpointer data)
 {
     char line[64];
@@ -238,27 +286,22 @@ static gpointer read_keys(gpointer data)
         if (poll(&in, 1, 200) <= 0)
             continue;
         ssize_t n = read(STDIN_FILENO, line, sizeof line);
-        if (n <= 0)
-            break;
-        switch (line[0]) {
-        case '\n':
-            interrupts = 0;
-            dt_run_go_on(data);
-            break;
-        case 'p':
-            dt_run_pause_at_lift(data);
-            break;
-        case 'h':
-            dt_run_pause_now(data);
-            break;
-        case 'q':
-            dt_run_stop(data);
-            break;
-        default:
-            break;
-        }
+        if (n > 0)
+            take_key(data, line[0]);
+        else if (n < 0 && errno == EIO && isatty(STDIN_FILENO))
+            g_usleep(G_USEC_PER_SEC);
+        else
+            g_atomic_int_set(&reads_keys, FALSE);
     }
     return NULL;
+}
+
+/* A terminal or a pipe; a file or nothing types no lines. */
+static gboolean has_keys(void)
+{
+    struct stat st;
+    return isatty(STDIN_FILENO) ||
+           (fstat(STDIN_FILENO, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode)));
 }
 
 /* In the background -------------------------------------------------------------------------------
@@ -329,14 +372,14 @@ static void tell_parent(gint64 id)
     detached = TRUE;
 }
 
-/* Before the first finished run of a machine. */
+/* Before the first run of a machine. */
 static void caution(const DtProfile *p)
 {
     g_auto(DtLog) log = {0};
     if (!dt_log_read(journal, &log, NULL))
         return;
     for (size_t i = 0; i < log.n_runs; i++)
-        if (strcmp(log.runs[i].status, "done") == 0 && g_strcmp0(log.runs[i].machine, p->name) == 0)
+        if (g_strcmp0(log.runs[i].machine, p->name) == 0)
             return;
     fputs(
         "First run on this machine. Keep fingers, hair and cables away from what moves, stay with\n"
@@ -390,12 +433,15 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     if (r == NULL)
         return DT_ERROR_INPUT;
     steered = r;
-    GThread *keys = isatty(STDIN_FILENO) ? g_thread_new("keys", read_keys, r) : NULL;
+    g_atomic_int_set(&reads_keys, !background && has_keys());
+    if (reads_keys && !as_json)
+        puts(KEYS);
+    GThread *typed = reads_keys ? g_thread_new("keys", read_keys, r) : NULL;
     const gboolean good = dt_run_draw(r, error);
     close_line(&l.view);
     g_atomic_int_set(&reads_keys, FALSE);
-    if (keys != NULL)
-        g_thread_join(keys);
+    if (typed != NULL)
+        g_thread_join(typed);
     steered = NULL;
     if (!good && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
         g_autofree char *text = g_strdup((*error)->message);

@@ -3,6 +3,8 @@
  * one (NISTIR 6556, 3.3). */
 #include "scan.h"
 
+#include <glib/gprintf.h>
+
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -13,23 +15,39 @@ void dt_block_fault(DtCodeBlock *b, DtFaultFunc fault, void *user, DtFaultKind k
     b->faults++;
     if (fault == NULL)
         return;
+    char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_vsnprintf(text, sizeof text, format, args);
     va_end(args);
     fault(user, kind, column, text);
 }
 
 /* Words --------------------------------------------------------------------------------------- */
 
-/* After a fault: to the next letter outside brackets, or to a comment, parameter or the end. */
+/* Whether a word seems to begin at this letter; in prose another letter follows it. */
+static gboolean begins_word(const Scan *s)
+{
+    const char *after = s->at + 1;
+    while (is_blank(*after))
+        after++;
+    if (g_ascii_isalpha(*after))
+        return FALSE;
+    return !g_ascii_isalpha(s->at[-1]) || (*after && strchr("0123456789.+-#[", *after));
+}
+
+/* After a fault: to what seems to be the next word outside brackets, or to a comment, parameter or
+ * the end. */
 static void skip_word(Scan *s)
 {
-    int depth = 0;
+    int depth = s->open;
+    s->open = 0;
     for (; *s->at != '\n'; s->at++) {
         char c = *s->at;
         depth += c == '[' ? 1 : c == ']' && depth > 0 ? -1 : 0;
-        if (depth == 0 && (g_ascii_isalpha(c) || c == '(' || c == ';' || c == '#'))
+        if (depth == 0 && (c == '(' || c == ';' || c == '#'))
+            return;
+        if (depth == 0 && g_ascii_isalpha(c) && s->at > s->block->text && begins_word(s))
             return;
     }
 }
@@ -47,7 +65,7 @@ static void store_code(Scan *s, const DtCodeWord *word, uint8_t at)
     gboolean is_g = word->letter == 'G';
     int scale = is_g ? 10 : 1, most = is_g ? G_TENTHS : M_NUMBERS;
     double scaled = word->value * scale;
-    long code = fabs(scaled) < 1e6 ? lround(scaled) : -1;
+    long code = scaled >= 0 && scaled < 1e6 ? (long)(scaled + 0.5) : -1;
     gboolean whole = code >= 0 && fabs(scaled - (double)code) <= 1e-4;
     if (!whole || code >= most || !(is_g ? dt_g_codes : dt_m_codes)[code].known) {
         if (whole && is_own_code(s->own, is_g, code)) {
@@ -93,8 +111,9 @@ static void store_word(Scan *s, DtCodeWord word)
         FAULT_AT(s, FAULT_TWICE, where, "%c stands twice in one line", word.letter);
         return;
     }
-    if (word.letter == 'N' && (b->n_words > 1 || word.value < 0 || word.value > 99999 ||
-                               word.value != floor(word.value))) {
+    if (word.letter == 'N' &&
+        (b->n_words > 1 || b->comment || b->n_settings > 0 || word.value < 0 ||
+         word.value > 99999 || word.value != floor(word.value))) {
         FAULT_AT(s, FAULT_VALUE, where,
                  "a line number stands first in its line and is a whole number up to 99999");
         return;
@@ -135,6 +154,7 @@ static void read_setting(Scan *s)
     const char *start = s->at++;
     double index, value;
     skip_blanks(s);
+    s->block->computed = TRUE;
     if (!scan_value(s, &index)) {
         skip_word(s);
         return;
@@ -161,7 +181,6 @@ static void read_setting(Scan *s)
             b->setting[b->n_settings++].value = value;
         }
     }
-    s->block->computed = TRUE;
 }
 
 static void note_comment(Scan *s, const char *text, size_t len, const char *where)
@@ -170,6 +189,7 @@ static void note_comment(Scan *s, const char *text, size_t len, const char *wher
     b->comment = text;
     b->comment_len = len;
     b->comment_column = column_of(s, where);
+    *(*where == ';' ? &b->semicolon_column : &b->round_column) = b->comment_column;
     while (len > 0 && is_blank(*text)) {
         text++;
         len--;
@@ -177,12 +197,34 @@ static void note_comment(Scan *s, const char *text, size_t len, const char *wher
     b->message = len >= 4 && g_ascii_strncasecmp(text, "MSG,", 4) == 0;
 }
 
+static gboolean is_control(char c)
+{
+    return ((uint8_t)c < ' ' && c != '\t' && c != '\r') || c == 0x7F;
+}
+
+/* A control byte is no part of a comment either; some act at once on a controller. */
+static void check_comment_bytes(Scan *s, const char *from, const char *to)
+{
+    gboolean any = FALSE;
+    for (const char *at = from; at < to; at++)
+        any |= is_control(*at);
+    for (const char *at = from; any && at < to; at++)
+        if (is_control(*at))
+            FAULT_AT(s, FAULT_BYTE, at, "the byte 0x%02X cannot stand in a comment",
+                     (unsigned)(uint8_t)*at);
+}
+
 static void read_comment(Scan *s)
 {
     const char *start = s->at++;
-    for (; *s->at != ')' && *s->at != '\n'; s->at++)
-        if (*s->at == '(')
+    int depth = 1; /* the standard ends at the first ')', but what was meant ends at the last */
+    for (; *s->at != '\n'; s->at++) {
+        if (*s->at == ')' && --depth == 0)
+            break;
+        if (*s->at == '(' && ++depth == 2)
             FAULT_AT(s, FAULT_COMMENT, s->at, "a comment cannot hold another");
+    }
+    check_comment_bytes(s, start, s->at);
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
     if (*s->at == '\n')
         FAULT_AT(s, FAULT_COMMENT, start, "the comment is not closed");
@@ -194,14 +236,25 @@ static void read_rest_as_comment(Scan *s)
 {
     const char *start = s->at;
     s->at = s->block->text + s->block->len;
+    check_comment_bytes(s, start, s->at);
     s->block->semicolon = TRUE;
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
+}
+
+/* Nothing but blanks beside it. */
+static gboolean stands_alone(const Scan *s)
+{
+    const DtCodeBlock *b = s->block;
+    for (const char *at = b->text; at < b->text + b->len; at++)
+        if (at != s->at && !is_blank(*at))
+            return FALSE;
+    return TRUE;
 }
 
 static void read_stray(Scan *s)
 {
     uint8_t c = (uint8_t)*s->at;
-    if (c == '%' && s->block->n_words == 0)
+    if (c == '%' && stands_alone(s))
         s->block->percent = TRUE;
     else if (c >= ' ' && c <= '~')
         FAULT_AT(s, c == ']' || c == '=' ? FAULT_EXPRESSION : FAULT_NUMBER, s->at,
@@ -209,8 +262,25 @@ static void read_stray(Scan *s)
     else
         FAULT_AT(s, FAULT_BYTE, s->at, "the byte 0x%02X is no part of a program", c);
     s->at++;
-    if (c != '%')
+    if (!s->block->percent)
         skip_word(s);
+}
+
+/* What follows is for nobody, but its bytes still go over the wire. */
+static void skip_deleted(Scan *s)
+{
+    const char *end = s->block->text + s->block->len;
+    check_comment_bytes(s, s->at, end);
+    s->at = end;
+}
+
+/* A line is '/', N, and then words, settings and comments (3.3). */
+static gboolean stands_first(const Scan *s)
+{
+    const char *at = s->block->text;
+    while (at < s->at && is_blank(*at))
+        at++;
+    return at == s->at;
 }
 
 static void read_other(Scan *s)
@@ -226,9 +296,9 @@ static void read_other(Scan *s)
         read_setting(s);
         break;
     case '/':
-        if (s->block->n_words == 0 && !s->block->deleted) {
+        if (stands_first(s)) {
             s->block->deleted = TRUE;
-            s->at++;
+            skip_deleted(s);
             break;
         }
         read_stray(s);
@@ -258,6 +328,7 @@ void dt_block_read(DtCodeBlock *b, const char *text, size_t len, const DtParamet
     b->has = b->g_groups = b->m_groups = 0;
     b->n_words = b->n_m = b->n_settings = b->faults = 0;
     b->comment = NULL;
+    b->round_column = b->semicolon_column = 0;
     b->semicolon = b->message = b->deleted = b->percent = b->computed = FALSE;
     b->own_code = FALSE;
     b->plain_gap = TRUE;

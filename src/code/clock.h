@@ -9,8 +9,8 @@
 enum { CLOCK_BLOCKS = 512 };
 
 typedef struct {
-    double length, top2, twice_a, entry2; /* mm; speeds squared; entry2 is the fastest entry */
-    double rest2;                         /* fastest from or to rest along it */
+    double length, top, twice_a; /* mm, fastest speed, twice the acceleration */
+    double top2, entry2;         /* speeds squared; entry2 is the fastest entry */
 } DtClockBlock;
 
 typedef struct {
@@ -18,12 +18,16 @@ typedef struct {
     DtClockBlock block[CLOCK_BLOCKS];
     int n;
     double enter2;  /* speed squared at which block[0] is entered */
-    double ux, uy;  /* direction of the last block */
+    double ux, uy;  /* direction in which the last block ends */
     double seconds; /* of the blocks that are done */
 } DtClock;
 
 void dt_clock_init(DtClock *c, const DtProfile *p);
 /* A straight move by (dx, dy) != 0 of this length; feed G_MAXDOUBLE for as fast as the axes go. */
 void dt_clock_move(DtClock *c, double dx, double dy, double length, double feed);
+/* An arc of this radius, cut by the controller into chords that turn by `turn` each: it leaves
+ * along (ux0, uy0) and arrives along (ux1, uy1), less than a quarter turn on. */
+void dt_clock_arc(DtClock *c, const double leave[2], const double arrive[2], double length,
+                  double feed, double turn);
 /* Comes to rest. `seconds` then counts all moves. */
 void dt_clock_stop(DtClock *c);

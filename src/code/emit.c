@@ -24,6 +24,34 @@ void dt_emit_text(DtEmit *e, const char *text, size_t len)
 {
     g_string_append_len(e->out, text, (gssize)len);
     g_string_append_c(e->out, '\n');
+    e->drop.fresh = FALSE;
+}
+
+DtDrop dt_emit_before_drop(const DtEmit *e)
+{
+    return (DtDrop){FALSE, e->out->len, e->motion, e->feed, e->settle_s, e->pen};
+}
+
+void dt_emit_note_still(DtEmit *e, DtDrop before, DtDrop drop)
+{
+    e->drop = drop;
+    if (e->pen != PEN_DOWN || before.pen == PEN_DOWN)
+        return;
+    e->drop = before;
+    e->drop.fresh = TRUE;
+}
+
+gboolean dt_emit_undo_drop(DtEmit *e)
+{
+    if (!e->drop.fresh || e->drop.pen != PEN_UP)
+        return FALSE;
+    g_string_truncate(e->out, e->drop.length);
+    e->motion = e->drop.motion;
+    e->feed = e->drop.feed;
+    e->settle_s = e->drop.settle_s;
+    e->pen = e->drop.pen;
+    e->drop.fresh = FALSE;
+    return TRUE;
 }
 
 static void end_line(DtEmit *e)
@@ -74,6 +102,8 @@ void dt_emit_lift(DtEmit *e)
 {
     if (e->pen == PEN_UP)
         return;
+    if (e->pen == PEN_DOWN)
+        dt_emit_settle(e);
     own_line(e, e->profile->dialect.pen_up, &e->rule->up);
     e->settle_s = e->rule->kind == LIFT_BY_Z ? 0 : e->profile->lift_s;
     e->pen = PEN_UP;
@@ -84,18 +114,22 @@ void dt_emit_drop(DtEmit *e)
     if (e->pen == PEN_DOWN)
         return;
     dt_emit_settle(e);
+    DtDrop before = dt_emit_before_drop(e);
     own_line(e, e->profile->dialect.pen_down, &e->rule->down);
     e->settle_s = e->rule->kind == LIFT_BY_Z ? 0 : e->profile->drop_s;
     e->pen = PEN_DOWN;
+    dt_emit_note_still(e, before, before);
 }
 
 void dt_emit_dwell(DtEmit *e, double seconds)
 {
     if (!dt_vocabulary_takes_g(e->words, 40))
         return;
+    DtDrop drop = e->drop;
     word(e, "G", 4, 0);
     word(e, "P", ceil(seconds / e->words->dwell_unit_s * 1000 - 1e-6) / 1000, 3);
     end_line(e);
+    e->drop = drop;
     e->settle_s -= seconds;
 }
 

@@ -3,6 +3,15 @@
 
 #include "pen.h"
 
+/* What was before the pen dropped, for as long as nothing but dwells came after. */
+typedef struct {
+    gboolean fresh;
+    gsize length; /* of the text */
+    int motion;
+    double feed, settle_s;
+    DtPenState pen;
+} DtDrop;
+
 typedef struct {
     const DtProfile *profile;
     const DtVocabulary *words;
@@ -15,7 +24,8 @@ typedef struct {
     DtPoint at;        /* commanded */
     DtPenState pen;
     double settle_s; /* dwell that the pen still needs */
-    uint32_t said;   /* modal groups that were told, bit by group */
+    DtDrop drop;
+    uint32_t said; /* modal groups that were told, bit by group */
     gboolean homed;
     int decimals;
 } DtEmit;
@@ -28,6 +38,12 @@ void dt_emit_comment(DtEmit *e, const char *text, size_t len);
 /* Pen up (down), where it is not; its dwell is owed until the next motion. */
 void dt_emit_lift(DtEmit *e);
 void dt_emit_drop(DtEmit *e);
+/* As the text stands before a line that may drop the pen. */
+DtDrop dt_emit_before_drop(const DtEmit *e);
+/* That line is written, moves nothing, and the drop before it was `drop`. */
+void dt_emit_note_still(DtEmit *e, DtDrop before, DtDrop drop);
+/* Takes a drop back after which nothing was drawn; FALSE where there is none. */
+gboolean dt_emit_undo_drop(DtEmit *e);
 /* The dwell that is owed; TRUE where one was written. */
 gboolean dt_emit_settle(DtEmit *e);
 void dt_emit_dwell(DtEmit *e, double seconds);

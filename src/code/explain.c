@@ -1,4 +1,5 @@
 /* explain: each line of a program in words. */
+#include "accept.h"
 #include "pen.h"
 
 #include <math.h>
@@ -11,6 +12,7 @@ typedef struct {
     char *home_text;
     DtReader *reader;
     DtPenState pen;
+    int overhead;
     GString *text;
     DtExplainFunc tell;
     void *user;
@@ -167,9 +169,16 @@ static void say_own(Explain *e, const DtCodeBlock *b)
     }
 }
 
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
+{
+    (void)kind;
+    say(user, "refused at column %d: %s", column, text);
+}
+
 static void on_end_of_block(void *user, const DtCodeBlock *b)
 {
     Explain *e = user;
+    dt_accept_block(&e->words, b, e->overhead, on_refusal, e);
     if (b->own_code && b->faults == 0)
         say_own(e, b);
     if (b->comment) {
@@ -189,6 +198,7 @@ static gboolean begin(Explain *e, const DtProfile *p, DtExplainFunc tell, void *
         return FALSE;
     dt_pen_rule_init(&e->rule, &p->dialect, &e->words);
     dt_pen_read_line(&e->home_line, p->dialect.home, &e->words, &e->home_text);
+    e->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
     e->text = g_string_new(NULL);
     e->reader = dt_reader_new(&listener, &e->words, e);
     return TRUE;

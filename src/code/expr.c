@@ -194,6 +194,8 @@ static gboolean apply(Scan *s, const char *where, Operator op, double *left, dou
 static Operator take_operator(Scan *s, int level)
 {
     const char *start = s->at;
+    if (*s->at == ']')
+        return OP_NONE;
     for (size_t i = 0; i < G_N_ELEMENTS(operators); i++)
         if (operators[i].level == level && take_name(s, operators[i].name))
             return operators[i].op;
@@ -232,11 +234,14 @@ static gboolean read_brackets(Scan *s, double *out)
     skip_blanks(s);
     gboolean good = read_level(s, 1, out);
     s->depth--;
-    if (!good)
+    if (!good) {
+        s->open++;
         return FALSE;
+    }
     skip_blanks(s);
     if (*s->at != ']') {
         FAULT_AT(s, FAULT_EXPRESSION, s->at, "']' or an operator should stand here");
+        s->open++;
         return FALSE;
     }
     s->at++;

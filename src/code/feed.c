@@ -108,6 +108,30 @@ static gboolean feed_descriptor(DtReader *r, int fd, gboolean *mark)
     return TRUE;
 }
 
+size_t dt_feed_overlong_line(const char *path, size_t *len)
+{
+    int fd = g_open(path, O_RDONLY | O_CLOEXEC, 0);
+    if (fd < 0)
+        return 0;
+    g_autofree char *buf = g_malloc(CHUNK);
+    size_t line = 1, found = 0;
+    gssize n;
+    *len = 0; /* of the line so far */
+    while (found == 0 && (n = read_some(fd, buf, CHUNK)) > 0) {
+        const char *at = buf, *end = buf + n, *newline;
+        while (found == 0 && (newline = memchr(at, '\n', (size_t)(end - at))) != NULL) {
+            *len += (size_t)(newline - at);
+            found = *len > LONGEST ? line : 0;
+            *len = found ? *len : 0;
+            at = newline + 1;
+            line++;
+        }
+        *len += found ? 0 : (size_t)(end - at);
+    }
+    close(fd);
+    return found ? found : *len > LONGEST ? line : 0;
+}
+
 gboolean dt_feed_file(DtReader *r, const char *path, gboolean *mark, GError **error)
 {
     *mark = FALSE;

@@ -73,6 +73,14 @@ void dt_finding_list_init(DtFindingList *l)
     g_array_set_clear_func(l->list, clear_finding);
 }
 
+gboolean dt_finding_list_is_full(DtFindingList *l, DtFindingKind kind)
+{
+    if (l->count[kind] < MOST_OF_A_KIND)
+        return FALSE;
+    l->count[kind]++;
+    return TRUE;
+}
+
 void dt_finding_list_add(DtFindingList *l, DtFindingKind kind, size_t line, int column, char *text)
 {
     if (++l->count[kind] > MOST_OF_A_KIND) {

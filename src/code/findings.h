@@ -64,6 +64,8 @@ typedef struct {
 } DtFindingList;
 
 void dt_finding_list_init(DtFindingList *l);
+/* Whether one more would not be kept; it is counted then. */
+gboolean dt_finding_list_is_full(DtFindingList *l, DtFindingKind kind);
 /* Takes `text`. Beyond MOST_OF_A_KIND a finding is only counted. */
 void dt_finding_list_add(DtFindingList *l, DtFindingKind kind, size_t line, int column, char *text);
 /* Ranked, then by line; `omitted` counts those that were not kept. Leaves the list empty. */

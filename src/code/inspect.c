@@ -4,21 +4,23 @@
 #include <math.h>
 #include <string.h>
 
-static void judge_inches(DtJudge *j)
+/* One height that a program goes to once, as in its head, lifts nothing. */
+static gboolean lifts_by_z(const DtJudge *j)
 {
-    double least = MIN(j->profile->travel[0], j->profile->travel[1]) / 25.4;
-    if (j->inch_line && !dt_vocabulary_takes_g(&j->words, 200))
-        judge_find(j, F_INCHES, j->inch_line, 1,
-                   "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
-                   "times too small");
-    else if (j->inch_line && j->beyond_inch > 0)
-        judge_find(j, F_INCHES, j->inch_line, 1,
-                   "the program says inches, but its lengths fit this machine only as mm");
-    else if (!j->inch_line && j->drew && j->largest <= least && j->most_feed > 0 &&
-             j->most_feed <= 60)
-        judge_find(j, F_INCHES, j->feed_line, 1,
-                   "lengths up to %.4g and feeds up to %g look like inches taken for mm",
-                   j->largest, j->most_feed);
+    const DtHeights *h = &j->heights;
+    return h->line && (h->several || (!j->lowered && h->changes > 1));
+}
+
+static void judge_lifts(DtJudge *j)
+{
+    if (j->rule.kind != LIFT_BY_Z && lifts_by_z(j))
+        judge_find(j, F_Z_LIFTS, j->heights.line, j->heights.column,
+                   "lifts are written as Z moves; this machine lifts its pen with %s",
+                   j->profile->dialect.pen_up);
+    if (j->rule.kind == LIFT_BY_Z && j->spindle_line && !j->lowered)
+        judge_find(j, F_SPINDLE_LIFTS, j->spindle_line, j->spindle_column,
+                   "lifts are written as spindle words; this machine lifts its pen with %s",
+                   j->profile->dialect.pen_up);
 }
 
 static void judge_pen_use(DtJudge *j)
@@ -27,13 +29,14 @@ static void judge_pen_use(DtJudge *j)
         judge_find(j, F_EMPTY, 1, 1, "the program moves nothing");
         return;
     }
-    if (j->rule.kind == LIFT_BY_Z && j->spindle_lifted && !j->z_moved)
-        judge_find(j, F_SPINDLE_LIFTS, j->draw_line ? j->draw_line : 1, 1,
-                   "lifts are written as spindle words; this machine lifts its pen with %s",
-                   j->profile->dialect.pen_up);
-    if (!j->drew)
-        judge_find(j, F_NEVER_DOWN, j->draw_line ? j->draw_line : MAX(j->last_motion_line, 1),
-                   j->draw_line ? j->draw_column : 1, "the pen never draws: no ink lands");
+    judge_lifts(j);
+    if (j->drew)
+        return;
+    size_t line = j->draw_line            ? j->draw_line
+                  : j->out->first_refused ? j->out->first_refused
+                                          : MAX(j->last_motion_line, 1);
+    judge_find(j, F_NEVER_DOWN, line, j->draw_line ? j->draw_column : 1,
+               "the pen never draws: no ink lands");
 }
 
 /* Strokes that meet end to end are nothing odd; a program full of them is. */
@@ -49,7 +52,7 @@ static void judge_idle_lifts(DtJudge *j)
 static void judge_waste(DtJudge *j)
 {
     judge_idle_lifts(j);
-    gboolean lifts_known = !j->z_moved || j->rule.kind == LIFT_BY_Z;
+    gboolean lifts_known = j->rule.kind == LIFT_BY_Z || !lifts_by_z(j);
     if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
         judge_find(j, F_SLOW_TRAVEL, j->slow_line, 1,
                    "moves with the pen up are written at drawing feed and take %.0f s longer than "
@@ -87,6 +90,7 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
     j->listener = o ? o->listener : NULL;
     j->listener_user = o ? o->user : NULL;
     j->collect = o && o->collect ? &out->moves : NULL;
+    j->inch_reach = MIN(p->travel[0], p->travel[1]) / 25.4;
     j->faulted_feed = -1;
     j->rounding = 1.5 * pow(10, -CLAMP(p->dialect.decimals, 0, 9));
     dt_pen_rule_init(&j->rule, &p->dialect, &j->words);
@@ -95,6 +99,8 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
     dt_finding_list_init(&j->findings);
     dt_clock_init(&j->clock, p);
     dt_slack_init(&j->slack, p);
+    j->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
+                       p->paper_at.y + p->paper_h};
     j->ink_at = dt_slack_drive(&j->slack, dt_point(0, 0));
     j->reader = dt_reader_new(&dt_judge_listener, &j->words, j);
     return TRUE;

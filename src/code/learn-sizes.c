@@ -5,14 +5,21 @@
 
 enum { LONGEST_TRIED = 1024 };
 
-/* Whether a line of this many bytes is taken: two words far apart. */
-static gboolean takes_length(DtLearner *l, int length)
+/* Two words far apart. */
+static GString *spread_line(const DtLearner *l, int length)
 {
-    g_autoptr(GString) line = g_string_new(l->base);
+    GString *line = g_string_new(l->base);
     int tail = (int)strlen(l->other);
     while ((int)line->len < length - tail)
         g_string_append_c(line, ' ');
     g_string_append(line, l->other);
+    return line;
+}
+
+/* Whether a line of this many bytes is taken. */
+static gboolean takes_length(DtLearner *l, int length)
+{
+    g_autoptr(GString) line = spread_line(l, length);
     return learn_try(l, line->str) == ANSWER_TAKEN;
 }
 
@@ -61,11 +68,55 @@ static gboolean keeps(DtLearner *l, int bytes)
     return FALSE;
 }
 
+/* How a line of this many bytes with a wrong check is refused, numbers left out. */
+static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
+{
+    enum { CHECK_BYTES = 7 }; /* (*1A2B) */
+    g_autoptr(GString) line = spread_line(l, length - CHECK_BYTES);
+    g_autofree char *checked = dt_code_add_check(line->str, line->len);
+    char *digit = checked + strlen(checked) - 2;
+    *digit = *digit == '0' ? '1' : '0';
+    reason[0] = '\0';
+    if (learn_ask(l, checked, l->wait_s, reason) != ANSWER_REFUSED) {
+        reason[0] = '\0';
+        return;
+    }
+    char *to = reason;
+    for (const char *from = reason; *from; from++)
+        if (!g_ascii_isdigit(*from))
+            *to++ = *from;
+    *to = '\0';
+}
+
+/* A line whose check is wrong is refused for its check as long as it fits the buffer whole, and for
+ * its length beyond, whatever the longest line is that is taken: so no byte is lost. 0 where it is
+ * not so. */
+static int window_by_checks(DtLearner *l)
+{
+    int least = 32, most = LONGEST_TRIED;
+    char fits[MOST_REPLY], beyond[MOST_REPLY], reason[MOST_REPLY];
+    reason_at(l, least, fits);
+    reason_at(l, most, beyond);
+    if (*fits == '\0' || *beyond == '\0' || strcmp(fits, beyond) == 0)
+        return 0;
+    while (most - least > 1 && l->error == NULL) {
+        int middle = (least + most) / 2;
+        reason_at(l, middle, reason);
+        *(strcmp(reason, fits) == 0 ? &least : &most) = middle;
+    }
+    return least + 1; /* its line end lies in the buffer too */
+}
+
 /* A line that just fits the buffer tells its size without losing a byte. Where lines are limited
- * more narrowly than that, bursts of growing size are tried behind a dwell. */
+ * more narrowly than that, bursts of growing size are tried behind a dwell; one byte more than a
+ * usual size loses one byte at most. */
 static int window(DtLearner *l, int longest)
 {
-    static const int sizes[] = {63, 64, 127, 128, 255, 256, 511, 512, 1023, 1024};
+    static const int sizes[] = {63,  64,  65,  127, 128, 129,  255,
+                                256, 257, 511, 512, 513, 1023, 1024};
+    int by_checks = l->out->line_check ? window_by_checks(l) : 0;
+    if (by_checks > longest)
+        return by_checks;
     if (is_buffer_size(longest + 1) || !learn_knows(l, "G4") || !learn_knows(l, "M5"))
         return is_buffer_size(longest + 1) ? longest + 1 : 0;
     int known = 0;

@@ -64,10 +64,9 @@ static DtAnswer judge_reply(const DtLearner *l, const char *reply)
     return taken ? ANSWER_TAKEN : refused ? ANSWER_REFUSED : ANSWER_NONE;
 }
 
-DtAnswer learn_try_for(DtLearner *l, const char *line, double wait_s)
+DtAnswer learn_ask(DtLearner *l, const char *line, double wait_s, char reply[MOST_REPLY])
 {
     g_autofree char *text = g_strconcat(line, "\n", NULL);
-    char reply[MOST_REPLY];
     if (!learn_send(l, text, strlen(text)))
         return ANSWER_NONE;
     while (learn_read_line(l, wait_s, reply)) {
@@ -76,6 +75,12 @@ DtAnswer learn_try_for(DtLearner *l, const char *line, double wait_s)
             return answer;
     }
     return ANSWER_NONE;
+}
+
+DtAnswer learn_try_for(DtLearner *l, const char *line, double wait_s)
+{
+    char reply[MOST_REPLY];
+    return learn_ask(l, line, wait_s, reply);
 }
 
 DtAnswer learn_try(DtLearner *l, const char *line)

@@ -68,10 +68,42 @@ static void keep_untried(DtLearner *l)
             learn_add_word(l, untried[i]);
 }
 
+static gboolean takes_speed(DtLearner *l, int speed)
+{
+    g_autofree char *line = g_strdup_printf("S%d", speed);
+    return learn_try(l, line) == ANSWER_TAKEN;
+}
+
+/* The greatest S, while no spindle turns that would follow it: not on a machine whose pen is up by
+ * a speed. */
+static void learn_greatest_speed(DtLearner *l)
+{
+    const char *up = l->profile->dialect.pen_up;
+    int good = 0, bad = 99999;
+    if (!learn_knows(l, "S") || !learn_knows(l, "M5") || (up && strchr(up, 'S')) ||
+        takes_speed(l, bad))
+        return;
+    while (bad - good > 1 && l->error == NULL) {
+        int middle = (good + bad) / 2;
+        *(takes_speed(l, middle) ? &good : &bad) = middle;
+    }
+    l->most_s = good;
+    takes_speed(l, 0);
+}
+
+/* What the dwell's number counts shows only on a clock, so what the profile says stays. */
+static void keep_dwell_unit(DtLearner *l)
+{
+    if (learn_knows(l, "G4") && strstr(l->profile->dialect.words, "dwell:ms"))
+        g_string_append(l->settings, " dwell:ms");
+}
+
 void learn_still_words(DtLearner *l)
 {
     for (size_t i = 0; i < G_N_ELEMENTS(still) && l->error == NULL; i++)
         try_word(l, still[i].word, still[i].line, still[i].undo);
+    learn_greatest_speed(l);
+    keep_dwell_unit(l);
     g_autofree char *numbered = g_strdup_printf("N1 %s", l->base);
     try_word(l, "N", numbered, NULL);
     if (learn_knows(l, "G91")) {

@@ -14,8 +14,11 @@ static char *all_words(const DtLearner *l)
                                                  : g_strdup_printf("%c%d", *kind, number);
             if (*kind == '*' && number >= 26)
                 break;
-            if (g_strv_contains((const char *const *)words, code))
-                g_string_append_printf(sorted, sorted->len ? " %s" : "%s", code);
+            if (!g_strv_contains((const char *const *)words, code))
+                continue;
+            g_string_append_printf(sorted, sorted->len ? " %s" : "%s", code);
+            if (strcmp(code, "S") == 0 && l->most_s > 0)
+                g_string_append_printf(sorted, "0..%d", l->most_s);
         }
     g_string_append(sorted, l->settings->str);
     return g_strdup(sorted->str);

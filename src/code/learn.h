@@ -16,6 +16,7 @@ typedef struct {
     const char *base;  /* a line that is taken and does nothing */
     const char *other; /* one or two words that may stand beside it */
     GString *words, *settings;
+    int most_s;    /* greatest S that it takes; 0: any */
     GError *error; /* the port failed: everything stops */
     gboolean homed;
 } DtLearner;
@@ -26,6 +27,8 @@ gboolean learn_send(DtLearner *l, const char *bytes, gsize n);
 gboolean learn_read_line(DtLearner *l, double wait_s, char reply[MOST_REPLY]);
 /* Sends a line and tells how it was answered; lines that are no answer are passed over. */
 DtAnswer learn_try(DtLearner *l, const char *line);
+/* The same with the reply's text. */
+DtAnswer learn_ask(DtLearner *l, const char *line, double wait_s, char reply[MOST_REPLY]);
 DtAnswer learn_try_for(DtLearner *l, const char *line, double wait_s);
 /* Reads until nothing has come for `quiet_s`. */
 void learn_drain(DtLearner *l, double quiet_s);

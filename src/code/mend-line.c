@@ -73,12 +73,11 @@ static void because(DtMend *m, const char *format, ...)
     va_end(args);
 }
 
-static void on_refusal(void *user, DtFindingKind kind, int column, char *text)
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
 {
     (void)kind;
     (void)column;
     because(user, "%s", text);
-    g_free(text);
 }
 
 /* Modes that our text does without. */
@@ -131,10 +130,19 @@ static void check_pen_word(DtMend *m, const DtAction *a)
         because(m, "the pen's words are those of this machine");
 }
 
+/* Down, but not where this machine's pen draws. */
+static gboolean is_other_depth(const DtMend *m, double z)
+{
+    double way = fabs(m->rule.up_z - m->rule.down_z);
+    return dt_lift_at_z(&m->style, z) == PEN_DOWN && fabs(z - m->rule.down_z) > 0.05 * way;
+}
+
 static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
 {
     if (a->to[2] != a->from[2] && m->style.kind == LIFT_BY_Z && m->rule.kind != LIFT_BY_Z)
         because(m, "a lift written as a Z move becomes the pen's words");
+    if ((b->has & LETTER('Z')) && m->rule.kind == LIFT_BY_Z && is_other_depth(m, a->to[2]))
+        because(m, "the pen draws at the height of this machine");
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     if (!is_within(m, dt_point(a->to[0], a->to[1])) || (a->kind == ACT_ARC && !is_arc_within(m, a)))
@@ -174,6 +182,8 @@ static void check_sequence(DtMend *m)
             because(m, "the pen needs a dwell between its word and the move");
         }
         motions += is_motion(a) && (moves_xy(a) || a->kind == ACT_ARC);
+        if ((a->kind == ACT_PAUSE || a->kind == ACT_MAY_PAUSE) && motions > 0 && pen == PEN_DOWN)
+            because(m, "the pen goes up after the move and before the pause");
         if (a->kind == ACT_END && i > 0 &&
             (pen == PEN_DOWN || hypot(m->reader->at[0], m->reader->at[1]) > 0.01))
             because(m, "the pen goes up and to the origin before the end");
@@ -257,6 +267,8 @@ static void prepare_motion(DtMend *m, const DtAction *a)
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     start_safely(m);
+    if (a->kind == ACT_TRAVERSE && dt_emit_undo_drop(&m->emit))
+        mend_change(m, "the pen drops after the travel");
     if (a->kind == ACT_TRAVERSE && m->emit.pen != PEN_UP)
         lift_with_change(m, "over a travel");
     if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
@@ -346,6 +358,12 @@ static void come_to(DtMend *m, DtPoint from)
     dt_emit_travel(&m->emit, from);
 }
 
+static void note_meant(DtMend *m, double mm)
+{
+    m->meant_mm += mm;
+    m->meant_pieces++;
+}
+
 static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
 {
     DtPoint a = from, b = to;
@@ -358,13 +376,10 @@ static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
     }
     if (dt_point_distance(a, b) < 1e-9)
         return;
+    note_meant(m, dt_point_distance(a, b));
     come_to(m, a);
-    if (m->meant == PEN_DOWN)
-        dt_emit_drop(&m->emit);
-    if (m->emit.pen == PEN_DOWN)
-        dt_emit_draw(&m->emit, b, feed);
-    else
-        dt_emit_travel(&m->emit, b);
+    dt_emit_drop(&m->emit);
+    dt_emit_draw(&m->emit, b, feed);
 }
 
 static void travel_to(DtMend *m, DtPoint to)
@@ -396,12 +411,17 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
 {
     double feed = mend_feed(m, a);
     DtPoint from = {a->from[0], a->from[1]}, to = {a->to[0], a->to[1]};
+    if (m->meant != PEN_DOWN) {
+        travel_to(m, to);
+        return;
+    }
     double off = fabs(a->radius - a->end_radius);
     if (off > MAX(0.5, 0.05 * a->radius)) {
         mend_problem(m, m->fault_column, "%s", m->fault->len ? m->fault->str : "a broken arc");
         return;
     }
-    if (m->meant == PEN_DOWN && arc_can_stay(m, a)) {
+    if (arc_can_stay(m, a)) {
+        note_meant(m, fabs(a->sweep) * a->radius);
         come_to(m, from);
         dt_emit_drop(&m->emit);
         dt_emit_arc(&m->emit, to, dt_point(a->centre[0], a->centre[1]), a->sweep < 0, feed);
@@ -431,7 +451,7 @@ static void rewrite_motion(DtMend *m, const DtAction *a)
     DtPoint from = {a->from[0], a->from[1]}, to = {a->to[0], a->to[1]};
     if (a->kind == ACT_ARC)
         rewrite_arc(m, a);
-    else if (moves_xy(a) && a->kind == ACT_FEED)
+    else if (moves_xy(a) && a->kind == ACT_FEED && m->meant == PEN_DOWN)
         draw_to(m, from, to, mend_feed(m, a));
     else if (moves_xy(a))
         travel_to(m, to);
@@ -508,6 +528,9 @@ static void follow_motion(DtMend *m, const DtAction *a)
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     m->moved = TRUE;
+    if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN)
+        note_meant(m, a->kind == ACT_ARC ? fabs(a->sweep) * a->radius
+                                         : hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]));
     m->emit.at = dt_point(a->to[0], a->to[1]);
 }
 

@@ -1,6 +1,7 @@
 /* mend: line by line, what may stay stays. */
 #include "mend.h"
 
+#include <math.h>
 #include <string.h>
 
 void mend_change(DtMend *m, const char *format, ...)
@@ -111,6 +112,19 @@ static void follow_own_code(DtMend *m, const DtCodeBlock *b)
     m->meant = m->emit.pen = state;
 }
 
+/* Whether a line that stays holds nothing but a pen word and dwells. */
+static gboolean moves_nothing(const DtMend *m, const DtCodeBlock *b)
+{
+    const uint32_t modal_g = b->g_groups & ~1u, other_m = b->m_groups & ~(1u << M_SPINDLE);
+    for (guint i = 0; i < m->actions->len; i++) {
+        DtActionKind kind = g_array_index(m->actions, DtAction, i).kind;
+        if (kind != ACT_DWELL && kind != ACT_SPINDLE)
+            return FALSE;
+    }
+    return b->n_words > 0 && modal_g == 0 && other_m == 0 && b->comment == NULL &&
+           !(b->has & (AXIS_LETTERS | LETTER('F')));
+}
+
 static void keep(DtMend *m, const DtCodeBlock *b)
 {
     for (guint i = 0; i < m->actions->len; i++)
@@ -118,11 +132,14 @@ static void keep(DtMend *m, const DtCodeBlock *b)
     if (b->own_code && dt_block_matches(b, &m->rule.up) && m->emit.pen == PEN_DOWN &&
         dt_emit_settle(&m->emit))
         mend_change(m, "a dwell lets the pen settle");
+    DtDrop before = dt_emit_before_drop(&m->emit), drop = m->emit.drop;
     copy_line(m, b);
-    for (guint i = 0; i < m->actions->len; i++)
-        mend_follow(m, &g_array_index(m->actions, DtAction, i));
     if (b->own_code)
         follow_own_code(m, b);
+    for (guint i = 0; i < m->actions->len; i++)
+        mend_follow(m, &g_array_index(m->actions, DtAction, i));
+    if (moves_nothing(m, b))
+        dt_emit_note_still(&m->emit, before, drop);
     dt_emit_follow_modes(&m->emit, b);
 }
 
@@ -145,25 +162,40 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
         mend_change(m, "%s: %s", dropped ? "left out" : "written anew", m->reason->str);
 }
 
+/* "O1000", with or without a comment, and nothing else. */
+static gboolean is_program_number(const DtCodeBlock *b)
+{
+    size_t end = b->comment ? (size_t)b->comment_column - 1 : b->len;
+    g_autofree char *text = g_strndup(b->text, end);
+    g_strstrip(text);
+    return g_ascii_toupper(*text) == 'O' && text[1] &&
+           text[1 + strspn(text + 1, "0123456789 \t")] == '\0';
+}
+
 /* An open comment loses nothing but itself; other faults leave open what is meant. */
 static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
 {
     if (m->fault->len == 0)
         return FALSE;
+    gboolean dwell = (b->g_groups & 1u) && b->g[G_NON_MODAL] == 40;
     switch (m->fault_kind) {
-    case FAULT_CODE:
-        return (b->has & AXIS_LETTERS) != 0;
+    case FAULT_CODE: /* with words of its own, as a call of a subprogram, it may mean anything */
+        return (b->has & ~(LETTER('N') | LETTER('S'))) != 0;
     case FAULT_BYTE:
-    case FAULT_LETTER: /* such as a program number on a line of its own */
         return b->n_words > 0;
+    case FAULT_LETTER:
+        return !is_program_number(b);
     case FAULT_COMMENT:
         return FALSE;
     case FAULT_FEED:
     case FAULT_ARC_ENDS:
         return m->actions->len == 0;
     case FAULT_VALUE:
-        return block_value(b, 'F') >= 0 || !(b->has & LETTER('F'));
+        return !((b->has & LETTER('F')) && block_value(b, 'F') < 0) &&
+               !(dwell && block_value(b, 'P') < 0);
     case FAULT_COMBINATION:
+        if (dwell && (b->has & AXIS_LETTERS))
+            return TRUE;
         return b->n_words > MOST_M && m->actions->len == 0;
     default:
         return TRUE;
@@ -258,22 +290,67 @@ static void rewrite_program(DtMend *m, const char *text, gsize len)
 }
 
 /* Whether the program is fit already: then nothing in it is changed. */
-static gboolean is_fit(const DtProfile *p, const char *text, gsize len, const char *name,
-                       GError **error)
+static gboolean is_fit(const DtProfile *p, const char *text, gsize len)
 {
     DtInspection i;
     gboolean fit = TRUE;
     if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
         return TRUE;
-    for (size_t k = 0; k < i.n_findings && fit; k++) {
-        const DtFinding *f = &i.findings[k];
-        fit = f->rank == DT_FINDING_WASTE || (error && f->rank == DT_FINDING_WRONG);
-        if (!fit)
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: cannot be mended: line %d of the result: %s", name, f->line, f->text);
-    }
+    for (size_t k = 0; k < i.n_findings && fit; k++)
+        fit = i.findings[k].rank == DT_FINDING_WASTE;
     dt_inspection_clear(&i);
     return fit;
+}
+
+typedef struct {
+    DtPoint at;
+    double drawn; /* commanded mm */
+} Drawn;
+
+static void on_move(const DtMove *move, size_t line, void *user)
+{
+    Drawn *d = user;
+    (void)line;
+    if (move->kind == DT_MOVE_DRAW)
+        d->drawn += dt_point_distance(d->at, move->to);
+    d->at = move->to;
+}
+
+/* Chords are shorter than their arcs, and every end is rounded. */
+static gboolean draws_what_is_meant(const DtMend *m, double drawn)
+{
+    return fabs(drawn - m->meant_mm) <= 0.02 + 0.01 * m->meant_mm + 0.002 * (double)m->meant_pieces;
+}
+
+/* What is still wrong with the result: what could not be mended, and what stays in doubt. */
+static gboolean judge_result(DtMend *m, GError **error)
+{
+    Drawn d = {{0, 0}, 0};
+    DtJudgeOptions o = {.listener = on_move, .user = &d};
+    DtInspection i;
+    gboolean good = TRUE;
+    if (!dt_code_judge_text(m->profile, m->emit.out->str, m->emit.out->len, &o, &i, error))
+        return FALSE;
+    for (size_t k = 0; k < i.n_findings && good; k++) {
+        const DtFinding *f = &i.findings[k];
+        good = f->rank >= DT_FINDING_WRONG;
+        if (!good)
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: cannot be mended: line %d of the result: %s", m->name, f->line,
+                        f->text);
+        m->line = (size_t)f->line;
+        if (f->rank == DT_FINDING_WRONG)
+            mend_change(m, "left in doubt, in the result's line: %s", f->text);
+    }
+    dt_inspection_clear(&i);
+    if (good && !draws_what_is_meant(m, d.drawn)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: cannot be mended: the result would draw %.4g mm of the %.4g mm that are "
+                    "meant",
+                    m->name, d.drawn, m->meant_mm);
+        good = FALSE;
+    }
+    return good;
 }
 
 static void hand_over(DtMend *m, DtMending *out)
@@ -292,7 +369,7 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
     DtMend m;
     if (!begin(&m, p, name, o, error))
         return NULL;
-    gboolean fit = is_fit(p, text, len, name, NULL);
+    gboolean fit = is_fit(p, text, len);
     if (fit) {
         g_string_append_len(m.emit.out, text, (gssize)len);
     } else {
@@ -306,9 +383,10 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
         if (m.n_problems > 0)
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
     }
+    gboolean good = m.n_problems == 0 && (fit || judge_result(&m, error));
     hand_over(&m, mending);
     char *result = NULL;
-    if (m.n_problems == 0 && (fit || is_fit(p, m.emit.out->str, m.emit.out->len, name, error))) {
+    if (good) {
         *out_len = m.emit.out->len;
         result = g_string_free(m.emit.out, FALSE);
         m.emit.out = NULL;
@@ -323,11 +401,16 @@ char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o,
                    DtMending *mending, GError **error)
 {
     gsize in_len;
-    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
-    if (text == NULL) {
-        memset(mending, 0, sizeof *mending);
+    size_t overlong = dt_feed_overlong_line(path, &in_len); /* before all of it is held */
+    memset(mending, 0, sizeof *mending);
+    if (overlong) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, overlong, in_len);
         return NULL;
     }
+    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
+    if (text == NULL)
+        return NULL;
     return dt_code_mend_text(p, text, in_len, path, o, len, mending, error);
 }
 

@@ -33,6 +33,8 @@ typedef struct {
     DtPenState meant;
     DtPoint meant_at; /* where the file means the carriage to be */
     double meant_z;
+    double meant_mm; /* that the file means to draw within the travel */
+    size_t meant_pieces;
     gboolean moved, outside, end_told;
     GArray *changes; /* DtChange */
     size_t more_changes;

@@ -1,6 +1,8 @@
 /* reader: blocks to canonical actions (NISTIR 6556: chapter 3, order of execution in table 8). */
 #include "rs274.h"
 
+#include <glib/gprintf.h>
+
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -9,9 +11,10 @@ static const char axis_letters[AXES] = {'X', 'Y', 'Z', 'A', 'B', 'C'};
 
 void reader_fault(DtReader *r, DtFaultKind kind, int column, const char *format, ...)
 {
+    char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_vsnprintf(text, sizeof text, format, args);
     va_end(args);
     dt_block_fault(&r->block, r->listener.fault, r->user, kind, column, "%s", text);
 }
@@ -48,11 +51,13 @@ static void read_target(DtReader *r, double to[AXES], gboolean machine)
     const DtCodeBlock *b = &r->block;
     memcpy(to, r->at, sizeof r->at);
     gboolean absolute = use(r, G_DISTANCE) == 900;
-    use(r, G_UNITS);
-    for (int axis = 0; axis < AXES; axis++) {
+    int axes = b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')) ? AXES : 2;
+    for (int axis = 0; axis < axes; axis++) {
         if (!(b->has & LETTER(axis_letters[axis])))
             continue;
         double v = block_value(b, axis_letters[axis]) * length_unit(r, axis);
+        if (v != 0) /* nothing is nothing in any unit */
+            use(r, G_UNITS);
         to[axis] = machine ? v : absolute ? v + r->offset[axis] : r->at[axis] + v;
     }
 }
@@ -63,7 +68,7 @@ double reader_feed(DtReader *r, double length)
         return 0;
     if (use(r, G_FEED_MODE) == 930)
         return length * r->feed_word / 60; /* F is the inverse of the minutes that it takes */
-    return r->feed_word * r->unit / 60;
+    return r->feed_word * r->feed_unit / 60;
 }
 
 void reader_move(DtReader *r, DtActionKind kind, const double to[AXES], double feed)
@@ -164,6 +169,30 @@ static void check_arc_ends(DtReader *r, const DtAction *a)
                  a->radius, a->end_radius);
 }
 
+/* By radius or by centre, not both, and with the centre's letters of the plane alone. */
+static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
+{
+    const DtCodeBlock *b = &r->block;
+    for (int axis = 0; axis < 3; axis++) {
+        char letter = (char)('I' + axis);
+        if (!(b->has & LETTER(letter)))
+            continue;
+        if (by_radius || (axis != axes[0] && axis != axes[1])) {
+            reader_fault(r, FAULT_ARC, block_column(b, letter),
+                         by_radius ? "an arc takes R or %c, not both"
+                                   : "%c is not in the plane of this arc",
+                         letter);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+static double length_of(double x, double y)
+{
+    return sqrt(x * x + y * y); /* a machine's lengths do not overflow */
+}
+
 static void do_arc(DtReader *r, const double to[AXES])
 {
     const DtCodeBlock *b = &r->block;
@@ -180,11 +209,13 @@ static void do_arc(DtReader *r, const double to[AXES])
         return;
     }
     gboolean by_radius = (b->has & LETTER('R')) != 0;
+    if (!is_arc_form(r, axes, by_radius))
+        return;
     if (!(by_radius ? centre_from_radius(r, start, end, clockwise, a.centre)
                     : centre_from_offsets(r, start, axes, a.centre)))
         return;
-    a.radius = hypot(start[0] - a.centre[0], start[1] - a.centre[1]);
-    a.end_radius = hypot(end[0] - a.centre[0], end[1] - a.centre[1]);
+    a.radius = length_of(start[0] - a.centre[0], start[1] - a.centre[1]);
+    a.end_radius = length_of(end[0] - a.centre[0], end[1] - a.centre[1]);
     if (!by_radius)
         check_arc_ends(r, &a);
     a.start_angle = atan2(start[1] - a.centre[1], start[0] - a.centre[0]);
@@ -192,7 +223,7 @@ static void do_arc(DtReader *r, const double to[AXES])
     gboolean full = !by_radius && start[0] == end[0] && start[1] == end[1];
     a.sweep = sweep_between(a.start_angle, end_angle, clockwise, full);
     int third = 3 - axes[0] - axes[1];
-    double length = hypot(fabs(a.sweep) * a.radius, to[third] - r->at[third]);
+    double length = length_of(fabs(a.sweep) * a.radius, to[third] - r->at[third]);
     a.feed = reader_feed(r, length);
     memcpy(a.from, r->at, sizeof a.from);
     memcpy(a.to, to, sizeof a.to);
@@ -278,7 +309,10 @@ static void do_home(DtReader *r, int which)
         reader_move(r, ACT_TRAVERSE, by, 0);
     }
     memcpy(a.from, r->at, sizeof a.from);
-    memcpy(a.to, r->home[which], sizeof a.to);
+    memcpy(a.to, r->at, sizeof a.to);
+    for (int axis = 0; axis < AXES; axis++) /* a plotter's switches are those of X and Y */
+        if (axis < 2 || (r->block.has & LETTER(axis_letters[axis])))
+            a.to[axis] = r->home[which][axis];
     memcpy(r->at, a.to, sizeof r->at);
     tell(r, &a);
 }
@@ -471,8 +505,7 @@ static void check_combinations(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
     check_letters_used(r);
-    if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800 &&
-        (b->has & AXIS_LETTERS))
+    if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800)
         reader_fault(r, FAULT_COMBINATION, g_column(b, G_MOTION),
                      "G%g and G%g both want the axis words of this line", b->g[G_NON_MODAL] / 10.0,
                      b->g[G_MOTION] / 10.0);
@@ -495,8 +528,10 @@ static void execute(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
     const uint32_t plain_letters = LETTER('X') | LETTER('Y') | LETTER('F') | LETTER('N');
-    if (b->has & LETTER('F'))
+    if (b->has & LETTER('F')) { /* 3, before the units of this line: 12 */
         r->feed_word = MAX(block_value(b, 'F'), 0);
+        r->feed_unit = r->unit;
+    }
     if (b->m_groups == 0 && (b->g_groups & ~(1u << G_MOTION)) == 0 &&
         (b->has & ~plain_letters) == 0) {
         if ((b->has & LETTER('F')) && block_value(b, 'F') < 0)
@@ -576,7 +611,7 @@ DtReader *dt_reader_new(const DtListener *listener, const DtVocabulary *own, voi
     r->listener = *listener;
     r->user = user;
     r->own = own;
-    r->unit = 1;
+    r->unit = r->feed_unit = 1;
     r->feed_word = -1;
     const short defaults[MODAL_GROUPS] = {
         [G_MOTION] = 10,  [G_PLANE] = 170,  [G_DISTANCE] = 900, [G_FEED_MODE] = 940,

@@ -50,7 +50,7 @@ extern const DtCodeRule dt_m_codes[M_NUMBERS];
 extern const char *const dt_letters[26]; /* what a letter says; NULL where RS-274 has none */
 
 enum { MOST_WORDS = 64, MOST_SETTINGS = 50, MOST_M = 4, DEEPEST_BRACKETS = 64 };
-enum { PARAMETERS = 5400 };
+enum { PARAMETERS = 5400, FAULT_TEXT = 300 };
 
 typedef struct {
     char letter;
@@ -77,14 +77,15 @@ typedef struct {
     const char *comment; /* the last one's text; NULL for none */
     size_t comment_len;
     int comment_column;
-    gboolean semicolon; /* it is a ';' comment */
-    gboolean message;   /* it begins with MSG, */
-    gboolean deleted;   /* begins with '/' */
-    gboolean percent;   /* a '%' alone */
-    gboolean computed;  /* some value came from a parameter or an expression */
-    gboolean plain_gap; /* every word stands apart from the one before it */
-    gboolean own_code;  /* holds a code that only this controller has */
-    int faults;         /* how many were told about this line */
+    int round_column, semicolon_column; /* of the last comment of each form; 0 for none */
+    gboolean semicolon;                 /* it is a ';' comment */
+    gboolean message;                   /* it begins with MSG, */
+    gboolean deleted;                   /* begins with '/' */
+    gboolean percent;                   /* a '%' alone */
+    gboolean computed;                  /* some value came from a parameter or an expression */
+    gboolean plain_gap;                 /* every word stands apart from the one before it */
+    gboolean own_code;                  /* holds a code that only this controller has */
+    int faults;                         /* how many were told about this line */
     const char *text;
     size_t len;  /* line end not counted */
     size_t line; /* 1-based */
@@ -187,6 +188,7 @@ struct DtReader {
     uint32_t relied;           /* G groups that it used before it said them, at their defaults */
     double unit;               /* mm per program unit */
     double feed_word;          /* F as it stands; < 0 where none was said */
+    double feed_unit;          /* mm per program unit when it was said */
     double spindle_speed;
     gboolean speed_said;
     int spindle_turn, tool;
@@ -224,4 +226,7 @@ void reader_cycle(DtReader *r, const double to[AXES]);
  * `longest` are skipped with FAULT_LINE_LONG. FALSE with DT_ERROR_INPUT or DT_ERROR_IO. A mark of
  * the byte order is skipped and told in *mark. */
 gboolean dt_feed_file(DtReader *r, const char *path, gboolean *mark, GError **error);
+/* The first line of a file that dt_feed_file() would skip for its
+ * length; 0 for none, also where the file cannot be read. */
+size_t dt_feed_overlong_line(const char *path, size_t *len);
 void dt_feed_text(DtReader *r, const char *text, gsize len, gboolean *mark);

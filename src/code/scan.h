@@ -11,6 +11,7 @@ typedef struct {
     DtFaultFunc fault;
     void *user;
     int depth;
+    int open; /* brackets that stand open where a fault was found */
 } Scan;
 
 static inline int column_of(const Scan *s, const char *at)
@@ -34,7 +35,7 @@ static inline void skip_blanks(Scan *s)
 
 static inline char next_letter(const Scan *s)
 {
-    return g_ascii_toupper(*s->at);
+    return (char)(*s->at & ~0x20); /* of letters alone */
 }
 
 /* Digits, with at most one point and blanks between them. Up to 19 digits are kept in one integer

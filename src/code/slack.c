@@ -33,16 +33,8 @@ static void drive_axis(DtSlack *s, int axis, double to)
         s->carriage[axis] = to + lost;
 }
 
-DtPoint dt_slack_drive(DtSlack *s, DtPoint to)
+void dt_slack_follow(DtSlack *s, DtPoint to)
 {
-    if (s->any) {
-        drive_axis(s, 0, to.x);
-        drive_axis(s, 1, to.y);
-    } else {
-        s->carriage[0] = to.x;
-        s->carriage[1] = to.y;
-    }
-    double x = s->carriage[0], y = s->carriage[1];
-    return dt_point(s->zero.x + s->x_way.x * x + s->y_way.x * y,
-                    s->zero.y + s->x_way.y * x + s->y_way.y * y);
+    drive_axis(s, 0, to.x);
+    drive_axis(s, 1, to.y);
 }

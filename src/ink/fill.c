@@ -2,7 +2,7 @@
 #include "fill.h"
 
 #include "centre.h"
-#include "hatch.h"
+#include "fit.h"
 
 #include <math.h>
 
@@ -25,20 +25,50 @@ static gboolean is_solid(const DtFillStyle *f)
     return !f->tone && f->coverage >= SOLID;
 }
 
+typedef struct {
+    const DtFillStyle *f;
+    DtLines *out;
+} Hatcher;
+
+/* A dense piece that is narrower than the pitch would be a row of dots: its edge is drawn in any
+ * case.
+ */
+static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
+{
+    return is_solid(f) && !f->edge &&
+           2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
+}
+
 /* Between lines that cover less than the paper there are no joins: they would darken the edge. */
+static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
+{
+    const Hatcher *to = user;
+    const DtFillStyle *f = to->f;
+    if (needs_edge(piece, f))
+        dt_lines_append_lines(to->out, piece);
+    else if (f->tone)
+        dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
+    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
+        dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
+    else
+        dt_hatch_plain(h, to->out);
+}
+
+/* Where lines stand apart the eye follows them from shape to shape, and where the tone varies the
+ * sheet's lines are thinned as one: both keep to the sheet's grid. */
+static DtHatchFit choose_fit(const DtFillStyle *f)
+{
+    if (f->tone || (is_solid(f) && f->pitch > f->tip))
+        return DT_FIT_SHEET;
+    return is_solid(f) ? DT_FIT_PITCH : DT_FIT_SHIFT;
+}
+
 static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, double pitch,
                            DtLines *out, GError **error)
 {
-    g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, angle, pitch, &h, error))
-        return FALSE;
-    if (f->tone)
-        dt_tone_thin(&h, f->tone, f->tone_user, f->tip, out);
-    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
-        dt_hatch_serpentine(&h, inset, JOIN_PITCHES * f->pitch, out);
-    else
-        dt_hatch_plain(&h, out);
-    return TRUE;
+    Hatcher to = {f, out};
+    return dt_hatch_pieces(inset, (DtHatchGrid){angle, pitch, 0}, choose_fit(f), draw_piece, &to,
+                           error);
 }
 
 /* Rings, one inside the other, each a pitch from the last. */
@@ -67,15 +97,40 @@ static double share_of_each(const DtFillStyle *f)
     return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
 }
 
+/* The pitch at which lines cover a share of the area around the inset: with their round ends, but
+ * with nothing in the rest of the strip along the edge, half a tip wide, that the lines stop short
+ * of. */
+static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
+                            GError **error)
+{
+    double share = share_of_each(f), area = dt_region_area(inset);
+    *pitch = f->tip / share;
+    g_auto(DtHatching) h = {0};
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, *pitch, 0}, &h, error))
+        return FALSE;
+    if (h.n == 0 || !(area > 0))
+        return TRUE;
+    double ends = (double)h.n * G_PI / 4 * f->tip * f->tip;
+    double strip = dt_lines_total_length(inset) * f->tip / 2;
+    *pitch *= CLAMP((area * share + ends) / (share * (area + strip)), 0.7, 1.3);
+    return TRUE;
+}
+
+static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
+                            GError **error)
+{
+    double pitch = f->pitch;
+    return (f->tone || is_solid(f) || toned_pitch(inset, f, angle, &pitch, error)) &&
+           hatch_once(inset, f, angle, pitch, out, error);
+}
+
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    double pitch = is_solid(f) || f->tone ? f->pitch : f->tip / share_of_each(f);
     if (f->hatch == DT_HATCH_RINGS && is_solid(f))
         return ring_fill(inset, f, out, error);
-    if (!hatch_once(inset, f, f->angle, pitch, out, error))
-        return FALSE;
-    return f->hatch != DT_HATCH_CROSSED || f->tone ||
-           hatch_once(inset, f, f->angle + G_PI / 2, pitch, out, error);
+    return hatch_toned(inset, f, f->angle, out, error) &&
+           (f->hatch != DT_HATCH_CROSSED || f->tone ||
+            hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
 gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
@@ -89,11 +144,10 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *ou
     if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
         !fill_inset(&inset, f, &lines, error))
         return FALSE;
-    if (is_solid(f)) {
-        if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
-            return FALSE;
+    if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    if (f->edge && is_solid(f))
         append_lines(&inset, DT_INK_FILL, f, out);
-    }
     append_lines(&lines, DT_INK_FILL, f, out);
     append_lines(&centres, DT_INK_CENTRE, f, out);
     return TRUE;

@@ -5,11 +5,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define MOST_CROSSINGS 100000000
+#define MOST_CROSSINGS 50000000
 #define MOST_LINE 1000000000.0
 
 typedef struct {
-    double cos, sin, pitch;
+    double cos, sin, pitch, shift;
 } Frame;
 
 static DtPoint turned(const Frame *f, DtPoint p)
@@ -17,18 +17,23 @@ static DtPoint turned(const Frame *f, DtPoint p)
     return dt_point(p.x * f->cos + p.y * f->sin, -p.x * f->sin + p.y * f->cos);
 }
 
-/* The first line at or above v, by the same comparison that decides crossings. */
-static int64_t first_line(double v, double pitch)
+static double line_at(double shift, double pitch, int64_t k)
 {
-    int64_t k = (int64_t)ceil(v / pitch);
-    while ((double)(k - 1) * pitch >= v)
+    return shift + (double)k * pitch;
+}
+
+/* The first line at or above v, by the same comparison that decides crossings. */
+static int64_t first_line(double v, const Frame *f)
+{
+    int64_t k = (int64_t)ceil((v - f->shift) / f->pitch);
+    while (line_at(f->shift, f->pitch, k - 1) >= v)
         k--;
-    while ((double)k * pitch < v)
+    while (line_at(f->shift, f->pitch, k) < v)
         k++;
     return k;
 }
 
-/* The lines k with lo <= k * pitch < hi are first_line(lo) to first_line(hi) - 1. Each point's
+/* The lines from lo on and below hi are first_line(lo) to first_line(hi) - 1. Each point's
  * first line is found once, so both of its edges agree. */
 typedef struct {
     DtPoint at;
@@ -46,14 +51,14 @@ static Vertex *turn_points(const DtLines *l, const Frame *f, GError **error)
     Vertex *v = g_new(Vertex, l->n_pts + 1);
     for (size_t i = 0; i < l->n_pts; i++) {
         v[i].at = turned(f, l->pts[i]);
-        if (!isfinite(v[i].at.x) || !(fabs(v[i].at.y / f->pitch) < MOST_LINE)) {
+        if (!isfinite(v[i].at.x) || !(fabs((v[i].at.y - f->shift) / f->pitch) < MOST_LINE)) {
             fail(error, isfinite(v[i].at.x) && isfinite(v[i].at.y)
                             ? "the hatch pitch is too fine for the size of the area"
                             : "a point of the area to be hatched is not finite");
             g_free(v);
             return NULL;
         }
-        v[i].line = first_line(v[i].at.y, f->pitch);
+        v[i].line = first_line(v[i].at.y, f);
     }
     return v;
 }
@@ -92,7 +97,7 @@ typedef struct {
     DtCrossing *c;
     size_t *fill;
     int64_t lowest;
-    double pitch;
+    double pitch, shift;
 } Sorter;
 
 static void count_crossings(const Vertex *a, const Vertex *b, size_t ring, size_t edge, void *user)
@@ -111,7 +116,7 @@ static void put_crossings(const Vertex *a, const Vertex *b, size_t ring, size_t 
     double slope = (hi->at.x - lo->at.x) / (hi->at.y - lo->at.y);
     double left = MIN(lo->at.x, hi->at.x), right = MAX(lo->at.x, hi->at.x);
     for (int64_t k = lo->line; k < hi->line; k++) {
-        double u = lo->at.x + ((double)k * s->pitch - lo->at.y) * slope;
+        double u = lo->at.x + (line_at(s->shift, s->pitch, k) - lo->at.y) * slope;
         s->c[s->fill[k - s->lowest]++] =
             (DtCrossing){CLAMP(u, left, right), (int32_t)k, (uint32_t)ring, (uint32_t)edge, way};
     }
@@ -162,15 +167,15 @@ static size_t pair_line(const DtCrossing *c, size_t n, DtFillRule rule, DtCrossi
     return k;
 }
 
-gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, double angle, double pitch,
-                        DtHatching *out, GError **error)
+gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatching *out,
+                        GError **error)
 {
     memset(out, 0, sizeof *out);
-    out->angle = angle;
-    out->pitch = pitch;
-    if (!(pitch > 0) || !isfinite(pitch) || !isfinite(angle))
+    out->grid = grid;
+    if (!(grid.pitch > 0) || !isfinite(grid.pitch) || !isfinite(grid.angle) ||
+        !isfinite(grid.shift))
         return fail(error, "the hatch pitch must be greater than zero");
-    Frame f = {cos(angle), sin(angle), pitch};
+    Frame f = {cos(grid.angle), sin(grid.angle), grid.pitch, grid.shift};
     g_autofree Vertex *v = turn_points(outline, &f, error);
     if (!v)
         return FALSE;
@@ -179,11 +184,11 @@ gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, double angle, d
     if (e.n == 0)
         return TRUE;
     if (e.n > MOST_CROSSINGS || e.highest - e.lowest > MOST_CROSSINGS)
-        return fail(error, "the hatch would have more than a hundred million lines");
+        return fail(error, "the hatch would have more than fifty million crossings");
     size_t lines = (size_t)(e.highest - e.lowest);
     g_autofree size_t *fill = g_new0(size_t, lines + 1);
     out->c = g_new(DtCrossing, e.n);
-    Sorter s = {out->c, fill, e.lowest, pitch};
+    Sorter s = {out->c, fill, e.lowest, grid.pitch, grid.shift};
     each_edge(outline, v, count_crossings, &s);
     for (size_t i = 0; i < lines; i++)
         fill[i + 1] += fill[i];
@@ -205,7 +210,8 @@ void dt_hatching_clear(DtHatching *h)
 
 DtPoint dt_hatch_point(const DtHatching *h, const DtCrossing *c)
 {
-    double v = c->line * h->pitch, k = cos(h->angle), s = sin(h->angle);
+    double v = line_at(h->grid.shift, h->grid.pitch, c->line);
+    double k = cos(h->grid.angle), s = sin(h->grid.angle);
     return dt_point(c->u * k - v * s, c->u * s + v * k);
 }
 

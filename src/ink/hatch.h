@@ -1,12 +1,16 @@
 /* hatch (private to ink): parallel lines inside outlines, and how they join.
  *
- * Line k lies at v = k * pitch, where u runs along the lines and v across them: u, v are x, y
- * turned back by the angle. All fills of a sheet share this grid, so that neighbouring fills meet
- * in register. */
+ * Line k lies at v = shift + k * pitch, where u runs along the lines and v across them: u, v are x, y
+ * turned back by the angle. The sheet's own grid has no shift: fills on it meet in register. */
 #pragma once
 
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
+
+typedef struct {
+    double angle; /* of the lines, radians */
+    double pitch, shift; /* mm */
+} DtHatchGrid;
 
 /* Where a hatch line crosses an outline. */
 typedef struct {
@@ -20,16 +24,16 @@ typedef struct {
 typedef struct {
     DtCrossing *c;
     size_t n; /* intervals */
-    double angle, pitch;
+    DtHatchGrid grid;
 } DtHatching;
 
 /* Cuts the lines with the outlines, all taken as closed. A vertex belongs to the edge above it: an
  * edge from v0 to v1 crosses line k where min <= k * pitch < max, with the very same numbers for
  * both edges at a vertex, so that every line enters as often as it leaves. Time and memory grow
  * linearly with the edges and crossings. Fails with DT_ERROR_INPUT where the pitch is not positive
- * and finite, a point is not finite, or there would be more than a hundred million crossings. */
-gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, double angle, double pitch,
-                        DtHatching *out, GError **error);
+ * and finite, a point is not finite, or there would be more than fifty million crossings. */
+gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid grid, DtHatching *out,
+                        GError **error);
 void dt_hatching_clear(DtHatching *h);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtHatching, dt_hatching_clear)
 

@@ -8,6 +8,8 @@
 
 /* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
 #define NOTICEABLE 2.3
+/* Tones are left to the paper up to this far from it: about 2 % of black ink. */
+#define FAINTEST 0.5
 
 struct DtPens {
     const DtDrawing *d;
@@ -116,7 +118,7 @@ static double toned_distance(const DtPens *p, DtColour c, size_t pen)
 static DtInkMatch nearest_toned(const DtPens *p, DtColour c)
 {
     DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0};
-    if (m.distance <= NOTICEABLE)
+    if (m.distance <= FAINTEST)
         return m;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = toned_distance(p, c, i);

@@ -3,7 +3,12 @@
 
 #include <math.h>
 
-#define ARC_ERROR 0.002
+/* What is left of a narrow part may be far narrower than the part, so insets are finer than what
+ * grows: by how far an arc's chords may leave it, mm, and by how much finer their grid is than the
+ * plane's. */
+#define INSET_ERROR 0.0005
+#define GROWN_ERROR 0.002
+#define MAGNIFIED 32.0
 
 static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
 {
@@ -48,13 +53,20 @@ gboolean dt_region_subtract(const DtLines *a, DtPlaneRule rule, const DtLines *b
  * and, at the other corners, through the corner itself. So the winding number about that curve is
  * one less the number of covers, and what is left is where it is positive. */
 
-static void add_arc(GArray *ring, DtPoint c, double r, double from, double to)
+static double arc_error(double by)
 {
-    double step = 2 * acos(1 - ARC_ERROR / (ARC_ERROR + r));
+    return by > 0 ? INSET_ERROR : GROWN_ERROR;
+}
+
+/* Points between an arc's ends, so far out that the chords enclose the sector's own area. */
+static void add_arc(GArray *ring, DtPoint c, double by, double from, double to)
+{
+    double r = fabs(by), error = arc_error(by), step = 2 * acos(1 - error / (error + r));
     int n = (int)ceil(fabs(to - from) / step);
+    double each = (to - from) / n, out = r * sqrt(each / sin(each));
     for (int i = 1; i < n; i++) {
-        double a = from + (to - from) * i / n;
-        DtPoint p = {c.x + r * cos(a), c.y + r * sin(a)};
+        double a = from + each * i;
+        DtPoint p = {c.x + out * cos(a), c.y + out * sin(a)};
         g_array_append_val(ring, p);
     }
 }
@@ -87,7 +99,7 @@ static gboolean meets(double cross, double dot, double by, gboolean opens, doubl
         return FALSE;
     double half_tangent = fabs(cross) / (1 + dot);
     if (opens)
-        return fabs(by) * (sqrt(1 + half_tangent * half_tangent) - 1) <= ARC_ERROR;
+        return fabs(by) * (sqrt(1 + half_tangent * half_tangent) - 1) <= arc_error(by);
     return fabs(by) * half_tangent <= shorter / 2;
 }
 
@@ -116,11 +128,24 @@ static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
         if (opens || (cross == 0 && dot < 0)) {
             double turn = cross == 0 ? (by > 0 ? -G_PI : G_PI) : atan2(cross, dot);
             double angle = atan2(in.x, -in.y) + (by > 0 ? 0 : G_PI);
-            add_arc(ring, at, fabs(by), angle, angle + turn);
+            add_arc(ring, at, by, angle, angle + turn);
         } else if (cross != 0) {
             g_array_append_val(ring, ends[2]);
         }
     }
+}
+
+/* An inset may be much thinner than what it was taken from: its points are rounded to a grid as
+ * much finer as the plane's reach allows, by a power of two that keeps earlier points as they are.
+ */
+static double magnify(const DtLines *a, double by)
+{
+    DtBox b = dt_lines_box(a);
+    double far = MAX(MAX(fabs(b.x0), fabs(b.x1)), MAX(fabs(b.y0), fabs(b.y1))) + fabs(by);
+    double k = 1;
+    while (by > 0 && k < MAGNIFIED && 2 * k * far < DT_PLANE_REACH)
+        k *= 2;
+    return k;
 }
 
 gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error)
@@ -128,13 +153,22 @@ gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **err
     g_autoptr(DtPlane) p = dt_plane_new();
     int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1);
     g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    double k = magnify(a, by);
     for (size_t i = 0; i < a->n; i++) {
         if (dt_lines_count(a, i) < 3)
             continue;
         shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, ring);
-        dt_plane_add_ring(p, layer, (const DtPoint *)(const void *)ring->data, ring->len);
+        DtPoint *at = (DtPoint *)(void *)ring->data;
+        for (guint j = 0; j < ring->len; j++)
+            at[j] = dt_point_scale(at[j], k);
+        dt_plane_add_ring(p, layer, at, ring->len);
     }
-    return build_region(p, out, error);
+    size_t first = out->n_pts;
+    if (!build_region(p, out, error))
+        return FALSE;
+    for (size_t i = first; i < out->n_pts; i++)
+        out->pts[i] = dt_point_scale(out->pts[i], 1 / k);
+    return TRUE;
 }
 
 /* Simplifying ------------------------------------------------------------------------------------

@@ -1,6 +1,7 @@
 /* sheets: large art over several sheets. */
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
+#include "trim.h"
 
 #include <math.h>
 #include <string.h>
@@ -22,28 +23,6 @@ static Row make_row(double from, double to, double size, double overlap)
     double n = length <= size ? 1 : ceil((length - size) / step - 1e-9) + 1;
     double all = size + (n - 1) * step;
     return (Row){n <= MOST_SHEETS ? (unsigned)n : G_MAXUINT, from - (all - length) / 2, step, size};
-}
-
-/* The part of ab inside the box, as parameters (Liang and Barsky 1984). */
-static gboolean clip_segment(DtPoint a, DtPoint b, DtBox w, double *t0, double *t1)
-{
-    double d[4] = {a.x - b.x, b.x - a.x, a.y - b.y, b.y - a.y};
-    double q[4] = {a.x - w.x0, w.x1 - a.x, a.y - w.y0, w.y1 - a.y};
-    *t0 = 0;
-    *t1 = 1;
-    for (int i = 0; i < 4; i++) {
-        if (d[i] == 0) {
-            if (q[i] < 0)
-                return FALSE;
-            continue;
-        }
-        double t = q[i] / d[i];
-        if (d[i] < 0)
-            *t0 = MAX(*t0, t);
-        else
-            *t1 = MIN(*t1, t);
-    }
-    return *t0 <= *t1;
 }
 
 static void flush(GArray *run, const DtStroke *like, gboolean closed, DtStrokes *out)
@@ -71,7 +50,7 @@ static void clip_stroke(const DtPoint *p, const DtStroke *st, DtBox w, GArray *r
     for (size_t i = 0; i + (st->closed ? 0 : 1) < st->n; i++) {
         DtPoint a = p[i], b = p[(i + 1) % st->n];
         double t0, t1;
-        if (!clip_segment(a, b, w, &t0, &t1)) {
+        if (!dt_trim_segment(a, b, w, &t0, &t1)) {
             flush(run, st, FALSE, out);
             continue;
         }
@@ -119,6 +98,7 @@ static void fill_sheet(const DtStrokes *all, const Row *columns, const Row *rows
     g_autoptr(GArray) run = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     for (size_t i = 0; i < all->n; i++)
         clip_stroke(all->pts + all->strokes[i].first, &all->strokes[i], s->window, run, &s->ink);
+    s->n_art = s->ink.n;
     add_crosses(columns, rows, FALSE, pen, s->window, &s->ink);
     add_crosses(rows, columns, TRUE, pen, s->window, &s->ink);
     for (size_t i = 0; i < s->ink.n_pts; i++) {

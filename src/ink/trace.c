@@ -8,6 +8,7 @@
 #include "outline.h"
 #include "pens.h"
 #include "stack.h"
+#include "trim.h"
 
 #include <math.h>
 
@@ -43,7 +44,8 @@ typedef struct {
     DtLines *clips;      /* clean regions, made when first needed */
     uint8_t *clip_state; /* 0 not made, 1 being made, 2 made */
     DtStack *stack;
-    GArray *inks; /* Ink, by label less DT_STACK_FIRST */
+    GPtrArray *beside; /* DtStack of each ink, where nothing hides anything */
+    GArray *inks;      /* Ink, by label less DT_STACK_FIRST */
     DtStrokes *out;
     size_t first; /* of its strokes that are ours */
 } Trace;
@@ -81,6 +83,7 @@ static gboolean make_clip(Trace *t, int clip, DtLines *out, GError **error)
         const DtClipRegion *r = &c->regions[i];
         g_auto(DtLines) part;
         dt_lines_copy(&part, &r->outline);
+        dt_trim_rings(&part);
         if (r->clip >= 0 && !clip_area(t, r->clip, &part, plane_rule(r->rule), error))
             return FALSE;
         dt_plane_add_rings(
@@ -188,6 +191,7 @@ static gboolean ink_region(Trace *t, const DtLines *region, Ink ink, int shape, 
                      .tip = pen->tip,
                      .pen = (unsigned)ink.pen,
                      .shape = shape,
+                     .edge = t->o->edge,
                      .coverage = (double)ink.level / LEVELS};
     ToneUser user = {NULL, pen->colour, t->o->paper};
     if (ink.shape >= 0) {
@@ -204,13 +208,24 @@ static gboolean ink_region(Trace *t, const DtLines *region, Ink ink, int shape, 
     return TRUE;
 }
 
-/* Nothing hides anything: the area is inked by itself. */
-static gboolean ink_alone(Trace *t, const DtLines *area, DtPlaneRule rule, Ink ink, int shape,
-                          GError **error)
+/* The area is outlined by itself. */
+static gboolean outline_alone(Trace *t, const DtLines *area, DtPlaneRule rule, Ink ink, int shape,
+                              GError **error)
 {
     g_auto(DtLines) region;
     dt_lines_init(&region);
     return dt_region_clean(area, rule, &region, error) && ink_region(t, &region, ink, shape, error);
+}
+
+/* Where nothing hides anything the areas of one ink still are one area, lest they be inked twice.
+ */
+static DtStack *stack_beside(Trace *t, int label)
+{
+    while ((int)t->beside->len <= label)
+        g_ptr_array_add(t->beside, NULL);
+    if (!t->beside->pdata[label])
+        t->beside->pdata[label] = dt_stack_new();
+    return t->beside->pdata[label];
 }
 
 static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, Ink ink,
@@ -220,19 +235,22 @@ static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, Ink i
         return TRUE;
     DtLines cut;
     dt_lines_copy(&cut, area);
+    dt_trim_rings(&cut);
     gboolean good = TRUE;
     if (s->clip >= 0) {
         const DtLines *mask = clip_region(t, s->clip, error);
         good = mask != NULL;
-        if (good && !cuts_nothing(mask, dt_lines_box(area))) {
+        if (good && !cuts_nothing(mask, dt_lines_box(&cut))) {
             good = clip_area(t, s->clip, &cut, rule, error);
             rule = DT_PLANE_NONZERO;
         }
     }
-    if (good && !t->o->hide) {
-        good = ink_alone(t, &cut, rule, ink, shape_index(t, s), error);
+    if (good && !t->o->hide && !t->o->fill) {
+        good = outline_alone(t, &cut, rule, ink, shape_index(t, s), error);
     } else if (good) {
-        good = dt_stack_add_area(t->stack, label_of(t, ink), &cut, rule, error);
+        int label = label_of(t, ink);
+        good = dt_stack_add_area(t->o->hide ? t->stack : stack_beside(t, label), label, &cut, rule,
+                                 error);
     }
     dt_lines_clear(&cut);
     return good;
@@ -278,6 +296,7 @@ static void append_lines(Trace *t, const DtLines *l, size_t first, size_t n, int
 static gboolean add_lines(Trace *t, const DtShape *s, int pen, DtLines *centre, GError **error)
 {
     int shape = shape_index(t, s);
+    dt_trim_lines(centre);
     if (s->clip >= 0 && !clip_lines(t, s->clip, centre, error))
         return FALSE;
     if (t->o->hide)
@@ -316,6 +335,17 @@ static void dash_by_class(const Trace *t, const DtShape *s, double d, DtStrokeSt
     st->n_dash = n;
 }
 
+/* Whether the shape's own fill has the ink of its stroke. A line along the edge of such a fill
+ * would reach half a pen beyond what is painted, so the stroke joins the fill's area instead. */
+static gboolean joins_fill(Trace *t, const DtShape *s, Ink ink)
+{
+    const DtPaint *fill = &s->fill;
+    if (!t->o->hide || !t->o->fill || fill->kind == DT_PAINT_NONE || fill->colour.alpha < SOLID)
+        return FALSE;
+    Ink own = choose_ink(t, s, fill, 0);
+    return own.pen == ink.pen && own.level == ink.level && own.shape == ink.shape;
+}
+
 static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
 {
     DtStrokeStyle st = s->stroke;
@@ -327,7 +357,7 @@ static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
     g_auto(DtLines) l;
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), &st, dash);
-    if (ink.pen < 0 || width > tip * ONE_LINE) {
+    if (ink.pen < 0 || width > tip * ONE_LINE || joins_fill(t, s, ink)) {
         dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
         return add_area(t, s, &st.paint, ink, &l, DT_PLANE_NONZERO, error);
     }
@@ -354,7 +384,11 @@ static gboolean collect_fills(Trace *t, GError **error)
     g_ptr_array_sort(order, by_pen);
     for (guint i = 0; i < order->len; i++) {
         const Ink *ink = order->pdata[i];
-        const DtLines *region = dt_stack_region(t->stack, label_of(t, *ink));
+        int label = label_of(t, *ink);
+        DtStack *stack = t->o->hide || !t->o->fill ? t->stack : stack_beside(t, label);
+        if (stack != t->stack && !dt_stack_finish(stack, error))
+            return FALSE;
+        const DtLines *region = dt_stack_region(stack, label);
         if (region && !ink_region(t, region, *ink, ink->shape, error))
             return FALSE;
     }
@@ -416,6 +450,11 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
     return TRUE;
 }
 
+static void free_stack(gpointer stack)
+{
+    dt_stack_free(stack);
+}
+
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o, DtStrokes *out,
                       DtInkReport *report, GError **error)
 {
@@ -428,6 +467,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     t.clips = g_new0(DtLines, d->n_clips + 1);
     t.clip_state = g_new0(uint8_t, d->n_clips + 1);
     t.stack = dt_stack_new();
+    t.beside = g_ptr_array_new_with_free_func(free_stack);
     t.inks = g_array_new(FALSE, FALSE, sizeof(Ink));
     gboolean good = trace_shapes(&t, error);
     if (report)
@@ -437,6 +477,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     g_free(t.clips);
     g_free(t.clip_state);
     dt_stack_free(t.stack);
+    g_ptr_array_free(t.beside, TRUE);
     g_array_free(t.inks, TRUE);
     dt_pens_free(t.pens);
     return good;

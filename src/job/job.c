@@ -1,14 +1,60 @@
 /* job: runs the rooms one after the other and keeps each stage. */
-#include "drawtrue/job.h"
+#include "job-private.h"
 
-static gboolean order_strokes(const DtProfile *p, const DtJobOptions *o, DtJob *job,
-                              DtProgress progress, void *user, GError **error)
+/* Of the reader's notes, in a message. */
+#define MOST_NOTES 10
+
+static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+                              void *user, GError **error)
 {
     DtRouteOptions route = o->route;
-    route.start = route.end = dt_machine_ink_at(p, dt_point(0, 0));
+    route.start = dt_machine_ink_at(p, dt_point(0, 0));
+    route.end = dt_machine_ink_at(p, p->park);
+    route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
+    if (route.one_way)
+        dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
-                          error);
+                          error) &&
+           (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
+}
+
+DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
+{
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    return ink;
+}
+
+gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
+                      void *user, GError **error)
+{
+    if (!order_strokes(p, o, job, progress, user, error) ||
+        !dt_machine_moves(p, &job->sequence, &job->moves, error))
+        return FALSE;
+    dt_machine_time(p, &job->moves, TRUE, &job->times);
+    return TRUE;
+}
+
+/* What the reader of the drawing noted may be the reason. */
+gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error)
+{
+    GString *why = g_string_new(NULL);
+    for (size_t i = 0; i < MIN(d->n_notes, MOST_NOTES); i++)
+        g_string_append_printf(why, "\n%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper%s",
+                art_path, why->str);
+    g_string_free(why, TRUE);
+    return FALSE;
+}
+
+void dt_job_init(DtJob *job)
+{
+    *job = (DtJob){0};
+    dt_strokes_init(&job->strokes);
+    dt_sequence_init(&job->sequence);
+    dt_moves_init(&job->moves);
 }
 
 static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
@@ -22,28 +68,18 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    if (!dt_ink_trace(job->drawing, &p->rack, &o->ink, &job->strokes, &job->colours, error))
+    DtInkOptions ink = dt_job_ink_options(p, o);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
-    if (job->strokes.n == 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper",
-                    art_path);
-        return FALSE;
-    }
-    if (!order_strokes(p, o, job, progress, user, error))
-        return FALSE;
-    if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
-        return FALSE;
-    dt_machine_time(p, &job->moves, TRUE, &job->times);
-    return TRUE;
+    if (job->strokes.n == 0)
+        return dt_job_refuse_bare(job->drawing, art_path, error);
+    return dt_job_order(p, o, job, progress, user, error);
 }
 
 gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
                      DtProgress progress, void *user, GError **error)
 {
-    *job = (DtJob){0};
-    dt_strokes_init(&job->strokes);
-    dt_sequence_init(&job->sequence);
-    dt_moves_init(&job->moves);
+    dt_job_init(job);
     if (plan(profile, art_path, o, job, progress, user, error))
         return TRUE;
     dt_job_clear(job);

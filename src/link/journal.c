@@ -36,8 +36,7 @@ static gboolean fail(const DtJournal *j, const char *what, GError **error)
     int code = sqlite3_errcode(j->db);
     if (code == SQLITE_FULL)
         g_set_error(error, DT_ERROR, DT_ERROR_IO,
-                    "%s: the disk is full, and no stroke is drawn that the journal cannot hold; "
-                    "make room and go on with 'drawtrue resume'",
+                    "%s: the disk is full, and no stroke is drawn that the journal cannot hold",
                     j->path);
     else if (code == SQLITE_NOTADB || code == SQLITE_CORRUPT)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
@@ -324,25 +323,48 @@ size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm)
     return back;
 }
 
-double dt_journal_pace(DtJournal *j, const char *machine)
+/* What the machine's last runs teach: sums of estimates, of the time they really took and of their
+ * homing, and how many there are. One whose clock was not the wall's (a virtual machine), or which
+ * spent most of its time waiting for a person, says nothing. */
+typedef struct {
+    double estimate_s, time_s, home_s;
+    size_t runs, homed;
+} Past;
+
+static Past read_past(DtJournal *j, const char *machine)
 {
-    /* The last runs count; one whose clock was not the wall's (a virtual machine), or which spent
-     * most of its time waiting for a person, says nothing. */
+    Past past = {0};
     sqlite3_stmt *s = NULL;
-    double estimated = 0, real = 0;
     if (sqlite3_prepare_v2(j->db,
-                           "SELECT estimate_s, time_s FROM runs WHERE machine=? AND status='done'"
-                           " AND time_s BETWEEN estimate_s/2 AND estimate_s*2"
+                           "SELECT estimate_s, time_s, home_s FROM (SELECT id, estimate_s, time_s,"
+                           " (SELECT SUM(CAST(text AS REAL)) FROM events WHERE run=id AND"
+                           " kind='homed') AS home_s FROM runs WHERE machine=? AND status='done')"
+                           " WHERE time_s - IFNULL(home_s, 0) BETWEEN estimate_s/2 AND estimate_s*2"
                            " ORDER BY id DESC LIMIT 10",
                            -1, &s, NULL) == SQLITE_OK) {
         sqlite3_bind_text(s, 1, machine, -1, SQLITE_TRANSIENT);
         while (sqlite3_step(s) == SQLITE_ROW) {
-            estimated += sqlite3_column_double(s, 0);
-            real += sqlite3_column_double(s, 1);
+            past.runs++;
+            past.homed += sqlite3_column_type(s, 2) != SQLITE_NULL;
+            past.estimate_s += sqlite3_column_double(s, 0);
+            past.time_s += sqlite3_column_double(s, 1);
+            past.home_s += sqlite3_column_double(s, 2);
         }
     }
     sqlite3_finalize(s);
-    return estimated > 0 ? real / estimated : 1;
+    return past;
+}
+
+double dt_journal_pace(DtJournal *j, const char *machine)
+{
+    Past past = read_past(j, machine);
+    return past.estimate_s > 0 ? (past.time_s - past.home_s) / past.estimate_s : 1;
+}
+
+double dt_journal_home_s(DtJournal *j, const char *machine)
+{
+    Past past = read_past(j, machine);
+    return past.homed > 0 ? past.home_s / (double)past.homed : -1;
 }
 
 gboolean dt_journal_note(DtJournal *j, const char *machine, const char *kind, const char *text,

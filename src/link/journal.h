@@ -19,8 +19,8 @@ typedef struct {
     double started, ended; /* seconds since 1970; ended 0: not ended */
     char *machine, *profile, *program, *sha256, *port, *status, *note;
     size_t strokes, drawn, line;
-    double estimate_s; /* by the motion model alone */
-    double told_s;     /* what was told at the start: the same times this machine's pace */
+    double estimate_s; /* by the motion model alone, homing left out */
+    double told_s; /* what was told at the start: the same times this machine's pace, and homing */
     double time_s, total_ink_mm, ink_mm, travel_mm;
 } DtJournalRun;
 
@@ -53,8 +53,11 @@ gboolean dt_journal_end(DtJournal *j, gint64 id, const char *status, const char 
 /* Strokes to go back from `drawn` so that at least `mm` of ink lie behind it. */
 size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm);
 
-/* Real time over estimated time of this machine's past runs, 1 where there are none. */
+/* Real time over estimated time of this machine's past runs, homing left out of both, 1 where there
+ * are none. */
 double dt_journal_pace(DtJournal *j, const char *machine);
+/* What homing took in this machine's past runs, s, below 0 where there are none. */
+double dt_journal_home_s(DtJournal *j, const char *machine);
 
 /* Everything, for the log. */
 gboolean dt_journal_read_all(DtJournal *j, DtLog *out, GError **error);

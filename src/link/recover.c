@@ -118,7 +118,7 @@ gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
            dt_runner_go_to(r, dt_point(x.over, y.over)) && dt_runner_go_to(r, t->at);
 }
 
-static gboolean restate_modes(DtRunner *r, const DtTrack *t)
+gboolean dt_runner_restate_modes(DtRunner *r, const DtTrack *t)
 {
     const char *units = t->unit > 2 ? "G20" : "G21";
     if (dt_program_knows(r->program, units) && !dt_runner_command(r, units, DT_LINE_OTHER))
@@ -146,7 +146,7 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
         return FALSE;
     if (drawn == 0 && r->totals.homes)
         return TRUE; /* the program does the rest itself, from its first line on */
-    if (!dt_runner_home(r) || !restate_modes(r, &r->before))
+    if (!dt_runner_home(r) || !dt_runner_restate_modes(r, &r->before))
         return FALSE;
     if (drawn > 0 && !dt_runner_return_to(r, &r->before))
         return FALSE;

@@ -47,6 +47,19 @@ static gboolean made_for_this(const DtRunner *r, GError **error)
     return FALSE;
 }
 
+/* The program's own time has the way home from the park place in it. */
+static void learn_from_past(DtRunner *r)
+{
+    const DtProfile *p = r->profile;
+    const char *name = p->name ? p->name : "";
+    const DtCost cost = dt_profile_cost(p);
+    r->pace = dt_journal_pace(r->journal, name);
+    r->home_s = dt_journal_home_s(r->journal, name);
+    if (r->home_s < 0)
+        r->home_s = dt_machine_home_s(p);
+    r->home_s = MAX(0, r->home_s - dt_route_hop_s(&cost, p->park, dt_point(0, 0)));
+}
+
 /* Takes the journal over; NULL: it is opened once the program is known to be good. */
 static DtRunner *new_runner(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                             DtJournal *journal, GError **error)
@@ -67,7 +80,7 @@ static DtRunner *new_runner(const DtProfile *p, const char *program_path, const 
         r->journal = dt_journal_open(o->journal, error);
     if (r->journal == NULL)
         return NULL;
-    r->pace = dt_journal_pace(r->journal, p->name ? p->name : "");
+    learn_from_past(r);
     return g_steal_pointer(&r);
 }
 
@@ -95,25 +108,68 @@ static gboolean is_same_program(const DtRunner *r, const DtJournalRun *run, GErr
     return FALSE;
 }
 
-DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
-                        const DtRunOptions *o, GError **error)
+/* How far to go back before going on. */
+typedef struct {
+    size_t strokes;
+    double mm;
+    const DtPoint *place; /* on the bed, or NULL */
+} Back;
+
+static const double pointing_tolerance = 5; /* mm */
+
+static gboolean strokes_behind(const DtProfile *p, const DtJournalRun *old, DtPoint place,
+                               size_t *back, GError **error)
+{
+    DtStrokeAt at;
+    if (!dt_link_stroke_at(p, old->program, place, &at, error))
+        return FALSE;
+    if (at.away_mm > pointing_tolerance)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "no ink lies within %g mm of that place; stroke %zu, %.1f mm away, is the "
+                    "nearest",
+                    pointing_tolerance, at.stroke, at.away_mm);
+    else if (at.stroke > old->drawn)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "stroke %zu lies there, and only %zu are drawn; without a place the run goes "
+                    "on with the next one",
+                    at.stroke, old->drawn);
+    else
+        *back = old->drawn - (at.stroke - 1);
+    return at.away_mm <= pointing_tolerance && at.stroke <= old->drawn;
+}
+
+static DtRunner *resume(const DtProfile *p, gint64 run, Back to, const DtRunOptions *o,
+                        GError **error)
 {
     g_autoptr(DtJournal) journal = dt_journal_open(o->journal, error);
     g_auto(DtJournalRun) old = {0};
     if (journal == NULL || !dt_journal_read(journal, run, &old, error))
         return NULL;
     g_autoptr(DtRunner) r = new_runner(p, old.program, o, g_steal_pointer(&journal), error);
-    if (r == NULL || !is_same_program(r, &old, error))
+    size_t back = to.strokes;
+    if (r == NULL || !is_same_program(r, &old, error) ||
+        (to.place != NULL && !strokes_behind(p, &old, *to.place, &back, error)))
         return NULL;
-    size_t back = back_strokes;
-    if (back_mm > 0)
-        back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, back_mm));
+    if (to.mm > 0)
+        back = MAX(back, dt_journal_strokes_in(r->journal, old.id, old.drawn, to.mm));
     r->id = old.id;
     r->resumed = TRUE;
     r->drawn = old.drawn - MIN(back, old.drawn);
     r->earlier_s = old.time_s;
     r->port_path = g_strdup(o->port != NULL && *o->port != '\0' ? o->port : old.port);
     return g_steal_pointer(&r);
+}
+
+DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
+                        const DtRunOptions *o, GError **error)
+{
+    return resume(p, run, (Back){back_strokes, back_mm, NULL}, o, error);
+}
+
+DtRunner *dt_run_resume_at(const DtProfile *p, gint64 run, DtPoint place, const DtRunOptions *o,
+                           GError **error)
+{
+    return resume(p, run, (Back){.place = &place}, o, error);
 }
 
 gint64 dt_run_id(const DtRunner *r)
@@ -138,7 +194,7 @@ static void wish(DtRunner *r, int add, int drop)
 
 void dt_run_go_on(DtRunner *r)
 {
-    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW);
+    wish(r, WISH_GO_ON, WISH_PAUSE_AT_LIFT | WISH_PAUSE_NOW | WISH_PARK);
 }
 
 void dt_run_pause_at_lift(DtRunner *r)
@@ -149,6 +205,16 @@ void dt_run_pause_at_lift(DtRunner *r)
 void dt_run_pause_now(DtRunner *r)
 {
     wish(r, *r->profile->dialect.hold != '\0' ? WISH_PAUSE_NOW : WISH_PAUSE_AT_LIFT, WISH_GO_ON);
+}
+
+void dt_run_pause_at_change(DtRunner *r)
+{
+    wish(r, WISH_PAUSE_AT_CHANGE, 0);
+}
+
+void dt_run_park(DtRunner *r)
+{
+    wish(r, WISH_PARK | WISH_PAUSE_AT_LIFT, WISH_GO_ON);
 }
 
 void dt_run_stop(DtRunner *r)
@@ -221,49 +287,6 @@ static void push_line(DtRunner *r, const char *text)
     r->has_line = FALSE;
 }
 
-/* The line at hand asks for a person: all is answered and the machine stands. */
-static void change_pen(DtRunner *r)
-{
-    if (!dt_runner_stand_still(r))
-        return;
-    const gboolean told = *r->profile->dialect.go_on != '\0' && dt_program_knows(r->program, "M0");
-    if (told && !dt_runner_send_stop(r))
-        return;
-    dt_runner_take_wish(r, WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
-    dt_runner_tell(r, DT_RUN_PEN_CHANGE, NULL);
-    if (!r->options.pens_ready && !dt_runner_wait_for_person(r))
-        return;
-    if (told && !dt_runner_end_stop(r))
-        return;
-    r->has_line = FALSE;
-}
-
-static void pause_here(DtRunner *r)
-{
-    if (!dt_runner_stand_still(r))
-        return;
-    dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT | WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "paused", "", NULL);
-    dt_runner_tell(r, DT_RUN_PAUSED, "paused with the pen up");
-    dt_runner_wait_for_person(r);
-}
-
-/* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. */
-static void hold_here(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
-    dt_journal_event(r->journal, r->id, "held", "", NULL);
-    r->expects_hold = TRUE;
-    dt_traffic_urgent(r->traffic, d->hold);
-    dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
-    const gboolean good = dt_runner_wait_for_person(r);
-    r->expects_hold = FALSE;
-    if (good)
-        dt_traffic_urgent(r->traffic, d->go_on);
-}
-
 static gboolean wants_pause(const DtRunner *r)
 {
     return (g_atomic_int_get(&r->wishes) & WISH_PAUSE_AT_LIFT) && !r->before.pen_down &&
@@ -307,11 +330,11 @@ static void fill(DtRunner *r)
         } else if (wants_pause(r)) {
             if (busy)
                 return;
-            pause_here(r);
+            dt_runner_pause(r);
         } else if (r->line.kind == DT_LINE_STOP) {
             if (busy)
                 return;
-            change_pen(r);
+            dt_runner_change_pen(r);
         } else if (r->line.kind == DT_LINE_PEN_DOWN && r->before.drawn > r->drawn) {
             if (busy)
                 return;
@@ -330,7 +353,7 @@ static gboolean draw_all(DtRunner *r)
 {
     for (;;) {
         if (g_atomic_int_get(&r->wishes) & WISH_PAUSE_NOW)
-            hold_here(r);
+            dt_runner_hold(r);
         fill(r);
         if (r->at_end && dt_traffic_in_flight(r->traffic) == 0)
             break;
@@ -359,7 +382,7 @@ static gboolean enter_journal(DtRunner *r, GError **error)
         .port = r->port_path,
         .strokes = r->totals.strokes,
         .estimate_s = r->totals.seconds,
-        .told_s = r->totals.seconds * r->pace,
+        .told_s = r->totals.seconds * r->pace + r->home_s,
         .total_ink_mm = r->totals.ink_mm,
     };
     r->id = dt_journal_begin(r->journal, &run, error);
@@ -387,7 +410,7 @@ static gboolean confirm_pen(DtRunner *r)
     g_strlcpy(r->before.pen, pen, sizeof r->before.pen);
     dt_runner_take_wish(r, WISH_GO_ON);
     dt_runner_tell(r, DT_RUN_PEN_CHANGE, "this pen goes on");
-    return dt_runner_wait_for_person(r);
+    return dt_runner_wait_for(r, WISH_GO_ON);
 }
 
 static const char *advice(const DtRunner *r)
@@ -398,6 +421,7 @@ static const char *advice(const DtRunner *r)
     case TROUBLE_SWITCH:
         return "free the axis by hand, look whether its cord is sound, then 'drawtrue resume'";
     case TROUBLE_JOURNAL:
+        return "make room or put the journal right, then 'drawtrue resume'";
     case TROUBLE_PROGRAM:
         return "put that right, then 'drawtrue resume'";
     default:
@@ -439,14 +463,26 @@ static void end_in_trouble(DtRunner *r, GError **error)
                    r->trouble_text, elapsed_s(r), NULL);
 }
 
+/* The journal cannot be written while the machine stands with its pen up. */
+static gboolean fail_journal(DtRunner *r, GError *problem, GError **error)
+{
+    dt_runner_trouble(r, TROUBLE_JOURNAL, "%s", problem->message);
+    g_error_free(problem);
+    set_report(r, TRUE, error);
+    return FALSE;
+}
+
 gboolean dt_run_draw(DtRunner *r, GError **error)
 {
     const size_t from = r->drawn;
+    GError *problem = NULL;
     r->start_us = g_get_monotonic_time();
-    if (!dt_runner_connect(r, error) || !enter_journal(r, error))
+    if (!dt_runner_connect(r, error))
         return FALSE;
+    if (!enter_journal(r, &problem))
+        return fail_journal(r, problem, error);
     gboolean good = (!r->resumed || confirm_pen(r)) && dt_runner_bring_up(r, from);
-    r->start_us = g_get_monotonic_time();
+    r->start_us = r->answered_us = g_get_monotonic_time();
     for (;;) {
         if (good && draw_all(r))
             break;
@@ -456,8 +492,10 @@ gboolean dt_run_draw(DtRunner *r, GError **error)
             return FALSE;
         }
     }
+    if (!dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), &problem))
+        return fail_journal(r, problem, error);
     dt_runner_tell(r, DT_RUN_DONE, NULL);
-    return dt_journal_end(r->journal, r->id, "done", "", elapsed_s(r), error);
+    return TRUE;
 }
 
 gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,

@@ -8,7 +8,14 @@
 #include "traffic.h"
 
 /* What a person asked for; bits. */
-enum { WISH_GO_ON = 1, WISH_PAUSE_AT_LIFT = 2, WISH_STOP = 4, WISH_PAUSE_NOW = 8 };
+enum {
+    WISH_GO_ON = 1,
+    WISH_PAUSE_AT_LIFT = 2,
+    WISH_STOP = 4,
+    WISH_PAUSE_NOW = 8,
+    WISH_PAUSE_AT_CHANGE = 16,
+    WISH_PARK = 32,
+};
 
 /* Why drawing was interrupted. */
 typedef enum {
@@ -70,8 +77,10 @@ struct DtRunner {
     char *trouble_text; /* what happened, for people */
     GError *failure;    /* of the journal or the program file */
     gint64 start_us, told_us;
-    double earlier_s;  /* of the run's earlier parts */
-    size_t recoveries; /* since a stroke was drawn */
+    gint64 answered_us; /* when the last answer came */
+    double home_s;      /* what homing is thought to take */
+    double earlier_s;   /* of the run's earlier parts */
+    size_t recoveries;  /* since a stroke was drawn */
 };
 
 /* talk.c ------------------------------------------------------------------------------------ */
@@ -104,14 +113,22 @@ void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t);
 gboolean dt_runner_ask(DtRunner *r, double patience_s);
 /* Until the machine stands still. */
 gboolean dt_runner_stand_still(DtRunner *r);
-/* Waits for dt_run_go_on(). FALSE in trouble, a stop included. */
-gboolean dt_runner_wait_for_person(DtRunner *r);
+/* Waits until one of these wishes is made, which stays made. FALSE in trouble, a stop included. */
+gboolean dt_runner_wait_for(DtRunner *r, int wishes);
 
 /* Opens the port and waits until the board is ready to take lines. */
 gboolean dt_runner_connect(DtRunner *r, GError **error);
 /* Pen up by whatever still works, and to the parking place. FALSE where the board has not said that
  * the pen is up. */
 gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks);
+
+/* pause.c ------------------------------------------------------------------------------------ */
+
+/* At a lift, with all answered. */
+void dt_runner_change_pen(DtRunner *r);
+void dt_runner_pause(DtRunner *r);
+/* In mid-line. */
+void dt_runner_hold(DtRunner *r);
 
 /* recover.c ---------------------------------------------------------------------------------- */
 
@@ -121,6 +138,8 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn);
 /* Pen up, and up for certain before anything moves. */
 gboolean dt_runner_lift(DtRunner *r);
 gboolean dt_runner_home(DtRunner *r);
+/* Units as the program has them at `t`, and absolute coordinates for lines of our own. */
+gboolean dt_runner_restate_modes(DtRunner *r, const DtTrack *t);
 /* Travel by a line of our own; commanded mm. */
 gboolean dt_runner_go_to(DtRunner *r, DtPoint to);
 /* Drives to where `t` says, arriving as its last motion did. */

@@ -46,7 +46,9 @@ void dt_runner_tell(DtRunner *r, DtRunEventKind kind, const char *text)
     const DtRunEvent e = {
         .kind = kind,
         .done = kind == DT_RUN_DONE ? 1 : MIN(1, r->acked.seconds / all),
-        .left_s = kind == DT_RUN_DONE ? 0 : MAX(0, all - r->acked.seconds) * r->pace,
+        .left_s = kind == DT_RUN_DONE
+                      ? 0
+                      : MAX(0, all - r->acked.seconds) * r->pace + (r->acked.homed ? 0 : r->home_s),
         .ink_mm = r->acked.ink_mm,
         .travel_mm = r->acked.travel_mm,
         .pen = find_pen(r, pen),
@@ -97,9 +99,21 @@ void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
     r->recoveries = 0;
 }
 
+/* A board takes the line that homes when it has homed. */
+static void journal_homing(DtRunner *r)
+{
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(text, sizeof text, "%.2f",
+                    (double)(g_get_monotonic_time() - r->answered_us) / 1e6);
+    dt_journal_event(r->journal, r->id, "homed", text, NULL);
+}
+
 static void on_taken(const DtSent *s, void *user)
 {
     DtRunner *r = user;
+    if (s->kind == DT_LINE_HOME && s->number > 0)
+        journal_homing(r);
+    r->answered_us = g_get_monotonic_time();
     r->recent_s[r->recent++ % PLANNED] = s->seconds;
     if (s->kind == DT_LINE_HOME)
         r->homed = TRUE;
@@ -162,17 +176,21 @@ gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
            fabs(r->state.y - to.y) <= 0.01 + 1 / r->profile->steps_per_mm[1];
 }
 
-/* Where the machine certainly stands at the end of the line taken last, but not at its place: lines
- * that it had taken were dropped. A pen-up line is taken only when all motion has ended, and what
- * follows it is a dwell. */
+/* Where lines that the board had taken were dropped: it counts from the start again, or certainly
+ * stands at the end of the line taken last, but not at its place or with the pen the other way. A
+ * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
 static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
 {
+    if (!r->homed)
+        return FALSE;
+    if (s->line == 0 && r->profile->dialect.line_check)
+        return TRUE;
     const DtSent *last = dt_traffic_find(r->traffic, s->line);
-    if (!r->homed || last == NULL || !s->has_position)
+    if (last == NULL || !s->has_position)
         return FALSE;
     if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
         return FALSE;
-    return !dt_runner_stands_at(r, last->after.at);
+    return !dt_runner_stands_at(r, last->after.at) || s->pen_down != last->after.pen_down;
 }
 
 static void on_state(const DtBoardState *s, void *user)
@@ -189,8 +207,9 @@ static void on_state(const DtBoardState *s, void *user)
     }
     if (is_astray(r, s))
         dt_runner_trouble(r, TROUBLE_ABANDONED,
-                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm", s->x,
-                          s->y);
+                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the pen "
+                          "%s",
+                          s->x, s->y, s->pen_down ? "down" : "up");
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
     if ((s->word == DT_BOARD_HELD && !r->expects_hold) ||
         (s->word == DT_BOARD_STOPPED && !r->expects_stop))
@@ -326,9 +345,11 @@ gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
     while (!dt_traffic_has_room(r->traffic, text))
         if (!dt_runner_pump(r, G_MAXINT64))
             return FALSE;
-    DtSent s = {.kind = kind, .after = r->told};
     if (kind == DT_LINE_HOME)
-        s.after.at = r->told.at = dt_point(0, 0);
+        r->told.at = dt_point(0, 0);
+    if (kind == DT_LINE_PEN_DOWN || kind == DT_LINE_PEN_UP)
+        r->told.pen_down = kind == DT_LINE_PEN_DOWN;
+    DtSent s = {.kind = kind, .after = r->told};
     g_strlcpy(s.text, text, sizeof s.text);
     if (kind == DT_LINE_HOME)
         s.seconds = dt_runner_home_s(r);
@@ -402,11 +423,11 @@ gboolean dt_runner_end_stop(DtRunner *r)
     return dt_runner_settle(r);
 }
 
-gboolean dt_runner_wait_for_person(DtRunner *r)
+gboolean dt_runner_wait_for(DtRunner *r, int wishes)
 {
     const gint64 start_us = g_get_monotonic_time();
     gboolean good = TRUE;
-    while (good && !dt_runner_take_wish(r, WISH_GO_ON))
+    while (good && !(g_atomic_int_get(&r->wishes) & wishes))
         good = dt_runner_pump(r, G_MAXINT64);
     r->start_us += g_get_monotonic_time() - start_us; /* a person's time is not the machine's */
     return good;
@@ -436,21 +457,6 @@ static void set_no_answer(const DtRunner *r, GError **error)
                     r->port_path, *d->greeting ? d->greeting : d->accept);
 }
 
-/* A board that opening did not reset: whatever it still has of an earlier program is dropped. */
-static gboolean quieten(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    if (*d->abandon != '\0') {
-        dt_traffic_urgent(r->traffic, d->abandon);
-        if (!dt_runner_stand_still(r))
-            return FALSE;
-    }
-    if (!dt_runner_ask(r, d->reply_timeout_s))
-        return FALSE;
-    dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
-    return TRUE;
-}
-
 /* Silence after opening ends the board's start-up. */
 static gboolean wait_out(DtRunner *r, double seconds)
 {
@@ -458,6 +464,22 @@ static gboolean wait_out(DtRunner *r, double seconds)
     while (g_get_monotonic_time() < end)
         if (!dt_runner_pump(r, end))
             return FALSE;
+    return TRUE;
+}
+
+/* Whatever the board still has of a program is dropped, and both sides count lines alike again. */
+static gboolean quieten(DtRunner *r)
+{
+    const DtDialect *d = &r->profile->dialect;
+    if (*d->abandon != '\0') {
+        dt_traffic_urgent(r->traffic, d->abandon);
+        /* What it said before that is still on its way. */
+        if (!wait_out(r, 0.1) || !dt_runner_stand_still(r))
+            return FALSE;
+    }
+    if (!dt_runner_ask(r, d->reply_timeout_s))
+        return FALSE;
+    dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
     return TRUE;
 }
 
@@ -523,14 +545,13 @@ gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
     r->trouble = TROUBLE_NONE;
     r->expects_greeting = TRUE; /* whatever it says now is no further trouble */
     dt_traffic_reset(r->traffic, 1);
-    if (*d->abandon != '\0') {
-        dt_traffic_urgent(r->traffic, d->abandon);
-        if (dt_runner_stand_still(r) && dt_runner_ask(r, 1))
-            dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
-    }
+    if (*d->abandon != '\0')
+        quieten(r);
     if (r->trouble != TROUBLE_NONE || !dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP))
         return FALSE;
     if (parks && r->homed)
         park(r);
+    if (*d->program_end != '\0')
+        dt_runner_command(r, d->program_end, DT_LINE_OTHER); /* which lets the motors go */
     return TRUE;
 }

@@ -40,6 +40,7 @@ struct DtTraffic {
     DtSent answered; /* the line answered last; n 0 where there is none */
 
     GString *out;
+    gsize out_urgent; /* bytes at its head that overtake lines */
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
@@ -89,6 +90,7 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->suspect = w->agreed = FALSE;
     w->wanted = w->wanted_in_vain = 0;
     g_string_truncate(w->out, 0);
+    w->out_urgent = 0;
     w->reply_len = 0;
     w->reply_too_long = FALSE;
 }
@@ -172,7 +174,8 @@ void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us)
 
 void dt_traffic_urgent(DtTraffic *w, const char *bytes)
 {
-    g_string_prepend(w->out, bytes);
+    g_string_insert(w->out, (gssize)w->out_urgent, bytes);
+    w->out_urgent += strlen(bytes);
 }
 
 const char *dt_traffic_output(const DtTraffic *w, gsize *n)
@@ -184,6 +187,7 @@ const char *dt_traffic_output(const DtTraffic *w, gsize *n)
 void dt_traffic_written(DtTraffic *w, gsize n)
 {
     g_string_erase(w->out, 0, (gssize)n);
+    w->out_urgent -= MIN(n, w->out_urgent);
 }
 
 static void send_again(DtTraffic *w)
@@ -219,7 +223,7 @@ static gboolean counts_differently(DtTraffic *w)
 static void start_drain(DtTraffic *w)
 {
     if (w->phase == PHASE_FLOW)
-        g_string_truncate(w->out, 0); /* it is all in the ring still */
+        g_string_truncate(w->out, w->out_urgent); /* the lines are all in the ring still */
     w->phase = PHASE_DRAIN;
     w->agreed = FALSE;
 }

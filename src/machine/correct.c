@@ -73,3 +73,10 @@ DtBox dt_machine_reach(const DtProfile *p)
     }
     return all;
 }
+
+double dt_machine_fastest_angle(const DtProfile *p)
+{
+    DtPoint d = dt_point_sub(dt_machine_ink_at(p, dt_point(p->speed[0], p->speed[1])),
+                             dt_machine_ink_at(p, dt_point(0, 0)));
+    return atan2(d.y, d.x);
+}

@@ -105,7 +105,7 @@ const DtKey dt_keys[] = {
      FIELD(dialect.reply_timeout_s),
      "How long it may keep silent over a line that moves nothing before it counts as lost."},
     {"controller", "words", DT_KEY_TEXT, DT_UNIT_NONE, 0, 2000,
-     "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S X Y",
+     "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y",
      FIELD(dialect.words),
      "The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with a "
      "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "

@@ -77,22 +77,6 @@ typedef struct {
     int d;
 } Turn;
 
-/* Whether the other axis goes on in one direction from `from` through the points to `to`, far
- * enough to be worth it. */
-static gboolean goes_on(const DtCarriage *c, const Turn *t, int axis, double from, double to,
-                        double least)
-{
-    int d = sign(to - from);
-    double at = from;
-    for (size_t i = t->before + 1; i < t->after; i++) {
-        if (d * (c[i].at[axis] - at) < 0 || c[i].turn[0] || c[i].turn[1])
-            return FALSE;
-        at = c[i].at[axis];
-    }
-    return d * (to - at) >= 0 && fabs(to - from) >= least && !c[t->after].turn[0] &&
-           !c[t->after].turn[1];
-}
-
 /* The point of the way from a to b where the axis is at `level`. */
 static DtCarriage crossing(DtCarriage a, DtCarriage b, int axis, double level)
 {
@@ -121,6 +105,67 @@ static gboolean find_wait(const DtCarriage *c, size_t low, size_t n, size_t k, i
     return TRUE;
 }
 
+/* The longest part of the wait on which the other axis goes on in one direction, as indices into
+ * the places of the wait: 0 is where it begins, `n - 1` where it ends, the points of the run
+ * between. */
+static void find_steady(const GArray *places, int other, guint *first, guint *last)
+{
+    double longest = -1;
+    guint from = 0;
+    for (guint i = 1; i < places->len; i++) {
+        const DtCarriage *c = (const DtCarriage *)(const void *)places->data;
+        double way = c[i].at[other] - c[i - 1].at[other],
+               so_far = c[i - 1].at[other] - c[from].at[other];
+        if (way * so_far < 0)
+            from = i - 1;
+        double extent = fabs(c[i].at[other] - c[from].at[other]);
+        if (extent > longest) {
+            longest = extent;
+            *first = from;
+            *last = i;
+        }
+    }
+}
+
+/* The places of the wait: from where the run comes to the level of the wait, over its points, to
+ * where it leaves it. FALSE where another wait stands there already. */
+static gboolean gather_places(const DtCarriage *c, const Turn *t, int axis, GArray *places)
+{
+    DtCarriage from = crossing(c[t->before], c[t->before + 1], axis, t->hold);
+    DtCarriage to = crossing(c[t->after - 1], c[t->after], axis, t->hold);
+    g_array_set_size(places, 0);
+    g_array_append_val(places, from);
+    for (size_t i = t->before + 1; i < t->after; i++) {
+        if (c[i].turn[0] || c[i].turn[1])
+            return FALSE;
+        g_array_append_val(places, c[i]);
+    }
+    g_array_append_val(places, to);
+    return !c[t->after].turn[0] && !c[t->after].turn[1];
+}
+
+/* Puts the wait in the place of what lies between the run's points `before` and `after`: the axis
+ * stands still where it is cut off, and its slack is taken up on the longest steady stretch of the
+ * other. FALSE where that is too short to be worth it. */
+static gboolean put_wait(const Turn *t, int axis, double least, const GArray *places, GArray *out)
+{
+    guint first = 0, last = 0;
+    find_steady(places, 1 - axis, &first, &last);
+    const DtCarriage *c = (const DtCarriage *)(const void *)places->data;
+    if (fabs(c[last].at[1 - axis] - c[first].at[1 - axis]) < least)
+        return FALSE;
+    for (guint i = 0; i < places->len; i++) {
+        if (i > first && i < last)
+            continue;
+        DtCarriage at = c[i];
+        at.at[axis] = t->hold;
+        if (i == last)
+            at.turn[axis] = (int8_t)-t->d;
+        g_array_append_val(out, at);
+    }
+    return TRUE;
+}
+
 /* Copies the run to `out` with each gentle turn of the axis replaced by a wait: two points at the
  * same place of this axis, the other axis going on between them. */
 static void wait_at_turns(const DtProfile *p, const GArray *points, int axis, double depth,
@@ -129,6 +174,7 @@ static void wait_at_turns(const DtProfile *p, const GArray *points, int axis, do
     const DtCarriage *c = (const DtCarriage *)(const void *)points->data;
     size_t n = points->len, done = 0; /* points before this one are copied */
     int d = 0;
+    g_autoptr(GArray) places = g_array_new(FALSE, FALSE, sizeof(DtCarriage));
     g_array_set_size(out, 0);
     for (size_t i = 1; i < n; i++) {
         int way = sign(c[i].at[axis] - c[i - 1].at[axis]);
@@ -139,17 +185,13 @@ static void wait_at_turns(const DtProfile *p, const GArray *points, int axis, do
         if (t.d == 0 || t.d == way || i - 1 < done ||
             !find_wait(c, done, n, i - 1, axis, depth, &t))
             continue;
-        DtCarriage from = crossing(c[t.before], c[t.before + 1], axis, t.hold);
-        DtCarriage to = crossing(c[t.after - 1], c[t.after], axis, t.hold);
         double lost = dt_correct_lost(p, axis, t.hold);
-        if (lost < depth ||
-            !goes_on(c, &t, 1 - axis, from.at[1 - axis], to.at[1 - axis], 0.1 * lost))
+        if (lost < depth || !gather_places(c, &t, axis, places))
             continue;
         g_array_append_vals(out, c + done, (guint)(t.before + 1 - done));
-        to.turn[axis] = (int8_t)-t.d;
-        g_array_append_val(out, from);
-        g_array_append_val(out, to);
-        done = t.after;
+        done = t.before + 1;
+        if (put_wait(&t, axis, 0.5 * lost, places, out))
+            done = t.after;
     }
     g_array_append_vals(out, c + done, (guint)(n - done));
 }

@@ -148,17 +148,15 @@ static void stand(Clock *c, size_t i, double s)
  * Where the carriage stands at first is not known: as likely as not at home, else anywhere, hence a
  * quarter of the travel in the mean. Controllers home at about two thirds of their fastest (common
  * practice, no source). */
-static void home(Clock *c, size_t i)
+double dt_machine_home_s(const DtProfile *p)
 {
     enum { OFF_MM = 3, SHARE = 4 };
-    const DtProfile *p = c->p;
     double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, s = 0;
     for (int a = 0; a < 2; a++) {
         double slow = CLAMP(p->pull_in[a], 0.5, fast);
         s += (p->travel[a] / SHARE + 2 * OFF_MM) / fast + OFF_MM / slow;
     }
-    stand(c, i, s);
-    c->at = dt_point(0, 0);
+    return s;
 }
 
 static void take(Clock *c, size_t i)
@@ -167,7 +165,8 @@ static void take(Clock *c, size_t i)
     DtPoint ink_before = i > 0 ? c->m->m[i - 1].ink : m->ink;
     switch (m->kind) {
     case DT_MOVE_HOME:
-        home(c, i);
+        stand(c, i, dt_machine_home_s(c->p));
+        c->at = dt_point(0, 0);
         return;
     case DT_MOVE_TRAVEL:
     case DT_MOVE_END:

@@ -6,7 +6,7 @@
 #include <string.h>
 
 /* Sizes at a picture width of BASE; everything scales with it. */
-enum { BASE = 1200, PAD = 28, HEADER = 62, FOOTER = 46, COLUMN = 268, GAP = 26 };
+enum { BASE = 1200, PAD = 28, HEADER = 62, FOOTER = 46, COLUMN = 268, GAP = 26, TONES = 28 };
 
 typedef struct {
     const DtProofInput *in;
@@ -159,6 +159,8 @@ static double column_height(const Page *g)
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
     if (used_pens(g))
         h += 34 + 42 * (double)used_pens(g);
+    if (g->in->tones)
+        h += 60 + TONES * (double)used_pens(g);
     if (g->in->times)
         h += 184 + (g->in->before ? 46 : 0);
     if (shows_pen_times(g))
@@ -351,6 +353,25 @@ static double draw_pens(cairo_t *cr, const Page *g, double y)
     return y + 8 * g->k;
 }
 
+/* Each pen's tones at the scale of the sheet. */
+static double draw_tones(cairo_t *cr, const Page *g, double y)
+{
+    static const char *const marks[] = {"0", "50", "100"};
+    const DtRack *rack = &g->in->profile->rack;
+    double k = g->k, x = g->column_x, w = COLUMN * k, half = w / 22;
+    y = draw_heading(cr, g, y, "Tones, % of the paper covered");
+    for (size_t i = 0; i < rack->n; i++)
+        if (g->pens[i].strokes) {
+            dt_proof_tones(cr, &rack->pens[i], g->in->tones,
+                           (DtBox){x, y, x + w, y + (TONES - 5) * k}, g->frame.scale);
+            y += TONES * k;
+        }
+    for (int i = 0; i < 3; i++)
+        dt_proof_letters(cr, x + half + i * (w - 2 * half) / 2, y + 9 * k,
+                         &(DtProofType){11 * k, FALSE, 0.5, dt_proof_faint, 0}, marks[i]);
+    return y + 26 * k;
+}
+
 /* "17:35": minutes and seconds, for the columns of a table. */
 static char *clock_text(double seconds)
 {
@@ -523,6 +544,8 @@ static void draw_page(cairo_t *cr, gpointer user)
     double y = draw_map(cr, g);
     if (used_pens(g))
         y = draw_pens(cr, g, y);
+    if (g->in->tones)
+        y = draw_tones(cr, g, y);
     if (g->in->order)
         y = draw_order_key(cr, g, y);
     if (shows_pen_times(g))

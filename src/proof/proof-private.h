@@ -78,6 +78,10 @@ void dt_proof_path(cairo_t *cr, const DtLines *l, size_t i);
 /* Strokes the polylines with round caps and joins. */
 void dt_proof_stroke(cairo_t *cr, const DtLines *l, DtColour colour, double width);
 
+/* Eleven steps from bare paper to solid ink, as the pen draws them, in a box of the picture; `scale` px
+ * per mm. */
+void dt_proof_tones(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtBox where, double scale);
+
 /* The way of the pen's tip --------------------------------------------------------------------- */
 
 typedef struct {

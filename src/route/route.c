@@ -1,5 +1,5 @@
 /* route: strokes to runs: checks, pens, pieces, joins. */
-#include "pieces.h"
+#include "splice.h"
 
 #include <gio/gio.h>
 #include <math.h>
@@ -131,18 +131,9 @@ static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean lig
 
 /* Pieces ------------------------------------------------------------------------------------- */
 
-typedef struct {
-    DtPiece *p;
-    size_t n, cap;
-} Pieces;
-
-static void add_piece(Pieces *to, const DtPoint *pts, size_t n, gboolean closed, size_t stroke)
+static void add_piece(DtPieces *to, const DtPoint *pts, size_t n, gboolean closed, size_t stroke)
 {
-    if (to->n == to->cap) {
-        to->cap = MAX(64, 2 * to->cap);
-        to->p = g_renew(DtPiece, to->p, to->cap);
-    }
-    to->p[to->n++] = (DtPiece){.pts = pts, .n = n, .stroke = stroke, .closed = closed && n > 1};
+    dt_pieces_add(to, (DtPiece){.pts = pts, .n = n, .stroke = stroke, .closed = closed && n > 1});
 }
 
 static gboolean same(DtPoint a, DtPoint b)
@@ -151,7 +142,7 @@ static gboolean same(DtPoint a, DtPoint b)
 }
 
 /* A line that ends where it began is a loop, whoever drew it. */
-static void add_whole(Pieces *to, const DtStrokes *s, size_t i)
+static void add_whole(DtPieces *to, const DtStrokes *s, size_t i)
 {
     const DtStroke *k = &s->strokes[i];
     const DtPoint *pts = s->pts + k->first;
@@ -166,7 +157,7 @@ static double along_axis(DtPoint p, int axis)
 }
 
 /* Cuts a line where it turns back along the axis, so that each part can be drawn towards +. */
-static void add_one_way(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
+static void add_one_way(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke)
 {
     size_t from = 0;
     double sense = 0;
@@ -184,7 +175,7 @@ static void add_one_way(Pieces *to, const DtPoint *pts, size_t n, int axis, size
 }
 
 /* A closed fill line, opened at its lowest vertex along the axis; the copy goes into `opened`. */
-static void add_one_way_loop(Pieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
+static void add_one_way_loop(DtPieces *to, const DtPoint *pts, size_t n, int axis, size_t stroke,
                              GPtrArray *opened)
 {
     size_t low = 0;
@@ -199,8 +190,8 @@ static void add_one_way_loop(Pieces *to, const DtPoint *pts, size_t n, int axis,
 }
 
 /* The strokes of one pen: those drawn one way only, and those free to turn. */
-static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, Pieces *one_way,
-                   Pieces *turning, GPtrArray *opened)
+static void gather(const DtStrokes *s, unsigned pen, const DtRouteOptions *o, DtPieces *one_way,
+                   DtPieces *turning, GPtrArray *opened)
 {
     for (size_t i = 0; i < s->n; i++) {
         const DtStroke *k = &s->strokes[i];
@@ -228,24 +219,22 @@ typedef struct {
     DtPoint at;         /* where the pen is */
 } Routing;
 
-/* A point before the piece, as far below its start along the axis as the run-in is long, and on the
- * way into its first rise, so that the slack of the other axis is taken up, too; where that rise is
- * shallow, at most this many times as far to the side. Never below home, where the switch is. */
+/* A point before the piece, as far below its start along the axis as the run-in is long, and as far
+ * at least on the side from which the other axis first sets out, so that its slack is taken up,
+ * too: on the way into the piece's first rise, but at most this many times as far to the side.
+ * Never below home, where the switch is. */
 #define RUN_IN_SIDE 4
 
 static DtPoint run_in_before(const DtPiece *p, const DtRouteOptions *o)
 {
     DtPoint start = dt_piece_start(p);
     double side = 0;
-    for (size_t k = 1; k < dt_piece_count(p); k++) {
+    for (size_t k = 1; k < dt_piece_count(p) && side == 0; k++) {
         DtPoint to = dt_point_sub(dt_piece_at(p, k), start);
-        double rise = along_axis(to, o->one_way_axis);
-        if (rise > 0) {
-            side = along_axis(to, !o->one_way_axis) / rise;
-            break;
-        }
+        double rise = along_axis(to, o->one_way_axis), aside = along_axis(to, !o->one_way_axis);
+        if (aside != 0)
+            side = copysign(CLAMP(fabs(aside) / MAX(rise, 1e-9), 1, RUN_IN_SIDE), aside);
     }
-    side = CLAMP(side, -RUN_IN_SIDE, RUN_IN_SIDE);
     DtPoint d = o->one_way_axis ? dt_point(side, 1) : dt_point(1, side);
     DtPoint from = dt_point_sub(start, dt_point_scale(d, o->run_in));
     return dt_point(MAX(from.x, MIN(0, start.x)), MAX(from.y, MIN(0, start.y)));
@@ -277,7 +266,7 @@ static gboolean report(double done, void *user)
 }
 
 /* Orders one set of pieces and draws it. */
-static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask task)
+static gboolean draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask task)
 {
     if (set->n == 0)
         return TRUE;
@@ -310,9 +299,11 @@ static gboolean draw_pieces(Routing *r, Pieces *set, unsigned pen, DtPiecesTask 
 
 static gboolean draw_pen(Routing *r, unsigned pen, DtPoint end)
 {
-    Pieces one_way = {0}, turning = {0};
+    DtPieces one_way = {0}, turning = {0};
     g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
     gather(r->strokes, pen, r->o, &one_way, &turning, opened);
+    if (!r->o->keep_order)
+        dt_pieces_splice(&turning, r->o->join, opened);
     gboolean good =
         draw_pieces(r, &one_way, pen,
                     (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE}) &&

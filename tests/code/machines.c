@@ -4,6 +4,8 @@
 #include <string.h>
 
 #define PLAIN "G0 G1 G4 G21 G28 G90 M2 M3 M5 F N P S X Y"
+#define BUILT_IN                                                                                   \
+    "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y"
 #define ARCS PLAIN " G2 G3 G17 G20 G91 G94 M0 M30 I J R"
 #define FULL ARCS " G10 G18 G19 G53 G54 G55 G80 G81 G92 G92.1 G93 G98 K L Q Z expressions:taken"
 
@@ -22,6 +24,13 @@ static const struct {
     {"semicolon", PLAIN " comment:both", NULL, NULL, 0, FALSE},
     {"milliseconds", PLAIN " dwell:ms", NULL, NULL, 0, FALSE},
     {"nodwell", "G0 G1 G21 G28 G90 M2 M3 M5 F N S X Y", NULL, NULL, 0, FALSE},
+    {"builtin", NULL, NULL, NULL, 0, FALSE},
+    {"oneplane", "G0 G1 G2 G3 G4 G21 G28 G90 M2 M3 M5 F I J N P S X Y", NULL, NULL, 0, FALSE},
+    {"toolchanger", BUILT_IN " T M6", NULL, NULL, 0, FALSE},
+    {"takesz", BUILT_IN " Z", NULL, NULL, 0, FALSE},
+    {"bothways", BUILT_IN, "M3 S60", "M3 S10", 0, FALSE},
+    {"inverted", BUILT_IN, "M5", "M3 S40", 0, FALSE},
+    {"parked", BUILT_IN, NULL, NULL, 0, FALSE},
     {"ranged", "G0 G1 G4 G21 G28 G90 M2 M3 M5 F N P S0..255 X Y", NULL, NULL, 0, FALSE},
 };
 
@@ -46,6 +55,8 @@ DtProfile *machine_by_name(const char *name)
             p->dialect.longest_line = machines[i].longest;
         if (machines[i].no_check)
             p->dialect.line_check = FALSE;
+        if (strcmp(name, "parked") == 0)
+            p->park = dt_point(5, 200);
         return p;
     }
     return NULL;

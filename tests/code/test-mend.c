@@ -1,5 +1,6 @@
 /* code: mended programs draw on the virtual machine what they mean, and mending twice changes
  * nothing more. */
+#include "collection.h"
 #include "drawtrue/rig.h"
 #include "machines.h"
 
@@ -16,11 +17,13 @@ static char *rig_words(const char *words)
     g_auto(GStrv) tokens = g_strsplit(words, " ", -1);
     for (char **t = tokens; *t; t++) {
         gboolean code = **t == 'G' || **t == 'M';
-        if (strchr(*t, ':') == NULL && strcmp(*t, "M0") != 0)
+        gboolean known = code || strchr("NXYIJRFSP", **t) != NULL;
+        if (strchr(*t, ':') == NULL && strcmp(*t, "M0") != 0 && known)
             g_string_append_printf(out, " %.*s", code ? (int)strlen(*t) : 1, *t);
     }
     /* A controller whose profile has more than the virtual one is played by all that it has. */
-    return strstr(words, "G10") || strstr(words, "M41") ? g_strdup("") : g_strdup(out->str);
+    return strstr(words, "G10") || strstr(words, "M41") || strstr(words, "M6") ? g_strdup("")
+                                                                               : g_strdup(out->str);
 }
 
 /* A machine without faults, so that what lands is what was sent, in the vocabulary of the profile.
@@ -72,16 +75,47 @@ static double farthest(const DtLines *a, const DtLines *b)
     return most;
 }
 
+/* "cw:cx,cy:x,y": chords of half a degree to x,y about the centre. */
+static void read_arc(const char *text, DtLines *out)
+{
+    double v[4];
+    const char *at = strchr(text, ':') + 1;
+    for (int i = 0; i < 4; i++) {
+        char *end;
+        v[i] = g_ascii_strtod(at, &end);
+        at = end + 1;
+    }
+    DtPoint from = out->pts[out->n_pts - 1], centre = {v[0], v[1]}, to = {v[2], v[3]};
+    double radius = dt_point_distance(from, centre);
+    double start = atan2(from.y - centre.y, from.x - centre.x);
+    double sweep = atan2(to.y - centre.y, to.x - centre.x) - start;
+    gboolean clockwise = g_str_has_prefix(text, "cw");
+    if (clockwise && sweep > -1e-9)
+        sweep -= 2 * G_PI;
+    else if (!clockwise && sweep < 1e-9)
+        sweep += 2 * G_PI;
+    int n = (int)ceil(fabs(sweep) * 360 / G_PI);
+    for (int i = 1; i <= n; i++) {
+        double angle = start + sweep * i / n;
+        dt_lines_point(out,
+                       dt_point(centre.x + radius * cos(angle), centre.y + radius * sin(angle)));
+    }
+}
+
 static void read_meant(const char *text, DtLines *out)
 {
     dt_lines_init(out);
-    g_auto(GStrv) strokes = g_strsplit(text, "|", -1);
+    g_auto(GStrv) strokes = g_strsplit_set(text, "|;", -1);
     for (char **s = strokes; *s; s++) {
         dt_lines_begin(out);
         g_auto(GStrv) points = g_strsplit(g_strstrip(*s), " ", -1);
         for (char **p = points; *p; p++) {
             char *y = strchr(*p, ',');
-            dt_lines_point(out, dt_point(g_ascii_strtod(*p, NULL), g_ascii_strtod(y + 1, NULL)));
+            if (**p == 'c')
+                read_arc(*p, out);
+            else
+                dt_lines_point(out,
+                               dt_point(g_ascii_strtod(*p, NULL), g_ascii_strtod(y + 1, NULL)));
         }
     }
 }
@@ -113,7 +147,8 @@ static char *mend(const DtProfile *p, const char *text, gsize len, const char *n
     g_autoptr(GError) error = NULL;
     DtMending m;
     char *mended = dt_code_mend_text(p, text, len, name, NULL, out, &m, &error);
-    g_assert_no_error(error);
+    if (mended == NULL)
+        g_test_fail_printf("%s", error->message);
     dt_mending_clear(&m);
     return mended;
 }
@@ -133,6 +168,15 @@ static char *without_optional_pauses(const char *text, gsize len)
     return g_strjoinv("\n", parts);
 }
 
+static void compare(const DtLines *have, const char *meant)
+{
+    g_auto(DtLines) want;
+    read_meant(meant, &want);
+    double stray = farthest(have, &want), missing = farthest(&want, have);
+    if (!(stray <= 0.01 && missing <= 0.01))
+        g_test_fail_printf("ink strays by %g mm and is missing by %g mm", stray, missing);
+}
+
 static void draw_and_compare(const DtProfile *p, const char *program, gsize program_len,
                              const char *meant)
 {
@@ -142,14 +186,37 @@ static void draw_and_compare(const DtProfile *p, const char *program, gsize prog
     dt_rig_run_text(rig, text, strlen(text));
     DtRigFigures figures;
     dt_rig_figures(rig, &figures);
-    g_assert_cmpuint(figures.endstop_hits, ==, 0);
-    g_assert_true(figures.pen_up_at_end);
-    g_auto(DtLines) want, have;
-    read_meant(meant, &want);
+    if (figures.endstop_hits > 0 || !figures.pen_up_at_end)
+        g_test_fail_printf("%u end-stop hits, pen %s", figures.endstop_hits,
+                           figures.pen_up_at_end ? "up" : "down");
+    g_auto(DtLines) have;
     read_ink(rig, &have);
-    double stray = farthest(&have, &want), missing = farthest(&want, &have);
-    if (!(stray <= 0.01 && missing <= 0.01))
-        g_test_fail_printf("ink strays by %g mm and is missing by %g mm", stray, missing);
+    compare(&have, meant);
+}
+
+/* Where the virtual machine does not lift or wait so, the judge tells where ink lands. */
+static void judge_and_compare(const DtProfile *p, const char *program, gsize len, const char *meant)
+{
+    DtInspection i;
+    g_assert_true(dt_code_inspect_text(p, program, len, &i, NULL));
+    g_assert_cmpuint(i.refused_lines, ==, 0);
+    g_auto(DtLines) have;
+    dt_lines_init(&have);
+    gboolean drawing = FALSE;
+    DtPoint at = {0, 0};
+    for (size_t k = 0; k < i.moves.n; k++) {
+        const DtMove *m = &i.moves.m[k];
+        if (m->kind == DT_MOVE_DRAW && !drawing) {
+            dt_lines_begin(&have);
+            dt_lines_point(&have, at);
+        }
+        drawing = m->kind == DT_MOVE_DRAW;
+        if (drawing)
+            dt_lines_point(&have, m->ink);
+        at = m->ink;
+    }
+    dt_inspection_clear(&i);
+    compare(&have, meant);
 }
 
 /* Before mending the machine refuses lines or draws nothing, where that is what is wrong. */
@@ -160,7 +227,8 @@ static void assert_unfit(const DtProfile *p, const char *text, gsize len)
     gboolean refused = FALSE, excused = FALSE;
     for (size_t k = 0; k < i.n_findings; k++) {
         refused |= i.findings[k].rank == DT_FINDING_NO_INK;
-        excused |= strcmp(i.findings[k].kind, "byte-order-mark") == 0;
+        excused |= strcmp(i.findings[k].kind, "byte-order-mark") == 0 ||
+                   strcmp(i.findings[k].kind, "line-long") == 0; /* it leaves the check out */
     }
     dt_inspection_clear(&i);
     if (!refused || excused)
@@ -173,44 +241,93 @@ static void assert_unfit(const DtProfile *p, const char *text, gsize len)
         g_test_fail_printf("drawn as it is, though judged unfit");
 }
 
-static void mend_one(gconstpointer line)
+static void mend_and_compare(const char *machine, const char *text, gsize len, const char *name,
+                             const char *meant)
+{
+    gsize once_len, twice_len;
+    g_autoptr(DtProfile) p = machine_by_name(machine);
+    g_autofree char *once = mend(p, text, len, name, &once_len);
+    if (once == NULL)
+        return;
+    g_test_message("%s", once);
+    g_autofree char *twice = mend(p, once, once_len, name, &twice_len);
+    if (g_strcmp0(once, twice) != 0)
+        g_test_fail_printf("mending twice changes more: %s", twice);
+    g_assert_true(once_len != len || memcmp(once, text, len) != 0);
+    if (p->dialect.pen_down[0] == 'G' || strstr(p->dialect.words, "M41") ||
+        strstr(p->dialect.words, "dwell:ms")) {
+        judge_and_compare(p, once, once_len, meant);
+        return;
+    }
+    assert_unfit(p, text, len);
+    draw_and_compare(p, once, once_len, meant);
+}
+
+static void mend_file(gconstpointer line)
 {
     g_auto(GStrv) parts = g_strsplit(line, " ", 2);
     g_autofree char *path = g_build_filename(folder, parts[0], NULL), *text = NULL;
-    gsize len, once_len, twice_len;
+    gsize len;
     g_assert_true(g_file_get_contents(path, &text, &len, NULL));
     g_autofree char *machine = machine_of(parts[0]);
-    g_autoptr(DtProfile) p = machine_by_name(machine);
-    g_autofree char *once = mend(p, text, len, parts[0], &once_len);
-    g_autofree char *twice = mend(p, once, once_len, parts[0], &twice_len);
-    g_assert_cmpstr(once, ==, twice);
-    g_assert_true(once_len != len || memcmp(once, text, len) != 0);
-    if (strcmp(machine, "z") == 0 || strcmp(machine, "milliseconds") == 0)
-        return; /* the virtual machine lifts with spindle words and dwells in seconds */
-    assert_unfit(p, text, len);
-    draw_and_compare(p, once, once_len, parts[1]);
+    mend_and_compare(machine, text, len, parts[0], parts[1]);
+}
+
+static void mend_program(gconstpointer data)
+{
+    const Program *p = data;
+    mend_and_compare(p->machine, p->text, p->len, p->name, p->ink);
+}
+
+/* A program of which it cannot be told what it means is refused, and the place is named. */
+static void refuse_program(gconstpointer data)
+{
+    const Program *program = data;
+    g_autoptr(DtProfile) p = machine_by_name(program->machine);
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_autofree char *out =
+        dt_code_mend_text(p, program->text, program->len, program->name, NULL, &len, &m, &error);
+    if (out) {
+        g_test_fail_printf("mended to\n%s", out);
+        dt_mending_clear(&m);
+        return;
+    }
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_test_message("%s", error->message);
+    g_assert_true(g_str_has_prefix(error->message, program->name));
 }
 
 /* A sound program comes back byte for byte. */
+static void assert_stays(const char *machine, const char *text, gsize len, const char *name)
+{
+    g_autoptr(DtProfile) p = machine_by_name(machine);
+    gsize out;
+    g_autofree char *mended = mend(p, text, len, name, &out);
+    g_assert_cmpmem(mended, out, text, len);
+}
+
 static void test_sound_programs_stay(void)
 {
     g_autofree char *list = g_build_filename(folder, "expected.txt", NULL), *text = NULL;
     g_assert_true(g_file_get_contents(list, &text, NULL, NULL));
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
-    int n = 0;
     for (char **l = lines; *l; l++) {
         if (!g_str_has_prefix(*l, "sound/"))
             continue;
         g_auto(GStrv) fields = g_strsplit(g_strchomp(*l), " ", -1);
         g_autofree char *path = g_build_filename(folder, fields[0], NULL), *program = NULL;
-        gsize len, out;
+        gsize len;
         g_assert_true(g_file_get_contents(path, &program, &len, NULL));
-        g_autoptr(DtProfile) p = machine_by_name(fields[1]);
-        g_autofree char *mended = mend(p, program, len, fields[0], &out);
-        g_assert_cmpmem(mended, out, program, len);
-        n++;
+        assert_stays(fields[1], program, len, fields[0]);
     }
-    g_assert_cmpint(n, >=, 60);
+    g_autoptr(GPtrArray) more = collection_read(folder, "more-sound.txt");
+    g_assert_cmpuint(more->len, >=, 100);
+    for (guint i = 0; i < more->len; i++) {
+        const Program *p = more->pdata[i];
+        assert_stays(p->machine, p->text, p->len, p->name);
+    }
 }
 
 static void test_what_cannot_be_told_is_refused_with_its_line(void)
@@ -263,7 +380,14 @@ int main(int argc, char **argv)
         if (**l == '#' || **l == '\0')
             continue;
         g_autofree char *name = g_strdup_printf("/code/mend/%.*s", (int)strcspn(*l, "."), *l);
-        g_test_add_data_func(name, *l, mend_one);
+        g_test_add_data_func(name, *l, mend_file);
+    }
+    g_autoptr(GPtrArray) faulty = collection_read(folder, "more-faulty.txt");
+    for (guint i = 0; i < faulty->len; i++) {
+        const Program *p = faulty->pdata[i];
+        g_autofree char *name = g_strdup_printf("/code/mend-more/%s", p->name);
+        if (p->ink)
+            g_test_add_data_func(name, p, strcmp(p->ink, "-") ? mend_program : refuse_program);
     }
     g_test_add_func("/code/mend/sound-programs-stay", test_sound_programs_stay);
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);

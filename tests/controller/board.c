@@ -12,6 +12,9 @@ static void coils(void *user, uint8_t axis, uint8_t bits)
     static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
     Board *b = user;
     int phase = 0;
+    b->loose[axis] = bits == 0;
+    if (bits == 0)
+        return; /* let go */
     while (phase < 8 && order[phase] != bits)
         phase++;
     int change = (phase - b->phase[axis] + 8) % 8;

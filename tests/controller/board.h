@@ -20,6 +20,7 @@ typedef struct {
     GArray *steps;   /* BoardStep */
     GArray *targets; /* int32_t pairs, nanometres */
     gint64 now, deadline;
+    gboolean loose[2]; /* no coil on */
     int phase[2];
     int at[2];        /* half steps since the start */
     int closed_at[2]; /* switches are closed at and below */

@@ -265,6 +265,23 @@ static void test_check_and_order(void)
     board_clear(&b);
 }
 
+/* What was sent before the sender knew would draw from a wrong place. */
+static void test_lines_on_the_way_are_refused_after_abandoning(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    g_assert_cmpstr(send_checked(&b, "N1 G0 X1"), ==, "taken 1\n");
+    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_run(&b, 10000);
+    board_heard(&b);
+    g_assert_cmpstr(send_checked(&b, "N2 G0 X9"), ==, "refused 2 order 1\n");
+    g_assert_cmpint(b.at[0], ==, 100);
+    g_assert_cmpstr(send_checked(&b, "N1 G0 X3"), ==, "taken 1\n");
+    g_assert_cmpint(b.at[0], ==, 300);
+    board_clear(&b);
+}
+
 /* All sixteen bits count. */
 static void test_every_bit_of_the_check_counts(void)
 {
@@ -383,6 +400,8 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/overlong-line-is-refused-once",
                     test_overlong_line_is_refused_once);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
+    g_test_add_func("/controller/abandon-and-order",
+                    test_lines_on_the_way_are_refused_after_abandoning);
     g_test_add_func("/controller/every-bit-of-the-check", test_every_bit_of_the_check_counts);
     g_test_add_func("/controller/order-wraps-and-restarts",
                     test_order_wraps_and_restarts_after_the_program);

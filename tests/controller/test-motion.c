@@ -282,6 +282,22 @@ static void test_abandon_stops_and_forgets(void)
     board_clear(&b);
 }
 
+static void test_the_program_end_lets_the_motors_go(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    g_assert_cmpstr(board_line(&b, "G0 X3"), ==, "taken 2\n");
+    g_assert_false(b.loose[0] || b.loose[1]);
+    g_assert_cmpstr(board_line(&b, "M2"), ==, "taken 3\n");
+    g_assert_true(b.loose[0] && b.loose[1]);
+    g_assert_cmpstr(board_line(&b, "G0 X5"), ==, "taken 4\n");
+    g_assert_false(b.loose[0] || b.loose[1]); /* both hold, though one turns */
+    g_assert_cmpint(b.at[0], ==, 500);
+    g_assert_cmpuint(b.bad_patterns, ==, 0);
+    board_clear(&b);
+}
+
 static void test_abandon_while_homing_leaves_it_unhomed(void)
 {
     Board b;
@@ -479,6 +495,7 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/holding-loses-no-step", test_holding_loses_no_step);
     g_test_add_func("/controller/pen-is-up-while-held", test_pen_is_up_while_held);
     g_test_add_func("/controller/abandon-stops-and-forgets", test_abandon_stops_and_forgets);
+    g_test_add_func("/controller/motors-off", test_the_program_end_lets_the_motors_go);
     g_test_add_func("/controller/abandon-while-homing",
                     test_abandon_while_homing_leaves_it_unhomed);
     g_test_add_func("/controller/switch-hit-in-mid-job", test_switch_hit_in_mid_job);

@@ -90,7 +90,7 @@ static void test_shapes_without_area_and_huge_ones(void)
     g_assert_cmpfloat_with_epsilon(dt_region_area(&out), 1.44e10, 1);
     g_auto(DtHatching) h = {0};
     g_autoptr(GError) error = NULL;
-    g_assert_false(dt_hatch_lines(&out, DT_FILL_NONZERO, 0, 1e-4, &h, &error));
+    g_assert_false(dt_hatch_lines(&out, DT_FILL_NONZERO, (DtHatchGrid){0, 1e-4, 0}, &h, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 

@@ -7,7 +7,7 @@
 static void check_hatch(const DtLines *l, DtFillRule rule, double angle, double pitch)
 {
     g_auto(DtHatching) h = {0};
-    g_assert_true(dt_hatch_lines(l, rule, angle, pitch, &h, NULL));
+    g_assert_true(dt_hatch_lines(l, rule, (DtHatchGrid){angle, pitch, 0}, &h, NULL));
     double c = cos(angle), s = sin(angle);
     DtLines turned;
     dt_lines_copy(&turned, l);
@@ -79,7 +79,7 @@ static void test_joins_stay_inside_and_every_line_is_drawn(void)
             random_outline(rand, 10, &l);
         g_assert_true(dt_region_clean(&l, DT_PLANE_NONZERO, &clean, NULL));
         g_auto(DtHatching) h = {0};
-        g_assert_true(dt_hatch_lines(&clean, DT_FILL_NONZERO, G_PI / 4, 0.4, &h, NULL));
+        g_assert_true(dt_hatch_lines(&clean, DT_FILL_NONZERO, (DtHatchGrid){G_PI / 4, 0.4, 0}, &h, NULL));
         dt_hatch_serpentine(&h, &clean, 3.2, &path);
         dt_hatch_plain(&h, &plain);
         if (round % 2) {
@@ -116,7 +116,7 @@ static void test_neighbours_meet_in_register(void)
         dt_lines_init(&l[i]);
         dt_lines_append(&l[i], i == 0 ? whole : i == 1 ? left : right, 4, TRUE);
         g_auto(DtHatching) h = {0};
-        g_assert_true(dt_hatch_lines(&l[i], DT_FILL_NONZERO, 0.5, 0.4, &h, NULL));
+        g_assert_true(dt_hatch_lines(&l[i], DT_FILL_NONZERO, (DtHatchGrid){0.5, 0.4, 0}, &h, NULL));
         length[i] = dt_hatch_length(&h);
         dt_lines_clear(&l[i]);
     }
@@ -133,16 +133,16 @@ static void test_bad_pitches_and_points_are_refused(void)
     for (int i = 0; i < 6; i++) {
         g_auto(DtHatching) h = {0};
         g_autoptr(GError) error = NULL;
-        g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, bad[i], &h, &error));
+        g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, bad[i], 0}, &h, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     }
     g_auto(DtHatching) wide = {0};
-    g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, 1000, &wide, NULL));
+    g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, 1000, 0}, &wide, NULL));
     g_assert_cmpuint(wide.n, <=, 1);
     l.pts[2].y = NAN;
     g_auto(DtHatching) h = {0};
     g_autoptr(GError) error = NULL;
-    g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, 0.5, 1, &h, &error));
+    g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, 1, 0}, &h, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 

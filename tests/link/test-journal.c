@@ -69,6 +69,23 @@ static void test_a_run_is_read_back_and_taken_back(void)
     g_assert_cmpstr(run.port, ==, "q");
 }
 
+static void test_homing_is_learnt_apart(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(DtJournal) j = dt_journal_open(path, NULL);
+    g_assert_cmpfloat(dt_journal_home_s(j, "m"), <, 0);
+    const char *took[] = {"20", "10", "90", NULL};
+    const double time_s[] = {130, 120, 900}; /* the last one waited for somebody */
+    for (int i = 0; took[i]; i++) {
+        const gint64 id = begin(j, "m", 100);
+        g_assert_true(dt_journal_event(j, id, "homed", took[i], NULL));
+        g_assert_true(dt_journal_end(j, id, "done", "", time_s[i], NULL));
+    }
+    g_assert_cmpfloat_with_epsilon(dt_journal_home_s(j, "m"), 15, 1e-9);
+    g_assert_cmpfloat_with_epsilon(dt_journal_pace(j, "m"), 1.1, 1e-9);
+    g_assert_cmpfloat(dt_journal_home_s(j, "other"), <, 0);
+}
+
 static void test_a_machine_learns_its_pace(void)
 {
     g_autofree char *path = fresh_path();
@@ -163,7 +180,7 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     unsigned downs = 0;
     for (guint i = 0; i < lines->len; i++)
         downs += g_str_has_prefix(lines->pdata[i], "M3");
-    g_assert_cmpstr(lines->pdata[lines->len - 1], ==, "M5");
+    g_assert_cmpstr(lines->pdata[lines->len - 2], ==, "M5");
     fake_free(fake);
     g_clear_pointer(&r, dt_run_free);
     g_clear_error(&error);
@@ -190,6 +207,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     folder = g_dir_make_tmp("drawtrue-journal-XXXXXX", NULL);
+    g_test_add_func("/link/journal/homing", test_homing_is_learnt_apart);
     g_test_add_func("/link/journal/run", test_a_run_is_read_back_and_taken_back);
     g_test_add_func("/link/journal/pace", test_a_machine_learns_its_pace);
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);

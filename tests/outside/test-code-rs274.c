@@ -172,6 +172,21 @@ static void test_order_of_execution(void)
     r = read_all("G21 G90 G1 X60 G93 F2", &l);
     g_assert_cmpfloat(fabs(l.last.feed - 2), <, 1e-12); /* 60 mm in half a minute */
     close_log(&l, r);
+    /* The feed (3) is set before the units (12): it counts in those that were in force, and stays the
+     * same feed when the units change. */
+    r = read_all("G21 G90 G1 X60 F600\nG20 X3 F30", &l);
+    g_assert_cmpfloat(fabs(l.last.feed - 0.5), <, 1e-12);
+    close_log(&l, r);
+    r = read_all("G20 G90 G0 X0\nG21 G1 X60 F30", &l);
+    g_assert_cmpfloat(fabs(l.last.feed - 12.7), <, 1e-12);
+    close_log(&l, r);
+    r = read_all("G20 G90 G0 X0\nG1 X1 F30\nG21 X60", &l);
+    g_assert_cmpfloat(fabs(l.last.feed - 12.7), <, 1e-12);
+    close_log(&l, r);
+    /* The spindle (7) turns before the dwell (10), and stops before the motion (20). */
+    r = read_all("G21 G90 F60 S9\nG1 X5 M5 G4 P1", &l);
+    g_assert_cmpstr(l.log->str, ==, "SDF");
+    close_log(&l, r);
     /* Parameters are set after all values are found: "#3=15" in "... #3=6 G1 X#3" (3.3.2.2). */
     assert_point("#3=10\nG0 X#3 #3=15\nY#3", 10, 15);
 }
@@ -237,6 +252,9 @@ static void test_errors(void)
     assert_faults("G80 X1", FAULT_COMBINATION, 1);
     assert_faults("G28 G1 X1 F60", FAULT_COMBINATION, 5);
     assert_faults("G92", FAULT_COMBINATION, 1);
+    /* A line is '/', a line number, and then all else, 3.3. */
+    assert_faults("(a) N1 G0 X1", FAULT_VALUE, 5);
+    assert_faults("(a) / G0 X1", FAULT_NUMBER, 5);
     assert_faults("N100000 G0 X1", FAULT_VALUE, 1);          /* at most five digits, 3.3.1.2 */
     assert_faults("M3 M7 M48 M6 M0", FAULT_COMBINATION, 14); /* at most four M words, 3.3.1 */
 }
@@ -285,6 +303,8 @@ static void test_arcs(void)
     assert_faults("G21 G90 G0 X0 Y0\nG2 X20 Y0 R5 F60", FAULT_ARC_ENDS, 11);
     assert_faults("G21 G90 G0 X0 Y0\nG2 I5 F60", FAULT_COMBINATION, 1);
     assert_faults("G21 G90 G0 X0 Y0\nG2 X5 F60", FAULT_ARC, 1);
+    assert_faults("G21 G90 G0 X0 Y0\nG2 X5 Y5 R5 I5 F60", FAULT_ARC, 13);
+    assert_faults("G21 G90 G17 G0 X0 Y0\nG2 X5 Y5 I5 K0 F60", FAULT_ARC, 13);
 }
 
 /* 3.2.2, 3.5.13 and 3.5.18: coordinate systems and offsets. */

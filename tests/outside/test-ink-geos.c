@@ -66,7 +66,7 @@ static void test_hatch_is_geos_intersection(void)
         GEOSGeometry *area = geos_from_rings(g, &l);
         double angle = g_rand_double_range(rand, -4, 4), pitch = 0.4;
         g_auto(DtHatching) h = {0};
-        g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, angle, pitch, &h, NULL));
+        g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){angle, pitch, 0}, &h, NULL));
         DtPoint way = {cos(angle), sin(angle)};
         size_t at = 0;
         for (int32_t k = -300; k < 300; k++) {

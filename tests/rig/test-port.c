@@ -265,7 +265,7 @@ static void test_bytes_that_act_at_once(void)
     g_usleep(20000);
     say(&h, "\x18");
     expect(&h, "refused 3 abandoned");
-    expect(&h, "state unhomed x 0.000 y 0.000 pen up line 2 switch --");
+    expect(&h, "state unhomed x 0.000 y 0.000 pen up line 0 switch --");
     finish(&h);
     clear(&h);
 }

@@ -1,0 +1,9 @@
+/* pen-mask: where a pen is wider than what it has to draw. */
+#pragma once
+
+#include <stdint.h>
+
+/* 1 in `near` (w*h) for each pixel within `radius` pixels of a part of the mask that is narrower than
+ * a round pen of that radius and stands out from where the pen fits by more than half the radius. A
+ * pen that draws such a part cannot leave all of these pixels white. */
+void pen_mask_near_narrow(const uint8_t *mask, int w, int h, double radius, uint8_t *near);

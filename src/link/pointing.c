@@ -1,0 +1,57 @@
+/* pointing: which stroke is meant by a place on the bed, as somebody points at it in the proof. */
+#include "program.h"
+
+#include "drawtrue/link.h"
+
+static const double same_distance = 0.2; /* mm: nearer than a finger or a ruler can tell */
+
+typedef struct {
+    DtPoint place;
+    DtPoint ink; /* where the tip is */
+    DtStrokeAt best;
+} Search;
+
+static DtPoint ink_of(const DtProfile *p, const DtTrack *t)
+{
+    const DtPoint ink = dt_machine_ink_at(p, dt_point(t->carriage[0], t->carriage[1]));
+    for (size_t i = 0; i < p->rack.n; i++)
+        if (g_strcmp0(p->rack.pens[i].name, t->pen) == 0)
+            return dt_point_add(ink, p->rack.pens[i].offset);
+    return ink;
+}
+
+/* Of strokes that are equally near the first one counts: what lies over it is drawn again too. */
+static void look(Search *s, const DtTrack *t, DtPoint to)
+{
+    const double away = dt_point_segment_distance(s->place, s->ink, to);
+    s->ink = to;
+    if (away > s->best.away_mm - same_distance)
+        return;
+    s->best = (DtStrokeAt){t->begun, away};
+}
+
+gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
+                           DtStrokeAt *out, GError **error)
+{
+    g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
+    if (g == NULL)
+        return FALSE;
+    Search s = {.place = place, .best = {0, G_MAXDOUBLE}};
+    DtProgramLine line;
+    g_autoptr(GError) problem = NULL;
+    while (dt_program_next(g, &line, &problem)) {
+        const DtTrack *t = dt_program_track(g);
+        if (line.kind == DT_LINE_PEN_DOWN)
+            s.ink = ink_of(p, t);
+        if (line.kind == DT_LINE_PEN_DOWN || (line.kind == DT_LINE_MOVE && t->pen_down))
+            look(&s, t, ink_of(p, t));
+    }
+    *out = s.best;
+    if (problem == NULL && s.best.stroke == 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the program draws nothing", program_path);
+    else if (problem != NULL)
+        g_propagate_error(error, g_steal_pointer(&problem));
+    else
+        return TRUE;
+    return FALSE;
+}
