@@ -40,6 +40,7 @@ typedef struct {
     double x, y, first_s, last_s, greeted_s, homed_s;
     gsize bytes;
     unsigned n;
+    gboolean down;
     int stop;
     GThread *thread;
 } Board;
@@ -77,6 +78,8 @@ static void take_line(Board *b, double at_s)
         b->x = g_ascii_strtod(x + 1, NULL);
     if (y != NULL)
         b->y = g_ascii_strtod(y + 1, NULL);
+    if (strstr(l, "M3") != NULL || strstr(l, "M5") != NULL)
+        b->down = strstr(l, "M3") != NULL;
     if (strstr(l, "G28") != NULL) {
         b->x = b->y = 0;
         b->homed_s = at_s;
@@ -91,7 +94,8 @@ static void take_byte(Board *b, char c, double at_s)
     b->last_s = at_s;
     b->bytes++;
     if (c == 0x05)
-        answer(b, at_s, "state still x %.3f y %.3f pen up line %u switch --\n", b->x, b->y, b->n);
+        answer(b, at_s, "state still x %.3f y %.3f pen %s line %u switch --\n", b->x, b->y,
+               b->down ? "down" : "up", b->n);
     else if (c == '\n')
         take_line(b, at_s);
     else
@@ -251,8 +255,9 @@ static gpointer serve_rig(gpointer data)
     return NULL;
 }
 
-/* Time that the strokes take on the paper, s. */
-static double time_on_rig(const char *program, gboolean real_time, double latency_s)
+/* Time that the strokes take on the paper, s, and how often the planner was empty in one. */
+static double time_on_rig(const char *program, gboolean real_time, double latency_s,
+                          unsigned *stops)
 {
     g_autofree char *text =
         g_strdup_printf("[board]\nreply_delay_s = %.3f\n", real_time ? latency_s : 0);
@@ -272,6 +277,7 @@ static double time_on_rig(const char *program, gboolean real_time, double latenc
     dt_rig_figures(rig, &f);
     if (f.bytes_lost > 0 || f.lines_refused > 0)
         printf("  %u bytes lost, %u lines refused\n", f.bytes_lost, f.lines_refused);
+    *stops = f.starved;
     double on_paper = 0;
     for (size_t i = 0; i < dt_rig_stroke_count(rig); i++)
         on_paper += dt_rig_stroke(rig, i).to_s - dt_rig_stroke(rig, i).from_s;
@@ -281,14 +287,15 @@ static double time_on_rig(const char *program, gboolean real_time, double latenc
 static void bench_feeding(void)
 {
     puts("\nfeeding: 0.1 mm segments at 15 mm/s, window 128\n"
-         "  latency   real time   never dry   starved");
+         "  latency    on paper   never dry   longer   stops in mid-stroke");
     g_autofree char *program = write_program(2500, 0.1, 2500);
-    const double full = time_on_rig(program, FALSE, 0);
+    unsigned stops;
+    const double full = time_on_rig(program, FALSE, 0, &stops);
     static const double latencies[] = {0, 0.005, 0.020};
     for (gsize l = 0; l < G_N_ELEMENTS(latencies); l++) {
-        const double real = time_on_rig(program, TRUE, latencies[l]);
-        printf("  %4.0f ms  %8.2f s  %8.2f s  %6.2f %%\n", latencies[l] * 1000, real, full,
-               100 * (real - full) / full);
+        const double real = time_on_rig(program, TRUE, latencies[l], &stops);
+        printf("  %4.0f ms  %8.2f s  %8.2f s  %5.2f %%   %u\n", latencies[l] * 1000, real, full,
+               100 * (real - full) / full, stops);
         fflush(stdout);
     }
 }

@@ -53,6 +53,7 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
+    dt_cli_running_caution(profile);
     return dt_cli_running_draw(profile, make, NULL, error);
 }
 

@@ -123,9 +123,12 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL || !fits(profile, argv[1], error))
         return DT_ERROR_INPUT;
+    dt_cli_running_caution(profile);
     g_autofree char *program = laid_program(profile, argv[1], error);
     if (program == NULL)
         return DT_ERROR_INPUT;
+    if (!place && corners_text == NULL)
+        dt_cli_running_tell_paper(profile);
     return dt_cli_running_draw(profile, make, program, error);
 }
 

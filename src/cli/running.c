@@ -377,11 +377,20 @@ static void tell_parent(gint64 id)
     detached = TRUE;
 }
 
-/* Before the first run of a machine. */
-static void caution(const DtProfile *p)
+void dt_cli_running_tell_paper(const DtProfile *p)
+{
+    if (!as_json)
+        printf(
+            "paper      %s, %g x %g mm, its lower left corner %g mm right of and %g mm behind the "
+            "origin\n",
+            p->paper_name ? p->paper_name : "sheet", p->paper_w, p->paper_h, p->paper_at.x,
+            p->paper_at.y);
+}
+
+void dt_cli_running_caution(const DtProfile *p)
 {
     g_auto(DtLog) log = {0};
-    if (!dt_log_read(journal, &log, NULL))
+    if (as_json || !dt_log_read(journal, &log, NULL))
         return;
     for (size_t i = 0; i < log.n_runs; i++)
         if (g_strcmp0(log.runs[i].machine, p->name) == 0)
@@ -423,14 +432,6 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     o.listener = listen;
     o.user = &l;
     int code = 0;
-    if (!as_json) {
-        caution(p);
-        printf(
-            "paper      %s, %g x %g mm, its lower left corner %g mm right of and %g mm behind the "
-            "origin\n",
-            p->paper_name ? p->paper_name : "sheet", p->paper_w, p->paper_h, p->paper_at.x,
-            p->paper_at.y);
-    }
     if (background && !leave_terminal(&code, error))
         return code;
     catch_signals();

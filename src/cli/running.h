@@ -11,6 +11,10 @@ extern const GOptionEntry dt_cli_running_entries[];
 /* What the options above have set. */
 extern const char *dt_cli_running_machine(void);
 DtRunOptions dt_cli_running_options(void);
+/* Before anything moves on a machine that the log does not know yet. */
+void dt_cli_running_caution(const DtProfile *p);
+/* Where the sheet belongs. */
+void dt_cli_running_tell_paper(const DtProfile *p);
 /* As --other-machine. */
 void dt_cli_running_accept_machine(void);
 

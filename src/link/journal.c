@@ -390,10 +390,36 @@ static gboolean each_row(DtJournal *j, const char *sql, gint64 id,
     return step == SQLITE_DONE || fail(j, "cannot read the journal", error);
 }
 
+/* "NAME) S" of /proc/PID/stat: the program's name and whether it runs; NULL where there is none. */
+static char *process_name(const char *pid, char *state)
+{
+    g_autofree char *path = g_strdup_printf("/proc/%s/stat", pid), *text = NULL;
+    const char *from = NULL, *to = NULL;
+    if (g_file_get_contents(path, &text, NULL, NULL)) {
+        from = strchr(text, '(');
+        to = strrchr(text, ')');
+    }
+    if (from == NULL || to == NULL || to[1] != ' ')
+        return NULL;
+    *state = to[2];
+    return g_strndup(from, (gsize)(to - from));
+}
+
+/* Whether a process of this number is there and is a program of our name: numbers come again. */
+static gboolean is_running(gint64 pid)
+{
+    if (pid <= 0 || kill((pid_t)pid, 0) != 0)
+        return FALSE;
+    char state = 0, own_state;
+    g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, pid);
+    g_autofree char *name = process_name(number, &state), *own = process_name("self", &own_state);
+    return name == NULL || own == NULL || (state != 'Z' && strcmp(name, own) == 0);
+}
+
 /* A run whose process is gone without a word was cut off. */
 static const char *status_of(const DtJournalRun *r, gint64 pid)
 {
-    if (strcmp(r->status, "running") == 0 && (pid <= 0 || kill((pid_t)pid, 0) != 0))
+    if (strcmp(r->status, "running") == 0 && !is_running(pid))
         return "cut off";
     return r->status;
 }

@@ -66,7 +66,7 @@ struct DtRunner {
     size_t recent;
 
     gboolean greeted; /* since the port was opened */
-    gboolean expects_greeting, expects_stop, expects_hold;
+    gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;
     gboolean heard_state;
     DtBoardState state; /* the last one */
     unsigned wanted;    /* N word that the board insists on, 0: none */

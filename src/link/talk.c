@@ -131,6 +131,8 @@ static void on_taken(const DtSent *s, void *user)
 static void on_refused(const DtSent *s, const char *reason, void *user)
 {
     DtRunner *r = user;
+    if (r->expects_refusals)
+        return; /* of what was dropped */
     if (s == NULL) {
         dt_runner_trouble(r, TROUBLE_REFUSED, "the controller refuses: %s", reason);
         return;
@@ -190,7 +192,8 @@ static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
         return FALSE;
     if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
         return FALSE;
-    return !dt_runner_stands_at(r, last->after.at) || s->pen_down != last->after.pen_down;
+    return !dt_runner_stands_at(r, last->after.at) ||
+           (s->pen_known && s->pen_down != last->after.pen_down);
 }
 
 static void on_state(const DtBoardState *s, void *user)
@@ -220,6 +223,9 @@ static void on_disagreed(unsigned wanted, void *user)
 {
     DtRunner *r = user;
     r->wanted = wanted;
+    if (wanted == 0)
+        dt_runner_trouble(r, TROUBLE_ABANDONED,
+                          "the board stands, and not where the lines end that it was sent");
     dt_runner_trouble(r, TROUBLE_ABANDONED, "the board wants line %u once more that it had taken",
                       wanted);
 }
@@ -378,7 +384,7 @@ gboolean dt_runner_ask(DtRunner *r, double patience_s)
 gboolean dt_runner_stand_still(DtRunner *r)
 {
     const DtDialect *d = &r->profile->dialect;
-    if (*d->ask_state == '\0') {
+    if (*d->ask_state == '\0' || r->tells_nothing) {
         gint64 end = g_get_monotonic_time() + (gint64)(work_s(r) * 1e6);
         while (g_get_monotonic_time() < end)
             if (!dt_runner_pump(r, end))
@@ -471,12 +477,14 @@ static gboolean wait_out(DtRunner *r, double seconds)
 static gboolean quieten(DtRunner *r)
 {
     const DtDialect *d = &r->profile->dialect;
-    if (*d->abandon != '\0') {
+    if (*d->abandon != '\0')
         dt_traffic_urgent(r->traffic, d->abandon);
-        /* What it said before that is still on its way. */
-        if (!wait_out(r, 0.1) || !dt_runner_stand_still(r))
-            return FALSE;
-    }
+    /* What it said before that is still on its way. */
+    r->expects_refusals = TRUE;
+    const gboolean quiet = wait_out(r, 0.1) && dt_runner_stand_still(r);
+    r->expects_refusals = FALSE;
+    if (!quiet)
+        return FALSE;
     if (!dt_runner_ask(r, d->reply_timeout_s))
         return FALSE;
     dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);

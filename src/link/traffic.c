@@ -8,7 +8,10 @@
 
 #include "drawtrue/code.h"
 
+#include <math.h>
 #include <string.h>
+
+static const double same_place = 0.05; /* mm, as boards round what they tell */
 
 enum {
     DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
@@ -51,6 +54,8 @@ struct DtTraffic {
     gboolean suspect;        /* something did not add up: ask soon */
     gboolean agreed;         /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
+    gboolean told_position; /* by the last state, `last_told` */
+    DtPoint last_told;
     gint64 received_us, sent_us, asked_us;
     gint64 heard_us; /* an answer to a line */
     gint64 alive_us; /* anything that makes sense */
@@ -373,6 +378,31 @@ static gboolean has_pair(char **words, const char *key, const char *value)
     return FALSE;
 }
 
+/* The number behind a letter that begins a word: "x 1.5", "X:1.5", "X=1.5" or "X1.5". */
+static gboolean number_behind(const char *text, char letter, double *value)
+{
+    for (const char *c = text; *c != '\0'; c++) {
+        if (g_ascii_tolower(*c) != letter || (c > text && g_ascii_isalpha(c[-1])))
+            continue;
+        const char *number = c + 1 + strspn(c + 1, " :=");
+        char *end;
+        *value = g_ascii_strtod(number, &end);
+        return end != number && !g_ascii_isalpha(*number) && !g_ascii_isalpha(*end);
+    }
+    return FALSE;
+}
+
+/* What a board of another make tells of its position. It stands where it was found before. */
+static gboolean parse_position(const DtTraffic *w, const char *text, DtBoardState *s)
+{
+    *s = (DtBoardState){.has_position = TRUE, .word = DT_BOARD_MOVING};
+    if (!number_behind(text, 'x', &s->x) || !number_behind(text, 'y', &s->y))
+        return FALSE;
+    if (w->told_position && s->x == w->last_told.x && s->y == w->last_told.y)
+        s->word = DT_BOARD_STILL;
+    return TRUE;
+}
+
 /* FALSE where a part is garbled: a state is believed whole or not at all. */
 static gboolean parse_state(const char *text, DtBoardState *s)
 {
@@ -425,10 +455,38 @@ static double dwell_in_flight(const DtTraffic *w)
     return s;
 }
 
+static gboolean has_patience(const DtTraffic *w, gint64 now_us)
+{
+    const double wait_s = dwell_in_flight(w) + (w->dialect->line_check ? 0 : BLIND_US / 1e6);
+    return now_us - w->heard_us <= SILENCE_US + (gint64)(wait_s * 1e6);
+}
+
+/* A board that counts no lines stands, though answers are missing: where its lines end, the answers
+ * were lost; elsewhere, lines were. */
+static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_us)
+{
+    if (w->n == 0 || !stands(s->word) || has_patience(w, now_us))
+        return;
+    const DtTrack *end = &at(w, w->n - 1)->after;
+    const gboolean there =
+        fabs(s->x - end->at.x) < same_place && fabs(s->y - end->at.y) < same_place;
+    if (!there || (s->pen_known && s->pen_down != end->pen_down)) {
+        w->events.disagreed(0, w->user);
+        return;
+    }
+    w->heard_us = now_us;
+    while (w->n > 0)
+        pop(w);
+}
+
 /* Two state replies that agree, one after the other, decide what became of the lines in flight. */
 static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
-    if (!w->dialect->line_check || w->n == 0 || !is_possible(w, s)) {
+    if (!w->dialect->line_check) {
+        reconcile_uncounted(w, s, now_us);
+        return;
+    }
+    if (w->n == 0 || !is_possible(w, s)) {
         w->agreed = FALSE;
         return;
     }
@@ -450,9 +508,18 @@ static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
         return;
     }
     w->suspect = FALSE;
-    const gint64 patience = SILENCE_US + (gint64)(dwell_in_flight(w) * 1e6);
-    if (w->n > 0 && stands(s->word) && now_us - w->heard_us > patience)
+    if (w->n > 0 && stands(s->word) && !has_patience(w, now_us))
         start_drain(w); /* it stands and waits: the line, or its end, was lost on the way */
+}
+
+static void believe(DtTraffic *w, const DtBoardState *s, gint64 now_us)
+{
+    w->alive_us = now_us;
+    w->told_position = s->has_position;
+    w->last_told = dt_point(s->x, s->y);
+    reconcile(w, s, now_us);
+    if (w->events.state != NULL)
+        w->events.state(s, w->user);
 }
 
 static void take_state(DtTraffic *w, const char *text, gint64 now_us)
@@ -462,15 +529,13 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
         w->suspect = TRUE;
         return;
     }
-    w->alive_us = now_us;
-    reconcile(w, &s, now_us);
-    if (w->events.state != NULL)
-        w->events.state(&s, w->user);
+    believe(w, &s, now_us);
 }
 
 static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
 {
     const DtDialect *d = w->dialect;
+    DtBoardState s;
     if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
         w->heard_us = w->alive_us = now_us;
         w->events.greeting(text, w->user);
@@ -482,6 +547,8 @@ static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
     } else if (starts_with(text, d->accept)) {
         w->heard_us = w->alive_us = now_us;
         take_accept(w, text);
+    } else if (!d->line_check && parse_position(w, text, &s)) {
+        believe(w, &s, now_us);
     } else {
         w->suspect = TRUE; /* a garbled reply, perhaps to a line of ours */
     }

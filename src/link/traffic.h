@@ -48,7 +48,8 @@ typedef struct {
     void (*refused)(const DtSent *line, const char *reason, void *user);
     void (*greeting)(const char *text, void *user);
     void (*state)(const DtBoardState *state, void *user);
-    /* The board wants line `wanted`, which it has answered already: what it did is uncertain. */
+    /* The board wants line `wanted`, which it has answered already, or (0) it counts no lines and
+     * stands elsewhere than they end: what it did is uncertain. */
     void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
 } DtTrafficEvents;

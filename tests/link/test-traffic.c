@@ -251,12 +251,48 @@ static void test_any_bytes_at_all_are_survived(void)
     }
 }
 
+/* A board without line check whose last answer was lost, and which tells its position in words of
+ * its own: where the lines end, they are taken as answered; elsewhere lines are missing. */
+static void test_a_position_stands_for_a_lost_answer(void)
+{
+    static const struct {
+        const char *said;
+        unsigned taken, disagreed;
+    } cases[] = {
+        {"at X:5.00 Y:7.00 ready\r\n", 2, 0},
+        {"x=5.00,y=7.00\n", 2, 0},
+        {"X5.001 Y6.999\n", 2, 0},
+        {"at X:4.00 Y:7.00\n", 1, 1},
+        {"at Xylophone 5 Y:7.00\n", 1, 0}, /* tells no position */
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        World w;
+        open_world(&w, 1, 0);
+        w.profile->dialect.line_check = FALSE;
+        DtSent line = {.number = 1, .after.at = {5, 0}, .text = "G1X5"};
+        dt_traffic_push(w.traffic, &line, 0);
+        line.number = 2;
+        line.after.at.y = 7;
+        dt_traffic_push(w.traffic, &line, 0);
+        dt_traffic_feed(w.traffic, "taken\n", 6, 1000);
+        g_assert_cmpuint(w.taken, ==, 1);
+        const gsize n = strlen(cases[i].said);
+        dt_traffic_feed(w.traffic, cases[i].said, n, 3000000);
+        g_assert_cmpuint(w.taken, ==, 1); /* it may be on its way still */
+        dt_traffic_feed(w.traffic, cases[i].said, n, 3250000);
+        g_assert_cmpuint(w.taken, ==, cases[i].taken);
+        g_assert_cmpuint(w.disagreed, ==, cases[i].disagreed);
+        close_world(&w);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/traffic/clean", test_a_clean_line_is_never_repeated);
     g_test_add_func("/link/traffic/noise", test_noise_never_changes_what_is_executed);
     g_test_add_func("/link/traffic/wrap", test_numbers_wrap);
+    g_test_add_func("/link/traffic/position", test_a_position_stands_for_a_lost_answer);
     g_test_add_func("/link/traffic/any-bytes", test_any_bytes_at_all_are_survived);
     return g_test_run();
 }
