@@ -1,5 +1,4 @@
-/* job-private: the steps that one sheet and several have in common, and what one-way.c gives to
- * job.c. */
+/* What the files of the job room give to each other. */
 #pragma once
 
 #include "drawtrue/job.h"

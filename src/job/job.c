@@ -19,6 +19,14 @@ static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, D
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 
+DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
+{
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    return ink;
+}
+
 gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
                       void *user, GError **error)
 {
@@ -60,9 +68,7 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    DtInkOptions ink = o->ink;
-    if (!o->own_angle)
-        ink.angle = dt_machine_fastest_angle(p);
+    DtInkOptions ink = dt_job_ink_options(p, o);
     if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
     if (job->strokes.n == 0)

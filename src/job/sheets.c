@@ -144,7 +144,8 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, DtProgress pr
         return FALSE;
     g_auto(DtStrokes) all;
     dt_strokes_init(&all);
-    if (!dt_ink_trace(out->drawing, &t->p->rack, &t->o->ink, &all, &out->colours, error) ||
+    const DtInkOptions ink = dt_job_ink_options(t->p, t->o);
+    if (!dt_ink_trace(out->drawing, &t->p->rack, &ink, &all, &out->colours, error) ||
         !cut(t, &all, out, progress, user, error))
         return FALSE;
     return out->n > 0 || dt_job_refuse_bare(out->drawing, path, error);
