@@ -109,7 +109,13 @@ typedef struct {
 
 /* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it cannot
  * be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other file
- * besides fonts. Free with dt_drawing_free(). */
+ * besides fonts. Free with dt_drawing_free().
+ *
+ * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
+ * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
+ * attributes of one element; 2^20 elements reached through references; 2^26 comparisons of selectors
+ * with elements; 2^26 points; 2^26 pixels of images. With all of them used up reading takes about
+ * 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its element out with a note. */
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error);
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,

@@ -314,12 +314,14 @@ static gboolean parse_font_weight(const char *v, void *out, Setting *s)
 
 static gboolean parse_font_size(const char *v, void *out, Setting *s)
 {
-    /* CSS Fonts 4, 2.5.1: factors of the medium size, itself 12px here as in SVG 1.1 viewers. */
+    /* CSS Fonts 4, 2.5.1: factors of the medium size, which is 16px in all browsers. */
     static const struct {
         const char *word;
         double px;
-    } sizes[] = {{"xx-small", 6.944}, {"x-small", 8.333}, {"small", 10},       {"medium", 12},
-                 {"large", 14.4},     {"x-large", 17.28}, {"xx-large", 20.736}};
+    } sizes[] = {{"xx-small", 16 * 3.0 / 5}, {"x-small", 16 * 3.0 / 4},
+                 {"small", 16 * 8.0 / 9},    {"medium", 16},
+                 {"large", 16 * 6.0 / 5},    {"x-large", 16 * 3.0 / 2},
+                 {"xx-large", 16 * 2},       {"xxx-large", 16 * 3}};
     double parent = s->parent->font_size, px;
     for (gsize i = 0; i < G_N_ELEMENTS(sizes); i++)
         if (word_is(v, sizes[i].word)) {
@@ -372,7 +374,7 @@ void art_style_initial(ArtStyle *s)
         .paint_order = {'f', 's', 'm'},
         .display = TRUE,
         .transform = DT_AFFINE_IDENTITY,
-        .font_size = 12,
+        .font_size = 16,
         .font_family = "serif",
         .font_weight = 400,
         .font_stretch = 4,

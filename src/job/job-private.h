@@ -10,10 +10,6 @@ gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgres
 /* FALSE, with an error that says that the drawing has no ink, and the reader's notes. */
 gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error);
 
-/* The job's, the hatch in the machine's fastest direction unless they have an angle of their own.
- */
-DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
-
 /* Sets the axis and the run-in by what the profile knows of lost motion. */
 void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o);
 

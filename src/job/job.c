@@ -4,14 +4,6 @@
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
 
-DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
-{
-    DtInkOptions ink = o->ink;
-    if (!o->own_angle)
-        ink.angle = dt_machine_fastest_angle(p);
-    return ink;
-}
-
 static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
                               void *user, GError **error)
 {
@@ -25,6 +17,14 @@ static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, D
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
                           error) &&
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
+}
+
+DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
+{
+    DtInkOptions ink = o->ink;
+    if (!o->own_angle)
+        ink.angle = dt_machine_fastest_angle(p);
+    return ink;
 }
 
 gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,

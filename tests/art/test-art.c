@@ -258,6 +258,15 @@ static void test_packed_files(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "x.svgz:1: its gzip data is cut off"));
     g_clear_error(&error);
+    gsize head; /* two members make one file */
+    g_autofree char *first = packed(svg, 60, &head);
+    g_autofree char *second = packed(svg + 60, strlen(svg) - 60, &len);
+    g_autofree char *both = g_malloc(head + len);
+    memcpy(both, first, head);
+    memcpy(both + head, second, len);
+    g_autoptr(DtDrawing) e = dt_art_read_data(both, head + len, "x.svgz", NULL, &error);
+    g_assert_no_error(error);
+    g_assert_cmpuint(e->n_shapes, ==, 1);
     gsize huge = (gsize)300 << 20; /* 300 MB of spaces in some 300 kB */
     g_autofree char *spaces = g_malloc(huge);
     memset(spaces, ' ', huge);

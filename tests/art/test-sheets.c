@@ -1,0 +1,191 @@
+/* art: style sheets and their limits, keywords of the cascade, masks and clips by their own units.
+ */
+#include "art-test.h"
+
+static void assert_fill(const DtDrawing *d, int i, double r, double g, double b)
+{
+    assert_colour(d->shapes[i].fill.colour, r, g, b, 1);
+}
+
+static void test_places_among_siblings(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<style>rect:nth-last-of-type(2){fill:red} circle:first-of-type{fill:lime}"
+                  " g > :nth-last-child(1){fill:blue} g > :only-child{fill:#ff0}"
+                  " rect:not(:nth-of-type(n+2)){fill:#0ff}</style>"
+                  "<g><rect width='9' height='9'/><circle r='2'/><rect width='9' height='9'/>"
+                  "<rect width='9' height='9'/><circle r='3'/></g><g><ellipse rx='3' ry='4'/></g>");
+    g_assert_cmpuint(d->n_shapes, ==, 6);
+    assert_fill(d, 0, 0, 1, 1);
+    assert_fill(d, 1, 0, 1, 0);
+    assert_fill(d, 2, 1, 0, 0);
+    assert_fill(d, 3, 0, 0, 0);
+    assert_fill(d, 4, 0, 0, 1);
+    assert_fill(d, 5, 1, 1, 0);
+}
+
+/* The strongest rule wins whichever of the index's tables it comes from. */
+static void test_strength_over_tables(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<style>#i{fill:red} rect{fill:blue} .c{fill:lime} *{fill:black} .c.d{fill:#ff0}"
+        " g .c{fill:#0ff} svg g > rect:nth-child(1){fill:#f0f}</style>"
+        "<rect id='i' class='c' width='9' height='9'/><rect class=' c  d ' width='9' height='9'/>"
+        "<g><circle r='2'/><rect class='c' width='9' height='9'/></g><rect width='9' height='9'/>");
+    assert_fill(d, 0, 1, 0, 0);
+    assert_fill(d, 1, 1, 1, 0);
+    assert_fill(d, 2, 0, 0, 0);
+    assert_fill(d, 3, 0, 1, 1);
+    assert_fill(d, 4, 0, 0, 1);
+}
+
+/* Ten descendants in a thousand levels: in every combination it would never end. */
+static void test_chains_do_not_explode(void)
+{
+    GString *s =
+        g_string_new("<style>x g g g g g g g g g g rect{fill:red}"
+                     " svg g + g g ~ rect{fill:blue} svg g g > g g rect{fill:lime}</style>");
+    for (int i = 0; i < 1000; i++)
+        g_string_append(s, "<g>");
+    g_string_append(s, "<rect width='9' height='9'/>");
+    for (int i = 0; i < 1000; i++)
+        g_string_append(s, "</g>");
+    g_autoptr(DtDrawing) d = read_page(s->str);
+    assert_fill(d, 0, 0, 1, 0);
+    g_string_free(s, TRUE);
+}
+
+static void test_too_much_work_is_refused(void)
+{
+    GString *s = g_string_new(PAGE "\n<style>circle ~ rect {fill:red}</style>");
+    for (int i = 0; i < 13000; i++)
+        g_string_append(s, "<rect width='9' height='9'/>");
+    g_string_append(s, "</svg>");
+    assert_refused(s->str, "test.svg:1: its style sheets take more than");
+    g_string_free(s, TRUE);
+}
+
+static void test_crowd_of_attributes_is_refused(void)
+{
+    GString *s = g_string_new(PAGE "\n<g>\n<rect title='a=b' ");
+    for (int i = 0; i < 12000; i++)
+        g_string_append_printf(s, "a%d='1' ", i);
+    g_string_append(s, "/></g></svg>");
+    assert_refused(s->str, "test.svg:3: an element has more than 10000 attributes");
+    g_string_free(s, TRUE);
+}
+
+static void test_long_values_are_no_crowd(void)
+{
+    GString *s = g_string_new("<rect width='9' height='9' title='");
+    for (int i = 0; i < 30000; i++)
+        g_string_append(s, "a=b ");
+    g_string_append(s, "'/>");
+    g_autoptr(DtDrawing) d = read_page(s->str);
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    g_string_free(s, TRUE);
+}
+
+static void test_keywords_of_the_cascade(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g fill='red' stroke='blue' opacity='1'><rect fill='initial' width='9' height='9'/>"
+        "<rect fill='lime' style='fill:UNSET' width='9' height='9'/>"
+        "<rect style='stroke:revert;stroke-width:2;stroke-width:initial' width='9' height='9'/>"
+        "<g opacity='.5'><rect style='opacity:unset;stroke:initial' width='9' "
+        "height='9'/></g></g>");
+    assert_fill(d, 0, 0, 0, 0);
+    assert_fill(d, 1, 1, 0, 0);
+    assert_colour(d->shapes[2].stroke.paint.colour, 0, 0, 1, 1);
+    g_assert_cmpfloat(d->shapes[2].stroke.width, ==, 1);
+    g_assert_cmpint(d->shapes[3].stroke.paint.kind, ==, DT_PAINT_NONE);
+    assert_colour(d->shapes[3].fill.colour, 1, 0, 0, .5);
+}
+
+static void test_sheets_for_the_screen(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<style>rect{fill:red} @media print{rect{fill:blue}} @media not print{circle{fill:lime}}"
+        "</style><style media='print'>rect{fill:black}</style>"
+        "<rect width='9' height='9'/><circle r='3'/>");
+    assert_fill(d, 0, 1, 0, 0);
+    assert_fill(d, 1, 0, 1, 0);
+}
+
+static void test_colours_of_one_kind(void)
+{
+    g_autoptr(DtDrawing) d = read_page("<rect fill='rgb(255, 50%, 0)' width='9' height='9'/>"
+                                       "<rect fill='rgb(100%, 50%, 0%)' width='9' height='9'/>");
+    assert_fill(d, 0, 0, 0, 0);
+    assert_fill(d, 1, 1, .5, 0);
+}
+
+static DtBox clip_box(const DtDrawing *d, int shape)
+{
+    g_assert_cmpint(d->shapes[shape].clip, >=, 0);
+    return dt_lines_box(&d->clips[d->shapes[shape].clip].regions[0].outline);
+}
+
+static void test_clip_in_the_units_of_its_box(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<clipPath id='c' clipPathUnits='objectBoundingBox' transform='translate(5 0)'>"
+                  "<rect width='.5' height='1'/></clipPath>"
+                  "<rect x='10' y='20' width='40' height='20' clip-path='url(#c)'/>");
+    assert_box(clip_box(d, 0), 15, 20, 35, 40);
+}
+
+static void test_mask_by_alpha(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<mask id='m' style='mask-type:alpha'><rect x='10' y='10' width='20' "
+                  "height='20'/></mask><rect width='50' height='50' mask='url(#m)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    DtBox b = clip_box(d, 0);
+    g_assert_cmpfloat_with_epsilon(b.x0, 10, .1);
+    g_assert_cmpfloat_with_epsilon(b.y1, 30, .1);
+}
+
+static void test_blending_is_told(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect style='mix-blend-mode:normal' width='9' height='9'/>\n"
+                  "<rect style='mix-blend-mode:multiply' width='9' height='9'/>");
+    g_assert_cmpuint(d->n_notes, ==, 1);
+    g_assert_cmpint(d->notes[0].line, ==, 2);
+}
+
+/* Values that stand in the source as they are, and those that the XML reader has to make. */
+static void test_values_in_place_and_made(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_text("<!DOCTYPE svg [<!ENTITY w '30'>]><svg xmlns='http://www.w3.org/2000/svg' "
+                  "width='100mm' height='100mm' viewBox='0 0 100 100'>"
+                  "<rect id='plain' width=\"10\" height='&w;'/><rect id='a&amp;b' class='x\ny' "
+                  "width='&#52;0' height='5'/></svg>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    g_assert_cmpstr(d->shapes[0].id, ==, "plain");
+    assert_box(dt_lines_box(&d->shapes[0].outline), 0, 0, 10, 30);
+    g_assert_cmpstr(d->shapes[1].id, ==, "a&b");
+    g_assert_cmpstr(d->shapes[1].classes, ==, "x y"); /* XML 1.0, 3.3.3 */
+    assert_box(dt_lines_box(&d->shapes[1].outline), 0, 0, 40, 5);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/art/sheets/places", test_places_among_siblings);
+    g_test_add_func("/art/sheets/strength", test_strength_over_tables);
+    g_test_add_func("/art/sheets/chains", test_chains_do_not_explode);
+    g_test_add_func("/art/sheets/too-much-work", test_too_much_work_is_refused);
+    g_test_add_func("/art/sheets/crowd", test_crowd_of_attributes_is_refused);
+    g_test_add_func("/art/sheets/long-values", test_long_values_are_no_crowd);
+    g_test_add_func("/art/sheets/keywords", test_keywords_of_the_cascade);
+    g_test_add_func("/art/sheets/screen", test_sheets_for_the_screen);
+    g_test_add_func("/art/sheets/colours", test_colours_of_one_kind);
+    g_test_add_func("/art/sheets/clip-units", test_clip_in_the_units_of_its_box);
+    g_test_add_func("/art/sheets/mask-by-alpha", test_mask_by_alpha);
+    g_test_add_func("/art/sheets/blending", test_blending_is_told);
+    g_test_add_func("/art/sheets/values", test_values_in_place_and_made);
+    return g_test_run();
+}
