@@ -32,6 +32,8 @@ static DtProfile *workshop(void)
     DtProfile *p = dt_profile_load(EXAMPLES "/workshop.ini", &error);
     g_assert_no_error(error);
     p->backlash[0].n = p->backlash[1].n = 0;
+    p->paper_w = 110; /* enough ink to judge by */
+    p->paper_h = 80;
     return p;
 }
 
@@ -98,6 +100,8 @@ static void test_the_gain_is_told_before(void)
     g_autoptr(DtProfile) p = dt_profile_load(EXAMPLES "/workshop.ini", &error);
     g_assert_no_error(error);
     p->backlash[0].n = 0;
+    p->paper_w = 110;
+    p->paper_h = 80;
     g_auto(DtJob) job = {0};
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 500;
