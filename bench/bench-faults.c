@@ -514,9 +514,19 @@ static void count(Campaign *c, const Play *t, unsigned i, double seconds, const 
         fprintf(stderr, "\r%u of %u ", c->finished, c->all);
 }
 
+static volatile sig_atomic_t ended; /* by SIGINT or SIGTERM: the table tells what was done */
+
+static void on_signal(int number)
+{
+    (void)number;
+    ended = 1;
+}
+
 static void play(gpointer number, gpointer user)
 {
     Campaign *c = user;
+    if (ended)
+        return;
     const unsigned i = GPOINTER_TO_UINT(number);
     Play t = {.campaign = c,
               .kind = i <= c->faults ? &kinds[(i - 1) % KINDS] : NULL,
@@ -567,6 +577,8 @@ int main(int argc, char **argv)
             n = (unsigned)atoi(argv[i]);
     }
     signal(SIGPIPE, SIG_IGN);
+    signal(SIGINT, on_signal);
+    signal(SIGTERM, on_signal);
     verbose = only > 0;
     g_autofree char *self = g_file_read_link("/proc/self/exe", NULL);
     Campaign c = {.self = self, .profile = make_profile(), .seed = seed, .faults = n};

@@ -25,7 +25,8 @@ static gboolean trace(const DtProfile *p, const char *svg, DtJob *job, GError **
     if (!job->drawing || !dt_machine_place(p, job->drawing, &o.placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    return dt_ink_trace(job->drawing, &p->rack, &o.ink, &job->strokes, &job->colours, error);
+    const DtInkOptions ink = dt_job_ink_options(p, &o);
+    return dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error);
 }
 
 /* A member of the JSON object in a file, or of its member `inside` where that is not NULL. */

@@ -39,6 +39,10 @@ typedef struct {
     DtOneWay one_way; /* all 0 unless route.one_way was asked for */
 } DtJob;
 
+/* The job's ink options, the hatch in the machine's fastest direction unless they have an angle of
+ * their own. */
+DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
+
 /* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure
  * the job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing
  * puts no ink on the paper at all. */
@@ -50,7 +54,8 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
 /* Ink length of one pen, mm. */
 double dt_job_pen_ink_mm(const DtJob *job, unsigned pen);
 
-/* Large art over several sheets ------------------------------------------------------------------- */
+/* Large art over several sheets -------------------------------------------------------------------
+ */
 
 typedef struct {
     unsigned columns, rows; /* to fill, at most; 0, 0: at true size on as many as that takes */
@@ -66,14 +71,15 @@ typedef struct {
 typedef struct {
     DtDrawing *drawing; /* placed; in the coordinates of all sheets laid together */
     DtInkReport colours;
-    DtJobSheet *sheets; /* as one reads: rows from above, each from the left; bare ones are left out */
+    DtJobSheet
+        *sheets; /* as one reads: rows from above, each from the left; bare ones are left out */
     size_t n;
     unsigned columns, rows; /* that the art really takes */
 } DtJobSheets;
 
-/* Plans each sheet as a job of its own, with registration crosses in the overlaps (dt_ink_sheets()).
- * The usable part of each sheet is the paper less its margins, as far as the machine reaches. Fails as
- * dt_job_plan() and dt_ink_sheets() do; the result is then cleared. */
+/* Plans each sheet as a job of its own, with registration crosses in the overlaps
+ * (dt_ink_sheets()). The usable part of each sheet is the paper less its margins, as far as the
+ * machine reaches. Fails as dt_job_plan() and dt_ink_sheets() do; the result is then cleared. */
 gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,
                             const DtJobTiling *tiling, DtJobSheets *out, DtProgress progress,
                             void *user, GError **error);

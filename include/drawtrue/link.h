@@ -61,6 +61,10 @@ DtRunner *dt_run_new(const DtProfile *p, const char *program_path, const DtRunOp
 void dt_run_free(DtRunner *r);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtRunner, dt_run_free)
 
+/* What the head of the program says of another machine than the profile's; NULL where it says the
+ * same or nothing. Freed by the caller. */
+char *dt_link_misfit(const DtProfile *p, const char *program_path, GError **error);
+
 /* Goes on with a run of the journal (0: the last one that is not finished) at its first stroke not
  * wholly drawn; `back_strokes` and `back_mm` of ink go back before that. The port is the run's own
  * where the options give none. */
@@ -90,6 +94,18 @@ void dt_run_pause_at_change(DtRunner *r);
  * on returns to the same point, the slack of each axis taken up from the same side. */
 void dt_run_park(DtRunner *r);
 void dt_run_stop(DtRunner *r); /* at once: decelerate, pen up, end the run */
+
+/* Ports ------------------------------------------------------------------------------------------
+ */
+
+typedef struct {
+    char *path; /* to open it by */
+    char *text; /* what stands behind it, for people; "" where nobody knows */
+} DtLinkPort;
+
+/* The serial ports of this computer, freed with dt_link_ports_free(). */
+DtLinkPort *dt_link_ports(size_t *n);
+void dt_link_ports_free(DtLinkPort *ports, size_t n);
 
 /* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
  * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */

@@ -6,12 +6,14 @@
 #include <string.h>
 #include <unistd.h>
 
-/* An angle that nobody asks for. */
-#define NO_ANGLE (-1e300)
+/* Numbers that nobody asks for: the option was not given. */
+#define NOT_GIVEN (-1e300)
+#define NO_EFFORT G_MININT
 
 static char *machine, *paper, *paper_at, *hatch, *sheets;
-static double margin = -1, angle = NO_ANGLE, pitch = 0, tolerance = 0.01, join = -1, overlap = 10;
-static int seed = 1, effort = -1;
+static double margin = -1, angle = NOT_GIVEN, pitch = 0, tolerance = 0.01, join = NOT_GIVEN,
+              overlap = 10;
+static int seed = 1, effort = NO_EFFORT;
 static gboolean true_size, no_turn, outlines, no_edge, no_hide, tone, single_line, keep_order,
     one_way, light_first, no_corrections;
 
@@ -112,6 +114,10 @@ gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error)
 DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
 {
     *o = DT_JOB_OPTIONS_DEFAULT;
+    if ((join != NOT_GIVEN && !(join >= 0 && join <= 100)) || (effort != NO_EFFORT && effort < 0)) {
+        usage_error(error, "--join takes 0 to 100 mm, --effort 0 kicks or more");
+        return NULL;
+    }
     if (!(tolerance >= 1e-4 && tolerance <= 1)) {
         usage_error(error, "--tolerance takes 0.0001 to 1 mm");
         return NULL;
@@ -125,7 +131,7 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
         return NULL;
     o->art.tolerance = o->ink.tolerance = tolerance;
     o->art.single_line_text = single_line;
-    o->own_angle = angle != NO_ANGLE;
+    o->own_angle = angle != NOT_GIVEN;
     if (o->own_angle)
         o->ink.angle = angle * G_PI / 180;
     o->ink.pitch = pitch;
@@ -134,9 +140,9 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
     o->ink.hide = !no_hide;
     o->ink.tone = tone;
     o->route.seed = (uint64_t)seed;
-    if (effort >= 0)
+    if (effort != NO_EFFORT)
         o->route.iterations = (uint64_t)effort;
-    if (join >= 0)
+    if (join != NOT_GIVEN)
         o->route.join = join;
     o->route.keep_order = keep_order;
     o->route.one_way = one_way;

@@ -57,6 +57,11 @@ DtRunOptions dt_cli_running_options(void)
 
 static int reads_keys; /* atomic: lines typed are read */
 
+void dt_cli_running_accept_machine(void)
+{
+    other_machine = TRUE;
+}
+
 /* What is shown ------------------------------------------------------------------------------- */
 
 typedef struct {

@@ -11,6 +11,8 @@ extern const GOptionEntry dt_cli_running_entries[];
 /* What the options above have set. */
 extern const char *dt_cli_running_machine(void);
 DtRunOptions dt_cli_running_options(void);
+/* As --other-machine. */
+void dt_cli_running_accept_machine(void);
 
 /* Makes the runner when everything that shows it is in place; the listener is in `o`. */
 typedef DtRunner *(*DtCliRunnerMaker)(const DtProfile *p, const DtRunOptions *o, void *user,

@@ -43,9 +43,9 @@ static void add_text(JsonBuilder *b, const char *name, const char *value)
     json_builder_add_string_value(b, value);
 }
 
-/* `files` holds the programs' names, or one picture's. */
+/* `files` holds the programs' names, or the picture's. */
 static void report_json(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                        GPtrArray *files)
+                        gboolean programs, GPtrArray *files)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
@@ -54,14 +54,14 @@ static void report_json(const DtProfile *p, const DtJobSheets *s, const char *ar
     add_text(b, "paper", p->paper_name);
     add_count(b, "columns", s->columns);
     add_count(b, "rows", s->rows);
-    if (files->len == 1)
+    if (!programs)
         add_text(b, "picture", files->pdata[0]);
     json_builder_set_member_name(b, "sheets");
     json_builder_begin_array(b);
     for (size_t i = 0; i < s->n; i++) {
         const DtTimes *t = &s->sheets[i].job.times;
         json_builder_begin_object(b);
-        if (files->len == s->n && s->n > 1)
+        if (programs)
             add_text(b, "program", files->pdata[i]);
         add_count(b, "column", s->sheets[i].column);
         add_count(b, "row", s->sheets[i].row);
@@ -88,9 +88,10 @@ static char *figures(const DtTimes *t)
 }
 
 static void report_text(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                        GPtrArray *files)
+                        gboolean programs, GPtrArray *files)
 {
-    printf("%s on %u by %u sheets %s (%s)\n", art_path, s->columns, s->rows, p->paper_name,
+    (void)programs;
+    printf("%s on %u by %u sheets of %s (%s)\n", art_path, s->columns, s->rows, p->paper_name,
            p->name);
     for (size_t i = 0; i < s->n; i++) {
         const DtJobSheet *sheet = &s->sheets[i];
@@ -120,7 +121,7 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
         if (!write_program(p, &sheets->sheets[i].job.moves, path, error))
             return FALSE;
     }
-    (json ? report_json : report_text)(p, sheets, art_path, files);
+    (json ? report_json : report_text)(p, sheets, art_path, TRUE, files);
     return TRUE;
 }
 
@@ -164,6 +165,6 @@ gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
         return FALSE;
     g_autoptr(GPtrArray) files = g_ptr_array_new_with_free_func(g_free);
     g_ptr_array_add(files, g_strdup(output));
-    (json ? report_json : report_text)(p, sheets, art_path, files);
+    (json ? report_json : report_text)(p, sheets, art_path, FALSE, files);
     return TRUE;
 }

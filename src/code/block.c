@@ -210,7 +210,7 @@ static void check_comment_bytes(Scan *s, const char *from, const char *to)
         any |= is_control(*at);
     for (const char *at = from; any && at < to; at++)
         if (is_control(*at))
-            FAULT_AT(s, FAULT_BYTE, at, "the byte 0x%02X cannot stand in a comment",
+            FAULT_AT(s, FAULT_COMMENT, at, "the byte 0x%02X cannot stand in a comment",
                      (unsigned)(uint8_t)*at);
 }
 

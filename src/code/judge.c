@@ -338,6 +338,12 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         take_own_lines(j, b);
     if (j->reader->relied)
         judge_relied(j, b);
+    if (j->reader->origin_relied && !j->origin_told) {
+        j->origin_told = TRUE; /* the first system is where the machine was homed */
+        FIND(j, F_MODE_ASSUMED,
+             "the program does not give the origin of its coordinate system "
+             "(G10): it would be where an earlier job put it");
+    }
     j->out->refused_lines += j->refused != 0;
     if (j->out->refused_lines == 1 && j->refused)
         j->out->first_refused = b->line;

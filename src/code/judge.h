@@ -86,7 +86,7 @@ typedef struct {
     DtInchSigns inches;
     double slow_s; /* lost by pen-up moves at feed */
     size_t slow_line, last_motion_line, last_words_line;
-    gboolean end_told;
+    gboolean end_told, origin_told;
     DtInspection *out;
 } DtJudge;
 

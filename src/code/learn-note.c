@@ -73,13 +73,15 @@ static void set_bytes(GPtrArray *lines, const char *key, int value)
 }
 
 /* The date stands right above the words and replaces an older one. */
-static void note_date(GPtrArray *lines, const char *date)
+static void note_date(GPtrArray *lines, const char *date, double latency_s)
 {
     static const char mark[] = "# learnt on ";
     guint at = find_key(lines, "words");
     if (at > 0 && g_str_has_prefix(lines->pdata[at - 1], mark))
         g_ptr_array_remove_index(lines, --at);
-    g_ptr_array_insert(lines, (gint)at, g_strconcat(mark, date, NULL));
+    g_autofree char *latency =
+        latency_s > 0 ? g_strdup_printf("; it answers in %.2g s", latency_s) : g_strdup("");
+    g_ptr_array_insert(lines, (gint)at, g_strconcat(mark, date, latency, NULL));
 }
 
 static void note_all(GPtrArray *lines, const DtLearnt *l, const char *date)
@@ -97,7 +99,7 @@ static void note_all(GPtrArray *lines, const DtLearnt *l, const char *date)
     set_value(lines, "go_on", l->holds ? "\\x11" : "");
     if (!l->holds)
         set_value(lines, "abandon", "");
-    note_date(lines, date);
+    note_date(lines, date, l->latency_s);
 }
 
 char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,

@@ -202,12 +202,30 @@ static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
     }
 }
 
+/* Blanks in the place of comments, whatever is wrong with them, and of a deleted line. */
+static char *blank_comments(const char *text, size_t len)
+{
+    char *line = g_memdup2(text, len + 1);
+    size_t start = strspn(line, " \t\r");
+    gboolean rest = line[start] == '/';
+    int depth = 0;
+    for (size_t i = 0; i < len; i++) {
+        char c = text[i];
+        rest |= depth == 0 && c == ';';
+        depth += c == '(' ? 1 : 0;
+        if (rest || depth > 0)
+            line[i] = ' ';
+        depth -= c == ')' && depth > 0 ? 1 : 0;
+    }
+    line[len] = '\n';
+    return line;
+}
+
 /* A line that is read again without its broken comment, so that its words are still done. */
 static void read_without_comment(DtMend *m, const DtCodeBlock *b)
 {
-    const char *open = memchr(b->text, '(', b->len);
-    size_t len = open ? (size_t)(open - b->text) : b->len;
-    g_autofree char *rest = g_strdup_printf("%.*s\n", (int)len, b->text);
+    size_t len = b->len;
+    g_autofree char *rest = blank_comments(b->text, len);
     mend_change(m, "the broken comment is left out");
     m->reader->line--; /* it is the same line */
     g_string_truncate(m->fault, 0);

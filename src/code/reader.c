@@ -45,12 +45,20 @@ static double length_unit(const DtReader *r, int axis)
     return axis < 3 ? r->unit : 1; /* rotary axes are in degrees */
 }
 
+static int system_of(const DtReader *r)
+{
+    short code = r->modal[G_SYSTEM];
+    return code <= 590 ? (code - 540) / 10 : code - 585;
+}
+
 /* Where the axis words send the axes: machine coordinates. */
 static void read_target(DtReader *r, double to[AXES], gboolean machine)
 {
     const DtCodeBlock *b = &r->block;
     memcpy(to, r->at, sizeof r->at);
     gboolean absolute = use(r, G_DISTANCE) == 900;
+    if (absolute && !machine && r->modal[G_SYSTEM] != 540)
+        r->origin_relied |= !(r->origins_set & (1u << system_of(r)));
     int axes = b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')) ? AXES : 2;
     for (int axis = 0; axis < axes; axis++) {
         if (!(b->has & LETTER(axis_letters[axis])))
@@ -288,8 +296,7 @@ static void do_motion(DtReader *r)
 
 static void refresh_offset(DtReader *r)
 {
-    int system =
-        r->modal[G_SYSTEM] <= 590 ? (r->modal[G_SYSTEM] - 540) / 10 : r->modal[G_SYSTEM] - 585;
+    int system = system_of(r);
     for (int axis = 0; axis < AXES; axis++)
         r->offset[axis] = r->origin[system][axis] + r->axis_offset[axis];
 }
@@ -327,6 +334,7 @@ static void do_set_system(DtReader *r)
         return;
     }
     int system = (int)p - 1;
+    r->origins_set |= 1u << system;
     for (int axis = 0; axis < AXES; axis++)
         if (b->has & LETTER(axis_letters[axis])) {
             r->origin[system][axis] = block_value(b, axis_letters[axis]) * length_unit(r, axis);

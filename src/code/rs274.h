@@ -195,7 +195,9 @@ struct DtReader {
     double at[AXES];
     double offset[AXES]; /* program zero in machine coordinates: origin and axis offset */
     double origin[9][AXES], axis_offset[AXES], saved_offset[AXES];
-    double home[2][AXES]; /* G28, G30 */
+    uint32_t origins_set;   /* coordinate systems whose origin the program gave, bit by system */
+    gboolean origin_relied; /* one beyond the first was used whose origin it did not give */
+    double home[2][AXES];   /* G28, G30 */
     struct {
         double r, z, q, p; /* the last said in a cycle */
         uint8_t has_r, has_z, has_q, has_p;

@@ -39,11 +39,26 @@ static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
            2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
 }
 
+/* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
+ * twice: no place of it is farther than half a tip from its edge. The area over the length of the
+ * edge is at most that depth, which tells wide pieces at once. */
+static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
+{
+    if (!is_solid(f) || !f->edge ||
+        dt_region_area(piece) > f->tip / 2 * dt_lines_total_length(piece))
+        return FALSE;
+    g_auto(DtLines) deeper;
+    dt_lines_init(&deeper);
+    return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
+}
+
 /* Between lines that cover less than the paper there are no joins: they would darken the edge. */
 static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
 {
     const Hatcher *to = user;
     const DtFillStyle *f = to->f;
+    if (edge_is_enough(piece, f))
+        return;
     if (needs_edge(piece, f))
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)

@@ -1,12 +1,9 @@
-/* job-private: the steps that one sheet and several have in common, and what one-way.c gives to
- * job.c. */
+/* What the files of the job room give to each other. */
 #pragma once
 
 #include "drawtrue/job.h"
 
 void dt_job_init(DtJob *job);
-/* The asked ones, with the machine's fastest hatch angle where none was asked for. */
-DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
 /* From the job's strokes, in bed coordinates, to sequence, moves and times. */
 gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
                       void *user, GError **error);

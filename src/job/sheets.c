@@ -12,7 +12,7 @@ typedef struct {
     const DtJobOptions *o;
     const DtJobTiling *tiling;
     DtBox window; /* the usable part of one sheet, bed mm */
-    DtBox art;    /* what is painted, in the coordinates of all sheets together */
+    DtBox art; /* the page, or what is painted of it, in the coordinates of all sheets together */
 } Tiles;
 
 static gboolean fail(GError **error, const char *text)
@@ -81,7 +81,8 @@ static gboolean place(Tiles *t, DtDrawing *d, const char *path, GError **error)
     }
     DtBox painted = dt_box_intersect(dt_art_box(d), page);
     DtAffine m = lay_page(t, page);
-    t->art = dt_affine_apply_box(m, dt_box_is_empty(painted) ? page : painted);
+    gboolean whole = t->tiling->columns > 0 || dt_box_is_empty(painted);
+    t->art = dt_affine_apply_box(m, whole ? page : painted);
     dt_art_place(d, m);
     return TRUE;
 }
@@ -143,7 +144,7 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, DtProgress pr
         return FALSE;
     g_auto(DtStrokes) all;
     dt_strokes_init(&all);
-    DtInkOptions ink = dt_job_ink_options(t->p, t->o);
+    const DtInkOptions ink = dt_job_ink_options(t->p, t->o);
     if (!dt_ink_trace(out->drawing, &t->p->rack, &ink, &all, &out->colours, error) ||
         !cut(t, &all, out, progress, user, error))
         return FALSE;

@@ -28,22 +28,37 @@ static void add_point(DtSequence *s, DtPoint ink)
     dt_sequence_point(s, ink);
 }
 
+typedef struct {
+    const DtProfile *profile;
+    DtAffine m;
+    DtSequence *to;
+} Tracing;
+
+static void add_ink(const DtTrack *t, void *user)
+{
+    const Tracing *c = user;
+    if (!t->pen_down)
+        return;
+    DtPoint ink = dt_machine_ink_at(c->profile, dt_point(t->carriage[0], t->carriage[1]));
+    const unsigned pen = pen_index(c->profile, t->pen);
+    if (pen < c->profile->rack.n)
+        ink = dt_point_add(ink, c->profile->rack.pens[pen].offset);
+    add_point(c->to, dt_affine_apply(c->m, ink));
+}
+
 /* The ink of the whole program, on the bed, mapped by m. */
 static gboolean trace(const DtProfile *p, DtProgram *g, DtAffine m, DtSequence *s, GError **error)
 {
+    Tracing c = {p, m, s};
+    dt_program_watch(g, add_ink, &c);
     DtProgramLine line;
     g_autoptr(GError) problem = NULL;
     while (dt_program_next(g, &line, &problem)) {
         const DtTrack *t = dt_program_track(g);
-        const unsigned pen = pen_index(p, t->pen);
-        if (line.kind == DT_LINE_PEN_DOWN)
-            dt_sequence_begin(s, pen, t->begun - 1);
-        if (line.kind != DT_LINE_PEN_DOWN && (line.kind != DT_LINE_MOVE || !t->pen_down))
+        if (line.kind != DT_LINE_PEN_DOWN)
             continue;
-        DtPoint ink = dt_machine_ink_at(p, dt_point(t->carriage[0], t->carriage[1]));
-        if (pen < p->rack.n)
-            ink = dt_point_add(ink, p->rack.pens[pen].offset);
-        add_point(s, dt_affine_apply(m, ink));
+        dt_sequence_begin(s, pen_index(p, t->pen), t->begun - 1);
+        add_ink(t, &c);
     }
     if (problem == NULL)
         return TRUE;

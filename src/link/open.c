@@ -1,9 +1,11 @@
-/* open: a port without a run, for whoever talks to a controller line by line. */
+/* open: ports without a run: which there are, and one for whoever talks to a controller line by
+ * line. */
 #include "port.h"
 
 #include "drawtrue/link.h"
 
 #include <errno.h>
+#include <libserialport.h>
 #include <math.h>
 #include <poll.h>
 
@@ -44,4 +46,30 @@ void dt_link_close(DtWire *w)
 {
     dt_port_close(w->user);
     *w = (DtWire){0};
+}
+
+DtLinkPort *dt_link_ports(size_t *n)
+{
+    struct sp_port **found = NULL;
+    *n = 0;
+    if (sp_list_ports(&found) != SP_OK)
+        return NULL;
+    while (found[*n] != NULL)
+        ++*n;
+    DtLinkPort *ports = g_new0(DtLinkPort, *n + 1);
+    for (size_t i = 0; i < *n; i++) {
+        const char *text = sp_get_port_description(found[i]);
+        ports[i] = (DtLinkPort){g_strdup(sp_get_port_name(found[i])), g_strdup(text ? text : "")};
+    }
+    sp_free_port_list(found);
+    return ports;
+}
+
+void dt_link_ports_free(DtLinkPort *ports, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        g_free(ports[i].path);
+        g_free(ports[i].text);
+    }
+    g_free(ports);
 }

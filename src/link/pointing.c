@@ -6,6 +6,7 @@
 static const double same_distance = 0.2; /* mm: nearer than a finger or a ruler can tell */
 
 typedef struct {
+    const DtProfile *profile;
     DtPoint place;
     DtPoint ink; /* where the tip is */
     DtStrokeAt best;
@@ -21,13 +22,15 @@ static DtPoint ink_of(const DtProfile *p, const DtTrack *t)
 }
 
 /* Of strokes that are equally near the first one counts: what lies over it is drawn again too. */
-static void look(Search *s, const DtTrack *t, DtPoint to)
+static void look(const DtTrack *t, void *user)
 {
-    const double away = dt_point_segment_distance(s->place, s->ink, to);
-    s->ink = to;
-    if (away > s->best.away_mm - same_distance)
-        return;
-    s->best = (DtStrokeAt){t->begun, away};
+    Search *s = user;
+    const DtPoint from = s->ink;
+    s->ink = ink_of(s->profile, t);
+    const double away = dt_point_segment_distance(s->place, from, s->ink);
+    const double than = s->best.away_mm - (t->begun == s->best.stroke ? 0 : same_distance);
+    if (t->pen_down && away < than)
+        s->best = (DtStrokeAt){t->begun, away};
 }
 
 gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
@@ -36,16 +39,15 @@ gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
     if (g == NULL)
         return FALSE;
-    Search s = {.place = place, .best = {0, G_MAXDOUBLE}};
+    Search s = {.profile = p, .place = place, .best = {0, G_MAXDOUBLE}};
+    dt_program_watch(g, look, &s);
     DtProgramLine line;
     g_autoptr(GError) problem = NULL;
-    while (dt_program_next(g, &line, &problem)) {
-        const DtTrack *t = dt_program_track(g);
-        if (line.kind == DT_LINE_PEN_DOWN)
-            s.ink = ink_of(p, t);
-        if (line.kind == DT_LINE_PEN_DOWN || (line.kind == DT_LINE_MOVE && t->pen_down))
-            look(&s, t, ink_of(p, t));
-    }
+    while (dt_program_next(g, &line, &problem))
+        if (line.kind == DT_LINE_PEN_DOWN) {
+            s.ink = ink_of(p, dt_program_track(g));
+            look(dt_program_track(g), &s);
+        }
     *out = s.best;
     if (problem == NULL && s.best.stroke == 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the program draws nothing", program_path);

@@ -151,7 +151,10 @@ static gboolean open_serial(DtPort *p, const char *real, int baud, GError **erro
         return FALSE;
     }
     if (sp_get_port_by_name(real, &p->serial) != SP_OK) {
-        set_open_error(error, p->path, real, errno ? errno : ENOENT);
+        if (stat(real, &st) == 0)
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a serial port", p->path);
+        else
+            set_open_error(error, p->path, real, errno ? errno : ENOENT);
         return FALSE;
     }
     errno = 0;
@@ -272,10 +275,4 @@ char *dt_port_find_again(const DtPort *p)
             found = g_strdup(sp_get_port_name(ports[i]));
     sp_free_port_list(ports);
     return found;
-}
-
-char *dt_port_describe(const DtPort *p)
-{
-    const char *text = p->serial ? sp_get_port_description(p->serial) : NULL;
-    return g_strdup_printf("%s (%s)", p->path, text ? text : "pseudo-terminal");
 }

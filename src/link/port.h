@@ -24,6 +24,3 @@ gssize dt_port_write(DtPort *p, const char *bytes, gsize n, GError **error);
  * USB the same maker, product and serial number under another name. NULL while it is not there.
  * g_free. */
 char *dt_port_find_again(const DtPort *p);
-
-/* One line for people: what stands behind the port. g_free. */
-char *dt_port_describe(const DtPort *p);

@@ -22,6 +22,8 @@ struct DtProgram {
     DtCost cost;
     DtBox reach; /* of the motion read last, commanded mm */
     char made_for[128];
+    DtProgramWatch watch;
+    void *watch_user;
 };
 
 typedef struct {

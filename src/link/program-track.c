@@ -181,6 +181,8 @@ static void drive(DtProgram *g, DtPoint to)
     const DtPoint is = dt_machine_ink_at(g->profile, dt_point(t->carriage[0], t->carriage[1]));
     *(t->pen_down ? &t->ink_mm : &t->travel_mm) += dt_point_distance(was, is);
     g->reach = dt_box_add_point(g->reach, to);
+    if (g->watch != NULL)
+        g->watch(t, g->watch_user);
 }
 
 static double work_of(const DtProgram *g, DtPoint d, double feed)

@@ -141,6 +141,12 @@ double dt_program_dwell_unit_s(const DtProgram *g)
     return g->dwell_unit_s;
 }
 
+void dt_program_watch(DtProgram *g, DtProgramWatch watch, void *user)
+{
+    g->watch = watch;
+    g->watch_user = user;
+}
+
 const char *dt_program_made_for(const DtProgram *g)
 {
     return g->made_for;

@@ -58,6 +58,11 @@ gboolean dt_program_next(DtProgram *g, DtProgramLine *line, GError **error);
 /* After the line read last. */
 const DtTrack *dt_program_track(const DtProgram *g);
 
+/* Told of every straight piece that the axes are driven along, arcs in chords; `t` is at its end.
+ */
+typedef void (*DtProgramWatch)(const DtTrack *t, void *user);
+void dt_program_watch(DtProgram *g, DtProgramWatch watch, void *user);
+
 /* Whether the dialect takes a word such as "G4" or "X". */
 gboolean dt_program_knows(const DtProgram *g, const char *word);
 /* What the P of a dwell counts, s. */

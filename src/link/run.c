@@ -30,20 +30,43 @@ void dt_run_free(DtRunner *r)
     g_free(r);
 }
 
+/* "NAME, profile FILE": whether the machine is that of the profile. */
+static gboolean is_machine(const char *made_for, const char *name)
+{
+    const gsize n = strlen(name);
+    return n == 0 || *made_for == '\0' ||
+           (strncmp(made_for, name, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0'));
+}
+
+static char *misfit(const DtProfile *p, const char *made_for)
+{
+    const char *name = p->name ? p->name : "";
+    const char *end = strstr(made_for, ", profile ");
+    if (is_machine(made_for, name))
+        return NULL;
+    return g_strdup_printf(
+        "made for the machine '%.*s'%s%s, and this is '%s', profile %s; its corrections, travel "
+        "and speeds may be others",
+        end ? (int)(end - made_for) : (int)strlen(made_for), made_for, end ? " with" : "",
+        end ? end + 1 : "", name, p->path ? p->path : "built in");
+}
+
+char *dt_link_misfit(const DtProfile *p, const char *program_path, GError **error)
+{
+    g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
+    DtProgramLine line;
+    while (g != NULL && *dt_program_made_for(g) == '\0' && dt_program_next(g, &line, NULL) &&
+           line.kind == DT_LINE_BLANK)
+        ;
+    return g != NULL ? misfit(p, dt_program_made_for(g)) : NULL;
+}
+
 static gboolean made_for_this(const DtRunner *r, GError **error)
 {
-    const char *made_for = dt_program_made_for(r->program);
-    const char *name = r->profile->name ? r->profile->name : "";
-    gsize n = strlen(name);
-    if (*made_for == '\0' || r->options.other_machine || n == 0 ||
-        (strncmp(made_for, name, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0')))
+    g_autofree char *text = misfit(r->profile, dt_program_made_for(r->program));
+    if (text == NULL || r->options.other_machine)
         return TRUE;
-    const char *end = strstr(made_for, ", profile ");
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: made for the machine '%.*s', and the profile is that of '%s'; its corrections "
-                "and travel are others",
-                r->program_path, end ? (int)(end - made_for) : (int)strlen(made_for), made_for,
-                name);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s", r->program_path, text);
     return FALSE;
 }
 

@@ -11,9 +11,9 @@
  * that closes with a gain. */
 static const int breadth[DEPTH - 1] = {5, 3, 1, 1, 0};
 
-/* Nodes that an exchange may move, at most: in the first descent, and after a kick. */
-#define LONGEST_FIRST 50000
-#define LONGEST_KICKED 25000
+/* Nodes that an exchange may move, at most. Where points stand in clusters, the steps between them
+ * improve by long moves alone. */
+#define LONGEST_MOVE 50000
 
 typedef struct {
     DtTour *t;
@@ -24,7 +24,6 @@ typedef struct {
     int32_t end[2 * DEPTH], key[2 * DEPTH];
     int closed_at; /* k of the exchange that was found */
     int64_t gain;  /* of the exchange that was found */
-    uint32_t longest_move;
     /* What is still to be looked at, first in first out. */
     int32_t *queue;
     uint8_t *queued;
@@ -200,7 +199,7 @@ static gboolean exchange(Search *s, int k)
             }
         }
     uint32_t n_moved = t->n - most;
-    if (n_moved > s->longest_move)
+    if (n_moved > LONGEST_MOVE)
         return FALSE;
     uint32_t to = ((uint32_t)s->key[longest] >> 1) + 1;
     if (to == t->n)
@@ -490,7 +489,6 @@ static gboolean kick_on(Search *s, const DtTourBudget *b)
     uint32_t node = 0;
     double started = processor_s(), temperature = 0;
     double warmest = TEMPERATURE * near_spread(t);
-    s->longest_move = LONGEST_KICKED;
     for (uint64_t i = 0; i < b->kicks; i++) {
         if (i % BETWEEN_CHECKS == 0) {
             double done = spent(b, started, i);
@@ -532,7 +530,7 @@ gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
 {
     if (t->n < 4)
         return TRUE;
-    Search s = {.t = t, .longest_move = LONGEST_FIRST};
+    Search s = {.t = t};
     s.queue = g_new(int32_t, t->n);
     s.queued = g_new0(uint8_t, t->n);
     for (uint32_t i = 0; i < t->n; i++)

@@ -151,12 +151,48 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     clear_stage(&s);
 }
 
+/* A half circle over the top that ends where it began in X: the slack is left on the side of the
+ * way, not of the chord, and its length is that of the circle. */
+static void test_arcs_are_followed_all_the_way(void)
+{
+    static const char *const arcs[] = {"G3X30Y50I-20J0", "G3X30Y50R20", "G2X70Y50I20J0",
+                                       "G2X70Y50R-20"};
+    for (gsize i = 0; i < G_N_ELEMENTS(arcs); i++) {
+        const gboolean back = i < 2; /* from X 70 over the top to 30; the others from 30 to 70 */
+        g_autofree char *text = g_strdup_printf("G28\nG0X%dY50\nM3S40\nG4P0.2\n%sF600\nM5\nM2\n",
+                                                back ? 70 : 30, arcs[i]);
+        Stage s;
+        set_stage(&s, text);
+        g_autoptr(GError) error = NULL;
+        dt_profile_free(s.profile);
+        static const char ini[] = "[corrections]\nbacklash_y = 0.4 mm\nbacklash_x = 0.2 mm\n";
+        s.profile = dt_profile_read_data(ini, strlen(ini), "test", &error);
+        g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+        DtProgramTotals totals;
+        g_assert_true(dt_program_check(g, &totals, &error));
+        g_assert_no_error(error);
+        g_assert_cmpfloat_with_epsilon(totals.ink_mm, G_PI * 20, 0.5);
+        g_assert_true(dt_program_seek(g, 1, &error));
+        const DtTrack *t = dt_program_track(g);
+        g_assert_cmpfloat_with_epsilon(t->carriage[1], 50.4, 1e-9); /* driven down at last */
+        g_assert_cmpfloat_with_epsilon(t->carriage[0], back ? 30.2 : 70, 1e-9);
+        clear_stage(&s);
+    }
+}
+
+static void test_an_arc_beyond_the_travel_is_refused(void)
+{
+    refuse("G28\nG0X50Y5\nM3S40\nG2X30Y5I-10J0F600\nM5\nM2\n", ":4: Y -");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/program/refused", test_what_cannot_be_run_is_refused_with_its_line);
     g_test_add_func("/link/program/words", test_words_without_spaces_are_not_hexadecimal);
     g_test_add_func("/link/program/seek", test_seeking_equals_reading);
+    g_test_add_func("/link/program/arcs", test_arcs_are_followed_all_the_way);
+    g_test_add_func("/link/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
     g_test_add_func("/link/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     return g_test_run();
 }

@@ -249,7 +249,8 @@ static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
     clear_stage(&s);
 }
 
-/* The 55th line sent is the last motion of stroke 2: without a check nothing but the place tells that it is gone.
+/* The 55th line sent is the last motion of stroke 2: without a check nothing but the place tells
+ * that it is gone.
  */
 static void test_a_stroke_that_ended_elsewhere_is_drawn_again(void)
 {
@@ -331,6 +332,130 @@ static void test_a_pause_comes_at_the_next_lift(void)
     clear_stage(&s);
 }
 
+static void park_once(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    hear(e, user);
+    if (e->line > 15 && s->pause_after++ == 0)
+        dt_run_park(s->runner);
+}
+
+/* Away to the park place and back to where the program stood; then nothing is left out or done
+ * twice. */
+static void test_parked_it_returns_to_the_same_point(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 5}, 4, 20);
+    s.options.listener = park_once;
+    s.profile->park = dt_point(3, 4);
+    gboolean good = draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    GPtrArray *got = fake_executed(s.fake);
+    g_autoptr(GPtrArray) want = expected_lines(s.program);
+    guint next = 0, parked = 0;
+    for (guint i = 0; i < got->len; i++) {
+        parked += g_str_has_prefix(got->pdata[i], "G0X3.000Y4.000");
+        if (next < want->len && g_str_has_prefix(got->pdata[i], want->pdata[next]))
+            next++; /* the first motion after the return says its feed anew */
+    }
+    g_assert_cmpuint(parked, ==, 1);
+    g_assert_cmpuint(next, ==, want->len);
+    clear_stage(&s);
+}
+
+static void stop_at_change(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->kind == DT_RUN_PEN_CHANGE)
+        dt_run_stop(s->runner);
+}
+
+static void test_a_stop_at_a_pen_change_is_reported_right(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
+    s.options.pens_ready = FALSE;
+    s.options.listener = stop_at_change;
+    g_assert_false(draw(&s, &error));
+    g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
+    g_assert_nonnull(strstr(error->message, "2 of 4 strokes are drawn"));
+    g_assert_null(strstr(error->message, "no longer answers"));
+    clear_stage(&s);
+}
+
+static void wait_at_change(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->line == 0 && s->pause_after++ == 0)
+        dt_run_pause_at_change(s->runner);
+    if (e->kind == DT_RUN_PEN_CHANGE && e->text != NULL) {
+        g_string_append_c(s->events, 'w');
+        dt_run_go_on(s->runner);
+    }
+}
+
+static void test_it_waits_at_a_pen_change_when_asked(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
+    s.options.listener = wait_at_change;
+    g_assert_true(draw(&s, &error));
+    g_assert_cmpstr(s.events->str, ==, "w");
+    assert_executed_once(&s);
+    clear_stage(&s);
+}
+
+/* Stroke i stands upright at X 9 + i, from Y 5 on. */
+static void test_it_goes_back_to_the_place_pointed_at(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 20);
+    DtStrokeAt at;
+    g_assert_true(dt_link_stroke_at(s.profile, s.program, dt_point(11.9, 6), &at, &error));
+    g_assert_cmpuint(at.stroke, ==, 3);
+    g_assert_cmpfloat_with_epsilon(at.away_mm, 0.1, 1e-9);
+    g_assert_true(draw(&s, &error));
+    const gint64 run = dt_run_id(s.runner);
+    g_assert_null(dt_run_resume_at(s.profile, run, dt_point(60, 60), &s.options, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "stroke 4, "));
+    g_clear_error(&error);
+    g_clear_pointer(&s.runner, dt_run_free);
+    fake_free(s.fake);
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.runner = dt_run_resume_at(s.profile, run, dt_point(11.9, 6), &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(s.runner, &error));
+    fake_stop(s.fake);
+    g_autofree char *strokes = strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "12 13 ");
+    clear_stage(&s);
+}
+
+static void test_another_machine_s_program_is_told(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    g_assert_null(dt_link_misfit(s.profile, s.program, &error));
+    g_free(s.profile->name);
+    s.profile->name = g_strdup("plot"); /* the program says "plotter" */
+    g_autofree char *text = dt_link_misfit(s.profile, s.program, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(strstr(text, "made for the machine 'plotter' with profile x"));
+    s.options.other_machine = FALSE;
+    g_assert_null(dt_run_new(s.profile, s.program, &s.options, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    fake_stop(s.fake);
+    clear_stage(&s);
+}
+
 static void test_ports_that_cannot_be_opened(void)
 {
     Stage s;
@@ -346,6 +471,11 @@ static void test_ports_that_cannot_be_opened(void)
     g_assert_false(draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "not a serial port"));
+    size_t n; /* of this computer, whatever it has */
+    DtLinkPort *ports = dt_link_ports(&n);
+    for (size_t i = 0; i < n; i++)
+        g_assert_cmpstr(ports[i].path, !=, "");
+    dt_link_ports_free(ports, n);
     clear_stage(&s);
 }
 
@@ -366,6 +496,11 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/unplugged", test_an_unplugged_board_is_found_again);
     g_test_add_func("/link/run/resume", test_a_run_goes_on_where_it_broke_off);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
+    g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
+    g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
+    g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
+    g_test_add_func("/link/run/pointed", test_it_goes_back_to_the_place_pointed_at);
+    g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_told);
     g_test_add_func("/link/run/ports", test_ports_that_cannot_be_opened);
     return g_test_run();
 }

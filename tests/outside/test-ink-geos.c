@@ -1,7 +1,7 @@
 /* outside: hatch, hiding and insets against GEOS, whose algorithms and code are not ours. */
 #include "../ink/shapes.h"
 #include "geos-region.h"
-#include "hatch.h"
+#include "fit.h"
 #include "region.h"
 #include "stack.h"
 
@@ -66,7 +66,8 @@ static void test_hatch_is_geos_intersection(void)
         GEOSGeometry *area = geos_from_rings(g, &l);
         double angle = g_rand_double_range(rand, -4, 4), pitch = 0.4;
         g_auto(DtHatching) h = {0};
-        g_assert_true(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){angle, pitch, 0}, &h, NULL));
+        g_assert_true(
+            dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){angle, pitch, 0}, &h, NULL));
         DtPoint way = {cos(angle), sin(angle)};
         size_t at = 0;
         for (int32_t k = -300; k < 300; k++) {
@@ -93,6 +94,38 @@ static void test_hatch_is_geos_intersection(void)
     }
     g_test_message("%zu intervals, farthest end %.2g mm from GEOS's", lines, worst);
     g_assert_cmpfloat(worst, <, 1e-6);
+}
+
+static void add_inked(const DtHatching *h, const DtLines *piece, void *user)
+{
+    (void)piece;
+    double *inked = user;
+    *inked += dt_hatch_length(h) * h->grid.pitch;
+}
+
+static void test_length_times_pitch_is_geos_area(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(25);
+    int tried = 0;
+    for (int round = 0; round < 60; round++) {
+        g_auto(DtLines) l, inset;
+        dt_lines_init(&l);
+        dt_lines_init(&inset);
+        clean_outline(rand, round, 9, &l);
+        dt_lines_transform(&l, dt_affine_scale(0.3, 0.3));
+        GEOSGeometry *area = geos_from_rings(g, &l), *theirs = GEOSBuffer_r(g, area, -0.2, 64);
+        double inked = 0, wanted = geos_area(g, theirs);
+        DtHatchGrid sheet = {g_rand_double_range(rand, -4, 4), 0.4, 0};
+        g_assert_true(dt_region_inset(&l, 0.2, &inset, NULL));
+        g_assert_true(dt_hatch_pieces(&inset, sheet, DT_FIT_PITCH, add_inked, &inked, NULL));
+        if (wanted > 0.126) { /* more than a dot of this pen */
+            g_assert_cmpfloat_with_epsilon(inked / wanted, 1, 0.005);
+            tried++;
+        }
+        GEOSGeom_destroy_r(g, area);
+        GEOSGeom_destroy_r(g, theirs);
+    }
+    g_assert_cmpint(tried, >, 20);
 }
 
 static void test_inset_is_geos_buffer(void)
@@ -153,6 +186,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g = GEOS_init_r();
     g_test_add_func("/outside/ink-geos/hatch", test_hatch_is_geos_intersection);
+    g_test_add_func("/outside/ink-geos/length-times-pitch", test_length_times_pitch_is_geos_area);
     g_test_add_func("/outside/ink-geos/inset", test_inset_is_geos_buffer);
     g_test_add_func("/outside/ink-geos/hiding", test_hiding_is_geos_difference);
     int result = g_test_run();
