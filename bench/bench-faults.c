@@ -87,6 +87,8 @@ static DtProfile *make_profile(void)
     return p;
 }
 
+static const DtBox bed = {20, 20, 270, 190}; /* what strokes keep to, mm */
+
 /* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
  * slack of the drives matters: a hop within it leaves the carriage where it was. */
 static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
@@ -109,6 +111,9 @@ static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
     const double step = g_rand_double_range(rand, 0.3, 2);
     const int n = g_rand_int_range(rand, 1, 25);
     for (int k = 0; k < n; k++, heading += bend) {
+        const DtPoint to = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
+        if (!dt_box_contains(bed, to))
+            heading += G_PI; /* back the way it came */
         at = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
         dt_sequence_point(s, at);
     }

@@ -6,6 +6,8 @@
 #include "drawtrue/machine.h"
 #include "program.h"
 
+enum { LAST_NUMBER = 99999 }; /* of an N word */
+
 /* A line that was sent and is not answered yet, with what is true once it has been. */
 typedef struct {
     char text[DT_PROGRAM_LONGEST + 32]; /* as on the wire, line end included */
@@ -40,6 +42,11 @@ typedef struct {
     gboolean has_line;
     gboolean at_switch[2];
 } DtBoardState;
+
+/* A state in our own words. FALSE where a part is garbled: it is believed whole or not at all. */
+gboolean dt_board_state(const char *text, DtBoardState *s);
+/* What a board of another make tells of its position: any reply with an X and a Y number. */
+gboolean dt_board_position(const char *text, DtBoardState *s);
 
 /* What the traffic has to tell. A callback may send (dt_traffic_urgent), but not push or reset. */
 typedef struct {
