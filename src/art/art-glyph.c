@@ -2,6 +2,7 @@
 #include "art-text.h"
 
 #include <pango/pangocairo.h>
+#include <stdlib.h>
 
 /* Text is shaped at this size and scaled, so that neither Pango's units nor FreeType's 26.6 fixed
  * point show in small letters. */
@@ -45,13 +46,25 @@ static void path_free(gpointer p)
 
 /* One map of our own for each thread, so that what is known of fonts is kept from one drawing to
  * the next. */
+static GPrivate map_of_thread = G_PRIVATE_INIT(g_object_unref);
+
+/* GLib frees what threads keep as they end, but not what the first one keeps. */
+static void free_map_at_exit(void)
+{
+    g_private_replace(&map_of_thread, NULL);
+}
+
 static PangoFontMap *font_map(void)
 {
-    static GPrivate key = G_PRIVATE_INIT(g_object_unref);
-    PangoFontMap *map = g_private_get(&key);
+    static gsize once;
+    PangoFontMap *map = g_private_get(&map_of_thread);
     if (!map) {
         map = pango_cairo_font_map_new();
-        g_private_set(&key, map);
+        g_private_set(&map_of_thread, map);
+    }
+    if (g_once_init_enter(&once)) {
+        atexit(free_map_at_exit);
+        g_once_init_leave(&once, 1);
     }
     return map;
 }
