@@ -73,7 +73,10 @@ static inline gboolean scan_number(Scan *s, double *out)
         FAULT_AT(s, FAULT_NUMBER, start, "a number needs a digit");
         return FALSE;
     }
-    double value = fraction > 0 ? (double)digits / powers[fraction] : (double)digits * beyond;
+    double value = (double)digits * beyond;
+    if (fraction > 0)
+        value = G_LIKELY(fraction < (int)G_N_ELEMENTS(powers)) ? value / powers[fraction]
+                                                               : value * pow(10, -fraction);
     *out = minus ? -value : value;
     return TRUE;
 }

@@ -183,6 +183,8 @@ gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
  * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
 static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
 {
+    if (dt_traffic_count_is_lost(r->traffic, s))
+        return TRUE; /* even in the first homing */
     if (!r->homed)
         return FALSE;
     if (s->line == 0 && r->profile->dialect.line_check)

@@ -261,6 +261,12 @@ const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n)
     return w->answered.n == n ? &w->answered : NULL;
 }
 
+gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
+{
+    return w->dialect->line_check && s->has_line && s->line == 0 &&
+           (w->n ? at(w, 0)->n : w->next_n) != 1;
+}
+
 static gboolean starts_with(const char *text, const char *word)
 {
     gsize n = strlen(word);

@@ -286,6 +286,26 @@ static void test_a_position_stands_for_a_lost_answer(void)
     }
 }
 
+/* A board that abandoned its lines begins to count anew; one whose first line was lost has not. */
+static void test_a_lost_count_is_noticed(void)
+{
+    DtBoardState none, one;
+    g_assert_true(dt_board_state("state unhomed x 0 y -0.17 pen up line 0 switch --", &none));
+    g_assert_true(dt_board_state("state unhomed x 0 y -0.17 pen up line 1 switch --", &one));
+    World w;
+    open_world(&w, 1, 0);
+    const DtSent line = {.number = 1, .text = "G1X5"};
+    dt_traffic_push(w.traffic, &line, 0);
+    g_assert_false(dt_traffic_count_is_lost(w.traffic, &none));
+    dt_traffic_feed(w.traffic, "taken 1\n", 8, 1000);
+    g_assert_cmpuint(w.taken, ==, 1);
+    g_assert_true(dt_traffic_count_is_lost(w.traffic, &none));
+    g_assert_false(dt_traffic_count_is_lost(w.traffic, &one));
+    w.profile->dialect.line_check = FALSE; /* such a board counts nothing */
+    g_assert_false(dt_traffic_count_is_lost(w.traffic, &none));
+    close_world(&w);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -293,6 +313,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/traffic/noise", test_noise_never_changes_what_is_executed);
     g_test_add_func("/link/traffic/wrap", test_numbers_wrap);
     g_test_add_func("/link/traffic/position", test_a_position_stands_for_a_lost_answer);
+    g_test_add_func("/link/traffic/lost-count", test_a_lost_count_is_noticed);
     g_test_add_func("/link/traffic/any-bytes", test_any_bytes_at_all_are_survived);
     return g_test_run();
 }
