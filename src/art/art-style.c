@@ -176,6 +176,47 @@ static gboolean parse_text(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
+static gboolean starts_name(const char *p)
+{
+    if (*p == '-')
+        p++;
+    return g_ascii_isalpha(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
+           (guchar)*p >= 128;
+}
+
+static const char *skip_name(const char *p)
+{
+    while (g_ascii_isalnum(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
+           (guchar)*p >= 128)
+        p += *p == '\\' ? 2 : 1;
+    return p;
+}
+
+/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
+ * anything else, such as a number, makes the whole declaration void. */
+static gboolean is_family_list(const char *p)
+{
+    for (;; p++) {
+        p = art_skip_space(p);
+        if (*p == '"' || *p == '\'') {
+            const char *end = strchr(p + 1, *p);
+            p = art_skip_space(end ? end + 1 : p + strlen(p));
+        } else if (!starts_name(p)) {
+            return FALSE;
+        } else {
+            while (starts_name(p))
+                p = art_skip_space(skip_name(p));
+        }
+        if (*p != ',')
+            return *p == '\0';
+    }
+}
+
+static gboolean parse_family(const char *v, void *out, Setting *s)
+{
+    return is_family_list(v) && parse_text(v, out, s);
+}
+
 static gboolean parse_length(const char *v, void *out, Setting *s)
 {
     (void)s;
@@ -459,8 +500,8 @@ static void set_font(ArtStyle *s, const ArtStyle *parent, const char *value, Art
     if (!parse_font_size(*w, &trial.font_size, &setting) || !w[1])
         return;
     g_autofree char *family = g_strjoinv(" ", w + 1);
-    trial.font_family = art_store_text(store, family, strlen(family));
-    *s = trial;
+    if (parse_family(family, &trial.font_family, &setting))
+        *s = trial;
 }
 
 /* The keywords that every property takes: CSS Cascade 4, 7.3. There is no sheet but the author's to
