@@ -298,6 +298,9 @@ static inline gboolean art_number(const char **s, double *out)
     return TRUE;
 }
 gboolean art_length_at(const char **s, ArtLength *out);
+/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
+ * anything else, such as a number, makes the whole declaration void. */
+gboolean art_is_family_list(const char *text);
 gboolean art_length(const char *s, ArtLength *out); /* the whole text */
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
 ArtLength *art_length_list(const char *s, gsize *n);

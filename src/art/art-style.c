@@ -176,45 +176,9 @@ static gboolean parse_text(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
-static gboolean starts_name(const char *p)
-{
-    if (*p == '-')
-        p++;
-    return g_ascii_isalpha(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
-           (guchar)*p >= 128;
-}
-
-static const char *skip_name(const char *p)
-{
-    while (g_ascii_isalnum(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
-           (guchar)*p >= 128)
-        p += *p == '\\' ? 2 : 1;
-    return p;
-}
-
-/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
- * anything else, such as a number, makes the whole declaration void. */
-static gboolean is_family_list(const char *p)
-{
-    for (;; p++) {
-        p = art_skip_space(p);
-        if (*p == '"' || *p == '\'') {
-            const char *end = strchr(p + 1, *p);
-            p = art_skip_space(end ? end + 1 : p + strlen(p));
-        } else if (!starts_name(p)) {
-            return FALSE;
-        } else {
-            while (starts_name(p))
-                p = art_skip_space(skip_name(p));
-        }
-        if (*p != ',')
-            return *p == '\0';
-    }
-}
-
 static gboolean parse_family(const char *v, void *out, Setting *s)
 {
-    return is_family_list(v) && parse_text(v, out, s);
+    return art_is_family_list(v) && parse_text(v, out, s);
 }
 
 static gboolean parse_length(const char *v, void *out, Setting *s)
