@@ -4,7 +4,9 @@
 #include <math.h>
 
 #define PI 3.14159265f
-#define ENDS_MM 0.002f /* how far the two radii of a centre arc may differ, NISTIR 6556, 3.5.3 */
+/* How far the two radii of a centre arc may differ (NISTIR 6556, 3.5.3): in inches, 0.0002 inch. */
+#define ENDS_MM 0.002f
+#define ENDS_INCH_MM (0.0002f * 25.4f)
 
 static bool offset(const DtcWords *w, uint8_t slot, bool inches, float *mm)
 {
@@ -16,13 +18,14 @@ static bool offset(const DtcWords *w, uint8_t slot, bool inches, float *mm)
 }
 
 /* The centre of an arc by radius; a negative radius means the longer of the two arcs. */
-static DtcReason centre_from_radius(DtArc *a, const float d[2], float radius, bool clockwise)
+static DtcReason centre_from_radius(DtArc *a, const float d[2], float radius, bool clockwise,
+                                    float ends)
 {
     float chord = sqrtf(d[0] * d[0] + d[1] * d[1]);
     if (chord <= 0)
         return DTC_ARC_RADIUS;
     float half = chord / 2;
-    if (half > fabsf(radius) + ENDS_MM)
+    if (half > fabsf(radius) + ends)
         return DTC_ARC_RADIUS;
     float height2 = (fabsf(radius) - half) * (fabsf(radius) + half);
     float height = height2 > 0 ? sqrtf(height2) : 0;
@@ -88,7 +91,7 @@ static void cut_into_chords(DtArc *a, float chord_mm)
 DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool inches)
 {
     DtArc *a = &c->arc;
-    float d[2], radius;
+    float d[2], radius, ends = inches ? ENDS_INCH_MM : ENDS_MM;
     for (uint8_t axis = 0; axis < 2; axis++) {
         a->start[axis] = c->plan.nm[axis];
         d[axis] = (float)(c->line.target[axis] - a->start[axis]) * 1e-6f;
@@ -102,7 +105,7 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
         !offset(w, DTC_R, inches, &radius))
         return DTC_ARC_RADIUS;
     if (by_radius) {
-        DtcReason reason = centre_from_radius(a, d, radius, clockwise);
+        DtcReason reason = centre_from_radius(a, d, radius, clockwise, ends);
         if (reason != DTC_FINE)
             return reason;
     }
@@ -111,7 +114,7 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
     a->radius_change = sqrtf((d[0] - i) * (d[0] - i) + (d[1] - j) * (d[1] - j)) - a->radius;
     if (a->radius < 0.0005f)
         return DTC_ARC_RADIUS;
-    if (fabsf(a->radius_change) > ENDS_MM)
+    if (fabsf(a->radius_change) > ends)
         return DTC_ARC_ENDS;
     measure(a, d, clockwise, full);
     cut_into_chords(a, c->set->chord);
