@@ -201,6 +201,19 @@ static const Raster *raster_of(ArtReader *r, const ArtNode *n, const char *uri)
     return known;
 }
 
+guint32 *art_new_pixels(ArtReader *r, int line, gsize n)
+{
+    r->pixels += n;
+    if (r->pixels > MAX_PIXELS) {
+        art_fail(r, line, "its images have more than %u million pixels together",
+                 (unsigned)(MAX_PIXELS >> 20));
+        return NULL;
+    }
+    guint32 *pixels = g_malloc(n * sizeof *pixels);
+    g_ptr_array_add(r->store->blocks, pixels);
+    return pixels;
+}
+
 static void emit(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Raster *raster,
                  DtAffine image_to_user, DtBox shown)
 {

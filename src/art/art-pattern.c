@@ -200,8 +200,10 @@ static void draw_tiles(ArtReader *r, const ArtNode *n, const Tiling *t, const Ar
     if (!dt_affine_invert(t->to_page, &back))
         return;
     DtBox b = dt_affine_apply_box(back, page_box);
-    double i0 = floor((b.x0 - t->x) / t->w), i1 = ceil((b.x1 - t->x) / t->w);
-    double j0 = floor((b.y0 - t->y) / t->h), j1 = ceil((b.y1 - t->y) / t->h);
+    /* A tile that no more than touches the region is none of it. */
+    const double touch = 1e-6;
+    double i0 = floor((b.x0 - t->x) / t->w + touch), i1 = ceil((b.x1 - t->x) / t->w - touch);
+    double j0 = floor((b.y0 - t->y) / t->h + touch), j1 = ceil((b.y1 - t->y) / t->h - touch);
     if (!((i1 - i0) * (j1 - j0) <= ART_MAX_TILES)) {
         flat_instead(r, n, t, scope, clip);
         return;

@@ -88,7 +88,7 @@ typedef enum {
     X(FILL_OPACITY, "fill-opacity", 1, fill_opacity, opacity)                                      \
     X(FILL_RULE, "fill-rule", 1, fill_rule, rule)                                                  \
     X(FILTER, "filter", 0, filter, url)                                                            \
-    X(FONT_FAMILY, "font-family", 1, font_family, text)                                            \
+    X(FONT_FAMILY, "font-family", 1, font_family, family)                                           \
     X(FONT_STRETCH, "font-stretch", 1, font_stretch, font_stretch)                                 \
     X(FONT_STYLE, "font-style", 1, font_style, font_style)                                         \
     X(FONT_VARIANT, "font-variant", 1, small_caps, font_variant)                                   \
@@ -298,6 +298,9 @@ static inline gboolean art_number(const char **s, double *out)
     return TRUE;
 }
 gboolean art_length_at(const char **s, ArtLength *out);
+/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
+ * anything else, such as a number, makes the whole declaration void. */
+gboolean art_is_family_list(const char *text);
 gboolean art_length(const char *s, ArtLength *out); /* the whole text */
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
 ArtLength *art_length_list(const char *s, gsize *n);
@@ -558,4 +561,9 @@ void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Ar
                  const DtPath *path);
 void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
 void art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
+/* Room for n more pixels of images, owned by the drawing; NULL, with an error, beyond the limit. */
+guint32 *art_new_pixels(ArtReader *r, int line, gsize n);
+/* Changes the colours of the shapes from number `from` on as the filter says. FALSE, with nothing
+ * done, where it does more than change colours or is missing. */
+gboolean art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from);
 gboolean art_conditions(const ArtNode *n); /* systemLanguage and its kin */

@@ -176,6 +176,11 @@ static gboolean parse_text(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
+static gboolean parse_family(const char *v, void *out, Setting *s)
+{
+    return art_is_family_list(v) && parse_text(v, out, s);
+}
+
 static gboolean parse_length(const char *v, void *out, Setting *s)
 {
     (void)s;
@@ -459,8 +464,8 @@ static void set_font(ArtStyle *s, const ArtStyle *parent, const char *value, Art
     if (!parse_font_size(*w, &trial.font_size, &setting) || !w[1])
         return;
     g_autofree char *family = g_strjoinv(" ", w + 1);
-    trial.font_family = art_store_text(store, family, strlen(family));
-    *s = trial;
+    if (parse_family(family, &trial.font_family, &setting))
+        *s = trial;
 }
 
 /* The keywords that every property takes: CSS Cascade 4, 7.3. There is no sheet but the author's to

@@ -251,3 +251,37 @@ gboolean art_transform(const char *s, DtAffine *out)
     *out = sum;
     return TRUE;
 }
+
+static gboolean starts_name(const char *p)
+{
+    if (*p == '-')
+        p++;
+    return g_ascii_isalpha(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
+           (guchar)*p >= 128;
+}
+
+static const char *skip_name(const char *p)
+{
+    while (g_ascii_isalnum(*p) || *p == '_' || *p == '-' || (*p == '\\' && p[1]) ||
+           (guchar)*p >= 128)
+        p += *p == '\\' ? 2 : 1;
+    return p;
+}
+
+gboolean art_is_family_list(const char *p)
+{
+    for (;; p++) {
+        p = art_skip_space(p);
+        if (*p == '"' || *p == '\'') {
+            const char *end = strchr(p + 1, *p);
+            p = art_skip_space(end ? end + 1 : p + strlen(p));
+        } else if (!starts_name(p)) {
+            return FALSE;
+        } else {
+            while (starts_name(p))
+                p = art_skip_space(skip_name(p));
+        }
+        if (*p != ',')
+            return *p == '\0';
+    }
+}

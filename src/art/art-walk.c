@@ -361,8 +361,6 @@ void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         in.alpha *= s.opacity;
         if (!(in.alpha > 0) || !art_clip_of(r, n, &s, &in, &in.clip))
             return;
-        if (s.filter)
-            art_note(r, n->line, "filters are not drawn; the element is drawn without");
         if (s.blended)
             art_note(r, n->line,
                      "colours are not blended (mix-blend-mode): the element covers what "
@@ -379,7 +377,12 @@ void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         r->region_clip = outer_clip;
         return;
     }
+    guint first = r->shapes->len;
     art_walk_content(r, n, &s, &in);
+    if (s.filter && r->mode == ART_MODE_PAINT && !r->error &&
+        !art_filter_shapes(r, art_target(r->doc, s.filter), first))
+        art_note(r, n->line,
+                 "of filters only changes of colour are drawn; the element is drawn without");
 }
 
 DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)

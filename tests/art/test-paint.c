@@ -197,6 +197,68 @@ static void test_hidden_and_unshown_things(void)
     g_assert_cmpuint(d->n_shapes, ==, 1);
 }
 
+/* The matrices of SVG 1.1, 15.10; colours by hand. */
+static void test_filter_of_colours_alone(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<filter id='grey' color-interpolation-filters='sRGB'>"
+        "<feColorMatrix type='saturate' values='0'/></filter>"
+        "<filter id='linear'><feColorMatrix type='saturate' values='0'/></filter>"
+        "<filter id='turned' style='color-interpolation-filters:sRGB'>"
+        "<feColorMatrix values='-1 0 0 0 1  0 -1 0 0 1  0 0 -1 0 1  0 0 0 1 0' result='a'/>"
+        "<feColorMatrix in='a' type='hueRotate' values='0'/></filter>"
+        "<linearGradient id='g' gradientUnits='userSpaceOnUse' x2='10'><stop stop-color='red'/>"
+        "<stop offset='1' stop-color='red'/></linearGradient>"
+        "<rect width='9' height='9' fill='red' filter='url(#grey)'/>"
+        "<g filter='url(#linear)'><rect width='9' height='9' fill='red' opacity='0.5'/></g>"
+        "<rect width='9' height='9' fill='#f00' stroke='#00ff80' filter='url(#turned)'/>"
+        "<rect width='9' height='9' fill='url(#g)' filter='url(#grey)'/>"
+        "<rect width='9' height='9' fill='red'/>");
+    g_assert_cmpuint(d->n_notes, ==, 0);
+    DtColour c = d->shapes[0].fill.colour;
+    g_assert_cmpfloat_with_epsilon(c.r, 0.213, 1e-9);
+    g_assert_cmpfloat_with_epsilon(c.b, 0.213, 1e-9);
+    c = d->shapes[1].fill.colour;
+    g_assert_cmpfloat_with_epsilon(c.g, 1.055 * pow(0.213, 1 / 2.4) - 0.055, 1e-9);
+    g_assert_cmpfloat_with_epsilon(c.alpha, 0.5, 1e-9);
+    c = d->shapes[2].fill.colour;
+    g_assert_cmpfloat_with_epsilon(c.r, 0, 1e-9);
+    g_assert_cmpfloat_with_epsilon(c.g, 1, 1e-9);
+    c = d->shapes[2].stroke.paint.colour;
+    g_assert_cmpfloat_with_epsilon(c.r, 1, 1e-9);
+    g_assert_cmpfloat_with_epsilon(c.b, 127.0 / 255, 1e-9);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(d->shapes[3].fill.tone, dt_point(1, 1)).g, 0.213,
+                                   1e-9);
+    g_assert_cmpfloat(d->shapes[4].fill.colour.r, ==, 1);
+}
+
+static void test_filter_of_more_is_noted(void)
+{
+    static const char *const primitives[] = {
+        "<feGaussianBlur stdDeviation='1'/>", "<feColorMatrix type='luminanceToAlpha'/>",
+        "<feColorMatrix in='SourceAlpha' type='saturate' values='0'/>",
+        "<feColorMatrix values='1 0 0 0 0 0 1 0 0 0 0 0 1 0 0 0 0 0 .5 0'/>",
+        "<feColorMatrix values='1 0 0'/>"};
+    for (gsize i = 0; i < G_N_ELEMENTS(primitives); i++) {
+        g_autofree char *page =
+            g_strdup_printf("<filter id='f'>%s</filter><rect width='9' height='9' fill='red' "
+                            "filter='url(#f)'/>",
+                            primitives[i]);
+        g_autoptr(DtDrawing) d = read_page(page);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+        g_assert_cmpfloat(d->shapes[0].fill.colour.r, ==, 1);
+    }
+}
+
+static void test_tile_that_touches_is_none(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<pattern id='p' patternUnits='userSpaceOnUse' width='10' height='10' "
+        "patternTransform='translate(20.0000001,20)'><rect width='9' height='9'/></pattern>"
+        "<rect x='20' y='20' width='10' height='10' fill='url(#p)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -212,6 +274,9 @@ int main(int argc, char **argv)
     g_test_add_func("/art/paint/spread", test_spread_methods);
     g_test_add_func("/art/paint/conditions", test_conditions_choose);
     g_test_add_func("/art/paint/nested-svg", test_nested_svg_and_fixed_stroke);
+    g_test_add_func("/art/paint/filter-of-colours", test_filter_of_colours_alone);
+    g_test_add_func("/art/paint/filter-of-more", test_filter_of_more_is_noted);
+    g_test_add_func("/art/paint/tile-that-touches", test_tile_that_touches_is_none);
     g_test_add_func("/art/paint/hidden", test_hidden_and_unshown_things);
     return g_test_run();
 }

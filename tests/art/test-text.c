@@ -171,6 +171,27 @@ static void test_gradient_runs_over_the_whole_text(void)
     g_assert_cmpfloat(right.b, >, 0.9);
 }
 
+/* CSS Fonts 3, 3.1: a name without quotes is a run of identifiers, else the declaration is void. */
+static void test_font_family_must_be_names(void)
+{
+    static const struct {
+        const char *family;
+        gboolean counts;
+    } cases[] = {{"Eli 5.0b", FALSE},          {"monospace, 3D", FALSE},
+                 {"\"monospace\" x", FALSE},   {"", FALSE},
+                 {"monospace,", FALSE},        {"monospace", TRUE},
+                 {"\"5.0\", monospace", TRUE}, {"No Such-Face_2 , monospace", TRUE}};
+    g_autoptr(DtDrawing) plain = read_page("<text y='20' font-family='serif'>iii</text>");
+    double serif = dt_box_width(dt_art_box(plain));
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *page = g_strdup_printf(
+            "<g font-family='serif'><text y='20' font-family='%s'>iii</text></g>", cases[i].family);
+        g_autoptr(DtDrawing) d = read_page(page);
+        gboolean same = fabs(dt_box_width(dt_art_box(d)) - serif) < 1e-6;
+        g_assert_cmpint(same, ==, !cases[i].counts);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -186,5 +207,6 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);
+    g_test_add_func("/art/text/font-family", test_font_family_must_be_names);
     return g_test_run();
 }
