@@ -9,7 +9,9 @@
 #define COVERING 0.9
 /* A first look has at most so many samples, which tell most tones; the second has so many. */
 #define FIRST_SAMPLES 5000
-#define MOST_SAMPLES 60000
+#define MOST_SAMPLES 20000
+/* Contours are simplified to this (mm): a straight one has a point in every cell. */
+#define FINE 0.002
 /* Halvings of a grid step, which is at most some millimetres. */
 #define HALVINGS 13
 
@@ -138,7 +140,12 @@ static gboolean trace_places(const Grid *g, Place least, DtLines *out, GError **
         if (from < g->nx)
             whole_cells(g, from, g->nx, y, &cells);
     }
-    return dt_region_clean(&cells, DT_PLANE_NONZERO, out, error);
+    g_auto(DtLines) region;
+    dt_lines_init(&region);
+    if (!dt_region_clean(&cells, DT_PLANE_NONZERO, &region, error))
+        return FALSE;
+    dt_region_simplify(&region, FINE, out);
+    return TRUE;
 }
 
 /* Nothing but ink, or but one of the others. */
