@@ -94,7 +94,8 @@ void dt_ink_report_clear(DtInkReport *r);
  * dashes of its own is dashed where a class of the shape or of its group names a line type of
  * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on. A
  * paint that looks like the paper hides what lies beneath; one that lets more than half of that
- * through is left out. */
+ * through is left out. A gradient or an image is judged so place by place where fills are dense, on
+ * a grid of half the finest tip or more, and has one pen, by its mean where it is drawn. */
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
                       DtStrokes *out, DtInkReport *report, GError **error);
 

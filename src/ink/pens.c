@@ -10,6 +10,8 @@
 #define NOTICEABLE 2.3
 /* Tones are left to the paper up to this far from it: about 2 % of black ink. */
 #define FAINTEST 0.5
+/* No two colours whose red, green or blue is farther apart than this look alike. */
+#define SURELY_APART 0.15
 
 struct DtPens {
     const DtDrawing *d;
@@ -176,6 +178,20 @@ int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, doubl
     int pen = choose(p, s, c, area_mm2, TRUE);
     *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
     return pen;
+}
+
+gboolean dt_pens_asked(const DtPens *p, const DtShape *s)
+{
+    return asked_pen(p, s) >= 0;
+}
+
+gboolean dt_pens_looks_like_paper(const DtPens *p, DtColour c)
+{
+    c = dt_colour_over(c, p->paper);
+    return fabs(c.r - p->paper.r) <= SURELY_APART && fabs(c.g - p->paper.g) <= SURELY_APART &&
+           fabs(c.b - p->paper.b) <= SURELY_APART &&
+           dt_colour_difference(dt_colour_lab(c), p->paper_lab) <= NOTICEABLE &&
+           nearest(p, c).pen < 0;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

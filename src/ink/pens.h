@@ -17,4 +17,8 @@ int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double are
  * nearest; *coverage gets that share. */
 int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2,
                         double *coverage);
+/* Whether a pen asks for one of the shape's classes or for a group it is in. */
+gboolean dt_pens_asked(const DtPens *p, const DtShape *s);
+/* Whether a colour, laid over the paper, cannot be told from it, and no pen comes nearer. */
+gboolean dt_pens_looks_like_paper(const DtPens *p, DtColour c);
 void dt_pens_report(const DtPens *p, DtInkReport *r);

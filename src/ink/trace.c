@@ -6,6 +6,7 @@
 #include "dedupe.h"
 #include "fill.h"
 #include "outline.h"
+#include "parts.h"
 #include "pens.h"
 #include "stack.h"
 #include "trim.h"
@@ -256,12 +257,72 @@ static gboolean add_area(Trace *t, const DtShape *s, const DtPaint *paint, Ink i
     return good;
 }
 
-/* Replaces lines by their parts inside a clip. */
-static gboolean clip_lines(Trace *t, int clip, DtLines *l, GError **error)
+/* Adds the part of an area that is inside a clean region, in one colour. */
+static gboolean add_part(Trace *t, const DtShape *s, DtColour colour, gboolean paper,
+                         const DtLines *area, DtPlaneRule rule, const DtLines *region,
+                         GError **error)
 {
-    const DtLines *mask = clip_region(t, clip, error);
-    if (!mask)
+    g_auto(DtLines) part;
+    dt_lines_init(&part);
+    if (!dt_region_intersect(area, rule, region, &part, error))
         return FALSE;
+    if (part.n == 0)
+        return TRUE;
+    DtPaint paint = {DT_PAINT_FLAT, colour, NULL};
+    Ink ink = {-1, LEVELS, -1};
+    if (!paper)
+        ink = choose_ink(t, s, &paint, dt_region_area(&part));
+    return add_area(t, s, &paint, ink, &part, DT_PLANE_NONZERO, error);
+}
+
+/* Whether a paint is drawn in some places and not in others: only where ink is dense. */
+static gboolean comes_in_parts(const Trace *t, const DtPaint *paint)
+{
+    return paint->kind == DT_PAINT_TONE && paint->tone && !t->o->tone && t->o->fill;
+}
+
+/* Where a shape's tone is drawn, within a box and the shape's clip. */
+static gboolean find_parts(Trace *t, const DtShape *s, const DtPaint *paint, DtBox box,
+                           DtParts *parts, GError **error)
+{
+    double finest = G_MAXDOUBLE;
+    for (size_t i = 0; i < t->rack->n; i++)
+        finest = MIN(finest, t->rack->pens[i].tip / 2);
+    *parts = (DtParts){.all = FALSE};
+    if (s->clip >= 0) {
+        const DtLines *mask = clip_region(t, s->clip, error);
+        if (!mask)
+            return FALSE;
+        box = dt_box_intersect(box, dt_lines_box(mask));
+    }
+    if (!dt_box_is_empty(box))
+        box = dt_box_grow(box, t->o->tolerance);
+    return dt_parts_find(paint->tone, box, finest, t->pens, dt_pens_asked(t->pens, s), parts,
+                         error);
+}
+
+/* An area of any paint. */
+static gboolean add_painted(Trace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
+                            DtPlaneRule rule, double size, GError **error)
+{
+    g_auto(DtParts) parts = {.all = TRUE};
+    if (comes_in_parts(t, paint) && !find_parts(t, s, paint, dt_lines_box(area), &parts, error))
+        return FALSE;
+    if (parts.all) {
+        DtPaint whole = *paint;
+        if (comes_in_parts(t, paint)) /* its mean reaches beyond the area */
+            whole.colour.alpha = MAX(whole.colour.alpha, SOLID);
+        return add_area(t, s, &whole, choose_ink(t, s, &whole, size), area, rule, error);
+    }
+    DtColour paper = t->o->paper;
+    paper.alpha = 1;
+    return add_part(t, s, paper, TRUE, area, rule, &parts.covers, error) &&
+           add_part(t, s, parts.mean, FALSE, area, rule, &parts.ink, error);
+}
+
+/* Replaces lines by their parts inside a clean region. */
+static gboolean cut_lines(const DtLines *mask, DtLines *l, GError **error)
+{
     if (cuts_nothing(mask, dt_lines_box(l)))
         return TRUE;
     g_autoptr(DtPlane) p = dt_plane_new();
@@ -278,6 +339,12 @@ static gboolean clip_lines(Trace *t, int clip, DtLines *l, GError **error)
     dt_lines_clear(l);
     *l = cut;
     return TRUE;
+}
+
+static gboolean clip_lines(Trace *t, int clip, DtLines *l, GError **error)
+{
+    const DtLines *mask = clip_region(t, clip, error);
+    return mask && cut_lines(mask, l, error);
 }
 
 /* A line's owner on the stack: its pen and its shape in one number. */
@@ -305,12 +372,24 @@ static gboolean add_lines(Trace *t, const DtShape *s, int pen, DtLines *centre, 
     return TRUE;
 }
 
+/* Lines of any paint. */
+static gboolean add_painted_lines(Trace *t, const DtShape *s, const DtPaint *paint, int pen,
+                                  DtLines *centre, GError **error)
+{
+    if (!comes_in_parts(t, paint))
+        return paint->colour.alpha < SOLID || add_lines(t, s, pen, centre, error);
+    g_auto(DtParts) parts = {.all = FALSE};
+    return find_parts(t, s, paint, dt_lines_box(centre), &parts, error) &&
+           (parts.all || cut_lines(&parts.ink, centre, error)) &&
+           add_lines(t, s, pen, centre, error);
+}
+
 static gboolean add_fill(Trace *t, const DtShape *s, GError **error)
 {
     if (s->fill.kind == DT_PAINT_NONE || s->fill.colour.alpha <= 0)
         return TRUE;
-    Ink ink = choose_ink(t, s, &s->fill, rough_area(&s->outline));
-    return add_area(t, s, &s->fill, ink, &s->outline, plane_rule(s->rule), error);
+    return add_painted(t, s, &s->fill, &s->outline, plane_rule(s->rule), rough_area(&s->outline),
+                       error);
 }
 
 /* A line without dashes of its own takes those that its class, or the nearest group's, asks for;
@@ -359,12 +438,10 @@ static gboolean add_stroke(Trace *t, const DtShape *s, GError **error)
     dash_by_class(t, s, MAX(width, tip), &st, dash);
     if (ink.pen < 0 || width > tip * ONE_LINE || joins_fill(t, s, ink)) {
         dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
-        return add_area(t, s, &st.paint, ink, &l, DT_PLANE_NONZERO, error);
+        return add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
     }
-    if (st.paint.colour.alpha < SOLID)
-        return TRUE;
     dt_outline_centre(&s->outline, &st, DOT, &l);
-    return add_lines(t, s, ink.pen, &l, error);
+    return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);
 }
 
 /* Strokes ----------------------------------------------------------------------------------------
