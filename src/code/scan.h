@@ -3,6 +3,8 @@
 
 #include "rs274.h"
 
+#include <math.h>
+
 typedef struct {
     const char *at;
     DtCodeBlock *block;

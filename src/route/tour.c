@@ -139,7 +139,7 @@ static void add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
 /* Of each node's neighbours so many are the nearest, and so many at least lie in each quadrant, for
  * the sake of clusters (Johnson and McGeoch 1997). The search of an empty quadrant has patience for
  * a number of leaves of the tree. */
-#define NEAREST 5
+#define NEAREST 4
 #define PER_QUADRANT 1
 #define PATIENCE 50
 

@@ -6,7 +6,7 @@
 
 #include "metric.h"
 
-#define DT_TOUR_NEAR 7  /* neighbours looked at per node */
+#define DT_TOUR_NEAR 6  /* neighbours looked at per node */
 #define DT_TOUR_DEPTH 6 /* steps exchanged at once, at most */
 
 /* What a node is. Steps between two entries, or two exits, are forbidden by their price. */

@@ -172,8 +172,8 @@ static void test_order_of_execution(void)
     r = read_all("G21 G90 G1 X60 G93 F2", &l);
     g_assert_cmpfloat(fabs(l.last.feed - 2), <, 1e-12); /* 60 mm in half a minute */
     close_log(&l, r);
-    /* The feed (3) is set before the units (12): it counts in those that were in force, and stays the
-     * same feed when the units change. */
+    /* The feed (3) is set before the units (12): it counts in those that were in force, and stays
+     * the same feed when the units change. */
     r = read_all("G21 G90 G1 X60 F600\nG20 X3 F30", &l);
     g_assert_cmpfloat(fabs(l.last.feed - 0.5), <, 1e-12);
     close_log(&l, r);
@@ -197,6 +197,10 @@ static void test_numbers_and_expressions(void)
     assert_point("g0x +0. 12 34y 7", 0.1234, 7); /* "equivalent to g0 x+0.1234 y7", 3.3.1 */
     g_assert_cmpfloat(fabs(value_of("[1 + acos[0] - [#5220 ** [4.0/2]]]") - 90), <, 1e-9);
     g_assert_cmpfloat(fabs(value_of("[2.0 / 3 * 1.5 - 5.5 / 11.0]") - 0.5), <, 1e-12);
+    /* "Real numbers have ... any number of digits", 3.3.2.1, from memory. */
+    g_assert_cmpfloat(
+        fabs(value_of("[0.0000000000000000000000000000000000000000625 * 1]") / 6.25e-41 - 1), <,
+        1e-14);
     g_assert_cmpfloat(value_of("[2 + 3 * 4]"), ==, 14);
     g_assert_cmpfloat(value_of("[2 * 3 ** 2]"), ==, 18);
     g_assert_cmpfloat(value_of("[2 ** 3 ** 2]"), ==, 64); /* left to right within a group */
