@@ -354,7 +354,8 @@ static void come_to(DtMend *m, DtPoint from)
 {
     if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
         return; /* that much is rounding */
-    dt_emit_lift(&m->emit);
+    if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
+        dt_emit_lift(&m->emit);
     dt_emit_travel(&m->emit, from);
 }
 
