@@ -232,6 +232,8 @@ void mend_find_reason(DtMend *m, const DtCodeBlock *b)
 
 static void lift_with_change(DtMend *m, const char *why)
 {
+    if (dt_emit_undo_drop(&m->emit))
+        mend_change(m, "the pen does not come down where it draws nothing");
     if (m->emit.pen == PEN_UP)
         return;
     if (m->emit.pen == PEN_DOWN || m->emit.homed)
@@ -269,7 +271,7 @@ static void prepare_motion(DtMend *m, const DtAction *a)
     start_safely(m);
     if (a->kind == ACT_TRAVERSE && dt_emit_undo_drop(&m->emit))
         mend_change(m, "the pen drops after the travel");
-    if (a->kind == ACT_TRAVERSE && m->emit.pen != PEN_UP)
+    if (a->kind == ACT_TRAVERSE)
         lift_with_change(m, "over a travel");
     if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
         mend_change(m, "the pen is dropped again");
@@ -353,7 +355,7 @@ static void tell_outside(DtMend *m, DtPoint to)
 static void come_to(DtMend *m, DtPoint from)
 {
     if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
-        return; /* that much is rounding */
+        return;                       /* that much is rounding */
     if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
         dt_emit_lift(&m->emit);
     dt_emit_travel(&m->emit, from);
@@ -441,7 +443,7 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
 /* A move of Z that means a lift: rising comes before the move, falling after it. */
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
-    DtPenState after = m->meant;
+    DtPenState before = m->meant, after = before;
     if (m->style.kind == LIFT_BY_Z && a->to[2] != m->meant_z)
         after = dt_lift_at_z(&m->style, a->to[2]);
     m->meant_z = a->to[2];
@@ -459,7 +461,7 @@ static void rewrite_motion(DtMend *m, const DtAction *a)
     m->moved |= moves_xy(a);
     if (after == PEN_DOWN) {
         m->meant = PEN_DOWN;
-        if (!moves_xy(a) && !m->outside)
+        if (before != PEN_DOWN && !moves_xy(a) && !m->outside)
             dt_emit_drop(&m->emit);
     }
 }
