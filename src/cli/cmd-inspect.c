@@ -121,9 +121,9 @@ static gboolean write_picture(const Picture *picture, const DtInspection *i, con
 static char *describe_figures(const DtInspection *i)
 {
     g_autofree char *time = dt_cli_duration(i->time_s);
-    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · "
-                           "%s",
-                           i->lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
+    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
+                           i->lines, i->refused_lines, i->ink_mm, i->lifts,
+                           i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
 }
 
 /* How many findings from `at` on are of the same kind. */

@@ -168,8 +168,8 @@ static void show(View *v, const DtRunEvent *e, const DtProfile *p)
         if (v->terminal)
             show_bar(v, e);
         close_line(v);
-        printf("done       %zu strokes, %.2f m of ink, %.2f m of travel\n", e->stroke,
-               e->ink_mm / 1000, e->travel_mm / 1000);
+        printf("done       %zu %s, %.2f m of ink, %.2f m of travel\n", e->stroke,
+               e->stroke == 1 ? "stroke" : "strokes", e->ink_mm / 1000, e->travel_mm / 1000);
         break;
     case DT_RUN_REPEATED:
     case DT_RUN_REFUSED:
