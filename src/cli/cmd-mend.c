@@ -29,7 +29,8 @@ static void print_report(const DtMending *m, const char *program, const char *ou
     size_t more = m->n_changes + m->omitted - shown;
     if (more > 0)
         printf("and %zu more changes (--json lists them)\n", more);
-    printf("%s: %zu changes; written to %s\n", program, m->n_changes + m->omitted, output);
+    size_t n = m->n_changes + m->omitted;
+    printf("%s: %zu %s; written to %s\n", program, n, n == 1 ? "change" : "changes", output);
 }
 
 static void print_json(const DtMending *m, const char *program, const char *output)

@@ -105,6 +105,7 @@ static void follow_own_code(DtMend *m, const DtCodeBlock *b)
         state = PEN_UP;
     else if (dt_block_matches(b, &m->home_line))
         m->emit.homed = TRUE;
+    m->after_pen = state != PEN_UNKNOWN;
     if (state == PEN_UNKNOWN || state == m->emit.pen)
         return;
     if (!(state == PEN_UP && m->emit.pen == PEN_UNKNOWN))

@@ -410,6 +410,18 @@ static void test_a_pen_that_draws_nothing_stays_up(void)
 #undef DRAWN
 }
 
+/* The first lift owes no dwell, but one that follows it is meant as those of the pen are. */
+static void test_dwells_in_milliseconds(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const char *text = "G21 G90\nM5\nG4P100\nG28\nG0X10Y10\nM3S40\nG4P150\nG1X30F600\nM5\nG4P100\n"
+                       "G0X0Y0\nM2\n";
+    gsize len;
+    g_autofree char *out = mended(p, text, strlen(text), &len);
+    g_assert_cmpuint(count(out, "G4P0.1\n"), ==, 2);
+    g_assert_cmpuint(count(out, "G4P0.15\n"), ==, 1);
+}
+
 /* A line that draws within the travel only from its middle on, with the pen down before it. */
 static void test_a_clipped_line_is_at_rest(void)
 {
@@ -443,6 +455,7 @@ int main(int argc, char **argv)
             g_test_add_data_func(name, p, strcmp(p->ink, "-") ? mend_program : refuse_program);
     }
     g_test_add_func("/code/mend/no-ink-no-drop", test_a_pen_that_draws_nothing_stays_up);
+    g_test_add_func("/code/mend/dwells-in-ms", test_dwells_in_milliseconds);
     g_test_add_func("/code/mend/clipped-rests", test_a_clipped_line_is_at_rest);
     g_test_add_func("/code/mend/sound-programs-stay", test_sound_programs_stay);
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
