@@ -288,5 +288,7 @@ void dt_art_place(DtDrawing *d, DtAffine m)
         DtTone *t = d->store->tones->pdata[i];
         t->to_tone = dt_affine_then(back, t->to_tone);
     }
+    for (guint i = 0; i < d->store->softs->len && invertible; i++)
+        art_soft_place(d->store->softs->pdata[i], back);
     d->view = dt_affine_apply_box(m, d->view);
 }
