@@ -204,7 +204,7 @@ struct ArtNode {
 typedef struct {
     ArtStore *store;
     ArtNode *root;
-    GHashTable *by_id; /* id → ArtNode *, the first of that id */
+    GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
     gboolean has_sheets;
@@ -218,7 +218,7 @@ ArtNode *art_next_node(const ArtNode *n);             /* in the order of the doc
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
 const char *art_href(const ArtNode *n);
-ArtNode *art_target(const ArtDoc *doc, const char *reference); /* "#id" */
+ArtNode *art_target(ArtDoc *doc, const char *reference); /* "#id" */
 
 /* Values --------------------------------------------------------------------------------------- */
 
