@@ -14,15 +14,17 @@ typedef struct {
 typedef enum {
     DT_PAINT_NONE,
     DT_PAINT_FLAT, /* colour */
-    DT_PAINT_TONE, /* a colour that changes over position: gradient or raster image */
+    DT_PAINT_TONE, /* a colour that changes over position: gradient, raster image, or any paint
+                    * seen through a mask of half tones */
 } DtPaintKind;
 
 typedef struct DtTone DtTone; /* owned by the drawing */
+typedef struct DtSoft DtSoft; /* the half tones of a mask, owned by the drawing */
 
 typedef struct {
     DtPaintKind kind;
     DtColour colour;    /* DT_PAINT_FLAT; for DT_PAINT_TONE a representative mean */
-    const DtTone *tone; /* DT_PAINT_TONE */
+    const DtTone *tone; /* DT_PAINT_TONE; of others private */
 } DtPaint;
 
 typedef enum { DT_CAP_BUTT, DT_CAP_ROUND, DT_CAP_SQUARE } DtCap;
@@ -73,7 +75,9 @@ typedef struct {
     const char *id, *classes, *title; /* NULL where absent */
     int parent;                       /* -1 for the root */
     int line;
-    double opacity; /* of the group painted as one; already part of its shapes' alpha */
+    /* Of the group painted as one; already part of its shapes' alpha and tones: */
+    double opacity;
+    const DtSoft *soft; /* how much a mask lets through where it is no clip; NULL for all */
 } DtGroup;
 
 /* Something in the file that could not be drawn as painted, or was drawn in another way. */

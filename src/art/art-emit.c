@@ -261,6 +261,8 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
     on_page = dt_box_grow(on_page, stroked ? stroke_reach(&shape.stroke) : 0);
     shape.clip = needed_clip(r, scope->clip, on_page);
+    art_soften(r, scope, on_page, &shape.fill);
+    art_soften(r, scope, on_page, &shape.stroke.paint);
     if (!paints(shape.fill) && !paints(shape.stroke.paint) && !fill.pattern && !stroke.pattern)
         return;
     store_scratch(r, &shape.outline);
@@ -287,6 +289,7 @@ void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const 
         .fill = paint, .group = scope->group, .id = n->id, .classes = n->classes, .line = n->line};
     shape.stroke.user_to_mm = scope->ctm;
     shape.clip = needed_clip(r, scope->clip, on_page);
+    art_soften(r, scope, on_page, &shape.fill);
     store_scratch(r, &shape.outline);
     art_add_shape(r, &shape);
 }

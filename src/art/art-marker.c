@@ -168,7 +168,7 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     in.object_box = NULL;
     if (s.opacity < 1) {
         in.alpha *= s.opacity;
-        in.group = art_add_group(r, m, &in, s.opacity);
+        in.group = art_add_group(r, m, &in, s.opacity, NULL);
     }
     art_walk_children(r, m, &in);
 }

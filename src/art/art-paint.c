@@ -345,9 +345,31 @@ static DtColour pixel_colour(const DtTone *t, DtPoint p)
                       (v & 255) / 255.0 / alpha, alpha};
 }
 
+void art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p)
+{
+    if (!scope->soft || p->kind == DT_PAINT_NONE)
+        return;
+    double level;
+    gboolean even = art_soft_even(scope->soft, on_page, &level);
+    DtTone *t = art_tone_new(r, ART_TONE_FLAT, DT_AFFINE_IDENTITY);
+    if (p->kind == DT_PAINT_TONE) {
+        *t = *p->tone;
+    } else {
+        t->stops = art_store_alloc(r->store, sizeof *t->stops);
+        t->stops[0] = (ArtStop){0, p->colour};
+        t->n_stops = 1;
+        t->mean = p->colour;
+        p->kind = even ? DT_PAINT_FLAT : DT_PAINT_TONE;
+    }
+    t->soft = scope->soft;
+    p->tone = t;
+    p->colour.alpha *= level;
+}
+
 DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
 {
     DtColour c = {0, 0, 0, 0};
+    double level = t->soft ? art_soft_at(t->soft, p) : 1;
     p = dt_affine_apply(t->to_tone, p);
     double at = 0;
     switch (t->kind) {
@@ -364,7 +386,10 @@ DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
     case ART_TONE_IMAGE:
         c = pixel_colour(t, p);
         break;
+    case ART_TONE_FLAT:
+        c = t->stops[0].colour;
+        break;
     }
-    c.alpha *= t->alpha;
+    c.alpha *= t->alpha * level;
     return c;
 }

@@ -15,6 +15,7 @@
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
@@ -29,6 +30,7 @@ struct DtArtStore {
     struct ArtChunk *chunks;
     char *at, *end;
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
+    GPtrArray *softs;  /* of DtSoft *, the same */
     GPtrArray *blocks; /* pixels and long outlines, g_free */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
@@ -76,6 +78,7 @@ typedef enum {
 /* Style properties, which are also attributes: id, name, inherited, field of ArtStyle, parser. */
 #define ART_PROPERTIES(X)                                                                          \
     X(COLOR, "color", 1, color, color)                                                             \
+    X(COLOR_INTERPOLATION, "color-interpolation", 1, linear_colours, interpolation)                                                             \
     X(FONT_SIZE, "font-size", 1, font_size, font_size)                                             \
     X(CLIP_PATH, "clip-path", 0, clip_path, url)                                                   \
     X(CLIP_RULE, "clip-rule", 1, clip_rule, rule)                                                  \
@@ -201,7 +204,7 @@ struct ArtNode {
 typedef struct {
     ArtStore *store;
     ArtNode *root;
-    GHashTable *by_id; /* id → ArtNode *, the first of that id */
+    GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
     gboolean has_sheets;
@@ -215,7 +218,7 @@ ArtNode *art_next_node(const ArtNode *n);             /* in the order of the doc
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
 const char *art_href(const ArtNode *n);
-ArtNode *art_target(const ArtDoc *doc, const char *reference); /* "#id" */
+ArtNode *art_target(ArtDoc *doc, const char *reference); /* "#id" */
 
 /* Values --------------------------------------------------------------------------------------- */
 
@@ -305,6 +308,7 @@ gboolean art_length(const char *s, ArtLength *out); /* the whole text */
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
 ArtLength *art_length_list(const char *s, gsize *n);
 gboolean art_transform(const char *s, DtAffine *out);
+double art_linear(double v); /* from sRGB, 0 to 1: IEC 61966-2-1 */
 gboolean art_colour_at(const char **s, DtColour *out, gboolean *current);
 
 /* Style ---------------------------------------------------------------------------------------- */
@@ -377,6 +381,7 @@ typedef struct {
     gboolean display, hidden, overflow /* visible */;
     gboolean blended;                      /* mix-blend-mode other than normal */
     gboolean mask_by_alpha;                /* mask-type: alpha */
+    gboolean linear_colours;               /* color-interpolation: linearRGB */
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
@@ -423,7 +428,8 @@ typedef struct {
     DtAffine ctm;          /* user units to mm on the page */
     double vw, vh;         /* viewport, user units: what percentages are taken from */
     int clip, group;
-    double alpha; /* product of the opacities so far */
+    double alpha;       /* product of the opacities so far */
+    const DtSoft *soft; /* the half tones of the masks so far */
     int depth;
     const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
 } ArtScope;
@@ -453,7 +459,7 @@ typedef struct {
     gsize pixels;     /* of all images so far */
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
-    gsize visits, points;
+    gsize visits, points, levels;
     double rem;                        /* px: font size of the root */
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
@@ -503,18 +509,35 @@ void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const 
 /* Copies lines into the store. */
 void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
 int art_add_shape(ArtReader *r, const DtShape *shape);
-int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity);
+int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
+                  const DtSoft *soft);
 int art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent);
 int art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
 
 /* The box of what a node draws, in its own user units. */
 DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
 
-/* The clip of an element with clip-path or mask, `scope->clip` where there is none. FALSE where
- * nothing of it can show. */
-gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
-/* Adds the element's mask to *clip. FALSE where nothing of it can show. */
-gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* What clip-path and mask let through of an element. */
+typedef struct {
+    int clip;
+    double level;       /* of all that the clip lets through, 0 to 1 */
+    const DtSoft *soft; /* the scope's own and the element's; NULL where all is even */
+} ArtCut;
+
+/* By the element's clip-path and mask; the scope's own where there is none. FALSE where nothing of
+ * it can show. */
+gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* Adds the element's mask to the cut. FALSE where nothing of it can show. */
+gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* How much a mask and those around it let through at a point of the drawing, 0 to 1, as far as they
+ * are not clips. */
+double art_soft_at(const DtSoft *soft, DtPoint p);
+/* Whether that is the same all over the box; *level is the middle of it. */
+gboolean art_soft_even(const DtSoft *soft, DtBox box, double *level);
+/* Maps it, by the inverse of the map. */
+void art_soft_place(DtSoft *soft, DtAffine back);
 /* The area of a shape's stroke within a box of the page as a clip. FALSE where there is none. */
 gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip);
 
@@ -533,7 +556,7 @@ gboolean art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scop
 void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
                       const ArtStyle *s, DtBox box, int clip, double opacity);
 
-typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE } ArtToneKind;
+typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE, ART_TONE_FLAT } ArtToneKind;
 typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
 
 typedef struct {
@@ -545,7 +568,8 @@ struct DtTone {
     ArtToneKind kind;
     DtAffine to_tone; /* from the drawing's coordinates to the tone's own */
     ArtSpread spread;
-    double alpha; /* of the whole tone */
+    double alpha;       /* of the whole tone */
+    const DtSoft *soft; /* masks that it is seen through */
     ArtStop *stops;
     gsize n_stops;
     DtColour mean;         /* of the stops, over offsets 0 to 1 */
@@ -556,6 +580,8 @@ struct DtTone {
 };
 
 DtTone *art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);
+/* The paint as it is seen through the masks of the scope, on a shape within the box of the page. */
+void art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p);
 
 void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                  const DtPath *path);

@@ -79,6 +79,7 @@ static gboolean parse_display(const char *v, void *out, Setting *s)
     return TRUE;
 }
 
+PICK_PARSER(interpolation, {"auto", FALSE}, {"sRGB", FALSE}, {"linearRGB", TRUE})
 PICK_PARSER(mask_type, {"luminance", FALSE}, {"alpha", TRUE})
 
 static gboolean parse_blend_mode(const char *v, void *out, Setting *s)

@@ -79,14 +79,16 @@ static const char *title_of(const ArtNode *n)
     return NULL;
 }
 
-int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity)
+int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
+                  const DtSoft *soft)
 {
     DtGroup g = {.id = n->id,
                  .classes = n->classes,
                  .title = title_of(n),
                  .parent = r->groups->len ? scope->group : -1,
                  .line = n->line,
-                 .opacity = opacity};
+                 .opacity = opacity,
+                 .soft = soft};
     g_array_append_val(r->groups, g);
     return (int)r->groups->len - 1;
 }
@@ -358,21 +360,29 @@ void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
     in.style = &s;
     in.ctm = dt_affine_then(s.transform, outer->ctm);
     if (r->mode == ART_MODE_PAINT) {
+        ArtCut cut;
         in.alpha *= s.opacity;
-        if (!(in.alpha > 0) || !art_clip_of(r, n, &s, &in, &in.clip))
+        if (!(in.alpha > 0) || !art_clip_of(r, n, &s, &in, &cut))
             return;
+        in.clip = cut.clip;
+        in.soft = cut.soft;
+        in.alpha *= cut.level;
         if (s.blended)
             art_note(r, n->line,
                      "colours are not blended (mix-blend-mode): the element covers what "
                      "lies beneath it");
-        if (needs_group(n, &s))
-            in.group = art_add_group(r, n, &in, s.opacity);
+        gboolean masked = cut.level < 1 || cut.soft != outer->soft;
+        if (masked || needs_group(n, &s))
+            in.group = art_add_group(r, n, &in, s.opacity * cut.level,
+                                     cut.soft != outer->soft ? cut.soft : NULL);
     } else if (r->mode == ART_MODE_CLIP) {
         int outer_clip = r->region_clip;
         ArtScope bare = in;
+        ArtCut cut;
         bare.clip = outer_clip;
-        if (!art_clip_of(r, n, &s, &bare, &r->region_clip))
+        if (!art_clip_of(r, n, &s, &bare, &cut))
             return;
+        r->region_clip = cut.clip;
         art_walk_content(r, n, &s, &in);
         r->region_clip = outer_clip;
         return;
@@ -468,7 +478,7 @@ void art_walk_root(ArtReader *r)
                       .clip = -1,
                       .group = 0,
                       .alpha = s.opacity};
-    art_add_group(r, root, &scope, s.opacity);
+    art_add_group(r, root, &scope, s.opacity, NULL);
     if (!s.display)
         return;
     DtAffine map;
@@ -484,6 +494,14 @@ void art_walk_root(ArtReader *r)
     scope.ctm = dt_affine_then(s.transform, scope.ctm);
     scope.vw = dt_box_width(box);
     scope.vh = dt_box_height(box);
-    if (art_clip_of(r, root, &s, &scope, &scope.clip))
-        art_walk_children(r, root, &scope);
+    ArtCut cut;
+    if (!art_clip_of(r, root, &s, &scope, &cut))
+        return;
+    scope.clip = cut.clip;
+    scope.soft = cut.soft;
+    scope.alpha *= cut.level;
+    DtGroup *whole = &g_array_index(r->groups, DtGroup, 0);
+    whole->opacity *= cut.level;
+    whole->soft = cut.soft;
+    art_walk_children(r, root, &scope);
 }

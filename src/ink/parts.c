@@ -19,7 +19,7 @@ typedef enum { BARE, PAPER, INK } Place;
 
 typedef struct {
     const DtTone *tone;
-    const DtPens *pens;
+    DtPens *pens;
     gboolean asked;
     DtBox box;
     int nx, ny;   /* cells */
@@ -160,8 +160,8 @@ static void take_uniform(const Grid *g, DtParts *out)
         dt_lines_append(&out->covers, p, 4, TRUE);
 }
 
-gboolean dt_parts_find(const DtTone *tone, DtBox box, double finest, const DtPens *pens,
-                       gboolean asked, DtParts *out, GError **error)
+gboolean dt_parts_find(const DtTone *tone, DtBox box, double finest, DtPens *pens, gboolean asked,
+                       DtParts *out, GError **error)
 {
     *out = (DtParts){.all = FALSE};
     dt_lines_init(&out->ink);

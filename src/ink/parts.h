@@ -17,7 +17,7 @@ typedef struct {
 /* Looks at a tone within a box on a grid of `finest` mm or more; the places between are found to
  * 0.001 mm. A detail smaller than the grid may be missed. `asked`: a pen was asked for, which draws
  * what looks like the paper as well. Fails as dt_plane_build() does. */
-gboolean dt_parts_find(const DtTone *tone, DtBox box, double finest, const DtPens *pens,
+gboolean dt_parts_find(const DtTone *tone, DtBox box, double finest, DtPens *pens,
                        gboolean asked, DtParts *out, GError **error);
 void dt_parts_clear(DtParts *p);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtParts, dt_parts_clear)

@@ -12,6 +12,9 @@
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
 #define SURELY_APART 0.15
+/* Answers about the paper are kept for so many colours, told apart in steps of 1/1023. */
+#define ANSWERS 4096
+#define STEPS 1023
 
 struct DtPens {
     const DtDrawing *d;
@@ -20,6 +23,7 @@ struct DtPens {
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
     GArray *matches;   /* DtInkMatch */
+    uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
 DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
@@ -35,6 +39,7 @@ DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
     p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    p->answers = g_new0(uint32_t, ANSWERS);
     return p;
 }
 
@@ -45,6 +50,7 @@ void dt_pens_free(DtPens *p)
     g_free(p->pen_lab);
     g_hash_table_unref(p->known);
     g_array_free(p->matches, TRUE);
+    g_free(p->answers);
     g_free(p);
 }
 
@@ -185,13 +191,40 @@ gboolean dt_pens_asked(const DtPens *p, const DtShape *s)
     return asked_pen(p, s) >= 0;
 }
 
-gboolean dt_pens_looks_like_paper(const DtPens *p, DtColour c)
+static gboolean may_look_alike(DtColour a, DtColour b)
+{
+    return fabs(a.r - b.r) <= SURELY_APART && fabs(a.g - b.g) <= SURELY_APART &&
+           fabs(a.b - b.b) <= SURELY_APART;
+}
+
+static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    double d = dt_colour_difference(lab, p->paper_lab);
+    if (d > NOTICEABLE)
+        return FALSE;
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (may_look_alike(c, p->rack->pens[i].colour) &&
+            dt_colour_difference(lab, p->pen_lab[i]) <= d)
+            return FALSE;
+    return TRUE;
+}
+
+gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
 {
     c = dt_colour_over(c, p->paper);
-    return fabs(c.r - p->paper.r) <= SURELY_APART && fabs(c.g - p->paper.g) <= SURELY_APART &&
-           fabs(c.b - p->paper.b) <= SURELY_APART &&
-           dt_colour_difference(dt_colour_lab(c), p->paper_lab) <= NOTICEABLE &&
-           nearest(p, c).pen < 0;
+    if (!may_look_alike(c, p->paper))
+        return FALSE;
+    uint32_t r = (uint32_t)lround(CLAMP(c.r, 0, 1) * STEPS);
+    uint32_t g = (uint32_t)lround(CLAMP(c.g, 0, 1) * STEPS);
+    uint32_t b = (uint32_t)lround(CLAMP(c.b, 0, 1) * STEPS);
+    uint32_t key = (r << 20) + (g << 10) + b;
+    uint32_t *kept = &p->answers[(key * 2654435761u) >> 20];
+    if (*kept == 0 || (*kept - 1) / 2 != key) {
+        DtColour step = {r / (double)STEPS, g / (double)STEPS, b / (double)STEPS, 1};
+        *kept = 1 + 2 * key + (is_taken_for_paper(p, step) ? 1 : 0);
+    }
+    return (*kept - 1) % 2 != 0;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

@@ -20,5 +20,5 @@ int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, doubl
 /* Whether a pen asks for one of the shape's classes or for a group it is in. */
 gboolean dt_pens_asked(const DtPens *p, const DtShape *s);
 /* Whether a colour, laid over the paper, cannot be told from it, and no pen comes nearer. */
-gboolean dt_pens_looks_like_paper(const DtPens *p, DtColour c);
+gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c);
 void dt_pens_report(const DtPens *p, DtInkReport *r);
