@@ -3,9 +3,11 @@
 #include "drawtrue/link.h"
 #include "fake.h"
 
+#include <fcntl.h>
 #include <gio/gio.h>
 #include <glib/gstdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define GREETING "drawtrue controller 1 ready"
@@ -263,6 +265,46 @@ static void test_a_stroke_that_ended_elsewhere_is_drawn_again(void)
     g_assert_true(good);
     g_autofree char *strokes = strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    clear_stage(&s);
+}
+
+/* As an editor does that writes the file anew in place. */
+static void shorten_program(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->line > 15 && s->pause_after++ == 0)
+        g_assert_cmpint(truncate(s->program, 300), ==, 0);
+}
+
+static void test_a_program_that_is_changed_in_mid_run_is_not_drawn_on(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
+    s.options.listener = shorten_program;
+    g_assert_false(draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "job.nc: the file was changed"));
+    g_assert_nonnull(strstr(error->message, " of 4 strokes are drawn"));
+    clear_stage(&s);
+}
+
+static void touch_program(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    hear(e, user);
+    if (e->line > 15 && s->pause_after++ == 0)
+        g_assert_cmpint(utimensat(AT_FDCWD, s->program, NULL, 0), ==, 0);
+}
+
+static void test_a_program_that_is_only_touched_is_drawn_on(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
+    s.options.listener = touch_program;
+    g_assert_true(draw(&s, &error));
+    assert_executed_once(&s);
     clear_stage(&s);
 }
 
@@ -549,6 +591,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/reset",
                     test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
     g_test_add_func("/link/run/proved", test_a_stroke_that_ended_elsewhere_is_drawn_again);
+    g_test_add_func("/link/run/changed", test_a_program_that_is_changed_in_mid_run_is_not_drawn_on);
+    g_test_add_func("/link/run/touched", test_a_program_that_is_only_touched_is_drawn_on);
     g_test_add_func("/link/run/unplugged", test_an_unplugged_board_is_found_again);
     g_test_add_func("/link/run/opened-late",
                     test_a_port_that_cannot_be_opened_at_first_is_tried_again);
