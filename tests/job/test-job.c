@@ -155,6 +155,23 @@ static void test_a_page_grows_to_the_sheets_and_may_turn(void)
     g_assert_cmpfloat_with_epsilon(plan_line(&o, two, &upright), 128.0 / 400 * 380, 0.01);
 }
 
+/* Rows are counted from above; a sheet that stays bare is left out. */
+static void test_rows_are_counted_from_above(void)
+{
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    o.placement.turn = FALSE;
+    for (unsigned row = 1; row <= 2; row++) {
+        g_auto(DtJobSheets) s = {0};
+        const int y = row == 1 ? 10 : 190;
+        write_line(100, 200, 10, y, 60, y);
+        plan_line(&o, (DtJobTiling){1, 2, 12}, &s);
+        g_assert_cmpuint(s.n, ==, 1);
+        g_assert_cmpuint(s.rows, ==, 2);
+        g_assert_cmpuint(s.sheets[0].row, ==, row);
+        g_assert_cmpuint(s.sheets[0].column, ==, 1);
+    }
+}
+
 static void test_sheets_too_take_no_corrections_where_none_are_wanted(void)
 {
     g_autoptr(DtProfile) p = make_profile();
@@ -269,6 +286,7 @@ int main(int argc, char **argv)
     g_test_add_func("/job/bare", test_a_drawing_without_ink_is_refused_with_the_reader_s_notes);
     g_test_add_func("/job/sheets/line", test_a_long_line_goes_over_the_sheets_whole);
     g_test_add_func("/job/sheets/grown", test_a_page_grows_to_the_sheets_and_may_turn);
+    g_test_add_func("/job/sheets/rows", test_rows_are_counted_from_above);
     g_test_add_func("/job/sheets/uncorrected",
                     test_sheets_too_take_no_corrections_where_none_are_wanted);
     g_test_add_func("/job/sheets/refused", test_sheets_that_cannot_be_are_refused);
