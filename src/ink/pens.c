@@ -6,8 +6,11 @@
 #include <math.h>
 #include <string.h>
 
-/* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
-#define NOTICEABLE 2.3
+/* Colours up to this far apart cannot be told apart: a unit of CIEDE2000 (common practice, no
+ * source). */
+#define NOTICEABLE 1.0
+/* Colours up to this far apart are reported as one. */
+#define ALIKE 2.3
 /* Tones are left to the paper up to this far from it: about 2 % of black ink. */
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
@@ -159,7 +162,7 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
 
 /* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
  * most 1.75 times smaller. */
-#define LIGHTNESS_APART (1.75 * NOTICEABLE)
+#define LIGHTNESS_APART (1.75 * ALIKE)
 
 /* The number of the match that stands for this one: an earlier one that looks like it, or itself.
  */
@@ -170,7 +173,7 @@ static guint add_match(DtPens *p, DtInkMatch m)
         DtLab other = g_array_index(p->labs, DtLab, i);
         if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
             fabs(other.l - lab.l) <= LIGHTNESS_APART &&
-            dt_colour_difference(lab, other) <= NOTICEABLE)
+            dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
     g_array_append_val(p->matches, m);
