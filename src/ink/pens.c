@@ -85,7 +85,7 @@ static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
     return FALSE;
 }
 
-static int asked_pen(const DtPens *p, const DtShape *s)
+int dt_pens_asked(const DtPens *p, const DtShape *s)
 {
     for (size_t i = 0; i < p->rack->n; i++)
         if (share_word(s->classes, p->rack->pens[i].classes))
@@ -154,9 +154,8 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
     return (DtInkMatch){c, pen, d, 0};
 }
 
-static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboolean toned)
+static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
 {
-    int asked = asked_pen(p, s);
     gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {
@@ -172,23 +171,17 @@ static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboo
     return m->pen;
 }
 
-int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+int dt_pens_choose(DtPens *p, DtColour c, int asked, double area_mm2)
 {
-    return choose(p, s, dt_colour_over(paint->colour, p->paper), area_mm2, FALSE);
+    return choose(p, asked, dt_colour_over(c, p->paper), area_mm2, FALSE);
 }
 
-int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2,
-                        double *coverage)
+int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, double *coverage)
 {
-    DtColour c = dt_colour_over(paint->colour, p->paper);
-    int pen = choose(p, s, c, area_mm2, TRUE);
+    c = dt_colour_over(c, p->paper);
+    int pen = choose(p, asked, c, area_mm2, TRUE);
     *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
     return pen;
-}
-
-gboolean dt_pens_asked(const DtPens *p, const DtShape *s)
-{
-    return asked_pen(p, s) >= 0;
 }
 
 static gboolean may_look_alike(DtColour a, DtColour b)
