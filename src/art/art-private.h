@@ -118,10 +118,14 @@ typedef enum {
     X(STROKE_WIDTH, "stroke-width", 1, stroke_width, width)                                        \
     X(TEXT_ANCHOR, "text-anchor", 1, anchor, anchor)                                               \
     X(TEXT_DECORATION, "text-decoration", 0, decoration, decoration)                               \
+    X(TEXT_TRANSFORM, "text-transform", 1, letter_case, text_transform)                            \
+    X(TRANSFORM_BOX, "transform-box", 0, own_box, transform_box)                                   \
+    X(TRANSFORM_ORIGIN, "transform-origin", 0, origin, transform_origin)                           \
     X(TRANSFORM, "transform", 0, transform, transform)                                             \
     X(UNICODE_BIDI, "unicode-bidi", 0, bidi, bidi)                                                 \
     X(VECTOR_EFFECT, "vector-effect", 0, fixed_stroke, vector_effect)                              \
     X(VISIBILITY, "visibility", 1, hidden, visibility)                                             \
+    X(WHITE_SPACE, "white-space", 1, keep_space, white_space)                                      \
     X(WORD_SPACING, "word-spacing", 1, word_spacing, spacing)                                      \
     X(WRITING_MODE, "writing-mode", 1, vertical, writing_mode)                                     \
     X(XML_SPACE, "xml:space", 1, keep_space, space)                                                \
@@ -313,7 +317,14 @@ gboolean art_colour_at(const char **s, DtColour *out, gboolean *current);
 
 /* Style ---------------------------------------------------------------------------------------- */
 
-typedef enum { ART_PAINT_NONE, ART_PAINT_COLOUR, ART_PAINT_CURRENT, ART_PAINT_SERVER } ArtPaintKind;
+typedef enum {
+    ART_PAINT_NONE,
+    ART_PAINT_COLOUR,
+    ART_PAINT_CURRENT,
+    ART_PAINT_SERVER,
+    ART_PAINT_CONTEXT_FILL, /* of the shape that a marker stands on, or of the use */
+    ART_PAINT_CONTEXT_STROKE,
+} ArtPaintKind;
 
 typedef struct {
     ArtPaintKind kind;
@@ -344,6 +355,14 @@ typedef enum {
     ART_BASELINE_AFTER,  /* after-edge, text-bottom, ideographic */
     ART_BASELINE_MATHEMATICAL,
 } ArtBaseline;
+
+enum { ART_CASE_AS_IS, ART_CASE_UPPER, ART_CASE_LOWER, ART_CASE_CAPITAL }; /* text-transform */
+
+/* transform-origin: CSS Transforms 1, 8. */
+typedef struct {
+    ArtLength x, y;
+    gboolean given;
+} ArtOrigin;
 
 enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
 enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
@@ -385,6 +404,9 @@ typedef struct {
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
+    ArtOrigin origin;
+    gboolean own_box;      /* transform-box: the origin is of the object's own box */
+    const char *path_data; /* the property d */
     ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
     /* text */
@@ -395,18 +417,29 @@ typedef struct {
     int anchor, baseline, alignment, decoration;
     ArtShift baseline_shift;
     gboolean rtl, vertical, keep_space;
-    int bidi;
+    int bidi, letter_case;
 } ArtStyle;
+
+/* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
+typedef struct {
+    double rem, vw, vh;
+} ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
 
 void art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
 void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, double px_per_rem);
+                       ArtStore *store, const ArtRoot *root);
+typedef struct {
+    ArtStyle *style;
+    const ArtStyle *parent;
+    ArtStore *store;
+    const ArtRoot *root;
+} ArtSetting;
+
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
-void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
-                   ArtStore *store);
+void art_property_set(ArtSetting *s, ArtName name, const char *value);
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int art_geometry_slot(ArtName name);
 /* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
@@ -423,6 +456,8 @@ gboolean art_sheet_is_beyond(const ArtSheet *s);
 
 /* Walk ----------------------------------------------------------------------------------------- */
 
+typedef struct ArtContext ArtContext;
+
 typedef struct {
     const ArtStyle *style; /* of the parent */
     DtAffine ctm;          /* user units to mm on the page */
@@ -431,8 +466,19 @@ typedef struct {
     double alpha;       /* product of the opacities so far */
     const DtSoft *soft; /* the half tones of the masks so far */
     int depth;
-    const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
+    const DtBox *object_box;   /* of the whole text that a letter belongs to; else NULL */
+    ArtContext *context;     /* whose paints context-fill and context-stroke are; else NULL */
 } ArtScope;
+
+/* The shape of a marker, or a use, as a source of paint: SVG 2, 13.2. */
+struct ArtContext {
+    const ArtStyle *style;
+    const ArtScope *scope;
+    const DtPath *path; /* of the shape, in its user units; NULL for a use, */
+    ArtNode *use;       /* which is this */
+    gboolean has_box;   /* found once a paint asks for it */
+    DtBox box;
+};
 
 typedef enum {
     ART_MODE_PAINT, /* shapes into the drawing */
@@ -460,7 +506,7 @@ typedef struct {
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points, levels;
-    double rem;                        /* px: font size of the root */
+    ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
     struct ArtShaper *shaper;          /* of text; made on first use */
@@ -480,7 +526,8 @@ void art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScop
 gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 /* Computes the style that a node of a paint server, clip or marker has where it stands. */
 void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
-double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along, double rem);
+double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
+              const ArtRoot *root);
 /* The length of an attribute, or of the property of its name; FALSE where there is none. */
 gboolean art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
@@ -498,6 +545,8 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
 gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out);
+/* Its box, in its own units. */
+DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
 void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
 
 /* Emits one outline in user units, as the mode says. `path` may be changed. */

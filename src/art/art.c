@@ -143,7 +143,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .store = doc->store,
         .doc = doc,
         .o = *options,
-        .rem = 16,
+        .root = {.rem = 16},
         .region_clip = -1,
         .shapes = room_for_shapes(doc->n_nodes),
         .clips = g_array_new(FALSE, FALSE, sizeof(DtClip)),
