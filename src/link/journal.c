@@ -216,6 +216,11 @@ gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t dra
     return commit(j, good, error);
 }
 
+gboolean dt_journal_port(DtJournal *j, gint64 id, const char *port, GError **error)
+{
+    return execute(j, error, "UPDATE runs SET port=? WHERE id=?", "si", port, id);
+}
+
 gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GError **error)
 {
     if (!begin(j, error))

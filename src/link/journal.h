@@ -31,6 +31,8 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJournalRun, dt_journal_run_clear)
 gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *run, GError **error);
 /* Enters that an old run goes on, its strokes from `drawn` on taken back. */
 gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn, GError **error);
+/* Enters that the run's board is found at another port now. */
+gboolean dt_journal_port(DtJournal *j, gint64 id, const char *port, GError **error);
 /* Reads a run; id 0: the last one that is not finished. */
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error);
 

@@ -6,6 +6,7 @@
 #include <gio/gio.h>
 #include <glib/gstdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #define GREETING "drawtrue controller 1 ready"
 
@@ -286,6 +287,61 @@ static void test_an_unplugged_board_is_found_again(void)
     clear_stage(&s);
 }
 
+/* Something that is no port stands under the name for a while, as a device file does before its
+ * rights are set. */
+static gpointer plug_in_slowly(gpointer stage)
+{
+    const Stage *s = stage;
+    g_usleep(600000);
+    g_assert_cmpint(symlink(s->program, fake_port(s->fake)), ==, 0);
+    return plug_later(s->fake);
+}
+
+static void test_a_port_that_cannot_be_opened_at_first_is_tried_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
+    GThread *t = g_thread_new("plug", plug_in_slowly, &s);
+    gboolean good = draw(&s, &error);
+    g_thread_join(t);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    clear_stage(&s);
+}
+
+/* A board without a mark of its own that comes back under another name is not found: the run says
+ * how to go on, and nothing is lost. */
+static void test_a_board_under_another_name_is_drawn_on_by_its_port(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_stage(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
+    g_autofree char *first = g_file_read_link(fake_port(s.fake), NULL);
+    s.options.port = first;
+    s.options.replug_s = 1;
+    g_assert_false(draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "the port has not come back: 1 of 4 strokes"));
+    g_assert_nonnull(strstr(error->message, "--port"));
+    g_assert_cmpstr(s.events->str, ==, "www"); /* connecting, the cause, what to do: once */
+    g_clear_error(&error);
+    dt_run_free(s.runner);
+    fake_free(s.fake);
+
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(s.runner, &error));
+    fake_stop(s.fake);
+    g_autofree char *strokes = strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "11 12 13 ");
+    clear_stage(&s);
+}
+
 static void test_a_run_goes_on_where_it_broke_off(void)
 {
     Stage s;
@@ -494,6 +550,10 @@ int main(int argc, char **argv)
                     test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
     g_test_add_func("/link/run/proved", test_a_stroke_that_ended_elsewhere_is_drawn_again);
     g_test_add_func("/link/run/unplugged", test_an_unplugged_board_is_found_again);
+    g_test_add_func("/link/run/opened-late",
+                    test_a_port_that_cannot_be_opened_at_first_is_tried_again);
+    g_test_add_func("/link/run/other-name",
+                    test_a_board_under_another_name_is_drawn_on_by_its_port);
     g_test_add_func("/link/run/resume", test_a_run_goes_on_where_it_broke_off);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
