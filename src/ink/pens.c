@@ -22,7 +22,8 @@ struct DtPens {
     DtColour paper;
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
-    GArray *matches;   /* DtInkMatch */
+    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;      /* DtLab, of each match */
     uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
@@ -39,6 +40,7 @@ DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
     p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    p->labs = g_array_new(FALSE, FALSE, sizeof(DtLab));
     p->answers = g_new0(uint32_t, ANSWERS);
     return p;
 }
@@ -50,6 +52,7 @@ void dt_pens_free(DtPens *p)
     g_free(p->pen_lab);
     g_hash_table_unref(p->known);
     g_array_free(p->matches, TRUE);
+    g_array_free(p->labs, TRUE);
     g_free(p->answers);
     g_free(p);
 }
@@ -154,6 +157,27 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
     return (DtInkMatch){c, pen, d, 0};
 }
 
+/* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
+ * most 1.75 times smaller. */
+#define LIGHTNESS_APART (1.75 * NOTICEABLE)
+
+/* The number of the match that stands for this one: an earlier one that looks like it, or itself.
+ */
+static guint add_match(DtPens *p, DtInkMatch m)
+{
+    DtLab lab = dt_colour_lab(m.colour);
+    for (guint i = 0; i < p->matches->len; i++) {
+        DtLab other = g_array_index(p->labs, DtLab, i);
+        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+            fabs(other.l - lab.l) <= LIGHTNESS_APART &&
+            dt_colour_difference(lab, other) <= NOTICEABLE)
+            return i;
+    }
+    g_array_append_val(p->matches, m);
+    g_array_append_val(p->labs, lab);
+    return p->matches->len - 1;
+}
+
 static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
 {
     gint64 key = pack(c, asked, toned);
@@ -162,8 +186,7 @@ static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean to
         DtInkMatch m = asked >= 0 ? match_asked(p, c, asked, toned)
                        : toned    ? nearest_toned(p, c)
                                   : nearest(p, c);
-        g_array_append_val(p->matches, m);
-        known = GUINT_TO_POINTER(p->matches->len);
+        known = GUINT_TO_POINTER(add_match(p, m) + 1);
         g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
     }
     DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
