@@ -15,6 +15,7 @@
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_TRACED ((gsize)1 << 28)       /* pixels of all that is traced: masks, strokes */
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
@@ -505,7 +506,7 @@ typedef struct {
     gsize pixels;     /* of all images so far */
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
-    gsize visits, points, levels;
+    gsize visits, points, levels, traced;
     ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */

@@ -171,6 +171,20 @@ static void test_values_in_place_and_made(void)
     assert_box(dt_lines_box(&d->shapes[1].outline), 0, 0, 40, 5);
 }
 
+/* Each of thirty masks is seen twice through the next. */
+static void test_masks_of_masks_are_limited(void)
+{
+    g_autoptr(GString) svg = g_string_new(PAGE);
+    for (int i = 0; i < 30; i++)
+        g_string_append_printf(
+            svg,
+            "<mask id='m%d' fill='white'><g mask='url(#m%d)'><path d='M0 0h99v99z'/>"
+            "<path d='M0 0h99v99z' mask='url(#m%d)'/></g></mask>",
+            i, i + 1, i + 1);
+    g_string_append(svg, "<path d='M0 0h99v99z' mask='url(#m0)'/></svg>");
+    assert_refused(svg->str, "its masks have more than 256 million pixels together");
+}
+
 /* CSS Transforms 1, 8 and 11. */
 static void test_transform_origin(void)
 {
@@ -244,6 +258,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/mask-by-alpha", test_mask_by_alpha);
     g_test_add_func("/art/sheets/blending", test_blending_is_told);
     g_test_add_func("/art/sheets/values", test_values_in_place_and_made);
+    g_test_add_func("/art/sheets/masks-of-masks", test_masks_of_masks_are_limited);
     g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);
