@@ -78,6 +78,8 @@ static void report_json(const DtProofInput *in, const DtProofPen *pens, const ch
     dt_json_count(b, "pen_changes", t->changes);
     if (in->before)
         dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
+    if (in->one_way)
+        dt_cli_add_one_way(b, in->one_way);
     if (inspection) {
         dt_json_count(b, "findings", inspection->n_findings);
         dt_json_count(b, "refused_lines", inspection->refused_lines);
@@ -114,6 +116,10 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
         g_autofree char *before = dt_proof_duration(in->before->total_s);
         printf("  in the drawing's own order it would take %s\n", before);
     }
+    if (in->one_way) {
+        g_autofree char *text = dt_cli_one_way(in->one_way);
+        fputs(text, stdout);
+    }
     if (inspection && inspection->n_findings)
         printf("  %zu finding%s, %zu line%s refused: see 'drawtrue inspect %s'\n",
                inspection->n_findings, inspection->n_findings == 1 ? "" : "s",
@@ -146,6 +152,7 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
                        .drawing = job.drawing,
                        .moves = &job.moves,
                        .times = &job.times,
+                       .one_way = job.one_way.time_s[1] > 0 ? &job.one_way : NULL,
                        .tones = o->ink.tone ? &o->ink : NULL};
     if (show_order) {
         DtJobOptions unordered = *o;

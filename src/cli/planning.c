@@ -232,9 +232,8 @@ void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
     json_builder_end_array(b);
 }
 
-static void add_one_way_json(JsonBuilder *b, const DtJob *job)
+void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w)
 {
-    const DtOneWay *w = &job->one_way;
     json_builder_set_member_name(b, "one_way");
     json_builder_begin_object(b);
     dt_json_text(b, "axis", w->axis ? "Y" : "X");
@@ -259,7 +258,7 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     dt_json_number(b, "ink_mm", job->times.ink_mm);
     dt_json_number(b, "travel_mm", job->times.travel_mm);
     if (job->one_way.time_s[1] > 0)
-        add_one_way_json(b, job);
+        dt_cli_add_one_way(b, &job->one_way);
     dt_json_count(b, "strokes", job->strokes.n);
     dt_json_count(b, "lifts", job->times.lifts);
     dt_json_count(b, "pen_changes", job->times.changes);
@@ -303,24 +302,21 @@ static gboolean is_too_wide(const DtJob *job, unsigned pen)
     return TRUE;
 }
 
-static void add_one_way_text(GString *s, const DtJob *job)
+char *dt_cli_one_way(const DtOneWay *w)
 {
-    const DtOneWay *w = &job->one_way;
-    char axis = "XY"[w->axis];
+    const char axis = "XY"[w->axis];
     g_autofree char *one = dt_cli_duration(w->time_s[1]), *both = dt_cli_duration(w->time_s[0]);
-    g_string_append_printf(s, "  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one,
-                           both, 100 * (w->time_s[1] / w->time_s[0] - 1));
+    g_autofree char *cost =
+        g_strdup_printf("  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one, both,
+                        100 * (w->time_s[1] / w->time_s[0] - 1));
     if (w->lost > 0)
-        g_string_append_printf(s,
-                               "    if the lost motion, up to %.2f mm, were not corrected: ink off "
-                               "along %c by %.3f mm in place of %.3f mm, in the mean\n",
-                               w->lost, axis, w->error_mm[1], w->error_mm[0]);
-    else
-        g_string_append_printf(
-            s,
-            "    no lost motion of %c is known here: what it gains cannot be told "
-            "before that is measured\n",
-            axis);
+        return g_strdup_printf(
+            "%s    if the lost motion, up to %.2f mm, were not corrected: ink off "
+            "along %c by %.3f mm in place of %.3f mm, in the mean\n",
+            cost, w->lost, axis, w->error_mm[1], w->error_mm[0]);
+    return g_strdup_printf("%s    no lost motion of %c is known here: what it gains cannot be told "
+                           "before that is measured\n",
+                           cost, axis);
 }
 
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
@@ -334,8 +330,9 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
                            time, ink, travel, lift, job->times.changes,
                            job->times.changes == 1 ? "" : "s");
-    if (job->one_way.time_s[1] > 0)
-        add_one_way_text(s, job);
+    g_autofree char *one_way_text =
+        job->one_way.time_s[1] > 0 ? dt_cli_one_way(&job->one_way) : g_strdup("");
+    g_string_append(s, one_way_text);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", job->times.ink_mm / 1000,
                            job->times.travel_mm / 1000, job->times.lifts);
     for (unsigned i = 0; i < p->rack.n; i++) {
