@@ -53,6 +53,7 @@ typedef struct {
     double iou, colour;
     gboolean several;                      /* opaque colours */
     gboolean asked, with_us, with_librsvg; /* what the browser says */
+    double nearer_us; /* by how much more its picture agrees with ours than with librsvg's */
     char *cause;
 } Miss;
 
@@ -258,11 +259,12 @@ static void save_pictures(const char *path, cairo_surface_t *ours, cairo_surface
     cairo_surface_destroy(both);
 }
 
-static gboolean agrees(cairo_surface_t *a, cairo_surface_t *b)
+/* How well a picture agrees with the browser's: the worse of the two figures. */
+static double agreement(cairo_surface_t *a, cairo_surface_t *b)
 {
     Miss m = {0};
     compare(a, b, &m);
-    return m.iou >= GOOD_IOU && m.colour >= GOOD_COLOUR;
+    return MIN(m.iou / GOOD_IOU, m.colour / GOOD_COLOUR);
 }
 
 static void ask_browser(Tally *t, Miss *m, cairo_surface_t *ours, cairo_surface_t *theirs)
@@ -271,9 +273,11 @@ static void ask_browser(Tally *t, Miss *m, cairo_surface_t *ours, cairo_surface_
                                            cairo_image_surface_get_height(ours));
     if (!third)
         return;
+    double with_us = agreement(ours, third), with_librsvg = agreement(theirs, third);
     m->asked = TRUE;
-    m->with_us = agrees(ours, third);
-    m->with_librsvg = agrees(theirs, third);
+    m->with_us = with_us >= 1;
+    m->with_librsvg = with_librsvg >= 1;
+    m->nearer_us = with_us - with_librsvg;
     t->asked++;
     t->browser_iou += m->with_us && m->iou < GOOD_IOU;
     t->browser_colour += m->with_us && m->iou >= GOOD_IOU;
@@ -452,8 +456,10 @@ static const char *browser_says(const Miss *m)
     if (!m->asked)
         return "";
     return m->with_us ? m->with_librsvg ? "; the browser: as both" : "; the browser: as we do"
-           : m->with_librsvg ? "; the browser: as librsvg"
-                             : "; the browser: as neither";
+           : m->with_librsvg       ? "; the browser: as librsvg"
+           : m->nearer_us > 0.005  ? "; the browser: as neither, nearer to us"
+           : m->nearer_us < -0.005 ? "; the browser: as neither, nearer to librsvg"
+                                   : "; the browser: as neither";
 }
 
 /* The figures as they would be with the browser's word on the misses. */

@@ -14,15 +14,17 @@ typedef struct {
 typedef enum {
     DT_PAINT_NONE,
     DT_PAINT_FLAT, /* colour */
-    DT_PAINT_TONE, /* a colour that changes over position: gradient or raster image */
+    DT_PAINT_TONE, /* a colour that changes over position: gradient, raster image, or any paint
+                    * seen through a mask of half tones */
 } DtPaintKind;
 
 typedef struct DtTone DtTone; /* owned by the drawing */
+typedef struct DtSoft DtSoft; /* the half tones of a mask, owned by the drawing */
 
 typedef struct {
     DtPaintKind kind;
     DtColour colour;    /* DT_PAINT_FLAT; for DT_PAINT_TONE a representative mean */
-    const DtTone *tone; /* DT_PAINT_TONE */
+    const DtTone *tone; /* DT_PAINT_TONE; of others private */
 } DtPaint;
 
 typedef enum { DT_CAP_BUTT, DT_CAP_ROUND, DT_CAP_SQUARE } DtCap;
@@ -73,7 +75,9 @@ typedef struct {
     const char *id, *classes, *title; /* NULL where absent */
     int parent;                       /* -1 for the root */
     int line;
-    double opacity; /* of the group painted as one; already part of its shapes' alpha */
+    /* Of the group painted as one; already part of its shapes' alpha and tones: */
+    double opacity;
+    const DtSoft *soft; /* how much a mask lets through where it is no clip; NULL for all */
 } DtGroup;
 
 /* Something in the file that could not be drawn as painted, or was drawn in another way. */
@@ -114,8 +118,9 @@ typedef struct {
  * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
  * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
  * attributes of one element; 2^20 elements reached through references; 2^26 comparisons of selectors
- * with elements; 2^26 points; 2^26 pixels of images. With all of them used up reading takes about
- * 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its element out with a note. */
+ * with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used up reading
+ * takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its element out with a
+ * note. */
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error);
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,

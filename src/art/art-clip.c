@@ -36,9 +36,15 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     in.style = &style;
     if (!art_go_deeper(r, clip, &in))
         return FALSE;
-    int parent = scope->clip;
-    if (style.clip_path && !art_clip_of(r, clip, &style, &in, &parent))
-        return FALSE;
+    ArtCut outer = {.clip = scope->clip};
+    DtBox clipped;
+    if (style.clip_path) { /* by the box of what is clipped, too: 14.3.5 */
+        clipped = scope->object_box ? *scope->object_box : art_node_box(r, n, scope);
+        in.object_box = &clipped;
+        if (!art_clip_of(r, clip, &style, &in, &outer))
+            return FALSE;
+    }
+    int parent = outer.clip;
     const char *units = art_attr(clip, ART_AT_CLIP_PATH_UNITS);
     gboolean by_box = units && strcmp(units, "objectBoundingBox") == 0;
     if (by_box) {
@@ -71,9 +77,10 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     return TRUE;
 }
 
-gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip)
+gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut)
 {
-    *clip = scope->clip;
+    *cut = (ArtCut){scope->clip, 1, scope->soft};
     if (s->clip_path) {
         ArtNode *target = art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
@@ -83,11 +90,11 @@ gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
             return FALSE;
         } else {
             target->busy++;
-            gboolean shows = add_clip_path(r, n, target, scope, clip);
+            gboolean shows = add_clip_path(r, n, target, scope, &cut->clip);
             target->busy--;
             if (!shows)
                 return FALSE;
         }
     }
-    return !s->mask || art_mask_of(r, n, s, scope, clip);
+    return !s->mask || art_mask_of(r, n, s, scope, cut);
 }

@@ -146,3 +146,8 @@ gboolean art_colour_at(const char **s, DtColour *out, gboolean *current)
     *s = p;
     return TRUE;
 }
+
+double art_linear(double v)
+{
+    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}

@@ -95,19 +95,19 @@ int art_add_shape(ArtReader *r, const DtShape *shape)
 
 static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, DtStrokeStyle *out)
 {
-    out->width = art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, r->rem);
+    out->width = art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
     out->cap = (DtCap)s->cap;
     out->join = (DtJoin)s->join;
     out->miter_limit = s->miter_limit;
     out->user_to_mm = s->fixed_stroke ? dt_affine_scale(r->unit_mm, r->unit_mm) : scope->ctm;
-    out->dash_offset = art_px(s->dash_offset, s, scope, ART_ALONG_BOTH, r->rem);
+    out->dash_offset = art_px(s->dash_offset, s, scope, ART_ALONG_BOTH, &r->root);
     if (s->dash.n == 0)
         return;
     /* An odd list is taken twice; a list that sums to nothing is a solid line (SVG 1.1 11.4). */
     gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
     double *dash = art_store_alloc(r->store, n * sizeof *dash), sum = 0;
     for (gsize i = 0; i < n; i++) {
-        dash[i] = art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, r->rem);
+        dash[i] = art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root);
         sum += dash[i];
     }
     if (sum > 0 && isfinite(sum)) {
@@ -143,11 +143,11 @@ static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAf
     return out->n > 0;
 }
 
-static DtBox path_box(ArtReader *r, const DtPath *path, double tolerance)
+DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope)
 {
     g_auto(DtLines) l = {0};
-    (void)r;
-    dt_path_flatten(path, DT_AFFINE_IDENTITY, tolerance, &l);
+    double stretch = MAX(dt_affine_max_stretch(scope->ctm), 1e-12);
+    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / stretch, &l);
     return dt_lines_box(&l);
 }
 
@@ -240,7 +240,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     if (scope->object_box)
         box = *scope->object_box;
     else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
-        box = path_box(r, path, r->tolerance / MAX(dt_affine_max_stretch(scope->ctm), 1e-12));
+        box = art_path_box(r, path, scope);
     ArtFill fill = art_paint_of(r, n, &s->fill, s->fill_opacity * scope->alpha, s, scope, box);
     ArtFill stroke =
         art_paint_of(r, n, &s->stroke, s->stroke_opacity * scope->alpha, s, scope, box);
@@ -261,6 +261,8 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
     on_page = dt_box_grow(on_page, stroked ? stroke_reach(&shape.stroke) : 0);
     shape.clip = needed_clip(r, scope->clip, on_page);
+    art_soften(r, scope, on_page, &shape.fill);
+    art_soften(r, scope, on_page, &shape.stroke.paint);
     if (!paints(shape.fill) && !paints(shape.stroke.paint) && !fill.pattern && !stroke.pattern)
         return;
     store_scratch(r, &shape.outline);
@@ -287,6 +289,7 @@ void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const 
         .fill = paint, .group = scope->group, .id = n->id, .classes = n->classes, .line = n->line};
     shape.stroke.user_to_mm = scope->ctm;
     shape.clip = needed_clip(r, scope->clip, on_page);
+    art_soften(r, scope, on_page, &shape.fill);
     store_scratch(r, &shape.outline);
     art_add_shape(r, &shape);
 }

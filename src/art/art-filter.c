@@ -174,12 +174,7 @@ static gboolean take_filter(const ArtNode *filter, Filter *f)
 
 /* Colours -------------------------------------------------------------------------------------- */
 
-/* IEC 61966-2-1. */
-static double to_linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
-
+/* The same backwards. */
 static double to_srgb(double v)
 {
     return v <= 0.0031308 ? v * 12.92 : 1.055 * pow(v, 1 / 2.4) - 0.055;
@@ -193,7 +188,7 @@ static DtColour through(const Filter *f, int step, DtColour c)
     c = through(f, s->from, c);
     double v[3] = {c.r, c.g, c.b}, out[3];
     for (int i = 0; s->linear && i < 3; i++)
-        v[i] = to_linear(v[i]);
+        v[i] = art_linear(v[i]);
     for (int i = 0; i < 3; i++) {
         double sum = s->m[i][0] * v[0] + s->m[i][1] * v[1] + s->m[i][2] * v[2] + s->m[i][3];
         out[i] = CLAMP(sum, 0, 1);
@@ -249,7 +244,7 @@ static void paint_through(ArtReader *r, const Filter *f, DtPaint *p, int line)
     if (p->kind == DT_PAINT_NONE)
         return;
     p->colour = through(f, f->n - 1, p->colour);
-    if (p->kind == DT_PAINT_TONE) {
+    if (p->tone) {
         const DtTone *t = tone_through(r, f, p->tone, line);
         if (t)
             p->tone = t;

@@ -1,149 +1,15 @@
 /* art-mask: areas from pictures. A mask becomes a clip where its luminance times alpha is at least
- * one half (SVG 1.1 14.4): its content is painted, and the half level is traced. A stroke that is
- * painted with a pattern becomes a clip in the same way. */
+ * one half (SVG 1.1 14.4): its content is painted, and the half level is traced. How much it lets
+ * through there goes on as opacity. A stroke that is painted with a pattern becomes a clip in the
+ * same way. */
+#include "art-levels.h"
 #include "art-picture.h"
 
 #include <math.h>
-#include <stdlib.h>
 
-#define SIDE 1024 /* px along the longer side of what is traced */
-
-/* Tracing -------------------------------------------------------------------------------------- */
-
-/* A picture of levels with an empty border, row by row. */
-typedef struct {
-    int w, h;
-    guint8 *level;
-} Levels;
-
-static int level_at(const Levels *l, int x, int y)
-{
-    return l->level[(gsize)y * (gsize)l->w + (gsize)x];
-}
-
-#define HALF 127.5
-
-static double crossing(int a, int b)
-{
-    return (HALF - a) / (b - a);
-}
-
-/* Edges of the grid: of cell (x, y) the top one runs from sample (x,y) to (x+1,y), the left one
- * from (x,y) to (x,y+1). */
-typedef enum { TOP, RIGHT, BOTTOM, LEFT } Side;
-
-static DtPoint edge_point(const Levels *l, int x, int y, Side side)
-{
-    int a = level_at(l, x, y), b = level_at(l, x + 1, y);
-    int c = level_at(l, x + 1, y + 1), d = level_at(l, x, y + 1);
-    switch (side) {
-    case TOP:
-        return (DtPoint){x + crossing(a, b), y};
-    case RIGHT:
-        return (DtPoint){x + 1, y + crossing(b, c)};
-    case BOTTOM:
-        return (DtPoint){x + crossing(d, c), y + 1};
-    default:
-        return (DtPoint){x, y + crossing(a, d)};
-    }
-}
-
-static int corners(const Levels *l, int x, int y)
-{
-    return (level_at(l, x, y) > HALF) | (level_at(l, x + 1, y) > HALF) << 1 |
-           (level_at(l, x + 1, y + 1) > HALF) << 2 | (level_at(l, x, y + 1) > HALF) << 3;
-}
-
-/* Where the contour that enters a cell by a side leaves it, the inside on its right; -1 where none
- * enters there. Of the two saddles each keeps its inside corners apart. */
-static int leave_by(int c, Side enter)
-{
-    static const signed char table[16][4] = {
-        /* TOP RIGHT BOTTOM LEFT */
-        [0] = {-1, -1, -1, -1},     [1] = {LEFT, -1, -1, -1},     [2] = {-1, TOP, -1, -1},
-        [3] = {-1, LEFT, -1, -1},   [4] = {-1, -1, RIGHT, -1},    [5] = {LEFT, -1, RIGHT, -1},
-        [6] = {-1, -1, TOP, -1},    [7] = {-1, -1, LEFT, -1},     [8] = {-1, -1, -1, BOTTOM},
-        [9] = {BOTTOM, -1, -1, -1}, [10] = {-1, TOP, -1, BOTTOM}, [11] = {-1, BOTTOM, -1, -1},
-        [12] = {-1, -1, -1, RIGHT}, [13] = {RIGHT, -1, -1, -1},   [14] = {-1, -1, -1, TOP},
-        [15] = {-1, -1, -1, -1},
-    };
-    return table[c][enter];
-}
-
-/* Follows one contour from the top edge of cell (x, y) until it is back there. */
-static void follow(const Levels *l, int x, int y, guint8 *seen, DtLines *out)
-{
-    Side enter = TOP;
-    int sx = x, sy = y;
-    dt_lines_begin(out);
-    do {
-        if (enter == TOP)
-            seen[(gsize)y * (gsize)l->w + (gsize)x] = 1;
-        dt_lines_point(out, edge_point(l, x, y, enter));
-        int leave = leave_by(corners(l, x, y), enter);
-        if (leave < 0)
-            break;
-        x += leave == RIGHT ? 1 : leave == LEFT ? -1 : 0;
-        y += leave == BOTTOM ? 1 : leave == TOP ? -1 : 0;
-        enter = (Side)((leave + 2) % 4);
-    } while (x != sx || y != sy || enter != TOP);
-    dt_lines_close(out);
-}
-
-/* Keeps the points of p[0..n) that matter within a quarter pixel: Douglas and Peucker 1973. */
-static void thin(const DtPoint *p, gsize from, gsize to, guint8 *keep)
-{
-    GArray *stack = g_array_new(FALSE, FALSE, 2 * sizeof(gsize));
-    gsize range[2] = {from, to};
-    g_array_append_vals(stack, range, 1);
-    while (stack->len > 0) {
-        memcpy(range, stack->data + (stack->len - 1) * sizeof range, sizeof range);
-        g_array_set_size(stack, stack->len - 1);
-        double worst = 0.25;
-        gsize at = 0;
-        for (gsize i = range[0] + 1; i < range[1]; i++) {
-            double d = dt_point_segment_distance(p[i], p[range[0]], p[range[1]]);
-            if (d > worst) {
-                worst = d;
-                at = i;
-            }
-        }
-        if (at == 0)
-            continue;
-        keep[at] = 1;
-        gsize left[2] = {range[0], at}, right[2] = {at, range[1]};
-        g_array_append_vals(stack, left, 1);
-        g_array_append_vals(stack, right, 1);
-    }
-    g_array_free(stack, TRUE);
-}
-
-static void append_thinned(DtLines *out, const DtPoint *p, gsize n)
-{
-    if (n < 3)
-        return;
-    g_autofree guint8 *keep = g_malloc0(n);
-    keep[0] = keep[n / 2] = keep[n - 1] = 1;
-    thin(p, 0, n / 2, keep);
-    thin(p, n / 2, n - 1, keep);
-    dt_lines_begin(out);
-    for (gsize i = 0; i < n; i++)
-        if (keep[i])
-            dt_lines_point(out, p[i]);
-    dt_lines_close(out);
-}
-
-static void trace(const Levels *l, DtLines *out)
-{
-    g_autofree guint8 *seen = g_malloc0((gsize)l->w * (gsize)l->h);
-    g_auto(DtLines) raw = {0};
-    for (int y = 0; y + 1 < l->h; y++)
-        for (int x = 0; x + 1 < l->w; x++)
-            if (!seen[(gsize)y * (gsize)l->w + (gsize)x] && leave_by(corners(l, x, y), TOP) >= 0)
-                follow(l, x, y, seen, &raw);
-    for (gsize i = 0; i < raw.n; i++)
-        append_thinned(out, dt_lines_at(&raw, i), dt_lines_count(&raw, i));
-}
+#define SIDE 1024      /* px along the longer side of what is traced, */
+#define PAGE_SIDE 4096 /* though no finer than these along the page */
+#define COARSE 8       /* times fewer once half of all that may be traced is used up */
 
 /* Pictures ------------------------------------------------------------------------------------- */
 
@@ -155,15 +21,24 @@ typedef struct {
     cairo_t *cr;
 } Sheet;
 
-static gboolean sheet_open(DtBox box, Sheet *s)
+static gboolean sheet_open(ArtReader *r, int line, DtBox box, Sheet *s)
 {
+    DtBox page = r->d->view;
     double side = MAX(dt_box_width(box), dt_box_height(box));
     if (dt_box_is_empty(box) || !(side > 0))
         return FALSE;
     s->box = box;
-    s->scale = SIDE / side;
+    double fineness = r->traced > ART_MAX_TRACED / 2 ? 1.0 / COARSE : 1;
+    s->scale =
+        fineness * MIN(SIDE / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
     s->w = (int)ceil(dt_box_width(box) * s->scale) + 2;
     s->h = (int)ceil(dt_box_height(box) * s->scale) + 2;
+    r->traced += (gsize)s->w * (gsize)s->h;
+    if (r->traced > ART_MAX_TRACED) {
+        art_fail(r, line, "its masks have more than %u million pixels together",
+                 (unsigned)(ART_MAX_TRACED >> 20));
+        return FALSE;
+    }
     s->surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, s->w, s->h);
     s->cr = cairo_create(s->surface);
     cairo_rectangle(s->cr, 1, 1, s->w - 2, s->h - 2);
@@ -174,36 +49,56 @@ static gboolean sheet_open(DtBox box, Sheet *s)
     return TRUE;
 }
 
+typedef enum { BY_ALPHA, BY_LUMINANCE, BY_LINEAR_LUMINANCE } Measure;
+
 /* Luminance times alpha by the coefficients of SVG 1.1 14.4, or alpha alone. */
-static guint8 level_of(guint32 v, gboolean luminance)
+static guint8 level_of(guint32 v, Measure measure)
 {
-    if (!luminance)
-        return (guint8)(v >> 24);
-    double l = 0.2125 * (v >> 16 & 255) + 0.7154 * (v >> 8 & 255) + 0.0721 * (v & 255);
-    return (guint8)MIN(l + 0.5, 255);
+    guint32 alpha = v >> 24;
+    if (measure == BY_ALPHA || alpha == 0)
+        return (guint8)alpha;
+    double c[3];
+    for (int i = 0; i < 3; i++) {
+        c[i] = v >> (16 - 8 * i) & 255;
+        if (measure == BY_LINEAR_LUMINANCE)
+            c[i] = art_linear(MIN(c[i] / alpha, 1)) * alpha;
+    }
+    return (guint8)MIN(0.2125 * c[0] + 0.7154 * c[1] + 0.0721 * c[2] + 0.5, 255);
 }
 
-/* Closes the sheet and traces it: page coordinates. */
-static void sheet_trace(Sheet *s, gboolean luminance, DtLines *out)
+/* Closes the sheet; the levels are g_free's. */
+static ArtLevels sheet_close(Sheet *s, Measure measure)
 {
     cairo_destroy(s->cr);
     cairo_surface_flush(s->surface);
-    Levels l = {s->w, s->h, g_malloc((gsize)s->w * (gsize)s->h)};
+    ArtLevels l = {s->w, s->h, g_malloc((gsize)s->w * (gsize)s->h)};
     const guchar *data = cairo_image_surface_get_data(s->surface);
     int stride = cairo_image_surface_get_stride(s->surface);
+    guint32 before = 0;
     for (int y = 0; y < s->h; y++)
         for (int x = 0; x < s->w; x++) {
             guint32 v;
             memcpy(&v, data + (gsize)y * (gsize)stride + (gsize)x * 4, 4);
-            l.level[(gsize)y * (gsize)s->w + (gsize)x] = level_of(v, luminance);
+            guint8 *level = &l.level[(gsize)y * (gsize)s->w + (gsize)x];
+            *level = x > 0 && v == before ? level[-1] : level_of(v, measure);
+            before = v;
         }
     cairo_surface_destroy(s->surface);
-    trace(&l, out);
-    g_free(l.level);
-    /* Samples stand in the middle of their pixels. */
-    DtAffine m = dt_affine_then(dt_affine_translate(-0.5, -0.5),
-                                dt_affine_scale(1 / s->scale, 1 / s->scale));
-    dt_lines_transform(out, dt_affine_then(m, dt_affine_translate(s->box.x0, s->box.y0)));
+    return l;
+}
+
+/* From the page to the sheet's pixels, whose samples stand in their middles. */
+static DtAffine sheet_map(const Sheet *s)
+{
+    return (DtAffine){s->scale, 0, 0, s->scale, 1 - s->box.x0 * s->scale, 1 - s->box.y0 * s->scale};
+}
+
+/* The half level: page coordinates. */
+static void trace(const Sheet *s, const ArtLevels *l, DtLines *out)
+{
+    art_levels_trace(l, out);
+    double k = 1 / s->scale;
+    dt_lines_transform(out, (DtAffine){k, 0, 0, k, s->box.x0 - k / 2, s->box.y0 - k / 2});
 }
 
 static int clip_from(ArtReader *r, const DtLines *lines, int parent)
@@ -263,7 +158,60 @@ static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope, Sh
     r->mode = mode;
 }
 
-static gboolean mask_clip(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScope *scope, int *clip)
+/* What was made of a mask where it was met last: the same again for each of many elements in one
+ * place. */
+typedef struct {
+    DtAffine ctm;
+    DtBox region;
+    double vw, vh;
+    const DtSoft *outer;
+    int parent;
+    gboolean shows;
+    ArtCut cut;
+} Known;
+
+static gboolean is_same(const Known *a, const Known *b)
+{
+    return memcmp(&a->ctm, &b->ctm, sizeof a->ctm) == 0 &&
+           memcmp(&a->region, &b->region, sizeof a->region) == 0 && a->vw == b->vw &&
+           a->vh == b->vh && a->outer == b->outer && a->parent == b->parent;
+}
+
+/* Makes the cut of a mask whose content stands as `in` says. */
+static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, ArtScope *in,
+                           DtBox region, ArtCut *cut)
+{
+    Sheet sheet;
+    ArtCut own;
+    if (!sheet_open(r, mask->line, region, &sheet))
+        return FALSE;
+    if (art_clip_of(r, mask, style, in, &own)) {
+        in->clip = own.clip;
+        in->soft = own.soft;
+        in->alpha = own.level;
+        in->group = art_add_group(r, mask, in, own.level, own.soft);
+        paint_content(r, mask, in, &sheet);
+    }
+    Measure measure = style->mask_by_alpha    ? BY_ALPHA
+                      : style->linear_colours ? BY_LINEAR_LUMINANCE
+                                              : BY_LUMINANCE;
+    ArtLevels l = sheet_close(&sheet, measure);
+    g_auto(DtLines) lines = {0};
+    trace(&sheet, &l, &lines);
+    if (lines.n > 0) {
+        double even;
+        const DtSoft *soft = art_soft_new(r, &l, sheet_map(&sheet), cut->soft, &even);
+        if (soft)
+            cut->soft = soft;
+        else
+            cut->level *= even;
+        cut->clip = clip_from(r, &lines, cut->clip);
+    }
+    g_free(l.level);
+    return lines.n > 0;
+}
+
+static gboolean cut_by(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScope *scope, ArtCut *cut)
 {
     ArtStyle style;
     art_style_in_place(r, mask, &style);
@@ -272,12 +220,13 @@ static gboolean mask_clip(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScop
         return FALSE;
     const char *content = art_attr(mask, ART_AT_MASK_CONTENT_UNITS);
     DtBox object = scope->object_box ? *scope->object_box : art_node_box(r, n, scope), region;
-    if (!mask_region(r, mask, &style, scope, object, &region, clip))
+    if (!mask_region(r, mask, &style, scope, object, &region, &cut->clip))
         return FALSE;
     in.style = &style;
     in.clip = -1;
     in.group = -1;
     in.alpha = 1;
+    in.soft = NULL;
     in.object_box = NULL;
     if (content && strcmp(content, "objectBoundingBox") == 0) {
         if (dt_box_is_empty(object))
@@ -286,24 +235,24 @@ static gboolean mask_clip(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScop
         in.ctm = dt_affine_then(fit, scope->ctm);
         in.vw = in.vh = 1;
     }
-    Sheet sheet;
-    if (!sheet_open(region, &sheet))
-        return FALSE;
-    int own = -1;
-    if (art_clip_of(r, mask, &style, &in, &own)) {
-        in.clip = own;
-        paint_content(r, mask, &in, &sheet);
+    Known here = {in.ctm, region, in.vw, in.vh, cut->soft, cut->clip, FALSE, *cut};
+    Known *known = g_hash_table_lookup(r->memo, mask);
+    if (!known || !is_same(known, &here)) {
+        here.shows = cut_region(r, mask, &style, &in, region, &here.cut);
+        if (!known)
+            known = art_store_alloc(r->store, sizeof *known);
+        *known = here;
+        g_hash_table_insert(r->memo, mask, known);
+        art_note(r, n->line,
+                 "a mask is drawn as a clip where it lets at least half through, and as opacity "
+                 "inside");
     }
-    g_auto(DtLines) lines = {0};
-    sheet_trace(&sheet, !style.mask_by_alpha, &lines);
-    art_note(r, n->line, "a mask is drawn as a clip where it lets at least half through");
-    if (lines.n == 0)
-        return FALSE;
-    *clip = clip_from(r, &lines, *clip);
-    return TRUE;
+    *cut = known->cut;
+    return known->shows;
 }
 
-gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip)
+gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut)
 {
     ArtNode *mask = art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {
@@ -315,7 +264,7 @@ gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
         return FALSE;
     }
     mask->busy++;
-    gboolean shows = mask_clip(r, n, mask, scope, clip);
+    gboolean shows = cut_by(r, n, mask, scope, cut);
     mask->busy--;
     return shows;
 }
@@ -324,7 +273,7 @@ gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int pare
 {
     Sheet sheet;
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
-    if (!sheet_open(box, &sheet))
+    if (!sheet_open(r, shape->line, box, &sheet))
         return FALSE;
     DtShape one = *shape;
     one.fill.kind = DT_PAINT_NONE;
@@ -334,7 +283,9 @@ gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int pare
     ArtPicture a = {&one, 1, NULL, NULL};
     art_picture_paint(&a, sheet.cr);
     g_auto(DtLines) lines = {0};
-    sheet_trace(&sheet, FALSE, &lines);
+    ArtLevels l = sheet_close(&sheet, BY_ALPHA);
+    trace(&sheet, &l, &lines);
+    g_free(l.level);
     if (lines.n == 0)
         return FALSE;
     *clip = clip_from(r, &lines, parent);

@@ -65,7 +65,7 @@ static const ArtNode *first_stop(const ArtNode *n)
 static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, double least)
 {
     ArtStyle s;
-    art_style_compute(&s, parent, n, r->sheet, r->store, r->rem);
+    art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
     ArtStop stop = {0, s.stop_color.current ? s.color.colour : s.stop_color.colour};
     stop.colour.alpha *= s.stop_opacity;
     const char *text = art_attr(n, ART_AT_OFFSET);
@@ -141,7 +141,7 @@ static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, A
     ArtLength l = missing;
     if (text && !art_length(text, &l))
         l = missing;
-    return art_px(l, s, scope, along, r->rem);
+    return art_px(l, s, scope, along, &r->root);
 }
 
 static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
@@ -247,10 +247,25 @@ static DtPaint fallback(const ArtPaint *p, ArtPaintKind kind, double opacity, co
     return (DtPaint){.kind = DT_PAINT_NONE};
 }
 
+static ArtFill paint_of_context(ArtReader *r, const ArtNode *n, ArtPaintKind kind, double opacity,
+                                ArtContext *c)
+{
+    if (!c)
+        return (ArtFill){.paint = {.kind = DT_PAINT_NONE}};
+    const ArtPaint *paint = kind == ART_PAINT_CONTEXT_FILL ? &c->style->fill : &c->style->stroke;
+    if (paint->kind == ART_PAINT_SERVER && !c->has_box) {
+        c->box = c->path ? art_path_box(r, c->path, c->scope) : art_node_box(r, c->use, c->scope);
+        c->has_box = TRUE;
+    }
+    return art_paint_of(r, n, paint, opacity, c->style, c->scope, c->box);
+}
+
 ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                      const ArtStyle *s, const ArtScope *scope, DtBox box)
 {
     ArtFill f = {.paint = {.kind = DT_PAINT_NONE}};
+    if (paint->kind == ART_PAINT_CONTEXT_FILL || paint->kind == ART_PAINT_CONTEXT_STROKE)
+        return paint_of_context(r, n, paint->kind, opacity, scope->context);
     if (paint->kind != ART_PAINT_SERVER) {
         f.paint = fallback(paint, paint->kind, opacity, s);
         return f;
@@ -345,9 +360,31 @@ static DtColour pixel_colour(const DtTone *t, DtPoint p)
                       (v & 255) / 255.0 / alpha, alpha};
 }
 
+void art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p)
+{
+    if (!scope->soft || p->kind == DT_PAINT_NONE)
+        return;
+    double level;
+    gboolean even = art_soft_even(scope->soft, on_page, &level);
+    DtTone *t = art_tone_new(r, ART_TONE_FLAT, DT_AFFINE_IDENTITY);
+    if (p->kind == DT_PAINT_TONE) {
+        *t = *p->tone;
+    } else {
+        t->stops = art_store_alloc(r->store, sizeof *t->stops);
+        t->stops[0] = (ArtStop){0, p->colour};
+        t->n_stops = 1;
+        t->mean = p->colour;
+        p->kind = even ? DT_PAINT_FLAT : DT_PAINT_TONE;
+    }
+    t->soft = scope->soft;
+    p->tone = t;
+    p->colour.alpha *= level;
+}
+
 DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
 {
     DtColour c = {0, 0, 0, 0};
+    double level = t->soft ? art_soft_at(t->soft, p) : 1;
     p = dt_affine_apply(t->to_tone, p);
     double at = 0;
     switch (t->kind) {
@@ -364,7 +401,10 @@ DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
     case ART_TONE_IMAGE:
         c = pixel_colour(t, p);
         break;
+    case ART_TONE_FLAT:
+        c = t->stops[0].colour;
+        break;
     }
-    c.alpha *= t->alpha;
+    c.alpha *= t->alpha * level;
     return c;
 }

@@ -138,7 +138,8 @@ static DtColour mean_of_tile(ArtReader *r, const Tiling *t, const ArtScope *scop
     enum { SIDE = 32 };
     guint shapes = r->shapes->len;
     ArtScope in = *scope;
-    in.clip = -1;
+    in.clip = in.group = -1;
+    in.soft = NULL;
     draw_tile(r, t, &in, 0, 0);
     DtAffine corner = dt_affine_then(dt_affine_translate(t->x, t->y), t->to_page), back;
     DtColour sum = {0, 0, 0, 0};
@@ -189,6 +190,7 @@ static void flat_instead(ArtReader *r, const ArtNode *n, const Tiling *t, const 
     shape.stroke.user_to_mm = scope->ctm;
     DtLines outline = g_array_index(r->clips, DtClip, clip).regions[0].outline;
     art_store_lines(r, &outline, &shape.outline);
+    art_soften(r, scope, dt_lines_box(&outline), &shape.fill);
     if (shape.fill.colour.alpha > 0)
         art_add_shape(r, &shape);
 }
@@ -231,7 +233,7 @@ void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const Ar
         in.vh = t.vh;
         in.object_box = NULL;
         if (opacity < 1)
-            in.group = art_add_group(r, pattern, &in, opacity);
+            in.group = art_add_group(r, pattern, &in, opacity, NULL);
         DtBox region = dt_lines_box(&g_array_index(r->clips, DtClip, clip).regions[0].outline);
         region = dt_box_intersect(region, dt_box_grow(r->d->view, dt_box_width(r->d->view)));
         if (!dt_box_is_empty(region))

@@ -152,7 +152,10 @@ static gboolean set_paint(cairo_t *cr, const DtPaint *p, double k)
 {
     if (p->kind == DT_PAINT_NONE)
         return FALSE;
-    if (p->kind == DT_PAINT_TONE)
+    if (p->tone && p->tone->kind == ART_TONE_FLAT) { /* masks are the groups' */
+        DtColour c = p->tone->stops[0].colour;
+        cairo_set_source_rgba(cr, c.r, c.g, c.b, MIN(c.alpha * k, 1));
+    } else if (p->kind == DT_PAINT_TONE)
         set_tone(cr, p->tone, k);
     else
         cairo_set_source_rgba(cr, p->colour.r, p->colour.g, p->colour.b,
@@ -229,13 +232,25 @@ static void paint_shape(Painter *p, const DtShape *s)
 
 /* Groups --------------------------------------------------------------------------------------- */
 
+static gboolean is_see_through(const DtGroup *g)
+{
+    return g->opacity > 0 && (g->opacity < 1 || g->soft);
+}
+
 static void close_to(Painter *p, int depth)
 {
     while (p->depth > depth) {
-        double opacity = p->a->groups[p->stack[--p->depth]].opacity;
+        const DtGroup *g = &p->a->groups[p->stack[--p->depth]];
         cairo_pop_group_to_source(p->cr);
-        cairo_paint_with_alpha(p->cr, opacity);
-        p->alpha /= opacity;
+        if (g->soft) {
+            cairo_pattern_t *mask = art_soft_pattern(g->soft);
+            cairo_push_group(p->cr);
+            cairo_mask(p->cr, mask);
+            cairo_pop_group_to_source(p->cr);
+            cairo_pattern_destroy(mask);
+        }
+        cairo_paint_with_alpha(p->cr, g->opacity);
+        p->alpha /= g->opacity;
     }
 }
 
@@ -244,7 +259,7 @@ static void enter_group(Painter *p, int group)
 {
     int chain[ART_MAX_DEPTH], n = 0;
     for (int g = group; g >= 0; g = p->a->groups[g].parent)
-        if (p->a->groups[g].opacity < 1 && p->a->groups[g].opacity > 0 && n < ART_MAX_DEPTH)
+        if (is_see_through(&p->a->groups[g]) && n < ART_MAX_DEPTH)
             chain[n++] = g;
     int same = 0;
     while (same < n && same < p->depth && p->stack[same] == chain[n - 1 - same])

@@ -12,4 +12,7 @@ typedef struct {
     const DtGroup *groups;
 } ArtPicture;
 
+/* How much a mask alone, without those around it, lets through. */
+cairo_pattern_t *art_soft_pattern(const DtSoft *soft);
+
 void art_picture_paint(const ArtPicture *a, cairo_t *cr);

@@ -15,6 +15,8 @@
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_TRACED ((gsize)1 << 28)       /* pixels of all that is traced: masks, strokes */
+#define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
@@ -29,6 +31,7 @@ struct DtArtStore {
     struct ArtChunk *chunks;
     char *at, *end;
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
+    GPtrArray *softs;  /* of DtSoft *, the same */
     GPtrArray *blocks; /* pixels and long outlines, g_free */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
@@ -76,6 +79,7 @@ typedef enum {
 /* Style properties, which are also attributes: id, name, inherited, field of ArtStyle, parser. */
 #define ART_PROPERTIES(X)                                                                          \
     X(COLOR, "color", 1, color, color)                                                             \
+    X(COLOR_INTERPOLATION, "color-interpolation", 1, linear_colours, interpolation)                                                             \
     X(FONT_SIZE, "font-size", 1, font_size, font_size)                                             \
     X(CLIP_PATH, "clip-path", 0, clip_path, url)                                                   \
     X(CLIP_RULE, "clip-rule", 1, clip_rule, rule)                                                  \
@@ -115,10 +119,14 @@ typedef enum {
     X(STROKE_WIDTH, "stroke-width", 1, stroke_width, width)                                        \
     X(TEXT_ANCHOR, "text-anchor", 1, anchor, anchor)                                               \
     X(TEXT_DECORATION, "text-decoration", 0, decoration, decoration)                               \
+    X(TEXT_TRANSFORM, "text-transform", 1, letter_case, text_transform)                            \
+    X(TRANSFORM_BOX, "transform-box", 0, own_box, transform_box)                                   \
+    X(TRANSFORM_ORIGIN, "transform-origin", 0, origin, transform_origin)                           \
     X(TRANSFORM, "transform", 0, transform, transform)                                             \
     X(UNICODE_BIDI, "unicode-bidi", 0, bidi, bidi)                                                 \
     X(VECTOR_EFFECT, "vector-effect", 0, fixed_stroke, vector_effect)                              \
     X(VISIBILITY, "visibility", 1, hidden, visibility)                                             \
+    X(WHITE_SPACE, "white-space", 1, keep_space, white_space)                                      \
     X(WORD_SPACING, "word-spacing", 1, word_spacing, spacing)                                      \
     X(WRITING_MODE, "writing-mode", 1, vertical, writing_mode)                                     \
     X(XML_SPACE, "xml:space", 1, keep_space, space)                                                \
@@ -201,7 +209,7 @@ struct ArtNode {
 typedef struct {
     ArtStore *store;
     ArtNode *root;
-    GHashTable *by_id; /* id → ArtNode *, the first of that id */
+    GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
     gboolean has_sheets;
@@ -215,7 +223,7 @@ ArtNode *art_next_node(const ArtNode *n);             /* in the order of the doc
 const char *art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
 /* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
 const char *art_href(const ArtNode *n);
-ArtNode *art_target(const ArtDoc *doc, const char *reference); /* "#id" */
+ArtNode *art_target(ArtDoc *doc, const char *reference); /* "#id" */
 
 /* Values --------------------------------------------------------------------------------------- */
 
@@ -305,11 +313,19 @@ gboolean art_length(const char *s, ArtLength *out); /* the whole text */
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
 ArtLength *art_length_list(const char *s, gsize *n);
 gboolean art_transform(const char *s, DtAffine *out);
+double art_linear(double v); /* from sRGB, 0 to 1: IEC 61966-2-1 */
 gboolean art_colour_at(const char **s, DtColour *out, gboolean *current);
 
 /* Style ---------------------------------------------------------------------------------------- */
 
-typedef enum { ART_PAINT_NONE, ART_PAINT_COLOUR, ART_PAINT_CURRENT, ART_PAINT_SERVER } ArtPaintKind;
+typedef enum {
+    ART_PAINT_NONE,
+    ART_PAINT_COLOUR,
+    ART_PAINT_CURRENT,
+    ART_PAINT_SERVER,
+    ART_PAINT_CONTEXT_FILL, /* of the shape that a marker stands on, or of the use */
+    ART_PAINT_CONTEXT_STROKE,
+} ArtPaintKind;
 
 typedef struct {
     ArtPaintKind kind;
@@ -340,6 +356,14 @@ typedef enum {
     ART_BASELINE_AFTER,  /* after-edge, text-bottom, ideographic */
     ART_BASELINE_MATHEMATICAL,
 } ArtBaseline;
+
+enum { ART_CASE_AS_IS, ART_CASE_UPPER, ART_CASE_LOWER, ART_CASE_CAPITAL }; /* text-transform */
+
+/* transform-origin: CSS Transforms 1, 8. */
+typedef struct {
+    ArtLength x, y;
+    gboolean given;
+} ArtOrigin;
 
 enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
 enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
@@ -377,9 +401,13 @@ typedef struct {
     gboolean display, hidden, overflow /* visible */;
     gboolean blended;                      /* mix-blend-mode other than normal */
     gboolean mask_by_alpha;                /* mask-type: alpha */
+    gboolean linear_colours;               /* color-interpolation: linearRGB */
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
+    ArtOrigin origin;
+    gboolean own_box;      /* transform-box: the origin is of the object's own box */
+    const char *path_data; /* the property d */
     ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
     /* text */
@@ -390,18 +418,29 @@ typedef struct {
     int anchor, baseline, alignment, decoration;
     ArtShift baseline_shift;
     gboolean rtl, vertical, keep_space;
-    int bidi;
+    int bidi, letter_case;
 } ArtStyle;
+
+/* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
+typedef struct {
+    double rem, vw, vh;
+} ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
 
 void art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
 void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, double px_per_rem);
+                       ArtStore *store, const ArtRoot *root);
+typedef struct {
+    ArtStyle *style;
+    const ArtStyle *parent;
+    ArtStore *store;
+    const ArtRoot *root;
+} ArtSetting;
+
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
-void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
-                   ArtStore *store);
+void art_property_set(ArtSetting *s, ArtName name, const char *value);
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int art_geometry_slot(ArtName name);
 /* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
@@ -418,15 +457,29 @@ gboolean art_sheet_is_beyond(const ArtSheet *s);
 
 /* Walk ----------------------------------------------------------------------------------------- */
 
+typedef struct ArtContext ArtContext;
+
 typedef struct {
     const ArtStyle *style; /* of the parent */
     DtAffine ctm;          /* user units to mm on the page */
     double vw, vh;         /* viewport, user units: what percentages are taken from */
     int clip, group;
-    double alpha; /* product of the opacities so far */
+    double alpha;       /* product of the opacities so far */
+    const DtSoft *soft; /* the half tones of the masks so far */
     int depth;
-    const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
+    const DtBox *object_box;   /* of the whole text that a letter belongs to; else NULL */
+    ArtContext *context;     /* whose paints context-fill and context-stroke are; else NULL */
 } ArtScope;
+
+/* The shape of a marker, or a use, as a source of paint: SVG 2, 13.2. */
+struct ArtContext {
+    const ArtStyle *style;
+    const ArtScope *scope;
+    const DtPath *path; /* of the shape, in its user units; NULL for a use, */
+    ArtNode *use;       /* which is this */
+    gboolean has_box;   /* found once a paint asks for it */
+    DtBox box;
+};
 
 typedef enum {
     ART_MODE_PAINT, /* shapes into the drawing */
@@ -453,8 +506,8 @@ typedef struct {
     gsize pixels;     /* of all images so far */
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
-    gsize visits, points;
-    double rem;                        /* px: font size of the root */
+    gsize visits, points, levels, traced;
+    ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
     struct ArtShaper *shaper;          /* of text; made on first use */
@@ -474,7 +527,8 @@ void art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScop
 gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 /* Computes the style that a node of a paint server, clip or marker has where it stands. */
 void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
-double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along, double rem);
+double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
+              const ArtRoot *root);
 /* The length of an attribute, or of the property of its name; FALSE where there is none. */
 gboolean art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
@@ -492,6 +546,8 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
 gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out);
+/* Its box, in its own units. */
+DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
 void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
 
 /* Emits one outline in user units, as the mode says. `path` may be changed. */
@@ -503,18 +559,35 @@ void art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const 
 /* Copies lines into the store. */
 void art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
 int art_add_shape(ArtReader *r, const DtShape *shape);
-int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity);
+int art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
+                  const DtSoft *soft);
 int art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent);
 int art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
 
 /* The box of what a node draws, in its own user units. */
 DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
 
-/* The clip of an element with clip-path or mask, `scope->clip` where there is none. FALSE where
- * nothing of it can show. */
-gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
-/* Adds the element's mask to *clip. FALSE where nothing of it can show. */
-gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, int *clip);
+/* What clip-path and mask let through of an element. */
+typedef struct {
+    int clip;
+    double level;       /* of all that the clip lets through, 0 to 1 */
+    const DtSoft *soft; /* the scope's own and the element's; NULL where all is even */
+} ArtCut;
+
+/* By the element's clip-path and mask; the scope's own where there is none. FALSE where nothing of
+ * it can show. */
+gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* Adds the element's mask to the cut. FALSE where nothing of it can show. */
+gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* How much a mask and those around it let through at a point of the drawing, 0 to 1, as far as they
+ * are not clips. */
+double art_soft_at(const DtSoft *soft, DtPoint p);
+/* Whether that is the same all over the box; *level is the middle of it. */
+gboolean art_soft_even(const DtSoft *soft, DtBox box, double *level);
+/* Maps it, by the inverse of the map. */
+void art_soft_place(DtSoft *soft, DtAffine back);
 /* The area of a shape's stroke within a box of the page as a clip. FALSE where there is none. */
 gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip);
 
@@ -533,7 +606,7 @@ gboolean art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scop
 void art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
                       const ArtStyle *s, DtBox box, int clip, double opacity);
 
-typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE } ArtToneKind;
+typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE, ART_TONE_FLAT } ArtToneKind;
 typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
 
 typedef struct {
@@ -545,7 +618,8 @@ struct DtTone {
     ArtToneKind kind;
     DtAffine to_tone; /* from the drawing's coordinates to the tone's own */
     ArtSpread spread;
-    double alpha; /* of the whole tone */
+    double alpha;       /* of the whole tone */
+    const DtSoft *soft; /* masks that it is seen through */
     ArtStop *stops;
     gsize n_stops;
     DtColour mean;         /* of the stops, over offsets 0 to 1 */
@@ -556,6 +630,8 @@ struct DtTone {
 };
 
 DtTone *art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);
+/* The paint as it is seen through the masks of the scope, on a shape within the box of the page. */
+void art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p);
 
 void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
                  const DtPath *path);

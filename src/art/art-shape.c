@@ -84,7 +84,7 @@ static gboolean radius(const Source *f, ArtName name, ArtAlong along, double *ou
     ArtLength l;
     if (!art_attr_length(f->n, name, f->s, &l) || l.value < 0)
         return FALSE;
-    *out = art_px(l, f->s, f->scope, along, f->r->rem);
+    *out = art_px(l, f->s, f->scope, along, &f->r->root);
     return TRUE;
 }
 
@@ -104,7 +104,7 @@ gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const
     Source f = {r, n, s, scope};
     switch (n->tag) {
     case ART_TAG_PATH: {
-        const char *d = art_attr(n, ART_AT_D);
+        const char *d = s->path_data ? s->path_data : art_attr(n, ART_AT_D);
         gsize at = 0;
         if (d && !art_path_data(d, out, &at))
             art_note(r, n->line,

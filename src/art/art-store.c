@@ -19,6 +19,7 @@ ArtStore *art_store_new(void)
 {
     ArtStore *s = g_new0(ArtStore, 1);
     s->tones = g_ptr_array_new();
+    s->softs = g_ptr_array_new();
     s->blocks = g_ptr_array_new_with_free_func(g_free);
     return s;
 }
@@ -32,6 +33,7 @@ void art_store_free(ArtStore *s)
         g_free(c);
     }
     g_ptr_array_unref(s->tones);
+    g_ptr_array_unref(s->softs);
     g_ptr_array_unref(s->blocks);
     g_free(s->source);
     g_free(s);

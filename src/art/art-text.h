@@ -30,7 +30,7 @@ typedef struct {
 typedef struct {
     GArray *glyphs; /* of ArtGlyph, left to right */
     double width;
-    double ascent, descent;                         /* user units */
+    double ascent, descent, x_height;               /* user units */
     gboolean single_line;                           /* outlines are strokes, not areas */
     double underline_at, strike_at, line_thickness; /* user units, y down */
 } ArtPiece;

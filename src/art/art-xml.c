@@ -236,8 +236,6 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
                    : tag_names[tag];
     if (n_attributes > 0)
         take_attributes(b, n, n_attributes, attributes);
-    if (n->id && !g_hash_table_contains(b->doc->by_id, n->id))
-        g_hash_table_insert(b->doc->by_id, (void *)n->id, n);
     if (tag == ART_TAG_STYLE)
         b->doc->has_sheets = TRUE;
     if (holds_words(tag) || b->words_depth > 0)
@@ -429,7 +427,6 @@ static xmlParserCtxtPtr new_parser(ArtDoc *doc, gsize len)
 
 gboolean art_xml_parse(ArtDoc *doc, gsize len, GError **error)
 {
-    doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
     if (len == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
         return FALSE;
@@ -502,10 +499,21 @@ const char *art_href(const ArtNode *n)
     return *href ? href : NULL;
 }
 
-ArtNode *art_target(const ArtDoc *doc, const char *reference)
+/* Made when the first reference asks: large drawings of many ids often have none. */
+static void gather_ids(ArtDoc *doc)
+{
+    doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
+    for (ArtNode *n = doc->root; n; n = art_next_node(n))
+        if (n->id && !g_hash_table_contains(doc->by_id, n->id))
+            g_hash_table_insert(doc->by_id, (void *)n->id, n);
+}
+
+ArtNode *art_target(ArtDoc *doc, const char *reference)
 {
     if (!reference || reference[0] != '#')
         return NULL;
+    if (!doc->by_id)
+        gather_ids(doc);
     ArtNode *n = g_hash_table_lookup(doc->by_id, reference + 1);
     if (n || !strpbrk(reference, " %"))
         return n;

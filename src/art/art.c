@@ -127,6 +127,15 @@ static gboolean gives_size(const ArtNode *root)
            art_attr(root, ART_AT_HEIGHT);
 }
 
+/* Room for a shape of nearly each element, so that it need not grow and move. */
+static GArray *room_for_shapes(gsize n_nodes)
+{
+    guint expected = (guint)MIN(n_nodes, ART_MAX_VISITS);
+    GArray *shapes = g_array_sized_new(FALSE, FALSE, sizeof(DtShape), expected);
+    art_expect_use(shapes->data, expected * sizeof(DtShape));
+    return shapes;
+}
+
 static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
 {
     ArtReader r = {
@@ -134,9 +143,9 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .store = doc->store,
         .doc = doc,
         .o = *options,
-        .rem = 16,
+        .root = {.rem = 16},
         .region_clip = -1,
-        .shapes = g_array_new(FALSE, FALSE, sizeof(DtShape)),
+        .shapes = room_for_shapes(doc->n_nodes),
         .clips = g_array_new(FALSE, FALSE, sizeof(DtClip)),
         .groups = g_array_new(FALSE, FALSE, sizeof(DtGroup)),
         .notes = g_array_new(FALSE, FALSE, sizeof(DtArtNote)),
@@ -288,5 +297,7 @@ void dt_art_place(DtDrawing *d, DtAffine m)
         DtTone *t = d->store->tones->pdata[i];
         t->to_tone = dt_affine_then(back, t->to_tone);
     }
+    for (guint i = 0; i < d->store->softs->len && invertible; i++)
+        art_soft_place(d->store->softs->pdata[i], back);
     d->view = dt_affine_apply_box(m, d->view);
 }

@@ -97,6 +97,109 @@ static void test_pattern_on_a_stroke(void)
     g_assert_false(clip_holds(d, clip, dt_point(25.2, 50)));
 }
 
+/* Alpha of our picture at a point of a page of 100 by 100 px, 0 to 255. */
+static int alpha_at(const DtDrawing *d, int x, int y)
+{
+    cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, 100, 100);
+    cairo_t *cr = cairo_create(s);
+    dt_art_paint(d, cr);
+    cairo_destroy(cr);
+    cairo_surface_flush(s);
+    guint32 v;
+    memcpy(&v, cairo_image_surface_get_data(s) + y * cairo_image_surface_get_stride(s) + 4 * x, 4);
+    cairo_surface_destroy(s);
+    return (int)(v >> 24);
+}
+
+#define FADE                                                                                       \
+    "<linearGradient id='g'><stop stop-color='black'/><stop offset='1' stop-color='white'/>"       \
+    "</linearGradient><mask id='m' maskUnits='userSpaceOnUse' x='0' y='0' width='100' "            \
+    "height='100'><rect width='100' height='100' fill='url(#g)'/></mask>"
+
+/* What a mask lets through where it is no clip: in tones, in the picture, and after placing. */
+static void test_mask_goes_on_as_opacity(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page(FADE "<g mask='url(#m)'><rect width='100' height='100' fill='red'/>"
+                       "<rect y='50' width='100' height='50' fill='red' opacity='.5'/></g>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_TONE);
+    for (int x = 52; x < 100; x += 6) {
+        const DtTone *whole = d->shapes[0].fill.tone, *half = d->shapes[1].fill.tone;
+        g_assert_cmpfloat_with_epsilon(dt_art_tone_at(whole, dt_point(x, 20)).alpha, x / 100.0,
+                                       0.01);
+        g_assert_cmpfloat_with_epsilon(dt_art_tone_at(half, dt_point(x, 70)).alpha, x / 200.0,
+                                       0.01);
+        g_assert_cmpint(abs(alpha_at(d, x, 20) - x * 255 / 100), <=, 4);
+        g_assert_cmpint(abs(alpha_at(d, x, 70) - x * 255 / 100), <=, 4); /* one over the other */
+    }
+    g_assert_cmpint(alpha_at(d, 48, 20), ==, 0);
+    dt_art_place(d, (DtAffine){0, 2, -2, 0, 300, 0}); /* a quarter turn, twice the size */
+    assert_colour(dt_art_tone_at(d->shapes[0].fill.tone, dt_point(260, 160)), 1, 0, 0, .8);
+}
+
+static void test_even_masks_leave_paints_flat(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<mask id='w' maskContentUnits='objectBoundingBox'><circle cx='.5' cy='.5' r='.5' "
+        "fill='white'/></mask><mask id='s' maskContentUnits='objectBoundingBox'>"
+        "<rect width='1' height='1' fill='white' opacity='.7'/></mask>"
+        "<rect width='40' height='40' fill='red' mask='url(#w)'/>"
+        "<rect x='50' width='40' height='40' fill='red' mask='url(#s)'/>");
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 0, 1);
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
+    g_assert_cmpint(d->shapes[1].fill.kind, ==, DT_PAINT_FLAT);
+    assert_colour(d->shapes[1].fill.colour, 1, 0, 0, .7);
+    g_assert_cmpint(abs(alpha_at(d, 70, 20) - 178), <=, 2);
+}
+
+/* Where a fading mask is even across a shape, the shape's paint stays flat; the picture is the
+ * same. */
+static void test_small_shapes_behind_a_fading_mask(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<linearGradient id='g'><stop offset='.3' stop-color='white'/>"
+                  "<stop offset='1' stop-color='gray'/></linearGradient>"
+                  "<mask id='m' maskUnits='userSpaceOnUse' x='0' y='0' width='100' height='100'>"
+                  "<rect width='100' height='100' fill='url(#g)'/></mask>"
+                  "<g mask='url(#m)'><rect x='5' y='5' width='20' height='20'/>"
+                  "<rect x='40' y='5' width='50' height='20'/></g>");
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
+    assert_colour(d->shapes[0].fill.colour, 0, 0, 0, 1);
+    g_assert_cmpint(d->shapes[1].fill.kind, ==, DT_PAINT_TONE);
+    g_assert_cmpint(alpha_at(d, 15, 15), >=, 253);
+    g_assert_cmpint(abs(alpha_at(d, 65, 15) - 191), <=, 3);
+}
+
+/* 11.7.1 and 14.4: luminance of linear colours where the mask asks for them. Grey of .5 is .214 of
+ * white then, and grey of .8 is .604 (IEC 61966-2-1). */
+static void test_mask_of_linear_colours(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<mask id='m' color-interpolation='linearRGB' maskUnits='userSpaceOnUse' x='0' y='0' "
+        "width='100' height='100'><rect width='50' height='100' fill='#808080'/>"
+        "<rect x='50' width='50' height='100' fill='#ccc'/></mask>"
+        "<rect width='100' height='100' mask='url(#m)'/>");
+    g_assert_cmpint(alpha_at(d, 25, 50), ==, 0);
+    g_assert_cmpint(abs(alpha_at(d, 75, 50) - 154), <=, 2);
+}
+
+/* Masks within masks multiply, for the picture as for the tones. */
+static void test_masks_multiply(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        FADE "<linearGradient id='v' x2='0' y2='1'><stop stop-color='white'/>"
+             "<stop offset='1' stop-color='#999'/></linearGradient>"
+             "<mask id='n' maskUnits='userSpaceOnUse' x='0' y='0' width='100' height='100'>"
+             "<rect width='100' height='100' fill='url(#v)'/></mask>"
+             "<g mask='url(#m)'><g mask='url(#n)'><rect width='100' height='100'/>"
+             "</g></g>");
+    double want = .9 * (1 - .4 * .5);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(d->shapes[0].fill.tone, dt_point(90, 50)).alpha,
+                                   want, 0.015);
+    g_assert_cmpint(abs(alpha_at(d, 90, 50) - (int)(255 * want)), <=, 4);
+}
+
 static void test_markers_stand_on_vertices(void)
 {
     g_autoptr(DtDrawing) d =
@@ -107,6 +210,27 @@ static void test_markers_stand_on_vertices(void)
     g_assert_cmpuint(d->n_shapes, ==, 3);
     assert_box(shape_box(d, 1), 10, 9, 14, 11);
     assert_box(shape_box(d, 2), 29, 50, 31, 54); /* turned to run down */
+}
+
+/* SVG 2, 13.2: of the shape that the marker stands on, or of the use; a gradient over its box. */
+static void test_paints_of_the_context(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<marker id='m' markerWidth='2' markerHeight='2' markerUnits='userSpaceOnUse'>"
+        "<rect width='2' height='2' fill='context-stroke' stroke='context-fill'/></marker>"
+        "<path d='M10 10H90' fill='lime' stroke='red' marker-start='url(#m)'/>"
+        "<linearGradient id='g'><stop stop-color='red'/><stop offset='1' stop-color='blue'/>"
+        "</linearGradient><path d='M0 50h100v10' stroke='url(#g)' fill='none' "
+        "marker-mid='url(#m)'/><defs><path id='p' d='M0 80h9v9z' fill='context-fill'/></defs>"
+        "<use href='#p' fill='blue'/><rect width='9' height='9' fill='context-fill'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 5);
+    assert_colour(d->shapes[1].fill.colour, 1, 0, 0, 1);
+    assert_colour(d->shapes[1].stroke.paint.colour, 0, 1, 0, 1);
+    g_assert_cmpint(d->shapes[3].fill.kind, ==, DT_PAINT_TONE);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(d->shapes[3].fill.tone, dt_point(25, 50)).b, .25,
+                                   0.01);
+    g_assert_cmpint(d->shapes[3].stroke.paint.kind, ==, DT_PAINT_NONE);
+    assert_colour(d->shapes[4].fill.colour, 0, 0, 1, 1);
 }
 
 static void test_see_through_group_is_one(void)
@@ -264,6 +388,12 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/art/paint/clip-union", test_clip_is_union_with_inner_clips);
     g_test_add_func("/art/paint/mask-at-half", test_mask_is_traced_at_half);
+    g_test_add_func("/art/paint/mask-as-opacity", test_mask_goes_on_as_opacity);
+    g_test_add_func("/art/paint/even-masks", test_even_masks_leave_paints_flat);
+    g_test_add_func("/art/paint/mask-and-small-shapes", test_small_shapes_behind_a_fading_mask);
+    g_test_add_func("/art/paint/mask-of-linear-colours", test_mask_of_linear_colours);
+    g_test_add_func("/art/paint/masks-multiply", test_masks_multiply);
+    g_test_add_func("/art/paint/context", test_paints_of_the_context);
     g_test_add_func("/art/paint/pattern-tiles", test_pattern_tiles_lie_within_the_shape);
     g_test_add_func("/art/paint/pattern-too-fine", test_too_fine_a_pattern_becomes_its_mean);
     g_test_add_func("/art/paint/pattern-on-stroke", test_pattern_on_a_stroke);

@@ -1,27 +1,10 @@
 /* Outside checks of art: the SVG specification's own examples with areas worked by hand, CSS
  * units, areas by GEOS, and librsvg's rendering of the W3C suite. */
-#include "drawtrue/art.h"
+#include "art-pair.h"
 
-#include <cairo.h>
 #include <geos_c.h>
-#include <librsvg/rsvg.h>
-#include <math.h>
-#include <string.h>
-
-const char *__lsan_default_suppressions(void);
-const char *__lsan_default_suppressions(void)
-{
-    return "leak:libfontconfig.so\n"; /* what it has read about fonts, until the process ends */
-}
-
-const char *__lsan_default_options(void);
-const char *__lsan_default_options(void)
-{
-    return "print_suppressions=0";
-}
 
 #define SUITE "/usr/libexec/installed-tests/RSVG/fixtures/reftests/svg1.1"
-#define UNIT_MM (25.4 / 96)
 
 /* The drawing of one element on a sheet of 1200 by 400 px, as in the specification's examples. */
 static DtDrawing *example(const char *element)
@@ -128,53 +111,15 @@ static void test_areas_agree_with_geos(void)
 /* The W3C suite ---------------------------------------------------------------------------------
  */
 
-static cairo_surface_t *sheet(double w, double h, cairo_t **cr, double *scale)
-{
-    *scale = 1000 / MAX(w, h);
-    cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, (int)round(w * *scale),
-                                                    (int)round(h * *scale));
-    *cr = cairo_create(s);
-    return s;
-}
-
 static double agreement(const char *path)
 {
     g_autofree char *data = NULL;
     gsize len;
     g_assert_true(g_file_get_contents(path, &data, &len, NULL));
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtDrawing) d = dt_art_read_data(data, len, path, NULL, &error);
-    g_assert_no_error(error);
-    RsvgHandle *h = rsvg_handle_new_from_data((const guint8 *)data, len, NULL);
-    double w, hgt, scale;
-    rsvg_handle_set_dpi(h, 96);
-    if (!rsvg_handle_get_intrinsic_size_in_pixels(h, &w, &hgt)) {
-        w = d->width / UNIT_MM;
-        hgt = d->height / UNIT_MM;
-    }
-    cairo_t *cr;
-    cairo_surface_t *theirs = sheet(w, hgt, &cr, &scale);
-    cairo_scale(cr, scale, scale);
-    rsvg_handle_render_document(h, cr, &(RsvgRectangle){0, 0, w, hgt}, NULL);
-    cairo_destroy(cr);
-    cairo_surface_t *ours = sheet(w, hgt, &cr, &scale);
-    cairo_scale(cr, scale / UNIT_MM, scale / UNIT_MM);
-    dt_art_paint(d, cr);
-    cairo_destroy(cr);
-    cairo_surface_flush(ours);
-    cairo_surface_flush(theirs);
-    gsize both = 0, either = 0;
-    int rows = cairo_image_surface_get_height(ours), stride = cairo_image_surface_get_stride(ours);
-    const guchar *a = cairo_image_surface_get_data(ours);
-    const guchar *b = cairo_image_surface_get_data(theirs);
-    for (int i = 3; i < rows * stride; i += 4) { /* alpha, little endian */
-        both += a[i] >= 128 && b[i] >= 128;
-        either += a[i] >= 128 || b[i] >= 128;
-    }
-    cairo_surface_destroy(ours);
-    cairo_surface_destroy(theirs);
-    g_object_unref(h);
-    return either ? (double)both / (double)either : 1;
+    Pair p = pair_paint(data, len, path);
+    double iou = pair_agreement(&p);
+    pair_clear(&p);
+    return iou;
 }
 
 static int by_name(const void *a, const void *b)
