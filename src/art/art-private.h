@@ -546,6 +546,9 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
 gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out);
+/* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
+ * infinite where that is 0. */
+double art_unit_along(const ArtNode *n, double length);
 /* Its box, in its own units. */
 DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
 void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
