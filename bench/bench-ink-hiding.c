@@ -141,7 +141,7 @@ int bench_hiding(void)
     for (guint i = 0; i < MIN(files->len, LARGEST); i++) {
         g_autoptr(GError) why = NULL;
         g_autoptr(DtDrawing) d = dt_art_read(files->pdata[i], &DT_ART_OPTIONS_DEFAULT, &why);
-        g_autoptr(DtStack) stack = dt_stack_new();
+        g_autoptr(DtStack) stack = dt_stack_new(NULL);
         size_t layers = 0;
         double traced = -1, took = -1;
         if (d) {

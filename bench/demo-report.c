@@ -5,7 +5,7 @@
  * in mm, that the picture magnifies. Exit code 1 where a figure misses its bar. */
 #include "demo.h"
 #include "drawtrue/base.h"
-#include <json-glib/json-glib.h>
+#include "drawtrue/json.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -99,45 +99,31 @@ typedef struct {
     double bar;
 } Figure;
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, unsigned value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, value);
-}
-
 static char *report_text(const Verdict *trued, const Verdict *plain)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_number(b, "ink_error_p95_mm", trued->error.p95);
-    add_number(b, "ink_error_max_mm", trued->error.max);
-    add_number(b, "ink_error_mean_mm", trued->error.mean);
-    add_number(b, "uncorrected_ink_error_p95_mm", plain->error.p95);
-    add_number(b, "uncorrected_ink_error_max_mm", plain->error.max);
-    add_number(b, "uncorrected_ink_error_mean_mm", plain->error.mean);
-    add_number(b, "missing_ink_mm", trued->error.missing);
-    add_number(b, "stray_ink_mm", trued->error.stray);
-    add_count(b, "lines_taken", trued->rig.lines_taken);
-    add_count(b, "lines_refused", trued->rig.lines_refused);
-    add_count(b, "endstop_hits", trued->rig.endstop_hits);
-    add_count(b, "bytes_lost", trued->rig.bytes_lost);
-    json_builder_set_member_name(b, "ends_at_origin_pen_up");
-    json_builder_add_boolean_value(b, trued->ends_at_origin_pen_up);
-    add_number(b, "time_estimated_s", trued->time_estimated_s);
-    add_number(b, "time_s", trued->rig.time_s);
-    add_number(b, "coverage_iou", trued->coverage.iou);
-    add_number(b, "uncorrected_coverage_iou", plain->coverage.iou);
-    add_number(b, "planned_mm", trued->error.planned);
-    add_number(b, "landed_mm", trued->error.landed);
+    dt_json_number(b, "ink_error_p95_mm", trued->error.p95);
+    dt_json_number(b, "ink_error_max_mm", trued->error.max);
+    dt_json_number(b, "ink_error_mean_mm", trued->error.mean);
+    dt_json_number(b, "uncorrected_ink_error_p95_mm", plain->error.p95);
+    dt_json_number(b, "uncorrected_ink_error_max_mm", plain->error.max);
+    dt_json_number(b, "uncorrected_ink_error_mean_mm", plain->error.mean);
+    dt_json_number(b, "missing_ink_mm", trued->error.missing);
+    dt_json_number(b, "stray_ink_mm", trued->error.stray);
+    dt_json_count(b, "lines_taken", trued->rig.lines_taken);
+    dt_json_count(b, "lines_refused", trued->rig.lines_refused);
+    dt_json_count(b, "endstop_hits", trued->rig.endstop_hits);
+    dt_json_count(b, "bytes_lost", trued->rig.bytes_lost);
+    dt_json_flag(b, "ends_at_origin_pen_up", trued->ends_at_origin_pen_up);
+    dt_json_number(b, "time_estimated_s", trued->time_estimated_s);
+    dt_json_number(b, "time_s", trued->rig.time_s);
+    dt_json_number(b, "coverage_iou", trued->coverage.iou);
+    dt_json_number(b, "uncorrected_coverage_iou", plain->coverage.iou);
+    dt_json_number(b, "planned_mm", trued->error.planned);
+    dt_json_number(b, "landed_mm", trued->error.landed);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    return json_to_string(root, TRUE);
+    return dt_json_write(b, TRUE);
 }
 
 static gboolean meets(const Figure *f)

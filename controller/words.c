@@ -58,7 +58,7 @@ static uint8_t peek(const Reader *r)
 
 static void skip_spaces(Reader *r)
 {
-    while (r->at < r->end && (peek(r) == ' ' || peek(r) == '\t' || peek(r) == '\r')) {
+    while (r->at < r->end && (peek(r) == ' ' || peek(r) == '\t')) {
         r->at++;
         r->word_before = false;
     }

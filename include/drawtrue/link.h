@@ -65,9 +65,9 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtRunner, dt_run_free)
  * same or nothing. Freed by the caller. */
 char *dt_link_misfit(const DtProfile *p, const char *program_path, GError **error);
 
-/* Goes on with a run of the journal (0: the last one that is not finished) at its first stroke not
- * wholly drawn; `back_strokes` and `back_mm` of ink go back before that. The port is the run's own
- * where the options give none. */
+/* Goes on with a run of the journal (0: the last one that is not finished and that no other process
+ * draws just now) at its first stroke not wholly drawn; `back_strokes` and `back_mm` of ink go back
+ * before that. The port is the run's own where the options give none. */
 DtRunner *dt_run_resume(const DtProfile *p, gint64 run, size_t back_strokes, double back_mm,
                         const DtRunOptions *o, GError **error);
 
@@ -163,9 +163,9 @@ typedef struct {
     char *note;   /* what broke it off */
     size_t strokes, drawn;
     double estimate_s; /* by the motion model alone, homing left out */
-    double told_s;     /* told at the start: the estimate times this machine's pace in past runs, and
-                        * what homing took in them, or else should take */
-    double time_s;     /* people's time at pen changes and pauses not counted */
+    double told_s; /* told at the start: the estimate times this machine's pace in past runs, and
+                    * what homing took in them, or else should take */
+    double time_s; /* people's time at pen changes and pauses not counted */
     double ink_mm, travel_mm;
     DtLogPen *pens;
     size_t n_pens;

@@ -1,23 +1,26 @@
-/* proof: what will be on the paper? Any stage as a picture: PNG, SVG or PDF by the file's ending. */
+/* proof: what will be on the paper? Any stage as a picture: PNG, SVG or PDF by the file's ending.
+ */
 #pragma once
 
-#include "drawtrue/code.h"
+#include "drawtrue/job.h"
 
-/* A proof --------------------------------------------------------------------------------------- */
+/* A proof ---------------------------------------------------------------------------------------
+ */
 
 /* What a proof shows. `profile` is needed; every other part may be NULL. The ink is taken from
  * `moves`, else from `sequence`, else the artwork alone is painted. */
 typedef struct {
-    const DtProfile *profile;   /* bed, paper, pens */
-    const DtDrawing *drawing;   /* the artwork, placed */
-    const DtSequence *sequence; /* pen lines in true widths and colours, with travel */
-    const DtMoves *moves;       /* with `times`: when each move happens */
-    const DtTimes *times;       /* where the time goes; with at_s also each pen's time */
+    const DtProfile *profile;    /* bed, paper, pens */
+    const DtDrawing *drawing;    /* the artwork, placed */
+    const DtSequence *sequence;  /* pen lines in true widths and colours, with travel */
+    const DtMoves *moves;        /* with `times`: when each move happens */
+    const DtTimes *times;        /* where the time goes; with at_s also each pen's time */
     const DtMoves *before_moves; /* the same drawing in its own order, for comparison */
     const DtTimes *before;
-    gboolean order;             /* show the order: travel coloured from the first second to the last,
-                                 * ink pale */
-    const DtInkOptions *tones;  /* how tones were hatched: a tone scale of each pen used is shown */
+    const DtOneWay *one_way;   /* what drawing fills one way costs and gains, for comparison */
+    gboolean order;            /* show the order: travel coloured from the first second to the last,
+                                * ink pale */
+    const DtInkOptions *tones; /* how tones were hatched: a tone scale of each pen used is shown */
     const char *title;
     const char *figures; /* one line below the picture; NULL: time, ink, lifts and travel */
 } DtProofInput;
@@ -35,7 +38,7 @@ typedef struct {
     double ink_mm;
     double ink_s, slack_s, travel_s, lift_s; /* slack: the carriage stands while it is taken up, pen
                                               * up or down; all 0 where the times are not known */
-    size_t strokes;                         /* pen-down runs */
+    size_t strokes;                          /* pen-down runs */
 } DtProofPen;
 
 /* Adds up the moves pen by pen; `pens` has an entry for each pen of the rack. `times` must have
@@ -45,7 +48,8 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
 /* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
 char *dt_proof_duration(double seconds);
 
-/* Several pictures on one sheet -------------------------------------------------------------------- */
+/* Several pictures on one sheet
+ * -------------------------------------------------------------------- */
 
 /* Lines of one kind in a panel. */
 typedef struct {
@@ -76,7 +80,7 @@ typedef struct {
     unsigned columns; /* panels side by side; 0: all in one row */
 } DtProofSheet;
 
-/* Writes the sheet of panels like dt_proof_write(). Every panel of a row gets the same height; widths
- * follow the views. */
+/* Writes the sheet of panels like dt_proof_write(). Every panel of a row gets the same height;
+ * widths follow the views. */
 gboolean dt_proof_write_sheet(const DtProofSheet *s, const char *path, int width_px,
                               GError **error);

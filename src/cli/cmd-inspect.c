@@ -3,8 +3,7 @@
 
 #include "drawtrue/code.h"
 #include "drawtrue/proof.h"
-
-#include <json-glib/json-glib.h>
+#include "drawtrue/json.h"
 
 static int run(int argc, char **argv, GError **error);
 
@@ -122,9 +121,9 @@ static gboolean write_picture(const Picture *picture, const DtInspection *i, con
 static char *describe_figures(const DtInspection *i)
 {
     g_autofree char *time = dt_cli_duration(i->time_s);
-    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · "
-                           "%s",
-                           i->lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
+    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
+                           i->lines, i->refused_lines, i->ink_mm, i->lifts,
+                           i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
 }
 
 /* How many findings from `at` on are of the same kind. */
@@ -173,25 +172,6 @@ static void print_report(const DtProfile *p, const DtInspection *i, const char *
     print_findings(i, program);
 }
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, size_t value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, (gint64)value);
-}
-
-static void add_text(JsonBuilder *b, const char *name, const char *value)
-{
-    json_builder_set_member_name(b, name);
-    g_autofree char *valid = g_utf8_make_valid(value, -1);
-    json_builder_add_string_value(b, valid);
-}
-
 static void add_box(JsonBuilder *b, DtBox box)
 {
     json_builder_set_member_name(b, "ink_box");
@@ -210,32 +190,31 @@ static void print_json(const DtInspection *i, const char *program)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_text(b, "program", program);
-    add_count(b, "lines", i->lines);
-    add_count(b, "refused_lines", i->refused_lines);
-    add_count(b, "strokes", i->lifts);
-    add_number(b, "ink_mm", i->ink_mm);
-    add_number(b, "off_paper_mm", i->off_paper_mm);
-    add_number(b, "travel_mm", i->travel_mm);
-    add_number(b, "time_s", i->time_s);
+    dt_json_text(b, "program", program);
+    dt_json_count(b, "lines", i->lines);
+    dt_json_count(b, "refused_lines", i->refused_lines);
+    dt_json_count(b, "strokes", i->lifts);
+    dt_json_number(b, "ink_mm", i->ink_mm);
+    dt_json_number(b, "off_paper_mm", i->off_paper_mm);
+    dt_json_number(b, "travel_mm", i->travel_mm);
+    dt_json_number(b, "time_s", i->time_s);
     add_box(b, i->ink_box);
-    add_count(b, "findings_omitted", i->omitted);
+    dt_json_count(b, "findings_omitted", i->omitted);
     json_builder_set_member_name(b, "findings");
     json_builder_begin_array(b);
     for (size_t k = 0; k < i->n_findings; k++) {
         const DtFinding *f = &i->findings[k];
         json_builder_begin_object(b);
-        add_count(b, "line", (size_t)f->line);
-        add_count(b, "column", (size_t)f->column);
-        add_text(b, "kind", f->kind);
-        add_text(b, "rank", ranks[f->rank].word);
-        add_text(b, "text", f->text);
+        dt_json_count(b, "line", (size_t)f->line);
+        dt_json_count(b, "column", (size_t)f->column);
+        dt_json_text(b, "kind", f->kind);
+        dt_json_text(b, "rank", ranks[f->rank].word);
+        dt_json_text(b, "text", f->text);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 

@@ -3,8 +3,8 @@
 
 #include "drawtrue/code.h"
 #include "drawtrue/link.h"
+#include "drawtrue/json.h"
 
-#include <json-glib/json-glib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -62,44 +62,23 @@ static gboolean note(const char *file, const char *output, const DtLearnt *learn
     return dt_base_write_file(output, changed, out_len, error);
 }
 
-static void add_text(JsonBuilder *b, const char *name, const char *value)
-{
-    json_builder_set_member_name(b, name);
-    g_autofree char *valid = g_utf8_make_valid(value, -1);
-    json_builder_add_string_value(b, valid);
-}
-
-static void add_flag(JsonBuilder *b, const char *name, gboolean value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_boolean_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, int value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, value);
-}
-
 static void print_json(const DtLearnt *l, const char *output)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_text(b, "profile", output);
-    add_text(b, "words", l->words);
-    add_text(b, "greeting", l->greeting);
-    add_text(b, "accept", l->accept);
-    add_text(b, "refuse", l->refuse);
-    add_count(b, "window", l->window);
-    add_count(b, "longest_line", l->longest_line);
-    add_flag(b, "line_check", l->line_check);
-    add_flag(b, "tells_state", l->asks);
-    add_flag(b, "holds_at_once", l->holds);
-    json_builder_set_member_name(b, "latency_s");
-    json_builder_add_double_value(b, l->latency_s);
+    dt_json_text(b, "profile", output);
+    dt_json_text(b, "words", l->words);
+    dt_json_text(b, "greeting", l->greeting);
+    dt_json_text(b, "accept", l->accept);
+    dt_json_text(b, "refuse", l->refuse);
+    dt_json_count(b, "window", (size_t)l->window);
+    dt_json_count(b, "longest_line", (size_t)l->longest_line);
+    dt_json_flag(b, "line_check", l->line_check);
+    dt_json_flag(b, "tells_state", l->asks);
+    dt_json_flag(b, "holds_at_once", l->holds);
+    dt_json_number(b, "latency_s", l->latency_s);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 

@@ -1,8 +1,8 @@
 /* log: past runs: time, ink and travel per pen, before and after. */
 #include "cli.h"
 #include "drawtrue/link.h"
+#include "drawtrue/json.h"
 
-#include <json-glib/json-glib.h>
 #include <string.h>
 
 static char *journal;
@@ -129,50 +129,32 @@ static void print_log(const DtLog *l)
 /* For programs ------------------------------------------------------------------------------------
  */
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, gint64 value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, value);
-}
-
-static void add_text(JsonBuilder *b, const char *name, const char *value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_string_value(b, value);
-}
-
 static void add_run(JsonBuilder *b, const DtLogRun *r)
 {
     json_builder_begin_object(b);
-    add_count(b, "run", r->id);
-    add_number(b, "started", r->started);
-    add_number(b, "ended", r->ended);
-    add_text(b, "machine", r->machine);
-    add_text(b, "program", r->program);
-    add_text(b, "port", r->port);
-    add_text(b, "state", r->status);
-    add_text(b, "note", r->note);
-    add_count(b, "strokes", (gint64)r->strokes);
-    add_count(b, "drawn", (gint64)r->drawn);
-    add_number(b, "estimate_s", r->estimate_s);
-    add_number(b, "told_s", r->told_s);
-    add_number(b, "time_s", r->time_s);
-    add_number(b, "ink_mm", r->ink_mm);
-    add_number(b, "travel_mm", r->travel_mm);
+    dt_json_count(b, "run", (size_t)r->id);
+    dt_json_number(b, "started", r->started);
+    dt_json_number(b, "ended", r->ended);
+    dt_json_text(b, "machine", r->machine);
+    dt_json_text(b, "program", r->program);
+    dt_json_text(b, "port", r->port);
+    dt_json_text(b, "state", r->status);
+    dt_json_text(b, "note", r->note);
+    dt_json_count(b, "strokes", r->strokes);
+    dt_json_count(b, "drawn", r->drawn);
+    dt_json_number(b, "estimate_s", r->estimate_s);
+    dt_json_number(b, "told_s", r->told_s);
+    dt_json_number(b, "time_s", r->time_s);
+    dt_json_number(b, "ink_mm", r->ink_mm);
+    dt_json_number(b, "travel_mm", r->travel_mm);
     json_builder_set_member_name(b, "pens");
     json_builder_begin_array(b);
     for (size_t i = 0; i < r->n_pens; i++) {
         json_builder_begin_object(b);
-        add_text(b, "pen", r->pens[i].name);
-        add_count(b, "strokes", (gint64)r->pens[i].strokes);
-        add_number(b, "ink_mm", r->pens[i].ink_mm);
-        add_number(b, "travel_mm", r->pens[i].travel_mm);
+        dt_json_text(b, "pen", r->pens[i].name);
+        dt_json_count(b, "strokes", r->pens[i].strokes);
+        dt_json_number(b, "ink_mm", r->pens[i].ink_mm);
+        dt_json_number(b, "travel_mm", r->pens[i].travel_mm);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -192,16 +174,15 @@ static void print_json(const DtLog *l)
     json_builder_begin_array(b);
     for (size_t i = 0; i < l->n_notes; i++) {
         json_builder_begin_object(b);
-        add_number(b, "at", l->notes[i].at);
-        add_text(b, "machine", l->notes[i].machine);
-        add_text(b, "kind", l->notes[i].kind);
-        add_text(b, "text", l->notes[i].text);
+        dt_json_number(b, "at", l->notes[i].at);
+        dt_json_text(b, "machine", l->notes[i].machine);
+        dt_json_text(b, "kind", l->notes[i].kind);
+        dt_json_text(b, "text", l->notes[i].text);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 

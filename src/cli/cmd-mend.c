@@ -2,8 +2,8 @@
 #include "cli.h"
 
 #include "drawtrue/code.h"
+#include "drawtrue/json.h"
 
-#include <json-glib/json-glib.h>
 #include <string.h>
 
 static int run(int argc, char **argv, GError **error);
@@ -29,34 +29,29 @@ static void print_report(const DtMending *m, const char *program, const char *ou
     size_t more = m->n_changes + m->omitted - shown;
     if (more > 0)
         printf("and %zu more changes (--json lists them)\n", more);
-    printf("%s: %zu changes; written to %s\n", program, m->n_changes + m->omitted, output);
+    size_t n = m->n_changes + m->omitted;
+    printf("%s: %zu %s; written to %s\n", program, n, n == 1 ? "change" : "changes", output);
 }
 
 static void print_json(const DtMending *m, const char *program, const char *output)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    json_builder_set_member_name(b, "program");
-    json_builder_add_string_value(b, program);
-    json_builder_set_member_name(b, "output");
-    json_builder_add_string_value(b, output);
-    json_builder_set_member_name(b, "changes_omitted");
-    json_builder_add_int_value(b, (gint64)m->omitted);
+    dt_json_text(b, "program", program);
+    dt_json_text(b, "output", output);
+    dt_json_count(b, "changes_omitted", m->omitted);
     json_builder_set_member_name(b, "changes");
     json_builder_begin_array(b);
     for (size_t i = 0; i < m->n_changes; i++) {
         g_autofree char *text = g_utf8_make_valid(m->changes[i].text, -1);
         json_builder_begin_object(b);
-        json_builder_set_member_name(b, "line");
-        json_builder_add_int_value(b, m->changes[i].line);
-        json_builder_set_member_name(b, "text");
-        json_builder_add_string_value(b, text);
+        dt_json_count(b, "line", (size_t)m->changes[i].line);
+        dt_json_text(b, "text", text);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 

@@ -1,8 +1,8 @@
 /* proof: a picture and figures of what a drawing, or a program, will put on the paper. */
 #include "drawtrue/proof.h"
+#include "drawtrue/json.h"
 #include "planning.h"
 
-#include <json-glib/json-glib.h>
 #include <string.h>
 
 static char *output;
@@ -36,24 +36,6 @@ static gboolean is_drawing(const char *path)
 /* Reports -----------------------------------------------------------------------------------------
  */
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, size_t value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, (gint64)value);
-}
-
-static void add_text(JsonBuilder *b, const char *name, const char *value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_string_value(b, value);
-}
-
 static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
 {
     json_builder_set_member_name(b, "pens");
@@ -62,13 +44,13 @@ static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
         if (pens[i].strokes == 0)
             continue;
         json_builder_begin_object(b);
-        add_text(b, "name", p->rack.pens[i].name);
-        add_count(b, "strokes", pens[i].strokes);
-        add_number(b, "ink_mm", pens[i].ink_mm);
-        add_number(b, "ink_s", pens[i].ink_s);
-        add_number(b, "slack_s", pens[i].slack_s);
-        add_number(b, "travel_s", pens[i].travel_s);
-        add_number(b, "lift_s", pens[i].lift_s);
+        dt_json_text(b, "name", p->rack.pens[i].name);
+        dt_json_count(b, "strokes", pens[i].strokes);
+        dt_json_number(b, "ink_mm", pens[i].ink_mm);
+        dt_json_number(b, "ink_s", pens[i].ink_s);
+        dt_json_number(b, "slack_s", pens[i].slack_s);
+        dt_json_number(b, "travel_s", pens[i].travel_s);
+        dt_json_number(b, "lift_s", pens[i].lift_s);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -80,32 +62,33 @@ static void report_json(const DtProofInput *in, const DtProofPen *pens, const ch
     const DtTimes *t = in->times;
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_text(b, "source", source);
-    add_text(b, "picture", output);
-    add_text(b, "machine", in->profile->name);
-    add_text(b, "paper", in->profile->paper_name);
-    add_number(b, "time_s", t->total_s);
-    add_number(b, "ink_s", t->ink_s);
-    add_number(b, "travel_s", t->travel_s);
-    add_number(b, "lift_s", t->lift_s);
-    add_number(b, "home_s", t->home_s);
-    add_number(b, "change_s", t->change_s);
-    add_number(b, "ink_mm", t->ink_mm);
-    add_number(b, "travel_mm", t->travel_mm);
-    add_count(b, "lifts", t->lifts);
-    add_count(b, "pen_changes", t->changes);
+    dt_json_text(b, "source", source);
+    dt_json_text(b, "picture", output);
+    dt_json_text(b, "machine", in->profile->name);
+    dt_json_text(b, "paper", in->profile->paper_name);
+    dt_json_number(b, "time_s", t->total_s);
+    dt_json_number(b, "ink_s", t->ink_s);
+    dt_json_number(b, "travel_s", t->travel_s);
+    dt_json_number(b, "lift_s", t->lift_s);
+    dt_json_number(b, "home_s", t->home_s);
+    dt_json_number(b, "change_s", t->change_s);
+    dt_json_number(b, "ink_mm", t->ink_mm);
+    dt_json_number(b, "travel_mm", t->travel_mm);
+    dt_json_count(b, "lifts", t->lifts);
+    dt_json_count(b, "pen_changes", t->changes);
     if (in->before)
-        add_number(b, "time_in_drawing_order_s", in->before->total_s);
+        dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
+    if (in->one_way)
+        dt_cli_add_one_way(b, in->one_way);
     if (inspection) {
-        add_count(b, "findings", inspection->n_findings);
-        add_count(b, "refused_lines", inspection->refused_lines);
+        dt_json_count(b, "findings", inspection->n_findings);
+        dt_json_count(b, "refused_lines", inspection->refused_lines);
     }
     add_pens(b, in->profile, pens);
     if (colours)
         dt_cli_add_colours(b, in->profile, colours);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 
@@ -132,6 +115,10 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
     if (in->before) {
         g_autofree char *before = dt_proof_duration(in->before->total_s);
         printf("  in the drawing's own order it would take %s\n", before);
+    }
+    if (in->one_way) {
+        g_autofree char *text = dt_cli_one_way(in->one_way);
+        fputs(text, stdout);
     }
     if (inspection && inspection->n_findings)
         printf("  %zu finding%s, %zu line%s refused: see 'drawtrue inspect %s'\n",
@@ -165,6 +152,7 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
                        .drawing = job.drawing,
                        .moves = &job.moves,
                        .times = &job.times,
+                       .one_way = job.one_way.time_s[1] > 0 ? &job.one_way : NULL,
                        .tones = o->ink.tone ? &o->ink : NULL};
     if (show_order) {
         DtJobOptions unordered = *o;

@@ -60,8 +60,8 @@ static void report(const DtRig *r, const char *folder)
     dt_rig_figures(r, &f);
     g_autofree char *time = dt_cli_duration(f.time_s);
     printf("time       %s on the machine's clock\n", time);
-    printf("ink        %.1f mm in %zu strokes, %.1f mm of travel\n", f.ink_mm,
-           dt_rig_stroke_count(r), f.travel_mm);
+    printf("ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm, dt_rig_stroke_count(r),
+           dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes", f.travel_mm);
     printf("lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken, f.lines_refused,
            f.bytes_lost);
     printf("machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,

@@ -1,7 +1,7 @@
 /* planning: options to job options, and the report on a planned job. */
 #include "planning.h"
+#include "drawtrue/json.h"
 
-#include <json-glib/json-glib.h>
 #include <math.h>
 #include <string.h>
 #include <unistd.h>
@@ -199,10 +199,8 @@ static void add_pens_json(JsonBuilder *b, const DtProfile *p, const DtJob *job)
         if (ink <= 0)
             continue;
         json_builder_begin_object(b);
-        json_builder_set_member_name(b, "name");
-        json_builder_add_string_value(b, p->rack.pens[i].name);
-        json_builder_set_member_name(b, "ink_mm");
-        json_builder_add_double_value(b, ink);
+        dt_json_text(b, "name", p->rack.pens[i].name);
+        dt_json_number(b, "ink_mm", ink);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -222,38 +220,28 @@ void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
         const DtInkMatch *match = &colours->matches[i];
         g_autofree char *hex = hex_colour(match->colour);
         json_builder_begin_object(b);
-        json_builder_set_member_name(b, "colour");
-        json_builder_add_string_value(b, hex);
+        dt_json_text(b, "colour", hex);
         json_builder_set_member_name(b, "pen");
         if (match->pen >= 0)
             json_builder_add_string_value(b, p->rack.pens[match->pen].name);
         else
             json_builder_add_null_value(b);
-        json_builder_set_member_name(b, "difference");
-        json_builder_add_double_value(b, match->distance);
+        dt_json_number(b, "difference", match->distance);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
 }
 
-static void add_number(JsonBuilder *b, const char *name, double value)
+void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w)
 {
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_one_way_json(JsonBuilder *b, const DtJob *job)
-{
-    const DtOneWay *w = &job->one_way;
     json_builder_set_member_name(b, "one_way");
     json_builder_begin_object(b);
-    json_builder_set_member_name(b, "axis");
-    json_builder_add_string_value(b, w->axis ? "Y" : "X");
-    add_number(b, "lost_mm", w->lost);
-    add_number(b, "time_s", w->time_s[1]);
-    add_number(b, "both_ways_time_s", w->time_s[0]);
-    add_number(b, "uncorrected_error_mm", w->error_mm[1]);
-    add_number(b, "both_ways_uncorrected_error_mm", w->error_mm[0]);
+    dt_json_text(b, "axis", w->axis ? "Y" : "X");
+    dt_json_number(b, "lost_mm", w->lost);
+    dt_json_number(b, "time_s", w->time_s[1]);
+    dt_json_number(b, "both_ways_time_s", w->time_s[0]);
+    dt_json_number(b, "uncorrected_error_mm", w->error_mm[1]);
+    dt_json_number(b, "both_ways_uncorrected_error_mm", w->error_mm[0]);
     json_builder_end_object(b);
 }
 
@@ -261,24 +249,19 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    json_builder_set_member_name(b, "art");
-    json_builder_add_string_value(b, art_path);
-    json_builder_set_member_name(b, "machine");
-    json_builder_add_string_value(b, p->name);
-    add_number(b, "time_s", job->times.total_s);
-    add_number(b, "ink_s", job->times.ink_s);
-    add_number(b, "travel_s", job->times.travel_s);
-    add_number(b, "lift_s", job->times.lift_s);
-    add_number(b, "ink_mm", job->times.ink_mm);
-    add_number(b, "travel_mm", job->times.travel_mm);
+    dt_json_text(b, "art", art_path);
+    dt_json_text(b, "machine", p->name);
+    dt_json_number(b, "time_s", job->times.total_s);
+    dt_json_number(b, "ink_s", job->times.ink_s);
+    dt_json_number(b, "travel_s", job->times.travel_s);
+    dt_json_number(b, "lift_s", job->times.lift_s);
+    dt_json_number(b, "ink_mm", job->times.ink_mm);
+    dt_json_number(b, "travel_mm", job->times.travel_mm);
     if (job->one_way.time_s[1] > 0)
-        add_one_way_json(b, job);
-    json_builder_set_member_name(b, "strokes");
-    json_builder_add_int_value(b, (gint64)job->strokes.n);
-    json_builder_set_member_name(b, "lifts");
-    json_builder_add_int_value(b, (gint64)job->times.lifts);
-    json_builder_set_member_name(b, "pen_changes");
-    json_builder_add_int_value(b, (gint64)job->times.changes);
+        dt_cli_add_one_way(b, &job->one_way);
+    dt_json_count(b, "strokes", job->strokes.n);
+    dt_json_count(b, "lifts", job->times.lifts);
+    dt_json_count(b, "pen_changes", job->times.changes);
     add_pens_json(b, p, job);
     dt_cli_add_colours(b, p, &job->colours);
     json_builder_set_member_name(b, "notes");
@@ -290,8 +273,7 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     }
     json_builder_end_array(b);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    return json_to_string(root, TRUE);
+    return dt_json_write(b, TRUE);
 }
 
 char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
@@ -320,24 +302,21 @@ static gboolean is_too_wide(const DtJob *job, unsigned pen)
     return TRUE;
 }
 
-static void add_one_way_text(GString *s, const DtJob *job)
+char *dt_cli_one_way(const DtOneWay *w)
 {
-    const DtOneWay *w = &job->one_way;
-    char axis = "XY"[w->axis];
+    const char axis = "XY"[w->axis];
     g_autofree char *one = dt_cli_duration(w->time_s[1]), *both = dt_cli_duration(w->time_s[0]);
-    g_string_append_printf(s, "  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one,
-                           both, 100 * (w->time_s[1] / w->time_s[0] - 1));
+    g_autofree char *cost =
+        g_strdup_printf("  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one, both,
+                        100 * (w->time_s[1] / w->time_s[0] - 1));
     if (w->lost > 0)
-        g_string_append_printf(s,
-                               "    if the lost motion, up to %.2f mm, were not corrected: ink off "
-                               "along %c by %.3f mm in place of %.3f mm, in the mean\n",
-                               w->lost, axis, w->error_mm[1], w->error_mm[0]);
-    else
-        g_string_append_printf(
-            s,
-            "    no lost motion of %c is known here: what it gains cannot be told "
-            "before that is measured\n",
-            axis);
+        return g_strdup_printf(
+            "%s    if the lost motion, up to %.2f mm, were not corrected: ink off "
+            "along %c by %.3f mm in place of %.3f mm, in the mean\n",
+            cost, w->lost, axis, w->error_mm[1], w->error_mm[0]);
+    return g_strdup_printf("%s    no lost motion of %c is known here: what it gains cannot be told "
+                           "before that is measured\n",
+                           cost, axis);
 }
 
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
@@ -351,8 +330,9 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
                            time, ink, travel, lift, job->times.changes,
                            job->times.changes == 1 ? "" : "s");
-    if (job->one_way.time_s[1] > 0)
-        add_one_way_text(s, job);
+    g_autofree char *one_way_text =
+        job->one_way.time_s[1] > 0 ? dt_cli_one_way(&job->one_way) : g_strdup("");
+    g_string_append(s, one_way_text);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", job->times.ink_mm / 1000,
                            job->times.travel_mm / 1000, job->times.lifts);
     for (unsigned i = 0; i < p->rack.n; i++) {

@@ -9,8 +9,8 @@
 /* For DtCommand.shared. The values land in this file's own variables. */
 extern const GOptionEntry dt_cli_planning_entries[];
 
-/* What the parsed options say: the profile with the paper of the command line, and the job's options.
- * NULL with *error where a value is out of range. */
+/* What the parsed options say: the profile with the paper of the command line, and the job's
+ * options. NULL with *error where a value is out of range. */
 DtProfile *dt_cli_planning(DtJobOptions *o, GError **error);
 
 /* Plans with a progress line on a terminal's standard error. */
@@ -20,12 +20,18 @@ gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions 
 /* What was planned, as a report for people or as JSON; freed by the caller. */
 char *dt_cli_plan_report(const DtProfile *p, const DtJob *job, const char *art_path, gboolean json);
 
-/* Each artwork colour with its pen and the difference between the two, one line each, as text (freed
- * by the caller) or as a member of the open object. */
+/* Each artwork colour with its pen and the difference between the two, one line each, as text
+ * (freed by the caller) or as a member of the open object. */
 char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours);
 void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *colours);
 
-/* Several sheets --------------------------------------------------------------------------------- */
+/* What drawing fills one way costs and gains, as text (freed by the caller) or as a member of the
+ * open object. */
+char *dt_cli_one_way(const DtOneWay *w);
+void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w);
+
+/* Several sheets ---------------------------------------------------------------------------------
+ */
 
 /* What --sheets and --overlap say; *wanted is FALSE without --sheets. */
 gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error);

@@ -1,10 +1,10 @@
 /* running: shows a run and lets a person steer it. */
 #include "running.h"
+#include "drawtrue/json.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <gio/gio.h>
-#include <json-glib/json-glib.h>
 #include <math.h>
 #include <poll.h>
 #include <signal.h>
@@ -168,8 +168,8 @@ static void show(View *v, const DtRunEvent *e, const DtProfile *p)
         if (v->terminal)
             show_bar(v, e);
         close_line(v);
-        printf("done       %zu strokes, %.2f m of ink, %.2f m of travel\n", e->stroke,
-               e->ink_mm / 1000, e->travel_mm / 1000);
+        printf("done       %zu %s, %.2f m of ink, %.2f m of travel\n", e->stroke,
+               e->stroke == 1 ? "stroke" : "strokes", e->ink_mm / 1000, e->travel_mm / 1000);
         break;
     case DT_RUN_REPEATED:
     case DT_RUN_REFUSED:
@@ -192,31 +192,20 @@ static void print_json(const DtRunEvent *e)
                                         "refused", "paused",   "recovered",  "done"};
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    json_builder_set_member_name(b, "event");
-    json_builder_add_string_value(b, names[e->kind]);
-    json_builder_set_member_name(b, "done");
-    json_builder_add_double_value(b, e->done);
-    json_builder_set_member_name(b, "left_s");
-    json_builder_add_double_value(b, e->left_s);
-    json_builder_set_member_name(b, "ink_mm");
-    json_builder_add_double_value(b, e->ink_mm);
-    json_builder_set_member_name(b, "travel_mm");
-    json_builder_add_double_value(b, e->travel_mm);
-    json_builder_set_member_name(b, "pen");
-    json_builder_add_string_value(b, e->pen_name);
-    json_builder_set_member_name(b, "line");
-    json_builder_add_int_value(b, (gint64)e->line);
-    json_builder_set_member_name(b, "stroke");
-    json_builder_add_int_value(b, (gint64)e->stroke);
-    json_builder_set_member_name(b, "strokes");
-    json_builder_add_int_value(b, (gint64)e->strokes);
+    dt_json_text(b, "event", names[e->kind]);
+    dt_json_number(b, "done", e->done);
+    dt_json_number(b, "left_s", e->left_s);
+    dt_json_number(b, "ink_mm", e->ink_mm);
+    dt_json_number(b, "travel_mm", e->travel_mm);
+    dt_json_text(b, "pen", e->pen_name);
+    dt_json_count(b, "line", e->line);
+    dt_json_count(b, "stroke", e->stroke);
+    dt_json_count(b, "strokes", e->strokes);
     if (e->text != NULL) {
-        json_builder_set_member_name(b, "text");
-        json_builder_add_string_value(b, e->text);
+        dt_json_text(b, "text", e->text);
     }
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, FALSE);
+    g_autofree char *text = dt_json_write(b, FALSE);
     puts(text);
     fflush(stdout);
 }

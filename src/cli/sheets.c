@@ -1,5 +1,6 @@
 /* sheets: large art over several sheets: a program for each, one picture of all. */
 #include "drawtrue/proof.h"
+#include "drawtrue/json.h"
 #include "planning.h"
 
 #include <string.h>
@@ -25,58 +26,39 @@ static gboolean write_program(const DtProfile *p, const DtMoves *moves, const ch
  * ------------------------------------------------------------------------------------------
  */
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
-static void add_count(JsonBuilder *b, const char *name, size_t value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_int_value(b, (gint64)value);
-}
-
-static void add_text(JsonBuilder *b, const char *name, const char *value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_string_value(b, value);
-}
-
 /* `files` holds the programs' names, or the picture's. */
 static void report_json(const DtProfile *p, const DtJobSheets *s, const char *art_path,
                         gboolean programs, GPtrArray *files)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_text(b, "art", art_path);
-    add_text(b, "machine", p->name);
-    add_text(b, "paper", p->paper_name);
-    add_count(b, "columns", s->columns);
-    add_count(b, "rows", s->rows);
+    dt_json_text(b, "art", art_path);
+    dt_json_text(b, "machine", p->name);
+    dt_json_text(b, "paper", p->paper_name);
+    dt_json_count(b, "columns", s->columns);
+    dt_json_count(b, "rows", s->rows);
     if (!programs)
-        add_text(b, "picture", files->pdata[0]);
+        dt_json_text(b, "picture", files->pdata[0]);
     json_builder_set_member_name(b, "sheets");
     json_builder_begin_array(b);
     for (size_t i = 0; i < s->n; i++) {
         const DtTimes *t = &s->sheets[i].job.times;
         json_builder_begin_object(b);
         if (programs)
-            add_text(b, "program", files->pdata[i]);
-        add_count(b, "column", s->sheets[i].column);
-        add_count(b, "row", s->sheets[i].row);
-        add_number(b, "time_s", t->total_s);
-        add_number(b, "ink_mm", t->ink_mm);
-        add_number(b, "travel_mm", t->travel_mm);
-        add_count(b, "lifts", t->lifts);
-        add_count(b, "pen_changes", t->changes);
+            dt_json_text(b, "program", files->pdata[i]);
+        dt_json_count(b, "column", s->sheets[i].column);
+        dt_json_count(b, "row", s->sheets[i].row);
+        dt_json_number(b, "time_s", t->total_s);
+        dt_json_number(b, "ink_mm", t->ink_mm);
+        dt_json_number(b, "travel_mm", t->travel_mm);
+        dt_json_count(b, "lifts", t->lifts);
+        dt_json_count(b, "pen_changes", t->changes);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
     dt_cli_add_colours(b, p, &s->colours);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
 }
 

@@ -254,6 +254,11 @@ static gboolean stands_alone(const Scan *s)
 static void read_stray(Scan *s)
 {
     uint8_t c = (uint8_t)*s->at;
+    if (c == '\r') { /* what follows was meant as another line */
+        FAULT_AT(s, FAULT_BYTE, s->at, "a carriage return without a line feed ends no line");
+        s->at = s->block->text + s->block->len;
+        return;
+    }
     if (c == '%' && stands_alone(s))
         s->block->percent = TRUE;
     else if (c >= ' ' && c <= '~')

@@ -9,6 +9,14 @@
 
 enum { CHUNK = 1 << 18, LONGEST = 1 << 16 };
 
+/* Bytes of a line without what some editors leave before its end. */
+static size_t without_returns(const char *line, size_t len)
+{
+    while (len > 0 && line[len - 1] == '\r')
+        len--;
+    return len;
+}
+
 /* Gives the whole lines of buf[0..n) to the reader; returns how many bytes they took. */
 static size_t feed_lines(DtReader *r, const char *buf, size_t n)
 {
@@ -18,7 +26,7 @@ static size_t feed_lines(DtReader *r, const char *buf, size_t n)
         if (len > LONGEST)
             dt_reader_skip_line(r, len);
         else
-            dt_reader_line(r, at, len > 0 && at[len - 1] == '\r' ? len - 1 : len);
+            dt_reader_line(r, at, without_returns(at, len));
         at = newline + 1;
     }
     return (size_t)(at - buf);

@@ -43,29 +43,42 @@ static gboolean is_buffer_size(int bytes)
     return bytes >= 32 && ((bytes & (bytes - 1)) == 0 || (bytes & (bytes + 1)) == 0);
 }
 
-/* Whether this many bytes unanswered are all kept: a dwell holds the controller up while lines that
- * lift the pen, which mean the same however they are mutilated, wait behind it. */
-static gboolean keeps(DtLearner *l, int bytes)
+static const char dwell_line[] = "G4 P0.5", filler[] = "M5\n";
+
+enum { DWELL_BYTES = sizeof dwell_line, FILLER_BYTES = sizeof filler - 1, DWELL_PADDING = 4 };
+
+/* Sends this many bytes at once: a dwell, wider by `padding` blanks, that holds the controller up,
+ * and lines behind it that lift the pen, which mean the same however they are mutilated. Counts the
+ * lines that are taken; those that were sent into `sent`. */
+static int burst(DtLearner *l, int bytes, int padding, int *sent)
 {
-    const char *dwell = "G4 P0.5\n", *filler = "M5\n";
-    int rest = bytes - (int)strlen(dwell), fillers = rest / 3, padding = rest % 3;
-    g_autoptr(GString) burst = g_string_new(dwell);
+    int rest = bytes - DWELL_BYTES - padding, fillers = rest / FILLER_BYTES;
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_printf(text, "%s%*s\n", dwell_line, padding, "");
     for (int i = 0; i < fillers; i++) {
         if (i == fillers - 1)
-            g_string_append_len(burst, "  ", padding);
-        g_string_append(burst, filler);
+            g_string_append_len(text, "  ", rest % FILLER_BYTES);
+        g_string_append(text, filler);
     }
-    if (!learn_send(l, burst->str, burst->len))
-        return FALSE;
+    *sent = fillers + 1;
+    if (!learn_send(l, text->str, text->len))
+        return 0;
     char reply[MOST_REPLY];
     int taken = 0;
-    while (taken < fillers + 1 && learn_read_line(l, taken ? l->wait_s : l->wait_s + 1, reply))
+    while (taken < *sent && learn_read_line(l, taken ? l->wait_s : l->wait_s + 1, reply))
         taken += g_str_has_prefix(reply, l->out->accept) ? 1 : 0;
-    if (taken == fillers + 1)
-        return TRUE;
-    learn_send(l, "\n", 1); /* ends what is left of a mutilated line */
-    learn_drain(l, l->wait_s);
-    return FALSE;
+    if (taken < *sent) {
+        learn_send(l, "\n", 1); /* ends what is left of a mutilated line */
+        learn_drain(l, l->wait_s);
+    }
+    return taken;
+}
+
+/* Whether this many bytes unanswered are all kept. */
+static gboolean keeps(DtLearner *l, int bytes, int padding)
+{
+    int sent;
+    return burst(l, bytes, padding, &sent) == sent;
 }
 
 /* How a line of this many bytes with a wrong check is refused, numbers left out. */
@@ -107,27 +120,52 @@ static int window_by_checks(DtLearner *l)
     return least + 1; /* its line end lies in the buffer too */
 }
 
+/* The most bytes that are kept, by bursts of growing size; 0 where not even a line's are. What is
+ * taken of the first that is too long tells how many bytes were kept of it, to a line; from there
+ * on a burst is longer by one byte at most. */
+static int most_kept(DtLearner *l, int longest)
+{
+    static const int sizes[] = {63,  64,  65,  80,  96,  112, 127, 128, 129, 144, 160, 192,  224,
+                                255, 256, 257, 320, 384, 448, 511, 512, 513, 640, 768, 1023, 1024};
+    int known = 0, taken = 0, sent = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(sizes) && l->error == NULL && taken == sent; i++) {
+        if (sizes[i] <= longest)
+            continue;
+        taken = burst(l, sizes[i], 0, &sent);
+        if (taken == sent)
+            known = sizes[i];
+    }
+    if (taken == sent) /* more than is of use */
+        return known;
+    int counted = DWELL_BYTES + FILLER_BYTES * (taken - 1);
+    if (counted > known && keeps(l, counted, 0))
+        known = counted;
+    int most = known + 2 * FILLER_BYTES; /* the last line sent was wider */
+    while (known > 0 && known < most && l->error == NULL && keeps(l, known + 1, 0))
+        known++;
+    return known;
+}
+
+/* A controller that takes a line out of its buffer before it does it keeps that many bytes more,
+ * and the more the longer the line is; the next one may be short. */
+static gboolean takes_out_its_line(DtLearner *l, int kept, int longest)
+{
+    return longest >= DWELL_BYTES + DWELL_PADDING && keeps(l, kept + DWELL_PADDING, DWELL_PADDING);
+}
+
 /* A line that just fits the buffer tells its size without losing a byte. Where lines are limited
- * more narrowly than that, bursts of growing size are tried behind a dwell; one byte more than a
- * usual size loses one byte at most. */
+ * more narrowly than that, bursts are tried behind a dwell. */
 static int window(DtLearner *l, int longest)
 {
-    static const int sizes[] = {63,  64,  65,  127, 128, 129,  255,
-                                256, 257, 511, 512, 513, 1023, 1024};
     int by_checks = l->out->line_check ? window_by_checks(l) : 0;
     if (by_checks > longest)
         return by_checks;
     if (is_buffer_size(longest + 1) || !learn_knows(l, "G4") || !learn_knows(l, "M5"))
         return is_buffer_size(longest + 1) ? longest + 1 : 0;
-    int known = 0;
-    for (size_t i = 0; i < G_N_ELEMENTS(sizes) && l->error == NULL; i++) {
-        if (sizes[i] <= longest)
-            continue;
-        if (!keeps(l, sizes[i]))
-            break;
-        known = sizes[i];
-    }
-    return known ? known : longest + 1;
+    int kept = most_kept(l, longest);
+    if (kept == 0)
+        return longest + 1;
+    return takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
 }
 
 void learn_sizes(DtLearner *l)

@@ -198,10 +198,16 @@ static void check_home(DtMend *m, const DtCodeBlock *b)
         because(m, "homing is this machine's own line");
 }
 
-static void check_dwell(DtMend *m, const DtAction *a)
+/* A dwell that lets the pen settle lasts less than a minute; its P was meant in milliseconds. */
+static gboolean is_in_ms(const DtMend *m, double seconds, gboolean after_pen)
+{
+    return (after_pen || m->emit.settle_s > 0) && seconds >= 50;
+}
+
+static void check_dwell(DtMend *m, const DtAction *a, gboolean after_pen)
 {
     double seconds = a->seconds * m->words.dwell_unit_s;
-    if (m->emit.settle_s > 0 && seconds >= 50)
+    if (is_in_ms(m, seconds, after_pen))
         because(m, "a dwell of %g s after a pen word is taken as %g ms", seconds, seconds);
 }
 
@@ -212,17 +218,20 @@ void mend_find_reason(DtMend *m, const DtCodeBlock *b)
         because(m, "%s", m->fault->str);
     dt_accept_block(&m->words, b, m->overhead, on_refusal, m);
     check_modes(m, b);
+    gboolean after_pen = m->after_pen;
     for (guint i = 0; i < m->actions->len; i++) {
         const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        DtPenState state;
         check_pen_word(m, a);
         if (is_motion(a))
             check_motion(m, b, a);
         else if (a->kind == ACT_HOME)
             check_home(m, b);
         else if (a->kind == ACT_DWELL)
-            check_dwell(m, a);
+            check_dwell(m, a, after_pen);
         else if (a->kind == ACT_TOOL || (a->kind == ACT_PAUSE && b->m[M_STOP] != 0))
             because(m, "a change of tool is a pause for the pen");
+        after_pen = mend_is_pen_word(m, a, &state);
     }
     check_sequence(m);
 }
@@ -232,6 +241,8 @@ void mend_find_reason(DtMend *m, const DtCodeBlock *b)
 
 static void lift_with_change(DtMend *m, const char *why)
 {
+    if (dt_emit_undo_drop(&m->emit))
+        mend_change(m, "the pen does not come down where it draws nothing");
     if (m->emit.pen == PEN_UP)
         return;
     if (m->emit.pen == PEN_DOWN || m->emit.homed)
@@ -269,7 +280,7 @@ static void prepare_motion(DtMend *m, const DtAction *a)
     start_safely(m);
     if (a->kind == ACT_TRAVERSE && dt_emit_undo_drop(&m->emit))
         mend_change(m, "the pen drops after the travel");
-    if (a->kind == ACT_TRAVERSE && m->emit.pen != PEN_UP)
+    if (a->kind == ACT_TRAVERSE)
         lift_with_change(m, "over a travel");
     if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
         mend_change(m, "the pen is dropped again");
@@ -353,7 +364,7 @@ static void tell_outside(DtMend *m, DtPoint to)
 static void come_to(DtMend *m, DtPoint from)
 {
     if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
-        return; /* that much is rounding */
+        return;                       /* that much is rounding */
     if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
         dt_emit_lift(&m->emit);
     dt_emit_travel(&m->emit, from);
@@ -441,7 +452,7 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
 /* A move of Z that means a lift: rising comes before the move, falling after it. */
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
-    DtPenState after = m->meant;
+    DtPenState before = m->meant, after = before;
     if (m->style.kind == LIFT_BY_Z && a->to[2] != m->meant_z)
         after = dt_lift_at_z(&m->style, a->to[2]);
     m->meant_z = a->to[2];
@@ -459,7 +470,7 @@ static void rewrite_motion(DtMend *m, const DtAction *a)
     m->moved |= moves_xy(a);
     if (after == PEN_DOWN) {
         m->meant = PEN_DOWN;
-        if (!moves_xy(a) && !m->outside)
+        if (before != PEN_DOWN && !moves_xy(a) && !m->outside)
             dt_emit_drop(&m->emit);
     }
 }
@@ -479,6 +490,7 @@ void mend_rewrite(DtMend *m, const DtAction *a)
     DtPenState state;
     if (mend_is_pen_word(m, a, &state)) {
         m->meant = state;
+        m->after_pen = TRUE;
         if (state == PEN_DOWN)
             dt_emit_drop(&m->emit);
         else
@@ -493,7 +505,7 @@ void mend_rewrite(DtMend *m, const DtAction *a)
         break;
     case ACT_DWELL: {
         double seconds = a->seconds * m->words.dwell_unit_s;
-        gboolean was_ms = m->emit.settle_s > 0 && seconds >= 50;
+        gboolean was_ms = is_in_ms(m, seconds, m->after_pen);
         dt_emit_dwell(&m->emit, was_ms ? MAX(seconds / 1000, m->emit.settle_s) : seconds);
         break;
     }
@@ -514,6 +526,7 @@ void mend_rewrite(DtMend *m, const DtAction *a)
     case ACT_SPINDLE:
         break;
     }
+    m->after_pen = FALSE;
 }
 
 /* Actions of a line that stays --------------------------------------------------------------------
@@ -539,7 +552,8 @@ void mend_follow(DtMend *m, const DtAction *a)
 {
     DtPenState state;
     DtEmit *e = &m->emit;
-    if (mend_is_pen_word(m, a, &state)) {
+    m->after_pen = mend_is_pen_word(m, a, &state);
+    if (m->after_pen) {
         if (state != e->pen && !(state == PEN_UP && e->pen == PEN_UNKNOWN))
             e->settle_s = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
         m->meant = e->pen = state;

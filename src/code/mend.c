@@ -105,6 +105,7 @@ static void follow_own_code(DtMend *m, const DtCodeBlock *b)
         state = PEN_UP;
     else if (dt_block_matches(b, &m->home_line))
         m->emit.homed = TRUE;
+    m->after_pen = state != PEN_UNKNOWN;
     if (state == PEN_UNKNOWN || state == m->emit.pen)
         return;
     if (!(state == PEN_UP && m->emit.pen == PEN_UNKNOWN))
@@ -313,7 +314,7 @@ static gboolean is_fit(const DtProfile *p, const char *text, gsize len)
     DtInspection i;
     gboolean fit = TRUE;
     if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
-        return TRUE;
+        return FALSE; /* which mending will say */
     for (size_t k = 0; k < i.n_findings && fit; k++)
         fit = i.findings[k].rank == DT_FINDING_WASTE;
     dt_inspection_clear(&i);
@@ -380,28 +381,26 @@ static void hand_over(DtMend *m, DtMending *out)
     g_array_unref(m->changes);
 }
 
-char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
-                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
+/* Mended once. NULL where that fails. */
+static char *mend_once(const DtProfile *p, const char *text, gsize len, const char *name,
+                       const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
 {
     memset(mending, 0, sizeof *mending);
     DtMend m;
     if (!begin(&m, p, name, o, error))
         return NULL;
-    gboolean fit = is_fit(p, text, len);
-    if (fit) {
-        g_string_append_len(m.emit.out, text, (gssize)len);
-    } else {
-        rewrite_program(&m, text, len);
-        if (m.n_problems == 0 && !m.style.ever_down) {
-            m.n_problems++;
-            g_string_printf(m.problems, "%s: the program never says that its pen comes down", name);
-        }
-        if (m.n_problems > MOST_PROBLEMS)
-            g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
-        if (m.n_problems > 0)
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
+    rewrite_program(&m, text, len);
+    if (m.n_problems == 0 && !m.style.ever_down) {
+        m.n_problems++;
+        g_string_printf(
+            m.problems,
+            len == 0 ? "%s: is empty" : "%s: the program never says that its pen comes down", name);
     }
-    gboolean good = m.n_problems == 0 && (fit || judge_result(&m, error));
+    if (m.n_problems > MOST_PROBLEMS)
+        g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
+    if (m.n_problems > 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
+    gboolean good = m.n_problems == 0 && judge_result(&m, error);
     hand_over(&m, mending);
     char *result = NULL;
     if (good) {
@@ -410,6 +409,65 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
         m.emit.out = NULL;
     }
     end(&m);
+    if (result == NULL)
+        dt_mending_clear(mending);
+    return result;
+}
+
+/* The changes of a further round, whose lines are those of the result before it. */
+static void add_round(DtMending *all, DtMending *round)
+{
+    size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
+    all->changes = g_renew(DtChange, all->changes, all->n_changes + taken);
+    for (size_t i = 0; i < taken; i++) {
+        char *text = g_strdup_printf("mended again: %s", round->changes[i].text);
+        all->changes[all->n_changes++] = (DtChange){round->changes[i].line, text};
+    }
+    all->omitted += round->n_changes - taken + round->omitted;
+    dt_mending_clear(round);
+}
+
+/* What is left in doubt makes a second mending look at all lines once more; they come to rest. */
+static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char *name,
+                          const DtMendOptions *o, DtMending *mending, GError **error)
+{
+    enum { MOST_ROUNDS = 5 };
+    g_autofree char *before = text;
+    for (int round = 0; round < MOST_ROUNDS && !is_fit(p, before, *len); round++) {
+        DtMending m;
+        gsize n;
+        char *after = mend_once(p, before, *len, name, o, &n, &m, error);
+        if (after == NULL)
+            return NULL;
+        gboolean rests = n == *len && memcmp(before, after, n) == 0;
+        if (rests)
+            dt_mending_clear(&m);
+        else
+            add_round(mending, &m);
+        g_free(before);
+        before = after;
+        *len = n;
+        if (rests)
+            return g_steal_pointer(&before);
+    }
+    if (is_fit(p, before, *len))
+        return g_steal_pointer(&before);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: cannot be mended: each mending calls for another one", name);
+    return NULL;
+}
+
+char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
+                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
+{
+    memset(mending, 0, sizeof *mending);
+    *out_len = len;
+    if (is_fit(p, text, len))
+        return g_string_free(g_string_new_len(text, (gssize)len), FALSE);
+    char *once = mend_once(p, text, len, name, o, out_len, mending, error);
+    if (once == NULL)
+        return NULL;
+    char *result = mend_to_rest(p, once, out_len, name, o, mending, error);
     if (result == NULL)
         dt_mending_clear(mending);
     return result;

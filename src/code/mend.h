@@ -31,6 +31,7 @@ typedef struct {
     double feed_before; /* F that was in force */
 
     DtPenState meant;
+    gboolean after_pen; /* the last action was a pen word */
     DtPoint meant_at; /* where the file means the carriage to be */
     double meant_z;
     double meant_mm; /* that the file means to draw within the travel */

@@ -26,7 +26,7 @@ static inline int column_of(const Scan *s, const char *at)
 
 static inline gboolean is_blank(char c)
 {
-    return c == ' ' || c == '\t' || c == '\r';
+    return c == ' ' || c == '\t';
 }
 
 static inline void skip_blanks(Scan *s)

@@ -9,7 +9,7 @@
 
 /* The grown inset reaches this much (mm) farther than the inset went in, so that the steps of a
  * flattened curve are not taken for narrow parts. */
-#define MARGIN 0.01
+#define MARGIN 0.03
 /* Parts that are thinner than this in the mean (mm) are nothing that a pen should draw. */
 #define THINNEST 0.015
 /* Length of a dot's line, mm. */
@@ -21,7 +21,7 @@ static gboolean left_out(const DtLines *region, const DtLines *inset, double by,
 {
     g_auto(DtLines) plain;
     dt_lines_init(&plain);
-    dt_region_simplify(inset, MARGIN / 4, &plain);
+    dt_region_simplify(inset, MARGIN / 3, &plain);
     return dt_region_inset(&plain, -(by + MARGIN), grown, error) &&
            dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
 }

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define CELL 2.0
+#define CELL 1.0
 /* Parallel enough: the sine between the directions. */
 #define PARALLEL 0.1
 /* What a stroke drew just before, in the same direction, does not count: at least this far back
@@ -14,7 +14,8 @@
 #define FAR_BACK 1.0
 
 typedef struct {
-    DtPoint a, b;
+    DtPoint a, b, way; /* from a to b, of length 1 */
+    double length;
     size_t stroke;
     double from; /* length of its stroke up to a */
     uint16_t pen;
@@ -117,28 +118,27 @@ static void narrow(double v0, double v1, double least, double most, double *lo, 
 
 static void overlap(Dedupe *d, const Kept *q, const Kept *k)
 {
-    DtPoint way = dt_point_sub(k->b, k->a), own = dt_point_sub(q->b, q->a);
-    double length = hypot(way.x, way.y), own_length = hypot(own.x, own.y);
-    if (fabs(dt_point_cross(way, own)) > PARALLEL * length * own_length)
+    if (fabs(dt_point_cross(k->way, q->way)) > PARALLEL)
         return;
-    way = dt_point_scale(way, 1 / length);
     DtPoint a = dt_point_sub(q->a, k->a), b = dt_point_sub(q->b, k->a);
     double lo = 0, hi = 1;
-    narrow(dt_point_cross(way, a), dt_point_cross(way, b), -d->tolerance, d->tolerance, &lo, &hi);
-    narrow(dt_point_dot(way, a), dt_point_dot(way, b), -d->tolerance, length + d->tolerance, &lo,
+    narrow(dt_point_cross(k->way, a), dt_point_cross(k->way, b), -d->tolerance, d->tolerance, &lo,
            &hi);
     if (lo >= hi)
         return;
-    Part p = {q->from + lo * own_length, q->from + hi * own_length};
+    narrow(dt_point_dot(k->way, a), dt_point_dot(k->way, b), -d->tolerance,
+           k->length + d->tolerance, &lo, &hi);
+    if (lo >= hi)
+        return;
+    Part p = {q->from + lo * q->length, q->from + hi * q->length};
     g_array_append_val(d->parts, p);
 }
 
 /* Whether q merely goes on from k on one stroke. */
 static gboolean follows(const Kept *q, const Kept *k)
 {
-    return k->stroke == q->stroke &&
-           dt_point_dot(dt_point_sub(k->b, k->a), dt_point_sub(q->b, q->a)) > 0 &&
-           q->from - k->from - dt_point_distance(k->a, k->b) < FAR_BACK;
+    return k->stroke == q->stroke && dt_point_dot(k->way, q->way) > 0 &&
+           q->from - k->from - k->length < FAR_BACK;
 }
 
 static void ask_cell(Dedupe *d, Cell c, gpointer user)
@@ -249,13 +249,14 @@ static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
     double from = 0;
     g_array_set_size(d->parts, 0);
     for (size_t i = 0; i < w->segments; i++) {
-        Kept q = {walk_point(w, i), walk_point(w, i + 1), id, from, pen};
-        double length = dt_point_distance(q.a, q.b);
+        DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
+        double length = dt_point_distance(a, b);
         guint before = d->parts->len;
         if (length == 0)
             continue;
+        Kept q = {a, b, dt_point_scale(dt_point_sub(b, a), 1 / length), length, id, from, pen};
         d->query++;
-        each_cell(d, q.a, q.b, d->tolerance, ask_cell, &q);
+        each_cell(d, a, b, d->tolerance, ask_cell, &q);
         if (!is_covered(d, before, from, from + length))
             keep(d, q);
         from += length;

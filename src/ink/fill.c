@@ -11,7 +11,7 @@
 /* Ink that covers this share is solid. */
 #define SOLID 0.98
 /* Outlines are simplified to this (mm) first: many close points make an inset slow. */
-#define FINE 0.002
+#define FINE 0.004
 
 static void append_lines(const DtLines *l, DtInkKind kind, const DtFillStyle *f, DtStrokes *out)
 {

@@ -12,6 +12,9 @@
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
 #define SURELY_APART 0.15
+/* Answers about the paper are kept for so many colours, told apart in steps of 1/1023. */
+#define ANSWERS 4096
+#define STEPS 1023
 
 struct DtPens {
     const DtDrawing *d;
@@ -19,7 +22,9 @@ struct DtPens {
     DtColour paper;
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
-    GArray *matches;   /* DtInkMatch */
+    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;      /* DtLab, of each match */
+    uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
 DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
@@ -35,6 +40,8 @@ DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
     p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    p->labs = g_array_new(FALSE, FALSE, sizeof(DtLab));
+    p->answers = g_new0(uint32_t, ANSWERS);
     return p;
 }
 
@@ -45,6 +52,8 @@ void dt_pens_free(DtPens *p)
     g_free(p->pen_lab);
     g_hash_table_unref(p->known);
     g_array_free(p->matches, TRUE);
+    g_array_free(p->labs, TRUE);
+    g_free(p->answers);
     g_free(p);
 }
 
@@ -79,7 +88,7 @@ static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
     return FALSE;
 }
 
-static int asked_pen(const DtPens *p, const DtShape *s)
+int dt_pens_asked(const DtPens *p, const DtShape *s)
 {
     for (size_t i = 0; i < p->rack->n; i++)
         if (share_word(s->classes, p->rack->pens[i].classes))
@@ -148,17 +157,36 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
     return (DtInkMatch){c, pen, d, 0};
 }
 
-static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboolean toned)
+/* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
+ * most 1.75 times smaller. */
+#define LIGHTNESS_APART (1.75 * NOTICEABLE)
+
+/* The number of the match that stands for this one: an earlier one that looks like it, or itself.
+ */
+static guint add_match(DtPens *p, DtInkMatch m)
 {
-    int asked = asked_pen(p, s);
+    DtLab lab = dt_colour_lab(m.colour);
+    for (guint i = 0; i < p->matches->len; i++) {
+        DtLab other = g_array_index(p->labs, DtLab, i);
+        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+            fabs(other.l - lab.l) <= LIGHTNESS_APART &&
+            dt_colour_difference(lab, other) <= NOTICEABLE)
+            return i;
+    }
+    g_array_append_val(p->matches, m);
+    g_array_append_val(p->labs, lab);
+    return p->matches->len - 1;
+}
+
+static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
+{
     gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {
         DtInkMatch m = asked >= 0 ? match_asked(p, c, asked, toned)
                        : toned    ? nearest_toned(p, c)
                                   : nearest(p, c);
-        g_array_append_val(p->matches, m);
-        known = GUINT_TO_POINTER(p->matches->len);
+        known = GUINT_TO_POINTER(add_match(p, m) + 1);
         g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
     }
     DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
@@ -166,32 +194,53 @@ static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboo
     return m->pen;
 }
 
-int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+int dt_pens_choose(DtPens *p, DtColour c, int asked, double area_mm2)
 {
-    return choose(p, s, dt_colour_over(paint->colour, p->paper), area_mm2, FALSE);
+    return choose(p, asked, dt_colour_over(c, p->paper), area_mm2, FALSE);
 }
 
-int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2,
-                        double *coverage)
+int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, double *coverage)
 {
-    DtColour c = dt_colour_over(paint->colour, p->paper);
-    int pen = choose(p, s, c, area_mm2, TRUE);
+    c = dt_colour_over(c, p->paper);
+    int pen = choose(p, asked, c, area_mm2, TRUE);
     *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
     return pen;
 }
 
-gboolean dt_pens_asked(const DtPens *p, const DtShape *s)
+static gboolean may_look_alike(DtColour a, DtColour b)
 {
-    return asked_pen(p, s) >= 0;
+    return fabs(a.r - b.r) <= SURELY_APART && fabs(a.g - b.g) <= SURELY_APART &&
+           fabs(a.b - b.b) <= SURELY_APART;
 }
 
-gboolean dt_pens_looks_like_paper(const DtPens *p, DtColour c)
+static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    double d = dt_colour_difference(lab, p->paper_lab);
+    if (d > NOTICEABLE)
+        return FALSE;
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (may_look_alike(c, p->rack->pens[i].colour) &&
+            dt_colour_difference(lab, p->pen_lab[i]) <= d)
+            return FALSE;
+    return TRUE;
+}
+
+gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
 {
     c = dt_colour_over(c, p->paper);
-    return fabs(c.r - p->paper.r) <= SURELY_APART && fabs(c.g - p->paper.g) <= SURELY_APART &&
-           fabs(c.b - p->paper.b) <= SURELY_APART &&
-           dt_colour_difference(dt_colour_lab(c), p->paper_lab) <= NOTICEABLE &&
-           nearest(p, c).pen < 0;
+    if (!may_look_alike(c, p->paper))
+        return FALSE;
+    uint32_t r = (uint32_t)lround(CLAMP(c.r, 0, 1) * STEPS);
+    uint32_t g = (uint32_t)lround(CLAMP(c.g, 0, 1) * STEPS);
+    uint32_t b = (uint32_t)lround(CLAMP(c.b, 0, 1) * STEPS);
+    uint32_t key = (r << 20) + (g << 10) + b;
+    uint32_t *kept = &p->answers[(key * 2654435761u) >> 20];
+    if (*kept == 0 || (*kept - 1) / 2 != key) {
+        DtColour step = {r / (double)STEPS, g / (double)STEPS, b / (double)STEPS, 1};
+        *kept = 1 + 2 * key + (is_taken_for_paper(p, step) ? 1 : 0);
+    }
+    return (*kept - 1) % 2 != 0;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

@@ -3,18 +3,24 @@
 
 #include <math.h>
 
-/* What is left of a narrow part may be far narrower than the part, so insets are finer than what
- * grows: by how far an arc's chords may leave it, mm, and by how much finer their grid is than the
- * plane's. */
-#define INSET_ERROR 0.0005
-#define GROWN_ERROR 0.002
-#define MAGNIFIED 32.0
+/* By how far an arc's chords may leave it, mm, and by how much finer than the plane's the grid is
+ * on which an inset is made. What is left of a narrow part may be far narrower than the part, so
+ * insets are finer than what grows, and made once more, finer still, where hardly anything is left.
+ */
+typedef struct {
+    double arc, magnified;
+} Fineness;
+
+static const Fineness GROWN = {0.005, 1}, INSET = {0.0005, 32}, THIN = {0.00002, 256};
+
+/* An inset whose area over the length of its edge is below this (mm) is thin. */
+#define THINNEST 0.01
 
 static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
 {
     if (!dt_plane_build(p, error))
         return FALSE;
-    dt_plane_region(p, 1, out, NULL);
+    dt_plane_region(p, 1, out);
     return TRUE;
 }
 
@@ -53,15 +59,10 @@ gboolean dt_region_subtract(const DtLines *a, DtPlaneRule rule, const DtLines *b
  * and, at the other corners, through the corner itself. So the winding number about that curve is
  * one less the number of covers, and what is left is where it is positive. */
 
-static double arc_error(double by)
-{
-    return by > 0 ? INSET_ERROR : GROWN_ERROR;
-}
-
 /* Points between an arc's ends, so far out that the chords enclose the sector's own area. */
-static void add_arc(GArray *ring, DtPoint c, double by, double from, double to)
+static void add_arc(GArray *ring, DtPoint c, double by, double error, double from, double to)
 {
-    double r = fabs(by), error = arc_error(by), step = 2 * acos(1 - error / (error + r));
+    double r = fabs(by), step = 2 * acos(1 - error / (error + r));
     int n = (int)ceil(fabs(to - from) / step);
     double each = (to - from) / n, out = r * sqrt(each / sin(each));
     for (int i = 1; i < n; i++) {
@@ -93,17 +94,18 @@ static DtPoint mitre(DtPoint at, DtPoint in, DtPoint out, double by)
 /* Whether the corner may be cut short to the point where the shifted edges meet. At an opening
  * corner that replaces a flat arc. At a closing one it leaves out a kite that both edges'
  * rectangles cover where both are long enough, so that one cover remains. */
-static gboolean meets(double cross, double dot, double by, gboolean opens, double shorter)
+static gboolean meets(double cross, double dot, double by, double error, gboolean opens,
+                      double shorter)
 {
     if (dot <= 0)
         return FALSE;
     double half_tangent = fabs(cross) / (1 + dot);
     if (opens)
-        return fabs(by) * (sqrt(1 + half_tangent * half_tangent) - 1) <= arc_error(by);
+        return fabs(by) * (sqrt(1 + half_tangent * half_tangent) - 1) <= error;
     return fabs(by) * half_tangent <= shorter / 2;
 }
 
-static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
+static void shift_ring(const DtPoint *p, size_t n, double by, double error, GArray *ring)
 {
     g_array_set_size(ring, 0);
     gboolean met = FALSE; /* the last corner was cut short: its point ends this edge's start too */
@@ -116,7 +118,7 @@ static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
         DtPoint ends[3] = {shifted(from, in, by), shifted(at, in, by), at};
         if (i > 0 && !met)
             g_array_append_val(ring, ends[0]);
-        met = meets(cross, dot, by, opens, shorter);
+        met = meets(cross, dot, by, error, opens, shorter);
         if (i == n)
             break;
         if (met) {
@@ -128,36 +130,36 @@ static void shift_ring(const DtPoint *p, size_t n, double by, GArray *ring)
         if (opens || (cross == 0 && dot < 0)) {
             double turn = cross == 0 ? (by > 0 ? -G_PI : G_PI) : atan2(cross, dot);
             double angle = atan2(in.x, -in.y) + (by > 0 ? 0 : G_PI);
-            add_arc(ring, at, by, angle, angle + turn);
+            add_arc(ring, at, by, error, angle, angle + turn);
         } else if (cross != 0) {
             g_array_append_val(ring, ends[2]);
         }
     }
 }
 
-/* An inset may be much thinner than what it was taken from: its points are rounded to a grid as
- * much finer as the plane's reach allows, by a power of two that keeps earlier points as they are.
- */
-static double magnify(const DtLines *a, double by)
+/* Points are rounded to a grid as much finer as asked and as the plane's reach allows, by a power
+ * of two that keeps earlier points as they are. */
+static double magnify(const DtLines *a, double by, double most)
 {
     DtBox b = dt_lines_box(a);
     double far = MAX(MAX(fabs(b.x0), fabs(b.x1)), MAX(fabs(b.y0), fabs(b.y1))) + fabs(by);
     double k = 1;
-    while (by > 0 && k < MAGNIFIED && 2 * k * far < DT_PLANE_REACH)
+    while (k < most && 2 * k * far < DT_PLANE_REACH)
         k *= 2;
     return k;
 }
 
-gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error)
+static gboolean shift_region(const DtLines *a, double by, Fineness fine, DtLines *out,
+                             GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
     int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1);
     g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
-    double k = magnify(a, by);
+    double k = magnify(a, by, fine.magnified);
     for (size_t i = 0; i < a->n; i++) {
         if (dt_lines_count(a, i) < 3)
             continue;
-        shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, ring);
+        shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, fine.arc, ring);
         DtPoint *at = (DtPoint *)(void *)ring->data;
         for (guint j = 0; j < ring->len; j++)
             at[j] = dt_point_scale(at[j], k);
@@ -168,6 +170,23 @@ gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **err
         return FALSE;
     for (size_t i = first; i < out->n_pts; i++)
         out->pts[i] = dt_point_scale(out->pts[i], 1 / k);
+    return TRUE;
+}
+
+static gboolean is_thin(const DtLines *l)
+{
+    return dt_region_area(l) < THINNEST * dt_lines_total_length(l);
+}
+
+gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error)
+{
+    g_auto(DtLines) first;
+    dt_lines_init(&first);
+    if (!shift_region(a, by, by > 0 ? INSET : GROWN, &first, error))
+        return FALSE;
+    if (by > 0 && is_thin(&first))
+        return shift_region(a, by, THIN, out, error);
+    dt_lines_append_lines(out, &first);
     return TRUE;
 }
 

@@ -13,7 +13,8 @@ gboolean dt_region_intersect(const DtLines *a, DtPlaneRule rule, const DtLines *
 gboolean dt_region_subtract(const DtLines *a, DtPlaneRule rule, const DtLines *b, DtLines *out,
                             GError **error);
 /* What is left of a clean region at `by` > 0 mm or more from its edge; or, where by < 0, the region
- * with everything within -by mm of it. Round corners are arcs within 0.0005 mm, or 0.002 mm. */
+ * with everything within -by mm of it. Round corners are arcs within 0.0005 mm (finer where
+ * little is left), or 0.005 mm. */
 gboolean dt_region_inset(const DtLines *a, double by, DtLines *out, GError **error);
 /* The region with fewer points: no ring moves by more than `tolerance` mm (Douglas and Peucker
  * 1973). */

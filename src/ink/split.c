@@ -52,14 +52,15 @@ static gboolean touches(const DtSegment *s, int64_t k, const Box *b)
  */
 static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *b)
 {
-    size_t start = w->stack->len;
-    for (size_t i = 0; i < n; i++) {
-        uint32_t s = g_array_index(w->stack, uint32_t, at + i);
-        if (touches(&w->s[s], k, b))
-            g_array_append_val(w->stack, s);
-    }
+    size_t start = w->stack->len, kept = 0;
+    g_array_set_size(w->stack, (guint)(start + n));
+    uint32_t *ids = (uint32_t *)(void *)w->stack->data;
+    for (size_t i = 0; i < n; i++)
+        if (touches(&w->s[ids[at + i]], k, b))
+            ids[start + kept++] = ids[at + i];
+    g_array_set_size(w->stack, (guint)(start + kept));
     w->tests_left -= (int64_t)n;
-    return w->stack->len - start;
+    return kept;
 }
 
 /* Crossings ----------------------------------------------------------------------------------- */

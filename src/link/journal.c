@@ -216,6 +216,11 @@ gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t dra
     return commit(j, good, error);
 }
 
+gboolean dt_journal_port(DtJournal *j, gint64 id, const char *port, GError **error)
+{
+    return execute(j, error, "UPDATE runs SET port=? WHERE id=?", "si", port, id);
+}
+
 gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GError **error)
 {
     if (!begin(j, error))
@@ -268,6 +273,7 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
         .total_ink_mm = sqlite3_column_double(s, 15),
         .ink_mm = sqlite3_column_double(s, 16),
         .travel_mm = sqlite3_column_double(s, 17),
+        .pid = sqlite3_column_int64(s, 18),
         .told_s = sqlite3_column_double(s, 19),
     };
 }
@@ -278,31 +284,84 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
     " (SELECT total(ink_mm) FROM strokes WHERE run=id),"                                           \
     " (SELECT total(travel_mm) FROM strokes WHERE run=id), pid, told_s FROM runs "
 
+/* "NAME) S" of /proc/PID/stat: the program's name and whether it runs; NULL where there is none. */
+static char *process_name(const char *pid, char *state)
+{
+    g_autofree char *path = g_strdup_printf("/proc/%s/stat", pid), *text = NULL;
+    const char *from = NULL, *to = NULL;
+    if (g_file_get_contents(path, &text, NULL, NULL)) {
+        from = strchr(text, '(');
+        to = strrchr(text, ')');
+    }
+    if (from == NULL || to == NULL || to[1] != ' ')
+        return NULL;
+    *state = to[2];
+    return g_strndup(from, (gsize)(to - from));
+}
+
+/* Whether a process of this number is there and is a program of our name: numbers come again. */
+static gboolean is_running(gint64 pid)
+{
+    if (pid <= 0 || kill((pid_t)pid, 0) != 0)
+        return FALSE;
+    char state = 0, own_state;
+    g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, pid);
+    g_autofree char *name = process_name(number, &state), *own = process_name("self", &own_state);
+    return name == NULL || own == NULL || (state != 'Z' && strcmp(name, own) == 0);
+}
+
+/* Another process still draws it: ours would not ask. */
+static gboolean is_drawn_elsewhere(const DtJournalRun *r)
+{
+    return strcmp(r->status, "running") == 0 && r->pid != (gint64)getpid() && is_running(r->pid);
+}
+
+static gboolean fail_nothing_left(DtJournal *j, GError **error)
+{
+    const char *why = read_pragma(j, "SELECT count(*) FROM runs") == 0 ? "no run was begun"
+                      : read_pragma(j, "SELECT count(*) FROM runs WHERE status<>'done'") > 0
+                          ? "what is not finished is being drawn just now"
+                          : "every run is finished";
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to go on with", j->path,
+                why);
+    return FALSE;
+}
+
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error)
 {
     sqlite3_stmt *s = NULL;
-    const char *sql = id != 0 ? RUN_COLUMNS "WHERE id=?"
-                              : RUN_COLUMNS "WHERE status<>'done' ORDER BY id DESC LIMIT 1";
+    const char *sql =
+        id != 0 ? RUN_COLUMNS "WHERE id=?" : RUN_COLUMNS "WHERE status<>'done' ORDER BY id DESC";
     if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
         return fail(j, "cannot read the journal", error);
     if (id != 0)
         sqlite3_bind_int64(s, 1, id);
+    g_auto(DtJournalRun) run = {0};
     int step = sqlite3_step(s);
-    if (step == SQLITE_ROW)
-        read_row(s, out);
+    for (; step == SQLITE_ROW; step = sqlite3_step(s)) {
+        dt_journal_run_clear(&run);
+        read_row(s, &run);
+        if (id != 0 || !is_drawn_elsewhere(&run))
+            break;
+    }
     sqlite3_finalize(s);
-    if (step == SQLITE_ROW)
-        return TRUE;
-    if (step != SQLITE_DONE)
+    if (step != SQLITE_ROW && step != SQLITE_DONE)
         return fail(j, "cannot read the journal", error);
-    if (id != 0)
+    if (step == SQLITE_DONE && id == 0)
+        return fail_nothing_left(j, error);
+    if (step == SQLITE_DONE)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" G_GINT64_FORMAT,
                     j->path, id);
-    else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to go on with",
-                    j->path,
-                    read_pragma(j, "SELECT count(*) FROM runs") > 0 ? "every run is finished"
-                                                                    : "no run was begun");
+    else if (is_drawn_elsewhere(&run))
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "run %" G_GINT64_FORMAT " is being drawn by process %" G_GINT64_FORMAT
+                    "; 'kill %" G_GINT64_FORMAT "' ends it with the pen up",
+                    id, run.pid, run.pid);
+    else {
+        *out = run;
+        run = (DtJournalRun){0};
+        return TRUE;
+    }
     return FALSE;
 }
 
@@ -390,36 +449,10 @@ static gboolean each_row(DtJournal *j, const char *sql, gint64 id,
     return step == SQLITE_DONE || fail(j, "cannot read the journal", error);
 }
 
-/* "NAME) S" of /proc/PID/stat: the program's name and whether it runs; NULL where there is none. */
-static char *process_name(const char *pid, char *state)
-{
-    g_autofree char *path = g_strdup_printf("/proc/%s/stat", pid), *text = NULL;
-    const char *from = NULL, *to = NULL;
-    if (g_file_get_contents(path, &text, NULL, NULL)) {
-        from = strchr(text, '(');
-        to = strrchr(text, ')');
-    }
-    if (from == NULL || to == NULL || to[1] != ' ')
-        return NULL;
-    *state = to[2];
-    return g_strndup(from, (gsize)(to - from));
-}
-
-/* Whether a process of this number is there and is a program of our name: numbers come again. */
-static gboolean is_running(gint64 pid)
-{
-    if (pid <= 0 || kill((pid_t)pid, 0) != 0)
-        return FALSE;
-    char state = 0, own_state;
-    g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, pid);
-    g_autofree char *name = process_name(number, &state), *own = process_name("self", &own_state);
-    return name == NULL || own == NULL || (state != 'Z' && strcmp(name, own) == 0);
-}
-
 /* A run whose process is gone without a word was cut off. */
-static const char *status_of(const DtJournalRun *r, gint64 pid)
+static const char *status_of(const DtJournalRun *r)
 {
-    if (strcmp(r->status, "running") == 0 && !is_running(pid))
+    if (strcmp(r->status, "running") == 0 && !is_running(r->pid))
         return "cut off";
     return r->status;
 }
@@ -435,7 +468,7 @@ static void take_run(sqlite3_stmt *s, gpointer to)
         .machine = g_steal_pointer(&r.machine),
         .program = g_steal_pointer(&r.program),
         .port = g_steal_pointer(&r.port),
-        .status = g_strdup(status_of(&r, sqlite3_column_int64(s, 18))),
+        .status = g_strdup(status_of(&r)),
         .note = g_steal_pointer(&r.note),
         .strokes = r.strokes,
         .drawn = r.drawn,

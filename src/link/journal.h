@@ -22,6 +22,7 @@ typedef struct {
     double estimate_s; /* by the motion model alone, homing left out */
     double told_s; /* what was told at the start: the same times this machine's pace, and homing */
     double time_s, total_ink_mm, ink_mm, travel_mm;
+    gint64 pid; /* of the process that draws or drew it */
 } DtJournalRun;
 
 void dt_journal_run_clear(DtJournalRun *r);
@@ -31,7 +32,10 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJournalRun, dt_journal_run_clear)
 gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *run, GError **error);
 /* Enters that an old run goes on, its strokes from `drawn` on taken back. */
 gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t drawn, GError **error);
-/* Reads a run; id 0: the last one that is not finished. */
+/* Enters that the run's board is found at another port now. */
+gboolean dt_journal_port(DtJournal *j, gint64 id, const char *port, GError **error);
+/* Reads a run that can go on; id 0: the last one that is not finished and that no other process
+ * draws just now. */
 gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **error);
 
 typedef struct {

@@ -16,11 +16,12 @@
 #include <unistd.h>
 
 struct DtPort {
-    char *path; /* as given */
-    int fd;
+    char *path;             /* as given */
+    int fd;                 /* -1 where it is closed */
     struct sp_port *serial; /* NULL for a pseudo-terminal */
-    int vendor, product;    /* of the USB device, -1 where it is none */
-    char *number;           /* its serial number, may be NULL */
+    gboolean is_link;       /* the path is a name that somebody keeps pointing at the board */
+    DtPortDevice device;    /* its strings are ours */
+    GStrv others;           /* ports that were there beside it when it was opened */
 };
 
 /* Who holds the device: "process 123 (name)", or NULL. */
@@ -136,11 +137,67 @@ static gboolean set_up_serial(struct sp_port *s, int baud)
            sp_set_flowcontrol(s, SP_FLOWCONTROL_NONE) == SP_OK;
 }
 
+/* Where the device is plugged in, such as "1-1.2:1.0"; NULL where that is not known. The folder of
+ * the interface is the last but one or two on the way to the port's own. */
+static char *find_socket(const char *name)
+{
+    g_autofree char *base = g_path_get_basename(name);
+    g_autofree char *link = g_build_filename("/sys/class/tty", base, "device", NULL);
+    g_autofree char *real = realpath(link, NULL);
+    if (real == NULL)
+        return NULL;
+    g_auto(GStrv) parts = g_strsplit(real, "/", -1);
+    for (guint i = g_strv_length(parts); i-- > 0;)
+        if (g_ascii_isdigit(parts[i][0]) && strchr(parts[i], '-') && strchr(parts[i], ':'))
+            return g_strdup(parts[i]);
+    return NULL;
+}
+
+static DtPortDevice describe_device(struct sp_port *serial)
+{
+    DtPortDevice d = {.name = g_strdup(sp_get_port_name(serial)), .vendor = -1, .product = -1};
+    if (sp_get_port_usb_vid_pid(serial, &d.vendor, &d.product) != SP_OK)
+        d.vendor = d.product = -1;
+    d.number = g_strdup(sp_get_port_usb_serial(serial));
+    d.socket = find_socket(d.name);
+    return d;
+}
+
+static void clear_device(gpointer device)
+{
+    DtPortDevice *d = device;
+    g_free(d->name);
+    g_free(d->number);
+    g_free(d->socket);
+}
+
+/* Every port that is there now. */
+static GArray *list_devices(void)
+{
+    GArray *devices = g_array_new(FALSE, FALSE, sizeof(DtPortDevice));
+    g_array_set_clear_func(devices, clear_device);
+    struct sp_port **ports = NULL;
+    if (sp_list_ports(&ports) != SP_OK)
+        return devices;
+    for (gsize i = 0; ports[i] != NULL; i++) {
+        DtPortDevice d = describe_device(ports[i]);
+        g_array_append_val(devices, d);
+    }
+    sp_free_port_list(ports);
+    return devices;
+}
+
 static void remember_device(DtPort *p)
 {
-    if (sp_get_port_usb_vid_pid(p->serial, &p->vendor, &p->product) != SP_OK)
-        p->vendor = p->product = -1;
-    p->number = g_strdup(sp_get_port_usb_serial(p->serial));
+    p->device = describe_device(p->serial);
+    g_autoptr(GArray) all = list_devices();
+    g_autoptr(GStrvBuilder) others = g_strv_builder_new();
+    for (guint i = 0; i < all->len; i++) {
+        const DtPortDevice *d = &g_array_index(all, DtPortDevice, i);
+        if (strcmp(d->name, p->device.name) != 0)
+            g_strv_builder_add(others, d->name);
+    }
+    p->others = g_strv_builder_end(others);
 }
 
 static gboolean open_serial(DtPort *p, const char *real, int baud, GError **error)
@@ -187,7 +244,8 @@ DtPort *dt_port_open(const char *path, int baud, GError **error)
     DtPort *p = g_new0(DtPort, 1);
     p->path = g_strdup(path);
     p->fd = -1;
-    p->vendor = p->product = -1;
+    p->is_link = g_file_test(path, G_FILE_TEST_IS_SYMLINK);
+    p->device.vendor = p->device.product = -1;
     gboolean good = is_pseudo_terminal(real) ? open_pseudo_terminal(p, real, baud, error)
                                              : open_serial(p, real, baud, error);
     /* TIOCEXCL alone does not stop a second run by root; the lock does. */
@@ -202,18 +260,24 @@ DtPort *dt_port_open(const char *path, int baud, GError **error)
     return p;
 }
 
+void dt_port_release(DtPort *p)
+{
+    if (p->fd >= 0 && p->serial != NULL)
+        sp_close(p->serial);
+    else if (p->fd >= 0)
+        close(p->fd);
+    p->fd = -1;
+}
+
 void dt_port_close(DtPort *p)
 {
     if (p == NULL)
         return;
-    if (p->serial != NULL) {
-        if (p->fd >= 0)
-            sp_close(p->serial);
+    dt_port_release(p);
+    if (p->serial != NULL)
         sp_free_port(p->serial);
-    } else if (p->fd >= 0) {
-        close(p->fd);
-    }
-    g_free(p->number);
+    clear_device(&p->device);
+    g_strfreev(p->others);
     g_free(p->path);
     g_free(p);
 }
@@ -253,26 +317,32 @@ gssize dt_port_write(DtPort *p, const char *bytes, gsize n, GError **error)
     return fail_gone(p, errno, error);
 }
 
-static gboolean same_device(const DtPort *p, struct sp_port *other)
+gssize dt_port_choose(const DtPortDevice *was, const char *const *others, const DtPortDevice *now,
+                      gsize n)
 {
-    int vendor = -1, product = -1;
-    if (p->vendor < 0 || sp_get_port_usb_vid_pid(other, &vendor, &product) != SP_OK)
-        return FALSE;
-    return vendor == p->vendor && product == p->product &&
-           g_strcmp0(sp_get_port_usb_serial(other), p->number) == 0;
+    gssize found = -1;
+    gsize like = 0;
+    for (gsize i = 0; i < n; i++) {
+        if (was->vendor < 0 || now[i].vendor != was->vendor || now[i].product != was->product ||
+            g_strcmp0(now[i].number, was->number) != 0)
+            continue;
+        if (was->number != NULL || (was->socket && g_strcmp0(now[i].socket, was->socket) == 0))
+            return (gssize)i;
+        if (others != NULL && g_strv_contains(others, now[i].name))
+            continue;
+        found = (gssize)i;
+        like++;
+    }
+    return like == 1 ? found : -1;
 }
 
 char *dt_port_find_again(const DtPort *p)
 {
-    if (g_file_test(p->path, G_FILE_TEST_EXISTS))
-        return g_strdup(p->path);
-    struct sp_port **ports = NULL;
-    if (p->vendor < 0 || sp_list_ports(&ports) != SP_OK)
-        return NULL;
-    char *found = NULL;
-    for (gsize i = 0; ports[i] != NULL && found == NULL; i++)
-        if (same_device(p, ports[i]))
-            found = g_strdup(sp_get_port_name(ports[i]));
-    sp_free_port_list(ports);
-    return found;
+    const gboolean exists = g_file_test(p->path, G_FILE_TEST_EXISTS);
+    if (p->device.vendor < 0 || (p->is_link && exists))
+        return exists ? g_strdup(p->path) : NULL;
+    g_autoptr(GArray) now = list_devices();
+    const DtPortDevice *devices = (const DtPortDevice *)(const void *)now->data;
+    const gssize i = dt_port_choose(&p->device, (const char *const *)p->others, devices, now->len);
+    return i >= 0 ? g_strdup(devices[i].name) : NULL;
 }

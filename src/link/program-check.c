@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <string.h>
+#include <unistd.h>
 
 static gboolean knows_word(const DtProgram *g, Word w)
 {
@@ -68,16 +69,25 @@ static void count_line(DtProgramTotals *out, const DtProgramLine *line, const Dt
         out->homes = TRUE;
 }
 
-static gboolean hash_file(DtProgram *g, char sha256[65], GError **error)
+gboolean dt_program_hash(DtProgram *g, char sha256[65], GError **error)
 {
     g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
     guchar buffer[16384];
-    rewind(g->file);
-    for (gsize n; (n = fread(buffer, 1, sizeof buffer, g->file)) > 0;)
-        g_checksum_update(sum, buffer, (gssize)n);
+    ssize_t n;
+    for (off_t at = 0; (n = pread(fileno(g->file), buffer, sizeof buffer, at)) > 0; at += n)
+        g_checksum_update(sum, buffer, n);
     g_strlcpy(sha256, g_checksum_get_string(sum), 65);
-    if (!ferror(g->file))
+    if (n == 0)
         return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", g->path, g_strerror(errno));
+    return FALSE;
+}
+
+/* From here on the file is held to be as it is now. */
+static gboolean remember_file(DtProgram *g, GError **error)
+{
+    if (fstat(fileno(g->file), &g->seen) == 0)
+        return dt_program_hash(g, g->sha256, error);
     g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", g->path, g_strerror(errno));
     return FALSE;
 }
@@ -85,8 +95,9 @@ static gboolean hash_file(DtProgram *g, char sha256[65], GError **error)
 gboolean dt_program_check(DtProgram *g, DtProgramTotals *out, GError **error)
 {
     *out = (DtProgramTotals){0};
-    if (!hash_file(g, out->sha256, error))
+    if (!remember_file(g, error))
         return FALSE;
+    g_strlcpy(out->sha256, g->sha256, sizeof out->sha256);
     dt_program_rewind(g);
     const gsize extra = g->profile->dialect.line_check ? strlen("N99999") + strlen("(*FFFF)") : 0;
     DtProgramLine line;

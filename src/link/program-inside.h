@@ -4,6 +4,7 @@
 #include "program.h"
 
 #include <stdio.h>
+#include <sys/stat.h>
 
 struct DtProgram {
     const DtProfile *profile;
@@ -22,6 +23,8 @@ struct DtProgram {
     DtCost cost;
     DtBox reach; /* of the motion read last, commanded mm */
     char made_for[128];
+    char sha256[65];  /* of the file as it was checked; "" before that */
+    struct stat seen; /* and its size and time then */
     DtProgramWatch watch;
     void *watch_user;
 };
@@ -46,6 +49,8 @@ gboolean dt_program_fail(const DtProgram *g, GError **error, const char *format,
     G_GNUC_PRINTF(3, 4);
 void dt_program_rewind(DtProgram *g);
 gboolean dt_program_same_first_word(const char *a, const char *b);
+/* Of the whole file, wherever it is read just now. */
+gboolean dt_program_hash(DtProgram *g, char sha256[65], GError **error);
 gboolean dt_program_read_line(DtProgram *g, DtProgramLine *line, Words *words, GError **error);
 
 /* program-track.c: what a line does ------------------------------------------------------------ */

@@ -80,7 +80,7 @@ typedef struct {
 
 /* Reads the whole program once and proves, before anything moves, that the controller knows every
  * word, that no line is too long for it and that every motion stays within the travel. Leaves the
- * program at its first line. */
+ * program at its first line. From then on a file that is changed fails to be read. */
 gboolean dt_program_check(DtProgram *g, DtProgramTotals *out, GError **error);
 
 /* Goes to the place right behind stroke number `drawn` (its pen-up and settling dwell included);

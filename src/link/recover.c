@@ -159,10 +159,40 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
 /* After trouble ----------------------------------------------------------------------------------
  */
 
+/* Opens what was found. Until a port can be opened a moment may pass in which the system sets it
+ * up; `why` keeps what stood in the way. */
+static gboolean open_found(DtRunner *r, char *found, GError **why)
+{
+    if (strcmp(found, r->port_path) != 0) {
+        g_autofree char *text = g_strdup_printf("found again as %s", found);
+        dt_journal_port(r->journal, r->id, found, NULL);
+        dt_runner_tell(r, DT_RUN_WAITING, text);
+    }
+    g_free(r->port_path);
+    r->port_path = found;
+    r->trouble = TROUBLE_NONE;
+    g_clear_error(why);
+    return dt_runner_connect(r, why);
+}
+
+/* Says what a person can do, and ends the search. */
+static gboolean give_up_port(DtRunner *r, const GError *why)
+{
+    r->trouble = TROUBLE_NONE;
+    if (why != NULL)
+        dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s", why->message);
+    else
+        dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s: the port has not come back", r->port_path);
+    r->recoveries = TRIES;
+    return FALSE;
+}
+
 static gboolean plug_in_again(DtRunner *r)
 {
     const double patience = r->options.replug_s > 0 ? r->options.replug_s : DEFAULT_REPLUG_S;
     const gint64 end = g_get_monotonic_time() + (gint64)(patience * 1e6);
+    g_autoptr(GError) why = NULL;
+    dt_port_release(r->port);
     dt_runner_tell(r, DT_RUN_WAITING, "the port is gone; plug the board in again");
     while (g_get_monotonic_time() < end) {
         if (g_atomic_int_get(&r->wishes) & WISH_STOP) {
@@ -171,20 +201,15 @@ static gboolean plug_in_again(DtRunner *r)
             return FALSE;
         }
         g_usleep(LOOK_EVERY_US);
-        g_autofree char *found = dt_port_find_again(r->port);
+        char *found = dt_port_find_again(r->port);
         if (found == NULL)
             continue;
-        g_free(r->port_path);
-        r->port_path = g_steal_pointer(&found);
-        r->trouble = TROUBLE_NONE;
-        g_autoptr(GError) error = NULL;
-        if (dt_runner_connect(r, &error))
+        if (open_found(r, found, &why))
             return TRUE;
         if (r->trouble == TROUBLE_STOPPED)
             return FALSE;
-        r->trouble = TROUBLE_UNPLUGGED;
     }
-    return FALSE;
+    return give_up_port(r, why);
 }
 
 /* The board is there, but what it had in hand is lost. */

@@ -445,6 +445,9 @@ static const char *advice(const DtRunner *r)
         return "free the axis by hand, look whether its cord is sound, then 'drawtrue resume'";
     case TROUBLE_JOURNAL:
         return "make room or put the journal right, then 'drawtrue resume'";
+    case TROUBLE_UNPLUGGED:
+        return "plug the board in again, then 'drawtrue resume' homes and goes on with the next "
+               "stroke; where the port has another name now, give it with --port";
     case TROUBLE_PROGRAM:
         return "put that right, then 'drawtrue resume'";
     default:

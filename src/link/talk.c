@@ -516,10 +516,13 @@ static gboolean await_board(DtRunner *r)
 
 gboolean dt_runner_connect(DtRunner *r, GError **error)
 {
-    dt_port_close(r->port);
-    r->port = dt_port_open(r->port_path, r->profile->dialect.baud, error);
-    if (r->port == NULL)
+    if (r->port != NULL)
+        dt_port_release(r->port);
+    DtPort *port = dt_port_open(r->port_path, r->profile->dialect.baud, error);
+    if (port == NULL)
         return FALSE;
+    dt_port_close(r->port);
+    r->port = port;
     dt_traffic_reset(r->traffic, 1);
     r->greeted = r->heard_state = FALSE;
     r->expects_greeting = TRUE;
@@ -548,7 +551,7 @@ static void park(DtRunner *r)
 
 gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
 {
-    if (r->port == NULL || r->trouble == TROUBLE_UNPLUGGED)
+    if (r->port == NULL || dt_port_fd(r->port) < 0 || r->trouble == TROUBLE_UNPLUGGED)
         return FALSE;
     const DtDialect *d = &r->profile->dialect;
     g_atomic_int_set(&r->wishes, 0);

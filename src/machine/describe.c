@@ -1,7 +1,7 @@
 /* describe: what follows from a profile, for people and for programs. */
 #include "drawtrue/machine.h"
+#include "drawtrue/json.h"
 
-#include <json-glib/json-glib.h>
 #include <math.h>
 
 /* What follows from the profile; the one source of both reports. */
@@ -109,26 +109,14 @@ static void add_pair(JsonBuilder *b, const char *name, const double *v)
     json_builder_end_array(b);
 }
 
-static void add_number(JsonBuilder *b, const char *name, double v)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, v);
-}
-
-static void add_text(JsonBuilder *b, const char *name, const char *v)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_string_value(b, v);
-}
-
 static void add_pens(JsonBuilder *b, const DtRack *rack)
 {
     json_builder_set_member_name(b, "pens");
     json_builder_begin_array(b);
     for (size_t i = 0; i < rack->n; i++) {
         json_builder_begin_object(b);
-        add_text(b, "name", rack->pens[i].name);
-        add_number(b, "tip_mm", rack->pens[i].tip);
+        dt_json_text(b, "name", rack->pens[i].name);
+        dt_json_number(b, "tip_mm", rack->pens[i].tip);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -138,32 +126,30 @@ static char *describe_json(const DtProfile *p, const Facts *f)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
     json_builder_begin_object(b);
-    add_text(b, "name", p->name);
+    dt_json_text(b, "name", p->name);
     add_pair(b, "travel_mm", p->travel);
     add_pair(b, "steps_per_mm", f->steps_per_mm);
     add_pair(b, "drive_steps_per_mm", f->drive_steps_per_mm);
     add_pair(b, "finest_step_mm", f->finest_mm);
     add_pair(b, "fastest_mm_s", p->speed);
-    add_number(b, "fastest_diagonal_mm_s", f->diagonal_mm_s);
-    add_number(b, "fastest_any_mm_s", f->best_mm_s);
-    add_number(b, "highest_step_rate_per_s", f->highest_rate);
-    add_text(b, "paper", p->paper_name);
-    add_number(b, "paper_w_mm", p->paper_w);
-    add_number(b, "paper_h_mm", p->paper_h);
-    add_number(b, "sheet_diagonal_s", f->sheet_diagonal_s);
+    dt_json_number(b, "fastest_diagonal_mm_s", f->diagonal_mm_s);
+    dt_json_number(b, "fastest_any_mm_s", f->best_mm_s);
+    dt_json_number(b, "highest_step_rate_per_s", f->highest_rate);
+    dt_json_text(b, "paper", p->paper_name);
+    dt_json_number(b, "paper_w_mm", p->paper_w);
+    dt_json_number(b, "paper_h_mm", p->paper_h);
+    dt_json_number(b, "sheet_diagonal_s", f->sheet_diagonal_s);
     add_pair(b, "reach_low_mm", (double[]){f->reach.x0, f->reach.y0});
     add_pair(b, "reach_high_mm", (double[]){f->reach.x1, f->reach.y1});
-    add_number(b, "supply_v", p->supply_v);
-    add_number(b, "supply_a", p->supply_a);
-    add_number(b, "need_a", f->need_a);
-    add_number(b, "need_w", f->need_w);
-    add_number(b, "advised_a", advised_a(f));
-    json_builder_set_member_name(b, "supply_suffices");
-    json_builder_add_boolean_value(b, p->supply_a >= f->need_a);
+    dt_json_number(b, "supply_v", p->supply_v);
+    dt_json_number(b, "supply_a", p->supply_a);
+    dt_json_number(b, "need_a", f->need_a);
+    dt_json_number(b, "need_w", f->need_w);
+    dt_json_number(b, "advised_a", advised_a(f));
+    dt_json_flag(b, "supply_suffices", p->supply_a >= f->need_a);
     add_pens(b, &p->rack);
     json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_write(b, TRUE);
     return g_strconcat(text, "\n", NULL);
 }
 

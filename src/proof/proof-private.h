@@ -78,9 +78,10 @@ void dt_proof_path(cairo_t *cr, const DtLines *l, size_t i);
 /* Strokes the polylines with round caps and joins. */
 void dt_proof_stroke(cairo_t *cr, const DtLines *l, DtColour colour, double width);
 
-/* Eleven steps from bare paper to solid ink, as the pen draws them, in a box of the picture; `scale` px
- * per mm. */
-void dt_proof_tones(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtBox where, double scale);
+/* Eleven steps from bare paper to solid ink, as the pen draws them, in a box of the picture;
+ * `scale` px per mm. */
+void dt_proof_tones(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtBox where,
+                    double scale);
 
 /* The way of the pen's tip --------------------------------------------------------------------- */
 
@@ -99,3 +100,15 @@ typedef struct {
 /* Of the moves where there are any, else of the sequence. */
 void dt_proof_trace(DtProofTrace *t, const DtProofInput *in);
 void dt_proof_trace_clear(DtProofTrace *t);
+
+/* Marks ------------------------------------------------------------------------------------------
+ */
+
+/* A place of the size w by h for the name of a mark, in picture coordinates: of those around it the
+ * one within the frame that meets nothing `taken` (of DtBox) and hides least ink. `k` is the scale
+ * of the page. */
+DtBox dt_proof_clear_place(const DtProofFrame *f, const DtProofTrace *t, gboolean order, DtPoint at,
+                           double w, double h, double k, const GArray *taken);
+/* Start and end of the ink, and home where it is in view. */
+void dt_proof_draw_marks(cairo_t *cr, const DtProofFrame *f, const DtProofTrace *t,
+                         const DtProfile *p, gboolean order, double k);

@@ -1,5 +1,6 @@
 /* base: files whole or not at all, and word distance. */
 #include "drawtrue/base.h"
+#include "drawtrue/json.h"
 
 #include <glib/gstdio.h>
 #include <string.h>
@@ -43,11 +44,28 @@ static void test_edit_distance_of_the_textbook(void)
     g_assert_cmpuint(dt_base_edit_distance("abc", "abc"), ==, 0);
 }
 
+static void test_json_is_valid_whatever_the_text(void)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    dt_json_text(b, "name", "caf\xe9 \"x\"");
+    dt_json_text(b, "none", NULL);
+    dt_json_count(b, "count", 3);
+    dt_json_number(b, "mm", 0.5);
+    dt_json_flag(b, "good", TRUE);
+    json_builder_end_object(b);
+    g_autofree char *text = dt_json_write(b, FALSE);
+    g_assert_cmpstr(text, ==,
+                    "{\"name\":\"caf\xef\xbf\xbd \\\"x\\\"\",\"none\":null,\"count\":3,"
+                    "\"mm\":0.5,\"good\":true}");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/base/written-file-reads-back", test_written_file_reads_back);
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
+    g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);
     return g_test_run();
 }

@@ -368,6 +368,71 @@ static void test_clipping_keeps_what_the_machine_reaches(void)
     draw_and_compare(p, out, len, "290,100 300,105 | 300,125 290,130");
 }
 
+static char *mended(const DtProfile *p, const char *text, gsize len, gsize *out_len)
+{
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    char *out = dt_code_mend_text(p, text, len, "a.nc", &(DtMendOptions){.clip = TRUE}, out_len, &m,
+                                  &error);
+    g_assert_no_error(error);
+    dt_mending_clear(&m);
+    return out;
+}
+
+static size_t count(const char *text, const char *part)
+{
+    size_t n = 0;
+    for (const char *at = text; (at = strstr(at, part)); at += strlen(part))
+        n++;
+    return n;
+}
+
+/* Lengths that look like inches stay in doubt, so that a second mending looks at every line. */
+static void test_a_pen_that_draws_nothing_stays_up(void)
+{
+#define DRAWN "M5\nG4P0.1\nG28\nG21G90\nG0X1Y1\nM3 S40\nG4P0.15\nG1X3F20\nY3\n"
+    static const char *const ends[] = {
+        "M5\nG4P0.1\nG0X2Y2\nM3 S40\n",                    /* before the end */
+        "M5\nG4P0.1\nG0X2Y2\nM3 S40\nM2\n",                /* before the end that is said */
+        "M5\nG4P0.1\nG0X2Y2\nM3 S40\nG4P0.15\nG0X0Y0\nM2", /* over a travel */
+        "M5\nG4P0.1\nG0X2Y2\nM3 S40\nG4P0.15\nG28\nM2\n",  /* before homing */
+    };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    for (size_t i = 0; i < G_N_ELEMENTS(ends); i++) {
+        g_autofree char *text = g_strconcat(DRAWN, ends[i], NULL);
+        gsize len, again_len;
+        g_autofree char *out = mended(p, text, strlen(text), &len);
+        g_autofree char *again = mended(p, out, len, &again_len);
+        g_assert_cmpmem(again, again_len, out, len);
+        g_assert_cmpuint(count(out, "M3"), ==, 1);
+        draw_and_compare(p, out, len, "1,1 3,1 3,3");
+    }
+#undef DRAWN
+}
+
+/* The first lift owes no dwell, but one that follows it is meant as those of the pen are. */
+static void test_dwells_in_milliseconds(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const char *text = "G21 G90\nM5\nG4P100\nG28\nG0X10Y10\nM3S40\nG4P150\nG1X30F600\nM5\nG4P100\n"
+                       "G0X0Y0\nM2\n";
+    gsize len;
+    g_autofree char *out = mended(p, text, strlen(text), &len);
+    g_assert_cmpuint(count(out, "G4P0.1\n"), ==, 2);
+    g_assert_cmpuint(count(out, "G4P0.15\n"), ==, 1);
+}
+
+/* A line that draws within the travel only from its middle on, with the pen down before it. */
+static void test_a_clipped_line_is_at_rest(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const char *text = "G21\nG90\nG28\nG0 X-5 Y10\nM3 S40\nG4 P15\nG1 X2 Y2\n";
+    gsize len, again_len;
+    g_autofree char *out = mended(p, text, strlen(text), &len);
+    g_autofree char *again = mended(p, out, len, &again_len);
+    g_assert_cmpmem(again, again_len, out, len);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -389,6 +454,9 @@ int main(int argc, char **argv)
         if (p->ink)
             g_test_add_data_func(name, p, strcmp(p->ink, "-") ? mend_program : refuse_program);
     }
+    g_test_add_func("/code/mend/no-ink-no-drop", test_a_pen_that_draws_nothing_stays_up);
+    g_test_add_func("/code/mend/dwells-in-ms", test_dwells_in_milliseconds);
+    g_test_add_func("/code/mend/clipped-rests", test_a_clipped_line_is_at_rest);
     g_test_add_func("/code/mend/sound-programs-stay", test_sound_programs_stay);
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
     g_test_add_func("/code/mend/clipped", test_clipping_keeps_what_the_machine_reaches);

@@ -4,8 +4,11 @@
 #include "journal.h"
 
 #include <glib/gstdio.h>
+#include <signal.h>
 #include <sqlite3.h>
 #include <string.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 static char *folder;
 
@@ -67,6 +70,44 @@ static void test_a_run_is_read_back_and_taken_back(void)
     g_assert_cmpuint(run.drawn, ==, 4);
     g_assert_cmpfloat(run.ink_mm, ==, 20);
     g_assert_cmpstr(run.port, ==, "q");
+}
+
+/* A run that another process of this program draws just now. */
+static void test_a_run_that_is_being_drawn_is_left_alone(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_auto(DtJournalRun) run = {0};
+    const gint64 cut_off = begin(j, "m", 10);
+    const pid_t other = fork();
+    if (other == 0) {
+        for (;;)
+            pause();
+    }
+    const gint64 drawn = begin(j, "n", 10);
+    g_autofree char *sql =
+        g_strdup_printf("UPDATE runs SET pid=%d WHERE id=%d", (int)other, (int)drawn);
+    sqlite3 *db = NULL;
+    g_assert_cmpint(sqlite3_open(path, &db), ==, SQLITE_OK);
+    g_assert_cmpint(sqlite3_exec(db, sql, NULL, NULL, NULL), ==, SQLITE_OK);
+    sqlite3_close(db);
+
+    g_assert_true(dt_journal_read(j, 0, &run, &error)); /* the one before it */
+    g_assert_cmpint(run.id, ==, cut_off);
+    dt_journal_run_clear(&run);
+    g_assert_false(dt_journal_read(j, drawn, &run, &error));
+    g_autofree char *words = g_strdup_printf("is being drawn by process %d", (int)other);
+    g_assert_nonnull(strstr(error->message, words));
+    g_clear_error(&error);
+    g_assert_true(dt_journal_end(j, cut_off, "done", "", 10, &error));
+    g_assert_false(dt_journal_read(j, 0, &run, &error));
+    g_assert_nonnull(strstr(error->message, "being drawn just now"));
+
+    kill(other, SIGKILL);
+    waitpid(other, NULL, 0);
+    g_assert_true(dt_journal_read(j, 0, &run, NULL)); /* nobody draws it any more */
+    g_assert_cmpint(run.id, ==, drawn);
 }
 
 static void test_homing_is_learnt_apart(void)
@@ -209,6 +250,7 @@ int main(int argc, char **argv)
     folder = g_dir_make_tmp("drawtrue-journal-XXXXXX", NULL);
     g_test_add_func("/link/journal/homing", test_homing_is_learnt_apart);
     g_test_add_func("/link/journal/run", test_a_run_is_read_back_and_taken_back);
+    g_test_add_func("/link/journal/left-alone", test_a_run_that_is_being_drawn_is_left_alone);
     g_test_add_func("/link/journal/pace", test_a_machine_learns_its_pace);
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
     g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);

@@ -1,5 +1,5 @@
 /* proof: pictures of every kind, with the ink where it should be, or nothing left behind. */
-#include "drawtrue/proof.h"
+#include "proof-private.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>
@@ -167,6 +167,85 @@ static void test_order_and_comparison(void)
     clear_job(&j);
 }
 
+/* Bars 8 units high, the longest of a pair 120 long: half of it less is 480 square units less. */
+static void test_one_way_is_shown_beside_both_ways(void)
+{
+    Job j;
+    make_job(&j);
+    const DtColour both = {0.66, 0.64, 0.60, 1}, one = {0.30, 0.55, 0.76, 1};
+    const DtOneWay alike = {{200, 200}, {0.2, 0.2}, 1, 0.45}, w = {{100, 200}, {0.2, 0.1}, 1, 0.45};
+    DtProofInput in = {
+        .profile = j.p, .moves = &j.m, .times = &j.t, .title = "", .one_way = &alike};
+    g_autofree char *full = write_proof(&in, "alike.png");
+    in.one_way = &w;
+    g_autofree char *half = write_proof(&in, "one-way.png");
+    g_assert_cmpfloat_with_epsilon((double)count_pixels(full, both) - count_pixels(half, both), 480,
+                                   60);
+    g_assert_cmpfloat_with_epsilon((double)count_pixels(full, one) - count_pixels(half, one), 480,
+                                   60);
+    const DtOneWay unknown = {{200, 200}, {0, 0}, 1, 0}; /* no bars of the error */
+    in.one_way = &unknown;
+    g_autofree char *no_gain = write_proof(&in, "one-way-unknown.png");
+    g_assert_cmpfloat_with_epsilon((double)count_pixels(full, both) - count_pixels(no_gain, both),
+                                   960, 120);
+    clear_job(&j);
+}
+
+/* Hatch all over a square of 100 mm but for one gap of 14 by 6 mm, which the name just fits. */
+static void hatch_around(DtProofTrace *t, DtBox gap)
+{
+    dt_lines_init(&t->ink);
+    t->hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop));
+    for (double y = 0; y < 100; y += 0.5) {
+        const gboolean cut = y > gap.y0 && y < gap.y1;
+        dt_lines_begin(&t->ink);
+        dt_lines_point(&t->ink, dt_point(0, y));
+        dt_lines_point(&t->ink, dt_point(cut ? gap.x0 : 50, y));
+        dt_lines_begin(&t->ink);
+        dt_lines_point(&t->ink, dt_point(cut ? gap.x1 : 50, y));
+        dt_lines_point(&t->ink, dt_point(100, y));
+    }
+}
+
+static void test_a_name_stands_where_it_hides_no_ink(void)
+{
+    static const DtPoint middles[] = {{67, 50}, {33, 50}, {50, 60}, {50, 40}};
+    const DtProofFrame f = {{0, 0, 100, 100}, 0, 0, 4};
+    g_autoptr(GArray) taken = g_array_new(FALSE, FALSE, sizeof(DtBox));
+    for (gsize i = 0; i < G_N_ELEMENTS(middles); i++) {
+        const DtPoint m = middles[i];
+        const DtBox gap = dt_box_grow((DtBox){m.x - 9, m.y - 5, m.x + 9, m.y + 5}, 1);
+        DtProofTrace t = {0};
+        hatch_around(&t, gap);
+        DtBox at = dt_proof_clear_place(&f, &t, FALSE, dt_point(200, 200), 56, 24, 2, taken);
+        g_assert_cmpfloat(at.x0, >=, 4 * gap.x0);
+        g_assert_cmpfloat(at.x1, <=, 4 * gap.x1);
+        g_assert_cmpfloat(at.y0, >=, 400 - 4 * gap.y1);
+        g_assert_cmpfloat(at.y1, <=, 400 - 4 * gap.y0);
+        g_array_append_val(taken, at); /* another name is there: it moves, if over ink */
+        DtBox other = dt_proof_clear_place(&f, &t, FALSE, dt_point(200, 200), 56, 24, 2, taken);
+        g_assert_true(other.x0 >= at.x1 || other.x1 <= at.x0 || other.y0 >= at.y1 ||
+                      other.y1 <= at.y0);
+        g_array_set_size(taken, 0);
+        dt_lines_clear(&t.ink);
+        g_array_unref(t.hops);
+    }
+}
+
+/* At the frame's corner all of it stays in view. */
+static void test_a_name_stays_within_the_frame(void)
+{
+    const DtProofFrame f = {{0, 0, 100, 100}, 30, 20, 4};
+    g_autoptr(GArray) taken = g_array_new(FALSE, FALSE, sizeof(DtBox));
+    DtProofTrace t = {.hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop))};
+    for (int i = 0; i < 4; i++) {
+        const DtPoint corner = dt_point(30 + (i & 1) * 400, 20 + (i >> 1) * 400);
+        const DtBox b = dt_proof_clear_place(&f, &t, FALSE, corner, 56, 24, 1, taken);
+        g_assert_true(b.x0 >= 30 && b.x1 <= 430 && b.y0 >= 20 && b.y1 <= 420);
+    }
+    g_array_unref(t.hops);
+}
+
 static void test_a_sheet_of_panels(void)
 {
     Job j;
@@ -273,6 +352,9 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/coverage", test_ink_covers_what_it_should);
     g_test_add_func("/proof/pens", test_pens_add_up);
     g_test_add_func("/proof/order", test_order_and_comparison);
+    g_test_add_func("/proof/one-way", test_one_way_is_shown_beside_both_ways);
+    g_test_add_func("/proof/names", test_a_name_stands_where_it_hides_no_ink);
+    g_test_add_func("/proof/names-in-view", test_a_name_stays_within_the_frame);
     g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
     g_test_add_func("/proof/artwork", test_artwork_keeps_its_clips_and_shades);
     g_test_add_func("/proof/refusals", test_what_cannot_be_written_leaves_nothing);

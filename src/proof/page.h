@@ -1,0 +1,23 @@
+/* page: what the files that draw a proof share. Private to proof. */
+#pragma once
+
+#include "proof-private.h"
+
+/* Sizes at a picture width of BASE; everything scales with it. */
+enum { BASE = 1200, PAD = 28, HEADER = 62, FOOTER = 46, COLUMN = 268, GAP = 26 };
+
+typedef struct {
+    const DtProofInput *in;
+    DtProofTrace trace;
+    DtProofPen *pens;
+    double k; /* picture units for one unit of the sizes above */
+    double width, height;
+    DtProofFrame frame; /* the sheet, large */
+    DtProofFrame map;   /* the bed, small */
+    double column_x;
+    char *figures;
+} DtProofPage;
+
+/* Beside the sheet: the bed, the pens and where the time goes. The height is in picture units. */
+double dt_proof_column_height(const DtProofPage *g);
+void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g);

@@ -1,0 +1,225 @@
+/* recover: what goes on after a mishap: every stroke is drawn, the one at hand once more. */
+#include "stage.h"
+
+#include <fcntl.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+static void test_a_board_that_resets_is_homed_and_its_stroke_drawn_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .reset_at = 45}, 4, 20);
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    g_assert_nonnull(strchr(s.events->str, 'R'));
+    stage_clear(&s);
+}
+
+/* The 55th line sent is the last motion of stroke 2: without a check nothing but the place tells
+ * that it is gone.
+ */
+static void test_a_stroke_that_ended_elsewhere_is_drawn_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = FALSE, .skip_at = 55}, 4, 20);
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    stage_clear(&s);
+}
+
+/* As an editor does that writes the file anew in place. */
+static void shorten_program(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->line > 15 && s->pause_after++ == 0)
+        g_assert_cmpint(truncate(s->program, 300), ==, 0);
+}
+
+static void test_a_program_that_is_changed_in_mid_run_is_not_drawn_on(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
+    s.options.listener = shorten_program;
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "job.nc: the file was changed"));
+    g_assert_nonnull(strstr(error->message, " of 4 strokes are drawn"));
+    stage_clear(&s);
+}
+
+static void touch_program(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    stage_hear(e, user);
+    if (e->line > 15 && s->pause_after++ == 0)
+        g_assert_cmpint(utimensat(AT_FDCWD, s->program, NULL, 0), ==, 0);
+}
+
+static void test_a_program_that_is_only_touched_is_drawn_on(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
+    s.options.listener = touch_program;
+    g_assert_true(stage_draw(&s, &error));
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
+static gpointer plug_later(gpointer fake)
+{
+    g_usleep(600000);
+    fake_plug_in_again(fake);
+    return NULL;
+}
+
+static void test_an_unplugged_board_is_found_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
+    GThread *t = g_thread_new("plug", plug_later, s.fake);
+    g_assert_true(stage_draw(&s, &error));
+    g_thread_join(t);
+    g_assert_no_error(error);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    stage_clear(&s);
+}
+
+/* Something that is no port stands under the name for a while, as a device file does before its
+ * rights are set. */
+static gpointer plug_in_slowly(gpointer stage)
+{
+    const Stage *s = stage;
+    g_usleep(600000);
+    g_assert_cmpint(symlink(s->program, fake_port(s->fake)), ==, 0);
+    return plug_later(s->fake);
+}
+
+static void test_a_port_that_cannot_be_opened_at_first_is_tried_again(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
+    GThread *t = g_thread_new("plug", plug_in_slowly, &s);
+    gboolean good = stage_draw(&s, &error);
+    g_thread_join(t);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    stage_clear(&s);
+}
+
+/* A board without a mark of its own that comes back under another name is not found: the run says
+ * how to go on, and nothing is lost. */
+static void test_a_board_under_another_name_is_drawn_on_by_its_port(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
+    g_autofree char *first = g_file_read_link(fake_port(s.fake), NULL);
+    s.options.port = first;
+    s.options.replug_s = 1;
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "the port has not come back: 1 of 4 strokes"));
+    g_assert_nonnull(strstr(error->message, "--port"));
+    g_assert_cmpstr(s.events->str, ==, "www"); /* connecting, the cause, what to do: once */
+    g_clear_error(&error);
+    dt_run_free(s.runner);
+    fake_free(s.fake);
+
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(s.runner, &error));
+    fake_stop(s.fake);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "11 12 13 ");
+    stage_clear(&s);
+}
+
+static void test_a_run_goes_on_where_it_broke_off(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 60}, 4, 20);
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_nonnull(strstr(error->message, "drawtrue resume"));
+    g_clear_error(&error);
+    dt_run_free(s.runner);
+    fake_free(s.fake);
+
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(s.runner, &error));
+    fake_stop(s.fake);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "12 13 ");
+    g_assert_null(dt_run_resume(s.profile, 0, 0, 0, &s.options, &error)); /* all is done */
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    stage_clear(&s);
+}
+
+/* Stroke i stands upright at X 9 + i, from Y 5 on. */
+static void test_it_goes_back_to_the_place_pointed_at(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 20);
+    DtStrokeAt at;
+    g_assert_true(dt_link_stroke_at(s.profile, s.program, dt_point(11.9, 6), &at, &error));
+    g_assert_cmpuint(at.stroke, ==, 3);
+    g_assert_cmpfloat_with_epsilon(at.away_mm, 0.1, 1e-9);
+    g_assert_true(stage_draw(&s, &error));
+    const gint64 run = dt_run_id(s.runner);
+    g_assert_null(dt_run_resume_at(s.profile, run, dt_point(60, 60), &s.options, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "stroke 4, "));
+    g_clear_error(&error);
+    g_clear_pointer(&s.runner, dt_run_free);
+    fake_free(s.fake);
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.runner = dt_run_resume_at(s.profile, run, dt_point(11.9, 6), &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_true(dt_run_draw(s.runner, &error));
+    fake_stop(s.fake);
+    g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
+    g_assert_cmpstr(strokes, ==, "12 13 ");
+    stage_clear(&s);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/recover/reset",
+                    test_a_board_that_resets_is_homed_and_its_stroke_drawn_again);
+    g_test_add_func("/link/recover/proved", test_a_stroke_that_ended_elsewhere_is_drawn_again);
+    g_test_add_func("/link/recover/changed",
+                    test_a_program_that_is_changed_in_mid_run_is_not_drawn_on);
+    g_test_add_func("/link/recover/touched", test_a_program_that_is_only_touched_is_drawn_on);
+    g_test_add_func("/link/recover/unplugged", test_an_unplugged_board_is_found_again);
+    g_test_add_func("/link/recover/opened-late",
+                    test_a_port_that_cannot_be_opened_at_first_is_tried_again);
+    g_test_add_func("/link/recover/other-name",
+                    test_a_board_under_another_name_is_drawn_on_by_its_port);
+    g_test_add_func("/link/recover/resume", test_a_run_goes_on_where_it_broke_off);
+    g_test_add_func("/link/recover/pointed", test_it_goes_back_to_the_place_pointed_at);
+    return g_test_run();
+}
