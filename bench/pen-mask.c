@@ -4,9 +4,6 @@
 #include <glib.h>
 #include <math.h>
 
-/* A raster's edge may be this far (pixels) from the true one. */
-#define RASTER 0.75
-
 /* Lower envelope of parabolas along one row (Felzenszwalb and Huttenlocher 2012, "Distance
  * transforms of sampled functions"): f becomes the least of f(q) + (q - p)^2. */
 static void row_transform(float *f, int n, int *v, float *z, float *copy)
@@ -42,8 +39,7 @@ static void row_transform(float *f, int n, int *v, float *z, float *copy)
 
 #define FAR 1e7F
 
-/* Squared distance of each pixel to the nearest one of `seed` that equals `what`. */
-static void squared_distance(const uint8_t *seed, uint8_t what, int w, int h, float *out)
+void pen_mask_squared_distance(const uint8_t *seed, uint8_t what, int w, int h, float *out)
 {
     int most = MAX(w, h) + 1;
     g_autofree int *v = g_new(int, most);
@@ -65,16 +61,16 @@ static void squared_distance(const uint8_t *seed, uint8_t what, int w, int h, fl
 void pen_mask_near_narrow(const uint8_t *mask, int w, int h, double radius, uint8_t *near)
 {
     g_autofree float *d = g_new(float, (size_t)w *(size_t)h);
-    float inside = (float)((radius - RASTER) * (radius - RASTER)), r2 = (float)(radius * radius);
+    float inside = (float)((radius - PEN_MASK_RASTER) * (radius - PEN_MASK_RASTER)), r2 = (float)(radius * radius);
     float out = (float)((1.5 * radius) * (1.5 * radius));
     int n = w * h;
-    squared_distance(mask, 0, w, h, d);
+    pen_mask_squared_distance(mask, 0, w, h, d);
     for (int i = 0; i < n; i++)
         near[i] = mask[i] && d[i] >= inside; /* the pen's middle may be here */
-    squared_distance(near, 1, w, h, d);
+    pen_mask_squared_distance(near, 1, w, h, d);
     for (int i = 0; i < n; i++)
         near[i] = mask[i] && d[i] > out; /* half a radius beyond what it reaches */
-    squared_distance(near, 1, w, h, d);
+    pen_mask_squared_distance(near, 1, w, h, d);
     for (int i = 0; i < n; i++)
         near[i] = d[i] <= r2;
 }

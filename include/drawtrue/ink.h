@@ -72,7 +72,8 @@ typedef struct {
     ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, TRUE, FALSE, \
                     0.01, {1, 1, 1, 1}})
 
-/* What became of each artwork colour. */
+/* What became of each artwork colour; of colours that look alike and have one pen the first stands
+ * for all. */
 typedef struct {
     DtColour colour;
     int pen;         /* index into the rack, -1: left to the paper */
@@ -92,10 +93,15 @@ void dt_ink_report_clear(DtInkReport *r);
  *
  * A stroke up to a tenth wider than the tip is one line, a wider one an area. An outline without
  * dashes of its own is dashed where a class of the shape or of its group names a line type of
- * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on. A
- * paint that looks like the paper hides what lies beneath; one that lets more than half of that
- * through is left out. A gradient or an image is judged so place by place where fills are dense, on
- * a grid of half the finest tip or more, and has one pen, by its mean where it is drawn. */
+ * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on.
+ *
+ * Where areas hide what lies beneath, sheer paints are mixed with it as a browser does, and what is
+ * seen of all of them decides the pen and the tone. Where fills are dense a place is inked where what
+ * is seen hides at least half of the paper and does not look like it. Gradients and images are judged
+ * so place by place, on a grid of half the finest tip or more; what is seen through the same paints
+ * has one pen, by its mean where it is drawn. A sheer line is drawn where it hides at least half.
+ * Where areas hide nothing each paint is judged by itself. Where sheer areas cross so often that
+ * mixing would not end they are judged by themselves too, and what hides half hides all. */
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
                       DtStrokes *out, DtInkReport *report, GError **error);
 

@@ -37,8 +37,13 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     if (!art_go_deeper(r, clip, &in))
         return FALSE;
     ArtCut outer = {.clip = scope->clip};
-    if (style.clip_path && !art_clip_of(r, clip, &style, &in, &outer))
-        return FALSE;
+    DtBox clipped;
+    if (style.clip_path) { /* by the box of what is clipped, too: 14.3.5 */
+        clipped = scope->object_box ? *scope->object_box : art_node_box(r, n, scope);
+        in.object_box = &clipped;
+        if (!art_clip_of(r, clip, &style, &in, &outer))
+            return FALSE;
+    }
     int parent = outer.clip;
     const char *units = art_attr(clip, ART_AT_CLIP_PATH_UNITS);
     gboolean by_box = units && strcmp(units, "objectBoundingBox") == 0;

@@ -244,12 +244,27 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
     }
 }
 
+/* The height of the letter x; `missing` where the font has none. */
+static double x_height(ArtShaper *s, const PangoFontDescription *d, double missing, double scale)
+{
+    PangoFont *font = pango_context_load_font(s->context, d);
+    if (!font)
+        return missing;
+    cairo_text_extents_t e = {.height = 0};
+    cairo_scaled_font_t *scaled = pango_cairo_font_get_scaled_font(PANGO_CAIRO_FONT(font));
+    if (scaled)
+        cairo_scaled_font_text_extents(scaled, "x", &e);
+    g_object_unref(font);
+    return e.height > 0 ? -e.y_bearing * scale : missing;
+}
+
 static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double scale, ArtPiece *out)
 {
     PangoFontMetrics *m = pango_context_get_metrics(s->context, d, NULL);
     double unit = scale / PANGO_SCALE;
     out->ascent = pango_font_metrics_get_ascent(m) * unit;
     out->descent = pango_font_metrics_get_descent(m) * unit;
+    out->x_height = x_height(s, d, out->ascent / 2, scale);
     out->underline_at = -pango_font_metrics_get_underline_position(m) * unit;
     out->strike_at = -pango_font_metrics_get_strikethrough_position(m) * unit;
     out->line_thickness = pango_font_metrics_get_underline_thickness(m) * unit;
@@ -267,7 +282,7 @@ static char *utf8_of(const ArtLetter *letters, gsize n)
 static double spacing_px(ArtReader *r, ArtLength l, const ArtStyle *s)
 {
     ArtScope nowhere = {0};
-    return art_px(l, s, &nowhere, ART_ALONG_X, r->rem);
+    return art_px(l, s, &nowhere, ART_ALONG_X, &r->root);
 }
 
 void art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,

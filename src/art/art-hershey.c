@@ -242,12 +242,13 @@ gboolean art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, 
         return FALSE;
     }
     ArtScope nowhere = {0};
-    double letter_spacing = art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, r->rem);
-    double word_spacing = art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, r->rem);
+    double letter_spacing = art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
+    double word_spacing = art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
     *out = (ArtPiece){.glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
                       .single_line = TRUE,
                       .ascent = 0.93 * s->font_size,
-                      .descent = 0.24 * s->font_size};
+                      .descent = 0.24 * s->font_size,
+                      .x_height = 14 * UNIT * s->font_size};
     double x = 0;
     for (gsize i = 0; i < n; i++) {
         const Glyph *glyph = NULL;

@@ -150,7 +150,7 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     const char *units = art_attr(m, ART_AT_MARKER_UNITS);
     double k = 1;
     if (!units || strcmp(units, "userSpaceOnUse") != 0)
-        k = art_px(shape->stroke_width, shape, scope, ART_ALONG_BOTH, r->rem);
+        k = art_px(shape->stroke_width, shape, scope, ART_ALONG_BOTH, &r->root);
     in.vw = dt_box_width(box);
     in.vh = dt_box_height(box);
     DtPoint reference = {art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
@@ -173,9 +173,13 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     art_walk_children(r, m, &in);
 }
 
-void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+void art_markers(ArtReader *r, const ArtNode *n, const ArtScope *outer, const ArtStyle *s,
                  const DtPath *path)
 {
+    ArtContext context = {.style = s, .scope = outer, .path = path};
+    ArtScope in = *outer;
+    const ArtScope *scope = &in;
+    in.context = &context;
     g_autoptr(GArray) v = vertices_of(path);
     ArtNode *start = art_target(r->doc, s->marker_start), *mid = art_target(r->doc, s->marker_mid);
     ArtNode *end = art_target(r->doc, s->marker_end);

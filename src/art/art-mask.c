@@ -9,6 +9,7 @@
 
 #define SIDE 1024      /* px along the longer side of what is traced, */
 #define PAGE_SIDE 4096 /* though no finer than these along the page */
+#define COARSE 8       /* times fewer once half of all that may be traced is used up */
 
 /* Pictures ------------------------------------------------------------------------------------- */
 
@@ -20,15 +21,24 @@ typedef struct {
     cairo_t *cr;
 } Sheet;
 
-static gboolean sheet_open(DtBox box, DtBox page, Sheet *s)
+static gboolean sheet_open(ArtReader *r, int line, DtBox box, Sheet *s)
 {
+    DtBox page = r->d->view;
     double side = MAX(dt_box_width(box), dt_box_height(box));
     if (dt_box_is_empty(box) || !(side > 0))
         return FALSE;
     s->box = box;
-    s->scale = MIN(SIDE / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
+    double fineness = r->traced > ART_MAX_TRACED / 2 ? 1.0 / COARSE : 1;
+    s->scale =
+        fineness * MIN(SIDE / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
     s->w = (int)ceil(dt_box_width(box) * s->scale) + 2;
     s->h = (int)ceil(dt_box_height(box) * s->scale) + 2;
+    r->traced += (gsize)s->w * (gsize)s->h;
+    if (r->traced > ART_MAX_TRACED) {
+        art_fail(r, line, "its masks have more than %u million pixels together",
+                 (unsigned)(ART_MAX_TRACED >> 20));
+        return FALSE;
+    }
     s->surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, s->w, s->h);
     s->cr = cairo_create(s->surface);
     cairo_rectangle(s->cr, 1, 1, s->w - 2, s->h - 2);
@@ -173,7 +183,7 @@ static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, A
 {
     Sheet sheet;
     ArtCut own;
-    if (!sheet_open(region, r->d->view, &sheet))
+    if (!sheet_open(r, mask->line, region, &sheet))
         return FALSE;
     if (art_clip_of(r, mask, style, in, &own)) {
         in->clip = own.clip;
@@ -263,7 +273,7 @@ gboolean art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int pare
 {
     Sheet sheet;
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
-    if (!sheet_open(box, r->d->view, &sheet))
+    if (!sheet_open(r, shape->line, box, &sheet))
         return FALSE;
     DtShape one = *shape;
     one.fill.kind = DT_PAINT_NONE;

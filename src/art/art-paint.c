@@ -65,7 +65,7 @@ static const ArtNode *first_stop(const ArtNode *n)
 static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, double least)
 {
     ArtStyle s;
-    art_style_compute(&s, parent, n, r->sheet, r->store, r->rem);
+    art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
     ArtStop stop = {0, s.stop_color.current ? s.color.colour : s.stop_color.colour};
     stop.colour.alpha *= s.stop_opacity;
     const char *text = art_attr(n, ART_AT_OFFSET);
@@ -141,7 +141,7 @@ static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, A
     ArtLength l = missing;
     if (text && !art_length(text, &l))
         l = missing;
-    return art_px(l, s, scope, along, r->rem);
+    return art_px(l, s, scope, along, &r->root);
 }
 
 static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
@@ -247,10 +247,25 @@ static DtPaint fallback(const ArtPaint *p, ArtPaintKind kind, double opacity, co
     return (DtPaint){.kind = DT_PAINT_NONE};
 }
 
+static ArtFill paint_of_context(ArtReader *r, const ArtNode *n, ArtPaintKind kind, double opacity,
+                                ArtContext *c)
+{
+    if (!c)
+        return (ArtFill){.paint = {.kind = DT_PAINT_NONE}};
+    const ArtPaint *paint = kind == ART_PAINT_CONTEXT_FILL ? &c->style->fill : &c->style->stroke;
+    if (paint->kind == ART_PAINT_SERVER && !c->has_box) {
+        c->box = c->path ? art_path_box(r, c->path, c->scope) : art_node_box(r, c->use, c->scope);
+        c->has_box = TRUE;
+    }
+    return art_paint_of(r, n, paint, opacity, c->style, c->scope, c->box);
+}
+
 ArtFill art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
                      const ArtStyle *s, const ArtScope *scope, DtBox box)
 {
     ArtFill f = {.paint = {.kind = DT_PAINT_NONE}};
+    if (paint->kind == ART_PAINT_CONTEXT_FILL || paint->kind == ART_PAINT_CONTEXT_STROKE)
+        return paint_of_context(r, n, paint->kind, opacity, scope->context);
     if (paint->kind != ART_PAINT_SERVER) {
         f.paint = fallback(paint, paint->kind, opacity, s);
         return f;

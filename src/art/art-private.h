@@ -15,9 +15,11 @@
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
 #define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_TRACED ((gsize)1 << 28)       /* pixels of all that is traced: masks, strokes */
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
+#define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
 #define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
@@ -32,6 +34,7 @@ struct DtArtStore {
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
     GPtrArray *softs;  /* of DtSoft *, the same */
     GPtrArray *blocks; /* pixels and long outlines, g_free */
+    gsize variables;   /* bytes of custom properties */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
 
@@ -118,10 +121,14 @@ typedef enum {
     X(STROKE_WIDTH, "stroke-width", 1, stroke_width, width)                                        \
     X(TEXT_ANCHOR, "text-anchor", 1, anchor, anchor)                                               \
     X(TEXT_DECORATION, "text-decoration", 0, decoration, decoration)                               \
+    X(TEXT_TRANSFORM, "text-transform", 1, letter_case, text_transform)                            \
+    X(TRANSFORM_BOX, "transform-box", 0, own_box, transform_box)                                   \
+    X(TRANSFORM_ORIGIN, "transform-origin", 0, origin, transform_origin)                           \
     X(TRANSFORM, "transform", 0, transform, transform)                                             \
     X(UNICODE_BIDI, "unicode-bidi", 0, bidi, bidi)                                                 \
     X(VECTOR_EFFECT, "vector-effect", 0, fixed_stroke, vector_effect)                              \
     X(VISIBILITY, "visibility", 1, hidden, visibility)                                             \
+    X(WHITE_SPACE, "white-space", 1, keep_space, white_space)                                      \
     X(WORD_SPACING, "word-spacing", 1, word_spacing, spacing)                                      \
     X(WRITING_MODE, "writing-mode", 1, vertical, writing_mode)                                     \
     X(XML_SPACE, "xml:space", 1, keep_space, space)                                                \
@@ -207,7 +214,7 @@ typedef struct {
     GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
-    gboolean has_sheets;
+    gboolean has_sheets, has_variables;
     GPtrArray *messages; /* ArtNote * that the tree could not take in */
 } ArtDoc;
 
@@ -313,7 +320,14 @@ gboolean art_colour_at(const char **s, DtColour *out, gboolean *current);
 
 /* Style ---------------------------------------------------------------------------------------- */
 
-typedef enum { ART_PAINT_NONE, ART_PAINT_COLOUR, ART_PAINT_CURRENT, ART_PAINT_SERVER } ArtPaintKind;
+typedef enum {
+    ART_PAINT_NONE,
+    ART_PAINT_COLOUR,
+    ART_PAINT_CURRENT,
+    ART_PAINT_SERVER,
+    ART_PAINT_CONTEXT_FILL, /* of the shape that a marker stands on, or of the use */
+    ART_PAINT_CONTEXT_STROKE,
+} ArtPaintKind;
 
 typedef struct {
     ArtPaintKind kind;
@@ -344,6 +358,14 @@ typedef enum {
     ART_BASELINE_AFTER,  /* after-edge, text-bottom, ideographic */
     ART_BASELINE_MATHEMATICAL,
 } ArtBaseline;
+
+enum { ART_CASE_AS_IS, ART_CASE_UPPER, ART_CASE_LOWER, ART_CASE_CAPITAL }; /* text-transform */
+
+/* transform-origin: CSS Transforms 1, 8. */
+typedef struct {
+    ArtLength x, y;
+    gboolean given;
+} ArtOrigin;
 
 enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
 enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
@@ -385,6 +407,10 @@ typedef struct {
     const char *clip_path, *mask, *filter; /* "#id" or NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
+    ArtOrigin origin;
+    gboolean own_box;      /* transform-box: the origin is of the object's own box */
+    const char *path_data; /* the property d */
+    const struct ArtVariable *variables;
     ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
     /* text */
@@ -395,18 +421,41 @@ typedef struct {
     int anchor, baseline, alignment, decoration;
     ArtShift baseline_shift;
     gboolean rtl, vertical, keep_space;
-    int bidi;
+    int bidi, letter_case;
 } ArtStyle;
+
+/* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
+typedef struct {
+    double rem, vw, vh;
+    gboolean variables; /* var() is somewhere in the file */
+} ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
 
 void art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
 void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, double px_per_rem);
+                       ArtStore *store, const ArtRoot *root);
+typedef struct {
+    ArtStyle *style;
+    const ArtStyle *parent;
+    ArtStore *store;
+    const ArtRoot *root;
+} ArtSetting;
+
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
-void art_style_set(ArtStyle *s, const ArtStyle *parent, ArtName name, const char *value,
-                   ArtStore *store);
+void art_property_set(ArtSetting *s, ArtName name, const char *value);
+
+/* Custom properties, those set last first. */
+typedef struct ArtVariable {
+    const struct ArtVariable *next;
+    const char *name, *value;
+} ArtVariable;
+
+void art_variable_set(ArtSetting *s, const char *name, const char *value);
+/* The value with each var() replaced, "unset" where that cannot be; g_free. */
+char *art_variables_in(const ArtStyle *s, const char *value);
+
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int art_geometry_slot(ArtName name);
 /* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
@@ -423,6 +472,8 @@ gboolean art_sheet_is_beyond(const ArtSheet *s);
 
 /* Walk ----------------------------------------------------------------------------------------- */
 
+typedef struct ArtContext ArtContext;
+
 typedef struct {
     const ArtStyle *style; /* of the parent */
     DtAffine ctm;          /* user units to mm on the page */
@@ -431,8 +482,19 @@ typedef struct {
     double alpha;       /* product of the opacities so far */
     const DtSoft *soft; /* the half tones of the masks so far */
     int depth;
-    const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
+    const DtBox *object_box;   /* of the whole text that a letter belongs to; else NULL */
+    ArtContext *context;     /* whose paints context-fill and context-stroke are; else NULL */
 } ArtScope;
+
+/* The shape of a marker, or a use, as a source of paint: SVG 2, 13.2. */
+struct ArtContext {
+    const ArtStyle *style;
+    const ArtScope *scope;
+    const DtPath *path; /* of the shape, in its user units; NULL for a use, */
+    ArtNode *use;       /* which is this */
+    gboolean has_box;   /* found once a paint asks for it */
+    DtBox box;
+};
 
 typedef enum {
     ART_MODE_PAINT, /* shapes into the drawing */
@@ -459,8 +521,8 @@ typedef struct {
     gsize pixels;     /* of all images so far */
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
-    gsize visits, points, levels;
-    double rem;                        /* px: font size of the root */
+    gsize visits, points, levels, traced;
+    ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
     struct ArtShaper *shaper;          /* of text; made on first use */
@@ -480,7 +542,8 @@ void art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScop
 gboolean art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 /* Computes the style that a node of a paint server, clip or marker has where it stands. */
 void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
-double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along, double rem);
+double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
+              const ArtRoot *root);
 /* The length of an attribute, or of the property of its name; FALSE where there is none. */
 gboolean art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
@@ -498,6 +561,11 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
 gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out);
+/* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
+ * infinite where that is 0. */
+double art_unit_along(const ArtNode *n, double length);
+/* Its box, in its own units. */
+DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
 void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
 
 /* Emits one outline in user units, as the mode says. `path` may be changed. */

@@ -84,7 +84,7 @@ static gboolean radius(const Source *f, ArtName name, ArtAlong along, double *ou
     ArtLength l;
     if (!art_attr_length(f->n, name, f->s, &l) || l.value < 0)
         return FALSE;
-    *out = art_px(l, f->s, f->scope, along, f->r->rem);
+    *out = art_px(l, f->s, f->scope, along, &f->r->root);
     return TRUE;
 }
 
@@ -98,13 +98,23 @@ static void radii(const Source *f, double *rx, double *ry)
         *ry = x ? *rx : 0;
 }
 
+double art_unit_along(const ArtNode *n, double length)
+{
+    const char *text = art_attr(n, ART_AT_PATH_LENGTH);
+    double own;
+    if (!text)
+        return 1;
+    text = art_skip_space(text);
+    return art_number(&text, &own) && own >= 0 ? length / own : 1;
+}
+
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out)
 {
     Source f = {r, n, s, scope};
     switch (n->tag) {
     case ART_TAG_PATH: {
-        const char *d = art_attr(n, ART_AT_D);
+        const char *d = s->path_data ? s->path_data : art_attr(n, ART_AT_D);
         gsize at = 0;
         if (d && !art_path_data(d, out, &at))
             art_note(r, n->line,

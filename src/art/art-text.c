@@ -26,9 +26,31 @@ static guint add_span(Text *t, const ArtNode *n, const ArtStyle *s, const ArtNod
     return t->spans->len - 1;
 }
 
+/* `before` is the letter before; a capital begins a word. */
+static gunichar in_case(gunichar c, int letter_case, gunichar before)
+{
+    switch (letter_case) {
+    case ART_CASE_UPPER:
+        return g_unichar_toupper(c);
+    case ART_CASE_LOWER:
+        return g_unichar_tolower(c);
+    case ART_CASE_CAPITAL:
+        return g_unichar_isalnum(before) || before == '\'' ? c : g_unichar_totitle(c);
+    default:
+        return c;
+    }
+}
+
+static gunichar last_letter(const Text *t)
+{
+    guint n = t->letters->len;
+    return n ? g_array_index(t->letters, ArtLetter, n - 1).c : ' ';
+}
+
 /* xml:space (10.15): line ends go, tabs become spaces; by default spaces are collapsed. */
 static void add_words(Text *t, const char *words, guint span, gboolean keep)
 {
+    int letter_case = ((const ArtSpan *)t->spans->pdata[span])->style.letter_case;
     const char *end = words + strlen(words);
     for (const char *p = words; p < end; p = g_utf8_next_char(p)) {
         gunichar c = g_utf8_get_char_validated(p, end - p);
@@ -43,7 +65,7 @@ static void add_words(Text *t, const char *words, guint span, gboolean keep)
             c = ' ';
         if (c == ' ' && !keep && t->space_before)
             continue;
-        ArtLetter letter = {.c = c, .span = span};
+        ArtLetter letter = {.c = in_case(c, letter_case, last_letter(t)), .span = span};
         g_array_append_val(t->letters, letter);
         t->space_before = c == ' ' && !keep;
     }
@@ -72,7 +94,7 @@ static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtS
             break;
         if (l->has & flag)
             continue;
-        double v = art_px(list[MIN(i, count - 1)], s, scope, along, t->r->rem);
+        double v = art_px(list[MIN(i, count - 1)], s, scope, along, &t->r->root);
         memcpy((char *)l + offset, &v, sizeof v);
         l->has |= flag;
     }
@@ -89,7 +111,7 @@ static double baseline_shift(ArtReader *r, const ArtStyle *s, const ArtScope *sc
         ArtLength l = s->baseline_shift.length;
         if (l.unit == ART_UNIT_PERCENT)
             return l.value / 100 * s->font_size;
-        return art_px(l, s, scope, ART_ALONG_Y, r->rem);
+        return art_px(l, s, scope, ART_ALONG_Y, &r->root);
     }
     }
 }
@@ -117,7 +139,7 @@ static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer
             !art_conditions(c))
             continue;
         ArtStyle style;
-        art_style_compute(&style, s, c, t->r->sheet, t->r->store, t->r->rem);
+        art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
         if (!style.display)
             continue;
         style.decoration |= s->decoration;
@@ -192,7 +214,7 @@ static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
     int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
     switch (kind) {
     case ART_BASELINE_MIDDLE:
-        return s->font_size * 0.26;
+        return p->x_height / 2;
     case ART_BASELINE_CENTRAL:
         return (p->ascent - p->descent) / 2;
     case ART_BASELINE_MATHEMATICAL:
@@ -349,8 +371,9 @@ static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *t
     ArtStyle s;
     art_style_in_place(t->r, path, &s);
     ArtScope nowhere = {0};
-    return l.unit == ART_UNIT_PERCENT ? l.value / 100 * track->length
-                                      : art_px(l, &s, &nowhere, ART_ALONG_X, t->r->rem);
+    return l.unit == ART_UNIT_PERCENT
+               ? l.value / 100 * track->length
+               : art_px(l, &s, &nowhere, ART_ALONG_X, &t->r->root) * track->unit;
 }
 
 /* Each glyph stands with its middle on the track: 10.13.3. */
@@ -483,7 +506,7 @@ static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const 
     const char *text = art_attr(n, ART_AT_TEXT_LENGTH), *how = art_attr(n, ART_AT_LENGTH_ADJUST);
     ArtLength l;
     if (text && art_length(text, &l))
-        fit_length(t, runs, art_px(l, s, scope, ART_ALONG_X, t->r->rem),
+        fit_length(t, runs, art_px(l, s, scope, ART_ALONG_X, &t->r->root),
                    how && strcmp(how, "spacingAndGlyphs") == 0);
 }
 

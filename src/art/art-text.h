@@ -30,7 +30,7 @@ typedef struct {
 typedef struct {
     GArray *glyphs; /* of ArtGlyph, left to right */
     double width;
-    double ascent, descent;                         /* user units */
+    double ascent, descent, x_height;               /* user units */
     gboolean single_line;                           /* outlines are strokes, not areas */
     double underline_at, strike_at, line_thickness; /* user units, y down */
 } ArtPiece;
@@ -55,6 +55,7 @@ void art_piece_clear(ArtPiece *p);
 typedef struct {
     DtLines lines;
     double length;
+    double unit; /* user units of one unit along it, by its pathLength */
 } ArtTrack;
 
 gboolean art_track_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out);

@@ -7,7 +7,7 @@ static int level_at(const ArtLevels *l, int x, int y)
     return l->level[(gsize)y * (gsize)l->w + (gsize)x];
 }
 
-#define HALF 127.5
+#define HALF 127.5 /* no level is that */
 
 static double crossing(int a, int b)
 {
@@ -123,10 +123,12 @@ void art_levels_trace(const ArtLevels *l, DtLines *out)
 {
     g_autofree guint8 *seen = g_malloc0((gsize)l->w * (gsize)l->h);
     g_auto(DtLines) raw = {0};
-    for (int y = 0; y + 1 < l->h; y++)
+    for (int y = 0; y + 1 < l->h; y++) {
+        const guint8 *row = l->level + (gsize)y * (gsize)l->w;
         for (int x = 0; x + 1 < l->w; x++)
-            if (!seen[(gsize)y * (gsize)l->w + (gsize)x] && leave_by(corners(l, x, y), TOP) >= 0)
+            if (row[x] > HALF && row[x + 1] < HALF && !seen[row - l->level + x]) /* enters there */
                 follow(l, x, y, seen, &raw);
+    }
     for (gsize i = 0; i < raw.n; i++)
         append_thinned(out, dt_lines_at(&raw, i), dt_lines_count(&raw, i));
 }

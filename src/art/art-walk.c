@@ -51,7 +51,7 @@ double art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const Art
     ArtLength l;
     if (!art_attr_length(n, name, s, &l))
         l = missing;
-    return art_px(l, s, scope, along, r->rem);
+    return art_px(l, s, scope, along, &r->root);
 }
 
 void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out)
@@ -64,7 +64,7 @@ void art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out)
     art_style_initial(&parent);
     *out = parent;
     while (depth > 0) {
-        art_style_compute(out, &parent, chain[--depth], r->sheet, r->store, r->rem);
+        art_style_compute(out, &parent, chain[--depth], r->sheet, r->store, &r->root);
         parent = *out;
     }
 }
@@ -184,15 +184,12 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
 {
     static const ArtLength zero = {0, ART_UNIT_NUMBER}, whole = {100, ART_UNIT_PERCENT};
     ArtScope in = *scope;
-    double width = w ? art_px(*w, s, scope, ART_ALONG_X, r->rem)
+    double width = w ? art_px(*w, s, scope, ART_ALONG_X, &r->root)
                      : art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, whole);
-    double height = h ? art_px(*h, s, scope, ART_ALONG_Y, r->rem)
+    double height = h ? art_px(*h, s, scope, ART_ALONG_Y, &r->root)
                       : art_attr_px(r, n, ART_AT_HEIGHT, s, scope, ART_ALONG_Y, whole);
-    double x = 0, y = 0;
-    if (n->tag == ART_TAG_SVG) {
-        x = art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
-        y = art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
-    }
+    double x = art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
+    double y = art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
     if (enter_viewport(r, n, s, x, y, width, height, &in))
         art_walk_children(r, n, &in);
 }
@@ -215,7 +212,7 @@ static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtSty
     if (!art_go_deeper(r, target, &in))
         return;
     ArtStyle style;
-    art_style_compute(&style, s, target, r->sheet, r->store, r->rem);
+    art_style_compute(&style, s, target, r->sheet, r->store, &r->root);
     if (!style.display)
         return;
     in.style = &style;
@@ -249,6 +246,8 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     double y = art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
     in.ctm = dt_affine_then(dt_affine_translate(x, y), scope->ctm);
     in.style = s;
+    ArtContext context = {.style = s, .scope = scope, .use = n};
+    in.context = &context;
     target->busy++;
     use_target(r, n, target, s, &in);
     target->busy--;
@@ -346,19 +345,43 @@ static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
            n->tag != ART_TAG_SWITCH && n->tag != ART_TAG_IMAGE;
 }
 
+/* The element's transform, about its origin: CSS Transforms 1, 8 and 11. */
+static DtAffine own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+{
+    if (!s->origin.given && !s->own_box)
+        return s->transform;
+    DtBox box = {0, 0, scope->vw, scope->vh};
+    if (s->own_box)
+        box = art_node_box(r, n, scope);
+    if (dt_box_is_empty(box))
+        return s->transform;
+    ArtScope in = *scope;
+    in.vw = dt_box_width(box);
+    in.vh = dt_box_height(box);
+    double x = box.x0, y = box.y0;
+    if (s->origin.given) {
+        x += art_px(s->origin.x, s, &in, ART_ALONG_X, &r->root);
+        y += art_px(s->origin.y, s, &in, ART_ALONG_Y, &r->root);
+    }
+    DtAffine m = dt_affine_then(dt_affine_translate(-x, -y), s->transform);
+    return dt_affine_then(m, dt_affine_translate(x, y));
+}
+
 void art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 {
+    if (n->tag == ART_TAG_FOREIGN_OBJECT && r->mode == ART_MODE_PAINT)
+        art_note(r, n->line, "what a <foreignObject> holds is no drawing: left out");
     if (!is_painted(n) || !counts_in_clip(r, n))
         return;
     ArtScope in = *outer;
     if (!art_go_deeper(r, n, &in) || !art_conditions(n))
         return;
     ArtStyle s;
-    art_style_compute(&s, outer->style, n, r->sheet, r->store, r->rem);
+    art_style_compute(&s, outer->style, n, r->sheet, r->store, &r->root);
     if (!s.display)
         return;
     in.style = &s;
-    in.ctm = dt_affine_then(s.transform, outer->ctm);
+    in.ctm = dt_affine_then(own_map(r, n, &s, &in), outer->ctm);
     if (r->mode == ART_MODE_PAINT) {
         ArtCut cut;
         in.alpha *= s.opacity;
@@ -419,6 +442,12 @@ DtBox art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
 /* The root ---------------------------------------------------------------------------------------
  */
 
+static gboolean is_of_outside(ArtUnit unit)
+{
+    return unit == ART_UNIT_PERCENT || unit == ART_UNIT_VW || unit == ART_UNIT_VH ||
+           unit == ART_UNIT_VMIN || unit == ART_UNIT_VMAX;
+}
+
 /* Size of the page in px: width and height, or the viewBox where one is missing or a share of an
  * outside that does not exist. */
 static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, double *w,
@@ -428,13 +457,13 @@ static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, 
     const char *tw = art_attr(root, ART_AT_WIDTH), *th = art_attr(root, ART_AT_HEIGHT);
     const char *view = art_attr(root, ART_AT_VIEW_BOX);
     ArtScope nowhere = {0};
-    gboolean has_w = tw && art_length(tw, &lw) && lw.unit != ART_UNIT_PERCENT;
-    gboolean has_h = th && art_length(th, &lh) && lh.unit != ART_UNIT_PERCENT;
+    gboolean has_w = tw && art_length(tw, &lw) && !is_of_outside(lw.unit);
+    gboolean has_h = th && art_length(th, &lh) && !is_of_outside(lh.unit);
     DtBox b;
     gboolean has_view = view && art_view_box(view, &b);
     double aspect = has_view && dt_box_height(b) > 0 ? dt_box_width(b) / dt_box_height(b) : 0;
-    *w = has_w ? art_px(lw, s, &nowhere, ART_ALONG_X, r->rem) : 0;
-    *h = has_h ? art_px(lh, s, &nowhere, ART_ALONG_Y, r->rem) : 0;
+    *w = has_w ? art_px(lw, s, &nowhere, ART_ALONG_X, &r->root) : 0;
+    *h = has_h ? art_px(lh, s, &nowhere, ART_ALONG_Y, &r->root) : 0;
     if (has_w && has_h)
         return TRUE;
     if (has_view && aspect > 0) {
@@ -456,8 +485,8 @@ void art_walk_root(ArtReader *r)
     ArtNode *root = r->doc->root;
     ArtStyle initial, s;
     art_style_initial(&initial);
-    art_style_compute(&s, &initial, root, r->sheet, r->store, 16);
-    r->rem = s.font_size;
+    art_style_compute(&s, &initial, root, r->sheet, r->store, &r->root);
+    r->root.rem = s.font_size;
     double w, h;
     gboolean sized = page_size(r, root, &s, &w, &h);
     if (!(w > 0 && h > 0 && w * ART_MM_PER_PX < ART_MAX_COORDINATE &&
@@ -466,6 +495,8 @@ void art_walk_root(ArtReader *r)
                  w, h);
         return;
     }
+    r->root.vw = w;
+    r->root.vh = h;
     r->d->width = w * ART_MM_PER_PX;
     r->d->height = h * ART_MM_PER_PX;
     r->d->view = (DtBox){0, 0, r->d->width, r->d->height};

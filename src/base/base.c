@@ -1,9 +1,10 @@
-/* base: errors, whole-file reading and writing, and word distance. */
+/* base: errors, whole-file reading and writing, durations and word distance. */
 #include "drawtrue/base.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <glib/gstdio.h>
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -149,4 +150,14 @@ unsigned dt_base_edit_distance(const char *a, const char *b)
         }
     }
     return row[nb];
+}
+
+char *dt_base_duration(double seconds)
+{
+    if (seconds < 59.95)
+        return g_strdup_printf("%.1f s", seconds);
+    long whole = lround(seconds);
+    if (whole < 3600)
+        return g_strdup_printf("%ld min %02ld s", whole / 60, whole % 60);
+    return g_strdup_printf("%ld h %02ld min", whole / 3600, whole / 60 % 60);
 }

@@ -121,7 +121,7 @@ static void print_log(const DtLog *l)
     puts("\nmachine          runs        ink     travel            time");
     for (guint i = 0; i < machines->len; i++) {
         const Sum *s = &g_array_index(machines, Sum, i);
-        g_autofree char *time = dt_cli_duration(s->time_s);
+        g_autofree char *time = dt_base_duration(s->time_s);
         printf("%-12s  %7zu  %7.2f m  %7.2f m  %14s\n", *s->name ? s->name : "(not named)", s->n,
                s->ink_mm / 1000, s->travel_mm / 1000, time);
     }

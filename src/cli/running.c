@@ -86,7 +86,7 @@ static void close_line(View *v)
 
 static void show_bar(View *v, const DtRunEvent *e)
 {
-    g_autofree char *left = dt_cli_duration(e->left_s);
+    g_autofree char *left = dt_base_duration(e->left_s);
     g_autofree char *rest =
         g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(e->done * 100),
                         *e->pen_name ? e->pen_name : "", *e->pen_name ? ", " : "", e->ink_mm, left);
@@ -116,7 +116,7 @@ static void show_plain(View *v, const DtRunEvent *e)
         return;
     v->shown_tenth = tenth;
     v->shown_us = now;
-    g_autofree char *left = dt_cli_duration(e->left_s);
+    g_autofree char *left = dt_base_duration(e->left_s);
     printf("%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
            e->ink_mm, e->stroke, e->strokes, left);
 }

@@ -106,5 +106,7 @@ void dt_graph_clear(DtGraph *g)
     g_free(g->star_first);
     g_free(g->star);
     g_free(g->face);
+    dt_piles_clear(&g->piles);
+    g_free(g->pile_label);
     memset(g, 0, sizeof *g);
 }

@@ -1,7 +1,7 @@
 /* label: what lies at either side of every edge. Edges between two nodes of degree two share their
  * sides, so one edge of each such chain is asked. It is asked on a scan line at a half grid unit,
  * which meets no node: all edges that cross the line are walked in order, the winding number of
- * every layer kept, and the topmost layer read off. */
+ * every layer kept, and what is on top read off. */
 #include "label.h"
 
 #include "radix.h"
@@ -13,6 +13,9 @@
  */
 
 enum { SET_LEVELS = 4 };
+
+/* Layers of all piles together: beyond this they take too much time and memory. */
+#define MOST_PILED 10000000u
 
 typedef struct {
     uint64_t *level[SET_LEVELS]; /* 0: a bit for each layer; above: a bit for each word below */
@@ -58,6 +61,21 @@ static int32_t set_highest(const Set *s)
     return (int32_t)i;
 }
 
+/* The highest member below i, -1 for none. */
+static int32_t set_below(const Set *s, size_t i)
+{
+    for (int l = 0; l < SET_LEVELS; l++, i /= 64) {
+        uint64_t word = s->level[l][i / 64] & (((uint64_t)1 << (i % 64)) - 1);
+        if (!word)
+            continue;
+        i = i / 64 * 64 + (size_t)(63 - __builtin_clzll(word));
+        while (l-- > 0)
+            i = i * 64 + (size_t)(63 - __builtin_clzll(s->level[l][i]));
+        return (int32_t)i;
+    }
+    return -1;
+}
+
 /* The state of a walk along a scan line. ---------------------------------------------------------
  */
 
@@ -65,6 +83,7 @@ typedef struct {
     const DtLayer *layers;
     int32_t *winding;
     Set inside;
+    GArray *pile; /* int32_t: scratch */
 } Walk;
 
 static gboolean is_inside(uint8_t rule, int32_t winding)
@@ -87,6 +106,7 @@ static void walk_init(Walk *w, const DtLayer *layers, size_t n)
     w->layers = layers;
     w->winding = g_new0(int32_t, n + 1);
     set_init(&w->inside, n);
+    w->pile = g_array_new(FALSE, FALSE, sizeof(int32_t));
     for (size_t i = 0; i < n; i++)
         if (is_inside(layers[i].rule, 0))
             set_put(&w->inside, i, TRUE);
@@ -96,6 +116,7 @@ static void walk_clear(Walk *w)
 {
     g_free(w->winding);
     set_clear(&w->inside);
+    g_array_free(w->pile, TRUE);
 }
 
 static void walk_turn(Walk *w, DtTurn t, int sign)
@@ -197,16 +218,33 @@ static GArray *choose_lines(const Span *spans, size_t n)
     return lines;
 }
 
+/* What is on top where the walk is. */
+static int32_t face_here(DtGraph *g, Walk *w)
+{
+    int32_t top = set_highest(&w->inside);
+    if (top < 0 || !w->layers[top].sheer || g->piles.items->len > MOST_PILED)
+        return top;
+    g_array_set_size(w->pile, 0);
+    for (int32_t i = top; i >= 0; i = set_below(&w->inside, (size_t)i)) {
+        g_array_append_val(w->pile, i);
+        if (!w->layers[i].sheer)
+            break;
+    }
+    uint32_t pile =
+        dt_piles_put(&g->piles, (const int32_t *)(const void *)w->pile->data, w->pile->len);
+    return (int32_t)(g->n_layers + pile);
+}
+
 static void walk_line(DtGraph *g, Walk *w, const Span *spans, const GArray *active)
 {
     for (size_t i = 0; i < active->len; i++) {
         const Span *s = &spans[g_array_index(active, Crossing, i).span];
         if (s->asked)
-            g->face[s->edge][s->before] = set_highest(&w->inside);
+            g->face[s->edge][s->before] = face_here(g, w);
         for (size_t k = g->turn_first[s->edge]; k < g->turn_first[s->edge + 1]; k++)
             walk_turn(w, g->turn[k], s->before == 0 ? -1 : 1);
         if (s->asked)
-            g->face[s->edge][!s->before] = set_highest(&w->inside);
+            g->face[s->edge][!s->before] = face_here(g, w);
     }
 }
 
@@ -349,8 +387,10 @@ static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gbool
     scan(g, w, spans, n);
 }
 
-void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers)
+gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers)
 {
+    g->n_layers = n_layers;
+    dt_piles_init(&g->piles);
     g->face = g_malloc0((g->n + 1) * sizeof *g->face);
     Chains c;
     make_chains(g, nodes, &c);
@@ -370,4 +410,5 @@ void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size
     g_free(c.chain);
     g_free(c.back);
     g_array_free(c.speaker, TRUE);
+    return g->piles.items->len <= MOST_PILED;
 }

@@ -1,6 +1,7 @@
 /* label (private to ink): the unique edges of a split, and what lies on either side of each. */
 #pragma once
 
+#include "piles.h"
 #include "split.h"
 
 /* How a segment, from a to b, changes a layer's winding number. */
@@ -20,16 +21,30 @@ typedef struct {
     DtTurn *turn;
     size_t *star_first; /* node i's edges: star[star_first[i]] ... */
     uint32_t *star;
-    int32_t (*face)[2]; /* of each edge: the topmost layer, -1 for none, [0] at its left and [1] at
-                         * its right, seen from a to b */
+    int32_t (*face)[2]; /* of each edge: what is on top, [0] at its left and [1] at its right, seen
+                         * from a to b: a layer, -1 for none; n_layers + i for pile i */
+    size_t n_layers;
+    DtPiles piles;   /* of layers, from a sheer one on top down to the first that is not */
+    int *pile_label; /* of each pile */
 } DtGraph;
 
 /* Makes the unique edges; chain_edge gets the edge that leads on from each entry of split->chain.
  */
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
                    const size_t *turn_first, uint32_t *chain_edge);
-/* Fills in the faces. */
-void dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers);
+/* Fills in the faces. FALSE where the piles are too many. */
+gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtLayer *layers, size_t n_layers);
+/* The label of a face. */
+static inline int dt_graph_label_of(const DtGraph *g, const DtLayer *layers, int32_t face)
+{
+    if (face < 0)
+        return 0;
+    size_t i = (size_t)face;
+    return i < g->n_layers ? layers[i].label : g->pile_label[i - g->n_layers];
+}
+/* dt_plane_region() and dt_plane_regions(). */
 void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers, int label,
-                    DtLines *out, GArray *ring_layers);
+                    DtLines *out);
+void dt_graph_all_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers,
+                        GArray *regions);
 void dt_graph_clear(DtGraph *g);

@@ -3,9 +3,7 @@
 
 #include <math.h>
 
-/* Alpha from which on a paint counts: half of what it lies on is hidden; or, where it looks like
- * the paper, nearly all. */
-#define SOLID 0.5
+/* Alpha from which on a paint that looks like the paper counts: nearly all is hidden. */
 #define COVERING 0.9
 /* A first look has at most so many samples, which tell most tones; the second has so many. */
 #define FIRST_SAMPLES 5000
@@ -18,23 +16,30 @@
 typedef enum { BARE, PAPER, INK } Place;
 
 typedef struct {
-    const DtTone *tone;
+    DtSight sight;
     DtPens *pens;
-    gboolean asked;
     DtBox box;
-    int nx, ny;   /* cells */
-    uint8_t *at;  /* Place, (nx + 1) * (ny + 1) */
-    size_t n[3];  /* of each */
-    DtColour sum; /* of what is INK */
+    int nx, ny;    /* cells */
+    uint8_t *at;   /* Place, (nx + 1) * (ny + 1) */
+    size_t n[3];   /* of each */
+    DtColour sum;  /* of what is INK */
+    GArray *asked; /* size_t: how often each pen was asked for there */
 } Grid;
 
-static Place place_of(const Grid *g, DtColour c)
+static Place place_of(DtPens *pens, DtSeen seen)
 {
-    if (c.alpha < SOLID)
-        return BARE;
-    if (g->asked || !dt_pens_looks_like_paper(g->pens, c))
+    if (seen.pen >= 0)
         return INK;
-    return c.alpha < COVERING ? BARE : PAPER;
+    if (seen.colour.alpha < DT_COAT_SOLID)
+        return BARE;
+    if (!dt_pens_looks_like_paper(pens, seen.colour))
+        return INK;
+    return seen.colour.alpha < COVERING ? BARE : PAPER;
+}
+
+gboolean dt_parts_hides(DtSeen seen, DtPens *pens)
+{
+    return place_of(pens, seen) != BARE;
 }
 
 static DtPoint grid_point(const Grid *g, int x, int y)
@@ -48,6 +53,29 @@ static Place grid_place(const Grid *g, int x, int y)
     return g->at[(size_t)y * (size_t)(g->nx + 1) + (size_t)x];
 }
 
+static void count_sample(Grid *g, Place p, DtSeen seen)
+{
+    g->n[p]++;
+    if (p != INK)
+        return;
+    DtColour c = seen.colour;
+    g->sum = (DtColour){g->sum.r + c.r, g->sum.g + c.g, g->sum.b + c.b, 1};
+    if (seen.pen >= 0) {
+        if (g->asked->len <= (guint)seen.pen)
+            g_array_set_size(g->asked, (guint)seen.pen + 1);
+        g_array_index(g->asked, size_t, seen.pen)++;
+    }
+}
+
+/* The pen asked for in most of what is drawn. */
+static int most_asked(const Grid *g)
+{
+    for (guint i = 0; i < g->asked->len; i++)
+        if (2 * g_array_index(g->asked, size_t, i) > g->n[INK])
+            return (int)i;
+    return -1;
+}
+
 static void grid_sample(Grid *g, double finest, double most)
 {
     double w = g->box.x1 - g->box.x0, h = g->box.y1 - g->box.y0;
@@ -58,15 +86,14 @@ static void grid_sample(Grid *g, double finest, double most)
     g->at = g_realloc(g->at, (size_t)(g->nx + 1) * (size_t)(g->ny + 1));
     g->n[BARE] = g->n[PAPER] = g->n[INK] = 0;
     g->sum = (DtColour){0, 0, 0, 0};
+    g_array_set_size(g->asked, 0);
     uint8_t *at = g->at;
     for (int y = 0; y <= g->ny; y++)
         for (int x = 0; x <= g->nx; x++) {
-            DtColour c = dt_art_tone_at(g->tone, grid_point(g, x, y));
-            Place p = place_of(g, c);
-            g->n[p]++;
+            DtSeen seen = g->sight.at(grid_point(g, x, y), g->sight.user);
+            Place p = place_of(g->pens, seen);
             *at++ = (uint8_t)p;
-            if (p == INK)
-                g->sum = (DtColour){g->sum.r + c.r, g->sum.g + c.g, g->sum.b + c.b, 1};
+            count_sample(g, p, seen);
         }
 }
 
@@ -81,7 +108,7 @@ static DtPoint crossing(const Grid *g, DtPoint in, DtPoint out, Place least)
 {
     for (int i = 0; i < HALVINGS; i++) {
         DtPoint middle = dt_point_lerp(in, out, 0.5);
-        if (place_of(g, dt_art_tone_at(g->tone, middle)) >= least)
+        if (place_of(g->pens, g->sight.at(middle, g->sight.user)) >= least)
             in = middle;
         else
             out = middle;
@@ -160,26 +187,28 @@ static void take_uniform(const Grid *g, DtParts *out)
         dt_lines_append(&out->covers, p, 4, TRUE);
 }
 
-gboolean dt_parts_find(const DtTone *tone, DtBox box, double finest, DtPens *pens, gboolean asked,
-                       DtParts *out, GError **error)
+gboolean dt_parts_find(DtSight sight, DtBox box, double finest, DtPens *pens, DtParts *out,
+                       GError **error)
 {
     *out = (DtParts){.all = FALSE};
     dt_lines_init(&out->ink);
     dt_lines_init(&out->covers);
     if (dt_box_is_empty(box))
         return TRUE;
-    Grid g = {.tone = tone, .pens = pens, .asked = asked, .box = box};
+    Grid g = {.sight = sight, .pens = pens, .box = box};
+    g.asked = g_array_new(FALSE, TRUE, sizeof(size_t));
     grid_sample(&g, finest, FIRST_SAMPLES);
     gboolean good = TRUE;
     if (is_mixed(&g)) {
         grid_sample(&g, finest, MOST_SAMPLES);
-        double n = (double)MAX(g.n[INK], (size_t)1);
-        out->mean = (DtColour){g.sum.r / n, g.sum.g / n, g.sum.b / n, 1};
         good =
             trace_places(&g, INK, &out->ink, error) && trace_places(&g, PAPER, &out->covers, error);
     } else {
         take_uniform(&g, out);
     }
+    double n = (double)MAX(g.n[INK], (size_t)1);
+    out->mean = (DtSeen){{g.sum.r / n, g.sum.g / n, g.sum.b / n, 1}, most_asked(&g)};
+    g_array_free(g.asked, TRUE);
     g_free(g.at);
     return good;
 }

@@ -6,8 +6,14 @@
 #include <math.h>
 #include <string.h>
 
-/* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
-#define NOTICEABLE 2.3
+/* Colours up to this far apart cannot be told apart: a unit of CIEDE2000 (common practice, no
+ * source). */
+#define NOTICEABLE 1.0
+/* Nor can those whose red, green and blue differ by less than this, which near white may be two of
+ * those units. */
+#define SAME (4.5 / 255)
+/* Colours up to this far apart are reported as one. */
+#define ALIKE 2.3
 /* Tones are left to the paper up to this far from it: about 2 % of black ink. */
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
@@ -22,7 +28,8 @@ struct DtPens {
     DtColour paper;
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
-    GArray *matches;   /* DtInkMatch */
+    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;      /* DtLab, of each match */
     uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
@@ -39,6 +46,7 @@ DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
     p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    p->labs = g_array_new(FALSE, FALSE, sizeof(DtLab));
     p->answers = g_new0(uint32_t, ANSWERS);
     return p;
 }
@@ -50,6 +58,7 @@ void dt_pens_free(DtPens *p)
     g_free(p->pen_lab);
     g_hash_table_unref(p->known);
     g_array_free(p->matches, TRUE);
+    g_array_free(p->labs, TRUE);
     g_free(p->answers);
     g_free(p);
 }
@@ -85,7 +94,7 @@ static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
     return FALSE;
 }
 
-static int asked_pen(const DtPens *p, const DtShape *s)
+int dt_pens_asked(const DtPens *p, const DtShape *s)
 {
     for (size_t i = 0; i < p->rack->n; i++)
         if (share_word(s->classes, p->rack->pens[i].classes))
@@ -97,6 +106,16 @@ static int asked_pen(const DtPens *p, const DtShape *s)
     return -1;
 }
 
+static gboolean differ_by(DtColour a, DtColour b, double by)
+{
+    return fabs(a.r - b.r) > by || fabs(a.g - b.g) > by || fabs(a.b - b.b) > by;
+}
+
+static gboolean looks_like(DtColour a, DtColour b, double distance)
+{
+    return distance <= NOTICEABLE || !differ_by(a, b, SAME);
+}
+
 /* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
  * the report says where no pen is near. A pen of the paper's own colour still wins over the paper.
  */
@@ -104,7 +123,7 @@ static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
     DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
-    double bound = m.distance <= NOTICEABLE ? m.distance : G_MAXDOUBLE;
+    double bound = looks_like(c, p->paper, m.distance) ? m.distance : G_MAXDOUBLE;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = dt_colour_difference(lab, p->pen_lab[i]);
         if (d <= bound && (m.pen < 0 || d < m.distance)) {
@@ -154,17 +173,35 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
     return (DtInkMatch){c, pen, d, 0};
 }
 
-static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboolean toned)
+/* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
+ * most 1.75 times smaller. */
+#define LIGHTNESS_APART (1.75 * ALIKE)
+
+/* The number of the match that stands for this one: an earlier one that looks like it, or itself.
+ */
+static guint add_match(DtPens *p, DtInkMatch m)
 {
-    int asked = asked_pen(p, s);
+    DtLab lab = dt_colour_lab(m.colour);
+    for (guint i = 0; i < p->matches->len; i++) {
+        DtLab other = g_array_index(p->labs, DtLab, i);
+        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+            fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
+            return i;
+    }
+    g_array_append_val(p->matches, m);
+    g_array_append_val(p->labs, lab);
+    return p->matches->len - 1;
+}
+
+static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
+{
     gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {
         DtInkMatch m = asked >= 0 ? match_asked(p, c, asked, toned)
                        : toned    ? nearest_toned(p, c)
                                   : nearest(p, c);
-        g_array_append_val(p->matches, m);
-        known = GUINT_TO_POINTER(p->matches->len);
+        known = GUINT_TO_POINTER(add_match(p, m) + 1);
         g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
     }
     DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
@@ -172,39 +209,27 @@ static int choose(DtPens *p, const DtShape *s, DtColour c, double area_mm2, gboo
     return m->pen;
 }
 
-int dt_pens_choose(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2)
+int dt_pens_choose(DtPens *p, DtColour c, int asked, double area_mm2)
 {
-    return choose(p, s, dt_colour_over(paint->colour, p->paper), area_mm2, FALSE);
+    return choose(p, asked, dt_colour_over(c, p->paper), area_mm2, FALSE);
 }
 
-int dt_pens_choose_tone(DtPens *p, const DtShape *s, const DtPaint *paint, double area_mm2,
-                        double *coverage)
+int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, double *coverage)
 {
-    DtColour c = dt_colour_over(paint->colour, p->paper);
-    int pen = choose(p, s, c, area_mm2, TRUE);
+    c = dt_colour_over(c, p->paper);
+    int pen = choose(p, asked, c, area_mm2, TRUE);
     *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
     return pen;
-}
-
-gboolean dt_pens_asked(const DtPens *p, const DtShape *s)
-{
-    return asked_pen(p, s) >= 0;
-}
-
-static gboolean may_look_alike(DtColour a, DtColour b)
-{
-    return fabs(a.r - b.r) <= SURELY_APART && fabs(a.g - b.g) <= SURELY_APART &&
-           fabs(a.b - b.b) <= SURELY_APART;
 }
 
 static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
     double d = dt_colour_difference(lab, p->paper_lab);
-    if (d > NOTICEABLE)
+    if (!looks_like(c, p->paper, d))
         return FALSE;
     for (size_t i = 0; i < p->rack->n; i++)
-        if (may_look_alike(c, p->rack->pens[i].colour) &&
+        if (!differ_by(c, p->rack->pens[i].colour, SURELY_APART) &&
             dt_colour_difference(lab, p->pen_lab[i]) <= d)
             return FALSE;
     return TRUE;
@@ -213,7 +238,7 @@ static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
 gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
 {
     c = dt_colour_over(c, p->paper);
-    if (!may_look_alike(c, p->paper))
+    if (differ_by(c, p->paper, SURELY_APART))
         return FALSE;
     uint32_t r = (uint32_t)lround(CLAMP(c.r, 0, 1) * STEPS);
     uint32_t g = (uint32_t)lround(CLAMP(c.g, 0, 1) * STEPS);

@@ -32,6 +32,8 @@ struct DtPlane {
     GArray *lines;  /* Line */
     GArray *pieces; /* Piece */
     gboolean bad;   /* a point was not finite or out of reach */
+    DtPileFunc name_pile;
+    void *name_user;
     DtSplit split;
     DtGraph graph;
     uint32_t *chain_edge; /* beside split.chain: the unique edge to the next node */
@@ -61,11 +63,26 @@ void dt_plane_free(DtPlane *p)
     g_free(p);
 }
 
-int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label)
+static int add_layer(DtPlane *p, DtLayer l)
 {
-    DtLayer l = {label, (uint8_t)rule};
     g_array_append_val(p->layers, l);
     return (int)p->layers->len - 1;
+}
+
+int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label)
+{
+    return add_layer(p, (DtLayer){label, (uint8_t)rule, FALSE});
+}
+
+int dt_plane_add_sheer_layer(DtPlane *p, DtPlaneRule rule, int label)
+{
+    return add_layer(p, (DtLayer){label, (uint8_t)rule, TRUE});
+}
+
+void dt_plane_name_piles(DtPlane *p, DtPileFunc name, void *user)
+{
+    p->name_pile = name;
+    p->name_user = user;
 }
 
 static DtNode to_node(DtPlane *p, DtPoint at)
@@ -199,6 +216,32 @@ static void sum_turns(DtPlane *p, const size_t *first, size_t n, GArray *turns, 
     turn_first[n] = turns->len;
 }
 
+static const DtLayer *layers_of(const DtPlane *p)
+{
+    return (const DtLayer *)(const void *)p->layers->data;
+}
+
+/* The label of the first n layers of a pile. */
+static int name_pile(const DtPlane *p, const int32_t *layers, size_t n)
+{
+    if (!p->name_pile)
+        return layers_of(p)[layers[0]].label;
+    g_autofree int *labels = g_new(int, n);
+    for (size_t i = 0; i < n; i++)
+        labels[i] = layers_of(p)[layers[i]].label;
+    return p->name_pile(labels, n, p->name_user);
+}
+
+static void name_piles(DtPlane *p)
+{
+    size_t count = dt_piles_count(&p->graph.piles), n;
+    p->graph.pile_label = g_new(int, count + 1);
+    for (uint32_t i = 0; i < count; i++) {
+        const int32_t *pile = dt_piles_at(&p->graph.piles, i, &n);
+        p->graph.pile_label[i] = name_pile(p, pile, n);
+    }
+}
+
 gboolean dt_plane_build(DtPlane *p, GError **error)
 {
     if (p->bad) {
@@ -219,8 +262,12 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
-    dt_graph_label(&p->graph, p->split.nodes, (const DtLayer *)(void *)p->layers->data,
-                   p->layers->len);
+    if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "too many sheer areas lie on top of one another to be drawn");
+        return FALSE;
+    }
+    name_piles(p);
     return TRUE;
 }
 
@@ -243,35 +290,72 @@ static DtPoint to_point(const DtPlane *p, uint32_t node)
     return dt_point(n.x / DT_GRID_PER_MM, n.y / DT_GRID_PER_MM);
 }
 
-void dt_plane_region(const DtPlane *p, int label, DtLines *out, GArray *layers)
+void dt_plane_region(const DtPlane *p, int label, DtLines *out)
 {
-    dt_graph_rings(&p->graph, p->split.nodes, (const DtLayer *)(void *)p->layers->data, label, out,
-                   layers);
+    dt_graph_rings(&p->graph, p->split.nodes, layers_of(p), label, out);
 }
 
-static gboolean edge_visible(const DtGraph *g, uint32_t e, int height)
+void dt_plane_regions(const DtPlane *p, GArray *regions)
 {
-    return g->face[e][0] < height || g->face[e][1] < height;
+    dt_graph_all_rings(&p->graph, p->split.nodes, layers_of(p), regions);
 }
+
+/* What a line at a height is behind: nothing, a pile of sheer layers, or a layer that hides it. */
+enum { CLEAR = 0, HIDDEN = -1 };
+
+static int veil_of(const DtPlane *p, int32_t face, int height)
+{
+    const DtGraph *g = &p->graph;
+    if (face < 0 || (size_t)face < g->n_layers)
+        return face < height ? CLEAR : HIDDEN;
+    size_t n, above = 0;
+    const int32_t *pile = dt_piles_at(&g->piles, (uint32_t)((size_t)face - g->n_layers), &n);
+    while (above < n && pile[above] >= height)
+        above++;
+    if (above == 0)
+        return CLEAR;
+    return layers_of(p)[pile[above - 1]].sheer ? name_pile(p, pile, above) : HIDDEN;
+}
+
+/* The thinner of what an edge's two sides are behind. */
+static int edge_veil(const DtPlane *p, uint32_t e, int height)
+{
+    int left = veil_of(p, p->graph.face[e][0], height);
+    if (left == CLEAR)
+        return CLEAR;
+    int right = veil_of(p, p->graph.face[e][1], height);
+    return right == CLEAR || left == HIDDEN ? right : left;
+}
+
+/* The parts of a line as they come: `down` while the last one goes on, behind `veil`. */
+typedef struct {
+    DtLines lines;
+    GArray *veils; /* int */
+    gboolean down;
+    int veil;
+} Parts;
 
 /* Walks the chain of one piece in the line's direction and adds what is visible. */
-static void walk_piece(const DtPlane *p, Piece piece, int height, DtLines *out, gboolean *down)
+static void walk_piece(const DtPlane *p, Piece piece, int height, Parts *out)
 {
     size_t f = p->split.first[piece.segment], n = p->split.first[piece.segment + 1] - f;
     for (size_t i = 0; i + 1 < n; i++) {
         size_t k = piece.way > 0 ? f + i : f + n - 2 - i;
         uint32_t from = p->split.chain[piece.way > 0 ? k : k + 1];
         uint32_t to = p->split.chain[piece.way > 0 ? k + 1 : k];
-        if (!edge_visible(&p->graph, p->chain_edge[k], height)) {
-            *down = FALSE;
+        int veil = edge_veil(p, p->chain_edge[k], height);
+        if (veil == HIDDEN) {
+            out->down = FALSE;
             continue;
         }
-        if (!*down) {
-            dt_lines_begin(out);
-            dt_lines_point(out, to_point(p, from));
-            *down = TRUE;
+        if (!out->down || veil != out->veil) {
+            dt_lines_begin(&out->lines);
+            dt_lines_point(&out->lines, to_point(p, from));
+            g_array_append_val(out->veils, veil);
+            out->down = TRUE;
+            out->veil = veil;
         }
-        dt_lines_point(out, to_point(p, to));
+        dt_lines_point(&out->lines, to_point(p, to));
     }
 }
 
@@ -280,30 +364,41 @@ static gboolean same(DtPoint a, DtPoint b)
     return a.x == b.x && a.y == b.y;
 }
 
-void dt_plane_visible(const DtPlane *p, int line, DtLines *out)
+/* Appends all parts; the last runs on into the first where a closed line does. */
+static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArray *veils)
 {
-    const Line *l = &g_array_index(p->lines, Line, line);
-    g_auto(DtLines) parts;
-    dt_lines_init(&parts);
-    gboolean down = FALSE;
-    for (size_t i = 0; i < l->n; i++) {
-        Piece piece = g_array_index(p->pieces, Piece, l->first + i);
-        if (piece.way != 0)
-            walk_piece(p, piece, l->height, &parts, &down);
-    }
-    if (parts.n == 0)
-        return;
-    const DtPoint *head = dt_lines_at(&parts, 0), *tail = dt_lines_at(&parts, parts.n - 1);
-    size_t n_head = dt_lines_count(&parts, 0), n_tail = dt_lines_count(&parts, parts.n - 1);
-    gboolean wraps = l->closed && same(head[0], tail[n_tail - 1]);
-    if (wraps && parts.n == 1) {
+    const DtLines *l = &parts->lines;
+    const DtPoint *head = dt_lines_at(l, 0), *tail = dt_lines_at(l, l->n - 1);
+    size_t n_head = dt_lines_count(l, 0), n_tail = dt_lines_count(l, l->n - 1);
+    const int *veil = (const int *)(const void *)parts->veils->data;
+    gboolean wraps = closed && same(head[0], tail[n_tail - 1]) && veil[0] == veil[l->n - 1];
+    size_t first = wraps && l->n > 1 ? 1 : 0;
+    if (veils)
+        g_array_append_vals(veils, veil + first, (guint)(l->n - first));
+    if (wraps && l->n == 1) {
         dt_lines_append(out, head, n_head - 1, n_head > 3);
         if (n_head <= 3) /* there and back: it needs its last point */
             dt_lines_point(out, head[n_head - 1]);
         return;
     }
-    for (size_t i = wraps ? 1 : 0; i < parts.n; i++)
-        dt_lines_append(out, dt_lines_at(&parts, i), dt_lines_count(&parts, i), FALSE);
+    for (size_t i = first; i < l->n; i++)
+        dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), FALSE);
     for (size_t i = 1; wraps && i < n_head; i++)
         dt_lines_point(out, head[i]);
+}
+
+void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *veils)
+{
+    const Line *l = &g_array_index(p->lines, Line, line);
+    Parts parts = {.veils = g_array_new(FALSE, FALSE, sizeof(int))};
+    dt_lines_init(&parts.lines);
+    for (size_t i = 0; i < l->n; i++) {
+        Piece piece = g_array_index(p->pieces, Piece, l->first + i);
+        if (piece.way != 0)
+            walk_piece(p, piece, l->height, &parts);
+    }
+    if (parts.lines.n > 0)
+        append_parts(&parts, l->closed, out, veils);
+    dt_lines_clear(&parts.lines);
+    g_array_free(parts.veils, TRUE);
 }

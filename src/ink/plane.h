@@ -30,7 +30,18 @@ typedef struct {
 typedef struct {
     int label; /* what the layer's areas are known by; 0 is where nothing lies */
     uint8_t rule;
+    uint8_t sheer; /* lets through what lies beneath */
 } DtLayer;
+
+/* The label of a pile of layers, by their labels from the top down: sheer ones, and the first one
+ * below them that is not, where there is one. */
+typedef int (*DtPileFunc)(const int *labels, size_t n, void *user);
+
+/* The same as artwork says it. */
+static inline DtPlaneRule dt_plane_rule(DtFillRule rule)
+{
+    return rule == DT_FILL_EVENODD ? DT_PLANE_EVENODD : DT_PLANE_NONZERO;
+}
 
 typedef struct DtPlane DtPlane;
 
@@ -40,6 +51,10 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPlane, dt_plane_free)
 
 /* Adds a layer above all earlier ones; returns its index. */
 int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label);
+/* The same for a layer that lets through what lies beneath. */
+int dt_plane_add_sheer_layer(DtPlane *p, DtPlaneRule rule, int label);
+/* What names the piles with sheer layers; the label of the topmost where it is not set. */
+void dt_plane_name_piles(DtPlane *p, DtPileFunc name, void *user);
 /* Adds an outline, closed, to a layer. */
 void dt_plane_add_ring(DtPlane *p, int layer, const DtPoint *pts, size_t n);
 void dt_plane_add_rings(DtPlane *p, int layer, const DtLines *lines);
@@ -51,14 +66,18 @@ int dt_plane_add_line(DtPlane *p, int height, const DtPoint *pts, size_t n, gboo
  * where edges cross so often that the work would not end in reasonable time. */
 gboolean dt_plane_build(DtPlane *p, GError **error);
 
-/* After the build: appends the outlines of all places whose topmost layer has this label, each ring
- * with the area on its left (y up): simple rings, touching at most in points. `layers`, where not
- * NULL, gets the topmost layer (int32_t) beside each ring's first edge. */
-void dt_plane_region(const DtPlane *p, int label, DtLines *out, GArray *layers);
+/* After the build: appends the outlines of all places of this label, each ring with the area on its
+ * left (y up): simple rings, touching at most in points. */
+void dt_plane_region(const DtPlane *p, int label, DtLines *out);
+/* The same for all labels above 0 at once: `regions` holds a DtLines for each label, by index, and
+ * grows as needed; it clears new elements (g_array_new's `clear`). */
+void dt_plane_regions(const DtPlane *p, GArray *regions);
 
 /* After the build: appends the visible parts of line number `line`. A part is visible where either
- * side of it is. A closed line that is visible all round stays closed. */
-void dt_plane_visible(const DtPlane *p, int line, DtLines *out);
+ * side of it is. A closed line that is visible all round stays closed. `veils`, where not NULL,
+ * gets for each part the label (int) of the sheer layers above it, 0 for none; parts end where it
+ * changes. */
+void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *veils);
 
 /* After the build: the unique edges. */
 size_t dt_plane_n_edges(const DtPlane *p);

@@ -20,7 +20,7 @@ static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
 {
     if (!dt_plane_build(p, error))
         return FALSE;
-    dt_plane_region(p, 1, out, NULL);
+    dt_plane_region(p, 1, out);
     return TRUE;
 }
 

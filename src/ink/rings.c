@@ -1,4 +1,4 @@
-/* rings: the outlines of all places with one label. */
+/* rings: the outlines of all places with one label, or with each. */
 #include "label.h"
 
 #include <string.h>
@@ -6,15 +6,8 @@
 typedef struct {
     const DtGraph *g;
     const DtNode *nodes;
-    const DtLayer *layers;
-    int label;
     uint8_t *state; /* of each edge: 0 no border, 1 runs a to b, 2 runs b to a, 3 done */
 } Rings;
-
-static int label_of(const Rings *r, int32_t top)
-{
-    return top < 0 ? 0 : r->layers[top].label;
-}
 
 static DtNode node_of(const Rings *r, uint32_t i)
 {
@@ -110,23 +103,77 @@ static void trace_ring(Rings *r, uint32_t first, DtLines *out)
 }
 
 void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers, int label,
-                    DtLines *out, GArray *ring_layers)
+                    DtLines *out)
 {
-    Rings r = {g, nodes, layers, label, g_new0(uint8_t, g->n + 1)};
+    Rings r = {g, nodes, g_new0(uint8_t, g->n + 1)};
     for (uint32_t e = 0; e < g->n; e++) {
-        gboolean left = label_of(&r, g->face[e][0]) == label;
-        gboolean right = label_of(&r, g->face[e][1]) == label;
+        gboolean left = dt_graph_label_of(g, layers, g->face[e][0]) == label;
+        gboolean right = dt_graph_label_of(g, layers, g->face[e][1]) == label;
         if (left != right)
             r.state[e] = left ? 1 : 2;
     }
-    for (uint32_t e = 0; e < g->n; e++) {
-        if (r.state[e] != 1 && r.state[e] != 2)
-            continue;
-        if (ring_layers) {
-            int32_t top = g->face[e][r.state[e] == 1 ? 0 : 1];
-            g_array_append_val(ring_layers, top);
+    for (uint32_t e = 0; e < g->n; e++)
+        if (r.state[e] == 1 || r.state[e] == 2)
+            trace_ring(&r, e, out);
+    g_free(r.state);
+}
+
+/* An edge that borders a label's places, and its state. */
+typedef struct {
+    uint32_t edge;
+    uint8_t state;
+} Border;
+
+/* The borders of label after label: those of label i from first[i] to first[i+1]-1. */
+static Border *sort_borders(const DtGraph *g, const DtLayer *layers, size_t n_labels, size_t *first)
+{
+    for (int pass = 0;; pass++) {
+        Border *b = pass == 0 ? NULL : g_new(Border, first[n_labels] + 1);
+        for (uint32_t e = 0; e < g->n; e++) {
+            int side[2] = {dt_graph_label_of(g, layers, g->face[e][0]),
+                           dt_graph_label_of(g, layers, g->face[e][1])};
+            for (int k = 0; k < 2 && side[0] != side[1]; k++)
+                if (pass == 0)
+                    first[side[k] + 1]++;
+                else
+                    b[first[side[k]]++] = (Border){e, (uint8_t)(k + 1)};
         }
-        trace_ring(&r, e, out);
+        for (size_t i = 0; pass == 0 && i < n_labels; i++)
+            first[i + 1] += first[i];
+        if (pass == 1) {
+            memmove(first + 1, first, n_labels * sizeof *first);
+            first[0] = 0;
+            return b;
+        }
+    }
+}
+
+static size_t count_labels(const DtGraph *g, const DtLayer *layers)
+{
+    int most = 0;
+    for (uint32_t e = 0; e < g->n; e++)
+        for (int k = 0; k < 2; k++)
+            most = MAX(most, dt_graph_label_of(g, layers, g->face[e][k]));
+    return (size_t)most + 1;
+}
+
+void dt_graph_all_rings(const DtGraph *g, const DtNode *nodes, const DtLayer *layers,
+                        GArray *regions)
+{
+    size_t n = count_labels(g, layers);
+    g_autofree size_t *first = g_new0(size_t, n + 1);
+    g_autofree Border *b = sort_borders(g, layers, n, first);
+    if (regions->len < n)
+        g_array_set_size(regions, (guint)n);
+    Rings r = {g, nodes, g_new0(uint8_t, g->n + 1)};
+    for (size_t label = 1; label < n; label++) {
+        for (size_t i = first[label]; i < first[label + 1]; i++)
+            r.state[b[i].edge] = b[i].state;
+        for (size_t i = first[label]; i < first[label + 1]; i++)
+            if (r.state[b[i].edge] == 1 || r.state[b[i].edge] == 2)
+                trace_ring(&r, b[i].edge, &g_array_index(regions, DtLines, label));
+        for (size_t i = first[label]; i < first[label + 1]; i++)
+            r.state[b[i].edge] = 0;
     }
     g_free(r.state);
 }

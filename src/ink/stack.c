@@ -14,6 +14,7 @@ typedef struct {
     GArray *regions; /* DtLines, by label */
     DtLines lines;
     GArray *owners; /* int */
+    GArray *veils;  /* int: the label of what lies over each line, 0 for none */
     int level;      /* how often it was flattened */
 } Flat;
 
@@ -22,8 +23,9 @@ struct DtStack {
     size_t n_points, enough; /* of its points: have, and wanted */
     int n_layers;
     GArray *owners; /* int: of the plane's lines */
-    GArray *used;   /* uint8_t, by label */
-    GArray *flats;  /* Flat, from the bottom up */
+    GArray *veils;  /* int: the same */
+    DtStackPiles piles;
+    GArray *flats; /* Flat, from the bottom up */
 };
 
 static void flat_init(Flat *f, int level)
@@ -31,6 +33,7 @@ static void flat_init(Flat *f, int level)
     f->regions = g_array_new(FALSE, TRUE, sizeof(DtLines));
     dt_lines_init(&f->lines);
     f->owners = g_array_new(FALSE, FALSE, sizeof(int));
+    f->veils = g_array_new(FALSE, FALSE, sizeof(int));
     f->level = level;
 }
 
@@ -41,6 +44,7 @@ static void flat_clear(Flat *f)
     g_array_free(f->regions, TRUE);
     dt_lines_clear(&f->lines);
     g_array_free(f->owners, TRUE);
+    g_array_free(f->veils, TRUE);
 }
 
 static Flat *flat_at(const DtStack *s, guint i)
@@ -48,13 +52,22 @@ static Flat *flat_at(const DtStack *s, guint i)
     return &g_array_index(s->flats, Flat, i);
 }
 
-DtStack *dt_stack_new(void)
+static void new_plane(DtStack *s)
+{
+    s->plane = dt_plane_new();
+    if (s->piles.pile)
+        dt_plane_name_piles(s->plane, s->piles.pile, s->piles.user);
+}
+
+DtStack *dt_stack_new(const DtStackPiles *piles)
 {
     DtStack *s = g_new0(DtStack, 1);
-    s->plane = dt_plane_new();
+    if (piles)
+        s->piles = *piles;
+    new_plane(s);
     s->enough = 4 * LEAST_POINTS;
     s->owners = g_array_new(FALSE, FALSE, sizeof(int));
-    s->used = g_array_new(FALSE, TRUE, 1);
+    s->veils = g_array_new(FALSE, FALSE, sizeof(int));
     s->flats = g_array_new(FALSE, FALSE, sizeof(Flat));
     return s;
 }
@@ -65,7 +78,7 @@ void dt_stack_free(DtStack *s)
         return;
     dt_plane_free(s->plane);
     g_array_free(s->owners, TRUE);
-    g_array_free(s->used, TRUE);
+    g_array_free(s->veils, TRUE);
     for (guint i = 0; i < s->flats->len; i++)
         flat_clear(flat_at(s, i));
     g_array_free(s->flats, TRUE);
@@ -75,33 +88,29 @@ void dt_stack_free(DtStack *s)
 static void begin_group(DtStack *s)
 {
     dt_plane_free(s->plane);
-    s->plane = dt_plane_new();
+    new_plane(s);
     s->n_points = 0;
     s->n_layers = 0;
     g_array_set_size(s->owners, 0);
-    g_array_set_size(s->used, 0);
-}
-
-static void use_label(DtStack *s, int label)
-{
-    if (s->used->len <= (guint)label)
-        g_array_set_size(s->used, (guint)label + 1);
-    g_array_index(s->used, uint8_t, label) = 1;
+    g_array_set_size(s->veils, 0);
 }
 
 static void lay_area(DtStack *s, int label, const DtLines *rings, DtPlaneRule rule)
 {
-    dt_plane_add_rings(s->plane, dt_plane_add_layer(s->plane, rule, label), rings);
+    gboolean sheer = s->piles.is_sheer && s->piles.is_sheer(label, s->piles.user);
+    int layer = sheer ? dt_plane_add_sheer_layer(s->plane, rule, label)
+                      : dt_plane_add_layer(s->plane, rule, label);
+    dt_plane_add_rings(s->plane, layer, rings);
     s->n_layers++;
     s->n_points += rings->n_pts;
-    use_label(s, label);
 }
 
-static void lay_line(DtStack *s, int owner, const DtLines *lines, size_t i)
+static void lay_line(DtStack *s, int owner, int veil, const DtLines *lines, size_t i)
 {
     dt_plane_add_line(s->plane, s->n_layers, dt_lines_at(lines, i), dt_lines_count(lines, i),
                       lines->closed[i] != 0);
     g_array_append_val(s->owners, owner);
+    g_array_append_val(s->veils, veil);
     s->n_points += dt_lines_count(lines, i);
 }
 
@@ -115,6 +124,13 @@ static void learn_size(DtStack *s)
         s->enough = MIN(s->enough * 2, (size_t)MOST_POINTS);
 }
 
+/* A veil over another. */
+static int veil_over(const DtStack *s, int upper, int lower)
+{
+    int pair[2] = {upper, lower};
+    return upper == 0 ? lower : lower == 0 ? upper : s->piles.pile(pair, 2, s->piles.user);
+}
+
 /* Flattens the plane's group into `out`. */
 static gboolean flatten(DtStack *s, Flat *out, GError **error)
 {
@@ -122,15 +138,15 @@ static gboolean flatten(DtStack *s, Flat *out, GError **error)
         return FALSE;
     if (out->level == 0)
         learn_size(s);
-    g_array_set_size(out->regions, s->used->len);
-    for (guint i = 1; i < s->used->len; i++)
-        if (g_array_index(s->used, uint8_t, i))
-            dt_plane_region(s->plane, (int)i, &g_array_index(out->regions, DtLines, i), NULL);
+    dt_plane_regions(s->plane, out->regions);
     for (guint i = 0; i < s->owners->len; i++) {
-        size_t before = out->lines.n;
-        dt_plane_visible(s->plane, (int)i, &out->lines);
-        for (size_t k = before; k < out->lines.n; k++)
+        guint before = out->veils->len;
+        dt_plane_visible(s->plane, (int)i, &out->lines, out->veils);
+        for (guint k = before; k < out->veils->len; k++) {
+            int *veil = &g_array_index(out->veils, int, k);
+            *veil = veil_over(s, *veil, g_array_index(s->veils, int, i));
             g_array_append_val(out->owners, g_array_index(s->owners, int, i));
+        }
     }
     return TRUE;
 }
@@ -160,7 +176,8 @@ static gboolean merge(DtStack *s, guint first, GError **error)
             if (g_array_index(f->regions, DtLines, k).n > 0)
                 lay_area(s, (int)k, &g_array_index(f->regions, DtLines, k), DT_PLANE_NONZERO);
         for (size_t k = 0; k < f->lines.n; k++)
-            lay_line(s, g_array_index(f->owners, int, k), &f->lines, k);
+            lay_line(s, g_array_index(f->owners, int, k), g_array_index(f->veils, int, k),
+                     &f->lines, k);
     }
     for (guint i = first; i < s->flats->len; i++)
         flat_clear(flat_at(s, i));
@@ -195,7 +212,7 @@ gboolean dt_stack_add_area(DtStack *s, int label, const DtLines *rings, DtPlaneR
 gboolean dt_stack_add_lines(DtStack *s, int owner, const DtLines *lines, GError **error)
 {
     for (size_t i = 0; i < lines->n; i++)
-        lay_line(s, owner, lines, i);
+        lay_line(s, owner, 0, lines, i);
     return tidy(s, error);
 }
 
@@ -215,9 +232,17 @@ const DtLines *dt_stack_region(const DtStack *s, int label)
     return l->n > 0 ? l : NULL;
 }
 
-const DtLines *dt_stack_lines(const DtStack *s, const int **owners)
+size_t dt_stack_n_labels(const DtStack *s)
+{
+    return flat_at(s, 0)->regions->len;
+}
+
+const DtLines *dt_stack_lines(const DtStack *s, const int **owners, const int **veils)
 {
     const Flat *f = flat_at(s, 0);
-    *owners = (const int *)(const void *)f->owners->data;
+    if (owners)
+        *owners = (const int *)(const void *)f->owners->data;
+    if (veils)
+        *veils = (const int *)(const void *)f->veils->data;
     return &f->lines;
 }

@@ -12,9 +12,17 @@
  * caller's. */
 enum { DT_STACK_PAPER = 1, DT_STACK_FIRST = 2 };
 
+/* How sheer labels, which let through what lies beneath, lie over others. */
+typedef struct {
+    gboolean (*is_sheer)(int label, void *user);
+    DtPileFunc pile; /* the label of sheer ones over one another, or over one that is not sheer */
+    void *user;
+} DtStackPiles;
+
 typedef struct DtStack DtStack;
 
-DtStack *dt_stack_new(void);
+/* `piles` is copied; NULL where no label is sheer. */
+DtStack *dt_stack_new(const DtStackPiles *piles);
 void dt_stack_free(DtStack *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtStack, dt_stack_free)
 
@@ -28,5 +36,7 @@ gboolean dt_stack_finish(DtStack *s, GError **error);
 /* After the end: the visible part of all areas of a label, a clean region; NULL where there is
  * none. */
 const DtLines *dt_stack_region(const DtStack *s, int label);
-/* After the end: the visible parts of all lines; owners[i] is line i's. */
-const DtLines *dt_stack_lines(const DtStack *s, const int **owners);
+size_t dt_stack_n_labels(const DtStack *s); /* one more than the highest label that is seen */
+/* After the end: the visible parts of all lines; owners[i] is line i's, veils[i] the label of what
+ * sheer areas lie over it, 0 for none. Either may be NULL. */
+const DtLines *dt_stack_lines(const DtStack *s, const int **owners, const int **veils);

@@ -171,6 +171,125 @@ static void test_values_in_place_and_made(void)
     assert_box(dt_lines_box(&d->shapes[1].outline), 0, 0, 40, 5);
 }
 
+/* Each of thirty masks is seen twice through the next. */
+static void test_masks_of_masks_are_limited(void)
+{
+    g_autoptr(GString) svg = g_string_new(PAGE);
+    for (int i = 0; i < 30; i++)
+        g_string_append_printf(
+            svg,
+            "<mask id='m%d' fill='white'><g mask='url(#m%d)'><path d='M0 0h99v99z'/>"
+            "<path d='M0 0h99v99z' mask='url(#m%d)'/></g></mask>",
+            i, i + 1, i + 1);
+    g_string_append(svg, "<path d='M0 0h99v99z' mask='url(#m0)'/></svg>");
+    assert_refused(svg->str, "its masks have more than 256 million pixels together");
+}
+
+/* CSS Custom Properties 1: inherited, of case, with what stands in for them; set anywhere in the
+ * element's declarations. */
+static void test_custom_properties(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<style>:root{--c:red;--C:blue;--both:var(--c)} .late{fill:var(--c);--c:lime}"
+        " g{--c:yellow !important} .i{--c:green} .loop{--a:var(--b);--b:var(--a);fill:var(--a)}"
+        "</style><rect width='9' height='9' fill='var(--c)'/>"
+        "<rect width='9' height='9' style='fill:var(--C)'/>"
+        "<rect width='9' height='9' class='late'/>"
+        "<g class='i'><rect width='9' height='9' style='fill:var(--c)'/></g>"
+        "<rect width='9' height='9' style='fill:var(--none, var( --c ))'/>"
+        "<g fill='blue'><rect width='9' height='9' fill='red' style='fill:var(--none)'/></g>"
+        "<rect width='9' height='9' class='loop'/>"
+        "<rect width='9' height='9' style='--r:100%;fill:rgb(var(--r),0%,var(--r))'/>"
+        "<rect width='9' height='9' style='fill:var(--both)'/>");
+    static const double want[][3] = {{1, 0, 0}, {0, 0, 1}, {0, 1, 0}, {1, 1, 0}, {1, 0, 0},
+                                     {0, 0, 1}, {0, 0, 0}, {1, 0, 1}, {1, 0, 0}};
+    g_assert_cmpuint(d->n_shapes, ==, G_N_ELEMENTS(want));
+    for (gsize i = 0; i < d->n_shapes; i++)
+        assert_colour(d->shapes[i].fill.colour, want[i][0], want[i][1], want[i][2], 1);
+}
+
+/* A value that would unfold to more than memory holds is as none. */
+static void test_custom_properties_do_not_unfold(void)
+{
+    g_autoptr(GString) css = g_string_new("--a0:red;");
+    for (int i = 1; i < 15; i++)
+        g_string_append_printf(css, "--a%d:var(--a%d)var(--a%d)var(--a%d);", i, i - 1, i - 1,
+                               i - 1);
+    g_autofree char *content = g_strdup_printf(
+        "<g fill='blue' style='%s'><rect width='9' height='9' style='fill:var(--a14)'/></g>",
+        css->str);
+    g_autoptr(DtDrawing) d = read_page(content);
+    assert_colour(d->shapes[0].fill.colour, 0, 0, 1, 1);
+}
+
+static void test_rules_for_others(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<style>rect{fill:red}@media (prefers-color-scheme:dark){rect{fill:white}}"
+                  "@media print{rect{fill:blue}}@supports (fill:red){.s{fill:lime}}"
+                  "@supports not (fill:red){rect{fill:black}}@layer x{.l{fill:yellow}}</style>"
+                  "<rect width='9' height='9'/><rect class='s' width='9' height='9'/>");
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 0, 1);
+    assert_colour(d->shapes[1].fill.colour, 0, 1, 0, 1);
+}
+
+/* CSS Transforms 1, 8 and 11. */
+static void test_transform_origin(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect x='10' y='10' width='20' height='10' transform='rotate(90)' "
+                  "transform-origin='20 15'/>"
+                  "<rect x='50' y='10' width='20' height='10' style='transform-box:fill-box;"
+                  "transform-origin:center;transform:rotate(90deg)'/>"
+                  "<rect x='40' y='40' width='20' height='10' style='transform-origin:50% 60px;"
+                  "transform:scale(2)'/>"
+                  "<rect x='10' y='70' width='20' height='10' style='transform-box:fill-box;"
+                  "transform-origin:bottom right;transform:scale(.5)'/>"
+                  "<rect x='60' y='70' width='20' height='10' style='transform-box:fill-box;"
+                  "transform:scale(.5)'/>");
+    assert_box(dt_lines_box(&d->shapes[0].outline), 15, 5, 25, 25);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 55, 5, 65, 25);
+    assert_box(dt_lines_box(&d->shapes[2].outline), 30, 20, 70, 40);
+    assert_box(dt_lines_box(&d->shapes[3].outline), 20, 75, 30, 80);
+    assert_box(dt_lines_box(&d->shapes[4].outline), 60, 70, 70, 75);
+}
+
+/* CSS Values 3, 5.1.2: a share of the page, in px of the user units that it is given in; rem of the
+ * root's font size, in font sizes too. */
+static void test_units_of_the_page(void)
+{
+    g_autoptr(DtDrawing) d = read_text(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='100mm' "
+        "viewBox='0 0 100 50' font-size='5'><svg width='50' height='50' viewBox='0 0 10 10'>"
+        "<rect width='.1vw' height='.1vh'/></svg>"
+        "<g font-size='2rem'><rect width='1em' height='1rem'/></g></svg>");
+    double px = 25.4 / 96, user = 2; /* mm; the inner svg's unit is five of the outer's */
+    assert_box(dt_lines_box(&d->shapes[0].outline), 0, 0, .2 / px * 5 * user, .1 / px * 5 * user);
+    assert_box(dt_lines_box(&d->shapes[1].outline), 0, 0, 10 * user, 5 * user);
+}
+
+/* SVG 2, 9.3.2. */
+static void test_path_data_as_a_property(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<style>.a{d:path('M10 10h20v20z')}.b{d:none}</style><path class='a'/>"
+                  "<path class='b' d='M0 0h9v9z'/><path style='d:path(x' d='M0 0h9v9z'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    assert_box(dt_lines_box(&d->shapes[0].outline), 10, 10, 30, 30);
+}
+
+/* 14.3.5, and CSS Masking 1, 5.1: the box is that of the element which is clipped. */
+static void test_clip_of_a_clip_by_box(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<clipPath id='a' clipPathUnits='objectBoundingBox'><rect width='.5' height='1'/>"
+                  "</clipPath><clipPath id='b' clip-path='url(#a)'><rect width='100' height='100'/>"
+                  "</clipPath><rect x='20' y='20' width='40' height='40' clip-path='url(#b)'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    const DtClip *own = &d->clips[d->shapes[0].clip];
+    assert_box(dt_lines_box(&d->clips[own->parent].regions[0].outline), 20, 20, 40, 60);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -187,5 +306,14 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/mask-by-alpha", test_mask_by_alpha);
     g_test_add_func("/art/sheets/blending", test_blending_is_told);
     g_test_add_func("/art/sheets/values", test_values_in_place_and_made);
+    g_test_add_func("/art/sheets/masks-of-masks", test_masks_of_masks_are_limited);
+    g_test_add_func("/art/sheets/custom-properties", test_custom_properties);
+    g_test_add_func("/art/sheets/custom-properties-unfolding",
+                    test_custom_properties_do_not_unfold);
+    g_test_add_func("/art/sheets/rules-for-others", test_rules_for_others);
+    g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
+    g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
+    g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);
+    g_test_add_func("/art/sheets/clip-of-a-clip", test_clip_of_a_clip_by_box);
     return g_test_run();
 }

@@ -192,6 +192,36 @@ static void test_font_family_must_be_names(void)
     }
 }
 
+/* CSS Inline 3, 4.2.1: the middle is half the letter x above the alphabetic baseline. */
+static void test_middle_is_half_the_letter_x(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<g font-family='DejaVu Sans' font-size='40'><text x='5' y='50'>x</text>"
+                  "<text x='50' y='50' dominant-baseline='middle'>x</text></g>");
+    DtBox plain = dt_lines_box(&d->shapes[0].outline);
+    DtBox middle = dt_lines_box(&d->shapes[1].outline);
+    g_assert_cmpfloat_with_epsilon((middle.y0 + middle.y1) / 2, 50, 0.05);
+    g_assert_cmpfloat_with_epsilon(middle.y1 - plain.y1, (plain.y1 - plain.y0) / 2, 0.05);
+}
+
+static void test_text_transform_and_white_space(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g font-family='DejaVu Sans' font-size='9'><text y='10'>STRA\xc3\x9f"
+        "E OF X</text>"
+        "<text y='10' style='text-transform:uppercase'>stra\xc3\x9f"
+        "e of x</text>"
+        "<text y='30'>It&apos;s A-Day</text>"
+        "<text y='30' style='text-transform:capitalize'>it&apos;s a-day</text>"
+        "<text y='50' xml:space='preserve'>a   b</text><text y='50' style='white-space:pre'>a   b"
+        "</text></g>");
+    g_assert_cmpuint(d->n_shapes, ==, 6);
+    for (gsize i = 0; i < 6; i += 2) {
+        DtBox a = dt_lines_box(&d->shapes[i].outline), b = dt_lines_box(&d->shapes[i + 1].outline);
+        assert_box(b, a.x0, a.y0, a.x1, a.y1);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -208,5 +238,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);
     g_test_add_func("/art/text/font-family", test_font_family_must_be_names);
+    g_test_add_func("/art/text/middle", test_middle_is_half_the_letter_x);
+    g_test_add_func("/art/text/transform", test_text_transform_and_white_space);
     return g_test_run();
 }

@@ -22,7 +22,7 @@ static void test_many_coincident_edges_are_one(void)
     g_assert_cmpuint(dt_plane_n_edges(p), ==, 4);
     g_auto(DtLines) out;
     dt_lines_init(&out);
-    dt_plane_region(p, 1, &out, NULL);
+    dt_plane_region(p, 1, &out);
     g_assert_cmpuint(out.n, ==, 1);
 }
 
@@ -132,11 +132,11 @@ static int top_at(const DtLines *l, DtPoint p)
 static void test_many_groups_on_the_stack_hide_as_few_do(void)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(12);
-    g_autoptr(DtStack) stack = dt_stack_new();
+    g_autoptr(DtStack) stack = dt_stack_new(NULL);
     DtLines l[LAYERS];
     lay_discs(rand, stack, l);
     const int *owner;
-    const DtLines *lines = dt_stack_lines(stack, &owner);
+    const DtLines *lines = dt_stack_lines(stack, &owner, NULL);
     for (int i = 0; i < 300; i++) {
         DtPoint p = {g_rand_double_range(rand, 0, 40), g_rand_double_range(rand, 0, 40)};
         int top = top_at(l, p);

@@ -104,7 +104,7 @@ static void test_topmost_layer_is_seen(void)
         DtLines region[4];
         for (int k = 1; k < 4; k++) {
             dt_lines_init(&region[k]);
-            dt_plane_region(p, k, &region[k], NULL);
+            dt_plane_region(p, k, &region[k]);
         }
         for (int i = 0; i < 300; i++) {
             DtPoint at =
@@ -143,12 +143,12 @@ static void test_lines_are_cut_at_the_edges_of_what_covers_them(void)
         dt_plane_add_line(p, 0, line.pts, line.n_pts, closed);
         dt_plane_add_rings(p, 0, &l);
         g_assert_true(dt_plane_build(p, NULL));
-        dt_plane_visible(p, 0, &seen);
+        dt_plane_visible(p, 0, &seen, NULL);
         if (closed)
             g_assert_cmpfloat_with_epsilon(dt_lines_total_length(&seen), dt_lines_length(&line, 0),
                                            0.1);
         dt_lines_clear(&seen);
-        dt_plane_visible(p, 1, &seen);
+        dt_plane_visible(p, 1, &seen, NULL);
         for (size_t k = 0; k + !closed < line.n_pts; k++)
             for (int i = 0; i < 20; i++) {
                 DtPoint at =

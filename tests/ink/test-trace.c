@@ -124,10 +124,9 @@ static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
                 dt_point(g_rand_double_range(rand, -1, 41), g_rand_double_range(rand, -1, 41));
             double edge = distance_to_edges(&s->outline, p), ink = to_ink(&t.s, 0, p);
             gboolean in = dt_lines_inside(&s->outline, s->rule, p);
-            /* Inside the inset: within half a pitch of a pen's middle; between the corners of rings
-             * one within the other, within half a pen more. */
+            /* Inside the inset: within half a pitch of a pen's middle. */
             if (in && edge > 0.21)
-                g_assert_cmpfloat(ink, <, (t.o.hatch == DT_HATCH_RINGS ? 0.4 : 0.2) + 0.005);
+                g_assert_cmpfloat(ink, <, 0.2 + 0.005);
             if (!in && edge > 0.21)
                 g_assert_cmpfloat(ink, >, 0.2);
         }

@@ -152,7 +152,7 @@ static void test_hiding_is_geos_difference(void)
     g_autoptr(GRand) rand = g_rand_new_with_seed(23);
     enum { LAYERS = 12 };
     for (int round = 0; round < 25; round++) {
-        g_autoptr(DtStack) stack = dt_stack_new();
+        g_autoptr(DtStack) stack = dt_stack_new(NULL);
         GEOSGeometry *layer[LAYERS];
         for (int i = 0; i < LAYERS; i++) {
             g_auto(DtLines) l;

@@ -2,61 +2,34 @@
  * law of Murray 1936 (after Davies). */
 #include "drawtrue/ink.h"
 
-#include <cairo.h>
+#include "coverage.h"
+
 #include <math.h>
 
-#define PX 20.0 /* per mm */
-
 static DtPen pen = {(char *)"black", {0.1, 0.1, 0.12, 1}, 0.4, {0, 0}, NULL, NULL};
-
-static double linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
 
 /* Luminance with the coefficients of ITU-R BT.709, to four digits as IEC 61966-2-1 gives them. */
 static double luminance(DtColour c)
 {
-    return 0.2126 * linear(c.r) + 0.7152 * linear(c.g) + 0.0722 * linear(c.b);
+    return 0.2126 * coverage_linear(c.r) + 0.7152 * coverage_linear(c.g) +
+           0.0722 * coverage_linear(c.b);
 }
 
 /* The grey that a share of solid ink on white paper makes. */
 static DtColour grey_of(double coverage)
 {
-    double y = 1 - coverage * (1 - luminance(pen.colour));
-    double v = y <= 0.0031308 ? 12.92 * y : 1.055 * pow(y, 1 / 2.4) - 0.055;
+    double v = coverage_grey(coverage, luminance(pen.colour));
     return (DtColour){v, v, v, 1};
 }
 
 /* The share of the box that ink covers. */
 static double measure(const DtStrokes *s, DtBox b)
 {
-    int w = (int)lround(dt_box_width(b) * PX), h = (int)lround(dt_box_height(b) * PX);
-    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_A8, w, h);
-    cairo_t *cr = cairo_create(surface);
-    cairo_scale(cr, PX, PX);
-    cairo_translate(cr, -b.x0, -b.y0);
-    cairo_set_line_width(cr, pen.tip);
-    cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
-    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
-    for (size_t i = 0; i < s->n; i++) {
-        const DtPoint *p = s->pts + s->strokes[i].first;
-        for (size_t k = 0; k < s->strokes[i].n; k++)
-            cairo_line_to(cr, p[k].x, p[k].y);
-        if (s->strokes[i].closed)
-            cairo_close_path(cr);
-        cairo_stroke(cr);
-    }
-    cairo_destroy(cr);
-    cairo_surface_flush(surface);
-    const unsigned char *rows = cairo_image_surface_get_data(surface);
-    int stride = cairo_image_surface_get_stride(surface);
-    double sum = 0;
-    for (int y = 0; y < h; y++)
-        for (int x = 0; x < w; x++)
-            sum += rows[y * stride + x];
-    cairo_surface_destroy(surface);
-    return sum / 255 / w / h;
+    Paper p = paper_new(b);
+    for (size_t i = 0; i < s->n; i++)
+        paper_draw(&p, &s->pts[s->strokes[i].first].x, s->strokes[i].n, s->strokes[i].closed != 0,
+                   pen.tip);
+    return paper_share(&p);
 }
 
 static void trace(DtDrawing *d, DtHatch hatch, DtStrokes *s)

@@ -4,26 +4,19 @@
 #include "drawtrue/job.h"
 #include "drawtrue/rig.h"
 
-#include <cairo.h>
+#include "coverage.h"
+
 #include <glib/gstdio.h>
 #include <math.h>
 #include <unistd.h>
 
-#define PX 20.0   /* per mm */
 #define STEPS 11  /* 0 to 100 % */
 #define SIDE 18.0 /* of a step, mm */
-
-static double linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
 
 /* The level of grey, of 255, that a share of ink of #1c1c1c makes on white paper. IEC 61966-2-1. */
 static int grey_of(double coverage)
 {
-    double y = 1 - coverage * (1 - linear(0x1c / 255.0));
-    double v = y <= 0.0031308 ? 12.92 * y : 1.055 * pow(y, 1 / 2.4) - 0.055;
-    return (int)lround(v * 255);
+    return (int)lround(255 * coverage_grey(coverage, coverage_linear(0x1c / 255.0)));
 }
 
 /* The step's lower left corner on the page, y down. */
@@ -71,30 +64,12 @@ static DtRig *draw(DtProfile *p, const DtJob *job)
 /* The share of a box on the bed that ink covers. */
 static double measure(const DtRig *rig, double tip, DtBox b)
 {
-    int w = (int)lround(dt_box_width(b) * PX), h = (int)lround(dt_box_height(b) * PX);
-    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_A8, w, h);
-    cairo_t *cr = cairo_create(surface);
-    cairo_scale(cr, PX, PX);
-    cairo_translate(cr, -b.x0, -b.y0);
-    cairo_set_line_width(cr, tip);
-    cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
-    cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+    Paper p = paper_new(b);
     for (size_t i = 0; i < dt_rig_stroke_count(rig); i++) {
         const DtRigStroke s = dt_rig_stroke(rig, i);
-        for (size_t k = 0; k < s.n; k++)
-            cairo_line_to(cr, s.xy[2 * k], s.xy[2 * k + 1]);
-        cairo_stroke(cr);
+        paper_draw(&p, s.xy, s.n, FALSE, tip);
     }
-    cairo_destroy(cr);
-    cairo_surface_flush(surface);
-    const unsigned char *rows = cairo_image_surface_get_data(surface);
-    int stride = cairo_image_surface_get_stride(surface);
-    double sum = 0;
-    for (int y = 0; y < h; y++)
-        for (int x = 0; x < w; x++)
-            sum += rows[y * stride + x];
-    cairo_surface_destroy(surface);
-    return sum / 255 / w / h;
+    return paper_share(&p);
 }
 
 static void run_wedge(DtHatch hatch)
