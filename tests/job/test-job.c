@@ -50,8 +50,9 @@ static void test_ink_of_a_pen_is_the_line_s_length(void)
 {
     g_autoptr(DtProfile) p = make_profile();
     g_autoptr(GError) error = NULL;
-    g_auto(DtJob) job = {0};
+    g_auto(DtJob) job;
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    memset(&job, 0xa5, sizeof job); /* whatever it held */
     o.placement.fit = DT_FIT_TRUE_SIZE;
     write_line(100, 100, 10, 50, 90, 50);
     g_assert_true(dt_job_plan(p, path, &o, &job, NULL, NULL, &error));

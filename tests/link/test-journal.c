@@ -193,18 +193,24 @@ static void test_other_files_are_refused_and_left_alone(void)
     g_assert_true(g_str_has_prefix(still, "G0 X1"));
 }
 
+static char *write_strokes(int n)
+{
+    char *program = g_build_filename(folder, "job.nc", NULL);
+    GString *g = g_string_new("G21\nG90\nM5\nG28\n");
+    for (int i = 1; i <= n; i++)
+        g_string_append_printf(g, "G0X%dY5\nM3S40\nG1X%dY9F600\nM5\nG4P0.01\n", i, i);
+    g_string_append(g, "G0X0Y0\nM2\n");
+    g_assert_true(g_file_set_contents(program, g->str, (gssize)g->len, NULL));
+    g_string_free(g, TRUE);
+    return program;
+}
+
 /* The run stops with the pen up at the last stroke that the disk could hold, and goes on from there
  * once there is room. */
 static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 {
     cut_vfs_install(1);
-    g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
-    GString *g = g_string_new("G21\nG90\nM5\nG28\n");
-    for (int i = 1; i <= 40; i++)
-        g_string_append_printf(g, "G0X%dY5\nM3S40\nG1X%dY9F600\nM5\nG4P0.01\n", i, i);
-    g_string_append(g, "G0X0Y0\nM2\n");
-    g_assert_true(g_file_set_contents(program, g->str, g->len, NULL));
-    g_string_free(g, TRUE);
+    g_autofree char *program = write_strokes(40);
     g_autoptr(DtProfile) p = dt_profile_new();
     const FakeFaults none = {.greeting = "drawtrue controller 1 ready", .check = TRUE};
     Fake *fake = fake_new(&none);
@@ -244,6 +250,39 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     cut_vfs_remove();
 }
 
+/* Where the disk fails at the start nothing has moved; at the end all is drawn, and the report says
+ * so. */
+static void test_a_journal_that_fails_at_either_end_is_reported(void)
+{
+    static const struct {
+        const char *trigger, *words;
+    } cases[] = {
+        {"BEFORE INSERT ON runs BEGIN SELECT RAISE(ABORT, 'worn out'); END", "0 of 40 strokes"},
+        {"BEFORE UPDATE OF status ON runs BEGIN SELECT RAISE(ABORT, 'worn out'); END",
+         "40 of 40 strokes"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *path = fresh_path(), *program = write_strokes(40);
+        g_autoptr(DtProfile) p = dt_profile_new();
+        dt_journal_close(dt_journal_open(path, NULL));
+        sqlite3 *db = NULL;
+        g_autofree char *sql = g_strdup_printf("CREATE TRIGGER worn %s", cases[i].trigger);
+        g_assert_cmpint(sqlite3_open(path, &db), ==, SQLITE_OK);
+        g_assert_cmpint(sqlite3_exec(db, sql, NULL, NULL, NULL), ==, SQLITE_OK);
+        sqlite3_close(db);
+        Fake *fake =
+            fake_new(&(FakeFaults){.greeting = "drawtrue controller 1 ready", .check = TRUE});
+        const DtRunOptions o = {.port = fake_port(fake), .journal = path, .pens_ready = TRUE};
+        g_assert_false(dt_link_run(p, program, &o, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_IO);
+        g_assert_nonnull(strstr(error->message, "worn out"));
+        g_assert_nonnull(strstr(error->message, cases[i].words));
+        g_assert_nonnull(strstr(error->message, "put the journal right"));
+        fake_free(fake);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -255,6 +294,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
     g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);
     g_test_add_func("/link/journal/full", test_a_full_disk_stops_the_run_and_loses_nothing);
+    g_test_add_func("/link/journal/either-end",
+                    test_a_journal_that_fails_at_either_end_is_reported);
     int status = g_test_run();
     g_autofree char *command = g_strdup_printf("rm -r '%s'", folder);
     g_assert_cmpint(system(command), ==, 0);

@@ -148,6 +148,11 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     g_assert_cmpfloat_with_epsilon(totals.ink_mm, 100, 1e-9);
     g_assert_cmpuint(totals.strokes, ==, 1);
     g_assert_true(totals.homes);
+    DtProgramLine line; /* read once more, as a run does, it takes the same */
+    while (dt_program_next(g, &line, &error))
+        ;
+    g_assert_no_error(error);
+    g_assert_cmpfloat_with_epsilon(dt_program_track(g)->seconds, totals.seconds, 1e-6);
     clear_stage(&s);
 }
 

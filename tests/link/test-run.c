@@ -141,6 +141,45 @@ static void test_a_line_refused_again_and_again_is_named(void)
     stage_clear(&s);
 }
 
+/* Onto the paper's corner: up, home, there within the travel, down and up again. */
+static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
+    s.runner = dt_run_new(s.profile, s.program, &s.options, &error);
+    g_assert_true(dt_run_jog_begin(s.runner, &error));
+    g_assert_true(dt_run_jog(s.runner, dt_point(30, 20), &error));
+    g_assert_true(dt_run_jog(s.runner, dt_point(-5, 1e6), &error));
+    const DtPoint at = dt_run_jog_at(s.runner);
+    g_assert_cmpfloat(at.x, ==, 25);
+    g_assert_cmpfloat(at.y, ==, s.profile->travel[1]);
+    g_assert_true(dt_run_jog_pen(s.runner, TRUE, &error));
+    g_assert_true(dt_run_jog_pen(s.runner, FALSE, &error));
+    dt_run_jog_end(s.runner);
+    fake_stop(s.fake);
+    g_autofree char *top = g_strdup_printf("G0X25.000Y%.3f", s.profile->travel[1]);
+    const char *const want[] = {"M5", NULL, "G28", "G0X30.000Y20.000", top, "M3 S40", "M5", "M5"};
+    GPtrArray *got = fake_executed(s.fake);
+    g_assert_cmpuint(got->len, >=, G_N_ELEMENTS(want));
+    for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
+        if (want[i] != NULL) /* the dwell of the lift */
+            g_assert_cmpstr(got->pdata[i], ==, want[i]);
+    stage_clear(&s);
+}
+
+static void test_a_jog_that_cannot_begin_says_why(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 1}, 1, 2);
+    s.runner = dt_run_new(s.profile, s.program, &s.options, &error);
+    g_assert_false(dt_run_jog_begin(s.runner, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "has not answered"));
+    stage_clear(&s);
+}
+
 static void pause_at_first(const DtRunEvent *e, void *user)
 {
     Stage *s = user;
@@ -294,6 +333,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/right-words", test_what_cannot_be_mended_stops_with_the_right_words);
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
     g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
+    g_test_add_func("/link/run/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
+    g_test_add_func("/link/run/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);

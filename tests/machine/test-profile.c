@@ -69,6 +69,9 @@ static void test_a_table_is_a_length_or_a_list(void)
     g_assert_cmpfloat_with_epsilon(dt_table_at(&p->backlash[0], 225), 0.29, 1e-12);
     g_assert_cmpfloat_with_epsilon(dt_table_at(&p->backlash[0], 1000), 0.38, 1e-12);
     g_assert_cmpfloat_with_epsilon(dt_table_at(&p->backlash[1], 17), 0.45, 1e-12);
+    g_autoptr(DtProfile) loose = read_good("[corrections]\nbacklash_x = 0:1.5 100:2.25 mm\n");
+    g_assert_cmpfloat_with_epsilon(dt_table_at(&loose->backlash[0], 0), 1.5, 1e-12);
+    g_assert_cmpfloat_with_epsilon(dt_table_at(&loose->backlash[0], 100), 2.25, 1e-12);
     dt_profile_drop_corrections(p);
     g_assert_cmpuint(p->backlash[0].n, ==, 0);
     g_assert_cmpfloat(dt_table_at(&p->backlash[1], 17), ==, 0);
@@ -157,6 +160,13 @@ static void test_text_that_is_no_profile_is_refused(void)
     g_assert_null(dt_profile_read_data("[motion]\n\0x", 11, "my.ini", &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_clear_error(&error);
+    static const char *const places[] = {"x, 5 mm", "5 mm", "5, 5 volts", "-1e9, 5 mm"};
+    for (gsize i = 0; i < G_N_ELEMENTS(places); i++) {
+        g_autofree char *text = g_strdup_printf("[lift]\npark = %s\n", places[i]);
+        g_assert_null(dt_profile_read_data(text, strlen(text), "my.ini", &error));
+        g_assert_true(g_str_has_prefix(error->message, "my.ini:2: park: "));
+        g_clear_error(&error);
+    }
     g_assert_null(dt_profile_load("/no/such/profile", &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
