@@ -31,12 +31,13 @@ static void test_a_board_that_is_up_already_is_asked(void)
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .resumes_silently = TRUE});
 }
 
-/* Of a board that cannot be asked only its greeting tells that it is there. */
+/* Of a board that cannot be asked only its greeting tells that it is there. The program is long
+ * enough for homing to be no part of what it may still have to do at the end. */
 static void test_a_board_that_only_greets_is_known_by_it(void)
 {
     Stage s;
     g_autoptr(GError) error = NULL;
-    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 3, 10);
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 4, 20);
     g_free(s.profile->dialect.ask_state);
     s.profile->dialect.ask_state = g_strdup("");
     gboolean good = stage_draw(&s, &error);
