@@ -37,7 +37,7 @@ static void test_a_board_that_only_greets_is_known_by_it(void)
 {
     Stage s;
     g_autoptr(GError) error = NULL;
-    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 4, 20);
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 2, 40);
     g_free(s.profile->dialect.ask_state);
     s.profile->dialect.ask_state = g_strdup("");
     gboolean good = stage_draw(&s, &error);
