@@ -113,6 +113,13 @@ static void execute(Fake *f, const char *body, unsigned n)
     answer_number(f, "taken", n, "");
 }
 
+/* With the number that it expects. */
+static void refuse_order(Fake *f, unsigned n)
+{
+    g_autofree char *reason = g_strdup_printf(" order %u", next_number(f));
+    answer_number(f, "refused", n, reason);
+}
+
 /* A line without its end. */
 static void take_line(Fake *f, char *line)
 {
@@ -152,7 +159,7 @@ static void take_line(Fake *f, char *line)
     if (n == f->last_n)
         answer_number(f, "taken", n, "");
     else if (n != next_number(f))
-        answer_number(f, "refused", n, " order 1");
+        refuse_order(f, n);
     else
         execute(f, body, n);
 }
