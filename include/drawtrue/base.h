@@ -31,3 +31,6 @@ gboolean dt_base_write_file(const char *path, const char *text, gsize len, GErro
 /* The smallest number of single-letter edits (insert, delete, replace) between two words, for "did
  * you mean". Wagner and Fischer 1974. */
 unsigned dt_base_edit_distance(const char *a, const char *b);
+
+/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
+char *dt_base_duration(double seconds);

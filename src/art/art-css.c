@@ -43,11 +43,14 @@ void art_css_declarations(const char *text, gsize len, ArtDeclaration call, void
         const char *stop = art_css_find(s, end, ";");
         const char *colon = memchr(s, ':', (gsize)(stop - s));
         if (colon) {
-            char name[32];
+            char name[64];
             gsize n = 0;
             const char *p = s;
-            while (p < colon && n + 1 < sizeof name && !art_is_space(*p) && *p != '/')
-                name[n++] = g_ascii_tolower(*p++);
+            gboolean custom = stop - s > 2 && s[0] == '-' && s[1] == '-'; /* case matters */
+            while (p < colon && n + 1 < sizeof name && !art_is_space(*p) && *p != '/') {
+                name[n++] = custom ? *p : g_ascii_tolower(*p);
+                p++;
+            }
             name[n] = '\0';
             const char *value = art_css_skip(colon + 1, stop);
             gsize cap = (gsize)(stop - value) + 2;
@@ -113,9 +116,23 @@ static gboolean media_applies(const char *s, const char *end)
 {
     g_autofree char *text = g_strndup(s, (gsize)(end - s));
     g_autofree char *lower = g_ascii_strdown(g_strstrip(text), -1);
+    static const char *const others[] = {"dark", "forced-colors", "prefers-contrast", "monochrome"};
     if (g_str_has_prefix(lower, "not"))
         return strstr(lower, "print") != NULL;
+    for (gsize i = 0; i < G_N_ELEMENTS(others); i++) /* as on a screen of the usual kind */
+        if (strstr(lower, others[i]))
+            return FALSE;
     return *lower == '\0' || strstr(lower, "all") || strstr(lower, "screen") || *lower == '(';
+}
+
+/* Whether the rules in the block of an at-rule are in force. */
+static gboolean is_taken(const char *s, const char *open)
+{
+    if (open - s > 6 && g_ascii_strncasecmp(s, "@media", 6) == 0)
+        return media_applies(s + 6, open);
+    if (open - s > 9 && g_ascii_strncasecmp(s, "@supports", 9) == 0)
+        return g_ascii_strncasecmp(art_css_skip(s + 9, open), "not", 3) != 0;
+    return open - s > 6 && g_ascii_strncasecmp(s, "@layer", 6) == 0;
 }
 
 static void parse_rules(ArtSheet *sheet, const char *s, const char *end, int depth)
@@ -147,8 +164,7 @@ static void parse_rules(ArtSheet *sheet, const char *s, const char *end, int dep
         }
         if (*s != '@')
             add_rules(sheet, s, open, open + 1, (gsize)(close - open - 1));
-        else if (depth < 8 && end - s > 6 && g_ascii_strncasecmp(s, "@media", 6) == 0 &&
-                 media_applies(s + 6, open))
+        else if (depth < 8 && is_taken(s, open))
             parse_rules(sheet, open + 1, close, depth + 1);
         s = close < end ? close + 1 : end;
     }

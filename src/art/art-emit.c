@@ -77,6 +77,20 @@ static int needed_clip(const ArtReader *r, int clip, DtBox box)
     return clip;
 }
 
+/* The path's lines in its own units. */
+static void own_lines(ArtReader *r, const DtPath *path, const ArtScope *scope, DtLines *out)
+{
+    double stretch = MAX(dt_affine_max_stretch(scope->ctm), 1e-12);
+    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / stretch, out);
+}
+
+DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope)
+{
+    g_auto(DtLines) l = {0};
+    own_lines(r, path, scope, &l);
+    return dt_lines_box(&l);
+}
+
 /* Shapes --------------------------------------------------------------------------------------- */
 
 static double stroke_reach(const DtStrokeStyle *s)
@@ -93,21 +107,36 @@ int art_add_shape(ArtReader *r, const DtShape *shape)
     return (int)r->shapes->len - 1;
 }
 
-static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, DtStrokeStyle *out)
+/* User units of one unit along the path: those of pathLength, if given (SVG 2, 9.6.1). */
+static double unit_along(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                         const DtPath *path)
+{
+    if (s->dash.n == 0 || !art_attr(n, ART_AT_PATH_LENGTH))
+        return 1;
+    g_auto(DtLines) l = {0};
+    own_lines(r, path, scope, &l);
+    return art_unit_along(n, dt_lines_total_length(&l));
+}
+
+/* Dashes are of units along the path. */
+static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, double unit,
+                       DtStrokeStyle *out)
 {
     out->width = art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
     out->cap = (DtCap)s->cap;
     out->join = (DtJoin)s->join;
     out->miter_limit = s->miter_limit;
     out->user_to_mm = s->fixed_stroke ? dt_affine_scale(r->unit_mm, r->unit_mm) : scope->ctm;
-    out->dash_offset = art_px(s->dash_offset, s, scope, ART_ALONG_BOTH, &r->root);
+    out->dash_offset = art_px(s->dash_offset, s, scope, ART_ALONG_BOTH, &r->root) * unit;
+    if (!isfinite(out->dash_offset))
+        out->dash_offset = 0;
     if (s->dash.n == 0)
         return;
     /* An odd list is taken twice; a list that sums to nothing is a solid line (SVG 1.1 11.4). */
     gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
     double *dash = art_store_alloc(r->store, n * sizeof *dash), sum = 0;
     for (gsize i = 0; i < n; i++) {
-        dash[i] = art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root);
+        dash[i] = art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root) * unit;
         sum += dash[i];
     }
     if (sum > 0 && isfinite(sum)) {
@@ -141,14 +170,6 @@ static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAf
         return FALSE;
     }
     return out->n > 0;
-}
-
-DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope)
-{
-    g_auto(DtLines) l = {0};
-    double stretch = MAX(dt_affine_max_stretch(scope->ctm), 1e-12);
-    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / stretch, &l);
-    return dt_lines_box(&l);
 }
 
 static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
@@ -252,7 +273,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
                      .id = n->id,
                      .classes = n->classes,
                      .line = n->line};
-    set_stroke(r, s, scope, &shape.stroke);
+    set_stroke(r, s, scope, unit_along(r, n, s, scope, path), &shape.stroke);
     shape.stroke.paint = stroke.paint;
     if (!(shape.stroke.width > 0))
         shape.stroke.paint.kind = DT_PAINT_NONE;

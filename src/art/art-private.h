@@ -19,6 +19,7 @@
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
+#define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
 #define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
@@ -33,6 +34,7 @@ struct DtArtStore {
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
     GPtrArray *softs;  /* of DtSoft *, the same */
     GPtrArray *blocks; /* pixels and long outlines, g_free */
+    gsize variables;   /* bytes of custom properties */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };
 
@@ -212,7 +214,7 @@ typedef struct {
     GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
-    gboolean has_sheets;
+    gboolean has_sheets, has_variables;
     GPtrArray *messages; /* ArtNote * that the tree could not take in */
 } ArtDoc;
 
@@ -408,6 +410,7 @@ typedef struct {
     ArtOrigin origin;
     gboolean own_box;      /* transform-box: the origin is of the object's own box */
     const char *path_data; /* the property d */
+    const struct ArtVariable *variables;
     ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
     /* text */
@@ -424,6 +427,7 @@ typedef struct {
 /* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
 typedef struct {
     double rem, vw, vh;
+    gboolean variables; /* var() is somewhere in the file */
 } ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
@@ -441,6 +445,17 @@ typedef struct {
 
 /* Sets one property from its text; unknown or malformed values leave it as it is. */
 void art_property_set(ArtSetting *s, ArtName name, const char *value);
+
+/* Custom properties, those set last first. */
+typedef struct ArtVariable {
+    const struct ArtVariable *next;
+    const char *name, *value;
+} ArtVariable;
+
+void art_variable_set(ArtSetting *s, const char *name, const char *value);
+/* The value with each var() replaced, "unset" where that cannot be; g_free. */
+char *art_variables_in(const ArtStyle *s, const char *value);
+
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int art_geometry_slot(ArtName name);
 /* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
@@ -546,6 +561,9 @@ gboolean art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox
 gboolean art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out);
+/* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
+ * infinite where that is 0. */
+double art_unit_along(const ArtNode *n, double length);
 /* Its box, in its own units. */
 DtBox art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
 void art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);

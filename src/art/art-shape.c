@@ -98,6 +98,16 @@ static void radii(const Source *f, double *rx, double *ry)
         *ry = x ? *rx : 0;
 }
 
+double art_unit_along(const ArtNode *n, double length)
+{
+    const char *text = art_attr(n, ART_AT_PATH_LENGTH);
+    double own;
+    if (!text)
+        return 1;
+    text = art_skip_space(text);
+    return art_number(&text, &own) && own >= 0 ? length / own : 1;
+}
+
 gboolean art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                         DtPath *out)
 {

@@ -74,6 +74,7 @@ typedef struct {
     ArtSetting setting;
     int important; /* 0: the others, 1: these alone */
     gboolean any_important;
+    gboolean variables; /* these alone */
 } Inline;
 
 static void apply_declaration(const char *name, char *value, gboolean important, void *user)
@@ -82,6 +83,11 @@ static void apply_declaration(const char *name, char *value, gboolean important,
     in->any_important |= important;
     if (important != in->important)
         return;
+    if (in->variables) {
+        if (name[0] == '-' && name[1] == '-')
+            art_variable_set(&in->setting, name, value);
+        return;
+    }
     ArtName id = art_name_of(name);
     if (id != ART_P_XML_SPACE && id != ART_P_XML_LANG)
         art_property_set(&in->setting, id, value);
@@ -97,18 +103,14 @@ static void apply_attributes(ArtSetting *s, const ArtNode *n)
     }
 }
 
-void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, const ArtRoot *root)
+/* Goes through the declarations that hold for the element, weakest first. */
+static void cascade(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet,
+                    gboolean variables)
 {
-    *out = *parent;
-    reset_own(out);
-    ArtSetting setting = {out, parent, store, root};
-    apply_attributes(&setting, n);
-    Inline in = {setting, FALSE, FALSE};
+    const char *text = art_attr(n, ART_AT_STYLE);
+    Inline in = {*setting, FALSE, FALSE, variables}, own = in;
     if (sheet)
         art_sheet_match(sheet, n, FALSE, apply_declaration, &in);
-    const char *text = art_attr(n, ART_AT_STYLE);
-    Inline own = {setting, FALSE, FALSE};
     if (text)
         art_css_declarations(text, strlen(text), apply_declaration, &own);
     if (sheet) {
@@ -119,6 +121,18 @@ void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, 
         own.important = TRUE;
         art_css_declarations(text, strlen(text), apply_declaration, &own);
     }
+}
+
+void art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
+                       ArtStore *store, const ArtRoot *root)
+{
+    *out = *parent;
+    reset_own(out);
+    ArtSetting setting = {out, parent, store, root};
+    if (root->variables) /* wherever they are set, they hold for all of the element */
+        cascade(&setting, n, sheet, TRUE);
+    apply_attributes(&setting, n);
+    cascade(&setting, n, sheet, FALSE);
 }
 
 double art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,

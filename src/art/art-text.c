@@ -371,8 +371,9 @@ static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *t
     ArtStyle s;
     art_style_in_place(t->r, path, &s);
     ArtScope nowhere = {0};
-    return l.unit == ART_UNIT_PERCENT ? l.value / 100 * track->length
-                                      : art_px(l, &s, &nowhere, ART_ALONG_X, &t->r->root);
+    return l.unit == ART_UNIT_PERCENT
+               ? l.value / 100 * track->length
+               : art_px(l, &s, &nowhere, ART_ALONG_X, &t->r->root) * track->unit;
 }
 
 /* Each glyph stands with its middle on the track: 10.13.3. */

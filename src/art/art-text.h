@@ -55,6 +55,7 @@ void art_piece_clear(ArtPiece *p);
 typedef struct {
     DtLines lines;
     double length;
+    double unit; /* user units of one unit along it, by its pathLength */
 } ArtTrack;
 
 gboolean art_track_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out);

@@ -17,6 +17,7 @@ gboolean art_track_of(ArtReader *r, const ArtNode *text_path, const ArtScope *sc
     double stretch = dt_affine_max_stretch(scope->ctm);
     dt_path_flatten(&path, s.transform, r->tolerance / MAX(stretch, 1e-12), &out->lines);
     out->length = dt_lines_total_length(&out->lines);
+    out->unit = art_unit_along(target, out->length);
     return out->length > 0 && isfinite(out->length);
 }
 

@@ -188,11 +188,8 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
                      : art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, whole);
     double height = h ? art_px(*h, s, scope, ART_ALONG_Y, &r->root)
                       : art_attr_px(r, n, ART_AT_HEIGHT, s, scope, ART_ALONG_Y, whole);
-    double x = 0, y = 0;
-    if (n->tag == ART_TAG_SVG) {
-        x = art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
-        y = art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
-    }
+    double x = art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
+    double y = art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
     if (enter_viewport(r, n, s, x, y, width, height, &in))
         art_walk_children(r, n, &in);
 }

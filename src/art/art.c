@@ -1,4 +1,5 @@
 /* art: from a file to a drawing, and what can be asked of a drawing. */
+#define _GNU_SOURCE /* memmem */
 #include "art-text.h"
 
 #include <math.h>
@@ -143,7 +144,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .store = doc->store,
         .doc = doc,
         .o = *options,
-        .root = {.rem = 16},
+        .root = {.rem = 16, .variables = doc->has_variables},
         .region_clip = -1,
         .shapes = room_for_shapes(doc->n_nodes),
         .clips = g_array_new(FALSE, FALSE, sizeof(DtClip)),
@@ -200,6 +201,7 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
     }
     ArtDoc doc = {.store = art_store_new(), .name = name};
     doc.store->source = data;
+    doc.has_variables = memmem(data, len, "var(", 4) != NULL;
     DtDrawing *d = NULL;
     if (art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);

@@ -1,21 +1,22 @@
-/* base: errors, whole-file reading and writing, and word distance. */
+/* base: errors, whole-file reading and writing, durations and word distance. */
 #include "drawtrue/base.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <glib/gstdio.h>
+#include <math.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-G_DEFINE_QUARK(drawtrue-error, dt_error)
+G_DEFINE_QUARK(drawtrue - error, dt_error)
 
 static int open_regular(const char *path, struct stat *st, GError **error)
 {
     int fd = g_open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK, 0);
     if (fd < 0) {
-        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO,
-                    "%s: %s", path, g_strerror(errno));
+        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO, "%s: %s", path,
+                    g_strerror(errno));
         return -1;
     }
     if (fstat(fd, st) != 0 || !S_ISREG(st->st_mode)) {
@@ -116,4 +117,14 @@ unsigned dt_base_edit_distance(const char *a, const char *b)
         }
     }
     return row[nb];
+}
+
+char *dt_base_duration(double seconds)
+{
+    if (seconds < 59.95)
+        return g_strdup_printf("%.1f s", seconds);
+    long whole = lround(seconds);
+    if (whole < 3600)
+        return g_strdup_printf("%ld min %02ld s", whole / 60, whole % 60);
+    return g_strdup_printf("%ld h %02ld min", whole / 3600, whole / 60 % 60);
 }

@@ -233,6 +233,33 @@ static void test_paints_of_the_context(void)
     assert_colour(d->shapes[4].fill.colour, 0, 0, 1, 1);
 }
 
+/* SVG 2, 9.6.1 and 13.5.6: dashes are of units along the path. */
+static void test_dashes_of_path_length(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<g stroke='red' stroke-dasharray='1 2' stroke-dashoffset='.5' transform='scale(2)'>"
+        "<path d='M0 0H30' pathLength='6'/><path d='M0 0H30' pathLength='0'/>"
+        "<path d='M0 0H30' pathLength='-1'/></g>");
+    const DtStrokeStyle *s = &d->shapes[0].stroke;
+    g_assert_cmpuint(s->n_dash, ==, 2);
+    g_assert_cmpfloat_with_epsilon(s->dash[0], 5, 1e-9);
+    g_assert_cmpfloat_with_epsilon(s->dash[1], 10, 1e-9);
+    g_assert_cmpfloat_with_epsilon(s->dash_offset, 2.5, 1e-9);
+    g_assert_cmpuint(d->shapes[1].stroke.n_dash, ==, 0);
+    g_assert_cmpfloat_with_epsilon(d->shapes[2].stroke.dash[1], 2, 1e-9);
+}
+
+/* SVG 2, 5.5: a symbol has a place and a size of its own. */
+static void test_symbol_has_a_place(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<symbol id='s' x='3' y='4' width='10' height='10' viewBox='0 0 5 5'>"
+                  "<rect width='5' height='5'/></symbol><use href='#s' x='20' y='20'/>"
+                  "<use href='#s' y='50' width='20' height='20'/>");
+    assert_box(shape_box(d, 0), 23, 24, 33, 34);
+    assert_box(shape_box(d, 1), 3, 54, 23, 74);
+}
+
 static void test_see_through_group_is_one(void)
 {
     g_autoptr(DtDrawing) d = read_page(
@@ -394,6 +421,8 @@ int main(int argc, char **argv)
     g_test_add_func("/art/paint/mask-of-linear-colours", test_mask_of_linear_colours);
     g_test_add_func("/art/paint/masks-multiply", test_masks_multiply);
     g_test_add_func("/art/paint/context", test_paints_of_the_context);
+    g_test_add_func("/art/paint/path-length", test_dashes_of_path_length);
+    g_test_add_func("/art/paint/symbol-place", test_symbol_has_a_place);
     g_test_add_func("/art/paint/pattern-tiles", test_pattern_tiles_lie_within_the_shape);
     g_test_add_func("/art/paint/pattern-too-fine", test_too_fine_a_pattern_becomes_its_mean);
     g_test_add_func("/art/paint/pattern-on-stroke", test_pattern_on_a_stroke);

@@ -185,6 +185,54 @@ static void test_masks_of_masks_are_limited(void)
     assert_refused(svg->str, "its masks have more than 256 million pixels together");
 }
 
+/* CSS Custom Properties 1: inherited, of case, with what stands in for them; set anywhere in the
+ * element's declarations. */
+static void test_custom_properties(void)
+{
+    g_autoptr(DtDrawing) d = read_page(
+        "<style>:root{--c:red;--C:blue;--both:var(--c)} .late{fill:var(--c);--c:lime}"
+        " g{--c:yellow !important} .i{--c:green} .loop{--a:var(--b);--b:var(--a);fill:var(--a)}"
+        "</style><rect width='9' height='9' fill='var(--c)'/>"
+        "<rect width='9' height='9' style='fill:var(--C)'/>"
+        "<rect width='9' height='9' class='late'/>"
+        "<g class='i'><rect width='9' height='9' style='fill:var(--c)'/></g>"
+        "<rect width='9' height='9' style='fill:var(--none, var( --c ))'/>"
+        "<g fill='blue'><rect width='9' height='9' fill='red' style='fill:var(--none)'/></g>"
+        "<rect width='9' height='9' class='loop'/>"
+        "<rect width='9' height='9' style='--r:100%;fill:rgb(var(--r),0%,var(--r))'/>"
+        "<rect width='9' height='9' style='fill:var(--both)'/>");
+    static const double want[][3] = {{1, 0, 0}, {0, 0, 1}, {0, 1, 0}, {1, 1, 0}, {1, 0, 0},
+                                     {0, 0, 1}, {0, 0, 0}, {1, 0, 1}, {1, 0, 0}};
+    g_assert_cmpuint(d->n_shapes, ==, G_N_ELEMENTS(want));
+    for (gsize i = 0; i < d->n_shapes; i++)
+        assert_colour(d->shapes[i].fill.colour, want[i][0], want[i][1], want[i][2], 1);
+}
+
+/* A value that would unfold to more than memory holds is as none. */
+static void test_custom_properties_do_not_unfold(void)
+{
+    g_autoptr(GString) css = g_string_new("--a0:red;");
+    for (int i = 1; i < 15; i++)
+        g_string_append_printf(css, "--a%d:var(--a%d)var(--a%d)var(--a%d);", i, i - 1, i - 1,
+                               i - 1);
+    g_autofree char *content = g_strdup_printf(
+        "<g fill='blue' style='%s'><rect width='9' height='9' style='fill:var(--a14)'/></g>",
+        css->str);
+    g_autoptr(DtDrawing) d = read_page(content);
+    assert_colour(d->shapes[0].fill.colour, 0, 0, 1, 1);
+}
+
+static void test_rules_for_others(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<style>rect{fill:red}@media (prefers-color-scheme:dark){rect{fill:white}}"
+                  "@media print{rect{fill:blue}}@supports (fill:red){.s{fill:lime}}"
+                  "@supports not (fill:red){rect{fill:black}}@layer x{.l{fill:yellow}}</style>"
+                  "<rect width='9' height='9'/><rect class='s' width='9' height='9'/>");
+    assert_colour(d->shapes[0].fill.colour, 1, 0, 0, 1);
+    assert_colour(d->shapes[1].fill.colour, 0, 1, 0, 1);
+}
+
 /* CSS Transforms 1, 8 and 11. */
 static void test_transform_origin(void)
 {
@@ -259,6 +307,10 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/blending", test_blending_is_told);
     g_test_add_func("/art/sheets/values", test_values_in_place_and_made);
     g_test_add_func("/art/sheets/masks-of-masks", test_masks_of_masks_are_limited);
+    g_test_add_func("/art/sheets/custom-properties", test_custom_properties);
+    g_test_add_func("/art/sheets/custom-properties-unfolding",
+                    test_custom_properties_do_not_unfold);
+    g_test_add_func("/art/sheets/rules-for-others", test_rules_for_others);
     g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);

@@ -60,6 +60,20 @@ static void test_json_is_valid_whatever_the_text(void)
                     "\"mm\":0.5,\"good\":true}");
 }
 
+static void test_duration(void)
+{
+    static const struct {
+        double seconds;
+        const char *text;
+    } cases[] = {{0, "0.0 s"},          {59.94, "59.9 s"},       {59.96, "1 min 00 s"},
+                 {200.4, "3 min 20 s"}, {3599.4, "59 min 59 s"}, {3599.6, "1 h 00 min"},
+                 {3725, "1 h 02 min"},  {360000, "100 h 00 min"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = dt_base_duration(cases[i].seconds);
+        g_assert_cmpstr(text, ==, cases[i].text);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -67,5 +81,6 @@ int main(int argc, char **argv)
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
     g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);
+    g_test_add_func("/base/duration", test_duration);
     return g_test_run();
 }

@@ -12,7 +12,7 @@ static void each(const char *name, char *value, gboolean important, void *user)
     ArtStyle parent;
     ArtStore *store = art_store_new();
     art_style_initial(&parent);
-    ArtRoot root = {16, 300, 200};
+    ArtRoot root = {16, 300, 200, TRUE};
     art_property_set(&(ArtSetting){s, &parent, store, &root}, art_name_of(name), value);
     for (int p = ART_NAME_OTHER + 1; p < ART_N_PROPERTIES; p++) {
         ArtStyle trial = parent;

@@ -31,6 +31,21 @@ static void test_a_board_that_is_up_already_is_asked(void)
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .resumes_silently = TRUE});
 }
 
+/* Of a board that cannot be asked only its greeting tells that it is there. */
+static void test_a_board_that_only_greets_is_known_by_it(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 3, 10);
+    g_free(s.profile->dialect.ask_state);
+    s.profile->dialect.ask_state = g_strdup("");
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 static void test_lost_doubled_garbled_and_late_replies(void)
 {
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .drop_reply = 14});
@@ -247,6 +262,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/run/once-in-order", test_every_line_is_executed_once_in_order);
     g_test_add_func("/link/run/asked", test_a_board_that_is_up_already_is_asked);
+    g_test_add_func("/link/run/only-greets", test_a_board_that_only_greets_is_known_by_it);
     g_test_add_func("/link/run/odd-replies", test_lost_doubled_garbled_and_late_replies);
     g_test_add_func("/link/run/garbled-line", test_a_garbled_line_is_sent_again);
     g_test_add_func("/link/run/hold", test_an_unasked_hold_is_released);
