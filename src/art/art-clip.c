@@ -84,7 +84,8 @@ gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
     if (s->clip_path) {
         ArtNode *target = art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
-            art_note(r, n->line, "the clip %.60s is not in this file: not clipped", s->clip_path);
+            art_note(r, n->line, "the clip %.60s is none of this file's: not clipped",
+                     s->clip_path);
         } else if (target->busy > 0) {
             art_note(r, n->line, "the clip %.60s refers to itself", s->clip_path);
             return FALSE;

@@ -256,7 +256,7 @@ gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
 {
     ArtNode *mask = art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {
-        art_note(r, n->line, "the mask %.60s is not in this file: not masked", s->mask);
+        art_note(r, n->line, "the mask %.60s is none of this file's: not masked", s->mask);
         return TRUE;
     }
     if (mask->busy > 0) {

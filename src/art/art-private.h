@@ -83,7 +83,7 @@ typedef enum {
     X(COLOR, "color", 1, color, color)                                                             \
     X(COLOR_INTERPOLATION, "color-interpolation", 1, linear_colours, interpolation)                                                             \
     X(FONT_SIZE, "font-size", 1, font_size, font_size)                                             \
-    X(CLIP_PATH, "clip-path", 0, clip_path, url)                                                   \
+    X(CLIP_PATH, "clip-path", 0, clip_path, url_or_function)                                                   \
     X(CLIP_RULE, "clip-rule", 1, clip_rule, rule)                                                  \
     X(DIRECTION, "direction", 1, rtl, direction)                                                   \
     X(DISPLAY, "display", 0, display, display)                                                     \
@@ -93,7 +93,7 @@ typedef enum {
     X(FILL, "fill", 1, fill, paint)                                                                \
     X(FILL_OPACITY, "fill-opacity", 1, fill_opacity, opacity)                                      \
     X(FILL_RULE, "fill-rule", 1, fill_rule, rule)                                                  \
-    X(FILTER, "filter", 0, filter, url)                                                            \
+    X(FILTER, "filter", 0, filter, url_or_function)                                                            \
     X(FONT_FAMILY, "font-family", 1, font_family, family)                                           \
     X(FONT_STRETCH, "font-stretch", 1, font_stretch, font_stretch)                                 \
     X(FONT_STYLE, "font-style", 1, font_style, font_style)                                         \
@@ -103,7 +103,7 @@ typedef enum {
     X(MARKER_END, "marker-end", 1, marker_end, url)                                                \
     X(MARKER_MID, "marker-mid", 1, marker_mid, url)                                                \
     X(MARKER_START, "marker-start", 1, marker_start, url)                                          \
-    X(MASK, "mask", 0, mask, url)                                                                  \
+    X(MASK, "mask", 0, mask, url_or_function)                                                                  \
     X(MASK_TYPE, "mask-type", 0, mask_by_alpha, mask_type)                                         \
     X(MIX_BLEND_MODE, "mix-blend-mode", 0, blended, blend_mode)                                    \
     X(OPACITY, "opacity", 0, opacity, opacity)                                                     \
