@@ -6,11 +6,6 @@ typedef struct {
     int parent, index;
 } Cached;
 
-static gboolean same_map(DtAffine a, DtAffine b)
-{
-    return memcmp(&a, &b, sizeof a) == 0;
-}
-
 /* The regions of a clipPath's children in the space of `scope`. */
 static void gather_regions(ArtReader *r, ArtNode *clip, const ArtScope *scope, GArray *out)
 {
@@ -60,7 +55,7 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     }
     in.object_box = NULL;
     Cached *cached = g_hash_table_lookup(r->clip_cache, clip);
-    if (cached && cached->parent == parent && same_map(cached->ctm, in.ctm)) {
+    if (cached && cached->parent == parent && art_same_map(cached->ctm, in.ctm)) {
         *index = cached->index;
         return TRUE;
     }

@@ -507,7 +507,9 @@ void art_property_set(ArtSetting *s, ArtName name, const char *value)
 {
     g_autofree char *replaced = NULL;
     if (s->root->variables && strstr(value, "var("))
-        value = replaced = art_variables_in(s->style, value);
+        replaced = art_variables_in(s->style, value);
+    if (replaced)
+        value = replaced;
     if (name == ART_AT_FONT) {
         set_font(s, value);
     } else if (name == ART_AT_MARKER_ALL) {
