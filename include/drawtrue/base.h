@@ -25,7 +25,9 @@ typedef gboolean (*DtProgress)(double done, void *user);
  * cannot be read. */
 char *dt_base_read_file(const char *path, gsize limit, gsize *len, GError **error);
 
-/* Writes a file whole or not at all: into a temporary file beside it, then renamed over it. */
+/* Writes a file whole or not at all: into a temporary file beside it, then renamed over it, with the
+ * rights that it had. Links are followed; devices and pipes are written into. DT_ERROR_IO where that
+ * fails. */
 gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error);
 
 /* The smallest number of single-letter edits (insert, delete, replace) between two words, for "did

@@ -233,6 +233,21 @@ static void test_rules_for_others(void)
     assert_colour(d->shapes[1].fill.colour, 0, 1, 0, 1);
 }
 
+/* What is not drawn as it should be is said. */
+static void test_functions_are_noted(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect width='9' height='9' style='clip-path:circle(3px at 4px 4px)'/>"
+                  "<rect width='9' height='9' style='filter:drop-shadow(0 0 2px red)'/>"
+                  "<g><foreignObject width='9' height='9'/></g>"
+                  "<rect width='9' height='9' style='filter:rubbish'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    g_assert_cmpuint(d->n_notes, ==, 3);
+    g_assert_nonnull(strstr(d->notes[0].text, "circle(3px"));
+    g_assert_nonnull(strstr(d->notes[1].text, "filters"));
+    g_assert_nonnull(strstr(d->notes[2].text, "foreignObject"));
+}
+
 /* CSS Transforms 1, 8 and 11. */
 static void test_transform_origin(void)
 {
@@ -311,6 +326,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/custom-properties-unfolding",
                     test_custom_properties_do_not_unfold);
     g_test_add_func("/art/sheets/rules-for-others", test_rules_for_others);
+    g_test_add_func("/art/sheets/functions", test_functions_are_noted);
     g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);
