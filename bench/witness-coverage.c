@@ -148,6 +148,28 @@ static void excuse(const Masks *m, double px_per_mm, double pen, WitnessCoverage
     out->iou = either > 0 ? out->both_mm2 / either : 1;
 }
 
+static Masks masks_for(const WitnessSheet *sheet)
+{
+    const double k = sheet->px_per_mm;
+    Masks m = {.w = (int)ceil((sheet->sheet.x1 - sheet->sheet.x0) * k),
+               .h = (int)ceil((sheet->sheet.y1 - sheet->sheet.y0) * k)};
+    cairo_matrix_init(&m.bed_to_px, k, 0, 0, -k, -sheet->sheet.x0 * k, sheet->sheet.y1 * k);
+    return m;
+}
+
+uint8_t *witness_painted(const char *svg, const WitnessSheet *sheet, int *w, int *h, GError **error)
+{
+    Masks m = masks_for(sheet);
+    m.art = g_malloc0((size_t)m.w * (size_t)m.h);
+    if (!paint_art(&m, svg, sheet, error)) {
+        g_free(m.art);
+        return NULL;
+    }
+    *w = m.w;
+    *h = m.h;
+    return m.art;
+}
+
 gboolean witness_coverage(const char *svg, const WitnessSheet *sheet, const WitnessInk *landed,
                           const double *tips, size_t n_tips, const char *picture,
                           WitnessCoverage *out, GError **error)
@@ -162,9 +184,7 @@ gboolean witness_coverage_by_pen(const char *svg, const WitnessSheet *sheet,
 {
     g_return_val_if_fail(n_tips > 0 && sheet->px_per_mm > 0, FALSE);
     const double k = sheet->px_per_mm;
-    Masks m = {.w = (int)ceil((sheet->sheet.x1 - sheet->sheet.x0) * k),
-               .h = (int)ceil((sheet->sheet.y1 - sheet->sheet.y0) * k)};
-    cairo_matrix_init(&m.bed_to_px, k, 0, 0, -k, -sheet->sheet.x0 * k, sheet->sheet.y1 * k);
+    Masks m = masks_for(sheet);
     const size_t n = (size_t)m.w * (size_t)m.h;
     m.art = g_malloc0(n);
     m.ink = g_malloc0(n);

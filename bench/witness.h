@@ -81,3 +81,8 @@ gboolean witness_coverage_by_pen(const char *svg, const WitnessSheet *sheet,
                                  const WitnessInk *landed, const double *tips, size_t n_tips,
                                  double pen, const char *picture, WitnessCoverage *out,
                                  GError **error);
+
+/* The mask of what librsvg paints on the sheet, by the same rule: *w times *h pixels, rows from the
+ * top, 1 where painted. Free with g_free(). NULL as witness_coverage() fails. */
+uint8_t *witness_painted(const char *svg, const WitnessSheet *sheet, int *w, int *h,
+                         GError **error);

@@ -25,9 +25,14 @@ typedef gboolean (*DtProgress)(double done, void *user);
  * cannot be read. */
 char *dt_base_read_file(const char *path, gsize limit, gsize *len, GError **error);
 
-/* Writes a file whole or not at all: into a temporary file beside it, then renamed over it. */
+/* Writes a file whole or not at all: into a temporary file beside it, then renamed over it, with the
+ * rights that it had. Links are followed; devices and pipes are written into. DT_ERROR_IO where that
+ * fails. */
 gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error);
 
 /* The smallest number of single-letter edits (insert, delete, replace) between two words, for "did
  * you mean". Wagner and Fischer 1974. */
 unsigned dt_base_edit_distance(const char *a, const char *b);
+
+/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
+char *dt_base_duration(double seconds);

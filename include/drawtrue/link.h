@@ -81,6 +81,9 @@ gboolean dt_run_draw(DtRunner *r, GError **error);
 
 /* Of the journal. */
 gint64 dt_run_id(const DtRunner *r);
+const char *dt_run_program(const DtRunner *r); /* its path; the runner's */
+/* How many strokes the program has, and how many of them are drawn or left behind. */
+size_t dt_run_strokes(const DtRunner *r, size_t *drawn);
 /* Time spent writing it, s. */
 double dt_run_journal_s(const DtRunner *r);
 

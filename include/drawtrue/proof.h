@@ -45,8 +45,6 @@ typedef struct {
  * at_s, or may be NULL. */
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
 
-/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
-char *dt_proof_duration(double seconds);
 
 /* Several pictures on one sheet
  * -------------------------------------------------------------------- */

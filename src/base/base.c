@@ -1,21 +1,23 @@
-/* base: errors, whole-file reading and writing, and word distance. */
+/* base: errors, whole-file reading and writing, durations and word distance. */
 #include "drawtrue/base.h"
 
 #include <errno.h>
 #include <fcntl.h>
 #include <glib/gstdio.h>
+#include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-G_DEFINE_QUARK(drawtrue-error, dt_error)
+G_DEFINE_QUARK(drawtrue - error, dt_error)
 
 static int open_regular(const char *path, struct stat *st, GError **error)
 {
     int fd = g_open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK, 0);
     if (fd < 0) {
-        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO,
-                    "%s: %s", path, g_strerror(errno));
+        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO, "%s: %s", path,
+                    g_strerror(errno));
         return -1;
     }
     if (fstat(fd, st) != 0 || !S_ISREG(st->st_mode)) {
@@ -75,29 +77,61 @@ static gboolean write_all(int fd, const char *text, gsize len)
     return TRUE;
 }
 
-gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error)
+static gboolean fail_write(const char *path, int code, GError **error)
 {
-    g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", path);
-    int fd = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
-    if (fd < 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(errno));
-        return FALSE;
-    }
-    gboolean good = write_all(fd, text, len) && fsync(fd) == 0;
+    g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(code));
+    return FALSE;
+}
+
+/* A device or a pipe: it must not be renamed over. */
+static gboolean write_into(const char *path, const char *text, gsize len, GError **error)
+{
+    int fd = g_open(path, O_WRONLY | O_CLOEXEC | O_NOCTTY, 0);
+    if (fd < 0)
+        return fail_write(path, errno, error);
+    gboolean good = write_all(fd, text, len);
     int failure = errno;
     if (close(fd) != 0 && good) {
         failure = errno;
         good = FALSE;
     }
-    if (good && g_rename(temporary, path) != 0) {
+    return good || fail_write(path, failure, error);
+}
+
+/* Through a temporary file beside it, with the rights of the file that it replaces. */
+static gboolean write_over(const char *path, const char *real, const struct stat *old,
+                           const char *text, gsize len, GError **error)
+{
+    g_autofree char *temporary = g_strdup_printf("%s.XXXXXX", real);
+    int fd = g_mkstemp_full(temporary, O_RDWR | O_CLOEXEC, 0666);
+    if (fd < 0)
+        return fail_write(path, errno, error);
+    gboolean good = (old == NULL || fchmod(fd, old->st_mode & 0777) == 0) &&
+                    write_all(fd, text, len) && fsync(fd) == 0;
+    int failure = errno;
+    if (close(fd) != 0 && good) {
         failure = errno;
         good = FALSE;
     }
-    if (!good) {
-        g_unlink(temporary);
-        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, g_strerror(failure));
+    if (good && g_rename(temporary, real) != 0) {
+        failure = errno;
+        good = FALSE;
     }
-    return good;
+    if (!good)
+        g_unlink(temporary);
+    return good || fail_write(path, failure, error);
+}
+
+gboolean dt_base_write_file(const char *path, const char *text, gsize len, GError **error)
+{
+    struct stat st;
+    const gboolean exists = stat(path, &st) == 0;
+    if (exists && S_ISDIR(st.st_mode))
+        return fail_write(path, EISDIR, error);
+    if (exists && !S_ISREG(st.st_mode))
+        return write_into(path, text, len, error);
+    g_autofree char *target = exists ? realpath(path, NULL) : NULL; /* a link stays a link */
+    return write_over(path, target ? target : path, exists ? &st : NULL, text, len, error);
 }
 
 unsigned dt_base_edit_distance(const char *a, const char *b)
@@ -116,4 +150,14 @@ unsigned dt_base_edit_distance(const char *a, const char *b)
         }
     }
     return row[nb];
+}
+
+char *dt_base_duration(double seconds)
+{
+    if (seconds < 59.95)
+        return g_strdup_printf("%.1f s", seconds);
+    long whole = lround(seconds);
+    if (whole < 3600)
+        return g_strdup_printf("%ld min %02ld s", whole / 60, whole % 60);
+    return g_strdup_printf("%ld h %02ld min", whole / 3600, whole / 60 % 60);
 }

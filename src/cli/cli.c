@@ -1,7 +1,6 @@
 /* cli: what the commands share. */
 #include "cli.h"
 
-#include <math.h>
 #include <string.h>
 
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
@@ -41,14 +40,4 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
     if (path == NULL || *path == '\0')
         return dt_profile_new();
     return dt_profile_load(path, error);
-}
-
-char *dt_cli_duration(double seconds)
-{
-    if (seconds < 59.95)
-        return g_strdup_printf("%.1f s", seconds);
-    long whole = lround(seconds);
-    if (whole < 3600)
-        return g_strdup_printf("%ld min %02ld s", whole / 60, whole % 60);
-    return g_strdup_printf("%ld h %02ld min", whole / 3600, whole / 60 % 60);
 }

@@ -27,5 +27,3 @@ gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);
 
-/* "1 h 02 min", "3 min 20 s", "12.4 s". Freed by the caller. */
-char *dt_cli_duration(double seconds);

@@ -120,7 +120,7 @@ static gboolean write_picture(const Picture *picture, const DtInspection *i, con
 
 static char *describe_figures(const DtInspection *i)
 {
-    g_autofree char *time = dt_cli_duration(i->time_s);
+    g_autofree char *time = dt_base_duration(i->time_s);
     return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
                            i->lines, i->refused_lines, i->ink_mm, i->lifts,
                            i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);

@@ -3,6 +3,7 @@
 #include "drawtrue/link.h"
 #include "drawtrue/json.h"
 
+#include <math.h>
 #include <string.h>
 
 static char *journal;
@@ -79,16 +80,21 @@ static char *off_by(const DtLogRun *r)
     return g_strdup_printf("%+.1f %%", (r->told_s / r->time_s - 1) * 100);
 }
 
+/* "1:02:03": hours, minutes and seconds, for the columns of a table. */
+static char *clock_text(double seconds)
+{
+    const long whole = lround(seconds);
+    return g_strdup_printf("%ld:%02ld:%02ld", whole / 3600, whole / 60 % 60, whole % 60);
+}
+
 static void print_run(const DtLogRun *r)
 {
-    g_autofree char *when = date_of(r->started), *time = dt_cli_duration(r->time_s);
-    g_autofree char *told = dt_cli_duration(r->told_s), *off = off_by(r);
+    g_autofree char *when = date_of(r->started), *time = clock_text(r->time_s);
+    g_autofree char *told = clock_text(r->told_s), *off = off_by(r);
     g_autofree char *program = g_path_get_basename(r->program);
-    g_autofree char *drawn = g_strdup_printf("%zu of %zu", r->drawn, r->strokes);
-    printf("%4" G_GINT64_FORMAT
-           "  %-16s  %-12.12s  %-20.20s  %13s  %7.2f m  %7.2f m  %12s  %12s  %7s  %s\n",
-           r->id, when, r->machine, program, drawn, r->ink_mm / 1000, r->travel_mm / 1000, told,
-           time, off, r->status);
+    g_autofree char *drawn = g_strdup_printf("%zu/%zu", r->drawn, r->strokes);
+    printf("%4" G_GINT64_FORMAT "  %s  %-10s  %11s  %7.2f m  %9s  %9s  %8s  %s\n", r->id, when,
+           r->status, drawn, r->ink_mm / 1000, told, time, off, program);
     if (*r->note)
         printf("      %s\n", r->note);
 }
@@ -99,8 +105,8 @@ static void print_log(const DtLog *l)
         puts("no run yet");
         return;
     }
-    printf("%4s  %-16s  %-12s  %-20s  %13s  %9s  %9s  %12s  %12s  %7s  %s\n", "run", "started",
-           "machine", "program", "strokes drawn", "ink", "travel", "told", "took", "off", "state");
+    printf("%4s  %-16s  %-10s  %11s  %9s  %9s  %9s  %8s  %s\n", "run", "started", "state",
+           "strokes", "ink", "told", "took", "error", "program");
     for (size_t i = 0; i < l->n_runs; i++)
         print_run(&l->runs[i]);
     g_autoptr(GArray) pens = sum_pens(l), machines = sum_machines(l);
@@ -115,7 +121,7 @@ static void print_log(const DtLog *l)
     puts("\nmachine          runs        ink     travel            time");
     for (guint i = 0; i < machines->len; i++) {
         const Sum *s = &g_array_index(machines, Sum, i);
-        g_autofree char *time = dt_cli_duration(s->time_s);
+        g_autofree char *time = dt_base_duration(s->time_s);
         printf("%-12s  %7zu  %7.2f m  %7.2f m  %14s\n", *s->name ? s->name : "(not named)", s->n,
                s->ink_mm / 1000, s->travel_mm / 1000, time);
     }

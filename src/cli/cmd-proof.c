@@ -96,7 +96,7 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
                         const DtInkReport *colours, const DtInspection *inspection)
 {
     const DtTimes *t = in->times;
-    g_autofree char *total = dt_proof_duration(t->total_s);
+    g_autofree char *total = dt_base_duration(t->total_s);
     printf("%s on %s (%s)\n", source, in->profile->paper_name, in->profile->name);
     printf("  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total, t->ink_mm / 1000, t->lifts,
            t->travel_mm / 1000);
@@ -104,7 +104,7 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
         if (pens[i].strokes == 0)
             continue;
         g_autofree char *time =
-            dt_proof_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
+            dt_base_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
         printf("  pen %-12s %7.2f m  %5zu strokes  %s\n", in->profile->rack.pens[i].name,
                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
@@ -113,7 +113,7 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
         fputs(text, stdout);
     }
     if (in->before) {
-        g_autofree char *before = dt_proof_duration(in->before->total_s);
+        g_autofree char *before = dt_base_duration(in->before->total_s);
         printf("  in the drawing's own order it would take %s\n", before);
     }
     if (in->one_way) {

@@ -20,9 +20,12 @@ static const GOptionEntry entries[] = {
 static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GError **error)
 {
     (void)user;
-    if (at_text != NULL)
-        return dt_run_resume_at(p, run_number, dt_point_add(p->paper_at, at), o, error);
-    return dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
+    DtRunner *r = at_text != NULL
+                      ? dt_run_resume_at(p, run_number, dt_point_add(p->paper_at, at), o, error)
+                      : dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
+    if (r != NULL)
+        dt_cli_running_tell_resumed(r);
+    return r;
 }
 
 static gboolean read_place(GError **error)

@@ -58,7 +58,7 @@ static void report(const DtRig *r, const char *folder)
 {
     DtRigFigures f;
     dt_rig_figures(r, &f);
-    g_autofree char *time = dt_cli_duration(f.time_s);
+    g_autofree char *time = dt_base_duration(f.time_s);
     printf("time       %s on the machine's clock\n", time);
     printf("ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm, dt_rig_stroke_count(r),
            dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes", f.travel_mm);

@@ -305,7 +305,7 @@ static gboolean is_too_wide(const DtJob *job, unsigned pen)
 char *dt_cli_one_way(const DtOneWay *w)
 {
     const char axis = "XY"[w->axis];
-    g_autofree char *one = dt_cli_duration(w->time_s[1]), *both = dt_cli_duration(w->time_s[0]);
+    g_autofree char *one = dt_base_duration(w->time_s[1]), *both = dt_base_duration(w->time_s[0]);
     g_autofree char *cost =
         g_strdup_printf("  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one, both,
                         100 * (w->time_s[1] / w->time_s[0] - 1));
@@ -322,10 +322,10 @@ char *dt_cli_one_way(const DtOneWay *w)
 static char *report_text(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     GString *s = g_string_new(NULL);
-    g_autofree char *time = dt_cli_duration(job->times.total_s);
-    g_autofree char *ink = dt_cli_duration(job->times.ink_s);
-    g_autofree char *travel = dt_cli_duration(job->times.travel_s);
-    g_autofree char *lift = dt_cli_duration(job->times.lift_s);
+    g_autofree char *time = dt_base_duration(job->times.total_s);
+    g_autofree char *ink = dt_base_duration(job->times.ink_s);
+    g_autofree char *travel = dt_base_duration(job->times.travel_s);
+    g_autofree char *lift = dt_base_duration(job->times.lift_s);
     g_string_append_printf(s, "%s on %s (%s)\n", art_path, p->paper_name, p->name);
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s; %zu pen change%s besides\n",
                            time, ink, travel, lift, job->times.changes,

@@ -86,7 +86,7 @@ static void close_line(View *v)
 
 static void show_bar(View *v, const DtRunEvent *e)
 {
-    g_autofree char *left = dt_cli_duration(e->left_s);
+    g_autofree char *left = dt_base_duration(e->left_s);
     g_autofree char *rest =
         g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(e->done * 100),
                         *e->pen_name ? e->pen_name : "", *e->pen_name ? ", " : "", e->ink_mm, left);
@@ -100,7 +100,10 @@ static void show_bar(View *v, const DtRunEvent *e)
             putchar(i < full ? '#' : '.');
         putchar(']');
     }
-    printf("%.*s", room, rest);
+    const char *end = g_utf8_validate(rest, -1, NULL) && g_utf8_strlen(rest, -1) > room
+                          ? g_utf8_offset_to_pointer(rest, room)
+                          : rest + strlen(rest);
+    fwrite(rest, 1, (size_t)(end - rest), stdout);
     fflush(stdout);
     v->line_open = TRUE;
 }
@@ -113,7 +116,7 @@ static void show_plain(View *v, const DtRunEvent *e)
         return;
     v->shown_tenth = tenth;
     v->shown_us = now;
-    g_autofree char *left = dt_cli_duration(e->left_s);
+    g_autofree char *left = dt_base_duration(e->left_s);
     printf("%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
            e->ink_mm, e->stroke, e->strokes, left);
 }
@@ -218,6 +221,7 @@ static volatile sig_atomic_t interrupts;
 
 static void on_signal(int number)
 {
+    const int before = errno; /* of what was interrupted */
     if (steered == NULL)
         _exit(DT_ERROR_INPUT);
     if (number == SIGUSR1)
@@ -226,6 +230,7 @@ static void on_signal(int number)
         dt_run_pause_at_lift(steered);
     else
         dt_run_stop(steered);
+    errno = before;
 }
 
 static void catch_signals(void)
@@ -374,6 +379,17 @@ void dt_cli_running_tell_paper(const DtProfile *p)
             "origin\n",
             p->paper_name ? p->paper_name : "sheet", p->paper_w, p->paper_h, p->paper_at.x,
             p->paper_at.y);
+}
+
+void dt_cli_running_tell_resumed(const DtRunner *r)
+{
+    if (as_json)
+        return;
+    size_t drawn;
+    const size_t strokes = dt_run_strokes(r, &drawn);
+    g_autofree char *program = g_path_get_basename(dt_run_program(r));
+    printf("resumes    run %" G_GINT64_FORMAT ", %s: homes, then stroke %zu of %zu\n", dt_run_id(r),
+           program, MIN(drawn + 1, strokes), strokes);
 }
 
 void dt_cli_running_caution(const DtProfile *p)

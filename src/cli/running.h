@@ -15,6 +15,8 @@ DtRunOptions dt_cli_running_options(void);
 void dt_cli_running_caution(const DtProfile *p);
 /* Where the sheet belongs. */
 void dt_cli_running_tell_paper(const DtProfile *p);
+/* Which run goes on, and where. */
+void dt_cli_running_tell_resumed(const DtRunner *r);
 /* As --other-machine. */
 void dt_cli_running_accept_machine(void);
 

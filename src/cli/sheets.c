@@ -64,7 +64,7 @@ static void report_json(const DtProfile *p, const DtJobSheets *s, const char *ar
 
 static char *figures(const DtTimes *t)
 {
-    g_autofree char *time = dt_cli_duration(t->total_s);
+    g_autofree char *time = dt_base_duration(t->total_s);
     return g_strdup_printf("time %s, ink %.2f m, %zu lifts, %zu pen change%s", time,
                            t->ink_mm / 1000, t->lifts, t->changes, t->changes == 1 ? "" : "s");
 }

@@ -8,8 +8,6 @@
 /* Steps in which the parts of a colour are told apart: finer than a browser's, so that many thin
  * coats mix well. */
 #define STEPS 4095
-/* Alpha from which on a coat whose pen was asked for is that pen's. */
-#define SOLID 0.5
 
 struct DtCoats {
     DtPiles keys;     /* what tells coats apart, by coat */
@@ -126,7 +124,8 @@ static void look_at(Look *l, const DtCoat *coat, DtColour c)
         l->group = coat->group;
         l->opacity = coat->opacity;
     }
-    if (coat->pen >= 0 && l->pen < 0 && c.alpha >= SOLID && hidden_so_far(l) < SOLID)
+    if (coat->pen >= 0 && l->pen < 0 && c.alpha >= DT_COAT_SOLID &&
+        hidden_so_far(l) < DT_COAT_SOLID)
         l->pen = coat->pen;
     lay_under(&l->inside, c, MIN(c.alpha / l->opacity, 1));
 }

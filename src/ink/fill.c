@@ -86,6 +86,50 @@ static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double an
                            error);
 }
 
+/* Between the corners of two rings, one within the other, a spot stays farther than half a pitch
+ * from both. Half of that angle's sine tells how far out the inner ring must reach to meet it; less
+ * than this (mm) is not worth it. */
+#define LEAST_SPIKE 0.02
+
+/* The point that closes the spot outside a ring's corner at b, which lies at the left of its edges
+ * where the area is; FALSE where there is none to close. */
+static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, DtPoint *out)
+{
+    DtPoint in = dt_point_sub(b, a), on = dt_point_sub(c, b);
+    double n_in = hypot(in.x, in.y), n_on = hypot(on.x, on.y);
+    if (!(n_in > 0 && n_on > 0) || dt_point_cross(in, on) <= 0)
+        return FALSE;
+    in = dt_point_scale(in, 1 / n_in);
+    on = dt_point_scale(on, 1 / n_on);
+    DtPoint way = dt_point_sub(in, on);
+    double length = hypot(way.x, way.y); /* 2 cos(half the corner's angle) */
+    double half_sine = sqrt(MAX(0, 1 - length * length / 4));
+    double reach = pitch / 2 * (1 / MAX(half_sine, 0.05) - 1);
+    if (reach < LEAST_SPIKE)
+        return FALSE;
+    *out = dt_point_add(b, dt_point_scale(way, reach / length));
+    return TRUE;
+}
+
+/* Appends rings that are drawn densely about one another. */
+static void append_rings(const DtLines *rings, double pitch, DtLines *out)
+{
+    for (size_t i = 0; i < rings->n; i++) {
+        const DtPoint *p = dt_lines_at(rings, i);
+        size_t n = dt_lines_count(rings, i);
+        dt_lines_begin(out);
+        for (size_t k = 0; k < n; k++) {
+            DtPoint spike;
+            dt_lines_point(out, p[k]);
+            if (find_spike(p[(k + n - 1) % n], p[k], p[(k + 1) % n], pitch, &spike)) {
+                dt_lines_point(out, spike);
+                dt_lines_point(out, p[k]);
+            }
+        }
+        dt_lines_close(out);
+    }
+}
+
 /* Rings, one inside the other, each a pitch from the last. */
 static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
@@ -99,7 +143,10 @@ static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *o
             dt_lines_clear(&next);
             return FALSE;
         }
-        dt_lines_append_lines(out, &next);
+        if (f->pitch <= f->tip)
+            append_rings(&next, f->pitch, out);
+        else
+            dt_lines_append_lines(out, &next);
         dt_lines_clear(&ring);
         ring = next;
     }

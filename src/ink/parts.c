@@ -3,9 +3,7 @@
 
 #include <math.h>
 
-/* Alpha from which on a paint counts: half of what it lies on is hidden; or, where it looks like
- * the paper, nearly all. */
-#define SOLID 0.5
+/* Alpha from which on a paint that looks like the paper counts: nearly all is hidden. */
 #define COVERING 0.9
 /* A first look has at most so many samples, which tell most tones; the second has so many. */
 #define FIRST_SAMPLES 5000
@@ -32,7 +30,7 @@ static Place place_of(DtPens *pens, DtSeen seen)
 {
     if (seen.pen >= 0)
         return INK;
-    if (seen.colour.alpha < SOLID)
+    if (seen.colour.alpha < DT_COAT_SOLID)
         return BARE;
     if (!dt_pens_looks_like_paper(pens, seen.colour))
         return INK;

@@ -6,8 +6,14 @@
 #include <math.h>
 #include <string.h>
 
-/* Colours up to this far apart look alike (Mahy, Van Eycken and Oosterlinck 1994). */
-#define NOTICEABLE 2.3
+/* Colours up to this far apart cannot be told apart: a unit of CIEDE2000 (common practice, no
+ * source). */
+#define NOTICEABLE 1.0
+/* Nor can those whose red, green and blue differ by less than this, which near white may be two of
+ * those units. */
+#define SAME (4.5 / 255)
+/* Colours up to this far apart are reported as one. */
+#define ALIKE 2.3
 /* Tones are left to the paper up to this far from it: about 2 % of black ink. */
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
@@ -100,6 +106,16 @@ int dt_pens_asked(const DtPens *p, const DtShape *s)
     return -1;
 }
 
+static gboolean differ_by(DtColour a, DtColour b, double by)
+{
+    return fabs(a.r - b.r) > by || fabs(a.g - b.g) > by || fabs(a.b - b.b) > by;
+}
+
+static gboolean looks_like(DtColour a, DtColour b, double distance)
+{
+    return distance <= NOTICEABLE || !differ_by(a, b, SAME);
+}
+
 /* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
  * the report says where no pen is near. A pen of the paper's own colour still wins over the paper.
  */
@@ -107,7 +123,7 @@ static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
     DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
-    double bound = m.distance <= NOTICEABLE ? m.distance : G_MAXDOUBLE;
+    double bound = looks_like(c, p->paper, m.distance) ? m.distance : G_MAXDOUBLE;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = dt_colour_difference(lab, p->pen_lab[i]);
         if (d <= bound && (m.pen < 0 || d < m.distance)) {
@@ -159,7 +175,7 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
 
 /* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
  * most 1.75 times smaller. */
-#define LIGHTNESS_APART (1.75 * NOTICEABLE)
+#define LIGHTNESS_APART (1.75 * ALIKE)
 
 /* The number of the match that stands for this one: an earlier one that looks like it, or itself.
  */
@@ -169,8 +185,7 @@ static guint add_match(DtPens *p, DtInkMatch m)
     for (guint i = 0; i < p->matches->len; i++) {
         DtLab other = g_array_index(p->labs, DtLab, i);
         if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
-            fabs(other.l - lab.l) <= LIGHTNESS_APART &&
-            dt_colour_difference(lab, other) <= NOTICEABLE)
+            fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
     g_array_append_val(p->matches, m);
@@ -207,20 +222,14 @@ int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, doubl
     return pen;
 }
 
-static gboolean may_look_alike(DtColour a, DtColour b)
-{
-    return fabs(a.r - b.r) <= SURELY_APART && fabs(a.g - b.g) <= SURELY_APART &&
-           fabs(a.b - b.b) <= SURELY_APART;
-}
-
 static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
     double d = dt_colour_difference(lab, p->paper_lab);
-    if (d > NOTICEABLE)
+    if (!looks_like(c, p->paper, d))
         return FALSE;
     for (size_t i = 0; i < p->rack->n; i++)
-        if (may_look_alike(c, p->rack->pens[i].colour) &&
+        if (!differ_by(c, p->rack->pens[i].colour, SURELY_APART) &&
             dt_colour_difference(lab, p->pen_lab[i]) <= d)
             return FALSE;
     return TRUE;
@@ -229,7 +238,7 @@ static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
 gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
 {
     c = dt_colour_over(c, p->paper);
-    if (!may_look_alike(c, p->paper))
+    if (differ_by(c, p->paper, SURELY_APART))
         return FALSE;
     uint32_t r = (uint32_t)lround(CLAMP(c.r, 0, 1) * STEPS);
     uint32_t g = (uint32_t)lround(CLAMP(c.g, 0, 1) * STEPS);

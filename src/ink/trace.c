@@ -157,7 +157,7 @@ static int label_of_ink(DtTrace *t, int number)
 static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
                           const DtLines *area, DtPlaneRule rule, GError **error)
 {
-    double least = ink.pen < 0 ? COVERING : t->o->tone && !t->o->hide ? 0 : DT_TRACE_SOLID;
+    double least = ink.pen < 0 ? COVERING : t->o->tone && !t->o->hide ? 0 : DT_COAT_SOLID;
     if (alpha < least || (ink.pen < 0 && !t->o->hide))
         return TRUE;
     g_auto(DtLines) cut;
@@ -223,7 +223,7 @@ static gboolean add_coat(DtTrace *t, const DtShape *s, const DtPaint *paint, con
 {
     DtCoat coat = coat_alone(t, s, paint);
     if (coat.pen >= 0 && !coat.tone) {
-        if (coat.colour.alpha < DT_TRACE_SOLID)
+        if (coat.colour.alpha < DT_COAT_SOLID)
             return TRUE;
         coat.colour.alpha = 1;
     }
@@ -279,7 +279,7 @@ static gboolean add_painted_lines(DtTrace *t, const DtShape *s, const DtPaint *p
                                   DtLines *centre, GError **error)
 {
     if (!comes_in_parts(t, paint))
-        return paint->colour.alpha < DT_TRACE_SOLID || add_lines(t, s, pen, centre, error);
+        return paint->colour.alpha < DT_COAT_SOLID || add_lines(t, s, pen, centre, error);
     g_auto(DtParts) parts = {.all = FALSE};
     return find_parts(t, s, paint, dt_lines_box(centre), &parts, error) &&
            (parts.all || dt_clips_mask_lines(&parts.ink, centre, error)) &&
@@ -314,7 +314,7 @@ static gboolean joins_fill(DtTrace *t, const DtShape *s, DtInk ink)
 {
     const DtPaint *fill = &s->fill;
     if (!t->o->hide || !t->o->fill || fill->kind == DT_PAINT_NONE ||
-        fill->colour.alpha < DT_TRACE_SOLID)
+        fill->colour.alpha < DT_COAT_SOLID)
         return FALSE;
     DtInk own = choose_ink(t, s, fill, 0);
     return own.pen == ink.pen && own.level == ink.level && own.label == ink.label;

@@ -5,9 +5,6 @@
 #include "clips.h"
 #include "parts.h"
 
-/* A paint whose alpha is below this leaves more of what lies beneath it than it covers: dense ink
- * leaves it out. */
-#define DT_TRACE_SOLID 0.5
 /* Coverages are told apart in this many steps. */
 #define DT_TRACE_LEVELS 100
 

@@ -178,6 +178,9 @@ static DtRunner *resume(const DtProfile *p, gint64 run, Back to, const DtRunOpti
     r->id = old.id;
     r->resumed = TRUE;
     r->drawn = old.drawn - MIN(back, old.drawn);
+    if (!dt_program_seek(r->program, r->drawn, error))
+        return NULL;
+    r->drawn_track = r->acked = *dt_program_track(r->program);
     r->earlier_s = old.time_s;
     r->port_path = g_strdup(o->port != NULL && *o->port != '\0' ? o->port : old.port);
     return g_steal_pointer(&r);
@@ -198,6 +201,17 @@ DtRunner *dt_run_resume_at(const DtProfile *p, gint64 run, DtPoint place, const 
 gint64 dt_run_id(const DtRunner *r)
 {
     return r->id;
+}
+
+const char *dt_run_program(const DtRunner *r)
+{
+    return r->program_path;
+}
+
+size_t dt_run_strokes(const DtRunner *r, size_t *drawn)
+{
+    *drawn = r->drawn;
+    return r->totals.strokes;
 }
 
 double dt_run_journal_s(const DtRunner *r)
@@ -432,7 +446,7 @@ static gboolean confirm_pen(DtRunner *r)
         return TRUE;
     g_strlcpy(r->before.pen, pen, sizeof r->before.pen);
     dt_runner_take_wish(r, WISH_GO_ON);
-    dt_runner_tell(r, DT_RUN_PEN_CHANGE, "this pen goes on");
+    dt_runner_tell(r, DT_RUN_PEN_CHANGE, "make sure that it is in");
     return dt_runner_wait_for(r, WISH_GO_ON);
 }
 
@@ -458,7 +472,7 @@ static const char *advice(const DtRunner *r)
 static void set_report(const DtRunner *r, gboolean lifted, GError **error)
 {
     g_autofree char *drawn = g_strdup_printf(
-        "%zu of %zu strokes are drawn (%.2f m of ink)%s", r->drawn, r->totals.strokes,
+        "%zu of %zu strokes are drawn (%.3f m of ink)%s", r->drawn, r->totals.strokes,
         r->drawn_track.ink_mm / 1000,
         lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->trouble == TROUBLE_STOPPED)

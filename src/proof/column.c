@@ -5,16 +5,6 @@
 
 enum { TONES = 28 };
 
-char *dt_proof_duration(double seconds)
-{
-    if (seconds < 59.95)
-        return g_strdup_printf("%.1f s", seconds);
-    long whole = lround(seconds);
-    if (whole < 3600)
-        return g_strdup_printf("%ld min %02ld s", whole / 60, whole % 60);
-    return g_strdup_printf("%ld h %02ld min", whole / 3600, whole / 60 % 60);
-}
-
 /* Where the time goes -------------------------------------------------------------------------- */
 
 typedef enum { INK, SLACK, TRAVEL, LIFTS, HOMING, N_PARTS } Part;
@@ -156,7 +146,7 @@ static void draw_pen(cairo_t *cr, const DtProofPage *g, double y, const DtPen *p
     g_string_printf(s, "%.2f m, %zu stroke%s", use->ink_mm / 1000, use->strokes,
                     use->strokes == 1 ? "" : "s");
     if (pen_s(use) > 0) {
-        g_autofree char *time = dt_proof_duration(pen_s(use));
+        g_autofree char *time = dt_base_duration(pen_s(use));
         g_string_append_printf(s, ", %s", time);
     }
     dt_proof_letters(cr, x + 58 * k, y + 29 * k,
@@ -249,7 +239,7 @@ static double draw_time_row(cairo_t *cr, const DtProofPage *g, double y, Part pa
     cairo_fill(cr);
     DtProofType type = {12 * k, FALSE, 0, dt_proof_text, 0};
     dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &type, parts[part].name);
-    g_autofree char *time = dt_proof_duration(seconds);
+    g_autofree char *time = dt_base_duration(seconds);
     type.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &type, time);
     g_autofree char *share = g_strdup_printf("%.0f %%", 100 * seconds / g->in->times->total_s);
@@ -263,7 +253,7 @@ static double draw_before(cairo_t *cr, const DtProofPage *g, double y, double px
     double k = g->k, part[N_PARTS];
     split_time(g->in->profile, g->in->before_moves, g->in->before, part);
     draw_bar(cr, part, g->column_x, y, 8 * k, px_per_s);
-    g_autofree char *was = dt_proof_duration(g->in->before->total_s);
+    g_autofree char *was = dt_base_duration(g->in->before->total_s);
     g_autofree char *text = g_strdup_printf("in the drawing's own order: %s", was);
     dt_proof_letters(cr, g->column_x, y + 23 * k,
                      &(DtProofType){11 * k, FALSE, 0, dt_proof_faint, COLUMN * k}, text);
@@ -274,14 +264,14 @@ static void draw_totals(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtTimes *t = g->in->times;
     double k = g->k;
-    g_autofree char *total = dt_proof_duration(t->total_s);
+    g_autofree char *total = dt_base_duration(t->total_s);
     DtProofType bold = {12 * k, TRUE, 0, dt_proof_text, 0};
     dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &bold, "drawing");
     bold.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &bold, total);
     if (t->changes == 0)
         return;
-    g_autofree char *time = dt_proof_duration(t->change_s);
+    g_autofree char *time = dt_base_duration(t->change_s);
     g_autofree char *text = g_strdup_printf("and %zu pen change%s by hand, about %s", t->changes,
                                             t->changes == 1 ? "" : "s", time);
     dt_proof_letters(cr, g->column_x, y + 32 * k,
@@ -342,8 +332,8 @@ static double draw_one_way(cairo_t *cr, const DtProofPage *g, double y)
     const char axis = w->axis ? 'Y' : 'X';
     g_autofree char *heading = g_strdup_printf("Fills one way along %c", axis);
     y = draw_heading(cr, g, y, heading);
-    g_autofree char *both_s = dt_proof_duration(w->time_s[0]);
-    g_autofree char *one_s = dt_proof_duration(w->time_s[1]);
+    g_autofree char *both_s = dt_base_duration(w->time_s[0]);
+    g_autofree char *one_s = dt_base_duration(w->time_s[1]);
     y = draw_pair(cr, g, y, w->time_s, (char *[]){both_s, one_s});
     if (!(w->lost > 0)) {
         g_autofree char *none =

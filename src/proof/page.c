@@ -25,7 +25,7 @@ static char *make_figures(const DtProofPage *g)
         return g_strdup("");
     GString *s = g_string_new(NULL);
     if (in->times) {
-        g_autofree char *time = dt_proof_duration(in->times->total_s);
+        g_autofree char *time = dt_base_duration(in->times->total_s);
         g_string_append_printf(s, "time %s    ", time);
     }
     g_string_append_printf(s, "ink %.2f m", dt_lines_total_length(&g->trace.ink) / 1000);

@@ -16,12 +16,13 @@ typedef struct {
 } Hook;
 
 /* Edges of the loops by the cells that they pass: those of cell i are edge[start[i]] to
- * edge[start[i + 1] - 1]. */
+ * edge[end[i] - 1]. Where loops lie over one another in their thousands each is looked at once: the
+ * edges of a loop that is hung go out of the cells in which they are met. */
 typedef struct {
     DtPoint origin;
     double cell;
     uint32_t columns, rows;
-    uint32_t *start, *edge;
+    uint32_t *start, *end, *edge;
 } Grid;
 
 typedef struct {
@@ -159,6 +160,7 @@ static void grid_init(Splicing *s)
         g->start[i + 1] += g->start[i];
     g->edge = g_new(uint32_t, g->start[cells] + 1);
     enter_loops(s, TRUE);
+    g->end = g_memdup2(g->start + 1, cells * sizeof *g->end);
     s->owner = g_new(uint32_t, s->n_edges);
     for (size_t i = 0; i < s->set->n; i++)
         for (size_t e = 0; s->set->p[i].closed && e < s->set->p[i].n; e++)
@@ -220,30 +222,47 @@ static void hang(Splicing *s, uint32_t host, double host_place, DtPoint host_at,
     s->queue[s->n_queue++] = guest;
 }
 
+/* A part of a host's edge, from a to b: from the fraction f0 of the edge to f1. */
+typedef struct {
+    uint32_t host;
+    size_t edge;
+    double f0, f1;
+    DtPoint a, b;
+} Stretch;
+
+/* Hangs every loop of the cell that is within the join of the stretch. */
+static void look_in_cell(Splicing *s, const Stretch *h, size_t cell)
+{
+    Grid *g = &s->grid;
+    for (uint32_t i = g->start[cell]; i < g->end[cell];) {
+        uint32_t other = g->edge[i], loop = s->owner[other];
+        if (s->is_hung[loop]) {
+            g->edge[i] = g->edge[--g->end[cell]];
+            continue;
+        }
+        size_t e = other - s->first_edge[loop];
+        const DtPiece *l = &s->set->p[loop];
+        Contact at = nearest_of(h->a, h->b, vertex(l, e), vertex(l, e + 1));
+        if (at.distance <= s->join)
+            hang(s, h->host, (double)h->edge + h->f0 + at.s * (h->f1 - h->f0),
+                 dt_point_lerp(h->a, h->b, at.s), other, at.t);
+        i++;
+    }
+}
+
 /* Hangs every loop within the join of the stretch from a to b of an edge onto the host. */
 static void look_along(Splicing *s, uint32_t host, size_t edge, DtPoint a, DtPoint b)
 {
     const Grid *g = &s->grid;
     uint32_t n = stretches(g, a, b);
     for (uint32_t k = 0; k < n; k++) {
-        double f0 = (double)k / n, f1 = (double)(k + 1) / n;
-        DtPoint p = dt_point_lerp(a, b, f0), q = dt_point_lerp(a, b, f1);
-        Cells c = cells_around(g, p, q, s->join);
+        Stretch h = {host, edge, (double)k / n, (double)(k + 1) / n, a, b};
+        h.a = dt_point_lerp(a, b, h.f0);
+        h.b = dt_point_lerp(a, b, h.f1);
+        Cells c = cells_around(g, h.a, h.b, s->join);
         for (uint32_t y = c.y0; y <= c.y1; y++)
-            for (uint32_t x = c.x0; x <= c.x1; x++) {
-                size_t cell = (size_t)y * g->columns + x;
-                for (uint32_t i = g->start[cell]; i < g->start[cell + 1]; i++) {
-                    uint32_t other = g->edge[i], loop = s->owner[other];
-                    if (s->is_hung[loop] || loop == host)
-                        continue;
-                    size_t e = other - s->first_edge[loop];
-                    const DtPiece *l = &s->set->p[loop];
-                    Contact at = nearest_of(p, q, vertex(l, e), vertex(l, e + 1));
-                    if (at.distance <= s->join)
-                        hang(s, host, (double)edge + f0 + at.s * (f1 - f0),
-                             dt_point_lerp(p, q, at.s), other, at.t);
-                }
-            }
+            for (uint32_t x = c.x0; x <= c.x1; x++)
+                look_in_cell(s, &h, (size_t)y * g->columns + x);
     }
 }
 
@@ -475,6 +494,7 @@ void dt_pieces_splice(DtPieces *set, double join, GPtrArray *owned)
     g_free(s.first_edge);
     g_free(s.owner);
     g_free(s.grid.start);
+    g_free(s.grid.end);
     g_free(s.grid.edge);
     g_free(s.hooks);
     g_free(s.hook);

@@ -88,6 +88,41 @@ static void test_time_is_that_of_the_motion_model(void)
     }
 }
 
+/* A stroke longer than any look-ahead, at places where it must slow down. */
+static void test_time_of_an_endless_stroke(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(5);
+    g_autoptr(DtProfile) p = dt_profile_new();
+    GString *s = g_string_new("G21G90\nM5\nG4P0.1\nG28\nG0X100Y100\nM3 S40\nG4P0.15\nG1F720\n");
+    for (int i = 0; i < 3000; i++)
+        g_string_append_printf(s, "X%.3fY%.3f\n", 100 + 40 * sin(i * 0.01) * cos(i * 0.013),
+                               100 + 40 * sin(i * 0.017) + g_rand_double_range(r, -0.05, 0.05));
+    g_string_append(s, "M5\nG4P0.1\nG0X0Y0\nM2\n");
+    DtInspection i;
+    DtTimes t;
+    g_assert_true(dt_code_inspect_text(p, s->str, s->len, &i, NULL));
+    dt_machine_time(p, &i.moves, FALSE, &t);
+    const double motion = t.ink_s + t.travel_s;
+    g_assert_cmpfloat(fabs(i.time_s - 0.35 - motion), <, 1e-3 * motion);
+    dt_times_clear(&t);
+    dt_inspection_clear(&i);
+    g_string_free(s, TRUE);
+}
+
+static void test_the_ink_s_box_holds_the_ink_alone(void)
+{
+    static const char text[] = "G21G90\nM5\nG4P0.1\nG28\nG0X20Y30\nM3 S40\nG4P0.15\n"
+                               "G1X25Y41F600\nM5\nG4P0.1\nG0X0Y0\nM2\n";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    DtInspection i;
+    g_assert_true(dt_code_inspect_text(p, text, strlen(text), &i, NULL));
+    g_assert_cmpfloat_with_epsilon(i.ink_box.x0, 20, 0.01);
+    g_assert_cmpfloat_with_epsilon(i.ink_box.y0, 30, 0.01);
+    g_assert_cmpfloat_with_epsilon(i.ink_box.x1, 25, 0.01);
+    g_assert_cmpfloat_with_epsilon(i.ink_box.y1, 41, 0.01);
+    dt_inspection_clear(&i);
+}
+
 static void test_an_endless_line_is_named_and_the_rest_judged(void)
 {
     enum { LENGTH = 3000000 };
@@ -213,6 +248,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/judge/file-and-text", test_file_and_text_are_judged_alike);
     g_test_add_func("/code/judge/time", test_time_is_that_of_the_motion_model);
+    g_test_add_func("/code/judge/endless-stroke", test_time_of_an_endless_stroke);
+    g_test_add_func("/code/judge/ink-box", test_the_ink_s_box_holds_the_ink_alone);
     g_test_add_func("/code/judge/endless-line", test_an_endless_line_is_named_and_the_rest_judged);
     g_test_add_func("/code/judge/bounded", test_findings_are_bounded_and_counted);
     g_test_add_func("/code/judge/slack", test_slack_is_followed);

@@ -9,6 +9,10 @@ void stage_hear(const DtRunEvent *e, void *user)
     static const char letters[] = "wpcrxPRd";
     g_assert_cmpfloat(e->done, >=, 0);
     g_assert_cmpfloat(e->done, <=, 1);
+    if (e->kind == DT_RUN_DONE) {
+        g_assert_cmpfloat(e->done, ==, 1);
+        g_assert_cmpfloat(e->left_s, ==, 0);
+    }
     if (e->kind != DT_RUN_PROGRESS)
         g_string_append_c(s->events, letters[e->kind]);
     if (e->kind == DT_RUN_PEN_CHANGE)

@@ -2,6 +2,7 @@
 #include "stage.h"
 
 #include <fcntl.h>
+#include <gio/gio.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -167,6 +168,10 @@ static void test_a_run_goes_on_where_it_broke_off(void)
     s.options.port = fake_port(s.fake);
     s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
     g_assert_no_error(error);
+    size_t drawn;
+    g_assert_cmpuint(dt_run_strokes(s.runner, &drawn), ==, 4);
+    g_assert_cmpuint(drawn, ==, 2);
+    g_assert_cmpstr(dt_run_program(s.runner), ==, s.program);
     g_assert_true(dt_run_draw(s.runner, &error));
     fake_stop(s.fake);
     g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
@@ -177,6 +182,36 @@ static void test_a_run_goes_on_where_it_broke_off(void)
 }
 
 /* Stroke i stands upright at X 9 + i, from Y 5 on. */
+static void stop_at_once(const DtRunEvent *e, void *user)
+{
+    Stage *s = user;
+    if (e->kind == DT_RUN_PEN_CHANGE)
+        dt_run_stop(s->runner);
+}
+
+/* What earlier parts of the run have drawn counts, though nothing has moved in this one. */
+static void test_a_resumed_run_that_is_stopped_at_once_tells_all_its_ink(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 60}, 4, 20);
+    g_assert_false(stage_draw(&s, &error));
+    g_clear_error(&error);
+    dt_run_free(s.runner);
+    fake_free(s.fake);
+    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s.options.port = fake_port(s.fake);
+    s.options.pens_ready = FALSE; /* asks whether the pen is in */
+    s.options.listener = stop_at_once;
+    s.runner = dt_run_resume(s.profile, 0, 1, 0, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_false(dt_run_draw(s.runner, &error));
+    g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
+    /* one stroke of 2 mm */
+    g_assert_nonnull(strstr(error->message, "1 of 4 strokes are drawn (0.002 m of ink)"));
+    stage_clear(&s);
+}
+
 static void test_it_goes_back_to_the_place_pointed_at(void)
 {
     Stage s;
@@ -220,6 +255,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/recover/other-name",
                     test_a_board_under_another_name_is_drawn_on_by_its_port);
     g_test_add_func("/link/recover/resume", test_a_run_goes_on_where_it_broke_off);
+    g_test_add_func("/link/recover/stopped-at-once",
+                    test_a_resumed_run_that_is_stopped_at_once_tells_all_its_ink);
     g_test_add_func("/link/recover/pointed", test_it_goes_back_to_the_place_pointed_at);
     return g_test_run();
 }

@@ -31,6 +31,21 @@ static void test_a_board_that_is_up_already_is_asked(void)
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .resumes_silently = TRUE});
 }
 
+/* Of a board that cannot be asked only its greeting tells that it is there. */
+static void test_a_board_that_only_greets_is_known_by_it(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE}, 3, 10);
+    g_free(s.profile->dialect.ask_state);
+    s.profile->dialect.ask_state = g_strdup("");
+    gboolean good = stage_draw(&s, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 static void test_lost_doubled_garbled_and_late_replies(void)
 {
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .drop_reply = 14});
@@ -99,6 +114,30 @@ static void test_a_refused_line_is_named_and_the_pen_lifted(void)
     g_assert_cmpstr(got->pdata[got->len - 2], ==, "M5");
     g_assert_cmpstr(got->pdata[got->len - 1], ==, "M2"); /* lets the motors go */
     g_assert_nonnull(strchr(s.events->str, 'x'));
+    stage_clear(&s);
+}
+
+/* With checks a refusal may be noise: the line is sent again, and named when it is refused each
+ * time. The board is not thought to have lost its lines. */
+static void test_a_line_refused_again_and_again_is_named(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
+    g_autofree char *text = NULL;
+    g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
+    char *line = strstr(text, "X11Y5.3\n"); /* in the second stroke */
+    g_assert_nonnull(line);
+    memcpy(line, "Z11Y5.3\n", 8);
+    g_assert_true(g_file_set_contents(s.program, text, -1, NULL));
+    g_free(s.profile->dialect.words);
+    s.profile->dialect.words = g_strdup(""); /* not known before */
+    g_assert_false(stage_draw(&s, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "refuses 'N"));
+    g_assert_nonnull(strstr(error->message, "Z11Y5.3"));
+    g_assert_nonnull(strstr(error->message, "1 of 4 strokes are drawn"));
+    g_assert_null(strchr(s.events->str, 'R'));
     stage_clear(&s);
 }
 
@@ -247,12 +286,14 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/run/once-in-order", test_every_line_is_executed_once_in_order);
     g_test_add_func("/link/run/asked", test_a_board_that_is_up_already_is_asked);
+    g_test_add_func("/link/run/only-greets", test_a_board_that_only_greets_is_known_by_it);
     g_test_add_func("/link/run/odd-replies", test_lost_doubled_garbled_and_late_replies);
     g_test_add_func("/link/run/garbled-line", test_a_garbled_line_is_sent_again);
     g_test_add_func("/link/run/hold", test_an_unasked_hold_is_released);
     g_test_add_func("/link/run/send-and-wait", test_send_and_wait_where_the_window_is_unknown);
     g_test_add_func("/link/run/right-words", test_what_cannot_be_mended_stops_with_the_right_words);
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
+    g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);

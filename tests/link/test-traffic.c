@@ -179,7 +179,7 @@ static gboolean talk(World *w)
     while (w->taken < LINES && w->now < end && w->disagreed + w->refused == 0) {
         send_what_fits(w, &sent);
         carry(w);
-        dt_traffic_tick(w->traffic, w->now);
+        g_assert_cmpint(dt_traffic_tick(w->traffic, w->now), >, w->now); /* never at once again */
         w->now += 1000;
     }
     return w->taken == LINES;
@@ -306,6 +306,39 @@ static void test_a_lost_count_is_noticed(void)
     close_world(&w);
 }
 
+/* What the board wants again is asked for as soon as the line is quiet, long before a silence would
+ * tell: both ways of saying it, and nothing is sent meanwhile. */
+static void test_a_refused_check_is_gone_after_at_once(void)
+{
+    static const char *const said[] = {"refused 2 check\n", "refused 3 order 2\n"};
+    for (gsize i = 0; i < G_N_ELEMENTS(said); i++) {
+        World w;
+        gsize n;
+        open_world(&w, 1, 0);
+        for (unsigned k = 1; k <= 3; k++) {
+            const DtSent line = {.number = k, .text = "G1X5"};
+            dt_traffic_push(w.traffic, &line, 0);
+        }
+        dt_traffic_output(w.traffic, &n);
+        dt_traffic_written(w.traffic, n);
+        dt_traffic_feed(w.traffic, "taken 1\n", 8, 1000);
+        dt_traffic_feed(w.traffic, said[i], strlen(said[i]), 2000);
+        g_assert_false(dt_traffic_has_room(w.traffic, "G1X6"));
+        g_assert_cmpint(dt_traffic_tick(w.traffic, 3000), <, 100000);
+        dt_traffic_tick(w.traffic, 100000);
+        g_assert_cmpstr(dt_traffic_output(w.traffic, &n), ==, "\x05");
+        dt_traffic_written(w.traffic, n);
+        for (int k = 0; k < 2; k++) {
+            static const char state[] = "state still x 0 y 0 pen up line 1 switch --\n";
+            dt_traffic_feed(w.traffic, state, strlen(state), 101000 + k);
+            dt_traffic_tick(w.traffic, 102000 + k);
+        }
+        g_assert_nonnull(strstr(dt_traffic_output(w.traffic, &n), "N2G1X5(*"));
+        g_assert_cmpuint(w.refused + w.disagreed, ==, 0);
+        close_world(&w);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -314,6 +347,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/traffic/wrap", test_numbers_wrap);
     g_test_add_func("/link/traffic/position", test_a_position_stands_for_a_lost_answer);
     g_test_add_func("/link/traffic/lost-count", test_a_lost_count_is_noticed);
+    g_test_add_func("/link/traffic/refused-check", test_a_refused_check_is_gone_after_at_once);
     g_test_add_func("/link/traffic/any-bytes", test_any_bytes_at_all_are_survived);
     return g_test_run();
 }

@@ -202,6 +202,12 @@ static void test_the_report_tells_what_follows(void)
     g_assert_nonnull(strstr(text, "the drive train would make 99.79"));
     g_assert_nonnull(strstr(text, "this supply is too small"));
     g_assert_nonnull(strstr(text, "a computer's port is not a supply"));
+    g_autofree char *json = dt_machine_describe(p, TRUE);
+    for (size_t i = 0; i < p->rack.n; i++) {
+        g_autofree char *pen = g_strdup_printf("\"name\" : \"%s\"", p->rack.pens[i].name);
+        g_assert_nonnull(strstr(json, pen));
+    }
+    g_assert_nonnull(strstr(json, "\"supply_suffices\" : false"));
 }
 
 static void test_an_update_keeps_the_rest_of_the_file(void)
@@ -234,7 +240,10 @@ static void test_an_update_keeps_the_rest_of_the_file(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_autofree char *after = dt_base_read_file(path, 1000, NULL, NULL);
     g_assert_cmpstr(after, ==, wanted);
+    g_clear_error(&error);
     g_unlink(path);
+    g_assert_false(dt_profile_update(path, &changes[3], 1, &error)); /* there is none */
+    g_assert_nonnull(error);
     g_rmdir(folder);
 }
 

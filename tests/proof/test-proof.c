@@ -313,6 +313,28 @@ static void test_artwork_keeps_its_clips_and_shades(void)
     g_assert_cmpuint(count_pixels(png, (DtColour){0, 0.5, 0.5, 1}), >, 500);
 }
 
+/* Of a clip of two squares, one in the other, the even-odd rule leaves a frame. */
+static void test_a_clip_keeps_its_rule(void)
+{
+    static const char svg[] =
+        "<svg xmlns='http://www.w3.org/2000/svg' width='190mm' height='128mm' "
+        "viewBox='0 0 190 128'><defs><clipPath id='c'><path clip-rule='evenodd' "
+        "d='M10 10h60v60h-60zM20 20h40v40h-40z'/></clipPath></defs>"
+        "<rect width='190' height='128' fill='#e00000' clip-path='url(#c)'/></svg>";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "clips.svg", &DT_ART_OPTIONS_DEFAULT, NULL);
+    DtAffine m;
+    g_assert_true(dt_machine_place(p, d, &DT_PLACEMENT_DEFAULT, &m, NULL));
+    dt_art_place(d, m);
+    DtProofInput in = {.profile = p, .drawing = d, .title = "clips"};
+    g_autofree char *png = write_proof(&in, "rule.png");
+    double px_mm = (1200 - 2 * 28 - 26 - 268) / 222.0;
+    double expected = (3600 - 1600) * px_mm * px_mm;
+    g_assert_cmpfloat_with_epsilon(count_pixels(png, (DtColour){0.878, 0, 0, 1}), expected,
+                                   0.03 * expected);
+}
+
 static void test_what_cannot_be_written_leaves_nothing(void)
 {
     Job j;
@@ -357,6 +379,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/names-in-view", test_a_name_stays_within_the_frame);
     g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
     g_test_add_func("/proof/artwork", test_artwork_keeps_its_clips_and_shades);
+    g_test_add_func("/proof/clip-rule", test_a_clip_keeps_its_rule);
     g_test_add_func("/proof/refusals", test_what_cannot_be_written_leaves_nothing);
     g_test_add_func("/proof/sparse", test_sparse_input_still_makes_a_picture);
     int failed = g_test_run();

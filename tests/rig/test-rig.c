@@ -97,6 +97,34 @@ static void test_slack_is_lost_at_reversals(void)
     g_assert_cmpfloat(fabs(p[4][1] - p[0][1] - 0.45), <, 0.02);
 }
 
+/* A table is constant beyond its ends. */
+static void test_slack_beyond_its_table_is_that_of_the_end(void)
+{
+    g_autoptr(DtRig) r = make("[truth]\nscale_x=1\nscale_y=1\nsquare=0\nbacklash_y=0\nwave=0\n"
+                              "backlash_x=100:0.1 200:0.4\n");
+    run(r, "G28\nG0 X50 Y50\n" DOWN UP "G0 X90\nG0 X50\n" DOWN UP "G0 X250\n" DOWN UP
+           "G0 X290\nG0 X250\n" DOWN UP);
+    double x[4];
+    for (size_t i = 0; i < 4; i++)
+        x[i] = dt_rig_stroke(r, i).xy[0];
+    g_assert_cmpfloat(fabs(x[1] - x[0] - 0.1), <, 0.02);
+    g_assert_cmpfloat(fabs(x[3] - x[2] - 0.4), <, 0.02);
+}
+
+/* 100 mm at 10 mm/s behind the last lift count, the ramps of a moment besides. */
+static void test_time_ends_with_the_last_motion(void)
+{
+    DtRigFigures f[2];
+    const char *const last[] = {"", "G1 X120 F600\n"};
+    for (int i = 0; i < 2; i++) {
+        g_autoptr(DtRig) r = make(TRUE_MACHINE);
+        g_autofree char *program = g_strconcat("G28\nG0 X20 Y20\n" DOWN UP, last[i], NULL);
+        f[i] = run(r, program);
+    }
+    g_assert_cmpfloat(f[1].time_s - f[0].time_s, >, 9.99);
+    g_assert_cmpfloat(f[1].time_s - f[0].time_s, <, 10.6);
+}
+
 static void test_wavy_rail_shows(void)
 {
     g_autoptr(DtRig) r =
@@ -205,6 +233,8 @@ static void test_wrong_rig_files_are_refused(void)
                                    "in [truth]?"},
         {"[truths]\n", "bad.ini:1: no section [truths]"},
         {"[truth]\nbacklash_x=1 2 3\n", "bad.ini:2: backlash_x: up to 16 pairs in rising position"},
+        {"[truth]\nbacklash_y=100:0.1 50:0.4\n",
+         "bad.ini:2: backlash_y: up to 16 pairs in rising position"},
         {"[truth]\nwave=much\n", "bad.ini:2: wave: not a number: 'much'"},
         {"[board]\nreset_on_open=maybe\n", "bad.ini:2: reset_on_open: 'yes' or 'no', not 'maybe'"},
         {"[vocabulary]\nwords=G0 G64\n", "bad.ini:2: words: the core has no word 'G64'"},
@@ -281,6 +311,8 @@ int main(int argc, char **argv)
                     test_true_machine_draws_what_it_is_told);
     g_test_add_func("/rig/scale-and-square", test_scale_and_square);
     g_test_add_func("/rig/slack-is-lost-at-reversals", test_slack_is_lost_at_reversals);
+    g_test_add_func("/rig/slack-beyond-its-table", test_slack_beyond_its_table_is_that_of_the_end);
+    g_test_add_func("/rig/time-ends", test_time_ends_with_the_last_motion);
     g_test_add_func("/rig/wavy-rail-shows", test_wavy_rail_shows);
     g_test_add_func("/rig/pen-takes-its-time", test_pen_takes_its_time);
     g_test_add_func("/rig/shallow-pulse", test_shallow_pulse_does_not_drop_the_pen);
