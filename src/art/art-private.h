@@ -77,7 +77,7 @@ typedef struct {
     gsize n_nodes;
     const char *name; /* of the file, for messages */
     gboolean has_sheets, has_variables;
-    GPtrArray *messages; /* ArtNote * that the tree could not take in */
+    int outside_sheet; /* line that asks for a style sheet of another file; 0 for none */
 } ArtDoc;
 
 /* Reads the store's source, `len` bytes and a NUL, and ends values of attributes in it. */
