@@ -1,6 +1,8 @@
 /* resume: goes on with a run that was cut off. */
 #include "running.h"
 
+#include <math.h>
+
 static gint64 run_number;
 static int back_strokes;
 static double back_mm;
@@ -23,8 +25,10 @@ static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GEr
     DtRunner *r = at_text != NULL
                       ? dt_run_resume_at(p, run_number, dt_point_add(p->paper_at, at), o, error)
                       : dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
-    if (r != NULL)
+    if (r != NULL) {
+        dt_cli_running_caution(p); /* it may be another machine than it began on */
         dt_cli_running_tell_resumed(r);
+    }
     return r;
 }
 
@@ -35,7 +39,8 @@ static gboolean read_place(GError **error)
     const gboolean first = end != at_text && *end == ',';
     const char *second = first ? end + 1 : at_text;
     at.y = g_ascii_strtod(second, &end);
-    if (first && end != second && *end == '\0' && back_strokes == 0 && back_mm <= 0)
+    if (first && end != second && *end == '\0' && isfinite(at.x) && isfinite(at.y) &&
+        back_strokes == 0 && back_mm <= 0)
         return TRUE;
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
                         "--at takes a place X,Y in mm, and goes without --back");
@@ -56,7 +61,6 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
-    dt_cli_running_caution(profile);
     return dt_cli_running_draw(profile, make, NULL, error);
 }
 

@@ -82,6 +82,11 @@ static int serve(DtRig *r, const Options *o, GError **error)
     const char *port = dt_rig_open_port(r, error);
     if (port == NULL || (o->link && !dt_rig_link_port(r, o->link, error)))
         return DT_ERROR_IO;
+    if (o->out &&
+        g_mkdir_with_parents(o->out, 0777) != 0) { /* before an hour's drawing, not after */
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", o->out, g_strerror(errno));
+        return DT_ERROR_IO;
+    }
     catch_signals();
     printf(o->json ? "{\"port\": \"%s\"}\n" : "port       %s\n", o->link ? o->link : port);
     fflush(stdout);

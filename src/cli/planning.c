@@ -11,7 +11,7 @@
 #define NO_EFFORT G_MININT
 
 static char *machine, *paper, *paper_at, *hatch, *sheets;
-static double margin = -1, angle = NOT_GIVEN, pitch = 0, tolerance = 0.01, join = NOT_GIVEN,
+static double margin = NOT_GIVEN, angle = NOT_GIVEN, pitch = 0, tolerance = 0.01, join = NOT_GIVEN,
               overlap = 10;
 static int seed = 1, effort = NO_EFFORT;
 static gboolean true_size, no_turn, outlines, no_edge, no_hide, tone, single_line, keep_order,
@@ -88,7 +88,9 @@ static gboolean read_paper(DtProfile *p, GError **error)
             !isfinite(p->paper_at.y))
             return usage_error(error, "--paper-at takes two lengths in mm, such as 20,10");
     }
-    if (margin >= 0)
+    if (margin != NOT_GIVEN && !(margin >= 0 && margin <= 1000))
+        return usage_error(error, "--margin takes 0 to 1000 mm");
+    if (margin != NOT_GIVEN)
         p->margin = margin;
     return TRUE;
 }

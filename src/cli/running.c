@@ -437,6 +437,10 @@ int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, G
     o.listener = listen;
     o.user = &l;
     int code = 0;
+    if (!(replug_s >= 0)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "--replug takes 0 seconds or more");
+        return DT_ERROR_USAGE;
+    }
     if (background && !leave_terminal(&code, error))
         return code;
     catch_signals();

@@ -46,9 +46,10 @@ static char *misfit(const DtProfile *p, const char *made_for)
         return NULL;
     return g_strdup_printf(
         "made for the machine '%.*s'%s%s, and this is '%s', profile %s; its corrections, travel "
-        "and speeds may be others",
+        "and speeds may be others%s",
         end ? (int)(end - made_for) : (int)strlen(made_for), made_for, end ? " with" : "",
-        end ? end + 1 : "", name, p->path ? p->path : "built in");
+        end ? end + 1 : "", name, p->path ? p->path : "built in",
+        p->path ? "" : " (--machine FILE gives the right profile)");
 }
 
 char *dt_link_misfit(const DtProfile *p, const char *program_path, GError **error)

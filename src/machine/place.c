@@ -82,6 +82,12 @@ gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacem
     DtBox reach = dt_machine_reach(p), area = sheet;
     if (o->fit == DT_FIT_MARGINS)
         area = dt_box_intersect(dt_box_grow(sheet, -p->margin), reach);
+    if (2 * p->margin >= MIN(p->paper_w, p->paper_h) && o->fit == DT_FIT_MARGINS) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: margins of %g mm leave nothing of the paper (%s, %g by %g mm)", path,
+                    p->margin, p->paper_name, p->paper_w, p->paper_h);
+        return FALSE;
+    }
     if (dt_box_is_empty(area) || dt_box_is_empty(reach))
         return refuse(p, path, sheet, reach, "the machine's reach", error);
     Lay l = choose_lay(page, area, o);

@@ -176,6 +176,25 @@ static void test_paper_by_name_and_by_size(void)
     }
 }
 
+static void test_margins_that_leave_nothing_are_named(void)
+{
+    static const char svg[] = "<svg xmlns='http://www.w3.org/2000/svg' width='50mm' height='50mm' "
+                              "viewBox='0 0 50 50'><path d='M1 1h40' stroke='#000'/></svg>";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    DtPlacement o = DT_PLACEMENT_DEFAULT;
+    DtAffine m;
+    p->margin = MIN(p->paper_w, p->paper_h) / 2;
+    g_assert_false(dt_machine_place(p, d, &o, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "a.svg: margins of "));
+    g_clear_error(&error);
+    o.fit = DT_FIT_TRUE_SIZE; /* keeps none */
+    g_assert_true(dt_machine_place(p, d, &o, &m, &error));
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -184,6 +203,7 @@ int main(int argc, char **argv)
     g_test_add_func("/machine/place/true-size", test_true_size_keeps_the_size);
     g_test_add_func("/machine/place/reach", test_fit_keeps_within_the_reach);
     g_test_add_func("/machine/place/refusals", test_refusals_name_the_numbers);
+    g_test_add_func("/machine/place/margins", test_margins_that_leave_nothing_are_named);
     g_test_add_func("/machine/place/paper", test_paper_by_name_and_by_size);
     return g_test_run();
 }
