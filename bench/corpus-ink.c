@@ -7,6 +7,7 @@
 
 #include <librsvg/rsvg.h>
 #include <math.h>
+#include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -149,8 +150,19 @@ static void print_iou(const char *what, GArray *iou)
         what, quantile(iou, 0.5), quantile(iou, 0.05), quantile(iou, 0), good, iou->len);
 }
 
+/* A run that is told to end still says what it found. */
+static volatile sig_atomic_t told_to_end;
+
+static void end_soon(int signal)
+{
+    (void)signal;
+    told_to_end = 1;
+}
+
 int main(int argc, char **argv)
 {
+    signal(SIGTERM, end_soon);
+    signal(SIGINT, end_soon);
     g_autoptr(GError) error = NULL;
     g_autoptr(GPtrArray) files = files_for_corpus(argc, argv, 40, &error);
     if (!files) {
@@ -165,7 +177,7 @@ int main(int argc, char **argv)
                 .iou_raw = g_array_new(FALSE, FALSE, sizeof(double)),
                 .time_s = g_array_new(FALSE, FALSE, sizeof(double))};
     fill_totals_init(&t.fills);
-    for (guint i = 0; i < files->len; i++) {
+    for (guint i = 0; i < files->len && !told_to_end; i++) {
         g_autoptr(GError) why = NULL;
         g_autofree char *picture = pictures ? g_strdup_printf("%s/%04u.png", pictures, i) : NULL;
         if (judge(files->pdata[i], &t, picture, &why)) {

@@ -40,18 +40,6 @@ static double disc_sum(const Rows *r, int x, int y, double radius)
     return total;
 }
 
-/* The mask with room about it for ink that leaves it. */
-static uint8_t *with_margin(const uint8_t *mask, int w, int h, int margin)
-{
-    size_t wide = (size_t)(w + 2 * margin);
-    uint8_t *m = g_malloc0(wide * (size_t)(h + 2 * margin));
-    for (int y = 0; y < h; y++)
-        for (int x = 0; x < w; x++)
-            m[(size_t)(y + margin) * wide + (size_t)(x + margin)] =
-                mask[(size_t)y * (size_t)w + (size_t)x] != 0;
-    return m;
-}
-
 /* Pixels that the pen cannot ink without leaving the mask; `d` holds how far inside each is,
  * squared. */
 static uint8_t *find_narrow(const uint8_t *mask, int w, int h, double radius, const float *d)
@@ -132,9 +120,9 @@ static void find_shares(Rows *r, const uint8_t *mask, double radius, float *v)
 
 double pen_bound_iou(const uint8_t *mask, int w, int h, double radius)
 {
-    int margin = (int)ceil(radius + 2);
-    g_autofree uint8_t *m = with_margin(mask, w, h, margin);
-    Rows r = {.w = w + 2 * margin, .h = h + 2 * margin};
+    Rows r;
+    int x0, y0;
+    g_autofree uint8_t *m = pen_mask_crop(mask, w, h, (int)ceil(radius + 2), &x0, &y0, &r.w, &r.h);
     size_t all = (size_t)r.w * (size_t)r.h;
     g_autofree float *d = g_new(float, all);
     g_autofree size_t *middle = g_new(size_t, all);

@@ -14,3 +14,9 @@ void pen_mask_squared_distance(const uint8_t *mask, uint8_t what, int w, int h, 
 
 /* A raster's edge may be this far (pixels) from the true one. */
 #define PEN_MASK_RASTER 0.75
+
+/* The part of a mask that is painted, with `margin` pixels of room about it: a mask of *cw times
+ * *ch whose upper left corner lies at (*x0, *y0) of the first, which may be outside of it. Free
+ * with g_free(). */
+uint8_t *pen_mask_crop(const uint8_t *mask, int w, int h, int margin, int *x0, int *y0, int *cw,
+                       int *ch);

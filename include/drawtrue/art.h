@@ -30,8 +30,9 @@ typedef struct {
 typedef enum { DT_CAP_BUTT, DT_CAP_ROUND, DT_CAP_SQUARE } DtCap;
 typedef enum { DT_JOIN_MITER, DT_JOIN_ROUND, DT_JOIN_BEVEL } DtJoin;
 
-/* How a shape's outline is stroked. Width and dashes are in the shape's own user units; `user_to_mm`
- * takes them to the page, so that a stroke in a skewed group keeps its true (elliptic) nib. */
+/* How a shape's outline is stroked. Width and dashes are in the shape's own user units;
+ * `user_to_mm` takes them to the page, so that a stroke in a skewed group keeps its true (elliptic)
+ * nib. */
 typedef struct {
     DtPaint paint;
     double width;
@@ -87,9 +88,9 @@ typedef struct {
 } DtArtNote;
 
 typedef struct {
-    char *path;          /* the source, for messages */
+    char *path;           /* the source, for messages */
     double width, height; /* of the page, mm */
-    DtBox view;          /* the page, in the coordinates of the shapes */
+    DtBox view;           /* the page, in the coordinates of the shapes */
     DtShape *shapes;
     size_t n_shapes;
     DtClip *clips;
@@ -102,25 +103,25 @@ typedef struct {
 } DtDrawing;
 
 typedef struct {
-    double tolerance;      /* flattening, mm, on a page whose longer side is 210 mm or more; finer in
-                            * proportion on a smaller one, which is likely to be enlarged */
-    double default_width;  /* page size where the file gives none at all, mm */
+    double tolerance;     /* flattening, mm, on a page whose longer side is 210 mm or more; finer in
+                           * proportion on a smaller one, which is likely to be enlarged */
+    double default_width; /* page size where the file gives none at all, mm */
     double default_height;
     gboolean single_line_text; /* letters from the single-line fonts instead of outlines */
 } DtArtOptions;
 
 #define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE})
 
-/* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it cannot
- * be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other file
- * besides fonts. Free with dt_drawing_free().
+/* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it
+ * cannot be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other
+ * file besides fonts. Free with dt_drawing_free().
  *
  * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
  * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
- * attributes of one element; 2^20 elements reached through references; 2^26 comparisons of selectors
- * with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used up reading
- * takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its element out with a
- * note. */
+ * attributes of one element; 2^20 elements reached through references; 2^26 comparisons of
+ * selectors with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used
+ * up reading takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its
+ * element out with a note. */
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error);
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,

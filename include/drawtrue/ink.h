@@ -91,7 +91,9 @@ void dt_ink_report_clear(DtInkReport *r);
 /* Appends the strokes of a placed drawing to `out`, in painting order. `report` may be NULL. Fails
  * with DT_ERROR_INPUT on a rack without pens or options out of range.
  *
- * A stroke up to a tenth wider than the tip is one line, a wider one an area. An outline without
+ * A stroke up to a tenth wider than the tip is one line, a wider one an area. Where areas hide what
+ * lies beneath and are dense, a line is not drawn again on an area of its own pen, and what is painted
+ * of one along the edge of such an area joins the area. An outline without
  * dashes of its own is dashed where a class of the shape or of its group names a line type of
  * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on.
  *

@@ -6,11 +6,6 @@ typedef struct {
     int parent, index;
 } Cached;
 
-static gboolean same_map(DtAffine a, DtAffine b)
-{
-    return memcmp(&a, &b, sizeof a) == 0;
-}
-
 /* The regions of a clipPath's children in the space of `scope`. */
 static void gather_regions(ArtReader *r, ArtNode *clip, const ArtScope *scope, GArray *out)
 {
@@ -60,7 +55,7 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     }
     in.object_box = NULL;
     Cached *cached = g_hash_table_lookup(r->clip_cache, clip);
-    if (cached && cached->parent == parent && same_map(cached->ctm, in.ctm)) {
+    if (cached && cached->parent == parent && art_same_map(cached->ctm, in.ctm)) {
         *index = cached->index;
         return TRUE;
     }
@@ -84,7 +79,8 @@ gboolean art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
     if (s->clip_path) {
         ArtNode *target = art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
-            art_note(r, n->line, "the clip %.60s is not in this file: not clipped", s->clip_path);
+            art_note(r, n->line, "the clip %.60s is none of this file's: not clipped",
+                     s->clip_path);
         } else if (target->busy > 0) {
             art_note(r, n->line, "the clip %.60s refers to itself", s->clip_path);
             return FALSE;

@@ -73,6 +73,7 @@ struct ArtSheet {
     GPtrArray *texts; /* of char *: what the bodies point into */
     ArtIndex *index;
     gboolean any_important;
+    gboolean imports; /* a sheet of another file */
 };
 
 void art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
@@ -150,6 +151,7 @@ static void parse_rules(ArtSheet *sheet, const char *s, const char *end, int dep
         if (open == end)
             return;
         if (*open == ';') { /* @import and the like: nothing is fetched */
+            sheet->imports |= end - s > 7 && g_ascii_strncasecmp(s, "@import", 7) == 0;
             s = open + 1;
             continue;
         }
@@ -178,7 +180,7 @@ static int weaker_first(const void *a, const void *b)
     return p->order < q->order ? -1 : p->order > q->order;
 }
 
-static void gather(ArtSheet *sheet, const ArtNode *style)
+static void gather(ArtSheet *sheet, ArtDoc *doc, const ArtNode *style)
 {
     const char *type = art_attr(style, ART_AT_TYPE), *media = art_attr(style, ART_AT_MEDIA);
     if (type && *type && g_ascii_strcasecmp(type, "text/css") != 0)
@@ -194,6 +196,8 @@ static void gather(ArtSheet *sheet, const ArtNode *style)
     g_ptr_array_add(sheet->texts, kept);
     sheet->any_important |= strstr(kept, "mportant") != NULL || strstr(kept, "MPORTANT") != NULL;
     parse_rules(sheet, kept, kept + len, 0);
+    if (sheet->imports)
+        doc->outside_sheet = style->line;
 }
 
 ArtSheet *art_sheet_new(ArtDoc *doc)
@@ -203,7 +207,7 @@ ArtSheet *art_sheet_new(ArtDoc *doc)
     sheet->texts = g_ptr_array_new_with_free_func(g_free);
     for (const ArtNode *n = doc->root; n; n = art_next_node(n))
         if (n->tag == ART_TAG_STYLE)
-            gather(sheet, n);
+            gather(sheet, doc, n);
     if (sheet->rules->len == 0) {
         art_sheet_free(sheet);
         return NULL;

@@ -172,9 +172,10 @@ typedef struct {
 
 static gboolean is_same(const Known *a, const Known *b)
 {
-    return memcmp(&a->ctm, &b->ctm, sizeof a->ctm) == 0 &&
-           memcmp(&a->region, &b->region, sizeof a->region) == 0 && a->vw == b->vw &&
-           a->vh == b->vh && a->outer == b->outer && a->parent == b->parent;
+    return art_same_map(a->ctm, b->ctm) && a->region.x0 == b->region.x0 &&
+           a->region.y0 == b->region.y0 && a->region.x1 == b->region.x1 &&
+           a->region.y1 == b->region.y1 && a->vw == b->vw && a->vh == b->vh &&
+           a->outer == b->outer && a->parent == b->parent;
 }
 
 /* Makes the cut of a mask whose content stands as `in` says. */
@@ -256,7 +257,7 @@ gboolean art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope
 {
     ArtNode *mask = art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {
-        art_note(r, n->line, "the mask %.60s is not in this file: not masked", s->mask);
+        art_note(r, n->line, "the mask %.60s is none of this file's: not masked", s->mask);
         return TRUE;
     }
     if (mask->busy > 0) {

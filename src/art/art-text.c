@@ -12,7 +12,8 @@ typedef struct {
     GPtrArray *spans;      /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
     double stretch;        /* of letters along the line */
-    gboolean rtl;          /* pieces follow each other from right to left */
+    const ArtStyle *decorator;
+    gboolean rtl; /* pieces follow each other from right to left */
 } Text;
 
 /* Gathering ------------------------------------------------------------------------------------ */
@@ -21,7 +22,8 @@ static guint add_span(Text *t, const ArtNode *n, const ArtStyle *s, const ArtNod
                       double shift)
 {
     ArtSpan *span = g_new(ArtSpan, 1);
-    *span = (ArtSpan){.node = n, .path = path, .style = *s, .shift = shift};
+    *span =
+        (ArtSpan){.node = n, .path = path, .style = *s, .shift = shift, .decorator = t->decorator};
     g_ptr_array_add(t->spans, span);
     return t->spans->len - 1;
 }
@@ -142,11 +144,18 @@ static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer
         art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
         if (!style.display)
             continue;
+        const ArtStyle *decorator = t->decorator;
+        if (style.decoration) {
+            ArtStyle *own = art_store_alloc(t->r->store, sizeof *own);
+            *own = style;
+            t->decorator = own;
+        }
         style.decoration |= s->decoration;
         style.fill_opacity *= style.opacity;
         style.stroke_opacity *= style.opacity;
         gather(t, c, &style, &scope, c->tag == ART_TAG_TEXT_PATH ? c : path,
                shift + baseline_shift(t->r, &style, &scope));
+        t->decorator = decorator;
     }
     give_places(t, n, s, &scope, first, ART_AT_X, ART_HAS_X, offsetof(ArtLetter, x), ART_ALONG_X);
     give_places(t, n, s, &scope, first, ART_AT_Y, ART_HAS_Y, offsetof(ArtLetter, y), ART_ALONG_Y);
@@ -321,12 +330,9 @@ static void bar(DtPath *to, DtAffine m, double y, double width, double thickness
     dt_path_close(to);
 }
 
-static void add_decorations(DtPath *to, const Run *run, DtAffine m)
+static void add_decorations(DtPath *to, const Run *run, int d, DtAffine m)
 {
     const ArtPiece *p = &run->piece;
-    int d = run->span->style.decoration;
-    if (p->single_line)
-        return;
     if (d & ART_UNDERLINE)
         bar(to, m, p->underline_at, p->width, p->line_thickness);
     if (d & ART_OVERLINE)
@@ -359,7 +365,6 @@ static void straight_path(const Text *t, const Run *run, DtPath *out)
             append_glyph(out, g->outline,
                          dt_affine_then((DtAffine){size * t->stretch, 0, 0, size, g->x, g->y}, m));
     }
-    add_decorations(out, run, m);
 }
 
 static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *track)
@@ -410,6 +415,22 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
     (void)r;
 }
 
+/* The lines of those kinds, in the paints of the element that asks for them. */
+static void emit_decorations(Text *t, const Run *run, const ArtScope *scope, int kinds)
+{
+    int d = run->span->style.decoration & kinds;
+    if (d == 0 || !run->span->decorator || run->span->path || run->piece.single_line ||
+        t->r->mode == ART_MODE_BOX)
+        return;
+    g_auto(DtPath) path = {0};
+    ArtStyle s = *run->span->decorator;
+    ArtScope in = *scope;
+    add_decorations(&path, run, d, run_map(t, run));
+    s.fill_rule = s.clip_rule = DT_FILL_NONZERO;
+    in.style = &s;
+    art_emit_path(t->r, run->span->node, &in, &s, &path);
+}
+
 static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
 {
     ArtReader *r = t->r;
@@ -426,14 +447,15 @@ static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTr
     } else {
         straight_path(t, run, &path);
     }
-    if (path.n_verb == 0)
-        return;
+    emit_decorations(t, run, scope, ART_UNDERLINE | ART_OVERLINE);
     if (run->piece.single_line)
         single_line_style(r, &s, scope);
     s.fill_rule = DT_FILL_NONZERO;
     ArtScope in = *scope;
     in.style = &s;
-    art_emit_path(r, run->span->node, &in, &s, &path);
+    if (path.n_verb > 0)
+        art_emit_path(r, run->span->node, &in, &s, &path);
+    emit_decorations(t, run, scope, ART_LINE_THROUGH);
 }
 
 static void emit(Text *t, GArray *runs, const ArtScope *scope)
@@ -517,6 +539,7 @@ void art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s
               .spans = g_ptr_array_new_with_free_func(g_free),
               .space_before = TRUE,
               .stretch = 1,
+              .decorator = s->decoration ? s : NULL,
               .rtl = s->rtl};
     gather(&t, n, s, scope, NULL, baseline_shift(r, s, scope));
     drop_trailing_space(&t);

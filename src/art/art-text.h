@@ -18,7 +18,8 @@ typedef struct {
     const ArtNode *node;
     const ArtNode *path; /* the textPath it is in; NULL elsewhere */
     ArtStyle style;
-    double shift; /* of the baseline, upwards */
+    double shift;              /* of the baseline, upwards */
+    const ArtStyle *decorator; /* whose paints the lines under and over it have: 10.12 */
 } ArtSpan;
 
 /* A glyph of a shaped piece of text, relative to the start of the piece on the baseline. */

@@ -344,6 +344,13 @@ static void on_message(void *user, xmlErrorPtr e)
                 MAX(e->line, 1), text);
 }
 
+static void on_instruction(void *user, const xmlChar *target, const xmlChar *text)
+{
+    Builder *b = user;
+    if (text && strcmp((const char *)target, "xml-stylesheet") == 0)
+        b->doc->outside_sheet = MAX(xmlSAX2GetLineNumber(b->xml), 1);
+}
+
 static void handlers(xmlSAXHandler *h)
 {
     *h = (xmlSAXHandler){
@@ -359,6 +366,7 @@ static void handlers(xmlSAXHandler *h)
         .characters = on_words,
         .ignorableWhitespace = on_words,
         .cdataBlock = on_words,
+        .processingInstruction = on_instruction,
         .serror = on_message,
     };
 }

@@ -159,6 +159,9 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
     r.sheet = doc->has_sheets ? art_sheet_new(doc) : NULL;
+    if (doc->outside_sheet > 0)
+        art_note(&r, doc->outside_sheet,
+                 "a style sheet outside of this file is not fetched: left out");
     art_walk_root(&r);
     if (art_sheet_is_beyond(r.sheet))
         art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",

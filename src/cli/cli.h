@@ -8,8 +8,8 @@
 
 typedef struct {
     const char *name;
-    const char *usage;   /* what follows the name */
-    const char *summary; /* one line */
+    const char *usage;          /* what follows the name */
+    const char *summary;        /* one line */
     const GOptionEntry *shared; /* options that several commands have in common; may be NULL */
     /* argv[0] is the command's name. Parses with dt_cli_parse(). Returns the exit code; sets *error
      * for every code but 0 unless it has reported in full already. */
@@ -17,13 +17,14 @@ typedef struct {
 } DtCommand;
 
 extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
-    dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log, dt_command_learn;
+    dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log,
+    dt_command_learn;
 
-/* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left in
- * argv after it are the plain arguments. FALSE with *error set, or with *error unset after --help. */
+/* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left
+ * in argv after it are the plain arguments. FALSE with *error set, or with *error unset after
+ * --help. */
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
                       GError **error);
 
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);
-

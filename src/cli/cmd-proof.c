@@ -87,6 +87,8 @@ static void report_json(const DtProofInput *in, const DtProofPen *pens, const ch
     add_pens(b, in->profile, pens);
     if (colours)
         dt_cli_add_colours(b, in->profile, colours);
+    if (in->drawing)
+        dt_cli_add_notes(b, in->drawing, source);
     json_builder_end_object(b);
     g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
@@ -125,6 +127,10 @@ static void report_text(const DtProofInput *in, const DtProofPen *pens, const ch
                inspection->n_findings, inspection->n_findings == 1 ? "" : "s",
                inspection->refused_lines, inspection->refused_lines == 1 ? "" : "s", source);
     printf("  picture in %s\n", output);
+    if (in->drawing) {
+        g_autofree char *notes = dt_cli_notes(in->drawing, source);
+        fputs(notes, stdout);
+    }
 }
 
 static gboolean write_and_report(DtProofInput *in, const char *source, const DtInkReport *colours,

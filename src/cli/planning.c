@@ -247,6 +247,18 @@ void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w)
     json_builder_end_object(b);
 }
 
+void dt_cli_add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path)
+{
+    json_builder_set_member_name(b, "notes");
+    json_builder_begin_array(b);
+    for (size_t i = 0; i < d->n_notes; i++) {
+        g_autofree char *text =
+            g_strdup_printf("%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
+        json_builder_add_string_value(b, text);
+    }
+    json_builder_end_array(b);
+}
+
 static char *report_json(const DtProfile *p, const DtJob *job, const char *art_path)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
@@ -266,16 +278,17 @@ static char *report_json(const DtProfile *p, const DtJob *job, const char *art_p
     dt_json_count(b, "pen_changes", job->times.changes);
     add_pens_json(b, p, job);
     dt_cli_add_colours(b, p, &job->colours);
-    json_builder_set_member_name(b, "notes");
-    json_builder_begin_array(b);
-    for (size_t i = 0; i < job->drawing->n_notes; i++) {
-        const DtArtNote *note = &job->drawing->notes[i];
-        g_autofree char *text = g_strdup_printf("%s:%d: %s", art_path, note->line, note->text);
-        json_builder_add_string_value(b, text);
-    }
-    json_builder_end_array(b);
+    dt_cli_add_notes(b, job->drawing, art_path);
     json_builder_end_object(b);
     return dt_json_write(b, TRUE);
+}
+
+char *dt_cli_notes(const DtDrawing *d, const char *art_path)
+{
+    GString *s = g_string_new(NULL);
+    for (size_t i = 0; i < d->n_notes; i++)
+        g_string_append_printf(s, "%s:%d: %s\n", art_path, d->notes[i].line, d->notes[i].text);
+    return g_string_free(s, FALSE);
 }
 
 char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours)
@@ -346,9 +359,8 @@ static char *report_text(const DtProfile *p, const DtJob *job, const char *art_p
     }
     g_autofree char *colours = dt_cli_colours(p, &job->colours);
     g_string_append(s, colours);
-    for (size_t i = 0; i < job->drawing->n_notes; i++)
-        g_string_append_printf(s, "%s:%d: %s\n", art_path, job->drawing->notes[i].line,
-                               job->drawing->notes[i].text);
+    g_autofree char *notes = dt_cli_notes(job->drawing, art_path);
+    g_string_append(s, notes);
     return g_string_free(s, FALSE);
 }
 

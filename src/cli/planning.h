@@ -25,6 +25,11 @@ char *dt_cli_plan_report(const DtProfile *p, const DtJob *job, const char *art_p
 char *dt_cli_colours(const DtProfile *p, const DtInkReport *colours);
 void dt_cli_add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *colours);
 
+/* What could not be drawn as painted, "file:line: text" each, as lines (freed by the caller) or as
+ * a member of the open object. */
+char *dt_cli_notes(const DtDrawing *d, const char *art_path);
+void dt_cli_add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path);
+
 /* What drawing fills one way costs and gains, as text (freed by the caller) or as a member of the
  * open object. */
 char *dt_cli_one_way(const DtOneWay *w);

@@ -57,6 +57,7 @@ static void report_json(const DtProfile *p, const DtJobSheets *s, const char *ar
     }
     json_builder_end_array(b);
     dt_cli_add_colours(b, p, &s->colours);
+    dt_cli_add_notes(b, s->drawing, art_path);
     json_builder_end_object(b);
     g_autofree char *text = dt_json_write(b, TRUE);
     puts(text);
@@ -83,8 +84,8 @@ static void report_text(const DtProfile *p, const DtJobSheets *s, const char *ar
     }
     g_autofree char *colours = dt_cli_colours(p, &s->colours);
     fputs(colours, stdout);
-    for (size_t i = 0; i < s->drawing->n_notes; i++)
-        printf("%s:%d: %s\n", art_path, s->drawing->notes[i].line, s->drawing->notes[i].text);
+    g_autofree char *notes = dt_cli_notes(s->drawing, art_path);
+    fputs(notes, stdout);
     for (guint i = 0; i < files->len; i++)
         printf("  written to %s\n", (const char *)files->pdata[i]);
     puts("  lay the sheets on one another so that their crosses meet");

@@ -7,9 +7,11 @@
 
 #include <math.h>
 
-/* The grown inset reaches this much (mm) farther than the inset went in, so that the steps of a
- * flattened curve are not taken for narrow parts. */
-#define MARGIN 0.03
+/* The grown inset reaches this share of the inset farther than that went in, and at most so much
+ * (mm), so that what is hardly narrower than the pen, and the steps of a flattened curve, are not
+ * taken for narrow parts. */
+#define MARGIN_SHARE 0.2
+#define MOST_MARGIN 0.04
 /* Parts that are thinner than this in the mean (mm) are nothing that a pen should draw. */
 #define THINNEST 0.015
 /* Length of a dot's line, mm. */
@@ -20,9 +22,10 @@ static gboolean left_out(const DtLines *region, const DtLines *inset, double by,
                          DtLines *out, GError **error)
 {
     g_auto(DtLines) plain;
+    double margin = MIN(MARGIN_SHARE * by, MOST_MARGIN);
     dt_lines_init(&plain);
-    dt_region_simplify(inset, MARGIN / 3, &plain);
-    return dt_region_inset(&plain, -(by + MARGIN), grown, error) &&
+    dt_region_simplify(inset, margin / 3, &plain);
+    return dt_region_inset(&plain, -(by + margin), grown, error) &&
            dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
 }
 

@@ -9,8 +9,8 @@
 
 /* Alpha from which on nothing is let through: less than half a step of eight bits is missing. */
 #define DT_COAT_OPAQUE (254.5 / 255)
-/* Alpha from which on a paint covers more than it lets through: a half, however it was rounded. */
-#define DT_COAT_SOLID (0.5 - 1e-6)
+/* Alpha from which on a paint covers at least half of what lies beneath: 128 of 255 in eight bits. */
+#define DT_COAT_SOLID 0.5
 
 typedef struct {
     DtColour colour;    /* of all of it, or the mean of `tone` */

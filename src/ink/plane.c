@@ -327,12 +327,22 @@ static int edge_veil(const DtPlane *p, uint32_t e, int height)
     return right == CLEAR || left == HIDDEN ? right : left;
 }
 
-/* The parts of a line as they come: `down` while the last one goes on, behind `veil`. */
+/* How many sides of an edge lie in places of a label. */
+static int count_sides(const DtPlane *p, uint32_t e, int height)
+{
+    (void)height;
+    return (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][0]) > 0) +
+           (dt_graph_label_of(&p->graph, layers_of(p), p->graph.face[e][1]) > 0);
+}
+
+/* The parts of a line as they come, by what is said of their edges; HIDDEN ones are left out.
+ * `down` while the last part goes on, of which `last` is said. */
 typedef struct {
+    int (*say)(const DtPlane *p, uint32_t edge, int height);
     DtLines lines;
-    GArray *veils; /* int */
+    GArray *said; /* int */
     gboolean down;
-    int veil;
+    int last;
 } Parts;
 
 /* Walks the chain of one piece in the line's direction and adds what is visible. */
@@ -343,17 +353,17 @@ static void walk_piece(const DtPlane *p, Piece piece, int height, Parts *out)
         size_t k = piece.way > 0 ? f + i : f + n - 2 - i;
         uint32_t from = p->split.chain[piece.way > 0 ? k : k + 1];
         uint32_t to = p->split.chain[piece.way > 0 ? k + 1 : k];
-        int veil = edge_veil(p, p->chain_edge[k], height);
-        if (veil == HIDDEN) {
+        int said = out->say(p, p->chain_edge[k], height);
+        if (said == HIDDEN) {
             out->down = FALSE;
             continue;
         }
-        if (!out->down || veil != out->veil) {
+        if (!out->down || said != out->last) {
             dt_lines_begin(&out->lines);
             dt_lines_point(&out->lines, to_point(p, from));
-            g_array_append_val(out->veils, veil);
+            g_array_append_val(out->said, said);
             out->down = TRUE;
-            out->veil = veil;
+            out->last = said;
         }
         dt_lines_point(&out->lines, to_point(p, to));
     }
@@ -365,16 +375,16 @@ static gboolean same(DtPoint a, DtPoint b)
 }
 
 /* Appends all parts; the last runs on into the first where a closed line does. */
-static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArray *veils)
+static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArray *all_said)
 {
     const DtLines *l = &parts->lines;
     const DtPoint *head = dt_lines_at(l, 0), *tail = dt_lines_at(l, l->n - 1);
     size_t n_head = dt_lines_count(l, 0), n_tail = dt_lines_count(l, l->n - 1);
-    const int *veil = (const int *)(const void *)parts->veils->data;
-    gboolean wraps = closed && same(head[0], tail[n_tail - 1]) && veil[0] == veil[l->n - 1];
+    const int *said = (const int *)(const void *)parts->said->data;
+    gboolean wraps = closed && same(head[0], tail[n_tail - 1]) && said[0] == said[l->n - 1];
     size_t first = wraps && l->n > 1 ? 1 : 0;
-    if (veils)
-        g_array_append_vals(veils, veil + first, (guint)(l->n - first));
+    if (all_said)
+        g_array_append_vals(all_said, said + first, (guint)(l->n - first));
     if (wraps && l->n == 1) {
         dt_lines_append(out, head, n_head - 1, n_head > 3);
         if (n_head <= 3) /* there and back: it needs its last point */
@@ -387,18 +397,30 @@ static void append_parts(const Parts *parts, gboolean closed, DtLines *out, GArr
         dt_lines_point(out, head[i]);
 }
 
-void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *veils)
+static void walk_line(const DtPlane *p, int line, Parts *parts, DtLines *out, GArray *all_said)
 {
     const Line *l = &g_array_index(p->lines, Line, line);
-    Parts parts = {.veils = g_array_new(FALSE, FALSE, sizeof(int))};
-    dt_lines_init(&parts.lines);
+    parts->said = g_array_new(FALSE, FALSE, sizeof(int));
+    dt_lines_init(&parts->lines);
     for (size_t i = 0; i < l->n; i++) {
         Piece piece = g_array_index(p->pieces, Piece, l->first + i);
         if (piece.way != 0)
-            walk_piece(p, piece, l->height, &parts);
+            walk_piece(p, piece, l->height, parts);
     }
-    if (parts.lines.n > 0)
-        append_parts(&parts, l->closed, out, veils);
-    dt_lines_clear(&parts.lines);
-    g_array_free(parts.veils, TRUE);
+    if (parts->lines.n > 0)
+        append_parts(parts, l->closed, out, all_said);
+    dt_lines_clear(&parts->lines);
+    g_array_free(parts->said, TRUE);
+}
+
+void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *veils)
+{
+    Parts parts = {.say = edge_veil};
+    walk_line(p, line, &parts, out, veils);
+}
+
+void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides)
+{
+    Parts parts = {.say = count_sides};
+    walk_line(p, line, &parts, out, sides);
 }

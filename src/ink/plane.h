@@ -79,6 +79,11 @@ void dt_plane_regions(const DtPlane *p, GArray *regions);
  * changes. */
 void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *veils);
 
+/* After the build: appends all of line number `line`, in parts that end where the number of its
+ * sides (0 to 2) in places of a label above 0 changes; `sides` gets that number (int) for each
+ * part. */
+void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides);
+
 /* After the build: the unique edges. */
 size_t dt_plane_n_edges(const DtPlane *p);
 void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b);

@@ -2,6 +2,7 @@
 #include "trace.h"
 
 #include "fill.h"
+#include "outline.h"
 
 #include <math.h>
 
@@ -167,6 +168,18 @@ static gboolean reveal_areas(DtTrace *t, GError **error)
     return TRUE;
 }
 
+/* What all areas of an ink are together; NULL where there is none. */
+static gboolean finish_place(DtInkPlace *p, const DtLines **region, GError **error)
+{
+    *region = p->only.n > 0 ? &p->only : NULL;
+    if (!p->stack)
+        return TRUE;
+    if (!dt_stack_finish(p->stack, error))
+        return FALSE;
+    *region = dt_stack_region(p->stack, DT_STACK_FIRST);
+    return TRUE;
+}
+
 static int by_pen(const void *a, const void *b)
 {
     const DtInkPlace *p = *(const DtInkPlace *const *)a, *q = *(const DtInkPlace *const *)b;
@@ -182,14 +195,10 @@ static gboolean draw_areas(DtTrace *t, GError **error)
         g_ptr_array_add(order, place(t, i));
     g_ptr_array_sort(order, by_pen);
     for (guint i = 0; i < order->len; i++) {
-        const DtInkPlace *p = order->pdata[i];
-        const DtLines *region = p->only.n > 0 ? &p->only : NULL;
-        if (p->stack) {
-            if (!dt_stack_finish(p->stack, error))
-                return FALSE;
-            region = dt_stack_region(p->stack, DT_STACK_FIRST);
-        }
-        if (region && !dt_trace_region(t, region, p->ink, -1, error))
+        DtInkPlace *p = order->pdata[i];
+        const DtLines *region;
+        if (!finish_place(p, &region, error) ||
+            (region && !dt_trace_region(t, region, p->ink, -1, error)))
             return FALSE;
     }
     return TRUE;
@@ -263,36 +272,178 @@ static void look_behind(const Behind *b, const DtPoint *p, size_t n, gboolean cl
     }
 }
 
-static void reveal_line(DtTrace *t, const DtLines *seen, size_t i, int owner, int veil)
+/* What is seen of the lines of each pen; owner i is line i's. */
+typedef struct {
+    DtLines lines;
+    GArray *owners; /* int */
+} PenLines;
+
+static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int veil, PenLines *out)
 {
-    int pen = owner % (int)t->rack->n, shape = owner / (int)t->rack->n;
     const DtPoint *p = dt_lines_at(seen, i);
-    size_t n = dt_lines_count(seen, i);
+    size_t n = dt_lines_count(seen, i), before = out->lines.n;
     gboolean closed = seen->closed[i] != 0;
-    g_auto(DtLines) parts;
-    dt_lines_init(&parts);
     Behind b = {t, veil};
     if (veil == 0)
-        dt_lines_append(&parts, p, n, closed);
+        dt_lines_append(&out->lines, p, n, closed);
     else if (dt_coats_changes(t->coats, veil))
-        look_behind(&b, p, n, closed, &parts);
+        look_behind(&b, p, n, closed, &out->lines);
     else if (!is_hidden(&b, p[0]))
-        dt_lines_append(&parts, p, n, closed);
-    dt_trace_lines(t, &parts, pen, shape);
+        dt_lines_append(&out->lines, p, n, closed);
+    for (size_t k = before; k < out->lines.n; k++)
+        g_array_append_val(out->owners, owner);
 }
 
-static void reveal_lines(DtTrace *t)
+static PenLines *find_lines(DtTrace *t)
 {
+    size_t n = t->rack->n;
     const int *owner, *veil;
     const DtLines *seen = dt_stack_lines(t->stack, &owner, &veil);
+    PenLines *all = g_new0(PenLines, n);
+    for (size_t i = 0; i < n; i++)
+        all[i].owners = g_array_new(FALSE, FALSE, sizeof(int));
     for (size_t i = 0; i < seen->n; i++)
-        reveal_line(t, seen, i, owner[i], veil[i]);
+        add_seen(t, seen, i, owner[i], veil[i], &all[owner[i] % (int)n]);
+    return all;
+}
+
+static void free_lines(PenLines *all, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        dt_lines_clear(&all[i].lines);
+        g_array_free(all[i].owners, TRUE);
+    }
+    g_free(all);
+}
+
+/* Lines and areas of one ink ---------------------------------------------------------------------
+ * A line inside an area of its own ink is inked already. One along the edge of such an area would
+ * reach half a pen beyond what is painted: what is painted of it joins the area instead. */
+
+/* A stretch shorter than this many tips is left in its line: a lift would cost more. */
+#define SHORTEST_TIPS 2
+/* Half a line's width up to this (mm) is nothing to add to an area. */
+#define NOTHING 0.02
+
+/* What a stretch of a line of some width paints. */
+static gboolean join_stretch(DtTrace *t, int place, const DtPoint *p, size_t n, gboolean closed,
+                             double width, GError **error)
+{
+    if (width / 2 <= NOTHING)
+        return TRUE;
+    g_auto(DtLines) line, area;
+    dt_lines_init(&line);
+    dt_lines_init(&area);
+    dt_lines_append(&line, p, n, closed);
+    DtStrokeStyle st = {.width = width,
+                        .cap = DT_CAP_BUTT,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(&line, &st, t->o->tolerance / 2, &area);
+    return dt_trace_lay_beside(t, place, &area, DT_PLANE_NONZERO, error);
+}
+
+static gboolean same_point(DtPoint a, DtPoint b)
+{
+    return a.x == b.x && a.y == b.y;
+}
+
+/* Adds a part to the lines that stay: to the last of them, where it goes on from there. */
+static void keep_part(PenLines *out, const DtLines *parts, size_t i, size_t first, int owner)
+{
+    const DtPoint *p = dt_lines_at(parts, i);
+    size_t n = dt_lines_count(parts, i);
+    if (parts->closed[i] || out->lines.n == first ||
+        !same_point(out->lines.pts[out->lines.n_pts - 1], p[0])) {
+        dt_lines_append(&out->lines, p, n, parts->closed[i] != 0);
+        g_array_append_val(out->owners, owner);
+        return;
+    }
+    for (size_t k = 1; k < n; k++)
+        dt_lines_point(&out->lines, p[k]);
+}
+
+/* Sorts the parts of one line, whose sides in the area are counted. */
+static gboolean sort_parts(DtTrace *t, int place_number, const DtLines *parts, const int *sides,
+                           int owner, PenLines *out, GError **error)
+{
+    const DtPen *pen = &t->rack->pens[owner % (int)t->rack->n];
+    double width = dt_art_stroke_width_mm(&t->d->shapes[owner / (int)t->rack->n].stroke);
+    size_t first = out->lines.n;
+    for (size_t i = 0; i < parts->n; i++) {
+        if (sides[i] == 0 || dt_lines_length(parts, i) < SHORTEST_TIPS * pen->tip)
+            keep_part(out, parts, i, first, owner);
+        else if (sides[i] == 1 &&
+                 !join_stretch(t, place_number, dt_lines_at(parts, i), dt_lines_count(parts, i),
+                               parts->closed[i] != 0, width, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Joins the lines of a pen with its dense areas. */
+static gboolean join_lines(DtTrace *t, int place_number, const DtLines *region, PenLines *l,
+                           GError **error)
+{
+    g_autoptr(DtPlane) p = dt_plane_new();
+    PenLines left = {.owners = g_array_new(FALSE, FALSE, sizeof(int))};
+    g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
+    dt_lines_init(&left.lines);
+    dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, 1), region);
+    for (size_t i = 0; i < l->lines.n; i++)
+        dt_plane_add_line(p, 0, dt_lines_at(&l->lines, i), dt_lines_count(&l->lines, i),
+                          l->lines.closed[i] != 0);
+    gboolean good = dt_plane_build(p, error);
+    for (size_t i = 0; good && i < l->lines.n; i++) {
+        g_auto(DtLines) parts;
+        dt_lines_init(&parts);
+        g_array_set_size(sides, 0);
+        dt_plane_sides(p, (int)i, &parts, sides);
+        good = sort_parts(t, place_number, &parts, (const int *)(const void *)sides->data,
+                          g_array_index(l->owners, int, i), &left, error);
+    }
+    PenLines old = *l;
+    *l = left;
+    dt_lines_clear(&old.lines);
+    g_array_free(old.owners, TRUE);
+    return good;
+}
+
+static gboolean join_all(DtTrace *t, PenLines *all, GError **error)
+{
+    if (t->o->tone || !t->o->fill)
+        return TRUE;
+    for (guint i = 0; i < t->inks->len; i++) {
+        PenLines *l = &all[place(t, i)->ink.pen];
+        const DtLines *region;
+        if (l->lines.n == 0)
+            continue;
+        if (!finish_place(place(t, i), &region, error))
+            return FALSE;
+        if (!region)
+            continue;
+        g_auto(DtLines) copy; /* a stack that is added to drops its region */
+        dt_lines_copy(&copy, region);
+        if (!join_lines(t, (int)i, &copy, l, error))
+            return FALSE;
+    }
+    return TRUE;
 }
 
 gboolean dt_trace_reveal(DtTrace *t, GError **error)
 {
-    if (!reveal_areas(t, error) || !draw_areas(t, error))
+    if (!reveal_areas(t, error))
         return FALSE;
-    reveal_lines(t);
-    return TRUE;
+    PenLines *all = find_lines(t);
+    gboolean good = join_all(t, all, error) && draw_areas(t, error);
+    for (size_t i = 0; good && i < t->rack->n; i++)
+        for (size_t k = 0; k < all[i].lines.n; k++) {
+            int owner = g_array_index(all[i].owners, int, k), n = (int)t->rack->n;
+            dt_strokes_append(t->out, dt_lines_at(&all[i].lines, k),
+                              dt_lines_count(&all[i].lines, k), all[i].lines.closed[k] != 0,
+                              DT_INK_OUTLINE, (unsigned)(owner % n), owner / n);
+        }
+    free_lines(all, t->rack->n);
+    return good;
 }

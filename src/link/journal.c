@@ -8,7 +8,7 @@
 #include <string.h>
 #include <unistd.h>
 
-enum { VERSION = 1, APPLICATION = 0x64724C67 /* "drLg" */ };
+enum { VERSION = 2, APPLICATION = 0x64724C67 /* "drLg" */ };
 
 struct DtJournal {
     sqlite3 *db;
@@ -90,6 +90,43 @@ static gboolean make_schema(DtJournal *j, GError **error)
     return FALSE;
 }
 
+static gboolean has_column(DtJournal *j, const char *table, const char *column)
+{
+    g_autofree char *sql = g_strdup_printf(
+        "SELECT count(*) FROM pragma_table_info('%s') WHERE name='%s';", table, column);
+    return read_pragma(j, sql) > 0;
+}
+
+/* Journals of version 1 came to have these one by one. */
+static gboolean add_what_came_later(DtJournal *j, GError **error)
+{
+    static const struct {
+        const char *column, *sql;
+    } later[] = {
+        {"pid", "ALTER TABLE runs ADD COLUMN pid INTEGER NOT NULL DEFAULT 0;"},
+        {"told_s", "ALTER TABLE runs ADD COLUMN told_s REAL NOT NULL DEFAULT 0;"
+                   "UPDATE runs SET told_s=estimate_s;"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(later); i++)
+        if (!has_column(j, "runs", later[i].column) && !run_sql(j, later[i].sql, error))
+            return FALSE;
+    return run_sql(j,
+                   "CREATE TABLE IF NOT EXISTS notes (at REAL NOT NULL, machine TEXT NOT NULL,"
+                   " kind TEXT NOT NULL, text TEXT NOT NULL); PRAGMA user_version=2;",
+                   error);
+}
+
+/* All of it or nothing; another process may have done it meanwhile. */
+static gboolean update_schema(DtJournal *j, GError **error)
+{
+    if (run_sql(j, "BEGIN IMMEDIATE;", error) &&
+        (read_pragma(j, "PRAGMA user_version;") == VERSION || add_what_came_later(j, error)) &&
+        run_sql(j, "COMMIT;", error))
+        return TRUE;
+    sqlite3_exec(j->db, "ROLLBACK;", NULL, NULL, NULL);
+    return FALSE;
+}
+
 static gboolean check_version(DtJournal *j, GError **error)
 {
     gint64 version = read_pragma(j, "PRAGMA user_version;");
@@ -106,7 +143,7 @@ static gboolean check_version(DtJournal *j, GError **error)
                     "%s: a newer drawtrue wrote this journal (version %d; this one reads up to %d)",
                     j->path, (int)version, VERSION);
     else
-        return TRUE;
+        return version == VERSION || update_schema(j, error);
     return FALSE;
 }
 

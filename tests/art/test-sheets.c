@@ -233,6 +233,37 @@ static void test_rules_for_others(void)
     assert_colour(d->shapes[1].fill.colour, 0, 1, 0, 1);
 }
 
+static void test_sheets_of_other_files_are_noted(void)
+{
+    static const char *const drawings[] = {
+        "<?xml-stylesheet type='text/css' href='x.css'?><svg xmlns='http://www.w3.org/2000/svg' "
+        "width='9' height='9'><rect width='5' height='5'/></svg>",
+        "<svg xmlns='http://www.w3.org/2000/svg' width='9' height='9'><style>@import url(x.css);"
+        "rect{fill:red}</style><rect width='5' height='5'/></svg>"};
+    for (gsize i = 0; i < G_N_ELEMENTS(drawings); i++) {
+        g_autoptr(DtDrawing) d = read_text(drawings[i]);
+        g_assert_cmpuint(d->n_shapes, ==, 1);
+        g_assert_cmpuint(d->n_notes, ==, 1);
+        g_assert_cmpint(d->notes[0].line, ==, 1);
+        g_assert_nonnull(strstr(d->notes[0].text, "style sheet"));
+    }
+}
+
+/* What is not drawn as it should be is said. */
+static void test_functions_are_noted(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect width='9' height='9' style='clip-path:circle(3px at 4px 4px)'/>"
+                  "<rect width='9' height='9' style='filter:drop-shadow(0 0 2px red)'/>"
+                  "<g><foreignObject width='9' height='9'/></g>"
+                  "<rect width='9' height='9' style='filter:rubbish'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    g_assert_cmpuint(d->n_notes, ==, 3);
+    g_assert_nonnull(strstr(d->notes[0].text, "circle(3px"));
+    g_assert_nonnull(strstr(d->notes[1].text, "filters"));
+    g_assert_nonnull(strstr(d->notes[2].text, "foreignObject"));
+}
+
 /* CSS Transforms 1, 8 and 11. */
 static void test_transform_origin(void)
 {
@@ -311,6 +342,8 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/custom-properties-unfolding",
                     test_custom_properties_do_not_unfold);
     g_test_add_func("/art/sheets/rules-for-others", test_rules_for_others);
+    g_test_add_func("/art/sheets/other-files", test_sheets_of_other_files_are_noted);
+    g_test_add_func("/art/sheets/functions", test_functions_are_noted);
     g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);

@@ -204,6 +204,20 @@ static void test_middle_is_half_the_letter_x(void)
     g_assert_cmpfloat_with_epsilon(middle.y1 - plain.y1, (plain.y1 - plain.y0) / 2, 0.05);
 }
 
+/* SVG 1.1, 10.12: a line has the paint of the element that asks for it. */
+static void test_lines_have_the_paint_of_their_element(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<text y='50' font-size='20' fill='blue' text-decoration='underline'>a"
+                  "<tspan fill='red'>b<tspan fill='lime' text-decoration='line-through'>c</tspan>"
+                  "</tspan></text>");
+    static const double want[][3] = {{0, 0, 1}, {0, 0, 1}, {0, 0, 1}, {1, 0, 0},
+                                     {0, 1, 0}, {0, 1, 0}, {0, 1, 0}};
+    g_assert_cmpuint(d->n_shapes, ==, G_N_ELEMENTS(want));
+    for (gsize i = 0; i < d->n_shapes; i++)
+        assert_colour(d->shapes[i].fill.colour, want[i][0], want[i][1], want[i][2], 1);
+}
+
 static void test_text_transform_and_white_space(void)
 {
     g_autoptr(DtDrawing) d = read_page(
@@ -239,6 +253,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);
     g_test_add_func("/art/text/font-family", test_font_family_must_be_names);
     g_test_add_func("/art/text/middle", test_middle_is_half_the_letter_x);
+    g_test_add_func("/art/text/paint-of-lines", test_lines_have_the_paint_of_their_element);
     g_test_add_func("/art/text/transform", test_text_transform_and_white_space);
     return g_test_run();
 }

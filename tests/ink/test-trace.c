@@ -301,6 +301,66 @@ static void test_no_ink_is_lost_with_double_lines(void)
     }
 }
 
+/* A line on an area of its own pen is inked with it; where it leaves the area it is drawn. */
+static void test_lines_on_areas_of_their_pen_are_not_drawn_again(void)
+{
+    Sheet t;
+    sheet_init(&t);
+    add_box(&t, 10, 10, 30, 30, BLACK);
+    run(&t);
+    double area_alone = length_of(&t.s, 0);
+    add_line(&t, dt_point(15, 20), dt_point(35, 25), 0.4, BLACK);
+    add_line(&t, dt_point(20, 30), dt_point(60, 30), 0.4, BLACK);
+    add_line(&t, dt_point(12, 15), dt_point(38, 15), 0.4, RED);
+    run(&t);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), area_alone + 20, 0.01);
+    g_assert_cmpfloat_with_epsilon(length_of(&t.s, 1), 26, 0.01);
+    sheet_clear(&t);
+}
+
+/* A line along the edge of an area widens it by half the line, no more. */
+static void test_lines_along_areas_of_their_pen_join_them(void)
+{
+    for (int i = 0; i < 2; i++) {
+        double width = i ? 0.3 : 0.01;
+        Sheet t;
+        sheet_init(&t);
+        add_box(&t, 10, 10, 30, 30, BLACK);
+        add_line(&t, dt_point(10, 40), dt_point(40, 40), width, BLACK);
+        run(&t);
+        DtBox b = dt_strokes_box(&t.s);
+        g_assert_cmpfloat_with_epsilon(b.x0, 10.2, 0.01);
+        g_assert_cmpfloat_with_epsilon(b.y1, 40 - 0.2 + (i ? width / 2 : 0), 0.01);
+        sheet_clear(&t);
+    }
+}
+
+/* Property: with random lines and areas of one pen no painted place loses its ink. */
+static void test_no_ink_is_lost_where_lines_join_areas(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(11);
+    for (int round = 0; round < 20; round++) {
+        Sheet t;
+        sheet_init(&t);
+        for (int i = 0; i < 3; i++)
+            add_box(&t, g_rand_int_range(rand, 0, 20), g_rand_int_range(rand, 0, 20),
+                    g_rand_int_range(rand, 2, 20), g_rand_int_range(rand, 2, 20), BLACK);
+        DtPoint ends[12];
+        for (int i = 0; i < 12; i += 2) {
+            ends[i] = dt_point(g_rand_int_range(rand, 0, 40), g_rand_int_range(rand, 0, 40));
+            ends[i + 1] = g_rand_boolean(rand) ? dt_point(ends[i].x, g_rand_int_range(rand, 0, 40))
+                                               : dt_point(g_rand_int_range(rand, 0, 40), ends[i].y);
+            add_line(&t, ends[i], ends[i + 1], 0.2, BLACK);
+        }
+        run(&t);
+        for (int i = 0; i < 12; i += 2)
+            for (int k = 0; k <= 40; k++)
+                g_assert_cmpfloat(to_ink(&t.s, 0, dt_point_lerp(ends[i], ends[i + 1], k / 40.0)), <,
+                                  0.2 + 0.01);
+        sheet_clear(&t);
+    }
+}
+
 static void test_pens_follow_colour_and_class_and_report(void)
 {
     Sheet t;
@@ -358,6 +418,10 @@ static void test_bad_racks_and_options_are_refused(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/trace/lines-on-areas",
+                    test_lines_on_areas_of_their_pen_are_not_drawn_again);
+    g_test_add_func("/ink/trace/lines-along-areas", test_lines_along_areas_of_their_pen_join_them);
+    g_test_add_func("/ink/trace/lines-and-areas", test_no_ink_is_lost_where_lines_join_areas);
     g_test_add_func("/ink/trace/fill-is-whole", test_fill_inks_all_of_the_shape_and_nothing_else);
     g_test_add_func("/ink/trace/hiding", test_opaque_fills_hide_and_white_leaves_paper);
     g_test_add_func("/ink/trace/widths", test_narrow_strokes_are_lines_and_wide_ones_areas);

@@ -207,6 +207,45 @@ static char *write_strokes(int n)
 
 /* The run stops with the pen up at the last stroke that the disk could hold, and goes on from there
  * once there is room. */
+/* The tables as the first version made them, with a run that was cut off. */
+static void test_an_old_journal_goes_on(void)
+{
+    static const char old[] =
+        "CREATE TABLE runs (id INTEGER PRIMARY KEY AUTOINCREMENT, started REAL NOT NULL,"
+        " ended REAL NOT NULL DEFAULT 0, machine TEXT NOT NULL, profile TEXT NOT NULL,"
+        " program TEXT NOT NULL, sha256 TEXT NOT NULL, port TEXT NOT NULL, status TEXT NOT NULL,"
+        " note TEXT NOT NULL DEFAULT '', strokes INTEGER NOT NULL,"
+        " drawn INTEGER NOT NULL DEFAULT 0, line INTEGER NOT NULL DEFAULT 0,"
+        " estimate_s REAL NOT NULL, time_s REAL NOT NULL DEFAULT 0, total_ink_mm REAL NOT NULL);"
+        "CREATE TABLE strokes (run INTEGER NOT NULL, stroke INTEGER NOT NULL, pen TEXT NOT NULL,"
+        " ink_mm REAL NOT NULL, travel_mm REAL NOT NULL, at REAL NOT NULL,"
+        " PRIMARY KEY (run, stroke)) WITHOUT ROWID;"
+        "CREATE TABLE events (run INTEGER NOT NULL, at REAL NOT NULL, kind TEXT NOT NULL,"
+        " text TEXT NOT NULL);"
+        "INSERT INTO runs (started, machine, profile, program, sha256, port, status, strokes, "
+        "drawn,"
+        " line, estimate_s, total_ink_mm)"
+        " VALUES (1, 'm', '', '/old.nc', '00', 'p', 'running', 9, 4, 40, 77, 45);"
+        "PRAGMA application_id=1685212263; PRAGMA user_version=1;";
+    g_autofree char *path = fresh_path();
+    sqlite3 *db;
+    g_assert_cmpint(sqlite3_open(path, &db), ==, SQLITE_OK);
+    g_assert_cmpint(sqlite3_exec(db, old, NULL, NULL, NULL), ==, SQLITE_OK);
+    sqlite3_close(db);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_assert_no_error(error);
+    g_auto(DtJournalRun) run = {0};
+    g_assert_true(dt_journal_read(j, 0, &run, &error));
+    g_assert_cmpstr(run.program, ==, "/old.nc");
+    g_assert_cmpuint(run.drawn, ==, 4);
+    g_assert_cmpfloat(run.told_s, ==, 77);
+    enter_strokes(j, begin(j, "m", 100), 1, 2);
+    g_clear_pointer(&j, dt_journal_close);
+    j = dt_journal_open(path, &error); /* and once more, as it is now */
+    g_assert_no_error(error);
+}
+
 static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 {
     cut_vfs_install(1);
@@ -293,6 +332,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/journal/pace", test_a_machine_learns_its_pace);
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
     g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);
+    g_test_add_func("/link/journal/old-version", test_an_old_journal_goes_on);
     g_test_add_func("/link/journal/full", test_a_full_disk_stops_the_run_and_loses_nothing);
     g_test_add_func("/link/journal/either-end",
                     test_a_journal_that_fails_at_either_end_is_reported);

@@ -67,7 +67,7 @@ static void add_group(GString *s, GRand *g, const char *mask, const char *inner)
 static void test_masks_of_half_tones(void)
 {
     GRand *g = g_rand_new_with_seed(14);
-    for (int i = 0; i < 12; i++) {
+    for (int i = 0; i < 8; i++) {
         g_autoptr(GString) s = g_string_new("<defs>");
         add_mask(s, g, "m1");
         add_mask(s, g, "m2");
@@ -78,9 +78,147 @@ static void test_masks_of_half_tones(void)
     g_rand_free(g);
 }
 
+/* Drawings of everything -------------------------------------------------------------------------
+ */
+
+static double any(GRand *g, double low, double high)
+{
+    return g_rand_double_range(g, low, high);
+}
+
+static void add_transform(GString *s, GRand *g)
+{
+    switch (g_rand_int_range(g, 0, 5)) {
+    case 0:
+        g_string_append_printf(s, " transform='translate(%.2f %.2f)'", any(g, -9, 9),
+                               any(g, -9, 9));
+        break;
+    case 1:
+        g_string_append_printf(s, " transform='rotate(%.1f,50 50)'", any(g, -180, 180));
+        break;
+    case 2:
+        g_string_append_printf(s, " transform='matrix(%.2f,%.2f %.2f,%.2f 5,-5)'", any(g, .6, 1.2),
+                               any(g, -.3, .3), any(g, -.3, .3), any(g, .6, 1.2));
+        break;
+    case 3:
+        g_string_append_printf(s, " transform='skewX(%.1f) scale(.9)'", any(g, -20, 20));
+        break;
+    default:
+        break;
+    }
+}
+
+static void add_paint(GString *s, GRand *g, const char *name)
+{
+    switch (g_rand_int_range(g, 0, 6)) {
+    case 0:
+        g_string_append_printf(s, "%s:none;", name);
+        break;
+    case 1:
+        g_string_append_printf(s, "%s:url(#lin);", name);
+        break;
+    case 2:
+        g_string_append_printf(s, "%s:url(#rad);", name);
+        break;
+    default:
+        g_string_append_printf(s, "%s:#%06x;", name, (unsigned)g_rand_int_range(g, 0, 1 << 24));
+    }
+}
+
+static void add_style(GString *s, GRand *g)
+{
+    static const char *const joins[] = {"miter", "round", "bevel"};
+    static const char *const caps[] = {"butt", "round", "square"};
+    g_string_append(s, " style='");
+    add_paint(s, g, "fill");
+    add_paint(s, g, "stroke");
+    g_string_append_printf(s, "stroke-width:%.1f;stroke-linejoin:%s;stroke-linecap:%s;",
+                           any(g, 1, 6), joins[g_rand_int_range(g, 0, 3)],
+                           caps[g_rand_int_range(g, 0, 3)]);
+    if (g_rand_int_range(g, 0, 3) == 0)
+        g_string_append_printf(s, "stroke-dasharray:%.1f %.1f;stroke-dashoffset:%.1f;",
+                               any(g, 4, 12), any(g, 4, 9), any(g, -5, 5));
+    if (g_rand_int_range(g, 0, 3) == 0)
+        g_string_append_printf(s, "opacity:%.2f;", any(g, .6, 1));
+    if (g_rand_boolean(g))
+        g_string_append(s, "fill-rule:evenodd;");
+    g_string_append(s, "'");
+}
+
+static void add_shape(GString *s, GRand *g)
+{
+    double x = any(g, 10, 80), y = any(g, 10, 80), w = any(g, 10, 50), h = any(g, 10, 50);
+    switch (g_rand_int_range(g, 0, 6)) {
+    case 0:
+        g_string_append_printf(s, "<rect x='%.1f' y='%.1f' width='%.1f' height='%.1f' rx='%.1f'", x,
+                               y, w, h, any(g, 0, 9));
+        break;
+    case 1:
+        g_string_append_printf(s, "<ellipse cx='%.1f' cy='%.1f' rx='%.1f' ry='%.1f'", x, y, w / 2,
+                               h / 2);
+        break;
+    case 2:
+        g_string_append_printf(s, "<polygon points='%.1f,%.1f %.1f %.1f,%.1f-%.1f %.1f,%.1f'", x, y,
+                               x + w, y + 3, x + w / 3, h, x, y + h);
+        break;
+    case 3:
+        g_string_append_printf(s, "<path d='m%.1f%+.1f%+.1f%+.1fa%.1f %.1f %.0f 1,0%.1f %.1fz'", x,
+                               y, w, -h / 2, w, h, any(g, 0, 90), any(g, 5, 20), h);
+        break;
+    case 4:
+        g_string_append_printf(s, "<path d='M%.1f %.1fc%.1f %.1f%+.1f%+.1f 20 30s9-9 20,5t9 9v9z'",
+                               x, y, w, -h, -w, h);
+        break;
+    default:
+        g_string_append_printf(s, "<use xlink:href='#u' x='%.1f' y='%.1f'", x - 50, y - 50);
+    }
+    add_transform(s, g);
+    add_style(s, g);
+    g_string_append(s, "/>");
+}
+
+static void add_tree(GString *s, GRand *g, int depth)
+{
+    static const char *const extras[] = {"", "", " clip-path='url(#clip)'", " opacity='.8'"};
+    for (int i = 0; i < 4; i++) {
+        if (depth > 0 && g_rand_int_range(g, 0, 3) == 0) {
+            g_string_append_printf(s, "<g%s", extras[g_rand_int_range(g, 0, 4)]);
+            add_transform(s, g);
+            g_string_append(s, ">");
+            add_tree(s, g, depth - 1);
+            g_string_append(s, "</g>");
+        } else {
+            add_shape(s, g);
+        }
+    }
+}
+
+/* Gradients are in user units: what differs over a box is told in art-misses.md. */
+static void test_drawings_of_everything(void)
+{
+    GRand *g = g_rand_new_with_seed(2026);
+    for (int i = 0; i < 10; i++) {
+        g_autoptr(GString) s = g_string_new(
+            "<defs><linearGradient id='lin' gradientUnits='userSpaceOnUse' x1='20' y1='10' x2='60' "
+            "y2='70' spreadMethod='reflect'><stop offset='.1' stop-color='red'/>"
+            "<stop offset='90%' stop-color='#0af' stop-opacity='.9'/></linearGradient>"
+            "<radialGradient id='rad' gradientUnits='userSpaceOnUse' cx='50' cy='50' r='40' "
+            "fx='40' "
+            "gradientTransform='scale(1 .8)'><stop stop-color='white'/><stop offset='1' "
+            "stop-color='green'/></radialGradient><clipPath id='clip'><circle cx='50' cy='50' "
+            "r='38'/><path d='M0 40h100v20h-100z'/></clipPath><path id='u' d='M40 "
+            "40h20v20l-20-5z'/>"
+            "</defs>");
+        add_tree(s, g, 3);
+        assert_alike(s->str, 0.997, 0.997);
+    }
+    g_rand_free(g);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/art/masks-of-half-tones", test_masks_of_half_tones);
+    g_test_add_func("/outside/art/drawings-of-everything", test_drawings_of_everything);
     return g_test_run();
 }
