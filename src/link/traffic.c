@@ -14,6 +14,7 @@
 static const double same_place = 0.05; /* mm, as boards round what they tell */
 
 enum {
+    IMPOSSIBLE = 12,     /* times in a row that a board tells the same line that cannot be */
     DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
     RING = 1024,         /* lines in flight at most */
     LONGEST_REPLY = 200, /* bytes; what is longer is noise */
@@ -48,10 +49,11 @@ struct DtTraffic {
     gboolean reply_too_long;
 
     Phase phase;
-    unsigned wanted;         /* N word that the last refusal asks for; 0: none */
-    unsigned wanted_in_vain; /* times in a row that it is none of those in flight */
-    gboolean suspect;        /* something did not add up: ask soon */
-    gboolean agreed;         /* `last_state` holds a state reply of this enquiry */
+    unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
+    unsigned wanted_in_vain;              /* times in a row that it is none of those in flight */
+    unsigned impossible, impossible_line; /* times in a row that the board told this line */
+    gboolean suspect;                     /* something did not add up: ask soon */
+    gboolean agreed;                      /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
     gboolean told_position; /* by the last state, `last_told` */
     DtPoint last_told;
@@ -416,6 +418,19 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
         pop(w);
 }
 
+/* Noise tells a line that cannot be once, or another one each time; a board that keeps to it counts
+ * otherwise than we do. One that counts from nothing is found by dt_traffic_count_is_lost(). */
+static void note_impossible(DtTraffic *w, const DtBoardState *s)
+{
+    const gboolean same = w->impossible > 0 && w->impossible_line == s->line;
+    w->impossible = w->n == 0 || s->line == 0 ? 0 : same ? w->impossible + 1 : 1;
+    w->impossible_line = s->line;
+    if (w->impossible < IMPOSSIBLE)
+        return;
+    w->impossible = 0;
+    w->events.disagreed(after_number(s->line), w->user);
+}
+
 /* Two state replies that agree, one after the other, decide what became of the lines in flight. */
 static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
@@ -425,8 +440,10 @@ static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
     }
     if (w->n == 0 || !is_possible(w, s)) {
         w->agreed = FALSE;
+        note_impossible(w, s);
         return;
     }
+    w->impossible = 0;
     const gboolean again = w->agreed && same_standing(&w->last_state, s);
     w->last_state = *s;
     w->agreed = TRUE;

@@ -286,6 +286,27 @@ static void test_a_position_stands_for_a_lost_answer(void)
     }
 }
 
+/* A board that keeps to a line count that cannot be would be asked for ever; noise that tells one
+ * now and then does no harm. */
+static void test_an_impossible_count_ends_the_enquiry(void)
+{
+    World w;
+    open_world(&w, 1, 0);
+    const DtSent line = {.number = 1, .text = "G1X5"};
+    dt_traffic_push(w.traffic, &line, 0);
+    for (int i = 0; i < 100; i++) {
+        g_autofree char *said =
+            g_strdup_printf("state still x 5 y 0 pen up line %d switch --\n", i % 3 ? 40 : 50 + i);
+        dt_traffic_feed(w.traffic, said, strlen(said), 1000 + i * 250000);
+    }
+    g_assert_cmpuint(w.disagreed, ==, 0);
+    static const char kept[] = "state still x 5 y 0 pen up line 40 switch --\n";
+    for (int i = 0; i < 20 && w.disagreed == 0; i++)
+        dt_traffic_feed(w.traffic, kept, strlen(kept), 30000000 + i * 250000);
+    g_assert_cmpuint(w.disagreed, ==, 1);
+    close_world(&w);
+}
+
 /* A board that abandoned its lines begins to count anew; one whose first line was lost has not. */
 static void test_a_lost_count_is_noticed(void)
 {
@@ -342,6 +363,7 @@ static void test_a_refused_check_is_gone_after_at_once(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/traffic/impossible-count", test_an_impossible_count_ends_the_enquiry);
     g_test_add_func("/link/traffic/clean", test_a_clean_line_is_never_repeated);
     g_test_add_func("/link/traffic/noise", test_noise_never_changes_what_is_executed);
     g_test_add_func("/link/traffic/wrap", test_numbers_wrap);
