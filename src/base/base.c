@@ -10,7 +10,10 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-G_DEFINE_QUARK(drawtrue - error, dt_error)
+GQuark dt_error_quark(void)
+{
+    return g_quark_from_static_string("drawtrue-error");
+}
 
 static int open_regular(const char *path, struct stat *st, GError **error)
 {
