@@ -72,8 +72,7 @@ typedef struct {
     double seconds;
 } Tally;
 
-/* A job -------------------------------------------------------------------------------------------
- */
+/* A job ------------------------------------------------------------------------------------- */
 
 /* The rig's own truth as a maker would have measured it, so that slack moves are in play. */
 static DtProfile *make_profile(void)
@@ -137,8 +136,7 @@ static char *make_program(const DtProfile *p, GRand *rand, gsize *len)
     return text;
 }
 
-/* A run -------------------------------------------------------------------------------------------
- */
+/* A run ------------------------------------------------------------------------------------- */
 
 typedef struct {
     DtRig *rig;

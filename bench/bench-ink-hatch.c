@@ -1,8 +1,8 @@
 /* bench-ink: how fast is the hatch? */
 #include "bench-ink.h"
 
-#include "geos-region.h"
-#include "hatch.h"
+#include "support/geos-region.h"
+#include "ink/fill/hatch.h"
 
 #include <math.h>
 #include <stdio.h>

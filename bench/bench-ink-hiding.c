@@ -2,10 +2,10 @@
 #include "bench-ink.h"
 
 #include "drawtrue/base.h"
-#include "files.h"
-#include "geos-region.h"
-#include "stack.h"
-#include "region.h"
+#include "support/files.h"
+#include "support/geos-region.h"
+#include "ink/paint/stack.h"
+#include "ink/plane/region.h"
 
 #include <glib/gstdio.h>
 #include <stdio.h>
@@ -46,7 +46,7 @@ static double time_hiding(const DtDrawing *d, DtStack *stack, size_t *layers, GE
     return bench_cpu_s() - begin;
 }
 
-/* By pen: the visible edges alone, or all ink, with the contours of gradients and sheer paints. */
+/* By pen: the visible edges alone, or all ink, with the contours of gradients and translucent paints. */
 static double time_tracing(const DtDrawing *d, gboolean fill, GError **error)
 {
     DtPen pens[3] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},

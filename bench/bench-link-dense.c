@@ -9,7 +9,7 @@
 #include "drawtrue/job.h"
 #include "drawtrue/link.h"
 #include "drawtrue/rig.h"
-#include "files.h"
+#include "support/files.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -149,8 +149,7 @@ static int by_density(const void *a, const void *b)
     return x->lines_a_s < y->lines_a_s ? 1 : x->lines_a_s > y->lines_a_s ? -1 : 0;
 }
 
-/* Drawing ---------------------------------------------------------------------------------------
- */
+/* Drawing ----------------------------------------------------------------------------------- */
 
 typedef struct {
     DtRig *rig;

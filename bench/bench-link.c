@@ -164,8 +164,7 @@ static void stop_board(Board *b)
     close(b->slave);
 }
 
-/* Programs ----------------------------------------------------------------------------------------
- */
+/* Programs ---------------------------------------------------------------------------------- */
 
 static char *folder;
 
@@ -212,8 +211,7 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
     return good;
 }
 
-/* The parts ---------------------------------------------------------------------------------------
- */
+/* The parts --------------------------------------------------------------------------------- */
 
 static void bench_throughput(void)
 {

@@ -1,7 +1,7 @@
 /* bench route: how short are the tours, and how soon? `bench-route FILE.tsp...` measures tours of
  * TSPLIB files beside their published optima; without a file it measures strokes: quality against
  * time and growth up to a million. One core; times are processor times. */
-#include "tour.h"
+#include "route/tour.h"
 
 #include "drawtrue/route.h"
 
@@ -202,10 +202,10 @@ static double travel_s(const DtSequence *q)
     double sum = 0;
     DtPoint at = {0, 0};
     for (size_t i = 0; i < q->n; i++) {
-        sum += dt_route_hop_s(&machine, at, q->pts[q->runs[i].first]);
-        at = q->pts[q->runs[i].first + q->runs[i].n - 1];
+        sum += dt_route_move_s(&machine, at, q->pts[q->polylines[i].first]);
+        at = q->pts[q->polylines[i].first + q->polylines[i].n - 1];
     }
-    return sum + dt_route_hop_s(&machine, at, dt_point(0, 0));
+    return sum + dt_route_move_s(&machine, at, dt_point(0, 0));
 }
 
 static double order(const DtStrokes *s, const DtRouteOptions *o, double *took)

@@ -5,7 +5,7 @@
  * must land on the points that were written, within 1e-6 mm. */
 #include "drawtrue/job.h"
 #include "drawtrue/rig.h"
-#include "files.h"
+#include "support/files.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

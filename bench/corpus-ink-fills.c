@@ -1,9 +1,9 @@
 /* corpus-ink: fills, shape by shape. */
 #include "corpus-ink-fills.h"
 
-#include "geos-region.h"
-#include "fit.h"
-#include "region.h"
+#include "support/geos-region.h"
+#include "ink/fill/fit.h"
+#include "ink/plane/region.h"
 
 #include <math.h>
 #include <stdio.h>

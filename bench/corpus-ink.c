@@ -1,9 +1,9 @@
 /* corpus-ink: real drawings to ink on A4, held against librsvg: ./dev corpus --ink [N] [DIR]. */
 #include "drawtrue/ink.h"
 #include "corpus-ink-fills.h"
-#include "files.h"
-#include "pen-bound.h"
-#include "witness.h"
+#include "support/files.h"
+#include "support/pen-bound.h"
+#include "support/witness.h"
 
 #include <librsvg/rsvg.h>
 #include <math.h>

@@ -4,8 +4,8 @@
  * Debian package openclipart-svg. Every drawing runs in a process of its own with a time limit; it
  * must end with a complete drawing or with a clear refusal. Exit code 0 when all do. */
 #include "drive.h"
-#include "files.h"
-#include "verdict.h"
+#include "support/files.h"
+#include "support/verdict.h"
 #include <errno.h>
 #include <glib/gstdio.h>
 #include <json-glib/json-glib.h>

@@ -8,7 +8,7 @@
  * without what the turns of the ink cost at least (`/flat`): ink at the limits of the axes as if
  * they had no mass and no slack. Homing is left out on both sides. */
 #include "drive.h"
-#include "files.h"
+#include "support/files.h"
 #include "lower-bound.h"
 
 #include "drawtrue/job.h"

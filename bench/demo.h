@@ -1,7 +1,7 @@
 /* demo: what the demo's report and its picture share. */
 #pragma once
 
-#include "verdict.h"
+#include "support/verdict.h"
 
 typedef struct {
     WitnessInk landed;

@@ -240,7 +240,7 @@ static DtBox commanded(const Bound *b, DtBox box, DtPoint at)
 
 static double hop_s(const Bound *b, DtBox x, DtBox y)
 {
-    return dt_route_hop_s(
+    return dt_route_move_s(
         &b->cost, dt_point(0, 0),
         dt_point(gap(b, 0, x.x0, x.x1, y.x0, y.x1), gap(b, 1, x.y0, x.y1, y.y0, y.y1)));
 }

@@ -77,7 +77,7 @@ static gboolean read_one(char **words, RigFault *f)
     return read_when(words, f);
 }
 
-gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem)
+gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem)
 {
     *f = (RigFaults){.silence_s = -1, .unplug_s = -1, .stray = -1};
     f->list = g_array_new(FALSE, FALSE, sizeof(RigFault));
@@ -99,7 +99,7 @@ gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **pr
     return TRUE;
 }
 
-void rig_faults_clear(RigFaults *f)
+void dt_rig_faults_clear(RigFaults *f)
 {
     if (f->list)
         g_array_unref(f->list);
@@ -161,7 +161,7 @@ static void look(DtRig *r, gboolean line)
     }
 }
 
-void rig_faults_time(DtRig *r)
+void dt_rig_faults_time(DtRig *r)
 {
     for (guint i = 0; i < r->faults.list->len; i++) {
         RigFault *one = &g_array_index(r->faults.list, RigFault, i);
@@ -172,7 +172,7 @@ void rig_faults_time(DtRig *r)
     }
 }
 
-void rig_faults_line(DtRig *r)
+void dt_rig_faults_line(DtRig *r)
 {
     r->faults.lines++;
     if (r->faults.list->len)
@@ -187,7 +187,7 @@ static gboolean spoils(RigFaults *f, RigFaultKind kind)
     return TRUE;
 }
 
-unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
+unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
 {
     RigFaults *f = &r->faults;
     out[0] = byte;
@@ -209,7 +209,7 @@ unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
     return n;
 }
 
-unsigned rig_faults_reply(DtRig *r, char *text)
+unsigned dt_rig_faults_reply(DtRig *r, char *text)
 {
     RigFaults *f = &r->faults;
     if (f->list->len == 0)

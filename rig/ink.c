@@ -8,7 +8,7 @@
 /* Longest straight piece, so that a wavy rail still shows. */
 static const double longest = 2;
 
-void rig_ink_init(RigInk *k, double merge)
+void dt_rig_ink_init(RigInk *k, double merge)
 {
     *k = (RigInk){.merge = merge};
     k->xy = g_array_new(FALSE, FALSE, 2 * sizeof(double));
@@ -16,7 +16,7 @@ void rig_ink_init(RigInk *k, double merge)
     k->names = g_ptr_array_new_with_free_func(g_free);
 }
 
-void rig_ink_clear(RigInk *k)
+void dt_rig_ink_clear(RigInk *k)
 {
     g_array_unref(k->xy);
     g_array_unref(k->strokes);
@@ -46,7 +46,7 @@ static unsigned name_index(RigInk *k, const char *pen)
     return k->names->len - 1;
 }
 
-void rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s)
+void dt_rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s)
 {
     const double p[2] = {x, y};
     RigStroke s = {k->xy->len, 0, name_index(k, pen), now_s, now_s};
@@ -94,7 +94,7 @@ static void middle_end(const RigInk *k, double end[2])
     end[1] = k->anchor[1] + u[1] / length * along;
 }
 
-void rig_ink_point(RigInk *k, double x, double y)
+void dt_rig_ink_point(RigInk *k, double x, double y)
 {
     const double p[2] = {x, y};
     if (p[0] == k->last[0] && p[1] == k->last[1])
@@ -114,7 +114,7 @@ void rig_ink_point(RigInk *k, double x, double y)
     memcpy(k->last, p, sizeof p);
 }
 
-void rig_ink_end(RigInk *k, double now_s)
+void dt_rig_ink_end(RigInk *k, double now_s)
 {
     RigStroke *s = &g_array_index(k->strokes, RigStroke, k->strokes->len - 1);
     if (k->last[0] != k->anchor[0] || k->last[1] != k->anchor[1])

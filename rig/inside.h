@@ -12,7 +12,7 @@ typedef struct {
     unsigned n;
 } RigTable;
 
-double rig_table_at(const RigTable *t, double at);
+double dt_rig_table_at(const RigTable *t, double at);
 
 typedef struct {
     char *name;
@@ -47,10 +47,10 @@ typedef struct {
     double seed;
 } RigTruth;
 
-gboolean rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error);
-void rig_truth_clear(RigTruth *t);
-void rig_truth_settings(const RigTruth *t, DtSettings *out);
-const RigPen *rig_truth_pen(const RigTruth *t, const char *name);
+gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error);
+void dt_rig_truth_clear(RigTruth *t);
+void dt_rig_truth_settings(const RigTruth *t, DtSettings *out);
+const RigPen *dt_rig_truth_pen(const RigTruth *t, const char *name);
 
 /* Ink: ink.c. -------------------------------------------------------------------------------- */
 
@@ -72,11 +72,11 @@ typedef struct {
     gboolean narrowed;
 } RigInk;
 
-void rig_ink_init(RigInk *k, double merge);
-void rig_ink_clear(RigInk *k);
-void rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s);
-void rig_ink_point(RigInk *k, double x, double y);
-void rig_ink_end(RigInk *k, double now_s);
+void dt_rig_ink_init(RigInk *k, double merge);
+void dt_rig_ink_clear(RigInk *k);
+void dt_rig_ink_begin(RigInk *k, const char *pen, double x, double y, double now_s);
+void dt_rig_ink_point(RigInk *k, double x, double y);
+void dt_rig_ink_end(RigInk *k, double now_s);
 
 /* Machine: machine.c. ------------------------------------------------------------------------ */
 
@@ -111,17 +111,17 @@ typedef struct {
     gint64 last_motion;
 } RigMachine;
 
-void rig_machine_init(RigMachine *m, const RigTruth *t);
-void rig_machine_clear(RigMachine *m);
-void rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
+void dt_rig_machine_init(RigMachine *m, const RigTruth *t);
+void dt_rig_machine_clear(RigMachine *m);
+void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits);
 /* Turns the motors as the coils have asked since the last call. */
-void rig_machine_turn(RigMachine *m, gint64 now);
+void dt_rig_machine_turn(RigMachine *m, gint64 now);
 /* Where the tip is now, true bed mm. */
-void rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y);
-void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
-uint8_t rig_machine_switches(const RigMachine *m);
+void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y);
+void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now);
+uint8_t dt_rig_machine_switches(const RigMachine *m);
 /* Lets the pen fall or rise up to now. */
-void rig_machine_settle(RigMachine *m, gint64 now);
+void dt_rig_machine_settle(RigMachine *m, gint64 now);
 
 /* Faults: faults.c. -------------------------------------------------------------------------- */
 
@@ -168,14 +168,14 @@ typedef struct {
     unsigned happened;
 } RigFaults;
 
-gboolean rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
-void rig_faults_clear(RigFaults *f);
+gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
+void dt_rig_faults_clear(RigFaults *f);
 /* Spoils a byte on its way to the board: what arrives, 0 to 3 bytes. */
-unsigned rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
+unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
 /* Spoils a reply: how often it is sent. */
-unsigned rig_faults_reply(DtRig *r, char *text);
-void rig_faults_line(DtRig *r);
-void rig_faults_time(DtRig *r);
+unsigned dt_rig_faults_reply(DtRig *r, char *text);
+void dt_rig_faults_line(DtRig *r);
+void dt_rig_faults_time(DtRig *r);
 
 /* The rig. ----------------------------------------------------------------------------------- */
 
@@ -227,11 +227,11 @@ struct DtRig {
     void *talk_user;
 };
 
-void rig_reset(DtRig *r);
+void dt_rig_reset(DtRig *r);
 /* Forgets what was not sent to the host yet. */
-void rig_drop_out(DtRig *r);
+void dt_rig_drop_out(DtRig *r);
 /* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
-void rig_settle(DtRig *r);
+void dt_rig_settle(DtRig *r);
 /* Goes on to the next event; FALSE where nothing is to come. */
-gboolean rig_advance(DtRig *r, gint64 not_beyond);
-void rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before);
+gboolean dt_rig_advance(DtRig *r, gint64 not_beyond);
+void dt_rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before);

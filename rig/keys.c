@@ -288,7 +288,7 @@ static gboolean check_words(const Where *w, const RigTruth *t)
     return TRUE;
 }
 
-gboolean rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error)
+gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error)
 {
     *t = (RigTruth){0};
     Where w = {name, text, error};
@@ -310,7 +310,7 @@ gboolean rig_truth_read(RigTruth *t, const char *text, const char *name, GError 
     return check_words(&w, t);
 }
 
-void rig_truth_clear(RigTruth *t)
+void dt_rig_truth_clear(RigTruth *t)
 {
     for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
         if (keys[i].kind == TEXT)
@@ -333,7 +333,7 @@ static uint32_t word_mask(const char *text)
     return mask ? mask : UINT32_MAX;
 }
 
-void rig_truth_settings(const RigTruth *t, DtSettings *out)
+void dt_rig_truth_settings(const RigTruth *t, DtSettings *out)
 {
     *out = dt_settings_default;
     for (int i = 0; i < 2; i++) {
@@ -359,7 +359,7 @@ void rig_truth_settings(const RigTruth *t, DtSettings *out)
                   (t->hold ? 0 : DT_MANNER_NO_HOLD));
 }
 
-const RigPen *rig_truth_pen(const RigTruth *t, const char *name)
+const RigPen *dt_rig_truth_pen(const RigTruth *t, const char *name)
 {
     static const RigPen standard[] = {
         {(char *)"black", 0.10, 0.10, 0.12, 0.4},  {(char *)"red", 0.80, 0.12, 0.12, 0.4},

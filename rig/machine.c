@@ -6,7 +6,7 @@
 
 enum { COUNT_EVERY = 24 }; /* turns: about a quarter of a millimetre */
 
-double rig_table_at(const RigTable *t, double at)
+double dt_rig_table_at(const RigTable *t, double at)
 {
     if (t->n == 0)
         return 0;
@@ -31,7 +31,7 @@ static double wave_at(const RigMachine *m, double at)
 }
 
 /* The tip for the carriage's place on its rails: axes off square, rails not straight. */
-void rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
+void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
 {
     double x = m->axis[0].carriage, y = m->axis[1].carriage;
     *tip_x = x + y * m->sine + wave_at(m, y);
@@ -40,7 +40,7 @@ void rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
 
 static void place(RigMachine *m)
 {
-    rig_machine_tip(m, &m->tip[0], &m->tip[1]);
+    dt_rig_machine_tip(m, &m->tip[0], &m->tip[1]);
 }
 
 static double distance(double x, double y)
@@ -48,7 +48,7 @@ static double distance(double x, double y)
     return sqrt(x * x + y * y);
 }
 
-void rig_machine_init(RigMachine *m, const RigTruth *t)
+void dt_rig_machine_init(RigMachine *m, const RigTruth *t)
 {
     *m = (RigMachine){.truth = t, .touch_at = -1, .leave_at = -1};
     for (int i = 0; i < 2; i++) {
@@ -56,7 +56,7 @@ void rig_machine_init(RigMachine *m, const RigTruth *t)
         a->step = t->scale[i] / t->steps_per_mm[i];
         /* Homing ends at 0: it sees the switch with two steps in a row, comes back across the
          * slack and then goes the pull-off distance. */
-        a->trip = rig_table_at(&t->backlash[i], 0) + 1.5 * a->step - t->pull_off * t->scale[i];
+        a->trip = dt_rig_table_at(&t->backlash[i], 0) + 1.5 * a->step - t->pull_off * t->scale[i];
         a->low = a->trip - t->over_low;
         a->high = t->travel[i] * t->scale[i] + t->over_high;
         a->carriage = a->motor = t->start[i];
@@ -65,14 +65,14 @@ void rig_machine_init(RigMachine *m, const RigTruth *t)
     m->cosine = cos(t->square_deg * (G_PI / 180));
     for (int i = 0; i <= RIG_WAVE; i++)
         m->wave[i] = t->wave / 2 * sin(2 * G_PI * i / RIG_WAVE);
-    rig_ink_init(&m->ink, t->merge);
+    dt_rig_ink_init(&m->ink, t->merge);
     place(m);
     memcpy(m->counted, m->tip, sizeof m->counted);
 }
 
-void rig_machine_clear(RigMachine *m)
+void dt_rig_machine_clear(RigMachine *m)
 {
-    rig_ink_clear(&m->ink);
+    dt_rig_ink_clear(&m->ink);
     g_free(m->pen);
 }
 
@@ -87,7 +87,7 @@ static int sequence_index(uint8_t bits)
     return -1;
 }
 
-void rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
+void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
 {
     RigAxis *a = &m->axis[axis];
     a->loose = bits == 0;
@@ -128,12 +128,12 @@ static void drive(RigMachine *m, int i, double way)
         }
         return;
     }
-    double behind = a->motor + rig_table_at(slack, a->carriage);
+    double behind = a->motor + dt_rig_table_at(slack, a->carriage);
     if (behind < a->carriage)
-        a->carriage = a->motor + rig_table_at(slack, behind);
+        a->carriage = a->motor + dt_rig_table_at(slack, behind);
     if (a->carriage < a->low) {
         a->carriage = a->low;
-        a->motor = a->low - rig_table_at(slack, a->low);
+        a->motor = a->low - dt_rig_table_at(slack, a->low);
         slip(m, a);
     } else if (a->carriage < a->high) {
         a->slipping = FALSE;
@@ -159,12 +159,12 @@ static void count_way(RigMachine *m)
         f->drag_mm += way;
 }
 
-void rig_machine_turn(RigMachine *m, gint64 now)
+void dt_rig_machine_turn(RigMachine *m, gint64 now)
 {
     int turn[2] = {m->axis[0].turn, m->axis[1].turn};
     if (turn[0] == 0 && turn[1] == 0)
         return;
-    rig_machine_settle(m, now);
+    dt_rig_machine_settle(m, now);
     /* The rotor passes half way at the moment of switching. */
     for (int half = 0; half < 2; half++) {
         for (int i = 0; i < 2; i++)
@@ -172,7 +172,7 @@ void rig_machine_turn(RigMachine *m, gint64 now)
                 drive(m, i, turn[i] * m->axis[i].step / 2);
         if (half == 0 && m->touching) {
             place(m);
-            rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
+            dt_rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
         }
     }
     if (++m->turns == COUNT_EVERY)
@@ -184,28 +184,28 @@ void rig_machine_turn(RigMachine *m, gint64 now)
     m->last_motion = now;
 }
 
-void rig_machine_settle(RigMachine *m, gint64 now)
+void dt_rig_machine_settle(RigMachine *m, gint64 now)
 {
     if (m->touch_at >= 0 && now >= m->touch_at) {
         count_way(m);
-        rig_ink_begin(&m->ink, m->pen ? m->pen : "pen", m->tip[0], m->tip[1],
+        dt_rig_ink_begin(&m->ink, m->pen ? m->pen : "pen", m->tip[0], m->tip[1],
                       (double)m->touch_at * 1e-6);
         m->touching = TRUE;
         m->touch_at = -1;
     }
     if (m->leave_at >= 0 && now >= m->leave_at) {
         count_way(m);
-        rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
-        rig_ink_end(&m->ink, (double)m->leave_at * 1e-6);
+        dt_rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
+        dt_rig_ink_end(&m->ink, (double)m->leave_at * 1e-6);
         m->touching = FALSE;
         m->figures.lifts++;
         m->leave_at = -1;
     }
 }
 
-void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
+void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
 {
-    rig_machine_settle(m, now);
+    dt_rig_machine_settle(m, now);
     gboolean down = pulse_us >= m->truth->pen_down_us;
     if (down == m->told_down)
         return;
@@ -225,12 +225,12 @@ void rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
         height = (double)(now - m->lift_began) / (double)lift;
     if (m->touching) {
         m->leave_at = now;
-        rig_machine_settle(m, now);
+        dt_rig_machine_settle(m, now);
     }
     m->touch_at = now + (gint64)(m->truth->drop_s * height * 1e6);
 }
 
-uint8_t rig_machine_switches(const RigMachine *m)
+uint8_t dt_rig_machine_switches(const RigMachine *m)
 {
     uint8_t bits = 0;
     for (int i = 0; i < 2; i++)

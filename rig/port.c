@@ -77,8 +77,7 @@ gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error)
     return TRUE;
 }
 
-/* One look at the port ---------------------------------------------------------------------------
- */
+/* One look at the port ---------------------------------------------------------------------- */
 
 typedef struct {
     DtRig *r;
@@ -161,7 +160,7 @@ static gboolean read_in(Session *s)
     /* In virtual time the sender is never late: what it sends while the clock stands could have
      * come as soon as the line was free, as far back as the buffer is deep. */
     double credit = s->real_time ? 0 : r->truth.rx_bytes * r->byte_us;
-    rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
+    dt_rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
     return TRUE;
 }
 
@@ -190,15 +189,14 @@ static void connect_host(Session *s)
     r->connected = TRUE;
     s->hung_up = FALSE;
     if (r->truth.reset_on_open) {
-        rig_drop_out(r);
-        rig_reset(r);
+        dt_rig_drop_out(r);
+        dt_rig_reset(r);
     }
     write_out(s);
     s->last_byte = g_get_monotonic_time();
 }
 
-/* The two clocks ---------------------------------------------------------------------------------
- */
+/* The two clocks ---------------------------------------------------------------------------- */
 
 /* Whether a sender could make a difference now: the core would take a line that is not there. */
 static gboolean wants_line(const DtRig *r)
@@ -209,7 +207,7 @@ static gboolean wants_line(const DtRig *r)
 static void step_virtual(Session *s)
 {
     DtRig *r = s->r;
-    rig_settle(r);
+    dt_rig_settle(r);
     write_out(s);
     for (int events = 0; events < LOOK_EVERY; events++) {
         if (r->out->len > 0) {
@@ -222,12 +220,12 @@ static void step_virtual(Session *s)
             if (read_in(s) || (!s->hung_up && left > 0 && wait_in(s, left)))
                 break;
         }
-        if (!rig_advance(r, -1)) {
+        if (!dt_rig_advance(r, -1)) {
             if (!s->hung_up)
                 wait_in(s, NAP_US);
             return;
         }
-        rig_settle(r);
+        dt_rig_settle(r);
     }
     read_in(s);
 }
@@ -237,10 +235,10 @@ static void step_real(Session *s)
     DtRig *r = s->r;
     gint64 real = g_get_monotonic_time() - s->started;
     do
-        rig_settle(r);
-    while (rig_advance(r, real));
+        dt_rig_settle(r);
+    while (dt_rig_advance(r, real));
     r->now = MAX(r->now, real);
-    rig_settle(r);
+    dt_rig_settle(r);
     write_out(s);
     gint64 wait = NAP_US;
     if (r->deadline >= 0)
@@ -255,8 +253,7 @@ static void step_real(Session *s)
         wait_in(s, wait);
 }
 
-/* Faults that the port plays out in real time ----------------------------------------------------
- */
+/* Faults that the port plays out in real time ----------------------------------------------- */
 
 static gboolean is_silent(Session *s)
 {
@@ -290,20 +287,20 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
         unlink(r->link);
     close(r->master);
     r->master = -1;
-    rig_drop_out(r);
+    dt_rig_drop_out(r);
     r->queue_n = 0;
     if (r->faults.power)
         r->deadline = -1;
     while ((for_good || g_get_monotonic_time() < back) && !(stop && *stop)) {
         if (!r->faults.power)
-            rig_settle(r);
-        if (r->faults.power || !rig_advance(r, -1))
+            dt_rig_settle(r);
+        if (r->faults.power || !dt_rig_advance(r, -1))
             g_usleep(2000);
     }
     if (stop && *stop)
         return TRUE;
     if (r->faults.power)
-        rig_reset(r);
+        dt_rig_reset(r);
     s->hung_up = FALSE;
     return dt_rig_open_port(r, error) != NULL && (!r->link || dt_rig_link_port(r, r->link, error));
 }
@@ -311,7 +308,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
 /* After a hang-up the machine still does what it was told. */
 static gboolean is_at_rest(DtRig *r)
 {
-    rig_settle(r);
+    dt_rig_settle(r);
     return r->deadline < 0 && r->queue_n == 0;
 }
 
@@ -348,6 +345,6 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
         if (s.hung_up && !once && is_at_rest(r))
             r->connected = FALSE;
     }
-    rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    dt_rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
     return TRUE;
 }

@@ -24,7 +24,7 @@ static void board_send(void *board, char byte)
 
 static void board_coils(void *board, uint8_t axis, uint8_t bits)
 {
-    rig_machine_coils(&((DtRig *)board)->machine, axis, bits);
+    dt_rig_machine_coils(&((DtRig *)board)->machine, axis, bits);
 }
 
 static void board_servo(void *board, uint16_t pulse_us)
@@ -32,15 +32,15 @@ static void board_servo(void *board, uint16_t pulse_us)
     DtRig *r = board;
     if (pulse_us >= r->truth.pen_down_us && !r->machine.told_down)
         hold_pen(r);
-    rig_machine_servo(&r->machine, pulse_us, r->now);
+    dt_rig_machine_servo(&r->machine, pulse_us, r->now);
 }
 
 static uint8_t board_switches(void *board)
 {
     DtRig *r = board;
     /* The core asks right after its step: the motors have turned by then. */
-    rig_machine_turn(&r->machine, r->now);
-    return rig_machine_switches(&r->machine);
+    dt_rig_machine_turn(&r->machine, r->now);
+    return dt_rig_machine_switches(&r->machine);
 }
 
 static void board_timer(void *board, uint32_t us)
@@ -72,28 +72,27 @@ static const DtHardware board_hardware = {
     .target = board_target,
 };
 
-/* Making and unmaking ---------------------------------------------------------------------------
- */
+/* Making and unmaking ----------------------------------------------------------------------- */
 
 DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
 {
     DtRig *r = g_new0(DtRig, 1);
     r->master = -1;
-    if (!rig_truth_read(&r->truth, text, name, error)) {
-        rig_truth_clear(&r->truth);
+    if (!dt_rig_truth_read(&r->truth, text, name, error)) {
+        dt_rig_truth_clear(&r->truth);
         g_free(r);
         return NULL;
     }
     g_autofree char *problem = NULL;
-    if (!rig_faults_read(&r->faults, r->truth.faults, (guint32)r->truth.seed, &problem)) {
+    if (!dt_rig_faults_read(&r->faults, r->truth.faults, (guint32)r->truth.seed, &problem)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: [faults] list: not a fault: '%s'", name,
                     problem);
-        rig_faults_clear(&r->faults);
-        rig_truth_clear(&r->truth);
+        dt_rig_faults_clear(&r->faults);
+        dt_rig_truth_clear(&r->truth);
         g_free(r);
         return NULL;
     }
-    rig_truth_settings(&r->truth, &r->settings);
+    dt_rig_truth_settings(&r->truth, &r->settings);
     r->hardware = board_hardware;
     r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
     r->deadline = r->first_line = -1;
@@ -102,8 +101,8 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
     r->out_due = g_array_new(FALSE, FALSE, sizeof(RigDue));
     r->lines = g_queue_new();
     r->line = g_string_new(NULL);
-    rig_machine_init(&r->machine, &r->truth);
-    rig_reset(r);
+    dt_rig_machine_init(&r->machine, &r->truth);
+    dt_rig_reset(r);
     return r;
 }
 
@@ -123,9 +122,9 @@ void dt_rig_free(DtRig *r)
         unlink(r->link);
     if (r->master >= 0)
         close(r->master);
-    rig_machine_clear(&r->machine);
-    rig_faults_clear(&r->faults);
-    rig_truth_clear(&r->truth);
+    dt_rig_machine_clear(&r->machine);
+    dt_rig_faults_clear(&r->faults);
+    dt_rig_truth_clear(&r->truth);
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
     g_array_unref(r->out_due);
@@ -149,7 +148,7 @@ void dt_rig_listen(DtRig *r, DtRigTalk talk, void *user)
     r->talk_user = user;
 }
 
-void rig_drop_out(DtRig *r)
+void dt_rig_drop_out(DtRig *r)
 {
     g_byte_array_set_size(r->out, 0);
     g_array_set_size(r->out_due, 0);
@@ -161,7 +160,7 @@ static void forget_lines(DtRig *r)
     g_string_truncate(r->line, 0);
 }
 
-void rig_reset(DtRig *r)
+void dt_rig_reset(DtRig *r)
 {
     r->deadline = -1;
     r->queue_n = 0;
@@ -219,7 +218,7 @@ static void look_for_pen(DtRig *r, const char *line)
 static void attend(DtRig *r)
 {
     RigMachine *m = &r->machine;
-    rig_machine_settle(m, r->now);
+    dt_rig_machine_settle(m, r->now);
     gboolean stopped = dt_controller_state(&r->core) == DT_STATE_STOPPED;
     if (stopped && !r->at_stop)
         r->stop_seen = TRUE;
@@ -251,7 +250,7 @@ static void hold_pen(DtRig *r)
 static void say(DtRig *r, char *text)
 {
     gsize n = strlen(text);
-    for (unsigned times = rig_faults_reply(r, text); times > 0; times--) {
+    for (unsigned times = dt_rig_faults_reply(r, text); times > 0; times--) {
         g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
         g_byte_array_append(r->out, (const guint8 *)"\n", 1);
         if (!r->real_time)
@@ -291,7 +290,7 @@ static void note_answer(DtRig *r)
     const char *text = r->answer->str;
     g_autofree char *own = NULL;
     if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
-        rig_faults_line(r);
+        dt_rig_faults_line(r);
     if (g_str_has_prefix(text, "taken ")) {
         own = translate(r, r->truth.accept, text + 6);
         r->machine.figures.lines_taken++;
@@ -314,7 +313,7 @@ static void note_answer(DtRig *r)
 
 /* The clock ---------------------------------------------------------------------------------- */
 
-void rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before)
+void dt_rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before)
 {
     if (r->queue_n == 0)
         r->last_arrival = MAX(r->last_arrival, not_before);
@@ -361,7 +360,7 @@ static gboolean deliver(DtRig *r)
         r->queue_n--;
         r->last_arrival += r->byte_us;
         uint8_t arrives[3];
-        unsigned n = rig_faults_byte(r, byte, arrives);
+        unsigned n = dt_rig_faults_byte(r, byte, arrives);
         for (unsigned i = 0; i < n; i++)
             receive(r, arrives[i]);
         any = TRUE;
@@ -375,10 +374,10 @@ static void suffer(DtRig *r)
 {
     if (r->faults.list->len == 0)
         return;
-    rig_faults_time(r);
+    dt_rig_faults_time(r);
     if (r->faults.reset) {
         r->faults.reset = FALSE;
-        rig_reset(r);
+        dt_rig_reset(r);
     }
     if (r->was_homing)
         r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
@@ -400,7 +399,7 @@ static void watch_hunger(DtRig *r)
     r->was_running = running;
 }
 
-void rig_settle(DtRig *r)
+void dt_rig_settle(DtRig *r)
 {
     do {
         suffer(r);
@@ -416,7 +415,7 @@ void rig_settle(DtRig *r)
     } while (deliver(r));
 }
 
-gboolean rig_advance(DtRig *r, gint64 not_beyond)
+gboolean dt_rig_advance(DtRig *r, gint64 not_beyond)
 {
     gint64 next = r->deadline;
     if (r->queue_n > 0) {
@@ -430,14 +429,13 @@ gboolean rig_advance(DtRig *r, gint64 not_beyond)
     if (r->deadline >= 0 && r->deadline <= r->now) {
         r->deadline = -1;
         dt_controller_timer(&r->core);
-        rig_machine_turn(&r->machine, r->now);
+        dt_rig_machine_turn(&r->machine, r->now);
         watch_hunger(r);
     }
     return TRUE;
 }
 
-/* Without a port ---------------------------------------------------------------------------------
- */
+/* Without a port ---------------------------------------------------------------------------- */
 
 /* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes
  * on at stops. */
@@ -447,8 +445,8 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
     gsize at = 0;
     gboolean ended = len == 0 || text[len - 1] == '\n';
     for (;;) {
-        rig_settle(r);
-        rig_drop_out(r);
+        dt_rig_settle(r);
+        dt_rig_drop_out(r);
         unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
@@ -458,22 +456,21 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
         /* The sender is never late: the bytes could have come while the line was free. */
         double since = (double)r->now - window * r->byte_us;
         if (n > 0 && (flood || waiting + n <= window)) {
-            rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
+            dt_rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
             at += n;
         } else if (at == len && !ended) {
-            rig_queue(r, (const uint8_t *)"\n", 1, since);
+            dt_rig_queue(r, (const uint8_t *)"\n", 1, since);
             ended = TRUE;
         } else if (dt_controller_state(&r->core) == DT_STATE_STOPPED) {
             dt_controller_receive(&r->core, DT_BYTE_GO_ON);
-        } else if (!rig_advance(r, -1)) {
+        } else if (!dt_rig_advance(r, -1)) {
             break;
         }
     }
-    rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    dt_rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
 }
 
-/* What came of it --------------------------------------------------------------------------------
- */
+/* What came of it --------------------------------------------------------------------------- */
 
 void dt_rig_figures(const DtRig *r, DtRigFigures *out)
 {
@@ -482,7 +479,7 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     if (r->first_line >= 0 && m->last_motion > r->first_line)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
     out->pen_up_at_end = !m->told_down;
-    rig_machine_tip(m, &out->end_x, &out->end_y);
+    dt_rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
     out->motors_off = m->axis[0].loose && m->axis[1].loose;
     out->bytes = r->faults.bytes;

@@ -7,8 +7,7 @@
 #include <math.h>
 #include <string.h>
 
-/* JSON -------------------------------------------------------------------------------------------
- */
+/* JSON -------------------------------------------------------------------------------------- */
 
 static void add_text(GString *s, const char *text)
 {
@@ -132,8 +131,7 @@ static gboolean write_json(const DtRig *r, const char *folder, GError **error)
     return dt_base_write_file(path, s->str, s->len, error);
 }
 
-/* Pictures ---------------------------------------------------------------------------------------
- */
+/* Pictures ---------------------------------------------------------------------------------- */
 
 static const double margin = 8, strip = 9;
 
@@ -172,7 +170,7 @@ static void draw_strokes(cairo_t *c, const DtRig *r)
     cairo_set_line_join(c, CAIRO_LINE_JOIN_ROUND);
     for (size_t i = 0; i < dt_rig_stroke_count(r); i++) {
         DtRigStroke k = dt_rig_stroke(r, i);
-        const RigPen *pen = rig_truth_pen(&r->truth, k.pen);
+        const RigPen *pen = dt_rig_truth_pen(&r->truth, k.pen);
         cairo_set_source_rgb(c, pen->r, pen->g, pen->b);
         cairo_set_line_width(c, pen->tip);
         cairo_move_to(c, k.xy[0], k.xy[1]);

@@ -97,12 +97,12 @@ void dt_ink_report_clear(DtInkReport *r);
  * dashes of its own is dashed where a class of the shape or of its group names a line type of
  * ISO 128-20: dashed, dotted, dashed-spaced, long-dashed-dotted, dashed-double-dotted and so on.
  *
- * Where areas hide what lies beneath, sheer paints are mixed with it as a browser does, and what is
+ * Where areas hide what lies beneath, translucent paints are mixed with it as a browser does, and what is
  * seen of all of them decides the pen and the tone. Where fills are dense a place is inked where what
  * is seen hides at least half of the paper and does not look like it. Gradients and images are judged
  * so place by place, on a grid of half the finest tip or more; what is seen through the same paints
- * has one pen, by its mean where it is drawn. A sheer line is drawn where it hides at least half.
- * Where areas hide nothing each paint is judged by itself. Where sheer areas cross so often that
+ * has one pen, by its mean where it is drawn. A translucent line is drawn where it hides at least half.
+ * Where areas hide nothing each paint is judged by itself. Where translucent areas cross so often that
  * mixing would not end they are judged by themselves too, and what hides half hides all. */
 gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
                       DtStrokes *out, DtInkReport *report, GError **error);

@@ -54,8 +54,7 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
 /* Ink length of one pen, mm. */
 double dt_job_pen_ink_mm(const DtJob *job, unsigned pen);
 
-/* Large art over several sheets -------------------------------------------------------------------
- */
+/* Large art over several sheets ------------------------------------------------------------- */
 
 typedef struct {
     unsigned columns, rows; /* to fill, at most; 0, 0: at true size on as many as that takes */

@@ -49,8 +49,7 @@ typedef struct {
 gboolean dt_link_run(const DtProfile *p, const char *program_path, const DtRunOptions *o,
                      GError **error);
 
-/* Runs that can be steered ------------------------------------------------------------------------
- */
+/* Runs that can be steered ------------------------------------------------------------------ */
 
 typedef struct DtRunner DtRunner;
 
@@ -98,8 +97,7 @@ void dt_run_pause_at_change(DtRunner *r);
 void dt_run_park(DtRunner *r);
 void dt_run_stop(DtRunner *r); /* at once: decelerate, pen up, end the run */
 
-/* Ports ------------------------------------------------------------------------------------------
- */
+/* Ports ------------------------------------------------------------------------------------- */
 
 typedef struct {
     char *path; /* to open it by */
@@ -115,8 +113,7 @@ void dt_link_ports_free(DtLinkPort *ports, size_t n);
 gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
 void dt_link_close(DtWire *w);
 
-/* Sheets ------------------------------------------------------------------------------------------
- */
+/* Sheets ------------------------------------------------------------------------------------ */
 
 /* The map from where the profile's sheet lies to where it really lies: its lower left and lower
  * right corners were touched by the pen with the axes at `left` and `right` (commanded mm). Fails
@@ -149,8 +146,7 @@ typedef struct {
 gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint place,
                            DtStrokeAt *out, GError **error);
 
-/* The log ----------------------------------------------------------------------------------------
- */
+/* The log ----------------------------------------------------------------------------------- */
 
 typedef struct {
     char *name; /* "" where the program names no pen */

@@ -157,7 +157,7 @@ typedef struct {
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
     double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm */
     uint16_t pen;
-    size_t run;       /* index into the sequence */
+    size_t polyline;       /* index into the sequence */
 } DtMove;
 
 typedef struct {

@@ -4,8 +4,7 @@
 
 #include "drawtrue/job.h"
 
-/* A proof ---------------------------------------------------------------------------------------
- */
+/* A proof ----------------------------------------------------------------------------------- */
 
 /* What a proof shows. `profile` is needed; every other part may be NULL. The ink is taken from
  * `moves`, else from `sequence`, else the artwork alone is painted. */
@@ -46,8 +45,7 @@ typedef struct {
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
 
 
-/* Several pictures on one sheet
- * -------------------------------------------------------------------- */
+/* Several pictures on one sheet ------------------------------------------------------------- */
 
 /* Lines of one kind in a panel. */
 typedef struct {

@@ -18,7 +18,7 @@ typedef struct {
  * ending at the fastest path speed whose axis speeds are within pull_in (trapezoid or
  * triangle profile; e.g. Biagiotti and Melchiorri 2008, "Trajectory Planning for Automatic Machines
  * and Robots", 3.2). */
-double dt_route_hop_s(const DtCost *c, DtPoint from, DtPoint to);
+double dt_route_move_s(const DtCost *c, DtPoint from, DtPoint to);
 
 /* Fastest speed, and acceleration, along the direction d (need not be of unit length) that keep
  * each axis within its limit. A diagonal is faster than either axis alone. */
@@ -54,13 +54,13 @@ typedef struct {
     gboolean has_run_in;
     DtPoint run_in; /* where has_run_in: the travel to the first point goes through here, so that it
                      * ends in the direction in which the slack is to be taken up */
-} DtRun;
+} DtPolyline;
 
 /* Runs in drawing order; all of one pen stand together. */
 typedef struct {
     DtPoint *pts;
     size_t n_pts, cap_pts;
-    DtRun *runs;
+    DtPolyline *polylines;
     size_t n, cap;
 } DtSequence;
 

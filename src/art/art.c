@@ -1,6 +1,6 @@
 /* art: from a file to a drawing, and what can be asked of a drawing. */
 #define _GNU_SOURCE /* memmem */
-#include "art-text.h"
+#include "art/text/text.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -8,7 +8,7 @@
 
 #define MAX_NOTES 1000
 
-void art_note(ArtReader *r, int line, const char *format, ...)
+void dt_art_note(ArtReader *r, int line, const char *format, ...)
 {
     if (r->notes->len >= MAX_NOTES || r->mode == ART_MODE_BOX)
         return;
@@ -24,7 +24,7 @@ void art_note(ArtReader *r, int line, const char *format, ...)
     g_array_append_val(r->notes, note);
 }
 
-void art_fail(ArtReader *r, int line, const char *format, ...)
+void dt_art_fail(ArtReader *r, int line, const char *format, ...)
 {
     if (r->error)
         return;
@@ -107,8 +107,8 @@ static void take_over(ArtReader *r)
     g_hash_table_unref(r->memo);
     g_ptr_array_unref(r->spare_paths);
     dt_lines_clear(&r->scratch);
-    art_shaper_free(r->shaper);
-    art_single_line_free(r->single_line);
+    dt_art_shaper_free(r->shaper);
+    dt_art_single_line_free(r->single_line);
 }
 
 /* A drawing that gives no size at all is as large as what it shows. */
@@ -124,8 +124,8 @@ static void size_by_content(DtDrawing *d)
 
 static gboolean gives_size(const ArtNode *root)
 {
-    return art_attr(root, ART_AT_VIEW_BOX) || art_attr(root, ART_AT_WIDTH) ||
-           art_attr(root, ART_AT_HEIGHT);
+    return dt_art_attr(root, ART_AT_VIEW_BOX) || dt_art_attr(root, ART_AT_WIDTH) ||
+           dt_art_attr(root, ART_AT_HEIGHT);
 }
 
 /* Room for a shape of nearly each element, so that it need not grow and move. */
@@ -133,7 +133,7 @@ static GArray *room_for_shapes(gsize n_nodes)
 {
     guint expected = (guint)MIN(n_nodes, ART_MAX_VISITS);
     GArray *shapes = g_array_sized_new(FALSE, FALSE, sizeof(DtShape), expected);
-    art_expect_use(shapes->data, expected * sizeof(DtShape));
+    dt_art_expect_use(shapes->data, expected * sizeof(DtShape));
     return shapes;
 }
 
@@ -158,15 +158,15 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     };
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
-    r.sheet = doc->has_sheets ? art_sheet_new(doc) : NULL;
+    r.sheet = doc->has_sheets ? dt_art_sheet_new(doc) : NULL;
     if (doc->outside_sheet > 0)
-        art_note(&r, doc->outside_sheet,
+        dt_art_note(&r, doc->outside_sheet,
                  "a style sheet outside of this file is not fetched: left out");
-    art_walk_root(&r);
-    if (art_sheet_is_beyond(r.sheet))
-        art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
+    dt_art_walk_root(&r);
+    if (dt_art_sheet_is_beyond(r.sheet))
+        dt_art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
                  (unsigned)ART_MAX_MATCHES);
-    art_sheet_free(r.sheet);
+    dt_art_sheet_free(r.sheet);
     take_over(&r);
     if (r.error) {
         g_propagate_error(error, r.error);
@@ -202,22 +202,22 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
-    ArtDoc doc = {.store = art_store_new(), .name = name};
+    ArtDoc doc = {.store = dt_art_store_new(), .name = name};
     doc.store->source = data;
     doc.has_variables = memmem(data, len, "var(", 4) != NULL;
     DtDrawing *d = NULL;
-    if (art_xml_parse(&doc, len, error))
+    if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);
     else
-        art_store_free(doc.store);
-    art_doc_clear(&doc);
+        dt_art_store_free(doc.store);
+    dt_art_doc_clear(&doc);
     return d;
 }
 
 static char *copied(const char *data, gsize len)
 {
     char *copy = g_malloc(len + 1);
-    art_expect_use(copy, len + 1);
+    dt_art_expect_use(copy, len + 1);
     if (len > 0)
         memcpy(copy, data, len);
     copy[len] = '\0';
@@ -262,7 +262,7 @@ void dt_drawing_free(DtDrawing *d)
     g_free(d->clips);
     g_free(d->groups);
     g_free(d->notes);
-    art_store_free(d->store);
+    dt_art_store_free(d->store);
     g_free(d);
 }
 
@@ -303,6 +303,6 @@ void dt_art_place(DtDrawing *d, DtAffine m)
         t->to_tone = dt_affine_then(back, t->to_tone);
     }
     for (guint i = 0; i < d->store->softs->len && invertible; i++)
-        art_soft_place(d->store->softs->pdata[i], back);
+        dt_art_mask_alpha_place(d->store->softs->pdata[i], back);
     d->view = dt_affine_apply_box(m, d->view);
 }

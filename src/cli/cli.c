@@ -1,5 +1,5 @@
 /* cli: what the commands share. */
-#include "cli.h"
+#include "cli/cli.h"
 
 #include <string.h>
 

@@ -1,5 +1,5 @@
 /* inspect: what this controller and machine would do with a program, before a motor turns. */
-#include "cli.h"
+#include "cli/cli.h"
 
 #include "drawtrue/code.h"
 #include "drawtrue/proof.h"
@@ -58,7 +58,7 @@ static void on_move(const DtMove *m, size_t line, void *user)
     Picture *p = user;
     (void)line;
     if (m->kind == DT_MOVE_DRAW && !p->drawing) {
-        dt_sequence_begin(&p->runs, m->pen, m->run);
+        dt_sequence_begin(&p->runs, m->pen, m->polyline);
         dt_sequence_point(&p->runs, p->at);
     }
     if (m->kind == DT_MOVE_DRAW)

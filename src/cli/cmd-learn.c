@@ -1,5 +1,5 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
-#include "cli.h"
+#include "cli/cli.h"
 
 #include "drawtrue/code.h"
 #include "drawtrue/link.h"

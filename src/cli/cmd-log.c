@@ -1,5 +1,5 @@
 /* log: past runs: time, ink and travel per pen, before and after. */
-#include "cli.h"
+#include "cli/cli.h"
 #include "drawtrue/link.h"
 #include "drawtrue/json.h"
 
@@ -21,8 +21,7 @@ static char *date_of(double seconds)
     return t ? g_date_time_format(t, "%Y-%m-%d %H:%M") : g_strdup("-");
 }
 
-/* Sums of ink, by pen or by machine -------------------------------------------------------------
- */
+/* Sums of ink, by pen or by machine --------------------------------------------------------- */
 
 typedef struct {
     const char *name;
@@ -68,8 +67,7 @@ static GArray *sum_machines(const DtLog *l)
     return sums;
 }
 
-/* For people --------------------------------------------------------------------------------------
- */
+/* For people -------------------------------------------------------------------------------- */
 
 /* How far the time told before was from the time it took; "" where the run was not whole, or drawn
  * by a machine whose clock runs faster than ours. */
@@ -132,8 +130,7 @@ static void print_log(const DtLog *l)
     }
 }
 
-/* For programs ------------------------------------------------------------------------------------
- */
+/* For programs ------------------------------------------------------------------------------ */
 
 static void add_run(JsonBuilder *b, const DtLogRun *r)
 {

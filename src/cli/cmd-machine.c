@@ -1,5 +1,5 @@
 /* machine: what follows from a profile, or a profile to begin with. */
-#include "cli.h"
+#include "cli/cli.h"
 
 static int run(int argc, char **argv, GError **error);
 

@@ -1,5 +1,5 @@
 /* mend: a program from elsewhere, made fit for this controller. */
-#include "cli.h"
+#include "cli/cli.h"
 
 #include "drawtrue/code.h"
 #include "drawtrue/json.h"

@@ -1,5 +1,5 @@
 /* plan: a drawing becomes a program for this machine. */
-#include "planning.h"
+#include "cli/planning.h"
 
 static char *output;
 static gboolean as_json;

@@ -1,7 +1,7 @@
 /* proof: a picture and figures of what a drawing, or a program, will put on the paper. */
 #include "drawtrue/proof.h"
 #include "drawtrue/json.h"
-#include "planning.h"
+#include "cli/planning.h"
 
 #include <string.h>
 
@@ -33,8 +33,7 @@ static gboolean is_drawing(const char *path)
     return c == '<' || c == 0x1F;
 }
 
-/* Reports -----------------------------------------------------------------------------------------
- */
+/* Reports ----------------------------------------------------------------------------------- */
 
 static void add_pens(JsonBuilder *b, const DtProfile *p, const DtProofPen *pens)
 {

@@ -1,5 +1,5 @@
 /* resume: goes on with a run that was cut off. */
-#include "running.h"
+#include "cli/running.h"
 
 #include <math.h>
 

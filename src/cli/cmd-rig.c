@@ -1,5 +1,5 @@
 /* cmd-rig: the virtual machine on a pseudo-terminal. */
-#include "cli.h"
+#include "cli/cli.h"
 #include "drawtrue/rig.h"
 
 #include <errno.h>

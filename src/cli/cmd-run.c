@@ -1,6 +1,6 @@
 /* run: draws a program. */
-#include "placing.h"
-#include "running.h"
+#include "cli/placing.h"
+#include "cli/running.h"
 
 #include <glib/gstdio.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* main: finds the command and turns its outcome into the exit code. */
-#include "cli.h"
+#include "cli/cli.h"
 
 #include <gio/gio.h>
 #include <locale.h>

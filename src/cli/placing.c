@@ -1,7 +1,7 @@
 /* placing: jogs the pen to two corners of the sheet. */
-#include "placing.h"
+#include "cli/placing.h"
 
-#include "running.h"
+#include "cli/running.h"
 
 #include <gio/gio.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* placing: where the sheet lies, from two corners. */
 #pragma once
 
-#include "cli.h"
+#include "cli/cli.h"
 #include "drawtrue/link.h"
 
 /* Four numbers "x,y,x,y": lower left and lower right corner, commanded mm. */

@@ -1,5 +1,5 @@
 /* planning: options to job options, and the report on a planned job. */
-#include "planning.h"
+#include "cli/planning.h"
 #include "drawtrue/json.h"
 
 #include <math.h>

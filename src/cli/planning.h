@@ -1,7 +1,7 @@
 /* planning: the options that plan and proof share, and the job that they make. */
 #pragma once
 
-#include "cli.h"
+#include "cli/cli.h"
 #include "drawtrue/job.h"
 
 #include <json-glib/json-glib.h>
@@ -35,8 +35,7 @@ void dt_cli_add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path);
 char *dt_cli_one_way(const DtOneWay *w);
 void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w);
 
-/* Several sheets ---------------------------------------------------------------------------------
- */
+/* Several sheets ---------------------------------------------------------------------------- */
 
 /* What --sheets and --overlap say; *wanted is FALSE without --sheets. */
 gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error);

@@ -1,5 +1,5 @@
 /* running: shows a run and lets a person steer it. */
-#include "running.h"
+#include "cli/running.h"
 #include "drawtrue/json.h"
 
 #include <errno.h>
@@ -213,8 +213,7 @@ static void print_json(const DtRunEvent *e)
     fflush(stdout);
 }
 
-/* A person steers -------------------------------------------------------------------------------
- */
+/* A person steers --------------------------------------------------------------------------- */
 
 static DtRunner *steered; /* for the signal handlers and the keys */
 static volatile sig_atomic_t interrupts;
@@ -303,8 +302,7 @@ static gboolean has_keys(void)
            (fstat(STDIN_FILENO, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode)));
 }
 
-/* In the background -------------------------------------------------------------------------------
- */
+/* In the background ------------------------------------------------------------------------- */
 
 static gboolean detached; /* this process has told its parent that it draws */
 

@@ -2,7 +2,7 @@
  * signals. */
 #pragma once
 
-#include "cli.h"
+#include "cli/cli.h"
 #include "drawtrue/link.h"
 
 /* --port, --machine, --pens-ready, --json, --journal, --replug, --other-machine, --background. */

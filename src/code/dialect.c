@@ -1,5 +1,5 @@
 /* dialect: compiles the profile's list of words. */
-#include "dialect.h"
+#include "code/dialect.h"
 
 #include <math.h>
 #include <string.h>

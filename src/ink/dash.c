@@ -1,5 +1,5 @@
 /* dash: cuts lines into dashes, as SVG 1.1 section 11.4 says. */
-#include "outline.h"
+#include "ink/outline.h"
 
 #include <math.h>
 #include <string.h>

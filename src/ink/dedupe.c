@@ -1,6 +1,6 @@
 /* dedupe: shared borders and doubled paths. Kept segments lie in a grid of cells; each new segment
  * asks its cells for kept ones that run along it. */
-#include "dedupe.h"
+#include "ink/dedupe.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -99,8 +99,7 @@ static void keep(Dedupe *d, Kept k)
     each_cell(d, k.a, k.b, 0, put_in_cell, &id);
 }
 
-/* Overlaps --------------------------------------------------------------------------------------
- */
+/* Overlaps ---------------------------------------------------------------------------------- */
 
 /* Narrows [lo, hi] to where v0 + t * (v1 - v0) is within the limits. */
 static void narrow(double v0, double v1, double least, double most, double *lo, double *hi)
@@ -179,8 +178,7 @@ static void unite(GArray *parts, double gap, double least)
     g_array_set_size(parts, kept);
 }
 
-/* Strokes -----------------------------------------------------------------------------------------
- */
+/* Strokes ----------------------------------------------------------------------------------- */
 
 typedef struct {
     const DtPoint *pts;

@@ -1,6 +1,6 @@
 /* outline: what a stroke of some width paints. The nib is a circle in the shape's own user space;
  * there the outline is widened, and the result is mapped to the page. */
-#include "outline.h"
+#include "ink/outline.h"
 
 #include <math.h>
 

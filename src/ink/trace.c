@@ -1,14 +1,14 @@
 /* trace: a drawing to strokes. Every painted part is laid on a stack, in painting order, as an area
  * or as lines; what is seen from above is then drawn (reveal.c).
  *
- * What is painted after the last sheer paint has its ink at once, and hides what lies beneath where
- * that ink goes. What may lie beneath a sheer paint is laid as a coat: how the coats of a place mix
+ * What is painted after the last translucent paint has its ink at once, and hides what lies beneath where
+ * that ink goes. What may lie beneath a translucent paint is laid as a layer: how the layers of a place mix
  * decides what is drawn there. */
-#include "trace.h"
+#include "ink/trace.h"
 
-#include "dedupe.h"
-#include "outline.h"
-#include "trim.h"
+#include "ink/dedupe.h"
+#include "ink/outline.h"
+#include "ink/plane/trim.h"
 
 #include <math.h>
 
@@ -16,7 +16,7 @@
 #define ONE_LINE 1.1
 /* The paper's own colour must cover nearly all before what lies beneath it is left out. */
 #define COVERING 0.9
-/* A coat fainter than this cannot be seen: half a step of eight bits. */
+/* A layer fainter than this cannot be seen: half a step of eight bits. */
 #define FAINTEST (0.5 / 255)
 /* Lines of one pen this near to one another (mm) are one line. */
 #define COINCIDENT 0.02
@@ -25,11 +25,10 @@
 #define COARSEST 10000.0
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
-/* A tone is looked at on a grid of so many places a side to tell whether it is sheer. */
+/* A tone is looked at on a grid of so many places a side to tell whether it is translucent. */
 #define LOOKS 16
 
-/* Paints -----------------------------------------------------------------------------------------
- */
+/* Paints ------------------------------------------------------------------------------------ */
 
 static int shape_index(const DtTrace *t, const DtShape *s)
 {
@@ -52,11 +51,11 @@ static gboolean has_tone(const DtPaint *paint)
 static gboolean is_opaque(const DtPaint *paint, DtBox box)
 {
     if (!has_tone(paint) || dt_box_is_empty(box))
-        return paint->colour.alpha >= DT_COAT_OPAQUE;
+        return paint->colour.alpha >= DT_PAINT_LAYER_OPAQUE;
     for (int i = 0; i <= LOOKS * LOOKS + 2 * LOOKS; i++) {
         DtPoint at = {box.x0 + dt_box_width(box) * (i % (LOOKS + 1)) / LOOKS,
                       box.y0 + dt_box_height(box) * (i / (LOOKS + 1)) / LOOKS};
-        if (dt_art_tone_at(paint->tone, at).alpha < DT_COAT_OPAQUE)
+        if (dt_art_tone_at(paint->tone, at).alpha < DT_PAINT_LAYER_OPAQUE)
             return FALSE;
     }
     return TRUE;
@@ -64,24 +63,24 @@ static gboolean is_opaque(const DtPaint *paint, DtBox box)
 
 /* The innermost group about a shape that is painted as one, with the opacity of it and those about
  * it. */
-static void find_group(const DtTrace *t, const DtShape *s, DtCoat *coat)
+static void find_group(const DtTrace *t, const DtShape *s, DtPaintLayer *layer)
 {
     int group = s->group;
     for (size_t i = 0; i < t->d->n_groups && group >= 0 && (size_t)group < t->d->n_groups; i++) {
         double opacity = t->d->groups[group].opacity;
         if (opacity > 0 && opacity < 1) {
-            coat->opacity *= opacity;
-            if (coat->group < 0)
-                coat->group = group;
+            layer->opacity *= opacity;
+            if (layer->group < 0)
+                layer->group = group;
         }
         group = t->d->groups[group].parent;
     }
 }
 
 /* A paint by itself. */
-static DtCoat coat_alone(const DtTrace *t, const DtShape *s, const DtPaint *paint)
+static DtPaintLayer layer_alone(const DtTrace *t, const DtShape *s, const DtPaint *paint)
 {
-    return (DtCoat){.colour = paint->colour,
+    return (DtPaintLayer){.colour = paint->colour,
                     .tone = has_tone(paint) ? paint->tone : NULL,
                     .pen = dt_pens_asked(t->pens, s),
                     .group = -1,
@@ -91,14 +90,14 @@ static DtCoat coat_alone(const DtTrace *t, const DtShape *s, const DtPaint *pain
 
 static DtInk choose_ink(DtTrace *t, const DtShape *s, const DtPaint *paint, double area)
 {
-    DtCoat coat = coat_alone(t, s, paint);
-    int label = coat.tone && t->o->tone ? dt_coats_label(t->coats, &coat) : -1;
-    return dt_trace_choose(t, (DtSeen){coat.colour, coat.pen}, label, area);
+    DtPaintLayer layer = layer_alone(t, s, paint);
+    int label = layer.tone && t->o->tone ? dt_paint_layers_label(t->layers, &layer) : -1;
+    return dt_trace_choose(t, (DtSeen){layer.colour, layer.pen}, label, area);
 }
 
 /* Whether one of a shape's paints lets through what lies beneath. Where a pen was asked for it
  * draws a paint or it does not. */
-static gboolean is_sheer(const DtTrace *t, const DtShape *s)
+static gboolean is_translucent(const DtTrace *t, const DtShape *s)
 {
     const DtPaint *paints[2] = {&s->fill, &s->stroke.paint};
     DtBox box = dt_lines_box(&s->outline);
@@ -111,21 +110,20 @@ static gboolean is_sheer(const DtTrace *t, const DtShape *s)
     return FALSE;
 }
 
-static int find_last_sheer(const DtTrace *t)
+static int find_last_translucent(const DtTrace *t)
 {
     size_t i = t->o->hide ? t->d->n_shapes : 0;
-    while (i > 0 && !is_sheer(t, &t->d->shapes[i - 1]))
+    while (i > 0 && !is_translucent(t, &t->d->shapes[i - 1]))
         i--;
     return (int)i - 1;
 }
 
 static gboolean lies_beneath(const DtTrace *t, const DtShape *s)
 {
-    return shape_index(t, s) <= t->last_sheer;
+    return shape_index(t, s) <= t->last_translucent;
 }
 
-/* Areas ------------------------------------------------------------------------------------------
- */
+/* Areas ------------------------------------------------------------------------------------- */
 
 /* What is left of an area near the bed and inside the shape's clip, to be taken by *rule then. */
 static gboolean cut_area(DtTrace *t, const DtShape *s, const DtLines *area, DtLines *out,
@@ -148,8 +146,8 @@ static gboolean outline_alone(DtTrace *t, const DtLines *area, DtPlaneRule rule,
 /* The label of an ink on the stack. */
 static int label_of_ink(DtTrace *t, int number)
 {
-    DtCoat settled = {.opaque = TRUE, .pen = -1, .group = -1, .opacity = 1, .ink = number};
-    return number < 0 ? DT_STACK_PAPER : dt_coats_label(t->coats, &settled);
+    DtPaintLayer settled = {.opaque = TRUE, .pen = -1, .group = -1, .opacity = 1, .ink = number};
+    return number < 0 ? DT_STACK_PAPER : dt_paint_layers_label(t->layers, &settled);
 }
 
 /* An area whose ink is settled. Where nothing hides anything the areas of one ink still are one
@@ -157,7 +155,7 @@ static int label_of_ink(DtTrace *t, int number)
 static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
                           const DtLines *area, DtPlaneRule rule, GError **error)
 {
-    double least = ink.pen < 0 ? COVERING : t->o->tone && !t->o->hide ? 0 : DT_COAT_SOLID;
+    double least = ink.pen < 0 ? COVERING : t->o->tone && !t->o->hide ? 0 : DT_PAINT_LAYER_SOLID;
     if (alpha < least || (ink.pen < 0 && !t->o->hide))
         return TRUE;
     g_auto(DtLines) cut;
@@ -180,24 +178,24 @@ static gboolean comes_in_parts(const DtTrace *t, const DtPaint *paint)
 
 /* Where a shape's tone, by itself, is drawn, within a box and the shape's clip. */
 static gboolean find_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, DtBox box,
-                           DtParts *parts, GError **error)
+                           DtThreshold *parts, GError **error)
 {
-    *parts = (DtParts){.all = FALSE};
+    *parts = (DtThreshold){.all = FALSE};
     if (s->clip >= 0) {
         const DtLines *mask = dt_clips_region(t->clips, s->clip, error);
         if (!mask)
             return FALSE;
         box = dt_box_intersect(box, dt_lines_box(mask));
     }
-    DtCoat coat = coat_alone(t, s, paint);
-    return dt_trace_parts(t, dt_coats_label(t->coats, &coat), box, parts, error);
+    DtPaintLayer layer = layer_alone(t, s, paint);
+    return dt_trace_parts(t, dt_paint_layers_label(t->layers, &layer), box, parts, error);
 }
 
 /* An area of a tone, in dense ink, by itself: where it looks like the paper it hides as well. */
 static gboolean add_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
                           DtPlaneRule rule, GError **error)
 {
-    g_auto(DtParts) parts = {.all = FALSE};
+    g_auto(DtThreshold) parts = {.all = FALSE};
     g_auto(DtLines) covers, drawn;
     dt_lines_init(&covers);
     dt_lines_init(&drawn);
@@ -217,27 +215,27 @@ static gboolean add_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, co
                      DT_PLANE_NONZERO, error);
 }
 
-/* An area as a coat over those beneath. */
-static gboolean add_coat(DtTrace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
+/* An area as a layer over those beneath. */
+static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
                          DtPlaneRule rule, GError **error)
 {
-    DtCoat coat = coat_alone(t, s, paint);
-    if (coat.pen >= 0 && !coat.tone) {
-        if (coat.colour.alpha < DT_COAT_SOLID)
+    DtPaintLayer layer = layer_alone(t, s, paint);
+    if (layer.pen >= 0 && !layer.tone) {
+        if (layer.colour.alpha < DT_PAINT_LAYER_SOLID)
             return TRUE;
-        coat.colour.alpha = 1;
+        layer.colour.alpha = 1;
     }
-    coat.opaque = coat.colour.alpha >= DT_COAT_OPAQUE && is_opaque(paint, dt_lines_box(area));
-    if (coat.pen >= 0 && !coat.tone)
-        coat.opaque = TRUE;
-    if (!coat.opaque)
-        find_group(t, s, &coat);
-    if (coat.colour.alpha < FAINTEST)
+    layer.opaque = layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE && is_opaque(paint, dt_lines_box(area));
+    if (layer.pen >= 0 && !layer.tone)
+        layer.opaque = TRUE;
+    if (!layer.opaque)
+        find_group(t, s, &layer);
+    if (layer.colour.alpha < FAINTEST)
         return TRUE;
     g_auto(DtLines) cut;
     dt_lines_init(&cut);
     return cut_area(t, s, area, &cut, &rule, error) &&
-           dt_stack_add_area(t->stack, dt_coats_label(t->coats, &coat), &cut, rule, error);
+           dt_stack_add_area(t->stack, dt_paint_layers_label(t->layers, &layer), &cut, rule, error);
 }
 
 /* An area of any paint. */
@@ -245,7 +243,7 @@ static gboolean add_painted(DtTrace *t, const DtShape *s, const DtPaint *paint, 
                             DtPlaneRule rule, double size, GError **error)
 {
     if (lies_beneath(t, s))
-        return add_coat(t, s, paint, area, rule, error);
+        return add_layer_to(t, s, paint, area, rule, error);
     if (comes_in_parts(t, paint))
         return add_parts(t, s, paint, area, rule, error);
     return add_inked(t, s, paint->colour.alpha, choose_ink(t, s, paint, size), area, rule, error);
@@ -259,8 +257,7 @@ static gboolean add_fill(DtTrace *t, const DtShape *s, GError **error)
                        error);
 }
 
-/* Lines ------------------------------------------------------------------------------------------
- */
+/* Lines ------------------------------------------------------------------------------------- */
 
 static gboolean add_lines(DtTrace *t, const DtShape *s, int pen, DtLines *centre, GError **error)
 {
@@ -279,8 +276,8 @@ static gboolean add_painted_lines(DtTrace *t, const DtShape *s, const DtPaint *p
                                   DtLines *centre, GError **error)
 {
     if (!comes_in_parts(t, paint))
-        return paint->colour.alpha < DT_COAT_SOLID || add_lines(t, s, pen, centre, error);
-    g_auto(DtParts) parts = {.all = FALSE};
+        return paint->colour.alpha < DT_PAINT_LAYER_SOLID || add_lines(t, s, pen, centre, error);
+    g_auto(DtThreshold) parts = {.all = FALSE};
     return find_parts(t, s, paint, dt_lines_box(centre), &parts, error) &&
            (parts.all || dt_clips_mask_lines(&parts.ink, centre, error)) &&
            add_lines(t, s, pen, centre, error);
@@ -314,7 +311,7 @@ static gboolean joins_fill(DtTrace *t, const DtShape *s, DtInk ink)
 {
     const DtPaint *fill = &s->fill;
     if (!t->o->hide || !t->o->fill || fill->kind == DT_PAINT_NONE ||
-        fill->colour.alpha < DT_COAT_SOLID)
+        fill->colour.alpha < DT_PAINT_LAYER_SOLID)
         return FALSE;
     DtInk own = choose_ink(t, s, fill, 0);
     return own.pen == ink.pen && own.level == ink.level && own.label == ink.label;
@@ -339,8 +336,7 @@ static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
     return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);
 }
 
-/* All together -----------------------------------------------------------------------------------
- */
+/* All together ------------------------------------------------------------------------------ */
 
 static gboolean trace_shapes(DtTrace *t, GError **error)
 {
@@ -393,24 +389,24 @@ static void clear_place(gpointer place)
     dt_stack_free(p->stack);
 }
 
-/* Traces with an empty stack. `mixes`: sheer paints mix with what lies beneath; else each is judged
+/* Traces with an empty stack. `mixes`: translucent paints mix with what lies beneath; else each is judged
  * alone. */
 static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GError **error)
 {
-    t->coats = dt_coats_new();
-    DtStackPiles piles = dt_coats_piles(t->coats);
+    t->layers = dt_paint_layers_new();
+    DtStackOverlap overlaps = dt_paint_layers_overlap(t->layers);
     t->pens = dt_pens_new(t->d, t->rack, t->o->paper);
-    t->stack = dt_stack_new(&piles);
+    t->stack = dt_stack_new(&overlaps);
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
-    t->last_sheer = mixes ? find_last_sheer(t) : -1;
+    t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
     dt_pens_free(t->pens);
-    dt_coats_free(t->coats);
+    dt_paint_layers_free(t->layers);
     return good;
 }
 
@@ -431,7 +427,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     DtTrace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.clips = dt_clips_new(d);
     gboolean good = trace_afresh(&t, TRUE, report, NULL);
-    if (!good) { /* sheer areas that cross without end can still be judged one by one */
+    if (!good) { /* translucent areas that cross without end can still be judged one by one */
         drop_strokes(out, t.first);
         good = trace_afresh(&t, FALSE, report, error);
     }

@@ -2,8 +2,8 @@
  * the stack; reveal.c takes up what is seen from above and draws it. */
 #pragma once
 
-#include "clips.h"
-#include "parts.h"
+#include "ink/plane/clips.h"
+#include "ink/paint/threshold.h"
 
 /* Coverages are told apart in this many steps. */
 #define DT_TRACE_LEVELS 100
@@ -12,7 +12,7 @@
 typedef struct {
     int pen;   /* -1: the paper */
     int level; /* coverage in steps of 1/DT_TRACE_LEVELS */
-    int label; /* of the coats whose tone changes from place to place; -1 for none */
+    int label; /* of the layers whose tone changes from place to place; -1 for none */
 } DtInk;
 
 /* An ink and where it goes, beside all other inks. */
@@ -28,20 +28,20 @@ typedef struct {
     const DtInkOptions *o;
     DtPens *pens;
     DtClips *clips;
-    DtCoats *coats;
+    DtPaintLayers *layers;
     DtStack *stack;
     GArray *inks;   /* DtInkPlace */
-    int last_sheer; /* shapes up to this one may lie beneath a sheer paint, or have one; -1: none */
+    int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
     size_t first; /* of its strokes that are ours */
 } DtTrace;
 
-/* The ink for what is seen; `label` is that of its coats, -1 where it does not change. */
+/* The ink for what is seen; `label` is that of its layers, -1 where it does not change. */
 DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2);
 /* The number of an ink among t->inks; -1 for the paper. */
 int dt_trace_ink_number(DtTrace *t, DtInk ink);
 /* Where what the label stands for is drawn, within a box. */
-gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtParts *out, GError **error);
+gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtThreshold *out, GError **error);
 /* Lays an area of ink number i beside all other inks. */
 gboolean dt_trace_lay_beside(DtTrace *t, int i, const DtLines *area, DtPlaneRule rule,
                              GError **error);

@@ -1,5 +1,5 @@
 /* job: runs the rooms one after the other and keeps each stage. */
-#include "job-private.h"
+#include "job/private.h"
 
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
@@ -100,7 +100,7 @@ double dt_job_pen_ink_mm(const DtJob *job, unsigned pen)
 {
     double sum = 0;
     for (size_t r = 0; r < job->sequence.n; r++) {
-        const DtRun *run = &job->sequence.runs[r];
+        const DtPolyline *run = &job->sequence.polylines[r];
         if (run->pen != pen)
             continue;
         const DtPoint *at = job->sequence.pts + run->first;

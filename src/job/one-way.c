@@ -1,5 +1,5 @@
 /* one way: what it costs and gains to draw fills in one direction only. */
-#include "job-private.h"
+#include "job/private.h"
 
 #include <math.h>
 
@@ -65,7 +65,7 @@ static void follow_line(const DtProfile *p, const DtMove *from, const DtMove *to
 
 static gboolean is_fill(const DtStrokes *s, const DtSequence *q, const DtMove *m)
 {
-    return s->strokes[q->runs[m->run].stroke].kind == DT_INK_FILL;
+    return s->strokes[q->polylines[m->polyline].stroke].kind == DT_INK_FILL;
 }
 
 /* Of the fills. */

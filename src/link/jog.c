@@ -1,5 +1,5 @@
 /* jog: moves by hand before a run, to find where the paper lies. */
-#include "runner.h"
+#include "link/runner.h"
 
 #include <gio/gio.h>
 

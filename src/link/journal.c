@@ -1,5 +1,5 @@
 /* journal: SQLite tables of runs, strokes and events. */
-#include "journal.h"
+#include "link/journal.h"
 
 #include <errno.h>
 #include <glib/gstdio.h>

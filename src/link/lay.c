@@ -3,7 +3,7 @@
  * Turning the program's own coordinates would not do: they carry corrections that hold for the
  * directions and places they were made for. So the ink is worked out (the carriage follows the
  * drive through the slack, dt_machine_follow), turned, and planned anew. */
-#include "program.h"
+#include "link/program.h"
 
 #include "drawtrue/link.h"
 
@@ -22,7 +22,7 @@ static unsigned pen_index(const DtProfile *p, const char *name)
 
 static void add_point(DtSequence *s, DtPoint ink)
 {
-    if (s->n > 0 && s->runs[s->n - 1].n > 0 &&
+    if (s->n > 0 && s->polylines[s->n - 1].n > 0 &&
         dt_point_distance(s->pts[s->n_pts - 1], ink) < same_point)
         return; /* slack was taken up: the carriage stood still */
     dt_sequence_point(s, ink);

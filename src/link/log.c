@@ -1,5 +1,5 @@
 /* log: past runs and notes, read for people. */
-#include "journal.h"
+#include "link/journal.h"
 
 static DtJournal *open_existing(const char *journal, gboolean *missing, GError **error)
 {

@@ -1,6 +1,6 @@
 /* open: ports without a run: which there are, and one for whoever talks to a controller line by
  * line. */
-#include "port.h"
+#include "link/port.h"
 
 #include "drawtrue/link.h"
 

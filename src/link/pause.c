@@ -1,5 +1,5 @@
 /* pause: where the run stands still for a person: a pen to change, a sheet to look at. */
-#include "runner.h"
+#include "link/runner.h"
 
 /* The line at hand asks for a person: all is answered and the machine stands. */
 void dt_runner_change_pen(DtRunner *r)

@@ -1,5 +1,5 @@
 /* pointing: which stroke is meant by a place on the bed, as somebody points at it in the proof. */
-#include "program.h"
+#include "link/program.h"
 
 #include "drawtrue/link.h"
 

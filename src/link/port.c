@@ -1,5 +1,5 @@
 /* port: opening, locking and finding serial lines. */
-#include "port.h"
+#include "link/port.h"
 
 #include <errno.h>
 #include <fcntl.h>

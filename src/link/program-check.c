@@ -1,5 +1,5 @@
 /* program-check: proves a whole program before anything moves. */
-#include "program-inside.h"
+#include "link/program-inside.h"
 
 #include <errno.h>
 #include <string.h>

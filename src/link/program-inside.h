@@ -1,7 +1,7 @@
 /* program-inside: what the files of `program` share. Private to link. */
 #pragma once
 
-#include "program.h"
+#include "link/program.h"
 
 #include <stdio.h>
 #include <sys/stat.h>

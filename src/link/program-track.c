@@ -1,5 +1,5 @@
 /* program-track: what each line of a program does to the axes, the pen, the modes and the time. */
-#include "program-inside.h"
+#include "link/program-inside.h"
 
 #include <math.h>
 #include <string.h>
@@ -225,7 +225,7 @@ static void take_move(DtProgram *g, const Words *w, DtProgramLine *line)
 static void take_home(DtProgram *g)
 {
     DtTrack *t = &g->track;
-    t->seconds += dt_route_hop_s(&g->cost, t->homed ? t->at : g->profile->park, dt_point(0, 0));
+    t->seconds += dt_route_move_s(&g->cost, t->homed ? t->at : g->profile->park, dt_point(0, 0));
     for (int i = 0; i < 2; i++) {
         t->side[i] = 1;
         t->carriage[i] = 0;

@@ -1,5 +1,5 @@
 /* program: one pass over RS-274 text that keeps only the line at hand. */
-#include "program-inside.h"
+#include "link/program-inside.h"
 
 #include <errno.h>
 #include <glib/gstdio.h>

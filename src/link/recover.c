@@ -1,5 +1,5 @@
 /* recover: from wherever the board is to the place where drawing goes on. */
-#include "runner.h"
+#include "link/runner.h"
 
 #include <math.h>
 #include <string.h>
@@ -156,8 +156,7 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn)
     return TRUE;
 }
 
-/* After trouble ----------------------------------------------------------------------------------
- */
+/* After trouble ----------------------------------------------------------------------------- */
 
 /* Opens what was found. Until a port can be opened a moment may pass in which the system sets it
  * up; `why` keeps what stood in the way. */

@@ -3,15 +3,14 @@
  * The rule that makes a run safe: no pen goes down before the stroke drawn last is in the journal.
  * Whatever happens then, at most the stroke at hand is not recorded, and at most that one is drawn
  * again. */
-#include "runner.h"
+#include "link/runner.h"
 
 #include <gio/gio.h>
 #include <string.h>
 #include <sys/eventfd.h>
 #include <unistd.h>
 
-/* Life -------------------------------------------------------------------------------------------
- */
+/* Life -------------------------------------------------------------------------------------- */
 
 void dt_run_free(DtRunner *r)
 {
@@ -81,7 +80,7 @@ static void learn_from_past(DtRunner *r)
     r->home_s = dt_journal_home_s(r->journal, name);
     if (r->home_s < 0)
         r->home_s = dt_machine_home_s(p);
-    r->home_s = MAX(0, r->home_s - dt_route_hop_s(&cost, p->park, dt_point(0, 0)));
+    r->home_s = MAX(0, r->home_s - dt_route_move_s(&cost, p->park, dt_point(0, 0)));
 }
 
 /* Takes the journal over; NULL: it is opened once the program is known to be good. */
@@ -260,8 +259,7 @@ void dt_run_stop(DtRunner *r)
     wish(r, WISH_STOP, 0);
 }
 
-/* Sending ----------------------------------------------------------------------------------------
- */
+/* Sending ----------------------------------------------------------------------------------- */
 
 static gboolean read_ahead(DtRunner *r)
 {
@@ -403,8 +401,7 @@ static gboolean draw_all(DtRunner *r)
     return dt_runner_stand_still(r) && r->trouble == TROUBLE_NONE;
 }
 
-/* Start and end ---------------------------------------------------------------------------------
- */
+/* Start and end ----------------------------------------------------------------------------- */
 
 static gboolean enter_journal(DtRunner *r, GError **error)
 {

@@ -2,10 +2,10 @@
  * bring it back after a mishap (recover.c). Private to link. */
 #pragma once
 
-#include "journal.h"
-#include "port.h"
-#include "program.h"
-#include "traffic.h"
+#include "link/journal.h"
+#include "link/port.h"
+#include "link/program.h"
+#include "link/traffic.h"
 
 /* What a person asked for; bits. */
 enum {

@@ -1,5 +1,5 @@
 /* traffic-state: what a board tells of itself, in our words or in its own. */
-#include "traffic.h"
+#include "link/traffic.h"
 
 #include <string.h>
 

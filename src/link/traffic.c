@@ -4,7 +4,7 @@
  * reply that skips a line, a refusal, a silence) makes us stop trusting single replies: it
  * asks the state until two replies agree, and sends again from the line after the last one taken.
  */
-#include "traffic.h"
+#include "link/traffic.h"
 
 #include "drawtrue/code.h"
 

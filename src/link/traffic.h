@@ -4,7 +4,7 @@
 #pragma once
 
 #include "drawtrue/machine.h"
-#include "program.h"
+#include "link/program.h"
 
 enum { LAST_NUMBER = 99999 }; /* of an N word */
 

@@ -1,5 +1,5 @@
 /* correct: what was measured on the machine, and its inverse. */
-#include "correct.h"
+#include "machine/correct.h"
 
 #include <math.h>
 

@@ -26,7 +26,7 @@ static Facts find_facts(const DtProfile *p)
     }
     f.diagonal_mm_s = dt_route_speed_along(&cost, dt_point(1, 1));
     f.best_mm_s = hypot(p->speed[0], p->speed[1]);
-    f.sheet_diagonal_s = dt_route_hop_s(&cost, dt_point(0, 0), dt_point(p->paper_w, p->paper_h));
+    f.sheet_diagonal_s = dt_route_move_s(&cost, dt_point(0, 0), dt_point(p->paper_w, p->paper_h));
     f.highest_rate = MAX(p->speed[0] * p->steps_per_mm[0], p->speed[1] * p->steps_per_mm[1]);
     f.need_a = p->motor_a[0] + p->motor_a[1] + p->servo_a + p->board_a;
     f.need_w = f.need_a * p->supply_v;

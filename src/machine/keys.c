@@ -1,5 +1,5 @@
 /* keys: the one table of everything a profile may say. */
-#include "keys.h"
+#include "machine/keys.h"
 
 #include <string.h>
 

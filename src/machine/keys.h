@@ -2,7 +2,7 @@
  * all read it. Private to the room. */
 #pragma once
 
-#include "value.h"
+#include "machine/value.h"
 
 typedef enum {
     DT_KEY_NUMBER, /* double */

@@ -5,7 +5,7 @@
  * are followed exactly here, in commanded mm, so that every stroke begins with the slack on the
  * side to which it sets out, and every reversal within it first takes up the slack that is really
  * there. */
-#include "tidy.h"
+#include "machine/tidy.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -30,9 +30,9 @@ typedef struct {
     DtMoves *out;
     Pair drive, carriage; /* commanded mm */
     uint16_t pen;
-    size_t run;
+    size_t polyline;
     Pair least, most;  /* the drives' extremes so far */
-    size_t beyond_run; /* the first run that leaves the travel */
+    size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
     GArray *splits;         /* scratch of draw_line() */
     GArray *points, *spare; /* of Pair: where the carriage goes in one run, and scratch */
@@ -52,7 +52,7 @@ static void append(Machine *m, DtMoveKind kind, double feed)
         o->m = g_renew(DtMove, o->m, o->cap);
     }
     o->m[o->n++] =
-        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->run};
+        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
 }
 
 /* Sends the drives to `to`; the carriage is told by the caller, who knows it exactly. */
@@ -64,7 +64,7 @@ static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
         m->most.at[i] = MAX(m->most.at[i], to.at[i]);
         if (!m->beyond && (to.at[i] < -1e-9 || to.at[i] > m->p->travel[i] + 1e-9)) {
             m->beyond = TRUE;
-            m->beyond_run = m->run;
+            m->beyond_polyline = m->polyline;
         }
     }
     m->drive = to;
@@ -84,8 +84,7 @@ static double drive_for(const Machine *m, int axis, double c, int d)
     return d < 0 ? c - dt_correct_lost(m->p, axis, c) : c;
 }
 
-/* Strokes ---------------------------------------------------------------------------------------
- */
+/* Strokes ----------------------------------------------------------------------------------- */
 
 static int rising(const void *a, const void *b)
 {
@@ -149,7 +148,7 @@ static void draw_line(Machine *m, Pair c)
 }
 
 /* Carriage positions of a run into m->points. */
-static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
+static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
     DtPoint offset = m->p->rack.pens[r->pen].offset;
     g_array_set_size(m->points, 0);
@@ -157,7 +156,7 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtRun *r, GError
         DtPoint at = s->pts[r->first + i];
         if (!isfinite(at.x) || !isfinite(at.y)) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "stroke %zu has a point that is not finite", m->run + 1);
+                        "stroke %zu has a point that is not finite", m->polyline + 1);
             return FALSE;
         }
         DtPoint c = dt_machine_command(m->p, dt_point_sub(at, offset));
@@ -222,7 +221,7 @@ static void travel_to_ink(Machine *m, DtPoint place)
     drive_to(m, DT_MOVE_TRAVEL, to, at);
 }
 
-static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError **error)
+static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
     if (r->pen != m->pen) {
         travel_to_place(m, m->p->change_at);
@@ -241,8 +240,7 @@ static gboolean draw_run(Machine *m, const DtSequence *s, const DtRun *r, GError
     return TRUE;
 }
 
-/* -------------------------------------------------------------------------------------------------
- */
+/*  ------------------------------------------------------------------------------------------ */
 
 static gboolean refuse_beyond(const Machine *m, GError **error)
 {
@@ -257,16 +255,16 @@ static gboolean refuse_beyond(const Machine *m, GError **error)
     g_set_error(
         error, DT_ERROR, DT_ERROR_INPUT,
         "with the corrections the drawing needs %s (first at stroke %zu); nothing was moved",
-        s->str, m->beyond_run + 1);
+        s->str, m->beyond_polyline + 1);
     return FALSE;
 }
 
 static gboolean check_sequence(const DtProfile *p, const DtSequence *s, GError **error)
 {
     for (size_t i = 0; i < s->n; i++)
-        if (s->runs[i].pen >= p->rack.n) {
+        if (s->polylines[i].pen >= p->rack.n) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "stroke %zu wants pen %u of a rack of %zu",
-                        i + 1, s->runs[i].pen + 1u, p->rack.n);
+                        i + 1, s->polylines[i].pen + 1u, p->rack.n);
             return FALSE;
         }
     return TRUE;
@@ -277,8 +275,8 @@ static gboolean fill_moves(Machine *m, const DtSequence *s, GError **error)
     append(m, DT_MOVE_PEN_UP, 0);
     append(m, DT_MOVE_HOME, 0);
     for (size_t i = 0; i < s->n; i++) {
-        m->run = i;
-        if (s->runs[i].n && !draw_run(m, s, &s->runs[i], error))
+        m->polyline = i;
+        if (s->polylines[i].n && !draw_polyline(m, s, &s->polylines[i], error))
             return FALSE;
     }
     travel_to_place(m, m->p->park);
@@ -296,7 +294,7 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
                  .splits = g_array_new(FALSE, FALSE, sizeof(double)),
                  .points = g_array_new(FALSE, FALSE, sizeof(Pair)),
                  .spare = g_array_new(FALSE, FALSE, sizeof(Pair)),
-                 .pen = s->n ? s->runs[0].pen : 0};
+                 .pen = s->n ? s->polylines[0].pen : 0};
     dt_moves_clear(out);
     gboolean good = fill_moves(&m, s, error);
     if (!good)

@@ -3,8 +3,7 @@
 
 #include <string.h>
 
-/* Sheets ----------------------------------------------------------------------------------------
- */
+/* Sheets ------------------------------------------------------------------------------------ */
 
 /* ISO 216: each size is the one before it cut in half across its length, whole mm rounded down. */
 static gboolean iso_size(const char *text, gsize len, double *w, double *h)

@@ -3,8 +3,7 @@
 
 #include <math.h>
 
-/* Placement ---------------------------------------------------------------------------------------
- */
+/* Placement --------------------------------------------------------------------------------- */
 
 /* One way of laying the page: upright or turned, with its size on the bed. */
 typedef struct {

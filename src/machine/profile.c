@@ -1,6 +1,6 @@
 /* profile: reads a machine's file through the table of keys, and says everything that is wrong with
  * it in one pass. GKeyFile holds the values; a scan of the text beside it knows the lines. */
-#include "keys.h"
+#include "machine/keys.h"
 
 #include <math.h>
 #include <string.h>
@@ -56,8 +56,7 @@ static int line_of(const Reader *r, const char *section, const char *key)
     return GPOINTER_TO_INT(g_hash_table_lookup(r->lines, id));
 }
 
-/* The scan of the text --------------------------------------------------------------------------
- */
+/* The scan of the text ---------------------------------------------------------------------- */
 
 /* Remembers the line; FALSE, with the problem added, where it was there before. */
 static gboolean note_line(Reader *r, char *id, int line, const char *what)
@@ -165,8 +164,7 @@ static void scan_text(Reader *r, const char *text, gsize len)
         add_problem(r, 0, "%s", error->message);
 }
 
-/* Keys to fields ---------------------------------------------------------------------------------
- */
+/* Keys to fields ---------------------------------------------------------------------------- */
 
 static const DtKey *find_key(const char *section, const char *name)
 {
@@ -263,8 +261,7 @@ static void default_rack(DtRack *rack)
     }
 }
 
-/* What must hold between keys ---------------------------------------------------------------------
- */
+/* What must hold between keys --------------------------------------------------------------- */
 
 double dt_machine_drive_steps(const DtProfile *p, int axis)
 {
@@ -314,8 +311,7 @@ static void check_whole(Reader *r, DtProfile *p)
                     p->paper_w, p->paper_h);
 }
 
-/* -------------------------------------------------------------------------------------------------
- */
+/*  ------------------------------------------------------------------------------------------ */
 
 static int by_line(gconstpointer a, gconstpointer b)
 {

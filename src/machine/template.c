@@ -1,5 +1,5 @@
 /* template: the profile as a commented file, from the one table of keys. */
-#include "keys.h"
+#include "machine/keys.h"
 
 #include <string.h>
 

@@ -1,5 +1,5 @@
 /* tidy: makes the way of the carriage through one run fit for motors with slack. */
-#include "tidy.h"
+#include "machine/tidy.h"
 
 #include <math.h>
 

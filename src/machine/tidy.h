@@ -2,7 +2,7 @@
  * room. */
 #pragma once
 
-#include "correct.h"
+#include "machine/correct.h"
 
 /* A position of the carriage, commanded mm. turn[i] is 0, or the direction (-1 or 1) in which axis
  * i, which stands still on the way to here, sets out afterwards: its slack is taken up on the way.

@@ -1,5 +1,5 @@
 /* column: beside the sheet the bed, the pens, their tones and where the time goes. */
-#include "page.h"
+#include "proof/page.h"
 
 #include <math.h>
 
@@ -58,8 +58,7 @@ static void draw_bar(cairo_t *cr, const double *part, double x, double y, double
     }
 }
 
-/* Parts of the column ---------------------------------------------------------------------------
- */
+/* Parts of the column ----------------------------------------------------------------------- */
 
 static size_t used_pens(const DtProofPage *g)
 {

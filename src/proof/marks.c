@@ -1,6 +1,6 @@
 /* marks: where the pen starts and ends and where home is, each with its name beside it where it
  * hides least ink. */
-#include "proof-private.h"
+#include "proof/private.h"
 
 #include <math.h>
 
@@ -102,8 +102,7 @@ DtBox dt_proof_clear_place(const DtProofFrame *f, const DtProofTrace *t, gboolea
     return place[best];
 }
 
-/* Drawing ----------------------------------------------------------------------------------------
- */
+/* Drawing ----------------------------------------------------------------------------------- */
 
 typedef struct {
     DtPoint at; /* picture */

@@ -1,5 +1,5 @@
 /* page: a proof: the sheet with its ink, a title above it and figures below. */
-#include "page.h"
+#include "proof/page.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 /* page: what the files that draw a proof share. Private to proof. */
 #pragma once
 
-#include "proof-private.h"
+#include "proof/private.h"
 
 /* Sizes at a picture width of BASE; everything scales with it. */
 enum { BASE = 1200, PAD = 28, HEADER = 62, FOOTER = 46, COLUMN = 268, GAP = 26 };

@@ -1,5 +1,5 @@
 /* paint: artwork and lines on a cairo context in bed mm. */
-#include "proof-private.h"
+#include "proof/private.h"
 
 #include <math.h>
 

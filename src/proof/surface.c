@@ -1,5 +1,5 @@
 /* surface: one drawing routine to PNG, SVG or PDF, whole or not at all. */
-#include "proof-private.h"
+#include "proof/private.h"
 
 #include <cairo-pdf.h>
 #include <cairo-svg.h>

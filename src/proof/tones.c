@@ -1,5 +1,5 @@
 /* tones: a scale of the coverages that a pen can give, as it will draw them. */
-#include "proof-private.h"
+#include "proof/private.h"
 
 enum { STEPS = 10 };
 

@@ -1,6 +1,6 @@
 /* improve: local search by sequential k-opt moves, and kicks with undo. */
-#include "tour.h"
-#include "tour-private.h"
+#include "route/tour.h"
+#include "route/tour-private.h"
 
 #include <string.h>
 #include <time.h>

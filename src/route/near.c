@@ -1,5 +1,5 @@
 /* near: k-d tree and Hilbert order. */
-#include "near.h"
+#include "route/near.h"
 
 #include <string.h>
 

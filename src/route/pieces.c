@@ -1,6 +1,6 @@
 /* pieces: the tour's nodes for pieces, and the starts of loops. */
-#include "pieces.h"
-#include "tour.h"
+#include "route/pieces.h"
+#include "route/tour.h"
 
 #include <string.h>
 #include <time.h>

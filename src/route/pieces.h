@@ -2,7 +2,7 @@
  * path from where the pen comes from to where it goes. Private to route. */
 #pragma once
 
-#include "metric.h"
+#include "route/metric.h"
 
 /* A stroke, or a part of one. */
 typedef struct {

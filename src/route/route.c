@@ -1,5 +1,5 @@
 /* route: strokes to runs: checks, pens, pieces, joins. */
-#include "splice.h"
+#include "route/splice.h"
 
 #include <gio/gio.h>
 #include <math.h>
@@ -247,8 +247,8 @@ static void draw_piece(Routing *r, const DtPiece *p, unsigned pen, gboolean join
     if (!joined) {
         dt_sequence_begin(out, pen, p->stroke);
         if (one_way) {
-            out->runs[out->n - 1].has_run_in = TRUE;
-            out->runs[out->n - 1].run_in = run_in_before(p, r->o);
+            out->polylines[out->n - 1].has_run_in = TRUE;
+            out->polylines[out->n - 1].run_in = run_in_before(p, r->o);
         }
     }
     for (size_t k = 0; k < dt_piece_count(p); k++) {

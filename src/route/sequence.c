@@ -12,7 +12,7 @@ void dt_sequence_init(DtSequence *s)
 void dt_sequence_clear(DtSequence *s)
 {
     g_free(s->pts);
-    g_free(s->runs);
+    g_free(s->polylines);
     dt_sequence_init(s);
 }
 
@@ -20,9 +20,9 @@ void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke)
 {
     if (s->n == s->cap) {
         s->cap = MAX(16, 2 * s->cap);
-        s->runs = g_renew(DtRun, s->runs, s->cap);
+        s->polylines = g_renew(DtPolyline, s->polylines, s->cap);
     }
-    s->runs[s->n++] = (DtRun){.first = s->n_pts, .n = 0, .pen = (uint16_t)pen, .stroke = stroke};
+    s->polylines[s->n++] = (DtPolyline){.first = s->n_pts, .n = 0, .pen = (uint16_t)pen, .stroke = stroke};
 }
 
 void dt_sequence_point(DtSequence *s, DtPoint p)
@@ -33,7 +33,7 @@ void dt_sequence_point(DtSequence *s, DtPoint p)
         s->pts = g_renew(DtPoint, s->pts, s->cap_pts);
     }
     s->pts[s->n_pts++] = p;
-    s->runs[s->n - 1].n++;
+    s->polylines[s->n - 1].n++;
 }
 
 static double distance(DtPoint a, DtPoint b)
@@ -45,8 +45,8 @@ double dt_sequence_ink_mm(const DtSequence *s)
 {
     double sum = 0;
     for (size_t i = 0; i < s->n; i++)
-        for (size_t k = 1; k < s->runs[i].n; k++)
-            sum += distance(s->pts[s->runs[i].first + k - 1], s->pts[s->runs[i].first + k]);
+        for (size_t k = 1; k < s->polylines[i].n; k++)
+            sum += distance(s->pts[s->polylines[i].first + k - 1], s->pts[s->polylines[i].first + k]);
     return sum;
 }
 
@@ -55,7 +55,7 @@ double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end)
     double sum = 0;
     DtPoint at = start;
     for (size_t i = 0; i < s->n; i++) {
-        const DtRun *r = &s->runs[i];
+        const DtPolyline *r = &s->polylines[i];
         if (r->n == 0)
             continue;
         if (r->has_run_in) {

@@ -1,6 +1,6 @@
 /* splice: finds where pieces touch loops by a grid over the loops' edges, hangs each loop onto one
  * piece, and writes the pieces that got one anew. */
-#include "splice.h"
+#include "route/splice.h"
 
 #include <math.h>
 #include <string.h>

@@ -3,7 +3,7 @@
  * Private to route. */
 #pragma once
 
-#include "pieces.h"
+#include "route/pieces.h"
 
 typedef struct {
     DtPiece *p;

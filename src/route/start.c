@@ -1,7 +1,7 @@
 /* start: a first tour from greedy fragments (Bentley 1992). */
-#include "near.h"
-#include "tour.h"
-#include "tour-private.h"
+#include "route/near.h"
+#include "route/tour.h"
+#include "route/tour-private.h"
 
 #include <stdlib.h>
 #include <string.h>

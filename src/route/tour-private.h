@@ -1,7 +1,7 @@
 /* What tour.c gives to start.c and improve.c. */
 #pragma once
 
-#include "tour.h"
+#include "route/tour.h"
 
 /* Positions and length from the order. */
 void dt_tour_measure(DtTour *t);

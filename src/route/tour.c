@@ -1,7 +1,7 @@
 /* tour: nodes, neighbour lists and lengths. */
-#include "tour.h"
-#include "near.h"
-#include "tour-private.h"
+#include "route/tour.h"
+#include "route/near.h"
+#include "route/tour-private.h"
 
 #include <string.h>
 

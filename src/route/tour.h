@@ -4,7 +4,7 @@
  * 2003). Private to route and its benchmarks. */
 #pragma once
 
-#include "metric.h"
+#include "route/metric.h"
 
 #define DT_TOUR_NEAR 6  /* neighbours looked at per node */
 #define DT_TOUR_DEPTH 6 /* steps exchanged at once, at most */

@@ -1,7 +1,7 @@
 /* code: the writer, number text and the line check. */
 #include "drawtrue/code.h"
 
-#include "../../src/code/dialect.h"
+#include "code/dialect.h"
 
 #include <math.h>
 #include <string.h>
@@ -29,8 +29,8 @@ static void fill_profile(DtProfile *p, DtPen *pens)
 }
 
 static const DtMove job[] = {
-    {.kind = DT_MOVE_HOME, .run = G_MAXSIZE},
-    {.kind = DT_MOVE_PEN_UP, .run = G_MAXSIZE},
+    {.kind = DT_MOVE_HOME, .polyline = G_MAXSIZE},
+    {.kind = DT_MOVE_PEN_UP, .polyline = G_MAXSIZE},
     {.kind = DT_MOVE_TRAVEL, .to = {10, 20}},
     {.kind = DT_MOVE_PEN_DOWN, .to = {10, 20}},
     {.kind = DT_MOVE_DRAW, .to = {12.5, 20}, .feed_mm_s = 10},
@@ -38,13 +38,13 @@ static const DtMove job[] = {
     {.kind = DT_MOVE_DRAW, .to = {12.5, 25.123}, .feed_mm_s = 10},
     {.kind = DT_MOVE_DRAW, .to = {0.5, 25.123}, .feed_mm_s = 1},
     {.kind = DT_MOVE_PEN_UP, .to = {0.5, 25.123}},
-    {.kind = DT_MOVE_TRAVEL, .to = {0, 0}, .run = G_MAXSIZE},
-    {.kind = DT_MOVE_PEN_CHANGE, .to = {0, 0}, .pen = 1, .run = G_MAXSIZE},
-    {.kind = DT_MOVE_TRAVEL, .to = {5, 5}, .pen = 1, .run = 1},
-    {.kind = DT_MOVE_PEN_DOWN, .to = {5, 5}, .pen = 1, .run = 1},
-    {.kind = DT_MOVE_DRAW, .to = {6, 5}, .pen = 1, .feed_mm_s = 10, .run = 1},
-    {.kind = DT_MOVE_PEN_UP, .to = {6, 5}, .pen = 1, .run = 1},
-    {.kind = DT_MOVE_END, .run = G_MAXSIZE},
+    {.kind = DT_MOVE_TRAVEL, .to = {0, 0}, .polyline = G_MAXSIZE},
+    {.kind = DT_MOVE_PEN_CHANGE, .to = {0, 0}, .pen = 1, .polyline = G_MAXSIZE},
+    {.kind = DT_MOVE_TRAVEL, .to = {5, 5}, .pen = 1, .polyline = 1},
+    {.kind = DT_MOVE_PEN_DOWN, .to = {5, 5}, .pen = 1, .polyline = 1},
+    {.kind = DT_MOVE_DRAW, .to = {6, 5}, .pen = 1, .feed_mm_s = 10, .polyline = 1},
+    {.kind = DT_MOVE_PEN_UP, .to = {6, 5}, .pen = 1, .polyline = 1},
+    {.kind = DT_MOVE_END, .polyline = G_MAXSIZE},
 };
 
 static char *write_job(const DtProfile *p, GError **error)
@@ -182,7 +182,7 @@ static void test_curves_become_arcs(void)
         m[n++] = (DtMove){
             .kind = DT_MOVE_DRAW, .to = {100 + 20 * cos(a), 100 + 20 * sin(a)}, .feed_mm_s = 10};
     }
-    m[n++] = (DtMove){.kind = DT_MOVE_END, .run = G_MAXSIZE};
+    m[n++] = (DtMove){.kind = DT_MOVE_END, .polyline = G_MAXSIZE};
     g_autoptr(GError) error = NULL;
     DtMoves moves = {.m = m, .n = n};
     g_autofree char *text =

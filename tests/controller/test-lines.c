@@ -1,6 +1,6 @@
 /* controller: lines in and answers out: words, numbers, comments, the buffer, the check and the
  * order. */
-#include "board.h"
+#include "support/board.h"
 
 /* One line on a fresh, homed controller, and its answer without the number. */
 typedef struct {

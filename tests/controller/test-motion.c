@@ -1,5 +1,5 @@
 /* controller: motion: every step counted, every limit kept, and nothing lost by holding. */
-#include "board.h"
+#include "support/board.h"
 
 #include <math.h>
 

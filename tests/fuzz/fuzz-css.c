@@ -1,5 +1,5 @@
 /* fuzz-css: the bytes as a style sheet, as a style attribute and as each property in turn. */
-#include "src/art/art-private.h"
+#include "art/private.h"
 
 #include <stdlib.h>
 
@@ -10,23 +10,23 @@ static void each(const char *name, char *value, gboolean important, void *user)
     (void)important;
     ArtStyle *s = user;
     ArtStyle parent;
-    ArtStore *store = art_store_new();
-    art_style_initial(&parent);
+    ArtStore *store = dt_art_store_new();
+    dt_art_style_initial(&parent);
     ArtRoot root = {16, 300, 200, TRUE};
-    art_property_set(&(ArtSetting){s, &parent, store, &root}, art_name_of(name), value);
+    dt_art_property_set(&(ArtSetting){s, &parent, store, &root}, dt_art_name_of(name), value);
     for (int p = ART_NAME_OTHER + 1; p < ART_N_PROPERTIES; p++) {
         ArtStyle trial = parent;
-        art_property_set(&(ArtSetting){&trial, &parent, store, &root}, (ArtName)p, value);
+        dt_art_property_set(&(ArtSetting){&trial, &parent, store, &root}, (ArtName)p, value);
     }
-    art_store_free(store);
+    dt_art_store_free(store);
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     g_autofree char *text = g_strndup((const char *)data, size);
     ArtStyle style;
-    art_style_initial(&style);
-    art_css_declarations(text, strlen(text), each, &style);
+    dt_art_style_initial(&style);
+    dt_art_css_declarations(text, strlen(text), each, &style);
     if (!g_utf8_validate(text, -1, NULL))
         return 0;
     g_autofree char *escaped = g_markup_escape_text(text, -1);

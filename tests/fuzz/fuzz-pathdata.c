@@ -1,5 +1,5 @@
 /* fuzz-pathdata: path data, numbers, transforms, and flattening within its bound. */
-#include "src/art/art-private.h"
+#include "art/private.h"
 
 #include <math.h>
 
@@ -10,7 +10,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     g_autofree char *text = g_strndup((const char *)data, size);
     g_auto(DtPath) path = {0};
     gsize at = 0;
-    if (!art_path_data(text, &path, &at) && at > strlen(text))
+    if (!dt_art_path_data(text, &path, &at) && at > strlen(text))
         g_error("the error stands beyond the end");
     static const gsize counts[] = {1, 1, 3, 0};
     gsize points = 0;
@@ -21,9 +21,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     g_auto(DtLines) l = {0};
     dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
     DtAffine m;
-    (void)art_transform(text, &m);
+    (void)dt_art_transform(text, &m);
     gsize n;
-    g_free(art_length_list(text, &n));
+    g_free(dt_art_length_list(text, &n));
     const char *s = text;
     double v, reference;
     if (art_number(&s, &v)) { /* as the C library reads the same characters */

@@ -1,11 +1,11 @@
 /* ink: what no artist means but a file may hold: a sound result or one clear message, in bounded
  * time and memory. */
 #include "drawtrue/base.h"
-#include "dedupe.h"
-#include "hatch.h"
-#include "region.h"
-#include "shapes.h"
-#include "stack.h"
+#include "ink/dedupe.h"
+#include "ink/fill/hatch.h"
+#include "ink/plane/region.h"
+#include "support/shapes.h"
+#include "ink/paint/stack.h"
 
 #include <string.h>
 

@@ -1,8 +1,8 @@
 /* ink/fit: length times pitch is the area, whatever the shape; what hangs together is on one grid.
  */
-#include "fit.h"
-#include "region.h"
-#include "shapes.h"
+#include "ink/fill/fit.h"
+#include "ink/plane/region.h"
+#include "support/shapes.h"
 
 #define PITCH 0.4
 

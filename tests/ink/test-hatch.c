@@ -1,7 +1,7 @@
 /* ink/hatch: no line is missing, none overruns, whatever the outline. */
-#include "hatch.h"
-#include "region.h"
-#include "shapes.h"
+#include "ink/fill/hatch.h"
+#include "ink/plane/region.h"
+#include "support/shapes.h"
 
 /* Every line is cut where the rule says: tested in the middles between neighbouring crossings. */
 static void check_hatch(const DtLines *l, DtFillRule rule, double angle, double pitch)

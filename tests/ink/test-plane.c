@@ -1,6 +1,6 @@
 /* ink/plane: the arrangement has no crossings left, and its labels are those of the outlines. */
-#include "region.h"
-#include "shapes.h"
+#include "ink/plane/region.h"
+#include "support/shapes.h"
 
 #include <string.h>
 

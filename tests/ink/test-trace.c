@@ -1,7 +1,7 @@
 /* ink: from shapes to strokes. */
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
-#include "shapes.h"
+#include "support/shapes.h"
 
 #include <string.h>
 

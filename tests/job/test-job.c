@@ -79,16 +79,15 @@ static void test_a_drawing_without_ink_is_refused_with_the_reader_s_notes(void)
     g_assert_null(job.moves.m);
 }
 
-/* Several sheets ----------------------------------------------------------------------------------
- */
+/* Several sheets ---------------------------------------------------------------------------- */
 
 static double longest_run(const DtSequence *s)
 {
     double longest = 0;
     for (size_t i = 0; i < s->n; i++) {
         double length = 0;
-        const DtPoint *pts = s->pts + s->runs[i].first;
-        for (size_t k = 1; k < s->runs[i].n; k++)
+        const DtPoint *pts = s->pts + s->polylines[i].first;
+        for (size_t k = 1; k < s->polylines[i].n; k++)
             length += dt_point_distance(pts[k - 1], pts[k]);
         longest = MAX(longest, length);
     }
@@ -225,8 +224,7 @@ static void test_sheets_that_cannot_be_are_refused(void)
     fail_sheets(p, (DtJobTiling){2, 1, 12}, "nothing in it would put ink");
 }
 
-/* One way -----------------------------------------------------------------------------------------
- */
+/* One way ----------------------------------------------------------------------------------- */
 
 #define LOST 0.4
 

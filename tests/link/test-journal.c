@@ -1,7 +1,7 @@
 /* journal: what it keeps, what it refuses, and a disk that is full. */
-#include "cut-vfs.h"
+#include "support/cut-vfs.h"
 #include "fake.h"
-#include "journal.h"
+#include "link/journal.h"
 
 #include <glib/gstdio.h>
 #include <signal.h>

@@ -1,6 +1,6 @@
 /* lay: the same ink on a sheet that lies elsewhere and askew, in spite of backlash and a skew
  * frame. */
-#include "program.h"
+#include "link/program.h"
 
 #include "drawtrue/link.h"
 

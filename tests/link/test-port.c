@@ -1,5 +1,5 @@
 /* port: which of the ports is the board that was unplugged. */
-#include "port.h"
+#include "link/port.h"
 
 /* A common adapter, with and without a serial number, and another maker's. */
 #define NUMBERED(name_, number_, socket_)                                                          \

@@ -1,5 +1,5 @@
 /* program: one line at a time, and what the program has done up to it. */
-#include "program.h"
+#include "link/program.h"
 
 #include <glib/gstdio.h>
 #include <math.h>

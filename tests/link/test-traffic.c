@@ -1,7 +1,7 @@
 /* traffic: lines and replies over a bad line, in a time of our own. A small board executes what
  * arrives; whatever the noise does, each line is executed once and in order, and the board's
  * receive buffer never overflows. Fixed seeds. */
-#include "traffic.h"
+#include "link/traffic.h"
 
 #include "drawtrue/code.h"
 

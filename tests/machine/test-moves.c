@@ -4,8 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-/* A carriage within the slack of its drive, true mm along the axis -------------------------------
- */
+/* A carriage within the slack of its drive, true mm along the axis -------------------------- */
 
 typedef struct {
     double at[8], lost[8];
@@ -155,7 +154,7 @@ typedef struct {
 
 static double off_line(const DtSequence *s, size_t run, DtPoint at)
 {
-    const DtRun *r = &s->runs[run];
+    const DtPolyline *r = &s->polylines[run];
     double best = dt_point_distance(at, s->pts[r->first]);
     for (size_t i = 1; i < r->n; i++)
         best = MIN(best,
@@ -166,7 +165,7 @@ static double off_line(const DtSequence *s, size_t run, DtPoint at)
 static double run_length(const DtSequence *s, size_t run)
 {
     double sum = 0;
-    const DtRun *r = &s->runs[run];
+    const DtPolyline *r = &s->polylines[run];
     for (size_t i = 1; i < r->n; i++)
         sum += dt_point_distance(s->pts[r->first + i - 1], s->pts[r->first + i]);
     return sum;
@@ -187,7 +186,7 @@ static void run_motion(TrueMachine *m, const DtMove *move, DtPoint offset, gbool
         }
         DtPoint at = true_tip(m, c, offset);
         if (down)
-            v->worst = MAX(v->worst, off_line(s, move->run, at));
+            v->worst = MAX(v->worst, off_line(s, move->polyline, at));
         v->drawn_mm += down ? dt_point_distance(before, at) : 0;
         if (move->kind == DT_MOVE_SLACK)
             v->slack_moved = MAX(v->slack_moved, dt_point_distance(before, at));
@@ -226,13 +225,13 @@ static Verdict judge(TrueMachine *m, const DtProfile *p, const DtSequence *s, co
             g_assert_false(down);
             down = TRUE;
             v.drawn_mm = 0;
-            g_assert_cmpuint(move->run, ==, v.runs++);
-            g_assert_cmpfloat(dt_point_distance(move->ink, s->pts[s->runs[move->run].first]), <,
+            g_assert_cmpuint(move->polyline, ==, v.runs++);
+            g_assert_cmpfloat(dt_point_distance(move->ink, s->pts[s->polylines[move->polyline].first]), <,
                               slip + 1e-6);
             break;
         case DT_MOVE_PEN_UP:
             if (down)
-                g_assert_cmpfloat_with_epsilon(v.drawn_mm, run_length(s, move->run), slip + 1e-5);
+                g_assert_cmpfloat_with_epsilon(v.drawn_mm, run_length(s, move->polyline), slip + 1e-5);
             down = FALSE;
             break;
         case DT_MOVE_PEN_CHANGE:
@@ -407,7 +406,7 @@ static void test_leaving_the_travel_is_refused_with_the_numbers(void)
     g_assert_false(dt_machine_moves(p, &s, &moves, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_clear_error(&error);
-    s.runs[1].pen = 7;
+    s.polylines[1].pen = 7;
     g_assert_false(dt_machine_moves(p, &s, &moves, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }

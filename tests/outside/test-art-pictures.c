@@ -78,8 +78,7 @@ static void test_masks_of_half_tones(void)
     g_rand_free(g);
 }
 
-/* Drawings of everything -------------------------------------------------------------------------
- */
+/* Drawings of everything -------------------------------------------------------------------- */
 
 static double any(GRand *g, double low, double high)
 {

@@ -108,8 +108,7 @@ static void test_areas_agree_with_geos(void)
     GEOS_finish_r(g);
 }
 
-/* The W3C suite ---------------------------------------------------------------------------------
- */
+/* The W3C suite ----------------------------------------------------------------------------- */
 
 static double agreement(const char *path)
 {

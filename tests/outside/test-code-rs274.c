@@ -5,7 +5,7 @@
  *   ITU-T V.41 (1988): the cyclic check. Values are from memory of these texts. */
 #include "drawtrue/code.h"
 
-#include "../../src/code/rs274.h"
+#include "code/read/rs274.h"
 
 #include <math.h>
 #include <string.h>

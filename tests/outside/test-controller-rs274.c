@@ -1,7 +1,7 @@
 /* outside: the controller's own interpreter against NISTIR 6556 (Kramer, Proctor and Messina 2000,
  * "The NIST RS274NGC Interpreter - Version 3"), from memory of the text: modal groups, order of
  * execution, arc rules; and the drive train of the small geared stepper. */
-#include "../controller/board.h"
+#include "support/board.h"
 
 #include <math.h>
 

@@ -1,9 +1,9 @@
 /* outside: hatch, hiding and insets against GEOS, whose algorithms and code are not ours. */
-#include "../ink/shapes.h"
-#include "geos-region.h"
-#include "fit.h"
-#include "region.h"
-#include "stack.h"
+#include "support/shapes.h"
+#include "support/geos-region.h"
+#include "ink/fill/fit.h"
+#include "ink/plane/region.h"
+#include "ink/paint/stack.h"
 
 static GEOSContextHandle_t g;
 

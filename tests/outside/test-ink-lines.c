@@ -1,6 +1,6 @@
 /* outside: dash proportions against ISO 128-20:1996, and tip widths against ISO 9175-1 (both from
  * memory). */
-#include "outline.h"
+#include "ink/outline.h"
 
 #include <math.h>
 #include <string.h>

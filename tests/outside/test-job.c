@@ -1,7 +1,7 @@
 /* The main job from end to end, a drawing to ink on the virtual machine, held to the figures that
  * the program promises; librsvg paints the same drawing as the outside witness of what belongs on
  * paper. */
-#include "../../bench/verdict.h"
+#include "support/verdict.h"
 #include "drawtrue/base.h"
 #include "drawtrue/code.h"
 #include <math.h>
@@ -36,15 +36,15 @@ static void take_ink(const DtRig *rig, const DtJob *job, WitnessInk *ink)
     for (size_t i = 0; i < dt_rig_stroke_count(rig); i++) {
         const DtRigStroke s = dt_rig_stroke(rig, i);
         if (pen && !g_str_equal(pen, s.pen)) {
-            const unsigned before = job->sequence.runs[run].pen;
-            while (run + 1 < job->sequence.n && job->sequence.runs[run].pen == before)
+            const unsigned before = job->sequence.polylines[run].pen;
+            while (run + 1 < job->sequence.n && job->sequence.polylines[run].pen == before)
                 run++;
         }
         pen = s.pen;
         g_autofree DtPoint *p = g_new(DtPoint, s.n);
         for (size_t k = 0; k < s.n; k++)
             p[k] = dt_point(s.xy[2 * k], s.xy[2 * k + 1]);
-        witness_ink_add(ink, p, s.n, FALSE, job->sequence.runs[run].pen);
+        witness_ink_add(ink, p, s.n, FALSE, job->sequence.polylines[run].pen);
     }
 }
 

@@ -4,7 +4,7 @@
  * is (POSIX.1-2017, chapter 11: no canonical input, no CR/NL mapping, no XON/XOFF, no 8th-bit
  * stripping). */
 #define _GNU_SOURCE /* posix_openpt */
-#include "port.h"
+#include "link/port.h"
 
 #include <fcntl.h>
 #include <poll.h>

@@ -2,8 +2,8 @@
  * WAL mode with synchronous=FULL a transaction is durable across a power loss once COMMIT has
  * returned; with synchronous=OFF it is not. The file system under the test drops unsynced sectors.
  */
-#include "../link/cut-vfs.h"
-#include "journal.h"
+#include "support/cut-vfs.h"
+#include "link/journal.h"
 
 #include <sqlite3.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 /* outside: no plan that draws narrow lines along their middle, or leaves them out, does better than
  * the bound that the corpus is judged by; plans are drawn by cairo. */
-#include "pen-bound.h"
+#include "support/pen-bound.h"
 
 #include <cairo.h>
 #include <glib.h>

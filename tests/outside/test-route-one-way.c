@@ -1,7 +1,7 @@
 /* Outside check of the one-way option through the whole chain: filled shapes, planned without any
  * correction of lost motion, drawn on the virtual machine, whose table has a reversal value
  * (ISO 230-2:2014, 3.14, from memory) of 0.45 mm and whose carriage one of 0.1 to 0.4 mm. */
-#include "../../bench/verdict.h"
+#include "support/verdict.h"
 #include "drawtrue/base.h"
 #include "drawtrue/code.h"
 

@@ -1,6 +1,6 @@
 /* Outside checks of route and time: published and exact optima, textbook times, and what a reversal
  * value means for ink. */
-#include "tour.h"
+#include "route/tour.h"
 
 #include "drawtrue/machine.h"
 
@@ -73,10 +73,10 @@ static double least_travel_s(DtPoint ends[][2], int n)
     for (int i = 0; i < n; i++)
         for (int a = 0; a < 2; a++) {
             best[((size_t)1 << i) * 2 * MOST + (size_t)(2 * i + a)] =
-                dt_route_hop_s(&cost, home, ends[i][!a]);
+                dt_route_move_s(&cost, home, ends[i][!a]);
             for (int j = 0; j < n; j++)
                 for (int b = 0; b < 2; b++)
-                    hop[i][a][j][b] = dt_route_hop_s(&cost, ends[i][a], ends[j][b]);
+                    hop[i][a][j][b] = dt_route_move_s(&cost, ends[i][a], ends[j][b]);
         }
     for (size_t set = 1; set < (size_t)1 << n; set++)
         for (int i = 0; i < n; i++)
@@ -91,7 +91,7 @@ static double least_travel_s(DtPoint ends[][2], int n)
     for (int i = 0; i < n; i++)
         for (int a = 0; a < 2; a++)
             least = MIN(least, best[(((size_t)1 << n) - 1) * 2 * MOST + (size_t)(2 * i + a)] +
-                                   dt_route_hop_s(&cost, ends[i][a], home));
+                                   dt_route_move_s(&cost, ends[i][a], home));
     return least;
 }
 
@@ -100,10 +100,10 @@ static double travel_s(const DtSequence *q)
     double s = 0;
     DtPoint at = {0, 0};
     for (size_t i = 0; i < q->n; i++) {
-        s += dt_route_hop_s(&cost, at, q->pts[q->runs[i].first]);
-        at = q->pts[q->runs[i].first + q->runs[i].n - 1];
+        s += dt_route_move_s(&cost, at, q->pts[q->polylines[i].first]);
+        at = q->pts[q->polylines[i].first + q->polylines[i].n - 1];
     }
-    return s + dt_route_hop_s(&cost, at, dt_point(0, 0));
+    return s + dt_route_move_s(&cost, at, dt_point(0, 0));
 }
 
 static void test_few_strokes_are_drawn_in_the_best_order(void)
@@ -146,12 +146,12 @@ static void test_hops_take_the_textbook_time(void)
     DtCost c = {{12, 10}, {150, 80}, {0, 0}, 0, 0, 0};
     for (double h = 0.01; h < 400; h *= 1.7) {
         DtPoint o = {3, 4};
-        g_assert_cmpfloat_with_epsilon(dt_route_hop_s(&c, o, dt_point(3 + h, 4)),
+        g_assert_cmpfloat_with_epsilon(dt_route_move_s(&c, o, dt_point(3 + h, 4)),
                                        textbook_s(h, 12, 150), 1e-9);
-        g_assert_cmpfloat_with_epsilon(dt_route_hop_s(&c, o, dt_point(3, 4 - h)),
+        g_assert_cmpfloat_with_epsilon(dt_route_move_s(&c, o, dt_point(3, 4 - h)),
                                        textbook_s(h, 10, 80), 1e-9);
         /* On a diagonal the slower axis gives the pace: its own profile over its own way. */
-        g_assert_cmpfloat_with_epsilon(dt_route_hop_s(&c, o, dt_point(3 - h, 4 + h)),
+        g_assert_cmpfloat_with_epsilon(dt_route_move_s(&c, o, dt_point(3 - h, 4 + h)),
                                        textbook_s(h, 10, 80), 1e-9);
     }
 }
@@ -217,7 +217,7 @@ static double mean_error(const DtSequence *q, double lost)
     double sum = 0;
     size_t n = 0;
     for (size_t i = 0; i < q->n; i++) {
-        const DtRun *r = &q->runs[i];
+        const DtPolyline *r = &q->polylines[i];
         const DtPoint *p = q->pts + r->first;
         if (r->has_run_in)
             loose_axis_to(&y, r->run_in.y);

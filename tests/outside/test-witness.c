@@ -1,5 +1,5 @@
 /* witness: the judge of the demo and the corpus, held to cases worked out by hand. */
-#include "../../bench/witness.h"
+#include "support/witness.h"
 #include "drawtrue/base.h"
 #include <glib/gstdio.h>
 #include <math.h>

@@ -1,5 +1,5 @@
 /* proof: pictures of every kind, with the ink where it should be, or nothing left behind. */
-#include "proof-private.h"
+#include "proof/private.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>

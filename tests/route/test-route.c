@@ -68,9 +68,9 @@ static double run_length(const DtSequence *q, unsigned pen)
 {
     double sum = 0;
     for (size_t i = 0; i < q->n; i++)
-        for (size_t j = 1; j < q->runs[i].n && q->runs[i].pen == pen; j++)
+        for (size_t j = 1; j < q->polylines[i].n && q->polylines[i].pen == pen; j++)
             sum +=
-                dt_point_distance(q->pts[q->runs[i].first + j - 1], q->pts[q->runs[i].first + j]);
+                dt_point_distance(q->pts[q->polylines[i].first + j - 1], q->pts[q->polylines[i].first + j]);
     return sum;
 }
 
@@ -78,7 +78,7 @@ static double off_ink(const DtSequence *q, unsigned pen, DtPoint p)
 {
     double least = G_MAXDOUBLE;
     for (size_t i = 0; i < q->n; i++) {
-        const DtRun *r = &q->runs[i];
+        const DtPolyline *r = &q->polylines[i];
         const DtPoint *at = q->pts + r->first;
         for (size_t j = 0; j < r->n && r->pen == pen; j++)
             least = MIN(least, dt_point_segment_distance(p, at[j > 0 ? j - 1 : 0], at[j]));
@@ -109,11 +109,11 @@ static double travel_s(const DtSequence *q, DtPoint start, DtPoint end)
     double s = 0;
     DtPoint at = start;
     for (size_t i = 0; i < q->n; i++) {
-        const DtRun *r = &q->runs[i];
-        s += dt_route_hop_s(&cost, at, q->pts[r->first]) + cost.lift_s + cost.drop_s;
+        const DtPolyline *r = &q->polylines[i];
+        s += dt_route_move_s(&cost, at, q->pts[r->first]) + cost.lift_s + cost.drop_s;
         at = q->pts[r->first + r->n - 1];
     }
-    return s + dt_route_hop_s(&cost, at, end);
+    return s + dt_route_move_s(&cost, at, end);
 }
 
 static void order(const Set *set, const DtRouteOptions *o, DtSequence *q)
@@ -141,7 +141,7 @@ static void test_no_ink_is_lost_and_no_time_either(void)
         order(&set, &o, &q);
         assert_same_ink(&set.s, &q, pens, 0);
         for (size_t i = 1; i < q.n; i++)
-            g_assert_cmpuint(q.runs[i - 1].pen, <=, q.runs[i].pen);
+            g_assert_cmpuint(q.polylines[i - 1].pen, <=, q.polylines[i].pen);
         if (!o.one_way && pens == 1) {
             o.keep_order = TRUE;
             order(&set, &o, &given);
@@ -166,7 +166,7 @@ static void test_kept_order_is_the_order_given(void)
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 50);
     for (size_t i = 0; i < q.n; i++)
-        g_assert_cmpuint(q.runs[i].stroke, ==, i);
+        g_assert_cmpuint(q.polylines[i].stroke, ==, i);
     dt_sequence_clear(&q);
     set_clear(&set);
 }
@@ -219,7 +219,7 @@ static void test_a_loop_starts_where_it_is_nearest(void)
     DtSequence q;
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 1);
-    g_assert_cmpuint(q.runs[0].n, ==, 5);
+    g_assert_cmpuint(q.polylines[0].n, ==, 5);
     g_assert_cmpfloat(q.pts[0].x, ==, 50);
     g_assert_cmpfloat(q.pts[0].y, ==, 50);
     g_assert_cmpmem(&q.pts[0], sizeof(DtPoint), &q.pts[4], sizeof(DtPoint));
@@ -270,15 +270,15 @@ static void test_loops_among_strokes_cost_no_lifts(void)
             gboolean alone = FALSE;
             double near = G_MAXDOUBLE;
             for (size_t j = 0; j < q.n && k->closed; j++)
-                alone |= q.runs[j].stroke == i && q.runs[j].n == k->n + 1;
+                alone |= q.polylines[j].stroke == i && q.polylines[j].n == k->n + 1;
             if (!alone)
                 continue;
             for (size_t j = 0; j < k->n; j++)
                 for (size_t m = 0; m < q.n; m++)
-                    for (size_t n = 1; n < q.runs[m].n && q.runs[m].stroke != i; n++)
+                    for (size_t n = 1; n < q.polylines[m].n && q.polylines[m].stroke != i; n++)
                         near = MIN(near, dt_point_segment_distance(set.s.pts[k->first + j],
-                                                                   q.pts[q.runs[m].first + n - 1],
-                                                                   q.pts[q.runs[m].first + n]));
+                                                                   q.pts[q.polylines[m].first + n - 1],
+                                                                   q.pts[q.polylines[m].first + n]));
             g_assert_cmpfloat(near, >, o.join);
         }
         set_clear(&set);
@@ -302,7 +302,7 @@ static void test_light_pens_draw_first_if_asked(void)
         g_assert_true(dt_route_order(&set.s, &cost, &rack, &o, &q, NULL, NULL, &error));
         const unsigned want[2][3] = {{0, 1, 2}, {1, 2, 0}};
         for (int i = 0; i < 3; i++)
-            g_assert_cmpuint(q.runs[i].pen, ==, want[light][i]);
+            g_assert_cmpuint(q.polylines[i].pen, ==, want[light][i]);
     }
     set_clear(&set);
 }
@@ -328,7 +328,7 @@ static void test_one_way_fills_rise_along_the_axis(void)
         order(&set, &o, &q);
         assert_same_ink(&set.s, &q, 1, 0);
         for (size_t i = 0; i < q.n; i++) {
-            const DtRun *run = &q.runs[i];
+            const DtPolyline *run = &q.polylines[i];
             const DtPoint *p = q.pts + run->first;
             double first = axis ? p[0].y : p[0].x;
             g_assert_true(run->has_run_in);
@@ -352,11 +352,11 @@ static void test_hops_are_as_fast_as_each_axis_allows(void)
     g_assert_cmpfloat_with_epsilon(dt_route_acceleration_along(&cost, dt_point(1, 1)), 80 * sqrt(2),
                                    1e-9);
     g_assert_cmpfloat(dt_route_speed_along(&cost, o), ==, 0);
-    g_assert_cmpfloat(dt_route_hop_s(&cost, o, o), ==, 0);
+    g_assert_cmpfloat(dt_route_move_s(&cost, o, o), ==, 0);
     /* Pull-in as fast as the axis: no ramp at all. */
     DtCost brisk = cost;
     brisk.pull_in[0] = 12;
-    g_assert_cmpfloat_with_epsilon(dt_route_hop_s(&brisk, o, dt_point(60, 0)), 5, 1e-12);
+    g_assert_cmpfloat_with_epsilon(dt_route_move_s(&brisk, o, dt_point(60, 0)), 5, 1e-12);
 }
 
 /* Bad input ---------------------------------------------------------------------------------- */

@@ -1,8 +1,8 @@
 /* tour: whatever is done to it, it stays one tour of all nodes with tied ones side by side, and its
  * length is known exactly. */
-#include "tour.h"
-#include "tour-private.h"
-#include "near.h"
+#include "route/tour.h"
+#include "route/tour-private.h"
+#include "route/near.h"
 
 #include <math.h>
 

@@ -1,0 +1,265 @@
+/* filter: filters that do nothing but change colours, done on the paints of what they filter.
+ *
+ * feColorMatrix (SVG 1.1, 15.10) maps each pixel's colour by itself. Where it leaves alpha alone,
+ * its map is affine in the colour and so commutes with painting one shape over another: changing
+ * each paint gives what changing the finished picture would give. */
+#include "art/private.h"
+
+#include <math.h>
+#include <string.h>
+
+#define MAX_STEPS 16
+
+typedef struct {
+    double m[3][4];     /* rows r, g, b; columns r, g, b and a constant */
+    gboolean linear;    /* works in linearRGB rather than sRGB */
+    int from;           /* the step whose result it takes; -1 for the source */
+    const char *result; /* its name; NULL for none */
+} Step;
+
+typedef struct {
+    Step steps[MAX_STEPS];
+    int n;
+} Filter;
+
+static const char *attr_by_key(const ArtNode *n, const char *key)
+{
+    for (unsigned i = 0; i < n->n_attrs; i++)
+        if (strcmp(n->attrs[i].key, key) == 0)
+            return n->attrs[i].value;
+    return NULL;
+}
+
+/* Matrices ------------------------------------------------------------------------------------- */
+
+/* luminance + k (identity - luminance), the `saturate` of 15.10. */
+static void saturate(double k, Step *s)
+{
+    static const double luminance[3] = {0.213, 0.715, 0.072};
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++)
+            s->m[i][j] = luminance[j] + k * ((i == j) - luminance[j]);
+}
+
+/* The `hueRotate` of 15.10; the angle in radians. */
+static void hue_rotate(double angle, Step *s)
+{
+    static const double by_cos[3][3] = {
+        {0.787, -0.715, -0.072}, {-0.213, 0.285, -0.072}, {-0.213, -0.715, 0.928}};
+    static const double by_sin[3][3] = {
+        {-0.213, -0.715, 0.928}, {0.143, 0.140, -0.283}, {-0.787, 0.715, 0.072}};
+    saturate(0, s);
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++)
+            s->m[i][j] += cos(angle) * by_cos[i][j] + sin(angle) * by_sin[i][j];
+}
+
+/* Exactly n numbers; FALSE for anything else. */
+static gboolean numbers(const char *text, double *out, int n)
+{
+    const char *p = art_skip_space(text);
+    for (int i = 0; i < n; i++) {
+        if (!art_number(&p, &out[i]) || !isfinite(out[i]))
+            return FALSE;
+        p = art_skip_comma(p);
+    }
+    return *p == '\0';
+}
+
+/* Twenty numbers, of which none may take alpha into a colour or change it. */
+static gboolean take_matrix(const char *values, Step *s)
+{
+    double v[20];
+    if (!values) {
+        saturate(1, s); /* the identity */
+        return TRUE;
+    }
+    if (!numbers(values, v, 20))
+        return FALSE;
+    for (int i = 0; i < 3; i++) {
+        if (v[5 * i + 3] != 0)
+            return FALSE;
+        memcpy(s->m[i], v + 5 * i, 3 * sizeof *v);
+        s->m[i][3] = v[5 * i + 4];
+    }
+    return v[15] == 0 && v[16] == 0 && v[17] == 0 && v[18] == 1 && v[19] == 0;
+}
+
+static gboolean take_map(const ArtNode *n, Step *s)
+{
+    const char *type = dt_art_attr(n, ART_AT_TYPE), *values = attr_by_key(n, "values");
+    double value;
+    if (!type || strcmp(type, "matrix") == 0)
+        return take_matrix(values, s);
+    if (strcmp(type, "saturate") == 0) {
+        value = 1;
+        if (values && !numbers(values, &value, 1))
+            return FALSE;
+        saturate(value, s);
+        return TRUE;
+    }
+    if (strcmp(type, "hueRotate") == 0) {
+        value = 0;
+        if (values && !numbers(values, &value, 1))
+            return FALSE;
+        hue_rotate(value * G_PI / 180, s);
+        return TRUE;
+    }
+    return FALSE;
+}
+
+/* Filters -------------------------------------------------------------------------------------- */
+
+static void take_space(const char *name, char *value, gboolean important, void *user)
+{
+    (void)important;
+    if (g_ascii_strcasecmp(name, "color-interpolation-filters") == 0)
+        *(gboolean *)user = g_ascii_strcasecmp(value, "sRGB") != 0;
+}
+
+/* color-interpolation-filters (11.7.1) is inherited; its initial value is linearRGB. */
+static gboolean is_linear(const ArtNode *n)
+{
+    for (; n; n = n->parent) {
+        int linear = -1;
+        const char *attr = attr_by_key(n, "color-interpolation-filters");
+        const char *style = dt_art_attr(n, ART_AT_STYLE);
+        if (attr)
+            linear = g_ascii_strcasecmp(attr, "sRGB") != 0;
+        if (style)
+            dt_art_css_declarations(style, strlen(style), take_space, &linear);
+        if (linear >= 0)
+            return linear;
+    }
+    return TRUE;
+}
+
+/* Which step's result `in` names: 15.7.2. FALSE where it is something else than colours. */
+static gboolean take_source(const Filter *f, const char *in, Step *s)
+{
+    s->from = f->n - 1;
+    if (!in || *in == '\0')
+        return TRUE;
+    for (int i = f->n - 1; i >= 0; i--)
+        if (f->steps[i].result && strcmp(f->steps[i].result, in) == 0) {
+            s->from = i;
+            return TRUE;
+        }
+    static const char *const others[] = {"SourceAlpha", "BackgroundImage", "BackgroundAlpha",
+                                         "FillPaint", "StrokePaint"};
+    for (gsize i = 0; i < G_N_ELEMENTS(others); i++)
+        if (strcmp(in, others[i]) == 0)
+            return FALSE;
+    if (strcmp(in, "SourceGraphic") == 0)
+        s->from = -1;
+    return TRUE;
+}
+
+static gboolean take_filter(const ArtNode *filter, Filter *f)
+{
+    f->n = 0;
+    for (const ArtNode *n = filter->first; n; n = n->next) {
+        if (!n->local || strncmp(n->local, "fe", 2) != 0)
+            continue;
+        Step *s = &f->steps[f->n];
+        if (f->n == MAX_STEPS || strcmp(n->local, "feColorMatrix") != 0)
+            return FALSE;
+        *s = (Step){.linear = is_linear(n), .result = attr_by_key(n, "result")};
+        if (!take_source(f, attr_by_key(n, "in"), s) || !take_map(n, s))
+            return FALSE;
+        f->n++;
+    }
+    return f->n > 0;
+}
+
+/* Colours -------------------------------------------------------------------------------------- */
+
+/* The same backwards. */
+static double to_srgb(double v)
+{
+    return v <= 0.0031308 ? v * 12.92 : 1.055 * pow(v, 1 / 2.4) - 0.055;
+}
+
+static DtColour through(const Filter *f, int step, DtColour c)
+{
+    if (step < 0)
+        return c;
+    const Step *s = &f->steps[step];
+    c = through(f, s->from, c);
+    double v[3] = {c.r, c.g, c.b}, out[3];
+    for (int i = 0; s->linear && i < 3; i++)
+        v[i] = dt_art_linear(v[i]);
+    for (int i = 0; i < 3; i++) {
+        double sum = s->m[i][0] * v[0] + s->m[i][1] * v[1] + s->m[i][2] * v[2] + s->m[i][3];
+        out[i] = CLAMP(sum, 0, 1);
+        if (s->linear)
+            out[i] = to_srgb(out[i]);
+    }
+    return (DtColour){out[0], out[1], out[2], c.alpha};
+}
+
+static guint32 pixel_through(const Filter *f, guint32 v)
+{
+    double alpha = v >> 24;
+    if (!(alpha > 0))
+        return v;
+    DtColour c = {MIN((v >> 16 & 255) / alpha, 1), MIN((v >> 8 & 255) / alpha, 1),
+                  MIN((v & 255) / alpha, 1), 1};
+    c = through(f, f->n - 1, c);
+    return (v & 0xff000000u) | (guint32)(c.r * alpha + 0.5) << 16 |
+           (guint32)(c.g * alpha + 0.5) << 8 | (guint32)(c.b * alpha + 0.5);
+}
+
+/* Paints --------------------------------------------------------------------------------------- */
+
+/* The tone in other colours, a tone of its own: images are shared. NULL where it cannot be had. */
+static const DtTone *tone_through(ArtReader *r, const Filter *f, const DtTone *tone, int line)
+{
+    DtTone *t = dt_art_store_alloc(r->store, sizeof *t);
+    *t = *tone;
+    t->mean = through(f, f->n - 1, tone->mean);
+    if (tone->n_stops > 0)
+        t->stops = dt_art_store_alloc(r->store, tone->n_stops * sizeof *t->stops);
+    for (gsize i = 0; i < tone->n_stops; i++) {
+        t->stops[i] = tone->stops[i];
+        t->stops[i].colour = through(f, f->n - 1, tone->stops[i].colour);
+    }
+    if (tone->kind == ART_TONE_IMAGE) {
+        gsize n = (gsize)tone->w * (gsize)tone->h;
+        guint32 *pixels = dt_art_new_pixels(r, line, n);
+        if (!pixels)
+            return NULL;
+        for (gsize i = 0; i < n; i++)
+            pixels[i] = i > 0 && tone->pixels[i] == tone->pixels[i - 1]
+                            ? pixels[i - 1]
+                            : pixel_through(f, tone->pixels[i]);
+        t->pixels = pixels;
+    }
+    g_ptr_array_add(r->store->tones, t);
+    return t;
+}
+
+static void paint_through(ArtReader *r, const Filter *f, DtPaint *p, int line)
+{
+    if (p->kind == DT_PAINT_NONE)
+        return;
+    p->colour = through(f, f->n - 1, p->colour);
+    if (p->tone) {
+        const DtTone *t = tone_through(r, f, p->tone, line);
+        if (t)
+            p->tone = t;
+    }
+}
+
+gboolean dt_art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from)
+{
+    Filter f;
+    if (!filter || filter->tag != ART_TAG_FILTER || !take_filter(filter, &f))
+        return FALSE;
+    for (guint i = from; i < r->shapes->len && !r->error; i++) {
+        DtShape *s = &g_array_index(r->shapes, DtShape, i);
+        paint_through(r, &f, &s->fill, s->line);
+        paint_through(r, &f, &s->stroke.paint, s->line);
+    }
+    return TRUE;
+}

@@ -1,0 +1,318 @@
+/* picture: a drawing painted by cairo as it is, for proofs, masks and comparison with other
+ * readers. */
+#include "art/private.h"
+#include "art/paint/picture.h"
+
+#include <math.h>
+
+typedef struct {
+    cairo_t *cr;
+    const ArtPicture *a;
+    int stack[ART_MAX_DEPTH]; /* see-through groups that are open, outermost first */
+    int depth;
+    double alpha; /* product of their opacities */
+    int clip;     /* the clip whose mask this is; -2 for none yet */
+    cairo_pattern_t *mask;
+} Painter;
+
+static void trace(cairo_t *cr, const DtLines *l, gboolean close_all)
+{
+    for (gsize i = 0; i < l->n; i++) {
+        const DtPoint *p = dt_lines_at(l, i);
+        gsize n = dt_lines_count(l, i);
+        if (n == 0)
+            continue;
+        cairo_move_to(cr, p[0].x, p[0].y);
+        for (gsize j = 1; j < n; j++)
+            cairo_line_to(cr, p[j].x, p[j].y);
+        if (n == 1 && !l->closed[i])
+            cairo_line_to(cr, p[0].x, p[0].y);
+        if (l->closed[i] || close_all)
+            cairo_close_path(cr);
+    }
+}
+
+static void set_rule(cairo_t *cr, DtFillRule rule)
+{
+    cairo_set_fill_rule(cr, rule == DT_FILL_EVENODD ? CAIRO_FILL_RULE_EVEN_ODD
+                                                    : CAIRO_FILL_RULE_WINDING);
+}
+
+/* Clips ---------------------------------------------------------------------------------------- */
+
+static void paint_regions(cairo_t *cr, const ArtPicture *a, int clip, int depth);
+
+/* Clips to a chain of clips of one plain region each; FALSE, with nothing done, where it is not. */
+static gboolean plain_chain(const ArtPicture *a, int clip)
+{
+    for (int c = clip; c >= 0; c = a->clips[c].parent)
+        if (a->clips[c].n_regions != 1 || a->clips[c].regions[0].clip >= 0)
+            return FALSE;
+    return TRUE;
+}
+
+static void clip_plain(cairo_t *cr, const ArtPicture *a, int clip)
+{
+    for (int c = clip; c >= 0; c = a->clips[c].parent) {
+        cairo_new_path(cr);
+        trace(cr, &a->clips[c].regions[0].outline, TRUE);
+        set_rule(cr, a->clips[c].regions[0].rule);
+        cairo_clip(cr);
+    }
+}
+
+/* What a clip with its parents lets through, as alpha. */
+static cairo_pattern_t *clip_mask(cairo_t *cr, const ArtPicture *a, int clip, int depth)
+{
+    cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
+    if (depth < 32)
+        paint_regions(cr, a, clip, depth + 1);
+    return cairo_pop_group(cr);
+}
+
+static void paint_regions(cairo_t *cr, const ArtPicture *a, int clip, int depth)
+{
+    const DtClip *c = &a->clips[clip];
+    cairo_pattern_t *outer = NULL;
+    if (c->parent >= 0) {
+        if (plain_chain(a, c->parent))
+            clip_plain(cr, a, c->parent);
+        else
+            outer = clip_mask(cr, a, c->parent, depth);
+    }
+    if (outer)
+        cairo_push_group_with_content(cr, CAIRO_CONTENT_ALPHA);
+    for (gsize i = 0; i < c->n_regions; i++) {
+        const DtClipRegion *region = &c->regions[i];
+        cairo_save(cr);
+        cairo_pattern_t *own = NULL;
+        if (region->clip >= 0)
+            own = clip_mask(cr, a, region->clip, depth);
+        cairo_new_path(cr);
+        trace(cr, &region->outline, TRUE);
+        set_rule(cr, region->rule);
+        cairo_set_source_rgba(cr, 0, 0, 0, 1);
+        if (own) {
+            cairo_clip(cr);
+            cairo_mask(cr, own);
+            cairo_pattern_destroy(own);
+        } else {
+            cairo_fill(cr);
+        }
+        cairo_restore(cr);
+    }
+    if (outer) {
+        cairo_pop_group_to_source(cr);
+        cairo_mask(cr, outer);
+        cairo_pattern_destroy(outer);
+    }
+}
+
+/* Paints --------------------------------------------------------------------------------------- */
+
+static cairo_matrix_t matrix_of(DtAffine m)
+{
+    cairo_matrix_t c;
+    cairo_matrix_init(&c, m.xx, m.yx, m.xy, m.yy, m.x0, m.y0);
+    return c;
+}
+
+static void set_tone(cairo_t *cr, const DtTone *t, double k)
+{
+    cairo_pattern_t *p = NULL;
+    cairo_surface_t *image = NULL;
+    static const cairo_extend_t extends[] = {CAIRO_EXTEND_PAD, CAIRO_EXTEND_REFLECT,
+                                             CAIRO_EXTEND_REPEAT};
+    if (t->kind == ART_TONE_IMAGE) {
+        image = cairo_image_surface_create_for_data((guchar *)(gpointer)t->pixels,
+                                                    CAIRO_FORMAT_ARGB32, t->w, t->h, t->w * 4);
+        p = cairo_pattern_create_for_surface(image);
+        cairo_surface_destroy(image);
+        cairo_pattern_set_extend(p, CAIRO_EXTEND_PAD);
+    } else if (t->kind == ART_TONE_LINEAR) {
+        p = cairo_pattern_create_linear(t->p0.x, t->p0.y, t->p1.x, t->p1.y);
+    } else {
+        p = cairo_pattern_create_radial(t->p0.x, t->p0.y, t->r0, t->p1.x, t->p1.y, t->r1);
+    }
+    if (t->kind != ART_TONE_IMAGE)
+        cairo_pattern_set_extend(p, extends[t->spread]);
+    for (gsize i = 0; i < t->n_stops; i++) {
+        DtColour c = t->stops[i].colour;
+        cairo_pattern_add_color_stop_rgba(p, t->stops[i].offset, c.r, c.g, c.b,
+                                          MIN(c.alpha * t->alpha * k, 1));
+    }
+    cairo_matrix_t m = matrix_of(t->to_tone);
+    cairo_pattern_set_matrix(p, &m);
+    cairo_set_source(cr, p);
+    cairo_pattern_destroy(p);
+}
+
+/* k takes the opacities of the open groups out of the paint's alpha again. */
+static gboolean set_paint(cairo_t *cr, const DtPaint *p, double k)
+{
+    if (p->kind == DT_PAINT_NONE)
+        return FALSE;
+    if (p->tone && p->tone->kind == ART_TONE_FLAT) { /* masks are the groups' */
+        DtColour c = p->tone->stops[0].colour;
+        cairo_set_source_rgba(cr, c.r, c.g, c.b, MIN(c.alpha * k, 1));
+    } else if (p->kind == DT_PAINT_TONE)
+        set_tone(cr, p->tone, k);
+    else
+        cairo_set_source_rgba(cr, p->colour.r, p->colour.g, p->colour.b,
+                              MIN(p->colour.alpha * k, 1));
+    return TRUE;
+}
+
+static void fill(cairo_t *cr, const DtShape *s, double k)
+{
+    if (!set_paint(cr, &s->fill, k))
+        return;
+    cairo_new_path(cr);
+    trace(cr, &s->outline, TRUE);
+    set_rule(cr, s->rule);
+    if (s->fill.kind == DT_PAINT_TONE && s->fill.tone->kind == ART_TONE_IMAGE) {
+        cairo_save(cr);
+        cairo_clip(cr);
+        cairo_paint_with_alpha(cr, MIN(s->fill.tone->alpha * k, 1));
+        cairo_restore(cr);
+    } else {
+        cairo_fill(cr);
+    }
+}
+
+/* cairo leaves out a dot with square caps, whose direction it cannot know; ours is the x axis of
+ * the user units (SVG 2, 13.5.4). */
+static void trace_square_dots(cairo_t *cr, const DtShape *s)
+{
+    DtPoint d = {s->stroke.user_to_mm.xx * s->stroke.width * 1e-4,
+                 s->stroke.user_to_mm.yx * s->stroke.width * 1e-4};
+    for (gsize i = 0; s->stroke.cap == DT_CAP_SQUARE && i < s->outline.n; i++) {
+        if (dt_lines_count(&s->outline, i) != 1)
+            continue;
+        DtPoint p = *dt_lines_at(&s->outline, i);
+        cairo_move_to(cr, p.x - d.x, p.y - d.y);
+        cairo_line_to(cr, p.x + d.x, p.y + d.y);
+    }
+}
+
+static void stroke(cairo_t *cr, const DtShape *s, double k)
+{
+    const DtStrokeStyle *t = &s->stroke;
+    double det = dt_affine_determinant(t->user_to_mm);
+    if (det == 0 || !isfinite(det) || !set_paint(cr, &t->paint, k))
+        return;
+    cairo_save(cr);
+    cairo_new_path(cr);
+    trace(cr, &s->outline, FALSE);
+    trace_square_dots(cr, s);
+    cairo_matrix_t m = matrix_of(t->user_to_mm);
+    cairo_transform(cr, &m);
+    cairo_set_line_width(cr, t->width);
+    cairo_set_line_cap(cr, t->cap == DT_CAP_ROUND    ? CAIRO_LINE_CAP_ROUND
+                           : t->cap == DT_CAP_SQUARE ? CAIRO_LINE_CAP_SQUARE
+                                                     : CAIRO_LINE_CAP_BUTT);
+    cairo_set_line_join(cr, t->join == DT_JOIN_ROUND   ? CAIRO_LINE_JOIN_ROUND
+                            : t->join == DT_JOIN_BEVEL ? CAIRO_LINE_JOIN_BEVEL
+                                                       : CAIRO_LINE_JOIN_MITER);
+    cairo_set_miter_limit(cr, t->miter_limit);
+    cairo_set_dash(cr, t->dash, (int)t->n_dash, t->dash_offset);
+    cairo_stroke(cr);
+    cairo_restore(cr);
+}
+
+static void paint_shape(Painter *p, const DtShape *s)
+{
+    double k = p->alpha > 0 ? 1 / p->alpha : 1;
+    if (s->stroke_first)
+        stroke(p->cr, s, k);
+    fill(p->cr, s, k);
+    if (!s->stroke_first)
+        stroke(p->cr, s, k);
+}
+
+/* Groups --------------------------------------------------------------------------------------- */
+
+static gboolean is_see_through(const DtGroup *g)
+{
+    return g->opacity > 0 && (g->opacity < 1 || g->soft);
+}
+
+static void close_to(Painter *p, int depth)
+{
+    while (p->depth > depth) {
+        const DtGroup *g = &p->a->groups[p->stack[--p->depth]];
+        cairo_pop_group_to_source(p->cr);
+        if (g->soft) {
+            cairo_pattern_t *mask = dt_art_mask_alpha_pattern(g->soft);
+            cairo_push_group(p->cr);
+            cairo_mask(p->cr, mask);
+            cairo_pop_group_to_source(p->cr);
+            cairo_pattern_destroy(mask);
+        }
+        cairo_paint_with_alpha(p->cr, g->opacity);
+        p->alpha /= g->opacity;
+    }
+}
+
+/* Opens and closes see-through groups so that those around `group` are open. */
+static void enter_group(Painter *p, int group)
+{
+    int chain[ART_MAX_DEPTH], n = 0;
+    for (int g = group; g >= 0; g = p->a->groups[g].parent)
+        if (is_see_through(&p->a->groups[g]) && n < ART_MAX_DEPTH)
+            chain[n++] = g;
+    int same = 0;
+    while (same < n && same < p->depth && p->stack[same] == chain[n - 1 - same])
+        same++;
+    close_to(p, same);
+    while (p->depth < n) {
+        int g = chain[n - 1 - p->depth];
+        cairo_push_group(p->cr);
+        p->stack[p->depth++] = g;
+        p->alpha *= p->a->groups[g].opacity;
+    }
+}
+
+static void paint_clipped(Painter *p, const DtShape *s)
+{
+    if (s->clip < 0 || plain_chain(p->a, s->clip)) {
+        cairo_save(p->cr);
+        clip_plain(p->cr, p->a, s->clip);
+        paint_shape(p, s);
+        cairo_restore(p->cr);
+        return;
+    }
+    if (p->clip != s->clip) {
+        if (p->mask)
+            cairo_pattern_destroy(p->mask);
+        p->mask = clip_mask(p->cr, p->a, s->clip, 0);
+        p->clip = s->clip;
+    }
+    cairo_push_group(p->cr);
+    paint_shape(p, s);
+    cairo_pop_group_to_source(p->cr);
+    cairo_mask(p->cr, p->mask);
+}
+
+void dt_art_picture_paint(const ArtPicture *a, cairo_t *cr)
+{
+    Painter *p = g_new0(Painter, 1);
+    *p = (Painter){.cr = cr, .a = a, .alpha = 1, .clip = -2};
+    for (gsize i = 0; i < a->n_shapes; i++) {
+        enter_group(p, a->shapes[i].group);
+        paint_clipped(p, &a->shapes[i]);
+    }
+    close_to(p, 0);
+    if (p->mask)
+        cairo_pattern_destroy(p->mask);
+    g_free(p);
+}
+
+void dt_art_paint(const DtDrawing *d, cairo_t *cr)
+{
+    ArtPicture a = {d->shapes, d->n_shapes, d->clips, d->groups};
+    cairo_save(cr);
+    cairo_set_tolerance(cr, 0.1);
+    dt_art_picture_paint(&a, cr);
+    cairo_restore(cr);
+}

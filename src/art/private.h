@@ -1,0 +1,531 @@
+/* art, private: what the room's files share. A drawing is read in two steps: xml.c makes a
+ * compact tree of nodes in an arena, walk.c goes through it in painting order with the computed
+ * style (style.c) and emits shapes (emit.c). Everything that the finished drawing points at
+ * lives in one store and is freed at once. */
+#pragma once
+
+#include "drawtrue/art.h"
+#include "art/style/names.h"
+#include "drawtrue/base.h"
+
+#include <string.h>
+
+/* Limits, so that no input can take more than its share. */
+#define ART_MAX_BYTES ((gsize)256 << 20)       /* of XML, after decompression */
+#define ART_MAX_ENTITY_BYTES ((gsize)16 << 20) /* all entity references together, expanded */
+#define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
+#define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
+#define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_TRACED ((gsize)1 << 28)        /* pixels of all that is traced: masks, strokes */
+#define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
+#define ART_MAX_TILES 20000                    /* of one pattern fill */
+#define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
+#define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
+#define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
+#define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
+#define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
+
+/* Store ---------------------------------------------------------------------------------------- */
+
+typedef struct DtArtStore ArtStore;
+
+struct DtArtStore {
+    struct ArtChunk *chunks;
+    char *at, *end;
+    GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
+    GPtrArray *softs;  /* of DtSoft *, the same */
+    GPtrArray *blocks; /* pixels and long outlines, g_free */
+    gsize variables;   /* bytes of custom properties */
+    char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
+};
+
+ArtStore *dt_art_store_new(void);
+void dt_art_store_free(ArtStore *s);
+void *dt_art_store_alloc(ArtStore *s, gsize size); /* 16-byte aligned, not cleared */
+void *dt_art_store_zero(ArtStore *s, gsize size);
+char *dt_art_store_text(ArtStore *s, const char *text, gsize len); /* NUL-terminated copy */
+/* Asks for large pages in a block that will be filled: most of the time that a large drawing takes
+ * in the kernel goes into one page after the other. */
+void dt_art_expect_use(void *room, gsize size);
+
+/* Tree ----------------------------------------------------------------------------------------- */
+
+typedef struct {
+    ArtName name;
+    const char *key;   /* as written, without prefix unless it is xml: or xlink: */
+    const char *value; /* entities replaced; NUL-terminated */
+} ArtAttr;
+
+typedef struct ArtNode ArtNode;
+struct ArtNode {
+    ArtTag tag;
+    int line;
+    unsigned n_attrs;
+    unsigned busy; /* being walked through a reference: guards against cycles */
+    ArtAttr *attrs;
+    ArtNode *parent, *first, *last, *next, *before;
+    struct ArtPlace *place; /* among its siblings, where a style sheet asks for that; else NULL */
+    const char *id, *classes;
+    const char *local; /* element name as written */
+    const char *words; /* ART_TAG_WORDS */
+};
+
+typedef struct {
+    ArtStore *store;
+    ArtNode *root;
+    GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
+    gsize n_nodes;
+    const char *name; /* of the file, for messages */
+    gboolean has_sheets, has_variables;
+    int outside_sheet; /* line that asks for a style sheet of another file; 0 for none */
+} ArtDoc;
+
+/* Reads the store's source, `len` bytes and a NUL, and ends values of attributes in it. */
+gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error);
+void dt_art_doc_clear(ArtDoc *doc);
+ArtNode *dt_art_next_node(const ArtNode *n);             /* in the order of the document */
+const char *dt_art_attr(const ArtNode *n, ArtName name); /* NULL where absent */
+/* What href or xlink:href points at within the file; NULL where absent, elsewhere or missing. */
+const char *dt_art_href(const ArtNode *n);
+ArtNode *dt_art_target(ArtDoc *doc, const char *reference); /* "#id" */
+
+/* Values --------------------------------------------------------------------------------------- */
+
+typedef enum {
+    ART_UNIT_NUMBER,
+    ART_UNIT_PX,
+    ART_UNIT_PERCENT,
+    ART_UNIT_EM,
+    ART_UNIT_EX,
+    ART_UNIT_CH,
+    ART_UNIT_REM,
+    ART_UNIT_PT,
+    ART_UNIT_PC,
+    ART_UNIT_MM,
+    ART_UNIT_CM,
+    ART_UNIT_Q,
+    ART_UNIT_IN,
+    ART_UNIT_VW,
+    ART_UNIT_VH,
+    ART_UNIT_VMIN,
+    ART_UNIT_VMAX,
+} ArtUnit;
+
+typedef struct {
+    double value;
+    ArtUnit unit;
+} ArtLength;
+
+typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100% is taken from */
+
+static inline gboolean art_is_space(char c)
+{
+    return c <= ' ' && (c == ' ' || c == '\n' || c == '\t' || c == '\r' || c == '\f');
+}
+static inline const char *art_skip_space(const char *s)
+{
+    while (art_is_space(*s))
+        s++;
+    return s;
+}
+/* Spaces with at most one comma. */
+static inline const char *art_skip_comma(const char *s)
+{
+    s = art_skip_space(s);
+    return *s == ',' ? art_skip_space(s + 1) : s;
+}
+static inline gboolean art_is_digit(char c)
+{
+    return (unsigned char)(c - '0') < 10;
+}
+extern const double dt_art_powers[]; /* of ten, from 0 to 22 */
+gboolean dt_art_any_number(const char **s, double *out);
+/* Reads a number by the SVG grammar at *s and moves on; FALSE and unmoved where there is none. Here
+ * is the short way for what nearly all numbers are: at most 18 digits and no exponent. */
+static inline gboolean art_number(const char **s, double *out)
+{
+    const char *p = *s;
+    gboolean minus = *p == '-';
+    p += minus;
+    guint64 mantissa = 0;
+    const char *start = p;
+    for (; art_is_digit(*p); p++)
+        mantissa = mantissa * 10 + (guint64)(*p - '0');
+    gsize whole = (gsize)(p - start), fraction = 0;
+    if (*p == '.') {
+        const char *point = ++p;
+        for (; art_is_digit(*p); p++)
+            mantissa = mantissa * 10 + (guint64)(*p - '0');
+        fraction = (gsize)(p - point);
+        if (fraction == 0)
+            return dt_art_any_number(s, out);
+    }
+    if (whole + fraction - 1 >= 18 || (*p | 0x20) == 'e') /* none at all wraps around */
+        return dt_art_any_number(s, out);
+    double value = (double)(gint64)mantissa; /* below 10^18 */
+    if (fraction > 0)
+        value /= dt_art_powers[fraction];
+    *out = minus ? -value : value;
+    *s = p;
+    return TRUE;
+}
+gboolean dt_art_length_at(const char **s, ArtLength *out);
+/* A list of strings and of names of one or more identifiers: CSS Fonts 3, 3.1. A name that holds
+ * anything else, such as a number, makes the whole declaration void. */
+gboolean dt_art_is_family_list(const char *text);
+gboolean dt_art_length(const char *s, ArtLength *out); /* the whole text */
+/* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
+ArtLength *dt_art_length_list(const char *s, gsize *n);
+gboolean dt_art_transform(const char *s, DtAffine *out);
+double dt_art_linear(double v); /* from sRGB, 0 to 1: IEC 61966-2-1 */
+gboolean dt_art_colour_at(const char **s, DtColour *out, gboolean *current);
+
+/* Style ---------------------------------------------------------------------------------------- */
+
+typedef enum {
+    ART_PAINT_NONE,
+    ART_PAINT_COLOUR,
+    ART_PAINT_CURRENT,
+    ART_PAINT_SERVER,
+    ART_PAINT_CONTEXT_FILL, /* of the shape that a marker stands on, or of the use */
+    ART_PAINT_CONTEXT_STROKE,
+} ArtPaintKind;
+
+typedef struct {
+    ArtPaintKind kind;
+    ArtPaintKind fallback; /* of a server that is missing */
+    DtColour colour;       /* of ART_PAINT_COLOUR, or of the fallback */
+    const char *server;    /* "#id" */
+} ArtPaint;
+
+typedef struct {
+    const ArtLength *lengths;
+    gsize n;
+} ArtDash;
+
+typedef struct {
+    DtColour colour;
+    gboolean current;
+} ArtColour;
+
+typedef enum { ART_ANCHOR_START, ART_ANCHOR_MIDDLE, ART_ANCHOR_END } ArtAnchor;
+
+typedef enum {
+    ART_BASELINE_AUTO,
+    ART_BASELINE_ALPHABETIC,
+    ART_BASELINE_MIDDLE,
+    ART_BASELINE_CENTRAL,
+    ART_BASELINE_HANGING,
+    ART_BASELINE_BEFORE, /* before-edge, text-top */
+    ART_BASELINE_AFTER,  /* after-edge, text-bottom, ideographic */
+    ART_BASELINE_MATHEMATICAL,
+} ArtBaseline;
+
+enum { ART_CASE_AS_IS, ART_CASE_UPPER, ART_CASE_LOWER, ART_CASE_CAPITAL }; /* text-transform */
+
+/* transform-origin: CSS Transforms 1, 8. */
+typedef struct {
+    ArtLength x, y;
+    gboolean given;
+} ArtOrigin;
+
+enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
+enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
+
+typedef struct {
+    int kind;
+    ArtLength length;
+} ArtShift;
+
+/* Attributes of shapes that a style may give as well. */
+enum {
+    ART_GEOMETRY_X,
+    ART_GEOMETRY_Y,
+    ART_GEOMETRY_WIDTH,
+    ART_GEOMETRY_HEIGHT,
+    ART_GEOMETRY_CX,
+    ART_GEOMETRY_CY,
+    ART_GEOMETRY_R,
+    ART_GEOMETRY_RX,
+    ART_GEOMETRY_RY,
+    ART_N_GEOMETRY
+};
+
+typedef struct {
+    ArtPaint fill, stroke;
+    ArtColour color, stop_color;
+    double fill_opacity, stroke_opacity, stop_opacity, opacity;
+    int fill_rule, clip_rule; /* DtFillRule */
+    ArtLength stroke_width, dash_offset;
+    ArtDash dash;
+    int cap, join; /* DtCap, DtJoin */
+    double miter_limit;
+    gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
+    char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
+    gboolean display, hidden, overflow /* visible */;
+    gboolean blended;                      /* mix-blend-mode other than normal */
+    gboolean mask_by_alpha;                /* mask-type: alpha */
+    gboolean linear_colours;               /* color-interpolation: linearRGB */
+    const char *clip_path, *mask, *filter; /* "#id" or NULL */
+    const char *marker_start, *marker_mid, *marker_end;
+    DtAffine transform;
+    ArtOrigin origin;
+    gboolean own_box;      /* transform-box: the origin is of the object's own box */
+    const char *path_data; /* the property d */
+    const struct ArtVariable *variables;
+    ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
+    unsigned geometry_set;              /* a bit for each of them */
+    /* text */
+    double font_size; /* px */
+    const char *font_family, *lang;
+    int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */
+    ArtLength letter_spacing, word_spacing;
+    int anchor, baseline, alignment, decoration;
+    ArtShift baseline_shift;
+    gboolean rtl, vertical, keep_space;
+    int bidi, letter_case;
+} ArtStyle;
+
+/* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
+typedef struct {
+    double rem, vw, vh;
+    gboolean variables; /* var() is somewhere in the file */
+} ArtRoot;
+
+typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
+
+void dt_art_style_initial(ArtStyle *s);
+/* The style of `n` from its parent's computed style, its attributes and the sheets. */
+void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
+                       ArtStore *store, const ArtRoot *root);
+typedef struct {
+    ArtStyle *style;
+    const ArtStyle *parent;
+    ArtStore *store;
+    const ArtRoot *root;
+} ArtSetting;
+
+/* Sets one property from its text; unknown or malformed values leave it as it is. */
+void dt_art_property_set(ArtSetting *s, ArtName name, const char *value);
+
+/* Custom properties, those set last first. */
+typedef struct ArtVariable {
+    const struct ArtVariable *next;
+    const char *name, *value;
+} ArtVariable;
+
+void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
+/* The value with each var() replaced, "unset" where that cannot be; g_free. */
+char *dt_art_variables_in(const ArtStyle *s, const char *value);
+
+/* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
+int dt_art_geometry_slot(ArtName name);
+/* Goes through "name: value; ..." declarations. `value` is NUL-terminated for the call. */
+typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
+void dt_art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
+
+ArtSheet *dt_art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
+void dt_art_sheet_free(ArtSheet *s);
+/* Calls back for each declaration that matches, weakest first. */
+void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
+                     void *user);
+/* Whether the limit of work was passed, so that rules were left out. */
+gboolean dt_art_sheet_is_beyond(const ArtSheet *s);
+
+static inline gboolean art_same_map(DtAffine a, DtAffine b)
+{
+    return a.xx == b.xx && a.yx == b.yx && a.xy == b.xy && a.yy == b.yy && a.x0 == b.x0 &&
+           a.y0 == b.y0;
+}
+
+/* Walk ----------------------------------------------------------------------------------------- */
+
+typedef struct ArtContext ArtContext;
+
+typedef struct {
+    const ArtStyle *style; /* of the parent */
+    DtAffine ctm;          /* user units to mm on the page */
+    double vw, vh;         /* viewport, user units: what percentages are taken from */
+    int clip, group;
+    double alpha;       /* product of the opacities so far */
+    const DtSoft *soft; /* the half tones of the masks so far */
+    int depth;
+    const DtBox *object_box; /* of the whole text that a letter belongs to; else NULL */
+    ArtContext *context;     /* whose paints context-fill and context-stroke are; else NULL */
+} ArtScope;
+
+/* The shape of a marker, or a use, as a source of paint: SVG 2, 13.2. */
+struct ArtContext {
+    const ArtStyle *style;
+    const ArtScope *scope;
+    const DtPath *path; /* of the shape, in its user units; NULL for a use, */
+    ArtNode *use;       /* which is this */
+    gboolean has_box;   /* found once a paint asks for it */
+    DtBox box;
+};
+
+typedef enum {
+    ART_MODE_PAINT, /* shapes into the drawing */
+    ART_MODE_CLIP,  /* clip regions into `regions` */
+    ART_MODE_BOX,   /* the box of the geometry into `box` */
+} ArtMode;
+
+typedef struct {
+    DtDrawing *d;
+    ArtStore *store;
+    ArtDoc *doc;
+    ArtSheet *sheet;
+    DtArtOptions o;
+    double tolerance; /* mm */
+    GError *error;    /* set once the limits are passed; everything then winds up */
+    ArtMode mode;
+    GArray *regions; /* of DtClipRegion */
+    int region_clip;
+    DtBox box;
+    GArray *shapes, *clips, *groups, *notes; /* of the drawing */
+    GHashTable *notes_seen;
+    GHashTable *clip_cache;
+    GHashTable *memo; /* what was made of an element or text of the tree, in the store */
+    gsize pixels;     /* of all images so far */
+    DtLines scratch;
+    GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
+    gsize visits, points, levels, traced;
+    ArtRoot root;
+    double unit_mm;                    /* of one CSS px on the page */
+    double box_tolerance;              /* user units, in ART_MODE_BOX */
+    struct ArtShaper *shaper;          /* of text; made on first use */
+    struct ArtSingleLine *single_line; /* the same */
+    GArray *clip_rects; /* of DtBox, one for each clip: what a rectangular clip lets through */
+} ArtReader;
+
+G_GNUC_PRINTF(3, 4) void dt_art_note(ArtReader *r, int line, const char *format, ...);
+G_GNUC_PRINTF(3, 4) void dt_art_fail(ArtReader *r, int line, const char *format, ...);
+
+void dt_art_walk_root(ArtReader *r);
+void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *scope);
+void dt_art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope);
+/* What the element paints, its own style, transform and clip already in `scope`. */
+void dt_art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+/* One more level down; FALSE, with the error set, beyond the limits. */
+gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
+/* Computes the style that a node of a paint server, clip or marker has where it stands. */
+void dt_art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
+double dt_art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
+              const ArtRoot *root);
+/* The length of an attribute, or of the property of its name; FALSE where there is none. */
+gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
+/* Attribute as user units, `missing` where absent or malformed. */
+double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
+                   const ArtScope *scope, ArtAlong along, ArtLength missing);
+
+/* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE where
+ * the box is empty. */
+gboolean dt_art_view_box(const char *text, DtBox *out);
+DtAffine dt_art_aspect_map(const char *aspect, DtBox box, double w, double h);
+gboolean dt_art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
+                      gboolean *slice);
+
+/* Paths and shapes. FALSE where the node draws nothing. */
+gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at);
+gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                        DtPath *out);
+/* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
+ * infinite where that is 0. */
+double dt_art_unit_along(const ArtNode *n, double length);
+/* Its box, in its own units. */
+DtBox dt_art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
+void dt_art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
+
+/* Emits one outline in user units, as the mode says. `path` may be changed. */
+void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                   DtPath *path);
+/* Emits an outline in user units filled with a paint and nothing else. */
+void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                   DtPaint paint);
+/* Copies lines into the store. */
+void dt_art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
+int dt_art_add_shape(ArtReader *r, const DtShape *shape);
+int dt_art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
+                  const DtSoft *soft);
+int dt_art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent);
+int dt_art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
+
+/* The box of what a node draws, in its own user units. */
+DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
+
+/* What clip-path and mask let through of an element. */
+typedef struct {
+    int clip;
+    double level;       /* of all that the clip lets through, 0 to 1 */
+    const DtSoft *soft; /* the scope's own and the element's; NULL where all is even */
+} ArtCut;
+
+/* By the element's clip-path and mask; the scope's own where there is none. FALSE where nothing of
+ * it can show. */
+gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* Adds the element's mask to the cut. FALSE where nothing of it can show. */
+gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut);
+/* How much a mask and those around it let through at a point of the drawing, 0 to 1, as far as they
+ * are not clips. */
+double dt_art_mask_alpha_at(const DtSoft *soft, DtPoint p);
+/* Whether that is the same all over the box; *level is the middle of it. */
+gboolean dt_art_mask_alpha_even(const DtSoft *soft, DtBox box, double *level);
+/* Maps it, by the inverse of the map. */
+void dt_art_mask_alpha_place(DtSoft *soft, DtAffine back);
+/* The area of a shape's stroke within a box of the page as a clip. FALSE where there is none. */
+gboolean dt_art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip);
+
+/* Paints. */
+typedef struct {
+    DtPaint paint;
+    ArtNode *pattern; /* instead of the paint */
+} ArtFill;
+
+ArtFill dt_art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
+                     const ArtStyle *s, const ArtScope *scope, DtBox box);
+/* Whether a pattern has a tile of any size; where it has none, the paint's fallback is used. */
+gboolean dt_art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
+                            const ArtStyle *s, DtBox box);
+/* Fills a clip with the pattern's tiles as shapes. */
+void dt_art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
+                      const ArtStyle *s, DtBox box, int clip, double opacity);
+
+typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE, ART_TONE_FLAT } ArtToneKind;
+typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
+
+typedef struct {
+    double offset;
+    DtColour colour;
+} ArtStop;
+
+struct DtTone {
+    ArtToneKind kind;
+    DtAffine to_tone; /* from the drawing's coordinates to the tone's own */
+    ArtSpread spread;
+    double alpha;       /* of the whole tone */
+    const DtSoft *soft; /* masks that it is seen through */
+    ArtStop *stops;
+    gsize n_stops;
+    DtColour mean;         /* of the stops, over offsets 0 to 1 */
+    DtPoint p0, p1;        /* linear: ends; radial: focus and centre */
+    double r0, r1;         /* radial */
+    const guint32 *pixels; /* image: ARGB32 premultiplied, native endian, w*h */
+    int w, h;
+};
+
+DtTone *dt_art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);
+/* The paint as it is seen through the masks of the scope, on a shape within the box of the page. */
+void dt_art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p);
+
+void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                 const DtPath *path);
+void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
+void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
+/* Room for n more pixels of images, owned by the drawing; NULL, with an error, beyond the limit. */
+guint32 *dt_art_new_pixels(ArtReader *r, int line, gsize n);
+/* Changes the colours of the shapes from number `from` on as the filter says. FALSE, with nothing
+ * done, where it does more than change colours or is missing. */
+gboolean dt_art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from);
+gboolean dt_art_conditions(const ArtNode *n); /* systemLanguage and its kin */

@@ -1,0 +1,96 @@
+/* clip: clipPath (SVG 1.1 14.3). */
+#include "art/private.h"
+
+typedef struct {
+    DtAffine ctm;
+    int parent, index;
+} Cached;
+
+/* The regions of a clipPath's children in the space of `scope`. */
+static void gather_regions(ArtReader *r, ArtNode *clip, const ArtScope *scope, GArray *out)
+{
+    ArtMode mode = r->mode;
+    GArray *regions = r->regions;
+    int region_clip = r->region_clip;
+    r->mode = ART_MODE_CLIP;
+    r->regions = out;
+    r->region_clip = -1;
+    dt_art_walk_children(r, clip, scope);
+    r->mode = mode;
+    r->regions = regions;
+    r->region_clip = region_clip;
+}
+
+/* Adds the clip for an element whose user space is the scope's; FALSE where nothing can show. */
+static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const ArtScope *scope,
+                              int *index)
+{
+    ArtStyle style;
+    dt_art_style_in_place(r, clip, &style);
+    ArtScope in = *scope;
+    in.style = &style;
+    if (!dt_art_go_deeper(r, clip, &in))
+        return FALSE;
+    ArtCut outer = {.clip = scope->clip};
+    DtBox clipped;
+    if (style.clip_path) { /* by the box of what is clipped, too: 14.3.5 */
+        clipped = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, scope);
+        in.object_box = &clipped;
+        if (!dt_art_clip_of(r, clip, &style, &in, &outer))
+            return FALSE;
+    }
+    int parent = outer.clip;
+    const char *units = dt_art_attr(clip, ART_AT_CLIP_PATH_UNITS);
+    gboolean by_box = units && strcmp(units, "objectBoundingBox") == 0;
+    if (by_box) {
+        DtBox box = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, scope);
+        if (dt_box_is_empty(box) || !(dt_box_width(box) > 0 && dt_box_height(box) > 0))
+            return FALSE;
+        DtAffine fit = {dt_box_width(box), 0, 0, dt_box_height(box), box.x0, box.y0};
+        /* The clipPath's transform is of the user space that the box stands in. */
+        in.ctm = dt_affine_then(fit, dt_affine_then(style.transform, in.ctm));
+        in.vw = in.vh = 1;
+    } else {
+        in.ctm = dt_affine_then(style.transform, in.ctm);
+    }
+    in.object_box = NULL;
+    Cached *cached = g_hash_table_lookup(r->clip_cache, clip);
+    if (cached && cached->parent == parent && art_same_map(cached->ctm, in.ctm)) {
+        *index = cached->index;
+        return TRUE;
+    }
+    g_autoptr(GArray) regions = g_array_new(FALSE, FALSE, sizeof(DtClipRegion));
+    gather_regions(r, clip, &in, regions);
+    if (regions->len == 0)
+        return FALSE; /* an empty clipPath lets nothing through */
+    DtClipRegion *kept = dt_art_store_alloc(r->store, regions->len * sizeof *kept);
+    memcpy(kept, regions->data, regions->len * sizeof *kept);
+    *index = dt_art_add_clip(r, kept, regions->len, parent);
+    cached = g_new(Cached, 1);
+    *cached = (Cached){in.ctm, parent, *index};
+    g_hash_table_replace(r->clip_cache, clip, cached);
+    return TRUE;
+}
+
+gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                     ArtCut *cut)
+{
+    *cut = (ArtCut){scope->clip, 1, scope->soft};
+    if (s->clip_path) {
+        ArtNode *target = dt_art_target(r->doc, s->clip_path);
+        if (!target || target->tag != ART_TAG_CLIP_PATH) {
+            dt_art_note(r, n->line, "the clip %.60s is none of this file's: not clipped",
+                     s->clip_path);
+        } else if (target->busy > 0) {
+            dt_art_note(r, n->line, "the clip %.60s refers to itself", s->clip_path);
+            return FALSE;
+        } else {
+            target->busy++;
+            gboolean shows = add_clip_path(r, n, target, scope, &cut->clip);
+            target->busy--;
+            if (!shows)
+                return FALSE;
+        }
+    }
+    return !s->mask || dt_art_mask_of(r, n, s, scope, cut);
+}

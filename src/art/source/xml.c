@@ -1,0 +1,532 @@
+/* xml: the file's elements as a compact tree. libxml2 reads, without network and without any
+ * external entity; we keep what a drawing needs. */
+#define _GNU_SOURCE /* memrchr */
+#include "art/private.h"
+
+#include <libxml/parser.h>
+#include <libxml/parserInternals.h>
+#include <libxml/SAX2.h>
+
+#define SVG_NAMESPACE "http://www.w3.org/2000/svg"
+#define XLINK_NAMESPACE "http://www.w3.org/1999/xlink"
+#define NAME_CACHE 256
+
+typedef struct {
+    ArtDoc *doc;
+    xmlParserCtxtPtr xml;
+    ArtNode *at;       /* the open element */
+    gsize foreign;     /* open elements of other namespaces below `at` */
+    gsize words_depth; /* open elements within which character data matters */
+    gsize entity_bytes;
+    const char *source_end;
+    GError *error;
+    int lines_seen;
+    struct {
+        const xmlChar *key;
+        int id;
+    } tags[NAME_CACHE], names[NAME_CACHE];
+} Builder;
+
+/* Names ---------------------------------------------------------------------------------------- */
+
+static const char *const tag_names[] = {[ART_TAG_OTHER] = "",
+                                        [ART_TAG_WORDS] = "",
+#define X(id, name) [ART_TAG_##id] = name,
+                                        ART_TAGS(X)
+#undef X
+};
+
+static const char *const attribute_names[ART_N_NAMES] = {
+#define X(id, name, inherited, field, parser) [ART_P_##id] = name,
+    ART_PROPERTIES(X)
+#undef X
+#define X(id, name) [ART_AT_##id] = name,
+        ART_ATTRIBUTES(X)
+#undef X
+};
+
+static GHashTable *table_of(const char *const *names, int n)
+{
+    GHashTable *t = g_hash_table_new(g_str_hash, g_str_equal);
+    for (int i = 1; i < n; i++)
+        if (names[i] && names[i][0])
+            g_hash_table_insert(t, (void *)names[i], GINT_TO_POINTER(i));
+    return t;
+}
+
+ArtTag dt_art_tag_of(const char *name)
+{
+    static GHashTable *table;
+    if (g_once_init_enter(&table))
+        g_once_init_leave(&table, table_of(tag_names, ART_N_TAGS));
+    return (ArtTag)GPOINTER_TO_INT(g_hash_table_lookup(table, name));
+}
+
+ArtName dt_art_name_of(const char *name)
+{
+    static GHashTable *table;
+    if (g_once_init_enter(&table))
+        g_once_init_leave(&table, table_of(attribute_names, ART_N_NAMES));
+    return (ArtName)GPOINTER_TO_INT(g_hash_table_lookup(table, name));
+}
+
+const char *dt_art_tag_text(ArtTag tag)
+{
+    return tag_names[tag];
+}
+
+/* libxml2 interns names, so most look-ups are a compare of pointers. */
+static ArtTag tag_cached(Builder *b, const xmlChar *name)
+{
+    gsize slot = ((gsize)name >> 3) % NAME_CACHE;
+    if (b->tags[slot].key != name) {
+        b->tags[slot].key = name;
+        b->tags[slot].id = (int)dt_art_tag_of((const char *)name);
+    }
+    return (ArtTag)b->tags[slot].id;
+}
+
+static ArtName name_cached(Builder *b, const xmlChar *name)
+{
+    gsize slot = ((gsize)name >> 3) % NAME_CACHE;
+    if (b->names[slot].key != name) {
+        b->names[slot].key = name;
+        b->names[slot].id = (int)dt_art_name_of((const char *)name);
+    }
+    return (ArtName)b->names[slot].id;
+}
+
+/* Building ------------------------------------------------------------------------------------- */
+
+static void build_fail(Builder *b, const char *message)
+{
+    if (!b->error)
+        g_set_error(&b->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: %s", b->doc->name,
+                    xmlSAX2GetLineNumber(b->xml), message);
+    xmlStopParser(b->xml);
+}
+
+/* The line where the element's tag begins: the parser tells the line where it ends. */
+static int line_of_tag(const Builder *b)
+{
+    const xmlParserInput *in = b->xml->input;
+    int line = in->line;
+    if (b->xml->inputNr != 1 || !in->cur || in->cur <= in->base)
+        return line;
+    gsize len = (gsize)(in->cur - in->base);
+    const xmlChar *open = memrchr(in->base, '<', len);
+    if (!open)
+        return line;
+    for (const xmlChar *p = open; (p = memchr(p, '\n', (gsize)(in->cur - p))); p++)
+        line--;
+    return line;
+}
+
+static gboolean holds_words(ArtTag tag)
+{
+    return tag == ART_TAG_TEXT || tag == ART_TAG_STYLE || tag == ART_TAG_TITLE;
+}
+
+static ArtNode *new_node(Builder *b, ArtTag tag)
+{
+    ArtNode *n = dt_art_store_zero(b->doc->store, sizeof *n);
+    n->tag = tag;
+    n->parent = b->at;
+    if (b->at) {
+        n->before = b->at->last;
+        if (b->at->last)
+            b->at->last->next = n;
+        else
+            b->at->first = n;
+        b->at->last = n;
+    }
+    b->doc->n_nodes++;
+    return n;
+}
+
+/* Whether an attribute counts; *name and *key tell which it is. */
+static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, const char **key)
+{
+    const char *local = (const char *)a[0], *prefix = (const char *)a[1];
+    const char *uri = (const char *)a[2];
+    if (!prefix) {
+        *name = name_cached(b, a[0]);
+        *key = local;
+        return TRUE;
+    }
+    if (strcmp(prefix, "xml") == 0) {
+        *name = strcmp(local, "space") == 0  ? ART_P_XML_SPACE
+                : strcmp(local, "lang") == 0 ? ART_P_XML_LANG
+                : strcmp(local, "id") == 0   ? ART_AT_ID
+                                             : ART_NAME_OTHER;
+        *key = *name == ART_AT_ID ? "id" : *name == ART_P_XML_LANG ? "xml:lang" : "xml:space";
+        return *name != ART_NAME_OTHER;
+    }
+    gboolean xlink = uri ? strcmp(uri, XLINK_NAMESPACE) == 0 : strcmp(prefix, "xlink") == 0;
+    if (xlink && strcmp(local, "href") == 0) {
+        *name = ART_AT_XLINK_HREF;
+        *key = "xlink:href";
+        return TRUE;
+    }
+    return FALSE;
+}
+
+/* The value NUL-terminated: where it stands in the source as it is, its closing quote, which has
+ * been read, makes room for the NUL. */
+static const char *value_text(Builder *b, const char *from, const char *to)
+{
+    char *source = b->doc->store->source;
+    if (from >= source && to < b->source_end) {
+        source[to - source] = '\0';
+        return source + (from - source);
+    }
+    return dt_art_store_text(b->doc->store, from, (gsize)(to - from));
+}
+
+static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlChar **attributes)
+{
+    ArtStore *store = b->doc->store;
+    ArtAttr *attrs = dt_art_store_alloc(store, (gsize)n_attributes * sizeof *attrs);
+    unsigned count = 0;
+    for (int i = 0; i < n_attributes; i++) {
+        const xmlChar **a = attributes + 5 * i;
+        ArtName name;
+        const char *key;
+        if (!attribute_name(b, a, &name, &key))
+            continue;
+        const char *value = value_text(b, (const char *)a[3], (const char *)a[4]);
+        if (name == ART_NAME_OTHER)
+            key = dt_art_store_text(store, key, strlen(key));
+        else
+            key = attribute_names[name];
+        attrs[count++] = (ArtAttr){name, key, value};
+        if (name == ART_AT_ID)
+            n->id = value;
+        else if (name == ART_AT_CLASS)
+            n->classes = value;
+    }
+    n->attrs = attrs;
+    n->n_attrs = count;
+}
+
+static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri,
+                     int n_namespaces, const xmlChar **namespaces, int n_attributes,
+                     int n_defaulted, const xmlChar **attributes)
+{
+    (void)prefix, (void)n_namespaces, (void)namespaces, (void)n_defaulted;
+    Builder *b = user;
+    if (b->error)
+        return;
+    gboolean ours = !uri || strcmp((const char *)uri, SVG_NAMESPACE) == 0;
+    if (b->foreign > 0 || (!ours && b->at)) {
+        b->foreign++;
+        return;
+    }
+    ArtTag tag = ours ? tag_cached(b, local) : ART_TAG_OTHER;
+    if (!b->at && tag != ART_TAG_SVG) {
+        g_autofree char *text =
+            g_strdup_printf("not an SVG drawing: its first element is <%s>, not <svg>", local);
+        build_fail(b, text);
+        return;
+    }
+    ArtNode *n = new_node(b, tag);
+    n->line = line_of_tag(b);
+    n->local = tag == ART_TAG_OTHER
+                   ? dt_art_store_text(b->doc->store, (const char *)local, strlen((const char *)local))
+                   : tag_names[tag];
+    if (n_attributes > 0)
+        take_attributes(b, n, n_attributes, attributes);
+    if (tag == ART_TAG_STYLE)
+        b->doc->has_sheets = TRUE;
+    if (holds_words(tag) || b->words_depth > 0)
+        b->words_depth++;
+    if (!b->doc->root)
+        b->doc->root = n;
+    b->at = n;
+}
+
+static void on_end(void *user, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri)
+{
+    (void)local, (void)prefix, (void)uri;
+    Builder *b = user;
+    if (b->error)
+        return;
+    if (b->foreign > 0) {
+        b->foreign--;
+        return;
+    }
+    if (b->words_depth > 0)
+        b->words_depth--;
+    if (b->at)
+        b->at = b->at->parent;
+}
+
+static void on_words(void *user, const xmlChar *text, int len)
+{
+    Builder *b = user;
+    if (b->error || b->words_depth == 0 || b->foreign > 0 || !b->at)
+        return;
+    ArtStore *store = b->doc->store;
+    ArtNode *last = b->at->last;
+    if (last && last->tag == ART_TAG_WORDS && len < 256 && strlen(last->words) < 1024) {
+        char *joined = g_strndup(last->words, strlen(last->words) + (gsize)len);
+        memcpy(joined + strlen(last->words), text, (gsize)len);
+        joined[strlen(last->words) + (gsize)len] = '\0';
+        last->words = dt_art_store_text(store, joined, strlen(joined));
+        g_free(joined);
+        return;
+    }
+    ArtNode *n = new_node(b, ART_TAG_WORDS);
+    n->line = xmlSAX2GetLineNumber(b->xml);
+    n->local = "";
+    n->words = dt_art_store_text(store, (const char *)text, (gsize)len);
+}
+
+/* Entities ------------------------------------------------------------------------------------- */
+
+static void on_start_document(void *user)
+{
+    xmlSAX2StartDocument(((Builder *)user)->xml);
+}
+
+static void on_subset(void *user, const xmlChar *name, const xmlChar *id, const xmlChar *system)
+{
+    xmlSAX2InternalSubset(((Builder *)user)->xml, name, id, system);
+}
+
+static void on_entity_declared(void *user, const xmlChar *name, int type, const xmlChar *public_id,
+                               const xmlChar *system_id, xmlChar *content)
+{
+    Builder *b = user;
+    if (type == XML_INTERNAL_GENERAL_ENTITY || type == XML_INTERNAL_PARAMETER_ENTITY)
+        xmlSAX2EntityDecl(b->xml, name, type, public_id, system_id, content);
+}
+
+/* Every use of an entity counts with its length, so that entities made of entities cannot grow
+ * beyond the limit, whatever their nesting. */
+static xmlEntityPtr counted(Builder *b, xmlEntityPtr e)
+{
+    if (!e || e->etype == XML_INTERNAL_PREDEFINED_ENTITY)
+        return e;
+    b->entity_bytes += (gsize)MAX(e->length, 0) + 16;
+    if (b->entity_bytes > ART_MAX_ENTITY_BYTES) {
+        build_fail(b, "its entities expand to more than 16 MB");
+        return NULL;
+    }
+    return e;
+}
+
+static xmlEntityPtr on_entity(void *user, const xmlChar *name)
+{
+    Builder *b = user;
+    return b->error ? NULL : counted(b, xmlSAX2GetEntity(b->xml, name));
+}
+
+static xmlEntityPtr on_parameter_entity(void *user, const xmlChar *name)
+{
+    Builder *b = user;
+    return b->error ? NULL : counted(b, xmlSAX2GetParameterEntity(b->xml, name));
+}
+
+static xmlParserInputPtr on_external(void *user, const xmlChar *public_id, const xmlChar *system_id)
+{
+    (void)user, (void)public_id, (void)system_id;
+    return NULL;
+}
+
+static void on_message(void *user, xmlErrorPtr e)
+{
+    Builder *b = user;
+    if (b->error || e->level != XML_ERR_FATAL)
+        return;
+    g_autofree char *text = g_strchomp(g_strdup(e->message ? e->message : "malformed"));
+    g_set_error(&b->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: not well-formed XML: %s", b->doc->name,
+                MAX(e->line, 1), text);
+}
+
+static void on_instruction(void *user, const xmlChar *target, const xmlChar *text)
+{
+    Builder *b = user;
+    if (text && strcmp((const char *)target, "xml-stylesheet") == 0)
+        b->doc->outside_sheet = MAX(xmlSAX2GetLineNumber(b->xml), 1);
+}
+
+static void handlers(xmlSAXHandler *h)
+{
+    *h = (xmlSAXHandler){
+        .initialized = XML_SAX2_MAGIC,
+        .startDocument = on_start_document,
+        .internalSubset = on_subset,
+        .entityDecl = on_entity_declared,
+        .getEntity = on_entity,
+        .getParameterEntity = on_parameter_entity,
+        .resolveEntity = on_external,
+        .startElementNs = on_start,
+        .endElementNs = on_end,
+        .characters = on_words,
+        .ignorableWhitespace = on_words,
+        .cdataBlock = on_words,
+        .processingInstruction = on_instruction,
+        .serror = on_message,
+    };
+}
+
+/* UTF-8 is read where it stands; libxml2 converts all else from a copy. */
+static gboolean is_plainly_utf8(const char *text, gsize len)
+{
+    if (len < 4 || text[0] != '<' ||
+        !(text[1] == '?' || text[1] == '!' || g_ascii_isalpha(text[1])))
+        return FALSE;
+    if (strncmp(text, "<?xml", 5) != 0)
+        return TRUE;
+    const char *end = strstr(text, "?>");
+    const char *encoding = g_strstr_len(text, end ? end - text : 0, "encoding");
+    if (!encoding)
+        return end != NULL;
+    encoding += strcspn(encoding, "\"'>");
+    return g_ascii_strncasecmp(encoding + (*encoding != '\0'), "utf-8", 5) == 0;
+}
+
+/* libxml2 holds each attribute of an element against all others of it, so that a few hundred
+ * thousand of them would take hours. The line of the first element with too many; 0 where there is
+ * none. */
+static int line_of_crowd(const char *text, gsize len)
+{
+    enum { LONG = 65536 };
+    const char *end = text + len, *next;
+    for (const char *at = memchr(text, '<', len); at; at = next) {
+        next = memchr(at + 1, '<', (gsize)(end - at - 1));
+        const char *stop = next ? next : end;
+        if (stop - at < LONG || strchr("!?/", at[1]))
+            continue;
+        int count = 0;
+        for (const char *p = at; p && p < stop && *p != '>'; p++) {
+            if (*p == '"' || *p == '\'')
+                p = memchr(p + 1, *p, (gsize)(stop - p - 1));
+            if (!p)
+                break;
+            count += *p == '=';
+        }
+        if (count > ART_MAX_ATTRIBUTES) {
+            int line = 1;
+            for (const char *p = text; (p = memchr(p, '\n', (gsize)(at - p))); p++)
+                line++;
+            return line;
+        }
+    }
+    return 0;
+}
+
+static xmlParserCtxtPtr new_parser(ArtDoc *doc, gsize len)
+{
+    char *source = doc->store->source;
+    if (!is_plainly_utf8(source, len))
+        return xmlCreateMemoryParserCtxt(source, (int)len);
+    xmlParserCtxtPtr xml = xmlNewParserCtxt();
+    xmlParserInputPtr in = xml ? xmlNewStringInputStream(xml, (const xmlChar *)source) : NULL;
+    if (!in || inputPush(xml, in) < 0) {
+        xmlFreeParserCtxt(xml);
+        return NULL;
+    }
+    in->end = in->base + len; /* a NUL within the file is an error, not its end */
+    in->length = (int)len;
+    return xml;
+}
+
+gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error)
+{
+    if (len == 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: the file is empty", doc->name);
+        return FALSE;
+    }
+    int crowded = line_of_crowd(doc->store->source, len);
+    if (crowded > 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%d: an element has more than %d attributes", doc->name, crowded,
+                    ART_MAX_ATTRIBUTES);
+        return FALSE;
+    }
+    xmlParserCtxtPtr xml = new_parser(doc, len);
+    if (!xml) {
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to read it", doc->name);
+        return FALSE;
+    }
+    Builder b = {.doc = doc, .xml = xml, .source_end = doc->store->source + len};
+    xmlCtxtUseOptions(xml, XML_PARSE_NONET | XML_PARSE_NOENT | XML_PARSE_HUGE);
+    handlers(xml->sax);
+    xml->userData = &b;
+    xmlParseDocument(xml);
+    if (!b.error && !xml->wellFormed)
+        g_set_error(&b.error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: not well-formed XML", doc->name,
+                    MAX(xml->lastError.line, 1));
+    if (!b.error && !doc->root)
+        g_set_error(&b.error, DT_ERROR, DT_ERROR_INPUT, "%s:1: there is no <svg> in it", doc->name);
+    if (xml->myDoc)
+        xmlFreeDoc(xml->myDoc);
+    xml->myDoc = NULL;
+    xmlFreeParserCtxt(xml);
+    if (b.error) {
+        g_propagate_error(error, b.error);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+void dt_art_doc_clear(ArtDoc *doc)
+{
+    if (doc->by_id)
+        g_hash_table_unref(doc->by_id);
+    doc->by_id = NULL;
+}
+
+ArtNode *dt_art_next_node(const ArtNode *n)
+{
+    if (n->first)
+        return n->first;
+    while (n && !n->next)
+        n = n->parent;
+    return n ? n->next : NULL;
+}
+
+const char *dt_art_attr(const ArtNode *n, ArtName name)
+{
+    for (unsigned i = 0; i < n->n_attrs; i++)
+        if (n->attrs[i].name == name)
+            return n->attrs[i].value;
+    return NULL;
+}
+
+const char *dt_art_href(const ArtNode *n)
+{
+    const char *href = dt_art_attr(n, ART_AT_HREF);
+    if (!href)
+        href = dt_art_attr(n, ART_AT_XLINK_HREF);
+    if (!href)
+        return NULL;
+    href = art_skip_space(href);
+    return *href ? href : NULL;
+}
+
+/* Made when the first reference asks: large drawings of many ids often have none. */
+static void gather_ids(ArtDoc *doc)
+{
+    doc->by_id = g_hash_table_new(g_str_hash, g_str_equal);
+    for (ArtNode *n = doc->root; n; n = dt_art_next_node(n))
+        if (n->id && !g_hash_table_contains(doc->by_id, n->id))
+            g_hash_table_insert(doc->by_id, (void *)n->id, n);
+}
+
+ArtNode *dt_art_target(ArtDoc *doc, const char *reference)
+{
+    if (!reference || reference[0] != '#')
+        return NULL;
+    if (!doc->by_id)
+        gather_ids(doc);
+    ArtNode *n = g_hash_table_lookup(doc->by_id, reference + 1);
+    if (n || !strpbrk(reference, " %"))
+        return n;
+    g_autofree char *plain = g_uri_unescape_string(reference + 1, NULL);
+    if (!plain)
+        return NULL;
+    return g_hash_table_lookup(doc->by_id, g_strstrip(plain));
+}

@@ -1,0 +1,285 @@
+/* hershey: single-line letters from the glyph data that the U.S. National Bureau of Standards
+ * published (Hershey 1967; NBS Special Publication 424), as Debian's hershey-fonts-data ships it.
+ *
+ * A record is a glyph number in five columns, a count of coordinate pairs in three, and the pairs,
+ * two letters each, as offsets from 'R': first the left and right bearing, then points, with " R"
+ * for pen up. Records stand in the order of ASCII from the space on. y grows downwards; capitals
+ * reach from -12 to the baseline at 9. */
+#include "art/text/text.h"
+
+#include <glib/gstdio.h>
+
+#define FOLDER "/usr/share/hershey-fonts"
+#define GLYPHS 96
+#define BASELINE 9.0
+#define CAP_HEIGHT 21.0
+#define CAP_HEIGHT_EM 0.72 /* of common text faces */
+#define UNIT (CAP_HEIGHT_EM / CAP_HEIGHT)
+#define LARGEST_FILE (1 << 20)
+
+typedef struct {
+    gboolean there;
+    double left, right; /* units */
+    DtPath path;        /* em */
+} Glyph;
+
+typedef struct {
+    gboolean tried, there;
+    Glyph glyphs[GLYPHS];
+} Face;
+
+/* Faces by weight and family: plain, bold, script. */
+enum { PLAIN, BOLD, SCRIPT, N_FACES };
+static const char *const files[N_FACES] = {"rowmans.jhf", "futuram.jhf", "scripts.jhf"};
+
+struct ArtSingleLine {
+    Face faces[N_FACES];
+    GPtrArray *accented; /* of DtPath *: letters with an accent, made as they are met */
+};
+
+static DtPoint em_point(double x, double y, double left)
+{
+    return (DtPoint){(x - left) * UNIT, (y - BASELINE) * UNIT};
+}
+
+/* Reads `pairs` coordinate pairs at *s, which line ends may break. */
+static gboolean read_glyph(const char **s, int pairs, Glyph *g)
+{
+    gboolean down = FALSE;
+    for (int i = 0; i < pairs; i++) {
+        char c[2];
+        for (int k = 0; k < 2; k++) {
+            while (**s == '\n' || **s == '\r')
+                (*s)++;
+            if (**s == '\0')
+                return FALSE;
+            c[k] = *(*s)++;
+        }
+        double x = c[0] - 'R', y = c[1] - 'R';
+        if (i == 0) {
+            g->left = x;
+            g->right = y;
+        } else if (c[0] == ' ' && c[1] == 'R') {
+            down = FALSE;
+        } else {
+            if (down)
+                dt_path_line(&g->path, em_point(x, y, g->left));
+            else
+                dt_path_move(&g->path, em_point(x, y, g->left));
+            down = TRUE;
+        }
+    }
+    g->there = TRUE;
+    return TRUE;
+}
+
+static void load_face(Face *f, const char *file)
+{
+    f->tried = TRUE;
+    g_autofree char *path = g_build_filename(FOLDER, file, NULL);
+    g_autofree char *text = dt_base_read_file(path, LARGEST_FILE, NULL, NULL);
+    if (!text)
+        return;
+    const char *s = text;
+    for (int i = 0; i < GLYPHS && *s; i++) {
+        if (strlen(s) < 8)
+            return;
+        char count[4] = {s[5], s[6], s[7], '\0'};
+        int pairs = (int)g_ascii_strtoll(count, NULL, 10);
+        s += 8;
+        if (pairs < 1 || !read_glyph(&s, pairs, &f->glyphs[i]))
+            return;
+        while (*s && *s != '\n')
+            s++;
+        while (*s == '\n' || *s == '\r')
+            s++;
+    }
+    f->there = f->glyphs['A' - ' '].there;
+}
+
+static Face *face_of(ArtReader *r, const ArtStyle *s)
+{
+    if (!r->single_line) {
+        r->single_line = g_new0(ArtSingleLine, 1);
+        r->single_line->accented = g_ptr_array_new();
+    }
+    g_autofree char *family = g_ascii_strdown(s->font_family, -1);
+    int which = strstr(family, "script") || strstr(family, "cursive") ? SCRIPT
+                : s->font_weight >= 600                               ? BOLD
+                                                                      : PLAIN;
+    Face *f = &r->single_line->faces[which];
+    if (!f->tried)
+        load_face(f, files[which]);
+    return f;
+}
+
+/* Accents: strokes in units about the middle of the letter, above its height or below its foot. */
+typedef struct {
+    gunichar mark;
+    gboolean below;
+    int n;
+    signed char x[6], y[6];
+} Accent;
+
+static const Accent accents[] = {
+    {0x300, FALSE, 2, {-2, 2}, {-6, -2}},                      /* grave */
+    {0x301, FALSE, 2, {-2, 2}, {-2, -6}},                      /* acute */
+    {0x302, FALSE, 3, {-3, 0, 3}, {-2, -6, -2}},               /* circumflex */
+    {0x303, FALSE, 4, {-4, -1, 1, 4}, {-2, -5, -2, -5}},       /* tilde */
+    {0x304, FALSE, 2, {-3, 3}, {-4, -4}},                      /* macron */
+    {0x306, FALSE, 4, {-3, -1, 1, 3}, {-6, -3, -3, -6}},       /* breve */
+    {0x30a, FALSE, 5, {0, 2, 0, -2, 0}, {-2, -4, -6, -4, -2}}, /* ring */
+    {0x30c, FALSE, 3, {-3, 0, 3}, {-6, -2, -6}},               /* caron */
+    {0x327, TRUE, 4, {0, 1, 2, -1}, {0, 2, 4, 5}},             /* cedilla */
+    {0x328, TRUE, 3, {0, -1, 2}, {0, 3, 4}},                   /* ogonek */
+};
+
+static void draw_accent(DtPath *to, const Glyph *g, gunichar mark, double top)
+{
+    double middle = (g->left + g->right) / 2;
+    if (mark == 0x308) { /* diaeresis: two dots, each a short stroke */
+        for (int side = -2; side <= 2; side += 4) {
+            dt_path_move(to, em_point(middle + side, top - 4, g->left));
+            dt_path_line(to, em_point(middle + side, top - 3, g->left));
+        }
+        return;
+    }
+    for (gsize i = 0; i < G_N_ELEMENTS(accents); i++) {
+        const Accent *a = &accents[i];
+        if (a->mark != mark)
+            continue;
+        for (int k = 0; k < a->n; k++) {
+            double y = (a->below ? BASELINE : top) + a->y[k];
+            DtPoint p = em_point(middle + a->x[k], y, g->left);
+            if (k == 0)
+                dt_path_move(to, p);
+            else
+                dt_path_line(to, p);
+        }
+    }
+}
+
+static gboolean has_accent(gunichar mark)
+{
+    if (mark == 0x308)
+        return TRUE;
+    for (gsize i = 0; i < G_N_ELEMENTS(accents); i++)
+        if (accents[i].mark == mark)
+            return TRUE;
+    return FALSE;
+}
+
+static double top_of(const DtPath *p)
+{
+    double top = 0;
+    for (gsize i = 0; i < p->n_pts; i++)
+        top = MIN(top, p->pts[i].y);
+    return top / UNIT + BASELINE;
+}
+
+/* Common signs that ASCII writes otherwise. */
+static gunichar plain_form(gunichar c)
+{
+    switch (c) {
+    case 0xa0:
+        return ' ';
+    case 0x2018:
+    case 0x2019:
+        return '\'';
+    case 0x201c:
+    case 0x201d:
+        return '"';
+    case 0x2010:
+    case 0x2011:
+    case 0x2013:
+    case 0x2014:
+    case 0x2212:
+        return '-';
+    default:
+        return c;
+    }
+}
+
+/* The letter's strokes; NULL where the faces have none. */
+static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const Glyph **glyph)
+{
+    gunichar parts[8];
+    gsize n = g_unichar_fully_decompose(plain_form(c), FALSE, parts, G_N_ELEMENTS(parts));
+    n = MIN(n, G_N_ELEMENTS(parts));
+    if (n == 0 || parts[0] < ' ' || parts[0] >= ' ' + GLYPHS || !f->glyphs[parts[0] - ' '].there)
+        return NULL;
+    const Glyph *g = *glyph = &f->glyphs[parts[0] - ' '];
+    if (n == 1)
+        return &g->path;
+    DtPath *path = g_new0(DtPath, 1);
+    g_ptr_array_add(r->single_line->accented, path);
+    const DtPoint *p = g->path.pts;
+    for (gsize i = 0; i < g->path.n_verb; i++, p++) {
+        if (g->path.verb[i] == DT_PATH_MOVE)
+            dt_path_move(path, *p);
+        else
+            dt_path_line(path, *p);
+    }
+    double top = top_of(&g->path);
+    for (gsize i = 1; i < n; i++) {
+        if (!has_accent(parts[i]))
+            return NULL;
+        draw_accent(path, g, parts[i], top);
+        top -= 6;
+    }
+    return path;
+}
+
+gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
+                               ArtPiece *out)
+{
+    const ArtStyle *s = &span->style;
+    const Face *f = face_of(r, s);
+    if (!f->there) {
+        dt_art_note(r, span->node->line,
+                 "the single-line letters (hershey-fonts-data) are not "
+                 "installed: outlines are drawn");
+        return FALSE;
+    }
+    ArtScope nowhere = {0};
+    double letter_spacing = dt_art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
+    double word_spacing = dt_art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
+    *out = (ArtPiece){.glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
+                      .single_line = TRUE,
+                      .ascent = 0.93 * s->font_size,
+                      .descent = 0.24 * s->font_size,
+                      .x_height = 14 * UNIT * s->font_size};
+    double x = 0;
+    for (gsize i = 0; i < n; i++) {
+        const Glyph *glyph = NULL;
+        const DtPath *path = strokes_of(r, f, letters[i].c, &glyph);
+        if (!path) {
+            dt_art_note(r, span->node->line,
+                     "no single-line letter U+%04X: this text is drawn as outlines", letters[i].c);
+            dt_art_piece_clear(out);
+            return FALSE;
+        }
+        double advance = (glyph->right - glyph->left) * UNIT * s->font_size + letter_spacing +
+                         (letters[i].c == ' ' ? word_spacing : 0);
+        ArtGlyph g = {.outline = path->n_verb ? path : NULL, .x = x, .advance = advance};
+        g_array_append_val(out->glyphs, g);
+        x += advance;
+    }
+    out->width = x;
+    return TRUE;
+}
+
+void dt_art_single_line_free(ArtSingleLine *f)
+{
+    if (!f)
+        return;
+    for (int i = 0; i < N_FACES; i++)
+        for (int k = 0; k < GLYPHS; k++)
+            dt_path_clear(&f->faces[i].glyphs[k].path);
+    for (guint i = 0; i < f->accented->len; i++) {
+        dt_path_clear(f->accented->pdata[i]);
+        g_free(f->accented->pdata[i]);
+    }
+    g_ptr_array_unref(f->accented);
+    g_free(f);
+}

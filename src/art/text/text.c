@@ -1,0 +1,562 @@
+/* text: text elements. Characters are gathered with their places (SVG 1.1 10.4 to 10.9), cut
+ * into pieces that are shaped as one, and set in chunks that the anchor shifts. */
+#include "art/text/text.h"
+
+#include <stddef.h>
+
+#include <math.h>
+
+typedef struct {
+    ArtReader *r;
+    GArray *letters;       /* of ArtLetter */
+    GPtrArray *spans;      /* of ArtSpan * */
+    gboolean space_before; /* the last letter is a space that may be dropped */
+    double stretch;        /* of letters along the line */
+    const ArtStyle *decorator;
+    gboolean rtl; /* pieces follow each other from right to left */
+} Text;
+
+/* Gathering ------------------------------------------------------------------------------------ */
+
+static guint add_span(Text *t, const ArtNode *n, const ArtStyle *s, const ArtNode *path,
+                      double shift)
+{
+    ArtSpan *span = g_new(ArtSpan, 1);
+    *span =
+        (ArtSpan){.node = n, .path = path, .style = *s, .shift = shift, .decorator = t->decorator};
+    g_ptr_array_add(t->spans, span);
+    return t->spans->len - 1;
+}
+
+/* `before` is the letter before; a capital begins a word. */
+static gunichar in_case(gunichar c, int letter_case, gunichar before)
+{
+    switch (letter_case) {
+    case ART_CASE_UPPER:
+        return g_unichar_toupper(c);
+    case ART_CASE_LOWER:
+        return g_unichar_tolower(c);
+    case ART_CASE_CAPITAL:
+        return g_unichar_isalnum(before) || before == '\'' ? c : g_unichar_totitle(c);
+    default:
+        return c;
+    }
+}
+
+static gunichar last_letter(const Text *t)
+{
+    guint n = t->letters->len;
+    return n ? g_array_index(t->letters, ArtLetter, n - 1).c : ' ';
+}
+
+/* xml:space (10.15): line ends go, tabs become spaces; by default spaces are collapsed. */
+static void add_words(Text *t, const char *words, guint span, gboolean keep)
+{
+    int letter_case = ((const ArtSpan *)t->spans->pdata[span])->style.letter_case;
+    const char *end = words + strlen(words);
+    for (const char *p = words; p < end; p = g_utf8_next_char(p)) {
+        gunichar c = g_utf8_get_char_validated(p, end - p);
+        if (c == (gunichar)-1 || c == (gunichar)-2)
+            return;
+        if (c == '\n' || c == '\r') {
+            if (!keep)
+                continue;
+            c = ' ';
+        }
+        if (c == '\t')
+            c = ' ';
+        if (c == ' ' && !keep && t->space_before)
+            continue;
+        ArtLetter letter = {.c = in_case(c, letter_case, last_letter(t)), .span = span};
+        g_array_append_val(t->letters, letter);
+        t->space_before = c == ' ' && !keep;
+    }
+}
+
+static void add_target_words(Text *t, const ArtNode *n, guint span, gboolean keep, int depth)
+{
+    for (const ArtNode *c = n->first; c; c = c->next) {
+        if (c->tag == ART_TAG_WORDS)
+            add_words(t, c->words, span, keep);
+        else if (depth < 32)
+            add_target_words(t, c, span, keep, depth + 1);
+    }
+}
+
+/* Gives the i-th value of a list to the i-th letter from `first`, where no inner element has. */
+static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                        guint first, ArtName name, unsigned flag, gsize offset, ArtAlong along)
+{
+    const char *text = dt_art_attr(n, name);
+    gsize count = 0;
+    g_autofree ArtLength *list = text ? dt_art_length_list(text, &count) : NULL;
+    for (gsize i = 0; list && first + i < t->letters->len; i++) {
+        ArtLetter *l = &g_array_index(t->letters, ArtLetter, first + i);
+        if (i >= count && flag != ART_HAS_ROTATE)
+            break;
+        if (l->has & flag)
+            continue;
+        double v = dt_art_px(list[MIN(i, count - 1)], s, scope, along, &t->r->root);
+        memcpy((char *)l + offset, &v, sizeof v);
+        l->has |= flag;
+    }
+}
+
+static double baseline_shift(ArtReader *r, const ArtStyle *s, const ArtScope *scope)
+{
+    switch (s->baseline_shift.kind) {
+    case ART_SHIFT_SUB:
+        return -0.2 * s->font_size;
+    case ART_SHIFT_SUPER:
+        return 0.4 * s->font_size;
+    default: {
+        ArtLength l = s->baseline_shift.length;
+        if (l.unit == ART_UNIT_PERCENT)
+            return l.value / 100 * s->font_size;
+        return dt_art_px(l, s, scope, ART_ALONG_Y, &r->root);
+    }
+    }
+}
+
+static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer,
+                   const ArtNode *path, double shift)
+{
+    ArtScope scope = *outer;
+    if (!dt_art_go_deeper(t->r, n, &scope))
+        return;
+    scope.style = s;
+    guint first = t->letters->len;
+    if (n->tag == ART_TAG_TREF) {
+        const ArtNode *target = dt_art_target(t->r->doc, dt_art_href(n));
+        if (target)
+            add_target_words(t, target, add_span(t, n, s, path, shift), s->keep_space, 0);
+    }
+    for (ArtNode *c = n->first; c; c = c->next) {
+        if (c->tag == ART_TAG_WORDS) {
+            add_words(t, c->words, add_span(t, n, s, path, shift), s->keep_space);
+            continue;
+        }
+        if ((c->tag != ART_TAG_TSPAN && c->tag != ART_TAG_A && c->tag != ART_TAG_TREF &&
+             c->tag != ART_TAG_TEXT_PATH) ||
+            !dt_art_conditions(c))
+            continue;
+        ArtStyle style;
+        dt_art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
+        if (!style.display)
+            continue;
+        const ArtStyle *decorator = t->decorator;
+        if (style.decoration) {
+            ArtStyle *own = dt_art_store_alloc(t->r->store, sizeof *own);
+            *own = style;
+            t->decorator = own;
+        }
+        style.decoration |= s->decoration;
+        style.fill_opacity *= style.opacity;
+        style.stroke_opacity *= style.opacity;
+        gather(t, c, &style, &scope, c->tag == ART_TAG_TEXT_PATH ? c : path,
+               shift + baseline_shift(t->r, &style, &scope));
+        t->decorator = decorator;
+    }
+    give_places(t, n, s, &scope, first, ART_AT_X, ART_HAS_X, offsetof(ArtLetter, x), ART_ALONG_X);
+    give_places(t, n, s, &scope, first, ART_AT_Y, ART_HAS_Y, offsetof(ArtLetter, y), ART_ALONG_Y);
+    give_places(t, n, s, &scope, first, ART_AT_DX, ART_HAS_DX, offsetof(ArtLetter, dx),
+                ART_ALONG_X);
+    give_places(t, n, s, &scope, first, ART_AT_DY, ART_HAS_DY, offsetof(ArtLetter, dy),
+                ART_ALONG_Y);
+    give_places(t, n, s, &scope, first, ART_AT_ROTATE, ART_HAS_ROTATE, offsetof(ArtLetter, rotate),
+                ART_ALONG_X);
+}
+
+static void drop_trailing_space(Text *t)
+{
+    if (t->letters->len == 0 || !t->space_before)
+        return;
+    g_array_set_size(t->letters, t->letters->len - 1);
+}
+
+/* Setting -------------------------------------------------------------------------------------- */
+
+/* Letters that are shaped together: of one span, only the first of them placed by itself. */
+typedef struct {
+    guint first, n;
+    ArtSpan *span;
+    ArtPiece piece;
+    DtPoint at; /* of its start, user units */
+} Run;
+
+static const ArtLetter *letter(const Text *t, guint i)
+{
+    return &g_array_index(t->letters, ArtLetter, i);
+}
+
+static gboolean starts_run(const Text *t, guint i)
+{
+    if (i == 0)
+        return TRUE;
+    const ArtLetter *l = letter(t, i), *before = letter(t, i - 1);
+    return l->has != 0 || (before->has & ART_HAS_ROTATE) || l->span != before->span;
+}
+
+static GArray *cut(Text *t)
+{
+    GArray *runs = g_array_new(FALSE, FALSE, sizeof(Run));
+    for (guint i = 0; i < t->letters->len; i++) {
+        if (starts_run(t, i)) {
+            Run run = {.first = i, .span = t->spans->pdata[letter(t, i)->span]};
+            g_array_append_val(runs, run);
+        }
+        g_array_index(runs, Run, runs->len - 1).n++;
+    }
+    return runs;
+}
+
+static gboolean starts_chunk(const Text *t, const GArray *runs, guint i)
+{
+    const Run *run = &g_array_index(runs, Run, i);
+    return i == 0 || (letter(t, run->first)->has & (ART_HAS_X | ART_HAS_Y)) ||
+           run->span->path != g_array_index(runs, Run, i - 1).span->path;
+}
+
+/* How far the baseline asked for lies above the alphabetic one. */
+static double baseline_offset(const ArtStyle *s, const ArtPiece *p)
+{
+    int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
+    switch (kind) {
+    case ART_BASELINE_MIDDLE:
+        return p->x_height / 2;
+    case ART_BASELINE_CENTRAL:
+        return (p->ascent - p->descent) / 2;
+    case ART_BASELINE_MATHEMATICAL:
+        return p->ascent / 2;
+    case ART_BASELINE_HANGING:
+        return p->ascent * 0.8;
+    case ART_BASELINE_BEFORE:
+        return p->ascent;
+    case ART_BASELINE_AFTER:
+        return -p->descent;
+    default:
+        return 0;
+    }
+}
+
+/* How far a chunk whose pen went from 0 to `width` is shifted; below 0 from right to left. */
+static double anchor_shift(const ArtStyle *s, double width)
+{
+    return s->anchor == ART_ANCHOR_MIDDLE ? -width / 2 : s->anchor == ART_ANCHOR_END ? -width : 0;
+}
+
+/* Places runs `from` to `to` of one chunk, its pen at `pen`; gives the pen's new place. */
+static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint pen)
+{
+    DtPoint at = pen, start = pen;
+    gboolean down = g_array_index(runs, Run, from).span->style.vertical;
+    for (guint i = from; i < to; i++) {
+        Run *run = &g_array_index(runs, Run, i);
+        const ArtLetter *l = letter(t, run->first);
+        if (l->has & ART_HAS_X)
+            at.x = l->x;
+        if (l->has & ART_HAS_Y)
+            at.y = l->y;
+        at.x += l->has & ART_HAS_DX ? l->dx : 0;
+        at.y += l->has & ART_HAS_DY ? l->dy : 0;
+        if (i == from)
+            start = (DtPoint){at.x - (l->has & ART_HAS_DX ? l->dx : 0),
+                              at.y - (l->has & ART_HAS_DY ? l->dy : 0)};
+        if (t->rtl && !down)
+            at.x -= run->piece.width;
+        run->at = at;
+        if (down)
+            at.y += run->piece.width;
+        else if (!t->rtl)
+            at.x += run->piece.width;
+    }
+    const Run *head = &g_array_index(runs, Run, from);
+    double shift = anchor_shift(&head->span->style, down ? at.y - start.y : at.x - start.x);
+    for (guint i = from; i < to; i++) {
+        Run *run = &g_array_index(runs, Run, i);
+        *(down ? &run->at.y : &run->at.x) += shift;
+    }
+    *(down ? &at.y : &at.x) += shift;
+    return at;
+}
+
+static void place(Text *t, GArray *runs)
+{
+    DtPoint pen = {0, 0};
+    for (guint i = 0; i < runs->len;) {
+        guint end = i + 1;
+        while (end < runs->len && !starts_chunk(t, runs, end))
+            end++;
+        pen = place_chunk(t, runs, i, end, pen);
+        i = end;
+    }
+}
+
+/* Emitting ------------------------------------------------------------------------------------- */
+
+static void append_glyph(DtPath *to, const DtPath *glyph, DtAffine m)
+{
+    const DtPoint *p = glyph->pts;
+    for (gsize i = 0; i < glyph->n_verb; i++) {
+        switch ((DtPathVerb)glyph->verb[i]) {
+        case DT_PATH_MOVE:
+            dt_path_move(to, dt_affine_apply(m, *p++));
+            break;
+        case DT_PATH_LINE:
+            dt_path_line(to, dt_affine_apply(m, *p++));
+            break;
+        case DT_PATH_CUBIC:
+            dt_path_cubic(to, dt_affine_apply(m, p[0]), dt_affine_apply(m, p[1]),
+                          dt_affine_apply(m, p[2]));
+            p += 3;
+            break;
+        case DT_PATH_CLOSE:
+            dt_path_close(to);
+            break;
+        }
+    }
+}
+
+static void bar(DtPath *to, DtAffine m, double y, double width, double thickness)
+{
+    DtPoint c[4] = {{0, y}, {width, y}, {width, y + thickness}, {0, y + thickness}};
+    for (int i = 0; i < 4; i++) {
+        DtPoint p = dt_affine_apply(m, c[i]);
+        if (i == 0)
+            dt_path_move(to, p);
+        else
+            dt_path_line(to, p);
+    }
+    dt_path_close(to);
+}
+
+static void add_decorations(DtPath *to, const Run *run, int d, DtAffine m)
+{
+    const ArtPiece *p = &run->piece;
+    if (d & ART_UNDERLINE)
+        bar(to, m, p->underline_at, p->width, p->line_thickness);
+    if (d & ART_OVERLINE)
+        bar(to, m, -p->ascent, p->width, p->line_thickness);
+    if (d & ART_LINE_THROUGH)
+        bar(to, m, p->strike_at, p->width, p->line_thickness);
+}
+
+/* The map from the run's own space (its start at 0,0 on the baseline) to user units. */
+static DtAffine run_map(const Text *t, const Run *run)
+{
+    const ArtStyle *s = &run->span->style;
+    double lift = run->span->shift - baseline_offset(s, &run->piece);
+    DtAffine m = dt_affine_translate(0, -lift);
+    if (s->vertical) /* lines run down, the middle of the letters on the line */
+        m = dt_affine_then(dt_affine_translate(0, (run->piece.ascent - run->piece.descent) / 2),
+                           dt_affine_rotate(G_PI_2));
+    if (letter(t, run->first)->has & ART_HAS_ROTATE)
+        m = dt_affine_then(m, dt_affine_rotate(letter(t, run->first)->rotate * G_PI / 180));
+    return dt_affine_then(m, dt_affine_translate(run->at.x, run->at.y));
+}
+
+static void straight_path(const Text *t, const Run *run, DtPath *out)
+{
+    DtAffine m = run_map(t, run);
+    double size = run->span->style.font_size;
+    for (guint i = 0; i < run->piece.glyphs->len; i++) {
+        const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
+        if (g->outline)
+            append_glyph(out, g->outline,
+                         dt_affine_then((DtAffine){size * t->stretch, 0, 0, size, g->x, g->y}, m));
+    }
+}
+
+static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *track)
+{
+    const char *text = dt_art_attr(path, ART_AT_START_OFFSET);
+    ArtLength l;
+    if (!text || !dt_art_length(text, &l))
+        return 0;
+    ArtStyle s;
+    dt_art_style_in_place(t->r, path, &s);
+    ArtScope nowhere = {0};
+    return l.unit == ART_UNIT_PERCENT
+               ? l.value / 100 * track->length
+               : dt_art_px(l, &s, &nowhere, ART_ALONG_X, &t->r->root) * track->unit;
+}
+
+/* Each glyph stands with its middle on the track: 10.13.3. */
+static void track_path(const Text *t, const Run *run, const ArtTrack *track, DtPath *out)
+{
+    double size = run->span->style.font_size;
+    double start = start_offset(t, run->span->path, track) + run->at.x;
+    double lift = run->span->shift - baseline_offset(&run->span->style, &run->piece) - run->at.y;
+    for (guint i = 0; i < run->piece.glyphs->len; i++) {
+        const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
+        DtPoint at;
+        double angle;
+        if (!g->outline || !dt_art_text_path_at(track, start + g->x + g->advance / 2, &at, &angle))
+            continue;
+        DtAffine m = {size, 0, 0, size, -g->advance / 2, g->y - lift};
+        m = dt_affine_then(m, dt_affine_rotate(angle));
+        append_glyph(out, g->outline, dt_affine_then(m, dt_affine_translate(at.x, at.y)));
+    }
+}
+
+/* Single-line letters are drawn, not filled: the text's fill becomes the pen. */
+static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
+{
+    double mm = dt_affine_max_stretch(scope->ctm);
+    if (s->fill.kind != ART_PAINT_NONE)
+        s->stroke = s->fill;
+    s->fill.kind = ART_PAINT_NONE;
+    s->stroke_opacity = s->fill_opacity;
+    s->stroke_width = (ArtLength){MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), ART_UNIT_PX};
+    s->cap = DT_CAP_ROUND;
+    s->join = DT_JOIN_ROUND;
+    s->dash.n = 0;
+    s->fixed_stroke = FALSE;
+    (void)r;
+}
+
+/* The lines of those kinds, in the paints of the element that asks for them. */
+static void emit_decorations(Text *t, const Run *run, const ArtScope *scope, int kinds)
+{
+    int d = run->span->style.decoration & kinds;
+    if (d == 0 || !run->span->decorator || run->span->path || run->piece.single_line ||
+        t->r->mode == ART_MODE_BOX)
+        return;
+    g_auto(DtPath) path = {0};
+    ArtStyle s = *run->span->decorator;
+    ArtScope in = *scope;
+    add_decorations(&path, run, d, run_map(t, run));
+    s.fill_rule = s.clip_rule = DT_FILL_NONZERO;
+    in.style = &s;
+    dt_art_emit_path(t->r, run->span->node, &in, &s, &path);
+}
+
+static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
+{
+    ArtReader *r = t->r;
+    ArtStyle s = run->span->style;
+    if (s.hidden && r->mode != ART_MODE_BOX)
+        return;
+    g_auto(DtPath) path = {0};
+    if (run->span->path) {
+        if (track)
+            track_path(t, run, track, &path);
+    } else if (r->mode == ART_MODE_BOX) { /* letters count with their whole cell: 7.11 */
+        const ArtPiece *p = &run->piece;
+        bar(&path, run_map(t, run), -p->ascent, p->width, p->ascent + p->descent);
+    } else {
+        straight_path(t, run, &path);
+    }
+    emit_decorations(t, run, scope, ART_UNDERLINE | ART_OVERLINE);
+    if (run->piece.single_line)
+        single_line_style(r, &s, scope);
+    s.fill_rule = DT_FILL_NONZERO;
+    ArtScope in = *scope;
+    in.style = &s;
+    if (path.n_verb > 0)
+        dt_art_emit_path(r, run->span->node, &in, &s, &path);
+    emit_decorations(t, run, scope, ART_LINE_THROUGH);
+}
+
+static void emit(Text *t, GArray *runs, const ArtScope *scope)
+{
+    const ArtNode *path = NULL;
+    ArtTrack track = {.length = 0};
+    gboolean has_track = FALSE;
+    for (guint i = 0; i < runs->len; i++) {
+        const Run *run = &g_array_index(runs, Run, i);
+        if (run->span->path && run->span->path != path) {
+            dt_art_text_path_clear(&track);
+            path = run->span->path;
+            has_track = dt_art_text_path_of(t->r, path, scope, &track);
+            if (!has_track)
+                dt_art_note(t->r, path->line, "<textPath> has no path to follow: left out");
+        }
+        emit_run(t, run, scope, has_track && run->span->path ? &track : NULL);
+    }
+    dt_art_text_path_clear(&track);
+}
+
+static gboolean needs_box(const Text *t)
+{
+    for (guint i = 0; i < t->spans->len; i++) {
+        const ArtSpan *s = t->spans->pdata[i];
+        if (s->style.fill.kind == ART_PAINT_SERVER || s->style.stroke.kind == ART_PAINT_SERVER)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static void shape_runs(Text *t, GArray *runs)
+{
+    for (guint i = 0; i < runs->len; i++) {
+        Run *run = &g_array_index(runs, Run, i);
+        const ArtLetter *letters = letter(t, run->first);
+        if (!t->r->o.single_line_text ||
+            !dt_art_shape_single_line(t->r, letters, run->n, run->span, &run->piece))
+            dt_art_shape_text(t->r, letters, run->n, run->span, &run->piece);
+    }
+}
+
+/* textLength: the letters are spread, or they and their spaces stretched, to the length (10.5). */
+static void fit_length(Text *t, GArray *runs, double wanted, gboolean stretch)
+{
+    double natural = 0;
+    guint glyphs = 0;
+    for (guint i = 0; i < runs->len; i++) {
+        natural += g_array_index(runs, Run, i).piece.width;
+        glyphs += g_array_index(runs, Run, i).piece.glyphs->len;
+    }
+    if (!(natural > 0 && wanted >= 0) || glyphs == 0)
+        return;
+    double spread = stretch || glyphs < 2 ? 0 : (wanted - natural) / (glyphs - 1);
+    t->stretch = stretch ? wanted / natural : 1;
+    for (guint i = 0; i < runs->len; i++) {
+        ArtPiece *p = &g_array_index(runs, Run, i).piece;
+        for (guint k = 0; k < p->glyphs->len; k++) {
+            ArtGlyph *g = &g_array_index(p->glyphs, ArtGlyph, k);
+            g->x = g->x * t->stretch + spread * k;
+            g->advance = g->advance * t->stretch + spread;
+        }
+        p->width = p->width * t->stretch + spread * p->glyphs->len;
+    }
+}
+
+static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                            GArray *runs)
+{
+    const char *text = dt_art_attr(n, ART_AT_TEXT_LENGTH), *how = dt_art_attr(n, ART_AT_LENGTH_ADJUST);
+    ArtLength l;
+    if (text && dt_art_length(text, &l))
+        fit_length(t, runs, dt_art_px(l, s, scope, ART_ALONG_X, &t->r->root),
+                   how && strcmp(how, "spacingAndGlyphs") == 0);
+}
+
+void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
+{
+    Text t = {.r = r,
+              .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
+              .spans = g_ptr_array_new_with_free_func(g_free),
+              .space_before = TRUE,
+              .stretch = 1,
+              .decorator = s->decoration ? s : NULL,
+              .rtl = s->rtl};
+    gather(&t, n, s, scope, NULL, baseline_shift(r, s, scope));
+    drop_trailing_space(&t);
+    GArray *runs = cut(&t);
+    shape_runs(&t, runs);
+    fit_text_length(&t, n, s, scope, runs);
+    place(&t, runs);
+    ArtScope in = *scope;
+    DtBox box;
+    if (r->mode == ART_MODE_PAINT && needs_box(&t)) {
+        box = dt_art_node_box(r, n, scope);
+        in.object_box = &box;
+    }
+    emit(&t, runs, &in);
+    for (guint i = 0; i < runs->len; i++)
+        dt_art_piece_clear(&g_array_index(runs, Run, i).piece);
+    g_array_free(runs, TRUE);
+    g_array_free(t.letters, TRUE);
+    g_ptr_array_unref(t.spans);
+}

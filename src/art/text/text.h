@@ -1,0 +1,65 @@
+/* text, private: letters with their places, and what shapes them. */
+#pragma once
+
+#include "art/private.h"
+
+enum { ART_HAS_X = 1, ART_HAS_Y = 2, ART_HAS_DX = 4, ART_HAS_DY = 8, ART_HAS_ROTATE = 16 };
+
+/* One character of a text element after its spaces are collapsed. */
+typedef struct {
+    gunichar c;
+    guint span;
+    unsigned has;
+    double x, y, dx, dy, rotate; /* user units; degrees */
+} ArtLetter;
+
+/* An element's own share of a text: its style and where it stands. */
+typedef struct {
+    const ArtNode *node;
+    const ArtNode *path; /* the textPath it is in; NULL elsewhere */
+    ArtStyle style;
+    double shift;              /* of the baseline, upwards */
+    const ArtStyle *decorator; /* whose paints the lines under and over it have: 10.12 */
+} ArtSpan;
+
+/* A glyph of a shaped piece of text, relative to the start of the piece on the baseline. */
+typedef struct {
+    const DtPath *outline; /* in em, y down; NULL for a space */
+    double x, y, advance;  /* user units */
+} ArtGlyph;
+
+typedef struct {
+    GArray *glyphs; /* of ArtGlyph, left to right */
+    double width;
+    double ascent, descent, x_height;               /* user units */
+    gboolean single_line;                           /* outlines are strokes, not areas */
+    double underline_at, strike_at, line_thickness; /* user units, y down */
+} ArtPiece;
+
+typedef struct ArtShaper ArtShaper;
+
+/* Letters as outlines, by Pango with its fonts; one per reader, made on first use. */
+ArtShaper *dt_art_shaper_of(ArtReader *r);
+void dt_art_shaper_free(ArtShaper *s);
+/* Shapes n letters of one style; *out is initialised and holds glyphs until dt_art_piece_clear(). */
+void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
+                    ArtPiece *out);
+/* The same with the single-line letters of the Hershey fonts. FALSE where those are not installed.
+ */
+gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
+                               ArtPiece *out);
+typedef struct ArtSingleLine ArtSingleLine;
+void dt_art_single_line_free(ArtSingleLine *f);
+void dt_art_piece_clear(ArtPiece *p);
+
+/* A path to put text on, and points along it. */
+typedef struct {
+    DtLines lines;
+    double length;
+    double unit; /* user units of one unit along it, by its pathLength */
+} ArtTrack;
+
+gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out);
+/* The point at a distance along the track and the direction there. FALSE beyond its ends. */
+gboolean dt_art_text_path_at(const ArtTrack *t, double s, DtPoint *at, double *angle);
+void dt_art_text_path_clear(ArtTrack *t);

@@ -1,0 +1,537 @@
+/* walk: through the tree in painting order. */
+#include "art/private.h"
+
+#include <math.h>
+
+gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope)
+{
+    if (r->error)
+        return FALSE;
+    if (++scope->depth > ART_MAX_DEPTH) {
+        dt_art_fail(r, n->line, "elements nested deeper than %d", ART_MAX_DEPTH);
+        return FALSE;
+    }
+    if (++r->visits > r->doc->n_nodes * 2 + ART_MAX_VISITS) {
+        dt_art_fail(r, n->line, "its references unfold to more than %u elements",
+                 (unsigned)ART_MAX_VISITS);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean has_geometry(const ArtNode *n)
+{
+    switch (n->tag) {
+    case ART_TAG_RECT:
+    case ART_TAG_CIRCLE:
+    case ART_TAG_ELLIPSE:
+    case ART_TAG_IMAGE:
+    case ART_TAG_SVG:
+    case ART_TAG_USE:
+        return TRUE;
+    default:
+        return FALSE;
+    }
+}
+
+gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out)
+{
+    int slot = s->geometry_set && has_geometry(n) ? dt_art_geometry_slot(name) : -1;
+    if (slot >= 0 && s->geometry_set & 1u << slot) {
+        *out = s->geometry[slot];
+        return TRUE;
+    }
+    const char *text = dt_art_attr(n, name);
+    return text && dt_art_length(text, out);
+}
+
+double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
+                   const ArtScope *scope, ArtAlong along, ArtLength missing)
+{
+    ArtLength l;
+    if (!dt_art_attr_length(n, name, s, &l))
+        l = missing;
+    return dt_art_px(l, s, scope, along, &r->root);
+}
+
+void dt_art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out)
+{
+    const ArtNode *chain[ART_MAX_DEPTH];
+    int depth = 0;
+    for (const ArtNode *a = n; a && depth < ART_MAX_DEPTH; a = a->parent)
+        chain[depth++] = a;
+    ArtStyle parent;
+    dt_art_style_initial(&parent);
+    *out = parent;
+    while (depth > 0) {
+        dt_art_style_compute(out, &parent, chain[--depth], r->sheet, r->store, &r->root);
+        parent = *out;
+    }
+}
+
+/* Groups --------------------------------------------------------------------------------------- */
+
+static const char *title_of(const ArtNode *n)
+{
+    for (const ArtNode *c = n->first; c; c = c->next)
+        if (c->tag == ART_TAG_TITLE)
+            return c->first && c->first->tag == ART_TAG_WORDS ? c->first->words : NULL;
+    return NULL;
+}
+
+int dt_art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
+                  const DtSoft *soft)
+{
+    DtGroup g = {.id = n->id,
+                 .classes = n->classes,
+                 .title = title_of(n),
+                 .parent = r->groups->len ? scope->group : -1,
+                 .line = n->line,
+                 .opacity = opacity,
+                 .soft = soft};
+    g_array_append_val(r->groups, g);
+    return (int)r->groups->len - 1;
+}
+
+/* A leaf whose fill and stroke overlap is a group of its own once it is see-through. */
+static gboolean needs_group(const ArtNode *n, const ArtStyle *s)
+{
+    switch (n->tag) {
+    case ART_TAG_G:
+    case ART_TAG_A:
+    case ART_TAG_SVG:
+    case ART_TAG_USE:
+        return TRUE;
+    case ART_TAG_SWITCH:
+    case ART_TAG_TEXT:
+        return s->opacity < 1;
+    default:
+        return s->opacity < 1 &&
+               ((s->fill.kind != ART_PAINT_NONE && s->stroke.kind != ART_PAINT_NONE) ||
+                s->marker_start || s->marker_mid || s->marker_end ||
+                s->fill.kind == ART_PAINT_SERVER);
+    }
+}
+
+/* Conditions ----------------------------------------------------------------------------------- */
+
+static gboolean language_matches(const char *list)
+{
+    const char *const *mine = g_get_language_names();
+    g_auto(GStrv) wanted = g_strsplit(list, ",", -1);
+    for (char **w = wanted; *w; w++) {
+        char *want = g_strstrip(*w);
+        for (const char *const *m = mine; *m && *want; m++) {
+            const char *name = strcmp(*m, "C") == 0 ? "en" : *m;
+            gsize len = strcspn(name, "_.@-");
+            if (g_ascii_strncasecmp(want, name, len) == 0 &&
+                (want[len] == '\0' || want[len] == '-'))
+                return TRUE;
+        }
+    }
+    return FALSE;
+}
+
+/* Feature strings of SVG 1.1, appendix K: all but those about what moves, acts or filters. */
+static gboolean features_supported(const char *list)
+{
+    static const char *const lacking[] = {"Animation", "DOM",    "Script", "Event",       "#View",
+                                          "Filter",    "Cursor", "Extens", "ColorProfile"};
+    if (*art_skip_space(list) == '\0')
+        return FALSE;
+    for (gsize i = 0; i < G_N_ELEMENTS(lacking); i++)
+        if (strstr(list, lacking[i]))
+            return FALSE;
+    return TRUE;
+}
+
+gboolean dt_art_conditions(const ArtNode *n)
+{
+    const char *languages = dt_art_attr(n, ART_AT_SYSTEM_LANGUAGE);
+    if (languages && !language_matches(languages))
+        return FALSE;
+    const char *features = dt_art_attr(n, ART_AT_REQUIRED_FEATURES);
+    if (features && !features_supported(features))
+        return FALSE;
+    return !dt_art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
+}
+
+/* Elements ------------------------------------------------------------------------------------- */
+
+/* A viewport of w by h at x,y of the scope, for nested svg, symbol and marker. FALSE where it can
+ * show nothing. */
+static gboolean enter_viewport(ArtReader *r, const ArtNode *n, const ArtStyle *s, double x,
+                               double y, double w, double h, ArtScope *scope)
+{
+    if (!(w > 0 && h > 0))
+        return FALSE;
+    DtAffine map;
+    DtBox box;
+    gboolean slice;
+    if (!dt_art_view_map(n, w, h, &map, &box, &slice))
+        return FALSE;
+    DtAffine at = dt_affine_then(dt_affine_translate(x, y), scope->ctm);
+    if (!s->overflow && r->mode == ART_MODE_PAINT)
+        scope->clip = dt_art_add_rect_clip(r, (DtBox){0, 0, w, h}, at, scope->clip);
+    scope->ctm = dt_affine_then(map, at);
+    scope->vw = dt_box_width(box);
+    scope->vh = dt_box_height(box);
+    return TRUE;
+}
+
+static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                       const ArtLength *w, const ArtLength *h)
+{
+    static const ArtLength zero = {0, ART_UNIT_NUMBER}, whole = {100, ART_UNIT_PERCENT};
+    ArtScope in = *scope;
+    double width = w ? dt_art_px(*w, s, scope, ART_ALONG_X, &r->root)
+                     : dt_art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, whole);
+    double height = h ? dt_art_px(*h, s, scope, ART_ALONG_Y, &r->root)
+                      : dt_art_attr_px(r, n, ART_AT_HEIGHT, s, scope, ART_ALONG_Y, whole);
+    double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
+    double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
+    if (enter_viewport(r, n, s, x, y, width, height, &in))
+        dt_art_walk_children(r, n, &in);
+}
+
+/* The size that a use gives to the svg or symbol it refers to; NULL where it gives none. */
+static const ArtLength *use_size(const ArtNode *use, ArtName name, ArtLength *room)
+{
+    const char *text = dt_art_attr(use, name);
+    return text && dt_art_length(text, room) ? room : NULL;
+}
+
+static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtStyle *s,
+                       const ArtScope *scope)
+{
+    if (target->tag != ART_TAG_SYMBOL && target->tag != ART_TAG_SVG) {
+        dt_art_walk_node(r, target, scope);
+        return;
+    }
+    ArtScope in = *scope;
+    if (!dt_art_go_deeper(r, target, &in))
+        return;
+    ArtStyle style;
+    dt_art_style_compute(&style, s, target, r->sheet, r->store, &r->root);
+    if (!style.display)
+        return;
+    in.style = &style;
+    in.ctm = dt_affine_then(style.transform, in.ctm);
+    ArtLength w, h;
+    const ArtLength *width = use_size(use, ART_AT_WIDTH, &w);
+    const ArtLength *height = use_size(use, ART_AT_HEIGHT, &h);
+    nested_svg(r, target, &style, &in, width, height);
+}
+
+static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+{
+    static const ArtLength zero = {0, ART_UNIT_NUMBER};
+    const char *href = dt_art_href(n);
+    ArtNode *target = dt_art_target(r->doc, href);
+    if (!target) {
+        if (href)
+            dt_art_note(r, n->line, "<use> refers to %s%.60s, which is not in this file: left out",
+                     href[0] == '#' ? "" : "another file, ", href);
+        return;
+    }
+    gboolean ancestor = FALSE;
+    for (const ArtNode *a = n; a; a = a->parent)
+        ancestor |= a == target;
+    if (ancestor || target->busy > 0) {
+        dt_art_note(r, n->line, "<use> refers to itself through %.60s: left out", href);
+        return;
+    }
+    ArtScope in = *scope;
+    double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
+    double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
+    in.ctm = dt_affine_then(dt_affine_translate(x, y), scope->ctm);
+    in.style = s;
+    ArtContext context = {.style = s, .scope = scope, .use = n};
+    in.context = &context;
+    target->busy++;
+    use_target(r, n, target, s, &in);
+    target->busy--;
+}
+
+static void take_switch(ArtReader *r, ArtNode *n, const ArtScope *scope)
+{
+    for (ArtNode *c = n->first; c; c = c->next) {
+        gboolean paintable = c->tag != ART_TAG_OTHER && c->tag != ART_TAG_WORDS &&
+                             c->tag != ART_TAG_TITLE && c->tag != ART_TAG_FOREIGN_OBJECT &&
+                             c->tag != ART_TAG_STYLE && c->tag != ART_TAG_DEFS;
+        if (paintable && dt_art_conditions(c)) {
+            dt_art_walk_node(r, c, scope);
+            return;
+        }
+    }
+}
+
+void dt_art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope)
+{
+    for (ArtNode *c = n->first; c && !r->error; c = c->next)
+        dt_art_walk_node(r, c, scope);
+}
+
+static gboolean is_painted(const ArtNode *n)
+{
+    switch (n->tag) {
+    case ART_TAG_A:
+    case ART_TAG_G:
+    case ART_TAG_SVG:
+    case ART_TAG_SWITCH:
+    case ART_TAG_USE:
+    case ART_TAG_TEXT:
+    case ART_TAG_IMAGE:
+    case ART_TAG_CIRCLE:
+    case ART_TAG_ELLIPSE:
+    case ART_TAG_LINE:
+    case ART_TAG_PATH:
+    case ART_TAG_POLYGON:
+    case ART_TAG_POLYLINE:
+    case ART_TAG_RECT:
+        return TRUE;
+    default:
+        return FALSE;
+    }
+}
+
+static void shape(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+{
+    if (s->hidden && r->mode != ART_MODE_BOX)
+        return;
+    /* Markers and patterns come back here before this path is done with: each takes its own. */
+    if (r->spare_paths->len == 0)
+        g_ptr_array_add(r->spare_paths, g_new0(DtPath, 1));
+    DtPath *path = g_ptr_array_steal_index_fast(r->spare_paths, r->spare_paths->len - 1);
+    path->n_verb = path->n_pts = 0;
+    if (dt_art_shape_path(r, n, s, scope, path))
+        dt_art_emit_path(r, n, scope, s, path);
+    g_ptr_array_add(r->spare_paths, path);
+}
+
+void dt_art_walk_content(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+{
+    switch (n->tag) {
+    case ART_TAG_A:
+    case ART_TAG_G:
+        dt_art_walk_children(r, n, scope);
+        break;
+    case ART_TAG_SWITCH:
+        take_switch(r, n, scope);
+        break;
+    case ART_TAG_SVG:
+        nested_svg(r, n, s, scope, NULL, NULL);
+        break;
+    case ART_TAG_USE:
+        use(r, n, s, scope);
+        break;
+    case ART_TAG_TEXT:
+        dt_art_text(r, n, scope, s);
+        break;
+    case ART_TAG_IMAGE:
+        dt_art_image(r, n, scope, s);
+        break;
+    default:
+        shape(r, n, s, scope);
+    }
+}
+
+/* Inside a clipPath only shapes, text and uses of them count: SVG 1.1 14.3.5. */
+static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
+{
+    if (r->mode != ART_MODE_CLIP)
+        return TRUE;
+    return n->tag != ART_TAG_G && n->tag != ART_TAG_A && n->tag != ART_TAG_SVG &&
+           n->tag != ART_TAG_SWITCH && n->tag != ART_TAG_IMAGE;
+}
+
+/* The element's transform, about its origin: CSS Transforms 1, 8 and 11. */
+static DtAffine own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+{
+    if (!s->origin.given && !s->own_box)
+        return s->transform;
+    DtBox box = {0, 0, scope->vw, scope->vh};
+    if (s->own_box)
+        box = dt_art_node_box(r, n, scope);
+    if (dt_box_is_empty(box))
+        return s->transform;
+    ArtScope in = *scope;
+    in.vw = dt_box_width(box);
+    in.vh = dt_box_height(box);
+    double x = box.x0, y = box.y0;
+    if (s->origin.given) {
+        x += dt_art_px(s->origin.x, s, &in, ART_ALONG_X, &r->root);
+        y += dt_art_px(s->origin.y, s, &in, ART_ALONG_Y, &r->root);
+    }
+    DtAffine m = dt_affine_then(dt_affine_translate(-x, -y), s->transform);
+    return dt_affine_then(m, dt_affine_translate(x, y));
+}
+
+void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
+{
+    if (n->tag == ART_TAG_FOREIGN_OBJECT && r->mode == ART_MODE_PAINT)
+        dt_art_note(r, n->line, "what a <foreignObject> holds is no drawing: left out");
+    if (!is_painted(n) || !counts_in_clip(r, n))
+        return;
+    ArtScope in = *outer;
+    if (!dt_art_go_deeper(r, n, &in) || !dt_art_conditions(n))
+        return;
+    ArtStyle s;
+    dt_art_style_compute(&s, outer->style, n, r->sheet, r->store, &r->root);
+    if (!s.display)
+        return;
+    in.style = &s;
+    in.ctm = dt_affine_then(own_map(r, n, &s, &in), outer->ctm);
+    if (r->mode == ART_MODE_PAINT) {
+        ArtCut cut;
+        in.alpha *= s.opacity;
+        if (!(in.alpha > 0) || !dt_art_clip_of(r, n, &s, &in, &cut))
+            return;
+        in.clip = cut.clip;
+        in.soft = cut.soft;
+        in.alpha *= cut.level;
+        if (s.blended)
+            dt_art_note(r, n->line,
+                     "colours are not blended (mix-blend-mode): the element covers what "
+                     "lies beneath it");
+        gboolean masked = cut.level < 1 || cut.soft != outer->soft;
+        if (masked || needs_group(n, &s))
+            in.group = dt_art_add_group(r, n, &in, s.opacity * cut.level,
+                                     cut.soft != outer->soft ? cut.soft : NULL);
+    } else if (r->mode == ART_MODE_CLIP) {
+        int outer_clip = r->region_clip;
+        ArtScope bare = in;
+        ArtCut cut;
+        bare.clip = outer_clip;
+        if (!dt_art_clip_of(r, n, &s, &bare, &cut))
+            return;
+        r->region_clip = cut.clip;
+        dt_art_walk_content(r, n, &s, &in);
+        r->region_clip = outer_clip;
+        return;
+    }
+    guint first = r->shapes->len;
+    dt_art_walk_content(r, n, &s, &in);
+    if (s.filter && r->mode == ART_MODE_PAINT && !r->error &&
+        !dt_art_filter_shapes(r, dt_art_target(r->doc, s.filter), first))
+        dt_art_note(r, n->line,
+                 "of filters only changes of colour are drawn; the element is drawn without");
+}
+
+DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
+{
+    if (r->mode == ART_MODE_BOX)
+        return DT_BOX_EMPTY;
+    ArtMode mode = r->mode;
+    DtBox box = r->box;
+    double tolerance = r->box_tolerance;
+    double stretch = dt_affine_max_stretch(scope->ctm);
+    ArtScope in = *scope;
+    in.ctm = DT_AFFINE_IDENTITY;
+    r->mode = ART_MODE_BOX;
+    r->box = DT_BOX_EMPTY;
+    r->box_tolerance = stretch > 0 && isfinite(stretch) ? r->tolerance / stretch : 1e-3;
+    dt_art_walk_content(r, n, scope->style, &in);
+    DtBox found = r->box;
+    r->mode = mode;
+    r->box = box;
+    r->box_tolerance = tolerance;
+    return found;
+}
+
+/* The root ---------------------------------------------------------------------------------- */
+
+static gboolean is_of_outside(ArtUnit unit)
+{
+    return unit == ART_UNIT_PERCENT || unit == ART_UNIT_VW || unit == ART_UNIT_VH ||
+           unit == ART_UNIT_VMIN || unit == ART_UNIT_VMAX;
+}
+
+/* Size of the page in px: width and height, or the viewBox where one is missing or a share of an
+ * outside that does not exist. */
+static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, double *w,
+                          double *h)
+{
+    ArtLength lw, lh;
+    const char *tw = dt_art_attr(root, ART_AT_WIDTH), *th = dt_art_attr(root, ART_AT_HEIGHT);
+    const char *view = dt_art_attr(root, ART_AT_VIEW_BOX);
+    ArtScope nowhere = {0};
+    gboolean has_w = tw && dt_art_length(tw, &lw) && !is_of_outside(lw.unit);
+    gboolean has_h = th && dt_art_length(th, &lh) && !is_of_outside(lh.unit);
+    DtBox b;
+    gboolean has_view = view && dt_art_view_box(view, &b);
+    double aspect = has_view && dt_box_height(b) > 0 ? dt_box_width(b) / dt_box_height(b) : 0;
+    *w = has_w ? dt_art_px(lw, s, &nowhere, ART_ALONG_X, &r->root) : 0;
+    *h = has_h ? dt_art_px(lh, s, &nowhere, ART_ALONG_Y, &r->root) : 0;
+    if (has_w && has_h)
+        return TRUE;
+    if (has_view && aspect > 0) {
+        if (!has_w)
+            *w = has_h ? *h * aspect : dt_box_width(b);
+        if (!has_h)
+            *h = has_w ? *w / aspect : dt_box_height(b);
+        return TRUE;
+    }
+    if (!has_w)
+        *w = r->o.default_width / ART_MM_PER_PX;
+    if (!has_h)
+        *h = r->o.default_height / ART_MM_PER_PX;
+    return FALSE;
+}
+
+void dt_art_walk_root(ArtReader *r)
+{
+    ArtNode *root = r->doc->root;
+    ArtStyle initial, s;
+    dt_art_style_initial(&initial);
+    dt_art_style_compute(&s, &initial, root, r->sheet, r->store, &r->root);
+    r->root.rem = s.font_size;
+    double w, h;
+    gboolean sized = page_size(r, root, &s, &w, &h);
+    if (!(w > 0 && h > 0 && w * ART_MM_PER_PX < ART_MAX_COORDINATE &&
+          h * ART_MM_PER_PX < ART_MAX_COORDINATE)) {
+        dt_art_fail(r, root->line, "the page has no size that can be drawn: width %g px, height %g px",
+                 w, h);
+        return;
+    }
+    r->root.vw = w;
+    r->root.vh = h;
+    r->d->width = w * ART_MM_PER_PX;
+    r->d->height = h * ART_MM_PER_PX;
+    r->d->view = (DtBox){0, 0, r->d->width, r->d->height};
+    r->unit_mm = ART_MM_PER_PX;
+    r->tolerance = r->o.tolerance * MIN(1, MAX(r->d->width, r->d->height) / 210);
+    ArtScope scope = {.style = &s,
+                      .ctm = dt_affine_scale(ART_MM_PER_PX, ART_MM_PER_PX),
+                      .vw = w,
+                      .vh = h,
+                      .clip = -1,
+                      .group = 0,
+                      .alpha = s.opacity};
+    dt_art_add_group(r, root, &scope, s.opacity, NULL);
+    if (!s.display)
+        return;
+    DtAffine map;
+    DtBox box;
+    gboolean slice;
+    if (!dt_art_view_map(root, w, h, &map, &box, &slice)) {
+        dt_art_note(r, root->line, "the viewBox is empty, so nothing is drawn");
+        return;
+    }
+    if (sized)
+        scope.clip = dt_art_add_rect_clip(r, r->d->view, DT_AFFINE_IDENTITY, -1);
+    scope.ctm = dt_affine_then(map, scope.ctm);
+    scope.ctm = dt_affine_then(s.transform, scope.ctm);
+    scope.vw = dt_box_width(box);
+    scope.vh = dt_box_height(box);
+    ArtCut cut;
+    if (!dt_art_clip_of(r, root, &s, &scope, &cut))
+        return;
+    scope.clip = cut.clip;
+    scope.soft = cut.soft;
+    scope.alpha *= cut.level;
+    DtGroup *whole = &g_array_index(r->groups, DtGroup, 0);
+    whole->opacity *= cut.level;
+    whole->soft = cut.soft;
+    dt_art_walk_children(r, root, &scope);
+}

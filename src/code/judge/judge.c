@@ -1,0 +1,350 @@
+/* judge: the actions of a program on one machine. */
+#include "code/judge/judge.h"
+
+#include <math.h>
+#include <string.h>
+
+void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+    G_GNUC_PRINTF(5, 6);
+
+void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+{
+    if (dt_finding_list_is_full(&j->findings, kind))
+        return;
+    va_list args;
+    va_start(args, format);
+    dt_finding_list_add(&j->findings, kind, line, column, g_strdup_vprintf(format, args));
+    va_end(args);
+}
+
+/* Settling ------------------------------------------------------------------------------------- */
+
+static void begin_settling(DtJudge *j, DtPenState state)
+{
+    j->settle_need_s = state == PEN_DOWN ? j->profile->drop_s : j->profile->lift_s;
+    j->settle_had_s = 0;
+    j->settle_line = j->line;
+    j->settle_column = j->first_column;
+}
+
+void dt_judge_end_settling(DtJudge *j)
+{
+    double need = j->settle_need_s, had = j->settle_had_s;
+    j->settle_need_s = 0;
+    if (need <= 0)
+        return;
+    const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
+    if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
+        dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
+                   had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
+                           : "the pen needs %g s to %s, and there is no dwell",
+                   need, way, had);
+}
+
+static void take_dwell(DtJudge *j, double seconds)
+{
+    gboolean for_pen = j->after_pen_word;
+    if (j->settle_need_s > 0) {
+        j->settle_had_s += seconds;
+        j->settle_line = j->line;
+        j->settle_column = j->first_column;
+    }
+    double usual = MAX(j->profile->drop_s, j->profile->lift_s);
+    if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN || seconds >= 100))
+        FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
+             seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
+    j->out->time_s += seconds;
+}
+
+/* The pen -------------------------------------------------------------------------------------- */
+
+void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
+{
+    if (j->listener == NULL && j->collect == NULL)
+        return;
+    DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->polyline};
+    if (j->listener)
+        j->listener(&m, j->line, j->listener_user);
+    DtMoves *to = j->collect;
+    if (to == NULL)
+        return;
+    if (to->n == to->cap) {
+        to->cap = to->cap ? to->cap * 2 : 256;
+        to->m = g_renew(DtMove, to->m, to->cap);
+    }
+    to->m[to->n++] = m;
+}
+
+void dt_judge_set_pen(DtJudge *j, DtPenState state)
+{
+    if (state == j->pen)
+        return;
+    dt_clock_stop(&j->clock);
+    gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
+    dt_judge_end_settling(j);
+    j->pen = state;
+    if (j->rule.kind != LIFT_BY_Z && !(state == PEN_UP && was_unknown))
+        begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
+    if (state == PEN_DOWN) {
+        j->lowered = TRUE;
+        j->polyline += j->out->lifts > 0;
+        j->out->lifts++;
+        if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
+            j->idle_lifts++;
+            j->idle_line = j->idle_line ? j->idle_line : j->line;
+        }
+    } else {
+        j->lifted_at = j->at;
+        j->lifted_here = j->drew;
+    }
+    dt_judge_tell_move(j, state == PEN_DOWN ? DT_MOVE_PEN_DOWN : DT_MOVE_PEN_UP, 0);
+}
+
+static void take_spindle(DtJudge *j, const DtAction *a)
+{
+    if (j->rule.kind != LIFT_BY_SPINDLE)
+        return;
+    j->after_pen_word = TRUE;
+    if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
+        FIND(j, F_MODE_ASSUMED, "the pen's S is not said: it would be that of an earlier job");
+        dt_judge_set_pen(j, j->rule.down_turn ? PEN_DOWN : PEN_UP);
+        return;
+    }
+    DtPenState state = dt_pen_after_spindle(&j->rule, a->turn, a->speed);
+    double want = state == PEN_DOWN ? j->rule.down_speed : j->rule.up_speed;
+    if (state == PEN_DOWN && want > 0 && fabs(a->speed - want) > 0.01 * want)
+        FIND(j, F_PEN_DEPTH, "the pen goes to S%g, and this machine's pen draws at S%g", a->speed,
+             want);
+    dt_judge_set_pen(j, state);
+}
+
+/* Home, pause, end -------------------------------------------------------------------------- */
+
+static void take_home(DtJudge *j)
+{
+    dt_clock_stop(&j->clock);
+    if (j->refused)
+        return;
+    if (j->pen == PEN_DOWN)
+        FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
+    dt_judge_end_settling(j);
+    j->at = dt_point(0, 0);
+    dt_slack_home(&j->slack);
+    j->ink_at = dt_slack_drive(&j->slack, j->at);
+    j->last_motion_line = j->line;
+    j->lifted_here = FALSE;
+    dt_judge_tell_move(j, DT_MOVE_HOME, 0);
+}
+
+static void take_pause(DtJudge *j, gboolean passed_over)
+{
+    dt_clock_stop(&j->clock);
+    if (j->pen == PEN_DOWN)
+        FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
+    j->lifted_here = FALSE;
+    if (!passed_over)
+        j->settle_need_s = 0; /* a person takes longer */
+    if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
+        j->pen_number++;
+    dt_judge_tell_move(j, DT_MOVE_PEN_CHANGE, 0);
+}
+
+void dt_judge_end(DtJudge *j, size_t line, int column)
+{
+    if (j->end_told)
+        return;
+    j->end_told = TRUE;
+    dt_clock_stop(&j->clock);
+    if (j->pen == PEN_DOWN)
+        dt_judge_find(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
+    DtPoint park = j->profile->park;
+    if (j->moved && dt_point_distance(j->at, dt_point(0, 0)) > 0.01 &&
+        dt_point_distance(j->at, park) > 0.01)
+        dt_judge_find(j, F_NOT_AT_ORIGIN, line, column,
+                   "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x,
+                   j->at.y);
+    dt_judge_tell_move(j, DT_MOVE_END, 0);
+}
+
+static void on_action(void *user, const DtAction *a)
+{
+    DtJudge *j = user;
+    switch (a->kind) {
+    case ACT_TRAVERSE:
+    case ACT_FEED:
+    case ACT_ARC:
+        dt_judge_motion(j, a);
+        break;
+    case ACT_DWELL:
+        dt_clock_stop(&j->clock);
+        if (!j->refused)
+            take_dwell(j, a->seconds * j->words.dwell_unit_s);
+        break;
+    case ACT_SPINDLE:
+        dt_clock_stop(&j->clock);
+        if (a->turn != 0 && j->spindle_line == 0) {
+            j->spindle_line = j->line;
+            j->spindle_column = j->first_column;
+        }
+        if (!j->refused)
+            take_spindle(j, a);
+        break;
+    case ACT_HOME:
+        take_home(j);
+        break;
+    case ACT_PAUSE:
+    case ACT_MAY_PAUSE:
+    case ACT_TOOL:
+        if (!j->refused)
+            take_pause(j, a->kind == ACT_MAY_PAUSE);
+        break;
+    case ACT_END:
+        dt_judge_end(j, j->line, j->first_column);
+        break;
+    }
+}
+
+/* Blocks ------------------------------------------------------------------------------------ */
+
+/* The text is copied only where it is kept. */
+static void keep_finding(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *text)
+{
+    if (!dt_finding_list_is_full(&j->findings, kind))
+        dt_finding_list_add(&j->findings, kind, line, column, g_strdup(text));
+}
+
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
+{
+    DtJudge *j = user;
+    keep_finding(j, kind, j->line, column, text);
+}
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    DtJudge *j = user;
+    keep_finding(j, dt_fault_findings[kind], j->reader->line, column, text);
+    j->refused = TRUE;
+}
+
+static void note_units(DtJudge *j, const DtCodeBlock *b)
+{
+    if ((b->g_groups & (1u << G_UNITS)) && b->g[G_UNITS] == 200 && j->inches.said_line == 0)
+        j->inches.said_line = b->line;
+    if ((b->has & LETTER('F')) && block_value(b, 'F') > 0) {
+        j->f_line = b->line;
+        j->f_column = block_column(b, 'F');
+        j->most_feed = MAX(j->most_feed, block_value(b, 'F'));
+        j->feed_line = j->feed_line ? j->feed_line : b->line;
+    }
+}
+
+/* "(pen red)" and "(stroke 7 pen red)" name the pen in the holder. */
+static void note_pen(DtJudge *j, const DtCodeBlock *b)
+{
+    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, 200));
+    char *name = g_strstrip(text);
+    if (g_str_has_prefix(name, "stroke ") && strstr(name, " pen "))
+        name = strstr(name, " pen ") + 1;
+    if (!g_str_has_prefix(name, "pen "))
+        return;
+    for (size_t i = 0; i < j->profile->rack.n; i++)
+        if (g_strcmp0(j->profile->rack.pens[i].name, name + 4) == 0) {
+            j->pen_number = (uint16_t)i;
+            j->pen_named = TRUE;
+        }
+}
+
+/* Before the dwell and the motion of its line, as a spindle word. */
+static void take_own_pen_line(DtJudge *j, const DtCodeBlock *b)
+{
+    if (j->rule.kind != LIFT_BY_OWN_WORD)
+        return;
+    gboolean down = dt_block_matches(b, &j->rule.down);
+    if (!down && !dt_block_matches(b, &j->rule.up))
+        return;
+    dt_judge_set_pen(j, down ? PEN_DOWN : PEN_UP);
+    j->after_pen_word = TRUE;
+}
+
+static void on_block(void *user, const DtCodeBlock *b)
+{
+    DtJudge *j = user;
+    j->line = b->line;
+    j->first_column = b->n_words ? b->words[0].column : 1;
+    j->refused = b->faults > 0;
+    if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
+        return;
+    if (b->comment && (j->listener || j->collect))
+        note_pen(j, b);
+    if (b->comment && j->inches.told_line == 0)
+        dt_judge_note_inch_words(j, b);
+    if (b->n_words > 0)
+        j->last_words_line = b->line;
+    if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)
+        j->refused = TRUE;
+    if (b->n_words == 0)
+        return;
+    gboolean number_alone = b->n_words == 1 && (b->has & LETTER('N'));
+    if (j->reader->ended && !number_alone && j->findings.count[F_AFTER_END] == 0)
+        FIND(j, F_AFTER_END, "the program goes on after its end");
+    note_units(j, b);
+    if (b->own_code && !j->refused)
+        take_own_pen_line(j, b);
+}
+
+/* The profile's own lines, which need not be words of the standard. */
+static void take_own_lines(DtJudge *j, const DtCodeBlock *b)
+{
+    if (!b->own_code || j->refused)
+        return;
+    if (dt_block_matches(b, &j->home_line))
+        take_home(j);
+    else if (dt_block_matches(b, &j->end_line))
+        dt_judge_end(j, j->line, j->first_column);
+}
+
+static void judge_relied(DtJudge *j, const DtCodeBlock *b)
+{
+    const DtVocabulary *v = &j->words;
+    const struct {
+        int group;
+        gboolean matters;
+        const char *what;
+    } modes[] = {
+        {G_UNITS, dt_vocabulary_takes_g(v, 200) || dt_vocabulary_takes_g(v, 210),
+         "whether lengths are mm or inches (G21, G20)"},
+        {G_DISTANCE, dt_vocabulary_takes_g(v, 900) || dt_vocabulary_takes_g(v, 910),
+         "whether distances are absolute or incremental (G90, G91)"},
+        {G_MOTION, TRUE, "whether this is a travel or a line (G0, G1)"},
+        {G_FEED_MODE, dt_vocabulary_takes_g(v, 930), "the feed mode (G94)"},
+        {G_PLANE, dt_vocabulary_takes_g(v, 180) || dt_vocabulary_takes_g(v, 190),
+         "the plane of arcs (G17)"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
+        if (modes[i].matters && (j->reader->relied & (1u << modes[i].group)))
+            dt_judge_find(j, F_MODE_ASSUMED, b->line, j->first_column,
+                       "the program does not say %s: it would be as an earlier job left it",
+                       modes[i].what);
+    j->reader->said |= j->reader->relied; /* told once */
+    j->reader->relied = 0;
+}
+
+static void on_end_of_block(void *user, const DtCodeBlock *b)
+{
+    DtJudge *j = user;
+    if (b->own_code)
+        take_own_lines(j, b);
+    if (j->reader->relied)
+        judge_relied(j, b);
+    if (j->reader->origin_relied && !j->origin_told) {
+        j->origin_told = TRUE; /* the first system is where the machine was homed */
+        FIND(j, F_MODE_ASSUMED,
+             "the program does not give the origin of its coordinate system "
+             "(G10): it would be where an earlier job put it");
+    }
+    j->out->refused_lines += j->refused != 0;
+    if (j->out->refused_lines == 1 && j->refused)
+        j->out->first_refused = b->line;
+}
+
+const DtListener dt_judge_listener = {on_fault, on_block, on_action, on_end_of_block};

@@ -1,0 +1,134 @@
+/* judge: what a program would do on one machine, as it is read: keeps where the carriage, the slack
+ * and the pen are, the time, and the findings. Constant memory. Private. */
+#pragma once
+
+#include "code/judge/accept.h"
+#include "code/judge/clock.h"
+#include "code/judge/pen.h"
+
+#define CHORD_MM 0.005 /* an arc is judged by chords within this */
+
+/* Where the carriage stands by the profile's corrections. */
+typedef struct {
+    const DtProfile *profile;
+    gboolean any; /* some axis has backlash */
+    double carriage[2];
+    DtPoint zero, x_way, y_way; /* dt_machine_ink_at() is linear: its value at 0 and its columns */
+} DtSlack;
+
+/* What tells whether a program's lengths are inches though it does not say so. */
+typedef struct {
+    size_t said_line; /* G20; 0 for none */
+    size_t told_line; /* a comment speaks of inches */
+    int told_column;
+    double hit[4]; /* figures that are whole half millimetres as inches to four places */
+    size_t n_hits, figures, hit_figures, hit_line;
+} DtInchSigns;
+
+/* The heights of Z at which a program moves. */
+typedef struct {
+    size_t line; /* first line that moves Z; 0 for none */
+    int column;
+    size_t changes;
+    double first; /* at which X and Y first move */
+    gboolean any, several;
+} DtHeights;
+
+typedef struct {
+    const DtProfile *profile;
+    DtVocabulary words;
+    DtPenRule rule;
+    DtCodeBlock home_line, end_line;
+    char *home_text, *end_text;
+    DtReader *reader;
+    DtFindingList findings;
+    DtClock clock;
+    DtSlack slack;
+    DtBox paper;
+    DtMoveListener listener;
+    void *listener_user;
+    DtMoves *collect; /* NULL: not kept */
+
+    int overhead, first_column;
+    double rounding;  /* mm that a coordinate may be off by for want of digits */
+    gboolean refused; /* the block at hand */
+    size_t line;
+    DtPenState pen;
+    double z;
+    gboolean z_known;
+    DtHeights heights;
+    size_t spindle_line; /* first line that turns the spindle on */
+    int spindle_column;
+    gboolean lowered;   /* the pen was down at some time */
+    DtPoint at, ink_at; /* commanded; ink */
+    uint16_t pen_number;
+    gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
+    size_t polyline;
+
+    /* settling: what the pen still needs before the next motion */
+    double settle_need_s, settle_had_s;
+    gboolean after_pen_word; /* nothing but dwells since */
+    size_t settle_line;      /* of the pen word, then of the dwell */
+    int settle_column;
+
+    size_t draw_line; /* first line that draws, or would */
+    int draw_column;
+    gboolean drew, moved;
+    DtPoint lifted_at;
+    gboolean lifted_here;
+    size_t idle_lifts, idle_line; /* drops in the place of the last lift */
+    size_t f_line;                /* where the F in force was said */
+    int f_column;
+    double faulted_feed;       /* F that was told to be too fast */
+    double inch_reach;         /* mm; a drawing beyond it is not in inches */
+    double largest, most_feed; /* of all targets, mm; of all F, as written */
+    size_t feed_line, beyond_inch;
+    DtInchSigns inches;
+    double slow_s; /* lost by pen-up moves at feed */
+    size_t slow_line, last_motion_line, last_words_line;
+    gboolean end_told, origin_told;
+    DtInspection *out;
+} DtJudge;
+
+/* Takes a finding. */
+void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
+    G_GNUC_PRINTF(5, 6);
+#define FIND(j, kind, ...) dt_judge_find(j, kind, (j)->line, (j)->first_column, __VA_ARGS__)
+/* A move of X, Y or Z. */
+void dt_judge_motion(DtJudge *j, const DtAction *a);
+void dt_judge_set_pen(DtJudge *j, DtPenState state);
+/* Before a motion: whether the pen has had its time. */
+void dt_judge_end_settling(DtJudge *j);
+void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed);
+/* The program is over, by its own word or because nothing follows. */
+void dt_judge_end(DtJudge *j, size_t line, int column);
+extern const DtListener dt_judge_listener;
+
+void dt_judge_note_inch_words(DtJudge *j, const DtCodeBlock *b);
+/* A coordinate that is said to be in mm. */
+void dt_judge_note_figure(DtJudge *j, double mm);
+/* What was gathered, as findings. */
+void dt_judge_inches(DtJudge *j);
+
+void dt_slack_init(DtSlack *s, const DtProfile *p);
+void dt_slack_home(DtSlack *s);
+void dt_slack_follow(DtSlack *s, DtPoint to);
+
+static inline DtPoint dt_slack_ink(const DtSlack *s, double x, double y)
+{
+    return (DtPoint){s->zero.x + s->x_way.x * x + s->y_way.x * y,
+                     s->zero.y + s->x_way.y * x + s->y_way.y * y};
+}
+
+/* The drives go to `to`; where the ink then is. */
+static inline DtPoint dt_slack_drive(DtSlack *s, DtPoint to)
+{
+    if (!s->any)
+        return dt_slack_ink(s, to.x, to.y);
+    dt_slack_follow(s, to);
+    return dt_slack_ink(s, s->carriage[0], s->carriage[1]);
+}
+
+/* The point of an arc at t from 0 to 1. */
+void dt_arc_point(const DtAction *a, double t, double to[AXES]);
+int dt_arc_chords(const DtAction *a);

@@ -1,0 +1,28 @@
+/* pen: whether a program's words mean the pen to be up or down. Private. */
+#pragma once
+
+#include "code/read/rs274.h"
+
+typedef enum { LIFT_BY_SPINDLE, LIFT_BY_Z, LIFT_BY_OWN_WORD } DtLiftKind;
+typedef enum { PEN_UNKNOWN, PEN_UP, PEN_DOWN } DtPenState;
+
+/* The profile's two pen lines, understood. */
+typedef struct {
+    DtLiftKind kind;
+    DtCodeBlock down, up;
+    char *down_text, *up_text;   /* what the blocks point into */
+    int down_turn, up_turn;      /* LIFT_BY_SPINDLE */
+    double down_speed, up_speed; /* S; -1 where the line has none */
+    double down_z, up_z;         /* LIFT_BY_Z */
+} DtPenRule;
+
+void dt_pen_rule_init(DtPenRule *p, const DtDialect *d, const DtVocabulary *own);
+void dt_pen_rule_clear(DtPenRule *p);
+
+/* A line of the profile as a block; *copy is what it points into. */
+void dt_pen_read_line(DtCodeBlock *b, const char *line, const DtVocabulary *own, char **copy);
+
+/* What a spindle that turns so leaves the pen as, by these rules. */
+DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed);
+/* The same for a Z height. */
+DtPenState dt_pen_at_z(const DtPenRule *p, double z);

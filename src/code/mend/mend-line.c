@@ -1,0 +1,573 @@
+/* mend-line: whether a line may stay as it is, and what is written instead where it may not. */
+#include "code/mend/mend.h"
+
+#include <math.h>
+#include <string.h>
+
+static gboolean moves_xy(const DtAction *a)
+{
+    return a->to[0] != a->from[0] || a->to[1] != a->from[1];
+}
+
+static gboolean is_motion(const DtAction *a)
+{
+    return a->kind == ACT_TRAVERSE || a->kind == ACT_FEED || a->kind == ACT_ARC;
+}
+
+static double least_speed(const DtProfile *p)
+{
+    return MIN(p->speed[0], p->speed[1]);
+}
+
+static gboolean is_within(const DtMend *m, DtPoint p)
+{
+    const double *travel = m->profile->travel;
+    return p.x >= -1e-6 && p.y >= -1e-6 && p.x <= travel[0] + 1e-6 && p.y <= travel[1] + 1e-6;
+}
+
+/* Whether the arc's whole circle lies within the travel. */
+static gboolean is_arc_within(const DtMend *m, const DtAction *a)
+{
+    return is_within(m, dt_point(a->centre[0] - a->radius, a->centre[1] - a->radius)) &&
+           is_within(m, dt_point(a->centre[0] + a->radius, a->centre[1] + a->radius));
+}
+
+double dt_mend_feed(const DtMend *m, const DtAction *a)
+{
+    const double *speed = m->profile->speed;
+    double steady = floor(least_speed(m->profile) * 60 + 1e-6);
+    double wanted = a->feed * 60;
+    if (!(wanted > 0))
+        return steady;
+    if (a->kind == ACT_ARC)
+        return MIN(wanted, steady);
+    double dx = fabs(a->to[0] - a->from[0]), dy = fabs(a->to[1] - a->from[1]);
+    double length = hypot(dx, dy);
+    gboolean within =
+        a->feed * dx <= speed[0] * length * 1.001 && a->feed * dy <= speed[1] * length * 1.001;
+    return within ? wanted : steady;
+}
+
+gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state)
+{
+    if (a->kind != ACT_SPINDLE || m->style.kind != LIFT_BY_SPINDLE)
+        return FALSE;
+    if (m->rule.kind == LIFT_BY_SPINDLE && a->speed_said)
+        *state = dt_pen_after_spindle(&m->rule, a->turn, a->speed);
+    else
+        *state = a->turn ? PEN_DOWN : PEN_UP;
+    return TRUE;
+}
+
+/* Reasons -------------------------------------------------------------------------------------- */
+
+static void because(DtMend *m, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static void because(DtMend *m, const char *format, ...)
+{
+    if (m->reason->len > 0)
+        return;
+    va_list args;
+    va_start(args, format);
+    g_string_append_vprintf(m->reason, format, args);
+    va_end(args);
+}
+
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
+{
+    (void)kind;
+    (void)column;
+    because(user, "%s", text);
+}
+
+/* Modes that our text does without. */
+static void check_modes(DtMend *m, const DtCodeBlock *b)
+{
+    static const struct {
+        int group;
+        short from, to;
+        const char *why;
+    } modes[] = {
+        {G_UNITS, 200, 200, "lengths are written in mm"},
+        {G_DISTANCE, 910, 910, "distances are written from the origin"},
+        {G_FEED_MODE, 930, 930, "feeds are written in mm a minute"},
+        {G_SYSTEM, 550, 593, "lengths are written in machine coordinates"},
+        {G_NON_MODAL, 920, 923, "lengths are written in machine coordinates"},
+        {G_NON_MODAL, 100, 100, "lengths are written in machine coordinates"},
+        {G_NON_MODAL, 530, 530, "lengths are written in machine coordinates"},
+        {G_MOTION, 810, 890, "a canned cycle is written as its moves"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
+        if ((b->g_groups & (1u << modes[i].group)) && b->g[modes[i].group] >= modes[i].from &&
+            b->g[modes[i].group] <= modes[i].to)
+            because(m, "%s", modes[i].why);
+    gboolean axes = (b->has & AXIS_LETTERS) != 0;
+    if (axes && m->reader->modal[G_UNITS] == 200)
+        because(m, "inches become mm");
+    if (axes && m->reader->modal[G_DISTANCE] == 910)
+        because(m, "incremental becomes absolute");
+    if (axes && m->reader->modal[G_FEED_MODE] == 930)
+        because(m, "inverse time feed becomes mm a minute");
+    for (int axis = 0; axis < 3 && axes; axis++)
+        if (m->reader->offset[axis] != 0)
+            because(m, "an offset is reckoned in");
+}
+
+static void check_pen_word(DtMend *m, const DtAction *a)
+{
+    DtPenState state;
+    if (a->kind == ACT_SPINDLE && m->style.kind != LIFT_BY_SPINDLE)
+        because(m, "the spindle is not what lifts this file's pen");
+    if (!dt_mend_is_pen_word(m, a, &state))
+        return;
+    if (m->rule.kind != LIFT_BY_SPINDLE) {
+        because(m, "a spindle word becomes the pen's own line");
+        return;
+    }
+    double want = state == PEN_DOWN ? m->rule.down_speed : m->rule.up_speed;
+    int turn = state == PEN_DOWN ? m->rule.down_turn : m->rule.up_turn;
+    if (a->turn != turn || (want >= 0 && (!a->speed_said || fabs(a->speed - want) > 0.01 * want)))
+        because(m, "the pen's words are those of this machine");
+}
+
+/* Down, but not where this machine's pen draws. */
+static gboolean is_other_depth(const DtMend *m, double z)
+{
+    double way = fabs(m->rule.up_z - m->rule.down_z);
+    return dt_lift_at_z(&m->style, z) == PEN_DOWN && fabs(z - m->rule.down_z) > 0.05 * way;
+}
+
+static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
+{
+    if (a->to[2] != a->from[2] && m->style.kind == LIFT_BY_Z && m->rule.kind != LIFT_BY_Z)
+        because(m, "a lift written as a Z move becomes the pen's words");
+    if ((b->has & LETTER('Z')) && m->rule.kind == LIFT_BY_Z && is_other_depth(m, a->to[2]))
+        because(m, "the pen draws at the height of this machine");
+    if (!moves_xy(a) && a->kind != ACT_ARC)
+        return;
+    if (!is_within(m, dt_point(a->to[0], a->to[1])) || (a->kind == ACT_ARC && !is_arc_within(m, a)))
+        because(m, "it goes beyond the travel");
+    int code = a->kind == ACT_TRAVERSE ? 0 : a->kind == ACT_FEED ? 1 : a->sweep < 0 ? 2 : 3;
+    if (!(b->g_groups & (1u << G_MOTION)) && m->emit.motion != code)
+        because(m, "its G%d is said", code);
+    if (dt_point_distance(dt_point(a->from[0], a->from[1]), m->emit.at) > 1e-9)
+        because(m, "both its lengths are said");
+    if (a->kind == ACT_TRAVERSE)
+        return;
+    double feed = dt_mend_feed(m, a);
+    if (!(a->feed > 0))
+        because(m, "a feed is given");
+    else if (fabs(feed - a->feed * 60) > 1e-6)
+        because(m, "the feed is one that the axes reach");
+    else if (!(b->has & LETTER('F')) && fabs(m->emit.feed - feed) > 1e-6)
+        because(m, "its feed is said");
+    if (a->kind == ACT_ARC && fabs(a->radius - a->end_radius) > 0.002)
+        because(m, "an arc whose ends do not meet its radius becomes chords");
+}
+
+/* A pen word, a motion and an end in one line: what has to come between them. */
+static void check_sequence(DtMend *m)
+{
+    double owed = 0;
+    int motions = 0;
+    DtPenState pen = m->meant, state;
+    for (guint i = 0; i < m->actions->len; i++) {
+        const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        if (dt_mend_is_pen_word(m, a, &state) && state != pen) {
+            owed = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
+            pen = state;
+        } else if (a->kind == ACT_DWELL) {
+            owed -= a->seconds * m->words.dwell_unit_s;
+        } else if (is_motion(a) && owed > 0.0005) {
+            because(m, "the pen needs a dwell between its word and the move");
+        }
+        motions += is_motion(a) && (moves_xy(a) || a->kind == ACT_ARC);
+        if ((a->kind == ACT_PAUSE || a->kind == ACT_MAY_PAUSE) && motions > 0 && pen == PEN_DOWN)
+            because(m, "the pen goes up after the move and before the pause");
+        if (a->kind == ACT_END && i > 0 &&
+            (pen == PEN_DOWN || hypot(m->reader->at[0], m->reader->at[1]) > 0.01))
+            because(m, "the pen goes up and to the origin before the end");
+    }
+    if (motions > 1)
+        because(m, "its moves are written one by one");
+}
+
+static void check_home(DtMend *m, const DtCodeBlock *b)
+{
+    if ((b->has & AXIS_LETTERS) || !dt_block_matches(b, &m->home_line))
+        because(m, "homing is this machine's own line");
+}
+
+/* A dwell that lets the pen settle lasts less than a minute; its P was meant in milliseconds. */
+static gboolean is_in_ms(const DtMend *m, double seconds, gboolean after_pen)
+{
+    return (after_pen || m->emit.settle_s > 0) && seconds >= 50;
+}
+
+static void check_dwell(DtMend *m, const DtAction *a, gboolean after_pen)
+{
+    double seconds = a->seconds * m->words.dwell_unit_s;
+    if (is_in_ms(m, seconds, after_pen))
+        because(m, "a dwell of %g s after a pen word is taken as %g ms", seconds, seconds);
+}
+
+void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b)
+{
+    g_string_truncate(m->reason, 0);
+    if (m->fault->len > 0)
+        because(m, "%s", m->fault->str);
+    dt_accept_block(&m->words, b, m->overhead, on_refusal, m);
+    check_modes(m, b);
+    gboolean after_pen = m->after_pen;
+    for (guint i = 0; i < m->actions->len; i++) {
+        const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        DtPenState state;
+        check_pen_word(m, a);
+        if (is_motion(a))
+            check_motion(m, b, a);
+        else if (a->kind == ACT_HOME)
+            check_home(m, b);
+        else if (a->kind == ACT_DWELL)
+            check_dwell(m, a, after_pen);
+        else if (a->kind == ACT_TOOL || (a->kind == ACT_PAUSE && b->m[M_STOP] != 0))
+            because(m, "a change of tool is a pause for the pen");
+        after_pen = dt_mend_is_pen_word(m, a, &state);
+    }
+    check_sequence(m);
+}
+
+/* Before an action -------------------------------------------------------------------------- */
+
+static void lift_with_change(DtMend *m, const char *why)
+{
+    if (dt_emit_undo_drop(&m->emit))
+        dt_mend_change(m, "the pen does not come down where it draws nothing");
+    if (m->emit.pen == PEN_UP)
+        return;
+    if (m->emit.pen == PEN_DOWN || m->emit.homed)
+        dt_mend_change(m, "the pen is lifted %s", why);
+    else
+        dt_mend_change(m, "the pen is lifted at the start");
+    dt_emit_lift(&m->emit);
+}
+
+static void settle_with_change(DtMend *m)
+{
+    if (dt_emit_settle(&m->emit))
+        dt_mend_change(m, "a dwell lets the pen settle");
+}
+
+static void start_safely(DtMend *m)
+{
+    if (m->emit.pen == PEN_UNKNOWN && m->meant != PEN_DOWN) {
+        dt_mend_change(m, "the pen is lifted at the start");
+        dt_emit_lift(&m->emit);
+    }
+    if (!m->emit.homed && m->profile->dialect.home && *m->profile->dialect.home) {
+        dt_mend_change(m, "homing is added before the first move");
+        dt_emit_home(&m->emit);
+    }
+    m->emit.homed = TRUE;
+    if (dt_emit_modes(&m->emit))
+        dt_mend_change(m, "the modes that the moves rely on are said");
+}
+
+static void prepare_motion(DtMend *m, const DtAction *a)
+{
+    if (!moves_xy(a) && a->kind != ACT_ARC)
+        return;
+    start_safely(m);
+    if (a->kind == ACT_TRAVERSE && dt_emit_undo_drop(&m->emit))
+        dt_mend_change(m, "the pen drops after the travel");
+    if (a->kind == ACT_TRAVERSE)
+        lift_with_change(m, "over a travel");
+    if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
+        dt_mend_change(m, "the pen is dropped again");
+        dt_emit_drop(&m->emit);
+    }
+    settle_with_change(m);
+}
+
+static void prepare_end(DtMend *m)
+{
+    lift_with_change(m, "before the end");
+    DtPoint park = m->profile->park;
+    gboolean at_rest = dt_point_distance(m->emit.at, dt_point(0, 0)) <= 0.01 ||
+                       dt_point_distance(m->emit.at, park) <= 0.01;
+    if (!m->moved || at_rest)
+        return;
+    dt_mend_change(m, "the carriage goes back to the origin");
+    dt_emit_travel(&m->emit, dt_point(0, 0));
+}
+
+void dt_mend_prepare(DtMend *m, const DtAction *a)
+{
+    DtPenState state;
+    if (is_motion(a)) {
+        prepare_motion(m, a);
+    } else if (a->kind == ACT_HOME) {
+        lift_with_change(m, "before homing");
+        settle_with_change(m);
+    } else if (a->kind == ACT_PAUSE || a->kind == ACT_MAY_PAUSE || a->kind == ACT_TOOL) {
+        lift_with_change(m, "while the program waits");
+    } else if (a->kind == ACT_END) {
+        prepare_end(m);
+    } else if (dt_mend_is_pen_word(m, a, &state) && state != m->emit.pen &&
+               m->emit.pen != PEN_UNKNOWN) {
+        settle_with_change(m);
+    }
+}
+
+/* Actions anew ------------------------------------------------------------------------------ */
+
+/* The part of a segment within the travel (Liang and Barsky 1984); FALSE where there is none. */
+static gboolean clip(const double travel[2], DtPoint *a, DtPoint *b)
+{
+    double t0 = 0, t1 = 1;
+    const double from[2] = {a->x, a->y}, way[2] = {b->x - a->x, b->y - a->y};
+    for (int i = 0; i < 2; i++) {
+        if (way[i] == 0) {
+            if (from[i] < 0 || from[i] > travel[i])
+                return FALSE;
+            continue;
+        }
+        double enter = (0 - from[i]) / way[i], leave = (travel[i] - from[i]) / way[i];
+        t0 = MAX(t0, MIN(enter, leave));
+        t1 = MIN(t1, MAX(enter, leave));
+    }
+    if (t0 > t1)
+        return FALSE;
+    DtPoint p = *a, q = *b;
+    *a = dt_point_lerp(p, q, t0);
+    *b = dt_point_lerp(p, q, t1);
+    return TRUE;
+}
+
+/* Told once for a stretch outside of the travel. */
+static void tell_outside(DtMend *m, DtPoint to)
+{
+    if (m->outside)
+        return;
+    m->outside = TRUE;
+    if (m->options.clip)
+        dt_mend_change(m, "what lies beyond the travel is left out");
+    else
+        dt_mend_problem(m, 1,
+                     "X %.6g mm, Y %.6g mm lies beyond the travel of %g x %g mm; --clip leaves "
+                     "such parts out",
+                     to.x, to.y, m->profile->travel[0], m->profile->travel[1]);
+}
+
+/* The pen comes to `from` where the text has it elsewhere, up over the way. */
+static void come_to(DtMend *m, DtPoint from)
+{
+    if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
+        return;                       /* that much is rounding */
+    if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
+        dt_emit_lift(&m->emit);
+    dt_emit_travel(&m->emit, from);
+}
+
+static void note_meant(DtMend *m, double mm)
+{
+    m->meant_mm += mm;
+    m->meant_pieces++;
+}
+
+static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
+{
+    DtPoint a = from, b = to;
+    if (is_within(m, from) && is_within(m, to)) {
+        m->outside = FALSE;
+    } else {
+        tell_outside(m, is_within(m, to) ? from : to);
+        if (!clip(m->profile->travel, &a, &b))
+            return;
+    }
+    if (dt_point_distance(a, b) < 1e-9)
+        return;
+    note_meant(m, dt_point_distance(a, b));
+    come_to(m, a);
+    dt_emit_drop(&m->emit);
+    dt_emit_draw(&m->emit, b, feed);
+}
+
+static void travel_to(DtMend *m, DtPoint to)
+{
+    if (!is_within(m, to)) { /* a line that begins there comes from where it enters the travel */
+        dt_mend_change(m, "a travel beyond the machine's is left out");
+        return;
+    }
+    m->outside = FALSE;
+    dt_emit_lift(&m->emit);
+    dt_emit_travel(&m->emit, to);
+}
+
+static gboolean arc_can_stay(const DtMend *m, const DtAction *a)
+{
+    const DtVocabulary *v = &m->words;
+    if (!dt_vocabulary_takes_g(v, 20) || !dt_vocabulary_takes_g(v, 30) ||
+        !dt_vocabulary_takes_letter(v, 'I') || !dt_vocabulary_takes_letter(v, 'J'))
+        return FALSE;
+    if (a->first != 0 || a->second != 1 || fabs(a->radius - a->end_radius) > 0.001)
+        return FALSE;
+    for (int i = 0; i < AXES; i++)
+        if (i >= 2 && a->to[i] != a->from[i])
+            return FALSE;
+    return is_arc_within(m, a);
+}
+
+static void rewrite_arc(DtMend *m, const DtAction *a)
+{
+    double feed = dt_mend_feed(m, a);
+    DtPoint from = {a->from[0], a->from[1]}, to = {a->to[0], a->to[1]};
+    if (m->meant != PEN_DOWN) {
+        travel_to(m, to);
+        return;
+    }
+    double off = fabs(a->radius - a->end_radius);
+    if (off > MAX(0.5, 0.05 * a->radius)) {
+        dt_mend_problem(m, m->fault_column, "%s", m->fault->len ? m->fault->str : "a broken arc");
+        return;
+    }
+    if (arc_can_stay(m, a)) {
+        note_meant(m, fabs(a->sweep) * a->radius);
+        come_to(m, from);
+        dt_emit_drop(&m->emit);
+        dt_emit_arc(&m->emit, to, dt_point(a->centre[0], a->centre[1]), a->sweep < 0, feed);
+        return;
+    }
+    int n = dt_arc_chords(a);
+    for (int i = 1; i <= n; i++) {
+        double at[AXES];
+        dt_arc_point(a, (double)i / n, at);
+        DtPoint next = i < n ? dt_point(at[0], at[1]) : to;
+        draw_to(m, from, next, feed);
+        from = next;
+    }
+}
+
+/* A move of Z that means a lift: rising comes before the move, falling after it. */
+static void rewrite_motion(DtMend *m, const DtAction *a)
+{
+    DtPenState before = m->meant, after = before;
+    if (m->style.kind == LIFT_BY_Z && a->to[2] != m->meant_z)
+        after = dt_lift_at_z(&m->style, a->to[2]);
+    m->meant_z = a->to[2];
+    if (after == PEN_UP) {
+        m->meant = PEN_UP;
+        dt_emit_lift(&m->emit);
+    }
+    DtPoint from = {a->from[0], a->from[1]}, to = {a->to[0], a->to[1]};
+    if (a->kind == ACT_ARC)
+        rewrite_arc(m, a);
+    else if (moves_xy(a) && a->kind == ACT_FEED && m->meant == PEN_DOWN)
+        draw_to(m, from, to, dt_mend_feed(m, a));
+    else if (moves_xy(a))
+        travel_to(m, to);
+    m->moved |= moves_xy(a);
+    if (after == PEN_DOWN) {
+        m->meant = PEN_DOWN;
+        if (before != PEN_DOWN && !moves_xy(a) && !m->outside)
+            dt_emit_drop(&m->emit);
+    }
+}
+
+static void rewrite_pause(DtMend *m, const DtAction *a)
+{
+    if (a->kind == ACT_TOOL) {
+        g_autofree char *text = g_strdup_printf("pen %d", a->tool);
+        dt_emit_comment(&m->emit, text, strlen(text));
+    }
+    const char *word = a->kind == ACT_MAY_PAUSE ? "M1" : "M0";
+    dt_emit_text(&m->emit, word, strlen(word));
+}
+
+void dt_mend_rewrite(DtMend *m, const DtAction *a)
+{
+    DtPenState state;
+    if (dt_mend_is_pen_word(m, a, &state)) {
+        m->meant = state;
+        m->after_pen = TRUE;
+        if (state == PEN_DOWN)
+            dt_emit_drop(&m->emit);
+        else
+            dt_emit_lift(&m->emit);
+        return;
+    }
+    switch (a->kind) {
+    case ACT_TRAVERSE:
+    case ACT_FEED:
+    case ACT_ARC:
+        rewrite_motion(m, a);
+        break;
+    case ACT_DWELL: {
+        double seconds = a->seconds * m->words.dwell_unit_s;
+        gboolean was_ms = is_in_ms(m, seconds, m->after_pen);
+        dt_emit_dwell(&m->emit, was_ms ? MAX(seconds / 1000, m->emit.settle_s) : seconds);
+        break;
+    }
+    case ACT_HOME:
+        dt_emit_home(&m->emit);
+        break;
+    case ACT_PAUSE:
+    case ACT_MAY_PAUSE:
+    case ACT_TOOL:
+        rewrite_pause(m, a);
+        break;
+    case ACT_END:
+        if (m->profile->dialect.program_end && *m->profile->dialect.program_end)
+            dt_emit_text(&m->emit, m->profile->dialect.program_end,
+                         strcspn(m->profile->dialect.program_end, "\r\n"));
+        m->end_told = TRUE;
+        break;
+    case ACT_SPINDLE:
+        break;
+    }
+    m->after_pen = FALSE;
+}
+
+/* Actions of a line that stays -------------------------------------------------------------- */
+
+static void follow_motion(DtMend *m, const DtAction *a)
+{
+    if (m->rule.kind == LIFT_BY_Z && a->to[2] != m->meant_z) {
+        m->meant = dt_lift_at_z(&m->style, a->to[2]);
+        m->emit.pen = m->meant;
+    }
+    m->meant_z = a->to[2];
+    if (!moves_xy(a) && a->kind != ACT_ARC)
+        return;
+    m->moved = TRUE;
+    if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN)
+        note_meant(m, a->kind == ACT_ARC ? fabs(a->sweep) * a->radius
+                                         : hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]));
+    m->emit.at = dt_point(a->to[0], a->to[1]);
+}
+
+void dt_mend_follow(DtMend *m, const DtAction *a)
+{
+    DtPenState state;
+    DtEmit *e = &m->emit;
+    m->after_pen = dt_mend_is_pen_word(m, a, &state);
+    if (m->after_pen) {
+        if (state != e->pen && !(state == PEN_UP && e->pen == PEN_UNKNOWN))
+            e->settle_s = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
+        m->meant = e->pen = state;
+    } else if (is_motion(a)) {
+        follow_motion(m, a);
+    } else if (a->kind == ACT_DWELL) {
+        e->settle_s -= a->seconds * m->words.dwell_unit_s;
+    } else if (a->kind == ACT_HOME) {
+        e->homed = TRUE;
+        e->at = dt_point(0, 0);
+    } else if (a->kind == ACT_END) {
+        m->end_told = TRUE;
+    }
+}
+
+void dt_mend_finish(DtMend *m)
+{
+    if (!m->end_told)
+        prepare_end(m);
+}

@@ -1,0 +1,497 @@
+/* mend: line by line, what may stay stays. */
+#include "code/mend/mend.h"
+
+#include <math.h>
+#include <string.h>
+
+void dt_mend_change(DtMend *m, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    char *text = g_strdup_vprintf(format, args);
+    va_end(args);
+    if (m->changes->len >= MOST_CHANGES) {
+        m->more_changes++;
+        g_free(text);
+        return;
+    }
+    DtChange change = {(int)MIN(m->line, G_MAXINT), text};
+    g_array_append_val(m->changes, change);
+}
+
+void dt_mend_problem(DtMend *m, int column, const char *format, ...)
+{
+    if (m->n_problems++ >= MOST_PROBLEMS)
+        return;
+    if (m->problems->len > 0)
+        g_string_append_c(m->problems, '\n');
+    g_string_append_printf(m->problems, "%s:%zu:%d: ", m->name, MAX(m->line, 1), MAX(column, 1));
+    va_list args;
+    va_start(args, format);
+    g_string_append_vprintf(m->problems, format, args);
+    va_end(args);
+}
+
+/* The first pass: how the file lifts its pen ------------------------------------------------ */
+
+typedef struct {
+    DtLiftScan scan;
+    const DtPenRule *rule;
+} Scanner;
+
+static void scan_action(void *user, const DtAction *a)
+{
+    Scanner *s = user;
+    dt_lift_scan_action(&s->scan, s->rule, a);
+}
+
+static void scan_block(void *user, const DtCodeBlock *b)
+{
+    Scanner *s = user;
+    dt_lift_scan_block(&s->scan, s->rule, b);
+}
+
+static DtLiftStyle scan(DtMend *m, const char *text, gsize len)
+{
+    static const DtListener listener = {NULL, scan_block, scan_action, NULL};
+    Scanner s = {.rule = &m->rule};
+    DtReader *r = dt_reader_new(&listener, &m->words, &s);
+    gboolean mark;
+    dt_feed_text(r, text, len, &mark);
+    dt_reader_free(r);
+    return dt_lift_decide(&s.scan, &m->rule);
+}
+
+/* The second pass --------------------------------------------------------------------------- */
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    DtMend *m = user;
+    if (m->fault->len > 0)
+        return;
+    g_string_assign(m->fault, text);
+    m->fault_kind = kind;
+    m->fault_column = column;
+}
+
+static void on_block(void *user, const DtCodeBlock *b)
+{
+    DtMend *m = user;
+    m->line = b->line;
+    m->feed_before = m->reader->feed_word;
+    g_array_set_size(m->actions, 0);
+}
+
+static void on_action(void *user, const DtAction *a)
+{
+    DtMend *m = user;
+    g_array_append_val(m->actions, *a);
+}
+
+static void copy_line(DtMend *m, const DtCodeBlock *b)
+{
+    gboolean return_too = b->text[b->len] == '\r';
+    dt_emit_text(&m->emit, b->text, b->len + (return_too ? 1 : 0));
+}
+
+static void follow_own_code(DtMend *m, const DtCodeBlock *b)
+{
+    DtPenState state = PEN_UNKNOWN;
+    if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.down))
+        state = PEN_DOWN;
+    else if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.up))
+        state = PEN_UP;
+    else if (dt_block_matches(b, &m->home_line))
+        m->emit.homed = TRUE;
+    m->after_pen = state != PEN_UNKNOWN;
+    if (state == PEN_UNKNOWN || state == m->emit.pen)
+        return;
+    if (!(state == PEN_UP && m->emit.pen == PEN_UNKNOWN))
+        m->emit.settle_s = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
+    m->meant = m->emit.pen = state;
+}
+
+/* Whether a line that stays holds nothing but a pen word and dwells. */
+static gboolean moves_nothing(const DtMend *m, const DtCodeBlock *b)
+{
+    const uint32_t modal_g = b->g_groups & ~1u, other_m = b->m_groups & ~(1u << M_SPINDLE);
+    for (guint i = 0; i < m->actions->len; i++) {
+        DtActionKind kind = g_array_index(m->actions, DtAction, i).kind;
+        if (kind != ACT_DWELL && kind != ACT_SPINDLE)
+            return FALSE;
+    }
+    return b->n_words > 0 && modal_g == 0 && other_m == 0 && b->comment == NULL &&
+           !(b->has & (AXIS_LETTERS | LETTER('F')));
+}
+
+static void keep(DtMend *m, const DtCodeBlock *b)
+{
+    for (guint i = 0; i < m->actions->len; i++)
+        dt_mend_prepare(m, &g_array_index(m->actions, DtAction, i));
+    if (b->own_code && dt_block_matches(b, &m->rule.up) && m->emit.pen == PEN_DOWN &&
+        dt_emit_settle(&m->emit))
+        dt_mend_change(m, "a dwell lets the pen settle");
+    DtDrop before = dt_emit_before_drop(&m->emit), drop = m->emit.drop;
+    copy_line(m, b);
+    if (b->own_code)
+        follow_own_code(m, b);
+    for (guint i = 0; i < m->actions->len; i++)
+        dt_mend_follow(m, &g_array_index(m->actions, DtAction, i));
+    if (moves_nothing(m, b))
+        dt_emit_note_still(&m->emit, before, drop);
+    dt_emit_follow_modes(&m->emit, b);
+}
+
+static void write_anew(DtMend *m, const DtCodeBlock *b)
+{
+    gsize before = m->emit.out->len;
+    if (b->comment && !b->message)
+        dt_emit_comment(&m->emit, b->comment, b->comment_len);
+    gsize after_comment = m->emit.out->len;
+    for (guint i = 0; i < m->actions->len; i++) {
+        const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        dt_mend_prepare(m, a);
+        dt_mend_rewrite(m, a);
+    }
+    gboolean dropped = m->emit.out->len == after_comment;
+    if (b->n_words == 0)
+        dt_mend_change(m, "%s: the comment is %s", m->reason->str,
+                    m->emit.out->len > before ? "written anew" : "left out");
+    else
+        dt_mend_change(m, "%s: %s", dropped ? "left out" : "written anew", m->reason->str);
+}
+
+/* "O1000", with or without a comment, and nothing else. */
+static gboolean is_program_number(const DtCodeBlock *b)
+{
+    size_t end = b->comment ? (size_t)b->comment_column - 1 : b->len;
+    g_autofree char *text = g_strndup(b->text, end);
+    g_strstrip(text);
+    return g_ascii_toupper(*text) == 'O' && text[1] &&
+           text[1 + strspn(text + 1, "0123456789 \t")] == '\0';
+}
+
+/* An open comment loses nothing but itself; other faults leave open what is meant. */
+static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
+{
+    if (m->fault->len == 0)
+        return FALSE;
+    gboolean dwell = (b->g_groups & 1u) && b->g[G_NON_MODAL] == 40;
+    switch (m->fault_kind) {
+    case FAULT_CODE: /* with words of its own, as a call of a subprogram, it may mean anything */
+        return (b->has & ~(LETTER('N') | LETTER('S'))) != 0;
+    case FAULT_BYTE:
+        return b->n_words > 0;
+    case FAULT_LETTER:
+        return !is_program_number(b);
+    case FAULT_COMMENT:
+        return FALSE;
+    case FAULT_FEED:
+    case FAULT_ARC_ENDS:
+        return m->actions->len == 0;
+    case FAULT_VALUE:
+        return !((b->has & LETTER('F')) && block_value(b, 'F') < 0) &&
+               !(dwell && block_value(b, 'P') < 0);
+    case FAULT_COMBINATION:
+        if (dwell && (b->has & AXIS_LETTERS))
+            return TRUE;
+        return b->n_words > MOST_M && m->actions->len == 0;
+    default:
+        return TRUE;
+    }
+}
+
+/* Blanks in the place of comments, whatever is wrong with them, and of a deleted line. */
+static char *blank_comments(const char *text, size_t len)
+{
+    char *line = g_memdup2(text, len + 1);
+    size_t start = strspn(line, " \t\r");
+    gboolean rest = line[start] == '/';
+    int depth = 0;
+    for (size_t i = 0; i < len; i++) {
+        char c = text[i];
+        rest |= depth == 0 && c == ';';
+        depth += c == '(' ? 1 : 0;
+        if (rest || depth > 0)
+            line[i] = ' ';
+        depth -= c == ')' && depth > 0 ? 1 : 0;
+    }
+    line[len] = '\n';
+    return line;
+}
+
+/* A line that is read again without its broken comment, so that its words are still done. */
+static void read_without_comment(DtMend *m, const DtCodeBlock *b)
+{
+    size_t len = b->len;
+    g_autofree char *rest = blank_comments(b->text, len);
+    dt_mend_change(m, "the broken comment is left out");
+    m->reader->line--; /* it is the same line */
+    g_string_truncate(m->fault, 0);
+    dt_reader_line(m->reader, rest, len);
+}
+
+static void on_end_of_block(void *user, const DtCodeBlock *b)
+{
+    DtMend *m = user;
+    if (m->fault->len > 0 && m->fault_kind == FAULT_COMMENT) {
+        read_without_comment(m, b);
+        return;
+    }
+    if (is_hopeless(m, b)) {
+        dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
+    } else if (m->end_told && b->n_words > 0) {
+        dt_mend_change(m, "left out: it stands after the end");
+    } else if (b->percent || (b->deleted && !m->words.block_delete)) {
+        dt_mend_change(m, "left out: %s",
+                    b->percent ? "a percent sign" : "it is marked for leaving out");
+    } else {
+        dt_mend_find_reason(m, b);
+        if (m->reason->len == 0)
+            keep(m, b);
+        else
+            write_anew(m, b);
+    }
+    g_string_truncate(m->fault, 0);
+}
+
+static gboolean begin(DtMend *m, const DtProfile *p, const char *name, const DtMendOptions *o,
+                      GError **error)
+{
+    memset(m, 0, sizeof *m);
+    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &m->words, error))
+        return FALSE;
+    m->profile = p;
+    m->name = name;
+    if (o)
+        m->options = *o;
+    m->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
+    dt_pen_rule_init(&m->rule, &p->dialect, &m->words);
+    dt_pen_read_line(&m->home_line, p->dialect.home, &m->words, &m->home_text);
+    dt_pen_read_line(&m->end_line, p->dialect.program_end, &m->words, &m->end_text);
+    dt_emit_init(&m->emit, p, &m->words, &m->rule);
+    m->actions = g_array_new(FALSE, FALSE, sizeof(DtAction));
+    m->changes = g_array_new(FALSE, FALSE, sizeof(DtChange));
+    m->reason = g_string_new(NULL);
+    m->fault = g_string_new(NULL);
+    m->problems = g_string_new(NULL);
+    return TRUE;
+}
+
+static void end(DtMend *m)
+{
+    dt_pen_rule_clear(&m->rule);
+    dt_emit_clear(&m->emit);
+    g_free(m->home_text);
+    g_free(m->end_text);
+    g_array_unref(m->actions);
+    g_string_free(m->reason, TRUE);
+    g_string_free(m->fault, TRUE);
+    g_string_free(m->problems, TRUE);
+}
+
+static void rewrite_program(DtMend *m, const char *text, gsize len)
+{
+    static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
+    m->style = scan(m, text, len);
+    m->reader = dt_reader_new(&listener, &m->words, m);
+    gboolean mark = FALSE;
+    dt_feed_text(m->reader, text, len, &mark);
+    if (mark)
+        dt_mend_change(m, "the byte order mark is left out");
+    dt_mend_finish(m);
+    if (m->emit.too_long)
+        dt_mend_problem(m, 1, "a move does not fit into the %d bytes that a line may have",
+                     m->words.longest_line);
+    dt_reader_free(m->reader);
+}
+
+/* Whether the program is fit already: then nothing in it is changed. */
+static gboolean is_fit(const DtProfile *p, const char *text, gsize len)
+{
+    DtInspection i;
+    gboolean fit = TRUE;
+    if (!dt_code_judge_text(p, text, len, NULL, &i, NULL))
+        return FALSE; /* which mending will say */
+    for (size_t k = 0; k < i.n_findings && fit; k++)
+        fit = i.findings[k].rank == DT_FINDING_WASTE;
+    dt_inspection_clear(&i);
+    return fit;
+}
+
+typedef struct {
+    DtPoint at;
+    double drawn; /* commanded mm */
+} Drawn;
+
+static void on_move(const DtMove *move, size_t line, void *user)
+{
+    Drawn *d = user;
+    (void)line;
+    if (move->kind == DT_MOVE_DRAW)
+        d->drawn += dt_point_distance(d->at, move->to);
+    d->at = move->to;
+}
+
+/* Chords are shorter than their arcs, and every end is rounded. */
+static gboolean draws_what_is_meant(const DtMend *m, double drawn)
+{
+    return fabs(drawn - m->meant_mm) <= 0.02 + 0.01 * m->meant_mm + 0.002 * (double)m->meant_pieces;
+}
+
+/* What is still wrong with the result: what could not be mended, and what stays in doubt. */
+static gboolean judge_result(DtMend *m, GError **error)
+{
+    Drawn d = {{0, 0}, 0};
+    DtJudgeOptions o = {.listener = on_move, .user = &d};
+    DtInspection i;
+    gboolean good = TRUE;
+    if (!dt_code_judge_text(m->profile, m->emit.out->str, m->emit.out->len, &o, &i, error))
+        return FALSE;
+    for (size_t k = 0; k < i.n_findings && good; k++) {
+        const DtFinding *f = &i.findings[k];
+        good = f->rank >= DT_FINDING_WRONG;
+        if (!good)
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: cannot be mended: line %d of the result: %s", m->name, f->line,
+                        f->text);
+        m->line = (size_t)f->line;
+        if (f->rank == DT_FINDING_WRONG)
+            dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
+    }
+    dt_inspection_clear(&i);
+    if (good && !draws_what_is_meant(m, d.drawn)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: cannot be mended: the result would draw %.4g mm of the %.4g mm that are "
+                    "meant",
+                    m->name, d.drawn, m->meant_mm);
+        good = FALSE;
+    }
+    return good;
+}
+
+static void hand_over(DtMend *m, DtMending *out)
+{
+    out->omitted = m->more_changes;
+    gsize n;
+    out->changes = g_array_steal(m->changes, &n);
+    out->n_changes = n;
+    g_array_unref(m->changes);
+}
+
+/* Mended once. NULL where that fails. */
+static char *mend_once(const DtProfile *p, const char *text, gsize len, const char *name,
+                       const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
+{
+    memset(mending, 0, sizeof *mending);
+    DtMend m;
+    if (!begin(&m, p, name, o, error))
+        return NULL;
+    rewrite_program(&m, text, len);
+    if (m.n_problems == 0 && !m.style.ever_down) {
+        m.n_problems++;
+        g_string_printf(
+            m.problems,
+            len == 0 ? "%s: is empty" : "%s: the program never says that its pen comes down", name);
+    }
+    if (m.n_problems > MOST_PROBLEMS)
+        g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
+    if (m.n_problems > 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
+    gboolean good = m.n_problems == 0 && judge_result(&m, error);
+    hand_over(&m, mending);
+    char *result = NULL;
+    if (good) {
+        *out_len = m.emit.out->len;
+        result = g_string_free(m.emit.out, FALSE);
+        m.emit.out = NULL;
+    }
+    end(&m);
+    if (result == NULL)
+        dt_mending_clear(mending);
+    return result;
+}
+
+/* The changes of a further round, whose lines are those of the result before it. */
+static void add_round(DtMending *all, DtMending *round)
+{
+    size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
+    all->changes = g_renew(DtChange, all->changes, all->n_changes + taken);
+    for (size_t i = 0; i < taken; i++) {
+        char *text = g_strdup_printf("mended again: %s", round->changes[i].text);
+        all->changes[all->n_changes++] = (DtChange){round->changes[i].line, text};
+    }
+    all->omitted += round->n_changes - taken + round->omitted;
+    dt_mending_clear(round);
+}
+
+/* What is left in doubt makes a second mending look at all lines once more; they come to rest. */
+static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char *name,
+                          const DtMendOptions *o, DtMending *mending, GError **error)
+{
+    enum { MOST_ROUNDS = 5 };
+    g_autofree char *before = text;
+    for (int round = 0; round < MOST_ROUNDS && !is_fit(p, before, *len); round++) {
+        DtMending m;
+        gsize n;
+        char *after = mend_once(p, before, *len, name, o, &n, &m, error);
+        if (after == NULL)
+            return NULL;
+        gboolean rests = n == *len && memcmp(before, after, n) == 0;
+        if (rests)
+            dt_mending_clear(&m);
+        else
+            add_round(mending, &m);
+        g_free(before);
+        before = after;
+        *len = n;
+        if (rests)
+            return g_steal_pointer(&before);
+    }
+    if (is_fit(p, before, *len))
+        return g_steal_pointer(&before);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: cannot be mended: each mending calls for another one", name);
+    return NULL;
+}
+
+char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
+                        const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
+{
+    memset(mending, 0, sizeof *mending);
+    *out_len = len;
+    if (is_fit(p, text, len))
+        return g_string_free(g_string_new_len(text, (gssize)len), FALSE);
+    char *once = mend_once(p, text, len, name, o, out_len, mending, error);
+    if (once == NULL)
+        return NULL;
+    char *result = mend_to_rest(p, once, out_len, name, o, mending, error);
+    if (result == NULL)
+        dt_mending_clear(mending);
+    return result;
+}
+
+char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
+                   DtMending *mending, GError **error)
+{
+    gsize in_len;
+    size_t overlong = dt_feed_overlong_line(path, &in_len); /* before all of it is held */
+    memset(mending, 0, sizeof *mending);
+    if (overlong) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, overlong, in_len);
+        return NULL;
+    }
+    g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
+    if (text == NULL)
+        return NULL;
+    return dt_code_mend_text(p, text, in_len, path, o, len, mending, error);
+}
+
+void dt_mending_clear(DtMending *m)
+{
+    for (size_t i = 0; i < m->n_changes; i++)
+        g_free(m->changes[i].text);
+    g_free(m->changes);
+    memset(m, 0, sizeof *m);
+}

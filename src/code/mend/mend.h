@@ -1,0 +1,59 @@
+/* mend: a program from elsewhere made fit for one controller. Private. */
+#pragma once
+
+#include "code/judge/accept.h"
+#include "code/write/emit.h"
+#include "code/judge/judge.h"
+#include "code/mend/lift.h"
+
+enum { MOST_PROBLEMS = 10, MOST_CHANGES = 1000, MOST_BYTES = 1 << 30 };
+
+typedef struct {
+    const DtProfile *profile;
+    const char *name; /* of the program, for messages */
+    DtVocabulary words;
+    DtPenRule rule;
+    DtCodeBlock home_line, end_line;
+    char *home_text, *end_text;
+    DtLiftStyle style;
+    DtEmit emit;
+    DtReader *reader;
+    DtMendOptions options;
+    int overhead;
+
+    /* the line at hand */
+    size_t line;
+    GArray *actions; /* DtAction */
+    GString *reason; /* why it cannot stay as it is; "" while it can */
+    GString *fault;  /* what is wrong with it by the standard */
+    DtFaultKind fault_kind;
+    int fault_column;
+    double feed_before; /* F that was in force */
+
+    DtPenState meant;
+    gboolean after_pen; /* the last action was a pen word */
+    DtPoint meant_at; /* where the file means the carriage to be */
+    double meant_z;
+    double meant_mm; /* that the file means to draw within the travel */
+    size_t meant_pieces;
+    gboolean moved, outside, end_told;
+    GArray *changes; /* DtChange */
+    size_t more_changes;
+    GString *problems;
+    int n_problems;
+} DtMend;
+
+void dt_mend_change(DtMend *m, const char *format, ...) G_GNUC_PRINTF(2, 3);
+void dt_mend_problem(DtMend *m, int column, const char *format, ...) G_GNUC_PRINTF(3, 4);
+/* Why the line cannot stay as it is, into m->reason. */
+void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b);
+/* What must come before the line, or before an action of it that is written anew. */
+void dt_mend_prepare(DtMend *m, const DtAction *a);
+/* Writes an action anew. */
+void dt_mend_rewrite(DtMend *m, const DtAction *a);
+/* Takes an action of a line that stays into account. */
+void dt_mend_follow(DtMend *m, const DtAction *a);
+/* F for a move, mm/min: at most what the axes reach, and never missing. */
+double dt_mend_feed(const DtMend *m, const DtAction *a);
+gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state);
+void dt_mend_finish(DtMend *m);

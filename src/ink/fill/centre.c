@@ -1,0 +1,113 @@
+/* centre: centre lines of narrow parts. The parts' edges, sampled, are triangulated; the middles of
+ * the triangles' inner edges, linked from triangle to triangle, run along the middle of the part:
+ * the chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
+#include "ink/fill/centre.h"
+
+#include "ink/fill/axis.h"
+
+#include <math.h>
+
+/* The grown inset reaches this share of the inset farther than that went in, and at most so much
+ * (mm), so that what is hardly narrower than the pen, and the steps of a flattened curve, are not
+ * taken for narrow parts. */
+#define MARGIN_SHARE 0.2
+#define MOST_MARGIN 0.04
+/* Parts that are thinner than this in the mean (mm) are nothing that a pen should draw. */
+#define THINNEST 0.015
+/* Length of a dot's line, mm. */
+#define DOT 0.01
+
+/* What the inset, grown back, does not reach. */
+static gboolean left_out(const DtLines *region, const DtLines *inset, double by, DtLines *grown,
+                         DtLines *out, GError **error)
+{
+    g_auto(DtLines) plain;
+    double margin = MIN(MARGIN_SHARE * by, MOST_MARGIN);
+    dt_lines_init(&plain);
+    dt_region_simplify(inset, margin / 3, &plain);
+    return dt_region_inset(&plain, -(by + margin), grown, error) &&
+           dt_region_subtract(region, DT_PLANE_NONZERO, grown, out, error);
+}
+
+static guint point_hash(gconstpointer key)
+{
+    const DtPoint *p = key;
+    return (guint)(int)(p->x * DT_GRID_PER_MM) * 2654435761u +
+           (guint)(int)(p->y * DT_GRID_PER_MM) * 40503u;
+}
+
+static gboolean point_equal(gconstpointer a, gconstpointer b)
+{
+    const DtPoint *p = a, *q = b;
+    return p->x == q->x && p->y == q->y;
+}
+
+static GHashTable *point_set(const DtLines *l)
+{
+    GHashTable *set = g_hash_table_new(point_hash, point_equal);
+    for (size_t i = 0; i < l->n_pts; i++)
+        g_hash_table_add(set, &l->pts[i]);
+    return set;
+}
+
+static gboolean touches_set(const DtPoint *p, size_t n, GHashTable *set)
+{
+    for (size_t i = 0; i < n; i++)
+        if (g_hash_table_contains(set, &p[i]))
+            return TRUE;
+    return FALSE;
+}
+
+static DtBox ring_box(const DtPoint *p, size_t n)
+{
+    DtBox b = DT_BOX_EMPTY;
+    for (size_t i = 0; i < n; i++)
+        b = dt_box_add_point(b, p[i]);
+    return b;
+}
+
+/* A part is drawn where it stands alone, or sticks out of the inked area by more than a pen. */
+static gboolean is_worth_it(const DtLines *parts, size_t i, double by, gboolean alone)
+{
+    DtBox b = ring_box(dt_lines_at(parts, i), dt_lines_count(parts, i));
+    double area = fabs(dt_lines_area(parts, i)), length = dt_lines_length(parts, i);
+    if (2 * area < THINNEST * length)
+        return FALSE;
+    return alone || hypot(dt_box_width(b), dt_box_height(b)) > 2 * by;
+}
+
+static void add_dot(const DtPoint *p, size_t n, DtLines *out)
+{
+    DtBox b = ring_box(p, n);
+    DtPoint c = {(b.x0 + b.x1 - DOT) / 2, (b.y0 + b.y1) / 2};
+    DtPoint ends[2] = {c, {c.x + DOT, c.y}};
+    dt_lines_append(out, ends, 2, FALSE);
+}
+
+gboolean dt_centre_lines(const DtLines *region, const DtLines *inset, double by, DtLines *out,
+                         GError **error)
+{
+    g_auto(DtLines) grown, parts, kept;
+    dt_lines_init(&grown);
+    dt_lines_init(&parts);
+    dt_lines_init(&kept);
+    if (!left_out(region, inset, by, &grown, &parts, error))
+        return FALSE;
+    g_autoptr(GHashTable) border = point_set(&grown);
+    for (size_t i = 0; i < parts.n; i++) {
+        const DtPoint *p = dt_lines_at(&parts, i);
+        size_t n = dt_lines_count(&parts, i);
+        gboolean alone = !touches_set(p, n, border);
+        if (dt_lines_area(&parts, i) < 0) {
+            dt_lines_append(&kept, p, n, TRUE); /* a hole; without its outer ring it is outside */
+        } else if (is_worth_it(&parts, i, by, alone)) {
+            DtBox b = ring_box(p, n);
+            if (alone && MAX(dt_box_width(b), dt_box_height(b)) < 2 * by)
+                add_dot(p, n, out);
+            else
+                dt_lines_append(&kept, p, n, TRUE);
+        }
+    }
+    dt_axis_lines(&kept, by, out);
+    return TRUE;
+}

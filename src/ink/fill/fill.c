@@ -1,0 +1,216 @@
+/* fill: ink for an area. The pen's middle stays half a tip inside the edge. */
+#include "ink/fill/fill.h"
+
+#include "ink/fill/centre.h"
+#include "ink/fill/fit.h"
+
+#include <math.h>
+
+/* A join may be as long as what a pen lift would cost in time, about this many pitches. */
+#define JOIN_PITCHES 8
+/* Ink that covers this share is solid. */
+#define SOLID 0.98
+/* Outlines are simplified to this (mm) first: many close points make an inset slow. */
+#define FINE 0.004
+
+static void append_lines(const DtLines *l, DtInkKind kind, const DtFillStyle *f, DtStrokes *out)
+{
+    for (size_t i = 0; i < l->n; i++)
+        dt_strokes_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0, kind,
+                          f->pen, f->shape);
+}
+
+static gboolean is_solid(const DtFillStyle *f)
+{
+    return !f->tone && f->coverage >= SOLID;
+}
+
+typedef struct {
+    const DtFillStyle *f;
+    DtLines *out;
+} Hatcher;
+
+/* A dense piece that is narrower than the pitch would be a row of dots: its edge is drawn in any
+ * case.
+ */
+static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
+{
+    return is_solid(f) && !f->edge &&
+           2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
+}
+
+/* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
+ * twice: no place of it is farther than half a tip from its edge. The area over the length of the
+ * edge is at most that depth, which tells wide pieces at once. */
+static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
+{
+    if (!is_solid(f) || !f->edge ||
+        dt_region_area(piece) > f->tip / 2 * dt_lines_total_length(piece))
+        return FALSE;
+    g_auto(DtLines) deeper;
+    dt_lines_init(&deeper);
+    return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
+}
+
+/* Between lines that cover less than the paper there are no joins: they would darken the edge. */
+static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
+{
+    const Hatcher *to = user;
+    const DtFillStyle *f = to->f;
+    if (edge_is_enough(piece, f))
+        return;
+    if (needs_edge(piece, f))
+        dt_lines_append_lines(to->out, piece);
+    else if (f->tone)
+        dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
+    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
+        dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
+    else
+        dt_hatch_plain(h, to->out);
+}
+
+/* Where lines stand apart the eye follows them from shape to shape, and where the tone varies the
+ * sheet's lines are thinned as one: both keep to the sheet's grid. */
+static DtHatchFit choose_fit(const DtFillStyle *f)
+{
+    if (f->tone || (is_solid(f) && f->pitch > f->tip))
+        return DT_FIT_SHEET;
+    return is_solid(f) ? DT_FIT_PITCH : DT_FIT_SHIFT;
+}
+
+static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double angle, double pitch,
+                           DtLines *out, GError **error)
+{
+    Hatcher to = {f, out};
+    return dt_hatch_pieces(inset, (DtHatchGrid){angle, pitch, 0}, choose_fit(f), draw_piece, &to,
+                           error);
+}
+
+/* Between the corners of two rings, one within the other, a spot stays farther than half a pitch
+ * from both. Half of that angle's sine tells how far out the inner ring must reach to meet it; less
+ * than this (mm) is not worth it. */
+#define LEAST_SPIKE 0.02
+
+/* The point that closes the spot outside a ring's corner at b, which lies at the left of its edges
+ * where the area is; FALSE where there is none to close. */
+static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, DtPoint *out)
+{
+    DtPoint in = dt_point_sub(b, a), on = dt_point_sub(c, b);
+    double n_in = hypot(in.x, in.y), n_on = hypot(on.x, on.y);
+    if (!(n_in > 0 && n_on > 0) || dt_point_cross(in, on) <= 0)
+        return FALSE;
+    in = dt_point_scale(in, 1 / n_in);
+    on = dt_point_scale(on, 1 / n_on);
+    DtPoint way = dt_point_sub(in, on);
+    double length = hypot(way.x, way.y); /* 2 cos(half the corner's angle) */
+    double half_sine = sqrt(MAX(0, 1 - length * length / 4));
+    double reach = pitch / 2 * (1 / MAX(half_sine, 0.05) - 1);
+    if (reach < LEAST_SPIKE)
+        return FALSE;
+    *out = dt_point_add(b, dt_point_scale(way, reach / length));
+    return TRUE;
+}
+
+/* Appends rings that are drawn densely about one another. */
+static void append_rings(const DtLines *rings, double pitch, DtLines *out)
+{
+    for (size_t i = 0; i < rings->n; i++) {
+        const DtPoint *p = dt_lines_at(rings, i);
+        size_t n = dt_lines_count(rings, i);
+        dt_lines_begin(out);
+        for (size_t k = 0; k < n; k++) {
+            DtPoint spike;
+            dt_lines_point(out, p[k]);
+            if (find_spike(p[(k + n - 1) % n], p[k], p[(k + 1) % n], pitch, &spike)) {
+                dt_lines_point(out, spike);
+                dt_lines_point(out, p[k]);
+            }
+        }
+        dt_lines_close(out);
+    }
+}
+
+/* Rings, one inside the other, each a pitch from the last. */
+static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    g_auto(DtLines) ring;
+    dt_lines_copy(&ring, inset);
+    while (ring.n > 0) {
+        DtLines next;
+        dt_lines_init(&next);
+        if (!dt_region_inset(&ring, f->pitch, &next, error) ||
+            !dt_centre_lines(&ring, &next, f->pitch, out, error)) {
+            dt_lines_clear(&next);
+            return FALSE;
+        }
+        if (f->pitch <= f->tip)
+            append_rings(&next, f->pitch, out);
+        else
+            dt_lines_append_lines(out, &next);
+        dt_lines_clear(&ring);
+        ring = next;
+    }
+    return TRUE;
+}
+
+/* Two directions cover 1 - (1 - c)^2 where each covers c. */
+static double share_of_each(const DtFillStyle *f)
+{
+    return f->hatch == DT_HATCH_CROSSED ? 1 - sqrt(1 - f->coverage) : f->coverage;
+}
+
+/* The pitch at which lines cover a share of the area around the inset: with their round ends, but
+ * with nothing in the rest of the strip along the edge, half a tip wide, that the lines stop short
+ * of. */
+static gboolean toned_pitch(const DtLines *inset, const DtFillStyle *f, double angle, double *pitch,
+                            GError **error)
+{
+    double share = share_of_each(f), area = dt_region_area(inset);
+    *pitch = f->tip / share;
+    g_auto(DtHatching) h = {0};
+    if (!dt_hatch_lines(inset, DT_FILL_NONZERO, (DtHatchGrid){angle, *pitch, 0}, &h, error))
+        return FALSE;
+    if (h.n == 0 || !(area > 0))
+        return TRUE;
+    double ends = (double)h.n * G_PI / 4 * f->tip * f->tip;
+    double strip = dt_lines_total_length(inset) * f->tip / 2;
+    *pitch *= CLAMP((area * share + ends) / (share * (area + strip)), 0.7, 1.3);
+    return TRUE;
+}
+
+static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double angle, DtLines *out,
+                            GError **error)
+{
+    double pitch = f->pitch;
+    return (f->tone || is_solid(f) || toned_pitch(inset, f, angle, &pitch, error)) &&
+           hatch_once(inset, f, angle, pitch, out, error);
+}
+
+static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    if (f->hatch == DT_HATCH_RINGS && is_solid(f))
+        return ring_fill(inset, f, out, error);
+    return hatch_toned(inset, f, f->angle, out, error) &&
+           (f->hatch != DT_HATCH_CROSSED || f->tone ||
+            hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
+}
+
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
+{
+    g_auto(DtLines) outline, inset, lines, centres;
+    dt_lines_init(&outline);
+    dt_lines_init(&inset);
+    dt_lines_init(&lines);
+    dt_lines_init(&centres);
+    dt_region_simplify(region, FINE, &outline);
+    if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
+        !fill_inset(&inset, f, &lines, error))
+        return FALSE;
+    if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    if (f->edge && is_solid(f))
+        append_lines(&inset, DT_INK_FILL, f, out);
+    append_lines(&lines, DT_INK_FILL, f, out);
+    append_lines(&centres, DT_INK_CENTRE, f, out);
+    return TRUE;
+}

@@ -1,0 +1,21 @@
+/* fill (private to ink): ink for an area. */
+#pragma once
+
+#include "ink/plane/region.h"
+#include "ink/fill/tone.h"
+
+typedef struct {
+    DtHatch hatch;
+    double angle, pitch, tip; /* mm, radians */
+    unsigned pen;
+    int shape;
+    gboolean edge;   /* a solid fill has a line along its edge, half a tip inside */
+    double coverage; /* share of the area to be inked; 1 for solid */
+    DtToneFunc tone; /* where not NULL, the coverage from place to place */
+    void *tone_user;
+} DtFillStyle;
+
+/* Appends the strokes that ink a clean region: where asked for an inset outline, so that the edge is
+ * sharp and every sliver is covered, the hatch within it, and centre lines where the region is narrower
+ * than the tip. */
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error);

@@ -1,0 +1,265 @@
+/* pens: artwork colours to the pens of the rack. */
+#include "ink/paint/pens.h"
+
+#include "ink/fill/tone.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Colours up to this far apart cannot be told apart: a unit of CIEDE2000 (common practice, no
+ * source). */
+#define NOTICEABLE 1.0
+/* Nor can those whose red, green and blue differ by less than this, which near white may be two of
+ * those units. */
+#define SAME (4.5 / 255)
+/* Colours up to this far apart are reported as one. */
+#define ALIKE 2.3
+/* Tones are left to the paper up to this far from it: about 2 % of black ink. */
+#define FAINTEST 0.5
+/* No two colours whose red, green or blue is farther apart than this look alike. */
+#define SURELY_APART 0.15
+/* Answers about the paper are kept for so many colours, told apart in steps of 1/1023. */
+#define ANSWERS 4096
+#define STEPS 1023
+
+struct DtPens {
+    const DtDrawing *d;
+    const DtRack *rack;
+    DtColour paper;
+    DtLab paper_lab, *pen_lab;
+    GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
+    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;      /* DtLab, of each match */
+    uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
+};
+
+DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
+{
+    DtPens *p = g_new0(DtPens, 1);
+    p->d = d;
+    p->rack = rack;
+    p->paper = paper;
+    p->paper.alpha = 1;
+    p->paper_lab = dt_colour_lab(paper);
+    p->pen_lab = g_new(DtLab, rack->n);
+    for (size_t i = 0; i < rack->n; i++)
+        p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
+    p->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
+    p->matches = g_array_new(FALSE, FALSE, sizeof(DtInkMatch));
+    p->labs = g_array_new(FALSE, FALSE, sizeof(DtLab));
+    p->answers = g_new0(uint32_t, ANSWERS);
+    return p;
+}
+
+void dt_pens_free(DtPens *p)
+{
+    if (!p)
+        return;
+    g_free(p->pen_lab);
+    g_hash_table_unref(p->known);
+    g_array_free(p->matches, TRUE);
+    g_array_free(p->labs, TRUE);
+    g_free(p->answers);
+    g_free(p);
+}
+
+/* Whether two lists of words, separated by white space, share one. */
+static gboolean share_word(const char *a, const char *b)
+{
+    static const char space[] = " \t\r\n\f";
+    if (!a || !b)
+        return FALSE;
+    for (a += strspn(a, space); *a; a += strspn(a, space)) {
+        size_t na = strcspn(a, space);
+        for (const char *w = b + strspn(b, space); *w; w += strspn(w, space)) {
+            size_t nb = strcspn(w, space);
+            if (na == nb && memcmp(a, w, na) == 0)
+                return TRUE;
+            w += nb;
+        }
+        a += na;
+    }
+    return FALSE;
+}
+
+/* Groups nest, so the walk up is bounded by their number even where parents make a circle. */
+static gboolean in_group(const DtDrawing *d, int group, const DtPen *pen)
+{
+    for (size_t i = 0; i < d->n_groups && group >= 0 && (size_t)group < d->n_groups; i++) {
+        const DtGroup *g = &d->groups[group];
+        if (share_word(g->id, pen->groups) || share_word(g->classes, pen->classes))
+            return TRUE;
+        group = g->parent;
+    }
+    return FALSE;
+}
+
+int dt_pens_asked(const DtPens *p, const DtShape *s)
+{
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (share_word(s->classes, p->rack->pens[i].classes))
+            return (int)i;
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (share_word(s->id, p->rack->pens[i].groups) ||
+            in_group(p->d, s->group, &p->rack->pens[i]))
+            return (int)i;
+    return -1;
+}
+
+static gboolean differ_by(DtColour a, DtColour b, double by)
+{
+    return fabs(a.r - b.r) > by || fabs(a.g - b.g) > by || fabs(a.b - b.b) > by;
+}
+
+static gboolean looks_like(DtColour a, DtColour b, double distance)
+{
+    return distance <= NOTICEABLE || !differ_by(a, b, SAME);
+}
+
+/* The paper takes only what cannot be told from it: whatever else the artist painted is drawn, and
+ * the report says where no pen is near. A pen of the paper's own colour still wins over the paper.
+ */
+static DtInkMatch nearest(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
+    double bound = looks_like(c, p->paper, m.distance) ? m.distance : G_MAXDOUBLE;
+    for (size_t i = 0; i < p->rack->n; i++) {
+        double d = dt_colour_difference(lab, p->pen_lab[i]);
+        if (d <= bound && (m.pen < 0 || d < m.distance)) {
+            m.pen = (int)i;
+            m.distance = bound = d;
+        }
+    }
+    return m;
+}
+
+/* The distance where a pen covers the share of the paper that gives the colour's lightness. */
+static double toned_distance(const DtPens *p, DtColour c, size_t pen)
+{
+    DtColour ink = p->rack->pens[pen].colour;
+    DtColour seen = dt_tone_mix(p->paper, ink, dt_ink_coverage(c, ink, p->paper));
+    return dt_colour_difference(dt_colour_lab(c), dt_colour_lab(seen));
+}
+
+static DtInkMatch nearest_toned(const DtPens *p, DtColour c)
+{
+    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0};
+    if (m.distance <= FAINTEST)
+        return m;
+    for (size_t i = 0; i < p->rack->n; i++) {
+        double d = toned_distance(p, c, i);
+        if (m.pen < 0 || d < m.distance) {
+            m.pen = (int)i;
+            m.distance = d;
+        }
+    }
+    return m;
+}
+
+static gint64 pack(DtColour c, int pen, gboolean toned)
+{
+    gint64 key = 2 * (pen + 1) + (toned ? 1 : 0);
+    double parts[3] = {c.r, c.g, c.b};
+    for (int i = 0; i < 3; i++)
+        key = key * 4096 + (gint64)lround(CLAMP(parts[i], 0, 1) * 4095);
+    return key;
+}
+
+static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean toned)
+{
+    double d = toned ? toned_distance(p, c, (size_t)pen)
+                     : dt_colour_difference(dt_colour_lab(c), p->pen_lab[pen]);
+    return (DtInkMatch){c, pen, d, 0};
+}
+
+/* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
+ * most 1.75 times smaller. */
+#define LIGHTNESS_APART (1.75 * ALIKE)
+
+/* The number of the match that stands for this one: an earlier one that looks like it, or itself.
+ */
+static guint add_match(DtPens *p, DtInkMatch m)
+{
+    DtLab lab = dt_colour_lab(m.colour);
+    for (guint i = 0; i < p->matches->len; i++) {
+        DtLab other = g_array_index(p->labs, DtLab, i);
+        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+            fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
+            return i;
+    }
+    g_array_append_val(p->matches, m);
+    g_array_append_val(p->labs, lab);
+    return p->matches->len - 1;
+}
+
+static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
+{
+    gint64 key = pack(c, asked, toned);
+    gpointer known = g_hash_table_lookup(p->known, &key);
+    if (!known) {
+        DtInkMatch m = asked >= 0 ? match_asked(p, c, asked, toned)
+                       : toned    ? nearest_toned(p, c)
+                                  : nearest(p, c);
+        known = GUINT_TO_POINTER(add_match(p, m) + 1);
+        g_hash_table_insert(p->known, g_memdup2(&key, sizeof key), known);
+    }
+    DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, GPOINTER_TO_UINT(known) - 1);
+    m->area_mm2 += area_mm2;
+    return m->pen;
+}
+
+int dt_pens_choose(DtPens *p, DtColour c, int asked, double area_mm2)
+{
+    return choose(p, asked, dt_colour_over(c, p->paper), area_mm2, FALSE);
+}
+
+int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, double *coverage)
+{
+    c = dt_colour_over(c, p->paper);
+    int pen = choose(p, asked, c, area_mm2, TRUE);
+    *coverage = pen < 0 ? 0 : dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper);
+    return pen;
+}
+
+static gboolean is_taken_for_paper(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    double d = dt_colour_difference(lab, p->paper_lab);
+    if (!looks_like(c, p->paper, d))
+        return FALSE;
+    for (size_t i = 0; i < p->rack->n; i++)
+        if (!differ_by(c, p->rack->pens[i].colour, SURELY_APART) &&
+            dt_colour_difference(lab, p->pen_lab[i]) <= d)
+            return FALSE;
+    return TRUE;
+}
+
+gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
+{
+    c = dt_colour_over(c, p->paper);
+    if (differ_by(c, p->paper, SURELY_APART))
+        return FALSE;
+    uint32_t r = (uint32_t)lround(CLAMP(c.r, 0, 1) * STEPS);
+    uint32_t g = (uint32_t)lround(CLAMP(c.g, 0, 1) * STEPS);
+    uint32_t b = (uint32_t)lround(CLAMP(c.b, 0, 1) * STEPS);
+    uint32_t key = (r << 20) + (g << 10) + b;
+    uint32_t *kept = &p->answers[(key * 2654435761u) >> 20];
+    if (*kept == 0 || (*kept - 1) / 2 != key) {
+        DtColour step = {r / (double)STEPS, g / (double)STEPS, b / (double)STEPS, 1};
+        *kept = 1 + 2 * key + (is_taken_for_paper(p, step) ? 1 : 0);
+    }
+    return (*kept - 1) % 2 != 0;
+}
+
+void dt_pens_report(const DtPens *p, DtInkReport *r)
+{
+    r->n = p->matches->len;
+    r->matches = g_memdup2(p->matches->data, r->n * sizeof *r->matches);
+}
+
+void dt_ink_report_clear(DtInkReport *r)
+{
+    g_free(r->matches);
+    memset(r, 0, sizeof *r);
+}

@@ -1,0 +1,141 @@
+/* clips: unions of regions, each within its parent. */
+#include "ink/plane/clips.h"
+
+#include "ink/plane/trim.h"
+
+enum { NOT_MADE, BEING_MADE, MADE };
+
+struct DtClips {
+    const DtDrawing *d;
+    DtLines *region;
+    uint8_t *state;
+};
+
+DtClips *dt_clips_new(const DtDrawing *d)
+{
+    DtClips *c = g_new(DtClips, 1);
+    c->d = d;
+    c->region = g_new0(DtLines, d->n_clips + 1);
+    c->state = g_new0(uint8_t, d->n_clips + 1);
+    return c;
+}
+
+void dt_clips_free(DtClips *c)
+{
+    if (!c)
+        return;
+    for (size_t i = 0; i < c->d->n_clips; i++)
+        dt_lines_clear(&c->region[i]);
+    g_free(c->region);
+    g_free(c->state);
+    g_free(c);
+}
+
+static void replace(DtLines *l, DtLines *by)
+{
+    dt_lines_clear(l);
+    *l = *by;
+}
+
+static gboolean cut_area(DtClips *c, int clip, DtLines *l, DtPlaneRule rule, GError **error)
+{
+    const DtLines *mask = dt_clips_region(c, clip, error);
+    DtLines cut;
+    dt_lines_init(&cut);
+    if (!mask || !dt_region_intersect(l, rule, mask, &cut, error)) {
+        dt_lines_clear(&cut);
+        return FALSE;
+    }
+    replace(l, &cut);
+    return TRUE;
+}
+
+static gboolean make_clip(DtClips *c, int clip, DtLines *out, GError **error)
+{
+    const DtClip *from = &c->d->clips[clip];
+    g_autoptr(DtPlane) p = dt_plane_new();
+    for (size_t i = 0; i < from->n_regions; i++) {
+        const DtClipRegion *r = &from->regions[i];
+        DtPlaneRule rule = dt_plane_rule(r->rule);
+        g_auto(DtLines) part;
+        dt_lines_copy(&part, &r->outline);
+        dt_trim_rings(&part);
+        if (r->clip >= 0) {
+            if (!cut_area(c, r->clip, &part, rule, error))
+                return FALSE;
+            rule = DT_PLANE_NONZERO;
+        }
+        dt_plane_add_rings(p, dt_plane_add_layer(p, rule, 1), &part);
+    }
+    if (!dt_plane_build(p, error))
+        return FALSE;
+    dt_plane_region(p, 1, out);
+    return from->parent < 0 || cut_area(c, from->parent, out, DT_PLANE_NONZERO, error);
+}
+
+const DtLines *dt_clips_region(DtClips *c, int clip, GError **error)
+{
+    if ((size_t)clip >= c->d->n_clips || c->state[clip] == BEING_MADE) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: clip paths refer to one another",
+                    c->d->path ? c->d->path : "drawing");
+        return NULL;
+    }
+    if (c->state[clip] == NOT_MADE) {
+        c->state[clip] = BEING_MADE;
+        if (!make_clip(c, clip, &c->region[clip], error))
+            return NULL;
+        c->state[clip] = MADE;
+    }
+    return &c->region[clip];
+}
+
+/* Whether a clip is one upright rectangle that holds the whole box, so that it cuts nothing. */
+static gboolean cuts_nothing(const DtLines *mask, DtBox b)
+{
+    if (mask->n != 1 || dt_lines_count(mask, 0) != 4)
+        return FALSE;
+    const DtPoint *p = dt_lines_at(mask, 0);
+    for (int i = 0; i < 4; i++)
+        if (p[i].x != p[(i + 1) % 4].x && p[i].y != p[(i + 1) % 4].y)
+            return FALSE;
+    DtBox m = dt_lines_box(mask);
+    return b.x0 >= m.x0 && b.y0 >= m.y0 && b.x1 <= m.x1 && b.y1 <= m.y1;
+}
+
+gboolean dt_clips_cut_area(DtClips *c, int clip, DtLines *l, DtPlaneRule *rule, GError **error)
+{
+    const DtLines *mask = dt_clips_region(c, clip, error);
+    if (!mask)
+        return FALSE;
+    if (cuts_nothing(mask, dt_lines_box(l)))
+        return TRUE;
+    if (!cut_area(c, clip, l, *rule, error))
+        return FALSE;
+    *rule = DT_PLANE_NONZERO;
+    return TRUE;
+}
+
+gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
+{
+    if (cuts_nothing(region, dt_lines_box(l)))
+        return TRUE;
+    g_autoptr(DtPlane) p = dt_plane_new();
+    int layer = dt_plane_add_layer(p, DT_PLANE_OUTSIDE, 0);
+    dt_plane_add_rings(p, layer, region);
+    for (size_t i = 0; i < l->n; i++)
+        dt_plane_add_line(p, layer, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
+    if (!dt_plane_build(p, error))
+        return FALSE;
+    DtLines cut;
+    dt_lines_init(&cut);
+    for (size_t i = 0; i < l->n; i++)
+        dt_plane_visible(p, (int)i, &cut, NULL);
+    replace(l, &cut);
+    return TRUE;
+}
+
+gboolean dt_clips_cut_lines(DtClips *c, int clip, DtLines *l, GError **error)
+{
+    const DtLines *mask = dt_clips_region(c, clip, error);
+    return mask && dt_clips_mask_lines(mask, l, error);
+}

@@ -1,0 +1,112 @@
+/* graph: the unique edges of a split and the star of edges at each node. */
+#include "ink/plane/label.h"
+
+#include "ink/plane/radix.h"
+
+#include <string.h>
+
+/* A stretch between two neighbouring nodes of a segment's chain. */
+typedef struct {
+    uint32_t segment, at;
+    int8_t way; /* +1: the segment runs from the lower node to the higher */
+} Stretch;
+
+/* All stretches, and their keys (the lower node, then the higher one) in rising order. */
+static Stretch *stretches(const DtSplit *split, size_t n_segments, DtKey **keys, size_t *n)
+{
+    Stretch *s = g_new(Stretch, split->first[n_segments] + 1);
+    *keys = g_new(DtKey, split->first[n_segments] + 1);
+    size_t k = 0;
+    for (size_t i = 0; i < n_segments; i++)
+        for (size_t j = split->first[i]; j + 1 < split->first[i + 1]; j++) {
+            uint64_t a = split->chain[j], b = split->chain[j + 1];
+            (*keys)[k] = (DtKey){a < b ? a << 32 | b : b << 32 | a, (uint32_t)k};
+            s[k++] = (Stretch){(uint32_t)i, (uint32_t)j, a < b ? 1 : -1};
+        }
+    dt_radix_sort(*keys, k);
+    *n = k;
+    return s;
+}
+
+/* Adds a turn to those from `start` on, summed per layer. */
+static void add_turn(GArray *turns, size_t start, DtTurn t)
+{
+    for (size_t i = start; i < turns->len; i++)
+        if (g_array_index(turns, DtTurn, i).layer == t.layer) {
+            g_array_index(turns, DtTurn, i).by += t.by;
+            return;
+        }
+    g_array_append_val(turns, t);
+}
+
+static void drop_zero_turns(GArray *turns, size_t start)
+{
+    size_t k = start;
+    for (size_t i = start; i < turns->len; i++) {
+        DtTurn t = g_array_index(turns, DtTurn, i);
+        if (t.by != 0)
+            g_array_index(turns, DtTurn, k++) = t;
+    }
+    g_array_set_size(turns, (guint)k);
+}
+
+static void make_stars(DtGraph *g)
+{
+    g->star_first = g_new0(size_t, g->n_nodes + 1);
+    g->star = g_new(uint32_t, 2 * g->n + 1);
+    for (size_t i = 0; i < g->n; i++) {
+        g->star_first[g->e[i].a + 1]++;
+        g->star_first[g->e[i].b + 1]++;
+    }
+    for (size_t i = 0; i < g->n_nodes; i++)
+        g->star_first[i + 1] += g->star_first[i];
+    g_autofree size_t *fill = g_memdup2(g->star_first, (g->n_nodes + 1) * sizeof *fill);
+    for (size_t i = 0; i < g->n; i++) {
+        g->star[fill[g->e[i].a]++] = (uint32_t)i;
+        g->star[fill[g->e[i].b]++] = (uint32_t)i;
+    }
+}
+
+void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
+                   const size_t *turn_first, uint32_t *chain_edge)
+{
+    size_t n = 0;
+    g_autofree DtKey *keys = NULL;
+    g_autofree Stretch *all = stretches(split, n_segments, &keys, &n);
+    memset(g, 0, sizeof *g);
+    g->n_nodes = split->n_nodes;
+    g->e = g_new(DtGraphEdge, n + 1);
+    g->turn_first = g_new(size_t, n + 1);
+    GArray *sums = g_array_new(FALSE, FALSE, sizeof(DtTurn));
+    for (size_t i = 0; i < n;) {
+        size_t start = sums->len, j = i;
+        g->turn_first[g->n] = start;
+        g->e[g->n] = (DtGraphEdge){(uint32_t)(keys[i].key >> 32), (uint32_t)keys[i].key,
+                                   all[keys[i].id].segment};
+        for (; j < n && keys[j].key == keys[i].key; j++) {
+            const Stretch *s = &all[keys[j].id];
+            chain_edge[s->at] = (uint32_t)g->n;
+            for (size_t k = turn_first[s->segment]; k < turn_first[s->segment + 1]; k++)
+                add_turn(sums, start, (DtTurn){turns[k].layer, turns[k].by * s->way});
+        }
+        drop_zero_turns(sums, start);
+        g->n++;
+        i = j;
+    }
+    g->turn_first[g->n] = sums->len;
+    g->turn = (DtTurn *)(void *)g_array_free(sums, FALSE);
+    make_stars(g);
+}
+
+void dt_graph_clear(DtGraph *g)
+{
+    g_free(g->e);
+    g_free(g->turn_first);
+    g_free(g->turn);
+    g_free(g->star_first);
+    g_free(g->star);
+    g_free(g->face);
+    dt_number_lists_clear(&g->overlaps);
+    g_free(g->overlap_label);
+    memset(g, 0, sizeof *g);
+}

@@ -1,0 +1,89 @@
+/* plane (private to ink): the arrangement of a drawing's edges in the plane.
+ *
+ * Areas lie in layers, painted in order; open lines lie at a height between layers. All points are
+ * rounded to a grid of 1/1024 mm and all edges are split where they meet, by snap rounding (Hobby
+ * 1999, "Practical segment intersection with finite precision output"): no crossing is left, so
+ * that every later question (what is on top here? where is the edge?) has an exact answer in
+ * integers. */
+#pragma once
+
+#include "drawtrue/base.h"
+#include "drawtrue/ink.h"
+
+#define DT_GRID_PER_MM 1024.0
+/* Farther from the origin than this (mm) no point is taken: products of differences stay in 64
+ * bits. */
+#define DT_PLANE_REACH 65000.0
+
+/* When a place counts as inside a layer's outlines. */
+typedef enum {
+    DT_PLANE_NONZERO,
+    DT_PLANE_EVENODD,
+    DT_PLANE_POSITIVE, /* winding number of at least one */
+    DT_PLANE_OUTSIDE,  /* nonzero, inverted: everywhere but inside */
+} DtPlaneRule;
+
+typedef struct {
+    int32_t x, y; /* grid units */
+} DtNode;
+
+typedef struct {
+    int label; /* what the layer's areas are known by; 0 is where nothing lies */
+    uint8_t rule;
+    uint8_t translucent; /* lets through what lies beneath */
+} DtPlaneLayer;
+
+/* The label of a overlap of layers, by their labels from the top down: translucent ones, and the first one
+ * below them that is not, where there is one. */
+typedef int (*DtOverlapFunc)(const int *labels, size_t n, void *user);
+
+/* The same as artwork says it. */
+static inline DtPlaneRule dt_plane_rule(DtFillRule rule)
+{
+    return rule == DT_FILL_EVENODD ? DT_PLANE_EVENODD : DT_PLANE_NONZERO;
+}
+
+typedef struct DtPlane DtPlane;
+
+DtPlane *dt_plane_new(void);
+void dt_plane_free(DtPlane *p);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPlane, dt_plane_free)
+
+/* Adds a layer above all earlier ones; returns its index. */
+int dt_plane_add_layer(DtPlane *p, DtPlaneRule rule, int label);
+/* The same for a layer that lets through what lies beneath. */
+int dt_plane_add_translucent_layer(DtPlane *p, DtPlaneRule rule, int label);
+/* What names the overlaps with translucent layers; the label of the topmost where it is not set. */
+void dt_plane_label_overlaps(DtPlane *p, DtOverlapFunc name, void *user);
+/* Adds an outline, closed, to a layer. */
+void dt_plane_add_ring(DtPlane *p, int layer, const DtPoint *pts, size_t n);
+void dt_plane_add_rings(DtPlane *p, int layer, const DtLines *lines);
+/* Adds an open line (or a closed one: `closed`) that is hidden by the layers of index >= height.
+ * Returns its number, counted from 0. */
+int dt_plane_add_line(DtPlane *p, int height, const DtPoint *pts, size_t n, gboolean closed);
+
+/* Splits and labels. Fails with DT_ERROR_INPUT where points are not finite or out of reach, or
+ * where edges cross so often that the work would not end in reasonable time. */
+gboolean dt_plane_build(DtPlane *p, GError **error);
+
+/* After the build: appends the outlines of all places of this label, each ring with the area on its
+ * left (y up): simple rings, touching at most in points. */
+void dt_plane_region(const DtPlane *p, int label, DtLines *out);
+/* The same for all labels above 0 at once: `regions` holds a DtLines for each label, by index, and
+ * grows as needed; it clears new elements (g_array_new's `clear`). */
+void dt_plane_regions(const DtPlane *p, GArray *regions);
+
+/* After the build: appends the visible parts of line number `line`. A part is visible where either
+ * side of it is. A closed line that is visible all round stays closed. `overlays`, where not NULL,
+ * gets for each part the label (int) of the translucent layers above it, 0 for none; parts end where it
+ * changes. */
+void dt_plane_visible(const DtPlane *p, int line, DtLines *out, GArray *overlays);
+
+/* After the build: appends all of line number `line`, in parts that end where the number of its
+ * sides (0 to 2) in places of a label above 0 changes; `sides` gets that number (int) for each
+ * part. */
+void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides);
+
+/* After the build: the unique edges. */
+size_t dt_plane_n_edges(const DtPlane *p);
+void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b);

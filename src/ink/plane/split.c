@@ -1,0 +1,400 @@
+/* split: where do segments meet, on the integer grid? Hobby 1999: every end and every crossing,
+ * rounded, makes its unit square hot; a segment is then led through the centres of all hot squares
+ * that it touches. The result has no crossings but at nodes. */
+#include "ink/plane/split.h"
+
+#include "ink/plane/radix.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { LEAF_SEGMENTS = 12, LEAF_NODES = 6, MOST_PAIRED = 4000 };
+
+/* The work is given up beyond this many tests, and where segments meet this many hot squares: so
+ * many for each segment, and more in any case. */
+#define TESTS_PER_SEGMENT 1000
+#define TESTS_AT_LEAST 100000000
+#define HITS_PER_SEGMENT 50
+#define HITS_AT_LEAST 20000000
+
+typedef struct {
+    int64_t x0, y0, x1, y1;
+} Box;
+
+typedef struct {
+    uint32_t segment, node;
+} Hit;
+
+typedef struct {
+    const DtSegment *s;
+    size_t n;
+    GArray *hot;   /* DtNode */
+    GArray *stack; /* uint32_t: the segments of the boxes under way */
+    GArray *hits;  /* Hit */
+    int64_t tests_left, most_hits;
+} Work;
+
+/* Boxes ------------------------------------------------------------------------------------- */
+
+/* Whether a segment, scaled by k, touches a closed box. */
+static gboolean touches(const DtSegment *s, int64_t k, const Box *b)
+{
+    int64_t ax = s->a.x * k, ay = s->a.y * k, bx = s->b.x * k, by = s->b.y * k;
+    if (MAX(ax, bx) < b->x0 || MIN(ax, bx) > b->x1 || by < b->y0 || ay > b->y1)
+        return FALSE;
+    int64_t dx = bx - ax, dy = by - ay;
+    int64_t c0 = dx * (b->y0 - ay) - dy * (b->x0 - ax), c1 = dx * (b->y0 - ay) - dy * (b->x1 - ax);
+    int64_t c2 = dx * (b->y1 - ay) - dy * (b->x0 - ax), c3 = dx * (b->y1 - ay) - dy * (b->x1 - ax);
+    return !((c0 > 0 && c1 > 0 && c2 > 0 && c3 > 0) || (c0 < 0 && c1 < 0 && c2 < 0 && c3 < 0));
+}
+
+/* Pushes those of the n segments from `at` of the stack that touch the box; returns their number.
+ */
+static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *b)
+{
+    size_t start = w->stack->len, kept = 0;
+    g_array_set_size(w->stack, (guint)(start + n));
+    uint32_t *ids = (uint32_t *)(void *)w->stack->data;
+    for (size_t i = 0; i < n; i++)
+        if (touches(&w->s[ids[at + i]], k, b))
+            ids[start + kept++] = ids[at + i];
+    g_array_set_size(w->stack, (guint)(start + kept));
+    w->tests_left -= (int64_t)n;
+    return kept;
+}
+
+/* Crossings ----------------------------------------------------------------------------------- */
+
+static int32_t round_ratio(__int128 num, __int128 den)
+{
+    __int128 a = 2 * num + den, b = 2 * den; /* floor(num/den + 1/2), den > 0 */
+    __int128 q = a / b;
+    return (int32_t)(q - (a % b < 0));
+}
+
+static int sign(int64_t v)
+{
+    return (v > 0) - (v < 0);
+}
+
+static void cross_pair(Work *w, const DtSegment *p, const DtSegment *q)
+{
+    if (p->b.y < q->a.y || q->b.y < p->a.y || MAX(p->a.x, p->b.x) < MIN(q->a.x, q->b.x) ||
+        MAX(q->a.x, q->b.x) < MIN(p->a.x, p->b.x))
+        return;
+    int64_t o1 = dt_node_turn(p->a, p->b, q->a), o2 = dt_node_turn(p->a, p->b, q->b);
+    if (sign(o1) * sign(o2) >= 0)
+        return; /* apart, or an end on the line: ends are hot already */
+    if (sign(dt_node_turn(q->a, q->b, p->a)) * sign(dt_node_turn(q->a, q->b, p->b)) >= 0)
+        return;
+    /* The point of q at o1 / (o1 - o2). */
+    __int128 num = o1, den = (__int128)o1 - o2;
+    if (den < 0) {
+        num = -num;
+        den = -den;
+    }
+    DtNode at = {q->a.x + round_ratio(num * ((int64_t)q->b.x - q->a.x), den),
+                 q->a.y + round_ratio(num * ((int64_t)q->b.y - q->a.y), den)};
+    g_array_append_val(w->hot, at);
+}
+
+static void cross_leaf(Work *w, size_t at, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = i + 1; j < n; j++)
+            cross_pair(w, &w->s[g_array_index(w->stack, uint32_t, at + i)],
+                       &w->s[g_array_index(w->stack, uint32_t, at + j)]);
+    w->tests_left -= (int64_t)(n * n / 2);
+    if (w->hot->len > w->most_hits)
+        w->tests_left = -1;
+}
+
+/* A crowded box of a few grid squares: making them all hot is sound and needs no test. */
+static void heat_box(Work *w, const Box *b)
+{
+    for (int64_t y = b->y0; y <= b->y1; y++)
+        for (int64_t x = b->x0; x <= b->x1; x++) {
+            DtNode at = {(int32_t)x, (int32_t)y};
+            g_array_append_val(w->hot, at);
+        }
+}
+
+/* `stale` counts the halvings in a row that did not part the segments: a bundle that runs through
+ * the box side by side. Testing its pairs is then cheaper than following it in ever smaller boxes.
+ */
+static void find_crossings(Work *w, size_t at, size_t n, Box b, int stale)
+{
+    if (w->tests_left < 0 || n < 2)
+        return;
+    if (n <= LEAF_SEGMENTS ||
+        (n <= MOST_PAIRED && n <= (size_t)LEAF_SEGMENTS << MIN(2 * stale, 20))) {
+        cross_leaf(w, at, n);
+        return;
+    }
+    if (b.x1 - b.x0 <= 2 && b.y1 - b.y0 <= 2) {
+        heat_box(w, &b);
+        return;
+    }
+    Box lower = b, upper = b;
+    if (b.x1 - b.x0 > b.y1 - b.y0)
+        lower.x1 = upper.x0 = b.x0 + (b.x1 - b.x0) / 2;
+    else
+        lower.y1 = upper.y0 = b.y0 + (b.y1 - b.y0) / 2;
+    size_t base = w->stack->len;
+    size_t n_lower = push_touching(w, at, n, 1, &lower);
+    size_t n_upper = push_touching(w, at, n, 1, &upper);
+    stale = 2 * (n_lower + n_upper) > 3 * n ? stale + 1 : 0;
+    find_crossings(w, base + n_lower, n_upper, upper, stale);
+    g_array_set_size(w->stack, (guint)(base + n_lower));
+    find_crossings(w, base, n_lower, lower, stale);
+    g_array_set_size(w->stack, (guint)base);
+}
+
+/* Hot squares --------------------------------------------------------------------------------- */
+
+/* Whether a segment passes through the square [x-1/2, x+1/2) x [y-1/2, y+1/2) of a node: closed at
+ * the left and the bottom, open at the right and the top, so that squares do not overlap. */
+static gboolean passes(const DtSegment *s, DtNode n)
+{
+    int64_t px = 2 * (int64_t)s->a.x, py = 2 * (int64_t)s->a.y;
+    int64_t qx = 2 * (int64_t)s->b.x, qy = 2 * (int64_t)s->b.y;
+    if (px > qx) {
+        int64_t x = px, y = py;
+        px = qx, py = qy;
+        qx = x, qy = y;
+    }
+    int64_t x0 = 2 * (int64_t)n.x - 1, x1 = x0 + 2, y0 = 2 * (int64_t)n.y - 1, y1 = y0 + 2;
+    if (px >= x1 || qx < x0 || MIN(py, qy) >= y1 || MAX(py, qy) < y0)
+        return FALSE;
+    if (px == qx || py == qy)
+        return TRUE;
+    int64_t dx = qx - px, dy = qy - py;
+    gboolean rises = dy > 0;
+    int upper_left = sign(dx * (y1 - py) - dy * (x0 - px));
+    if (upper_left == 0)
+        return !rises;
+    int upper_right = sign(dx * (y1 - py) - dy * (x1 - px));
+    if (upper_right == 0)
+        return rises;
+    if (upper_left != upper_right)
+        return TRUE;
+    int lower_left = sign(dx * (y0 - py) - dy * (x0 - px));
+    if (lower_left == 0 || lower_left != upper_left)
+        return TRUE;
+    int lower_right = sign(dx * (y0 - py) - dy * (x1 - px));
+    if (lower_right == 0)
+        return !rises;
+    return lower_right != lower_left;
+}
+
+/* Orders ids by x or y about their middle (Hoare 1961, "Find"). */
+static void split_about(const DtNode *nodes, uint32_t *ids, size_t n, size_t middle, gboolean by_x)
+{
+#define KEY(i) (by_x ? nodes[ids[i]].x : nodes[ids[i]].y)
+    ptrdiff_t lo = 0, hi = (ptrdiff_t)n - 1, want = (ptrdiff_t)middle;
+    while (lo < hi) {
+        int32_t pivot = KEY(lo + (hi - lo) / 2);
+        ptrdiff_t i = lo - 1, j = hi + 1;
+        for (;;) {
+            do
+                i++;
+            while (KEY(i) < pivot);
+            do
+                j--;
+            while (KEY(j) > pivot);
+            if (i >= j)
+                break;
+            uint32_t t = ids[i];
+            ids[i] = ids[j];
+            ids[j] = t;
+        }
+        if (want <= j)
+            hi = j;
+        else
+            lo = j + 1;
+    }
+#undef KEY
+}
+
+static void hit_leaf(Work *w, size_t at, size_t n, const DtNode *nodes, const uint32_t *ids,
+                     size_t n_ids)
+{
+    for (size_t i = 0; i < n; i++) {
+        uint32_t s = g_array_index(w->stack, uint32_t, at + i);
+        for (size_t j = 0; j < n_ids; j++)
+            if (passes(&w->s[s], nodes[ids[j]])) {
+                Hit h = {s, ids[j]};
+                g_array_append_val(w->hits, h);
+            }
+    }
+    w->tests_left -= (int64_t)(n * n_ids);
+    if (w->hits->len > w->most_hits)
+        w->tests_left = -1;
+}
+
+static Box box_of(const DtNode *nodes, const uint32_t *ids, size_t n)
+{
+    Box b = {INT64_MAX, INT64_MAX, INT64_MIN, INT64_MIN};
+    for (size_t i = 0; i < n; i++) {
+        DtNode p = nodes[ids[i]];
+        b.x0 = MIN(b.x0, 2 * (int64_t)p.x - 1);
+        b.x1 = MAX(b.x1, 2 * (int64_t)p.x + 1);
+        b.y0 = MIN(b.y0, 2 * (int64_t)p.y - 1);
+        b.y1 = MAX(b.y1, 2 * (int64_t)p.y + 1);
+    }
+    return b;
+}
+
+static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_t *ids,
+                      size_t n_ids)
+{
+    if (w->tests_left < 0 || n == 0)
+        return;
+    Box b = box_of(nodes, ids, n_ids);
+    size_t base = w->stack->len;
+    size_t n_here = push_touching(w, at, n, 2, &b);
+    if (n_ids <= LEAF_NODES) {
+        hit_leaf(w, base, n_here, nodes, ids, n_ids);
+    } else {
+        size_t half = n_ids / 2;
+        split_about(nodes, ids, n_ids, half, b.x1 - b.x0 > b.y1 - b.y0);
+        find_hits(w, base, n_here, nodes, ids, half);
+        find_hits(w, base, n_here, nodes, ids + half, n_ids - half);
+    }
+    g_array_set_size(w->stack, (guint)base);
+}
+
+/* All together -------------------------------------------------------------------------------- */
+
+static void collect_nodes(Work *w, DtSplit *out)
+{
+    size_t n = w->hot->len;
+    g_autofree DtKey *keys = g_new(DtKey, n + 1);
+    for (size_t i = 0; i < n; i++) {
+        DtNode p = g_array_index(w->hot, DtNode, i);
+        keys[i].key = (uint64_t)dt_radix_signed(p.y) << 32 | dt_radix_signed(p.x);
+    }
+    dt_radix_sort(keys, n);
+    out->nodes = g_new(DtNode, n + 1);
+    for (size_t i = 0; i < n; i++)
+        if (i == 0 || keys[i].key != keys[i - 1].key)
+            out->nodes[out->n_nodes++] =
+                (DtNode){(int32_t)((uint32_t)keys[i].key ^ 0x80000000u),
+                         (int32_t)((uint32_t)(keys[i].key >> 32) ^ 0x80000000u)};
+}
+
+typedef struct {
+    int64_t along;
+    uint32_t node;
+} Stop;
+
+static int compare_stops(const void *a, const void *b)
+{
+    int64_t p = ((const Stop *)a)->along, q = ((const Stop *)b)->along;
+    return (p > q) - (p < q);
+}
+
+static void order_chain(const DtSegment *s, const DtNode *nodes, uint32_t *chain, size_t n,
+                        GArray *scratch)
+{
+    if (n < 2)
+        return;
+    g_array_set_size(scratch, (guint)n);
+    Stop *stops = (Stop *)(void *)scratch->data;
+    int64_t dx = (int64_t)s->b.x - s->a.x, dy = (int64_t)s->b.y - s->a.y;
+    for (size_t i = 0; i < n; i++) {
+        DtNode p = nodes[chain[i]];
+        stops[i] = (Stop){dx * ((int64_t)p.x - s->a.x) + dy * ((int64_t)p.y - s->a.y), chain[i]};
+    }
+    if (n == 2 && stops[0].along > stops[1].along) {
+        Stop t = stops[0];
+        stops[0] = stops[1];
+        stops[1] = t;
+    } else if (n > 2) {
+        qsort(stops, n, sizeof *stops, compare_stops);
+    }
+    for (size_t i = 0; i < n; i++)
+        chain[i] = stops[i].node;
+}
+
+static void make_chains(Work *w, DtSplit *out)
+{
+    out->first = g_new0(size_t, w->n + 1);
+    out->chain = g_new(uint32_t, w->hits->len + 1);
+    for (size_t i = 0; i < w->hits->len; i++)
+        out->first[g_array_index(w->hits, Hit, i).segment + 1]++;
+    for (size_t i = 0; i < w->n; i++)
+        out->first[i + 1] += out->first[i];
+    g_autofree size_t *fill = g_memdup2(out->first, (w->n + 1) * sizeof *fill);
+    for (size_t i = 0; i < w->hits->len; i++) {
+        Hit h = g_array_index(w->hits, Hit, i);
+        out->chain[fill[h.segment]++] = h.node;
+    }
+    g_autoptr(GArray) scratch = g_array_new(FALSE, FALSE, sizeof(Stop));
+    for (size_t i = 0; i < w->n; i++)
+        order_chain(&w->s[i], out->nodes, out->chain + out->first[i],
+                    out->first[i + 1] - out->first[i], scratch);
+}
+
+static Box box_of_segments(const DtSegment *s, size_t n)
+{
+    Box b = {INT64_MAX, INT64_MAX, INT64_MIN, INT64_MIN};
+    for (size_t i = 0; i < n; i++) {
+        b.x0 = MIN(b.x0, MIN(s[i].a.x, s[i].b.x));
+        b.x1 = MAX(b.x1, MAX(s[i].a.x, s[i].b.x));
+        b.y0 = MIN(b.y0, s[i].a.y);
+        b.y1 = MAX(b.y1, s[i].b.y);
+    }
+    return b;
+}
+
+static void fill_stack(Work *w)
+{
+    g_array_set_size(w->stack, 0);
+    for (size_t i = 0; i < w->n; i++) {
+        uint32_t id = (uint32_t)i;
+        g_array_append_val(w->stack, id);
+    }
+}
+
+gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **error)
+{
+    memset(out, 0, sizeof *out);
+    Work w = {.s = s, .n = n};
+    w.tests_left = MAX((int64_t)n * TESTS_PER_SEGMENT, (int64_t)TESTS_AT_LEAST);
+    w.most_hits = MAX((int64_t)n * HITS_PER_SEGMENT, (int64_t)HITS_AT_LEAST);
+    w.hot = g_array_new(FALSE, FALSE, sizeof(DtNode));
+    w.stack = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+    w.hits = g_array_new(FALSE, FALSE, sizeof(Hit));
+    for (size_t i = 0; i < n; i++)
+        g_array_append_vals(w.hot, &s[i], 2);
+    fill_stack(&w);
+    find_crossings(&w, 0, n, box_of_segments(s, n), 0);
+    collect_nodes(&w, out);
+    g_array_set_size(w.hot, 0);
+    if (w.tests_left >= 0 && out->n_nodes > 0) {
+        g_autofree uint32_t *ids = g_new(uint32_t, out->n_nodes);
+        for (size_t i = 0; i < out->n_nodes; i++)
+            ids[i] = (uint32_t)i;
+        fill_stack(&w);
+        find_hits(&w, 0, n, out->nodes, ids, out->n_nodes);
+    }
+    gboolean good = w.tests_left >= 0;
+    if (good)
+        make_chains(&w, out);
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%" G_GSIZE_FORMAT " edges cross one another too often to be drawn", n);
+    g_array_free(w.hot, TRUE);
+    g_array_free(w.stack, TRUE);
+    g_array_free(w.hits, TRUE);
+    return good;
+}
+
+void dt_split_clear(DtSplit *s)
+{
+    g_free(s->nodes);
+    g_free(s->first);
+    g_free(s->chain);
+    memset(s, 0, sizeof *s);
+}

@@ -1,0 +1,176 @@
+/* tiles: large art is laid over all sheets at once, inked, and cut into windows. */
+#include "job/private.h"
+
+#include <math.h>
+
+/* Room for a registration cross with both of its arms. */
+#define LEAST_OVERLAP 6.0
+#define MOST_TILES 100
+
+typedef struct {
+    DtProfile *p;
+    const DtJobOptions *o;
+    const DtJobTiling *tiling;
+    DtBox window; /* the usable part of one sheet, bed mm */
+    DtBox art; /* the page, or what is painted of it, in the coordinates of all sheets together */
+} Tiles;
+
+static gboolean fail(GError **error, const char *text)
+{
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text);
+    return FALSE;
+}
+
+static gboolean find_window(Tiles *t, GError **error)
+{
+    const DtProfile *p = t->p;
+    DtBox sheet = {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
+                   p->paper_at.y + p->paper_h};
+    t->window = dt_box_intersect(dt_box_grow(sheet, -p->margin), dt_machine_reach(p));
+    const DtJobTiling *g = t->tiling;
+    if (dt_box_is_empty(t->window))
+        return fail(error, "no part of the paper within its margins can be reached");
+    if (g->columns > MOST_TILES || g->rows > MOST_TILES || (g->columns == 0) != (g->rows == 0))
+        return fail(error, "sheets are counted from 1 to 100 either way");
+    if (!(g->overlap >= LEAST_OVERLAP) ||
+        !(2 * g->overlap < MIN(dt_box_width(t->window), dt_box_height(t->window)))) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "sheets of %g by %g mm inside their margins cannot overlap by %g mm: %g mm to less "
+            "than half a side are needed",
+            dt_box_width(t->window), dt_box_height(t->window), g->overlap, LEAST_OVERLAP);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+static double span(unsigned n, double size, double overlap)
+{
+    return n * size - (n - 1) * overlap;
+}
+
+/* The page's lower left corner goes to (0, 0); it grows to fill the sheets, or stays as it is. */
+static DtAffine lay_page(const Tiles *t, DtBox page)
+{
+    double w = dt_box_width(page), h = dt_box_height(page), k = 1;
+    gboolean turned = FALSE;
+    if (t->tiling->columns > 0) {
+        double all_w = span(t->tiling->columns, dt_box_width(t->window), t->tiling->overlap);
+        double all_h = span(t->tiling->rows, dt_box_height(t->window), t->tiling->overlap);
+        double upright = MIN(all_w / w, all_h / h), other = MIN(all_w / h, all_h / w);
+        turned = t->o->placement.turn && other > upright * (1 + 1e-9);
+        k = turned ? other : upright;
+    }
+    if (turned) /* a quarter turn counterclockwise, after the flip of y */
+        return (DtAffine){0, k, k, 0, -k * page.y0, -k * page.x0};
+    return (DtAffine){k, 0, 0, -k, -k * page.x0, k * page.y1};
+}
+
+static gboolean is_sound(DtBox b)
+{
+    return isfinite(b.x0) && isfinite(b.y0) && dt_box_width(b) > 0 && dt_box_height(b) > 0 &&
+           isfinite(dt_box_width(b)) && isfinite(dt_box_height(b));
+}
+
+static gboolean place(Tiles *t, DtDrawing *d, const char *path, GError **error)
+{
+    DtBox page = is_sound(d->view) ? d->view : dt_art_box(d);
+    if (!is_sound(page)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is nothing to draw", path);
+        return FALSE;
+    }
+    DtBox painted = dt_box_intersect(dt_art_box(d), page);
+    DtAffine m = lay_page(t, page);
+    gboolean whole = t->tiling->columns > 0 || dt_box_is_empty(painted);
+    t->art = dt_affine_apply_box(m, whole ? page : painted);
+    dt_art_place(d, m);
+    return TRUE;
+}
+
+/* The pen that draws most: crosses in its ink need no pen change. */
+static unsigned busiest_pen(const DtStrokes *s, size_t n_pens)
+{
+    g_autofree size_t *n = g_new0(size_t, n_pens + 1);
+    unsigned best = 0;
+    for (size_t i = 0; i < s->n; i++)
+        n[s->strokes[i].pen]++;
+    for (unsigned i = 1; i < n_pens; i++)
+        if (n[i] > n[best])
+            best = i;
+    return best;
+}
+
+static gboolean add_sheet(const Tiles *t, DtSheet *from, DtJobSheets *out, DtProgress progress,
+                          void *user, GError **error)
+{
+    DtJobSheet *to = &out->sheets[out->n++];
+    dt_job_init(&to->job);
+    to->column = from->column + 1;
+    to->row = out->rows - from->row;
+    to->job.strokes = from->ink;
+    dt_strokes_init(&from->ink);
+    for (size_t i = 0; i < to->job.strokes.n_pts; i++)
+        to->job.strokes.pts[i] =
+            dt_point_add(to->job.strokes.pts[i], dt_point(t->window.x0, t->window.y0));
+    return dt_job_order(t->p, t->o, &to->job, progress, user, error);
+}
+
+static gboolean cut(const Tiles *t, const DtStrokes *all, DtJobSheets *out, DtProgress progress,
+                    void *user, GError **error)
+{
+    g_auto(DtSheets) sheets = {0};
+    if (!dt_ink_sheets(all, t->art, dt_box_width(t->window), dt_box_height(t->window),
+                       t->tiling->overlap, busiest_pen(all, t->p->rack.n), &sheets, error))
+        return FALSE;
+    for (size_t i = 0; i < sheets.n; i++) {
+        out->columns = MAX(out->columns, sheets.sheets[i].column + 1);
+        out->rows = MAX(out->rows, sheets.sheets[i].row + 1);
+    }
+    out->sheets = g_new0(DtJobSheet, sheets.n);
+    for (unsigned row = out->rows; row-- > 0;)
+        for (unsigned column = 0; column < out->columns; column++) {
+            DtSheet *s = &sheets.sheets[row * out->columns + column];
+            if (s->n_art > 0 && !add_sheet(t, s, out, progress, user, error))
+                return FALSE;
+        }
+    return TRUE;
+}
+
+static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, DtProgress progress, void *user,
+                     GError **error)
+{
+    out->drawing = dt_art_read(path, &t->o->art, error);
+    if (!out->drawing || !find_window(t, error) || !place(t, out->drawing, path, error))
+        return FALSE;
+    g_auto(DtStrokes) all;
+    dt_strokes_init(&all);
+    const DtInkOptions ink = dt_job_ink_options(t->p, t->o);
+    if (!dt_ink_trace(out->drawing, &t->p->rack, &ink, &all, &out->colours, error) ||
+        !cut(t, &all, out, progress, user, error))
+        return FALSE;
+    return out->n > 0 || dt_job_refuse_bare(out->drawing, path, error);
+}
+
+gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, DtProgress progress,
+                            void *user, GError **error)
+{
+    *out = (DtJobSheets){0};
+    if (o->no_corrections)
+        dt_profile_drop_corrections(profile);
+    Tiles t = {.p = profile, .o = o, .tiling = tiling};
+    if (plan(&t, art_path, out, progress, user, error))
+        return TRUE;
+    dt_job_sheets_clear(out);
+    return FALSE;
+}
+
+void dt_job_sheets_clear(DtJobSheets *s)
+{
+    for (size_t i = 0; i < s->n; i++)
+        dt_job_clear(&s->sheets[i].job);
+    g_free(s->sheets);
+    g_clear_pointer(&s->drawing, dt_drawing_free);
+    dt_ink_report_clear(&s->colours);
+    *s = (DtJobSheets){0};
+}

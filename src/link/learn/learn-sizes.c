@@ -1,0 +1,206 @@
+/* learn-sizes: the longest line and the receive window. */
+#include "link/learn/learn.h"
+
+#include <string.h>
+
+enum { LONGEST_TRIED = 1024 };
+
+/* Two words far apart. */
+static GString *spread_line(const DtLearner *l, int length)
+{
+    GString *line = g_string_new(l->base);
+    int tail = (int)strlen(l->other);
+    while ((int)line->len < length - tail)
+        g_string_append_c(line, ' ');
+    g_string_append(line, l->other);
+    return line;
+}
+
+/* Whether a line of this many bytes is taken. */
+static gboolean takes_length(DtLearner *l, int length)
+{
+    g_autoptr(GString) line = spread_line(l, length);
+    return dt_learn_try(l, line->str) == ANSWER_TAKEN;
+}
+
+static int longest_line(DtLearner *l)
+{
+    int least = (int)(strlen(l->base) + strlen(l->other)) + 1, most = LONGEST_TRIED;
+    if (!takes_length(l, least))
+        return 0;
+    while (most - least > 1 && l->error == NULL) {
+        int middle = least + 1 == most ? most : (least + most) / 2;
+        if (takes_length(l, middle))
+            least = middle;
+        else
+            most = middle;
+    }
+    return least;
+}
+
+static gboolean is_buffer_size(int bytes)
+{
+    return bytes >= 32 && ((bytes & (bytes - 1)) == 0 || (bytes & (bytes + 1)) == 0);
+}
+
+static const char dwell_line[] = "G4 P0.5", filler[] = "M5\n";
+
+enum { DWELL_BYTES = sizeof dwell_line, FILLER_BYTES = sizeof filler - 1, DWELL_PADDING = 4 };
+
+/* Sends this many bytes at once: a dwell, wider by `padding` blanks, that holds the controller up,
+ * and lines behind it that lift the pen, which mean the same however they are mutilated. Counts the
+ * lines that are taken; those that were sent into `sent`. */
+static int burst(DtLearner *l, int bytes, int padding, int *sent)
+{
+    int rest = bytes - DWELL_BYTES - padding, fillers = rest / FILLER_BYTES;
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_printf(text, "%s%*s\n", dwell_line, padding, "");
+    for (int i = 0; i < fillers; i++) {
+        if (i == fillers - 1)
+            g_string_append_len(text, "  ", rest % FILLER_BYTES);
+        g_string_append(text, filler);
+    }
+    *sent = fillers + 1;
+    if (!dt_learn_send(l, text->str, text->len))
+        return 0;
+    char reply[MOST_REPLY];
+    int taken = 0;
+    while (taken < *sent && dt_learn_read_line(l, taken ? l->wait_s : l->wait_s + 1, reply))
+        taken += g_str_has_prefix(reply, l->out->accept) ? 1 : 0;
+    if (taken < *sent) {
+        dt_learn_send(l, "\n", 1); /* ends what is left of a mutilated line */
+        dt_learn_drain(l, l->wait_s);
+    }
+    return taken;
+}
+
+/* Whether this many bytes unanswered are all kept. */
+static gboolean keeps(DtLearner *l, int bytes, int padding)
+{
+    int sent;
+    return burst(l, bytes, padding, &sent) == sent;
+}
+
+/* How a line of this many bytes with a wrong check is refused, numbers left out. */
+static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
+{
+    enum { CHECK_BYTES = 7 }; /* (*1A2B) */
+    g_autoptr(GString) line = spread_line(l, length - CHECK_BYTES);
+    g_autofree char *checked = dt_code_add_check(line->str, line->len);
+    char *digit = checked + strlen(checked) - 2;
+    *digit = *digit == '0' ? '1' : '0';
+    reason[0] = '\0';
+    if (dt_learn_ask(l, checked, l->wait_s, reason) != ANSWER_REFUSED) {
+        reason[0] = '\0';
+        return;
+    }
+    char *to = reason;
+    for (const char *from = reason; *from; from++)
+        if (!g_ascii_isdigit(*from))
+            *to++ = *from;
+    *to = '\0';
+}
+
+/* A line whose check is wrong is refused for its check as long as it fits the buffer whole, and for
+ * its length beyond, whatever the longest line is that is taken: so no byte is lost. 0 where it is
+ * not so. */
+static int window_by_checks(DtLearner *l)
+{
+    int least = 32, most = LONGEST_TRIED;
+    char fits[MOST_REPLY], beyond[MOST_REPLY], reason[MOST_REPLY];
+    reason_at(l, least, fits);
+    reason_at(l, most, beyond);
+    if (*fits == '\0' || *beyond == '\0' || strcmp(fits, beyond) == 0)
+        return 0;
+    while (most - least > 1 && l->error == NULL) {
+        int middle = (least + most) / 2;
+        reason_at(l, middle, reason);
+        *(strcmp(reason, fits) == 0 ? &least : &most) = middle;
+    }
+    return least + 1; /* its line end lies in the buffer too */
+}
+
+/* The most bytes that are kept, by bursts of growing size; 0 where not even a line's are. What is
+ * taken of the first that is too long tells how many bytes were kept of it, to a line; from there
+ * on a burst is longer by one byte at most. */
+static int most_kept(DtLearner *l, int longest)
+{
+    static const int sizes[] = {63,  64,  65,  80,  96,  112, 127, 128, 129, 144, 160, 192,  224,
+                                255, 256, 257, 320, 384, 448, 511, 512, 513, 640, 768, 1023, 1024};
+    int known = 0, taken = 0, sent = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(sizes) && l->error == NULL && taken == sent; i++) {
+        if (sizes[i] <= longest)
+            continue;
+        taken = burst(l, sizes[i], 0, &sent);
+        if (taken == sent)
+            known = sizes[i];
+    }
+    if (taken == sent) /* more than is of use */
+        return known;
+    int counted = DWELL_BYTES + FILLER_BYTES * (taken - 1);
+    if (counted > known && keeps(l, counted, 0))
+        known = counted;
+    int most = known + 2 * FILLER_BYTES; /* the last line sent was wider */
+    while (known > 0 && known < most && l->error == NULL && keeps(l, known + 1, 0))
+        known++;
+    return known;
+}
+
+/* A controller that takes a line out of its buffer before it does it keeps that many bytes more,
+ * and the more the longer the line is; the next one may be short. */
+static gboolean takes_out_its_line(DtLearner *l, int kept, int longest)
+{
+    return longest >= DWELL_BYTES + DWELL_PADDING && keeps(l, kept + DWELL_PADDING, DWELL_PADDING);
+}
+
+/* A line that just fits the buffer tells its size without losing a byte. Where lines are limited
+ * more narrowly than that, bursts are tried behind a dwell. */
+static int window(DtLearner *l, int longest)
+{
+    int by_checks = l->out->line_check ? window_by_checks(l) : 0;
+    if (by_checks > longest)
+        return by_checks;
+    if (is_buffer_size(longest + 1) || !dt_learn_knows(l, "G4") || !dt_learn_knows(l, "M5"))
+        return is_buffer_size(longest + 1) ? longest + 1 : 0;
+    int kept = most_kept(l, longest);
+    if (kept == 0)
+        return longest + 1;
+    return takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
+}
+
+void dt_learn_sizes(DtLearner *l)
+{
+    if (l->other == NULL)
+        return;
+    int longest = longest_line(l);
+    if (longest == 0)
+        return;
+    dt_learn_tell(l, "its longest line is %d bytes", longest);
+    l->out->longest_line = longest;
+    l->out->window = window(l, longest);
+    if (l->out->window)
+        dt_learn_tell(l, "its receive window is %d bytes", l->out->window);
+}
+
+/* Bytes that act at once -------------------------------------------------------------------- */
+
+/* ENQ is answered by a line that is no reply to a line. Where it is part of the line instead, the
+ * line is refused. */
+static gboolean answers_enq(DtLearner *l)
+{
+    char reply[MOST_REPLY];
+    gboolean answered = dt_learn_send(l, "\x05", 1) && dt_learn_read_line(l, MIN(l->wait_s, 1), reply);
+    DtAnswer next = dt_learn_try(l, l->base);
+    return answered && next == ANSWER_TAKEN;
+}
+
+void dt_learn_bytes_at_once(DtLearner *l)
+{
+    l->out->asks = answers_enq(l);
+    if (!l->out->asks)
+        dt_learn_try(l, l->base);    /* a line on which the byte was stuck is over */
+    dt_learn_send(l, "\x13\x11", 2); /* hold, and go on at once */
+    l->out->holds = dt_learn_try(l, l->base) == ANSWER_TAKEN;
+    if (!l->out->holds)
+        dt_learn_try(l, l->base);
+}

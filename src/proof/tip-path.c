@@ -1,0 +1,147 @@
+/* tip-path: the way of the pen's tip over the paper, and what each pen does on it. */
+#include "proof/private.h"
+
+static void add_hop(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double t1)
+{
+    DtProofHop hop = {from, to, t0, t1};
+    if (dt_point_distance(from, to) > 1e-6)
+        g_array_append_val(t->hops, hop);
+}
+
+/* A program from elsewhere may name more pens than the rack has. */
+static void begin_run(DtProofTrace *t, const DtProfile *p, uint16_t pen, DtPoint at)
+{
+    if (pen >= p->rack.n)
+        pen = (uint16_t)(p->rack.n - 1);
+    dt_lines_begin(&t->ink);
+    dt_lines_point(&t->ink, at);
+    g_array_append_val(t->pen, pen);
+}
+
+static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, const double *at_s)
+{
+    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0));
+    gboolean down = FALSE;
+    double now = 0;
+    for (size_t i = 0; i < m->n; i++) {
+        const DtMove *move = &m->m[i];
+        double then = at_s ? at_s[i] : 0;
+        switch (move->kind) {
+        case DT_MOVE_PEN_DOWN:
+            if (!down)
+                begin_run(t, p, move->pen, at);
+            down = TRUE;
+            break;
+        case DT_MOVE_PEN_UP:
+            down = FALSE;
+            break;
+        case DT_MOVE_TRAVEL:
+        case DT_MOVE_DRAW:
+        case DT_MOVE_SLACK:
+            if (!down)
+                add_hop(t, at, move->ink, now, then);
+            else if (dt_point_distance(at, move->ink) > 1e-9)
+                dt_lines_point(&t->ink, move->ink);
+            at = move->ink;
+            break;
+        case DT_MOVE_HOME:
+        case DT_MOVE_PEN_CHANGE: /* another tip, which may sit elsewhere */
+        case DT_MOVE_END:
+            at = move->ink;
+            break;
+        }
+        now = then;
+    }
+}
+
+static void trace_sequence(DtProofTrace *t, const DtProfile *p, const DtSequence *s)
+{
+    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0));
+    for (size_t i = 0; i < s->n; i++) {
+        const DtPolyline *r = &s->polylines[i];
+        if (r->n == 0)
+            continue;
+        if (i && s->polylines[i - 1].pen != r->pen) {
+            DtPoint change = dt_machine_ink_at(p, p->change_at);
+            add_hop(t, at, change, 0, 0);
+            at = change;
+        }
+        if (r->has_run_in) {
+            add_hop(t, at, r->run_in, 0, 0);
+            at = r->run_in;
+        }
+        add_hop(t, at, s->pts[r->first], 0, 0);
+        begin_run(t, p, r->pen, s->pts[r->first]);
+        for (size_t k = 1; k < r->n; k++)
+            dt_lines_point(&t->ink, s->pts[r->first + k]);
+        at = s->pts[r->first + r->n - 1];
+    }
+    add_hop(t, at, dt_machine_ink_at(p, p->park), 0, 0);
+}
+
+void dt_proof_trace(DtProofTrace *t, const DtProofInput *in)
+{
+    dt_lines_init(&t->ink);
+    t->pen = g_array_new(FALSE, FALSE, sizeof(uint16_t));
+    t->hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop));
+    if (in->moves)
+        trace_moves(t, in->profile, in->moves, in->times ? in->times->at_s : NULL);
+    else if (in->sequence)
+        trace_sequence(t, in->profile, in->sequence);
+    t->box = dt_lines_box(&t->ink);
+}
+
+void dt_proof_trace_clear(DtProofTrace *t)
+{
+    dt_lines_clear(&t->ink);
+    g_array_unref(t->pen);
+    g_array_unref(t->hops);
+}
+
+/* A program that was read does not say which of its moves only take up slack; they are those in
+ * which the tip hardly follows the axes. */
+static gboolean is_slack(const DtMove *m, DtPoint at, DtPoint sent)
+{
+    return m->kind == DT_MOVE_SLACK ||
+           dt_point_distance(at, m->ink) < 0.01 * dt_point_distance(sent, m->to);
+}
+
+void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens)
+{
+    for (size_t i = 0; i < p->rack.n; i++)
+        pens[i] = (DtProofPen){0};
+    DtPoint at = dt_machine_ink_at(p, dt_point(0, 0)), sent = {0, 0};
+    gboolean down = FALSE;
+    double now = 0;
+    for (size_t i = 0; i < m->n; i++) {
+        const DtMove *move = &m->m[i];
+        DtProofPen *pen = &pens[MIN(move->pen, p->rack.n - 1)];
+        double then = times && times->at_s ? times->at_s[i] : 0, took = then - now;
+        now = then;
+        switch (move->kind) {
+        case DT_MOVE_PEN_DOWN:
+            pen->strokes += !down;
+            pen->lift_s += took;
+            down = TRUE;
+            break;
+        case DT_MOVE_PEN_UP:
+            pen->lift_s += took;
+            down = FALSE;
+            break;
+        case DT_MOVE_TRAVEL:
+        case DT_MOVE_DRAW:
+        case DT_MOVE_SLACK:
+            *(is_slack(move, at, sent) ? &pen->slack_s
+              : down                   ? &pen->ink_s
+                                       : &pen->travel_s) += took;
+            pen->ink_mm += down ? dt_point_distance(at, move->ink) : 0;
+            break;
+        case DT_MOVE_HOME:
+        case DT_MOVE_PEN_CHANGE:
+        case DT_MOVE_END:
+            break;
+        }
+        at = move->ink;
+        sent = move->to;
+    }
+}

@@ -1,0 +1,256 @@
+/* ink: translucent paints over one another and over what lies beneath. */
+#include "ink/paint/layers.h"
+#include "drawtrue/base.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PAGE                                                                                       \
+    "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "                        \
+    "viewBox='0 0 100 100'>"
+
+static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
+{
+    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},
+                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL}};
+    DtRack rack = {pens, 2};
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.tone = tone;
+    g_autofree char *svg = g_strconcat(PAGE, shapes, "</svg>", NULL);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "layers.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    DtStrokes s;
+    dt_strokes_init(&s);
+    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
+    g_assert_no_error(error);
+    return s;
+}
+
+static DtBox box_of_pen(const DtStrokes *s, unsigned pen)
+{
+    DtBox b = DT_BOX_EMPTY;
+    for (size_t i = 0; i < s->n; i++)
+        for (size_t k = 0; k < s->strokes[i].n && s->strokes[i].pen == pen; k++)
+            b = dt_box_add_point(b, s->pts[s->strokes[i].first + k]);
+    return b;
+}
+
+static void assert_box(DtBox b, double x0, double y0, double x1, double y1)
+{
+    g_assert_cmpfloat_with_epsilon(b.x0, x0, 0.01);
+    g_assert_cmpfloat_with_epsilon(b.y0, y0, 0.01);
+    g_assert_cmpfloat_with_epsilon(b.x1, x1, 0.01);
+    g_assert_cmpfloat_with_epsilon(b.y1, y1, 0.01);
+}
+
+/* 1 - 0.6 * 0.6 is more than half. */
+static void test_two_faint_layers_are_inked_where_they_overlap(void)
+{
+    g_auto(DtStrokes) s =
+        ink_of("<g fill-opacity='0.4'><rect x='10' y='10' width='40' height='30'/>"
+               "<rect x='30' y='20' width='40' height='30'/></g>",
+               FALSE, NULL);
+    assert_box(box_of_pen(&s, 0), 30.2, 20.2, 49.8, 39.8);
+}
+
+static void test_a_group_of_one_opacity_is_no_darker_where_its_shapes_overlap(void)
+{
+    g_auto(DtStrokes) s = ink_of("<g opacity='0.4'><rect x='10' y='10' width='40' height='30'/>"
+                                 "<rect x='30' y='20' width='40' height='30'/></g>",
+                                 FALSE, NULL);
+    g_assert_cmpuint(s.n, ==, 0);
+}
+
+static void test_a_group_of_one_opacity_mixes_with_what_lies_beneath(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='50' height='50' opacity='0.4'/>"
+                                 "<g opacity='0.4'><rect x='20' y='20' width='10' height='10'/>"
+                                 "<rect x='25' y='20' width='60' height='10'/></g>",
+                                 FALSE, NULL);
+    assert_box(box_of_pen(&s, 0), 20.2, 20.2, 59.8, 29.8);
+}
+
+static void test_shade_over_a_colour_turns_to_the_nearer_pen(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='60' height='20' fill='red'/>"
+                                 "<rect x='40' y='10' width='50' height='20' fill-opacity='0.9'/>",
+                                 FALSE, NULL);
+    assert_box(box_of_pen(&s, 1), 10.2, 10.2, 39.8, 29.8);
+    assert_box(box_of_pen(&s, 0), 40.2, 10.2, 89.8, 29.8);
+}
+
+static void test_haze_of_the_paper_leaves_what_it_lies_on(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='60' height='20'/>"
+                                 "<rect x='40' y='5' width='50' height='40' fill='white' "
+                                 "fill-opacity='0.3'/>",
+                                 FALSE, NULL);
+    assert_box(box_of_pen(&s, 0), 10.2, 10.2, 69.8, 29.8);
+}
+
+/* One area: nothing marks where the translucent layer begins. */
+static void test_layers_of_one_pen_are_one_area(void)
+{
+    g_auto(DtStrokes) one = ink_of("<rect x='10' y='10' width='60' height='20'/>", FALSE, NULL);
+    g_auto(DtStrokes) two = ink_of("<rect x='10' y='10' width='60' height='20'/>"
+                                   "<rect x='40' y='10' width='30' height='20' fill='white' "
+                                   "fill-opacity='0.3'/>",
+                                   FALSE, NULL);
+    g_assert_cmpuint(one.n, ==, two.n);
+    g_assert_cmpuint(one.n_pts, ==, two.n_pts);
+}
+
+static void test_an_asked_pen_shows_through_faint_layers(void)
+{
+    g_auto(DtStrokes) s =
+        ink_of("<rect class='seal' x='10' y='10' width='60' height='20' fill='blue'/>"
+               "<rect x='30' y='10' width='20' height='20' fill-opacity='0.4'/>",
+               FALSE, NULL);
+    assert_box(box_of_pen(&s, 1), 10.2, 10.2, 69.8, 29.8);
+    g_assert_true(dt_box_is_empty(box_of_pen(&s, 0)));
+}
+
+#define LINE "<path d='M10 20H90' stroke='red' stroke-width='0.4'/>"
+
+static void test_lines_are_hidden_by_layers_together(void)
+{
+    g_auto(DtStrokes) s =
+        ink_of(LINE "<g fill-opacity='0.4'><rect x='30' y='10' width='40' height='20'/>"
+                    "<rect x='50' y='10' width='40' height='20'/></g>",
+               FALSE, NULL);
+    double length = 0;
+    for (size_t i = 0; i < s.n; i++)
+        if (s.strokes[i].pen == 1)
+            length += dt_strokes_length(&s, i);
+    g_assert_cmpfloat_with_epsilon(length, 60, 0.01);
+}
+
+static void test_lines_are_hidden_by_a_fade_where_it_hides_half(void)
+{
+    g_auto(DtStrokes) s = ink_of("<defs><linearGradient id='g'><stop offset='0'/>"
+                                 "<stop offset='1' stop-opacity='0'/></linearGradient></defs>" LINE
+                                 "<rect x='20' y='10' width='60' height='20' fill='url(#g)'/>",
+                                 FALSE, NULL);
+    double length = 0;
+    for (size_t i = 0; i < s.n; i++)
+        if (s.strokes[i].pen == 1)
+            length += dt_strokes_length(&s, i);
+    g_assert_cmpfloat_with_epsilon(length, 10 + 40, 0.02);
+}
+
+/* A fade to 0.6 over a layer of 0.4: half is hidden where 1 - 0.6 (1 - a) = 0.5, a = 1/6. */
+static void test_a_fade_adds_to_the_layer_beneath(void)
+{
+    g_auto(DtStrokes) s =
+        ink_of("<defs><linearGradient id='g'><stop offset='0' stop-opacity='0.6'/>"
+               "<stop offset='1' stop-opacity='0'/></linearGradient></defs>"
+               "<g><rect x='10' y='10' width='80' height='20' fill-opacity='0.4'/>"
+               "<rect x='10' y='10' width='80' height='20' fill='url(#g)'/></g>",
+               FALSE, NULL);
+    assert_box(box_of_pen(&s, 0), 10.2, 10.2, 10 + 80 * (1 - 1 / 3.6) - 0.2, 29.8);
+}
+
+static double drawn(const char *shapes)
+{
+    g_auto(DtStrokes) s = ink_of(shapes, TRUE, NULL);
+    double length = 0;
+    for (size_t i = 0; i < s.n; i++)
+        length += dt_strokes_length(&s, i);
+    return length;
+}
+
+/* #000 at 0.3 over #000 at 0.2 on white is #000 at 0.44, which is #8f8f8f. */
+static void test_tone_of_layers_is_that_of_their_mix(void)
+{
+    double layers = drawn("<g><rect x='10' y='10' width='60' height='60' fill-opacity='0.2'/>"
+                         "<rect x='10' y='10' width='60' height='60' fill-opacity='0.3'/></g>");
+    double mixed = drawn("<rect x='10' y='10' width='60' height='60' fill='#8f8f8f'/>");
+    g_assert_cmpfloat(mixed, >, 100);
+    g_assert_cmpfloat(fabs(layers / mixed - 1), <, 0.03);
+}
+
+static void test_report_names_the_mix(void)
+{
+    DtInkReport r;
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='60' height='20' fill='#ff0000'/>"
+                                 "<rect x='10' y='10' width='60' height='20' fill-opacity='0.4'/>",
+                                 FALSE, &r);
+    g_assert_cmpuint(r.n, ==, 1);
+    g_assert_cmpfloat_with_epsilon(r.matches[0].colour.r, 0.6, 0.001);
+    g_assert_cmpfloat_with_epsilon(r.matches[0].area_mm2, 1200, 0.1);
+    dt_ink_report_clear(&r);
+}
+
+/* Property: however a overlap is put together, the same is seen. */
+static void test_overlaps_may_be_laid_in_any_grouping(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(5);
+    for (int round = 0; round < 200; round++) {
+        g_autoptr(DtPaintLayers) c = dt_paint_layers_new();
+        DtStackOverlap overlaps = dt_paint_layers_overlap(c);
+        enum { N = 8 };
+        int label[N];
+        for (int i = 0, group = -1; i < N; i++) {
+            if (g_rand_int_range(rand, 0, 3) == 0)
+                group = g_rand_boolean(rand) ? -1 : i;
+            double opacity = group < 0 ? 1 : 0.6;
+            DtPaintLayer layer = {{g_rand_double(rand), g_rand_double(rand), g_rand_double(rand),
+                            opacity * (i == N - 1 ? 1 : g_rand_double(rand))},
+                           NULL,
+                           FALSE,
+                           -1,
+                           group,
+                           opacity,
+                           -1};
+            layer.opaque = layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE;
+            label[i] = dt_paint_layers_label(c, &layer);
+        }
+        DtSeen whole = dt_paint_layers_seen(c, overlaps.overlap(label, N, overlaps.user));
+        for (size_t cut = 1; cut < N; cut++) {
+            int two[2] = {overlaps.overlap(label, cut, overlaps.user),
+                          overlaps.overlap(label + cut, N - cut, overlaps.user)};
+            DtSeen halves = dt_paint_layers_seen(c, overlaps.overlap(two, 2, overlaps.user));
+            g_assert_cmpfloat(fabs(halves.colour.r - whole.colour.r), <, 0.004);
+            g_assert_cmpfloat(fabs(halves.colour.b - whole.colour.b), <, 0.004);
+            g_assert_cmpfloat(fabs(halves.colour.alpha - whole.colour.alpha), <, 0.002);
+        }
+    }
+}
+
+/* Thousands of translucent areas that all cross: in bounded time, by whichever rule. */
+static void test_a_thicket_of_translucent_areas_is_drawn(void)
+{
+    GString *text = g_string_new("<g fill-opacity='0.05'>");
+    g_autoptr(GRand) rand = g_rand_new_with_seed(6);
+    for (int i = 0; i < 400; i++)
+        g_string_append_printf(text, "<rect x='%d' y='%d' width='%d' height='%d'/>",
+                               g_rand_int_range(rand, 5, 40), g_rand_int_range(rand, 5, 40),
+                               g_rand_int_range(rand, 10, 55), g_rand_int_range(rand, 10, 55));
+    g_string_append(text, "</g>");
+    g_auto(DtStrokes) s = ink_of(text->str, FALSE, NULL);
+    g_assert_cmpuint(s.n, >, 0);
+    g_string_free(text, TRUE);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+#define ADD(name) g_test_add_func("/ink/layers/" #name, test_##name)
+    ADD(two_faint_layers_are_inked_where_they_overlap);
+    ADD(a_group_of_one_opacity_is_no_darker_where_its_shapes_overlap);
+    ADD(a_group_of_one_opacity_mixes_with_what_lies_beneath);
+    ADD(shade_over_a_colour_turns_to_the_nearer_pen);
+    ADD(haze_of_the_paper_leaves_what_it_lies_on);
+    ADD(layers_of_one_pen_are_one_area);
+    ADD(an_asked_pen_shows_through_faint_layers);
+    ADD(lines_are_hidden_by_layers_together);
+    ADD(lines_are_hidden_by_a_fade_where_it_hides_half);
+    ADD(a_fade_adds_to_the_layer_beneath);
+    ADD(tone_of_layers_is_that_of_their_mix);
+    ADD(report_names_the_mix);
+    ADD(overlaps_may_be_laid_in_any_grouping);
+    ADD(a_thicket_of_translucent_areas_is_drawn);
+    return g_test_run();
+}

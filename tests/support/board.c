@@ -1,0 +1,173 @@
+/* board: see board.h. */
+#include "support/board.h"
+
+static void say(void *user, char byte)
+{
+    g_string_append_c(((Board *)user)->said, byte);
+}
+
+static void coils(void *user, uint8_t axis, uint8_t bits)
+{
+    /* One coil, two, one, two: the half steps of a four-wire motor; common practice, no source. */
+    static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
+    Board *b = user;
+    int phase = 0;
+    b->loose[axis] = bits == 0;
+    if (bits == 0)
+        return; /* let go */
+    while (phase < 8 && order[phase] != bits)
+        phase++;
+    int change = (phase - b->phase[axis] + 8) % 8;
+    if (phase == 8 || (change > 1 && change < 7))
+        b->bad_patterns++;
+    b->phase[axis] = phase & 7;
+    if (change != 1 && change != 7)
+        return;
+    BoardStep s = {b->now, axis, (int8_t)(change == 1 ? 1 : -1)};
+    b->at[axis] += s.turn;
+    g_array_append_val(b->steps, s);
+}
+
+static void servo(void *user, uint16_t us)
+{
+    ((Board *)user)->pulse = us;
+}
+
+static uint8_t switches(void *user)
+{
+    Board *b = user;
+    uint8_t bits = b->forced;
+    for (int i = 0; i < 2; i++)
+        if (b->at[i] <= b->closed_at[i])
+            bits |= (uint8_t)(1 << i);
+    return bits;
+}
+
+static void timer(void *user, uint32_t us)
+{
+    Board *b = user;
+    b->deadline = us ? b->now + us : -1;
+}
+
+static void lock(void *user)
+{
+    ((Board *)user)->locked++;
+}
+
+static void unlock(void *user)
+{
+    ((Board *)user)->locked--;
+}
+
+static void target(void *user, const int32_t nm[2])
+{
+    g_array_append_vals(((Board *)user)->targets, nm, 1);
+}
+
+static const DtHardware hardware = {say, coils, servo, switches, timer, lock, unlock, target};
+
+void board_init(Board *b, const DtSettings *set)
+{
+    memset(b, 0, sizeof *b);
+    b->set = set ? *set : dt_settings_default;
+    if (set == NULL)
+        b->set.pull_in[0] = b->set.pull_in[1] = 1.3f;
+    b->said = g_string_new(NULL);
+    b->steps = g_array_new(FALSE, FALSE, sizeof(BoardStep));
+    b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int32_t));
+    b->deadline = -1;
+    b->closed_at[0] = -3000;
+    b->closed_at[1] = -2000;
+    dt_controller_reset(&b->core, &hardware, b, &b->set);
+}
+
+void board_clear(Board *b)
+{
+    g_string_free(b->said, TRUE);
+    g_array_unref(b->steps);
+    g_array_unref(b->targets);
+}
+
+static void settle(Board *b)
+{
+    while (dt_controller_poll(&b->core)) {
+    }
+}
+
+static gboolean event(Board *b)
+{
+    if (b->deadline < 0)
+        return FALSE;
+    b->now = b->deadline;
+    b->deadline = -1;
+    b->events++;
+    dt_controller_timer(&b->core);
+    settle(b);
+    return TRUE;
+}
+
+gboolean board_run(Board *b, unsigned events)
+{
+    settle(b);
+    for (unsigned i = 0; i < events; i++)
+        if (!event(b))
+            return TRUE;
+    return FALSE;
+}
+
+void board_pass(Board *b, gint64 us)
+{
+    gint64 until = b->now + us;
+    settle(b);
+    while (b->deadline >= 0 && b->deadline <= until)
+        event(b);
+    b->now = until;
+}
+
+void board_feed_bytes(Board *b, const char *bytes, gsize n)
+{
+    for (gsize i = 0; i < n; i++) {
+        while ((uint8_t)(b->core.rx_head - b->core.rx_tail) >= 120) {
+            settle(b);
+            if ((uint8_t)(b->core.rx_head - b->core.rx_tail) >= 120 && !event(b))
+                break;
+        }
+        dt_controller_receive(&b->core, (uint8_t)bytes[i]);
+        settle(b);
+    }
+}
+
+void board_feed(Board *b, const char *text)
+{
+    board_feed_bytes(b, text, strlen(text));
+}
+
+const char *board_heard(Board *b)
+{
+    static char *last;
+    g_free(last);
+    last = g_strdup(b->said->str);
+    g_string_truncate(b->said, 0);
+    return last;
+}
+
+void board_home(Board *b)
+{
+    board_feed(b, "G28\n");
+    g_assert_true(board_run(b, 1000000));
+    g_assert_true(b->core.homed);
+    g_string_truncate(b->said, 0);
+    g_array_set_size(b->steps, 0);
+    g_array_set_size(b->targets, 0);
+    b->at[0] = b->at[1] = 0;
+    b->closed_at[0] = b->closed_at[1] = -150;
+}
+
+const char *board_line(Board *b, const char *line)
+{
+    g_string_truncate(b->said, 0);
+    board_feed(b, line);
+    board_feed(b, "\n");
+    g_assert_true(board_run(b, 10000000));
+    return board_heard(b);
+}
