@@ -34,7 +34,8 @@ typedef struct {
 } DtDialect;
 
 typedef struct {
-    char *path; /* the file it came from; NULL for the built-in one */
+    char *path;  /* the file it came from; NULL for the built-in one */
+    char *notes; /* "file:line: text" lines on what it still says in an earlier way; NULL: none */
     char *name;
 
     /* motion, axis by axis (0: X, 1: Y) */

@@ -13,8 +13,8 @@ typedef struct {
     gboolean pen_up_at_end;
     double end_x, end_y;           /* true position of the carriage, bed mm */
     double travel_mm;              /* way of the tip without ink */
-    double dry_mm;                 /* way of the tip with the pen told down but not on paper yet */
-    double drag_mm;                /* inked way with the pen told up but not off the paper yet */
+    double dry_mm;                 /* way of the tip, pen commanded down, not yet touching */
+    double drag_mm;                /* inked way, pen commanded up, still touching */
     unsigned lifts;                /* times the pen left the paper */
     double home_s;                 /* spent on homing */
     unsigned homings;              /* runs to the switches that ended well */

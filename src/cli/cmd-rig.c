@@ -66,7 +66,7 @@ static void report(const DtRig *r, const char *folder)
            f.bytes_lost);
     printf("machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
            f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y, f.motors_off ? "off" : "on");
-    printf("pen        %.2f mm told down but dry, %.2f mm dragged, %u changes\n", f.dry_mm,
+    printf("pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n", f.dry_mm,
            f.drag_mm, f.pen_changes);
     if (folder)
         printf("ink is in  %s\n", folder);
@@ -137,7 +137,7 @@ static int run(int argc, char **argv, GError **error)
     };
     int code = 0;
     if (!dt_cli_parse(&dt_command_rig, entries, &argc, &argv, error)) {
-        code = DT_ERROR_USAGE;
+        code = *error ? DT_ERROR_USAGE : 0;
     } else if (o.template) {
         g_autofree char *text = dt_rig_template();
         fputs(text, stdout);

@@ -1,4 +1,4 @@
-/* emit: outlines into shapes, clip regions or boxes. */
+/* add-shape: outlines into shapes, clip regions or boxes. */
 #include "art/private.h"
 
 #include <math.h>
