@@ -220,7 +220,7 @@ static void clear_stage(Stage *s)
 static DtRunOptions options_of(const Stage *s)
 {
     return (DtRunOptions){
-        .port = s->link, .journal = s->journal, .pens_ready = TRUE, .replug_s = 10};
+        .port = s->link, .journal = s->journal, .pens_ready = TRUE, .replug_s = 10, .doubts = TRUE};
 }
 
 static gboolean verbose;

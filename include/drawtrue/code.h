@@ -5,18 +5,6 @@
 
 #include "drawtrue/machine.h"
 
-/* DtDialect.words is the list of what a controller takes, separated by spaces or commas:
- *     G0 M3        a code; G38.2 has a decimal
- *     X S          a letter, with any number after it
- *     S0..255      a letter whose number must lie in this range, in the units of the program
- *     G4+P G2+I+J  a code that is taken only with these letters in the same block
- *     comment:none | round | semicolon | both     comment forms; round is (like this)
- *     gap:needed | free                           whether words must stand apart
- *     delete:taken | refused                      a '/' before a block
- *     expressions:taken | refused                 parameters and expressions
- *     dwell:s | ms                                what the P of a dwell counts
- * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
-
 /* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
@@ -66,7 +54,9 @@ typedef struct {
                           * is by the profile's corrections, `run` counts strokes from 0 */
     size_t lines, refused_lines, lifts;
     size_t first_refused; /* line; 0 for none */
-    double ink_mm, travel_mm, time_s; /* homing and pen changes not counted */
+    double ink_mm, travel_mm;
+    double time_s; /* homing counted, pen changes not */
+    double home_s; /* of time_s: homing, as far as it can be known */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;

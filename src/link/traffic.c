@@ -406,7 +406,7 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
 {
     if (w->n == 0 || !stands(s->word) || has_patience(w, now_us))
         return;
-    const DtTrack *end = &at(w, w->n - 1)->after;
+    const DtProgramState *end = &at(w, w->n - 1)->after;
     const gboolean there =
         fabs(s->x - end->at.x) < same_place && fabs(s->y - end->at.y) < same_place;
     if (!there || (s->pen_known && s->pen_down != end->pen_down)) {

@@ -87,8 +87,8 @@ static unsigned next_number(const Fake *f)
 
 static void execute(Fake *f, const char *body, unsigned n)
 {
-    if (f->received == f->faults.refuse_at || strchr(body, 'Z') != NULL) {
-        answer_number(f, "refused", n, " word Z is not taken");
+    if (f->received == f->faults.refuse_at || strstr(body, "G61") != NULL) {
+        answer_number(f, "refused", n, " word G61 is not taken");
         return;
     }
     if (f->tripped) {

@@ -129,14 +129,14 @@ static void test_a_line_refused_again_and_again_is_named(void)
     g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
     char *line = strstr(text, "X11Y5.3\n"); /* in the second stroke */
     g_assert_nonnull(line);
-    memcpy(line, "Z11Y5.3\n", 8);
+    memcpy(line, "G61Y5.3\n", 8);
     g_assert_true(g_file_set_contents(s.program, text, -1, NULL));
     g_free(s.profile->dialect.words);
-    s.profile->dialect.words = g_strdup(""); /* not known before */
+    s.profile->dialect.words = g_strdup("G0 G1 G4 G21 G28 G61 G90 M2 M3 M5 F N P S X Y");
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "refuses 'N"));
-    g_assert_nonnull(strstr(error->message, "Z11Y5.3"));
+    g_assert_nonnull(strstr(error->message, "G61Y5.3"));
     g_assert_nonnull(strstr(error->message, "1 of 4 strokes are drawn"));
     g_assert_null(strchr(s.events->str, 'R'));
     stage_clear(&s);
