@@ -56,7 +56,8 @@ typedef struct {
     size_t first_refused; /* line; 0 for none */
     double ink_mm, travel_mm;
     double time_s; /* homing counted, pen changes not */
-    double home_s; /* of time_s: homing, as far as it can be known */
+    double home_s;  /* of time_s: homing, as far as it can be known */
+    double dwell_s; /* of time_s: dwells */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;
@@ -84,6 +85,13 @@ gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);
 void dt_inspection_clear(DtInspection *i);
+
+/* The times of moves (dt_machine_time()) as the program written of them takes them, so that what is
+ * predicted before and after writing is the same; those of dt_machine_time() itself where this
+ * controller's words do not make a program of them. */
+void dt_code_times(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out);
+/* Puts into `t`, the times of the moves of an inspected program, what its own words take. */
+void dt_inspection_fit_times(const DtInspection *i, const DtMoves *m, DtTimes *t);
 
 /* One line of a program in words; `source` is not NUL-terminated. */
 typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const char *words,

@@ -1,5 +1,6 @@
 /* time: how long do moves take, and for what? The clock's times, by kinds of move. */
 #include "drawtrue/clock.h"
+#include "drawtrue/work.h"
 
 #include <math.h>
 #include <string.h>
@@ -129,7 +130,7 @@ void dt_machine_time(const DtProfile *p, const DtMoves *m, gboolean each, DtTime
     dt_clock_init(&t.clock, p);
     t.clock.took = on_block;
     t.clock.user = &t;
-    for (size_t i = 0; i < m->n; i++)
+    for (size_t i = 0; i < m->n && !dt_work_stopped(); i++)
         take(&t, i);
     dt_clock_stop(&t.clock);
     for (size_t i = 0; each && i < m->n; i++)

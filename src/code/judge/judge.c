@@ -51,6 +51,7 @@ static void take_dwell(DtJudge *j, double seconds)
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
              seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
     j->out->time_s += seconds;
+    j->out->dwell_s += seconds;
 }
 
 /* The pen -------------------------------------------------------------------------------------- */

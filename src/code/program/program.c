@@ -306,7 +306,7 @@ static gboolean read_line(DtProgram *g, const char *text, size_t len, DtProgramL
 {
     const DtCodeBlock *b = &g->judge.reader->block;
     const size_t begun = g->state.begun;
-    const double time_s = g->found.time_s, home_s = g->found.home_s;
+    const double dwell_s = g->found.dwell_s;
     g->work_s = 0;
     g->homes = g->moves = FALSE;
     *line = (DtProgramLine){.number = g->judge.reader->line + 1, .from = g->state.at};
@@ -326,7 +326,7 @@ static gboolean read_line(DtProgram *g, const char *text, size_t len, DtProgramL
     line->kind = kind_of(g, b, begun, line->len);
     line->names_motion = has_motion_code(b);
     line->names_feed = (b->has & LETTER('F')) != 0;
-    line->dwell_s = g->found.time_s - time_s - (g->found.home_s - home_s);
+    line->dwell_s = g->found.dwell_s - dwell_s;
     line->work_s = g->work_s + line->dwell_s;
     if (stop < 0)
         return TRUE;
