@@ -7,6 +7,7 @@
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
 #include "bench-faults.h"
 
+#include "drawtrue/code.h"
 #include "drawtrue/link.h"
 
 #include <gio/gio.h>

@@ -2,7 +2,7 @@
  * journal of what is drawn, and goes on after whatever interrupts it. */
 #pragma once
 
-#include "drawtrue/code.h"
+#include "drawtrue/learn.h"
 
 typedef enum {
     DT_RUN_WAITING, /* for a greeting, a reply, the port, a person: `text` says for what */
@@ -109,7 +109,7 @@ typedef struct {
 DtLinkPort *dt_link_ports(size_t *n);
 void dt_link_ports_free(DtLinkPort *ports, size_t n);
 
-/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
+/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_link_learn()
  * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */
 gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
 void dt_link_close(DtWire *w);

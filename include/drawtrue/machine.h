@@ -77,10 +77,14 @@ typedef struct {
     const char *remark;
 } DtProfileChange;
 
-/* Writes the changes into the profile at `path`; every other line stays as it is. Nothing is written,
- * and the error is that of dt_profile_load(), where the profile is not sound before or after. */
-gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
-                           GError **error);
+/* Writes the profile at `path` with the changes to `to` (NULL: in place), whole or not at all; every
+ * other line stays as it is. Nothing is written, and the error is that of dt_profile_load(), where the
+ * profile is not sound before or after. */
+gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
+                           size_t n, GError **error);
+
+/* Bytes as the value of a key that holds bytes: "\\x05". Freed by the caller. */
+char *dt_profile_escape(const char *bytes);
 
 /* The direction on paper, radians from +x, in which the pen goes fastest: both axes at their full
  * speed. Its mirror image is as fast but for the squareness. */

@@ -7,6 +7,7 @@
 #include "link/traffic.h"
 
 #include "drawtrue/code.h"
+#include "link/reply.h"
 
 #include <math.h>
 #include <string.h>
@@ -47,6 +48,7 @@ struct DtTraffic {
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
+    char unknown[LONGEST_REPLY + 1]; /* the first reply in no words of the profile; "" for none */
 
     Phase phase;
     unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
@@ -99,6 +101,7 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->out_urgent = 0;
     w->reply_len = 0;
     w->reply_too_long = FALSE;
+    *w->unknown = '\0';
 }
 
 static DtSent *at(const DtTraffic *w, size_t i)
@@ -269,12 +272,6 @@ gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
            (w->n ? at(w, 0)->n : w->next_n) != 1;
 }
 
-static gboolean starts_with(const char *text, const char *word)
-{
-    gsize n = strlen(word);
-    return strncmp(text, word, n) == 0 && !g_ascii_isalnum(text[n]);
-}
-
 /* The number behind the first word of a reply; FALSE where none stands there alone. */
 static gboolean reply_number(const char *text, gsize skip, unsigned *n, const char **rest)
 {
@@ -413,6 +410,10 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
         w->events.disagreed(0, w->user);
         return;
     }
+    if (*w->unknown != '\0') { /* it may have refused one of them, which moved nothing */
+        w->events.refused(NULL, w->unknown, w->user);
+        return;
+    }
     w->heard_us = now_us;
     while (w->n > 0)
         pop(w);
@@ -486,6 +487,14 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
     believe(w, &s, now_us);
 }
 
+/* A reply in no words of the profile: garbled, or a refusal that cannot be told from other talk. */
+static void take_other(DtTraffic *w, const char *text)
+{
+    w->suspect = TRUE;
+    if (w->n > 0 && *w->unknown == '\0')
+        g_strlcpy(w->unknown, text, sizeof w->unknown);
+}
+
 static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
 {
     const DtDialect *d = w->dialect;
@@ -493,19 +502,23 @@ static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
     if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
         w->heard_us = w->alive_us = now_us;
         w->events.greeting(text, w->user);
-    } else if (starts_with(text, "state")) {
-        take_state(w, text, now_us);
-    } else if (*d->refuse != '\0' && starts_with(text, d->refuse)) {
-        w->heard_us = w->alive_us = now_us;
-        take_refusal(w, text);
-    } else if (starts_with(text, d->accept)) {
-        w->heard_us = w->alive_us = now_us;
-        take_accept(w, text);
-    } else if (!d->line_check && parse_position(w, text, &s)) {
-        believe(w, &s, now_us);
-    } else {
-        w->suspect = TRUE; /* a garbled reply, perhaps to a line of ours */
+        return;
     }
+    if (dt_reply_of("state", NULL, text) == DT_REPLY_ACCEPT) {
+        take_state(w, text, now_us);
+        return;
+    }
+    const DtReply reply = dt_reply_of(d->accept, d->refuse, text);
+    if (reply != DT_REPLY_OTHER)
+        w->heard_us = w->alive_us = now_us;
+    if (reply == DT_REPLY_REFUSE)
+        take_refusal(w, text);
+    else if (reply == DT_REPLY_ACCEPT)
+        take_accept(w, text);
+    else if (!d->line_check && parse_position(w, text, &s))
+        believe(w, &s, now_us);
+    else
+        take_other(w, text);
 }
 
 static gboolean is_text(char c)
