@@ -25,6 +25,9 @@ typedef struct {
 char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
                        GError **error);
 
+/* Whether words must stand apart on this controller (gap:needed). */
+gboolean dt_dialect_needs_gaps(const DtDialect *d);
+
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
 uint16_t dt_code_crc16(const char *bytes, gsize n);
 /* The line with its check as a comment, "G1 X2 (*1A2B)": the CRC is over the bytes before the '('

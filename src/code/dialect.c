@@ -138,6 +138,12 @@ gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabular
     return TRUE;
 }
 
+gboolean dt_dialect_needs_gaps(const DtDialect *d)
+{
+    DtVocabulary v;
+    return dt_vocabulary_compile(d, "", &v, NULL) && v.gap_needed;
+}
+
 static const double powers[] = {1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};
 
 int dt_number_write(double value, int decimals, char *out)

@@ -33,6 +33,7 @@ typedef enum {
 
 struct DtTraffic {
     const DtDialect *dialect;
+    gboolean gaps; /* words must stand apart */
     char *ask;
     DtTrafficEvents events;
     void *user;
@@ -69,6 +70,7 @@ DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, voi
 {
     DtTraffic *w = g_new0(DtTraffic, 1);
     w->dialect = d;
+    w->gaps = dt_dialect_needs_gaps(d);
     w->ask = g_strdup(d->ask_state ? d->ask_state : "");
     w->events = *events;
     w->user = user;
@@ -148,7 +150,7 @@ static gsize write_line(const DtTraffic *w, const char *text, unsigned n, char *
 {
     if (!w->dialect->line_check)
         return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
-    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s", n, text);
+    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s%s", n, w->gaps ? " " : "", text);
     return len +
            (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
 }
