@@ -98,9 +98,6 @@ DtCost dt_profile_cost(const DtProfile *p);
  * pi * (pulley + cord), the length of the cord's middle line that one turn takes up. */
 double dt_machine_drive_steps(const DtProfile *p, int axis);
 
-/* What follows from the profile, for people and as JSON. */
-char *dt_machine_describe(const DtProfile *p, gboolean json);
-
 /* Paper by name: ISO 216 (A0 to A10, B0 to B10, width < height) or "WxH" in mm, either way round;
  * "A5 landscape" is wide. */
 gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error);

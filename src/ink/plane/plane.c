@@ -270,11 +270,15 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     g_autofree size_t *turn_first = g_new(size_t, n + 1);
     sum_turns(p, first, n, turns, turn_first);
     g_array_set_size(p->edges, 0);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_split_segments(s, n, &p->split, error))
         return FALSE;
     p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {
         g_set_error_literal(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                             "too many translucent areas lie on top of one another to be drawn");
