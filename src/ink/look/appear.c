@@ -8,7 +8,7 @@
  * Gaussian of S-CIELAB, Zhang and Wandell 1997), and what either counts. */
 #define NEAR 0.14
 #define FAR 0.70
-#define NEAR_COUNTS 0.4
+#define NEAR_COUNTS 0.55
 /* Places looked at across half a pattern. */
 enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
 /* The shares that are tried. */
@@ -202,7 +202,7 @@ static double two_pens(const DtAppear *a, DtLab colour, const int *pen, const in
            (1 - NEAR_COUNTS) * two_pen_part(a, colour, pen, level, NEAR_SAMPLES, SAMPLES);
 }
 
-double dt_appear_difference(DtAppear *a, DtLab colour, DtRecipe r)
+double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r)
 {
     if (r.pen[0] < 0)
         return dt_colour_difference(colour, a->paper_lab);
@@ -327,9 +327,9 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
 
 /* Lines -------------------------------------------------------------------------------------- */
 
-double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen)
+double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen, double share)
 {
-    DtLab ink = pen < 0 ? a->paper_lab : a->lab[pen];
+    DtLab ink = dt_appear_lab(a, (DtRecipe){{pen, -1}, {share, 0}});
     return dt_colour_difference((DtLab){colour.l, colour.a / 2, colour.b / 2},
                                 (DtLab){ink.l, ink.a / 2, ink.b / 2});
 }
@@ -338,7 +338,8 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
 {
     int best = ink ? 0 : -1;
     for (int pen = best; pen < (int)a->rack->n; pen++)
-        if (dt_appear_thin_difference(a, colour, pen) < dt_appear_thin_difference(a, colour, best))
+        if (dt_appear_thin_difference(a, colour, pen, 1) <
+            dt_appear_thin_difference(a, colour, best, 1))
             best = pen;
     return best;
 }

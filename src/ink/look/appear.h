@@ -36,7 +36,7 @@ void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *sh
                              double light[3]);
 
 /* How far the recipe looks from a colour: the weighted mean of both distances. */
-double dt_appear_difference(DtAppear *a, DtLab colour, DtRecipe r);
+double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 
 int dt_appear_n_pens(const DtAppear *a);
 /* The next share up (way +1) or down (-1) of those that are tried; 0 where there is none. */
@@ -54,9 +54,10 @@ typedef struct {
 /* The recipe that looks nearest; where a dense one is about as near, that. */
 DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits limits);
 
-/* How far a pen (-1: the paper) is from a colour in a line or a part too narrow for a pattern. The eye
- * sees lightness in detail finer than hue, so differences in chroma count half (Mullen 1985 has the
- * ratio of the acuities at about three; half is common practice, no source). */
-double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen);
-/* The nearest so; -1 where the paper is nearer than any pen, unless `ink` asks for a pen. */
+/* How far ink is from a colour in a line or a part too narrow for a pattern, of which the pen covers a
+ * share (pen -1: the paper). The eye sees lightness in detail finer than hue, so differences in chroma
+ * count half (Mullen 1985 has the ratio of the acuities at about three; half is common practice, no
+ * source). */
+double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen, double share);
+/* The nearest pen so, dense; -1 where the paper is nearer than any, unless `ink` asks for a pen. */
 int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink);

@@ -14,6 +14,10 @@
 #define GREY 7.0
 /* What another direction of hatch costs, per mm of border: it looks the same and takes a little longer. */
 #define TURN_COST 0.2
+/* Areas smaller than this, mm^2, are slivers that nobody sees. */
+#define SLIVER 1.0
+/* An edge is not worth more than its contrast (CIEDE2000) over this width, mm. */
+#define EDGE_WORTH 4.0
 /* Rounds of telling apart. */
 enum { ROUNDS = 3 };
 
@@ -38,19 +42,32 @@ static DtAppearLimits limits_of(const DtLookArea *a)
     return (DtAppearLimits){a->asked, -1, a->least, a->narrow, !a->narrow};
 }
 
-/* Narrow parts take the pen alone, by lightness first. */
-static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
-{
-    if (!a->narrow)
-        return dt_appear_choose(b->appear, a->lab, limits_of(a));
-    int pen = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, FALSE);
-    return pen < 0 ? DT_RECIPE_PAPER : (DtRecipe){{pen, -1}, {1, 0}};
-}
-
 static double cost_of(const Board *b, const DtLookArea *a, DtRecipe r)
 {
-    return a->narrow ? dt_appear_thin_difference(b->appear, a->lab, r.pen[0])
+    return a->narrow ? dt_appear_thin_difference(b->appear, a->lab, r.pen[0], r.share[0])
                      : dt_appear_difference(b->appear, a->lab, r);
+}
+
+/* Narrow parts take a pen alone, by lightness first: dense, or one line along the middle. */
+static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
+{
+    DtRecipe best = DT_RECIPE_PAPER;
+    double least = only < 0 ? cost_of(b, a, best) : G_MAXDOUBLE;
+    for (int pen = 0; pen < dt_appear_n_pens(b->appear); pen++)
+        for (int line = 0; line < 2 && (only < 0 || pen == only); line++) {
+            DtRecipe r = {{pen, -1}, {line ? a->least : 1, 0}};
+            if (cost_of(b, a, r) < least) {
+                least = cost_of(b, a, r);
+                best = r;
+            }
+        }
+    return best;
+}
+
+static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
+{
+    return a->narrow ? choose_narrow(b, a, a->asked)
+                     : dt_appear_choose(b->appear, a->lab, limits_of(a));
 }
 
 /* Greys ------------------------------------------------------------------------------------ */
@@ -108,6 +125,8 @@ static gboolean must_differ(const Board *b, const DtPartBorder *x)
 {
     if (x->b < 0 || (x->a >= 0 && (b->areas[x->a].fixed || b->areas[x->b].fixed)) ||
         (x->a < 0 && b->areas[x->b].fixed))
+        return FALSE;
+    if (b->areas[x->b].area < SLIVER || (x->a >= 0 && b->areas[x->a].area < SLIVER))
         return FALSE;
     double d = dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
     return d > (x->a < 0 ? NOT_WHITE : DIFFERENT);
@@ -204,7 +223,7 @@ static void try_area(const Board *b, int area, double length, Option *best)
     if (a->fixed)
         return;
     int n_pens = dt_appear_n_pens(b->appear);
-    if (is_open(a->recipe))
+    if (is_open(a->recipe) && !a->narrow)
         for (int k = 1; k < DT_LOOK_TURNS; k++)
             try_recipe(b, area, a->recipe, (a->turn + k) % DT_LOOK_TURNS,
                        TURN_COST * (k + 1) * length, best);
@@ -212,8 +231,10 @@ static void try_area(const Board *b, int area, double length, Option *best)
         if (a->recipe.pen[0] >= 0 && !a->narrow)
             try_shares(b, area, best);
         for (int pen = 0; pen < n_pens && a->asked < 0; pen++) {
-            DtAppearLimits l = {pen, pen, a->least, a->narrow, FALSE};
-            try_recipe(b, area, dt_appear_choose(b->appear, a->lab, l), a->turn, 0, best);
+            DtAppearLimits l = {pen, pen, a->least, FALSE, FALSE};
+            DtRecipe r = a->narrow ? choose_narrow(b, a, pen)
+                                   : dt_appear_choose(b->appear, a->lab, l);
+            try_recipe(b, area, r, a->turn, 0, best);
         }
         if (a->asked < 0)
             try_recipe(b, area, DT_RECIPE_PAPER, a->turn, 0, best);
@@ -227,13 +248,16 @@ static void try_gap(const Board *b, guint i, Option *best)
     if (x->a < 0 || b->areas[x->a].recipe.pen[0] < 0)
         return;
     double sum = 0;
+    int n = 0;
     for (int k = 0; k < 2; k++) {
         const DtLookArea *a = &b->areas[k ? x->b : x->a];
-        if (a->narrow)
-            return;
+        if (a->narrow || a->recipe.pen[0] < 0)
+            continue;
         sum += cost_of(b, a, DT_RECIPE_PAPER) - cost_of(b, a, a->recipe);
+        n++;
     }
-    take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, b->tip * MAX(sum / 2, 0)});
+    if (n > 0)
+        take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, b->tip * MAX(sum / n, 0)});
 }
 
 /* A line along the edge of an area that is left to the paper. */
@@ -245,13 +269,14 @@ static void try_outline(const Board *b, guint i, Option *best)
         return;
     int pen = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
     take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, pen,
-                        b->tip * dt_appear_thin_difference(b->appear, a->lab, pen)});
+                        b->tip * dt_appear_thin_difference(b->appear, a->lab, pen, 1)});
 }
 
 static void tell_apart(Board *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
-    Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, G_MAXDOUBLE};
+    double worth = EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+    Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, worth};
     try_area(b, x->b, x->length, &best);
     if (x->a >= 0)
         try_area(b, x->a, x->length, &best);

@@ -12,8 +12,9 @@
 typedef struct {
     DtLab lab;       /* of the paint, laid over the paper */
     int asked;       /* the pen that the maker asked for, -1: none */
-    gboolean narrow; /* no pattern would show: dense or bare */
-    double least;    /* share below which an open hatch would not show the shape */
+    gboolean narrow; /* no pattern would show: dense, one line along the middle, or bare */
+    double least;    /* share below which an open hatch would not show the shape; of a narrow one what a
+                      * line along its middle covers */
     double area;     /* mm^2 */
     gboolean fixed;  /* decided elsewhere: `recipe` is given, and stays */
     /* The answer: */

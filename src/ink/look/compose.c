@@ -6,10 +6,9 @@
 #include "ink/outline.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
-/* Parts that a circle of so many tips does not fit into are too narrow for a pattern. */
-#define NARROW_TIPS 3.0
 /* An open hatch shows a shape that holds so many of its pitches. */
 #define LEAST_PITCHES 2.0
 /* Widths are taken this much larger than twice the area over the edge: few parts are long strips. */
@@ -131,9 +130,15 @@ static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
     }
     DtColour mean = {sum[0], sum[1], sum[2], 1};
     Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
+    gboolean picture = has_many_colours(samples);
     p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
-                                     has_many_colours(samples) ? PENS_OF_PICTURE
-                                                               : PENS_OF_GRADIENT);
+                                     picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
+    double dense;
+    dt_separation_dense(c->t->appear, colours, samples->len, &dense);
+    if (!picture && dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
+        g_clear_pointer(&p.separation, dt_separation_free);
+        p.label = -1;
+    }
     g_array_append_val(c->paints, p);
     return (int)c->paints->len - 1;
 }
@@ -249,11 +254,19 @@ static int find_area(Compose *c, AreaKey key)
 static int least_share(double width, double tip)
 {
     static const int steps[] = {0, 9, 13, 18, 24, 32, 45, 60};
-    double least = 100 * LEAST_PITCHES * tip / MAX(WIDTH_FACTOR * width, NARROW_TIPS * tip);
+    double least = 100 * LEAST_PITCHES * tip / MAX(WIDTH_FACTOR * width, DT_LOOK_NARROW_TIPS * tip);
     for (size_t i = 0; i < G_N_ELEMENTS(steps); i++)
         if (steps[i] >= least || (i == 0 && least <= 100 * DT_RECIPE_LEAST))
             return steps[i];
     return steps[G_N_ELEMENTS(steps) - 1];
+}
+
+/* What a line along the middle of a narrow part covers, in few steps as well; all of it where it is
+ * hardly wider than the line. */
+static int line_share(double width, double tip)
+{
+    double share = tip / MAX(width, tip);
+    return share > 0.77 ? 100 : share > 0.58 ? 66 : share > 0.45 ? 50 : 40;
 }
 
 static void make_areas(Compose *c)
@@ -265,9 +278,9 @@ static void make_areas(Compose *c)
         const DtPart *p = part_at(c, i);
         AreaKey key = {p->label, -1, FALSE, 0};
         if (paint_at(c, p->label)->label < 0) {
-            key.narrow = is_narrow(p, NARROW_TIPS * tip);
+            key.narrow = is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
             key.beside = key.narrow ? beside[i] : -1;
-            key.least = key.narrow ? 0 : least_share(p->width, tip);
+            key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
         }
         c->area_of[i] = find_area(c, key);
         area_at(c, c->area_of[i])->area += p->area;
@@ -394,12 +407,45 @@ static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GE
     return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
 }
 
+/* Notes an edge along which the paper stays bare: half of the gap on either side, or all of it on the
+ * side of the other where one is narrow. */
+static void add_gap(const Compose *c, const DtPartEdge *e, const int *side, const int *place_of,
+                    DtLines *shared, DtLines *one_sided, gboolean *has_gap)
+{
+    gboolean narrow[2] = {area_at(c, side[0])->narrow, area_at(c, side[1])->narrow};
+    if (!narrow[0] && !narrow[1]) {
+        add_stretch(shared, e->a, e->b);
+        has_gap[place_of[side[0]]] = has_gap[place_of[side[1]]] = TRUE;
+    } else if (!narrow[0] || !narrow[1]) {
+        add_stretch(&one_sided[place_of[side[narrow[0] ? 1 : 0]]], e->a, e->b);
+    }
+}
+
+static gboolean cut_gaps(Compose *c, const DtLines *shared, const DtLines *one_sided,
+                         const gboolean *has_gap, GError **error)
+{
+    double tip = finest_tip(c->t);
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    if (shared->n > 0 && !stroke_area(shared, tip, &area, error))
+        return FALSE;
+    for (guint i = 0; i < c->t->inks->len; i++) {
+        DtLines *cut = &dt_trace_place(c->t, i)->cut;
+        if (has_gap[i])
+            dt_lines_append_lines(cut, &area);
+        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], 2 * tip, cut, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
 static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
 {
-    g_auto(DtLines) bare, bare_area;
-    dt_lines_init(&bare);
-    dt_lines_init(&bare_area);
-    g_autofree gboolean *has_gap = g_new0(gboolean, c->t->inks->len + 1);
+    g_auto(DtLines) shared;
+    dt_lines_init(&shared);
+    guint n = c->t->inks->len;
+    DtLines *one_sided = g_new0(DtLines, n + 1);
+    g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
     for (guint i = 0; i < c->edges->len; i++) {
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
         int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
@@ -407,19 +453,15 @@ static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
         for (int k = 0; k < 2; k++)
             if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
                 add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
-        if (side[0] >= 0 && side[1] >= 0 && c->gaps->len > 0 && is_gap(c, side[0], side[1])) {
-            add_stretch(&bare, e->a, e->b);
-            has_gap[place_of[side[0]]] = has_gap[place_of[side[1]]] = TRUE;
-        }
+        if (side[0] >= 0 && side[1] >= 0 && place_of[side[0]] >= 0 && place_of[side[1]] >= 0 &&
+            c->gaps->len > 0 && is_gap(c, side[0], side[1]))
+            add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
     }
-    if (bare.n == 0)
-        return TRUE;
-    if (!stroke_area(&bare, finest_tip(c->t), &bare_area, error))
-        return FALSE;
-    for (guint i = 0; i < c->t->inks->len; i++)
-        if (has_gap[i])
-            dt_lines_append_lines(&dt_trace_place(c->t, i)->cut, &bare_area);
-    return TRUE;
+    gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
+    for (guint i = 0; i < n; i++)
+        dt_lines_clear(&one_sided[i]);
+    g_free(one_sided);
+    return good;
 }
 
 /* All together ------------------------------------------------------------------------------- */
@@ -433,6 +475,11 @@ static gboolean compose(Compose *c, GError **error)
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
                    finest_tip(c->t), c->gaps);
+    if (g_getenv("LOOK_DEBUG"))
+        for (guint i = 0; i < c->areas->len; i++) {
+            const DtLookArea *a = area_at(c, (int)i);
+            fprintf(stderr, "area %u: L %.0f a %.0f b %.0f, %.0f mm2 narrow %d least %.2f fixed %d -> pen %d %.2f, %d %.2f turn %d outline %d\n", i, a->lab.l, a->lab.a, a->lab.b, a->area, a->narrow, a->least, a->fixed, a->recipe.pen[0], a->recipe.share[0], a->recipe.pen[1], a->recipe.share[1], a->turn, a->outline);
+        }
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);

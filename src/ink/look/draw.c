@@ -2,6 +2,7 @@
  * paint from place to place. */
 #include "ink/trace.h"
 
+#include "ink/fill/centre.h"
 #include "ink/fill/fill.h"
 
 /* Pens of a picture hatch in directions this far apart. */
@@ -49,11 +50,28 @@ static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region
     return TRUE;
 }
 
+/* One line along the middle of parts that are narrow. */
+static gboolean draw_middle(DtTrace *t, int pen, const DtLines *region, GError **error)
+{
+    g_auto(DtLines) none, middle;
+    dt_lines_init(&none);
+    dt_lines_init(&middle);
+    double widest = DT_LOOK_NARROW_TIPS * t->rack->pens[pen].tip;
+    if (!dt_centre_lines(region, &none, widest / 2, &middle, error))
+        return FALSE;
+    for (size_t i = 0; i < middle.n; i++)
+        dt_strokes_append(t->out, dt_lines_at(&middle, i), dt_lines_count(&middle, i),
+                          middle.closed[i] != 0, DT_INK_CENTRE, (unsigned)pen, -1);
+    return TRUE;
+}
+
 gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
     const DtInk *ink = &p->ink;
     if (p->separation)
         return draw_tone(t, p, region, error);
+    if (ink->narrow && ink->level < DT_TRACE_LEVELS && ink->level > 0)
+        return draw_middle(t, ink->pen, region, error);
     double angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE;
     DtFillStyle f = style_for(t, ink->pen, angle, (double)ink->level / DT_TRACE_LEVELS);
     f.along = ink->level < DT_TRACE_LEVELS ? &p->along : NULL;

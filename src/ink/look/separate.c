@@ -7,7 +7,7 @@
 /* A further pen must bring the colours nearer by this much in the mean. */
 #define FURTHER_PEN 3.0
 /* Of the colours, so many are looked at to choose pens. */
-enum { MOST_LOOKED = 160 };
+enum { MOST_LOOKED = 48 };
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
 enum { ROUNDS = 4, CHANNEL_STEPS = 32 };
 
@@ -69,13 +69,48 @@ static double solve(const DtSeparation *s, DtLab colour, double *share)
     return best;
 }
 
+/* Of one or two pens the pattern counts; of more, the mean colour. */
+static double look_at(const DtSeparation *s, DtLab colour)
+{
+    double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
+    DtRecipe r = {{s->pen[0], s->n > 1 && share[1] > 0 ? s->pen[1] : -1}, {share[0], share[1]}};
+    if (s->n > 2)
+        return mean;
+    if (share[0] <= 0) {
+        r = (DtRecipe){{r.pen[1], -1}, {share[1], 0}};
+        if (s->n < 2 || share[1] <= 0)
+            r = DT_RECIPE_PAPER;
+    }
+    return dt_appear_difference(s->appear, colour, r);
+}
+
 static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n)
 {
-    double sum = 0, share[DT_SEPARATION_MOST];
+    double sum = 0;
     size_t step = MAX(n / MOST_LOOKED, (size_t)1), count = 0;
     for (size_t i = 0; i < n; i += step, count++)
-        sum += solve(s, dt_colour_lab(colours[i]), share);
+        sum += look_at(s, dt_colour_lab(colours[i]));
     return count ? sum / (double)count : 0;
+}
+
+/* The pen that, laid densely, comes nearest to all colours, and how near. */
+int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n, double *difference)
+{
+    int best = -1;
+    *difference = G_MAXDOUBLE;
+    size_t step = MAX(n / MOST_LOOKED, (size_t)1);
+    for (int pen = 0; pen < dt_appear_n_pens(appear); pen++) {
+        double sum = 0;
+        size_t count = 0;
+        for (size_t i = 0; i < n; i += step, count++)
+            sum += dt_appear_difference(appear, dt_colour_lab(colours[i]),
+                                        (DtRecipe){{pen, -1}, {1, 0}});
+        if (count > 0 && sum / (double)count < *difference) {
+            *difference = sum / (double)count;
+            best = pen;
+        }
+    }
+    return best;
 }
 
 /* The pen that, added to those there are, comes nearest; -1 where none is worth it. */
