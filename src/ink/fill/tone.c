@@ -42,6 +42,8 @@ DtColour dt_tone_mix(DtColour paper, DtColour pen, double coverage)
  * being drawn goes on till a little less is owed, so that runs are long. */
 enum { SMOOTH = 4 };
 #define HOLD 0.2
+/* How much of a difference flows from a place to the next, line by line. */
+#define LEVEL 0.2
 
 typedef struct {
     const DtHatching *h;
@@ -66,12 +68,25 @@ static size_t bin_of(const Thinner *t, double u)
     return MIN((size_t)MAX((u - t->u0) / t->bin, 0), t->n_bins - 1);
 }
 
-/* Draws from u0 to u1; what was owed there is paid. */
-static void pay(const Thinner *t, int32_t line, double u0, double u1)
+/* A stretch of a line, and the part of it that is drawn. */
+typedef struct {
+    int32_t line;
+    double u0, u1;
+} Interval;
+
+/* Draws from a to b. What was owed there is paid, and what the round ends cover beyond; those at the
+ * region's edge cover the strip that the lines stop short of. */
+static void pay(const Thinner *t, const Interval *in, double a, double b)
 {
-    draw_run(t, line, u0, u1);
-    for (size_t i = bin_of(t, u0); i <= bin_of(t, u1); i++)
-        t->owed[i] -= t->tip;
+    draw_run(t, in->line, a, b);
+    if (a > in->u0)
+        a -= G_PI / 8 * t->tip;
+    if (b < in->u1)
+        b += G_PI / 8 * t->tip;
+    for (size_t i = bin_of(t, a); i <= bin_of(t, b); i++) {
+        double from = t->u0 + (double)i * t->bin, covered = MIN(b, from + t->bin) - MAX(a, from);
+        t->owed[i] -= t->tip * MAX(covered, 0) / t->bin;
+    }
 }
 
 /* Whether the places about number i, from..to being those of the interval, owe half a line. */
@@ -82,15 +97,29 @@ static gboolean owes_line(const Thinner *t, size_t i, size_t from, size_t to, gb
     return t->sum[b] - t->sum[a] >= bar * (double)(b - a);
 }
 
+/* What is decided by averages is paid by averages: without this, what neighbours owe would drift apart
+ * without end. */
+static void level(const Thinner *t, size_t from, size_t to)
+{
+    double before = t->owed[from];
+    for (size_t i = from; i < to; i++) {
+        double flow = LEVEL * (before - t->owed[i + 1]);
+        before = t->owed[i + 1];
+        t->owed[i] -= flow;
+        t->owed[i + 1] += flow;
+    }
+}
+
 static void thin_interval(const Thinner *t, int32_t line, double u0, double u1)
 {
     size_t from = bin_of(t, u0), to = bin_of(t, u1);
+    const Interval in = {line, u0, u1};
     double least = t->tip, start = NAN, end = NAN;
     for (size_t i = from; i <= to; i++) {
         DtCrossing c = {.u = CLAMP(t->u0 + ((double)i + 0.5) * t->bin, u0, u1), .line = line};
         t->owed[i] += t->h->grid.pitch * CLAMP(t->tone(dt_hatch_point(t->h, &c), t->user), 0, 1);
-        t->owed[i] = MIN(t->owed[i], 2 * t->tip);
     }
+    level(t, from, to);
     t->sum[from] = 0;
     for (size_t i = from; i <= to; i++)
         t->sum[i + 1] = t->sum[i] + t->owed[i];
@@ -104,13 +133,13 @@ static void thin_interval(const Thinner *t, int32_t line, double u0, double u1)
             start = a;
         } else if (a - end > least) {
             if (end - start >= least)
-                pay(t, line, start, end);
+                pay(t, &in, start, end);
             start = a;
         }
         end = b;
     }
     if (!isnan(start) && (end - start >= least))
-        pay(t, line, start, end);
+        pay(t, &in, start, end);
 }
 
 void dt_tone_thin(const DtHatching *h, DtToneFunc tone, void *user, double tip, DtLines *out)

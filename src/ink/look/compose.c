@@ -3,6 +3,7 @@
 
 #include "ink/fill/fill.h"
 #include "ink/look/assign.h"
+#include "ink/look/blend.h"
 #include "ink/outline.h"
 
 #include <math.h>
@@ -65,6 +66,14 @@ static DtPart *part_at(const Compose *c, guint i)
 static DtLookArea *area_at(const Compose *c, int i)
 {
     return &g_array_index(c->areas, DtLookArea, i);
+}
+
+static double finest_tip(const DtTrace *t)
+{
+    double tip = G_MAXDOUBLE;
+    for (size_t i = 0; i < t->rack->n; i++)
+        tip = MIN(tip, t->rack->pens[i].tip);
+    return tip;
 }
 
 /* Paints ------------------------------------------------------------------------------------- */
@@ -168,6 +177,84 @@ static void collect_paints(Compose *c)
     }
 }
 
+/* The paint of a group of parts: that of a lone one, else a new one. */
+static int paint_of_group(Compose *c, const DtLab *mean, const int *of, int group, guint first)
+{
+    gboolean alone = TRUE;
+    for (guint i = first + 1; i < c->parts->len && alone; i++)
+        alone = of[i] != group;
+    if (alone)
+        return part_at(c, first)->label;
+    Paint p = *paint_at(c, part_at(c, first)->label);
+    p.lab = mean[group];
+    p.separation = NULL;
+    g_array_append_val(c->paints, p);
+    return (int)c->paints->len - 1;
+}
+
+/* Makes one part of each group of them. */
+static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean, GError **error)
+{
+    GArray *joined = g_array_new(FALSE, TRUE, sizeof(DtPart));
+    g_array_set_clear_func(joined, dt_part_clear);
+    g_array_set_size(joined, (guint)n);
+    g_autofree guint *members = g_new0(guint, n + 1);
+    for (int g = 0; g < n; g++)
+        g_array_index(joined, DtPart, g).label = -1;
+    for (guint i = 0; i < c->parts->len; i++) {
+        DtPart *p = &g_array_index(joined, DtPart, of[i]);
+        if (p->label < 0)
+            p->label = paint_of_group(c, mean, of, of[i], i);
+        dt_lines_append_lines(&p->rings, &part_at(c, i)->rings);
+        p->area += part_at(c, i)->area;
+        p->width = part_at(c, i)->width;
+        members[of[i]]++;
+    }
+    gboolean good = TRUE;
+    for (int g = 0; g < n && good; g++) {
+        DtPart *p = &g_array_index(joined, DtPart, g);
+        DtLines clean;
+        if (members[g] < 2)
+            continue;
+        dt_lines_init(&clean);
+        good = dt_region_clean(&p->rings, DT_PLANE_NONZERO, &clean, error);
+        dt_lines_clear(&p->rings);
+        p->rings = clean;
+        p->width = 2 * p->area / MAX(dt_lines_total_length(&p->rings), 1e-6);
+    }
+    g_array_free(c->parts, TRUE);
+    c->parts = joined;
+    return good;
+}
+
+static gboolean join_blends(Compose *c, double narrow, GError **error)
+{
+    guint n = c->parts->len;
+    g_autofree DtLab *paint = g_new(DtLab, n + 1);
+    g_autofree DtLab *mean = g_new(DtLab, n + 1);
+    g_autofree gboolean *fixed = g_new(gboolean, n + 1);
+    for (guint i = 0; i < n; i++) {
+        const Paint *p = paint_at(c, part_at(c, i)->label);
+        paint[i] = p->lab;
+        fixed[i] = p->label >= 0 || p->asked >= 0;
+    }
+    int groups;
+    g_autofree int *of = dt_blend_parts(c->parts, c->borders, paint, fixed, narrow, mean, &groups);
+    if (groups == (int)n)
+        return TRUE;
+    if (!join_groups(c, of, groups, mean, error))
+        return FALSE;
+    GArray *borders = dt_parts_group_borders(c->borders, of);
+    g_array_free(c->borders, TRUE);
+    c->borders = borders;
+    for (guint i = 0; i < c->edges->len; i++) {
+        DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        e->left = e->left < 0 ? -1 : of[e->left];
+        e->right = e->right < 0 ? -1 : of[e->right];
+    }
+    return TRUE;
+}
+
 static gboolean take_apart(Compose *c, GError **error)
 {
     for (guint i = 0; i < c->regions->len; i++) {
@@ -187,14 +274,6 @@ static gboolean take_apart(Compose *c, GError **error)
 }
 
 /* Areas -------------------------------------------------------------------------------------- */
-
-static double finest_tip(const DtTrace *t)
-{
-    double tip = G_MAXDOUBLE;
-    for (size_t i = 0; i < t->rack->n; i++)
-        tip = MIN(tip, t->rack->pens[i].tip);
-    return tip;
-}
 
 /* Whether no circle of some width fits into a part. */
 static gboolean is_narrow(const DtPart *p, double width)
@@ -448,6 +527,8 @@ static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
     g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
     for (guint i = 0; i < c->edges->len; i++) {
         const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        if (e->left == e->right)
+            continue;
         int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
                        e->right < 0 ? -1 : c->area_of[e->right]};
         for (int k = 0; k < 2; k++)
@@ -469,7 +550,8 @@ static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
 static gboolean compose(Compose *c, GError **error)
 {
     collect_paints(c);
-    if (!take_apart(c, error))
+    if (!take_apart(c, error) ||
+        !join_blends(c, DT_LOOK_NARROW_TIPS * finest_tip(c->t), error))
         return FALSE;
     make_areas(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
