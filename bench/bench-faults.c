@@ -7,6 +7,7 @@
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
 #include "bench-faults.h"
 
+#include "drawtrue/code.h"
 #include "drawtrue/link.h"
 
 #include <gio/gio.h>
@@ -220,7 +221,7 @@ static void clear_stage(Stage *s)
 static DtRunOptions options_of(const Stage *s)
 {
     return (DtRunOptions){
-        .port = s->link, .journal = s->journal, .pens_ready = TRUE, .replug_s = 10};
+        .port = s->link, .journal = s->journal, .pens_ready = TRUE, .replug_s = 10, .doubts = TRUE};
 }
 
 static gboolean verbose;

@@ -135,7 +135,7 @@ static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, L
     o.ink.solid = solid;
     const clock_t begin = clock();
     set_rack(d->profile, rack, pens, look_pens);
-    const gboolean good = dt_job_plan(d->profile, d->svg, &o, &job, NULL, NULL, error);
+    const gboolean good = dt_job_plan(d->profile, d->svg, &o, &job, NULL, error);
     d->profile->rack = own;
     if (!good || (!d->art.rgb && !look_at_art(d, &job, error)))
         return FALSE;

@@ -2,7 +2,7 @@
  * journal of what is drawn, and goes on after whatever interrupts it. */
 #pragma once
 
-#include "drawtrue/code.h"
+#include "drawtrue/learn.h"
 
 typedef enum {
     DT_RUN_WAITING, /* for a greeting, a reply, the port, a person: `text` says for what */
@@ -38,6 +38,7 @@ typedef struct {
     DtRunListener listener; /* may be NULL; called on the thread that draws */
     void *user;
     double replug_s;        /* how long to wait for an unplugged port; 0: 10 minutes */
+    gboolean doubts; /* draw though 'inspect' says that it will look wrong */
     gboolean other_machine; /* draw though the program was made for another machine */
 } DtRunOptions;
 
@@ -108,18 +109,13 @@ typedef struct {
 DtLinkPort *dt_link_ports(size_t *n);
 void dt_link_ports_free(DtLinkPort *ports, size_t n);
 
-/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_code_learn()
+/* Opens a port as a run does (raw, 8 data bits, no parity, 1 stop bit, locked) for dt_link_learn()
  * and the like. DT_ERROR_INPUT says what the maker can mend. Close with dt_link_close(). */
 gboolean dt_link_open(const char *port, int baud, DtWire *out, GError **error);
 void dt_link_close(DtWire *w);
 
 /* Sheets ------------------------------------------------------------------------------------ */
 
-/* The map from where the profile's sheet lies to where it really lies: its lower left and lower
- * right corners were touched by the pen with the axes at `left` and `right` (commanded mm). Fails
- * with DT_ERROR_INPUT where the two are not the sheet's width apart. */
-gboolean dt_link_sheet(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
-                       GError **error);
 /* Jogging, before dt_run_draw() and on a runner of its own: opens the port, lifts the pen and
  * homes; moves by so much, kept within the travel; lets the pen touch; ends with the pen up and the
  * port closed. dt_run_jog_at() is where the carriage then stands, slack reckoned with, commanded
@@ -129,12 +125,6 @@ gboolean dt_run_jog(DtRunner *r, DtPoint by, GError **error);
 gboolean dt_run_jog_pen(DtRunner *r, gboolean down, GError **error);
 DtPoint dt_run_jog_at(const DtRunner *r);
 void dt_run_jog_end(DtRunner *r);
-
-/* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
- * turned, with the corrections for its new place and directions. Fails as dt_run_new() does, and
- * where the drawing would leave the travel. */
-gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
-                     const char *out_path, GError **error);
 
 typedef struct {
     size_t stroke; /* 1-based */

@@ -21,6 +21,7 @@ typedef struct {
     unsigned pen_changes;          /* stops (M0) that the sender ended */
     unsigned changes_without_stop; /* strokes with another pen that no stop had announced */
     unsigned steps_lost;           /* coil patterns that no motor could follow */
+    unsigned steps_slipped;        /* half steps by which a rotor fell out of step with its coils */
     guint64 steps[2];              /* half steps of each axis, either way */
     unsigned replies;              /* lines sent to the host */
     unsigned starved;              /* stops in mid-stroke because the next line had not come yet */

@@ -44,22 +44,17 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     DtLearnOptions o = {.boot_s = 8, .may_move = may_move, .tell = tell, .user = report};
     if (!dt_link_open(port_path, p->dialect.baud, &o.wire, error))
         return FALSE;
-    gboolean good = dt_code_learn(p, &o, out, error);
+    gboolean good = dt_link_learn(p, &o, out, error);
     dt_link_close(&o.wire);
     return good;
 }
 
-static gboolean note(const char *file, const char *output, const DtLearnt *learnt, GError **error)
+static gboolean note(const DtProfile *p, const char *file, const char *output,
+                     const DtLearnt *learnt, GError **error)
 {
-    enum { MOST = 1 << 20 };
-    gsize len, out_len;
-    g_autofree char *text = dt_base_read_file(file, MOST, &len, error);
-    if (text == NULL)
-        return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
-    return dt_base_write_file(output, changed, out_len, error);
+    return dt_link_note_learnt(p, file, output, learnt, date, error);
 }
 
 static void print_json(const DtLearnt *l, const char *output)
@@ -116,7 +111,7 @@ static int run(int argc, char **argv, GError **error)
     gboolean move = may_move || (!still && ask_to_move());
     if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
         return (*error)->code;
-    gboolean good = note(file, output ? output : file, &learnt, error);
+    gboolean good = note(p, file, output ? output : file, &learnt, error);
     if (good && json)
         print_json(&learnt, output ? output : file);
     else if (good)

@@ -21,7 +21,7 @@ enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
     "           a parks to look at the sheet, Enter alone goes on, q ends the run"
 
 static char *port, *machine, *journal;
-static gboolean pens_ready, as_json, other_machine, background;
+static gboolean pens_ready, as_json, other_machine, doubts, background;
 static double replug_s;
 
 const GOptionEntry dt_cli_running_entries[] = {
@@ -34,6 +34,8 @@ const GOptionEntry dt_cli_running_entries[] = {
      "SECONDS"},
     {"other-machine", 0, 0, G_OPTION_ARG_NONE, &other_machine,
      "Draw though the program was made for another machine or an older profile", NULL},
+    {"despite-doubts", 0, 0, G_OPTION_ARG_NONE, &doubts,
+     "Draw though 'drawtrue inspect' says that it will look wrong", NULL},
     {"background", 0, 0, G_OPTION_ARG_NONE, &background,
      "Leave the terminal and go on drawing; 'drawtrue log' shows how it fares", NULL},
     G_OPTION_ENTRY_NULL,
@@ -51,6 +53,7 @@ DtRunOptions dt_cli_running_options(void)
         .journal = journal,
         .pens_ready = pens_ready,
         .replug_s = replug_s,
+        .doubts = doubts,
         .other_machine = other_machine,
     };
 }

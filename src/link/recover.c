@@ -20,8 +20,10 @@ static gboolean command_words(DtRunner *r, DtLineKind kind, const char *format, 
 {
     va_list list;
     va_start(list, format);
-    g_autofree char *text = g_strdup_vprintf(format, list);
+    g_autofree char *words = g_strdup_vprintf(format, list);
     va_end(list);
+    char text[DT_PROGRAM_LONGEST + 1];
+    dt_program_join_words(r->program, words, text, sizeof text);
     return dt_runner_command(r, text, kind);
 }
 
@@ -42,7 +44,7 @@ gboolean dt_runner_lift(DtRunner *r)
         return wait_s(r, r->profile->lift_s);
     char p[G_ASCII_DTOSTR_BUF_SIZE];
     g_ascii_formatd(p, sizeof p, "%.3f", r->profile->lift_s / dt_program_dwell_unit_s(r->program));
-    return command_words(r, DT_LINE_DWELL, "G4P%s", p);
+    return command_words(r, DT_LINE_DWELL, "G4 P%s", p);
 }
 
 gboolean dt_runner_home(DtRunner *r)
@@ -72,9 +74,9 @@ gboolean dt_runner_go_to(DtRunner *r, DtPoint to)
     const int decimals = CLAMP(r->profile->dialect.decimals, 0, 9);
     char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE];
     g_snprintf(format, sizeof format, "%%.%df", decimals);
-    g_ascii_formatd(x, sizeof x, format, to.x / unit);
-    g_ascii_formatd(y, sizeof y, format, to.y / unit);
-    return command_words(r, DT_LINE_MOVE, "G0X%sY%s", x, y);
+    g_ascii_formatd(x, sizeof x, format, (to.x - r->before.offset.x) / unit);
+    g_ascii_formatd(y, sizeof y, format, (to.y - r->before.offset.y) / unit);
+    return command_words(r, DT_LINE_MOVE, "G0 X%s Y%s", x, y);
 }
 
 static double greatest_slack(const DtProfile *p, int axis)
@@ -94,18 +96,19 @@ typedef struct {
     gboolean from_below;
 } Approach;
 
-static Approach approach_of(const DtProfile *p, const DtTrack *t, int axis)
+static Approach approach_of(const DtProfile *p, const DtProgramState *t, int axis)
 {
     const double at = axis == 0 ? t->at.x : t->at.y;
-    const double lag = t->carriage[axis] - at, slack = greatest_slack(p, axis);
+    const double stands = axis == 0 ? t->carriage.x : t->carriage.y;
+    const double lag = stands - at, slack = greatest_slack(p, axis);
     const gboolean between =
-        lag > 1e-6 && dt_machine_follow(p, axis, t->carriage[axis], at - 1e-4) == t->carriage[axis];
+        lag > 1e-6 && dt_machine_follow(p, axis, stands, at - 1e-4) == stands;
     if (!between && (lag > 1e-6 || t->side[axis] < 0))
         return (Approach){MIN(at + slack + clearance, p->travel[axis]), at, FALSE};
-    return (Approach){MAX(t->carriage[axis] - slack - clearance, 0), t->carriage[axis], TRUE};
+    return (Approach){MAX(stands - slack - clearance, 0), stands, TRUE};
 }
 
-gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
+gboolean dt_runner_return_to(DtRunner *r, const DtProgramState *t)
 {
     const DtProfile *p = r->profile;
     const Approach x = approach_of(p, t, 0), y = approach_of(p, t, 1);
@@ -118,10 +121,12 @@ gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t)
            dt_runner_go_to(r, dt_point(x.over, y.over)) && dt_runner_go_to(r, t->at);
 }
 
-gboolean dt_runner_restate_modes(DtRunner *r, const DtTrack *t)
+gboolean dt_runner_restate_modes(DtRunner *r, const DtProgramState *t)
 {
     const char *units = t->unit > 2 ? "G20" : "G21";
     if (dt_program_knows(r->program, units) && !dt_runner_command(r, units, DT_LINE_OTHER))
+        return FALSE;
+    if (t->speed >= 0 && !command_words(r, DT_LINE_OTHER, "S%g", t->speed))
         return FALSE;
     return !dt_program_knows(r->program, "G90") || dt_runner_command(r, "G90", DT_LINE_OTHER);
 }
@@ -134,7 +139,7 @@ static gboolean seek(DtRunner *r, size_t drawn)
         return FALSE;
     }
     r->has_line = r->at_end = FALSE;
-    r->before = r->acked = r->told = r->drawn_track = *dt_program_track(r->program);
+    r->before = r->acked = r->told = r->drawn_state = *dt_program_state(r->program);
     r->drawn = r->proved = drawn;
     r->homed = FALSE;
     return TRUE;

@@ -70,17 +70,13 @@ static gboolean made_for_this(const DtRunner *r, GError **error)
     return FALSE;
 }
 
-/* The program's own time has the way home from the park place in it. */
 static void learn_from_past(DtRunner *r)
 {
-    const DtProfile *p = r->profile;
-    const char *name = p->name ? p->name : "";
-    const DtCost cost = dt_profile_cost(p);
+    const char *name = r->profile->name ? r->profile->name : "";
     r->pace = dt_journal_pace(r->journal, name);
     r->home_s = dt_journal_home_s(r->journal, name);
     if (r->home_s < 0)
-        r->home_s = dt_machine_home_s(p);
-    r->home_s = MAX(0, r->home_s - dt_route_move_s(&cost, p->park, dt_point(0, 0)));
+        r->home_s = dt_machine_home_s(r->profile);
 }
 
 /* Takes the journal over; NULL: it is opened once the program is known to be good. */
@@ -95,7 +91,7 @@ static DtRunner *new_runner(const DtProfile *p, const char *program_path, const 
     r->pace = 1;
     r->program_path = g_strdup(program_path);
     r->program = dt_program_open(p, program_path, error);
-    if (r->program == NULL || !dt_program_check(r->program, &r->totals, error) ||
+    if (r->program == NULL || !dt_program_check(r->program, o->doubts, &r->totals, error) ||
         !made_for_this(r, error))
         return NULL;
     r->traffic = dt_traffic_new(&p->dialect, &dt_runner_traffic_events, r);
@@ -180,7 +176,7 @@ static DtRunner *resume(const DtProfile *p, gint64 run, Back to, const DtRunOpti
     r->drawn = old.drawn - MIN(back, old.drawn);
     if (!dt_program_seek(r->program, r->drawn, error))
         return NULL;
-    r->drawn_track = r->acked = *dt_program_track(r->program);
+    r->drawn_state = r->acked = *dt_program_state(r->program);
     r->earlier_s = old.time_s;
     r->port_path = g_strdup(o->port != NULL && *o->port != '\0' ? o->port : old.port);
     return g_steal_pointer(&r);
@@ -267,7 +263,7 @@ static gboolean read_ahead(DtRunner *r)
         return TRUE;
     g_autoptr(GError) error = NULL;
     do {
-        r->before = *dt_program_track(r->program);
+        r->before = *dt_program_state(r->program);
         if (!dt_program_next(r->program, &r->line, &error)) {
             if (error != NULL)
                 dt_runner_trouble(r, TROUBLE_PROGRAM, "%s", error->message);
@@ -280,28 +276,9 @@ static gboolean read_ahead(DtRunner *r)
     return TRUE;
 }
 
-/* The first motion after a resume says the modes that the lines before it have set. */
-static void complete_motion(DtRunner *r, char *text, gsize room)
-{
-    const DtProgramLine *l = &r->line;
-    const DtTrack *after = dt_program_track(r->program);
-    if (l->kind != DT_LINE_MOVE || (!r->needs_motion && !r->needs_feed)) {
-        g_strlcpy(text, l->text, room);
-        return;
-    }
-    char motion[8] = "", feed[G_ASCII_DTOSTR_BUF_SIZE + 1] = "";
-    if (r->needs_motion && !l->names_motion && after->motion >= 0)
-        g_snprintf(motion, sizeof motion, "G%d", after->motion);
-    if (r->needs_feed && after->motion > 0 && !l->names_feed && after->feed > 0) {
-        feed[0] = 'F';
-        g_ascii_formatd(feed + 1, sizeof feed - 1, "%g", after->feed);
-    }
-    g_snprintf(text, (gulong)room, "%s%s%s", motion, l->text, feed);
-}
-
 static void push_line(DtRunner *r, const char *text)
 {
-    const DtTrack *after = dt_program_track(r->program);
+    const DtProgramState *after = dt_program_state(r->program);
     DtSent s = {
         .number = r->line.number,
         .kind = r->line.kind,
@@ -354,6 +331,11 @@ static gboolean wants_proof(const DtRunner *r)
            dt_runner_proves_strokes(r);
 }
 
+static gboolean is_move(const DtRunner *r)
+{
+    return r->line.kind == DT_LINE_MOVE;
+}
+
 /* Sends what may be sent now. */
 static void fill(DtRunner *r)
 {
@@ -377,7 +359,8 @@ static void fill(DtRunner *r)
             dt_runner_journal_stroke(r, &r->before);
         } else {
             char text[DT_PROGRAM_LONGEST + 48];
-            complete_motion(r, text, sizeof text);
+            dt_program_restate(r->program, &r->line, r->needs_motion && is_move(r),
+                               r->needs_feed && is_move(r), text, sizeof text);
             if (!dt_traffic_has_room(r->traffic, text))
                 return;
             push_line(r, text);
@@ -433,7 +416,7 @@ static char *next_pen(DtRunner *r)
         return NULL;
     while (name == NULL && dt_program_next(r->program, &line, NULL) && line.kind != DT_LINE_STOP)
         if (line.kind == DT_LINE_PEN_DOWN)
-            name = g_strdup(dt_program_track(r->program)->pen);
+            name = g_strdup(dt_program_state(r->program)->pen);
     return name;
 }
 
@@ -471,7 +454,7 @@ static void set_report(const DtRunner *r, gboolean lifted, GError **error)
 {
     g_autofree char *drawn = g_strdup_printf(
         "%zu of %zu strokes are drawn (%.3f m of ink)%s", r->drawn, r->totals.strokes,
-        r->drawn_track.ink_mm / 1000,
+        r->drawn_state.ink_mm / 1000,
         lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->trouble_text, drawn,

@@ -2,9 +2,9 @@
  * bring it back after a mishap (recover.c). Private to link. */
 #pragma once
 
+#include "drawtrue/program.h"
 #include "link/journal.h"
 #include "link/port.h"
-#include "link/program.h"
 #include "link/traffic.h"
 
 /* What a person asked for; bits. */
@@ -50,9 +50,9 @@ struct DtRunner {
 
     DtProgramLine line; /* read ahead, not sent yet, where has_line */
     gboolean has_line, at_end;
-    DtTrack before; /* before that line */
-    DtTrack told;   /* with the line sent last, our own ones included */
-    DtTrack acked;  /* with the program line answered last */
+    DtProgramState before; /* before that line */
+    DtProgramState told;   /* with the line sent last, our own ones included */
+    DtProgramState acked;  /* with the program line answered last */
     size_t acked_line;
     size_t drawn;           /* strokes in the journal */
     gboolean at_home;       /* nothing has moved since homing */
@@ -60,7 +60,7 @@ struct DtRunner {
     gboolean tells_nothing; /* the board was asked for its position and has none to tell */
     gboolean resumed;       /* the run was begun by an earlier process */
     gboolean homed;         /* the board has told so since the port was opened */
-    DtTrack drawn_track;    /* at the end of the stroke drawn last */
+    DtProgramState drawn_state;    /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
     double recent_s[PLANNED];          /* of the lines answered last */
     size_t recent;
@@ -108,7 +108,7 @@ gboolean dt_runner_end_stop(DtRunner *r);
 gboolean dt_runner_proves_strokes(const DtRunner *r);
 gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to);
 /* Enters that the strokes up to `t` are drawn. */
-void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t);
+void dt_runner_journal_stroke(DtRunner *r, const DtProgramState *t);
 /* A fresh state of the board; FALSE where it has none to give. */
 gboolean dt_runner_ask(DtRunner *r, double patience_s);
 /* Until the machine stands still. */
@@ -139,10 +139,10 @@ gboolean dt_runner_bring_up(DtRunner *r, size_t drawn);
 gboolean dt_runner_lift(DtRunner *r);
 gboolean dt_runner_home(DtRunner *r);
 /* Units as the program has them at `t`, and absolute coordinates for lines of our own. */
-gboolean dt_runner_restate_modes(DtRunner *r, const DtTrack *t);
+gboolean dt_runner_restate_modes(DtRunner *r, const DtProgramState *t);
 /* Travel by a line of our own; commanded mm. */
 gboolean dt_runner_go_to(DtRunner *r, DtPoint to);
 /* Drives to where `t` says, arriving as its last motion did. */
-gboolean dt_runner_return_to(DtRunner *r, const DtTrack *t);
+gboolean dt_runner_return_to(DtRunner *r, const DtProgramState *t);
 /* After trouble: TRUE when drawing may go on. */
 gboolean dt_runner_recover(DtRunner *r);

@@ -75,14 +75,14 @@ gboolean dt_runner_take_wish(DtRunner *r, int wish)
 
 /* What the traffic tells -------------------------------------------------------------------- */
 
-void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
+void dt_runner_journal_stroke(DtRunner *r, const DtProgramState *t)
 {
     const DtJournalStroke s = {
         .stroke = t->drawn,
         .line = r->acked_line,
         .pen = t->pen,
-        .ink_mm = t->ink_mm - r->drawn_track.ink_mm,
-        .travel_mm = t->travel_mm - r->drawn_track.travel_mm,
+        .ink_mm = t->ink_mm - r->drawn_state.ink_mm,
+        .travel_mm = t->travel_mm - r->drawn_state.travel_mm,
         .time_s = r->earlier_s + (double)(g_get_monotonic_time() - r->start_us) / 1e6,
     };
     g_autoptr(GError) error = NULL;
@@ -93,7 +93,7 @@ void dt_runner_journal_stroke(DtRunner *r, const DtTrack *t)
         return;
     }
     r->drawn = t->drawn;
-    r->drawn_track = *t;
+    r->drawn_state = *t;
     r->recoveries = 0;
 }
 
@@ -408,7 +408,7 @@ gboolean dt_runner_stand_still(DtRunner *r)
 gboolean dt_runner_send_stop(DtRunner *r)
 {
     r->expects_stop = TRUE;
-    r->told = *dt_program_track(r->program);
+    r->told = *dt_program_state(r->program);
     DtSent s = {.number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE, .after = r->told};
     g_strlcpy(s.text, r->line.text, sizeof s.text);
     dt_traffic_push(r->traffic, &s, g_get_monotonic_time());

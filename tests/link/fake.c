@@ -85,10 +85,26 @@ static unsigned next_number(const Fake *f)
     return f->last_n % 99999 + 1;
 }
 
+static gboolean has_gaps(const char *body)
+{
+    for (const char *c = body; *c != '\0'; c++)
+        if (c > body && g_ascii_isalpha(*c) && c[-1] != ' ')
+            return FALSE;
+    return TRUE;
+}
+
 static void execute(Fake *f, const char *body, unsigned n)
 {
-    if (f->received == f->faults.refuse_at || strchr(body, 'Z') != NULL) {
-        answer_number(f, "refused", n, " word Z is not taken");
+    while (*body == ' ')
+        body++;
+    const gboolean refused = f->received == f->faults.refuse_at || strstr(body, "G61") != NULL ||
+                             (f->faults.gaps && !has_gaps(body));
+    if (refused && f->faults.own_refusal != NULL) {
+        answer(f, f->faults.own_refusal);
+        return;
+    }
+    if (refused) {
+        answer_number(f, "refused", n, " word G61 is not taken");
         return;
     }
     if (f->tripped) {

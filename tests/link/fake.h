@@ -7,6 +7,8 @@
 typedef struct {
     /* How it speaks. */
     const char *greeting;      /* NULL: silent after a reset */
+    gboolean gaps;             /* words must stand apart */
+    const char *own_refusal;   /* refuses with this reply; NULL: in our words */
     gboolean check;            /* lines carry N words and checks */
     gboolean deaf_to_ask;      /* ENQ is nothing to it */
     gboolean noise_only;       /* sends bytes that are no text */

@@ -73,6 +73,7 @@ void stage_set(Stage *s, const FakeFaults *faults, unsigned strokes, unsigned se
         .listener = stage_hear,
         .user = s,
         .replug_s = 3,
+        .doubts = TRUE,
         .other_machine = TRUE,
     };
 }

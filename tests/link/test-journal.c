@@ -253,7 +253,7 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     const FakeFaults none = {.greeting = "drawtrue controller 1 ready", .check = TRUE};
     Fake *fake = fake_new(&none);
-    DtRunOptions o = {.port = fake_port(fake), .journal = "journal.db", .pens_ready = TRUE};
+    DtRunOptions o = {.port = fake_port(fake), .journal = "journal.db", .pens_ready = TRUE, .doubts = TRUE};
     g_autoptr(GError) error = NULL;
     g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
     g_assert_no_error(error);
@@ -312,7 +312,7 @@ static void test_a_journal_that_fails_at_either_end_is_reported(void)
         sqlite3_close(db);
         Fake *fake =
             fake_new(&(FakeFaults){.greeting = "drawtrue controller 1 ready", .check = TRUE});
-        const DtRunOptions o = {.port = fake_port(fake), .journal = path, .pens_ready = TRUE};
+        const DtRunOptions o = {.port = fake_port(fake), .journal = path, .pens_ready = TRUE, .doubts = TRUE};
         g_assert_false(dt_link_run(p, program, &o, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_IO);
         g_assert_nonnull(strstr(error->message, "worn out"));

@@ -1,6 +1,7 @@
 /* profile: one table of keys loads, refuses with the line and the nearest right key, and documents.
  */
 #include "drawtrue/machine.h"
+#include "drawtrue/report.h"
 
 #include <glib/gstdio.h>
 #include <string.h>
@@ -173,7 +174,7 @@ static void test_text_that_is_no_profile_is_refused(void)
 
 static void assert_same_profile(const DtProfile *a, const DtProfile *b)
 {
-    g_autofree char *x = dt_machine_describe(a, TRUE), *y = dt_machine_describe(b, TRUE);
+    g_autofree char *x = dt_report_machine(a, TRUE), *y = dt_report_machine(b, TRUE);
     g_assert_cmpstr(x, ==, y);
     g_assert_cmpmem(a->speed, sizeof a->speed, b->speed, sizeof b->speed);
     g_assert_cmpfloat(a->drop_s, ==, b->drop_s);
@@ -207,12 +208,12 @@ static void test_the_report_tells_what_follows(void)
 {
     g_autoptr(DtProfile) p = read_good("[motion]\nsteps_per_mm_x = 80 /mm\n"
                                        "[supply]\ncurrent = 0.5 A\n");
-    g_autofree char *text = dt_machine_describe(p, FALSE);
+    g_autofree char *text = dt_report_machine(p, FALSE);
     g_assert_nonnull(strstr(text, "x 80.0000, so the finest step is 0.0125 mm"));
     g_assert_nonnull(strstr(text, "the drive train would make 99.79"));
     g_assert_nonnull(strstr(text, "this supply is too small"));
     g_assert_nonnull(strstr(text, "a computer's port is not a supply"));
-    g_autofree char *json = dt_machine_describe(p, TRUE);
+    g_autofree char *json = dt_report_machine(p, TRUE);
     for (size_t i = 0; i < p->rack.n; i++) {
         g_autofree char *pen = g_strdup_printf("\"name\" : \"%s\"", p->rack.pens[i].name);
         g_assert_nonnull(strstr(json, pen));
@@ -238,21 +239,21 @@ static void test_an_update_keeps_the_rest_of_the_file(void)
         {"pen a", "tip", "0.35 mm", "measured today"},
         {"corrections", "square", "0.3 deg", "measured on 1 May"},
     };
-    g_assert_true(dt_profile_update(path, changes, G_N_ELEMENTS(changes), &error));
+    g_assert_true(dt_profile_update(path, NULL, changes, G_N_ELEMENTS(changes), &error));
     changes[3] = (DtProfileChange){"corrections", "square", "0.4 deg", "measured on 2 May"};
-    g_assert_true(dt_profile_update(path, &changes[3], 1, &error));
+    g_assert_true(dt_profile_update(path, NULL, &changes[3], 1, &error));
     g_assert_no_error(error);
     g_autofree char *text = dt_base_read_file(path, 1000, NULL, &error);
     g_assert_cmpstr(text, ==, wanted);
     /* a wrong value leaves the file alone */
     changes[0].value = "280 volts";
-    g_assert_false(dt_profile_update(path, changes, 1, &error));
+    g_assert_false(dt_profile_update(path, NULL, changes, 1, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_autofree char *after = dt_base_read_file(path, 1000, NULL, NULL);
     g_assert_cmpstr(after, ==, wanted);
     g_clear_error(&error);
     g_unlink(path);
-    g_assert_false(dt_profile_update(path, &changes[3], 1, &error)); /* there is none */
+    g_assert_false(dt_profile_update(path, NULL, &changes[3], 1, &error)); /* there is none */
     g_assert_nonnull(error);
     g_rmdir(folder);
 }

@@ -1,6 +1,7 @@
 /* fill: ink for an area. The pen's middle stays half a tip inside the edge. */
 #include "ink/fill/fill.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fit.h"
 #include "ink/outline.h"
@@ -243,7 +244,7 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes
     dt_lines_init(&centres);
     dt_lines_init(&edge);
     dt_region_simplify(region, FINE, &outline);
-    if (!dt_region_inset(&outline, f->tip / 2, &inset, error))
+    if (!dt_work_check(error) || !dt_region_inset(&outline, f->tip / 2, &inset, error))
         return FALSE;
     if (f->along && !is_solid(f)) {
         if (!edge_along(&inset, f, &edge, error))

@@ -1,6 +1,8 @@
 /* tone: coverage by Murray and Davies, and hatches that vary. */
 #include "ink/fill/tone.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper)
@@ -157,7 +159,7 @@ void dt_tone_thin(const DtHatching *h, DtToneFunc tone, void *user, double tip, 
     t.n_bins = (size_t)((u1 - t.u0) / t.bin) + 1;
     t.owed = g_new0(double, t.n_bins + 1);
     t.sum = g_new(double, t.n_bins + 2);
-    for (size_t i = 0; i < h->n; i++)
+    for (size_t i = 0; i < h->n && !dt_work_stopped(); i++)
         thin_interval(&t, h->c[2 * i].line, h->c[2 * i].u, h->c[2 * i + 1].u);
     g_free(t.owed);
     g_free(t.sum);

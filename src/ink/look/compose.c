@@ -1,6 +1,7 @@
 /* compose: from what is seen of the stack to inks, all areas of the drawing taken together. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/look/assign.h"
 #include "ink/look/blend.h"
@@ -432,6 +433,8 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
     }
     for (guint i = 0; i < c->parts->len; i++) {
         int place = place_of[c->area_of[i]];
+        if (!dt_work_check(error))
+            return FALSE;
         if (place >= 0 && !dt_trace_lay_region(c->t, place, &part_at(c, i)->rings, error))
             return FALSE;
     }
