@@ -89,3 +89,8 @@ DtRigStroke dt_rig_stroke(const DtRig *r, size_t i);
 
 /* Writes ink.json, ink.svg and ink.png into the folder, which is made where it is missing. */
 gboolean dt_rig_write(const DtRig *r, const char *folder, GError **error);
+
+/* Writes what a flat-bed scanner would see of the sheet ([scan] of the rig file) as PNG or, by the
+ * ending .jpg, as JPEG. DT_ERROR_USAGE on another ending, which the first call asks for beforehand. */
+gboolean dt_rig_check_scan_path(const char *path, GError **error);
+gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error);

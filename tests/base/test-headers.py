@@ -18,8 +18,8 @@ ROOMS = sorted(p.name for p in (ROOT / "src").iterdir() if p.is_dir())
 OUTSIDE = {"json": {"json-glib"}, "options": {"json-glib"}}
 LIBRARIES = {"json-glib", "libxml2", "cairo", "pango", "sqlite3", "libserialport", "jpeglib", "zlib"}
 BELOW = {
-    "base": set(), "json": set(), "work": set(), "geom": {"base"}, "art": {"base", "geom"},
-    "ink": {"base", "geom", "art"},
+    "base": set(), "json": set(), "work": set(), "geom": {"base"}, "art": {"base", "geom", "colour"},
+    "ink": {"base", "geom", "art", "colour", "rack"}, "rack": {"base", "geom", "colour"}, "colour": set(),
 }
 # Files of one name in several rooms: the same thing at each level.
 SAME_THING = {
