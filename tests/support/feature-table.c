@@ -1,5 +1,5 @@
 /* features: drawings of one feature each, and pictures of them. */
-#include "support/feature-list.h"
+#include "support/feature-table.h"
 
 #include <math.h>
 #include <stdlib.h>
