@@ -331,7 +331,8 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     int pen;
     double dash[10];
     DtPaintLayer layer = layer_alone(t, s, &st->paint);
-    gboolean area = dt_look_line_is_area(t, st->paint.colour, layer.pen, &pen);
+    int asked = layer.pen >= 0 ? layer.pen : dt_pens_ruled(t->pens, st->paint.colour);
+    gboolean area = dt_look_line_is_area(t, st->paint.colour, asked, &pen);
     double tip = pen < 0 ? 0 : t->rack->pens[pen].tip;
     const DtPaint *fill = &s->fill;
     gboolean joins = fill->kind == DT_PAINT_FLAT && st->paint.kind == DT_PAINT_FLAT &&
@@ -401,6 +402,25 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     return TRUE;
 }
 
+static gboolean is_pen(const DtRack *rack, int pen)
+{
+    return pen >= 0 && (size_t)pen < rack->n;
+}
+
+static gboolean rules_are_right(const DtRack *rack, const DtInkOptions *o, GError **error)
+{
+    gboolean right = o->n_rules <= DT_INK_MOST_RULES && o->n_swaps <= DT_INK_MOST_RULES;
+    for (size_t i = 0; right && i < o->n_rules; i++)
+        right = is_pen(rack, o->rules[i].pen);
+    for (size_t i = 0; right && i < o->n_swaps; i++)
+        right = is_pen(rack, o->swaps[i].from) && is_pen(rack, o->swaps[i].to);
+    if (!right)
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "a rule for colours or a swap names a pen that the rack lacks, or there "
+                            "are more than 16 of them");
+    return right;
+}
+
 static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
 {
     if (!rack || rack->n == 0) {
@@ -415,6 +435,8 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
                         rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
             return FALSE;
         }
+    if (!rules_are_right(rack, o, error))
+        return FALSE;
     if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
         !(o->tolerance > 0) || !isfinite(o->tolerance)) {
         g_set_error(
@@ -447,7 +469,7 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
 {
     t->layers = dt_paint_layers_new();
     DtStackOverlap overlaps = dt_paint_layers_overlap(t->layers);
-    t->pens = dt_pens_new(t->d, t->rack, t->o->paper);
+    t->pens = dt_pens_new(t->d, t->rack, t->o);
     t->stack = dt_stack_new(&overlaps);
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
@@ -462,6 +484,25 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     dt_appear_free(t->appear);
     dt_paint_layers_free(t->layers);
     return good;
+}
+
+/* Pens that stand for others. Swaps hold at once: blue for green and green for blue changes both. */
+static int swapped(const DtInkOptions *o, int pen)
+{
+    for (size_t i = 0; i < o->n_swaps; i++)
+        if (o->swaps[i].from == pen)
+            return o->swaps[i].to;
+    return pen;
+}
+
+static void swap_pens(const DtInkOptions *o, DtStrokes *s, size_t first, DtInkReport *r)
+{
+    for (size_t i = first; i < s->n && o->n_swaps > 0; i++)
+        s->strokes[i].pen = (uint16_t)swapped(o, s->strokes[i].pen);
+    for (size_t i = 0; r && i < r->n; i++) {
+        r->matches[i].pen = swapped(o, r->matches[i].pen);
+        r->matches[i].across = swapped(o, r->matches[i].across);
+    }
 }
 
 static void drop_strokes(DtStrokes *s, size_t n)
@@ -488,6 +529,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         drop_strokes(out, t.first);
         good = trace_afresh(&t, FALSE, report, &failure);
     }
+    if (good)
+        swap_pens(o, out, t.first, report);
     if (good && o->dedupe)
         dt_dedupe_strokes(out, t.first, rack, MAX(COINCIDENT, o->tolerance));
     dt_clips_free(t.clips);

@@ -423,6 +423,22 @@ void dt_profile_free(DtProfile *p)
     g_free(p);
 }
 
+void dt_profile_keep_pens(DtProfile *p, const gboolean *keep)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < p->rack.n; i++) {
+        if (keep[i]) {
+            p->rack.pens[n++] = p->rack.pens[i];
+            continue;
+        }
+        for (gsize k = 0; k < dt_n_keys; k++)
+            if (strcmp(dt_keys[k].section, "pen") == 0)
+                dt_key_clear(&dt_keys[k], &p->rack.pens[i]);
+        g_free(p->rack.pens[i].name);
+    }
+    p->rack.n = n;
+}
+
 DtProfile *dt_profile_copy(const DtProfile *p)
 {
     DtProfile *copy = g_memdup2(p, sizeof *p);

@@ -82,6 +82,8 @@ static double finest_tip(const DtTrace *t)
 /* The number of a flat paint, kept once; the table is by colour and pen. */
 static int flat_paint(Compose *c, GHashTable *known, DtColour colour, int asked)
 {
+    if (asked < 0)
+        asked = dt_pens_ruled(c->t->pens, colour);
     guint key = (guint)lround(colour.r * 255) << 16 | (guint)lround(colour.g * 255) << 8 |
                 (guint)lround(colour.b * 255);
     gint64 full = (gint64)key * 65536 + asked + 1;

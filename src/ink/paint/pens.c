@@ -22,9 +22,13 @@
 #define ANSWERS 4096
 #define STEPS 1023
 
+/* A maker's rule for a colour holds for those nearer than this. */
+#define RULED 3.0
+
 struct DtPens {
     const DtDrawing *d;
     const DtRack *rack;
+    const DtInkOptions *o;
     DtColour paper;
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
@@ -33,14 +37,15 @@ struct DtPens {
     uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
-DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
+DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o)
 {
     DtPens *p = g_new0(DtPens, 1);
     p->d = d;
     p->rack = rack;
-    p->paper = paper;
+    p->o = o;
+    p->paper = o->paper;
     p->paper.alpha = 1;
-    p->paper_lab = dt_colour_lab(paper);
+    p->paper_lab = dt_colour_lab(o->paper);
     p->pen_lab = g_new(DtLab, rack->n);
     for (size_t i = 0; i < rack->n; i++)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
@@ -103,6 +108,15 @@ int dt_pens_asked(const DtPens *p, const DtShape *s)
         if (share_word(s->id, p->rack->pens[i].groups) ||
             in_group(p->d, s->group, &p->rack->pens[i]))
             return (int)i;
+    return -1;
+}
+
+int dt_pens_ruled(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    for (size_t i = 0; i < p->o->n_rules; i++)
+        if (dt_colour_difference(lab, dt_colour_lab(p->o->rules[i].colour)) < RULED)
+            return p->o->rules[i].pen;
     return -1;
 }
 
@@ -196,6 +210,8 @@ static guint add_match(DtPens *p, DtInkMatch m)
 
 static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
 {
+    if (asked < 0)
+        asked = dt_pens_ruled(p, c);
     gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {

@@ -5,13 +5,16 @@
 
 typedef struct DtPens DtPens;
 
-DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper);
+/* All are kept. */
+DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o);
 void dt_pens_free(DtPens *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtPens, dt_pens_free)
 
 /* The pen that asks for one of the shape's classes, else for its id or a group it is in; -1 for
  * none. */
 int dt_pens_asked(const DtPens *p, const DtShape *s);
+/* The pen that the maker's rules name for a colour laid over the paper; -1 for none. */
+int dt_pens_ruled(const DtPens *p, DtColour c);
 /* The pen for a colour laid over the paper, -1 for the paper: the pen that was asked for; else the
  * paper where the colour looks like it; else the nearest pen by CIEDE2000. */
 int dt_pens_choose(DtPens *p, DtColour c, int asked, double area_mm2);
