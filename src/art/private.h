@@ -430,6 +430,7 @@ typedef struct {
     double rem, vw, vh;
     gboolean variables; /* var() is somewhere in the file */
     ArtReader *reader;
+    GHashTable *registered; /* custom properties of @property; NULL for none */
 } ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
@@ -468,9 +469,15 @@ typedef struct ArtVariable {
     const char *name, *value;
 } ArtVariable;
 
+/* @property: its syntax, whether it is inherited, and its initial value or NULL. */
+void dt_art_variable_register(ArtRoot *root, const char *name, const char *syntax,
+                              gboolean inherited, const char *initial);
+void dt_art_variables_free(ArtRoot *root);
+/* Takes those that are not inherited out of what an element has from its parent. */
+void dt_art_variables_inherit(ArtSetting *s);
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
 /* The value with each var() replaced, "unset" where that cannot be; g_free. */
-char *dt_art_variables_in(const ArtStyle *s, const char *value);
+char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value);
 
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int dt_art_geometry_slot(ArtName name);
@@ -478,7 +485,9 @@ int dt_art_geometry_slot(ArtName name);
 typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
 void dt_art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
 
-ArtSheet *dt_art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
+ArtSheet *dt_art_sheet_new(ArtReader *r); /* NULL where there are no rules */
+/* The block of @keyframes of that name; NULL for none. */
+const char *dt_art_sheet_keyframes(const ArtSheet *s, const char *name);
 void dt_art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
 void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
@@ -561,6 +570,8 @@ struct ArtNotes *dt_art_notes_new(void);
 void dt_art_notes_finish(ArtReader *r);
 G_GNUC_PRINTF(3, 4) void dt_art_fail(ArtReader *r, int line, const char *format, ...);
 
+/* The size of the page by the attributes of the root alone, for media queries. */
+void dt_art_page_hint(ArtReader *r);
 void dt_art_walk_root(ArtReader *r);
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *scope);
 void dt_art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope);

@@ -460,6 +460,13 @@ static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, 
     return FALSE;
 }
 
+void dt_art_page_hint(ArtReader *r)
+{
+    ArtStyle initial;
+    dt_art_style_initial(&initial);
+    page_size(r, r->doc->root, &initial, &r->root.vw, &r->root.vh);
+}
+
 void dt_art_walk_root(ArtReader *r)
 {
     ArtNode *root = r->doc->root;

@@ -249,8 +249,8 @@ gboolean dt_art_is_property(ArtName name)
 gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
 {
     g_autofree char *replaced = NULL;
-    if (s->root->variables && strstr(value, "var("))
-        replaced = dt_art_variables_in(s->style, value);
+    if (s->root->variables && (strstr(value, "var(") || strstr(value, "env(")))
+        replaced = dt_art_variables_in(s->style, s->root, value);
     if (replaced)
         value = replaced;
     if (strchr(value, '(') && dt_art_has_math(value)) /* may be evaluated later */
@@ -261,5 +261,7 @@ gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
     if (name == ART_P_TRANSFORM)
         s->style->moving = NULL;
     return set_by_keyword(s->style, s->parent, p, value) ||
-           p->parse(value, (char *)s->style + p->offset, s);
+           p->parse(value, (char *)s->style + p->offset, s) ||
+           /* CSS Custom Properties 1, 3.1: void only once its variables are known */
+           (replaced && set_by_keyword(s->style, s->parent, p, "unset"));
 }

@@ -246,6 +246,8 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
     *out = *parent;
     reset_own(out);
     ArtSetting setting = {out, parent, store, root, n, FALSE};
+    if (root->registered)
+        dt_art_variables_inherit(&setting);
     if (root->variables) /* wherever they are set, they hold for all of the element */
         cascade(&setting, n, sheet, TRUE);
     apply_attributes(&setting, n);
