@@ -119,6 +119,12 @@ static GArray *room_for_shapes(gsize n_nodes)
     return shapes;
 }
 
+static void tell(ArtReader *r, const ArtUndrawn *u)
+{
+    const char *mark = strstr(u->why, "%s");
+    dt_art_note(r, u->node, "%.*s%.40s%s", (int)(mark - u->why), u->why, u->name, mark + 2);
+}
+
 static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
 {
     ArtReader r = {
@@ -141,6 +147,8 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     r.noted = dt_art_notes_new();
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
+    for (guint i = 0; i < doc->undrawn->len; i++)
+        tell(&r, doc->undrawn->pdata[i]);
     dt_art_page_hint(&r);
     r.sheet = doc->has_sheets ? dt_art_sheet_new(&r) : NULL;
     if (doc->outside_sheet > 0)
@@ -187,7 +195,7 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
-    ArtDoc doc = {.store = dt_art_store_new(), .name = name};
+    ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
     doc.has_variables = memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
     DtDrawing *d = NULL;

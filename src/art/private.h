@@ -71,9 +71,17 @@ struct ArtNode {
     const char *words; /* ART_TAG_WORDS */
 };
 
+/* A name that means nothing here; `why` is a format of one string. */
+typedef struct {
+    const ArtNode *node;
+    const char *name, *why;
+} ArtUndrawn;
+
 typedef struct {
     ArtStore *store;
     ArtNode *root;
+    GPtrArray *undrawn; /* of ArtUndrawn, in the store */
+    gboolean namespaced; /* the outermost element is in SVG's namespace */
     GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
@@ -547,6 +555,7 @@ struct ArtReader {
     DtBox box;
     GArray *shapes, *clips, *groups, *notes; /* of the drawing */
     struct ArtNotes *noted;
+    ArtNode *used; /* what the innermost <use> refers to; NULL outside of any */
     GHashTable *clip_cache;
     GHashTable *memo; /* what was made of an element or text of the tree, in the store */
     gsize pixels;     /* of all images so far */
@@ -649,6 +658,9 @@ gboolean dt_art_css_move(ArtMove kind, const char *text, const ArtStyle *s, doub
 gboolean dt_art_position(const char *text, ArtOrigin *out);
 /* The element's transform, about its origin: CSS Transforms 1, 8 and 11; 2, 5 to 9. */
 DtAffine dt_art_own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+/* The transform of a gradient or a pattern and those it refers to, nearest first. */
+DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, ArtName attribute,
+                           const ArtScope *scope);
 /* The box that an element's transform, clip or mask is taken from. */
 DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                            ArtBoxKind kind);

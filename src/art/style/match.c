@@ -275,6 +275,12 @@ static gboolean compound_matches(ArtIndex *x, const Compound *c, const ArtNode *
  * combination. */
 typedef enum { MATCHES, FAILS_HERE, FAILS_ALL_SIBLINGS, FAILS_ALL } Outcome;
 
+/* What a <use> refers to stands alone: SVG 2, 5.6.3. */
+static const ArtNode *parent_of(const ArtIndex *x, const ArtNode *n)
+{
+    return n == x->top ? NULL : n->parent;
+}
+
 /* Whether compounds 0 to `last` match with the last one at n. */
 static Outcome chain_matches(ArtIndex *x, const GPtrArray *compounds, guint last, const ArtNode *n)
 {
@@ -287,20 +293,21 @@ static Outcome chain_matches(ArtIndex *x, const GPtrArray *compounds, guint last
         return MATCHES;
     switch (c->combinator) {
     case '>':
-        o = n->parent ? chain_matches(x, compounds, last - 1, n->parent) : FAILS_ALL;
+        n = parent_of(x, n);
+        o = n ? chain_matches(x, compounds, last - 1, n) : FAILS_ALL;
         return o == MATCHES || o == FAILS_ALL ? o : FAILS_ALL_SIBLINGS;
     case '+':
-        n = sibling_before(n);
+        n = n == x->top ? NULL : sibling_before(n);
         return n ? chain_matches(x, compounds, last - 1, n) : FAILS_ALL_SIBLINGS;
     case '~':
-        while ((n = sibling_before(n))) {
+        while ((n = n == x->top ? NULL : sibling_before(n))) {
             o = chain_matches(x, compounds, last - 1, n);
             if (o != FAILS_HERE)
                 return o;
         }
         return FAILS_ALL_SIBLINGS;
     default:
-        while ((n = n->parent)) {
+        while ((n = parent_of(x, n))) {
             o = chain_matches(x, compounds, last - 1, n);
             if (o == MATCHES || o == FAILS_ALL)
                 return o;
@@ -495,6 +502,7 @@ static int by_important_strength(const void *a, const void *b)
 
 void dt_art_index_find(ArtIndex *x, const ArtNode *n, gboolean important)
 {
+    x->top = x->reader_top ? *x->reader_top : NULL;
     g_ptr_array_set_size(x->found, 0);
     if (n->id)
         try_rules(x, g_hash_table_lookup(x->by_id, n->id), n);

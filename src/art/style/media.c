@@ -302,6 +302,12 @@ static Truth function(Reading *x, const char *open, const char *close)
     return t;
 }
 
+static gboolean mentions_depth(const char *from, const char *to)
+{
+    const char *at = g_strstr_len(from, to - from, "color");
+    return at && at + 5 <= to && at[5] != '-' && (at == from || at[-1] == '-' || at[-1] == ' ');
+}
+
 /* A condition in brackets, or a feature. */
 static Truth in_brackets(Reading *x)
 {
@@ -335,6 +341,9 @@ static Truth in_brackets(Reading *x)
         x->malformed |= inner.malformed || inner.p != close;
     } else
         t = x->supports ? declaration(x, first, close) : feature(x, first, close);
+    if (t != UNKNOWN && x->n && !x->supports && mentions_depth(first, close))
+        dt_art_note(x->r, x->n, "the media feature (%.*s) is answered as for a screen of 8 bits",
+                    (int)MIN(close - first, 60), first);
     if (t == UNKNOWN && x->n && !x->supports)
         dt_art_note(x->r, x->n, "the media feature (%.*s) is not known: taken as false",
                     (int)MIN(close - first, 60), first);

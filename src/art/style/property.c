@@ -162,7 +162,8 @@ static gboolean set_offset(ArtSetting *s, const char *value)
     for (char **w = words; *w && good; w++) {
         if (!trial.offset_path && dt_art_parse_offset_path(*w, &trial.offset_path, &setting))
             continue;
-        if (dt_art_parse_length(*w, &trial.offset_distance, &setting))
+        const char *kept = dt_art_store_text(s->store, *w, strlen(*w));
+        if (dt_art_parse_length(kept, &trial.offset_distance, &setting))
             continue;
         g_string_append_printf(turn, "%s%s", turn->len ? " " : "", *w);
     }

@@ -145,8 +145,8 @@ static gboolean attribute_part(const char **s, const char *end, Part *part)
         if (!part->value)
             return FALSE;
         p = dt_art_css_skip(p, end);
-        if (p < end && strchr("iIsS", *p)) {
-            part->any_case = *p == 'i' || *p == 'I';
+        if (p < end && strchr("iI", *p)) {
+            part->any_case = TRUE;
             p = dt_art_css_skip(p + 1, end);
         }
     }

@@ -88,6 +88,8 @@ typedef struct {
     gsize work;       /* compounds held against elements so far */
     gboolean ranked;  /* some rules are in layers or scopes */
     const ArtNode *anchor, *scope; /* of :has() and :scope while one is matched */
+    const ArtNode *top;            /* beyond which nothing is looked at; NULL for all of the tree */
+    ArtNode *const *reader_top;    /* where the reader says so */
 } ArtIndex;
 
 /* `rules` is sorted, weakest first, and outlives the index. Where a rule asks for an element's

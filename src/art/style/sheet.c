@@ -412,9 +412,7 @@ static int weaker_first(const void *a, const void *b)
 
 static gboolean is_css(const char *type)
 {
-    gsize n = strlen("text/css");
-    return !type || !*type || (g_ascii_strncasecmp(type, "text/css", n) == 0 &&
-                               (type[n] == '\0' || type[n] == ';' || type[n] == ' '));
+    return !type || !*type || g_ascii_strcasecmp(type, "text/css") == 0;
 }
 
 static void gather(ArtSheet *sheet, const ArtNode *style)
@@ -464,6 +462,7 @@ ArtSheet *dt_art_sheet_new(ArtReader *r)
     rank_layers(sheet);
     g_ptr_array_sort(sheet->rules, weaker_first);
     sheet->index = dt_art_index_new(sheet->rules, r->doc);
+    sheet->index->reader_top = &r->used;
     return sheet;
 }
 

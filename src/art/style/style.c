@@ -206,13 +206,20 @@ static gboolean is_css_alone(ArtName name)
     }
 }
 
-/* Properties that others are computed from come first: the attributes are gone through twice. */
+static gboolean is_server(const ArtNode *n)
+{
+    return n->tag == ART_TAG_LINEAR_GRADIENT || n->tag == ART_TAG_RADIAL_GRADIENT ||
+           n->tag == ART_TAG_PATTERN;
+}
+
 static void apply_attributes(ArtSetting *s, const ArtNode *n)
 {
     for (unsigned i = 0; i < n->n_attrs; i++) {
         ArtName name = n->attrs[i].name;
         if (name == ART_P_XML_SPACE || name == ART_P_XML_LANG)
             dt_art_property_set(s, name, n->attrs[i].value);
+        else if (name == ART_P_TRANSFORM && is_server(n))
+            continue; /* they have another attribute for it */
         else if (name != ART_NAME_OTHER && name < ART_N_PROPERTIES && !is_css_alone(name))
             set(s, name, n->attrs[i].key, n->attrs[i].value);
     }
