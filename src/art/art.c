@@ -121,6 +121,12 @@ static GArray *room_for_shapes(gsize n_nodes)
     return shapes;
 }
 
+static void tell(ArtReader *r, const ArtUndrawn *u)
+{
+    const char *mark = strstr(u->why, "%s");
+    dt_art_note(r, u->node, "%.*s%.40s%s", (int)(mark - u->why), u->why, u->name, mark + 2);
+}
+
 static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
 {
     ArtReader r = {
@@ -143,7 +149,10 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     r.noted = dt_art_notes_new();
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
-    r.sheet = doc->has_sheets ? dt_art_sheet_new(doc) : NULL;
+    for (guint i = 0; i < doc->undrawn->len; i++)
+        tell(&r, doc->undrawn->pdata[i]);
+    dt_art_page_hint(&r);
+    r.sheet = doc->has_sheets ? dt_art_sheet_new(&r) : NULL;
     if (doc->outside_sheet > 0)
         dt_art_note_line(&r, doc->outside_sheet,
                  "a style sheet outside of this file is not fetched: left out");
@@ -154,6 +163,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         dt_art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
                  (unsigned)ART_MAX_MATCHES);
     dt_art_sheet_free(r.sheet);
+    dt_art_variables_free(&r.root);
     take_over(&r);
     if (r.error) {
         g_propagate_error(error, r.error);
@@ -189,9 +199,9 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
-    ArtDoc doc = {.store = dt_art_store_new(), .name = name};
+    ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
-    doc.has_variables = memmem(data, len, "var(", 4) != NULL;
+    doc.has_variables = memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);

@@ -71,9 +71,17 @@ struct ArtNode {
     const char *words; /* ART_TAG_WORDS */
 };
 
+/* A name that means nothing here; `why` is a format of one string. */
+typedef struct {
+    const ArtNode *node;
+    const char *name, *why;
+} ArtUndrawn;
+
 typedef struct {
     ArtStore *store;
     ArtNode *root;
+    GPtrArray *undrawn; /* of ArtUndrawn, in the store */
+    gboolean namespaced; /* the outermost element is in SVG's namespace */
     GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
@@ -430,6 +438,7 @@ typedef struct {
     double rem, vw, vh;
     gboolean variables; /* var() is somewhere in the file */
     ArtReader *reader;
+    GHashTable *registered; /* custom properties of @property; NULL for none */
 } ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
@@ -468,9 +477,15 @@ typedef struct ArtVariable {
     const char *name, *value;
 } ArtVariable;
 
+/* @property: its syntax, whether it is inherited, and its initial value or NULL. */
+void dt_art_variable_register(ArtRoot *root, const char *name, const char *syntax,
+                              gboolean inherited, const char *initial);
+void dt_art_variables_free(ArtRoot *root);
+/* Takes those that are not inherited out of what an element has from its parent. */
+void dt_art_variables_inherit(ArtSetting *s);
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
 /* The value with each var() replaced, "unset" where that cannot be; g_free. */
-char *dt_art_variables_in(const ArtStyle *s, const char *value);
+char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value);
 
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int dt_art_geometry_slot(ArtName name);
@@ -478,7 +493,9 @@ int dt_art_geometry_slot(ArtName name);
 typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
 void dt_art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
 
-ArtSheet *dt_art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
+ArtSheet *dt_art_sheet_new(ArtReader *r); /* NULL where there are no rules */
+/* The block of @keyframes of that name; NULL for none. */
+const char *dt_art_sheet_keyframes(const ArtSheet *s, const char *name);
 void dt_art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
 void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
@@ -538,6 +555,7 @@ struct ArtReader {
     DtBox box;
     GArray *shapes, *clips, *groups, *notes; /* of the drawing */
     struct ArtNotes *noted;
+    ArtNode *used; /* what the innermost <use> refers to; NULL outside of any */
     GHashTable *clip_cache;
     GHashTable *memo; /* what was made of an element or text of the tree, in the store */
     gsize pixels;     /* of all images so far */
@@ -561,6 +579,8 @@ struct ArtNotes *dt_art_notes_new(void);
 void dt_art_notes_finish(ArtReader *r);
 G_GNUC_PRINTF(3, 4) void dt_art_fail(ArtReader *r, int line, const char *format, ...);
 
+/* The size of the page by the attributes of the root alone, for media queries. */
+void dt_art_page_hint(ArtReader *r);
 void dt_art_walk_root(ArtReader *r);
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *scope);
 void dt_art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope);
@@ -638,6 +658,9 @@ gboolean dt_art_css_move(ArtMove kind, const char *text, const ArtStyle *s, doub
 gboolean dt_art_position(const char *text, ArtOrigin *out);
 /* The element's transform, about its origin: CSS Transforms 1, 8 and 11; 2, 5 to 9. */
 DtAffine dt_art_own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+/* The transform of a gradient or a pattern and those it refers to, nearest first. */
+DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, ArtName attribute,
+                           const ArtScope *scope);
 /* The box that an element's transform, clip or mask is taken from. */
 DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                            ArtBoxKind kind);

@@ -196,6 +196,9 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
                       : dt_art_attr_px(r, n, ART_AT_HEIGHT, s, scope, ART_ALONG_Y, whole);
     double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
     double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
+    if ((s->geometry_set || s->geometry_auto) && n->tag == ART_TAG_SVG)
+        dt_art_note(r, n, "the place and size of an inner <svg> in a style: browsers take them from "
+                          "its attributes alone");
     if (enter_viewport(r, n, s, x, y, width, height, &in))
         dt_art_walk_children(r, n, &in);
 }
@@ -254,9 +257,12 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     in.style = s;
     ArtContext context = {.style = s, .scope = scope, .use = n};
     in.context = &context;
+    ArtNode *outer = r->used;
+    r->used = target;
     target->busy++;
     use_target(r, n, target, s, &in);
     target->busy--;
+    r->used = outer;
 }
 
 static void take_switch(ArtReader *r, ArtNode *n, const ArtScope *scope)
@@ -463,6 +469,34 @@ static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, 
     return FALSE;
 }
 
+/* The background of the page where it is one colour. */
+static void paint_background(ArtReader *r, const ArtNode *root, const ArtStyle *s,
+                             const ArtScope *scope)
+{
+    const char *p = s->background;
+    ArtColourRead read;
+    ArtColourScene scene = {&s->color.colour, s->dark};
+    if (*p == '\0' || strcmp(p, "none") == 0)
+        return;
+    if (!dt_art_colour_at(&p, &scene, &read) || *art_skip_space(p)) {
+        dt_art_note(r, root, "background: %.60s of the outermost <svg> is not drawn", s->background);
+        return;
+    }
+    read.colour.alpha *= s->opacity;
+    g_auto(DtPath) path = {0};
+    dt_art_rect_path(&path, 0, 0, scope->vw, scope->vh, 0, 0);
+    if (read.colour.alpha > 0)
+        dt_art_emit_tone(r, root, scope, &path,
+                         (DtPaint){.kind = DT_PAINT_FLAT, .colour = read.colour});
+}
+
+void dt_art_page_hint(ArtReader *r)
+{
+    ArtStyle initial;
+    dt_art_style_initial(&initial);
+    page_size(r, r->doc->root, &initial, &r->root.vw, &r->root.vh);
+}
+
 void dt_art_walk_root(ArtReader *r)
 {
     ArtNode *root = r->doc->root;
@@ -494,7 +528,7 @@ void dt_art_walk_root(ArtReader *r)
                       .alpha = s.opacity};
     dt_art_add_group(r, root, &scope, s.opacity, NULL);
     if (!s.display)
-        return;
+        dt_art_note(r, root, "display: none of the outermost <svg> is not heeded, as in browsers");
     DtAffine map;
     DtBox box;
     gboolean slice;
@@ -504,8 +538,16 @@ void dt_art_walk_root(ArtReader *r)
     }
     if (sized)
         scope.clip = dt_art_add_rect_clip(r, r->d->view, DT_AFFINE_IDENTITY, -1);
+    ArtStyle about = s; /* the page is a box of CSS, which is turned about its middle */
+    if (!about.origin.given)
+        about.origin = (ArtOrigin){{.value = 50, .unit = ART_UNIT_PERCENT},
+                                   {.value = 50, .unit = ART_UNIT_PERCENT},
+                                   TRUE};
+    about.transform_box = ART_BOX_VIEW;
+    scope.ctm = dt_affine_then(dt_art_own_map(r, root, &about, &scope), scope.ctm);
+    if (s.background)
+        paint_background(r, root, &s, &scope);
     scope.ctm = dt_affine_then(map, scope.ctm);
-    scope.ctm = dt_affine_then(s.transform, scope.ctm);
     scope.vw = dt_box_width(box);
     scope.vh = dt_box_height(box);
     ArtCut cut;

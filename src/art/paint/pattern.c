@@ -92,10 +92,9 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
         t->h *= bh;
     }
     t->to_page = scope->ctm;
-    const ArtNode *transformed = owner_of(&c, ART_AT_PATTERN_TRANSFORM);
-    DtAffine own;
-    if (transformed && dt_art_transform(dt_art_attr(transformed, ART_AT_PATTERN_TRANSFORM), &own))
-        t->to_page = dt_affine_then(own, scope->ctm);
+    t->to_page = dt_affine_then(
+        dt_art_server_map(r, (const ArtNode *const *)c.n, c.len, ART_AT_PATTERN_TRANSFORM, scope),
+        scope->ctm);
     t->inner = DT_AFFINE_IDENTITY;
     t->vw = scope->vw;
     t->vh = scope->vh;

@@ -12,6 +12,8 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     ArtScope in = *scope;
     in.style = s;
     DtBox box = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, &in);
+    if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
+        dt_art_note(r, n, "the box of a <use> is where it puts its content; browsers leave x and y out");
     if (kind == ART_BOX_STROKE && s->stroke.kind != ART_PAINT_NONE && !dt_box_is_empty(box)) {
         double width = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
         box = dt_box_grow(box, width / 2);

@@ -37,6 +37,8 @@ static const Matrix lms_to_oklab = {{{0.2104542683093140, 0.7936177747023054, -0
                                      {0.0259040424655478, 0.7827717124575296,
                                       -0.8086757549230774}}};
 
+#define REC2020_A 1.09929682680944
+#define REC2020_B 0.018053968510807
 #define LAB_E (216.0 / 24389)
 #define LAB_K (24389.0 / 27)
 static const double white_d50[3] = {0.3457 / 0.3585, 1, (1 - 0.3457 - 0.3585) / 0.3585};
@@ -79,8 +81,8 @@ static double to_linear(ArtSpace s, double v)
     case ART_SPACE_PROPHOTO:
         y = x <= 16.0 / 512 ? x / 16 : pow(x, 1.8);
         break;
-    case ART_SPACE_REC2020:
-        y = pow(x, 2.4);
+    case ART_SPACE_REC2020: /* ITU-R BT.2020-2, table 4 */
+        y = x < REC2020_B * 4.5 ? x / 4.5 : pow((x + REC2020_A - 1) / REC2020_A, 1 / 0.45);
         break;
     default:
         break;
@@ -103,7 +105,7 @@ static double from_linear(ArtSpace s, double v)
         y = x >= 1.0 / 512 ? pow(x, 1 / 1.8) : 16 * x;
         break;
     case ART_SPACE_REC2020:
-        y = pow(x, 1 / 2.4);
+        y = x > REC2020_B ? REC2020_A * pow(x, 0.45) - (REC2020_A - 1) : 4.5 * x;
         break;
     default:
         break;

@@ -9,7 +9,7 @@ PICK_PARSER(join, {"miter", DT_JOIN_MITER}, {"round", DT_JOIN_ROUND}, {"bevel", 
             {"miter-clip", DT_JOIN_MITER}, {"arcs", DT_JOIN_MITER})
 PICK_PARSER(visibility, {"visible", FALSE}, {"hidden", TRUE}, {"collapse", TRUE})
 PICK_PARSER(overflow, {"visible", TRUE}, {"auto", TRUE}, {"hidden", FALSE}, {"scroll", FALSE},
-            {"clip", FALSE}, {"visible hidden", FALSE}, {"hidden visible", FALSE},
+            {"clip", FALSE}, {"visible hidden", TRUE}, {"hidden visible", TRUE},
             {"visible clip", FALSE}, {"clip visible", FALSE}, {"visible visible", TRUE},
             {"hidden hidden", FALSE})
 PICK_PARSER(isolation, {"auto", FALSE}, {"isolate", TRUE})

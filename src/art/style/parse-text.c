@@ -126,8 +126,9 @@ gboolean dt_art_parse_decoration(const char *v, void *out, ArtSetting *s)
     ArtAutoLength thickness = {.given = FALSE};
     gboolean coloured = FALSE;
     for (char **w = words; *w; w++) {
+        const char *kept = dt_art_has_math(*w) ? dt_art_store_text(s->store, *w, strlen(*w)) : *w;
         if (line_of(*w, &lines) || dt_art_parse_decoration_style(*w, &style, s) ||
-            dt_art_parse_auto_length(*w, &thickness, s))
+            dt_art_parse_auto_length(kept, &thickness, s))
             continue;
         coloured = dt_art_parse_color(*w, &colour, s);
         if (!coloured)

@@ -7,7 +7,7 @@ typedef struct {
     char axis;
 } Place;
 
-static gboolean read_place(const char *word, Place *out)
+static gboolean read_place(const char *from, const char *to, Place *out)
 {
     static const struct {
         const char *word;
@@ -20,11 +20,12 @@ static gboolean read_place(const char *word, Place *out)
                  {"center", 0, 50}};
     out->axis = 0;
     for (gsize i = 0; i < G_N_ELEMENTS(sides); i++)
-        if (dt_art_word_is(word, sides[i].word)) {
+        if (strlen(sides[i].word) == (gsize)(to - from) &&
+            g_ascii_strncasecmp(from, sides[i].word, (gsize)(to - from)) == 0) {
             *out = (Place){{.value = sides[i].percent, .unit = ART_UNIT_PERCENT}, sides[i].axis};
             return TRUE;
         }
-    return dt_art_length(word, &out->length);
+    return dt_art_length_at(&from, &out->length) && from == to;
 }
 
 /* "left 20px", "top", "50% 10%"; a third word, the place along z, changes nothing. */
@@ -32,11 +33,14 @@ gboolean dt_art_position(const char *text, ArtOrigin *out)
 {
     const Place middle = {{.value = 50, .unit = ART_UNIT_PERCENT}, 0};
     Place at[3] = {middle, middle, middle};
-    g_auto(GStrv) words = dt_art_value_words(text);
+    const char *end = text + strlen(text);
     int n = 0;
-    for (char **w = words; *w; w++)
-        if (n == 3 || !read_place(*w, &at[n++]))
+    for (const char *p = art_skip_space(text); *p; n++) {
+        const char *to = dt_art_css_find(p, end, " \t\r\n\f");
+        if (n == 3 || !read_place(p, to, &at[n]))
             return FALSE;
+        p = art_skip_space(to);
+    }
     if (n == 0)
         return FALSE;
     gboolean swapped = at[0].axis == 'y' || at[1].axis == 'x';

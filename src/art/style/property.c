@@ -162,7 +162,8 @@ static gboolean set_offset(ArtSetting *s, const char *value)
     for (char **w = words; *w && good; w++) {
         if (!trial.offset_path && dt_art_parse_offset_path(*w, &trial.offset_path, &setting))
             continue;
-        if (dt_art_parse_length(*w, &trial.offset_distance, &setting))
+        const char *kept = dt_art_store_text(s->store, *w, strlen(*w));
+        if (dt_art_parse_length(kept, &trial.offset_distance, &setting))
             continue;
         g_string_append_printf(turn, "%s%s", turn->len ? " " : "", *w);
     }
@@ -249,8 +250,8 @@ gboolean dt_art_is_property(ArtName name)
 gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
 {
     g_autofree char *replaced = NULL;
-    if (s->root->variables && strstr(value, "var("))
-        replaced = dt_art_variables_in(s->style, value);
+    if (s->root->variables && (strstr(value, "var(") || strstr(value, "env(")))
+        replaced = dt_art_variables_in(s->style, s->root, value);
     if (replaced)
         value = replaced;
     if (strchr(value, '(') && dt_art_has_math(value)) /* may be evaluated later */
@@ -261,5 +262,7 @@ gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
     if (name == ART_P_TRANSFORM)
         s->style->moving = NULL;
     return set_by_keyword(s->style, s->parent, p, value) ||
-           p->parse(value, (char *)s->style + p->offset, s);
+           p->parse(value, (char *)s->style + p->offset, s) ||
+           /* CSS Custom Properties 1, 3.1: void only once its variables are known */
+           (replaced && set_by_keyword(s->style, s->parent, p, "unset"));
 }

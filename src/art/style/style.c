@@ -206,13 +206,20 @@ static gboolean is_css_alone(ArtName name)
     }
 }
 
-/* Properties that others are computed from come first: the attributes are gone through twice. */
+static gboolean is_server(const ArtNode *n)
+{
+    return n->tag == ART_TAG_LINEAR_GRADIENT || n->tag == ART_TAG_RADIAL_GRADIENT ||
+           n->tag == ART_TAG_PATTERN;
+}
+
 static void apply_attributes(ArtSetting *s, const ArtNode *n)
 {
     for (unsigned i = 0; i < n->n_attrs; i++) {
         ArtName name = n->attrs[i].name;
         if (name == ART_P_XML_SPACE || name == ART_P_XML_LANG)
             dt_art_property_set(s, name, n->attrs[i].value);
+        else if (name == ART_P_TRANSFORM && is_server(n))
+            continue; /* they have another attribute for it */
         else if (name != ART_NAME_OTHER && name < ART_N_PROPERTIES && !is_css_alone(name))
             set(s, name, n->attrs[i].key, n->attrs[i].value);
     }
@@ -246,6 +253,8 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
     *out = *parent;
     reset_own(out);
     ArtSetting setting = {out, parent, store, root, n, FALSE};
+    if (root->registered)
+        dt_art_variables_inherit(&setting);
     if (root->variables) /* wherever they are set, they hold for all of the element */
         cascade(&setting, n, sheet, TRUE);
     apply_attributes(&setting, n);
