@@ -192,6 +192,14 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
 
 static double opened_s; /* when the last run opened its port */
 
+/* Of a machine that the programs below do not ask too much of. */
+static DtProfile *fast_profile(void)
+{
+    DtProfile *p = dt_profile_new();
+    p->speed[0] = p->speed[1] = 30;
+    return p;
+}
+
 static void note_opening(const DtRunEvent *e, void *user)
 {
     (void)user;
@@ -204,7 +212,7 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
     DtRunOptions o = {
-        .port = port, .journal = journal, .pens_ready = TRUE, .listener = note_opening};
+        .port = port, .journal = journal, .pens_ready = TRUE, .doubts = TRUE, .listener = note_opening};
     gboolean good = dt_link_run(p, program, &o, &error);
     if (!good)
         printf("  failed: %s\n", error->message);
@@ -222,7 +230,7 @@ static void bench_throughput(void)
     static const double latencies[] = {0, 0.005, 0.020};
     for (gsize w = 0; w < G_N_ELEMENTS(windows); w++)
         for (gsize l = 0; l < G_N_ELEMENTS(latencies); l++) {
-            g_autoptr(DtProfile) p = dt_profile_new();
+            g_autoptr(DtProfile) p = fast_profile();
             p->dialect.window = windows[w];
             Board b;
             start_board(&b, BAUD, latencies[l]);
@@ -267,7 +275,7 @@ static double time_on_rig(const char *program, gboolean real_time, double latenc
     rig_stop = 0;
     Serving s = {rig, real_time};
     GThread *t = g_thread_new("rig", serve_rig, &s);
-    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtProfile) p = fast_profile();
     draw(p, program, port);
     rig_stop = 1;
     g_thread_join(t);
@@ -319,12 +327,12 @@ static void bench_journal(void)
     clear_folder();
     const unsigned strokes = 2000; /* a sample; time and size are linear */
     g_autofree char *program = write_program(strokes, 0.5, 1);
-    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtProfile) p = fast_profile();
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
     Board b;
     start_board(&b, 0, 0);
-    DtRunOptions o = {.port = b.port, .journal = journal, .pens_ready = TRUE};
+    DtRunOptions o = {.port = b.port, .journal = journal, .pens_ready = TRUE, .doubts = TRUE};
     g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
     if (r == NULL || !dt_run_draw(r, &error))
         g_error("%s", error->message);
@@ -353,7 +361,7 @@ static void bench_long(void)
     fflush(stdout);
     const pid_t child = fork();
     if (child == 0) {
-        g_autoptr(DtProfile) p = dt_profile_new();
+        g_autoptr(DtProfile) p = fast_profile();
         p->dialect.window = 4096;
         Board b;
         const double start = now_s();
