@@ -9,7 +9,7 @@
 #define _GNU_SOURCE /* ppoll */
 #include "bench-link.h"
 
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 #include "drawtrue/rig.h"
 
 #include <fcntl.h>
@@ -192,10 +192,10 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
 
 static double opened_s; /* when the last run opened its port */
 
-static void note_opening(const DtRunEvent *e, void *user)
+static void note_opening(const DtEvent *e, void *user)
 {
     (void)user;
-    if (e->kind == DT_RUN_WAITING)
+    if (e->kind == DT_EVENT_WAITING)
         opened_s = now_s();
 }
 
@@ -203,9 +203,8 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
 {
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
-    DtRunOptions o = {
-        .port = port, .journal = journal, .pens_ready = TRUE, .listener = note_opening};
-    gboolean good = dt_link_run(p, program, &o, &error);
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
+    gboolean good = drawing_program(p, port, program, &o, note_opening, NULL, &error);
     if (!good)
         printf("  failed: %s\n", error->message);
     return good;
@@ -324,13 +323,14 @@ static void bench_journal(void)
     g_autoptr(GError) error = NULL;
     Board b;
     start_board(&b, 0, 0);
-    DtRunOptions o = {.port = b.port, .journal = journal, .pens_ready = TRUE};
-    g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
-    if (r == NULL || !dt_run_draw(r, &error))
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
+    g_autoptr(DtSession) session = dt_session_new(p, b.port);
+    g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
+    if (r == NULL || !drawing_run(r, NULL, NULL, &error))
         g_error("%s", error->message);
     stop_board(&b);
     const double each_ms = 1000 * dt_run_journal_s(r) / strokes;
-    g_clear_pointer(&r, dt_run_free);
+    g_clear_pointer(&r, dt_run_unref);
     printf(
         "\njournal: %.2f ms a stroke, %.2f %% of a job with a stroke each second; 36,000 strokes "
         "take %.1f MB\n",

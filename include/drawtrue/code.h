@@ -43,6 +43,12 @@ uint16_t dt_code_crc16(const char *bytes, gsize n);
  * of the check. Freed by the caller. */
 char *dt_code_add_check(const char *line, gsize len);
 
+/* Whether the dialect takes a word such as "G4", "M0" or "X"; what the P of a dwell counts, s; and
+ * what must stand between two words: a blank, or nothing. */
+gboolean dt_code_takes(const DtProfile *p, const char *word);
+double dt_code_dwell_unit_s(const DtProfile *p);
+const char *dt_code_gap(const DtProfile *p);
+
 typedef enum {
     DT_FINDING_NO_INK,  /* will not draw */
     DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */
@@ -130,44 +136,3 @@ char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o,
 char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
                         const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error);
 void dt_mending_clear(DtMending *m);
-
-/* Learning ------------------------------------------------------------------------------------- */
-
-/* A line to a controller, opened by the caller. */
-typedef struct {
-    gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
-    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
-    gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
-    void *user;
-} DtWire;
-
-typedef struct {
-    DtWire wire;
-    double boot_s;     /* how long the board may take to greet after the port was opened */
-    gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
-    void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
-    void *user;
-} DtLearnOptions;
-
-/* What was found out. */
-typedef struct {
-    char *greeting, *accept, *refuse; /* how lines begin, up to their first number */
-    char *words;                      /* as DtDialect.words */
-    int window;                       /* 0: not found */
-    int longest_line;                 /* 0: not found */
-    gboolean line_check;
-    gboolean asks, holds;             /* ENQ tells its state; DC3 and DC1 act at once */
-    double latency_s;                 /* from a line to its reply */
-} DtLearnt;
-
-/* Asks the controller which words and forms it takes. The caller sees to it that the pen is up and
- * the axes still. Without `may_move` only lines are sent that move nothing, and words that cannot be
- * tried so stay as the profile has them. Fails with DT_ERROR_INPUT where it answers nothing that can
- * be understood, or with the error of the wire. Clear `out` after success. */
-gboolean dt_code_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
-void dt_learnt_clear(DtLearnt *l);
-
-/* The profile's text with what was learnt put into it; everything else stays as it is laid out,
- * comments too. `date` is noted. Freed by the caller. */
-char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,
-                          gsize *out_len);

@@ -5,6 +5,7 @@
  * drive through the slack, dt_machine_follow), turned, and planned anew. */
 #include "link/program.h"
 
+#include "drawtrue/code.h"
 #include "drawtrue/link.h"
 
 #include <math.h>

@@ -2,6 +2,7 @@
  * frame. */
 #include "link/program.h"
 
+#include "drawtrue/code.h"
 #include "drawtrue/link.h"
 
 #include <glib/gstdio.h>

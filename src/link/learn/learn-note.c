@@ -1,6 +1,6 @@
 /* learn-note: what was learnt, into the text of a profile. Only the lines concerned are touched, so
  * that everything a user has written and laid out stays. */
-#include "drawtrue/code.h"
+#include "drawtrue/session.h"
 
 #include <string.h>
 

@@ -1,0 +1,172 @@
+/* moves: lines of our own: lifting, homing, travel, and the way back to a place with the slack of
+ * each axis on the side on which it was. */
+#include "link/session.h"
+
+#include "drawtrue/code.h"
+
+#include <math.h>
+
+static const double clearance = 1; /* mm beyond the slack, so that it is taken up for certain */
+static const double origin_tolerance = 0.01; /* mm */
+
+static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
+    G_GNUC_PRINTF(4, 5);
+
+static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
+{
+    va_list list;
+    va_start(list, format);
+    g_autofree char *text = g_strdup_vprintf(format, list);
+    va_end(list);
+    return dt_session_command(s, text, kind, work_s);
+}
+
+gboolean dt_session_lift(DtSession *s)
+{
+    const DtProfile *p = s->profile;
+    if (!dt_session_command(s, p->dialect.pen_up, DT_LINE_PEN_UP, 0))
+        return FALSE;
+    if (!dt_code_takes(p, "G4"))
+        return dt_session_wait_s(s, p->lift_s);
+    char dwell[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(dwell, sizeof dwell, "%.3f", p->lift_s / dt_code_dwell_unit_s(p));
+    return command_words(s, DT_LINE_DWELL, p->lift_s, "G4%sP%s", dt_code_gap(p), dwell);
+}
+
+gboolean dt_session_home(DtSession *s)
+{
+    s->sent.at = dt_point(0, 0);
+    for (int i = 0; i < 2; i++) {
+        s->sent.side[i] = 1;
+        s->sent.carriage[i] = 0;
+    }
+    if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME, dt_session_home_limit_s(s)))
+        return FALSE;
+    s->homed = s->at_home = TRUE;
+    if (!dt_session_ask(s, s->profile->dialect.reply_timeout_s))
+        return s->trouble == TROUBLE_NONE; /* it has no way to tell */
+    const DtBoardState *now = &s->state;
+    if (now->at_switch[0] || now->at_switch[1])
+        dt_session_trouble(s, TROUBLE_SWITCH,
+                           "the %s end switch is still pressed after homing; is it stuck?",
+                           now->at_switch[0] ? "X" : "Y");
+    else if (now->word == DT_BOARD_UNHOMED || fabs(now->x) > origin_tolerance ||
+             fabs(now->y) > origin_tolerance)
+        dt_session_trouble(s, TROUBLE_SWITCH,
+                           "homing ended at X %.3f Y %.3f mm and not at the origin", now->x,
+                           now->y);
+    return s->trouble == TROUBLE_NONE;
+}
+
+/* Words of one motion, in the units that the board has just now. */
+static char *motion_words(const DtSession *s, DtPoint to, double speed)
+{
+    const double unit = s->sent.unit;
+    const char *gap = dt_code_gap(s->profile);
+    const int decimals = CLAMP(s->profile->dialect.decimals, 0, 9);
+    char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE],
+        feed[G_ASCII_DTOSTR_BUF_SIZE];
+    g_snprintf(format, sizeof format, "%%.%df", decimals);
+    g_ascii_formatd(x, sizeof x, format, to.x / unit);
+    g_ascii_formatd(y, sizeof y, format, to.y / unit);
+    if (!(speed > 0))
+        return g_strdup_printf("G0%sX%s%sY%s", gap, x, gap, y);
+    g_ascii_formatd(feed, sizeof feed, format, speed * 60 / unit);
+    return g_strdup_printf("G1%sX%s%sY%s%sF%s", gap, x, gap, y, gap, feed);
+}
+
+gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed)
+{
+    const DtCost cost = dt_profile_cost(s->profile);
+    g_autofree char *words = motion_words(s, to, speed);
+    double work_s = dt_route_move_s(&cost, s->sent.at, to);
+    if (speed > 0)
+        work_s += dt_point_distance(s->sent.at, to) / speed;
+    s->sent.at = to;
+    s->sent.carriage[0] = dt_machine_follow(s->profile, 0, s->sent.carriage[0], to.x);
+    s->sent.carriage[1] = dt_machine_follow(s->profile, 1, s->sent.carriage[1], to.y);
+    s->at_home = FALSE;
+    return dt_session_command(s, words, DT_LINE_MOVE, work_s);
+}
+
+static double greatest_slack(const DtProfile *p, int axis)
+{
+    double most = 0;
+    for (size_t i = 0; i < p->backlash[axis].n; i++)
+        most = MAX(most, p->backlash[axis].value[i] / p->scale[axis]);
+    return most;
+}
+
+/* The way of one axis to where it was: first `from`, then `over`, then its place. Coming from below
+ * the carriage stands where the drive does; from above it lags by the whole slack; and where it
+ * stood in between, the drive goes on from below to the carriage's place and then back to its own.
+ */
+typedef struct {
+    double from, over;
+    gboolean from_below;
+} Approach;
+
+static Approach approach_of(const DtProfile *p, const DtTrack *t, int axis)
+{
+    const double at = axis == 0 ? t->at.x : t->at.y;
+    const double lag = t->carriage[axis] - at, slack = greatest_slack(p, axis);
+    const gboolean between =
+        lag > 1e-6 && dt_machine_follow(p, axis, t->carriage[axis], at - 1e-4) == t->carriage[axis];
+    if (!between && (lag > 1e-6 || t->side[axis] < 0))
+        return (Approach){MIN(at + slack + clearance, p->travel[axis]), at, FALSE};
+    return (Approach){MAX(t->carriage[axis] - slack - clearance, 0), t->carriage[axis], TRUE};
+}
+
+gboolean dt_session_return_to(DtSession *s, const DtTrack *t)
+{
+    const DtProfile *p = s->profile;
+    const Approach x = approach_of(p, t, 0), y = approach_of(p, t, 1);
+    /* Too near to the low end to come from below: homing itself takes the slack up that way. */
+    const gboolean near = (x.from_below && x.over - x.from < greatest_slack(p, 0) + 0.05) ||
+                          (y.from_below && y.over - y.from < greatest_slack(p, 1) + 0.05);
+    if (near && !s->at_home && !dt_session_home(s))
+        return FALSE;
+    return dt_session_go_to(s, dt_point(x.from, y.from), 0) &&
+           dt_session_go_to(s, dt_point(x.over, y.over), 0) && dt_session_go_to(s, t->at, 0);
+}
+
+gboolean dt_session_restate_modes(DtSession *s, const DtTrack *t)
+{
+    const char *units = t->unit > 2 ? "G20" : "G21";
+    if (dt_code_takes(s->profile, units)) {
+        if (!dt_session_command(s, units, DT_LINE_OTHER, 0))
+            return FALSE;
+        s->sent.unit = t->unit;
+    }
+    s->sent.relative = FALSE;
+    return !dt_code_takes(s->profile, "G90") || dt_session_command(s, "G90", DT_LINE_OTHER, 0);
+}
+
+/* Where the carriage rests; a board that does not want to is left where it is. */
+static void park(DtSession *s)
+{
+    if (dt_session_lift(s) && (!s->sent.relative || dt_session_restate_modes(s, &s->sent)))
+        dt_session_go_to(s, s->profile->park, 0);
+}
+
+gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
+{
+    if (s->port == NULL || dt_port_fd(s->port) < 0 || s->trouble == TROUBLE_UNPLUGGED)
+        return FALSE;
+    const DtDialect *d = &s->profile->dialect;
+    dt_session_take(s, ~0u);
+    s->trouble = TROUBLE_NONE;
+    s->expects_greeting = TRUE; /* whatever it says now is no further trouble */
+    dt_traffic_reset(s->traffic, 1);
+    if (*d->abandon != '\0')
+        dt_session_quieten(s);
+    gboolean lifted =
+        s->trouble == TROUBLE_NONE && dt_session_command(s, d->pen_up, DT_LINE_PEN_UP, 0);
+    if (lifted && parks && s->homed)
+        park(s);
+    if (lifted && *d->program_end != '\0')
+        dt_session_command(s, d->program_end, DT_LINE_OTHER, 0); /* which lets the motors go */
+    s->expects_greeting = FALSE;
+    s->homed = FALSE;
+    return lifted;
+}
