@@ -115,7 +115,7 @@ static Dense *densest_of(const char *drawing)
     g_autoptr(DtProfile) p = dt_profile_new();
     g_auto(DtJob) job = {0};
     gsize len = 0, head;
-    if (!dt_job_plan(p, drawing, &DT_JOB_OPTIONS_DEFAULT, &job, NULL, NULL, NULL) ||
+    if (!dt_job_plan(p, drawing, &DT_JOB_OPTIONS_DEFAULT, &job, NULL, NULL) ||
         job.times.total_s > 4 * 3600)
         return NULL;
     g_autofree char *text = dt_code_write(p, &job.moves, &len, NULL);

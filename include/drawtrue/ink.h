@@ -64,13 +64,15 @@ typedef struct {
                          * that stand apart leave slivers bare */
     gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
                          * fill is dense */
+    gboolean solid;     /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
+                         * so that the whole drawing looks most like the artwork */
     double tolerance;   /* mm */
     DtColour paper;     /* what shows where no ink is */
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT \
     ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, TRUE, FALSE, \
-                    0.01, {1, 1, 1, 1}})
+                    FALSE, 0.01, {1, 1, 1, 1}})
 
 /* What became of each artwork colour; of colours that look alike and have one pen the first stands
  * for all. */

@@ -83,6 +83,7 @@ DtProfile *dt_profile_load(const char *path, GError **error);
 DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, GError **error);
 /* The profile with every key at its default, three pens and no corrections. */
 DtProfile *dt_profile_new(void);
+DtProfile *dt_profile_copy(const DtProfile *p);
 void dt_profile_free(DtProfile *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtProfile, dt_profile_free)
 /* A commented profile with every key, its unit, range, default and meaning, from the one table. */

@@ -76,5 +76,4 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSequence, dt_sequence_clear)
  * result never costs more than the given order. Fails with DT_ERROR_INPUT on points that are not
  * finite or limits that are not positive. */
 gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
-                        const DtRouteOptions *o, DtSequence *out, DtProgress progress, void *user,
-                        GError **error);
+                        const DtRouteOptions *o, DtSequence *out, GError **error);

@@ -10,13 +10,6 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static gboolean write_program(const DtProfile *p, const DtJob *job, GError **error)
-{
-    gsize len = 0;
-    g_autofree char *text = dt_code_write(p, &job->moves, &len, error);
-    return text != NULL && dt_base_write_file(output, text, len, error);
-}
-
 static int run(int argc, char **argv, GError **error)
 {
     if (!dt_cli_parse(&dt_command_plan, entries, &argc, &argv, error))
@@ -43,7 +36,7 @@ static int run(int argc, char **argv, GError **error)
     }
     g_auto(DtJob) job = {0};
     if (!dt_cli_plan_job(profile, argv[1], &options, &job, error) ||
-        !write_program(profile, &job, error))
+        !dt_job_write_program(profile, &job.moves, output, NULL, error))
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_cli_plan_report(profile, &job, argv[1], as_json);
     fputs(report, stdout);

@@ -148,7 +148,7 @@ static gboolean write_and_report(DtProofInput *in, const char *source, const DtI
 
 /* ---------------------------------------------------------------------------------------------- */
 
-static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *path, GError **error)
+static gboolean prove_drawing(const DtProfile *p, const DtJobOptions *o, const char *path, GError **error)
 {
     g_auto(DtJob) job = {0}, before = {0};
     if (!dt_cli_plan_job(p, path, o, &job, error))
@@ -170,7 +170,7 @@ static gboolean prove_drawing(DtProfile *p, const DtJobOptions *o, const char *p
     return write_and_report(&in, path, &job.colours, NULL, error);
 }
 
-static gboolean prove_sheets(DtProfile *p, const DtJobOptions *o, const DtJobTiling *tiling,
+static gboolean prove_sheets(const DtProfile *p, const DtJobOptions *o, const DtJobTiling *tiling,
                              const char *path, GError **error)
 {
     g_auto(DtJobSheets) sheets = {0};

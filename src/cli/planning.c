@@ -158,31 +158,39 @@ DtProfile *dt_cli_planning(DtJobOptions *o, GError **error)
     return g_steal_pointer(&p);
 }
 
-static gboolean show_progress(double done, void *user)
+static void show_progress(const DtWorkState *state, void *user)
 {
     (void)user;
-    fprintf(stderr, "\rordering strokes %3.0f %%", done * 100);
-    return TRUE;
+    fprintf(stderr, "\r\033[K%s %3.0f %%", dt_stage_title(state->stage), state->done * 100);
 }
 
-gboolean dt_cli_plan_sheets(DtProfile *p, const char *art_path, const DtJobOptions *o,
+/* On a terminal's standard error only. */
+static DtWork *start_work(void)
+{
+    return dt_work_new(isatty(STDERR_FILENO) ? show_progress : NULL, NULL);
+}
+
+static void end_work(void)
+{
+    if (isatty(STDERR_FILENO))
+        fputs("\r\033[K", stderr);
+}
+
+gboolean dt_cli_plan_sheets(const DtProfile *p, const char *art_path, const DtJobOptions *o,
                             const DtJobTiling *tiling, DtJobSheets *out, GError **error)
 {
-    gboolean terminal = isatty(STDERR_FILENO);
-    gboolean good = dt_job_plan_sheets(p, art_path, o, tiling, out, terminal ? show_progress : NULL,
-                                       NULL, error);
-    if (terminal)
-        fputs("\r\033[K", stderr);
+    g_autoptr(DtWork) work = start_work();
+    const gboolean good = dt_job_plan_sheets(p, art_path, o, tiling, out, work, error);
+    end_work();
     return good;
 }
 
-gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
+gboolean dt_cli_plan_job(const DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
                          GError **error)
 {
-    gboolean terminal = isatty(STDERR_FILENO);
-    gboolean good = dt_job_plan(p, art_path, o, job, terminal ? show_progress : NULL, NULL, error);
-    if (terminal)
-        fputs("\r\033[K", stderr);
+    g_autoptr(DtWork) work = start_work();
+    const gboolean good = dt_job_plan(p, art_path, o, job, work, error);
+    end_work();
     return good;
 }
 

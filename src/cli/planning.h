@@ -14,7 +14,7 @@ extern const GOptionEntry dt_cli_planning_entries[];
 DtProfile *dt_cli_planning(DtJobOptions *o, GError **error);
 
 /* Plans with a progress line on a terminal's standard error. */
-gboolean dt_cli_plan_job(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
+gboolean dt_cli_plan_job(const DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
                          GError **error);
 
 /* What was planned, as a report for people or as JSON; freed by the caller. */
@@ -39,7 +39,7 @@ void dt_cli_add_one_way(JsonBuilder *b, const DtOneWay *w);
 
 /* What --sheets and --overlap say; *wanted is FALSE without --sheets. */
 gboolean dt_cli_tiling(DtJobTiling *tiling, gboolean *wanted, GError **error);
-gboolean dt_cli_plan_sheets(DtProfile *p, const char *art_path, const DtJobOptions *o,
+gboolean dt_cli_plan_sheets(const DtProfile *p, const char *art_path, const DtJobOptions *o,
                             const DtJobTiling *tiling, DtJobSheets *out, GError **error);
 
 /* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */

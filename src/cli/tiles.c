@@ -14,14 +14,6 @@ static char *numbered(const char *output, size_t number)
     return g_strdup_printf("%.*s-%zu%s", stem, output, number, dot ? dot : "");
 }
 
-static gboolean write_program(const DtProfile *p, const DtMoves *moves, const char *path,
-                              GError **error)
-{
-    gsize len = 0;
-    g_autofree char *text = dt_code_write(p, moves, &len, error);
-    return text != NULL && dt_base_write_file(path, text, len, error);
-}
-
 /* Reports ----------------------------------------------------------------------------------- */
 
 /* `files` holds the programs' names, or the picture's. */
@@ -98,7 +90,7 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
     for (size_t i = 0; i < sheets->n; i++) {
         char *path = numbered(output, i + 1);
         g_ptr_array_add(files, path);
-        if (!write_program(p, &sheets->sheets[i].job.moves, path, error))
+        if (!dt_job_write_program(p, &sheets->sheets[i].job.moves, path, NULL, error))
             return FALSE;
     }
     (json ? report_json : report_text)(p, sheets, art_path, TRUE, files);

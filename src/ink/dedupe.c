@@ -2,6 +2,8 @@
  * asks its cells for kept ones that run along it. */
 #include "ink/dedupe.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -246,7 +248,7 @@ static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
 {
     double from = 0;
     g_array_set_size(d->parts, 0);
-    for (size_t i = 0; i < w->segments; i++) {
+    for (size_t i = 0; i < w->segments && !dt_work_stopped(); i++) {
         DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
         double length = dt_point_distance(a, b);
         guint before = d->parts->len;
@@ -284,7 +286,7 @@ void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double to
     d.parts = g_array_new(FALSE, FALSE, sizeof(Part));
     DtStrokes out;
     dt_strokes_init(&out);
-    for (size_t i = 0; i < s->n; i++) {
+    for (size_t i = 0; i < s->n && !dt_work_stopped(); i++) {
         const DtStroke *st = &s->strokes[i];
         if (i < first || st->kind == DT_INK_FILL || st->n < 2)
             dt_strokes_append(&out, s->pts + st->first, st->n, st->closed != 0, (DtInkKind)st->kind,

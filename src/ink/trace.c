@@ -6,6 +6,7 @@
  * decides what is drawn there. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/dedupe.h"
 #include "ink/outline.h"
 #include "ink/plane/trim.h"
@@ -343,6 +344,9 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     const char *name = t->d->path ? t->d->path : "drawing";
     for (size_t i = 0; i < t->d->n_shapes; i++) {
         const DtShape *s = &t->d->shapes[i];
+        dt_work_report((double)i / (double)t->d->n_shapes / 2);
+        if (!dt_work_check(error))
+            return FALSE;
         gboolean good = s->stroke_first ? add_stroke(t, s, error) && add_fill(t, s, error)
                                         : add_fill(t, s, error) && add_stroke(t, s, error);
         if (!good) {
@@ -426,13 +430,19 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         return FALSE;
     DtTrace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.clips = dt_clips_new(d);
-    gboolean good = trace_afresh(&t, TRUE, report, NULL);
-    if (!good) { /* translucent areas that cross without end can still be judged one by one */
+    GError *failure = NULL;
+    gboolean good = trace_afresh(&t, TRUE, report, &failure);
+    if (!good && failure->domain == DT_PLANE_ERROR) {
+        /* translucent areas that cross without end can still be judged one by one */
+        g_clear_error(&failure);
         drop_strokes(out, t.first);
-        good = trace_afresh(&t, FALSE, report, error);
+        good = trace_afresh(&t, FALSE, report, &failure);
     }
     if (good && o->dedupe)
         dt_dedupe_strokes(out, t.first, rack, MAX(COINCIDENT, o->tolerance));
     dt_clips_free(t.clips);
-    return good;
+    good = good && dt_work_check(&failure);
+    if (failure != NULL)
+        g_propagate_error(error, failure);
+    return dt_plane_settle_error(good, error);
 }

@@ -324,3 +324,15 @@ void dt_key_clear(const DtKey *k, gpointer base)
         g_clear_pointer((char **)field, g_free);
     }
 }
+
+void dt_key_own(const DtKey *k, gpointer base)
+{
+    gpointer field = (char *)base + k->offset;
+    if (k->type == DT_KEY_TABLE) {
+        DtTable *t = field;
+        t->at = g_memdup2(t->at, t->n * sizeof *t->at);
+        t->value = g_memdup2(t->value, t->n * sizeof *t->value);
+    } else if (k->type == DT_KEY_TEXT || k->type == DT_KEY_BYTES || k->type == DT_KEY_PAPER) {
+        *(char **)field = g_strdup(*(char **)field);
+    }
+}

@@ -44,5 +44,7 @@ extern const gsize dt_n_key_sections;
 gboolean dt_key_set(const DtKey *k, gpointer base, const char *text, char **why);
 /* Frees what the field holds. */
 void dt_key_clear(const DtKey *k, gpointer base);
+/* After `base` was copied from another: gives its field memory of its own. */
+void dt_key_own(const DtKey *k, gpointer base);
 /* "0.5 mm/s to 500 mm/s"; freed by the caller; NULL where there is no range to tell. */
 char *dt_key_range(const DtKey *k);

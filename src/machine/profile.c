@@ -413,6 +413,24 @@ void dt_profile_free(DtProfile *p)
     g_free(p);
 }
 
+DtProfile *dt_profile_copy(const DtProfile *p)
+{
+    DtProfile *copy = g_memdup2(p, sizeof *p);
+    copy->path = g_strdup(p->path);
+    copy->rack.pens = g_memdup2(p->rack.pens, p->rack.n * sizeof *p->rack.pens);
+    for (gsize j = 0; j < p->rack.n; j++)
+        copy->rack.pens[j].name = g_strdup(p->rack.pens[j].name);
+    for (gsize i = 0; i < dt_n_keys; i++) {
+        const DtKey *k = &dt_keys[i];
+        if (strcmp(k->section, "pen") != 0)
+            dt_key_own(k, copy);
+        else
+            for (gsize j = 0; j < copy->rack.n; j++)
+                dt_key_own(k, &copy->rack.pens[j]);
+    }
+    return copy;
+}
+
 void dt_profile_drop_corrections(DtProfile *p)
 {
     for (gsize i = 0; i < dt_n_keys; i++)

@@ -1,5 +1,6 @@
 /* time: how long do moves take? Acceleration-limited, axis by axis, with look-ahead. */
 #include "drawtrue/machine.h"
+#include "drawtrue/work.h"
 
 #include <math.h>
 #include <string.h>
@@ -204,7 +205,7 @@ void dt_machine_time(const DtProfile *p, const DtMoves *m, gboolean each, DtTime
             out->at_s[i] = -1;
     }
     Clock c = {.p = p, .m = m, .cost = dt_profile_cost(p), .out = out};
-    for (size_t i = 0; i < m->n; i++)
+    for (size_t i = 0; i < m->n && !dt_work_stopped(); i++)
         take(&c, i);
     stop(&c);
     for (size_t i = 0; each && i < m->n; i++)

@@ -2,6 +2,8 @@
  * piece, and writes the pieces that got one anew. */
 #include "route/splice.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -269,7 +271,7 @@ static void look_along(Splicing *s, uint32_t host, size_t edge, DtPoint a, DtPoi
 static void look_along_piece(Splicing *s, uint32_t host)
 {
     const DtPiece *p = &s->set->p[host];
-    for (size_t e = 0; e < edges_of(p); e++)
+    for (size_t e = 0; e < edges_of(p) && !dt_work_stopped(); e++)
         look_along(s, host, e, vertex(p, e), vertex(p, e + 1));
 }
 

@@ -1,6 +1,8 @@
 /* match: which rules of style sheets an element matches (Selectors 3). */
 #include "art/style/selector.h"
 
+#include "drawtrue/work.h"
+
 static gboolean is_element(const ArtNode *n)
 {
     return n->tag != ART_TAG_WORDS;
@@ -289,7 +291,7 @@ void dt_art_index_free(ArtIndex *x)
 
 static void try_rules(ArtIndex *x, const GPtrArray *rules, const ArtNode *n)
 {
-    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES; i++) {
+    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES && !dt_work_stopped(); i++) {
         ArtRule *r = rules->pdata[i];
         if (chain_matches(x, r->compounds, r->compounds->len - 1, n) == MATCHES)
             g_ptr_array_add(x->found, r);

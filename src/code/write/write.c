@@ -1,6 +1,7 @@
 /* write: moves as RS-274 text in the words of one controller. */
 #include "code/write/arcs.h"
 #include "code/dialect.h"
+#include "drawtrue/work.h"
 
 #include <math.h>
 #include <string.h>
@@ -432,7 +433,8 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     w.line = g_string_sized_new(128);
     say_head(&w);
     w.arc_tolerance = arc_tolerance(&w, o);
-    for (size_t i = 0; i < m->n;) {
+    for (size_t i = 0; i < m->n && !dt_work_stopped();) {
+        dt_work_report((double)i / (double)m->n);
         size_t as_arc = m->m[i].kind == DT_MOVE_DRAW ? try_arc(&w, &m->m[i], m->n - i) : 0;
         if (as_arc == 0)
             put_move(&w, &m->m[i]);
@@ -440,8 +442,11 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     }
     end_line(&w);
     g_string_free(w.line, TRUE);
-    if (w.lacking[0] || w.too_long) {
+    const gboolean stopped = !dt_work_check(error);
+    if (stopped || w.lacking[0] || w.too_long) {
         g_string_free(w.out, TRUE);
+        if (stopped)
+            return NULL;
         if (w.lacking[0])
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s: the controller's words lack %s, which this job needs", name,

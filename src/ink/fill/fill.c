@@ -1,6 +1,7 @@
 /* fill: ink for an area. The pen's middle stays half a tip inside the edge. */
 #include "ink/fill/fill.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fit.h"
 
@@ -203,7 +204,7 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *ou
     dt_lines_init(&lines);
     dt_lines_init(&centres);
     dt_region_simplify(region, FINE, &outline);
-    if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
+    if (!dt_work_check(error) || !dt_region_inset(&outline, f->tip / 2, &inset, error) ||
         !fill_inset(&inset, f, &lines, error))
         return FALSE;
     if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))

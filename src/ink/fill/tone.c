@@ -1,6 +1,8 @@
 /* tone: coverage by Murray and Davies, and hatches that vary. */
 #include "ink/fill/tone.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 /* Tones are told apart in this many steps, and repeat after so many lines. */
@@ -84,6 +86,6 @@ static void thin_interval(const Thinner *t, int32_t line, double u0, double u1)
 void dt_tone_thin(const DtHatching *h, DtToneFunc tone, void *user, double least, DtLines *out)
 {
     Thinner t = {h, tone, user, least, out};
-    for (size_t i = 0; i < h->n; i++)
+    for (size_t i = 0; i < h->n && !dt_work_stopped(); i++)
         thin_interval(&t, h->c[2 * i].line, h->c[2 * i].u, h->c[2 * i + 1].u);
 }

@@ -20,7 +20,11 @@ static double lab_f(double t)
 
 DtLab dt_colour_lab(DtColour c)
 {
-    double r = linear(c.r), g = linear(c.g), b = linear(c.b);
+    return dt_colour_lab_linear(linear(c.r), linear(c.g), linear(c.b));
+}
+
+DtLab dt_colour_lab_linear(double r, double g, double b)
+{
     double x = 0.4124564 * r + 0.3575761 * g + 0.1804375 * b;
     double y = 0.2126729 * r + 0.7151522 * g + 0.0721750 * b;
     double z = 0.0193339 * r + 0.1191920 * g + 0.9503041 * b;

@@ -9,6 +9,8 @@ typedef struct {
 
 /* CIELAB (CIE 15) under D65 of an sRGB colour (IEC 61966-2-1); alpha is left out. */
 DtLab dt_colour_lab(DtColour c);
+/* The same of linear light, 0 to 1. */
+DtLab dt_colour_lab_linear(double r, double g, double b);
 /* Relative luminance Y, 0 to 1, of an sRGB colour. */
 double dt_colour_luminance(DtColour c);
 /* CIEDE2000 with all weights 1 (Sharma, Wu and Dalal 2005, equations 2 to 22). */

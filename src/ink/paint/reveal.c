@@ -1,6 +1,7 @@
 /* reveal: from what is seen of the stack to strokes. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/outline.h"
 
@@ -160,6 +161,9 @@ static gboolean reveal_areas(DtTrace *t, GError **error)
     int n = (int)dt_stack_n_labels(t->stack);
     for (int label = DT_STACK_FIRST; label < n; label++) {
         const DtLines *region = dt_stack_region(t->stack, label);
+        dt_work_report(0.5 + 0.2 * label / n);
+        if (!dt_work_check(error))
+            return FALSE;
         if (region && !reveal_label(t, label, region, error))
             return FALSE;
     }
@@ -195,6 +199,7 @@ static gboolean draw_areas(DtTrace *t, GError **error)
     for (guint i = 0; i < order->len; i++) {
         DtInkPlace *p = order->pdata[i];
         const DtLines *region;
+        dt_work_report(0.7 + 0.3 * i / order->len);
         if (!finish_place(p, &region, error) ||
             (region && !dt_trace_region(t, region, p->ink, -1, error)))
             return FALSE;

@@ -4,6 +4,7 @@
  * every layer kept, and what is on top read off. */
 #include "ink/plane/label.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/radix.h"
 
 #include <math.h>
@@ -281,7 +282,7 @@ static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
     GArray *active = g_array_new(FALSE, FALSE, sizeof(Crossing));
     GArray *next = g_array_new(FALSE, FALSE, sizeof(Crossing));
     size_t begun = 0;
-    for (size_t i = 0; i < lines->len; i++) {
+    for (size_t i = 0; i < lines->len && !dt_work_stopped(); i++) {
         GArray *now = advance(active, next, spans, n, &begun, g_array_index(lines, int32_t, i));
         next = active;
         active = now;

@@ -1,6 +1,7 @@
 /* plane: layers and lines in, labelled edges out. */
 #include "ink/plane/plane.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/label.h"
 #include "ink/plane/radix.h"
 
@@ -236,10 +237,22 @@ static void name_overlaps(DtPlane *p)
 {
     size_t count = dt_number_lists_count(&p->graph.overlaps), n;
     p->graph.overlap_label = g_new(int, count + 1);
-    for (uint32_t i = 0; i < count; i++) {
+    for (uint32_t i = 0; i < count && !dt_work_stopped(); i++) {
         const int32_t *overlap = dt_number_lists_at(&p->graph.overlaps, i, &n);
         p->graph.overlap_label[i] = label_overlap(p, overlap, n);
     }
+}
+
+GQuark dt_plane_error_quark(void)
+{
+    return g_quark_from_static_string("drawtrue-plane-error");
+}
+
+gboolean dt_plane_settle_error(gboolean good, GError **error)
+{
+    if (error != NULL && *error != NULL && (*error)->domain == DT_PLANE_ERROR)
+        (*error)->domain = DT_ERROR;
+    return good;
 }
 
 gboolean dt_plane_build(DtPlane *p, GError **error)
@@ -263,12 +276,14 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
     if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+        g_set_error_literal(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                             "too many translucent areas lie on top of one another to be drawn");
         return FALSE;
     }
+    if (!dt_work_check(error))
+        return FALSE;
     name_overlaps(p);
-    return TRUE;
+    return dt_work_check(error);
 }
 
 size_t dt_plane_n_edges(const DtPlane *p)

@@ -10,6 +10,13 @@
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
 
+/* The domain of the one error that another way of working may avoid: edges that cross, or layers that
+ * lie on one another, too often. Its code is DT_ERROR_INPUT. It does not leave this room. */
+#define DT_PLANE_ERROR dt_plane_error_quark()
+GQuark dt_plane_error_quark(void);
+/* For the room's public calls, around what they return: such an error becomes one of DT_ERROR. */
+gboolean dt_plane_settle_error(gboolean good, GError **error);
+
 #define DT_GRID_PER_MM 1024.0
 /* Farther from the origin than this (mm) no point is taken: products of differences stay in 64
  * bits. */
