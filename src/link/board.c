@@ -245,6 +245,19 @@ static void wait_for_bytes(DtSession *s, gint64 until_us)
         return; /* another wake-up has emptied it */
 }
 
+static void tell_silence(DtSession *s)
+{
+    const char *unknown = dt_traffic_unknown_reply(s->traffic);
+    const double wait_s = s->profile->dialect.reply_timeout_s;
+    if (*unknown != '\0')
+        dt_session_trouble(s, TROUBLE_REFUSED,
+                           "the controller has not answered for %g s but said '%s', which the "
+                           "profile does not have",
+                           wait_s, unknown);
+    else
+        dt_session_trouble(s, TROUBLE_SILENT, "the controller has not answered for %g s", wait_s);
+}
+
 gboolean dt_session_pump(DtSession *s, gint64 until_us)
 {
     if (s->trouble != TROUBLE_NONE)
@@ -261,8 +274,7 @@ gboolean dt_session_pump(DtSession *s, gint64 until_us)
         read_input(s);
     }
     if (g_get_monotonic_time() >= silent_at(s))
-        dt_session_trouble(s, TROUBLE_SILENT, "the controller has not answered for %g s",
-                          s->profile->dialect.reply_timeout_s);
+        tell_silence(s);
     if (dt_session_wants(s, WANTS(STOP)))
         dt_session_trouble(s, TROUBLE_STOPPED, "stopped by hand");
     return s->trouble == TROUBLE_NONE;
@@ -385,6 +397,22 @@ static void set_no_answer(const DtSession *s, GError **error)
                     s->port_path, *d->greeting ? d->greeting : d->accept);
 }
 
+/* Until no more answers come to what was sent before. */
+static gboolean hear_out(DtSession *s)
+{
+    static const double quiet_s = 0.25;
+    const gint64 end = g_get_monotonic_time() +
+                       (gint64)(s->profile->dialect.reply_timeout_s * 1e6);
+    size_t noise, before, heard = 0;
+    do {
+        before = heard;
+        if (!dt_session_wait_s(s, quiet_s))
+            return FALSE;
+        dt_traffic_noise(s->traffic, &noise, &heard);
+    } while (heard != before && g_get_monotonic_time() < end);
+    return TRUE;
+}
+
 gboolean dt_session_quieten(DtSession *s)
 {
     const DtDialect *d = &s->profile->dialect;
@@ -392,7 +420,9 @@ gboolean dt_session_quieten(DtSession *s)
         dt_traffic_urgent(s->traffic, d->abandon);
     /* What it said before that is still on its way. */
     s->expects_refusals = TRUE;
-    const gboolean quiet = dt_session_wait_s(s, 0.1) && dt_session_stand_still(s);
+    const gboolean quiet = dt_session_can_ask(s)
+                               ? dt_session_wait_s(s, 0.1) && dt_session_stand_still(s)
+                               : hear_out(s);
     s->expects_refusals = FALSE;
     if (!quiet)
         return FALSE;

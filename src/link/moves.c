@@ -149,6 +149,20 @@ static void park(DtSession *s)
         dt_session_go_to(s, s->profile->park, 0);
 }
 
+/* A board that cannot be asked how it counts its lines tells by its refusal. */
+static gboolean lift_somehow(DtSession *s)
+{
+    const char *pen_up = s->profile->dialect.pen_up;
+    s->wanted = 0;
+    if (s->trouble == TROUBLE_NONE && dt_session_command(s, pen_up, DT_LINE_PEN_UP, 0))
+        return TRUE;
+    if (s->wanted == 0)
+        return FALSE;
+    s->trouble = TROUBLE_NONE;
+    dt_traffic_reset(s->traffic, s->wanted);
+    return dt_session_command(s, pen_up, DT_LINE_PEN_UP, 0);
+}
+
 gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
 {
     if (s->port == NULL || dt_port_fd(s->port) < 0 || s->trouble == TROUBLE_UNPLUGGED)
@@ -158,10 +172,9 @@ gboolean dt_session_lift_at_last(DtSession *s, gboolean parks)
     s->trouble = TROUBLE_NONE;
     s->expects_greeting = TRUE; /* whatever it says now is no further trouble */
     dt_traffic_reset(s->traffic, 1);
-    if (*d->abandon != '\0')
+    if (*d->abandon != '\0' || !dt_session_can_ask(s))
         dt_session_quieten(s);
-    gboolean lifted =
-        s->trouble == TROUBLE_NONE && dt_session_command(s, d->pen_up, DT_LINE_PEN_UP, 0);
+    const gboolean lifted = lift_somehow(s);
     if (lifted && parks && s->homed)
         park(s);
     if (lifted && *d->program_end != '\0')
