@@ -114,7 +114,7 @@ typedef struct {
 static void keep(const DtEvent *e, void *user)
 {
     Ear *ear = user;
-    if (e->kind != DT_EVENT_PROGRESS)
+    if (e->kind != DT_EVENT_PROGRESS && !ear->ended)
         g_ptr_array_add(ear->events, dt_event_ref(e));
     ear->ended = ear->ended || e->kind == DT_EVENT_ENDED;
 }
