@@ -220,7 +220,7 @@ static void clear_stage(Stage *s)
 
 static DtRunOptions options_of(const Stage *s)
 {
-    return (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .replug_s = 10};
+    return (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
 }
 
 static gboolean verbose;

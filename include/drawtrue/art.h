@@ -4,12 +4,8 @@
  * the maker. */
 #pragma once
 
+#include "drawtrue/colour.h"
 #include "drawtrue/geom.h"
-
-typedef struct {
-    double r, g, b; /* sRGB, 0 to 1, not premultiplied */
-    double alpha;   /* 0 to 1 */
-} DtColour;
 
 typedef enum {
     DT_PAINT_NONE,

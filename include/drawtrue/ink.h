@@ -2,23 +2,7 @@
 #pragma once
 
 #include "drawtrue/art.h"
-
-/* A pen of the rack. `offset` is where its tip sits in the holder relative to the first pen's, mm
- * in bed coordinates. `classes` and `groups` are words (space separated, may be NULL) of artwork
- * classes and group ids that this pen draws whatever their colour. */
-typedef struct {
-    char *name;
-    DtColour colour;
-    double tip; /* width of its line, mm */
-    DtPoint offset;
-    char *classes;
-    char *groups;
-} DtPen;
-
-typedef struct {
-    DtPen *pens;
-    size_t n;
-} DtRack;
+#include "drawtrue/rack.h"
 
 typedef enum {
     DT_INK_OUTLINE, /* along a stroked outline */

@@ -90,3 +90,17 @@ gboolean dt_job_plan_sheets(const DtProfile *profile, const char *art_path, cons
                             GError **error);
 void dt_job_sheets_clear(DtJobSheets *s);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJobSheets, dt_job_sheets_clear)
+
+/* A sheet that lies elsewhere ----------------------------------------------------------------- */
+
+/* The map from where the profile's sheet lies to where it really lies: its lower left and lower
+ * right corners were touched by the pen with the axes at `left` and `right` (commanded mm). Fails
+ * with DT_ERROR_INPUT where the two are not the sheet's width apart. */
+gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                         GError **error);
+
+/* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
+ * turned, with the corrections for its new place and directions. Fails as dt_program_check() does, and
+ * where the drawing would leave the travel. */
+gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                    const char *out_path, GError **error);

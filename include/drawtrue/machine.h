@@ -1,6 +1,8 @@
 /* machine: how does THIS machine move? The profile, placement on the bed, corrections, and time. */
 #pragma once
 
+#include "drawtrue/dialect.h"
+#include "drawtrue/rack.h"
 #include "drawtrue/route.h"
 
 /* A value that changes along an axis: n pairs in rising position, linear between, constant beyond.
@@ -11,27 +13,6 @@ typedef struct {
 } DtTable;
 
 double dt_table_at(const DtTable *t, double position);
-
-/* What a controller takes and says; all of it data from the profile. Escapes of the file such as \x05
- * are bytes here. */
-typedef struct {
-    char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
-    char *accept;        /* how a reply that accepts a line begins */
-    char *refuse;        /* how a reply that refuses a line begins */
-    char *words;         /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
-    char *pen_down;      /* a line that drops the pen, e.g. "M3 S40" */
-    char *pen_up;        /* a line that lifts it */
-    char *home;          /* a line that homes both axes */
-    char *program_end;   /* last line of a program; "" for none */
-    char *ask_state;     /* bytes that ask for its state at once; "" where it has none */
-    char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
-    int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
-    int longest_line;    /* bytes, line end not counted */
-    int decimals;        /* digits after the point that it can use */
-    double reply_timeout_s;
-    gboolean line_check; /* it checks the CRC that a line's comment carries */
-    int baud;
-} DtDialect;
 
 typedef struct {
     char *path; /* the file it came from; NULL for the built-in one */
@@ -96,10 +77,14 @@ typedef struct {
     const char *remark;
 } DtProfileChange;
 
-/* Writes the changes into the profile at `path`; every other line stays as it is. Nothing is written,
- * and the error is that of dt_profile_load(), where the profile is not sound before or after. */
-gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
-                           GError **error);
+/* Writes the profile at `path` with the changes to `to` (NULL: in place), whole or not at all; every
+ * other line stays as it is. Nothing is written, and the error is that of dt_profile_load(), where the
+ * profile is not sound before or after. */
+gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
+                           size_t n, GError **error);
+
+/* Bytes as the value of a key that holds bytes: "\\x05". Freed by the caller. */
+char *dt_profile_escape(const char *bytes);
 
 /* The direction on paper, radians from +x, in which the pen goes fastest: both axes at their full
  * speed. Its mirror image is as fast but for the squareness. */
@@ -193,6 +178,25 @@ DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
  * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
  * pulled along. */
 double dt_machine_follow(const DtProfile *p, int axis, double carriage, double drive);
+
+/* The carriage as it follows the drives of both axes. dt_machine_ink_at() is linear: its columns are
+ * kept, since a program is followed point by point. */
+typedef struct {
+    const DtProfile *profile;
+    gboolean slack; /* some axis has backlash */
+    DtPoint at;     /* commanded mm */
+    DtPoint x_way, y_way;
+} DtCarriage;
+
+/* As after homing: at the origin, the slack taken up towards +. */
+void dt_carriage_init(DtCarriage *c, const DtProfile *p);
+/* The drives go straight to `to`; returns where the ink then is, bed mm, a pen's offset left out. */
+DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to);
+static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
+{
+    return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
+                     c->x_way.y * carriage.x + c->y_way.y * carriage.y};
+}
 
 typedef struct {
     double total_s, ink_s, travel_s, lift_s, change_s, home_s;

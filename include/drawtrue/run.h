@@ -9,6 +9,7 @@ typedef struct DtRun DtRun;
 typedef struct {
     const char *journal; /* path of the SQLite journal; NULL for the default place */
     gboolean pens_ready; /* do not wait at pen changes (virtual machine, or one pen) */
+    gboolean doubts;     /* draw though 'inspect' says that it will look wrong */
     double replug_s;     /* how long to wait for an unplugged port; 0: 10 minutes */
 } DtRunOptions;
 

@@ -2,7 +2,7 @@
 #include "cli/cli.h"
 
 #include "drawtrue/json.h"
-#include "drawtrue/session.h"
+#include "drawtrue/learn.h"
 
 #include <glib-unix.h>
 #include <signal.h>
@@ -75,17 +75,12 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     return begun && dt_session_learnt(s, out, error);
 }
 
-static gboolean note(const char *file, const char *output, const DtLearnt *learnt, GError **error)
+static gboolean note(const DtProfile *p, const char *file, const char *output,
+                     const DtLearnt *learnt, GError **error)
 {
-    enum { MOST = 1 << 20 };
-    gsize len, out_len;
-    g_autofree char *text = dt_base_read_file(file, MOST, &len, error);
-    if (text == NULL)
-        return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
-    return dt_base_write_file(output, changed, out_len, error);
+    return dt_link_note_learnt(p, file, output, learnt, date, error);
 }
 
 static void print_json(const DtLearnt *l, const char *output)
@@ -141,8 +136,8 @@ static int run(int argc, char **argv, GError **error)
     DtLearnt learnt;
     gboolean move = may_move || (!still && ask_to_move());
     if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
-        return (*error)->domain == DT_ERROR ? (*error)->code : DT_ERROR_INPUT;
-    gboolean good = note(file, output ? output : file, &learnt, error);
+        return (*error)->code;
+    gboolean good = note(p, file, output ? output : file, &learnt, error);
     if (good && json)
         print_json(&learnt, output ? output : file);
     else if (good)

@@ -191,6 +191,7 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
     }
     if (good) {
         dt_machine_time(p, &inspection.moves, TRUE, &times);
+        dt_inspection_fit_times(&inspection, &inspection.moves, &times);
         DtProofInput in = {.profile = p, .moves = &inspection.moves, .times = &times};
         good = write_and_report(&in, path, NULL, &inspection, error);
     }

@@ -1,8 +1,8 @@
 /* run: draws a program. */
 #include "cli/placing.h"
 #include "cli/running.h"
+#include "drawtrue/job.h"
 
-#include "drawtrue/link.h"
 
 #include <string.h>
 
@@ -34,7 +34,7 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
         return NULL;
     const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
     g_autofree char *laid = g_strdup_printf("%.*s-laid.nc", (int)stem, program);
-    if (!dt_link_lay(p, program, corners[0], corners[1], laid, error))
+    if (!dt_job_lay(p, program, corners[0], corners[1], laid, error))
         return NULL;
     fprintf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
             corners[0].y, corners[1].x, corners[1].y, laid);

@@ -20,7 +20,7 @@
     "           a parks to look at the sheet, Enter alone goes on, q ends the run"
 
 static char *port, *machine, *journal;
-static gboolean pens_ready, as_json, other_machine, background;
+static gboolean pens_ready, as_json, other_machine, doubts, background;
 static double replug_s;
 
 const GOptionEntry dt_cli_running_entries[] = {
@@ -33,6 +33,8 @@ const GOptionEntry dt_cli_running_entries[] = {
      "SECONDS"},
     {"other-machine", 0, 0, G_OPTION_ARG_NONE, &other_machine,
      "Draw though the program was made for another machine or an older profile", NULL},
+    {"despite-doubts", 0, 0, G_OPTION_ARG_NONE, &doubts,
+     "Draw though 'drawtrue inspect' says that it will look wrong", NULL},
     {"background", 0, 0, G_OPTION_ARG_NONE, &background,
      "Leave the terminal and go on drawing; 'drawtrue log' shows its progress", NULL},
     G_OPTION_ENTRY_NULL,
@@ -50,7 +52,7 @@ const char *dt_cli_running_port(void)
 
 static DtRunOptions run_options(void)
 {
-    return (DtRunOptions){.journal = journal, .pens_ready = pens_ready, .replug_s = replug_s};
+    return (DtRunOptions){.journal = journal, .pens_ready = pens_ready, .doubts = doubts, .replug_s = replug_s};
 }
 
 /* Before it starts -------------------------------------------------------------------------- */

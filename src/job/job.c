@@ -30,7 +30,7 @@ gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error)
 {
     if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
         return FALSE;
-    dt_machine_time(p, &job->moves, TRUE, &job->times);
+    dt_code_times(p, &job->moves, TRUE, &job->times);
     return dt_work_check(error);
 }
 

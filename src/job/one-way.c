@@ -91,7 +91,7 @@ static gboolean weigh(const DtProfile *p, const DtStrokes *s, const DtSequence *
     if (!dt_machine_moves(p, q, &moves, error) || !plan_uncorrected(p, q, &uncorrected, error))
         return FALSE;
     DtTimes t;
-    dt_machine_time(p, &moves, FALSE, &t);
+    dt_code_times(p, &moves, FALSE, &t);
     *time_s = t.total_s;
     *error_mm = mean_error(p, s, q, &uncorrected, axis);
     return TRUE;

@@ -156,17 +156,14 @@ void dt_run_unref(DtRun *r)
     g_free(r);
 }
 
-/* The program's own time has the way home from the park place in it. */
 static void predict_from_past(DtRun *r)
 {
     const DtProfile *p = r->session->profile;
     const char *name = p->name ? p->name : "";
-    const DtCost cost = dt_profile_cost(p);
     r->pace = dt_journal_pace(r->journal, name);
     r->home_s = dt_journal_home_s(r->journal, name);
     if (r->home_s < 0)
         r->home_s = dt_machine_home_s(p);
-    r->home_s = MAX(0, r->home_s - dt_route_move_s(&cost, p->park, dt_point(0, 0)));
 }
 
 /* Takes the journal over; NULL: it is opened once the program is known to be good. */
@@ -186,7 +183,7 @@ static DtRun *new_run(DtSession *s, const char *program_path, const DtRunOptions
     r->concerns = g_array_new(FALSE, TRUE, sizeof(DtConcern));
     g_array_set_clear_func(r->concerns, (GDestroyNotify)dt_concern_clear);
     r->program = dt_program_open(s->profile, program_path, error);
-    if (r->program == NULL || !dt_program_check(r->program, &r->totals, error))
+    if (r->program == NULL || !dt_program_check(r->program, o->doubts, &r->totals, error))
         return NULL;
     if (r->journal == NULL)
         r->journal = dt_journal_open(o->journal, error);
@@ -261,7 +258,7 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     r->drawn = old.drawn - MIN(back, old.drawn);
     if (!dt_program_seek(r->program, r->drawn, error))
         return NULL;
-    r->drawn_track = r->acked = *dt_program_track(r->program);
+    r->drawn_state = r->acked = *dt_program_state(r->program);
     r->earlier_s = old.time_s;
     if (!dt_session_has_port(s))
         dt_session_set_port(s, old.port);

@@ -12,12 +12,20 @@ static const double origin_tolerance = 0.01; /* mm */
 static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
     G_GNUC_PRINTF(4, 5);
 
+/* Words separated by blanks, which are left out where the controller does not need them. */
 static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, const char *format, ...)
 {
     va_list list;
     va_start(list, format);
     g_autofree char *text = g_strdup_vprintf(format, list);
     va_end(list);
+    if (!dt_dialect_needs_gaps(&s->profile->dialect)) {
+        char *to = text;
+        for (const char *c = text; *c != '\0'; c++)
+            if (*c != ' ')
+                *to++ = *c;
+        *to = '\0';
+    }
     return dt_session_command(s, text, kind, work_s);
 }
 
@@ -30,16 +38,13 @@ gboolean dt_session_lift(DtSession *s)
         return dt_session_wait_s(s, p->lift_s);
     char dwell[G_ASCII_DTOSTR_BUF_SIZE];
     g_ascii_formatd(dwell, sizeof dwell, "%.3f", p->lift_s / dt_code_dwell_unit_s(p));
-    return command_words(s, DT_LINE_DWELL, p->lift_s, "G4%sP%s", dt_code_gap(p), dwell);
+    return command_words(s, DT_LINE_DWELL, p->lift_s, "G4 P%s", dwell);
 }
 
 gboolean dt_session_home(DtSession *s)
 {
-    s->sent.at = dt_point(0, 0);
-    for (int i = 0; i < 2; i++) {
-        s->sent.side[i] = 1;
-        s->sent.carriage[i] = 0;
-    }
+    s->sent.at = s->sent.carriage = dt_point(0, 0);
+    s->sent.side[0] = s->sent.side[1] = 1;
     if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME, dt_session_home_limit_s(s)))
         return FALSE;
     s->homed = s->at_home = TRUE;
@@ -58,35 +63,26 @@ gboolean dt_session_home(DtSession *s)
     return s->trouble == TROUBLE_NONE;
 }
 
-/* Words of one motion, in the units that the board has just now. */
-static char *motion_words(const DtSession *s, DtPoint to, double speed)
-{
-    const double unit = s->sent.unit;
-    const char *gap = dt_code_gap(s->profile);
-    const int decimals = CLAMP(s->profile->dialect.decimals, 0, 9);
-    char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE],
-        feed[G_ASCII_DTOSTR_BUF_SIZE];
-    g_snprintf(format, sizeof format, "%%.%df", decimals);
-    g_ascii_formatd(x, sizeof x, format, to.x / unit);
-    g_ascii_formatd(y, sizeof y, format, to.y / unit);
-    if (!(speed > 0))
-        return g_strdup_printf("G0%sX%s%sY%s", gap, x, gap, y);
-    g_ascii_formatd(feed, sizeof feed, format, speed * 60 / unit);
-    return g_strdup_printf("G1%sX%s%sY%s%sF%s", gap, x, gap, y, gap, feed);
-}
-
 gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed)
 {
-    const DtCost cost = dt_profile_cost(s->profile);
-    g_autofree char *words = motion_words(s, to, speed);
-    double work_s = dt_route_move_s(&cost, s->sent.at, to);
+    const DtProfile *p = s->profile;
+    const DtCost cost = dt_profile_cost(p);
+    DtProgramState *sent = &s->sent;
+    char format[8], x[G_ASCII_DTOSTR_BUF_SIZE], y[G_ASCII_DTOSTR_BUF_SIZE],
+        feed[G_ASCII_DTOSTR_BUF_SIZE];
+    g_snprintf(format, sizeof format, "%%.%df", CLAMP(p->dialect.decimals, 0, 9));
+    g_ascii_formatd(x, sizeof x, format, (to.x - sent->offset.x) / sent->unit);
+    g_ascii_formatd(y, sizeof y, format, (to.y - sent->offset.y) / sent->unit);
+    g_ascii_formatd(feed, sizeof feed, format, speed * 60 / sent->unit);
+    double work_s = dt_route_move_s(&cost, sent->at, to);
     if (speed > 0)
-        work_s += dt_point_distance(s->sent.at, to) / speed;
-    s->sent.at = to;
-    s->sent.carriage[0] = dt_machine_follow(s->profile, 0, s->sent.carriage[0], to.x);
-    s->sent.carriage[1] = dt_machine_follow(s->profile, 1, s->sent.carriage[1], to.y);
+        work_s += dt_point_distance(sent->at, to) / speed;
+    sent->at = to;
+    sent->carriage.x = dt_machine_follow(p, 0, sent->carriage.x, to.x);
+    sent->carriage.y = dt_machine_follow(p, 1, sent->carriage.y, to.y);
     s->at_home = FALSE;
-    return dt_session_command(s, words, DT_LINE_MOVE, work_s);
+    return speed > 0 ? command_words(s, DT_LINE_MOVE, work_s, "G1 X%s Y%s F%s", x, y, feed)
+                     : command_words(s, DT_LINE_MOVE, work_s, "G0 X%s Y%s", x, y);
 }
 
 static double greatest_slack(const DtProfile *p, int axis)
@@ -106,18 +102,19 @@ typedef struct {
     gboolean from_below;
 } Approach;
 
-static Approach approach_of(const DtProfile *p, const DtTrack *t, int axis)
+static Approach approach_of(const DtProfile *p, const DtProgramState *t, int axis)
 {
     const double at = axis == 0 ? t->at.x : t->at.y;
-    const double lag = t->carriage[axis] - at, slack = greatest_slack(p, axis);
+    const double stands = axis == 0 ? t->carriage.x : t->carriage.y;
+    const double lag = stands - at, slack = greatest_slack(p, axis);
     const gboolean between =
-        lag > 1e-6 && dt_machine_follow(p, axis, t->carriage[axis], at - 1e-4) == t->carriage[axis];
+        lag > 1e-6 && dt_machine_follow(p, axis, stands, at - 1e-4) == stands;
     if (!between && (lag > 1e-6 || t->side[axis] < 0))
         return (Approach){MIN(at + slack + clearance, p->travel[axis]), at, FALSE};
-    return (Approach){MAX(t->carriage[axis] - slack - clearance, 0), t->carriage[axis], TRUE};
+    return (Approach){MAX(stands - slack - clearance, 0), stands, TRUE};
 }
 
-gboolean dt_session_return_to(DtSession *s, const DtTrack *t)
+gboolean dt_session_return_to(DtSession *s, const DtProgramState *t)
 {
     const DtProfile *p = s->profile;
     const Approach x = approach_of(p, t, 0), y = approach_of(p, t, 1);
@@ -130,7 +127,7 @@ gboolean dt_session_return_to(DtSession *s, const DtTrack *t)
            dt_session_go_to(s, dt_point(x.over, y.over), 0) && dt_session_go_to(s, t->at, 0);
 }
 
-gboolean dt_session_restate_modes(DtSession *s, const DtTrack *t)
+gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t)
 {
     const char *units = t->unit > 2 ? "G20" : "G21";
     if (dt_code_takes(s->profile, units)) {
@@ -138,6 +135,8 @@ gboolean dt_session_restate_modes(DtSession *s, const DtTrack *t)
             return FALSE;
         s->sent.unit = t->unit;
     }
+    if (t->speed >= 0 && !command_words(s, DT_LINE_OTHER, 0, "S%g", t->speed))
+        return FALSE;
     s->sent.relative = FALSE;
     return !dt_code_takes(s->profile, "G90") || dt_session_command(s, "G90", DT_LINE_OTHER, 0);
 }

@@ -6,7 +6,7 @@ static gboolean send_stop(DtRun *r)
 {
     DtSession *s = r->session;
     s->expects_stop = TRUE;
-    s->sent = *dt_program_track(r->program);
+    s->sent = *dt_program_state(r->program);
     DtSent line = {.number = r->line.number,
                    .kind = DT_LINE_STOP,
                    .settled = TRUE,

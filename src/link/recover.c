@@ -19,7 +19,7 @@ static gboolean seek(DtRun *r, size_t drawn)
         return FALSE;
     }
     r->has_line = r->at_end = FALSE;
-    r->before = r->acked = s->sent = r->drawn_track = *dt_program_track(r->program);
+    r->before = r->acked = s->sent = r->drawn_state = *dt_program_state(r->program);
     r->drawn = r->proved = drawn;
     s->homed = FALSE;
     return TRUE;

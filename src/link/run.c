@@ -31,14 +31,14 @@ static double elapsed_s(const DtRun *r)
            (double)(g_get_monotonic_time() - r->start_us - r->session->person_us) / 1e6;
 }
 
-void dt_run_journal_stroke(DtRun *r, const DtTrack *t)
+void dt_run_journal_stroke(DtRun *r, const DtProgramState *t)
 {
     const DtJournalStroke stroke = {
         .stroke = t->drawn,
         .line = r->acked_line,
         .pen = t->pen,
-        .ink_mm = t->ink_mm - r->drawn_track.ink_mm,
-        .travel_mm = t->travel_mm - r->drawn_track.travel_mm,
+        .ink_mm = t->ink_mm - r->drawn_state.ink_mm,
+        .travel_mm = t->travel_mm - r->drawn_state.travel_mm,
         .time_s = elapsed_s(r),
     };
     g_autoptr(GError) error = NULL;
@@ -47,7 +47,7 @@ void dt_run_journal_stroke(DtRun *r, const DtTrack *t)
         return;
     }
     r->drawn = t->drawn;
-    r->drawn_track = *t;
+    r->drawn_state = *t;
     r->recoveries = 0;
 }
 
@@ -88,7 +88,7 @@ static gboolean read_ahead(DtRun *r)
         return TRUE;
     g_autoptr(GError) error = NULL;
     do {
-        r->before = *dt_program_track(r->program);
+        r->before = *dt_program_state(r->program);
         if (!dt_program_next(r->program, &r->line, &error)) {
             if (error != NULL)
                 dt_session_trouble(r->session, TROUBLE_PROGRAM, "%s", error->message);
@@ -101,29 +101,10 @@ static gboolean read_ahead(DtRun *r)
     return TRUE;
 }
 
-/* The first motion after a resume says the modes that the lines before it have set. */
-static void complete_motion(DtRun *r, char *text, gsize room)
-{
-    const DtProgramLine *l = &r->line;
-    const DtTrack *after = dt_program_track(r->program);
-    if (l->kind != DT_LINE_MOVE || (!r->needs_motion && !r->needs_feed)) {
-        g_strlcpy(text, l->text, room);
-        return;
-    }
-    char motion[8] = "", feed[G_ASCII_DTOSTR_BUF_SIZE + 1] = "";
-    if (r->needs_motion && !l->names_motion && after->motion >= 0)
-        g_snprintf(motion, sizeof motion, "G%d", after->motion);
-    if (r->needs_feed && after->motion > 0 && !l->names_feed && after->feed > 0) {
-        feed[0] = 'F';
-        g_ascii_formatd(feed + 1, sizeof feed - 1, "%g", after->feed);
-    }
-    g_snprintf(text, (gulong)room, "%s%s%s", motion, l->text, feed);
-}
-
 static void push_line(DtRun *r, const char *text)
 {
     DtSession *s = r->session;
-    const DtTrack *after = dt_program_track(r->program);
+    const DtProgramState *after = dt_program_state(r->program);
     DtSent line = {
         .number = r->line.number,
         .kind = r->line.kind,
@@ -200,7 +181,9 @@ static void fill(DtRun *r)
             dt_run_journal_stroke(r, &r->before);
         } else {
             char text[DT_PROGRAM_LONGEST + 48];
-            complete_motion(r, text, sizeof text);
+            const gboolean moves = r->line.kind == DT_LINE_MOVE;
+            dt_program_restate(r->program, &r->line, r->needs_motion && moves,
+                               r->needs_feed && moves, text, sizeof text);
             if (!dt_traffic_has_room(r->session->traffic, text))
                 return;
             push_line(r, text);
@@ -264,7 +247,7 @@ char *dt_run_next_pen(DtRun *r)
         return NULL;
     while (name == NULL && dt_program_next(r->program, &line, NULL) && line.kind != DT_LINE_STOP)
         if (line.kind == DT_LINE_PEN_DOWN)
-            name = g_strdup(dt_program_track(r->program)->pen);
+            name = g_strdup(dt_program_state(r->program)->pen);
     dt_program_seek(r->program, r->drawn, NULL);
     return name;
 }
@@ -305,7 +288,7 @@ static void set_report(const DtRun *r, gboolean lifted, GError **error)
 {
     g_autofree char *drawn = g_strdup_printf(
         "%zu of %zu strokes are drawn (%.3f m of ink)%s", r->drawn, r->totals.strokes,
-        r->drawn_track.ink_mm / 1000,
+        r->drawn_state.ink_mm / 1000,
         lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->session->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->session->trouble_text, drawn,

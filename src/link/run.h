@@ -29,13 +29,13 @@ struct DtRun {
 
     DtProgramLine line; /* read ahead, not sent yet, where has_line */
     gboolean has_line, at_end;
-    DtTrack before; /* before that line */
-    DtTrack acked;  /* with the program line answered last */
+    DtProgramState before; /* before that line */
+    DtProgramState acked;  /* with the program line answered last */
     size_t acked_line;
     size_t drawn;        /* strokes in the journal */
     size_t proved;       /* strokes whose end was compared with the board's own position */
     gboolean resumed;    /* the run was begun by an earlier process */
-    DtTrack drawn_track; /* at the end of the stroke drawn last */
+    DtProgramState drawn_state; /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
     const char *next_pen; /* to be put in, while a person is waited for; else NULL */
 
@@ -57,7 +57,7 @@ void dt_run_describe(const DtRun *r, DtSnapshot *out);
 /* A line of the program was answered. */
 void dt_run_taken(DtRun *r, const DtSent *line);
 /* Enters that the strokes up to `t` are drawn. */
-void dt_run_journal_stroke(DtRun *r, const DtTrack *t);
+void dt_run_journal_stroke(DtRun *r, const DtProgramState *t);
 /* Of the program at stroke `drawn`. */
 char *dt_run_next_pen(DtRun *r);
 

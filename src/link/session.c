@@ -1,8 +1,6 @@
 /* session: its life, its thread, what may be asked of it, and what it tells. */
 #include "link/run.h"
 
-#include "drawtrue/code.h"
-
 #include <gio/gio.h>
 #include <stdint.h>
 #include <string.h>
@@ -127,7 +125,7 @@ static void describe(const DtSession *s, DtSnapshot *out)
     out->pen = find_pen(&p->rack, out->pen_name);
     out->homed = out->position_known = s->homed;
     out->pen_down = s->taken.pen_down;
-    out->at = dt_point(s->taken.carriage[0], s->taken.carriage[1]);
+    out->at = s->taken.carriage;
     out->tip = dt_machine_ink_at(p, out->at);
     if (out->pen >= 0)
         out->tip = dt_point_add(out->tip, p->rack.pens[out->pen].offset);
@@ -309,7 +307,7 @@ DtSession *dt_session_new(const DtProfile *p, const char *port)
     s->listeners = dt_session_new_listeners();
     s->traffic = dt_traffic_new(&p->dialect, &dt_session_traffic_events, s);
     s->snapshot = (DtSnapshot){.state = DT_STATE_CLOSED, .serial = 1, .pen = -1};
-    s->sent = s->taken = (DtTrack){.motion = -1, .unit = 1, .side = {1, 1}};
+    s->sent = s->taken = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
     return s;
 }
 

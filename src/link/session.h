@@ -3,9 +3,10 @@
  * link. */
 #pragma once
 
+#include "drawtrue/learn.h"
+#include "drawtrue/program.h"
 #include "drawtrue/run.h"
 #include "link/port.h"
-#include "link/program.h"
 #include "link/traffic.h"
 
 /* What ended what was under way. */
@@ -47,8 +48,8 @@ struct DtSession {
     /* The rest is the session thread's own. */
     DtPort *port;
     DtTraffic *traffic;
-    DtTrack sent;           /* with the line sent last, our own ones included */
-    DtTrack taken;          /* with the line answered last */
+    DtProgramState sent;           /* with the line sent last, our own ones included */
+    DtProgramState taken;          /* with the line answered last */
     gboolean at_home;       /* nothing has moved since homing */
     gboolean tells_nothing; /* the board was asked for its position and has none to tell */
     gboolean homed;         /* the board has told so since the port was opened */
@@ -151,9 +152,9 @@ gboolean dt_session_home(DtSession *s);
 /* Travel by a line of our own; commanded mm, mm/s (0: as fast as the machine goes). */
 gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed);
 /* Units as the program has them at `t`, and absolute coordinates for lines of our own. */
-gboolean dt_session_restate_modes(DtSession *s, const DtTrack *t);
+gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t);
 /* Drives to where `t` says, arriving as its last motion did. */
-gboolean dt_session_return_to(DtSession *s, const DtTrack *t);
+gboolean dt_session_return_to(DtSession *s, const DtProgramState *t);
 /* Pen up by whatever still works, and to the parking place. FALSE where the board has not said that
  * the pen is up. */
 gboolean dt_session_lift_at_last(DtSession *s, gboolean parks);

@@ -7,6 +7,7 @@
 #include "link/traffic.h"
 
 #include "drawtrue/code.h"
+#include "link/reply.h"
 
 #include <math.h>
 #include <string.h>
@@ -33,6 +34,7 @@ typedef enum {
 
 struct DtTraffic {
     const DtDialect *dialect;
+    gboolean gaps; /* words must stand apart */
     char *ask;
     DtTrafficEvents events;
     void *user;
@@ -48,9 +50,8 @@ struct DtTraffic {
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
-    /* The last reply that is neither an answer nor a state, "" once all in flight is answered: it may
-     * have refused a line in words that the profile does not have. */
-    char unknown[LONGEST_REPLY + 1];
+    char unknown[LONGEST_REPLY + 1]; /* the first reply in no words of the profile since all was
+                                      * answered; "" for none */
 
     Phase phase;
     unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
@@ -71,6 +72,7 @@ DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, voi
 {
     DtTraffic *w = g_new0(DtTraffic, 1);
     w->dialect = d;
+    w->gaps = dt_dialect_needs_gaps(d);
     w->ask = g_strdup(d->ask_state ? d->ask_state : "");
     w->events = *events;
     w->user = user;
@@ -150,7 +152,7 @@ static gsize write_line(const DtTraffic *w, const char *text, unsigned n, char *
 {
     if (!w->dialect->line_check)
         return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
-    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s", n, text);
+    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s%s", n, w->gaps ? " " : "", text);
     return len +
            (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
 }
@@ -206,10 +208,7 @@ static gboolean is_never_taken(DtTraffic *w)
 {
     if (w->n == 0 || ++at(w, 0)->repeats <= UNTAKEN)
         return FALSE;
-    g_autofree char *text =
-        *w->unknown ? g_strdup_printf("it answers '%s', which the profile does not have", w->unknown)
-                    : g_strdup_printf("it was sent %d times and not taken", UNTAKEN + 1);
-    w->events.refused(at(w, 0), text, w->user);
+    w->events.refused(at(w, 0), *w->unknown ? w->unknown : "it is never taken", w->user);
     return TRUE;
 }
 
@@ -288,12 +287,6 @@ gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
 {
     return w->dialect->line_check && s->has_line && s->line == 0 &&
            (w->n ? at(w, 0)->n : w->next_n) != 1;
-}
-
-static gboolean starts_with(const char *text, const char *word)
-{
-    gsize n = strlen(word);
-    return strncmp(text, word, n) == 0 && !g_ascii_isalnum(text[n]);
 }
 
 /* The number behind the first word of a reply; FALSE where none stands there alone. */
@@ -427,17 +420,15 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
 {
     if (w->n == 0 || !stands(s->word) || has_patience(w, now_us))
         return;
-    const DtTrack *end = &at(w, w->n - 1)->after;
+    const DtProgramState *end = &at(w, w->n - 1)->after;
     const gboolean there =
         fabs(s->x - end->at.x) < same_place && fabs(s->y - end->at.y) < same_place;
     if (!there || (s->pen_known && s->pen_down != end->pen_down)) {
         w->events.disagreed(0, w->user);
         return;
     }
-    if (*w->unknown != '\0') {
-        g_autofree char *text =
-            g_strdup_printf("it answers '%s', which the profile does not have", w->unknown);
-        w->events.refused(at(w, 0), text, w->user);
+    if (*w->unknown != '\0') { /* it may have refused one of them, which moved nothing */
+        w->events.refused(NULL, w->unknown, w->user);
         return;
     }
     w->heard_us = now_us;
@@ -513,6 +504,14 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
     believe(w, &s, now_us);
 }
 
+/* A reply in no words of the profile: garbled, or a refusal that cannot be told from other talk. */
+static void take_other(DtTraffic *w, const char *text)
+{
+    w->suspect = TRUE;
+    if (w->n > 0 && *w->unknown == '\0')
+        g_strlcpy(w->unknown, text, sizeof w->unknown);
+}
+
 static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
 {
     const DtDialect *d = w->dialect;
@@ -520,21 +519,23 @@ static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
     if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
         w->heard_us = w->alive_us = now_us;
         w->events.greeting(text, w->user);
-    } else if (starts_with(text, "state")) {
-        take_state(w, text, now_us);
-    } else if (*d->refuse != '\0' && starts_with(text, d->refuse)) {
-        w->heard_us = w->alive_us = now_us;
-        take_refusal(w, text);
-    } else if (starts_with(text, d->accept)) {
-        w->heard_us = w->alive_us = now_us;
-        take_accept(w, text);
-    } else if (!d->line_check && parse_position(w, text, &s)) {
-        believe(w, &s, now_us);
-    } else {
-        w->suspect = TRUE; /* a garbled reply, perhaps to a line of ours */
-        if (w->n > 0)
-            g_strlcpy(w->unknown, text, sizeof w->unknown);
+        return;
     }
+    if (dt_reply_of("state", NULL, text) == DT_REPLY_ACCEPT) {
+        take_state(w, text, now_us);
+        return;
+    }
+    const DtReply reply = dt_reply_of(d->accept, d->refuse, text);
+    if (reply != DT_REPLY_OTHER)
+        w->heard_us = w->alive_us = now_us;
+    if (reply == DT_REPLY_REFUSE)
+        take_refusal(w, text);
+    else if (reply == DT_REPLY_ACCEPT)
+        take_accept(w, text);
+    else if (!d->line_check && parse_position(w, text, &s))
+        believe(w, &s, now_us);
+    else
+        take_other(w, text);
 }
 
 static gboolean is_text(char c)

@@ -3,8 +3,7 @@
  * no I/O and reads no clock: bytes and times are handed in. Private to link. */
 #pragma once
 
-#include "drawtrue/machine.h"
-#include "link/program.h"
+#include "drawtrue/program.h"
 
 enum { LAST_NUMBER = 99999 }; /* of an N word */
 
@@ -17,7 +16,7 @@ typedef struct {
     DtLineKind kind;
     gboolean settled;        /* with this line answered, the strokes in `after` are wholly drawn */
     double dwell_s, seconds; /* what its execution takes */
-    DtTrack after;
+    DtProgramState after;
     gboolean answered; /* taken, though an earlier line's answer is still missing */
     unsigned doubts;   /* refusals so far that garbled replies or checks may have made */
     unsigned repeats;  /* times that it was sent again */

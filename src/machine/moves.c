@@ -24,7 +24,7 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
-typedef DtCarriage Pair;
+typedef DtCarriagePoint Pair;
 
 typedef struct {
     const DtProfile *p;

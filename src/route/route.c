@@ -91,15 +91,6 @@ static gboolean check_strokes(const DtStrokes *s, const DtRack *rack, GError **e
 
 /* Pens --------------------------------------------------------------------------------------- */
 
-/* Relative luminance of an sRGB colour (IEC 61966-2-1). */
-static double luminance(DtColour c)
-{
-    double v[3] = {c.r, c.g, c.b};
-    for (int i = 0; i < 3; i++)
-        v[i] = v[i] <= 0.04045 ? v[i] / 12.92 : pow((v[i] + 0.055) / 1.055, 2.4);
-    return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
-}
-
 typedef struct {
     unsigned pen;
     double light;
@@ -123,7 +114,7 @@ static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean lig
     GArray *turns = g_array_new(FALSE, FALSE, sizeof(PenTurn));
     for (unsigned pen = 0; pen <= G_MAXUINT16; pen++)
         if (used[pen]) {
-            PenTurn turn = {pen, rack && light_first ? luminance(rack->pens[pen].colour) : 0};
+            PenTurn turn = {pen, rack && light_first ? dt_colour_luminance(rack->pens[pen].colour) : 0};
             g_array_append_val(turns, turn);
         }
     g_array_sort(turns, lighter);

@@ -87,24 +87,29 @@ static unsigned next_number(const Fake *f)
     return f->last_n % 99999 + 1;
 }
 
-/* In words that the profile does not have. */
-static gboolean refuse_oddly(Fake *f, const char *body)
+static gboolean has_gaps(const char *body)
 {
-    if (f->faults.refuses_with == NULL ||
-        (f->received != f->faults.refuse_at && g_strcmp0(body, f->refused) != 0))
-        return FALSE;
-    if (f->refused == NULL)
-        f->refused = g_strdup(body);
-    answer(f, f->faults.refuses_with);
+    for (const char *c = body; *c != '\0'; c++)
+        if (c > body && g_ascii_isalpha(*c) && c[-1] != ' ')
+            return FALSE;
     return TRUE;
 }
 
 static void execute(Fake *f, const char *body, unsigned n)
 {
-    if (refuse_oddly(f, body))
+    while (*body == ' ')
+        body++;
+    const gboolean refused = f->received == f->faults.refuse_at || strstr(body, "G61") != NULL ||
+                             (f->faults.gaps && !has_gaps(body)) ||
+                             g_strcmp0(body, f->refused) == 0;
+    if (refused && f->faults.own_refusal != NULL) {
+        g_free(f->refused);
+        f->refused = g_strdup(body);
+        answer(f, f->faults.own_refusal);
         return;
-    if (f->received == f->faults.refuse_at || strchr(body, 'Z') != NULL) {
-        answer_number(f, "refused", n, " word Z is not taken");
+    }
+    if (refused) {
+        answer_number(f, "refused", n, " word G61 is not taken");
         return;
     }
     if (f->tripped) {

@@ -254,7 +254,7 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     const FakeFaults none = {.greeting = "drawtrue controller 1 ready", .check = TRUE};
     Fake *fake = fake_new(&none);
-    const DtRunOptions o = {.journal = "journal.db", .pens_ready = TRUE};
+    const DtRunOptions o = {.journal = "journal.db", .pens_ready = TRUE, .doubts = TRUE};
     g_autoptr(GError) error = NULL;
     g_autoptr(DtSession) session = dt_session_new(p, fake_port(fake));
     g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
@@ -311,7 +311,7 @@ static void test_a_journal_that_fails_at_either_end_is_reported(void)
         sqlite3_close(db);
         Fake *fake =
             fake_new(&(FakeFaults){.greeting = "drawtrue controller 1 ready", .check = TRUE});
-        const DtRunOptions o = {.journal = path, .pens_ready = TRUE};
+        const DtRunOptions o = {.journal = path, .pens_ready = TRUE, .doubts = TRUE};
         g_assert_false(drawing_program(p, fake_port(fake), program, &o, NULL, NULL, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_IO);
         g_assert_nonnull(strstr(error->message, "worn out"));

@@ -87,7 +87,7 @@ static void test_a_refusal_in_other_words_never_ends_as_done(void)
                                     .deaf_to_ask = blind,
                                     .home_ms = 700,
                                     .refuse_at = 20,
-                                    .refuses_with = "sorry:23"},
+                                    .own_refusal = "sorry:23"},
                       4, 20);
             if (blind)
                 forget_asking(&s);

@@ -26,6 +26,60 @@ static void test_every_line_is_executed_once_in_order(void)
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2});
 }
 
+static void set_text(char **text, const char *to)
+{
+    g_free(*text);
+    *text = g_strdup(to);
+}
+
+/* A board that wants blanks between words gets them, in the program's lines and in our own, with line
+ * numbers and without. */
+static void test_words_stand_apart_where_the_board_needs_it(void)
+{
+    for (int check = 0; check < 2; check++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = check, .gaps = TRUE}, 4, 5);
+        g_autofree char *text = NULL, *words = NULL;
+        g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
+        g_autoptr(GString) spaced = g_string_new(NULL);
+        for (const char *c = text; *c; c++) {
+            const gboolean word = c > text && g_ascii_isupper(*c) && g_ascii_isdigit(c[-1]);
+            g_string_append_printf(spaced, word ? " %c" : "%c", *c);
+        }
+        g_assert_true(g_file_set_contents(s.program, spaced->str, -1, NULL));
+        words = g_strconcat(s.profile->dialect.words, " gap:needed", NULL);
+        set_text(&s.profile->dialect.words, words);
+        gboolean good = stage_draw(&s, &error);
+        g_assert_no_error(error);
+        g_assert_true(good);
+        stage_assert_executed_once(&s);
+        stage_clear(&s);
+    }
+}
+
+/* A refusal in words that the profile does not know moves nothing; the run must not end as done,
+ * though the board stands where its lines end. */
+static void test_a_refusal_that_cannot_be_told_is_no_success(void)
+{
+    static const struct {
+        const char *reply, *refuse;
+    } cases[] = {{"nak:33", "nak:"}, {"nak 33", "refused"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s,
+                  &(FakeFaults){.greeting = GREETING, .refuse_at = 30, .own_refusal = cases[i].reply},
+                  3, 10);
+        set_text(&s.profile->dialect.refuse, cases[i].refuse);
+        g_assert_false(stage_draw(&s, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, i == 0 ? "refuses 'X" : "nak 33"));
+        g_assert_null(strchr(s.events->str, 'd'));
+        stage_clear(&s);
+    }
+}
+
 static void test_a_board_that_is_up_already_is_asked(void)
 {
     run_clean(&(FakeFaults){.greeting = GREETING, .check = TRUE, .resumes_silently = TRUE});
@@ -129,14 +183,14 @@ static void test_a_line_refused_again_and_again_is_named(void)
     g_assert_true(g_file_get_contents(s.program, &text, NULL, NULL));
     char *line = strstr(text, "X11Y5.3\n"); /* in the second stroke */
     g_assert_nonnull(line);
-    memcpy(line, "Z11Y5.3\n", 8);
+    memcpy(line, "G61Y5.3\n", 8);
     g_assert_true(g_file_set_contents(s.program, text, -1, NULL));
     g_free(s.profile->dialect.words);
-    s.profile->dialect.words = g_strdup(""); /* not known before */
+    s.profile->dialect.words = g_strdup("G0 G1 G4 G21 G28 G61 G90 M2 M3 M5 F N P S X Y");
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "refuses 'N"));
-    g_assert_nonnull(strstr(error->message, "Z11Y5.3"));
+    g_assert_nonnull(strstr(error->message, "G61Y5.3"));
     g_assert_nonnull(strstr(error->message, "1 of 4 strokes are drawn"));
     g_assert_null(strchr(s.events->str, 'R'));
     stage_clear(&s);
@@ -303,6 +357,8 @@ static void test_ports_that_cannot_be_opened(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/run/gaps", test_words_stand_apart_where_the_board_needs_it);
+    g_test_add_func("/link/run/unknown-refusal", test_a_refusal_that_cannot_be_told_is_no_success);
     g_test_add_func("/link/run/once-in-order", test_every_line_is_executed_once_in_order);
     g_test_add_func("/link/run/asked", test_a_board_that_is_up_already_is_asked);
     g_test_add_func("/link/run/only-greets", test_a_board_that_only_greets_is_known_by_it);

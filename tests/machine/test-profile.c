@@ -238,21 +238,21 @@ static void test_an_update_keeps_the_rest_of_the_file(void)
         {"pen a", "tip", "0.35 mm", "measured today"},
         {"corrections", "square", "0.3 deg", "measured on 1 May"},
     };
-    g_assert_true(dt_profile_update(path, changes, G_N_ELEMENTS(changes), &error));
+    g_assert_true(dt_profile_update(path, NULL, changes, G_N_ELEMENTS(changes), &error));
     changes[3] = (DtProfileChange){"corrections", "square", "0.4 deg", "measured on 2 May"};
-    g_assert_true(dt_profile_update(path, &changes[3], 1, &error));
+    g_assert_true(dt_profile_update(path, NULL, &changes[3], 1, &error));
     g_assert_no_error(error);
     g_autofree char *text = dt_base_read_file(path, 1000, NULL, &error);
     g_assert_cmpstr(text, ==, wanted);
     /* a wrong value leaves the file alone */
     changes[0].value = "280 volts";
-    g_assert_false(dt_profile_update(path, changes, 1, &error));
+    g_assert_false(dt_profile_update(path, NULL, changes, 1, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_autofree char *after = dt_base_read_file(path, 1000, NULL, NULL);
     g_assert_cmpstr(after, ==, wanted);
     g_clear_error(&error);
     g_unlink(path);
-    g_assert_false(dt_profile_update(path, &changes[3], 1, &error)); /* there is none */
+    g_assert_false(dt_profile_update(path, NULL, &changes[3], 1, &error)); /* there is none */
     g_assert_nonnull(error);
     g_rmdir(folder);
 }

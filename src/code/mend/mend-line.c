@@ -216,7 +216,7 @@ void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b)
     g_string_truncate(m->reason, 0);
     if (m->fault->len > 0)
         because(m, "%s", m->fault->str);
-    dt_accept_block(&m->words, b, m->overhead, on_refusal, m);
+    dt_accept_block(&m->words, b, on_refusal, m);
     check_modes(m, b);
     gboolean after_pen = m->after_pen;
     for (guint i = 0; i < m->actions->len; i++) {

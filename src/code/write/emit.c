@@ -9,7 +9,7 @@ void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const Dt
     *e = (DtEmit){.profile = p, .words = v, .rule = rule, .motion = -1, .feed = -1};
     e->out = g_string_new(NULL);
     e->line = g_string_new(NULL);
-    e->longest = v->longest_line > 0 ? v->longest_line - (p->dialect.line_check ? 14 : 0) : 0;
+    e->longest = v->longest_line - v->overhead;
     e->decimals = CLAMP(v->decimals, 0, 6);
 }
 

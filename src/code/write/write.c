@@ -6,8 +6,6 @@
 #include <math.h>
 #include <string.h>
 
-enum { CHECK_BYTES = 7, NUMBER_BYTES = 7 }; /* "(*1A2B)" and "N12345 ", added when it is sent */
-
 typedef struct {
     const DtProfile *profile;
     DtVocabulary words;
@@ -422,9 +420,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     Writer w = {.profile = p, .motion = -1, .polyline = G_MAXSIZE};
     if (!dt_vocabulary_compile(&p->dialect, name, &w.words, error) || !may_write(p, m, error))
         return NULL;
-    if (p->dialect.longest_line > 0)
-        w.longest =
-            p->dialect.longest_line - (p->dialect.line_check ? CHECK_BYTES + NUMBER_BYTES : 0);
+    w.longest = w.words.longest_line - w.words.overhead;
     if (!lines_fit(&w, name, error))
         return NULL;
     for (int axis = 0; axis < 2; axis++)

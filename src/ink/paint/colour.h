@@ -11,8 +11,6 @@ typedef struct {
 DtLab dt_colour_lab(DtColour c);
 /* The same of linear light, 0 to 1. */
 DtLab dt_colour_lab_linear(double r, double g, double b);
-/* Relative luminance Y, 0 to 1, of an sRGB colour. */
-double dt_colour_luminance(DtColour c);
 /* CIEDE2000 with all weights 1 (Sharma, Wu and Dalal 2005, equations 2 to 22). */
 double dt_colour_difference(DtLab p, DtLab q);
 /* c over the opaque colour `below`, mixed in sRGB as SVG does. */

@@ -1,25 +1,29 @@
-/* clock: how long a stream of moves takes, in constant memory. The rule is that of
- * dt_machine_time(): straight blocks, trapezoid speeds within each axis' greatest speed and
- * acceleration, junctions within each axis' pull-in, a full stop wherever the pen moves. Private.
- */
+/* clock: how long a stream of moves takes, in constant memory: straight blocks, trapezoid speeds
+ * within each axis' greatest speed and acceleration, junctions within each axis' pull-in, a full
+ * stop wherever the caller says so. The look-ahead reaches over DT_CLOCK_BLOCKS blocks. */
 #pragma once
 
 #include "drawtrue/machine.h"
 
-enum { CLOCK_BLOCKS = 512 };
+enum { DT_CLOCK_BLOCKS = 512 };
 
 typedef struct {
     double length, top, twice_a; /* mm, fastest speed, twice the acceleration */
     double top2, entry2;         /* speeds squared; entry2 is the fastest entry */
+    size_t tag;
 } DtClockBlock;
 
 typedef struct {
     double speed[2], acceleration[2], pull_in[2];
-    DtClockBlock block[CLOCK_BLOCKS];
+    DtClockBlock block[DT_CLOCK_BLOCKS];
     int n;
     double enter2;  /* speed squared at which block[0] is entered */
     double ux, uy;  /* direction in which the last block ends */
     double seconds; /* of the blocks that are done */
+    double rough_s; /* of the others, at full speed: a lower bound */
+    size_t tag;     /* given to the blocks that are added */
+    void (*took)(size_t tag, double seconds, void *user); /* for each block done; may be NULL */
+    void *user;
 } DtClock;
 
 void dt_clock_init(DtClock *c, const DtProfile *p);

@@ -1,25 +1,14 @@
-/* lay: a program onto a sheet that lies elsewhere, and askew, on the bed.
+/* lay: a program onto a sheet that lies elsewhere, and rotated, on the bed.
  *
  * Turning the program's own coordinates would not do: they carry corrections that hold for the
- * directions and places they were made for. So the ink is worked out (the carriage follows the
- * drive through the slack, dt_machine_follow), turned, and planned anew. */
-#include "link/program.h"
-
-#include "drawtrue/code.h"
-#include "drawtrue/link.h"
+ * directions and places they were made for. So the ink is worked out, turned, and planned anew. */
+#include "drawtrue/job.h"
+#include "drawtrue/program.h"
 
 #include <math.h>
 #include <string.h>
 
 static const double same_point = 1e-6, width_tolerance = 2; /* mm */
-
-static unsigned pen_index(const DtProfile *p, const char *name)
-{
-    for (size_t i = 0; i < p->rack.n; i++)
-        if (g_strcmp0(p->rack.pens[i].name, name) == 0)
-            return (unsigned)i;
-    return 0;
-}
 
 static void add_point(DtSequence *s, DtPoint ink)
 {
@@ -30,36 +19,30 @@ static void add_point(DtSequence *s, DtPoint ink)
 }
 
 typedef struct {
-    const DtProfile *profile;
     DtAffine m;
     DtSequence *to;
 } Tracing;
 
-static void add_ink(const DtTrack *t, void *user)
+static void add_ink(const DtProgramState *s, void *user)
 {
     const Tracing *c = user;
-    if (!t->pen_down)
-        return;
-    DtPoint ink = dt_machine_ink_at(c->profile, dt_point(t->carriage[0], t->carriage[1]));
-    const unsigned pen = pen_index(c->profile, t->pen);
-    if (pen < c->profile->rack.n)
-        ink = dt_point_add(ink, c->profile->rack.pens[pen].offset);
-    add_point(c->to, dt_affine_apply(c->m, ink));
+    if (s->pen_down)
+        add_point(c->to, dt_affine_apply(c->m, s->tip));
 }
 
 /* The ink of the whole program, on the bed, mapped by m. */
-static gboolean trace(const DtProfile *p, DtProgram *g, DtAffine m, DtSequence *s, GError **error)
+static gboolean trace(DtProgram *g, DtAffine m, DtSequence *s, GError **error)
 {
-    Tracing c = {p, m, s};
+    Tracing c = {m, s};
     dt_program_watch(g, add_ink, &c);
     DtProgramLine line;
     g_autoptr(GError) problem = NULL;
     while (dt_program_next(g, &line, &problem)) {
-        const DtTrack *t = dt_program_track(g);
+        const DtProgramState *now = dt_program_state(g);
         if (line.kind != DT_LINE_PEN_DOWN)
             continue;
-        dt_sequence_begin(s, pen_index(p, t->pen), t->begun - 1);
-        add_ink(t, &c);
+        dt_sequence_begin(s, now->pen_index, now->begun - 1);
+        add_ink(now, &c);
     }
     if (problem == NULL)
         return TRUE;
@@ -67,8 +50,8 @@ static gboolean trace(const DtProfile *p, DtProgram *g, DtAffine m, DtSequence *
     return FALSE;
 }
 
-gboolean dt_link_sheet(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
-                       GError **error)
+gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                         GError **error)
 {
     const DtPoint a = dt_machine_ink_at(p, left), b = dt_machine_ink_at(p, right);
     const double apart = dt_point_distance(a, b);
@@ -85,14 +68,14 @@ gboolean dt_link_sheet(const DtProfile *p, DtPoint left, DtPoint right, DtAffine
     return TRUE;
 }
 
-gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
-                     const char *out_path, GError **error)
+gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                    const char *out_path, GError **error)
 {
     DtAffine m;
     DtProgramTotals totals;
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
-    if (g == NULL || !dt_program_check(g, &totals, error) ||
-        !dt_link_sheet(p, left, right, &m, error))
+    if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||
+        !dt_job_sheet_at(p, left, right, &m, error))
         return FALSE;
     g_auto(DtSequence) s;
     g_auto(DtMoves) moves;
@@ -100,7 +83,7 @@ gboolean dt_link_lay(const DtProfile *p, const char *program_path, DtPoint left,
     dt_moves_init(&moves);
     gsize len = 0;
     g_autofree char *text = NULL;
-    if (trace(p, g, m, &s, error) && dt_machine_moves(p, &s, &moves, error))
+    if (trace(g, m, &s, error) && dt_machine_moves(p, &s, &moves, error))
         text = dt_code_write(p, &moves, &len, error);
     return text != NULL && dt_base_write_file(out_path, text, len, error);
 }

@@ -1,5 +1,5 @@
 /* program: one line at a time, and what the program has done up to it. */
-#include "link/program.h"
+#include "drawtrue/program.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -34,7 +34,7 @@ static void refuse(const char *text, const char *words)
     g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
     DtProgramTotals totals;
     g_assert_nonnull(g);
-    g_assert_false(dt_program_check(g, &totals, &error));
+    g_assert_false(dt_program_check(g, TRUE, &totals, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     if (strstr(error->message, words) == NULL)
         g_error("'%s' does not say '%s'", error->message, words);
@@ -43,29 +43,28 @@ static void refuse(const char *text, const char *words)
 
 static void test_what_cannot_be_run_is_refused_with_its_line(void)
 {
-    refuse("G21\nG0Z5\n", ":2: the controller of this profile does not take 'Z5'");
-    refuse("G21\nG0X10Y5000\n", ":2: Y 5000.000 mm is outside of the machine's travel");
-    refuse("G0X1\nG0 X-1\n", ":2: X -1.000 mm");
+    refuse("G21\nG0Z5\n", ":2: this controller does not take the letter Z");
+    refuse("G21\nG0X10Y5000\n", ":2: ");
+    refuse("G90\nG0X1\nM3S40\nG1Y5000F600\nM5\n", ":4: Y goes to 5000 mm, beyond the travel");
+    refuse("G90\nM3S40\nG0 X-1\nM5\n", ":3: X goes to -1 mm");
     refuse("G0X1\n\nG1Y(5\n", ":3: ");
-    refuse("G0X\n", ":1: there is no number behind 'X'");
+    refuse("G0X\n", ":1: a number should stand here");
     refuse("G0X1\nhello!\n", ":2: ");
-    refuse("\n\n", "draws nothing");
+    refuse("\n\n", "moves nothing");
     refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");
-    g_autofree char *long_line = g_strnfill(400, '1');
-    refuse(long_line, ":1: the line is longer than 256 characters");
 }
 
 static void test_words_without_spaces_are_not_hexadecimal(void)
 {
     Stage s;
-    set_stage(&s, "g0x10 y 5.5 (to the start) n3\n;only a remark\nN20 M3 S40\nG1X1e\n");
+    set_stage(&s, "n3g0x10 y 5.5 (to the start)\n(only a remark)\nN20 M3 S40\nG1X1e\n");
     g_autoptr(GError) error = NULL;
     g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
     DtProgramLine l;
     g_assert_true(dt_program_next(g, &l, &error));
     g_assert_cmpint(l.kind, ==, DT_LINE_MOVE);
-    g_assert_cmpfloat(dt_program_track(g)->at.x, ==, 10);
-    g_assert_cmpfloat(dt_program_track(g)->at.y, ==, 5.5);
+    g_assert_cmpfloat(dt_program_state(g)->at.x, ==, 10);
+    g_assert_cmpfloat(dt_program_state(g)->at.y, ==, 5.5);
     g_assert_true(dt_program_next(g, &l, &error));
     g_assert_cmpint(l.kind, ==, DT_LINE_BLANK);
     g_assert_true(dt_program_next(g, &l, &error));
@@ -108,17 +107,17 @@ static void test_seeking_equals_reading(void)
     g_autoptr(DtProgram) read = dt_program_open(s.profile, s.path, &error);
     g_autoptr(DtProgram) sought = dt_program_open(s.profile, s.path, &error);
     DtProgramLine l, after;
-    DtTrack before = *dt_program_track(read);
-    for (size_t drawn = 0; dt_program_next(read, &l, &error); before = *dt_program_track(read)) {
+    DtProgramState before = *dt_program_state(read);
+    for (size_t drawn = 0; dt_program_next(read, &l, &error); before = *dt_program_state(read)) {
         if (l.kind == DT_LINE_DWELL || before.pen_down || before.drawn == drawn)
             continue;
         drawn = before.drawn;
         g_assert_true(dt_program_seek(sought, drawn, &error));
-        const DtTrack *t = dt_program_track(sought);
+        const DtProgramState *t = dt_program_state(sought);
         g_assert_cmpfloat(t->at.x, ==, before.at.x);
         g_assert_cmpfloat(t->at.y, ==, before.at.y);
-        g_assert_cmpfloat(t->carriage[0], ==, before.carriage[0]);
-        g_assert_cmpfloat(t->carriage[1], ==, before.carriage[1]);
+        g_assert_cmpfloat(t->carriage.x, ==, before.carriage.x);
+        g_assert_cmpfloat(t->carriage.y, ==, before.carriage.y);
         g_assert_cmpfloat_with_epsilon(t->seconds, before.seconds, 1e-9);
         g_assert_cmpfloat_with_epsilon(t->ink_mm, before.ink_mm, 1e-9);
         g_assert_cmpstr(t->pen, ==, before.pen);
@@ -142,7 +141,7 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     g_autoptr(GError) error = NULL;
     g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
     DtProgramTotals totals;
-    g_assert_true(dt_program_check(g, &totals, &error));
+    g_assert_true(dt_program_check(g, TRUE, &totals, &error));
     g_assert_no_error(error);
     g_assert_cmpfloat_with_epsilon(totals.seconds, 10.1, 1e-6);
     g_assert_cmpfloat_with_epsilon(totals.ink_mm, 100, 1e-9);
@@ -152,7 +151,7 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     while (dt_program_next(g, &line, &error))
         ;
     g_assert_no_error(error);
-    g_assert_cmpfloat_with_epsilon(dt_program_track(g)->seconds, totals.seconds, 1e-6);
+    g_assert_cmpfloat_with_epsilon(dt_program_state(g)->seconds, totals.seconds, 1e-6);
     clear_stage(&s);
 }
 
@@ -174,30 +173,30 @@ static void test_arcs_are_followed_all_the_way(void)
         s.profile = dt_profile_read_data(ini, strlen(ini), "test", &error);
         g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
         DtProgramTotals totals;
-        g_assert_true(dt_program_check(g, &totals, &error));
+        g_assert_true(dt_program_check(g, TRUE, &totals, &error));
         g_assert_no_error(error);
         g_assert_cmpfloat_with_epsilon(totals.ink_mm, G_PI * 20, 0.5);
         g_assert_true(dt_program_seek(g, 1, &error));
-        const DtTrack *t = dt_program_track(g);
-        g_assert_cmpfloat_with_epsilon(t->carriage[1], 50.4, 1e-9); /* driven down at last */
-        g_assert_cmpfloat_with_epsilon(t->carriage[0], back ? 30.2 : 70, 1e-9);
+        const DtProgramState *t = dt_program_state(g);
+        g_assert_cmpfloat_with_epsilon(t->carriage.y, 50.4, 1e-9); /* driven down at last */
+        g_assert_cmpfloat_with_epsilon(t->carriage.x, back ? 30.2 : 70, 1e-9);
         clear_stage(&s);
     }
 }
 
 static void test_an_arc_beyond_the_travel_is_refused(void)
 {
-    refuse("G28\nG0X50Y5\nM3S40\nG2X30Y5I-10J0F600\nM5\nM2\n", ":4: Y -");
+    refuse("G28\nG0X50Y5\nM3S40\nG2X30Y5I-10J0F600\nM5\nM2\n", ":4: Y goes to -");
 }
 
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
-    g_test_add_func("/link/program/refused", test_what_cannot_be_run_is_refused_with_its_line);
-    g_test_add_func("/link/program/words", test_words_without_spaces_are_not_hexadecimal);
-    g_test_add_func("/link/program/seek", test_seeking_equals_reading);
-    g_test_add_func("/link/program/arcs", test_arcs_are_followed_all_the_way);
-    g_test_add_func("/link/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
-    g_test_add_func("/link/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
+    g_test_add_func("/code/program/refused", test_what_cannot_be_run_is_refused_with_its_line);
+    g_test_add_func("/code/program/words", test_words_without_spaces_are_not_hexadecimal);
+    g_test_add_func("/code/program/seek", test_seeking_equals_reading);
+    g_test_add_func("/code/program/arcs", test_arcs_are_followed_all_the_way);
+    g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
+    g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
     return g_test_run();
 }

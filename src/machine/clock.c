@@ -1,12 +1,14 @@
 /* clock: the time of a stream of moves. */
-#include "code/judge/clock.h"
+#include "drawtrue/clock.h"
 
 #include <math.h>
 
 void dt_clock_init(DtClock *c, const DtProfile *p)
 {
     c->n = 0;
-    c->seconds = c->enter2 = c->ux = c->uy = 0;
+    c->seconds = c->rough_s = c->enter2 = c->ux = c->uy = 0;
+    c->tag = 0;
+    c->took = NULL;
     for (int i = 0; i < 2; i++) {
         c->speed[i] = p->speed[i];
         c->acceleration[i] = p->acceleration[i];
@@ -17,8 +19,11 @@ void dt_clock_init(DtClock *c, const DtProfile *p)
 /* The least of limit[i] / |u[i]|: what an axis allows along a direction. */
 static inline double along(const double limit[2], double ux, double uy)
 {
+    static const double none = 1e-12; /* of a direction: rounding, and no way along the axis */
     double x = fabs(ux), y = fabs(uy);
-    return limit[0] * y < limit[1] * x ? limit[0] / x : limit[1] / y;
+    if (limit[0] * y < limit[1] * x && x > none)
+        return limit[0] / x;
+    return y > none ? limit[1] / y : x > none ? limit[0] / x : G_MAXDOUBLE;
 }
 
 static inline double square(double v)
@@ -47,7 +52,7 @@ static inline double block_time(const DtClockBlock *b, double *v, double v2, dou
 /* Does the first `done` blocks; the last of the buffer ends at `exit2` at most. */
 static void finish(DtClock *c, int done, double exit2)
 {
-    double reach[CLOCK_BLOCKS + 1]; /* fastest entry that can still be braked from */
+    double reach[DT_CLOCK_BLOCKS + 1]; /* fastest entry that can still be braked from */
     reach[c->n] = exit2;
     for (int i = c->n - 1; i >= 0; i--) {
         const DtClockBlock *b = &c->block[i];
@@ -57,20 +62,25 @@ static void finish(DtClock *c, int done, double exit2)
     for (int i = 0; i < done; i++) {
         const DtClockBlock *b = &c->block[i];
         double next2 = MIN(reach[i + 1], v2 + b->twice_a * b->length);
-        c->seconds += block_time(b, &v, v2, next2);
+        const double seconds = block_time(b, &v, v2, next2);
+        c->seconds += seconds;
+        c->rough_s -= b->length / b->top;
+        if (c->took != NULL)
+            c->took(b->tag, seconds, c->user);
         v2 = next2;
     }
     for (int i = done; i < c->n; i++)
         c->block[i - done] = c->block[i];
     c->n -= done;
+    c->rough_s = c->n > 0 ? c->rough_s : 0;
     c->enter2 = v2;
 }
 
 /* Room for one block more. */
 static DtClockBlock *next_block(DtClock *c)
 {
-    if (c->n == CLOCK_BLOCKS)
-        finish(c, CLOCK_BLOCKS / 2, rest2(c));
+    if (c->n == DT_CLOCK_BLOCKS)
+        finish(c, DT_CLOCK_BLOCKS / 2, rest2(c));
     return &c->block[c->n];
 }
 
@@ -78,6 +88,8 @@ static DtClockBlock *next_block(DtClock *c)
 static void add_block(DtClock *c, DtClockBlock *b, double ux, double uy)
 {
     b->top2 = square(b->top);
+    b->tag = c->tag;
+    c->rough_s += b->length / b->top;
     if (c->n == 0) {
         c->enter2 = b->entry2 = MIN(b->top2, square(along(c->pull_in, ux, uy)));
     } else {

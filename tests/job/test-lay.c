@@ -1,9 +1,7 @@
-/* lay: the same ink on a sheet that lies elsewhere and askew, in spite of backlash and a skew
+/* lay: the same ink on a sheet that lies elsewhere and rotated, in spite of backlash and a skew
  * frame. */
-#include "link/program.h"
-
-#include "drawtrue/code.h"
-#include "drawtrue/link.h"
+#include "drawtrue/job.h"
+#include "drawtrue/program.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -28,11 +26,11 @@ static void ink_of(const DtProfile *p, const char *path, DtLines *out)
     DtProgramLine l;
     dt_lines_init(out);
     while (dt_program_next(g, &l, &error)) {
-        const DtTrack *t = dt_program_track(g);
+        const DtProgramState *t = dt_program_state(g);
         if (l.kind == DT_LINE_PEN_DOWN)
             dt_lines_begin(out);
         if (t->pen_down)
-            dt_lines_point(out, dt_machine_ink_at(p, dt_point(t->carriage[0], t->carriage[1])));
+            dt_lines_point(out, t->tip);
     }
     g_assert_no_error(error);
 }
@@ -80,7 +78,7 @@ static void lay_by(DtPoint shift, double turn)
     const DtPoint other =
         dt_point_add(corner, dt_point(p->paper_w * cos(turn), p->paper_w * sin(turn)));
     g_autoptr(GError) error = NULL;
-    gboolean good = dt_link_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
+    gboolean good = dt_job_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
                                 laid, &error);
     g_assert_no_error(error);
     g_assert_true(good);
@@ -112,7 +110,7 @@ static void test_corners_of_another_sheet_are_refused(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     DtAffine m;
     g_autoptr(GError) error = NULL;
-    g_assert_false(dt_link_sheet(p, dt_point(10, 10), dt_point(20, 10), &m, &error));
+    g_assert_false(dt_job_sheet_at(p, dt_point(10, 10), dt_point(20, 10), &m, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "the two corners are 10.0 mm apart"));
 }
@@ -120,7 +118,7 @@ static void test_corners_of_another_sheet_are_refused(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
-    g_test_add_func("/link/lay/ink", test_the_ink_lies_as_the_sheet_does);
-    g_test_add_func("/link/lay/corners", test_corners_of_another_sheet_are_refused);
+    g_test_add_func("/job/lay/ink", test_the_ink_lies_as_the_sheet_does);
+    g_test_add_func("/job/lay/corners", test_corners_of_another_sheet_are_refused);
     return g_test_run();
 }
