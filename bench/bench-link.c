@@ -183,7 +183,7 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
         angle += 0.02;
         x += segment * cos(angle);
         y += segment * sin(angle);
-        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF900\n" : "X%.3fY%.3f\n", x, y);
+        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF880\n" : "X%.3fY%.3f\n", x, y);
     }
     fputs("M5\nG4P0.15\nG0X0Y0\nM2\n", f);
     fclose(f);
@@ -203,7 +203,7 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
 {
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
-    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
     gboolean good = drawing_program(p, port, program, &o, note_opening, NULL, &error);
     if (!good)
         printf("  failed: %s\n", error->message);
@@ -323,7 +323,7 @@ static void bench_journal(void)
     g_autoptr(GError) error = NULL;
     Board b;
     start_board(&b, 0, 0);
-    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
     g_autoptr(DtSession) session = dt_session_new(p, b.port);
     g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
     if (r == NULL || !drawing_run(r, NULL, NULL, &error))

@@ -216,6 +216,18 @@ static gboolean on_signal(gpointer data)
     return G_SOURCE_CONTINUE;
 }
 
+static void say(const DtEvent *e)
+{
+    const DtSnapshot *s = &e->at;
+    g_autofree char *text = dt_report_event_text(e, NULL);
+    if (text != NULL)
+        puts(text);
+    if (s->state == DT_STATE_READY && s->homed)
+        printf("stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
+               s->pen_down ? "down" : "up");
+    fflush(stdout);
+}
+
 /* Its text says why it closed; a pen that is down is lifted before the program sleeps. */
 static void on_event(const DtEvent *e, void *user)
 {
@@ -226,6 +238,8 @@ static void on_event(const DtEvent *e, void *user)
         fflush(stdout);
     } else if (j->by_keys && !j->ends) {
         show(j, &e->at);
+    } else if (!j->by_keys) {
+        say(e);
     }
     if (e->at.state == DT_STATE_CLOSED) {
         if (e->text != NULL)

@@ -15,7 +15,7 @@ static gboolean home(DtSession *s)
     }
     dt_session_enter(s, DT_STATE_HOMING, NULL);
     s->sent = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
-    return dt_session_lift(s) && dt_session_home(s) && dt_session_restate_modes(s, &s->sent) &&
+    return dt_session_move_pen(s, FALSE) && dt_session_home(s) && dt_session_restate_modes(s, &s->sent) &&
            dt_session_stand_still(s);
 }
 
@@ -29,15 +29,6 @@ static gboolean travel(DtSession *s, const DtJog *jog)
     return dt_session_go_to(s, to, jog->speed) && dt_session_stand_still(s);
 }
 
-static gboolean move_pen(DtSession *s, gboolean down)
-{
-    const DtProfile *p = s->profile;
-    const double wait_s = down ? p->drop_s : p->lift_s;
-    return dt_session_command(s, down ? p->dialect.pen_down : p->dialect.pen_up,
-                              down ? DT_LINE_PEN_DOWN : DT_LINE_PEN_UP, wait_s) &&
-           dt_session_wait_s(s, wait_s);
-}
-
 static gboolean do_jog(DtSession *s, const DtJog *jog)
 {
     switch (jog->kind) {
@@ -45,7 +36,7 @@ static gboolean do_jog(DtSession *s, const DtJog *jog)
         return home(s);
     case DT_JOG_PEN_UP:
     case DT_JOG_PEN_DOWN:
-        return move_pen(s, jog->kind == DT_JOG_PEN_DOWN);
+        return dt_session_move_pen(s, jog->kind == DT_JOG_PEN_DOWN);
     case DT_JOG_END:
         dt_session_enter(s, DT_STATE_ENDING, NULL);
         dt_session_lift_at_last(s, FALSE);

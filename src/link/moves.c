@@ -29,16 +29,18 @@ static gboolean command_words(DtSession *s, DtLineKind kind, double work_s, cons
     return dt_session_command(s, text, kind, work_s);
 }
 
-gboolean dt_session_lift(DtSession *s)
+gboolean dt_session_move_pen(DtSession *s, gboolean down)
 {
     const DtProfile *p = s->profile;
-    if (!dt_session_command(s, p->dialect.pen_up, DT_LINE_PEN_UP, 0))
+    const double wait_s = down ? p->drop_s : p->lift_s;
+    if (!dt_session_command(s, down ? p->dialect.pen_down : p->dialect.pen_up,
+                            down ? DT_LINE_PEN_DOWN : DT_LINE_PEN_UP, 0))
         return FALSE;
     if (!dt_code_takes(p, "G4"))
-        return dt_session_wait_s(s, p->lift_s);
+        return dt_session_wait_s(s, wait_s);
     char dwell[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(dwell, sizeof dwell, "%.3f", p->lift_s / dt_code_dwell_unit_s(p));
-    return command_words(s, DT_LINE_DWELL, p->lift_s, "G4 P%s", dwell);
+    g_ascii_formatd(dwell, sizeof dwell, "%.3f", wait_s / dt_code_dwell_unit_s(p));
+    return command_words(s, DT_LINE_DWELL, wait_s, "G4 P%s", dwell);
 }
 
 gboolean dt_session_home(DtSession *s)
@@ -144,7 +146,7 @@ gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t)
 /* Where the carriage rests; a board that does not want to is left where it is. */
 static void park(DtSession *s)
 {
-    if (dt_session_lift(s) && (!s->sent.relative || dt_session_restate_modes(s, &s->sent)))
+    if (dt_session_move_pen(s, FALSE) && (!s->sent.relative || dt_session_restate_modes(s, &s->sent)))
         dt_session_go_to(s, s->profile->park, 0);
 }
 

@@ -32,7 +32,7 @@ gboolean dt_run_bring_up(DtRun *r, size_t drawn)
         return FALSE;
     if (s->snapshot.state != DT_STATE_RECOVERING)
         dt_session_enter(s, DT_STATE_HOMING, NULL);
-    if (!dt_session_lift(s))
+    if (!dt_session_move_pen(s, FALSE))
         return FALSE;
     if (drawn == 0 && r->totals.homes)
         return TRUE; /* the program does the rest itself, from its first line on */

@@ -146,8 +146,8 @@ void dt_session_close(DtSession *s);
 
 /* moves.c: by lines of our own --------------------------------------------------------------- */
 
-/* Pen up, and up for certain before anything moves. */
-gboolean dt_session_lift(DtSession *s);
+/* Pen up or down, and settled before anything moves. */
+gboolean dt_session_move_pen(DtSession *s, gboolean down);
 gboolean dt_session_home(DtSession *s);
 /* Travel by a line of our own; commanded mm, mm/s (0: as fast as the machine goes). */
 gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed);

@@ -47,11 +47,11 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     fake_stop(s.fake);
     g_autofree char *top = g_strdup_printf("G1X25.000Y%.3fF600.000", s.profile->travel[1]);
     const char *const want[] = {"M5",  NULL,     "G28", "G21", "G90", "G0X30.000Y20.000",
-                                top,   "M3 S40", "M5",  "M5"};
+                                top,   "M3 S40", NULL,  "M5",  NULL, "M5"};
     GPtrArray *got = fake_executed(s.fake);
     g_assert_cmpuint(got->len, >=, G_N_ELEMENTS(want));
     for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
-        if (want[i] != NULL) /* the dwell of the lift */
+        if (want[i] != NULL) /* the dwells of the pen */
             g_assert_cmpstr(got->pdata[i], ==, want[i]);
     stage_clear(&s);
 }
