@@ -183,7 +183,7 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
         angle += 0.02;
         x += segment * cos(angle);
         y += segment * sin(angle);
-        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF880\n" : "X%.3fY%.3f\n", x, y);
+        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF700\n" : "X%.3fY%.3f\n", x, y);
     }
     fputs("M5\nG4P0.15\nG0X0Y0\nM2\n", f);
     fclose(f);

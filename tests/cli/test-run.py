@@ -92,7 +92,8 @@ with tempfile.TemporaryDirectory() as folder:
     figures = rig.figures()
     check("stopped by SIGTERM", process.returncode == 1 and "stopped by hand" in said, said)
     check("the board is not called dead", "no longer answers" not in said, said)
-    check("the pen is up", figures["pen_up_at_end"], figures)
+    check("the pen is up and the motors are off",
+          figures["pen_up_at_end"] and figures["motors_off"], figures)
 
     # Ctrl-C pauses, SIGUSR1 goes on, the journal's run is resumed and ends.
     rig = Rig(folder, near)
