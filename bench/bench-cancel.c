@@ -46,9 +46,9 @@ static gpointer plan(gpointer data)
 {
     Plan *p = data;
     g_auto(DtJob) job = {0};
-    p->good = dt_job_plan(p->profile, p->drawing, &DT_JOB_OPTIONS_DEFAULT, &job, p->work,
-                          &p->error) &&
-              dt_job_write_program(p->profile, &job.moves, p->program, p->work, &p->error);
+    p->good =
+        dt_job_plan(p->profile, p->drawing, &DT_JOB_OPTIONS_DEFAULT, &job, p->work, &p->error) &&
+        dt_job_write_program(p->profile, &job.moves, p->program, p->work, &p->error);
     dt_job_clear(&job);
     g_mutex_lock(&p->lock);
     p->ended_s = now_s();
@@ -152,8 +152,7 @@ static unsigned try_drawing(const DtProfile *p, const Drawing *d, const char *fo
     g_clear_error(&first.error);
     g_unlink(program);
     for (int i = 0; i < moments; i++) {
-        Outcome o =
-            plan_and_cancel(p, d->path, program, g_rand_double_range(random, 0, d->took_s));
+        Outcome o = plan_and_cancel(p, d->path, program, g_rand_double_range(random, 0, d->took_s));
         if (o.finished || !g_error_matches(o.error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
             done_before++;
             wrong += !o.finished && expected != NULL;
@@ -197,39 +196,40 @@ static void write_dense(const char *folder, GPtrArray *paths)
                                         "styled", "curves",     "tones"};
     g_autoptr(GRand) r = g_rand_new_with_seed(12);
     for (size_t k = 0; k < G_N_ELEMENTS(names); k++) {
-        g_autoptr(GString) s = g_string_new(
-            "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='140mm' "
-            "viewBox='0 0 200 140'><defs><linearGradient id='g'><stop offset='0'/>"
-            "<stop offset='1' stop-color='#fff'/></linearGradient></defs>");
+        g_autoptr(GString) s =
+            g_string_new("<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='140mm' "
+                         "viewBox='0 0 200 140'><defs><linearGradient id='g'><stop offset='0'/>"
+                         "<stop offset='1' stop-color='#fff'/></linearGradient></defs>");
         if (k == 4) {
             g_string_append(s, "<style>");
             for (int i = 0; i < 500; i++)
                 g_string_append_printf(s, "g g .c%d ~ rect{stroke-width:.3}", i);
             g_string_append(s, "</style><g><g>");
         }
-        for (int i = 0; i < 60000; i++) {
+        for (int i = 0; i < 20000; i++) {
             double x = noise(r, 190), y = noise(r, 130);
             if (k == 0)
                 g_string_append_printf(s, "<circle cx='%.2f' cy='%.2f' r='.3'/>", x, y);
             else if (k == 1 && i < 3000)
-                g_string_append_printf(
-                    s, "<path fill='none' stroke='#000' d='M%.2f %.2fL%.2f %.2f'/>", x, y,
-                    noise(r, 190), noise(r, 130));
+                g_string_append_printf(s,
+                                       "<path fill='none' stroke='#000' d='M%.2f %.2fL%.2f %.2f'/>",
+                                       x, y, noise(r, 190), noise(r, 130));
             else if (k == 2 && i < 700)
                 g_string_append_printf(s,
                                        "<circle cx='%.2f' cy='%.2f' r='9' fill='#%03x' "
                                        "opacity='.3'/>",
                                        x, y, (unsigned)(i * 37 % 4096));
-            else if (k == 3 && i < 20000)
+            else if (k == 3 && i < 8000)
                 g_string_append_printf(s,
                                        "<circle fill='none' stroke='#000' stroke-width='.1' "
                                        "cx='%.2f' cy='%.2f' r='%.2f'/>",
                                        x, y, 1 + noise(r, 4));
             else if (k == 4 && i < 3000)
-                g_string_append_printf(s, "<rect class='c%d' x='%.2f' y='%.2f' width='1' "
-                                          "height='1'/>",
+                g_string_append_printf(s,
+                                       "<rect class='c%d' x='%.2f' y='%.2f' width='1' "
+                                       "height='1'/>",
                                        i % 500, x, y);
-            else if (k == 5 && i < 20000)
+            else if (k == 5)
                 g_string_append_printf(
                     s, "<path fill='none' stroke='#000' d='M%.2f %.2fc9 9 -9 9 5 -5'/>", x, y);
             else if (k == 6 && i < 300)

@@ -345,6 +345,7 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
         if (s.hung_up && !once && is_at_rest(r))
             r->connected = FALSE;
     }
-    dt_rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    r->now += (gint64)(r->truth.lift_s * 1e6) + 1; /* the pen is up by then */
+    dt_rig_machine_settle(&r->machine, r->now);
     return TRUE;
 }

@@ -63,13 +63,17 @@ typedef struct {
 typedef struct {
     DtColour colour;
     int pen;         /* index into the rack, -1: left to the paper */
-    double distance; /* CIEDE2000 between the two */
-    double area_mm2; /* painted in this colour */
+    double distance; /* CIEDE2000 between the colour and what the ink gives in the mean */
+    double area_mm2; /* painted in this colour; of lines their length times their width */
+    int across;      /* a second pen, laid across the first; -1: none */
+    double coverage, across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient in the mean */
+    double before;   /* CIEDE2000 between the colour and the nearest pen, laid densely */
 } DtInkMatch;
 
 typedef struct {
     DtInkMatch *matches;
     size_t n;
+    double lost_mm; /* of lines that the ink of other pens covers, in any order */
 } DtInkReport;
 
 void dt_ink_report_clear(DtInkReport *r);

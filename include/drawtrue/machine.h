@@ -98,9 +98,6 @@ DtCost dt_profile_cost(const DtProfile *p);
  * pi * (pulley + cord), the length of the cord's middle line that one turn takes up. */
 double dt_machine_drive_steps(const DtProfile *p, int axis);
 
-/* What follows from the profile, for people and as JSON. */
-char *dt_machine_describe(const DtProfile *p, gboolean json);
-
 /* Paper by name: ISO 216 (A0 to A10, B0 to B10, width < height) or "WxH" in mm, either way round;
  * "A5 landscape" is wide. */
 gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error);
@@ -190,12 +187,19 @@ typedef struct {
 
 /* As after homing: at the origin, the slack taken up towards +. */
 void dt_carriage_init(DtCarriage *c, const DtProfile *p);
-/* The drives go straight to `to`; returns where the ink then is, bed mm, a pen's offset left out. */
-DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to);
+/* Where it would stand if the drives went straight to `to`. */
+DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to);
+/* Where the ink is with the carriage there, bed mm, a pen's offset left out. */
 static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 {
     return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
                      c->x_way.y * carriage.x + c->y_way.y * carriage.y};
+}
+/* The drives go straight to `to`; returns where the ink then is. */
+static inline DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to)
+{
+    c->at = c->slack ? dt_carriage_follow(c, to) : to;
+    return dt_carriage_ink(c, c->at);
 }
 
 typedef struct {

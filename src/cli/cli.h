@@ -26,5 +26,9 @@ extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
                       GError **error);
 
+/* The same with several tables of entries, up to NULL; `user` is what their callbacks get. */
+gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
+                          int *argc, char ***argv, GError **error);
+
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);

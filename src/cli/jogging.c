@@ -2,7 +2,7 @@
  * discarded, so that it stops when the key is let go. */
 #include "cli/jogging.h"
 
-#include "cli/event-text.h"
+#include "drawtrue/report.h"
 
 #include <errno.h>
 #include <gio/gio.h>

@@ -2,7 +2,7 @@
 #include "cli/running.h"
 
 #include "cli/background.h"
-#include "cli/event-text.h"
+#include "drawtrue/report.h"
 #include "cli/view.h"
 
 #include <errno.h>

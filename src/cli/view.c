@@ -1,7 +1,7 @@
 /* view: see view.h. */
 #include "cli/view.h"
 
-#include "cli/event-text.h"
+#include "drawtrue/report.h"
 
 #include <math.h>
 #include <stdio.h>

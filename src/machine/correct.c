@@ -67,13 +67,10 @@ void dt_carriage_init(DtCarriage *c, const DtProfile *p)
     c->y_way = dt_machine_ink_at(p, dt_point(0, 1));
 }
 
-DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to)
+DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to)
 {
-    if (c->slack)
-        to = dt_point(dt_machine_follow(c->profile, 0, c->at.x, to.x),
-                      dt_machine_follow(c->profile, 1, c->at.y, to.y));
-    c->at = to;
-    return dt_carriage_ink(c, to);
+    return dt_point(dt_machine_follow(c->profile, 0, c->at.x, to.x),
+                    dt_machine_follow(c->profile, 1, c->at.y, to.y));
 }
 
 DtBox dt_machine_reach(const DtProfile *p)

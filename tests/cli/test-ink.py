@@ -174,8 +174,9 @@ def what_cannot_be_drawn_is_refused(folder):
     refused(folder, SQUARE, 2, "--hatch takes", "--hatch", "dense")
     for grid in ("0x1", "2x", "x2", "2x2x2", "101x1", "-1x2"):
         refused(folder, SQUARE, 2, "--sheets takes", "--sheets", grid)
-    refused(folder, SQUARE, 1, "cannot overlap by 2 mm", "--sheets", "2x2", "--overlap", "2")
-    refused(folder, SQUARE, 1, "cannot overlap by nan mm", "--sheets", "2x2", "--overlap", "nan")
+    refused(folder, SQUARE, 1, "cannot overlap by 900 mm", "--sheets", "2x2", "--overlap", "900")
+    for overlap in ("2", "nan"):
+        refused(folder, SQUARE, 2, "--overlap takes", "--sheets", "2x2", "--overlap", overlap)
     refused(folder, '<path d="M10 10H60H10Z"/>', 1, "nothing in it would put ink")
     refused(folder, '<path d="M10 10H1e300V1e300Z"/>', 1, "art.svg:1: <path>")
     refused(folder, line, 1, "tip", pens=PENS.replace("0.4 mm", "0 mm"))

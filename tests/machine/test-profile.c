@@ -1,6 +1,7 @@
 /* profile: one table of keys loads, refuses with the line and the nearest right key, and documents.
  */
 #include "drawtrue/machine.h"
+#include "drawtrue/report.h"
 
 #include <glib/gstdio.h>
 #include <string.h>
@@ -173,7 +174,7 @@ static void test_text_that_is_no_profile_is_refused(void)
 
 static void assert_same_profile(const DtProfile *a, const DtProfile *b)
 {
-    g_autofree char *x = dt_machine_describe(a, TRUE), *y = dt_machine_describe(b, TRUE);
+    g_autofree char *x = dt_report_machine(a, TRUE), *y = dt_report_machine(b, TRUE);
     g_assert_cmpstr(x, ==, y);
     g_assert_cmpmem(a->speed, sizeof a->speed, b->speed, sizeof b->speed);
     g_assert_cmpfloat(a->drop_s, ==, b->drop_s);
@@ -207,12 +208,12 @@ static void test_the_report_tells_what_follows(void)
 {
     g_autoptr(DtProfile) p = read_good("[motion]\nsteps_per_mm_x = 80 /mm\n"
                                        "[supply]\ncurrent = 0.5 A\n");
-    g_autofree char *text = dt_machine_describe(p, FALSE);
+    g_autofree char *text = dt_report_machine(p, FALSE);
     g_assert_nonnull(strstr(text, "x 80.0000, so the finest step is 0.0125 mm"));
     g_assert_nonnull(strstr(text, "the drive train would make 99.79"));
     g_assert_nonnull(strstr(text, "this supply is too small"));
     g_assert_nonnull(strstr(text, "a computer's port is not a supply"));
-    g_autofree char *json = dt_machine_describe(p, TRUE);
+    g_autofree char *json = dt_report_machine(p, TRUE);
     for (size_t i = 0; i < p->rack.n; i++) {
         g_autofree char *pen = g_strdup_printf("\"name\" : \"%s\"", p->rack.pens[i].name);
         g_assert_nonnull(strstr(json, pen));

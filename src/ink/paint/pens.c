@@ -122,7 +122,7 @@ static gboolean looks_like(DtColour a, DtColour b, double distance)
 static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
-    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
+    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0, -1, 1, 0, 0};
     double bound = looks_like(c, p->paper, m.distance) ? m.distance : G_MAXDOUBLE;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = dt_colour_difference(lab, p->pen_lab[i]);
@@ -144,7 +144,7 @@ static double toned_distance(const DtPens *p, DtColour c, size_t pen)
 
 static DtInkMatch nearest_toned(const DtPens *p, DtColour c)
 {
-    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0};
+    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0, -1, 1, 0, 0};
     if (m.distance <= FAINTEST)
         return m;
     for (size_t i = 0; i < p->rack->n; i++) {
@@ -170,7 +170,7 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
 {
     double d = toned ? toned_distance(p, c, (size_t)pen)
                      : dt_colour_difference(dt_colour_lab(c), p->pen_lab[pen]);
-    return (DtInkMatch){c, pen, d, 0};
+    return (DtInkMatch){c, pen, d, 0, -1, toned ? dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper) : 1, 0, d};
 }
 
 /* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
@@ -184,7 +184,8 @@ static guint add_match(DtPens *p, DtInkMatch m)
     DtLab lab = dt_colour_lab(m.colour);
     for (guint i = 0; i < p->matches->len; i++) {
         DtLab other = g_array_index(p->labs, DtLab, i);
-        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+        const DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
+        if (k->pen == m.pen && k->across == m.across &&
             fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
@@ -250,6 +251,18 @@ gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
         *kept = 1 + 2 * key + (is_taken_for_paper(p, step) ? 1 : 0);
     }
     return (*kept - 1) % 2 != 0;
+}
+
+void dt_pens_record(DtPens *p, DtInkMatch m)
+{
+    DtLab lab = dt_colour_lab(m.colour);
+    m.before = dt_colour_difference(lab, p->pen_lab[0]);
+    for (size_t i = 1; i < p->rack->n; i++)
+        m.before = MIN(m.before, dt_colour_difference(lab, p->pen_lab[i]));
+    double area = m.area_mm2;
+    m.area_mm2 = 0;
+    guint i = add_match(p, m);
+    g_array_index(p->matches, DtInkMatch, i).area_mm2 += area;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

@@ -270,11 +270,15 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     g_autofree size_t *turn_first = g_new(size_t, n + 1);
     sum_turns(p, first, n, turns, turn_first);
     g_array_set_size(p->edges, 0);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_split_segments(s, n, &p->split, error))
         return FALSE;
     p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {
         g_set_error_literal(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                             "too many translucent areas lie on top of one another to be drawn");
@@ -295,6 +299,13 @@ void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b)
 {
     *a = p->split.nodes[p->graph.e[i].a];
     *b = p->split.nodes[p->graph.e[i].b];
+}
+
+void dt_plane_edge_sides(const DtPlane *p, size_t i, int *left, int *right)
+{
+    const DtPlaneLayer *layers = (const DtPlaneLayer *)(const void *)p->layers->data;
+    *left = dt_graph_label_of(&p->graph, layers, p->graph.face[i][0]);
+    *right = dt_graph_label_of(&p->graph, layers, p->graph.face[i][1]);
 }
 
 /* Answers ------------------------------------------------------------------------------------- */

@@ -1,7 +1,6 @@
-/* event-text: see event-text.h. */
-#include "cli/event-text.h"
-
+/* event: what a session tells, and what a person should know before a run, in words and as JSON. */
 #include "drawtrue/json.h"
+#include "drawtrue/report.h"
 
 #include <math.h>
 #include <string.h>

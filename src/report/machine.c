@@ -1,6 +1,6 @@
-/* describe: what follows from a profile, for people and for programs. */
-#include "drawtrue/machine.h"
+/* machine: what follows from a profile. */
 #include "drawtrue/json.h"
+#include "drawtrue/report.h"
 
 #include <math.h>
 
@@ -100,19 +100,9 @@ static char *describe_text(const DtProfile *p, const Facts *f)
     return g_string_free(s, FALSE);
 }
 
-static void add_pair(JsonBuilder *b, const char *name, const double *v)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_begin_array(b);
-    json_builder_add_double_value(b, v[0]);
-    json_builder_add_double_value(b, v[1]);
-    json_builder_end_array(b);
-}
-
 static void add_pens(JsonBuilder *b, const DtRack *rack)
 {
-    json_builder_set_member_name(b, "pens");
-    json_builder_begin_array(b);
+    dt_json_begin_array(b, "pens");
     for (size_t i = 0; i < rack->n; i++) {
         json_builder_begin_object(b);
         dt_json_text(b, "name", rack->pens[i].name);
@@ -124,14 +114,13 @@ static void add_pens(JsonBuilder *b, const DtRack *rack)
 
 static char *describe_json(const DtProfile *p, const Facts *f)
 {
-    g_autoptr(JsonBuilder) b = json_builder_new();
-    json_builder_begin_object(b);
+    JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "name", p->name);
-    add_pair(b, "travel_mm", p->travel);
-    add_pair(b, "steps_per_mm", f->steps_per_mm);
-    add_pair(b, "drive_steps_per_mm", f->drive_steps_per_mm);
-    add_pair(b, "finest_step_mm", f->finest_mm);
-    add_pair(b, "fastest_mm_s", p->speed);
+    dt_json_numbers(b, "travel_mm", p->travel, 2);
+    dt_json_numbers(b, "steps_per_mm", f->steps_per_mm, 2);
+    dt_json_numbers(b, "drive_steps_per_mm", f->drive_steps_per_mm, 2);
+    dt_json_numbers(b, "finest_step_mm", f->finest_mm, 2);
+    dt_json_numbers(b, "fastest_mm_s", p->speed, 2);
     dt_json_number(b, "fastest_diagonal_mm_s", f->diagonal_mm_s);
     dt_json_number(b, "fastest_any_mm_s", f->best_mm_s);
     dt_json_number(b, "highest_step_rate_per_s", f->highest_rate);
@@ -139,8 +128,8 @@ static char *describe_json(const DtProfile *p, const Facts *f)
     dt_json_number(b, "paper_w_mm", p->paper_w);
     dt_json_number(b, "paper_h_mm", p->paper_h);
     dt_json_number(b, "sheet_diagonal_s", f->sheet_diagonal_s);
-    add_pair(b, "reach_low_mm", (double[]){f->reach.x0, f->reach.y0});
-    add_pair(b, "reach_high_mm", (double[]){f->reach.x1, f->reach.y1});
+    dt_json_numbers(b, "reach_low_mm", (double[]){f->reach.x0, f->reach.y0}, 2);
+    dt_json_numbers(b, "reach_high_mm", (double[]){f->reach.x1, f->reach.y1}, 2);
     dt_json_number(b, "supply_v", p->supply_v);
     dt_json_number(b, "supply_a", p->supply_a);
     dt_json_number(b, "need_a", f->need_a);
@@ -148,12 +137,10 @@ static char *describe_json(const DtProfile *p, const Facts *f)
     dt_json_number(b, "advised_a", advised_a(f));
     dt_json_flag(b, "supply_suffices", p->supply_a >= f->need_a);
     add_pens(b, &p->rack);
-    json_builder_end_object(b);
-    g_autofree char *text = dt_json_write(b, TRUE);
-    return g_strconcat(text, "\n", NULL);
+    return dt_json_end(b);
 }
 
-char *dt_machine_describe(const DtProfile *p, gboolean json)
+char *dt_report_machine(const DtProfile *p, gboolean json)
 {
     Facts f = find_facts(p);
     return json ? describe_json(p, &f) : describe_text(p, &f);

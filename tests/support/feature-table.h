@@ -1,0 +1,43 @@
+/* features: drawings of one feature each, kept in tables, and how two pictures of one are held
+ * against each other.
+ *
+ * A table is a text file. "= TEXT" sets the template of the lines after it, "=" alone takes it away;
+ * "# ..." and empty lines say nothing. Every other line is a name, a tab and a value, which stands in
+ * the template where that has a %. What does not begin with <svg xmlns or <? is wrapped in an <svg> of
+ * 100 by 100 user units. */
+#pragma once
+
+#include "drawtrue/art.h"
+
+#include <cairo.h>
+
+#define FEATURE_SIDE 480 /* px of the longer side of a picture */
+#define FEATURE_TILE 40  /* px of the side of a reference picture: each the mean of 12 by 12 */
+
+typedef struct {
+    char *name, *svg;
+    gsize len;
+} Feature;
+
+/* All of a folder: the lines of its tables (*.txt), and its files (*.svg); in the order of
+ * their names. Free with g_ptr_array_unref(). */
+GPtrArray *features_read(const char *folder, GError **error);
+
+/* The drawing in a picture whose longer side is FEATURE_SIDE, its page fitted. */
+cairo_surface_t *features_paint(const DtDrawing *d);
+void features_size(const DtDrawing *d, int *w, int *h);
+
+typedef struct {
+    double iou;    /* the share of what either paints at least half that the other paints so too, at
+                    * the pixel or one beside it */
+    double faint;  /* the same of what is painted at all */
+    double colour; /* the share of that whose colours over white lie within 16 of 255 of those */
+    gboolean same;
+} FeatureMatch;
+
+FeatureMatch features_match(cairo_surface_t *a, cairo_surface_t *b);
+
+/* A picture as a tile of FEATURE_TILE by FEATURE_TILE, premultiplied, at `out`; `stride` in pixels. */
+void features_tile(cairo_surface_t *picture, guint32 *out, int stride);
+/* The share of pixels of two tiles that differ by more than 24 of 255 in any channel. */
+double features_tile_difference(const guint32 *a, int stride_a, const guint32 *b, int stride_b);
