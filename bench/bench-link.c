@@ -9,7 +9,7 @@
 #define _GNU_SOURCE /* ppoll */
 #include "bench-link.h"
 
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 #include "drawtrue/rig.h"
 
 #include <fcntl.h>
@@ -183,7 +183,7 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
         angle += 0.02;
         x += segment * cos(angle);
         y += segment * sin(angle);
-        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF900\n" : "X%.3fY%.3f\n", x, y);
+        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF700\n" : "X%.3fY%.3f\n", x, y);
     }
     fputs("M5\nG4P0.15\nG0X0Y0\nM2\n", f);
     fclose(f);
@@ -200,10 +200,10 @@ static DtProfile *fast_profile(void)
     return p;
 }
 
-static void note_opening(const DtRunEvent *e, void *user)
+static void note_opening(const DtEvent *e, void *user)
 {
     (void)user;
-    if (e->kind == DT_RUN_WAITING)
+    if (e->kind == DT_EVENT_WAITING)
         opened_s = now_s();
 }
 
@@ -211,9 +211,8 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
 {
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
-    DtRunOptions o = {
-        .port = port, .journal = journal, .pens_ready = TRUE, .doubts = TRUE, .listener = note_opening};
-    gboolean good = dt_link_run(p, program, &o, &error);
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    gboolean good = drawing_program(p, port, program, &o, note_opening, NULL, &error);
     if (!good)
         printf("  failed: %s\n", error->message);
     return good;
@@ -332,13 +331,14 @@ static void bench_journal(void)
     g_autoptr(GError) error = NULL;
     Board b;
     start_board(&b, 0, 0);
-    DtRunOptions o = {.port = b.port, .journal = journal, .pens_ready = TRUE, .doubts = TRUE};
-    g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
-    if (r == NULL || !dt_run_draw(r, &error))
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    g_autoptr(DtSession) session = dt_session_new(p, b.port);
+    g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
+    if (r == NULL || !drawing_run(r, NULL, NULL, &error))
         g_error("%s", error->message);
     stop_board(&b);
     const double each_ms = 1000 * dt_run_journal_s(r) / strokes;
-    g_clear_pointer(&r, dt_run_free);
+    g_clear_pointer(&r, dt_run_unref);
     printf(
         "\njournal: %.2f ms a stroke, %.2f %% of a job with a stroke each second; 36,000 strokes "
         "take %.1f MB\n",

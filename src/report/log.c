@@ -63,9 +63,9 @@ static GArray *sum_machines(const DtLog *l)
  * by a machine whose clock runs faster than ours. */
 static char *off_by(const DtLogRun *r)
 {
-    if (strcmp(r->status, "done") != 0 || r->time_s < r->told_s / 3)
+    if (strcmp(r->status, "done") != 0 || r->time_s < r->predicted_s / 3)
         return g_strdup("");
-    return g_strdup_printf("%+.1f %%", (r->told_s / r->time_s - 1) * 100);
+    return g_strdup_printf("%+.1f %%", (r->predicted_s / r->time_s - 1) * 100);
 }
 
 /* "1:02:03": hours, minutes and seconds, for the columns of a table. */
@@ -78,7 +78,7 @@ static char *clock_text(double seconds)
 static void add_run_text(GString *s, const DtLogRun *r)
 {
     g_autofree char *when = date_of(r->started), *time = clock_text(r->time_s);
-    g_autofree char *predicted = clock_text(r->told_s), *off = off_by(r);
+    g_autofree char *predicted = clock_text(r->predicted_s), *off = off_by(r);
     g_autofree char *program = g_path_get_basename(r->program);
     g_autofree char *drawn = g_strdup_printf("%zu/%zu", r->drawn, r->strokes);
     g_string_append_printf(
@@ -141,7 +141,7 @@ static void add_run(JsonBuilder *b, const DtLogRun *r)
     dt_json_count(b, "strokes", r->strokes);
     dt_json_count(b, "drawn", r->drawn);
     dt_json_number(b, "estimate_s", r->estimate_s);
-    dt_json_number(b, "told_s", r->told_s);
+    dt_json_number(b, "predicted_s", r->predicted_s);
     dt_json_number(b, "time_s", r->time_s);
     dt_json_number(b, "ink_mm", r->ink_mm);
     dt_json_number(b, "travel_mm", r->travel_mm);
