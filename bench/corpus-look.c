@@ -221,9 +221,9 @@ static void print_row(const char *svg, unsigned number, const Result *r)
     for (int i = 0; i < N_RACKS && r->good; i++)
         if (rack_is_wanted(i)) {
             const Look *s = &r->look[i][SOLID], *l = &r->look[i][LOOKED];
-            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s %3.0f%%", s->near, s->far, l->near, l->far,
+            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s %3.0f%% x%4.2f", s->near, s->far, l->near, l->far,
                    l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ",
-                   100 * l->edges);
+                   100 * l->edges, l->time_s / s->time_s);
         }
     printf("\n");
     fflush(stdout);
@@ -282,8 +282,8 @@ int main(int argc, char **argv)
         fprintf(stderr, "corpus-look: %s\n", error->message);
         return error->code;
     }
-    printf("rows: for each rack, mean CIEDE2000 from 40 cm / 2 m, dense and default, and the edges "
-           "kept; '!': worse than dense by more than %.1f\n",
+    printf("rows: for each rack, mean CIEDE2000 from 40 cm / 2 m, dense and default, the edges "
+           "kept and the machine time's ratio; '!': worse than dense by more than %.1f\n",
            WORSE);
     g_autofree Result *results = g_new0(Result, files->len);
     size_t left_out = 0;

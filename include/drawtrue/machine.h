@@ -15,7 +15,8 @@ typedef struct {
 double dt_table_at(const DtTable *t, double position);
 
 typedef struct {
-    char *path; /* the file it came from; NULL for the built-in one */
+    char *path;  /* the file it came from; NULL for the built-in one */
+    char *notes; /* "file:line: text" lines on what it still says in an earlier way; NULL: none */
     char *name;
 
     /* motion, axis by axis (0: X, 1: Y) */
@@ -64,6 +65,8 @@ DtProfile *dt_profile_load(const char *path, GError **error);
 DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, GError **error);
 /* The profile with every key at its default, three pens and no corrections. */
 DtProfile *dt_profile_new(void);
+/* Takes the pens out of the rack whose `keep` is FALSE; at least one stays. */
+void dt_profile_keep_pens(DtProfile *p, const gboolean *keep);
 DtProfile *dt_profile_copy(const DtProfile *p);
 void dt_profile_free(DtProfile *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtProfile, dt_profile_free)

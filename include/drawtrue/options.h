@@ -14,6 +14,7 @@ typedef enum {
     DT_OPTION_PAPER,  /* "A5", "A5 landscape", "120x80" */
     DT_OPTION_POINT,  /* "20,10"; an array of two numbers in JSON */
     DT_OPTION_GRID,   /* "2x3", or "any" */
+    DT_OPTION_TEXT,   /* a list of names or pairs */
 } DtOptionType;
 
 typedef struct {

@@ -2,6 +2,7 @@
 #include "drawtrue/options.h"
 
 #include "drawtrue/json.h"
+#include "job/private.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -21,6 +22,12 @@ enum {
     OUTLINES,
     NO_EDGE,
     TONE,
+    SOLID,
+    PICTURE,
+    POINTS,
+    PENS,
+    SWAP,
+    COLOUR,
     NO_HIDE,
     SINGLE_LINE,
     TOLERANCE,
@@ -36,10 +43,16 @@ enum {
 
 #define MOST_TILES 100
 #define MOST_EFFORT 1e9
+#define LONGEST_TEXT 1000
 
 static const char *const hatches[] = {"serpentine", "lines", "crossed", "rings", NULL};
 static const DtHatch hatch_of[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED,
                                    DT_HATCH_RINGS};
+
+static const char *const pictures[] = {"crossed", "hatch",   "contour", "stipple",
+                                       "tour",    "flow", NULL};
+static const DtPicture picture_of[] = {DT_PICTURE_CROSSED, DT_PICTURE_HATCH,   DT_PICTURE_CONTOUR,
+                                       DT_PICTURE_STIPPLE, DT_PICTURE_TOUR,    DT_PICTURE_FLOW};
 
 #define FLAG(name, group, help)                                                                    \
     {                                                                                              \
@@ -68,7 +81,18 @@ static const DtOption table[N_OPTIONS] = {
                "Distance between hatch lines, 0 for the pen's width"},
     [OUTLINES] = FLAG("outlines", "fills", "Outlines only, no fills"),
     [NO_EDGE] = FLAG("no-edge", "fills", "No line along a fill's edge, hatch lines alone"),
-    [TONE] = FLAG("tone", "fills", "Lighter paints get a wider pitch"),
+    [TONE] = FLAG("tone", "fills", "Each paint by itself: lighter ones get a wider pitch"),
+    [SOLID] = FLAG("solid", "fills", "Dense fills everywhere, each paint in the nearest pen"),
+    [PICTURE] = {"picture", DT_OPTION_CHOICE, NULL, 0, 0, "crossed", pictures, "fills", "KIND",
+                 "Photographs: crossed, hatch, contour, stipple, tour or flow"},
+    [POINTS] = {"points", DT_OPTION_WHOLE, NULL, 0, 1000000, "0", NULL, "fills", "N",
+                "Points of stipple and tour, 0: by the pen's width"},
+    [PENS] = {"pens", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "NAMES",
+              "Only these pens, such as black,blue"},
+    [SWAP] = {"swap", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "PEN=PEN",
+              "Draw with another pen what one would draw, such as blue=green"},
+    [COLOUR] = {"colour", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "#RRGGBB=PEN",
+                "The pen for paints of a colour, such as #3a8a40=green"},
     [NO_HIDE] = FLAG("no-hide", "fills", "Draw what lies beneath other shapes too"),
     [SINGLE_LINE] = FLAG("single-line", "lines", "Text in single-line letters"),
     [TOLERANCE] = {"tolerance", DT_OPTION_NUMBER, "mm", 1e-4, 1, "0.01", NULL, "lines", "MM",
@@ -194,6 +218,8 @@ static char *describe_values(int i)
     case DT_OPTION_GRID:
         return g_strdup("columns x rows, such as 2x3, each 1 to 100, or 'any' for as many as true "
                         "size takes");
+    case DT_OPTION_TEXT:
+        return g_strdup("a list with commas, such as black,blue");
     case DT_OPTION_PAPER: /* says it itself */
         break;
     case DT_OPTION_WHOLE:
@@ -225,6 +251,8 @@ static gboolean is_right(int i, const char *text)
         return read_point(text, &point) && is_within(k, point.x) && is_within(k, point.y);
     case DT_OPTION_GRID:
         return read_grid(text, &tiling);
+    case DT_OPTION_TEXT:
+        return *text != '\0' && strlen(text) <= LONGEST_TEXT;
     case DT_OPTION_PAPER:
         break;
     }
@@ -359,7 +387,7 @@ static void add_option(JsonBuilder *b, const DtOption *k)
     static const char *const types[] = {
         [DT_OPTION_FLAG] = "flag",     [DT_OPTION_NUMBER] = "number", [DT_OPTION_WHOLE] = "whole",
         [DT_OPTION_CHOICE] = "choice", [DT_OPTION_PAPER] = "paper",   [DT_OPTION_POINT] = "point",
-        [DT_OPTION_GRID] = "grid",
+        [DT_OPTION_GRID] = "grid",     [DT_OPTION_TEXT] = "text",
     };
     g_autofree char *name = json_name(k);
     json_builder_begin_object(b);
@@ -464,12 +492,15 @@ static DtJobOptions job_options(const DtOptions *o)
     j.ink.edge = !has(o, NO_EDGE);
     j.ink.hide = !has(o, NO_HIDE);
     j.ink.tone = has(o, TONE);
+    j.ink.solid = has(o, SOLID);
+    j.ink.picture = picture_of[read_choice(&table[PICTURE], value_of(o, PICTURE))];
+    j.ink.points = (size_t)number_of(o, POINTS);
     j.route.seed = (uint64_t)number_of(o, SEED);
     j.route.iterations = (uint64_t)number_of(o, EFFORT);
     j.route.join = number_of(o, JOIN);
     j.route.keep_order = has(o, KEEP_ORDER);
     j.route.one_way = has(o, ONE_WAY);
-    j.route.light_first = has(o, LIGHT_FIRST);
+    j.route.light_first = has(o, LIGHT_FIRST) || !j.ink.solid;
     j.placement.fit = has(o, TRUE_SIZE) ? DT_FIT_TRUE_SIZE : DT_FIT_MARGINS;
     j.placement.turn = !has(o, NO_TURN);
     j.no_corrections = has(o, NO_CORRECTIONS);
@@ -491,6 +522,8 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
         read_point(o->text[PAPER_AT], &p->paper_at);
     if (o->text[MARGIN] != NULL)
         p->margin = number_of(o, MARGIN);
+    if (!dt_job_apply_pens(o->text[PENS], o->text[SWAP], o->text[COLOUR], p, &out->job.ink, error))
+        return FALSE;
     out->several = o->text[SHEETS] != NULL;
     if (out->several)
         read_grid(o->text[SHEETS], &out->tiling);

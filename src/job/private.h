@@ -19,3 +19,8 @@ void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o);
 /* Fills in job->one_way; its strokes and its one-way sequence are there already. */
 gboolean dt_job_weigh_one_way(const DtProfile *p, const DtRouteOptions *one_way, DtJob *job,
                               GError **error);
+
+/* Pens that were chosen by hand, each NULL where it was not: the names to keep in the copy's rack,
+ * swaps "a=b" and colours "#rrggbb=a", with commas between them. DT_ERROR_USAGE. */
+gboolean dt_job_apply_pens(const char *pens, const char *swap, const char *colour, DtProfile *p,
+                           DtInkOptions *ink, GError **error);

@@ -57,7 +57,7 @@ static void append(Machine *m, DtMoveKind kind, double feed)
         (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
 }
 
-/* Sends the drives to `to`; the carriage is told by the caller, who knows it exactly. */
+/* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
 static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
 {
     DtPoint way = {to.at[0] - m->drive.at[0], to.at[1] - m->drive.at[1]};

@@ -3,6 +3,7 @@
 #include "drawtrue/report.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 /* From here on a pen is not what the eye takes for the artwork's colour; "clearly another colour"
  * in CIEDE2000 units, common practice, no source. */
@@ -25,25 +26,73 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
         json_builder_begin_object(b);
         dt_json_text(b, "colour", hex);
         dt_json_text(b, "pen", match->pen >= 0 ? p->rack.pens[match->pen].name : NULL);
+        dt_json_number(b, "coverage", match->coverage);
+        if (match->across >= 0) {
+            dt_json_text(b, "across", p->rack.pens[match->across].name);
+            dt_json_number(b, "across_coverage", match->across_coverage);
+        }
         dt_json_number(b, "difference", match->distance);
+        dt_json_number(b, "difference_dense", match->before);
+        dt_json_number(b, "area_mm2", match->area_mm2);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
 }
 
+/* Of one pen's colours so many are told one by one, those of the largest areas. */
+#define MOST_COLOURS 6
+
+/* "terracotta 45 % with green 20 % across" */
+static char *ink_text(const DtProfile *p, const DtInkMatch *m)
+{
+    if (m->pen < 0)
+        return g_strdup("left to the paper");
+    g_autofree char *share = m->coverage < 1 ? g_strdup_printf(" at %.0f %%", 100 * m->coverage)
+                                             : g_strdup("");
+    if (m->across < 0)
+        return g_strdup_printf("pen %s%s", p->rack.pens[m->pen].name, share);
+    return g_strdup_printf("pen %s%s, %s at %.0f %% across", p->rack.pens[m->pen].name, share,
+                           p->rack.pens[m->across].name, 100 * m->across_coverage);
+}
+
+static int by_pen_then_area(const void *pa, const void *pb)
+{
+    const DtInkMatch *a = *(const DtInkMatch *const *)pa, *b = *(const DtInkMatch *const *)pb;
+    if (a->pen != b->pen)
+        return a->pen < 0 ? 1 : b->pen < 0 ? -1 : a->pen < b->pen ? -1 : 1;
+    if (a->area_mm2 != b->area_mm2)
+        return a->area_mm2 > b->area_mm2 ? -1 : 1;
+    return (a > b) - (a < b);
+}
+
+/* Pen by pen, the largest areas first; the rest of a pen's colours on one line. */
 static void append_colours(GString *s, const DtProfile *p, const DtInkReport *colours)
 {
-    for (size_t i = 0; i < colours->n; i++) {
-        const DtInkMatch *match = &colours->matches[i];
-        g_autofree char *hex = hex_colour(match->colour);
-        if (match->pen < 0)
-            g_string_append_printf(s, "  colour %s  left to the paper\n", hex);
-        else
-            g_string_append_printf(
-                s, "  colour %s  pen %s, difference %.1f%s\n", hex, p->rack.pens[match->pen].name,
-                match->distance,
-                match->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
+    g_autofree const DtInkMatch **sorted = g_new(const DtInkMatch *, colours->n + 1);
+    for (size_t i = 0; i < colours->n; i++)
+        sorted[i] = &colours->matches[i];
+    qsort(sorted, colours->n, sizeof(const DtInkMatch *), by_pen_then_area);
+    for (size_t i = 0, next; i < colours->n; i = next) {
+        double worst = 0;
+        for (next = i; next < colours->n && sorted[next]->pen == sorted[i]->pen; next++) {
+            const DtInkMatch *m = sorted[next];
+            g_autofree char *hex = hex_colour(m->colour), *ink = ink_text(p, m);
+            if (next >= i + MOST_COLOURS)
+                worst = MAX(worst, m->distance);
+            else if (m->pen < 0)
+                g_string_append_printf(s, "  colour %s  %s\n", hex, ink);
+            else
+                g_string_append_printf(
+                    s, "  colour %s  %s, difference %.1f%s\n", hex, ink, m->distance,
+                    m->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
+        }
+        if (next > i + MOST_COLOURS)
+            g_string_append_printf(s, "  and %zu colours more, difference up to %.1f\n",
+                                   next - i - MOST_COLOURS, worst);
     }
+    if (colours->lost_mm >= 1)
+        g_string_append_printf(s, "  %.0f mm of lines are covered by the ink of other pens\n",
+                               colours->lost_mm);
 }
 
 static void add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path)
@@ -123,14 +172,15 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const char *art_pat
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
     dt_json_count(b, "strokes", job->strokes.n);
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
+    dt_proof_pens(p, &job->moves, &job->times, pens);
     dt_json_begin_array(b, "pens");
     for (unsigned i = 0; i < p->rack.n; i++) {
-        const double ink = dt_job_pen_ink_mm(job, i);
-        if (ink <= 0)
+        if (pens[i].strokes == 0)
             continue;
         json_builder_begin_object(b);
         dt_json_text(b, "name", p->rack.pens[i].name);
-        dt_json_number(b, "ink_mm", ink);
+        dt_json_number(b, "ink_mm", pens[i].ink_mm);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -165,13 +215,13 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
         append_one_way(s, &job->one_way);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", t->ink_mm / 1000,
                            t->travel_mm / 1000, t->lifts);
-    for (unsigned i = 0; i < p->rack.n; i++) {
-        const double pen_ink = dt_job_pen_ink_mm(job, i);
-        if (pen_ink > 0)
-            g_string_append_printf(s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pen_ink / 1000,
-                                   is_too_wide(job, i) ? ": its tip is wider than all that it draws"
-                                                       : "");
-    }
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
+    dt_proof_pens(p, &job->moves, t, pens);
+    for (unsigned i = 0; i < p->rack.n; i++)
+        if (pens[i].strokes > 0)
+            g_string_append_printf(
+                s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pens[i].ink_mm / 1000,
+                is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, art_path);
     if (output != NULL)

@@ -93,7 +93,8 @@ def joined_lines_lift_the_pen_less(folder):
 def a_lighter_paint_takes_less_ink(folder):
     grey = '<rect x="20" y="20" width="40" height="30" fill="#bcbcbc"/>'  # half of white's light
     about(ink(plan(folder, grey, "--tone")), 0.5 * 40 * 30 / 0.4, 0.04, "half")
-    about(ink(plan(folder, grey)), 39.6 * 29.6 / 0.4 + 138, 0.04, "dense without --tone")
+    about(ink(plan(folder, grey)), 0.5 * 40 * 30 / 0.4, 0.1, "half by default")
+    about(ink(plan(folder, grey, "--solid")), 39.6 * 29.6 / 0.4 + 138, 0.04, "dense")
 
 
 @case
@@ -138,6 +139,18 @@ def pens_by_colour_class_and_group(folder):
     want(report["colours"][0]["pen"] == "leaf", report)
     done = run(folder, "plan", "art.svg", "-o", "job.nc", "-m", "my.ini")
     want("no pen of the rack is near" in done.stdout, f"no warning: {done.stdout}")
+
+
+@case
+def pens_are_decided_by_hand(folder):
+    body = SQUARE.replace("/>", ' fill="#28702c"/>')
+    want(ink(plan(folder, body), "leaf") > 0, "the nearest pen")
+    want(ink(plan(folder, body, "--pens", "fine"), "leaf") == 0, "not with the only pen")
+    want(ink(plan(folder, body, "--swap", "leaf=fine"), "leaf") == 0, "not with the other pen")
+    want(ink(plan(folder, SQUARE, "--colour", "#000000=leaf"), "leaf") > 0, "with the one asked for")
+    refused(folder, SQUARE, 2, "the rack has no pen 'mauve'", "--pens", "mauve")
+    refused(folder, SQUARE, 2, "takes pairs with '='", "--swap", "leaf")
+    refused(folder, SQUARE, 2, "takes colours such as", "--colour", "green=leaf")
 
 
 @case

@@ -34,7 +34,7 @@ static Chain chain_of(ArtReader *r, const ArtNode *n)
            (n->tag == ART_TAG_LINEAR_GRADIENT || n->tag == ART_TAG_RADIAL_GRADIENT)) {
         for (int i = 0; i < c.len; i++)
             if (c.n[i] == n) {
-                dt_art_note(r, n->line, "a gradient refers to itself");
+                dt_art_note(r, n, "a gradient refers to itself");
                 return c;
             }
         c.n[c.len++] = n;
@@ -66,10 +66,10 @@ static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, d
 {
     ArtStyle s;
     dt_art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
-    ArtStop stop = {0, s.stop_color.current ? s.color.colour : s.stop_color.colour};
+    ArtStop stop = {0, dt_art_colour_of(&s.stop_color, &s)};
     stop.colour.alpha *= s.stop_opacity;
     const char *text = dt_art_attr(n, ART_AT_OFFSET);
-    ArtLength l = {0, ART_UNIT_NUMBER};
+    ArtLength l = {.value = 0, .unit = ART_UNIT_NUMBER};
     if (text && dt_art_length(text, &l))
         stop.offset = l.unit == ART_UNIT_PERCENT ? l.value / 100 : l.value;
     stop.offset = MAX(least, CLAMP(stop.offset, 0, 1));
@@ -147,7 +147,7 @@ static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, A
 static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                         DtTone *t)
 {
-    ArtLength none = {0, ART_UNIT_PERCENT}, whole = {100, ART_UNIT_PERCENT};
+    ArtLength none = {.value = 0, .unit = ART_UNIT_PERCENT}, whole = {.value = 100, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_LINEAR_GRADIENT;
     t->p0.x = chain_px(r, c, ART_AT_X1, tag, none, s, scope, ART_ALONG_X);
     t->p0.y = chain_px(r, c, ART_AT_Y1, tag, none, s, scope, ART_ALONG_Y);
@@ -158,7 +158,7 @@ static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const A
 static void radial_circles(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                            DtTone *t)
 {
-    ArtLength half = {50, ART_UNIT_PERCENT}, none = {0, ART_UNIT_PERCENT};
+    ArtLength half = {.value = 50, .unit = ART_UNIT_PERCENT}, none = {.value = 0, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_RADIAL_GRADIENT;
     t->p1.x = chain_px(r, c, ART_AT_CX, tag, half, s, scope, ART_ALONG_X);
     t->p1.y = chain_px(r, c, ART_AT_CY, tag, half, s, scope, ART_ALONG_Y);
@@ -242,8 +242,10 @@ static DtPaint fallback(const ArtPaint *p, ArtPaintKind kind, double opacity, co
 {
     if (kind == ART_PAINT_COLOUR)
         return flat(p->colour, opacity);
-    if (kind == ART_PAINT_CURRENT)
-        return flat(s->color.colour, opacity);
+    if (kind == ART_PAINT_CURRENT) {
+        ArtColour c = {.current = TRUE, .mix = p->mix};
+        return flat(dt_art_colour_of(&c, s), opacity);
+    }
     return (DtPaint){.kind = DT_PAINT_NONE};
 }
 
@@ -280,7 +282,7 @@ ArtFill dt_art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, d
     } else {
         f.paint = fallback(paint, paint->fallback, opacity, s);
         if (!server && paint->fallback == ART_PAINT_NONE)
-            dt_art_note(r, n->line, "the paint %.60s is not in this file: not painted", paint->server);
+            dt_art_note(r, n, "the paint %.60s is not in this file: not painted", paint->server);
     }
     return f;
 }

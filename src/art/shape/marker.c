@@ -134,7 +134,7 @@ static double orientation(const ArtNode *m, const Vertex *v, gboolean is_start)
 static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const ArtStyle *shape,
                         const Vertex *v, gboolean is_start)
 {
-    static const ArtLength three = {3, ART_UNIT_NUMBER}, zero = {0, ART_UNIT_NUMBER};
+    static const ArtLength three = {.value = 3, .unit = ART_UNIT_NUMBER}, zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     ArtStyle s;
     dt_art_style_in_place(r, m, &s);
     ArtScope in = *scope;
@@ -190,7 +190,7 @@ void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *outer, const
             if (!at[k] || at[k]->tag != ART_TAG_MARKER)
                 continue;
             if (at[k]->busy > 0) {
-                dt_art_note(r, n->line, "a marker draws itself: left out");
+                dt_art_note(r, n, "a marker draws itself: left out");
                 continue;
             }
             at[k]->busy++;

@@ -67,8 +67,3 @@ ArtIndex *dt_art_index_new(const GPtrArray *rules, ArtDoc *doc);
 void dt_art_index_free(ArtIndex *x);
 /* Finds the rules that match; none once the limit of work is passed. */
 void dt_art_index_find(ArtIndex *x, const ArtNode *n);
-
-/* Skips spaces and comments. */
-const char *dt_art_css_skip(const char *s, const char *end);
-/* The place of the first of `stops` outside quotes, brackets and comments, or the end. */
-const char *dt_art_css_find(const char *s, const char *end, const char *stops);

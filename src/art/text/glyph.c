@@ -12,7 +12,13 @@ struct ArtShaper {
     PangoContext *context;
     cairo_t *cr;          /* of a surface of one pixel: for outlines */
     GHashTable *outlines; /* Key → DtPath * */
+    GHashTable *units;    /* PangoFontDescription * → Units * */
 };
+
+/* What CSS measures by, in em. */
+typedef struct {
+    double ex, ch, cap, ic, line;
+} Units;
 
 typedef struct {
     PangoFont *font;
@@ -91,6 +97,9 @@ ArtShaper *dt_art_shaper_of(ArtReader *r)
     s->cr = cairo_create(pixel);
     cairo_surface_destroy(pixel);
     s->outlines = g_hash_table_new_full(key_hash, key_equal, key_free, path_free);
+    s->units = g_hash_table_new_full(
+        (GHashFunc)pango_font_description_hash, (GEqualFunc)pango_font_description_equal,
+        (GDestroyNotify)pango_font_description_free, g_free);
     return s;
 }
 
@@ -99,6 +108,7 @@ void dt_art_shaper_free(ArtShaper *s)
     if (!s)
         return;
     g_hash_table_unref(s->outlines);
+    g_hash_table_unref(s->units);
     cairo_destroy(s->cr);
     g_object_unref(s->context);
     g_free(s);
@@ -228,7 +238,7 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
                       .y = info->geometry.y_offset * unit,
                       .advance = info->geometry.width * unit};
         if (info->glyph & PANGO_GLYPH_UNKNOWN_FLAG)
-            dt_art_note(t->r, t->span->node->line, "no font has the letter U+%04X: left out",
+            dt_art_note(t->r, t->span->node, "no font has the letter U+%04X: left out",
                      g_utf8_get_char(at));
         else if (info->glyph != PANGO_GLYPH_EMPTY)
             g.outline = outline_of(t->s, font, info->glyph);
@@ -256,6 +266,69 @@ static double x_height(ArtShaper *s, const PangoFontDescription *d, double missi
         cairo_scaled_font_text_extents(scaled, "x", &e);
     g_object_unref(font);
     return e.height > 0 ? -e.y_bearing * scale : missing;
+}
+
+/* Height above the baseline and advance of a text in a font, em; FALSE where it has no such letter. */
+static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char *text, double *height,
+                        double *advance)
+{
+    PangoFont *font = pango_context_load_font(s->context, d);
+    cairo_scaled_font_t *scaled =
+        font ? pango_cairo_font_get_scaled_font(PANGO_CAIRO_FONT(font)) : NULL;
+    PangoCoverage *coverage = scaled ? pango_font_get_coverage(font, NULL) : NULL;
+    gboolean has = coverage && pango_coverage_get(coverage, (int)g_utf8_get_char(text)) ==
+                                   PANGO_COVERAGE_EXACT;
+    if (has) {
+        cairo_text_extents_t e;
+        cairo_scaled_font_text_extents(scaled, text, &e);
+        *height = -e.y_bearing / EM;
+        *advance = e.x_advance / EM;
+    }
+    if (coverage)
+        g_object_unref(coverage);
+    if (font)
+        g_object_unref(font);
+    return has;
+}
+
+/* CSS Values 4, 6.1.1, with what it says where a font has no such letter. */
+static const Units *units_of(ArtShaper *s, const ArtStyle *style)
+{
+    PangoFontDescription *d = description_of(style);
+    Units *u = g_hash_table_lookup(s->units, d);
+    if (u) {
+        pango_font_description_free(d);
+        return u;
+    }
+    double height = 0, advance = 0;
+    u = g_new(Units, 1);
+    *u = (Units){0.5, 0.5, 0.7, 1, 1.2};
+    if (measure(s, d, "x", &height, &advance))
+        u->ex = height;
+    if (measure(s, d, "0", &height, &advance))
+        u->ch = advance;
+    if (measure(s, d, "H", &height, &advance))
+        u->cap = height;
+    if (measure(s, d, "\u6c34", &height, &advance))
+        u->ic = advance;
+    PangoFontMetrics *m = pango_context_get_metrics(s->context, d, NULL);
+    u->line = (pango_font_metrics_get_ascent(m) + pango_font_metrics_get_descent(m)) / EM / PANGO_SCALE;
+    pango_font_metrics_unref(m);
+    g_hash_table_insert(s->units, d, u);
+    return u;
+}
+
+double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root)
+{
+    if (!root || !root->reader)
+        return s->font_size / 2;
+    const Units *u = units_of(dt_art_shaper_of(root->reader), s);
+    double em = unit == ART_UNIT_EX    ? u->ex
+                : unit == ART_UNIT_CH  ? u->ch
+                : unit == ART_UNIT_CAP ? u->cap
+                : unit == ART_UNIT_IC  ? u->ic
+                                       : u->line;
+    return em * s->font_size;
 }
 
 static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double scale, ArtPiece *out)

@@ -236,7 +236,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     const ArtStyle *s = &span->style;
     const Face *f = face_of(r, s);
     if (!f->there) {
-        dt_art_note(r, span->node->line,
+        dt_art_note(r, span->node,
                  "the single-line letters (hershey-fonts-data) are not "
                  "installed: outlines are drawn");
         return FALSE;
@@ -254,7 +254,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
         const Glyph *glyph = NULL;
         const DtPath *path = strokes_of(r, f, letters[i].c, &glyph);
         if (!path) {
-            dt_art_note(r, span->node->line,
+            dt_art_note(r, span->node,
                      "no single-line letter U+%04X: this text is drawn as outlines", letters[i].c);
             dt_art_piece_clear(out);
             return FALSE;

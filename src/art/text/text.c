@@ -407,7 +407,7 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
         s->stroke = s->fill;
     s->fill.kind = ART_PAINT_NONE;
     s->stroke_opacity = s->fill_opacity;
-    s->stroke_width = (ArtLength){MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), ART_UNIT_PX};
+    s->stroke_width = (ArtLength){.value = MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), .unit = ART_UNIT_PX};
     s->cap = DT_CAP_ROUND;
     s->join = DT_JOIN_ROUND;
     s->dash.n = 0;
@@ -470,7 +470,7 @@ static void emit(Text *t, GArray *runs, const ArtScope *scope)
             path = run->span->path;
             has_track = dt_art_text_path_of(t->r, path, scope, &track);
             if (!has_track)
-                dt_art_note(t->r, path->line, "<textPath> has no path to follow: left out");
+                dt_art_note(t->r, path, "<textPath> has no path to follow: left out");
         }
         emit_run(t, run, scope, has_track && run->span->path ? &track : NULL);
     }

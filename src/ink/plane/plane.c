@@ -301,6 +301,13 @@ void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b)
     *b = p->split.nodes[p->graph.e[i].b];
 }
 
+void dt_plane_edge_sides(const DtPlane *p, size_t i, int *left, int *right)
+{
+    const DtPlaneLayer *layers = (const DtPlaneLayer *)(const void *)p->layers->data;
+    *left = dt_graph_label_of(&p->graph, layers, p->graph.face[i][0]);
+    *right = dt_graph_label_of(&p->graph, layers, p->graph.face[i][1]);
+}
+
 /* Answers ------------------------------------------------------------------------------------- */
 
 static DtPoint to_point(const DtPlane *p, uint32_t node)

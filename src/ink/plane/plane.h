@@ -94,3 +94,5 @@ void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides);
 /* After the build: the unique edges. */
 size_t dt_plane_n_edges(const DtPlane *p);
 void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b);
+/* The labels at the left and at the right of an edge, seen from a to b. */
+void dt_plane_edge_sides(const DtPlane *p, size_t i, int *left, int *right);
