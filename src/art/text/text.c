@@ -566,6 +566,8 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
     if (s->vertical)
         dt_art_note(r, span->node, "vertical text is set by the font's own measures; browsers round "
                                    "them");
+    if (s->size_adjust > 0)
+        dt_art_note(r, span->node, "font-size-adjust goes by the height of the letter x");
     if (s->small_caps)
         dt_art_note(r, span->node, "small capitals are made as the font or else as Pango has them");
     if (s->font_stretch != 4)
