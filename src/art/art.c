@@ -151,6 +151,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     r.d->store = doc->store;
     for (guint i = 0; i < doc->undrawn->len; i++)
         tell(&r, doc->undrawn->pdata[i]);
+    dt_art_animations_freeze(&r);
     dt_art_page_hint(&r);
     r.sheet = doc->has_sheets ? dt_art_sheet_new(&r) : NULL;
     if (doc->outside_sheet > 0)

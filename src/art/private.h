@@ -395,6 +395,7 @@ typedef struct {
     ArtColour flood_color, lighting_color;
     double flood_opacity;
     const char *background; /* of the outermost <svg> */
+    const char *animation, *animation_name, *animation_fill; /* NULL where not set */
     gboolean mask_by_alpha;                /* mask-type: alpha */
     gboolean linear_colours;               /* color-interpolation: linearRGB */
     const char *clip_path, *mask; /* "#id", or a basic shape or picture; NULL */
@@ -579,6 +580,10 @@ struct ArtNotes *dt_art_notes_new(void);
 void dt_art_notes_finish(ArtReader *r);
 G_GNUC_PRINTF(3, 4) void dt_art_fail(ArtReader *r, int line, const char *format, ...);
 
+/* Gives what is animated its last value, where it keeps one, and notes the rest. */
+void dt_art_animations_freeze(ArtReader *r);
+/* The declarations of the keyframe that a style keeps when it has ended; NULL for none. */
+const char *dt_art_animation_end(const ArtStyle *s, const ArtSheet *sheet, gsize *len);
 /* The size of the page by the attributes of the root alone, for media queries. */
 void dt_art_page_hint(ArtReader *r);
 void dt_art_walk_root(ArtReader *r);

@@ -204,8 +204,10 @@ static void radial_circles(ArtReader *r, const Chain *c, const ArtStyle *s, cons
     t->p1.x = chain_px(r, c, ART_AT_CX, tag, half, s, scope, ART_ALONG_X);
     t->p1.y = chain_px(r, c, ART_AT_CY, tag, half, s, scope, ART_ALONG_Y);
     t->r1 = chain_px(r, c, ART_AT_R, tag, half, s, scope, ART_ALONG_BOTH);
-    if (t->r1 < 0) /* an error: as if it were not there */
+    if (t->r1 < 0) { /* an error: as if it were not there */
+        dt_art_note(r, c->n[0], "a radius below 0 is taken as if it were not there");
         t->r1 = dt_art_px(half, s, scope, ART_ALONG_BOTH, &r->root);
+    }
     t->p0.x = chain_attr(c, ART_AT_FX, tag)
                   ? chain_px(r, c, ART_AT_FX, tag, half, s, scope, ART_ALONG_X)
                   : t->p1.x;
@@ -282,6 +284,9 @@ static DtPaint gradient(ArtReader *r, const ArtNode *n, const ArtPaint *paint, d
 {
     DtPaint none = {.kind = DT_PAINT_NONE};
     Chain c = chain_of(r, n);
+    const char *display = dt_art_attr(n, ART_P_DISPLAY);
+    if (display && strcmp(display, "none") == 0)
+        dt_art_note(r, n, "a gradient that is not displayed is painted; browsers leave it out");
     const char *units = chain_attr(&c, ART_AT_GRADIENT_UNITS, ART_TAG_OTHER);
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     DtAffine m = scope->ctm;

@@ -153,6 +153,10 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
         k = dt_art_px(shape->stroke_width, shape, scope, ART_ALONG_BOTH, &r->root);
     in.vw = dt_box_width(box);
     in.vh = dt_box_height(box);
+    ArtLength ref;
+    if ((dt_art_attr_length(m, ART_AT_REF_X, &s, &ref) && ref.unit == ART_UNIT_PERCENT) ||
+        (dt_art_attr_length(m, ART_AT_REF_Y, &s, &ref) && ref.unit == ART_UNIT_PERCENT))
+        dt_art_note(r, m, "a share as refX or refY is taken of the marker; browsers take it of the page");
     DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
                          dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &in, ART_ALONG_Y, zero)};
     reference = dt_affine_apply(map, reference);

@@ -128,7 +128,10 @@
     X(TEXT_DECORATION_THICKNESS, "text-decoration-thickness", 0, decoration_thickness, auto_length) \
     X(TEXT_UNDERLINE_OFFSET, "text-underline-offset", 1, underline_offset, auto_length) \
     X(WHITE_SPACE_COLLAPSE, "white-space-collapse", 1, keep_space, white_space_collapse) \
-    X(MASK_IMAGE, "mask-image", 0, mask, mask)
+    X(MASK_IMAGE, "mask-image", 0, mask, mask) \
+    X(ANIMATION, "animation", 0, animation, text) \
+    X(ANIMATION_NAME, "animation-name", 0, animation_name, text) \
+    X(ANIMATION_FILL_MODE, "animation-fill-mode", 0, animation_fill, text)
 
 #define ART_ATTRIBUTES(X) \
     X(CLASS, "class") \

@@ -388,6 +388,17 @@ static Compound *compound_at(const char **s, const char *end, char combinator, u
     return c;
 }
 
+gboolean dt_art_selector_is_of_links(const ArtSelector *s)
+{
+    for (guint i = 0; i < s->compounds->len; i++) {
+        const Compound *c = s->compounds->pdata[i];
+        for (guint k = 0; k < c->parts->len; k++)
+            if (g_array_index(c->parts, Part, k).kind == PART_LINK)
+                return TRUE;
+    }
+    return FALSE;
+}
+
 void dt_art_selector_free(void *p)
 {
     ArtSelector *s = p;

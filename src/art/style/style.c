@@ -68,6 +68,7 @@ static void reset_own(ArtStyle *s)
     s->lighting_color = (ArtColour){.colour = {1, 1, 1, 1}};
     s->flood_opacity = 1;
     s->background = s->moving = NULL;
+    s->animation = s->animation_name = s->animation_fill = NULL;
     s->translate = s->rotate = s->scale = NULL;
     s->offset_path = s->offset_rotate = s->offset_anchor = s->offset_position = NULL;
     s->offset_distance = (ArtLength){.unit = ART_UNIT_NUMBER};
@@ -247,6 +248,21 @@ static void cascade(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet
     }
 }
 
+/* What a CSS animation leaves behind. */
+static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtSheet *sheet)
+{
+    const char *name = setting->style->animation_name;
+    const char *what = name ? name : setting->style->animation;
+    gsize len = 0;
+    const char *end = dt_art_animation_end(setting->style, sheet, &len);
+    Inline in = {*setting, FALSE, FALSE, FALSE};
+    if (end)
+        dt_art_css_declarations(end, len, apply_declaration, &in);
+    if (strcmp(what, "none") != 0)
+        dt_art_note(setting->root->reader, n, "animation: %.60s is drawn in the state that stays",
+                    what);
+}
+
 void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
                        ArtStore *store, const ArtRoot *root)
 {
@@ -259,6 +275,8 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
         cascade(&setting, n, sheet, TRUE);
     apply_attributes(&setting, n);
     cascade(&setting, n, sheet, FALSE);
+    if (out->animation || out->animation_name)
+        finish_animation(&setting, n, sheet);
 }
 
 double dt_art_px_of(ArtLength l, const ArtStyle *s, double whole, const ArtRoot *root)

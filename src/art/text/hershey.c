@@ -244,7 +244,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     ArtScope nowhere = {0};
     double letter_spacing = dt_art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
     double word_spacing = dt_art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
-    *out = (ArtPiece){.glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
+    *out = (ArtPiece){.size = span->style.font_size, .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
                       .single_line = TRUE,
                       .ascent = 0.93 * s->font_size,
                       .descent = 0.24 * s->font_size,
