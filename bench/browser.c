@@ -1,6 +1,8 @@
 /* browser: asks a web browser for pictures of drawings, one process for each sheet of them. */
 #include "browser.h"
 
+#include "support/folder.h"
+
 #include <glib.h>
 #include <glib/gstdio.h>
 
@@ -31,22 +33,6 @@ static void ask(const char *program, const char *folder, const char *page, const
                         G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL |
                             G_SPAWN_STDERR_TO_DEV_NULL,
                         NULL, NULL, NULL, NULL, NULL, NULL);
-}
-
-static void remove_folder(const char *folder)
-{
-    GDir *dir = g_dir_open(folder, 0, NULL);
-    const char *name;
-    while (dir && (name = g_dir_read_name(dir))) {
-        g_autofree char *inner = g_build_filename(folder, name, NULL);
-        if (g_file_test(inner, G_FILE_TEST_IS_DIR) && !g_file_test(inner, G_FILE_TEST_IS_SYMLINK))
-            remove_folder(inner);
-        else
-            g_unlink(inner);
-    }
-    if (dir)
-        g_dir_close(dir);
-    g_rmdir(folder);
 }
 
 #define PAGE_HEAD                                                                                  \
@@ -83,7 +69,7 @@ cairo_surface_t *browser_paint(const char *program, const char *drawing, int w, 
     g_autofree char *html =
         g_strdup_printf(PAGE_HEAD "<img src=\"%s\" width=%d height=%d>", uri, w, h);
     cairo_surface_t *s = shown(program, folder, html, w, h);
-    remove_folder(folder);
+    folder_remove(folder);
     return s;
 }
 
@@ -129,5 +115,5 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         cairo_surface_destroy(sheet);
     }
     g_string_free(html, TRUE);
-    remove_folder(folder);
+    folder_remove(folder);
 }
