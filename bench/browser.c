@@ -7,7 +7,7 @@
 #include <glib/gstdio.h>
 
 static void ask(const char *program, const char *folder, const char *page, const char *picture,
-                    int w, int h)
+                int w, int h)
 {
     g_autofree char *home = g_strdup_printf("--user-data-dir=%s/home", folder);
     g_autofree char *size = g_strdup_printf("--window-size=%d,%d", w, h);
@@ -30,9 +30,8 @@ static void ask(const char *program, const char *folder, const char *page, const
                           uri,
                           NULL};
     g_spawn_sync(NULL, (char **)args, NULL,
-                        G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL |
-                            G_SPAWN_STDERR_TO_DEV_NULL,
-                        NULL, NULL, NULL, NULL, NULL, NULL);
+                 G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL | G_SPAWN_STDERR_TO_DEV_NULL,
+                 NULL, NULL, NULL, NULL, NULL, NULL);
 }
 
 #define PAGE_HEAD                                                                                  \
@@ -40,7 +39,8 @@ static void ask(const char *program, const char *folder, const char *page, const
     "img{display:block;position:absolute}</style>"
 
 /* What the browser shows of a page, w by h px. */
-static cairo_surface_t *shown(const char *program, const char *folder, const char *html, int w, int h)
+static cairo_surface_t *shown(const char *program, const char *folder, const char *html, int w,
+                              int h)
 {
     g_autofree char *page = g_build_filename(folder, "page.html", NULL);
     g_autofree char *picture = g_build_filename(folder, "picture.png", NULL);
@@ -102,12 +102,11 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         g_autofree char *path = g_build_filename(folder, name, NULL);
         g_file_set_contents(path, pictures[i].data, (gssize)pictures[i].len, NULL);
         const BrowserPicture *p = &pictures[i];
-        g_string_append_printf(
-            html,
-            "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
-            "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
-            name, p->page_w, p->page_h, (int)i % columns * side, (int)i / columns * side,
-            p->w / p->page_w, p->h / p->page_h);
+        g_string_append_printf(html,
+                               "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
+                               "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
+                               name, p->page_w, p->page_h, (int)i % columns * side,
+                               (int)i / columns * side, p->w / p->page_w, p->h / p->page_h);
     }
     cairo_surface_t *sheet = shown(program, folder, html->str, columns * side, columns * side);
     if (sheet) {

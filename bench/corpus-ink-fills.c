@@ -80,8 +80,8 @@ static void judge_points(const DtLines *inset, const DtLines *hatch, double tip,
     for (size_t i = 0; i + 1 < hatch->n_pts; i++) {
         DtPoint p = dt_point_lerp(hatch->pts[i], hatch->pts[i + 1], 0.5);
         gboolean joined = dt_point_distance(hatch->pts[i], hatch->pts[i + 1]) < 4 * pitch;
-        if (joined && distance_to_edges(hatch, p) < 1e-9 && !dt_lines_inside(inset, DT_FILL_NONZERO, p) &&
-            distance_to_edges(inset, p) > 0.01)
+        if (joined && distance_to_edges(hatch, p) < 1e-9 &&
+            !dt_lines_inside(inset, DT_FILL_NONZERO, p) && distance_to_edges(inset, p) > 0.01)
             t->joins_outside++;
     }
 }
