@@ -213,7 +213,7 @@ static double order(const DtStrokes *s, const DtRouteOptions *o, double *took)
     g_auto(DtSequence) q = {0};
     GError *error = NULL;
     double begun = processor_s();
-    if (!dt_route_order(s, &machine, NULL, o, &q, NULL, NULL, &error)) {
+    if (!dt_route_order(s, &machine, NULL, o, &q, &error)) {
         fprintf(stderr, "bench: %s\n", error->message);
         exit(1);
     }

@@ -201,7 +201,7 @@ static gboolean do_drawing(DtProfile *p, const char *path, const char *file, Tot
     g_auto(DtJob) job = {0};
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 1000;
-    if (!dt_job_plan(p, path, &o, &job, NULL, NULL, error))
+    if (!dt_job_plan(p, path, &o, &job, NULL, error))
         return FALSE;
     for (int arcs = 0; arcs < 2; arcs++) {
         gsize len;

@@ -10,7 +10,7 @@
  * the test that has no browser. */
 #include "browser.h"
 #include "drawtrue/base.h"
-#include "support/features.h"
+#include "support/feature-table.h"
 
 #include <stdio.h>
 #include <string.h>

@@ -49,14 +49,6 @@ static void note(Result *r, Outcome outcome, const char *text)
             *c = ' ';
 }
 
-static gboolean write_program(const DtProfile *p, const DtJob *job, const char *path,
-                              GError **error)
-{
-    gsize len = 0;
-    g_autofree char *text = dt_code_write(p, &job->moves, &len, error);
-    return text && dt_base_write_file(path, text, len, error);
-}
-
 static void try_drawing(const char *svg, const char *folder, Result *r)
 {
     g_autoptr(GError) error = NULL;
@@ -65,8 +57,8 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
     DtJobOptions options = DT_JOB_OPTIONS_DEFAULT;
     options.route.iterations = KICKS;
-    if (!p || !dt_job_plan(p, svg, &options, &job, NULL, NULL, &error) ||
-        !write_program(p, &job, program, &error)) {
+    if (!p || !dt_job_plan(p, svg, &options, &job, NULL, &error) ||
+        !dt_job_write_program(p, &job.moves, program, NULL, &error)) {
         note(r, error->code == DT_ERROR_INPUT ? REFUSED : FAILED, error->message);
         return;
     }

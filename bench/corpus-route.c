@@ -35,7 +35,7 @@ static double today_s(const DtProfile *p, const DtJob *job)
     g_auto(DtSequence) q = {0};
     g_auto(DtMoves) moves = {0};
     double feed = MIN(p->speed[0], p->speed[1]);
-    if (!dt_route_order(&job->strokes, &cost, &p->rack, &o, &q, NULL, NULL, &error) ||
+    if (!dt_route_order(&job->strokes, &cost, &p->rack, &o, &q, &error) ||
         !dt_machine_moves(p, &q, &moves, &error))
         return 0;
     for (size_t i = 0; i < moves.n; i++) {
@@ -109,7 +109,7 @@ static gboolean measure(const char *svg, const char *folder, double homing_s, Fi
     g_autoptr(DtProfile) p = profile_a4(error);
     g_auto(DtJob) job = {0};
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
-    if (!p || !dt_job_plan(p, svg, &o, &job, NULL, NULL, error))
+    if (!p || !dt_job_plan(p, svg, &o, &job, NULL, error))
         return FALSE;
     f->rig_s = f->estimate_s = told_s(p, &job.times);
     if (g_getenv("DT_NO_RIG") == NULL) {

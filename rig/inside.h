@@ -17,7 +17,15 @@ double dt_rig_table_at(const RigTable *t, double at);
 typedef struct {
     char *name;
     double r, g, b, tip;
+    double offset[2]; /* of its tip in the holder, mm */
 } RigPen;
+
+/* How the sheet is scanned; see scan.c. */
+typedef struct {
+    double sheet[2], sheet_at[2]; /* its size, and its lower left corner on the bed, mm */
+    double dpi, turn, rotation, skew, scale[2], wave, wave_length, border;
+    double blur, noise, paper, lid, uneven, quality, seed;
+} RigScan;
 
 typedef struct {
     /* what the controller is set to */
@@ -31,6 +39,15 @@ typedef struct {
     double wave, wave_length;   /* straightness deviation of the rails, peak to valley */
     double start[2];            /* where the carriage stands at power on */
     double over_low, over_high; /* from the switch, and from the travel's end, to the stop */
+    double torque[2], no_load[2], friction[2]; /* see drive.c */
+    double ring_hz[2], ring_damping[2];
+    double pulley[2], pulley_period[2], pulley_phase[2], gear[2], gear_period[2];
+    double slack_scatter[2];
+    RigTable position[2], straight[2], twist[2];
+    double twist_way;
+    double switch_scatter, drift[2];
+    char *corner;
+    double play, bounce_s;
     double drop_s, lift_s, pen_down_us;
     double merge;
     /* board and vocabulary */
@@ -45,6 +62,7 @@ typedef struct {
     char *pen_order; /* pens by turns, where no comment names them */
     char *faults;
     double seed;
+    RigScan scan;
 } RigTruth;
 
 gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error);
@@ -81,9 +99,19 @@ void dt_rig_ink_end(RigInk *k, double now_s);
 /* Machine: machine.c. ------------------------------------------------------------------------ */
 
 typedef struct {
-    double step;            /* true mm of a half step */
-    double motor;           /* where the motor has the cord, true mm */
-    double carriage;        /* where it truly is along its rail */
+    double step;                /* true mm of a half step */
+    double field;               /* where the coils ask the rotor to be, true mm of cord */
+    double field_speed;         /* mm/s, over the last two steps */
+    double rotor, rotor_speed;  /* where it is */
+    double cord;                /* wound up by the pulley, its errors included */
+    double slack_error;         /* of this reversal, mm */
+    int driven;                 /* sign of the drive's last motion */
+    double motor;               /* where the motor has the cord, true mm */
+    double carriage;            /* where the cord holds the carriage along its rail */
+    double at, speed;           /* where the carriage is, which swings on the cord */
+    double lean;                /* how far the other axis' carriage has twisted, -1 to 1 */
+    double trip_error;          /* of the switch, this time */
+    gint64 stepped;             /* when the field moved last, microseconds */
     double low, high, trip; /* stops, and where the switch closes */
     int phase;              /* of the half-step sequence */
     int turn;               /* asked for at this instant: -1, 0, 1 */
@@ -99,17 +127,32 @@ typedef struct {
     double sine, cosine;       /* of the angle by which the axes are off square */
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
+    gboolean swings;           /* motors or cords are not rigid: drive.c follows them in time */
+    gint64 followed;           /* up to when, microseconds */
+    GRand *rand;
+    double span[2];    /* of the bed, mm: for a home in another corner */
     double tip[2];     /* true bed mm, when it was worked out last */
     double counted[2]; /* the tip when its way was counted last */
     unsigned turns;    /* of the motors since then */
     gboolean told_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
-    char *pen; /* in the holder */
+    double bounce_s; /* the next bounce of the pen that has fallen */
+    char *pen;            /* in the holder */
+    const RigPen *seated; /* the same */
     RigInk ink;
     DtRigFigures figures;
     gint64 last_motion;
 } RigMachine;
+
+/* Drive: drive.c. ---------------------------------------------------------------------------- */
+
+void dt_rig_drive_init(RigMachine *m);
+/* Turns the field of an axis' motor by `way` true mm of cord, at `now`. A rigid machine's carriage
+ * goes with it at once. */
+void dt_rig_drive_step(RigMachine *m, int axis, double way, gint64 now);
+/* Lets rotors and carriages swing up to `now`; `each` is called after every small step of time. */
+void dt_rig_drive_follow(RigMachine *m, gint64 now, void (*each)(RigMachine *m));
 
 void dt_rig_machine_init(RigMachine *m, const RigTruth *t);
 void dt_rig_machine_clear(RigMachine *m);

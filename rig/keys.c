@@ -64,11 +64,64 @@ static const Key keys[] = {
     {"truth", "over_low", NUMBER, AT(over_low), 0.1, 100, "mm", "1.5", "from switch to end stop"},
     {"truth", "over_high", NUMBER, AT(over_high), 0, 100, "mm", "3",
      "from the far end of the travel to its stop"},
+    {"truth", "home_corner", TEXT, AT(corner), 0, 0, "", "lower-left",
+     "where the switches are: lower-left, lower-right, upper-left or upper-right of the bed"},
+    {"truth", "torque_x", NUMBER, AT(torque), 0, 1e7, "mm/s2", "0",
+     "acceleration that the motor's peak torque gives all that it moves, at standstill; 0: it never "
+     "falls out of step"},
+    {"truth", "torque_y", NUMBER, AT_Y(torque), 0, 1e7, "mm/s2", "0", ""},
+    {"truth", "no_load_x", NUMBER, AT(no_load), 0.1, 10000, "mm/s", "60",
+     "speed at which nothing is left of the torque; it falls in a straight line"},
+    {"truth", "no_load_y", NUMBER, AT_Y(no_load), 0.1, 10000, "mm/s", "60", ""},
+    {"truth", "friction_x", NUMBER, AT(friction), 0, 1e6, "mm/s2", "0",
+     "deceleration by friction, which the torque has to overcome"},
+    {"truth", "friction_y", NUMBER, AT_Y(friction), 0, 1e6, "mm/s2", "0", ""},
+    {"truth", "ring_x", NUMBER, AT(ring_hz), 0, 1000, "Hz", "0",
+     "at which the carriage swings on its cord; 0: a rigid cord"},
+    {"truth", "ring_y", NUMBER, AT_Y(ring_hz), 0, 1000, "Hz", "0", ""},
+    {"truth", "ring_damping_x", NUMBER, AT(ring_damping), 0.001, 2, "", "0.1", "damping ratio"},
+    {"truth", "ring_damping_y", NUMBER, AT_Y(ring_damping), 0.001, 2, "", "0.1", ""},
+    {"truth", "pulley_x", NUMBER, AT(pulley), 0, 5, "mm", "0",
+     "amplitude of the position error of a pulley bored off centre"},
+    {"truth", "pulley_y", NUMBER, AT_Y(pulley), 0, 5, "mm", "0", ""},
+    {"truth", "pulley_period_x", NUMBER, AT(pulley_period), 0.1, 1000, "mm", "40.84",
+     "one turn of it: pi times (pulley + cord)"},
+    {"truth", "pulley_period_y", NUMBER, AT_Y(pulley_period), 0.1, 1000, "mm", "40.84", ""},
+    {"truth", "pulley_phase_x", NUMBER, AT(pulley_phase), -360, 360, "degrees", "0", "at the origin"},
+    {"truth", "pulley_phase_y", NUMBER, AT_Y(pulley_phase), -360, 360, "degrees", "0", ""},
+    {"truth", "gear_x", NUMBER, AT(gear), 0, 5, "mm", "0",
+     "amplitude of the position error of the gear's teeth"},
+    {"truth", "gear_y", NUMBER, AT_Y(gear), 0, 5, "mm", "0", ""},
+    {"truth", "gear_period_x", NUMBER, AT(gear_period), 0.01, 1000, "mm", "1.5", "one tooth"},
+    {"truth", "gear_period_y", NUMBER, AT_Y(gear_period), 0.01, 1000, "mm", "1.5", ""},
+    {"truth", "slack_scatter_x", NUMBER, AT(slack_scatter), 0, 2, "mm", "0",
+     "standard deviation of the lost motion from reversal to reversal"},
+    {"truth", "slack_scatter_y", NUMBER, AT_Y(slack_scatter), 0, 2, "mm", "0", ""},
+    {"truth", "position_x", TABLE, AT(position[0]), -10, 10, "mm", "",
+     "position error along the rail, added to that of the scale: position:error pairs"},
+    {"truth", "position_y", TABLE, AT(position[1]), -10, 10, "mm", "", ""},
+    {"truth", "straight_x", TABLE, AT(straight[0]), -10, 10, "mm", "",
+     "straightness: shift across the rail of X, over the position along it"},
+    {"truth", "straight_y", TABLE, AT(straight[1]), -10, 10, "mm", "", ""},
+    {"truth", "twist_x", TABLE, AT(twist[0]), -10, 10, "mm", "",
+     "shift along X when Y turns round, over the position along X (a carriage that is loose on its "
+     "rails)"},
+    {"truth", "twist_y", TABLE, AT(twist[1]), -10, 10, "mm", "", ""},
+    {"truth", "twist_way", NUMBER, AT(twist_way), 0.001, 10, "mm", "0.3",
+     "way of the other axis over which the twist happens"},
+    {"truth", "switch_scatter", NUMBER, AT(switch_scatter), 0, 2, "mm", "0",
+     "standard deviation of where a switch closes"},
+    {"truth", "drift_x", NUMBER, AT(drift), -10, 10, "mm/h", "0", "of the origin, over time"},
+    {"truth", "drift_y", NUMBER, AT_Y(drift), -10, 10, "mm/h", "0", ""},
 
     {"pen", "drop_s", NUMBER, AT(drop_s), 0, 10, "s", "0.12", "until the pen is on the paper"},
     {"pen", "lift_s", NUMBER, AT(lift_s), 0, 10, "s", "0.08", "until it is off the paper"},
     {"pen", "down_us", NUMBER, AT(pen_down_us), 100, 3000, "us", "1250",
      "servo pulse from which on the pen drops"},
+    {"pen", "play", NUMBER, AT(play), 0, 5, "mm", "0",
+     "of the tip in its holder: it is dragged behind by half of it"},
+    {"pen", "bounce_s", NUMBER, AT(bounce_s), 0, 1, "s", "0",
+     "how long a fallen pen leaves the paper again; each bounce is half as long as the last"},
     {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
      "pens put in by turns, space separated, where no comment (pen NAME) tells"},
     {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.008",
@@ -98,6 +151,32 @@ static const Key keys[] = {
      "replies carry the line's number"},
     {"vocabulary", "greeting", TEXT, AT(greeting), 0, 0, "", "drawtrue controller 1 ready",
      "first line after a reset; empty: none"},
+
+    {"scan", "sheet_w", NUMBER, AT(scan.sheet), 10, 2000, "mm", "210", "the sheet's width"},
+    {"scan", "sheet_h", NUMBER, AT_Y(scan.sheet), 10, 2000, "mm", "148", "and height"},
+    {"scan", "sheet_x", NUMBER, AT(scan.sheet_at), -1000, 2000, "mm", "0",
+     "its lower left corner on the bed"},
+    {"scan", "sheet_y", NUMBER, AT_Y(scan.sheet_at), -1000, 2000, "mm", "0", ""},
+    {"scan", "dpi", NUMBER, AT(scan.dpi), 50, 1200, "dpi", "300", "resolution"},
+    {"scan", "turn", NUMBER, AT(scan.turn), 0, 3, "quarters", "0",
+     "how the sheet lies on the glass, clockwise"},
+    {"scan", "rotation", NUMBER, AT(scan.rotation), -45, 45, "degrees", "0", "and how far off that"},
+    {"scan", "skew", NUMBER, AT(scan.skew), -5, 5, "degrees", "0",
+     "between the scanner's two axes, less a right angle"},
+    {"scan", "scale_x", NUMBER, AT(scan.scale), 0.9, 1.1, "", "1", "of its line of sensors"},
+    {"scan", "scale_y", NUMBER, AT_Y(scan.scale), 0.9, 1.1, "", "1", "of its carriage"},
+    {"scan", "wave", NUMBER, AT(scan.wave), 0, 2, "mm", "0",
+     "waviness of its carriage, peak to valley, along and across"},
+    {"scan", "wave_length", NUMBER, AT(scan.wave_length), 1, 1000, "mm", "90", ""},
+    {"scan", "border", NUMBER, AT(scan.border), 0, 100, "mm", "4", "seen around the sheet"},
+    {"scan", "blur", NUMBER, AT(scan.blur), 0, 2, "mm", "0.04", "standard deviation of the lens"},
+    {"scan", "noise", NUMBER, AT(scan.noise), 0, 64, "levels of 255", "2", "standard deviation"},
+    {"scan", "paper", NUMBER, AT(scan.paper), 0, 1, "", "0.95", "brightness of the paper"},
+    {"scan", "lid", NUMBER, AT(scan.lid), 0, 1, "", "0.8", "brightness of the scanner's lid"},
+    {"scan", "uneven", NUMBER, AT(scan.uneven), 0, 0.9, "", "0.1",
+     "share by which the width of a line varies along it"},
+    {"scan", "quality", NUMBER, AT(scan.quality), 1, 100, "", "90", "of a JPEG file"},
+    {"scan", "seed", NUMBER, AT(scan.seed), 0, 4294967295.0, "", "1", "of the noise"},
 
     {"faults", "seed", NUMBER, AT(seed), 0, 4294967295.0, "", "1", "of the random numbers"},
     {"faults", "list", TEXT, AT(faults), 0, 0, "", "",
@@ -229,17 +308,22 @@ static gboolean no_such_key(const Where *w, const char *section, const char *nam
                     section, nearest->name, nearest->section);
 }
 
-/* A pen of the pictures: "#1a2b3c 0.4". */
+/* A pen: "#1a2b3c 0.4", and where its tip sits in the holder, "#1a2b3c 0.4 0.3 -0.2". */
 static gboolean read_pen(const Where *w, const char *name, const char *text, RigTruth *t)
 {
     unsigned r, g, b;
-    char tip[32];
-    double width;
-    if (sscanf(text, "#%2x%2x%2x %31s", &r, &g, &b, tip) != 4 || !read_double(tip, &width) ||
-        width <= 0 || width > 20)
+    char tip[32], across[32] = "0", along[32] = "0";
+    double width, offset[2];
+    const int n = sscanf(text, "#%2x%2x%2x %31s %31s %31s", &r, &g, &b, tip, across, along);
+    if ((n != 4 && n != 6) || !read_double(tip, &width) || width <= 0 || width > 20)
         return complain(w, "pens", name, "%s: a colour and a tip width, like '#1a2b3c 0.4'", name);
+    if (!read_double(across, &offset[0]) || !read_double(along, &offset[1]) ||
+        fabs(offset[0]) > 50 || fabs(offset[1]) > 50)
+        return complain(w, "pens", name, "%s: the place in the holder is two numbers up to 50 mm",
+                        name);
     t->pens = g_renew(RigPen, t->pens, t->n_pens + 1);
-    t->pens[t->n_pens++] = (RigPen){g_strdup(name), r / 255.0, g / 255.0, b / 255.0, width};
+    t->pens[t->n_pens++] = (RigPen){g_strdup(name), r / 255.0, g / 255.0,
+                                        b / 255.0,      width,     {offset[0], offset[1]}};
     return TRUE;
 }
 
@@ -288,6 +372,15 @@ static gboolean check_words(const Where *w, const RigTruth *t)
     return TRUE;
 }
 
+static gboolean check_corner(const Where *w, const RigTruth *t)
+{
+    static const char *const corners[] = {"lower-left", "lower-right", "upper-left", "upper-right",
+                                          NULL};
+    return g_strv_contains(corners, t->corner) ||
+           complain(w, "truth", "home_corner", "home_corner: '%s' is none of the four corners",
+                    t->corner);
+}
+
 gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error)
 {
     *t = (RigTruth){0};
@@ -307,7 +400,7 @@ gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GErr
         if (!read_section(&w, file, sections[i], t))
             return FALSE;
     }
-    return check_words(&w, t);
+    return check_corner(&w, t) && check_words(&w, t);
 }
 
 void dt_rig_truth_clear(RigTruth *t)
@@ -362,10 +455,10 @@ void dt_rig_truth_settings(const RigTruth *t, DtSettings *out)
 const RigPen *dt_rig_truth_pen(const RigTruth *t, const char *name)
 {
     static const RigPen standard[] = {
-        {(char *)"black", 0.10, 0.10, 0.12, 0.4},  {(char *)"red", 0.80, 0.12, 0.12, 0.4},
-        {(char *)"blue", 0.10, 0.25, 0.70, 0.4},   {(char *)"green", 0.10, 0.50, 0.22, 0.4},
-        {(char *)"brown", 0.45, 0.28, 0.12, 0.4},  {(char *)"orange", 0.90, 0.45, 0.05, 0.4},
-        {(char *)"violet", 0.45, 0.15, 0.55, 0.4}, {(char *)"pen", 0.10, 0.10, 0.12, 0.4},
+        {(char *)"black", 0.10, 0.10, 0.12, 0.4, {0, 0}},  {(char *)"red", 0.80, 0.12, 0.12, 0.4, {0, 0}},
+        {(char *)"blue", 0.10, 0.25, 0.70, 0.4, {0, 0}},   {(char *)"green", 0.10, 0.50, 0.22, 0.4, {0, 0}},
+        {(char *)"brown", 0.45, 0.28, 0.12, 0.4, {0, 0}},  {(char *)"orange", 0.90, 0.45, 0.05, 0.4, {0, 0}},
+        {(char *)"violet", 0.45, 0.15, 0.55, 0.4, {0, 0}}, {(char *)"pen", 0.10, 0.10, 0.12, 0.4, {0, 0}},
     };
     for (unsigned i = 0; i < t->n_pens; i++)
         if (strcmp(t->pens[i].name, name) == 0)
@@ -394,6 +487,6 @@ char *dt_rig_template(void)
         }
         g_string_append_printf(s, "%s = %s\n", k->name, k->standard);
     }
-    g_string_append(s, "\n# Pens of the pictures: name = #colour tip-width-in-mm\n[pens]\n");
+    g_string_append(s, "\n# Pens: name = #colour tip-width-in-mm, and where the tip sits in the holder: x y in mm\n[pens]\n");
     return g_string_free(s, FALSE);
 }

@@ -30,17 +30,59 @@ static double wave_at(const RigMachine *m, double at)
     return m->wave[i] + (place - i) * (m->wave[i + 1] - m->wave[i]);
 }
 
-/* The tip for the carriage's place on its rails: axes off square, rails not straight. */
-void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
+/* Where the holder is for the places of the carriages on their rails: axes off square, rails not
+ * straight, scale uneven, carriages twisted, the home corner any of the four. */
+static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
 {
-    double x = m->axis[0].carriage, y = m->axis[1].carriage;
-    *tip_x = x + y * m->sine + wave_at(m, y);
-    *tip_y = y * m->cosine + wave_at(m, x);
+    const RigTruth *t = m->truth;
+    const double hours = (double)m->followed / 3600e6;
+    double place[2];
+    for (int i = 0; i < 2; i++) {
+        const RigAxis *a = &m->axis[i];
+        place[i] = a->at + dt_rig_table_at(&t->position[i], a->at) +
+                   dt_rig_table_at(&t->twist[i], a->at) / 2 * a->lean + t->drift[i] * hours;
+    }
+    const double across[2] = {wave_at(m, m->axis[1].at) +
+                                  dt_rig_table_at(&t->straight[1], m->axis[1].at),
+                              wave_at(m, m->axis[0].at) +
+                                  dt_rig_table_at(&t->straight[0], m->axis[0].at)};
+    const double x = place[0] + place[1] * m->sine + across[0];
+    const double y = place[1] * m->cosine + across[1];
+    *holder_x = g_str_has_suffix(t->corner, "right") ? m->span[0] - x : x;
+    *holder_y = g_str_has_prefix(t->corner, "upper") ? m->span[1] - y : y;
 }
 
+/* A tip with play stays where it is until the holder has gone half the play from it, and is then
+ * dragged behind; off the paper it hangs in the middle. */
 static void place(RigMachine *m)
 {
-    dt_rig_machine_tip(m, &m->tip[0], &m->tip[1]);
+    double x, y;
+    find_holder(m, &x, &y);
+    const double half = m->truth->play / 2, dx = x - m->tip[0], dy = y - m->tip[1];
+    const double away = sqrt(dx * dx + dy * dy);
+    const double go = !m->touching ? 1 : away > half ? 1 - half / away : 0;
+    m->tip[0] += dx * go;
+    m->tip[1] += dy * go;
+    if (go == 1) {
+        m->tip[0] = x;
+        m->tip[1] = y;
+    }
+}
+
+void dt_rig_machine_tip(const RigMachine *m, double *tip_x, double *tip_y)
+{
+    if (m->touching && m->truth->play > 0) {
+        *tip_x = m->tip[0];
+        *tip_y = m->tip[1];
+    } else {
+        find_holder(m, tip_x, tip_y);
+    }
+}
+
+/* Where the pen in the holder marks the paper. */
+static double mark(const RigMachine *m, int i)
+{
+    return m->tip[i] + m->seated->offset[i];
 }
 
 static double distance(double x, double y)
@@ -60,12 +102,15 @@ void dt_rig_machine_init(RigMachine *m, const RigTruth *t)
         a->low = a->trip - t->over_low;
         a->high = t->travel[i] * t->scale[i] + t->over_high;
         a->carriage = a->motor = t->start[i];
+        m->span[i] = t->travel[i] * t->scale[i];
     }
     m->sine = sin(t->square_deg * (G_PI / 180));
     m->cosine = cos(t->square_deg * (G_PI / 180));
     for (int i = 0; i <= RIG_WAVE; i++)
         m->wave[i] = t->wave / 2 * sin(2 * G_PI * i / RIG_WAVE);
     dt_rig_ink_init(&m->ink, t->merge);
+    m->rand = g_rand_new_with_seed((guint32)t->seed);
+    dt_rig_drive_init(m);
     place(m);
     memcpy(m->counted, m->tip, sizeof m->counted);
 }
@@ -73,6 +118,7 @@ void dt_rig_machine_init(RigMachine *m, const RigTruth *t)
 void dt_rig_machine_clear(RigMachine *m)
 {
     dt_rig_ink_clear(&m->ink);
+    g_rand_free(m->rand);
     g_free(m->pen);
 }
 
@@ -103,43 +149,6 @@ void dt_rig_machine_coils(RigMachine *m, unsigned axis, uint8_t bits)
     a->phase = index;
 }
 
-static void slip(RigMachine *m, RigAxis *a)
-{
-    if (!a->slipping)
-        m->figures.endstop_hits++;
-    a->slipping = TRUE;
-}
-
-/* Driven towards + the carriage is where the motor has the cord, driven towards - it stays behind
- * by the slack of its place; between the two it stands. At a stop the cord slips over the pulley.
- */
-static void drive(RigMachine *m, int i, double way)
-{
-    RigAxis *a = &m->axis[i];
-    const RigTable *slack = &m->truth->backlash[i];
-    a->motor += way;
-    if (way > 0) {
-        a->carriage = MAX(a->carriage, a->motor);
-        if (a->carriage > a->high) {
-            a->carriage = a->motor = a->high;
-            slip(m, a);
-        } else if (a->carriage > a->low) {
-            a->slipping = FALSE;
-        }
-        return;
-    }
-    double behind = a->motor + dt_rig_table_at(slack, a->carriage);
-    if (behind < a->carriage)
-        a->carriage = a->motor + dt_rig_table_at(slack, behind);
-    if (a->carriage < a->low) {
-        a->carriage = a->low;
-        a->motor = a->low - dt_rig_table_at(slack, a->low);
-        slip(m, a);
-    } else if (a->carriage < a->high) {
-        a->slipping = FALSE;
-    }
-}
-
 /* Counts the way since the last count, measured in pieces that the stairs of the steps do not show
  * in. */
 static void count_way(RigMachine *m)
@@ -159,48 +168,76 @@ static void count_way(RigMachine *m)
         f->drag_mm += way;
 }
 
+static void draw_point(RigMachine *m)
+{
+    if (!m->touching)
+        return;
+    place(m);
+    dt_rig_ink_point(&m->ink, mark(m, 0), mark(m, 1));
+}
+
 void dt_rig_machine_turn(RigMachine *m, gint64 now)
 {
     int turn[2] = {m->axis[0].turn, m->axis[1].turn};
+    dt_rig_machine_settle(m, now);
     if (turn[0] == 0 && turn[1] == 0)
         return;
-    dt_rig_machine_settle(m, now);
-    /* The rotor passes half way at the moment of switching. */
+    /* The rotor of a rigid machine passes half way at the moment of switching. */
     for (int half = 0; half < 2; half++) {
         for (int i = 0; i < 2; i++)
             if (turn[i])
-                drive(m, i, turn[i] * m->axis[i].step / 2);
-        if (half == 0 && m->touching) {
-            place(m);
-            dt_rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
-        }
+                dt_rig_drive_step(m, i, turn[i] * m->axis[i].step / 2, now);
+        if (half == 0)
+            draw_point(m);
     }
     if (++m->turns == COUNT_EVERY)
         count_way(m);
     for (int i = 0; i < 2; i++) {
         m->figures.steps[i] += turn[i] != 0;
         m->axis[i].turn = 0;
+        if (turn[i])
+            m->axis[i].stepped = now;
     }
     m->last_motion = now;
 }
 
+enum { SHORTEST_BOUNCE_US = 4000 };
+
+static void touch(RigMachine *m)
+{
+    count_way(m);
+    m->touching = TRUE;
+    const char *pen = m->pen ? m->pen : "pen";
+    m->seated = dt_rig_truth_pen(m->truth, pen);
+    dt_rig_ink_begin(&m->ink, pen, mark(m, 0), mark(m, 1), (double)m->touch_at * 1e-6);
+    const gint64 bounce = (gint64)(m->bounce_s * 1e6);
+    if (bounce < SHORTEST_BOUNCE_US) {
+        m->touch_at = -1;
+        return;
+    }
+    /* It leaves a dot, and comes down again. */
+    dt_rig_ink_end(&m->ink, (double)m->touch_at * 1e-6);
+    m->touching = FALSE;
+    m->touch_at += bounce;
+    m->bounce_s /= 2;
+}
+
 void dt_rig_machine_settle(RigMachine *m, gint64 now)
 {
-    if (m->touch_at >= 0 && now >= m->touch_at) {
-        count_way(m);
-        dt_rig_ink_begin(&m->ink, m->pen ? m->pen : "pen", m->tip[0], m->tip[1],
-                      (double)m->touch_at * 1e-6);
-        m->touching = TRUE;
-        m->touch_at = -1;
+    while (m->touch_at >= 0 && now >= m->touch_at) {
+        dt_rig_drive_follow(m, m->touch_at, draw_point);
+        touch(m);
     }
     if (m->leave_at >= 0 && now >= m->leave_at) {
+        dt_rig_drive_follow(m, m->leave_at, draw_point);
         count_way(m);
-        dt_rig_ink_point(&m->ink, m->tip[0], m->tip[1]);
+        dt_rig_ink_point(&m->ink, mark(m, 0), mark(m, 1));
         dt_rig_ink_end(&m->ink, (double)m->leave_at * 1e-6);
         m->touching = FALSE;
         m->figures.lifts++;
         m->leave_at = -1;
     }
+    dt_rig_drive_follow(m, now, draw_point);
 }
 
 void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
@@ -228,13 +265,14 @@ void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
         dt_rig_machine_settle(m, now);
     }
     m->touch_at = now + (gint64)(m->truth->drop_s * height * 1e6);
+    m->bounce_s = m->truth->bounce_s * height;
 }
 
 uint8_t dt_rig_machine_switches(const RigMachine *m)
 {
     uint8_t bits = 0;
     for (int i = 0; i < 2; i++)
-        if (m->axis[i].forced || m->axis[i].carriage <= m->axis[i].trip)
+        if (m->axis[i].forced || m->axis[i].at <= m->axis[i].trip + m->axis[i].trip_error)
             bits |= (uint8_t)(1 << i);
     return bits;
 }

@@ -305,7 +305,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     return dt_rig_open_port(r, error) != NULL && (!r->link || dt_rig_link_port(r, r->link, error));
 }
 
-/* After a hang-up the machine still does what it was told. */
+/* After a hang-up the machine still does what it was sent. */
 static gboolean is_at_rest(DtRig *r)
 {
     dt_rig_settle(r);
@@ -345,6 +345,7 @@ gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int 
         if (s.hung_up && !once && is_at_rest(r))
             r->connected = FALSE;
     }
-    dt_rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    r->now += (gint64)(r->truth.lift_s * 1e6) + 1; /* the pen is up by then */
+    dt_rig_machine_settle(&r->machine, r->now);
     return TRUE;
 }

@@ -467,7 +467,8 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
             break;
         }
     }
-    dt_rig_machine_settle(&r->machine, r->now + (gint64)(r->truth.lift_s * 1e6) + 1);
+    r->now += (gint64)(r->truth.lift_s * 1e6) + 1; /* the pen is up by then */
+    dt_rig_machine_settle(&r->machine, r->now);
 }
 
 /* What came of it --------------------------------------------------------------------------- */

@@ -74,6 +74,7 @@ char *dt_rig_figures_json(const DtRig *r)
         {"endstop_hits", f.endstop_hits},
         {"bytes_lost", f.bytes_lost},
         {"steps_lost", f.steps_lost},
+        {"steps_slipped", f.steps_slipped},
         {"lifts", f.lifts},
         {"homings", f.homings},
         {"pen_changes", f.pen_changes},

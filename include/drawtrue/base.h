@@ -1,4 +1,4 @@
-/* base: the error domain, exit codes and progress reports that every room shares. */
+/* base: the error domain, exit codes and files that every room shares. */
 #pragma once
 
 #include <glib.h>
@@ -14,10 +14,6 @@ typedef enum {
 } DtErrorCode;
 
 GQuark dt_error_quark(void);
-
-/* Called now and then during long work; `done` runs from 0 to 1. Returns FALSE to ask the work to
- * stop: the work then fails with G_IO_ERROR_CANCELLED. May be NULL wherever it is taken. */
-typedef gboolean (*DtProgress)(double done, void *user);
 
 /* Reads a whole file of at most `limit` bytes into memory. The result is NUL-terminated (the NUL
  * is not counted in *len) and is freed by the caller with g_free(). Fails with DT_ERROR_INPUT where

@@ -5,18 +5,6 @@
 
 #include "drawtrue/machine.h"
 
-/* DtDialect.words is the list of what a controller takes, separated by spaces or commas:
- *     G0 M3        a code; G38.2 has a decimal
- *     X S          a letter, with any number after it
- *     S0..255      a letter whose number must lie in this range, in the units of the program
- *     G4+P G2+I+J  a code that is taken only with these letters in the same block
- *     comment:none | round | semicolon | both     comment forms; round is (like this)
- *     gap:needed | free                           whether words must stand apart
- *     delete:taken | refused                      a '/' before a block
- *     expressions:taken | refused                 parameters and expressions
- *     dwell:s | ms                                what the P of a dwell counts
- * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list: the sender itself waits at them. */
-
 /* Program text of the moves in the words of the profile's dialect, freed by the caller. A comment
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
@@ -37,11 +25,18 @@ typedef struct {
 char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
                        GError **error);
 
+/* Whether words must stand apart on this controller (gap:needed). */
+gboolean dt_dialect_needs_gaps(const DtDialect *d);
+
 /* CRC-16 of ITU-T V.41 (polynomial x^16+x^12+x^5+1, initial value 0, most significant bit first). */
 uint16_t dt_code_crc16(const char *bytes, gsize n);
 /* The line with its check as a comment, "G1 X2 (*1A2B)": the CRC is over the bytes before the '('
  * of the check. Freed by the caller. */
 char *dt_code_add_check(const char *line, gsize len);
+
+/* Whether the controller takes a word such as "G4", "M0" or "X"; what the P of its dwell counts, s. */
+gboolean dt_code_takes(const DtProfile *p, const char *word);
+double dt_code_dwell_unit_s(const DtProfile *p);
 
 typedef enum {
     DT_FINDING_NO_INK,  /* will not draw */
@@ -66,7 +61,10 @@ typedef struct {
                           * is by the profile's corrections, `run` counts strokes from 0 */
     size_t lines, refused_lines, lifts;
     size_t first_refused; /* line; 0 for none */
-    double ink_mm, travel_mm, time_s; /* homing and pen changes not counted */
+    double ink_mm, travel_mm;
+    double time_s; /* homing counted, pen changes not */
+    double home_s;  /* of time_s: homing, as far as it can be known */
+    double dwell_s; /* of time_s: dwells */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;
@@ -94,6 +92,13 @@ gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out
 gboolean dt_code_inspect_text(const DtProfile *p, const char *text, gsize len, DtInspection *out,
                               GError **error);
 void dt_inspection_clear(DtInspection *i);
+
+/* The times of moves (dt_machine_time()) as the program written of them takes them, so that what is
+ * predicted before and after writing is the same; those of dt_machine_time() itself where this
+ * controller's words do not make a program of them. */
+void dt_code_times(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out);
+/* Puts into `t`, the times of the moves of an inspected program, what its own words take. */
+void dt_inspection_fit_times(const DtInspection *i, const DtMoves *m, DtTimes *t);
 
 /* One line of a program in words; `source` is not NUL-terminated. */
 typedef void (*DtExplainFunc)(size_t line, const char *source, gsize len, const char *words,
@@ -130,44 +135,3 @@ char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o,
 char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
                         const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error);
 void dt_mending_clear(DtMending *m);
-
-/* Learning ------------------------------------------------------------------------------------- */
-
-/* A line to a controller, opened by the caller. */
-typedef struct {
-    gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
-    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
-    gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
-    void *user;
-} DtWire;
-
-typedef struct {
-    DtWire wire;
-    double boot_s;     /* how long the board may take to greet after the port was opened */
-    gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
-    void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
-    void *user;
-} DtLearnOptions;
-
-/* What was found out. */
-typedef struct {
-    char *greeting, *accept, *refuse; /* how lines begin, up to their first number */
-    char *words;                      /* as DtDialect.words */
-    int window;                       /* 0: not found */
-    int longest_line;                 /* 0: not found */
-    gboolean line_check;
-    gboolean asks, holds;             /* ENQ tells its state; DC3 and DC1 act at once */
-    double latency_s;                 /* from a line to its reply */
-} DtLearnt;
-
-/* Asks the controller which words and forms it takes. The caller sees to it that the pen is up and
- * the axes still. Without `may_move` only lines are sent that move nothing, and words that cannot be
- * tried so stay as the profile has them. Fails with DT_ERROR_INPUT where it answers nothing that can
- * be understood, or with the error of the wire. Clear `out` after success. */
-gboolean dt_code_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
-void dt_learnt_clear(DtLearnt *l);
-
-/* The profile's text with what was learnt put into it; everything else stays as it is laid out,
- * comments too. `date` is noted. Freed by the caller. */
-char *dt_code_note_learnt(const char *profile, gsize len, const DtLearnt *l, const char *date,
-                          gsize *out_len);

@@ -2,23 +2,7 @@
 #pragma once
 
 #include "drawtrue/art.h"
-
-/* A pen of the rack. `offset` is where its tip sits in the holder relative to the first pen's, mm
- * in bed coordinates. `classes` and `groups` are words (space separated, may be NULL) of artwork
- * classes and group ids that this pen draws whatever their colour. */
-typedef struct {
-    char *name;
-    DtColour colour;
-    double tip; /* width of its line, mm */
-    DtPoint offset;
-    char *classes;
-    char *groups;
-} DtPen;
-
-typedef struct {
-    DtPen *pens;
-    size_t n;
-} DtRack;
+#include "drawtrue/rack.h"
 
 typedef enum {
     DT_INK_OUTLINE, /* along a stroked outline */
@@ -53,6 +37,28 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtStrokes, dt_strokes_clear)
 
 typedef enum { DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS, DT_HATCH_SERPENTINE } DtHatch;
 
+/* What the maker decided by hand. */
+typedef struct {
+    DtColour colour; /* paints that look like this one (CIEDE2000 below 3) are drawn ... */
+    int pen;         /* ... by this pen */
+} DtInkColourRule;
+
+typedef struct {
+    int from, to; /* what one pen would draw, another does */
+} DtInkSwap;
+
+#define DT_INK_MOST_RULES 16
+
+/* Pictures, and gradients of many colours. */
+typedef enum {
+    DT_PICTURE_HATCH,   /* lines, each pen in a direction of its own */
+    DT_PICTURE_CROSSED, /* lines in up to four directions, one after the other as it gets darker */
+    DT_PICTURE_CONTOUR, /* lines of equal tone */
+    DT_PICTURE_STIPPLE, /* dots */
+    DT_PICTURE_TOUR,    /* one line through the dots */
+    DT_PICTURE_FLOW,    /* lines that follow the shapes in the picture */
+} DtPicture;
+
 typedef struct {
     DtHatch hatch;
     double angle;       /* of the hatch lines, radians */
@@ -64,26 +70,45 @@ typedef struct {
                          * that stand apart leave slivers bare */
     gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
                          * fill is dense */
+    gboolean solid;     /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
+                         * so that the whole drawing looks most like the artwork */
     double tolerance;   /* mm */
     DtColour paper;     /* what shows where no ink is */
+    DtPicture picture;  /* how pictures are drawn where appearance decides */
+    size_t points;      /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    DtInkColourRule rules[DT_INK_MOST_RULES];
+    size_t n_rules;
+    DtInkSwap swaps[DT_INK_MOST_RULES];
+    size_t n_swaps;
 } DtInkOptions;
 
-#define DT_INK_OPTIONS_DEFAULT \
-    ((DtInkOptions){DT_HATCH_SERPENTINE, 0.78539816339744831, 0, TRUE, TRUE, TRUE, TRUE, FALSE, \
-                    0.01, {1, 1, 1, 1}})
+#define DT_INK_OPTIONS_DEFAULT                                                                     \
+    ((DtInkOptions){.hatch = DT_HATCH_SERPENTINE,                                                  \
+                    .angle = 0.78539816339744831,                                                  \
+                    .hide = TRUE,                                                                  \
+                    .dedupe = TRUE,                                                                \
+                    .fill = TRUE,                                                                  \
+                    .edge = TRUE,                                                                  \
+                    .tolerance = 0.01,                                                             \
+                    .paper = {1, 1, 1, 1},                                                         \
+                    .picture = DT_PICTURE_CROSSED})
 
 /* What became of each artwork colour; of colours that look alike and have one pen the first stands
  * for all. */
 typedef struct {
     DtColour colour;
     int pen;         /* index into the rack, -1: left to the paper */
-    double distance; /* CIEDE2000 between the two */
-    double area_mm2; /* painted in this colour */
+    double distance; /* CIEDE2000 between the colour and what the ink gives in the mean */
+    double area_mm2; /* painted in this colour; of lines their length times their width */
+    int across;      /* a second pen, laid across the first; -1: none */
+    double coverage, across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient in the mean */
+    double before;   /* CIEDE2000 between the colour and the nearest pen, laid densely */
 } DtInkMatch;
 
 typedef struct {
     DtInkMatch *matches;
     size_t n;
+    double lost_mm; /* of lines that the ink of other pens covers, in any order */
 } DtInkReport;
 
 void dt_ink_report_clear(DtInkReport *r);

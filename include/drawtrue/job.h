@@ -3,6 +3,7 @@
 #pragma once
 
 #include "drawtrue/code.h"
+#include "drawtrue/work.h"
 
 typedef struct {
     DtArtOptions art;
@@ -43,16 +44,18 @@ typedef struct {
  * their own. */
 DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o);
 
-/* Plans the drawing for the machine. The profile is not kept. `progress` may be NULL. On failure
- * the job is cleared. Errors are those of the rooms; besides them DT_ERROR_INPUT where the drawing
- * puts no ink on the paper at all. */
-gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
-                     DtProgress progress, void *user, GError **error);
+/* Plans the drawing for the machine. The profile is not kept. `work` gives progress and cancel; NULL
+ * leaves the thread's current work, if any. On failure the job is cleared. Errors are those of the
+ * rooms, G_IO_ERROR_CANCELLED, and DT_ERROR_INPUT where the drawing puts no ink on the paper at all.
+ */
+gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                     DtJob *job, DtWork *work, GError **error);
+/* Writes the program of the moves whole or not at all. Errors as dt_code_write() and
+ * dt_base_write_file(). */
+gboolean dt_job_write_program(const DtProfile *profile, const DtMoves *moves, const char *path,
+                              DtWork *work, GError **error);
 void dt_job_clear(DtJob *job);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
-
-/* Ink length of one pen, mm. */
-double dt_job_pen_ink_mm(const DtJob *job, unsigned pen);
 
 /* Large art over several sheets ------------------------------------------------------------- */
 
@@ -79,8 +82,22 @@ typedef struct {
 /* Plans each sheet as a job of its own, with registration crosses in the overlaps
  * (dt_ink_sheets()). The usable part of each sheet is the paper less its margins, as far as the
  * machine reaches. Fails as dt_job_plan() and dt_ink_sheets() do; the result is then cleared. */
-gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,
-                            const DtJobTiling *tiling, DtJobSheets *out, DtProgress progress,
-                            void *user, GError **error);
+gboolean dt_job_plan_sheets(const DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, DtWork *work,
+                            GError **error);
 void dt_job_sheets_clear(DtJobSheets *s);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJobSheets, dt_job_sheets_clear)
+
+/* A sheet that lies elsewhere ----------------------------------------------------------------- */
+
+/* The map from where the profile's sheet lies to where it really lies: its lower left and lower
+ * right corners were touched by the pen with the axes at `left` and `right` (commanded mm). Fails
+ * with DT_ERROR_INPUT where the two are not the sheet's width apart. */
+gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                         GError **error);
+
+/* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
+ * turned, with the corrections for its new place and directions. Fails as dt_program_check() does, and
+ * where the drawing would leave the travel. */
+gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                    const char *out_path, GError **error);

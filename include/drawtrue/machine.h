@@ -1,6 +1,8 @@
 /* machine: how does THIS machine move? The profile, placement on the bed, corrections, and time. */
 #pragma once
 
+#include "drawtrue/dialect.h"
+#include "drawtrue/rack.h"
 #include "drawtrue/route.h"
 
 /* A value that changes along an axis: n pairs in rising position, linear between, constant beyond.
@@ -12,29 +14,9 @@ typedef struct {
 
 double dt_table_at(const DtTable *t, double position);
 
-/* What a controller takes and says; all of it data from the profile. Escapes of the file such as \x05
- * are bytes here. */
 typedef struct {
-    char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
-    char *accept;        /* how a reply that accepts a line begins */
-    char *refuse;        /* how a reply that refuses a line begins */
-    char *words;         /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
-    char *pen_down;      /* a line that drops the pen, e.g. "M3 S40" */
-    char *pen_up;        /* a line that lifts it */
-    char *home;          /* a line that homes both axes */
-    char *program_end;   /* last line of a program; "" for none */
-    char *ask_state;     /* bytes that ask for its state at once; "" where it has none */
-    char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
-    int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
-    int longest_line;    /* bytes, line end not counted */
-    int decimals;        /* digits after the point that it can use */
-    double reply_timeout_s;
-    gboolean line_check; /* it checks the CRC that a line's comment carries */
-    int baud;
-} DtDialect;
-
-typedef struct {
-    char *path; /* the file it came from; NULL for the built-in one */
+    char *path;  /* the file it came from; NULL for the built-in one */
+    char *notes; /* "file:line: text" lines on what it still says in an earlier way; NULL: none */
     char *name;
 
     /* motion, axis by axis (0: X, 1: Y) */
@@ -83,6 +65,9 @@ DtProfile *dt_profile_load(const char *path, GError **error);
 DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, GError **error);
 /* The profile with every key at its default, three pens and no corrections. */
 DtProfile *dt_profile_new(void);
+/* Takes the pens out of the rack whose `keep` is FALSE; at least one stays. */
+void dt_profile_keep_pens(DtProfile *p, const gboolean *keep);
+DtProfile *dt_profile_copy(const DtProfile *p);
 void dt_profile_free(DtProfile *p);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtProfile, dt_profile_free)
 /* A commented profile with every key, its unit, range, default and meaning, from the one table. */
@@ -95,10 +80,14 @@ typedef struct {
     const char *remark;
 } DtProfileChange;
 
-/* Writes the changes into the profile at `path`; every other line stays as it is. Nothing is written,
- * and the error is that of dt_profile_load(), where the profile is not sound before or after. */
-gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
-                           GError **error);
+/* Writes the profile at `path` with the changes to `to` (NULL: in place), whole or not at all; every
+ * other line stays as it is. Nothing is written, and the error is that of dt_profile_load(), where the
+ * profile is not sound before or after. */
+gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
+                           size_t n, GError **error);
+
+/* Bytes as the value of a key that holds bytes: "\\x05". Freed by the caller. */
+char *dt_profile_escape(const char *bytes);
 
 /* The direction on paper, radians from +x, in which the pen goes fastest: both axes at their full
  * speed. Its mirror image is as fast but for the squareness. */
@@ -111,9 +100,6 @@ DtCost dt_profile_cost(const DtProfile *p);
 /* Half steps per mm that the drive train of an axis makes: motor steps times gear over
  * pi * (pulley + cord), the length of the cord's middle line that one turn takes up. */
 double dt_machine_drive_steps(const DtProfile *p, int axis);
-
-/* What follows from the profile, for people and as JSON. */
-char *dt_machine_describe(const DtProfile *p, gboolean json);
 
 /* Paper by name: ISO 216 (A0 to A10, B0 to B10, width < height) or "WxH" in mm, either way round;
  * "A5 landscape" is wide. */
@@ -192,6 +178,32 @@ DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
  * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
  * pulled along. */
 double dt_machine_follow(const DtProfile *p, int axis, double carriage, double drive);
+
+/* The carriage as it follows the drives of both axes. dt_machine_ink_at() is linear: its columns are
+ * kept, since a program is followed point by point. */
+typedef struct {
+    const DtProfile *profile;
+    gboolean slack; /* some axis has backlash */
+    DtPoint at;     /* commanded mm */
+    DtPoint x_way, y_way;
+} DtCarriage;
+
+/* As after homing: at the origin, the slack taken up towards +. */
+void dt_carriage_init(DtCarriage *c, const DtProfile *p);
+/* Where it would stand if the drives went straight to `to`. */
+DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to);
+/* Where the ink is with the carriage there, bed mm, a pen's offset left out. */
+static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
+{
+    return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
+                     c->x_way.y * carriage.x + c->y_way.y * carriage.y};
+}
+/* The drives go straight to `to`; returns where the ink then is. */
+static inline DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to)
+{
+    c->at = c->slack ? dt_carriage_follow(c, to) : to;
+    return dt_carriage_ink(c, c->at);
+}
 
 typedef struct {
     double total_s, ink_s, travel_s, lift_s, change_s, home_s;

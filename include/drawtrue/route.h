@@ -27,7 +27,7 @@ double dt_route_acceleration_along(const DtCost *c, DtPoint d);
 
 typedef struct {
     double budget_s;     /* stop improving after this much processor time; 0: no time limit */
-    uint64_t iterations; /* stop after this many kicks; 0: start and local search only.
+    uint64_t iterations; /* of the order search; 0: start and local search only.
                           * Only an iteration budget gives the same order on every run. */
     uint64_t seed;
     double join;          /* gaps up to this length, mm, are drawn across instead of lifted over */
@@ -76,5 +76,4 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSequence, dt_sequence_clear)
  * result never costs more than the given order. Fails with DT_ERROR_INPUT on points that are not
  * finite or limits that are not positive. */
 gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
-                        const DtRouteOptions *o, DtSequence *out, DtProgress progress, void *user,
-                        GError **error);
+                        const DtRouteOptions *o, DtSequence *out, GError **error);

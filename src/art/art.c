@@ -2,6 +2,8 @@
 #define _GNU_SOURCE /* memmem */
 #include "art/text/text.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <stdarg.h>
 #include <zlib.h>
@@ -156,6 +158,8 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         dt_art_note_line(&r, doc->outside_sheet,
                  "a style sheet outside of this file is not fetched: left out");
     dt_art_walk_root(&r);
+    if (!r.error)
+        dt_work_check(&r.error);
     if (dt_art_sheet_is_beyond(r.sheet))
         dt_art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
                  (unsigned)ART_MAX_MATCHES);

@@ -1,6 +1,6 @@
 /* art, private: what the room's files share. A drawing is read in two steps: xml.c makes a
  * compact tree of nodes in an arena, walk.c goes through it in painting order with the computed
- * style (style.c) and emits shapes (emit.c). Everything that the finished drawing points at
+ * style (style.c) and emits shapes (add-shape.c). Everything that the finished drawing points at
  * lives in one store and is freed at once. */
 #pragma once
 

@@ -1,12 +1,15 @@
 /* walk: through the tree in painting order. */
 #include "art/private.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope)
 {
-    if (r->error)
+    if (r->error || !dt_work_check(&r->error))
         return FALSE;
+    dt_work_report(0.5 + 0.5 * (double)r->visits / (double)r->doc->n_nodes);
     if (++scope->depth > ART_MAX_DEPTH) {
         dt_art_fail(r, n->line, "elements nested deeper than %d", ART_MAX_DEPTH);
         return FALSE;

@@ -6,18 +6,26 @@
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
                       GError **error)
 {
+    const GOptionEntry *all[] = {entries, c->shared, NULL};
+    return dt_cli_parse_all(c, all, NULL, argc, argv, error);
+}
+
+gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
+                          int *argc, char ***argv, GError **error)
+{
     g_autoptr(GOptionContext) context = g_option_context_new(NULL);
+    GOptionGroup *group = g_option_group_new(NULL, NULL, NULL, user, NULL);
     g_option_context_set_help_enabled(context, FALSE);
     g_option_context_set_summary(context, c->summary);
-    g_option_context_add_main_entries(context, entries, NULL);
-    if (c->shared != NULL)
-        g_option_context_add_main_entries(context, c->shared, NULL);
+    g_option_context_set_main_group(context, group);
+    for (; *entries != NULL; entries++)
+        g_option_group_add_entries(group, *entries);
     gboolean help = FALSE;
     const GOptionEntry own[] = {
         {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "Show this help", NULL},
         G_OPTION_ENTRY_NULL,
     };
-    g_option_context_add_main_entries(context, own, NULL);
+    g_option_group_add_entries(group, own);
     g_autofree char *name = g_strdup_printf("drawtrue %s", c->name);
     g_set_prgname(name);
     if (!g_option_context_parse(context, argc, argv, error)) {
@@ -39,5 +47,8 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
         path = g_getenv("DRAWTRUE_MACHINE");
     if (path == NULL || *path == '\0')
         return dt_profile_new();
-    return dt_profile_load(path, error);
+    DtProfile *p = dt_profile_load(path, error);
+    if (p != NULL && p->notes != NULL)
+        fputs(p->notes, stderr);
+    return p;
 }

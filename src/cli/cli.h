@@ -18,13 +18,17 @@ typedef struct {
 
 extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
     dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log,
-    dt_command_learn;
+    dt_command_learn, dt_command_jog;
 
 /* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left
  * in argv after it are the plain arguments. FALSE with *error set, or with *error unset after
  * --help. */
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
                       GError **error);
+
+/* The same with several tables of entries, up to NULL; `user` is what their callbacks get. */
+gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
+                          int *argc, char ***argv, GError **error);
 
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);

@@ -1,9 +1,7 @@
 /* inspect: what this controller and machine would do with a program, before a motor turns. */
 #include "cli/cli.h"
 
-#include "drawtrue/code.h"
-#include "drawtrue/proof.h"
-#include "drawtrue/json.h"
+#include "drawtrue/report.h"
 
 static int run(int argc, char **argv, GError **error);
 
@@ -13,17 +11,6 @@ const DtCommand dt_command_inspect = {
     .summary = "what this controller would do with a program, line by line",
     .run = run,
 };
-
-static const struct {
-    const char *word, *title;
-} ranks[] = {
-    [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
-    [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
-    [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
-    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than it need"},
-};
-
-enum { LISTED = 12 }; /* findings of one kind that the short report lists */
 
 /* Gathers the ink as runs, travels, and what is wrong with either, for the picture. */
 typedef struct {
@@ -118,106 +105,6 @@ static gboolean write_picture(const Picture *picture, const DtInspection *i, con
     return dt_proof_write_sheet(&sheet, path, 1400, error);
 }
 
-static char *describe_figures(const DtInspection *i)
-{
-    g_autofree char *time = dt_base_duration(i->time_s);
-    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
-                           i->lines, i->refused_lines, i->ink_mm, i->lifts,
-                           i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
-}
-
-/* How many findings from `at` on are of the same kind. */
-static size_t same_kind(const DtInspection *i, size_t at)
-{
-    size_t n = 0;
-    for (size_t k = 0; k < i->n_findings; k++)
-        n += i->findings[k].kind == i->findings[at].kind;
-    return n;
-}
-
-static void print_findings(const DtInspection *i, const char *program)
-{
-    GHashTable *listed = g_hash_table_new(g_direct_hash, g_direct_equal);
-    int rank = -1;
-    for (size_t k = 0; k < i->n_findings; k++) {
-        const DtFinding *f = &i->findings[k];
-        if ((int)f->rank != rank)
-            printf("\n%s:\n", ranks[rank = (int)f->rank].title);
-        int before = GPOINTER_TO_INT(g_hash_table_lookup(listed, f->kind));
-        g_hash_table_insert(listed, (gpointer)f->kind, GINT_TO_POINTER(before + 1));
-        if (before < LISTED)
-            printf("  %s:%d:%d: %s\n", program, f->line, f->column, f->text);
-        else if (before == LISTED)
-            printf("  and %zu more like it (%s)\n", same_kind(i, k) - LISTED, f->kind);
-    }
-    g_hash_table_unref(listed);
-    if (i->omitted > 0)
-        printf("\n%zu further findings are counted and not kept\n", i->omitted);
-}
-
-static void print_report(const DtProfile *p, const DtInspection *i, const char *program)
-{
-    g_autofree char *figures = describe_figures(i);
-    printf("%s: %s\n", program, figures);
-    if (!dt_box_is_empty(i->ink_box))
-        printf("ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n", i->ink_box.x0, i->ink_box.y0,
-               i->ink_box.x1, i->ink_box.y1);
-    else
-        puts("no ink lands");
-    if (i->off_paper_mm > 0)
-        printf("%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n", i->off_paper_mm,
-               p->paper_name, p->paper_at.x, p->paper_at.y);
-    if (i->n_findings == 0)
-        puts("nothing is wrong with it on this machine");
-    print_findings(i, program);
-}
-
-static void add_box(JsonBuilder *b, DtBox box)
-{
-    json_builder_set_member_name(b, "ink_box");
-    if (dt_box_is_empty(box)) {
-        json_builder_add_null_value(b);
-        return;
-    }
-    json_builder_begin_array(b);
-    const double sides[] = {box.x0, box.y0, box.x1, box.y1};
-    for (size_t i = 0; i < G_N_ELEMENTS(sides); i++)
-        json_builder_add_double_value(b, sides[i]);
-    json_builder_end_array(b);
-}
-
-static void print_json(const DtInspection *i, const char *program)
-{
-    g_autoptr(JsonBuilder) b = json_builder_new();
-    json_builder_begin_object(b);
-    dt_json_text(b, "program", program);
-    dt_json_count(b, "lines", i->lines);
-    dt_json_count(b, "refused_lines", i->refused_lines);
-    dt_json_count(b, "strokes", i->lifts);
-    dt_json_number(b, "ink_mm", i->ink_mm);
-    dt_json_number(b, "off_paper_mm", i->off_paper_mm);
-    dt_json_number(b, "travel_mm", i->travel_mm);
-    dt_json_number(b, "time_s", i->time_s);
-    add_box(b, i->ink_box);
-    dt_json_count(b, "findings_omitted", i->omitted);
-    json_builder_set_member_name(b, "findings");
-    json_builder_begin_array(b);
-    for (size_t k = 0; k < i->n_findings; k++) {
-        const DtFinding *f = &i->findings[k];
-        json_builder_begin_object(b);
-        dt_json_count(b, "line", (size_t)f->line);
-        dt_json_count(b, "column", (size_t)f->column);
-        dt_json_text(b, "kind", f->kind);
-        dt_json_text(b, "rank", ranks[f->rank].word);
-        dt_json_text(b, "text", f->text);
-        json_builder_end_object(b);
-    }
-    json_builder_end_array(b);
-    json_builder_end_object(b);
-    g_autofree char *text = dt_json_write(b, TRUE);
-    puts(text);
-}
-
 /* Source and words in two columns. */
 static void print_line(size_t line, const char *source, gsize len, const char *words, void *user)
 {
@@ -260,12 +147,10 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
         return (*error)->code;
     }
     int code = outcome(&i);
-    if (json)
-        print_json(&i, program);
-    else
-        print_report(p, &i, program);
+    g_autofree char *report = dt_report_inspection(p, &i, program, json);
+    fputs(report, stdout);
     if (picture_path) {
-        g_autofree char *figures = describe_figures(&i);
+        g_autofree char *figures = dt_report_inspection_figures(&i);
         if (!write_picture(&picture, &i, program, figures, picture_path, error))
             code = (*error)->code;
     }

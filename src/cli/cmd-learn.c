@@ -1,10 +1,11 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
 #include "cli/cli.h"
 
-#include "drawtrue/code.h"
-#include "drawtrue/link.h"
 #include "drawtrue/json.h"
+#include "drawtrue/learn.h"
 
+#include <glib-unix.h>
+#include <signal.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -17,10 +18,27 @@ const DtCommand dt_command_learn = {
     .run = run,
 };
 
-static void tell(const char *text, void *user)
+typedef struct {
+    GMainLoop *loop;
+    FILE *report;
+    DtSession *session;
+} Client;
+
+static void on_event(const DtEvent *e, void *user)
 {
-    fprintf(user, "  %s\n", text);
-    fflush(user);
+    Client *c = user;
+    if (e->kind == DT_EVENT_FOUND)
+        fprintf(c->report, "  %s\n", e->text);
+    fflush(c->report);
+    if (e->kind == DT_EVENT_ENDED)
+        g_main_loop_quit(c->loop);
+}
+
+static gboolean on_signal(gpointer data)
+{
+    Client *c = data;
+    dt_session_request(c->session, DT_REQUEST_STOP, 0);
+    return G_SOURCE_CONTINUE;
 }
 
 /* Whether the machine may move: asked for on a terminal, else no. */
@@ -41,25 +59,28 @@ static gboolean ask_to_move(void)
 static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, FILE *report,
                       DtLearnt *out, GError **error)
 {
-    DtLearnOptions o = {.boot_s = 8, .may_move = may_move, .tell = tell, .user = report};
-    if (!dt_link_open(port_path, p->dialect.baud, &o.wire, error))
-        return FALSE;
-    gboolean good = dt_code_learn(p, &o, out, error);
-    dt_link_close(&o.wire);
-    return good;
+    const DtLearnOptions o = {.boot_s = 8, .may_move = may_move};
+    g_autoptr(DtSession) s = dt_session_new(p, port_path);
+    g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
+    Client c = {loop, report, s};
+    const guint listener = dt_session_listen(s, on_event, &c);
+    const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);
+    const guint terminated = g_unix_signal_add(SIGTERM, on_signal, &c);
+    const gboolean begun = dt_session_learn(s, &o, error);
+    if (begun)
+        g_main_loop_run(loop);
+    dt_session_unlisten(s, listener);
+    g_source_remove(interrupted);
+    g_source_remove(terminated);
+    return begun && dt_session_learnt(s, out, error);
 }
 
-static gboolean note(const char *file, const char *output, const DtLearnt *learnt, GError **error)
+static gboolean note(const DtProfile *p, const char *file, const char *output,
+                     const DtLearnt *learnt, GError **error)
 {
-    enum { MOST = 1 << 20 };
-    gsize len, out_len;
-    g_autofree char *text = dt_base_read_file(file, MOST, &len, error);
-    if (text == NULL)
-        return FALSE;
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
-    g_autofree char *changed = dt_code_note_learnt(text, len, learnt, date, &out_len);
-    return dt_base_write_file(output, changed, out_len, error);
+    return dt_link_note_learnt(p, file, output, learnt, date, error);
 }
 
 static void print_json(const DtLearnt *l, const char *output)
@@ -116,7 +137,7 @@ static int run(int argc, char **argv, GError **error)
     gboolean move = may_move || (!still && ask_to_move());
     if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
         return (*error)->code;
-    gboolean good = note(file, output ? output : file, &learnt, error);
+    gboolean good = note(p, file, output ? output : file, &learnt, error);
     if (good && json)
         print_json(&learnt, output ? output : file);
     else if (good)

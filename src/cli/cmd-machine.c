@@ -1,5 +1,6 @@
 /* machine: what follows from a profile, or a profile to begin with. */
 #include "cli/cli.h"
+#include "drawtrue/report.h"
 
 static int run(int argc, char **argv, GError **error);
 
@@ -36,7 +37,7 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
     if (p == NULL)
         return (*error)->code;
-    g_autofree char *text = dt_machine_describe(p, json);
+    g_autofree char *text = dt_report_machine(p, json);
     fputs(text, stdout);
     return 0;
 }

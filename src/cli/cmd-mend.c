@@ -1,8 +1,7 @@
 /* mend: a program from elsewhere, made fit for this controller. */
 #include "cli/cli.h"
 
-#include "drawtrue/code.h"
-#include "drawtrue/json.h"
+#include "drawtrue/report.h"
 
 #include <string.h>
 
@@ -14,46 +13,6 @@ const DtCommand dt_command_mend = {
     .summary = "a program from elsewhere, made fit for this controller",
     .run = run,
 };
-
-enum { LISTED = 40 }; /* changes that the short report lists */
-
-static void print_report(const DtMending *m, const char *program, const char *output)
-{
-    if (m->n_changes == 0) {
-        printf("%s is fit for this machine as it is; %s is a copy\n", program, output);
-        return;
-    }
-    size_t shown = MIN(m->n_changes, LISTED);
-    for (size_t i = 0; i < shown; i++)
-        printf("%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
-    size_t more = m->n_changes + m->omitted - shown;
-    if (more > 0)
-        printf("and %zu more changes (--json lists them)\n", more);
-    size_t n = m->n_changes + m->omitted;
-    printf("%s: %zu %s; written to %s\n", program, n, n == 1 ? "change" : "changes", output);
-}
-
-static void print_json(const DtMending *m, const char *program, const char *output)
-{
-    g_autoptr(JsonBuilder) b = json_builder_new();
-    json_builder_begin_object(b);
-    dt_json_text(b, "program", program);
-    dt_json_text(b, "output", output);
-    dt_json_count(b, "changes_omitted", m->omitted);
-    json_builder_set_member_name(b, "changes");
-    json_builder_begin_array(b);
-    for (size_t i = 0; i < m->n_changes; i++) {
-        g_autofree char *text = g_utf8_make_valid(m->changes[i].text, -1);
-        json_builder_begin_object(b);
-        dt_json_count(b, "line", (size_t)m->changes[i].line);
-        dt_json_text(b, "text", text);
-        json_builder_end_object(b);
-    }
-    json_builder_end_array(b);
-    json_builder_end_object(b);
-    g_autofree char *text = dt_json_write(b, TRUE);
-    puts(text);
-}
 
 static gboolean is_same_file(const char *a, const char *b)
 {
@@ -70,10 +29,10 @@ static int mend(const DtProfile *p, const char *program, const char *output,
     if (text == NULL)
         return (*error)->code;
     gboolean good = dt_base_write_file(output, text, len, error);
-    if (good && json)
-        print_json(&m, program, output);
-    else if (good)
-        print_report(&m, program, output);
+    if (good) {
+        g_autofree char *report = dt_report_mending(&m, program, output, json);
+        fputs(report, stdout);
+    }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;
 }

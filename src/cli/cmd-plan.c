@@ -10,47 +10,29 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static gboolean write_program(const DtProfile *p, const DtJob *job, GError **error)
-{
-    gsize len = 0;
-    g_autofree char *text = dt_code_write(p, &job->moves, &len, error);
-    return text != NULL && dt_base_write_file(output, text, len, error);
-}
-
 static int run(int argc, char **argv, GError **error)
 {
-    if (!dt_cli_parse(&dt_command_plan, entries, &argc, &argv, error))
+    g_auto(DtPlanInput) in = {0};
+    if (!dt_cli_parse_planning(&dt_command_plan, entries, &argc, &argv, &in, error))
         return 0;
     if (argc != 2 || output == NULL) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
                             "plan takes one drawing and -o JOB.nc");
         return DT_ERROR_USAGE;
     }
-    DtJobOptions options;
-    g_autoptr(DtProfile) profile = dt_cli_planning(&options, error);
-    if (profile == NULL)
-        return DT_ERROR_INPUT;
-    DtJobTiling tiling;
-    gboolean several;
-    if (!dt_cli_tiling(&tiling, &several, error))
-        return DT_ERROR_USAGE;
-    if (several) {
+    if (in.several) {
         g_auto(DtJobSheets) sheets = {0};
-        return dt_cli_plan_sheets(profile, argv[1], &options, &tiling, &sheets, error) &&
-                       dt_cli_write_sheets(profile, &sheets, argv[1], output, as_json, error)
+        return dt_cli_plan_sheets(&in, argv[1], &sheets, error) &&
+                       dt_cli_write_sheets(in.profile, &sheets, argv[1], output, as_json, error)
                    ? 0
                    : DT_ERROR_INPUT;
     }
     g_auto(DtJob) job = {0};
-    if (!dt_cli_plan_job(profile, argv[1], &options, &job, error) ||
-        !write_program(profile, &job, error))
+    if (!dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
+        !dt_job_write_program(in.profile, &job.moves, output, NULL, error))
         return DT_ERROR_INPUT;
-    g_autofree char *report = dt_cli_plan_report(profile, &job, argv[1], as_json);
+    g_autofree char *report = dt_report_plan(in.profile, &job, argv[1], output, as_json);
     fputs(report, stdout);
-    if (as_json)
-        putchar('\n');
-    else
-        printf("  written to %s\n", output);
     return 0;
 }
 
@@ -58,6 +40,5 @@ const DtCommand dt_command_plan = {
     .name = "plan",
     .usage = "DRAWING -o JOB.nc [OPTION...]",
     .summary = "drawing to program for this machine",
-    .shared = dt_cli_planning_entries,
     .run = run,
 };

@@ -107,6 +107,16 @@ static gboolean read_token(DtVocabulary *v, const char *token)
     return read_letter(v, letter - 'A', token + 1);
 }
 
+/* A line and its end must fit into the window too. */
+static void set_longest_line(const DtDialect *d, DtVocabulary *v)
+{
+    enum { SENDERS_BYTES = 14 };
+    v->longest_line = d->longest_line > 0 ? MIN(d->longest_line, DT_LONGEST_BLOCK) : DT_LONGEST_BLOCK;
+    if (d->window > 0)
+        v->longest_line = CLAMP(d->window - 2, 1, v->longest_line);
+    v->overhead = d->line_check ? SENDERS_BYTES : 0;
+}
+
 gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabulary *out,
                                GError **error)
 {
@@ -115,7 +125,7 @@ gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabular
     out->round_comments = out->block_delete = TRUE;
     out->dwell_unit_s = 1;
     out->decimals = d->decimals;
-    out->longest_line = d->longest_line;
+    set_longest_line(d, out);
     g_auto(GStrv) tokens = g_strsplit_set(d->words ? d->words : "", " \t,", -1);
     for (char **t = tokens; *t; t++)
         if (**t && !read_token(out, *t)) {
@@ -126,6 +136,30 @@ gboolean dt_vocabulary_compile(const DtDialect *d, const char *name, DtVocabular
             return FALSE;
         }
     return TRUE;
+}
+
+gboolean dt_dialect_needs_gaps(const DtDialect *d)
+{
+    DtVocabulary v;
+    return dt_vocabulary_compile(d, "", &v, NULL) && v.gap_needed;
+}
+
+gboolean dt_code_takes(const DtProfile *p, const char *word)
+{
+    DtVocabulary v;
+    if (!dt_vocabulary_compile(&p->dialect, "profile", &v, NULL))
+        return FALSE;
+    const int tenths = (int)lround(g_ascii_strtod(word + 1, NULL) * 10);
+    if (word[1] == '\0')
+        return dt_vocabulary_takes_letter(&v, *word);
+    return *word == 'G' ? dt_vocabulary_takes_g(&v, tenths)
+                        : *word == 'M' && dt_vocabulary_takes_m(&v, tenths / 10);
+}
+
+double dt_code_dwell_unit_s(const DtProfile *p)
+{
+    DtVocabulary v;
+    return dt_vocabulary_compile(&p->dialect, "profile", &v, NULL) ? v.dwell_unit_s : 1;
 }
 
 static const double powers[] = {1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};

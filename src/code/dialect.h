@@ -1,9 +1,10 @@
 /* dialect: the controller's vocabulary, compiled from the profile's words for quick questions.
- * Private to the room; the grammar of the list is described in drawtrue/code.h. */
+ * Private to the room; the grammar of the list is in drawtrue/dialect.h. */
 #pragma once
 
 #include "drawtrue/code.h"
 
+enum { DT_LONGEST_BLOCK = 256 }; /* NISTIR 6556, 3.3.1 */
 enum { DT_G_CODES = 1000, DT_M_CODES = 1000 }; /* codes in tenths: G38.2 is 382 */
 
 /* What one letter, G code or M code asks for besides itself. */
@@ -20,7 +21,9 @@ typedef struct {
     gboolean block_delete; /* takes '/' at the start of a line */
     gboolean expressions;  /* takes parameters and expressions */
     double dwell_unit_s;   /* what G4 P1 waits */
-    int decimals, longest_line;
+    int decimals;
+    int longest_line; /* bytes, whatever sets the limit; at most DT_LONGEST_BLOCK */
+    int overhead;     /* bytes of it that the sender adds: "N12345 " and "(*1A2B)" */
 } DtVocabulary;
 
 /* FALSE with DT_ERROR_INPUT naming the token that is wrong; `name` stands for the profile. */

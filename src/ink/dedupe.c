@@ -2,6 +2,8 @@
  * asks its cells for kept ones that run along it. */
 #include "ink/dedupe.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -25,6 +27,17 @@ typedef struct {
     int32_t x, y;
 } Cell;
 
+/* What of the kept ones lies in a cell: entries from `first` to `last`. */
+typedef struct {
+    uint32_t first, last;
+} List;
+
+typedef struct {
+    uint32_t id, next; /* index into kept; entry, NONE after the last */
+} Entry;
+
+#define NONE G_MAXUINT32
+
 typedef struct {
     double from, to;
 } Part;
@@ -32,7 +45,9 @@ typedef struct {
 typedef struct {
     double tolerance;
     GArray *kept;      /* Kept */
-    GHashTable *cells; /* Cell -> GArray of uint32_t, indices into kept */
+    GHashTable *cells; /* Cell, as one number -> 1 + its list */
+    GArray *lists;     /* List, of each cell */
+    GArray *entries;   /* Entry */
     GArray *seen;      /* uint32_t: the query that last looked at each kept one */
     uint32_t query;
     GArray *parts; /* Part: of the stroke at hand, already drawn, as lengths along it */
@@ -40,18 +55,18 @@ typedef struct {
 
 static guint cell_hash(gconstpointer key)
 {
-    const Cell *c = key;
-    return (guint)c->x * 73856093u ^ (guint)c->y * 19349663u;
+    const uint64_t c = (uintptr_t)key;
+    return (guint)(uint32_t)(c >> 32) * 73856093u ^ (guint)(uint32_t)c * 19349663u;
 }
 
-static gboolean cell_equal(gconstpointer a, gconstpointer b)
+static gpointer cell_key(Cell c)
 {
-    return memcmp(a, b, sizeof(Cell)) == 0;
+    return (gpointer)(uintptr_t)((uint64_t)(uint32_t)c.x << 32 | (uint32_t)c.y);
 }
 
-static void free_array(gpointer a)
+static gboolean cell_equal(const Cell *a, const Cell *b)
 {
-    g_array_free(a, TRUE);
+    return a->x == b->x && a->y == b->y;
 }
 
 /* Cells --------------------------------------------------------------------------------------- */
@@ -81,14 +96,21 @@ static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gp
 
 static void put_in_cell(Dedupe *d, Cell c, gpointer user)
 {
-    uint32_t id = *(const uint32_t *)user;
-    GArray *list = g_hash_table_lookup(d->cells, &c);
-    if (!list) {
-        list = g_array_new(FALSE, FALSE, sizeof(uint32_t));
-        g_hash_table_insert(d->cells, g_memdup2(&c, sizeof c), list);
+    const Entry entry = {*(const uint32_t *)user, NONE};
+    const uint32_t number = d->entries->len;
+    const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
+    if (known == 0) {
+        const List fresh = {number, number};
+        g_array_append_val(d->lists, fresh);
+        g_hash_table_insert(d->cells, cell_key(c), GUINT_TO_POINTER(d->lists->len));
+    } else {
+        List *list = &g_array_index(d->lists, List, known - 1);
+        Entry *last = &g_array_index(d->entries, Entry, list->last);
+        if (last->id == entry.id)
+            return;
+        last->next = list->last = number;
     }
-    if (list->len == 0 || g_array_index(list, uint32_t, list->len - 1) != id)
-        g_array_append_val(list, id);
+    g_array_append_val(d->entries, entry);
 }
 
 static void keep(Dedupe *d, Kept k)
@@ -143,9 +165,10 @@ static gboolean follows(const Kept *q, const Kept *k)
 static void ask_cell(Dedupe *d, Cell c, gpointer user)
 {
     const Kept *q = user;
-    GArray *list = g_hash_table_lookup(d->cells, &c);
-    for (guint i = 0; list && i < list->len; i++) {
-        uint32_t id = g_array_index(list, uint32_t, i);
+    const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
+    uint32_t at = known > 0 ? g_array_index(d->lists, List, known - 1).first : NONE;
+    for (; at != NONE; at = g_array_index(d->entries, Entry, at).next) {
+        uint32_t id = g_array_index(d->entries, Entry, at).id;
         uint32_t *seen = &g_array_index(d->seen, uint32_t, id);
         const Kept *k = &g_array_index(d->kept, Kept, id);
         if (*seen == d->query || k->pen != q->pen || follows(q, k))
@@ -246,7 +269,7 @@ static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
 {
     double from = 0;
     g_array_set_size(d->parts, 0);
-    for (size_t i = 0; i < w->segments; i++) {
+    for (size_t i = 0; i < w->segments && !dt_work_stopped(); i++) {
         DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
         double length = dt_point_distance(a, b);
         guint before = d->parts->len;
@@ -279,12 +302,14 @@ void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double to
 {
     Dedupe d = {.tolerance = tolerance};
     d.kept = g_array_new(FALSE, FALSE, sizeof(Kept));
-    d.cells = g_hash_table_new_full(cell_hash, cell_equal, g_free, free_array);
+    d.cells = g_hash_table_new(cell_hash, NULL);
+    d.lists = g_array_new(FALSE, FALSE, sizeof(List));
+    d.entries = g_array_new(FALSE, FALSE, sizeof(Entry));
     d.seen = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     d.parts = g_array_new(FALSE, FALSE, sizeof(Part));
     DtStrokes out;
     dt_strokes_init(&out);
-    for (size_t i = 0; i < s->n; i++) {
+    for (size_t i = 0; i < s->n && !dt_work_stopped(); i++) {
         const DtStroke *st = &s->strokes[i];
         if (i < first || st->kind == DT_INK_FILL || st->n < 2)
             dt_strokes_append(&out, s->pts + st->first, st->n, st->closed != 0, (DtInkKind)st->kind,
@@ -296,6 +321,8 @@ void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double to
     *s = out;
     g_array_free(d.kept, TRUE);
     g_hash_table_unref(d.cells);
+    g_array_free(d.lists, TRUE);
+    g_array_free(d.entries, TRUE);
     g_array_free(d.seen, TRUE);
     g_array_free(d.parts, TRUE);
 }

@@ -6,6 +6,7 @@
  * decides what is drawn there. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/dedupe.h"
 #include "ink/outline.h"
 #include "ink/plane/trim.h"
@@ -25,6 +26,8 @@
 #define COARSEST 10000.0
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
+/* A stroke this near to its shape's own fill (CIEDE2000) is part of it. */
+#define SAME_PAINT 2.3
 /* A tone is looked at on a grid of so many places a side to tell whether it is translucent. */
 #define LOOKS 16
 
@@ -110,8 +113,11 @@ static gboolean is_translucent(const DtTrace *t, const DtShape *s)
     return FALSE;
 }
 
+/* Where appearance decides no ink is settled before all is seen. */
 static int find_last_translucent(const DtTrace *t)
 {
+    if (t->appear)
+        return (int)t->d->n_shapes - 1;
     size_t i = t->o->hide ? t->d->n_shapes : 0;
     while (i > 0 && !is_translucent(t, &t->d->shapes[i - 1]))
         i--;
@@ -207,7 +213,7 @@ static gboolean add_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, co
     if (!dt_region_intersect(area, rule, &parts.covers, &covers, error) ||
         !dt_region_intersect(area, rule, &parts.ink, &drawn, error))
         return FALSE;
-    DtInk paper = {-1, DT_TRACE_LEVELS, -1};
+    DtInk paper = DT_INK_PAPER;
     if (covers.n > 0 && !add_inked(t, s, 1, paper, &covers, DT_PLANE_NONZERO, error))
         return FALSE;
     return drawn.n == 0 ||
@@ -317,12 +323,48 @@ static gboolean joins_fill(DtTrace *t, const DtShape *s, DtInk ink)
     return own.pen == ink.pen && own.level == ink.level && own.label == ink.label;
 }
 
+/* A stroke where appearance decides: a thin one of a colour of its own is a line, all others are
+ * areas. */
+static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *st, double width,
+                                   GError **error)
+{
+    int pen;
+    double dash[10];
+    DtPaintLayer layer = layer_alone(t, s, &st->paint);
+    int asked = layer.pen >= 0 ? layer.pen : dt_pens_ruled(t->pens, st->paint.colour);
+    gboolean area = dt_look_line_is_area(t, st->paint.colour, asked, &pen);
+    double tip = pen < 0 ? 0 : t->rack->pens[pen].tip;
+    const DtPaint *fill = &s->fill;
+    gboolean joins = fill->kind == DT_PAINT_FLAT && st->paint.kind == DT_PAINT_FLAT &&
+                     fill->colour.alpha >= DT_PAINT_LAYER_OPAQUE &&
+                     dt_ink_colour_distance(fill->colour, st->paint.colour) < SAME_PAINT;
+    g_auto(DtLines) l;
+    dt_lines_init(&l);
+    dash_by_class(t, s, MAX(width, tip), st, dash);
+    if (area || joins || width > tip * ONE_LINE) {
+        dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
+        return add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
+    }
+    dt_outline_centre(&s->outline, st, DOT, &l);
+    dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
+                                         .pen = pen,
+                                         .across = -1,
+                                         .coverage = 1,
+                                         .area_mm2 = dt_lines_total_length(&l) * width,
+                                         .distance = dt_ink_colour_distance(
+                                             dt_colour_over(st->paint.colour, t->o->paper),
+                                             t->rack->pens[pen].colour)});
+    return add_lines(t, s, pen, &l, error);
+}
+
 static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
 {
     DtStrokeStyle st = s->stroke;
     double width = dt_art_stroke_width_mm(&st), dash[10];
     if (st.paint.kind == DT_PAINT_NONE || st.paint.colour.alpha <= 0 || !(width > 0))
         return TRUE;
+    if (t->appear)
+        return add_stroke_by_look(t, s, &st, width, error);
     DtInk ink = choose_ink(t, s, &st.paint, dt_lines_total_length(&s->outline) * width);
     double tip = ink.pen < 0 ? 0 : t->rack->pens[ink.pen].tip;
     g_auto(DtLines) l;
@@ -343,6 +385,9 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
     const char *name = t->d->path ? t->d->path : "drawing";
     for (size_t i = 0; i < t->d->n_shapes; i++) {
         const DtShape *s = &t->d->shapes[i];
+        dt_work_report((double)i / (double)t->d->n_shapes / 2);
+        if (!dt_work_check(error))
+            return FALSE;
         gboolean good = s->stroke_first ? add_stroke(t, s, error) && add_fill(t, s, error)
                                         : add_fill(t, s, error) && add_stroke(t, s, error);
         if (!good) {
@@ -355,6 +400,25 @@ static gboolean trace_shapes(DtTrace *t, GError **error)
         return FALSE;
     }
     return TRUE;
+}
+
+static gboolean is_pen(const DtRack *rack, int pen)
+{
+    return pen >= 0 && (size_t)pen < rack->n;
+}
+
+static gboolean rules_are_right(const DtRack *rack, const DtInkOptions *o, GError **error)
+{
+    gboolean right = o->n_rules <= DT_INK_MOST_RULES && o->n_swaps <= DT_INK_MOST_RULES;
+    for (size_t i = 0; right && i < o->n_rules; i++)
+        right = is_pen(rack, o->rules[i].pen);
+    for (size_t i = 0; right && i < o->n_swaps; i++)
+        right = is_pen(rack, o->swaps[i].from) && is_pen(rack, o->swaps[i].to);
+    if (!right)
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "a rule for colours or a swap names a pen that the rack lacks, or there "
+                            "are more than 16 of them");
+    return right;
 }
 
 static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
@@ -371,6 +435,8 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
                         rack->pens[i].name ? rack->pens[i].name : "?", rack->pens[i].tip);
             return FALSE;
         }
+    if (!rules_are_right(rack, o, error))
+        return FALSE;
     if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
         !(o->tolerance > 0) || !isfinite(o->tolerance)) {
         g_set_error(
@@ -386,7 +452,15 @@ static void clear_place(gpointer place)
 {
     DtInkPlace *p = place;
     dt_lines_clear(&p->only);
+    dt_lines_clear(&p->cut);
+    dt_lines_clear(&p->along);
     dt_stack_free(p->stack);
+    dt_separation_free(p->separation);
+}
+
+static gboolean appearance_decides(const DtInkOptions *o)
+{
+    return !o->solid && !o->tone && o->fill && o->hide;
 }
 
 /* Traces with an empty stack. `mixes`: translucent paints mix with what lies beneath; else each is judged
@@ -395,8 +469,9 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
 {
     t->layers = dt_paint_layers_new();
     DtStackOverlap overlaps = dt_paint_layers_overlap(t->layers);
-    t->pens = dt_pens_new(t->d, t->rack, t->o->paper);
+    t->pens = dt_pens_new(t->d, t->rack, t->o);
     t->stack = dt_stack_new(&overlaps);
+    t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
@@ -406,8 +481,28 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
     dt_pens_free(t->pens);
+    dt_appear_free(t->appear);
     dt_paint_layers_free(t->layers);
     return good;
+}
+
+/* Pens that stand for others. Swaps hold at once: blue for green and green for blue changes both. */
+static int swapped(const DtInkOptions *o, int pen)
+{
+    for (size_t i = 0; i < o->n_swaps; i++)
+        if (o->swaps[i].from == pen)
+            return o->swaps[i].to;
+    return pen;
+}
+
+static void swap_pens(const DtInkOptions *o, DtStrokes *s, size_t first, DtInkReport *r)
+{
+    for (size_t i = first; i < s->n && o->n_swaps > 0; i++)
+        s->strokes[i].pen = (uint16_t)swapped(o, s->strokes[i].pen);
+    for (size_t i = 0; r && i < r->n; i++) {
+        r->matches[i].pen = swapped(o, r->matches[i].pen);
+        r->matches[i].across = swapped(o, r->matches[i].across);
+    }
 }
 
 static void drop_strokes(DtStrokes *s, size_t n)
@@ -421,18 +516,26 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
                       DtInkReport *report, GError **error)
 {
     if (report)
-        *report = (DtInkReport){NULL, 0};
+        *report = (DtInkReport){NULL, 0, 0};
     if (!check(rack, o, error))
         return FALSE;
     DtTrace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.clips = dt_clips_new(d);
-    gboolean good = trace_afresh(&t, TRUE, report, NULL);
-    if (!good) { /* translucent areas that cross without end can still be judged one by one */
+    GError *failure = NULL;
+    gboolean good = trace_afresh(&t, TRUE, report, &failure);
+    if (!good && failure->domain == DT_PLANE_ERROR) {
+        /* translucent areas that cross without end can still be judged one by one */
+        g_clear_error(&failure);
         drop_strokes(out, t.first);
-        good = trace_afresh(&t, FALSE, report, error);
+        good = trace_afresh(&t, FALSE, report, &failure);
     }
+    if (good)
+        swap_pens(o, out, t.first, report);
     if (good && o->dedupe)
         dt_dedupe_strokes(out, t.first, rack, MAX(COINCIDENT, o->tolerance));
     dt_clips_free(t.clips);
-    return good;
+    good = good && dt_work_check(&failure);
+    if (failure != NULL)
+        g_propagate_error(error, failure);
+    return dt_plane_settle_error(good, error);
 }

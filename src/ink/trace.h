@@ -2,24 +2,38 @@
  * the stack; reveal.c takes up what is seen from above and draws it. */
 #pragma once
 
-#include "ink/plane/clips.h"
+#include "ink/look/separate.h"
 #include "ink/paint/threshold.h"
+#include "ink/plane/clips.h"
 
 /* Coverages are told apart in this many steps. */
 #define DT_TRACE_LEVELS 100
 
 /* What an area is inked with. */
 typedef struct {
-    int pen;   /* -1: the paper */
-    int level; /* coverage in steps of 1/DT_TRACE_LEVELS */
-    int label; /* of the layers whose tone changes from place to place; -1 for none */
+    int pen;    /* -1: the paper */
+    int level;  /* coverage in steps of 1/DT_TRACE_LEVELS */
+    int label;  /* of the layers whose tone changes from place to place; -1 for none */
+    int across; /* a second pen, laid across the first; -1: none */
+    int across_level;
+    int turn;   /* of the hatch, in steps of DT_LOOK_TURN_ANGLE */
+    gboolean narrow; /* parts too narrow for a pattern: the fields of other pens give way to them */
 } DtInk;
+
+#define DT_LOOK_TURN_ANGLE (G_PI / 4)
+/* Parts that a circle of so many tips does not fit into are too narrow for a pattern. */
+#define DT_LOOK_NARROW_TIPS 3.0
+#define DT_INK_PAPER ((DtInk){-1, DT_TRACE_LEVELS, -1, -1, 0, 0, FALSE})
 
 /* An ink and where it goes, beside all other inks. */
 typedef struct {
     DtInk ink;
     DtLines only;   /* one clean region, while there is no more */
     DtStack *stack; /* of all its areas, where there are more */
+    DtLines cut;    /* areas that are left bare of it, by the nonzero rule */
+    DtLines along;  /* parts of its edge that have a line where its hatch is open */
+    DtLab paint;    /* what it stands for; of one of its areas */
+    DtSeparation *separation; /* where its tone changes */
 } DtInkPlace;
 
 typedef struct {
@@ -34,6 +48,8 @@ typedef struct {
     int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
     size_t first; /* of its strokes that are ours */
+    DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
+    double lost_mm;   /* of lines that other pens' ink covers */
 } DtTrace;
 
 /* The ink for what is seen; `label` is that of its layers, -1 where it does not change. */
@@ -54,6 +70,33 @@ static inline int dt_trace_owner(const DtTrace *t, int pen, int shape)
 {
     return shape * (int)t->rack->n + pen;
 }
+
+static inline DtInkPlace *dt_trace_place(const DtTrace *t, guint i)
+{
+    return &g_array_index(t->inks, DtInkPlace, i);
+}
+
+/* What is seen of the lines of a pen; owner i is line i's. */
+typedef struct {
+    DtLines lines;
+    GArray *owners; /* int */
+} DtPenLines;
+
+/* Lays a clean region beside the others of ink number i. */
+gboolean dt_trace_lay_region(DtTrace *t, int i, const DtLines *region, GError **error);
+/* What all areas of an ink are together; NULL where there is none. */
+gboolean dt_trace_finish_place(DtInkPlace *p, const DtLines **region, GError **error);
+
+/* Where appearance decides (look/compose.c, look/give-way.c): chooses for all that is seen and lays it
+ * beside; and cuts fields back along the lines of other pens that they would cover. */
+gboolean dt_look_compose(DtTrace *t, GError **error);
+gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error);
+gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
+/* Whether a line of this paint is drawn as an area among areas: left to the paper, or judged by what
+ * lies about it; else *pen is the pen for it. */
+gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen);
+/* Whether a line's paint and a place's are so alike that they may become one. */
+gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place);
 
 /* After the stack's end: draws what is seen of it, and what lies beside. */
 gboolean dt_trace_reveal(DtTrace *t, GError **error);

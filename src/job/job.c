@@ -4,8 +4,16 @@
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
 
-static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
-                              void *user, GError **error)
+const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtProfile **own)
+{
+    if (!o->no_corrections)
+        return p;
+    *own = dt_profile_copy(p);
+    dt_profile_drop_corrections(*own);
+    return *own;
+}
+
+gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error)
 {
     DtRouteOptions route = o->route;
     route.start = dt_machine_ink_at(p, dt_point(0, 0));
@@ -14,9 +22,16 @@ static gboolean order_strokes(DtProfile *p, const DtJobOptions *o, DtJob *job, D
     DtCost cost = dt_profile_cost(p);
     if (route.one_way)
         dt_job_set_one_way(p, &route);
-    return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, progress, user,
-                          error) &&
+    return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, error) &&
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
+}
+
+gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error)
+{
+    if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
+        return FALSE;
+    dt_code_times(p, &job->moves, TRUE, &job->times);
+    return dt_work_check(error);
 }
 
 DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
@@ -25,16 +40,6 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
     if (!o->own_angle)
         ink.angle = dt_machine_fastest_angle(p);
     return ink;
-}
-
-gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
-                      void *user, GError **error)
-{
-    if (!order_strokes(p, o, job, progress, user, error) ||
-        !dt_machine_moves(p, &job->sequence, &job->moves, error))
-        return FALSE;
-    dt_machine_time(p, &job->moves, TRUE, &job->times);
-    return TRUE;
 }
 
 /* What the reader of the drawing noted may be the reason. */
@@ -57,11 +62,10 @@ void dt_job_init(DtJob *job)
     dt_moves_init(&job->moves);
 }
 
-static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
-                     DtProgress progress, void *user, GError **error)
+static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
+                     GError **error)
 {
-    if (o->no_corrections)
-        dt_profile_drop_corrections(p);
+    dt_work_begin(DT_STAGE_READ);
     job->drawing = dt_art_read(art_path, &o->art, error);
     if (job->drawing == NULL)
         return FALSE;
@@ -69,21 +73,41 @@ static gboolean plan(DtProfile *p, const char *art_path, const DtJobOptions *o, 
         return FALSE;
     dt_art_place(job->drawing, job->placed);
     DtInkOptions ink = dt_job_ink_options(p, o);
+    dt_work_begin(DT_STAGE_INK);
     if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
         return FALSE;
     if (job->strokes.n == 0)
         return dt_job_refuse_bare(job->drawing, art_path, error);
-    return dt_job_order(p, o, job, progress, user, error);
+    dt_work_begin(DT_STAGE_ORDER);
+    if (!dt_job_order(p, o, job, error))
+        return FALSE;
+    dt_work_begin(DT_STAGE_MOVES);
+    return dt_job_move(p, job, error);
 }
 
-gboolean dt_job_plan(DtProfile *profile, const char *art_path, const DtJobOptions *o, DtJob *job,
-                     DtProgress progress, void *user, GError **error)
+gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                     DtJob *job, DtWork *work, GError **error)
 {
+    g_autoptr(DtProfile) own = NULL;
+    DtWork *before = dt_work_enter(work);
     dt_job_init(job);
-    if (plan(profile, art_path, o, job, progress, user, error))
-        return TRUE;
-    dt_job_clear(job);
-    return FALSE;
+    const gboolean good = plan(dt_job_profile(profile, o, &own), art_path, o, job, error);
+    if (!good)
+        dt_job_clear(job);
+    dt_work_leave(before);
+    return good;
+}
+
+gboolean dt_job_write_program(const DtProfile *profile, const DtMoves *moves, const char *path,
+                              DtWork *work, GError **error)
+{
+    DtWork *before = dt_work_enter(work);
+    dt_work_begin(DT_STAGE_WRITE);
+    gsize len = 0;
+    g_autofree char *text = dt_code_write(profile, moves, &len, error);
+    const gboolean good = text != NULL && dt_base_write_file(path, text, len, error);
+    dt_work_leave(before);
+    return good;
 }
 
 void dt_job_clear(DtJob *job)
@@ -94,18 +118,4 @@ void dt_job_clear(DtJob *job)
     dt_sequence_clear(&job->sequence);
     dt_moves_clear(&job->moves);
     dt_times_clear(&job->times);
-}
-
-double dt_job_pen_ink_mm(const DtJob *job, unsigned pen)
-{
-    double sum = 0;
-    for (size_t r = 0; r < job->sequence.n; r++) {
-        const DtPolyline *run = &job->sequence.polylines[r];
-        if (run->pen != pen)
-            continue;
-        const DtPoint *at = job->sequence.pts + run->first;
-        for (size_t i = 1; i < run->n; i++)
-            sum += dt_point_distance(at[i - 1], at[i]);
-    }
-    return sum;
 }

@@ -18,15 +18,13 @@ void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o)
     o->run_in = MAX(o->run_in, 1.5 * MAX(lost[0], lost[1]));
 }
 
-/* Moves as if there were no lost motion. The table's points are left alone. */
-static gboolean plan_uncorrected(DtProfile *p, const DtSequence *q, DtMoves *out, GError **error)
+/* Moves as if there were no lost motion. */
+static gboolean plan_uncorrected(const DtProfile *p, const DtSequence *q, DtMoves *out,
+                                 GError **error)
 {
-    const size_t n[2] = {p->backlash[0].n, p->backlash[1].n};
-    p->backlash[0].n = p->backlash[1].n = 0;
-    gboolean good = dt_machine_moves(p, q, out, error);
-    p->backlash[0].n = n[0];
-    p->backlash[1].n = n[1];
-    return good;
+    DtProfile without = *p; /* shares what it points to, and is not freed */
+    without.backlash[0].n = without.backlash[1].n = 0;
+    return dt_machine_moves(&without, q, out, error);
 }
 
 typedef struct {
@@ -74,7 +72,7 @@ static double mean_error(const DtProfile *p, const DtStrokes *s, const DtSequenc
 {
     double carriage[2] = {0, 0};
     Errors e = {0, 0};
-    for (size_t i = 1; i < m->n; i++) {
+    for (size_t i = 1; i < m->n && !dt_work_stopped(); i++) {
         const DtMove *move = &m->m[i];
         if (move->kind == DT_MOVE_DRAW && is_fill(s, q, move)) {
             follow_line(p, &m->m[i - 1], move, axis, carriage, &e);
@@ -86,20 +84,20 @@ static double mean_error(const DtProfile *p, const DtStrokes *s, const DtSequenc
     return e.mm > 0 ? e.sum / e.mm : 0;
 }
 
-static gboolean weigh(DtProfile *p, const DtStrokes *s, const DtSequence *q, double *time_s,
+static gboolean weigh(const DtProfile *p, const DtStrokes *s, const DtSequence *q, double *time_s,
                       double *error_mm, int axis, GError **error)
 {
     g_auto(DtMoves) moves = {0}, uncorrected = {0};
     if (!dt_machine_moves(p, q, &moves, error) || !plan_uncorrected(p, q, &uncorrected, error))
         return FALSE;
     DtTimes t;
-    dt_machine_time(p, &moves, FALSE, &t);
+    dt_code_times(p, &moves, FALSE, &t);
     *time_s = t.total_s;
     *error_mm = mean_error(p, s, q, &uncorrected, axis);
     return TRUE;
 }
 
-gboolean dt_job_weigh_one_way(DtProfile *p, const DtRouteOptions *one_way, DtJob *job,
+gboolean dt_job_weigh_one_way(const DtProfile *p, const DtRouteOptions *one_way, DtJob *job,
                               GError **error)
 {
     DtOneWay *w = &job->one_way;
@@ -109,7 +107,7 @@ gboolean dt_job_weigh_one_way(DtProfile *p, const DtRouteOptions *one_way, DtJob
     both.one_way = FALSE;
     w->axis = one_way->one_way_axis;
     w->lost = most_lost(&p->backlash[w->axis]);
-    return dt_route_order(&job->strokes, &cost, &p->rack, &both, &q, NULL, NULL, error) &&
+    return dt_route_order(&job->strokes, &cost, &p->rack, &both, &q, error) &&
            weigh(p, &job->strokes, &q, &w->time_s[0], &w->error_mm[0], w->axis, error) &&
            weigh(p, &job->strokes, &job->sequence, &w->time_s[1], &w->error_mm[1], w->axis, error);
 }

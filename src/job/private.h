@@ -4,9 +4,12 @@
 #include "drawtrue/job.h"
 
 void dt_job_init(DtJob *job);
-/* From the job's strokes, in bed coordinates, to sequence, moves and times. */
-gboolean dt_job_order(DtProfile *p, const DtJobOptions *o, DtJob *job, DtProgress progress,
-                      void *user, GError **error);
+/* The profile to plan with: `p` itself, or a copy without corrections where the options ask for
+ * that; *own, to be freed by the caller, is then the copy. */
+const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtProfile **own);
+/* The job's strokes, in bed coordinates, to its sequence, and that to moves and times. */
+gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
+gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error);
 /* FALSE, with an error that says that the drawing has no ink, and the reader's notes. */
 gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error);
 
@@ -14,5 +17,10 @@ gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **e
 void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o);
 
 /* Fills in job->one_way; its strokes and its one-way sequence are there already. */
-gboolean dt_job_weigh_one_way(DtProfile *p, const DtRouteOptions *one_way, DtJob *job,
+gboolean dt_job_weigh_one_way(const DtProfile *p, const DtRouteOptions *one_way, DtJob *job,
                               GError **error);
+
+/* Pens that were chosen by hand, each NULL where it was not: the names to keep in the copy's rack,
+ * swaps "a=b" and colours "#rrggbb=a", with commas between them. DT_ERROR_USAGE. */
+gboolean dt_job_apply_pens(const char *pens, const char *swap, const char *colour, DtProfile *p,
+                           DtInkOptions *ink, GError **error);

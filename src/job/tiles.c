@@ -8,7 +8,7 @@
 #define MOST_TILES 100
 
 typedef struct {
-    DtProfile *p;
+    const DtProfile *p;
     const DtJobOptions *o;
     const DtJobTiling *tiling;
     DtBox window; /* the usable part of one sheet, bed mm */
@@ -100,8 +100,7 @@ static unsigned busiest_pen(const DtStrokes *s, size_t n_pens)
     return best;
 }
 
-static gboolean add_sheet(const Tiles *t, DtSheet *from, DtJobSheets *out, DtProgress progress,
-                          void *user, GError **error)
+static void take_sheet(const Tiles *t, DtSheet *from, DtJobSheets *out)
 {
     DtJobSheet *to = &out->sheets[out->n++];
     dt_job_init(&to->job);
@@ -112,11 +111,9 @@ static gboolean add_sheet(const Tiles *t, DtSheet *from, DtJobSheets *out, DtPro
     for (size_t i = 0; i < to->job.strokes.n_pts; i++)
         to->job.strokes.pts[i] =
             dt_point_add(to->job.strokes.pts[i], dt_point(t->window.x0, t->window.y0));
-    return dt_job_order(t->p, t->o, &to->job, progress, user, error);
 }
 
-static gboolean cut(const Tiles *t, const DtStrokes *all, DtJobSheets *out, DtProgress progress,
-                    void *user, GError **error)
+static gboolean cut(const Tiles *t, const DtStrokes *all, DtJobSheets *out, GError **error)
 {
     g_auto(DtSheets) sheets = {0};
     if (!dt_ink_sheets(all, t->art, dt_box_width(t->window), dt_box_height(t->window),
@@ -130,39 +127,57 @@ static gboolean cut(const Tiles *t, const DtStrokes *all, DtJobSheets *out, DtPr
     for (unsigned row = out->rows; row-- > 0;)
         for (unsigned column = 0; column < out->columns; column++) {
             DtSheet *s = &sheets.sheets[row * out->columns + column];
-            if (s->n_art > 0 && !add_sheet(t, s, out, progress, user, error))
-                return FALSE;
+            if (s->n_art > 0)
+                take_sheet(t, s, out);
         }
     return TRUE;
 }
 
-static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, DtProgress progress, void *user,
-                     GError **error)
+/* A stage for all sheets before the next, so that progress never goes back. */
+static gboolean plan_each(const Tiles *t, DtJobSheets *out, DtStage stage, GError **error)
 {
+    dt_work_begin(stage);
+    for (size_t i = 0; i < out->n; i++) {
+        DtJob *job = &out->sheets[i].job;
+        dt_work_set_range((double)i / (double)out->n, (double)(i + 1) / (double)out->n);
+        if (!(stage == DT_STAGE_ORDER ? dt_job_order(t->p, t->o, job, error)
+                                      : dt_job_move(t->p, job, error)))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, GError **error)
+{
+    dt_work_begin(DT_STAGE_READ);
     out->drawing = dt_art_read(path, &t->o->art, error);
     if (!out->drawing || !find_window(t, error) || !place(t, out->drawing, path, error))
         return FALSE;
     g_auto(DtStrokes) all;
     dt_strokes_init(&all);
     const DtInkOptions ink = dt_job_ink_options(t->p, t->o);
+    dt_work_begin(DT_STAGE_INK);
     if (!dt_ink_trace(out->drawing, &t->p->rack, &ink, &all, &out->colours, error) ||
-        !cut(t, &all, out, progress, user, error))
+        !cut(t, &all, out, error))
         return FALSE;
-    return out->n > 0 || dt_job_refuse_bare(out->drawing, path, error);
+    if (out->n == 0)
+        return dt_job_refuse_bare(out->drawing, path, error);
+    return plan_each(t, out, DT_STAGE_ORDER, error) && plan_each(t, out, DT_STAGE_MOVES, error);
 }
 
-gboolean dt_job_plan_sheets(DtProfile *profile, const char *art_path, const DtJobOptions *o,
-                            const DtJobTiling *tiling, DtJobSheets *out, DtProgress progress,
-                            void *user, GError **error)
+gboolean dt_job_plan_sheets(const DtProfile *profile, const char *art_path, const DtJobOptions *o,
+                            const DtJobTiling *tiling, DtJobSheets *out, DtWork *work,
+                            GError **error)
 {
+    g_autoptr(DtProfile) own = NULL;
+    DtWork *before = dt_work_enter(work);
     *out = (DtJobSheets){0};
-    if (o->no_corrections)
-        dt_profile_drop_corrections(profile);
-    Tiles t = {.p = profile, .o = o, .tiling = tiling};
-    if (plan(&t, art_path, out, progress, user, error))
-        return TRUE;
-    dt_job_sheets_clear(out);
-    return FALSE;
+    Tiles t = {.p = dt_job_profile(profile, o, &own), .o = o, .tiling = tiling};
+    const gboolean good = plan(&t, art_path, out, error);
+    if (!good)
+        dt_job_sheets_clear(out);
+    dt_work_leave(before);
+    return good;
 }
 
 void dt_job_sheets_clear(DtJobSheets *s)

@@ -1,32 +1,21 @@
 /* pointing: which stroke is meant by a place on the bed, as somebody points at it in the proof. */
-#include "link/program.h"
-
 #include "drawtrue/link.h"
+#include "drawtrue/program.h"
 
 static const double same_distance = 0.2; /* mm: nearer than a finger or a ruler can tell */
 
 typedef struct {
-    const DtProfile *profile;
     DtPoint place;
     DtPoint ink; /* where the tip is */
     DtStrokeAt best;
 } Search;
 
-static DtPoint ink_of(const DtProfile *p, const DtTrack *t)
-{
-    const DtPoint ink = dt_machine_ink_at(p, dt_point(t->carriage[0], t->carriage[1]));
-    for (size_t i = 0; i < p->rack.n; i++)
-        if (g_strcmp0(p->rack.pens[i].name, t->pen) == 0)
-            return dt_point_add(ink, p->rack.pens[i].offset);
-    return ink;
-}
-
 /* Of strokes that are equally near the first one counts: what lies over it is drawn again too. */
-static void look(const DtTrack *t, void *user)
+static void look(const DtProgramState *t, void *user)
 {
     Search *s = user;
     const DtPoint from = s->ink;
-    s->ink = ink_of(s->profile, t);
+    s->ink = t->tip;
     const double away = dt_point_segment_distance(s->place, from, s->ink);
     const double than = s->best.away_mm - (t->begun == s->best.stroke ? 0 : same_distance);
     if (t->pen_down && away < than)
@@ -39,14 +28,14 @@ gboolean dt_link_stroke_at(const DtProfile *p, const char *program_path, DtPoint
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
     if (g == NULL)
         return FALSE;
-    Search s = {.profile = p, .place = place, .best = {0, G_MAXDOUBLE}};
+    Search s = {.place = place, .best = {0, G_MAXDOUBLE}};
     dt_program_watch(g, look, &s);
     DtProgramLine line;
     g_autoptr(GError) problem = NULL;
     while (dt_program_next(g, &line, &problem))
         if (line.kind == DT_LINE_PEN_DOWN) {
-            s.ink = ink_of(p, dt_program_track(g));
-            look(dt_program_track(g), &s);
+            s.ink = dt_program_state(g)->tip;
+            look(dt_program_state(g), &s);
         }
     *out = s.best;
     if (problem == NULL && s.best.stroke == 0)

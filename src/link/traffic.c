@@ -7,6 +7,7 @@
 #include "link/traffic.h"
 
 #include "drawtrue/code.h"
+#include "link/reply.h"
 
 #include <math.h>
 #include <string.h>
@@ -16,6 +17,7 @@ static const double same_place = 0.05; /* mm, as boards round what they tell */
 enum {
     IMPOSSIBLE = 12,     /* times in a row that a board tells the same line that cannot be */
     DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
+    UNTAKEN = 8,         /* times that a line is sent again which the board only never takes */
     RING = 1024,         /* lines in flight at most */
     LONGEST_REPLY = 200, /* bytes; what is longer is noise */
     QUIET_US = 60000,    /* after this long without a byte, nothing is under way */
@@ -32,6 +34,7 @@ typedef enum {
 
 struct DtTraffic {
     const DtDialect *dialect;
+    gboolean gaps; /* words must stand apart */
     char *ask;
     DtTrafficEvents events;
     void *user;
@@ -47,6 +50,8 @@ struct DtTraffic {
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
+    char unknown[LONGEST_REPLY + 1]; /* the first reply in no words of the profile since all was
+                                      * answered; "" for none */
 
     Phase phase;
     unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
@@ -67,6 +72,7 @@ DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, voi
 {
     DtTraffic *w = g_new0(DtTraffic, 1);
     w->dialect = d;
+    w->gaps = dt_dialect_needs_gaps(d);
     w->ask = g_strdup(d->ask_state ? d->ask_state : "");
     w->events = *events;
     w->user = user;
@@ -99,6 +105,7 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->out_urgent = 0;
     w->reply_len = 0;
     w->reply_too_long = FALSE;
+    *w->unknown = '\0';
 }
 
 static DtSent *at(const DtTraffic *w, size_t i)
@@ -145,7 +152,7 @@ static gsize write_line(const DtTraffic *w, const char *text, unsigned n, char *
 {
     if (!w->dialect->line_check)
         return (gsize)g_snprintf(to, (gulong)room, "%s\n", text);
-    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s", n, text);
+    gsize len = (gsize)g_snprintf(to, (gulong)room, "N%u%s%s", n, w->gaps ? " " : "", text);
     return len +
            (gsize)g_snprintf(to + len, (gulong)(room - len), "(*%04X)\n", dt_code_crc16(to, len));
 }
@@ -169,7 +176,7 @@ void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us)
     s->n = w->dialect->line_check ? w->next_n : 0;
     s->len = write_line(w, line->text, s->n, s->text, sizeof s->text);
     s->answered = FALSE;
-    s->doubts = 0;
+    s->doubts = s->repeats = 0;
     w->next_n = after_number(w->next_n);
     w->bytes += s->len;
     g_string_append_len(w->out, s->text, (gssize)s->len);
@@ -196,8 +203,19 @@ void dt_traffic_written(DtTraffic *w, gsize n)
     w->out_urgent -= MIN(n, w->out_urgent);
 }
 
+/* A line that is sent over and over and never taken is refused, whatever the words. */
+static gboolean is_never_taken(DtTraffic *w)
+{
+    if (w->n == 0 || ++at(w, 0)->repeats <= UNTAKEN)
+        return FALSE;
+    w->events.refused(at(w, 0), *w->unknown ? w->unknown : "it is never taken", w->user);
+    return TRUE;
+}
+
 static void send_again(DtTraffic *w)
 {
+    if (is_never_taken(w))
+        return;
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     for (size_t i = 0; i < w->n; i++) {
@@ -250,6 +268,8 @@ static void pop(DtTraffic *w)
     w->n--;
     w->bytes -= done.len;
     w->answered = done;
+    if (w->n == 0)
+        *w->unknown = '\0';
     w->events.taken(&done, w->user);
 }
 
@@ -267,12 +287,6 @@ gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
 {
     return w->dialect->line_check && s->has_line && s->line == 0 &&
            (w->n ? at(w, 0)->n : w->next_n) != 1;
-}
-
-static gboolean starts_with(const char *text, const char *word)
-{
-    gsize n = strlen(word);
-    return strncmp(text, word, n) == 0 && !g_ascii_isalnum(text[n]);
 }
 
 /* The number behind the first word of a reply; FALSE where none stands there alone. */
@@ -406,11 +420,15 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
 {
     if (w->n == 0 || !stands(s->word) || has_patience(w, now_us))
         return;
-    const DtTrack *end = &at(w, w->n - 1)->after;
+    const DtProgramState *end = &at(w, w->n - 1)->after;
     const gboolean there =
         fabs(s->x - end->at.x) < same_place && fabs(s->y - end->at.y) < same_place;
     if (!there || (s->pen_known && s->pen_down != end->pen_down)) {
         w->events.disagreed(0, w->user);
+        return;
+    }
+    if (*w->unknown != '\0') { /* it may have refused one of them, which moved nothing */
+        w->events.refused(NULL, w->unknown, w->user);
         return;
     }
     w->heard_us = now_us;
@@ -486,6 +504,14 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
     believe(w, &s, now_us);
 }
 
+/* A reply in no words of the profile: garbled, or a refusal that cannot be told from other talk. */
+static void take_other(DtTraffic *w, const char *text)
+{
+    w->suspect = TRUE;
+    if (w->n > 0 && *w->unknown == '\0')
+        g_strlcpy(w->unknown, text, sizeof w->unknown);
+}
+
 static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
 {
     const DtDialect *d = w->dialect;
@@ -493,19 +519,23 @@ static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
     if (*d->greeting != '\0' && g_str_has_prefix(text, d->greeting)) {
         w->heard_us = w->alive_us = now_us;
         w->events.greeting(text, w->user);
-    } else if (starts_with(text, "state")) {
-        take_state(w, text, now_us);
-    } else if (*d->refuse != '\0' && starts_with(text, d->refuse)) {
-        w->heard_us = w->alive_us = now_us;
-        take_refusal(w, text);
-    } else if (starts_with(text, d->accept)) {
-        w->heard_us = w->alive_us = now_us;
-        take_accept(w, text);
-    } else if (!d->line_check && parse_position(w, text, &s)) {
-        believe(w, &s, now_us);
-    } else {
-        w->suspect = TRUE; /* a garbled reply, perhaps to a line of ours */
+        return;
     }
+    if (dt_reply_of("state", NULL, text) == DT_REPLY_ACCEPT) {
+        take_state(w, text, now_us);
+        return;
+    }
+    const DtReply reply = dt_reply_of(d->accept, d->refuse, text);
+    if (reply != DT_REPLY_OTHER)
+        w->heard_us = w->alive_us = now_us;
+    if (reply == DT_REPLY_REFUSE)
+        take_refusal(w, text);
+    else if (reply == DT_REPLY_ACCEPT)
+        take_accept(w, text);
+    else if (!d->line_check && parse_position(w, text, &s))
+        believe(w, &s, now_us);
+    else
+        take_other(w, text);
 }
 
 static gboolean is_text(char c)
@@ -544,7 +574,10 @@ static gint64 tick_drain(DtTraffic *w, gint64 now_us)
     if (now_us < quiet_at)
         return quiet_at;
     if (*w->ask == '\0') {
-        send_again(w);
+        if (counts_differently(w))
+            w->events.disagreed(w->wanted, w->user);
+        else
+            send_again(w);
         w->sent_us = now_us;
         return now_us + SILENCE_US;
     }
@@ -592,6 +625,11 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us)
 gint64 dt_traffic_alive_us(const DtTraffic *w)
 {
     return w->alive_us;
+}
+
+const char *dt_traffic_unknown_reply(const DtTraffic *w)
+{
+    return w->unknown;
 }
 
 void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all)

@@ -3,8 +3,7 @@
  * no I/O and reads no clock: bytes and times are handed in. Private to link. */
 #pragma once
 
-#include "drawtrue/machine.h"
-#include "link/program.h"
+#include "drawtrue/program.h"
 
 enum { LAST_NUMBER = 99999 }; /* of an N word */
 
@@ -17,9 +16,10 @@ typedef struct {
     DtLineKind kind;
     gboolean settled;        /* with this line answered, the strokes in `after` are wholly drawn */
     double dwell_s, seconds; /* what its execution takes */
-    DtTrack after;
+    DtProgramState after;
     gboolean answered; /* taken, though an earlier line's answer is still missing */
     unsigned doubts;   /* refusals so far that garbled replies or checks may have made */
+    unsigned repeats;  /* times that it was sent again */
 } DtSent;
 
 typedef enum {
@@ -100,5 +100,7 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
 gint64 dt_traffic_alive_us(const DtTraffic *w);
+/* What was heard last, since the lines in flight were sent, that is no answer the profile knows; "". */
+const char *dt_traffic_unknown_reply(const DtTraffic *w);
 /* Bytes received so far that cannot be text, and all of them. */
 void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all);

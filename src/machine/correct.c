@@ -40,13 +40,16 @@ double dt_correct_lost(const DtProfile *p, int axis, double c)
     return dt_table_at(&p->backlash[axis], c * p->scale[axis]) / p->scale[axis];
 }
 
-/* c = m + lost(c). Tables are never steeper than a half, so each round halves the error at least.
- */
+/* c = m + lost(c). Tables are never steeper than a half, so each round halves the error at least;
+ * where the loss is the same all along, the second one changes nothing. */
 static double pulled_back(const DtProfile *p, int axis, double m)
 {
-    double c = m;
-    for (int i = 0; i < 64; i++)
+    double c = m, before;
+    int i = 0;
+    do {
+        before = c;
         c = m + dt_correct_lost(p, axis, c);
+    } while (c != before && ++i < 64);
     return c;
 }
 
@@ -55,6 +58,19 @@ double dt_machine_follow(const DtProfile *p, int axis, double c, double m)
     if (m > c)
         return m;
     return m < c - dt_correct_lost(p, axis, c) ? pulled_back(p, axis, m) : c;
+}
+
+void dt_carriage_init(DtCarriage *c, const DtProfile *p)
+{
+    *c = (DtCarriage){.profile = p, .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0};
+    c->x_way = dt_machine_ink_at(p, dt_point(1, 0));
+    c->y_way = dt_machine_ink_at(p, dt_point(0, 1));
+}
+
+DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to)
+{
+    return dt_point(dt_machine_follow(c->profile, 0, c->at.x, to.x),
+                    dt_machine_follow(c->profile, 1, c->at.y, to.y));
 }
 
 DtBox dt_machine_reach(const DtProfile *p)

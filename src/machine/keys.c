@@ -38,7 +38,7 @@ const DtKey dt_keys[] = {
 
     BOTH_AXES("motion", "travel", DT_KEY_NUMBER, DT_UNIT_LENGTH, 10, 5000, "300 mm", "220 mm",
               travel, "From home to the far end of the axis. Nothing is ever sent beyond it."),
-    BOTH_AXES("motion", "fastest", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
+    BOTH_AXES("motion", "speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
               speed, "The fastest speed at which the axis never loses a step, with some reserve."),
     BOTH_AXES("motion", "acceleration", DT_KEY_NUMBER, DT_UNIT_ACCELERATION, 1, 50000, "150 mm/s2",
               "100 mm/s2", acceleration, "How quickly the axis may gain or lose speed."),
@@ -63,7 +63,7 @@ const DtKey dt_keys[] = {
     {"lift", "lift_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.1 s", FIELD(lift_s),
      "From the word that lifts the pen until its tip is clear of the paper."},
     {"lift", "change_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 3600, "60 s", FIELD(change_s),
-     "What one pen change by hand takes; it is told apart from the drawing time."},
+     "What one pen change by hand takes; it is reported apart from the drawing time."},
     {"lift", "change_at", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(change_at),
      "Where the carriage waits, pen up, while the pen is changed."},
     {"lift", "park", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(park),
@@ -158,6 +158,21 @@ const DtKey dt_keys[] = {
      "Ids of artwork groups that it draws whatever their colour."},
 };
 const gsize dt_n_keys = G_N_ELEMENTS(dt_keys);
+
+static const struct {
+    const char *section, *old, *name;
+} renamed[] = {
+    {"motion", "fastest_x", "speed_x"},
+    {"motion", "fastest_y", "speed_y"},
+};
+
+const char *dt_key_name_now(const char *section, const char *name)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(renamed); i++)
+        if (strcmp(renamed[i].section, section) == 0 && strcmp(renamed[i].old, name) == 0)
+            return renamed[i].name;
+    return name;
+}
 
 static gboolean in_range(const DtKey *k, double v)
 {
@@ -322,5 +337,17 @@ void dt_key_clear(const DtKey *k, gpointer base)
         *t = (DtTable){NULL, NULL, 0};
     } else if (k->type == DT_KEY_TEXT || k->type == DT_KEY_BYTES || k->type == DT_KEY_PAPER) {
         g_clear_pointer((char **)field, g_free);
+    }
+}
+
+void dt_key_own(const DtKey *k, gpointer base)
+{
+    gpointer field = (char *)base + k->offset;
+    if (k->type == DT_KEY_TABLE) {
+        DtTable *t = field;
+        t->at = g_memdup2(t->at, t->n * sizeof *t->at);
+        t->value = g_memdup2(t->value, t->n * sizeof *t->value);
+    } else if (k->type == DT_KEY_TEXT || k->type == DT_KEY_BYTES || k->type == DT_KEY_PAPER) {
+        *(char **)field = g_strdup(*(char **)field);
     }
 }

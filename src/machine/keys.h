@@ -2,7 +2,7 @@
  * all read it. Private to the room. */
 #pragma once
 
-#include "machine/value.h"
+#include "machine/key-value.h"
 
 typedef enum {
     DT_KEY_NUMBER, /* double */
@@ -38,11 +38,16 @@ extern const gsize dt_n_keys;
 extern const DtKeySection dt_key_sections[];
 extern const gsize dt_n_key_sections;
 
+/* What a key is called today: `name` itself, unless that is an earlier name of it. */
+const char *dt_key_name_now(const char *section, const char *name);
+
 /* Reads `text` into the field of `base` (a DtProfile or DtPen) that the key stands for, freeing
  * what was there. FALSE with the reason, freed by the caller, where it is of the wrong form or
  * range. */
 gboolean dt_key_set(const DtKey *k, gpointer base, const char *text, char **why);
 /* Frees what the field holds. */
 void dt_key_clear(const DtKey *k, gpointer base);
+/* After `base` was copied from another: gives its field memory of its own. */
+void dt_key_own(const DtKey *k, gpointer base);
 /* "0.5 mm/s to 500 mm/s"; freed by the caller; NULL where there is no range to tell. */
 char *dt_key_range(const DtKey *k);

@@ -7,6 +7,8 @@
  * there. */
 #include "machine/tidy.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,7 +24,7 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
-typedef DtCarriage Pair;
+typedef DtCarriagePoint Pair;
 
 typedef struct {
     const DtProfile *p;
@@ -55,7 +57,7 @@ static void append(Machine *m, DtMoveKind kind, double feed)
         (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
 }
 
-/* Sends the drives to `to`; the carriage is told by the caller, who knows it exactly. */
+/* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
 static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
 {
     DtPoint way = {to.at[0] - m->drive.at[0], to.at[1] - m->drive.at[1]};
@@ -234,7 +236,7 @@ static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline 
         travel_to_ink(m, r->run_in);
     travel_to_run(m);
     append(m, DT_MOVE_PEN_DOWN, 0);
-    for (size_t i = 1; i < m->points->len; i++)
+    for (size_t i = 1; i < m->points->len && !dt_work_stopped(); i++)
         draw_line(m, *point_at(m, i));
     append(m, DT_MOVE_PEN_UP, 0);
     return TRUE;
@@ -276,11 +278,16 @@ static gboolean fill_moves(Machine *m, const DtSequence *s, GError **error)
     append(m, DT_MOVE_HOME, 0);
     for (size_t i = 0; i < s->n; i++) {
         m->polyline = i;
+        dt_work_report((double)i / (double)s->n);
+        if (!dt_work_check(error))
+            return FALSE;
         if (s->polylines[i].n && !draw_polyline(m, s, &s->polylines[i], error))
             return FALSE;
     }
     travel_to_place(m, m->p->park);
     append(m, DT_MOVE_END, 0);
+    if (!dt_work_check(error))
+        return FALSE;
     return !m->beyond || refuse_beyond(m, error);
 }
 

@@ -18,6 +18,7 @@ typedef struct {
     GKeyFile *file;
     GHashTable *lines; /* "section\nkey" or "section" to its 1-based line */
     GArray *problems;
+    GString *notes;
 } Reader;
 
 static void clear_problem(gpointer p)
@@ -29,6 +30,7 @@ static void reader_init(Reader *r, const char *name)
 {
     r->name = name;
     r->file = g_key_file_new();
+    r->notes = g_string_new(NULL);
     r->lines = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     r->problems = g_array_new(FALSE, FALSE, sizeof(Problem));
     g_array_set_clear_func(r->problems, clear_problem);
@@ -39,6 +41,7 @@ static void reader_clear(Reader *r)
     g_key_file_free(r->file);
     g_hash_table_destroy(r->lines);
     g_array_unref(r->problems);
+    g_string_free(r->notes, TRUE);
 }
 
 static void G_GNUC_PRINTF(3, 4) add_problem(Reader *r, int line, const char *format, ...)
@@ -132,8 +135,12 @@ static void scan_line(Reader *r, char *text, int line, char **section, GString *
         add_problem(r, line, "'%s' stands before the first section", text);
     if (*section == NULL || **section == '\0')
         return;
-    if (note_line(r, g_strdup_printf("%s\n%s", *section, text), line, text))
-        g_string_append_printf(clean, "%s=%s\n", text, g_strchug(equals + 1));
+    const char *name = dt_key_name_now(*section, text);
+    if (name != text)
+        g_string_append_printf(r->notes, "%s:%d: '%s' is called '%s' now\n", r->name, line, text,
+                               name);
+    if (note_line(r, g_strdup_printf("%s\n%s", *section, name), line, name))
+        g_string_append_printf(clean, "%s=%s\n", name, g_strchug(equals + 1));
 }
 
 /* Fills r->file and r->lines. */
@@ -376,6 +383,8 @@ DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, G
         report_problems(&r, error);
         g_clear_pointer(&p, dt_profile_free);
     }
+    if (p != NULL && r.notes->len > 0)
+        p->notes = g_strdup(r.notes->str);
     reader_clear(&r);
     return p;
 }
@@ -410,7 +419,43 @@ void dt_profile_free(DtProfile *p)
         g_free(p->rack.pens[j].name);
     g_free(p->rack.pens);
     g_free(p->path);
+    g_free(p->notes);
     g_free(p);
+}
+
+void dt_profile_keep_pens(DtProfile *p, const gboolean *keep)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < p->rack.n; i++) {
+        if (keep[i]) {
+            p->rack.pens[n++] = p->rack.pens[i];
+            continue;
+        }
+        for (gsize k = 0; k < dt_n_keys; k++)
+            if (strcmp(dt_keys[k].section, "pen") == 0)
+                dt_key_clear(&dt_keys[k], &p->rack.pens[i]);
+        g_free(p->rack.pens[i].name);
+    }
+    p->rack.n = n;
+}
+
+DtProfile *dt_profile_copy(const DtProfile *p)
+{
+    DtProfile *copy = g_memdup2(p, sizeof *p);
+    copy->path = g_strdup(p->path);
+    copy->notes = g_strdup(p->notes);
+    copy->rack.pens = g_memdup2(p->rack.pens, p->rack.n * sizeof *p->rack.pens);
+    for (gsize j = 0; j < p->rack.n; j++)
+        copy->rack.pens[j].name = g_strdup(p->rack.pens[j].name);
+    for (gsize i = 0; i < dt_n_keys; i++) {
+        const DtKey *k = &dt_keys[i];
+        if (strcmp(k->section, "pen") != 0)
+            dt_key_own(k, copy);
+        else
+            for (gsize j = 0; j < copy->rack.n; j++)
+                dt_key_own(k, &copy->rack.pens[j]);
+    }
+    return copy;
 }
 
 void dt_profile_drop_corrections(DtProfile *p)

@@ -10,7 +10,7 @@ static int sign(double v)
 
 /* Keeps one axis where it is through reversals that turn back within `least`, which no drive could
  * follow but which would each take up the whole slack twice. Real reversals are kept exactly. */
-static void still_jitter(DtCarriage *c, size_t n, int axis, double least)
+static void still_jitter(DtCarriagePoint *c, size_t n, int axis, double least)
 {
     double edge = c[0].at[axis]; /* the farthest point that was reached in the direction */
     int direction = 0;
@@ -37,13 +37,13 @@ static void still_jitter(DtCarriage *c, size_t n, int axis, double least)
         c[k].at[axis] = edge;
 }
 
-static double off_line(DtCarriage p, DtCarriage a, DtCarriage b)
+static double off_line(DtCarriagePoint p, DtCarriagePoint a, DtCarriagePoint b)
 {
     return dt_point_segment_distance(dt_point(p.at[0], p.at[1]), dt_point(a.at[0], a.at[1]),
                                      dt_point(b.at[0], b.at[1]));
 }
 
-static gboolean is_straight(const DtCarriage *c, size_t from, size_t to, double within)
+static gboolean is_straight(const DtCarriagePoint *c, size_t from, size_t to, double within)
 {
     for (size_t i = from + 1; i < to; i++)
         if (off_line(c[i], c[from], c[to]) > within)
@@ -53,7 +53,7 @@ static gboolean is_straight(const DtCarriage *c, size_t from, size_t to, double 
 
 /* Leaves out points that lie within `within` of the line between those that stay; no motor could
  * follow them, but each would be a line for the controller to read. Returns how many stay. */
-static size_t straighten(DtCarriage *c, size_t n, double within)
+static size_t straighten(DtCarriagePoint *c, size_t n, double within)
 {
     enum { LONGEST = 40 }; /* points looked back over, so that the work stays linear */
     size_t kept = 1, anchor = 0;
@@ -78,10 +78,10 @@ typedef struct {
 } Turn;
 
 /* The point of the way from a to b where the axis is at `level`. */
-static DtCarriage crossing(DtCarriage a, DtCarriage b, int axis, double level)
+static DtCarriagePoint crossing(DtCarriagePoint a, DtCarriagePoint b, int axis, double level)
 {
     double f = (level - a.at[axis]) / (b.at[axis] - a.at[axis]);
-    DtCarriage at = {.at = {a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
+    DtCarriagePoint at = {.at = {a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
     at.at[axis] = level;
     return at;
 }
@@ -89,7 +89,7 @@ static DtCarriage crossing(DtCarriage a, DtCarriage b, int axis, double level)
 /* The wait around the outermost point c[k], reached in direction d; FALSE where the run does not
  * both come from and go to the level of the wait, or strays beyond the outermost point on the way.
  */
-static gboolean find_wait(const DtCarriage *c, size_t low, size_t n, size_t k, int axis,
+static gboolean find_wait(const DtCarriagePoint *c, size_t low, size_t n, size_t k, int axis,
                           double depth, Turn *t)
 {
     enum { FARTHEST = 1000 }; /* points looked over each way, so that the work stays linear */
@@ -113,7 +113,7 @@ static void find_steady(const GArray *places, int other, guint *first, guint *la
     double longest = -1;
     guint from = 0;
     for (guint i = 1; i < places->len; i++) {
-        const DtCarriage *c = (const DtCarriage *)(const void *)places->data;
+        const DtCarriagePoint *c = (const DtCarriagePoint *)(const void *)places->data;
         double way = c[i].at[other] - c[i - 1].at[other],
                so_far = c[i - 1].at[other] - c[from].at[other];
         if (way * so_far < 0)
@@ -129,10 +129,10 @@ static void find_steady(const GArray *places, int other, guint *first, guint *la
 
 /* The places of the wait: from where the run comes to the level of the wait, over its points, to
  * where it leaves it. FALSE where another wait stands there already. */
-static gboolean gather_places(const DtCarriage *c, const Turn *t, int axis, GArray *places)
+static gboolean gather_places(const DtCarriagePoint *c, const Turn *t, int axis, GArray *places)
 {
-    DtCarriage from = crossing(c[t->before], c[t->before + 1], axis, t->hold);
-    DtCarriage to = crossing(c[t->after - 1], c[t->after], axis, t->hold);
+    DtCarriagePoint from = crossing(c[t->before], c[t->before + 1], axis, t->hold);
+    DtCarriagePoint to = crossing(c[t->after - 1], c[t->after], axis, t->hold);
     g_array_set_size(places, 0);
     g_array_append_val(places, from);
     for (size_t i = t->before + 1; i < t->after; i++) {
@@ -151,13 +151,13 @@ static gboolean put_wait(const Turn *t, int axis, double least, const GArray *pl
 {
     guint first = 0, last = 0;
     find_steady(places, 1 - axis, &first, &last);
-    const DtCarriage *c = (const DtCarriage *)(const void *)places->data;
+    const DtCarriagePoint *c = (const DtCarriagePoint *)(const void *)places->data;
     if (fabs(c[last].at[1 - axis] - c[first].at[1 - axis]) < least)
         return FALSE;
     for (guint i = 0; i < places->len; i++) {
         if (i > first && i < last)
             continue;
-        DtCarriage at = c[i];
+        DtCarriagePoint at = c[i];
         at.at[axis] = t->hold;
         if (i == last)
             at.turn[axis] = (int8_t)-t->d;
@@ -171,10 +171,10 @@ static gboolean put_wait(const Turn *t, int axis, double least, const GArray *pl
 static void wait_at_turns(const DtProfile *p, const GArray *points, int axis, double depth,
                           GArray *out)
 {
-    const DtCarriage *c = (const DtCarriage *)(const void *)points->data;
+    const DtCarriagePoint *c = (const DtCarriagePoint *)(const void *)points->data;
     size_t n = points->len, done = 0; /* points before this one are copied */
     int d = 0;
-    g_autoptr(GArray) places = g_array_new(FALSE, FALSE, sizeof(DtCarriage));
+    g_autoptr(GArray) places = g_array_new(FALSE, FALSE, sizeof(DtCarriagePoint));
     g_array_set_size(out, 0);
     for (size_t i = 1; i < n; i++) {
         int way = sign(c[i].at[axis] - c[i - 1].at[axis]);
@@ -198,7 +198,7 @@ static void wait_at_turns(const DtProfile *p, const GArray *points, int axis, do
 
 void dt_tidy_run(const DtProfile *p, GArray *points, GArray *spare)
 {
-    DtCarriage *c = (DtCarriage *)(void *)points->data;
+    DtCarriagePoint *c = (DtCarriagePoint *)(void *)points->data;
     double finest = 1 / MAX(p->steps_per_mm[0], p->steps_per_mm[1]);
     for (int i = 0; i < 2; i++)
         if (p->backlash[i].n)

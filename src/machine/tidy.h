@@ -10,9 +10,9 @@
 typedef struct {
     double at[2];
     int8_t turn[2];
-} DtCarriage;
+} DtCarriagePoint;
 
-/* Tidies `points`, a GArray of DtCarriage, in place; `spare` is another for its own use. The first
+/* Tidies `points`, a GArray of DtCarriagePoint, in place; `spare` is another for its own use. The first
  * and last points stay where they are within half a step, and nothing strays by more than a step:
  * reversals smaller than half a step are not followed on an axis with slack; points within a
  * quarter of a step of the line between their neighbours go; and where an axis turns round gently,

@@ -101,8 +101,25 @@ static GPtrArray *split_lines(const char *text)
     return lines;
 }
 
-gboolean dt_profile_update(const char *path, const DtProfileChange *changes, size_t n,
-                           GError **error)
+char *dt_profile_escape(const char *bytes)
+{
+    GString *s = g_string_new(NULL);
+    for (const char *c = bytes; *c; c++) {
+        const gboolean edge = c == bytes || c[1] == '\0'; /* where blanks would be stripped */
+        if (*c == '\\')
+            g_string_append(s, "\\\\");
+        else if (*c == ' ' && edge)
+            g_string_append(s, "\\s");
+        else if (*c < ' ' || *c > '~')
+            g_string_append_printf(s, "\\x%02x", (unsigned)(guchar)*c);
+        else
+            g_string_append_c(s, *c);
+    }
+    return g_string_free(s, FALSE);
+}
+
+gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
+                           size_t n, GError **error)
 {
     gsize len;
     g_autofree char *text = dt_base_read_file(path, LONGEST_PROFILE, &len, error);
@@ -118,5 +135,5 @@ gboolean dt_profile_update(const char *path, const DtProfileChange *changes, siz
     for (guint i = 0; i < lines->len; i++)
         g_string_append_printf(out, "%s\n", (char *)lines->pdata[i]);
     g_autoptr(DtProfile) after = dt_profile_read_data(out->str, out->len, path, error);
-    return after && dt_base_write_file(path, out->str, out->len, error);
+    return after && dt_base_write_file(to ? to : path, out->str, out->len, error);
 }

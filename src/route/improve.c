@@ -1,5 +1,7 @@
 /* improve: local search by sequential k-opt moves, and kicks with undo. */
 #include "route/tour.h"
+
+#include "drawtrue/work.h"
 #include "route/tour-private.h"
 
 #include <string.h>
@@ -181,7 +183,7 @@ static inline Segment segment_of(const Search *s, int entered, int left)
     return (Segment){a, (b >= a ? b - a : b + n - a) + 1, FALSE};
 }
 
-/* Makes the exchange: the longest segment stays, the others are written anew behind it. FALSE where
+/* Makes the exchange: the longest segment stays, the others are rewritten behind it. FALSE where
  * that would move more nodes than allowed. */
 static gboolean exchange(Search *s, int k)
 {
@@ -260,7 +262,7 @@ static inline void add_way(Ways *w, Way way)
     w->way[i] = way;
 }
 
-/* Whether the step from d to first may cost less than `most`, without reckoning it. */
+/* Whether the step from d to first may cost less than `most`, without calculating it. */
 static inline gboolean may_close(const DtTour *t, int32_t d, int32_t first, int64_t most)
 {
     if (most <= 0)
@@ -345,7 +347,7 @@ static gboolean improve_at(Search *s, int32_t a)
 static int64_t settle(Search *s, gboolean undoable)
 {
     int64_t gained = 0;
-    while (s->waiting > 0) {
+    while (s->waiting > 0 && !dt_work_stopped()) {
         int32_t a = next_to_look_at(s);
         while (improve_at(s, a)) {
             gained += s->gain;
@@ -439,7 +441,7 @@ static double processor_s(void)
 #define TEMPERATURE 0.3
 #define COLD_FROM 0.9
 
-/* How much dearer the fifth neighbour is than the first, in the mean; for scattered points about
+/* How much more the fifth neighbour costs than the first, on average; for scattered points about
  * the mean step. A lift that every step contains makes no difference here. */
 static double near_spread(const DtTour *t)
 {
@@ -481,7 +483,7 @@ static double temperature_at(const DtTour *t, double warmest, double done, uint6
     return warmest * (1 - done / COLD_FROM) * CLAMP(expected - 1, 0, 1);
 }
 
-static gboolean kick_on(Search *s, const DtTourBudget *b)
+static void kick_on(Search *s, const DtTourBudget *b)
 {
     enum { BETWEEN_CHECKS = 32, BETWEEN_REPORTS = 1024 };
     DtTour *t = s->t;
@@ -495,8 +497,10 @@ static gboolean kick_on(Search *s, const DtTourBudget *b)
             if (b->until_s > 0 && processor_s() >= b->until_s)
                 break;
             temperature = temperature_at(t, warmest, done, i);
-            if (b->progress && i % BETWEEN_REPORTS == 0 && !b->progress(done, b->user))
-                return FALSE;
+            if (dt_work_stopped())
+                return;
+            if (i % BETWEEN_REPORTS == 0)
+                dt_work_report(b->from + (b->to - b->from) * done);
         }
         node = (node + 1 + draw_below(&random, KICK_STRIDE)) % t->n;
         int64_t cost = kick(s, &random, node);
@@ -507,39 +511,36 @@ static gboolean kick_on(Search *s, const DtTourBudget *b)
             undo(s);
         forget(s);
     }
-    return TRUE;
 }
 
 /* Kicks, and back to where they began should they have made the tour longer. */
-static gboolean kick_safely(Search *s, const DtTourBudget *b)
+static void kick_safely(Search *s, const DtTourBudget *b)
 {
     DtTour *t = s->t;
     if (t->n < 8 || b->kicks == 0)
-        return TRUE;
+        return;
     int64_t length = t->length;
     g_autofree int32_t *order = g_memdup2(t->order, t->n * sizeof *order);
-    gboolean going = kick_on(s, b);
+    kick_on(s, b);
     if (t->length > length) {
         memcpy(t->order, order, t->n * sizeof *order);
         dt_tour_measure(t);
     }
-    return going;
 }
 
-gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b)
+void dt_tour_improve(DtTour *t, const DtTourBudget *b)
 {
     if (t->n < 4)
-        return TRUE;
+        return;
     Search s = {.t = t};
     s.queue = g_new(int32_t, t->n);
     s.queued = g_new0(uint8_t, t->n);
     for (uint32_t i = 0; i < t->n; i++)
         look_at(&s, t->order[i]);
     t->length -= settle(&s, FALSE);
-    gboolean going = kick_safely(&s, b);
+    kick_safely(&s, b);
     g_free(s.queue);
     g_free(s.queued);
     g_free(s.kept);
     g_free(s.rewrites);
-    return going;
 }

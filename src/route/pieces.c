@@ -1,5 +1,7 @@
 /* pieces: the tour's nodes for pieces, and the starts of loops. */
 #include "route/pieces.h"
+
+#include "drawtrue/work.h"
 #include "route/tour.h"
 
 #include <string.h>
@@ -49,7 +51,7 @@ static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const Dt
     gboolean changed = TRUE;
     for (int round = 0; round < ROUNDS && changed; round++) {
         changed = FALSE;
-        for (size_t i = 0; i < n; i++) {
+        for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
             DtPiece *p = &pieces[i];
             if (!p->closed)
                 continue;
@@ -160,14 +162,14 @@ static double processor_s(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
-static gboolean improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task,
-                        gboolean afresh, const DtTourBudget *budget)
+static void improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task,
+                    gboolean from_scratch, const DtTourBudget *budget)
 {
     Nodes nodes;
     nodes_init(&nodes, pieces, n, task);
     g_autoptr(DtTour) t = dt_tour_new(m, nodes.n, nodes.at, nodes.tied, nodes.side);
     dt_tour_find_near(t);
-    if (afresh) {
+    if (from_scratch) {
         dt_tour_start(t);
     } else {
         g_autofree uint32_t *order = g_new(uint32_t, nodes.n);
@@ -177,10 +179,9 @@ static gboolean improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPi
         order[nodes.n - 1] = 1;
         dt_tour_set_order(t, order);
     }
-    gboolean going = dt_tour_improve(t, budget);
+    dt_tour_improve(t, budget);
     take_order(t, &nodes, pieces, n);
     nodes_clear(&nodes);
-    return going;
 }
 
 static gboolean has_loops(const DtPiece *pieces, size_t n)
@@ -191,29 +192,30 @@ static gboolean has_loops(const DtPiece *pieces, size_t n)
     return FALSE;
 }
 
-gboolean dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
+void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task)
 {
     if (n == 0)
-        return TRUE;
+        return;
     double started = processor_s();
     int64_t given = dt_pieces_cost(m, pieces, n, task);
     g_autofree DtPiece *old = g_memdup2(pieces, n * sizeof *pieces);
     /* Where a loop starts and where it comes in the order depend on each other: turn about. */
     unsigned rounds = has_loops(pieces, n) ? 3 : 1;
     uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
-    gboolean going = TRUE;
     if (rounds > 1) {
         DtTourBudget none = {.seed = task->seed};
-        going = improve(m, pieces, n, task, TRUE, &none);
+        improve(m, pieces, n, task, TRUE, &none);
         choose_starts(m, pieces, n, task);
     }
-    for (unsigned r = 0; r < rounds && going; r++) {
-        DtTourBudget b = {.kicks = kicks / rounds, .seed = task->seed + r};
-        b.progress = task->progress;
-        b.user = task->user;
+    for (unsigned r = 0; r < rounds && !dt_work_stopped(); r++) {
+        double share = (task->to - task->from) / rounds;
+        DtTourBudget b = {.kicks = kicks / rounds,
+                          .seed = task->seed + r,
+                          .from = task->from + r * share,
+                          .to = task->from + (r + 1) * share};
         if (task->budget_s > 0)
             b.until_s = started + task->budget_s * (r + 1) / rounds;
-        going = improve(m, pieces, n, task, rounds == 1, &b);
+        improve(m, pieces, n, task, rounds == 1, &b);
         if (rounds > 1)
             choose_starts(m, pieces, n, task);
     }
@@ -221,5 +223,4 @@ gboolean dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtP
         memcpy(pieces, old, n * sizeof *pieces);
         choose_starts(m, pieces, n, task);
     }
-    return going;
 }

@@ -43,14 +43,13 @@ typedef struct {
     gboolean directed;     /* no piece may be turned round */
     double budget_s;       /* processor time; 0: no limit */
     uint64_t kicks, seed;
-    DtProgress progress; /* may be NULL */
-    void *user;
+    double from, to; /* of all the ordering: what this task counts for as progress */
 } DtPiecesTask;
 
 /* Cost of the pieces in the order given, microseconds, drawing itself left out. */
 int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n,
                        const DtPiecesTask *task);
 
-/* Reorders, turns round and chooses the starts of loops, in place; never to a higher cost. FALSE
- * where the progress report asked to stop. */
-gboolean dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task);
+/* Reorders, turns round and chooses the starts of loops, in place; never to a higher cost. Early
+ * where the current work was cancelled, the pieces still being whole. */
+void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task);

@@ -1,7 +1,8 @@
 /* route: strokes to runs: checks, pens, pieces, joins. */
 #include "route/splice.h"
 
-#include <gio/gio.h>
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -90,15 +91,6 @@ static gboolean check_strokes(const DtStrokes *s, const DtRack *rack, GError **e
 
 /* Pens --------------------------------------------------------------------------------------- */
 
-/* Relative luminance of an sRGB colour (IEC 61966-2-1). */
-static double luminance(DtColour c)
-{
-    double v[3] = {c.r, c.g, c.b};
-    for (int i = 0; i < 3; i++)
-        v[i] = v[i] <= 0.04045 ? v[i] / 12.92 : pow((v[i] + 0.055) / 1.055, 2.4);
-    return 0.2126 * v[0] + 0.7152 * v[1] + 0.0722 * v[2];
-}
-
 typedef struct {
     unsigned pen;
     double light;
@@ -122,7 +114,7 @@ static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean lig
     GArray *turns = g_array_new(FALSE, FALSE, sizeof(PenTurn));
     for (unsigned pen = 0; pen <= G_MAXUINT16; pen++)
         if (used[pen]) {
-            PenTurn turn = {pen, rack && light_first ? luminance(rack->pens[pen].colour) : 0};
+            PenTurn turn = {pen, rack && light_first ? dt_colour_luminance(rack->pens[pen].colour) : 0};
             g_array_append_val(turns, turn);
         }
     g_array_sort(turns, lighter);
@@ -213,9 +205,7 @@ typedef struct {
     const DtCost *cost;
     const DtRouteOptions *o;
     DtSequence *out;
-    DtProgress progress;
-    void *user;
-    double done, share; /* of the whole work: behind us, and what this task is worth */
+    double done; /* of all strokes, 0 to 1 */
     DtPoint at;         /* where the pen is */
 } Routing;
 
@@ -259,17 +249,11 @@ static void draw_piece(Routing *r, const DtPiece *p, unsigned pen, gboolean join
     r->at = dt_piece_end(p);
 }
 
-static gboolean report(double done, void *user)
-{
-    Routing *r = user;
-    return r->progress(r->done + r->share * CLAMP(done, 0, 1), r->user);
-}
-
 /* Orders one set of pieces and draws it. */
-static gboolean draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask task)
+static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask task)
 {
     if (set->n == 0)
-        return TRUE;
+        return;
     /* A join would let the slack out again. */
     DtMetric m = dt_metric_of_cost(r->cost, task.directed ? -1 : r->o->join);
     double share = (double)set->n / (double)MAX(r->strokes->n, set->n);
@@ -279,12 +263,12 @@ static gboolean draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTas
     task.kicks = r->o->iterations; /* all of them may be more than a double holds */
     if (share < 1)
         task.kicks = (uint64_t)((double)task.kicks * share + 0.5);
-    task.progress = r->progress ? report : NULL;
-    task.user = r;
-    r->share = share;
-    if (!r->o->keep_order && !dt_pieces_order(&m, set->p, set->n, &task))
-        return FALSE;
-    for (size_t i = 0; i < set->n; i++) {
+    task.from = r->done;
+    r->done += share;
+    task.to = r->done;
+    if (!r->o->keep_order)
+        dt_pieces_order(&m, set->p, set->n, &task);
+    for (size_t i = 0; i < set->n && !dt_work_stopped(); i++) {
         gboolean joined = FALSE;
         if (i > 0) {
             DtPoint a = r->at, b = dt_piece_start(&set->p[i]);
@@ -293,29 +277,24 @@ static gboolean draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTas
         }
         draw_piece(r, &set->p[i], pen, joined, task.directed);
     }
-    r->done += share;
-    return TRUE;
 }
 
-static gboolean draw_pen(Routing *r, unsigned pen, DtPoint end)
+static void draw_pen(Routing *r, unsigned pen, DtPoint end)
 {
     DtPieces one_way = {0}, turning = {0};
     g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
     gather(r->strokes, pen, r->o, &one_way, &turning, opened);
     if (!r->o->keep_order)
         dt_pieces_splice(&turning, r->o->join, opened);
-    gboolean good =
-        draw_pieces(r, &one_way, pen,
-                    (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE}) &&
-        draw_pieces(r, &turning, pen, (DtPiecesTask){.end = end});
+    draw_pieces(r, &one_way, pen,
+                (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE});
+    draw_pieces(r, &turning, pen, (DtPiecesTask){.end = end});
     g_free(one_way.p);
     g_free(turning.p);
-    return good;
 }
 
 gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,
-                        const DtRouteOptions *o, DtSequence *out, DtProgress progress, void *user,
-                        GError **error)
+                        const DtRouteOptions *o, DtSequence *out, GError **error)
 {
     if (!check_cost(cost, error) || !check_options(o, error) ||
         !check_strokes(strokes, rack, error))
@@ -324,19 +303,13 @@ gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRa
                  .cost = cost,
                  .o = o,
                  .out = out,
-                 .progress = progress,
-                 .user = user,
                  .at = o->start};
     g_autoptr(GArray) turns = pens_in_turn(strokes, rack, o->light_first);
-    for (guint i = 0; i < turns->len; i++) {
+    for (guint i = 0; i < turns->len && !dt_work_stopped(); i++) {
         gboolean last = i + 1 == turns->len;
-        if (!draw_pen(&r, g_array_index(turns, PenTurn, i).pen, last ? o->end : o->change_at)) {
-            g_set_error_literal(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "ordering was stopped");
-            return FALSE;
-        }
+        draw_pen(&r, g_array_index(turns, PenTurn, i).pen, last ? o->end : o->change_at);
         r.at = o->change_at;
     }
-    if (progress)
-        progress(1, user);
-    return TRUE;
+    dt_work_report(1);
+    return dt_work_check(error);
 }

@@ -1,6 +1,8 @@
 /* splice: finds where pieces touch loops by a grid over the loops' edges, hangs each loop onto one
- * piece, and writes the pieces that got one anew. */
+ * piece, and rewrites the pieces that got one. */
 #include "route/splice.h"
+
+#include "drawtrue/work.h"
 
 #include <math.h>
 #include <string.h>
@@ -107,7 +109,7 @@ static void enter_edge(Grid *g, DtPoint a, DtPoint b, uint32_t edge, gboolean pu
 
 static void enter_loops(Splicing *s, gboolean put)
 {
-    for (size_t i = 0; i < s->set->n; i++) {
+    for (size_t i = 0; i < s->set->n && !dt_work_stopped(); i++) {
         const DtPiece *p = &s->set->p[i];
         for (size_t e = 0; p->closed && e < p->n; e++)
             enter_edge(&s->grid, vertex(p, e), vertex(p, e + 1), s->first_edge[i] + (uint32_t)e,
@@ -269,7 +271,7 @@ static void look_along(Splicing *s, uint32_t host, size_t edge, DtPoint a, DtPoi
 static void look_along_piece(Splicing *s, uint32_t host)
 {
     const DtPiece *p = &s->set->p[host];
-    for (size_t e = 0; e < edges_of(p); e++)
+    for (size_t e = 0; e < edges_of(p) && !dt_work_stopped(); e++)
         look_along(s, host, e, vertex(p, e), vertex(p, e + 1));
 }
 
@@ -278,7 +280,7 @@ static void look_along_piece(Splicing *s, uint32_t host)
 static void find_hooks(Splicing *s)
 {
     size_t n = s->set->n;
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
         const DtPiece *p = &s->set->p[i];
         if (p->closed)
             continue;
@@ -300,7 +302,7 @@ static void find_hooks(Splicing *s)
     }
 }
 
-/* Writing anew ------------------------------------------------------------------------------- */
+/* Rewriting    ------------------------------------------------------------------------------- */
 
 /* One piece on the way: walked from `from`, a place, over `todo` vertices, to where it began. */
 typedef struct {
@@ -488,7 +490,7 @@ void dt_pieces_splice(DtPieces *set, double join, GPtrArray *owned)
         s.is_hung = g_new0(uint8_t, n);
         s.queue = g_new(uint32_t, n);
         find_hooks(&s);
-        if (s.n_hooks > 0)
+        if (s.n_hooks > 0 && !dt_work_stopped())
             rewrite(&s, owned);
     }
     g_free(s.first_edge);

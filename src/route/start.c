@@ -1,6 +1,8 @@
 /* start: a first tour from greedy fragments (Bentley 1992). */
-#include "route/near.h"
 #include "route/tour.h"
+
+#include "drawtrue/work.h"
+#include "route/near.h"
 #include "route/tour-private.h"
 
 #include <stdlib.h>
@@ -99,7 +101,7 @@ static void join_ends(Growing *g, const DtPoint *scaled)
     size_t n_links = 0;
     DtNear tree;
     dt_near_init(&tree, scaled, ends, n);
-    for (uint32_t i = 0; i < n; i++) {
+    for (uint32_t i = 0; i < n && !dt_work_stopped(); i++) {
         Asking asking = {g, (int32_t)ends[i]};
         DtNearQuery q = {.at = scaled[ends[i]],
                          .k = ASKED,

@@ -1,5 +1,7 @@
 /* tour: nodes, neighbour lists and lengths. */
 #include "route/tour.h"
+
+#include "drawtrue/work.h"
 #include "route/near.h"
 #include "route/tour-private.h"
 
@@ -108,7 +110,7 @@ DtPoint *dt_tour_scaled(const DtTour *t)
 {
     DtPoint *p = g_new(DtPoint, t->n);
     double kx = 1, ky = 1;
-    if (t->metric.kind == DT_METRIC_HOP) {
+    if (t->metric.kind == DT_METRIC_MOVE_TIME) {
         kx = t->metric.per_speed[0];
         ky = t->metric.per_speed[1];
     }
@@ -187,7 +189,9 @@ void dt_tour_find_near(DtTour *t)
     g_autofree DtPoint *scaled = dt_tour_scaled(t);
     DtNear tree;
     dt_near_init(&tree, scaled, NULL, t->n);
-    for (uint32_t i = 0; i < t->n; i++)
+    for (uint32_t i = 0; i < t->n && !dt_work_stopped(); i++)
         find_near_of(t, &tree, scaled, (int32_t)i);
+    if (dt_work_stopped()) /* nobody has neighbours: what follows is soon done */
+        memset(t->near, 0xff, (size_t)t->n * t->width * sizeof *t->near);
     dt_near_clear(&tree);
 }

@@ -52,13 +52,12 @@ typedef struct {
     double until_s; /* processor time of the process at which to stop; 0: none */
     uint64_t kicks; /* so many at most; 0: local search only */
     uint64_t seed;
-    DtProgress progress; /* may be NULL */
-    void *user;
+    double from, to; /* of all the ordering: what this counts for as progress */
 } DtTourBudget;
 
-/* Improves until the budget is spent. FALSE where the progress report asked to stop; the tour is
+/* Improves until the budget is spent. Ends early where the current work was cancelled; the tour is
  * sound then, too. */
-gboolean dt_tour_improve(DtTour *t, const DtTourBudget *b);
+void dt_tour_improve(DtTour *t, const DtTourBudget *b);
 
 /* The tour in the caller's numbers. */
 void dt_tour_order(const DtTour *t, uint32_t *order);

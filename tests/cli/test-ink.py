@@ -93,7 +93,8 @@ def joined_lines_lift_the_pen_less(folder):
 def a_lighter_paint_takes_less_ink(folder):
     grey = '<rect x="20" y="20" width="40" height="30" fill="#bcbcbc"/>'  # half of white's light
     about(ink(plan(folder, grey, "--tone")), 0.5 * 40 * 30 / 0.4, 0.04, "half")
-    about(ink(plan(folder, grey)), 39.6 * 29.6 / 0.4 + 138, 0.04, "dense without --tone")
+    about(ink(plan(folder, grey)), 0.5 * 40 * 30 / 0.4, 0.1, "half by default")
+    about(ink(plan(folder, grey, "--solid")), 39.6 * 29.6 / 0.4 + 138, 0.04, "dense")
 
 
 @case
@@ -141,6 +142,18 @@ def pens_by_colour_class_and_group(folder):
 
 
 @case
+def pens_are_decided_by_hand(folder):
+    body = SQUARE.replace("/>", ' fill="#28702c"/>')
+    want(ink(plan(folder, body), "leaf") > 0, "the nearest pen")
+    want(ink(plan(folder, body, "--pens", "fine"), "leaf") == 0, "not with the only pen")
+    want(ink(plan(folder, body, "--swap", "leaf=fine"), "leaf") == 0, "not with the other pen")
+    want(ink(plan(folder, SQUARE, "--colour", "#000000=leaf"), "leaf") > 0, "with the one asked for")
+    refused(folder, SQUARE, 2, "the rack has no pen 'mauve'", "--pens", "mauve")
+    refused(folder, SQUARE, 2, "takes pairs with '='", "--swap", "leaf")
+    refused(folder, SQUARE, 2, "takes colours such as", "--colour", "green=leaf")
+
+
+@case
 def letters_of_one_line(folder):
     text = '<text x="10" y="40" font-size="10">Seeds</text>'
     single = plan(folder, text, "--single-line")
@@ -174,8 +187,9 @@ def what_cannot_be_drawn_is_refused(folder):
     refused(folder, SQUARE, 2, "--hatch takes", "--hatch", "dense")
     for grid in ("0x1", "2x", "x2", "2x2x2", "101x1", "-1x2"):
         refused(folder, SQUARE, 2, "--sheets takes", "--sheets", grid)
-    refused(folder, SQUARE, 1, "cannot overlap by 2 mm", "--sheets", "2x2", "--overlap", "2")
-    refused(folder, SQUARE, 1, "cannot overlap by nan mm", "--sheets", "2x2", "--overlap", "nan")
+    refused(folder, SQUARE, 1, "cannot overlap by 900 mm", "--sheets", "2x2", "--overlap", "900")
+    for overlap in ("2", "nan"):
+        refused(folder, SQUARE, 2, "--overlap takes", "--sheets", "2x2", "--overlap", overlap)
     refused(folder, '<path d="M10 10H60H10Z"/>', 1, "nothing in it would put ink")
     refused(folder, '<path d="M10 10H1e300V1e300Z"/>', 1, "art.svg:1: <path>")
     refused(folder, line, 1, "tip", pens=PENS.replace("0.4 mm", "0 mm"))

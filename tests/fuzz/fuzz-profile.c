@@ -1,5 +1,6 @@
 /* fuzz-profile: any bytes as a machine's profile are refused in words or give a sound profile. */
 #include "drawtrue/machine.h"
+#include "drawtrue/report.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -23,7 +24,7 @@ static void use(const DtProfile *p)
     }
     demand(p->rack.n > 0 && p->rack.pens[0].tip > 0);
     demand(p->paper_w > 0 && p->paper_h > 0);
-    g_autofree char *text = dt_machine_describe(p, FALSE), *json = dt_machine_describe(p, TRUE);
+    g_autofree char *text = dt_report_machine(p, FALSE), *json = dt_report_machine(p, TRUE);
     g_auto(DtSequence) s;
     dt_sequence_init(&s);
     dt_sequence_begin(&s, 0, 0);

@@ -16,6 +16,7 @@ static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.tone = tone;
+    o.solid = TRUE;
     g_autofree char *svg = g_strconcat(PAGE, shapes, "</svg>", NULL);
     g_autoptr(GError) error = NULL;
     g_autoptr(DtDrawing) d =

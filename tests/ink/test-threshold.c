@@ -15,6 +15,7 @@ static DtStrokes ink_of(const char *defs, const char *shapes)
                      {(char *)"red", {0.9, 0.1, 0.1, 1}, 0.4, {0, 0}, (char *)"all", NULL}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.solid = TRUE;
     g_autofree char *svg = g_strconcat(PAGE "<defs>", defs, "</defs>", shapes, "</svg>", NULL);
     g_autoptr(GError) error = NULL;
     g_autoptr(DtDrawing) d =

@@ -26,6 +26,7 @@ static void sheet_init(Sheet *t)
         (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
     t->rack = (DtRack){t->pens, 3};
     t->o = DT_INK_OPTIONS_DEFAULT;
+    t->o.solid = TRUE;
     t->d.path = (char *)"sheet.svg";
     dt_strokes_init(&t->s);
 }

@@ -55,11 +55,11 @@ static void test_ink_of_a_pen_is_the_line_s_length(void)
     memset(&job, 0xa5, sizeof job); /* whatever it held */
     o.placement.fit = DT_FIT_TRUE_SIZE;
     write_line(100, 100, 10, 50, 90, 50);
-    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, NULL, &error));
-    g_assert_cmpfloat_with_epsilon(dt_job_pen_ink_mm(&job, 0), 80, 1e-6);
+    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, &error));
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&job.sequence), 80, 1e-6);
     g_assert_cmpfloat_with_epsilon(job.times.ink_mm, 80, 1e-6);
-    for (unsigned pen = 1; pen < p->rack.n; pen++)
-        g_assert_cmpfloat(dt_job_pen_ink_mm(&job, pen), ==, 0);
+    for (size_t i = 0; i < job.moves.n; i++)
+        g_assert_cmpuint(job.moves.m[i].pen, ==, 0);
 }
 
 static void test_a_drawing_without_ink_is_refused_with_the_reader_s_notes(void)
@@ -71,7 +71,7 @@ static void test_a_drawing_without_ink_is_refused_with_the_reader_s_notes(void)
     write_drawing(100, 100,
                   "<rect width='50' height='50' fill='white'/>\n"
                   "<image href='no-such.png' width='10' height='10'/>");
-    g_assert_false(dt_job_plan(p, path, &o, &job, NULL, NULL, &error));
+    g_assert_false(dt_job_plan(p, path, &o, &job, NULL, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "nothing in it would put ink on the paper"));
     g_autofree char *note = g_strdup_printf("\n%s:3: ", path);
@@ -117,7 +117,7 @@ static double plan_line(const DtJobOptions *o, DtJobTiling tiling, DtJobSheets *
 {
     g_autoptr(DtProfile) p = make_profile();
     g_autoptr(GError) error = NULL;
-    gboolean good = dt_job_plan_sheets(p, path, o, &tiling, out, NULL, NULL, &error);
+    gboolean good = dt_job_plan_sheets(p, path, o, &tiling, out, NULL, &error);
     g_assert_no_error(error);
     g_assert_true(good);
     return line_over(out);
@@ -183,7 +183,7 @@ static void test_sheets_too_take_no_corrections_where_none_are_wanted(void)
         p->scale[0] = 1.01;
         o.no_corrections = without;
         write_line(400, 100, 10, 50, 390, 50);
-        g_assert_true(dt_job_plan_sheets(p, path, &o, &any, &s, NULL, NULL, NULL));
+        g_assert_true(dt_job_plan_sheets(p, path, &o, &any, &s, NULL, NULL));
         const DtMoves *m = &s.sheets[0].job.moves;
         for (size_t i = 0; i < m->n; i++)
             if (m->m[i].kind == DT_MOVE_DRAW)
@@ -200,7 +200,7 @@ static void fail_sheets(DtProfile *p, DtJobTiling tiling, const char *words)
     g_autoptr(GError) error = NULL;
     g_auto(DtJobSheets) s = {0};
     const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
-    g_assert_false(dt_job_plan_sheets(p, path, &o, &tiling, &s, NULL, NULL, &error));
+    g_assert_false(dt_job_plan_sheets(p, path, &o, &tiling, &s, NULL, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     if (strstr(error->message, words) == NULL)
         g_error("'%s' does not say '%s'", error->message, words);
@@ -244,7 +244,7 @@ static void weigh(int axis)
     o.ink.angle = G_PI / 4;
     set_lost(&p->backlash[axis], 3, LOST);
     write_drawing(100, 70, "<rect x='10' y='10' width='60' height='40' fill='#1c1c1c'/>");
-    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, NULL, &error));
+    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, &error));
     const DtOneWay *w = &job.one_way;
     g_assert_cmpint(w->axis, ==, axis);
     g_assert_cmpfloat(w->lost, ==, LOST);
@@ -270,7 +270,7 @@ static void test_without_lost_motion_there_is_nothing_to_gain(void)
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.one_way = TRUE;
     write_drawing(100, 70, "<rect x='10' y='10' width='60' height='40' fill='#1c1c1c'/>");
-    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, NULL, NULL));
+    g_assert_true(dt_job_plan(p, path, &o, &job, NULL, NULL));
     g_assert_cmpint(job.one_way.axis, ==, 1);
     g_assert_cmpfloat(job.one_way.lost, ==, 0);
     g_assert_cmpfloat(job.one_way.error_mm[0], <, 1e-6);

@@ -1,10 +1,11 @@
 /* code: learning the words, forms and sizes of controllers of different vocabularies, on the
  * virtual machine, without a motion that was not agreed to. */
-#include "drawtrue/code.h"
 #include "drawtrue/rig.h"
+#include "link/learn/learn.h"
 
 #include <fcntl.h>
 #include <poll.h>
+#include <glib/gstdio.h>
 #include <string.h>
 #include <termios.h>
 #include <unistd.h>
@@ -126,10 +127,10 @@ static void learn_one(gconstpointer data)
     g_free(p->dialect.words); /* what is kept of words that may not be tried */
     p->dialect.words = g_strdup("G0 G1 G4 G28 M3 M5 X Y");
     g_autoptr(GError) error = NULL;
-    DtLearnOptions o = {
+    DtLearnJob o = {
         .wire = {wire_write, wire_read, &b}, .boot_s = 1.5, .may_move = c->may_move};
     DtLearnt l;
-    dt_code_learn(p, &o, &l, &error);
+    dt_learn_controller(p, &o, &l, &error);
     g_assert_no_error(error);
     b.stop = 1;
     close(b.fd);
@@ -163,29 +164,62 @@ static const DtLearnt found = {.greeting = (char *)"seed plotter",
                                .window = 64,
                                .longest_line = 63};
 
+static char *note_into(const char *text, const DtLearnt *l, const char *date, DtProfile **after)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "my.ini", NULL);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_base_write_file(path, text, strlen(text), &error));
+    g_autoptr(DtProfile) p = dt_profile_load(path, &error);
+    g_assert_no_error(error);
+    dt_link_note_learnt(p, path, path, l, date, &error);
+    g_assert_no_error(error);
+    *after = dt_profile_load(path, &error); /* what is written can be read */
+    g_assert_no_error(error);
+    char *out = dt_base_read_file(path, 10000, NULL, &error);
+    g_unlink(path);
+    g_rmdir(folder);
+    return out;
+}
+
 static void test_profile_keeps_its_layout(void)
 {
     const char *text =
         "# my plotter\n[machine]\nname = plywood\n\n[controller]\n# bought in May\n"
         "words=G0\n  # odd one\nwindow   =  128 bytes\n\n[lift]\ndrop_time = 0.2 s\n";
-    gsize len, again_len;
-    g_autofree char *out = dt_code_note_learnt(text, strlen(text), &found, "2026-05-03", &len);
+    g_autoptr(DtProfile) p = NULL;
+    g_autofree char *out = note_into(text, &found, "2026-05-03", &p);
     g_assert_cmpstr(out, ==,
                     "# my plotter\n[machine]\nname = plywood\n\n[controller]\n# bought in May\n"
-                    "# learnt on 2026-05-03\nwords=G0 G1 X Y F\n  # odd one\nwindow   =  64 bytes\n"
+                    "# learnt on 2026-05-03\nwords = G0 G1 X Y F\n  # odd one\nwindow = 64 bytes\n"
                     "greeting = seed plotter\naccept = very well\nrefuse = very sorry\n"
                     "longest_line = 63 bytes\nline_check = no\nask_state = \nhold = \ngo_on = \n"
                     "abandon = \n\n[lift]\ndrop_time = 0.2 s\n");
-    g_autofree char *again = dt_code_note_learnt(out, len, &found, "2026-05-04", &again_len);
-    g_assert_null(strstr(again, "2026-05-03")); /* the date is replaced */
-    g_autoptr(GError) error = NULL;
-    g_autoptr(DtProfile) p = dt_profile_read_data(again, again_len, "a.machine", &error);
-    g_assert_no_error(error);
     g_assert_cmpstr(p->dialect.words, ==, "G0 G1 X Y F");
     g_assert_cmpstr(p->dialect.accept, ==, "very well");
     g_assert_cmpint(p->dialect.window, ==, 64);
-    g_autofree char *from_nothing = dt_code_note_learnt("", 0, &found, "2026-05-04", &again_len);
-    g_assert_true(g_str_has_prefix(from_nothing, "[controller]\n"));
+    g_autoptr(DtProfile) later = NULL;
+    g_autofree char *again = note_into(out, &found, "2026-05-04", &later);
+    g_assert_null(strstr(again, "2026-05-03")); /* the date is replaced */
+}
+
+/* Quotes, backslashes and blanks in what the board says, a section written with blanks, and a window
+ * smaller than the profile's longest line. */
+static void test_a_learnt_profile_always_loads(void)
+{
+    const DtLearnt odd = {.greeting = (char *)"say \"hello\" \\ \xc3\xa9",
+                          .accept = (char *)"\"yes\"",
+                          .refuse = (char *)"no: ",
+                          .words = (char *)"G0 G1 X Y F",
+                          .window = 64};
+    g_autoptr(DtProfile) p = NULL;
+    g_autofree char *out =
+        note_into("[ controller ]\nwords = G0\nlongest_line = 80 bytes\n", &odd, "2026-05-03", &p);
+    g_assert_cmpstr(p->dialect.greeting, ==, odd.greeting);
+    g_assert_cmpstr(p->dialect.accept, ==, odd.accept);
+    g_assert_cmpstr(p->dialect.refuse, ==, odd.refuse);
+    g_assert_cmpint(p->dialect.longest_line, <, 64);
+    g_assert_null(strstr(out, "[controller]")); /* there is one section still */
 }
 
 static gssize read_nothing(void *user, char *to, gsize room, double wait_s, GError **error)
@@ -205,9 +239,9 @@ static void test_a_silent_controller_is_told(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autoptr(GError) error = NULL;
-    DtLearnOptions o = {.wire = {write_anywhere, read_nothing, NULL}, .boot_s = 0.1};
+    DtLearnJob o = {.wire = {write_anywhere, read_nothing, NULL}, .boot_s = 0.1};
     DtLearnt l;
-    g_assert_false(dt_code_learn(p, &o, &l, &error));
+    g_assert_false(dt_learn_controller(p, &o, &l, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "answers no line"));
 }
@@ -216,10 +250,11 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autofree char *name = g_strdup_printf("/code/learn/%s", cases[i].name);
+        g_autofree char *name = g_strdup_printf("/link/learn/%s", cases[i].name);
         g_test_add_data_func(name, &cases[i], learn_one);
     }
-    g_test_add_func("/code/learn/profile-layout", test_profile_keeps_its_layout);
-    g_test_add_func("/code/learn/silent", test_a_silent_controller_is_told);
+    g_test_add_func("/link/learn/profile-layout", test_profile_keeps_its_layout);
+    g_test_add_func("/link/learn/loads", test_a_learnt_profile_always_loads);
+    g_test_add_func("/link/learn/silent", test_a_silent_controller_is_told);
     return g_test_run();
 }

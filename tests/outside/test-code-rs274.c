@@ -50,8 +50,7 @@ static DtReader *read_all(const char *text, Log *l)
     memset(l, 0, sizeof *l);
     l->log = g_string_new(NULL);
     DtReader *r = dt_reader_new(&listener, NULL, l);
-    gboolean mark;
-    dt_feed_text(r, text, strlen(text), &mark);
+    dt_reader_read_text(r, text, strlen(text));
     return r;
 }
 

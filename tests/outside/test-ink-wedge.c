@@ -84,7 +84,7 @@ static void run_wedge(DtHatch hatch)
     o.route.iterations = 0;
     o.placement.fit = DT_FIT_TRUE_SIZE;
     g_auto(DtJob) job = {0};
-    dt_job_plan(p, svg, &o, &job, NULL, NULL, &error);
+    dt_job_plan(p, svg, &o, &job, NULL, &error);
     g_assert_no_error(error);
     g_autoptr(DtRig) rig = draw(p, &job);
     for (int i = 0; i < STEPS; i++) {

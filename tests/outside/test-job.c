@@ -23,7 +23,7 @@ static void plan(DtProfile *p, const char *svg, DtFit fit, gboolean corrected, D
     o.route.iterations = 0; /* the order is not what is judged here */
     o.placement.fit = fit;
     o.no_corrections = !corrected;
-    dt_job_plan(p, svg, &o, job, NULL, NULL, &error);
+    dt_job_plan(p, svg, &o, job, NULL, &error);
     g_assert_no_error(error);
 }
 

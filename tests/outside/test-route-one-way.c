@@ -58,7 +58,7 @@ static WitnessError draw(const char *svg, const char *truth, gboolean one_way)
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 500;
     o.route.one_way = one_way;
-    dt_job_plan(p, svg, &o, &job, NULL, NULL, &error);
+    dt_job_plan(p, svg, &o, &job, NULL, &error);
     g_assert_no_error(error);
     gsize len = 0;
     g_autofree char *program = dt_code_write(p, &job.moves, &len, &error);
@@ -106,7 +106,7 @@ static void test_the_gain_is_told_before(void)
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 500;
     o.route.one_way = TRUE;
-    dt_job_plan(p, svg, &o, &job, NULL, NULL, &error);
+    dt_job_plan(p, svg, &o, &job, NULL, &error);
     g_assert_no_error(error);
     const DtOneWay *w = &job.one_way;
     g_test_message("told: %.3f mm in place of %.3f mm, %.0f s in place of %.0f s", w->error_mm[1],

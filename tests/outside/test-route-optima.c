@@ -42,7 +42,7 @@ static void test_d493_near_its_published_optimum(void)
     dt_tour_find_near(t);
     dt_tour_start(t);
     DtTourBudget b = {.kicks = 4000, .seed = 1};
-    g_assert_true(dt_tour_improve(t, &b));
+    dt_tour_improve(t, &b);
     g_autofree uint32_t *order = g_new(uint32_t, n);
     dt_tour_order(t, order);
     int64_t length = 0;
@@ -124,7 +124,7 @@ static void test_few_strokes_are_drawn_in_the_best_order(void)
         o.join = 0;
         g_autoptr(GError) error = NULL;
         g_auto(DtSequence) q = {0};
-        g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, NULL, NULL, &error));
+        g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, &error));
         g_assert_cmpuint(q.n, ==, n);
         /* The search counts whole microseconds. */
         g_assert_cmpfloat_with_epsilon(travel_s(&q), least_travel_s(ends, n), 2e-5);
@@ -251,7 +251,7 @@ static void test_one_way_takes_the_reversal_value_out_of_a_fill(void)
         o.one_way_axis = 1;
         g_auto(DtSequence) q = {0};
         g_autoptr(GError) error = NULL;
-        g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, NULL, NULL, &error));
+        g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, &error));
         error_mm[way] = mean_error(&q, 0.45);
     }
     g_assert_cmpfloat(error_mm[0], >, 0.45 / 4); /* about half of the lines are off by 0.45 mm */

@@ -1,5 +1,6 @@
 /* route: every stroke drawn once, in less time than as given, and bad input told apart. */
 #include "drawtrue/route.h"
+#include "drawtrue/work.h"
 
 #include <gio/gio.h>
 #include <math.h>
@@ -120,7 +121,7 @@ static void order(const Set *set, const DtRouteOptions *o, DtSequence *q)
 {
     g_autoptr(GError) error = NULL;
     dt_sequence_init(q);
-    g_assert_true(dt_route_order(&set->s, &cost, NULL, o, q, NULL, NULL, &error));
+    g_assert_true(dt_route_order(&set->s, &cost, NULL, o, q, &error));
     g_assert_no_error(error);
 }
 
@@ -299,7 +300,7 @@ static void test_light_pens_draw_first_if_asked(void)
     for (int light = 0; light < 2; light++) {
         o.light_first = light;
         g_auto(DtSequence) q = {0};
-        g_assert_true(dt_route_order(&set.s, &cost, &rack, &o, &q, NULL, NULL, &error));
+        g_assert_true(dt_route_order(&set.s, &cost, &rack, &o, &q, &error));
         const unsigned want[2][3] = {{0, 1, 2}, {1, 2, 0}};
         for (int i = 0; i < 3; i++)
             g_assert_cmpuint(q.polylines[i].pen, ==, want[light][i]);
@@ -342,7 +343,7 @@ static void test_one_way_fills_rise_along_the_axis(void)
     }
 }
 
-static void test_hops_are_as_fast_as_each_axis_allows(void)
+static void test_moves_are_as_fast_as_each_axis_allows(void)
 {
     DtPoint o = {0, 0};
     /* A long move along X alone, and a diagonal on which Y is the slower axis. */
@@ -391,7 +392,7 @@ static void refused(const Set *set, const DtCost *c, const DtRack *rack, const D
 {
     g_autoptr(GError) error = NULL;
     g_auto(DtSequence) q = {0};
-    g_assert_false(dt_route_order(&set->s, c, rack, o, &q, NULL, NULL, &error));
+    g_assert_false(dt_route_order(&set->s, c, rack, o, &q, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, word));
 }
@@ -434,14 +435,13 @@ static void test_refusals(void)
     set_clear(&set);
 }
 
-static gboolean stop_at_once(double done, void *user)
+static void stop_at_once(const DtWorkState *state, void *user)
 {
-    (void)done;
-    (*(int *)user)++;
-    return FALSE;
+    g_assert_cmpint(state->stage, ==, DT_STAGE_ORDER);
+    dt_work_cancel(*(DtWork **)user);
 }
 
-static void test_progress_may_stop_the_work(void)
+static void test_cancelled_work_stops(void)
 {
     Set set = {0};
     g_autoptr(GRand) r = g_rand_new_with_seed(9);
@@ -449,10 +449,14 @@ static void test_progress_may_stop_the_work(void)
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
     g_autoptr(GError) error = NULL;
     g_auto(DtSequence) q = {0};
-    int calls = 0;
-    g_assert_false(dt_route_order(&set.s, &cost, NULL, &o, &q, stop_at_once, &calls, &error));
+    DtWork *work = NULL;
+    work = dt_work_new(stop_at_once, &work);
+    DtWork *before = dt_work_enter(work);
+    dt_work_begin(DT_STAGE_ORDER);
+    g_assert_false(dt_route_order(&set.s, &cost, NULL, &o, &q, &error));
     g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
-    g_assert_cmpint(calls, ==, 1);
+    dt_work_leave(before);
+    dt_work_unref(work);
     set_clear(&set);
 }
 
@@ -468,9 +472,9 @@ int main(int argc, char **argv)
     g_test_add_func("/route/loops-among-strokes", test_loops_among_strokes_cost_no_lifts);
     g_test_add_func("/route/light-first", test_light_pens_draw_first_if_asked);
     g_test_add_func("/route/one-way", test_one_way_fills_rise_along_the_axis);
-    g_test_add_func("/route/hops", test_hops_are_as_fast_as_each_axis_allows);
+    g_test_add_func("/route/move-times", test_moves_are_as_fast_as_each_axis_allows);
     g_test_add_func("/route/degenerate", test_nothing_one_and_equal_strokes);
     g_test_add_func("/route/refusals", test_refusals);
-    g_test_add_func("/route/progress", test_progress_may_stop_the_work);
+    g_test_add_func("/route/cancelled", test_cancelled_work_stops);
     return g_test_run();
 }

@@ -24,7 +24,7 @@ static cairo_t *new_canvas(const Masks *m, cairo_format_t format, cairo_surface_
 }
 
 /* Channels are premultiplied, so adding what alpha leaves free lays them on white. */
-static gboolean is_painted(uint32_t argb)
+gboolean witness_pixel_is_painted(uint32_t argb)
 {
     const uint32_t a = argb >> 24, free = 255 - a;
     const uint32_t r = ((argb >> 16) & 255) + free, g = ((argb >> 8) & 255) + free,
@@ -32,7 +32,7 @@ static gboolean is_painted(uint32_t argb)
     return a >= 128 && !(r > WHITE && g > WHITE && b > WHITE);
 }
 
-static gboolean paint_art(Masks *m, const char *svg, const WitnessSheet *sheet, GError **error)
+gboolean witness_paint_svg(const char *svg, const WitnessSheet *sheet, cairo_t *cr, GError **error)
 {
     g_autoptr(GError) why = NULL;
     g_autoptr(GFile) file = g_file_new_for_path(svg);
@@ -43,15 +43,23 @@ static gboolean paint_art(Masks *m, const char *svg, const WitnessSheet *sheet, 
         return FALSE;
     }
     rsvg_handle_set_dpi(handle, 96); /* CSS Values and Units 3, section 6.2; librsvg has 90 */
-    cairo_surface_t *surface;
-    cairo_t *cr = new_canvas(m, CAIRO_FORMAT_ARGB32, &surface);
     const DtAffine a = sheet->page_to_bed;
     cairo_matrix_t page_to_bed = {a.xx, a.yx, a.xy, a.yy, a.x0, a.y0};
     cairo_transform(cr, &page_to_bed);
     const RsvgRectangle page = {0, 0, sheet->page_w, sheet->page_h};
     const gboolean ok = rsvg_handle_render_document(handle, cr, &page, &why);
-    cairo_destroy(cr);
     g_object_unref(handle);
+    if (!ok)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: librsvg: %s", svg, why->message);
+    return ok;
+}
+
+static gboolean paint_art(Masks *m, const char *svg, const WitnessSheet *sheet, GError **error)
+{
+    cairo_surface_t *surface;
+    cairo_t *cr = new_canvas(m, CAIRO_FORMAT_ARGB32, &surface);
+    const gboolean ok = witness_paint_svg(svg, sheet, cr, error);
+    cairo_destroy(cr);
     if (ok) {
         cairo_surface_flush(surface);
         const uint8_t *rows = cairo_image_surface_get_data(surface);
@@ -59,26 +67,27 @@ static gboolean paint_art(Masks *m, const char *svg, const WitnessSheet *sheet, 
         for (int y = 0; y < m->h; y++) {
             const uint32_t *row = (const uint32_t *)(const void *)(rows + (ptrdiff_t)y * stride);
             for (int x = 0; x < m->w; x++)
-                m->art[(size_t)y * (size_t)m->w + (size_t)x] = (uint8_t)is_painted(row[x]);
+                m->art[(size_t)y * (size_t)m->w + (size_t)x] =
+                    (uint8_t)witness_pixel_is_painted(row[x]);
         }
-    } else {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: librsvg: %s", svg, why->message);
     }
     cairo_surface_destroy(surface);
     return ok;
 }
 
-static void stroke_ink(cairo_t *cr, const WitnessInk *ink, const double *tips, size_t n_tips)
+void witness_stroke_pen(cairo_t *cr, const WitnessInk *ink, unsigned pen, double tip)
 {
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
+    cairo_set_line_width(cr, tip);
     for (guint i = 0; i < ink->lines->len; i++) {
         const WitnessLine *line = &g_array_index(ink->lines, WitnessLine, i);
+        if (line->pen != pen)
+            continue;
         const DtPoint *p = &g_array_index(ink->pts, DtPoint, line->first);
         cairo_move_to(cr, p[0].x, p[0].y);
         for (size_t k = 0; k < line->n; k++) /* from 0: a dot needs a line of no length */
             cairo_line_to(cr, p[k].x, p[k].y);
-        cairo_set_line_width(cr, tips[MIN(line->pen, n_tips - 1)]);
         cairo_stroke(cr);
     }
 }
@@ -87,7 +96,11 @@ static void paint_ink(Masks *m, const WitnessInk *ink, const double *tips, size_
 {
     cairo_surface_t *surface;
     cairo_t *cr = new_canvas(m, CAIRO_FORMAT_A8, &surface);
-    stroke_ink(cr, ink, tips, n_tips);
+    unsigned most = 0;
+    for (guint i = 0; i < ink->lines->len; i++)
+        most = MAX(most, g_array_index(ink->lines, WitnessLine, i).pen);
+    for (unsigned pen = 0; pen <= most; pen++)
+        witness_stroke_pen(cr, ink, pen, tips[MIN(pen, n_tips - 1)]);
     cairo_destroy(cr);
     cairo_surface_flush(surface);
     const uint8_t *rows = cairo_image_surface_get_data(surface);

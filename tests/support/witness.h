@@ -86,3 +86,12 @@ gboolean witness_coverage_by_pen(const char *svg, const WitnessSheet *sheet,
  * top, 1 where painted. Free with g_free(). NULL as witness_coverage() fails. */
 uint8_t *witness_painted(const char *svg, const WitnessSheet *sheet, int *w, int *h,
                          GError **error);
+
+/* What pictures of either are made of: the SVG as librsvg paints it where the sheet lies, a pen's lines
+ * at its tip's width, mm, with round ends, and the rule for what is painted (premultiplied ARGB). The
+ * context's matrix takes bed mm to pixels. */
+struct _cairo;
+gboolean witness_paint_svg(const char *svg, const WitnessSheet *sheet, struct _cairo *cr,
+                           GError **error);
+void witness_stroke_pen(struct _cairo *cr, const WitnessInk *ink, unsigned pen, double tip);
+gboolean witness_pixel_is_painted(uint32_t argb);

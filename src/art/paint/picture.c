@@ -1,6 +1,8 @@
 /* picture: a drawing painted by cairo as it is, for proofs, masks and comparison with other
  * readers. */
 #include "art/private.h"
+
+#include "drawtrue/work.h"
 #include "art/paint/picture.h"
 
 #include <math.h>
@@ -298,7 +300,7 @@ void dt_art_picture_paint(const ArtPicture *a, cairo_t *cr)
 {
     Painter *p = g_new0(Painter, 1);
     *p = (Painter){.cr = cr, .a = a, .alpha = 1, .clip = -2};
-    for (gsize i = 0; i < a->n_shapes; i++) {
+    for (gsize i = 0; i < a->n_shapes && !dt_work_stopped(); i++) {
         enter_group(p, a->shapes[i].group);
         paint_clipped(p, &a->shapes[i]);
     }

@@ -2,6 +2,8 @@
  * nothing is ever fetched. */
 #include "art/private.h"
 
+#include "drawtrue/work.h"
+
 #include <cairo.h>
 #include <math.h>
 #include <setjmp.h>
@@ -135,6 +137,8 @@ static gboolean read_jpeg(const guchar *data, gsize len, Raster *out)
     out->pixels = g_malloc0((gsize)out->w * (gsize)out->h * 4);
     row = g_malloc((gsize)out->w * (gsize)j.output_components);
     while (j.output_scanline < j.output_height) {
+        if (dt_work_stopped())
+            longjmp(errors.escape, 1);
         int y = (int)j.output_scanline;
         JSAMPROW rows[1] = {row};
         jpeg_read_scanlines(&j, rows, 1);

@@ -3,6 +3,8 @@
 #define _GNU_SOURCE /* memrchr */
 #include "art/style/known.h"
 
+#include "drawtrue/work.h"
+
 #include <libxml/parser.h>
 #include <libxml/parserInternals.h>
 #include <libxml/SAX2.h>
@@ -241,8 +243,12 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
 {
     (void)prefix, (void)n_namespaces, (void)namespaces, (void)n_defaulted;
     Builder *b = user;
+    if (!b->error && !dt_work_check(&b->error))
+        xmlStopParser(b->xml);
     if (b->error)
         return;
+    dt_work_report(0.5 * (double)(b->xml->input->cur - b->xml->input->base) /
+                   (double)(b->source_end - b->doc->store->source));
     gboolean ours = !uri || strcmp((const char *)uri, SVG_NAMESPACE) == 0;
     gboolean sheet = uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
                      strcmp((const char *)local, "style") == 0;

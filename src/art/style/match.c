@@ -1,6 +1,8 @@
 /* match: which rules of style sheets an element matches (Selectors 4). */
 #include "art/style/selector.h"
 
+#include "drawtrue/work.h"
+
 static gboolean is_element(const ArtNode *n)
 {
     return n->tag != ART_TAG_WORDS;
@@ -444,7 +446,7 @@ void dt_art_index_free(ArtIndex *x)
 
 static void try_rules(ArtIndex *x, const GPtrArray *rules, const ArtNode *n)
 {
-    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES; i++) {
+    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES && !dt_work_stopped(); i++) {
         ArtRule *r = rules->pdata[i];
         gboolean matches;
         r->proximity = G_MAXUINT;

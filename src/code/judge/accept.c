@@ -96,26 +96,26 @@ static void check_comments(Check *c)
                "this controller does not take comments after ';'");
 }
 
-static void check_length(Check *c, int overhead)
+static void check_length(Check *c)
 {
-    int longest = c->v->longest_line > 0 ? c->v->longest_line - overhead : 0;
-    if (longest <= 0 || c->b->len <= (size_t)longest)
+    const int overhead = c->v->overhead, longest = c->v->longest_line - overhead;
+    if ((int64_t)c->b->len <= longest)
         return;
     if (overhead > 0)
-        refuse(c, F_LINE_LONG, longest + 1,
+        refuse(c, F_LINE_LONG, MAX(longest, 0) + 1,
                "the line is %" G_GSIZE_FORMAT " bytes long; this controller takes %d, of which its "
                "number and check need %d",
                c->b->len, c->v->longest_line, overhead);
     else
-        refuse(c, F_LINE_LONG, longest + 1,
+        refuse(c, F_LINE_LONG, MAX(longest, 0) + 1,
                "the line is %" G_GSIZE_FORMAT " bytes long; this controller takes %d", c->b->len,
                c->v->longest_line);
 }
 
-static void check_form(Check *c, int overhead)
+static void check_form(Check *c)
 {
     const DtCodeBlock *b = c->b;
-    check_length(c, overhead);
+    check_length(c);
     if (c->v->gap_needed && !b->plain_gap)
         refuse(c, F_GAP_NEEDED, 1, "this controller needs a space between words");
     if (b->deleted && !c->v->block_delete)
@@ -126,8 +126,7 @@ static void check_form(Check *c, int overhead)
     check_comments(c);
 }
 
-int dt_accept_block(const DtVocabulary *v, const DtCodeBlock *b, int overhead, DtRefusalFunc tell,
-                    void *user)
+int dt_accept_block(const DtVocabulary *v, const DtCodeBlock *b, DtRefusalFunc tell, void *user)
 {
     Check c = {v, b, tell, user, 0};
     for (int i = 0; i < b->n_words && !b->deleted; i++) {
@@ -137,6 +136,6 @@ int dt_accept_block(const DtVocabulary *v, const DtCodeBlock *b, int overhead, D
         else
             check_letter(&c, w);
     }
-    check_form(&c, overhead);
+    check_form(&c);
     return c.refusals;
 }

@@ -12,7 +12,6 @@ typedef struct {
     char *home_text;
     DtReader *reader;
     DtPenState pen;
-    int overhead;
     GString *text;
     DtExplainFunc tell;
     void *user;
@@ -178,7 +177,7 @@ static void on_refusal(void *user, DtFindingKind kind, int column, const char *t
 static void on_end_of_block(void *user, const DtCodeBlock *b)
 {
     Explain *e = user;
-    dt_accept_block(&e->words, b, e->overhead, on_refusal, e);
+    dt_accept_block(&e->words, b, on_refusal, e);
     if (b->own_code && b->faults == 0)
         say_own(e, b);
     if (b->comment) {
@@ -198,7 +197,6 @@ static gboolean begin(Explain *e, const DtProfile *p, DtExplainFunc tell, void *
         return FALSE;
     dt_pen_rule_init(&e->rule, &p->dialect, &e->words);
     dt_pen_read_line(&e->home_line, p->dialect.home, &e->words, &e->home_text);
-    e->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
     e->text = g_string_new(NULL);
     e->reader = dt_reader_new(&listener, &e->words, e);
     return TRUE;
@@ -216,10 +214,15 @@ gboolean dt_code_explain(const DtProfile *p, const char *path, DtExplainFunc tel
                          GError **error)
 {
     Explain e;
-    if (!begin(&e, p, tell, user, error))
+    DtLineSource lines;
+    if (!dt_source_open(&lines, path, error))
         return FALSE;
-    gboolean mark, good = dt_feed_file(e.reader, path, &mark, error);
-    end(&e);
+    gboolean good = begin(&e, p, tell, user, error);
+    if (good) {
+        good = dt_reader_read(e.reader, &lines, path, error);
+        end(&e);
+    }
+    dt_source_close(&lines);
     return good;
 }
 
@@ -229,8 +232,7 @@ gboolean dt_code_explain_text(const DtProfile *p, const char *text, gsize len, D
     Explain e;
     if (!begin(&e, p, tell, user, error))
         return FALSE;
-    gboolean mark;
-    dt_feed_text(e.reader, text, len, &mark);
+    dt_reader_read_text(e.reader, text, len);
     end(&e);
     return TRUE;
 }

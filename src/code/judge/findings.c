@@ -92,6 +92,11 @@ void dt_finding_list_add(DtFindingList *l, DtFindingKind kind, size_t line, int 
     g_array_append_val(l->list, f);
 }
 
+const char *dt_finding_list_last(const DtFindingList *l)
+{
+    return l->list->len > 0 ? g_array_index(l->list, DtFinding, l->list->len - 1).text : "";
+}
+
 static gint by_rank(gconstpointer a, gconstpointer b)
 {
     const DtFinding *f = a, *g = b;

@@ -68,6 +68,8 @@ void dt_finding_list_init(DtFindingList *l);
 gboolean dt_finding_list_is_full(DtFindingList *l, DtFindingKind kind);
 /* Takes `text`. Beyond MOST_OF_A_KIND a finding is only counted. */
 void dt_finding_list_add(DtFindingList *l, DtFindingKind kind, size_t line, int column, char *text);
+/* The text of the one kept last, "" where there is none. */
+const char *dt_finding_list_last(const DtFindingList *l);
 /* Ranked, then by line; `omitted` counts those that were not kept. Leaves the list empty. */
 DtFinding *dt_finding_list_take(DtFindingList *l, size_t *n, size_t *omitted);
 void dt_finding_list_clear(DtFindingList *l);

@@ -60,7 +60,7 @@ static void judge_waste(DtJudge *j)
                    j->slow_s);
 }
 
-static void finish(DtJudge *j, gboolean mark)
+void dt_judge_finish(DtJudge *j, gboolean mark)
 {
     size_t last = j->last_words_line ? j->last_words_line : 1;
     j->line = last;
@@ -75,8 +75,8 @@ static void finish(DtJudge *j, gboolean mark)
     j->out->findings = dt_finding_list_take(&j->findings, &j->out->n_findings, &j->out->omitted);
 }
 
-static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, DtInspection *out,
-                      GError **error)
+gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, DtInspection *out,
+                        GError **error)
 {
     memset(j, 0, sizeof *j);
     memset(out, 0, sizeof *out);
@@ -86,7 +86,6 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
         return FALSE;
     j->profile = p;
     j->out = out;
-    j->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
     j->listener = o ? o->listener : NULL;
     j->listener_user = o ? o->user : NULL;
     j->collect = o && o->collect ? &out->moves : NULL;
@@ -98,15 +97,17 @@ static gboolean begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, D
     dt_pen_read_line(&j->end_line, p->dialect.program_end, &j->words, &j->end_text);
     dt_finding_list_init(&j->findings);
     dt_clock_init(&j->clock, p);
-    dt_slack_init(&j->slack, p);
+    dt_carriage_init(&j->carriage, p);
     j->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
                        p->paper_at.y + p->paper_h};
-    j->ink_at = dt_slack_drive(&j->slack, dt_point(0, 0));
+    if (p->rack.n > 0)
+        j->tip = p->rack.pens[0].offset;
+    dt_judge_drive(j, dt_point(0, 0));
     j->reader = dt_reader_new(&dt_judge_listener, &j->words, j);
     return TRUE;
 }
 
-static void end(DtJudge *j)
+void dt_judge_clear(DtJudge *j)
 {
     dt_reader_free(j->reader);
     dt_pen_rule_clear(&j->rule);
@@ -115,33 +116,40 @@ static void end(DtJudge *j)
     g_free(j->end_text);
 }
 
+static gboolean judge_lines(const DtProfile *p, DtLineSource *lines, const char *path,
+                            const DtJudgeOptions *o, DtInspection *out, GError **error)
+{
+    DtJudge j;
+    if (!dt_judge_begin(&j, p, o, out, error))
+        return FALSE;
+    gboolean good = dt_reader_read(j.reader, lines, path, error);
+    if (good)
+        dt_judge_finish(&j, lines->mark);
+    dt_judge_clear(&j);
+    if (!good)
+        dt_inspection_clear(out);
+    return good;
+}
+
 gboolean dt_code_judge(const DtProfile *p, const char *path, const DtJudgeOptions *o,
                        DtInspection *out, GError **error)
 {
-    DtJudge j;
-    if (!begin(&j, p, o, out, error))
+    DtLineSource lines;
+    if (!dt_source_open(&lines, path, error))
         return FALSE;
-    gboolean mark = FALSE;
-    gboolean good = dt_feed_file(j.reader, path, &mark, error);
-    if (good)
-        finish(&j, mark);
-    end(&j);
-    if (!good)
-        dt_inspection_clear(out);
+    const gboolean good = judge_lines(p, &lines, path, o, out, error);
+    dt_source_close(&lines);
     return good;
 }
 
 gboolean dt_code_judge_text(const DtProfile *p, const char *text, gsize len,
                             const DtJudgeOptions *o, DtInspection *out, GError **error)
 {
-    DtJudge j;
-    if (!begin(&j, p, o, out, error))
-        return FALSE;
-    gboolean mark = FALSE;
-    dt_feed_text(j.reader, text, len, &mark);
-    finish(&j, mark);
-    end(&j);
-    return TRUE;
+    DtLineSource lines;
+    dt_source_open_text(&lines, text, len);
+    const gboolean good = judge_lines(p, &lines, "", o, out, error);
+    dt_source_close(&lines);
+    return good;
 }
 
 gboolean dt_code_inspect(const DtProfile *p, const char *path, DtInspection *out, GError **error)

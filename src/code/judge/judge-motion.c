@@ -147,6 +147,7 @@ static void add_ink(DtJudge *j, DtPoint from, DtPoint to, double length)
     j->drew = TRUE;
 }
 
+/* A machine's lengths do not overflow, so that hypot() is not needed. */
 static double distance(DtPoint a, DtPoint b)
 {
     double dx = b.x - a.x, dy = b.y - a.y;
@@ -165,8 +166,7 @@ static gboolean begin_move(DtJudge *j, const DtAction *a)
     DtPoint to = {a->to[0], a->to[1]};
     if (j->refused) {
         dt_clock_stop(&j->clock);
-        j->at = to;
-        j->ink_at = dt_slack_drive(&j->slack, to);
+        dt_judge_drive(j, to);
         return FALSE;
     }
     dt_judge_end_settling(j);
@@ -195,8 +195,7 @@ static void take_straight(DtJudge *j, const DtAction *a)
     double feed = drawing && a->feed > 0 ? a->feed : G_MAXDOUBLE;
     dt_clock_move(&j->clock, dx, dy, length, feed);
     DtPoint from = j->ink_at;
-    j->at = to;
-    j->ink_at = dt_slack_drive(&j->slack, to);
+    dt_judge_drive(j, to);
     if (down) {
         add_ink(j, from, j->ink_at, distance(from, j->ink_at));
     } else {
@@ -330,20 +329,25 @@ static void ink_by_chords(DtJudge *j, const DtAction *a, double feed)
         double to[AXES];
         dt_arc_point(a, (double)i / n, to);
         DtPoint from = j->ink_at;
-        j->at = i < n ? dt_point(to[0], to[1]) : dt_point(a->to[0], a->to[1]);
-        j->ink_at = dt_slack_drive(&j->slack, j->at);
+        dt_judge_drive(j, i < n ? dt_point(to[0], to[1]) : dt_point(a->to[0], a->to[1]));
         if (down)
             add_ink(j, from, j->ink_at, distance(from, j->ink_at));
         dt_judge_tell_move(j, down ? DT_MOVE_DRAW : DT_MOVE_TRAVEL, feed);
     }
 }
 
+/* Without slack. */
+static DtPoint tip_at(const DtJudge *j, DtPoint command)
+{
+    return dt_point_add(dt_carriage_ink(&j->carriage, command), j->tip);
+}
+
 /* The points of the arc farthest along the axes. */
 static void add_arc_to_box(DtJudge *j, const DtAction *a)
 {
     for (int i = 0; i < 4; i++) {
-        DtPoint p = dt_slack_ink(&j->slack, a->centre[0] + a->radius * ways[i][0],
-                                 a->centre[1] + a->radius * ways[i][1]);
+        DtPoint p = tip_at(j, dt_point(a->centre[0] + a->radius * ways[i][0],
+                                       a->centre[1] + a->radius * ways[i][1]));
         if (!is_on(j->out->ink_box, p) && passes(a, ways[i][0], ways[i][1]))
             add_to_box(&j->out->ink_box, p);
     }
@@ -352,7 +356,7 @@ static void add_arc_to_box(DtJudge *j, const DtAction *a)
 /* Corrections without slack stretch an arc as they do its tangents. */
 static void ink_by_pieces(DtJudge *j, const DtAction *a, Pieces p)
 {
-    const DtSlack *s = &j->slack;
+    const DtCarriage *s = &j->carriage;
     DtPoint from = j->ink_at;
     for (int i = 0; i < p.n; i++) {
         double leave[2], arrive[2];
@@ -360,8 +364,7 @@ static void ink_by_pieces(DtJudge *j, const DtAction *a, Pieces p)
         double mx = leave[0] + arrive[0], my = leave[1] + arrive[1];
         DtPoint way = {s->x_way.x * mx + s->y_way.x * my, s->x_way.y * mx + s->y_way.y * my};
         double stretch = sqrt((way.x * way.x + way.y * way.y) / (mx * mx + my * my));
-        double x = a->centre[0] + p.x, y = a->centre[1] + p.y;
-        DtPoint to = dt_slack_ink(s, x, y);
+        DtPoint to = tip_at(j, dt_point(a->centre[0] + p.x, a->centre[1] + p.y));
         add_ink(j, from, to, p.length * stretch);
         from = to;
     }
@@ -390,7 +393,7 @@ static void take_arc(DtJudge *j, const DtAction *a)
         note_slow(j, pieces.n * pieces.length, a->feed,
                   MIN(j->profile->speed[0], j->profile->speed[1]));
     }
-    if (j->slack.any || j->listener || j->collect) {
+    if (j->carriage.slack || j->listener || j->collect) {
         ink_by_chords(j, a, feed);
         return;
     }
@@ -398,8 +401,7 @@ static void take_arc(DtJudge *j, const DtAction *a)
         ink_by_pieces(j, a, pieces);
         add_arc_to_box(j, a);
     }
-    j->at = dt_point(a->to[0], a->to[1]);
-    j->ink_at = dt_slack_drive(&j->slack, j->at);
+    dt_judge_drive(j, dt_point(a->to[0], a->to[1]));
 }
 
 void dt_judge_motion(DtJudge *j, const DtAction *a)

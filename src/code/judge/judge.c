@@ -5,9 +5,6 @@
 #include <string.h>
 
 void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
-    G_GNUC_PRINTF(5, 6);
-
-void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, const char *format, ...)
 {
     if (dt_finding_list_is_full(&j->findings, kind))
         return;
@@ -54,6 +51,7 @@ static void take_dwell(DtJudge *j, double seconds)
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
              seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
     j->out->time_s += seconds;
+    j->out->dwell_s += seconds;
 }
 
 /* The pen -------------------------------------------------------------------------------------- */
@@ -77,6 +75,7 @@ void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
 
 void dt_judge_set_pen(DtJudge *j, DtPenState state)
 {
+    j->pen_commanded = TRUE;
     if (state == j->pen)
         return;
     dt_clock_stop(&j->clock);
@@ -128,12 +127,22 @@ static void take_home(DtJudge *j)
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
     dt_judge_end_settling(j);
-    j->at = dt_point(0, 0);
-    dt_slack_home(&j->slack);
-    j->ink_at = dt_slack_drive(&j->slack, j->at);
+    const double home_s = dt_machine_home_s(j->profile);
+    j->out->time_s += home_s;
+    j->out->home_s += home_s;
+    dt_carriage_init(&j->carriage, j->profile);
+    dt_judge_drive(j, dt_point(0, 0));
     j->last_motion_line = j->line;
     j->lifted_here = FALSE;
     dt_judge_tell_move(j, DT_MOVE_HOME, 0);
+}
+
+static void take_pen(DtJudge *j, uint16_t number)
+{
+    j->pen_number = number;
+    j->ink_at = dt_point_sub(j->ink_at, j->tip);
+    j->tip = j->profile->rack.pens[number].offset;
+    j->ink_at = dt_point_add(j->ink_at, j->tip);
 }
 
 static void take_pause(DtJudge *j, gboolean passed_over)
@@ -145,7 +154,7 @@ static void take_pause(DtJudge *j, gboolean passed_over)
     if (!passed_over)
         j->settle_need_s = 0; /* a person takes longer */
     if (!j->pen_named && j->pen_number + 1u < j->profile->rack.n)
-        j->pen_number++;
+        take_pen(j, (uint16_t)(j->pen_number + 1));
     dt_judge_tell_move(j, DT_MOVE_PEN_CHANGE, 0);
 }
 
@@ -238,20 +247,16 @@ static void note_units(DtJudge *j, const DtCodeBlock *b)
     }
 }
 
-/* "(pen red)" and "(stroke 7 pen red)" name the pen in the holder. */
 static void note_pen(DtJudge *j, const DtCodeBlock *b)
 {
-    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, 200));
-    char *name = g_strstrip(text);
-    if (g_str_has_prefix(name, "stroke ") && strstr(name, " pen "))
-        name = strstr(name, " pen ") + 1;
-    if (!g_str_has_prefix(name, "pen "))
+    char name[DT_PEN_NAME];
+    if (!dt_pen_comment(b, name))
         return;
-    for (size_t i = 0; i < j->profile->rack.n; i++)
-        if (g_strcmp0(j->profile->rack.pens[i].name, name + 4) == 0) {
-            j->pen_number = (uint16_t)i;
-            j->pen_named = TRUE;
-        }
+    const int pen = dt_rack_find(&j->profile->rack, name);
+    if (pen < 0)
+        return;
+    take_pen(j, (uint16_t)pen);
+    j->pen_named = TRUE;
 }
 
 /* Before the dwell and the motion of its line, as a spindle word. */
@@ -272,15 +277,16 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->line = b->line;
     j->first_column = b->n_words ? b->words[0].column : 1;
     j->refused = b->faults > 0;
+    j->pen_commanded = FALSE;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
-    if (b->comment && (j->listener || j->collect))
+    if (b->comment)
         note_pen(j, b);
     if (b->comment && j->inches.told_line == 0)
         dt_judge_note_inch_words(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
-    if (dt_accept_block(&j->words, b, j->overhead, on_refusal, j) > 0)
+    if (dt_accept_block(&j->words, b, on_refusal, j) > 0)
         j->refused = TRUE;
     if (b->n_words == 0)
         return;

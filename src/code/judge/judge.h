@@ -3,18 +3,10 @@
 #pragma once
 
 #include "code/judge/accept.h"
-#include "code/judge/clock.h"
 #include "code/judge/pen.h"
+#include "drawtrue/clock.h"
 
 #define CHORD_MM 0.005 /* an arc is judged by chords within this */
-
-/* Where the carriage stands by the profile's corrections. */
-typedef struct {
-    const DtProfile *profile;
-    gboolean any; /* some axis has backlash */
-    double carriage[2];
-    DtPoint zero, x_way, y_way; /* dt_machine_ink_at() is linear: its value at 0 and its columns */
-} DtSlack;
 
 /* What tells whether a program's lengths are inches though it does not say so. */
 typedef struct {
@@ -43,17 +35,18 @@ typedef struct {
     DtReader *reader;
     DtFindingList findings;
     DtClock clock;
-    DtSlack slack;
+    DtCarriage carriage;
     DtBox paper;
     DtMoveListener listener;
     void *listener_user;
     DtMoves *collect; /* NULL: not kept */
 
-    int overhead, first_column;
+    int first_column;
     double rounding;  /* mm that a coordinate may be off by for want of digits */
     gboolean refused; /* the block at hand */
     size_t line;
     DtPenState pen;
+    gboolean pen_commanded; /* by the block at hand */
     double z;
     gboolean z_known;
     DtHeights heights;
@@ -62,6 +55,7 @@ typedef struct {
     gboolean lowered;   /* the pen was down at some time */
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
+    DtPoint tip;        /* of that pen, beside the first one's; mm */
     gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t polyline;
 
@@ -110,24 +104,19 @@ void dt_judge_note_figure(DtJudge *j, double mm);
 /* What was gathered, as findings. */
 void dt_judge_inches(DtJudge *j);
 
-void dt_slack_init(DtSlack *s, const DtProfile *p);
-void dt_slack_home(DtSlack *s);
-void dt_slack_follow(DtSlack *s, DtPoint to);
-
-static inline DtPoint dt_slack_ink(const DtSlack *s, double x, double y)
+/* The drives go to `to`; the tip follows. */
+static inline void dt_judge_drive(DtJudge *j, DtPoint to)
 {
-    return (DtPoint){s->zero.x + s->x_way.x * x + s->y_way.x * y,
-                     s->zero.y + s->x_way.y * x + s->y_way.y * y};
+    j->at = to;
+    j->ink_at = dt_point_add(dt_carriage_drive(&j->carriage, to), j->tip);
 }
 
-/* The drives go to `to`; where the ink then is. */
-static inline DtPoint dt_slack_drive(DtSlack *s, DtPoint to)
-{
-    if (!s->any)
-        return dt_slack_ink(s, to.x, to.y);
-    dt_slack_follow(s, to);
-    return dt_slack_ink(s, s->carriage[0], s->carriage[1]);
-}
+/* Around the lines: `p` and `out` must outlive the judge. After dt_judge_finish() `out` holds all; clear
+ * both. */
+gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o, DtInspection *out,
+                        GError **error);
+void dt_judge_finish(DtJudge *j, gboolean mark);
+void dt_judge_clear(DtJudge *j);
 
 /* The point of an arc at t from 0 to 1. */
 void dt_arc_point(const DtAction *a, double t, double to[AXES]);

@@ -49,6 +49,20 @@ void dt_pen_rule_clear(DtPenRule *p)
     g_free(p->up_text);
 }
 
+gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME])
+{
+    if (b->comment == NULL)
+        return FALSE;
+    g_autofree char *text = g_strndup(b->comment, MIN(b->comment_len, 200));
+    const char *pen = g_strstrip(text);
+    if (g_str_has_prefix(pen, "stroke ") && strstr(pen, " pen ") != NULL)
+        pen = strstr(pen, " pen ") + 1;
+    if (!g_str_has_prefix(pen, "pen "))
+        return FALSE;
+    g_strlcpy(name, pen + strlen("pen "), DT_PEN_NAME);
+    return TRUE;
+}
+
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed)
 {
     if (turn == 0)

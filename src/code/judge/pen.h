@@ -22,6 +22,12 @@ void dt_pen_rule_clear(DtPenRule *p);
 /* A line of the profile as a block; *copy is what it points into. */
 void dt_pen_read_line(DtCodeBlock *b, const char *line, const DtVocabulary *own, char **copy);
 
+enum { DT_PEN_NAME = 64 }; /* bytes, the NUL counted; longer names are cut */
+
+/* The name of the pen in the holder, by a comment "(pen red)" or "(stroke 7 pen red)"; FALSE where the
+ * block has no such comment. */
+gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME]);
+
 /* What a spindle that turns so leaves the pen as, by these rules. */
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed);
 /* The same for a Z height. */

@@ -216,7 +216,7 @@ void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b)
     g_string_truncate(m->reason, 0);
     if (m->fault->len > 0)
         because(m, "%s", m->fault->str);
-    dt_accept_block(&m->words, b, m->overhead, on_refusal, m);
+    dt_accept_block(&m->words, b, on_refusal, m);
     check_modes(m, b);
     gboolean after_pen = m->after_pen;
     for (guint i = 0; i < m->actions->len; i++) {
@@ -361,7 +361,7 @@ static void tell_outside(DtMend *m, DtPoint to)
 /* The pen comes to `from` where the text has it elsewhere, up over the way. */
 static void come_to(DtMend *m, DtPoint from)
 {
-    if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
+    if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals[0]))
         return;                       /* that much is rounding */
     if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
         dt_emit_lift(&m->emit);

@@ -56,8 +56,7 @@ static DtLiftStyle scan(DtMend *m, const char *text, gsize len)
     static const DtListener listener = {NULL, scan_block, scan_action, NULL};
     Scanner s = {.rule = &m->rule};
     DtReader *r = dt_reader_new(&listener, &m->words, &s);
-    gboolean mark;
-    dt_feed_text(r, text, len, &mark);
+    dt_reader_read_text(r, text, len);
     dt_reader_free(r);
     return dt_lift_decide(&s.scan, &m->rule);
 }
@@ -265,7 +264,6 @@ static gboolean begin(DtMend *m, const DtProfile *p, const char *name, const DtM
     m->name = name;
     if (o)
         m->options = *o;
-    m->overhead = p->dialect.line_check ? LINE_OVERHEAD : 0;
     dt_pen_rule_init(&m->rule, &p->dialect, &m->words);
     dt_pen_read_line(&m->home_line, p->dialect.home, &m->words, &m->home_text);
     dt_pen_read_line(&m->end_line, p->dialect.program_end, &m->words, &m->end_text);
@@ -295,9 +293,7 @@ static void rewrite_program(DtMend *m, const char *text, gsize len)
     static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
     m->style = scan(m, text, len);
     m->reader = dt_reader_new(&listener, &m->words, m);
-    gboolean mark = FALSE;
-    dt_feed_text(m->reader, text, len, &mark);
-    if (mark)
+    if (dt_reader_read_text(m->reader, text, len))
         dt_mend_change(m, "the byte order mark is left out");
     dt_mend_finish(m);
     if (m->emit.too_long)
@@ -471,17 +467,29 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
     return result;
 }
 
+static gboolean has_usable_lines(const char *path, GError **error)
+{
+    DtLineSource lines;
+    const char *text = "";
+    size_t len, line = 0;
+    if (!dt_source_open(&lines, path, error))
+        return FALSE;
+    while (text != NULL && dt_source_next(&lines, &text, &len))
+        line++;
+    dt_source_close(&lines);
+    if (text == NULL)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, line, len);
+    return text != NULL;
+}
+
 char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
                    DtMending *mending, GError **error)
 {
-    gsize in_len;
-    size_t overlong = dt_feed_overlong_line(path, &in_len); /* before all of it is held */
     memset(mending, 0, sizeof *mending);
-    if (overlong) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, overlong, in_len);
+    if (!has_usable_lines(path, error)) /* before all of it is held */
         return NULL;
-    }
+    gsize in_len;
     g_autofree char *text = dt_base_read_file(path, MOST_BYTES, &in_len, error);
     if (text == NULL)
         return NULL;

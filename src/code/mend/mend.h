@@ -19,7 +19,6 @@ typedef struct {
     DtEmit emit;
     DtReader *reader;
     DtMendOptions options;
-    int overhead;
 
     /* the line at hand */
     size_t line;

@@ -178,6 +178,7 @@ static void read_setting(Scan *s)
                      MOST_SETTINGS);
         } else {
             b->setting[b->n_settings].index = (int)number;
+            b->setting[b->n_settings].column = column_of(s, start);
             b->setting[b->n_settings++].value = value;
         }
     }

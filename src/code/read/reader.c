@@ -3,6 +3,7 @@
 
 #include <glib/gprintf.h>
 
+#include <errno.h>
 #include <math.h>
 #include <stdarg.h>
 #include <string.h>
@@ -459,6 +460,30 @@ void dt_reader_skip_line(DtReader *r, size_t len)
         r->listener.block(r->user, b);
     if (r->listener.end_of_block)
         r->listener.end_of_block(r->user, b);
+}
+
+gboolean dt_reader_read(DtReader *r, DtLineSource *lines, const char *path, GError **error)
+{
+    const char *text;
+    size_t len;
+    while (dt_source_next(lines, &text, &len))
+        if (text != NULL)
+            dt_reader_line(r, text, len);
+        else
+            dt_reader_skip_line(r, len);
+    if (lines->failure != 0)
+        g_set_error(error, DT_ERROR, lines->failure == EISDIR ? DT_ERROR_INPUT : DT_ERROR_IO,
+                    "%s: %s", path, g_strerror(lines->failure));
+    return lines->failure == 0;
+}
+
+gboolean dt_reader_read_text(DtReader *r, const char *text, gsize len)
+{
+    DtLineSource lines;
+    dt_source_open_text(&lines, text, len);
+    dt_reader_read(r, &lines, "", NULL);
+    dt_source_close(&lines);
+    return lines.mark;
 }
 
 DtReader *dt_reader_new(const DtListener *listener, const DtVocabulary *own, void *user)

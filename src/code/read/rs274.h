@@ -11,6 +11,7 @@
 #pragma once
 
 #include "code/dialect.h"
+#include "code/read/lines.h"
 
 #define LETTER(c) (1u << ((c) - 'A'))
 #define AXIS_LETTERS                                                                               \
@@ -71,7 +72,7 @@ typedef struct {
     DtCodeWord words[MOST_WORDS];
     int n_words, n_m;
     struct {
-        int index;
+        int index, column;
         double value;
     } setting[MOST_SETTINGS];
     int n_settings;
@@ -235,11 +236,8 @@ static inline short reader_use(DtReader *r, int group)
     return r->modal[group];
 }
 
-/* Feeds a whole text or file to a reader, a line at a time, in constant memory. Lines longer than
- * `longest` are skipped with FAULT_LINE_LONG. FALSE with DT_ERROR_INPUT or DT_ERROR_IO. A mark of
- * the byte order is skipped and told in *mark. */
-gboolean dt_feed_file(DtReader *r, const char *path, gboolean *mark, GError **error);
-/* The first line of a file that dt_feed_file() would skip for its
- * length; 0 for none, also where the file cannot be read. */
-size_t dt_feed_overlong_line(const char *path, size_t *len);
-void dt_feed_text(DtReader *r, const char *text, gsize len, gboolean *mark);
+/* Reads all lines; FALSE where the file cannot be read on. Lines longer than DT_LONGEST_LINE are skipped
+ * with FAULT_LINE_LONG. */
+gboolean dt_reader_read(DtReader *r, DtLineSource *lines, const char *path, GError **error);
+/* The same of a text; whether a byte order mark stood before it. */
+gboolean dt_reader_read_text(DtReader *r, const char *text, gsize len);

@@ -3,6 +3,7 @@
  * the chordal axis (Prasad 1997, "Morphological analysis of shapes"). */
 #include "ink/fill/centre.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/axis.h"
 
 #include <math.h>
@@ -94,7 +95,7 @@ gboolean dt_centre_lines(const DtLines *region, const DtLines *inset, double by,
     if (!left_out(region, inset, by, &grown, &parts, error))
         return FALSE;
     g_autoptr(GHashTable) border = point_set(&grown);
-    for (size_t i = 0; i < parts.n; i++) {
+    for (size_t i = 0; i < parts.n && !dt_work_stopped(); i++) {
         const DtPoint *p = dt_lines_at(&parts, i);
         size_t n = dt_lines_count(&parts, i);
         gboolean alone = !touches_set(p, n, border);
@@ -109,5 +110,5 @@ gboolean dt_centre_lines(const DtLines *region, const DtLines *inset, double by,
         }
     }
     dt_axis_lines(&kept, by, out);
-    return TRUE;
+    return dt_work_check(error);
 }

@@ -1,8 +1,11 @@
 /* fill: ink for an area. The pen's middle stays half a tip inside the edge. */
 #include "ink/fill/fill.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fit.h"
+#include "ink/outline.h"
+#include "ink/plane/clips.h"
 
 #include <math.h>
 
@@ -195,21 +198,66 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
-gboolean dt_fill_area(const DtLines *region, const DtFillStyle *f, DtStrokes *out, GError **error)
+/* Parts of edges shorter than so many tips are not drawn by themselves. */
+#define LEAST_EDGE_TIPS 2
+/* An open hatch that has paid for its edge covers at least this. */
+#define LEAST_LEFT 0.06
+
+/* Those parts of the inset outline that run along given parts of the edge. */
+static gboolean edge_along(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
 {
-    g_auto(DtLines) outline, inset, lines, centres;
+    g_auto(DtLines) area, band, cut;
+    dt_lines_init(&area);
+    dt_lines_init(&band);
+    dt_lines_copy(&cut, inset);
+    DtStrokeStyle st = {.width = 1.3 * f->tip,
+                        .cap = DT_CAP_BUTT,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(f->along, &st, f->tip / 10, &area);
+    if (!dt_region_clean(&area, DT_PLANE_NONZERO, &band, error) ||
+        !dt_clips_mask_lines(&band, &cut, error))
+        return FALSE;
+    for (size_t i = 0; i < cut.n; i++)
+        if (dt_lines_length(&cut, i) >= LEAST_EDGE_TIPS * f->tip)
+            dt_lines_append(out, dt_lines_at(&cut, i), dt_lines_count(&cut, i), cut.closed[i] != 0);
+    return TRUE;
+}
+
+/* What the hatch has still to cover where lines along the edge cover some of the area. */
+static double coverage_left(const DtLines *region, const DtLines *edge, const DtFillStyle *f)
+{
+    double area = dt_region_area(region), edge_area = dt_lines_total_length(edge) * f->tip;
+    double left = area - edge_area;
+    return left > 0 ? MAX((area * f->coverage - edge_area) / left, MIN(LEAST_LEFT, f->coverage)) : 0;
+}
+
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out, GError **error)
+{
+    DtFillStyle own = *style;
+    const DtFillStyle *f = &own;
+    g_auto(DtLines) outline, inset, lines, centres, edge;
     dt_lines_init(&outline);
     dt_lines_init(&inset);
     dt_lines_init(&lines);
     dt_lines_init(&centres);
+    dt_lines_init(&edge);
     dt_region_simplify(region, FINE, &outline);
-    if (!dt_region_inset(&outline, f->tip / 2, &inset, error) ||
-        !fill_inset(&inset, f, &lines, error))
+    if (!dt_work_check(error) || !dt_region_inset(&outline, f->tip / 2, &inset, error))
         return FALSE;
-    if (!dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+    if (f->along && !is_solid(f)) {
+        if (!edge_along(&inset, f, &edge, error))
+            return FALSE;
+        own.coverage = coverage_left(&outline, &edge, f);
+    } else if (f->edge && is_solid(f)) {
+        dt_lines_append_lines(&edge, &inset);
+    }
+    if ((f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
         return FALSE;
-    if (f->edge && is_solid(f))
-        append_lines(&inset, DT_INK_FILL, f, out);
+    if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
+        return FALSE;
+    append_lines(&edge, DT_INK_FILL, f, out);
     append_lines(&lines, DT_INK_FILL, f, out);
     append_lines(&centres, DT_INK_CENTRE, f, out);
     return TRUE;

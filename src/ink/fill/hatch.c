@@ -1,6 +1,8 @@
 /* hatch: scan lines through outlines. */
 #include "ink/fill/hatch.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -194,7 +196,7 @@ gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid gri
         fill[i + 1] += fill[i];
     each_edge(outline, v, put_crossings, &s); /* fill[i] is then where line i ends */
     size_t kept = 0;
-    for (size_t i = 0, start = 0; i < lines; start = fill[i++]) {
+    for (size_t i = 0, start = 0; i < lines && !dt_work_stopped(); start = fill[i++]) {
         sort_line(out->c + start, fill[i] - start);
         kept = pair_line(out->c + start, fill[i] - start, rule, out->c, kept);
     }

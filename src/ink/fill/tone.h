@@ -1,7 +1,7 @@
 /* tone (private to ink): how much ink makes a lightness. */
 #pragma once
 
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 #include "ink/fill/hatch.h"
 
 /* How dark a place is to be: the share of it that ink covers, 0 to 1. */
@@ -11,9 +11,7 @@ typedef double (*DtToneFunc)(DtPoint at, void *user);
  * and Davies; Neugebauer for one ink). */
 DtColour dt_tone_mix(DtColour paper, DtColour pen, double coverage);
 
-/* Leaves out lines, or parts of lines, of a hatch whose pitch is the pen's tip, so that what is
- * left covers everywhere the share that `tone` asks for. Lines go in a fixed order, each as far as
- * it can be from those that went before (van der Corput 1935), so that neighbouring tones share
- * their lines. Runs shorter than `least` mm are not drawn, and gaps shorter than that are drawn
- * across. */
-void dt_tone_thin(const DtHatching *h, DtToneFunc tone, void *user, double least, DtLines *out);
+/* Leaves out lines, or parts of lines, of a hatch so that what is left, drawn with a pen of width `tip`
+ * mm, covers everywhere the share that `tone` asks for. Runs shorter than the tip are not drawn, and gaps
+ * shorter than that are drawn across. */
+void dt_tone_thin(const DtHatching *h, DtToneFunc tone, void *user, double tip, DtLines *out);

@@ -22,9 +22,13 @@
 #define ANSWERS 4096
 #define STEPS 1023
 
+/* A maker's rule for a colour holds for those nearer than this. */
+#define RULED 3.0
+
 struct DtPens {
     const DtDrawing *d;
     const DtRack *rack;
+    const DtInkOptions *o;
     DtColour paper;
     DtLab paper_lab, *pen_lab;
     GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
@@ -33,14 +37,15 @@ struct DtPens {
     uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
-DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, DtColour paper)
+DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o)
 {
     DtPens *p = g_new0(DtPens, 1);
     p->d = d;
     p->rack = rack;
-    p->paper = paper;
+    p->o = o;
+    p->paper = o->paper;
     p->paper.alpha = 1;
-    p->paper_lab = dt_colour_lab(paper);
+    p->paper_lab = dt_colour_lab(o->paper);
     p->pen_lab = g_new(DtLab, rack->n);
     for (size_t i = 0; i < rack->n; i++)
         p->pen_lab[i] = dt_colour_lab(rack->pens[i].colour);
@@ -106,6 +111,15 @@ int dt_pens_asked(const DtPens *p, const DtShape *s)
     return -1;
 }
 
+int dt_pens_ruled(const DtPens *p, DtColour c)
+{
+    DtLab lab = dt_colour_lab(c);
+    for (size_t i = 0; i < p->o->n_rules; i++)
+        if (dt_colour_difference(lab, dt_colour_lab(p->o->rules[i].colour)) < RULED)
+            return p->o->rules[i].pen;
+    return -1;
+}
+
 static gboolean differ_by(DtColour a, DtColour b, double by)
 {
     return fabs(a.r - b.r) > by || fabs(a.g - b.g) > by || fabs(a.b - b.b) > by;
@@ -122,7 +136,7 @@ static gboolean looks_like(DtColour a, DtColour b, double distance)
 static DtInkMatch nearest(const DtPens *p, DtColour c)
 {
     DtLab lab = dt_colour_lab(c);
-    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0};
+    DtInkMatch m = {c, -1, dt_colour_difference(lab, p->paper_lab), 0, -1, 1, 0, 0};
     double bound = looks_like(c, p->paper, m.distance) ? m.distance : G_MAXDOUBLE;
     for (size_t i = 0; i < p->rack->n; i++) {
         double d = dt_colour_difference(lab, p->pen_lab[i]);
@@ -144,7 +158,7 @@ static double toned_distance(const DtPens *p, DtColour c, size_t pen)
 
 static DtInkMatch nearest_toned(const DtPens *p, DtColour c)
 {
-    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0};
+    DtInkMatch m = {c, -1, dt_colour_difference(dt_colour_lab(c), p->paper_lab), 0, -1, 1, 0, 0};
     if (m.distance <= FAINTEST)
         return m;
     for (size_t i = 0; i < p->rack->n; i++) {
@@ -170,7 +184,7 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
 {
     double d = toned ? toned_distance(p, c, (size_t)pen)
                      : dt_colour_difference(dt_colour_lab(c), p->pen_lab[pen]);
-    return (DtInkMatch){c, pen, d, 0};
+    return (DtInkMatch){c, pen, d, 0, -1, toned ? dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper) : 1, 0, d};
 }
 
 /* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
@@ -184,7 +198,8 @@ static guint add_match(DtPens *p, DtInkMatch m)
     DtLab lab = dt_colour_lab(m.colour);
     for (guint i = 0; i < p->matches->len; i++) {
         DtLab other = g_array_index(p->labs, DtLab, i);
-        if (g_array_index(p->matches, DtInkMatch, i).pen == m.pen &&
+        const DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
+        if (k->pen == m.pen && k->across == m.across &&
             fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
@@ -195,6 +210,8 @@ static guint add_match(DtPens *p, DtInkMatch m)
 
 static int choose(DtPens *p, int asked, DtColour c, double area_mm2, gboolean toned)
 {
+    if (asked < 0)
+        asked = dt_pens_ruled(p, c);
     gint64 key = pack(c, asked, toned);
     gpointer known = g_hash_table_lookup(p->known, &key);
     if (!known) {
@@ -250,6 +267,18 @@ gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c)
         *kept = 1 + 2 * key + (is_taken_for_paper(p, step) ? 1 : 0);
     }
     return (*kept - 1) % 2 != 0;
+}
+
+void dt_pens_record(DtPens *p, DtInkMatch m)
+{
+    DtLab lab = dt_colour_lab(m.colour);
+    m.before = dt_colour_difference(lab, p->pen_lab[0]);
+    for (size_t i = 1; i < p->rack->n; i++)
+        m.before = MIN(m.before, dt_colour_difference(lab, p->pen_lab[i]));
+    double area = m.area_mm2;
+    m.area_mm2 = 0;
+    guint i = add_match(p, m);
+    g_array_index(p->matches, DtInkMatch, i).area_mm2 += area;
 }
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)

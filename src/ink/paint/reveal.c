@@ -1,6 +1,7 @@
 /* reveal: from what is seen of the stack to strokes. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/outline.h"
 
@@ -10,7 +11,7 @@
 
 DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2)
 {
-    DtInk ink = {-1, DT_TRACE_LEVELS, -1};
+    DtInk ink = DT_INK_PAPER;
     if (!t->o->tone) {
         ink.pen = dt_pens_choose(t->pens, seen.colour, seen.pen, area_mm2);
         return ink;
@@ -25,22 +26,21 @@ DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2)
     return ink;
 }
 
-static DtInkPlace *place(const DtTrace *t, guint i)
-{
-    return &g_array_index(t->inks, DtInkPlace, i);
-}
-
 int dt_trace_ink_number(DtTrace *t, DtInk ink)
 {
     if (ink.pen < 0)
         return -1;
     for (guint i = 0; i < t->inks->len; i++) {
-        const DtInk *k = &place(t, i)->ink;
-        if (k->pen == ink.pen && k->level == ink.level && k->label == ink.label)
+        const DtInk *k = &dt_trace_place(t, i)->ink;
+        if (k->pen == ink.pen && k->level == ink.level && k->label == ink.label &&
+            k->across == ink.across && k->across_level == ink.across_level && k->turn == ink.turn &&
+            k->narrow == ink.narrow)
             return (int)i;
     }
     DtInkPlace fresh = {.ink = ink};
     dt_lines_init(&fresh.only);
+    dt_lines_init(&fresh.cut);
+    dt_lines_init(&fresh.along);
     g_array_append_val(t->inks, fresh);
     return (int)t->inks->len - 1;
 }
@@ -48,7 +48,7 @@ int dt_trace_ink_number(DtTrace *t, DtInk ink)
 gboolean dt_trace_lay_beside(DtTrace *t, int i, const DtLines *area, DtPlaneRule rule,
                              GError **error)
 {
-    DtInkPlace *p = place(t, (guint)i);
+    DtInkPlace *p = dt_trace_place(t, (guint)i);
     if (!p->stack) {
         p->stack = dt_stack_new(NULL);
         if (p->only.n > 0 &&
@@ -59,9 +59,9 @@ gboolean dt_trace_lay_beside(DtTrace *t, int i, const DtLines *area, DtPlaneRule
 }
 
 /* The same for a clean region, which needs no stack while it is alone. */
-static gboolean lay_region(DtTrace *t, int i, const DtLines *region, GError **error)
+gboolean dt_trace_lay_region(DtTrace *t, int i, const DtLines *region, GError **error)
 {
-    DtInkPlace *p = place(t, (guint)i);
+    DtInkPlace *p = dt_trace_place(t, (guint)i);
     if (p->stack || p->only.n > 0)
         return dt_trace_lay_beside(t, i, region, DT_PLANE_NONZERO, error);
     dt_lines_append_lines(&p->only, region);
@@ -99,20 +99,26 @@ gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtThreshold *out, GErr
     return dt_threshold_find((DtView){seen_at, &look}, box, finest, t->pens, out, error);
 }
 
+/* How the areas of an ink are filled by its first pen. */
+static DtFillStyle style_of(const DtTrace *t, const DtInk *ink, int shape)
+{
+    const DtPen *pen = &t->rack->pens[ink->pen];
+    return (DtFillStyle){.hatch = t->o->hatch,
+                         .angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE,
+                         .pitch = t->o->pitch > 0 ? t->o->pitch : pen->tip,
+                         .tip = pen->tip,
+                         .pen = (unsigned)ink->pen,
+                         .shape = shape,
+                         .edge = t->o->edge,
+                         .coverage = (double)ink->level / DT_TRACE_LEVELS};
+}
+
 gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape, GError **error)
 {
-    const DtPen *pen = &t->rack->pens[ink.pen];
-    Look look = {t->layers, ink.label, pen->colour, t->o->paper};
-    DtFillStyle f = {.hatch = t->o->hatch,
-                     .angle = t->o->angle,
-                     .pitch = t->o->pitch > 0 ? t->o->pitch : pen->tip,
-                     .tip = pen->tip,
-                     .pen = (unsigned)ink.pen,
-                     .shape = shape,
-                     .edge = t->o->edge,
-                     .coverage = (double)ink.level / DT_TRACE_LEVELS,
-                     .tone = ink.label >= 0 ? coverage_at : NULL,
-                     .tone_user = &look};
+    DtFillStyle f = style_of(t, &ink, shape);
+    Look look = {t->layers, ink.label, t->rack->pens[ink.pen].colour, t->o->paper};
+    f.tone = ink.label >= 0 ? coverage_at : NULL;
+    f.tone_user = &look;
     if (t->o->fill)
         return dt_fill_area(region, &f, t->out, error);
     for (size_t i = 0; i < region->n; i++)
@@ -127,7 +133,7 @@ static gboolean reveal_as(DtTrace *t, DtSeen seen, int label, const DtLines *reg
     if (region->n == 0 || (!t->o->tone && seen.pen < 0 && seen.colour.alpha < DT_PAINT_LAYER_SOLID))
         return TRUE;
     int i = dt_trace_ink_number(t, dt_trace_choose(t, seen, label, dt_region_area(region)));
-    return i < 0 || lay_region(t, i, region, error);
+    return i < 0 || dt_trace_lay_region(t, i, region, error);
 }
 
 /* Dense ink where layers change from place to place. */
@@ -148,7 +154,7 @@ static gboolean reveal_label(DtTrace *t, int label, const DtLines *region, GErro
 {
     int settled = dt_paint_layers_ink(t->layers, label);
     if (settled >= 0)
-        return lay_region(t, settled, region, error);
+        return dt_trace_lay_region(t, settled, region, error);
     gboolean changes = dt_paint_layers_changes(t->layers, label);
     if (changes && !t->o->tone && t->o->fill)
         return reveal_parts(t, label, region, error);
@@ -160,6 +166,9 @@ static gboolean reveal_areas(DtTrace *t, GError **error)
     int n = (int)dt_stack_n_labels(t->stack);
     for (int label = DT_STACK_FIRST; label < n; label++) {
         const DtLines *region = dt_stack_region(t->stack, label);
+        dt_work_report(0.5 + 0.2 * label / n);
+        if (!dt_work_check(error))
+            return FALSE;
         if (region && !reveal_label(t, label, region, error))
             return FALSE;
     }
@@ -167,7 +176,7 @@ static gboolean reveal_areas(DtTrace *t, GError **error)
 }
 
 /* What all areas of an ink are together; NULL where there is none. */
-static gboolean finish_place(DtInkPlace *p, const DtLines **region, GError **error)
+gboolean dt_trace_finish_place(DtInkPlace *p, const DtLines **region, GError **error)
 {
     *region = p->only.n > 0 ? &p->only : NULL;
     if (!p->stack)
@@ -186,17 +195,35 @@ static int by_pen(const void *a, const void *b)
     return (p > q) - (p < q);
 }
 
+/* What is left of a place's region where some of it is to stay bare. */
+static gboolean draw_place(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
+{
+    g_auto(DtLines) left;
+    dt_lines_init(&left);
+    if (p->cut.n > 0) {
+        g_auto(DtLines) cut;
+        dt_lines_init(&cut);
+        if (!dt_region_clean(&p->cut, DT_PLANE_NONZERO, &cut, error) ||
+            !dt_region_subtract(region, DT_PLANE_NONZERO, &cut, &left, error))
+            return FALSE;
+        region = &left;
+    }
+    return t->appear ? dt_look_draw(t, p, region, error)
+                     : dt_trace_region(t, region, p->ink, -1, error);
+}
+
 static gboolean draw_areas(DtTrace *t, GError **error)
 {
     g_autoptr(GPtrArray) order = g_ptr_array_new();
     for (guint i = 0; i < t->inks->len; i++)
-        g_ptr_array_add(order, place(t, i));
+        g_ptr_array_add(order, dt_trace_place(t, i));
     g_ptr_array_sort(order, by_pen);
     for (guint i = 0; i < order->len; i++) {
         DtInkPlace *p = order->pdata[i];
         const DtLines *region;
-        if (!finish_place(p, &region, error) ||
-            (region && !dt_trace_region(t, region, p->ink, -1, error)))
+        dt_work_report(0.7 + 0.3 * i / order->len);
+        if (!dt_trace_finish_place(p, &region, error) ||
+            (region && !draw_place(t, p, region, error)))
             return FALSE;
     }
     return TRUE;
@@ -269,13 +296,7 @@ static void look_behind(const Behind *b, const DtPoint *p, size_t n, gboolean cl
     }
 }
 
-/* What is seen of the lines of each pen; owner i is line i's. */
-typedef struct {
-    DtLines lines;
-    GArray *owners; /* int */
-} PenLines;
-
-static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int overlay, PenLines *out)
+static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int overlay, DtPenLines *out)
 {
     const DtPoint *p = dt_lines_at(seen, i);
     size_t n = dt_lines_count(seen, i), before = out->lines.n;
@@ -291,12 +312,12 @@ static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int o
         g_array_append_val(out->owners, owner);
 }
 
-static PenLines *find_lines(DtTrace *t)
+static DtPenLines *find_lines(DtTrace *t)
 {
     size_t n = t->rack->n;
     const int *owner, *overlay;
     const DtLines *seen = dt_stack_lines(t->stack, &owner, &overlay);
-    PenLines *all = g_new0(PenLines, n);
+    DtPenLines *all = g_new0(DtPenLines, n);
     for (size_t i = 0; i < n; i++)
         all[i].owners = g_array_new(FALSE, FALSE, sizeof(int));
     for (size_t i = 0; i < seen->n; i++)
@@ -304,7 +325,7 @@ static PenLines *find_lines(DtTrace *t)
     return all;
 }
 
-static void free_lines(PenLines *all, size_t n)
+static void free_lines(DtPenLines *all, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         dt_lines_clear(&all[i].lines);
@@ -347,7 +368,7 @@ static gboolean same_point(DtPoint a, DtPoint b)
 }
 
 /* Adds a part to the lines that stay: to the last of them, where it goes on from there. */
-static void keep_part(PenLines *out, const DtLines *parts, size_t i, size_t first, int owner)
+static void keep_part(DtPenLines *out, const DtLines *parts, size_t i, size_t first, int owner)
 {
     const DtPoint *p = dt_lines_at(parts, i);
     size_t n = dt_lines_count(parts, i);
@@ -363,13 +384,15 @@ static void keep_part(PenLines *out, const DtLines *parts, size_t i, size_t firs
 
 /* Sorts the parts of one line, whose sides in the area are counted. */
 static gboolean sort_parts(DtTrace *t, int place_number, const DtLines *parts, const int *sides,
-                           int owner, PenLines *out, GError **error)
+                           int owner, DtPenLines *out, GError **error)
 {
+    gboolean apart =
+        t->appear && !dt_look_is_one_paint(t, owner, dt_trace_place(t, (guint)place_number));
     const DtPen *pen = &t->rack->pens[owner % (int)t->rack->n];
     double width = dt_art_stroke_width_mm(&t->d->shapes[owner / (int)t->rack->n].stroke);
     size_t first = out->lines.n;
     for (size_t i = 0; i < parts->n; i++) {
-        if (sides[i] == 0 || dt_lines_length(parts, i) < SHORTEST_TIPS * pen->tip)
+        if (apart || sides[i] == 0 || dt_lines_length(parts, i) < SHORTEST_TIPS * pen->tip)
             keep_part(out, parts, i, first, owner);
         else if (sides[i] == 1 &&
                  !join_stretch(t, place_number, dt_lines_at(parts, i), dt_lines_count(parts, i),
@@ -380,11 +403,11 @@ static gboolean sort_parts(DtTrace *t, int place_number, const DtLines *parts, c
 }
 
 /* Joins the lines of a pen with its dense areas. */
-static gboolean join_lines(DtTrace *t, int place_number, const DtLines *region, PenLines *l,
+static gboolean join_lines(DtTrace *t, int place_number, const DtLines *region, DtPenLines *l,
                            GError **error)
 {
     g_autoptr(DtPlane) p = dt_plane_new();
-    PenLines left = {.owners = g_array_new(FALSE, FALSE, sizeof(int))};
+    DtPenLines left = {.owners = g_array_new(FALSE, FALSE, sizeof(int))};
     g_autoptr(GArray) sides = g_array_new(FALSE, FALSE, sizeof(int));
     dt_lines_init(&left.lines);
     dt_plane_add_rings(p, dt_plane_add_layer(p, DT_PLANE_NONZERO, 1), region);
@@ -400,23 +423,24 @@ static gboolean join_lines(DtTrace *t, int place_number, const DtLines *region, 
         good = sort_parts(t, place_number, &parts, (const int *)(const void *)sides->data,
                           g_array_index(l->owners, int, i), &left, error);
     }
-    PenLines old = *l;
+    DtPenLines old = *l;
     *l = left;
     dt_lines_clear(&old.lines);
     g_array_free(old.owners, TRUE);
     return good;
 }
 
-static gboolean join_all(DtTrace *t, PenLines *all, GError **error)
+static gboolean join_all(DtTrace *t, DtPenLines *all, GError **error)
 {
     if (t->o->tone || !t->o->fill)
         return TRUE;
     for (guint i = 0; i < t->inks->len; i++) {
-        PenLines *l = &all[place(t, i)->ink.pen];
+        DtPenLines *l = &all[dt_trace_place(t, i)->ink.pen];
         const DtLines *region;
-        if (l->lines.n == 0)
+        if (l->lines.n == 0 || dt_trace_place(t, i)->ink.level < DT_TRACE_LEVELS ||
+            dt_trace_place(t, i)->ink.label >= 0)
             continue;
-        if (!finish_place(place(t, i), &region, error))
+        if (!dt_trace_finish_place(dt_trace_place(t, i), &region, error))
             return FALSE;
         if (!region)
             continue;
@@ -430,10 +454,11 @@ static gboolean join_all(DtTrace *t, PenLines *all, GError **error)
 
 gboolean dt_trace_reveal(DtTrace *t, GError **error)
 {
-    if (!reveal_areas(t, error))
+    if (!(t->appear ? dt_look_compose(t, error) : reveal_areas(t, error)))
         return FALSE;
-    PenLines *all = find_lines(t);
-    gboolean good = join_all(t, all, error) && draw_areas(t, error);
+    DtPenLines *all = find_lines(t);
+    gboolean good = join_all(t, all, error) &&
+                    (!t->appear || dt_look_give_way(t, all, error)) && draw_areas(t, error);
     for (size_t i = 0; good && i < t->rack->n; i++)
         for (size_t k = 0; k < all[i].lines.n; k++) {
             int owner = g_array_index(all[i].owners, int, k), n = (int)t->rack->n;

@@ -1,6 +1,8 @@
 /* stack: flattening in groups. */
 #include "ink/paint/stack.h"
 
+#include "drawtrue/work.h"
+
 #include <string.h>
 
 /* A group is flattened when it has between these many points: fewer where the areas cross one
@@ -139,7 +141,7 @@ static gboolean flatten(DtStack *s, Flat *out, GError **error)
     if (out->level == 0)
         learn_size(s);
     dt_plane_regions(s->plane, out->regions);
-    for (guint i = 0; i < s->owners->len; i++) {
+    for (guint i = 0; i < s->owners->len && !dt_work_stopped(); i++) {
         guint before = out->overlays->len;
         dt_plane_visible(s->plane, (int)i, &out->lines, out->overlays);
         for (guint k = before; k < out->overlays->len; k++) {
@@ -148,7 +150,7 @@ static gboolean flatten(DtStack *s, Flat *out, GError **error)
             g_array_append_val(out->owners, g_array_index(s->owners, int, i));
         }
     }
-    return TRUE;
+    return dt_work_check(error);
 }
 
 static gboolean end_group(DtStack *s, int level, GError **error)

@@ -1,6 +1,7 @@
 /* graph: the unique edges of a split and the star of edges at each node. */
 #include "ink/plane/label.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/radix.h"
 
 #include <string.h>
@@ -78,7 +79,7 @@ void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const Dt
     g->e = g_new(DtGraphEdge, n + 1);
     g->turn_first = g_new(size_t, n + 1);
     GArray *sums = g_array_new(FALSE, FALSE, sizeof(DtTurn));
-    for (size_t i = 0; i < n;) {
+    for (size_t i = 0; i < n && !dt_work_stopped();) {
         size_t start = sums->len, j = i;
         g->turn_first[g->n] = start;
         g->e[g->n] = (DtGraphEdge){(uint32_t)(keys[i].key >> 32), (uint32_t)keys[i].key,

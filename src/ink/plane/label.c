@@ -4,6 +4,7 @@
  * every layer kept, and what is on top read off. */
 #include "ink/plane/label.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/radix.h"
 
 #include <math.h>
@@ -281,7 +282,7 @@ static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
     GArray *active = g_array_new(FALSE, FALSE, sizeof(Crossing));
     GArray *next = g_array_new(FALSE, FALSE, sizeof(Crossing));
     size_t begun = 0;
-    for (size_t i = 0; i < lines->len; i++) {
+    for (size_t i = 0; i < lines->len && !dt_work_stopped(); i++) {
         GArray *now = advance(active, next, spans, n, &begun, g_array_index(lines, int32_t, i));
         next = active;
         active = now;
@@ -330,7 +331,7 @@ static void make_chains(const DtGraph *g, const DtNode *nodes, Chains *c)
     memset(c->chain, 0xff, (g->n + 1) * sizeof *c->chain);
     c->back = g_new0(uint8_t, g->n + 1);
     c->speaker = g_array_new(FALSE, FALSE, sizeof(uint32_t));
-    for (uint32_t e = 0; e < g->n; e++) {
+    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
         if (c->chain[e] != UINT32_MAX)
             continue;
         c->chain[e] = c->speaker->len;
@@ -392,10 +393,12 @@ gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *lay
     make_chains(g, nodes, &c);
     Walk w;
     walk_init(&w, layers, n_layers);
-    ask(g, nodes, &w, &c, TRUE);
-    ask(g, nodes, &w, &c, FALSE);
+    if (!dt_work_stopped())
+        ask(g, nodes, &w, &c, TRUE);
+    if (!dt_work_stopped())
+        ask(g, nodes, &w, &c, FALSE);
     walk_clear(&w);
-    for (uint32_t e = 0; e < g->n; e++) {
+    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
         uint32_t s = g_array_index(c.speaker, uint32_t, c.chain[e]);
         int swap = c.back[s] != c.back[e];
         if (s == e)

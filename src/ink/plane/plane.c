@@ -1,6 +1,7 @@
 /* plane: layers and lines in, labelled edges out. */
 #include "ink/plane/plane.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/label.h"
 #include "ink/plane/radix.h"
 
@@ -236,10 +237,22 @@ static void name_overlaps(DtPlane *p)
 {
     size_t count = dt_number_lists_count(&p->graph.overlaps), n;
     p->graph.overlap_label = g_new(int, count + 1);
-    for (uint32_t i = 0; i < count; i++) {
+    for (uint32_t i = 0; i < count && !dt_work_stopped(); i++) {
         const int32_t *overlap = dt_number_lists_at(&p->graph.overlaps, i, &n);
         p->graph.overlap_label[i] = label_overlap(p, overlap, n);
     }
+}
+
+GQuark dt_plane_error_quark(void)
+{
+    return g_quark_from_static_string("drawtrue-plane-error");
+}
+
+gboolean dt_plane_settle_error(gboolean good, GError **error)
+{
+    if (error != NULL && *error != NULL && (*error)->domain == DT_PLANE_ERROR)
+        (*error)->domain = DT_ERROR;
+    return good;
 }
 
 gboolean dt_plane_build(DtPlane *p, GError **error)
@@ -257,18 +270,24 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     g_autofree size_t *turn_first = g_new(size_t, n + 1);
     sum_turns(p, first, n, turns, turn_first);
     g_array_set_size(p->edges, 0);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_split_segments(s, n, &p->split, error))
         return FALSE;
     p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
+    if (!dt_work_check(error))
+        return FALSE;
     if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+        g_set_error_literal(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                             "too many translucent areas lie on top of one another to be drawn");
         return FALSE;
     }
+    if (!dt_work_check(error))
+        return FALSE;
     name_overlaps(p);
-    return TRUE;
+    return dt_work_check(error);
 }
 
 size_t dt_plane_n_edges(const DtPlane *p)
@@ -280,6 +299,13 @@ void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b)
 {
     *a = p->split.nodes[p->graph.e[i].a];
     *b = p->split.nodes[p->graph.e[i].b];
+}
+
+void dt_plane_edge_sides(const DtPlane *p, size_t i, int *left, int *right)
+{
+    const DtPlaneLayer *layers = (const DtPlaneLayer *)(const void *)p->layers->data;
+    *left = dt_graph_label_of(&p->graph, layers, p->graph.face[i][0]);
+    *right = dt_graph_label_of(&p->graph, layers, p->graph.face[i][1]);
 }
 
 /* Answers ------------------------------------------------------------------------------------- */

@@ -10,6 +10,13 @@
 #include "drawtrue/base.h"
 #include "drawtrue/ink.h"
 
+/* The domain of the one error that another way of working may avoid: edges that cross, or layers that
+ * lie on one another, too often. Its code is DT_ERROR_INPUT. It does not leave this room. */
+#define DT_PLANE_ERROR dt_plane_error_quark()
+GQuark dt_plane_error_quark(void);
+/* For the room's public calls, around what they return: such an error becomes one of DT_ERROR. */
+gboolean dt_plane_settle_error(gboolean good, GError **error);
+
 #define DT_GRID_PER_MM 1024.0
 /* Farther from the origin than this (mm) no point is taken: products of differences stay in 64
  * bits. */
@@ -87,3 +94,5 @@ void dt_plane_sides(const DtPlane *p, int line, DtLines *out, GArray *sides);
 /* After the build: the unique edges. */
 size_t dt_plane_n_edges(const DtPlane *p);
 void dt_plane_edge(const DtPlane *p, size_t i, DtNode *a, DtNode *b);
+/* The labels at the left and at the right of an edge, seen from a to b. */
+void dt_plane_edge_sides(const DtPlane *p, size_t i, int *left, int *right);

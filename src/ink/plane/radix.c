@@ -2,6 +2,8 @@
  * out. */
 #include "ink/plane/radix.h"
 
+#include "drawtrue/work.h"
+
 #include <string.h>
 
 enum { BITS = 11, DIGITS = 1 << BITS, PASSES = 6, SMALL = 48 };
@@ -29,7 +31,7 @@ void dt_radix_sort(DtKey *a, size_t n)
             count[p * DIGITS + (int)(a[i].key >> (p * BITS) & (DIGITS - 1))]++;
     g_autofree DtKey *spare = g_new(DtKey, n);
     DtKey *from = a, *to = spare;
-    for (int p = 0; p < PASSES; p++) {
+    for (int p = 0; p < PASSES && !dt_work_stopped(); p++) {
         size_t *c = count + p * DIGITS, at = 0;
         if (c[a[0].key >> (p * BITS) & (DIGITS - 1)] == n)
             continue;

@@ -1,6 +1,8 @@
 /* region: set operations and insets by way of the plane's arrangement. */
 #include "ink/plane/region.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 /* By how far an arc's chords may leave it, mm, and by how much finer than the plane's the grid is
@@ -21,7 +23,7 @@ static gboolean build_region(DtPlane *p, DtLines *out, GError **error)
     if (!dt_plane_build(p, error))
         return FALSE;
     dt_plane_region(p, 1, out);
-    return TRUE;
+    return dt_work_check(error);
 }
 
 gboolean dt_region_clean(const DtLines *outline, DtPlaneRule rule, DtLines *out, GError **error)
@@ -156,7 +158,7 @@ static gboolean shift_region(const DtLines *a, double by, Fineness fine, DtLines
     int layer = dt_plane_add_layer(p, DT_PLANE_POSITIVE, 1);
     g_autoptr(GArray) ring = g_array_new(FALSE, FALSE, sizeof(DtPoint));
     double k = magnify(a, by, fine.magnified);
-    for (size_t i = 0; i < a->n; i++) {
+    for (size_t i = 0; i < a->n && !dt_work_stopped(); i++) {
         if (dt_lines_count(a, i) < 3)
             continue;
         shift_ring(dt_lines_at(a, i), dt_lines_count(a, i), by, fine.arc, ring);
@@ -218,7 +220,7 @@ enum { STRETCH = 64 };
 void dt_region_simplify(const DtLines *a, double tolerance, DtLines *out)
 {
     g_autofree uint8_t *keep = g_malloc0(a->n_pts + 1);
-    for (size_t r = 0; r < a->n; r++) {
+    for (size_t r = 0; r < a->n && !dt_work_stopped(); r++) {
         const DtPoint *p = dt_lines_at(a, r);
         size_t n = dt_lines_count(a, r), kept = 0;
         uint8_t *k = keep + a->first[r];

@@ -1,6 +1,8 @@
 /* rings: the outlines of all places with one label, or with each. */
 #include "ink/plane/label.h"
 
+#include "drawtrue/work.h"
+
 #include <string.h>
 
 typedef struct {
@@ -112,7 +114,7 @@ void dt_graph_rings(const DtGraph *g, const DtNode *nodes, const DtPlaneLayer *l
         if (left != right)
             r.state[e] = left ? 1 : 2;
     }
-    for (uint32_t e = 0; e < g->n; e++)
+    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++)
         if (r.state[e] == 1 || r.state[e] == 2)
             trace_ring(&r, e, out);
     g_free(r.state);
@@ -166,10 +168,10 @@ void dt_graph_all_rings(const DtGraph *g, const DtNode *nodes, const DtPlaneLaye
     if (regions->len < n)
         g_array_set_size(regions, (guint)n);
     Rings r = {g, nodes, g_new0(uint8_t, g->n + 1)};
-    for (size_t label = 1; label < n; label++) {
+    for (size_t label = 1; label < n && !dt_work_stopped(); label++) {
         for (size_t i = first[label]; i < first[label + 1]; i++)
             r.state[b[i].edge] = b[i].state;
-        for (size_t i = first[label]; i < first[label + 1]; i++)
+        for (size_t i = first[label]; i < first[label + 1] && !dt_work_stopped(); i++)
             if (r.state[b[i].edge] == 1 || r.state[b[i].edge] == 2)
                 trace_ring(&r, b[i].edge, &g_array_index(regions, DtLines, label));
         for (size_t i = first[label]; i < first[label + 1]; i++)

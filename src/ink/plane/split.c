@@ -3,6 +3,7 @@
  * that it touches. The result has no crossings but at nodes. */
 #include "ink/plane/split.h"
 
+#include "drawtrue/work.h"
 #include "ink/plane/radix.h"
 
 #include <stdlib.h>
@@ -59,7 +60,7 @@ static size_t push_touching(Work *w, size_t at, size_t n, int64_t k, const Box *
         if (touches(&w->s[ids[at + i]], k, b))
             ids[start + kept++] = ids[at + i];
     g_array_set_size(w->stack, (guint)(start + kept));
-    w->tests_left -= (int64_t)n;
+    w->tests_left = dt_work_stopped() ? -1 : w->tests_left - (int64_t)n;
     return kept;
 }
 
@@ -382,8 +383,8 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     gboolean good = w.tests_left >= 0;
     if (good)
         make_chains(&w, out);
-    else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+    else if (dt_work_check(error))
+        g_set_error(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                     "%" G_GSIZE_FORMAT " edges cross one another too often to be drawn", n);
     g_array_free(w.hot, TRUE);
     g_array_free(w.stack, TRUE);

@@ -77,7 +77,7 @@ static gboolean learn_acceptance(DtLearner *l)
     static const char *const harmless[] = {"G90", "G21", "M5", "G94", "G4 P0"};
     char replies[3][MOST_REPLY];
     for (size_t i = 0; i < G_N_ELEMENTS(harmless); i++) {
-        if (!ask(l, harmless[i], replies[0]) || g_str_has_prefix(replies[0], l->out->refuse))
+        if (!ask(l, harmless[i], replies[0]) || dt_reply_of(NULL, l->out->refuse, replies[0]) == DT_REPLY_REFUSE)
             continue;
         l->base = harmless[i];
         gint64 start = g_get_monotonic_time();

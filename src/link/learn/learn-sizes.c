@@ -1,4 +1,5 @@
 /* learn-sizes: the longest line and the receive window. */
+#include "drawtrue/code.h"
 #include "link/learn/learn.h"
 
 #include <string.h>
@@ -20,7 +21,7 @@ static GString *spread_line(const DtLearner *l, int length)
 static gboolean takes_length(DtLearner *l, int length)
 {
     g_autoptr(GString) line = spread_line(l, length);
-    return dt_learn_try(l, line->str) == ANSWER_TAKEN;
+    return dt_learn_try(l, line->str) == DT_REPLY_ACCEPT;
 }
 
 static int longest_line(DtLearner *l)
@@ -66,7 +67,7 @@ static int burst(DtLearner *l, int bytes, int padding, int *sent)
     char reply[MOST_REPLY];
     int taken = 0;
     while (taken < *sent && dt_learn_read_line(l, taken ? l->wait_s : l->wait_s + 1, reply))
-        taken += g_str_has_prefix(reply, l->out->accept) ? 1 : 0;
+        taken += dt_reply_of(l->out->accept, l->out->refuse, reply) == DT_REPLY_ACCEPT ? 1 : 0;
     if (taken < *sent) {
         dt_learn_send(l, "\n", 1); /* ends what is left of a mutilated line */
         dt_learn_drain(l, l->wait_s);
@@ -90,7 +91,7 @@ static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
     char *digit = checked + strlen(checked) - 2;
     *digit = *digit == '0' ? '1' : '0';
     reason[0] = '\0';
-    if (dt_learn_ask(l, checked, l->wait_s, reason) != ANSWER_REFUSED) {
+    if (dt_learn_ask(l, checked, l->wait_s, reason) != DT_REPLY_REFUSE) {
         reason[0] = '\0';
         return;
     }
@@ -190,8 +191,8 @@ static gboolean answers_enq(DtLearner *l)
 {
     char reply[MOST_REPLY];
     gboolean answered = dt_learn_send(l, "\x05", 1) && dt_learn_read_line(l, MIN(l->wait_s, 1), reply);
-    DtAnswer next = dt_learn_try(l, l->base);
-    return answered && next == ANSWER_TAKEN;
+    DtReply next = dt_learn_try(l, l->base);
+    return answered && next == DT_REPLY_ACCEPT;
 }
 
 void dt_learn_bytes_at_once(DtLearner *l)
@@ -200,7 +201,7 @@ void dt_learn_bytes_at_once(DtLearner *l)
     if (!l->out->asks)
         dt_learn_try(l, l->base);    /* a line on which the byte was stuck is over */
     dt_learn_send(l, "\x13\x11", 2); /* hold, and go on at once */
-    l->out->holds = dt_learn_try(l, l->base) == ANSWER_TAKEN;
+    l->out->holds = dt_learn_try(l, l->base) == DT_REPLY_ACCEPT;
     if (!l->out->holds)
         dt_learn_try(l, l->base);
 }

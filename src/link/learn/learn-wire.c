@@ -51,39 +51,26 @@ void dt_learn_drain(DtLearner *l, double quiet_s)
     g_string_truncate(l->incoming, 0);
 }
 
-static gboolean begins(const char *reply, const char *prefix)
-{
-    return prefix && *prefix && strncmp(reply, prefix, strlen(prefix)) == 0;
-}
-
-static DtAnswer judge_reply(const DtLearner *l, const char *reply)
-{
-    gboolean taken = begins(reply, l->out->accept), refused = begins(reply, l->out->refuse);
-    if (taken && refused) /* one begins like the other: the longer one is meant */
-        return strlen(l->out->accept) > strlen(l->out->refuse) ? ANSWER_TAKEN : ANSWER_REFUSED;
-    return taken ? ANSWER_TAKEN : refused ? ANSWER_REFUSED : ANSWER_NONE;
-}
-
-DtAnswer dt_learn_ask(DtLearner *l, const char *line, double wait_s, char reply[MOST_REPLY])
+DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s, char reply[MOST_REPLY])
 {
     g_autofree char *text = g_strconcat(line, "\n", NULL);
     if (!dt_learn_send(l, text, strlen(text)))
-        return ANSWER_NONE;
+        return DT_REPLY_OTHER;
     while (dt_learn_read_line(l, wait_s, reply)) {
-        DtAnswer answer = judge_reply(l, reply);
-        if (answer != ANSWER_NONE)
+        DtReply answer = dt_reply_of(l->out->accept, l->out->refuse, reply);
+        if (answer != DT_REPLY_OTHER)
             return answer;
     }
-    return ANSWER_NONE;
+    return DT_REPLY_OTHER;
 }
 
-DtAnswer dt_learn_try_for(DtLearner *l, const char *line, double wait_s)
+DtReply dt_learn_try_for(DtLearner *l, const char *line, double wait_s)
 {
     char reply[MOST_REPLY];
     return dt_learn_ask(l, line, wait_s, reply);
 }
 
-DtAnswer dt_learn_try(DtLearner *l, const char *line)
+DtReply dt_learn_try(DtLearner *l, const char *line)
 {
     return dt_learn_try_for(l, line, l->wait_s);
 }

@@ -1,5 +1,6 @@
 /* learn-words: which words are taken. Nothing here moves, but for dt_learn_moving_words(), which is
  * called only after the user has agreed. */
+#include "drawtrue/code.h"
 #include "link/learn/learn.h"
 
 #include <string.h>
@@ -42,7 +43,7 @@ void dt_learn_add_word(DtLearner *l, const char *word)
 
 static gboolean try_word(DtLearner *l, const char *word, const char *line, const char *undo)
 {
-    if (dt_learn_try(l, line) != ANSWER_TAKEN)
+    if (dt_learn_try(l, line) != DT_REPLY_ACCEPT)
         return FALSE;
     dt_learn_add_word(l, word);
     if (undo)
@@ -71,7 +72,7 @@ static void keep_untried(DtLearner *l)
 static gboolean takes_speed(DtLearner *l, int speed)
 {
     g_autofree char *line = g_strdup_printf("S%d", speed);
-    return dt_learn_try(l, line) == ANSWER_TAKEN;
+    return dt_learn_try(l, line) == DT_REPLY_ACCEPT;
 }
 
 /* The greatest S, while no spindle turns that would follow it: not on a machine whose pen is up by
@@ -124,11 +125,11 @@ void dt_learn_moving_words(DtLearner *l)
     const char *up = d->pen_up && *d->pen_up ? d->pen_up : "M5";
     dt_learn_try(l, up);
     const char *home = d->home && *d->home ? d->home : "G28";
-    l->homed = dt_learn_try_for(l, home, HOMING_S) == ANSWER_TAKEN;
+    l->homed = dt_learn_try_for(l, home, HOMING_S) == DT_REPLY_ACCEPT;
     if (l->homed && strcmp(home, "G28") == 0)
         dt_learn_add_word(l, "G28");
     if (d->pen_down && *d->pen_down) {
-        if (dt_learn_try_for(l, d->pen_down, MOVE_S) == ANSWER_TAKEN) {
+        if (dt_learn_try_for(l, d->pen_down, MOVE_S) == DT_REPLY_ACCEPT) {
             g_auto(GStrv) words = g_strsplit(d->pen_down, " ", -1);
             dt_learn_add_word(l, words[0]);
         }
@@ -139,7 +140,7 @@ void dt_learn_moving_words(DtLearner *l)
     dt_learn_try(l, "G90");
     if (!dt_learn_knows(l, "G0"))
         try_zero_moves(l);
-    if (!dt_learn_knows(l, "G1") || dt_learn_try_for(l, "G1 X5 Y5 F300", MOVE_S) != ANSWER_TAKEN)
+    if (!dt_learn_knows(l, "G1") || dt_learn_try_for(l, "G1 X5 Y5 F300", MOVE_S) != DT_REPLY_ACCEPT)
         return;
     static const struct {
         const char *word, *line;
@@ -147,7 +148,7 @@ void dt_learn_moving_words(DtLearner *l)
                 {"G3", "G3 X5 Y5 I2 J0"}, {"R", "G2 X7 Y5 R2"}, {"R", "G3 X5 Y5 R2"},
                 {"G2", "G2 X7 Y5 R2"},    {"G3", "G3 X5 Y5 R2"}};
     for (size_t i = 0; i < G_N_ELEMENTS(arcs); i++)
-        if (dt_learn_try_for(l, arcs[i].line, MOVE_S) == ANSWER_TAKEN)
+        if (dt_learn_try_for(l, arcs[i].line, MOVE_S) == DT_REPLY_ACCEPT)
             dt_learn_add_word(l, arcs[i].word);
     dt_learn_try_for(l, "G0 X0 Y0", MOVE_S);
 }
@@ -162,7 +163,7 @@ static void note_setting(DtLearner *l, const char *setting)
 static gboolean try_joined(DtLearner *l, const char *before, const char *after)
 {
     g_autofree char *line = g_strconcat(before, after, NULL);
-    return dt_learn_try(l, line) == ANSWER_TAKEN;
+    return dt_learn_try(l, line) == DT_REPLY_ACCEPT;
 }
 
 /* A word that may stand beside the base line. */
@@ -172,7 +173,7 @@ static const char *find_partner(DtLearner *l)
     for (size_t i = 0; i < G_N_ELEMENTS(partners); i++) {
         g_autofree char *line = g_strdup_printf("%s %s", l->base, partners[i]);
         if (partners[i][0] != l->base[0] || strcmp(partners[i], l->base) != 0)
-            if (dt_learn_try(l, line) == ANSWER_TAKEN)
+            if (dt_learn_try(l, line) == DT_REPLY_ACCEPT)
                 return partners[i];
     }
     return NULL;
@@ -184,7 +185,7 @@ static void learn_check(DtLearner *l)
     g_autofree char *bad = g_strdup(good);
     char *digit = bad + strlen(bad) - 2;
     *digit = *digit == '0' ? '1' : '0';
-    l->out->line_check = dt_learn_try(l, good) == ANSWER_TAKEN && dt_learn_try(l, bad) == ANSWER_REFUSED;
+    l->out->line_check = dt_learn_try(l, good) == DT_REPLY_ACCEPT && dt_learn_try(l, bad) == DT_REPLY_REFUSE;
 }
 
 void dt_learn_forms(DtLearner *l)
@@ -198,7 +199,7 @@ void dt_learn_forms(DtLearner *l)
         note_setting(l, "gap:needed");
     if (!try_joined(l, "/", l->base))
         note_setting(l, "delete:refused");
-    if (dt_learn_knows(l, "F") && dt_learn_try(l, "F[50+50]") == ANSWER_TAKEN)
+    if (dt_learn_knows(l, "F") && dt_learn_try(l, "F[50+50]") == DT_REPLY_ACCEPT)
         note_setting(l, "expressions:taken");
     learn_check(l);
     /* These end a program, so they come when all else is known. */

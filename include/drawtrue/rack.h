@@ -1,0 +1,33 @@
+/* rack: the pens that a machine has. */
+#pragma once
+
+#include "drawtrue/colour.h"
+#include "drawtrue/geom.h"
+
+#include <string.h>
+
+/* A pen of the rack. `offset` is where its tip sits in the holder relative to the first pen's, mm
+ * in bed coordinates. `classes` and `groups` are words (space separated, may be NULL) of artwork
+ * classes and group ids that this pen draws whatever their colour. */
+typedef struct {
+    char *name;
+    DtColour colour;
+    double tip; /* width of its line, mm */
+    DtPoint offset;
+    char *classes;
+    char *groups;
+} DtPen;
+
+typedef struct {
+    DtPen *pens;
+    size_t n;
+} DtRack;
+
+/* The index of the pen of this name, -1 where the rack has none. */
+static inline int dt_rack_find(const DtRack *rack, const char *name)
+{
+    for (size_t i = 0; i < rack->n; i++)
+        if (rack->pens[i].name != NULL && strcmp(rack->pens[i].name, name) == 0)
+            return (int)i;
+    return -1;
+}

@@ -1,0 +1,51 @@
+/* report: the same facts as text for people and as JSON for programs, wherever they are shown. Every
+ * call returns text that ends with a line end and is freed by the caller. */
+#pragma once
+
+#include "drawtrue/link.h"
+#include "drawtrue/proof.h"
+
+/* A planned job. `output` is the program's path; NULL where none was written. */
+char *dt_report_plan(const DtProfile *p, const DtJob *job, const char *art_path, const char *output,
+                     gboolean json);
+
+/* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. */
+char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art_path,
+                       gboolean programs, const char *const *files, gboolean json);
+/* One line on a sheet, as under its picture; without a line end. */
+char *dt_report_sheet_figures(const DtTimes *t);
+
+typedef struct {
+    const char *source, *picture;
+    const DtProofInput *proof;
+    const DtInkReport *colours;     /* of a drawing; may be NULL */
+    const DtInspection *inspection; /* of a program; may be NULL */
+} DtReportProof;
+
+char *dt_report_proof(const DtReportProof *r, gboolean json);
+
+char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const char *program,
+                           gboolean json);
+/* Its figures in one line, without a line end. */
+char *dt_report_inspection_figures(const DtInspection *i);
+char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json);
+
+/* What follows from a profile. */
+char *dt_report_machine(const DtProfile *p, gboolean json);
+
+char *dt_report_log(const DtLog *log, gboolean json);
+
+/* Runs and jogs ----------------------------------------------------------------------------- */
+
+/* One of the words that JSON has for it: "drawing", "pen-change", ... */
+const char *dt_report_state_name(DtState state);
+
+/* One object on one line, without a line end. */
+char *dt_report_event_json(const DtEvent *e);
+/* A line "name       what happened", without a line end and without what the reader can do about it,
+ * which each front end adds. NULL where there is nothing to
+ * be said, as for progress. */
+char *dt_report_event_text(const DtEvent *e, const DtProfile *p);
+/* What a person should know before a run starts, in such a line or, of an objection and a doubt, in
+ * a sentence. NULL where there is nothing to be said. */
+char *dt_report_concern_text(const DtConcern *c, const DtProfile *p);

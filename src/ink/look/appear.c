@@ -1,0 +1,345 @@
+/* appear: the look of hatches, by tables of their blurred patterns. */
+#include "ink/look/appear.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Standard deviations of the eye's luminance blur on the paper, mm, from 40 cm and from 2 m (the narrow
+ * Gaussian of S-CIELAB, Zhang and Wandell 1997), and what either counts. */
+#define NEAR 0.14
+#define FAR 0.70
+#define NEAR_COUNTS 0.55
+/* Places looked at across half a pattern. */
+enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
+/* The shares that are tried. */
+static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28,
+                                0.32, 0.36,  0.40, 0.45, 0.50, 0.55,  0.60, 0.65, 0.70, 0.75,
+                                0.80, 1.00};
+enum { LEVELS = G_N_ELEMENTS(levels) };
+/* Of two pens. */
+static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
+/* A dense area that is this little farther from the colour is preferred to a pattern. */
+#define DENSE_BONUS 1.0
+/* A second pen must bring a colour nearer by this much. */
+#define SECOND_PEN 3.0
+/* Of pairs of pens, so many are looked at closely. */
+enum { BEST_PAIRS = 6 };
+
+struct DtAppear {
+    const DtRack *rack;
+    DtColour paper;
+    double paper_light[3];
+    DtLab paper_lab;
+    double (*light)[3];              /* of each pen */
+    DtLab *lab;                      /* the same */
+    double (*share)[LEVELS][SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
+    DtLab (*seen)[LEVELS][SAMPLES];
+    GHashTable *known; /* of colours and limits -> DtRecipe */
+};
+
+static double linear(double v)
+{
+    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}
+
+static void light_of(DtColour c, double out[3])
+{
+    out[0] = linear(c.r);
+    out[1] = linear(c.g);
+    out[2] = linear(c.b);
+}
+
+/* What lines of width w, a period apart, blurred, cover at x from the middle of one. */
+static double blurred_share(double x, double w, double period, double sigma)
+{
+    double sum = 0, reach = 4 * sigma + w;
+    int n = (int)ceil(reach / period) + 1;
+    for (int k = -n; k <= n; k++) {
+        double d = x - k * period, s = sigma * G_SQRT2;
+        sum += (erf((d + w / 2) / s) - erf((d - w / 2) / s)) / 2;
+    }
+    return MIN(sum, 1);
+}
+
+static void mix_light(const double *paper, const double *ink, double share, double *out)
+{
+    for (int c = 0; c < 3; c++)
+        out[c] = paper[c] * (1 - share) + ink[c] * share;
+}
+
+static DtLab lab_of(const double *light)
+{
+    return dt_colour_lab_linear(light[0], light[1], light[2]);
+}
+
+static void make_tables(DtAppear *a, size_t pen)
+{
+    double tip = a->rack->pens[pen].tip;
+    for (int k = 0; k < LEVELS; k++)
+        for (int i = 0; i < SAMPLES; i++) {
+            gboolean near = i < NEAR_SAMPLES;
+            double period = tip / levels[k];
+            double at = near ? (i + 0.5) / NEAR_SAMPLES : (i - NEAR_SAMPLES + 0.5) / FAR_SAMPLES;
+            double share = k == LEVELS - 1
+                               ? 1
+                               : blurred_share(at * period / 2, tip, period, near ? NEAR : FAR);
+            double light[3];
+            mix_light(a->paper_light, a->light[pen], share, light);
+            a->share[pen][k][i] = share;
+            a->seen[pen][k][i] = lab_of(light);
+        }
+}
+
+DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
+{
+    DtAppear *a = g_new0(DtAppear, 1);
+    a->rack = rack;
+    a->paper = paper;
+    light_of(paper, a->paper_light);
+    a->paper_lab = lab_of(a->paper_light);
+    a->light = g_malloc0(rack->n * sizeof *a->light);
+    a->lab = g_new(DtLab, rack->n);
+    a->share = g_malloc0(rack->n * sizeof *a->share);
+    a->seen = g_malloc0(rack->n * sizeof *a->seen);
+    for (size_t i = 0; i < rack->n; i++) {
+        light_of(rack->pens[i].colour, a->light[i]);
+        a->lab[i] = lab_of(a->light[i]);
+        make_tables(a, i);
+    }
+    a->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
+    return a;
+}
+
+void dt_appear_free(DtAppear *a)
+{
+    if (!a)
+        return;
+    g_free(a->light);
+    g_free(a->lab);
+    g_free(a->share);
+    g_free(a->seen);
+    g_hash_table_unref(a->known);
+    g_free(a);
+}
+
+void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *share, size_t n,
+                             double light[3])
+{
+    memcpy(light, a->paper_light, sizeof a->paper_light);
+    for (size_t i = 0; i < n; i++)
+        for (int c = 0; c < 3; c++) {
+            double paper = a->paper_light[c], through = paper > 0 ? a->light[pen[i]][c] / paper : 1;
+            light[c] *= 1 - share[i] * (1 - MIN(through, 1));
+        }
+}
+
+/* Light of a place where two pens cover shares independently of one another. */
+static void two_inks(const DtAppear *a, int p, double sp, int q, double sq, double *light)
+{
+    dt_appear_light_of_many(a, (int[2]){p, q}, (double[2]){sp, sq}, 2, light);
+}
+
+void dt_appear_light(const DtAppear *a, DtRecipe r, double light[3])
+{
+    if (r.pen[0] < 0)
+        memcpy(light, a->paper_light, sizeof a->paper_light);
+    else if (r.pen[1] < 0)
+        mix_light(a->paper_light, a->light[r.pen[0]], r.share[0], light);
+    else
+        two_inks(a, r.pen[0], r.share[0], r.pen[1], r.share[1], light);
+}
+
+DtLab dt_appear_lab(const DtAppear *a, DtRecipe r)
+{
+    double light[3];
+    dt_appear_light(a, r, light);
+    return lab_of(light);
+}
+
+/* Differences -------------------------------------------------------------------------------- */
+
+static int level_of(double share)
+{
+    int best = 0;
+    for (int k = 1; k < LEVELS; k++)
+        if (fabs(levels[k] - share) < fabs(levels[best] - share))
+            best = k;
+    return best;
+}
+
+static double one_pen(const DtAppear *a, DtLab colour, int pen, int level)
+{
+    if (level == LEVELS - 1)
+        return dt_colour_difference(colour, a->lab[pen]);
+    double near = 0, far = 0;
+    const DtLab *seen = a->seen[pen][level];
+    for (int i = 0; i < NEAR_SAMPLES; i++)
+        near += dt_colour_difference(colour, seen[i]);
+    for (int i = NEAR_SAMPLES; i < SAMPLES; i++)
+        far += dt_colour_difference(colour, seen[i]);
+    return NEAR_COUNTS * near / NEAR_SAMPLES + (1 - NEAR_COUNTS) * far / FAR_SAMPLES;
+}
+
+/* The mean over places of one pen's pattern and of the other's. */
+static double two_pen_part(const DtAppear *a, DtLab colour, const int *pen, const int *level,
+                           int from, int to)
+{
+    double sum = 0;
+    int n = 0;
+    for (int i = from; i < to; i++)
+        for (int k = from; k < to; k++, n++) {
+            double light[3];
+            two_inks(a, pen[0], a->share[pen[0]][level[0]][i], pen[1],
+                     a->share[pen[1]][level[1]][k], light);
+            sum += dt_colour_difference(colour, lab_of(light));
+        }
+    return sum / n;
+}
+
+static double two_pens(const DtAppear *a, DtLab colour, const int *pen, const int *level)
+{
+    return NEAR_COUNTS * two_pen_part(a, colour, pen, level, 0, NEAR_SAMPLES) +
+           (1 - NEAR_COUNTS) * two_pen_part(a, colour, pen, level, NEAR_SAMPLES, SAMPLES);
+}
+
+double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r)
+{
+    if (r.pen[0] < 0)
+        return dt_colour_difference(colour, a->paper_lab);
+    int level[2] = {level_of(r.share[0]), level_of(r.share[1])};
+    return r.pen[1] < 0 ? one_pen(a, colour, r.pen[0], level[0])
+                        : two_pens(a, colour, r.pen, level);
+}
+
+int dt_appear_n_pens(const DtAppear *a)
+{
+    return (int)a->rack->n;
+}
+
+double dt_appear_next_share(double share, int way)
+{
+    int k = level_of(share) + way;
+    return k < 0 || k >= LEVELS ? 0 : levels[k];
+}
+
+/* Choosing ----------------------------------------------------------------------------------- */
+
+typedef struct {
+    DtRecipe r;
+    double cost;
+} Best;
+
+static void take(Best *best, DtRecipe r, double difference, double bonus)
+{
+    if (difference - bonus < best->cost)
+        *best = (Best){r, difference - bonus};
+}
+
+static gboolean may_hatch(DtAppearLimits l, int pen)
+{
+    return !l.flat && (l.hatch < 0 || l.hatch == pen);
+}
+
+static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
+{
+    for (int pen = 0; pen < (int)a->rack->n; pen++) {
+        if (l.only >= 0 && l.only != pen)
+            continue;
+        for (int k = 0; k < LEVELS; k++) {
+            gboolean dense = k == LEVELS - 1;
+            if (!dense && (!may_hatch(l, pen) || levels[k] < l.least))
+                continue;
+            take(best, (DtRecipe){{pen, -1}, {levels[k], 0}}, one_pen(a, colour, pen, k),
+                 dense ? DENSE_BONUS : 0);
+        }
+    }
+}
+
+typedef struct {
+    int pen[2], level[2];
+    double mean; /* difference of the mean colour */
+} Pair;
+
+static void keep_pair(Pair *kept, Pair p)
+{
+    int i = BEST_PAIRS;
+    while (i > 0 && p.mean < kept[i - 1].mean)
+        i--;
+    if (i == BEST_PAIRS)
+        return;
+    memmove(kept + i + 1, kept + i, (size_t)(BEST_PAIRS - 1 - i) * sizeof *kept);
+    kept[i] = p;
+}
+
+/* A pattern is never nearer than its mean colour, but for the curve of CIEDE2000: so the pairs whose
+ * means are nearest are looked at. */
+static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
+{
+    Pair kept[BEST_PAIRS + 1];
+    for (int i = 0; i <= BEST_PAIRS; i++)
+        kept[i].mean = G_MAXDOUBLE;
+    int n = (int)a->rack->n, m = (int)G_N_ELEMENTS(pair_levels);
+    for (int p = 0; p < n; p++)
+        for (int q = 0; q < n; q++)
+            for (int i = 0; p != q && i < m; i++)
+                for (int k = 0; k < m - 1 && k <= i; k++) {
+                    Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
+                    DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
+                    if (r.share[0] < l.least || r.share[1] < l.least)
+                        continue;
+                    pair.mean = dt_colour_difference(colour, dt_appear_lab(a, r));
+                    keep_pair(kept, pair);
+                }
+    for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
+        const Pair *p = &kept[i];
+        DtRecipe r = {{p->pen[0], p->pen[1]}, {levels[p->level[0]], levels[p->level[1]]}};
+        take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
+    }
+}
+
+static gint64 *pack(DtLab c, DtAppearLimits l)
+{
+    gint64 key = (gint64)lround(c.l * 2) * 1024 * 1024 + (gint64)lround(c.a * 2 + 512) * 1024 +
+                 (gint64)lround(c.b * 2 + 512);
+    key = key * 64 + l.only + 1;
+    key = key * 64 + l.hatch + 1;
+    key = key * 32 + (gint64)lround(l.least * 31);
+    return g_memdup2(&(gint64){key * 4 + (l.flat ? 2 : 0) + (l.two_pens ? 1 : 0)}, sizeof key);
+}
+
+DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
+{
+    gint64 *key = pack(colour, l);
+    const DtRecipe *known = g_hash_table_lookup(a->known, key);
+    if (known) {
+        g_free(key);
+        return *known;
+    }
+    Best best = {DT_RECIPE_PAPER, G_MAXDOUBLE};
+    if (l.only < 0)
+        take(&best, DT_RECIPE_PAPER, dt_colour_difference(colour, a->paper_lab), 0);
+    try_one_pen(a, colour, l, &best);
+    if (l.two_pens && !l.flat && l.only < 0 && l.hatch < 0 && best.cost > SECOND_PEN)
+        try_two_pens(a, colour, l, &best);
+    g_hash_table_insert(a->known, key, g_memdup2(&best.r, sizeof best.r));
+    return best.r;
+}
+
+/* Lines -------------------------------------------------------------------------------------- */
+
+double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen, double share)
+{
+    DtLab ink = dt_appear_lab(a, (DtRecipe){{pen, -1}, {share, 0}});
+    return dt_colour_difference((DtLab){colour.l, colour.a / 2, colour.b / 2},
+                                (DtLab){ink.l, ink.a / 2, ink.b / 2});
+}
+
+int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
+{
+    int best = ink ? 0 : -1;
+    for (int pen = best; pen < (int)a->rack->n; pen++)
+        if (dt_appear_thin_difference(a, colour, pen, 1) <
+            dt_appear_thin_difference(a, colour, best, 1))
+            best = pen;
+    return best;
+}

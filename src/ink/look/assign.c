@@ -1,0 +1,358 @@
+/* assign: the nearest look for each area, then those that cannot be told apart. */
+#include "ink/look/assign.h"
+
+#include <math.h>
+
+/* Paints that differ by more than this are told apart on paper: about two units of CIEDE2000 can be
+ * seen side by side (common practice, no source); shades of one colour may blend. */
+#define DIFFERENT 5.0
+/* Two looks that differ by this are told apart, if the paints differ as much. */
+#define TOLD_APART 4.0
+/* From here on a paint is not nearly white. */
+#define NOT_WHITE 3.5
+/* Below this chroma a paint is a grey: all of them are hatched by one pen. */
+#define GREY 7.0
+/* What another direction of hatch costs, per mm of border: it looks the same and takes a little longer. */
+#define TURN_COST 0.2
+/* Areas smaller than this, mm^2, are slivers that nobody sees. */
+#define SLIVER 1.0
+/* An edge is not worth more than its contrast (CIEDE2000) over this width, mm. */
+#define EDGE_WORTH 4.0
+/* Rounds of telling apart. */
+enum { ROUNDS = 3 };
+
+typedef struct {
+    DtAppear *appear;
+    DtLookArea *areas;
+    size_t n;
+    const GArray *borders;
+    GArray **by_area; /* guint: the borders of each area */
+    gboolean *gap;    /* of each border */
+    gboolean *settled; /* no further option is known */
+    double tip;
+} Board;
+
+static const DtPartBorder *border_at(const Board *b, guint i)
+{
+    return &g_array_index(b->borders, DtPartBorder, i);
+}
+
+static DtAppearLimits limits_of(const DtLookArea *a)
+{
+    return (DtAppearLimits){a->asked, -1, a->least, a->narrow, !a->narrow};
+}
+
+static double cost_of(const Board *b, const DtLookArea *a, DtRecipe r)
+{
+    return a->narrow ? dt_appear_thin_difference(b->appear, a->lab, r.pen[0], r.share[0])
+                     : dt_appear_difference(b->appear, a->lab, r);
+}
+
+/* Narrow parts take a pen alone, by lightness first: dense, or one line along the middle. */
+static DtRecipe choose_narrow(const Board *b, const DtLookArea *a, int only)
+{
+    DtRecipe best = DT_RECIPE_PAPER;
+    double least = only < 0 ? cost_of(b, a, best) : G_MAXDOUBLE;
+    for (int pen = 0; pen < dt_appear_n_pens(b->appear); pen++)
+        for (int line = 0; line < 2 && (only < 0 || pen == only); line++) {
+            DtRecipe r = {{pen, -1}, {line ? a->least : 1, 0}};
+            if (cost_of(b, a, r) < least) {
+                least = cost_of(b, a, r);
+                best = r;
+            }
+        }
+    return best;
+}
+
+static DtRecipe choose_alone(const Board *b, const DtLookArea *a)
+{
+    return a->narrow ? choose_narrow(b, a, a->asked)
+                     : dt_appear_choose(b->appear, a->lab, limits_of(a));
+}
+
+/* Greys ------------------------------------------------------------------------------------ */
+
+static gboolean is_free_grey(const DtLookArea *a)
+{
+    return !a->fixed && !a->narrow && a->asked < 0 && hypot(a->lab.a, a->lab.b) < GREY;
+}
+
+/* All greys are hatched by one pen: else a range of them would change its hue. */
+static void choose_greys(const Board *b)
+{
+    int best = -1, n_pens = dt_appear_n_pens(b->appear);
+    double least = G_MAXDOUBLE;
+    for (int pen = 0; pen < n_pens; pen++) {
+        double sum = 0;
+        for (size_t i = 0; i < b->n; i++) {
+            const DtLookArea *a = &b->areas[i];
+            DtAppearLimits l = {-1, pen, a->least, FALSE, FALSE};
+            if (is_free_grey(a))
+                sum += a->area * cost_of(b, a, dt_appear_choose(b->appear, a->lab, l));
+        }
+        if (sum < least) {
+            least = sum;
+            best = pen;
+        }
+    }
+    for (size_t i = 0; i < b->n && best >= 0; i++) {
+        DtLookArea *a = &b->areas[i];
+        DtAppearLimits l = {-1, best, a->least, FALSE, FALSE};
+        if (is_free_grey(a))
+            a->recipe = dt_appear_choose(b->appear, a->lab, l);
+    }
+}
+
+/* Telling apart ------------------------------------------------------------------------------ */
+
+static gboolean is_open(DtRecipe r)
+{
+    return r.pen[0] >= 0 && r.share[0] < 1;
+}
+
+static gboolean same_pens(DtRecipe r, DtRecipe s)
+{
+    return r.pen[0] == s.pen[0] && r.pen[1] == s.pen[1];
+}
+
+static DtLab paint_of(const Board *b, int i)
+{
+    return i < 0 ? dt_appear_lab(b->appear, DT_RECIPE_PAPER) : b->areas[i].lab;
+}
+
+/* Whether two areas differ in the artwork so much that they must differ on paper. */
+static gboolean must_differ(const Board *b, const DtPartBorder *x)
+{
+    if (x->b < 0 || (x->a >= 0 && (b->areas[x->a].fixed || b->areas[x->b].fixed)) ||
+        (x->a < 0 && b->areas[x->b].fixed))
+        return FALSE;
+    if (b->areas[x->b].area < SLIVER || (x->a >= 0 && b->areas[x->a].area < SLIVER))
+        return FALSE;
+    double d = dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+    return d > (x->a < 0 ? NOT_WHITE : DIFFERENT);
+}
+
+/* Whether they do, where one of them had another recipe and direction. */
+static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, int turn)
+{
+    const DtPartBorder *x = border_at(b, i);
+    DtRecipe r[2];
+    int turns[2] = {0, 0};
+    for (int k = 0; k < 2; k++) {
+        int area = k ? x->b : x->a;
+        r[k] = area < 0 ? DT_RECIPE_PAPER : area == changed ? recipe : b->areas[area].recipe;
+        if (area >= 0)
+            turns[k] = area == changed ? turn : b->areas[area].turn;
+    }
+    if (r[0].pen[0] < 0 && r[1].pen[0] < 0)
+        return (x->a >= 0 && b->areas[x->a].outline >= 0) || b->areas[x->b].outline >= 0;
+    if (!same_pens(r[0], r[1]))
+        return TRUE;
+    if (b->gap[i] || (is_open(r[0]) && is_open(r[1]) && turns[0] != turns[1]))
+        return TRUE;
+    return dt_colour_difference(dt_appear_lab(b->appear, r[0]), dt_appear_lab(b->appear, r[1])) >=
+           TOLD_APART;
+}
+
+static gboolean is_trouble(const Board *b, guint i)
+{
+    const DtPartBorder *x = border_at(b, i);
+    return must_differ(b, x) &&
+           !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
+}
+
+/* Length of the borders of an area that would be in trouble where it had another recipe. */
+static double trouble_of(const Board *b, int area, DtRecipe recipe, int turn)
+{
+    double sum = 0;
+    const GArray *own = b->by_area[area];
+    for (guint k = 0; k < own->len; k++) {
+        guint i = g_array_index(own, guint, k);
+        if (must_differ(b, border_at(b, i)) && !differ(b, i, area, recipe, turn))
+            sum += border_at(b, i)->length;
+    }
+    return sum;
+}
+
+typedef enum { NOTHING, CHANGE, GAP, OUTLINE } Way;
+
+typedef struct {
+    Way way;
+    int area;
+    DtRecipe recipe;
+    int turn;
+    double cost;
+} Option;
+
+static void take(Option *best, Option o)
+{
+    if (o.cost < best->cost)
+        *best = o;
+}
+
+/* Another recipe for an area: what it costs is how much farther it looks, and what trouble it makes
+ * elsewhere. */
+static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double extra, Option *best)
+{
+    const DtLookArea *a = &b->areas[area];
+    double before = trouble_of(b, area, a->recipe, a->turn), after = trouble_of(b, area, r, turn);
+    if (after >= before)
+        return;
+    double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
+    take(best, (Option){CHANGE, area, r, turn,
+                        (a->area * MAX(farther, 0) + extra) / (before - after)});
+}
+
+static void try_shares(const Board *b, int area, Option *best)
+{
+    const DtLookArea *a = &b->areas[area];
+    for (int way = -1; way <= 1; way += 2) {
+        DtRecipe r = a->recipe;
+        for (int k = 0; k < 6; k++) {
+            r.share[0] = dt_appear_next_share(r.share[0], way);
+            if (r.share[0] <= 0 || (r.share[0] < a->least))
+                break;
+            try_recipe(b, area, r, a->turn, 0, best);
+        }
+    }
+}
+
+static void try_area(const Board *b, int area, double length, Option *best)
+{
+    const DtLookArea *a = &b->areas[area];
+    if (a->fixed)
+        return;
+    int n_pens = dt_appear_n_pens(b->appear);
+    if (is_open(a->recipe) && !a->narrow)
+        for (int k = 1; k < DT_LOOK_TURNS; k++)
+            try_recipe(b, area, a->recipe, (a->turn + k) % DT_LOOK_TURNS,
+                       TURN_COST * (k + 1) * length, best);
+    if (a->asked < 0 || a->recipe.pen[0] >= 0) {
+        if (a->recipe.pen[0] >= 0 && !a->narrow)
+            try_shares(b, area, best);
+        for (int pen = 0; pen < n_pens && a->asked < 0; pen++) {
+            DtAppearLimits l = {pen, pen, a->least, FALSE, FALSE};
+            DtRecipe r = a->narrow ? choose_narrow(b, a, pen)
+                                   : dt_appear_choose(b->appear, a->lab, l);
+            try_recipe(b, area, r, a->turn, 0, best);
+        }
+        if (a->asked < 0)
+            try_recipe(b, area, DT_RECIPE_PAPER, a->turn, 0, best);
+    }
+}
+
+/* The paper left bare along a border between two inked areas. */
+static void try_gap(const Board *b, guint i, Option *best)
+{
+    const DtPartBorder *x = border_at(b, i);
+    if (x->a < 0 || b->areas[x->a].recipe.pen[0] < 0)
+        return;
+    double sum = 0;
+    int n = 0;
+    for (int k = 0; k < 2; k++) {
+        const DtLookArea *a = &b->areas[k ? x->b : x->a];
+        if (a->narrow || a->recipe.pen[0] < 0)
+            continue;
+        sum += cost_of(b, a, DT_RECIPE_PAPER) - cost_of(b, a, a->recipe);
+        n++;
+    }
+    if (n > 0)
+        take(best, (Option){GAP, -1, DT_RECIPE_PAPER, 0, b->tip * MAX(sum / n, 0)});
+}
+
+/* A line along the edge of an area that is left to the paper. */
+static void try_outline(const Board *b, guint i, Option *best)
+{
+    const DtPartBorder *x = border_at(b, i);
+    const DtLookArea *a = &b->areas[x->b];
+    if (a->recipe.pen[0] >= 0 || a->narrow || (x->a >= 0 && b->areas[x->a].recipe.pen[0] >= 0))
+        return;
+    int pen = a->asked >= 0 ? a->asked : dt_appear_choose_thin(b->appear, a->lab, TRUE);
+    take(best, (Option){OUTLINE, x->b, DT_RECIPE_PAPER, pen,
+                        b->tip * dt_appear_thin_difference(b->appear, a->lab, pen, 1)});
+}
+
+static void tell_apart(Board *b, guint i)
+{
+    const DtPartBorder *x = border_at(b, i);
+    double worth = EDGE_WORTH * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b));
+    Option best = {NOTHING, -1, DT_RECIPE_PAPER, 0, worth};
+    try_area(b, x->b, x->length, &best);
+    if (x->a >= 0)
+        try_area(b, x->a, x->length, &best);
+    try_gap(b, i, &best);
+    try_outline(b, i, &best);
+    if (best.way == CHANGE) {
+        b->areas[best.area].recipe = best.recipe;
+        b->areas[best.area].turn = best.turn;
+    } else if (best.way == GAP) {
+        b->gap[i] = TRUE;
+    } else if (best.way == OUTLINE) {
+        b->areas[best.area].outline = best.turn;
+    } else {
+        b->settled[i] = TRUE;
+    }
+}
+
+typedef struct {
+    guint border;
+    double weight;
+} Trouble;
+
+static int heaviest_first(const void *pa, const void *pb)
+{
+    const Trouble *a = pa, *b = pb;
+    if (a->weight != b->weight)
+        return a->weight > b->weight ? -1 : 1;
+    return (a->border > b->border) - (a->border < b->border);
+}
+
+static gboolean tell_all_apart(Board *b)
+{
+    g_autoptr(GArray) troubles = g_array_new(FALSE, FALSE, sizeof(Trouble));
+    for (guint i = 0; i < b->borders->len; i++) {
+        const DtPartBorder *x = border_at(b, i);
+        if (b->settled[i] || !is_trouble(b, i))
+            continue;
+        Trouble t = {i, x->length * dt_colour_difference(paint_of(b, x->a), paint_of(b, x->b))};
+        g_array_append_val(troubles, t);
+    }
+    g_array_sort(troubles, heaviest_first);
+    for (guint k = 0; k < troubles->len; k++) {
+        guint i = g_array_index(troubles, Trouble, k).border;
+        if (is_trouble(b, i))
+            tell_apart(b, i);
+    }
+    return troubles->len > 0;
+}
+
+void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders, double tip,
+                    GArray *gaps)
+{
+    Board b = {appear, areas, n, borders, g_new(GArray *, n + 1), g_new0(gboolean, borders->len + 1),
+               g_new0(gboolean, borders->len + 1), tip};
+    for (size_t i = 0; i < n; i++) {
+        b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
+        areas[i].turn = 0;
+        areas[i].outline = -1;
+        if (!areas[i].fixed)
+            areas[i].recipe = choose_alone(&b, &areas[i]);
+    }
+    for (guint i = 0; i < borders->len; i++) {
+        const DtPartBorder *x = border_at(&b, i);
+        if (x->a >= 0)
+            g_array_append_val(b.by_area[x->a], i);
+        g_array_append_val(b.by_area[x->b], i);
+    }
+    choose_greys(&b);
+    for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
+        ;
+    for (guint i = 0; i < borders->len; i++)
+        if (b.gap[i])
+            g_array_append_val(gaps, *border_at(&b, i));
+    for (size_t i = 0; i < n; i++)
+        g_array_free(b.by_area[i], TRUE);
+    g_free(b.by_area);
+    g_free(b.gap);
+    g_free(b.settled);
+}

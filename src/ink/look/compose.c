@@ -1,0 +1,602 @@
+/* compose: from what is seen of the stack to inks, all areas of the drawing taken together. */
+#include "ink/trace.h"
+
+#include "drawtrue/work.h"
+#include "ink/fill/fill.h"
+#include "ink/look/assign.h"
+#include "ink/look/blend.h"
+#include "ink/outline.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+/* An open hatch shows a shape that holds so many of its pitches. */
+#define LEAST_PITCHES 2.0
+/* Widths are taken this much larger than twice the area over the edge: few parts are long strips. */
+#define WIDTH_FACTOR 1.25
+/* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
+#define EDGE_SHARE 0.35
+#define LIGHTER 3.0
+/* Gradients and pictures are looked at in about so many places to choose their pens. */
+#define TONE_SAMPLES 2500
+/* Pens of a tone: of few colours, and of many. */
+enum { PENS_OF_GRADIENT = 2, PENS_OF_PICTURE = 4 };
+/* A tone of more distinct colours than this, told apart in 16 steps a channel, is a picture. */
+enum { PICTURE_COLOURS = 40 };
+
+/* One paint as it is seen, laid over the paper. */
+typedef struct {
+    DtColour colour;
+    DtLab lab;
+    int asked;
+    int label;                /* of the stack where it changes from place to place, -1 where not */
+    DtSeparation *separation; /* of such a paint */
+    DtColour mean;
+} Paint;
+
+typedef struct {
+    DtTrace *t;
+    GArray *paints;            /* Paint */
+    GArray *regions;           /* DtLines, by paint */
+    GArray *parts;             /* DtPart; their label is the paint */
+    GArray *edges, *borders;   /* of the parts */
+    GArray *areas;             /* DtLookArea */
+    GArray *keys;              /* AreaKey, of each area */
+    int *area_of;              /* of each part */
+    GArray *gaps;              /* DtPartBorder, of areas */
+} Compose;
+
+/* What parts have in common that are one area. */
+typedef struct {
+    int paint, beside; /* the paint that most of a narrow part borders on; -1: the paper, or not narrow */
+    gboolean narrow;
+    int least; /* hundredths */
+} AreaKey;
+
+static Paint *paint_at(const Compose *c, int i)
+{
+    return &g_array_index(c->paints, Paint, i);
+}
+
+static DtPart *part_at(const Compose *c, guint i)
+{
+    return &g_array_index(c->parts, DtPart, i);
+}
+
+static DtLookArea *area_at(const Compose *c, int i)
+{
+    return &g_array_index(c->areas, DtLookArea, i);
+}
+
+static double finest_tip(const DtTrace *t)
+{
+    double tip = G_MAXDOUBLE;
+    for (size_t i = 0; i < t->rack->n; i++)
+        tip = MIN(tip, t->rack->pens[i].tip);
+    return tip;
+}
+
+/* Paints ------------------------------------------------------------------------------------- */
+
+/* The number of a flat paint, kept once; the table is by colour and pen. */
+static int flat_paint(Compose *c, GHashTable *known, DtColour colour, int asked)
+{
+    if (asked < 0)
+        asked = dt_pens_ruled(c->t->pens, colour);
+    guint key = (guint)lround(colour.r * 255) << 16 | (guint)lround(colour.g * 255) << 8 |
+                (guint)lround(colour.b * 255);
+    gint64 full = (gint64)key * 65536 + asked + 1;
+    gpointer found = g_hash_table_lookup(known, &full);
+    if (found)
+        return GPOINTER_TO_INT(found) - 1;
+    Paint p = {.colour = colour, .lab = dt_colour_lab(colour), .asked = asked, .label = -1};
+    g_array_append_val(c->paints, p);
+    g_hash_table_insert(known, g_memdup2(&full, sizeof full), GINT_TO_POINTER(c->paints->len));
+    return (int)c->paints->len - 1;
+}
+
+/* Colours of a tone within its region, laid over the paper. */
+static GArray *sample_tone(const DtTrace *t, int label, const DtLines *region)
+{
+    GArray *out = g_array_new(FALSE, FALSE, sizeof(DtColour));
+    DtBox b = dt_lines_box(region);
+    double step = MAX(sqrt(dt_box_width(b) * dt_box_height(b) / TONE_SAMPLES), 0.05);
+    g_auto(DtHatching) h = {0};
+    if (dt_hatch_lines(region, DT_FILL_NONZERO, (DtHatchGrid){0, step, step / 2}, &h, NULL))
+        for (size_t i = 0; i < h.n; i++)
+            for (double u = h.c[2 * i].u; u <= h.c[2 * i + 1].u; u += step) {
+                DtCrossing at = {.u = u, .line = h.c[2 * i].line};
+                DtSeen seen = dt_paint_layers_seen_at(t->layers, label, dt_hatch_point(&h, &at));
+                DtColour over = dt_colour_over(seen.colour, t->o->paper);
+                g_array_append_val(out, over);
+            }
+    if (out->len == 0) {
+        DtColour mean =
+            dt_colour_over(dt_paint_layers_seen(t->layers, label).colour, t->o->paper);
+        g_array_append_val(out, mean);
+    }
+    return out;
+}
+
+static gboolean has_many_colours(const GArray *samples)
+{
+    g_autoptr(GHashTable) seen = g_hash_table_new(NULL, NULL);
+    for (guint i = 0; i < samples->len; i++) {
+        const DtColour *c = &g_array_index(samples, DtColour, i);
+        guint key = (guint)(c->r * 15.99) << 8 | (guint)(c->g * 15.99) << 4 | (guint)(c->b * 15.99);
+        g_hash_table_add(seen, GUINT_TO_POINTER(key + 1));
+    }
+    return g_hash_table_size(seen) > PICTURE_COLOURS;
+}
+
+static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
+{
+    g_autoptr(GArray) samples = sample_tone(c->t, label, region);
+    const DtColour *colours = (const DtColour *)(const void *)samples->data;
+    double sum[3] = {0, 0, 0};
+    for (guint i = 0; i < samples->len; i++) {
+        sum[0] += colours[i].r / samples->len;
+        sum[1] += colours[i].g / samples->len;
+        sum[2] += colours[i].b / samples->len;
+    }
+    DtColour mean = {sum[0], sum[1], sum[2], 1};
+    Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
+    gboolean picture = has_many_colours(samples);
+    p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
+                                     picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
+    double dense;
+    dt_separation_dense(c->t->appear, colours, samples->len, &dense);
+    if (!picture && dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
+        g_clear_pointer(&p.separation, dt_separation_free);
+        p.label = -1;
+    }
+    g_array_append_val(c->paints, p);
+    return (int)c->paints->len - 1;
+}
+
+static void clear_lines(gpointer l)
+{
+    dt_lines_clear(l);
+}
+
+/* All that is seen, by paint. */
+static void collect_paints(Compose *c)
+{
+    DtTrace *t = c->t;
+    g_autoptr(GHashTable) known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
+    int n = (int)dt_stack_n_labels(t->stack);
+    for (int label = DT_STACK_FIRST; label < n; label++) {
+        const DtLines *region = dt_stack_region(t->stack, label);
+        if (!region)
+            continue;
+        DtSeen seen = dt_paint_layers_seen(t->layers, label);
+        int paint = dt_paint_layers_changes(t->layers, label)
+                        ? tone_paint(c, label, seen.pen, region)
+                        : flat_paint(c, known, dt_colour_over(seen.colour, t->o->paper), seen.pen);
+        if (c->regions->len < c->paints->len)
+            g_array_set_size(c->regions, c->paints->len);
+        dt_lines_append_lines(&g_array_index(c->regions, DtLines, paint), region);
+    }
+}
+
+/* The paint of a group of parts: that of a lone one, else a new one. */
+static int paint_of_group(Compose *c, const DtLab *mean, const int *of, int group, guint first)
+{
+    gboolean alone = TRUE;
+    for (guint i = first + 1; i < c->parts->len && alone; i++)
+        alone = of[i] != group;
+    if (alone)
+        return part_at(c, first)->label;
+    Paint p = *paint_at(c, part_at(c, first)->label);
+    p.lab = mean[group];
+    p.separation = NULL;
+    g_array_append_val(c->paints, p);
+    return (int)c->paints->len - 1;
+}
+
+/* Makes one part of each group of them. */
+static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean, GError **error)
+{
+    GArray *joined = g_array_new(FALSE, TRUE, sizeof(DtPart));
+    g_array_set_clear_func(joined, dt_part_clear);
+    g_array_set_size(joined, (guint)n);
+    g_autofree guint *members = g_new0(guint, n + 1);
+    for (int g = 0; g < n; g++)
+        g_array_index(joined, DtPart, g).label = -1;
+    for (guint i = 0; i < c->parts->len; i++) {
+        DtPart *p = &g_array_index(joined, DtPart, of[i]);
+        if (p->label < 0)
+            p->label = paint_of_group(c, mean, of, of[i], i);
+        dt_lines_append_lines(&p->rings, &part_at(c, i)->rings);
+        p->area += part_at(c, i)->area;
+        p->width = part_at(c, i)->width;
+        members[of[i]]++;
+    }
+    gboolean good = TRUE;
+    for (int g = 0; g < n && good; g++) {
+        DtPart *p = &g_array_index(joined, DtPart, g);
+        DtLines clean;
+        if (members[g] < 2)
+            continue;
+        dt_lines_init(&clean);
+        good = dt_region_clean(&p->rings, DT_PLANE_NONZERO, &clean, error);
+        dt_lines_clear(&p->rings);
+        p->rings = clean;
+        p->width = 2 * p->area / MAX(dt_lines_total_length(&p->rings), 1e-6);
+    }
+    g_array_free(c->parts, TRUE);
+    c->parts = joined;
+    return good;
+}
+
+static gboolean join_blends(Compose *c, double narrow, GError **error)
+{
+    guint n = c->parts->len;
+    g_autofree DtLab *paint = g_new(DtLab, n + 1);
+    g_autofree DtLab *mean = g_new(DtLab, n + 1);
+    g_autofree gboolean *fixed = g_new(gboolean, n + 1);
+    for (guint i = 0; i < n; i++) {
+        const Paint *p = paint_at(c, part_at(c, i)->label);
+        paint[i] = p->lab;
+        fixed[i] = p->label >= 0 || p->asked >= 0;
+    }
+    int groups;
+    g_autofree int *of = dt_blend_parts(c->parts, c->borders, paint, fixed, narrow, mean, &groups);
+    if (groups == (int)n)
+        return TRUE;
+    if (!join_groups(c, of, groups, mean, error))
+        return FALSE;
+    GArray *borders = dt_parts_group_borders(c->borders, of);
+    g_array_free(c->borders, TRUE);
+    c->borders = borders;
+    for (guint i = 0; i < c->edges->len; i++) {
+        DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        e->left = e->left < 0 ? -1 : of[e->left];
+        e->right = e->right < 0 ? -1 : of[e->right];
+    }
+    return TRUE;
+}
+
+static gboolean take_apart(Compose *c, GError **error)
+{
+    for (guint i = 0; i < c->regions->len; i++) {
+        g_auto(DtLines) clean;
+        dt_lines_init(&clean);
+        if (!dt_region_clean(&g_array_index(c->regions, DtLines, i), DT_PLANE_NONZERO, &clean, error))
+            return FALSE;
+        if (paint_at(c, (int)i)->label >= 0) {
+            DtPart whole = {.label = (int)i, .area = dt_region_area(&clean)};
+            dt_lines_copy(&whole.rings, &clean);
+            g_array_append_val(c->parts, whole);
+        } else {
+            dt_parts_add(c->parts, (int)i, &clean);
+        }
+    }
+    return dt_parts_borders(c->parts, &c->edges, &c->borders, error);
+}
+
+/* Areas -------------------------------------------------------------------------------------- */
+
+/* Whether no circle of some width fits into a part. */
+static gboolean is_narrow(const DtPart *p, double width)
+{
+    if (p->width >= width)
+        return FALSE;
+    if (p->area < width * width * G_PI / 4)
+        return TRUE;
+    g_auto(DtLines) plain, deeper;
+    dt_lines_init(&plain);
+    dt_lines_init(&deeper);
+    dt_region_simplify(&p->rings, 0.01, &plain);
+    return dt_region_inset(&plain, width / 2, &deeper, NULL) && deeper.n == 0;
+}
+
+/* The paint that each part borders on most, -1: the paper. */
+static int *main_neighbours(const Compose *c)
+{
+    int *beside = g_new(int, c->parts->len + 1);
+    g_autofree double *length = g_new0(double, c->parts->len + 1);
+    for (guint i = 0; i < c->parts->len; i++)
+        beside[i] = -1;
+    for (guint i = 0; i < c->borders->len; i++) {
+        const DtPartBorder *b = &g_array_index(c->borders, DtPartBorder, i);
+        for (int k = 0; k < 2; k++) {
+            int own = k ? b->b : b->a, other = k ? b->a : b->b;
+            if (own >= 0 && b->length > length[own]) {
+                length[own] = b->length;
+                beside[own] = other < 0 ? -1 : part_at(c, (guint)other)->label;
+            }
+        }
+    }
+    return beside;
+}
+
+static int find_area(Compose *c, AreaKey key)
+{
+    for (guint i = 0; i < c->keys->len; i++) {
+        const AreaKey *k = &g_array_index(c->keys, AreaKey, i);
+        if (k->paint == key.paint && k->beside == key.beside && k->narrow == key.narrow &&
+            k->least == key.least)
+            return (int)i;
+    }
+    const Paint *p = paint_at(c, key.paint);
+    DtLookArea a = {.lab = p->lab,
+                    .asked = p->asked,
+                    .narrow = key.narrow,
+                    .least = key.least / 100.0,
+                    .fixed = p->label >= 0,
+                    .recipe = DT_RECIPE_PAPER};
+    g_array_append_val(c->areas, a);
+    g_array_append_val(c->keys, key);
+    return (int)c->areas->len - 1;
+}
+
+/* Few steps, so that parts of one paint and about one size are one area. */
+static int least_share(double width, double tip)
+{
+    static const int steps[] = {0, 9, 13, 18, 24, 32, 45, 60};
+    double least = 100 * LEAST_PITCHES * tip / MAX(WIDTH_FACTOR * width, DT_LOOK_NARROW_TIPS * tip);
+    for (size_t i = 0; i < G_N_ELEMENTS(steps); i++)
+        if (steps[i] >= least || (i == 0 && least <= 100 * DT_RECIPE_LEAST))
+            return steps[i];
+    return steps[G_N_ELEMENTS(steps) - 1];
+}
+
+/* What a line along the middle of a narrow part covers, in few steps as well; all of it where it is
+ * hardly wider than the line. */
+static int line_share(double width, double tip)
+{
+    double share = tip / MAX(width, tip);
+    return share > 0.77 ? 100 : share > 0.58 ? 66 : share > 0.45 ? 50 : 40;
+}
+
+static void make_areas(Compose *c)
+{
+    double tip = finest_tip(c->t);
+    g_autofree int *beside = main_neighbours(c);
+    c->area_of = g_new(int, c->parts->len + 1);
+    for (guint i = 0; i < c->parts->len; i++) {
+        const DtPart *p = part_at(c, i);
+        AreaKey key = {p->label, -1, FALSE, 0};
+        if (paint_at(c, p->label)->label < 0) {
+            key.narrow = is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
+            key.beside = key.narrow ? beside[i] : -1;
+            key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
+        }
+        c->area_of[i] = find_area(c, key);
+        area_at(c, c->area_of[i])->area += p->area;
+    }
+}
+
+/* Laying ------------------------------------------------------------------------------------- */
+
+static DtInk ink_of(const Compose *c, int area)
+{
+    const DtLookArea *a = area_at(c, area);
+    const Paint *p = paint_at(c, g_array_index(c->keys, AreaKey, area).paint);
+    DtInk ink = DT_INK_PAPER;
+    if (p->label >= 0) {
+        ink.label = p->label;
+        ink.pen = dt_separation_n_pens(p->separation) > 0 ? dt_separation_pen(p->separation, 0) : -1;
+        return ink;
+    }
+    ink.turn = a->turn;
+    ink.narrow = a->narrow;
+    if (a->recipe.pen[0] < 0) {
+        ink.pen = a->outline;
+        ink.level = 0;
+        return ink;
+    }
+    ink.pen = a->recipe.pen[0];
+    ink.level = (int)lround(a->recipe.share[0] * DT_TRACE_LEVELS);
+    ink.across = a->recipe.pen[1];
+    ink.across_level = (int)lround(a->recipe.share[1] * DT_TRACE_LEVELS);
+    if (ink.level == DT_TRACE_LEVELS && ink.across < 0)
+        ink.turn = 0;
+    return ink;
+}
+
+static void record(const Compose *c, guint part)
+{
+    const DtLookArea *a = area_at(c, c->area_of[part]);
+    const Paint *p = paint_at(c, part_at(c, part)->label);
+    DtInkMatch m = {.colour = p->colour, .pen = -1, .across = -1, .coverage = 1,
+                    .area_mm2 = part_at(c, part)->area};
+    if (p->label >= 0) {
+        unsigned n = dt_separation_n_pens(p->separation);
+        m.pen = n > 0 ? dt_separation_pen(p->separation, 0) : -1;
+        m.across = n > 1 ? dt_separation_pen(p->separation, 1) : -1;
+        m.coverage = n > 0 ? dt_separation_share(p->separation, 0, p->colour) : 1;
+        m.across_coverage = n > 1 ? dt_separation_share(p->separation, 1, p->colour) : 0;
+        m.distance = dt_separation_difference(p->separation);
+    } else {
+        m.pen = a->recipe.pen[0];
+        m.across = a->recipe.pen[1];
+        m.coverage = m.pen < 0 ? 1 : a->recipe.share[0];
+        m.across_coverage = m.across < 0 ? 0 : a->recipe.share[1];
+        m.distance = dt_colour_difference(p->lab, dt_appear_lab(c->t->appear, a->recipe));
+    }
+    dt_pens_record(c->t->pens, m);
+}
+
+static gboolean lay_parts(Compose *c, int *place_of, GError **error)
+{
+    for (int i = 0; i < (int)c->areas->len; i++) {
+        DtInk ink = ink_of(c, i);
+        place_of[i] = dt_trace_ink_number(c->t, ink);
+        if (place_of[i] < 0)
+            continue;
+        DtInkPlace *place = dt_trace_place(c->t, (guint)place_of[i]);
+        Paint *p = paint_at(c, g_array_index(c->keys, AreaKey, i).paint);
+        place->paint = p->lab;
+        if (p->separation)
+            place->separation = g_steal_pointer(&p->separation);
+    }
+    for (guint i = 0; i < c->parts->len; i++) {
+        int place = place_of[c->area_of[i]];
+        if (!dt_work_check(error))
+            return FALSE;
+        if (place >= 0 && !dt_trace_lay_region(c->t, place, &part_at(c, i)->rings, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Edges -------------------------------------------------------------------------------------- */
+
+static gboolean is_gap(const Compose *c, int a, int b)
+{
+    for (guint i = 0; i < c->gaps->len; i++) {
+        const DtPartBorder *g = &g_array_index(c->gaps, DtPartBorder, i);
+        if ((g->a == a && g->b == b) || (g->a == b && g->b == a))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Whether an area has a line along its edge toward another (-1: the bare paper). */
+static gboolean has_edge_toward(const Compose *c, int area, int other)
+{
+    if (area < 0 || area_at(c, area)->fixed)
+        return FALSE;
+    const DtLookArea *a = area_at(c, area);
+    DtRecipe beside = other < 0 ? DT_RECIPE_PAPER : area_at(c, other)->recipe;
+    if (other >= 0 && area_at(c, other)->fixed)
+        return FALSE;
+    if (a->recipe.pen[0] < 0)
+        return a->outline >= 0 && beside.pen[0] < 0;
+    if (a->recipe.share[0] < EDGE_SHARE || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
+        return FALSE;
+    return dt_appear_lab(c->t->appear, beside).l >
+           dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
+}
+
+static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
+{
+    DtPoint p[2] = {a, b};
+    dt_lines_append(l, p, 2, FALSE);
+}
+
+static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GError **error)
+{
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    DtStrokeStyle st = {.width = width,
+                        .cap = DT_CAP_ROUND,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(lines, &st, width / 20, &area);
+    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+}
+
+/* Notes an edge along which the paper stays bare: half of the gap on either side, or all of it on the
+ * side of the other where one is narrow. */
+static void add_gap(const Compose *c, const DtPartEdge *e, const int *side, const int *place_of,
+                    DtLines *shared, DtLines *one_sided, gboolean *has_gap)
+{
+    gboolean narrow[2] = {area_at(c, side[0])->narrow, area_at(c, side[1])->narrow};
+    if (!narrow[0] && !narrow[1]) {
+        add_stretch(shared, e->a, e->b);
+        has_gap[place_of[side[0]]] = has_gap[place_of[side[1]]] = TRUE;
+    } else if (!narrow[0] || !narrow[1]) {
+        add_stretch(&one_sided[place_of[side[narrow[0] ? 1 : 0]]], e->a, e->b);
+    }
+}
+
+static gboolean cut_gaps(Compose *c, const DtLines *shared, const DtLines *one_sided,
+                         const gboolean *has_gap, GError **error)
+{
+    double tip = finest_tip(c->t);
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    if (shared->n > 0 && !stroke_area(shared, tip, &area, error))
+        return FALSE;
+    for (guint i = 0; i < c->t->inks->len; i++) {
+        DtLines *cut = &dt_trace_place(c->t, i)->cut;
+        if (has_gap[i])
+            dt_lines_append_lines(cut, &area);
+        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], 2 * tip, cut, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
+{
+    g_auto(DtLines) shared;
+    dt_lines_init(&shared);
+    guint n = c->t->inks->len;
+    DtLines *one_sided = g_new0(DtLines, n + 1);
+    g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
+    for (guint i = 0; i < c->edges->len; i++) {
+        const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        if (e->left == e->right)
+            continue;
+        int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
+                       e->right < 0 ? -1 : c->area_of[e->right]};
+        for (int k = 0; k < 2; k++)
+            if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
+                add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
+        if (side[0] >= 0 && side[1] >= 0 && place_of[side[0]] >= 0 && place_of[side[1]] >= 0 &&
+            c->gaps->len > 0 && is_gap(c, side[0], side[1]))
+            add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
+    }
+    gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
+    for (guint i = 0; i < n; i++)
+        dt_lines_clear(&one_sided[i]);
+    g_free(one_sided);
+    return good;
+}
+
+/* All together ------------------------------------------------------------------------------- */
+
+static gboolean compose(Compose *c, GError **error)
+{
+    collect_paints(c);
+    if (!take_apart(c, error) ||
+        !join_blends(c, DT_LOOK_NARROW_TIPS * finest_tip(c->t), error))
+        return FALSE;
+    make_areas(c);
+    g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
+    dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
+                   finest_tip(c->t), c->gaps);
+    if (g_getenv("LOOK_DEBUG"))
+        for (guint i = 0; i < c->areas->len; i++) {
+            const DtLookArea *a = area_at(c, (int)i);
+            fprintf(stderr, "area %u: L %.0f a %.0f b %.0f, %.0f mm2 narrow %d least %.2f fixed %d -> pen %d %.2f, %d %.2f turn %d outline %d\n", i, a->lab.l, a->lab.a, a->lab.b, a->area, a->narrow, a->least, a->fixed, a->recipe.pen[0], a->recipe.share[0], a->recipe.pen[1], a->recipe.share[1], a->turn, a->outline);
+        }
+    for (guint i = 0; i < c->parts->len; i++)
+        record(c, i);
+    g_autofree int *place_of = g_new(int, c->areas->len + 1);
+    return lay_parts(c, place_of, error) && lay_edges(c, place_of, error);
+}
+
+gboolean dt_look_compose(DtTrace *t, GError **error)
+{
+    Compose c = {.t = t,
+                 .paints = g_array_new(FALSE, FALSE, sizeof(Paint)),
+                 .regions = g_array_new(FALSE, TRUE, sizeof(DtLines)),
+                 .parts = g_array_new(FALSE, FALSE, sizeof(DtPart)),
+                 .areas = g_array_new(FALSE, FALSE, sizeof(DtLookArea)),
+                 .keys = g_array_new(FALSE, FALSE, sizeof(AreaKey)),
+                 .gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder))};
+    g_array_set_clear_func(c.regions, clear_lines);
+    g_array_set_clear_func(c.parts, dt_part_clear);
+    gboolean good = compose(&c, error);
+    for (guint i = 0; i < c.paints->len; i++)
+        dt_separation_free(paint_at(&c, (int)i)->separation);
+    g_array_free(c.paints, TRUE);
+    g_array_free(c.regions, TRUE);
+    g_array_free(c.parts, TRUE);
+    if (c.edges)
+        g_array_free(c.edges, TRUE);
+    if (c.borders)
+        g_array_free(c.borders, TRUE);
+    g_array_free(c.areas, TRUE);
+    g_array_free(c.keys, TRUE);
+    g_array_free(c.gaps, TRUE);
+    g_free(c.area_of);
+    return good;
+}

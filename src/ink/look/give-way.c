@@ -1,0 +1,112 @@
+/* give-way: nothing drawn is covered. A field is cut back along a line of another pen that lies over it,
+ * where the line's ink is lighter than the field's or as light; a darker line hides the field itself. */
+#include "ink/trace.h"
+
+#include "ink/outline.h"
+
+#include <math.h>
+
+/* Inks nearer in lightness than this are as light as one another. */
+#define AS_LIGHT 3.0
+/* Paints nearer than this (CIEDE2000) are one: a line of its field's own paint needs no gap. */
+#define ONE_PAINT 5.0
+/* A line of the field's own pen shows over a hatch that covers less than this. */
+#define SHOWS_OVER 0.5
+/* From here on a paint is not nearly white. */
+#define NOT_WHITE 3.5
+
+gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen)
+{
+    DtLab lab = dt_colour_lab(dt_colour_over(paint, t->o->paper));
+    *pen = asked;
+    if (asked >= 0)
+        return FALSE;
+    if (paint.alpha < DT_PAINT_LAYER_SOLID ||
+        dt_colour_difference(lab, dt_appear_lab(t->appear, DT_RECIPE_PAPER)) <= NOT_WHITE)
+        return TRUE;
+    *pen = dt_appear_choose_thin(t->appear, lab, FALSE);
+    return *pen < 0;
+}
+
+static DtLab paint_of_line(const DtTrace *t, int owner)
+{
+    const DtShape *s = &t->d->shapes[owner / (int)t->rack->n];
+    return dt_colour_lab(dt_colour_over(s->stroke.paint.colour, t->o->paper));
+}
+
+gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place)
+{
+    return dt_colour_difference(paint_of_line(t, owner), place->paint) < ONE_PAINT;
+}
+
+static double lightness_of(const DtTrace *t, int pen)
+{
+    return dt_colour_lab(t->rack->pens[pen].colour).l;
+}
+
+/* Whether a place's hatch by one of its pens gives way to a line. */
+static gboolean pen_gives_way(const DtTrace *t, int owner, const DtInkPlace *p, int pen, int level)
+{
+    int line = owner % (int)t->rack->n;
+    if (pen < 0)
+        return FALSE;
+    if (pen == line)
+        return level >= SHOWS_OVER * DT_TRACE_LEVELS && !dt_look_is_one_paint(t, owner, p);
+    return lightness_of(t, line) >= lightness_of(t, pen) - AS_LIGHT;
+}
+
+static gboolean gives_way(const DtTrace *t, int owner, const DtInkPlace *p)
+{
+    if (p->separation) {
+        for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++)
+            if (pen_gives_way(t, owner, p, dt_separation_pen(p->separation, i), DT_TRACE_LEVELS))
+                return TRUE;
+        return FALSE;
+    }
+    return pen_gives_way(t, owner, p, p->ink.pen, p->ink.level) ||
+           pen_gives_way(t, owner, p, p->ink.across, p->ink.across_level);
+}
+
+static double widest_tip(const DtTrace *t, const DtInkPlace *p)
+{
+    double tip = t->rack->pens[p->ink.pen].tip;
+    return p->ink.across < 0 ? tip : MAX(tip, t->rack->pens[p->ink.across].tip);
+}
+
+/* Cuts a place back along the lines of a pen that lie over it. */
+static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int pen,
+                         const DtPenLines *l, GError **error)
+{
+    g_auto(DtLines) over, area;
+    dt_lines_init(&over);
+    dt_lines_init(&area);
+    for (size_t i = 0; i < l->lines.n; i++)
+        if (gives_way(t, g_array_index(l->owners, int, i), p))
+            dt_lines_append(&over, dt_lines_at(&l->lines, i), dt_lines_count(&l->lines, i),
+                            l->lines.closed[i] != 0);
+    if (over.n == 0 || !dt_clips_mask_lines(region, &over, error))
+        return over.n == 0;
+    DtStrokeStyle st = {.width = t->rack->pens[pen].tip + widest_tip(t, p),
+                        .cap = DT_CAP_ROUND,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(&over, &st, t->o->tolerance * 2, &area);
+    return over.n == 0 || dt_region_clean(&area, DT_PLANE_NONZERO, &p->cut, error);
+}
+
+gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
+{
+    for (guint i = 0; i < t->inks->len; i++) {
+        DtInkPlace *p = dt_trace_place(t, i);
+        const DtLines *region;
+        if (p->ink.narrow)
+            continue;
+        if (!dt_trace_finish_place(p, &region, error))
+            return FALSE;
+        for (int pen = 0; region && pen < (int)t->rack->n; pen++)
+            if (all[pen].lines.n > 0 && !cut_back(t, p, region, pen, &all[pen], error))
+                return FALSE;
+    }
+    return TRUE;
+}

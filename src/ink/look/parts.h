@@ -1,0 +1,37 @@
+/* parts (private to ink): what is seen, taken apart into connected areas of one paint, and which of
+ * them border on one another. */
+#pragma once
+
+#include "ink/plane/region.h"
+
+typedef struct {
+    int label;     /* of the paint, the caller's number */
+    DtLines rings; /* one clean piece, with its holes */
+    double area;   /* mm^2 */
+    double width;  /* mm: twice the area over the length of the edge, a long strip's width; at least
+                    * half of the widest circle that fits */
+} DtPart;
+
+/* A stretch of edge between two parts; -1: the bare paper. */
+typedef struct {
+    DtPoint a, b;
+    int left, right;
+} DtPartEdge;
+
+/* Parts a < b border on one another along `length` mm; a == -1: b and the bare paper. */
+typedef struct {
+    int a, b;
+    double length;
+} DtPartBorder;
+
+/* Appends the connected pieces of a clean region. */
+void dt_parts_add(GArray *parts, int label, const DtLines *region);
+/* Frees what a DtPart holds; for g_array_set_clear_func(). */
+void dt_part_clear(gpointer part);
+
+/* All edges of the parts (DtPartEdge), and all borders (DtPartBorder), by a, then by b. Both arrays are
+ * made by this call. Fails as dt_plane_build() does. */
+gboolean dt_parts_borders(const GArray *parts, GArray **edges, GArray **borders, GError **error);
+/* Sums borders up that are the same between groups of parts, of[i] being part i's; those within a group
+ * go. The result is in the same order. */
+GArray *dt_parts_group_borders(const GArray *borders, const int *of);

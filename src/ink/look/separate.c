@@ -1,0 +1,213 @@
+/* separate: shares of several pens by coordinate descent, kept for colours in 32 steps a channel. */
+#include "ink/look/separate.h"
+
+#include <math.h>
+#include <string.h>
+
+/* A further pen must bring the colours nearer by this much in the mean. */
+#define FURTHER_PEN 3.0
+/* Of the colours, so many are looked at to choose pens. */
+enum { MOST_LOOKED = 48 };
+/* Shares are found to 1/256: halvings of the step, rounds over all pens. */
+enum { ROUNDS = 4, CHANNEL_STEPS = 32 };
+
+typedef struct {
+    uint8_t known, share[DT_SEPARATION_MOST];
+} Entry;
+
+struct DtSeparation {
+    const DtAppear *appear;
+    int pen[DT_SEPARATION_MOST];
+    unsigned n;
+    double difference;
+    Entry *entries; /* CHANNEL_STEPS cubed */
+};
+
+static double difference_at(const DtSeparation *s, DtLab colour, const double *share)
+{
+    double light[3];
+    dt_appear_light_of_many(s->appear, s->pen, share, s->n, light);
+    return dt_colour_difference(colour, dt_colour_lab_linear(light[0], light[1], light[2]));
+}
+
+/* Of one pen's share the difference has one least value, or nearly: a coarse look, then halvings. */
+static double improve(const DtSeparation *s, DtLab colour, double *share, unsigned i, double best)
+{
+    double at = share[i];
+    for (int k = 0; k <= 8; k++) {
+        share[i] = k / 8.0;
+        double d = difference_at(s, colour, share);
+        if (d < best) {
+            best = d;
+            at = share[i];
+        }
+    }
+    for (double step = 1.0 / 16; step > 1.0 / 300; step /= 2)
+        for (int way = -1; way <= 1; way += 2) {
+            share[i] = CLAMP(at + way * step, 0, 1);
+            double d = difference_at(s, colour, share);
+            if (d < best) {
+                best = d;
+                at = share[i];
+            }
+        }
+    share[i] = at;
+    return best;
+}
+
+static double solve(const DtSeparation *s, DtLab colour, double *share)
+{
+    memset(share, 0, DT_SEPARATION_MOST * sizeof *share);
+    double best = difference_at(s, colour, share);
+    for (int round = 0; round < (s->n > 1 ? ROUNDS : 1); round++) {
+        double before = best;
+        for (unsigned i = 0; i < s->n; i++)
+            best = improve(s, colour, share, i, best);
+        if (before - best < 0.05)
+            break;
+    }
+    return best;
+}
+
+/* Of one or two pens the pattern counts; of more, the mean colour. */
+static double look_at(const DtSeparation *s, DtLab colour)
+{
+    double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
+    DtRecipe r = {{s->pen[0], s->n > 1 && share[1] > 0 ? s->pen[1] : -1}, {share[0], share[1]}};
+    if (s->n > 2)
+        return mean;
+    if (share[0] <= 0) {
+        r = (DtRecipe){{r.pen[1], -1}, {share[1], 0}};
+        if (s->n < 2 || share[1] <= 0)
+            r = DT_RECIPE_PAPER;
+    }
+    return dt_appear_difference(s->appear, colour, r);
+}
+
+static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n)
+{
+    double sum = 0;
+    size_t step = MAX(n / MOST_LOOKED, (size_t)1), count = 0;
+    for (size_t i = 0; i < n; i += step, count++)
+        sum += look_at(s, dt_colour_lab(colours[i]));
+    return count ? sum / (double)count : 0;
+}
+
+/* The pen that, laid densely, comes nearest to all colours, and how near. */
+int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n, double *difference)
+{
+    int best = -1;
+    *difference = G_MAXDOUBLE;
+    size_t step = MAX(n / MOST_LOOKED, (size_t)1);
+    for (int pen = 0; pen < dt_appear_n_pens(appear); pen++) {
+        double sum = 0;
+        size_t count = 0;
+        for (size_t i = 0; i < n; i += step, count++)
+            sum += dt_appear_difference(appear, dt_colour_lab(colours[i]),
+                                        (DtRecipe){{pen, -1}, {1, 0}});
+        if (count > 0 && sum / (double)count < *difference) {
+            *difference = sum / (double)count;
+            best = pen;
+        }
+    }
+    return best;
+}
+
+/* The pen that, added to those there are, comes nearest; -1 where none is worth it. */
+static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *least)
+{
+    int best = -1;
+    double bar = s->n == 0 ? G_MAXDOUBLE : s->difference - FURTHER_PEN;
+    for (int pen = 0; pen < dt_appear_n_pens(s->appear); pen++) {
+        s->pen[s->n++] = pen;
+        double d = mean_difference(s, colours, n);
+        s->n--;
+        if (d < bar) {
+            bar = d;
+            best = pen;
+        }
+    }
+    *least = bar;
+    return best;
+}
+
+DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n, int asked,
+                                unsigned most)
+{
+    DtSeparation *s = g_new0(DtSeparation, 1);
+    s->appear = appear;
+    s->entries = g_new0(Entry, CHANNEL_STEPS * CHANNEL_STEPS * CHANNEL_STEPS);
+    if (asked >= 0) {
+        s->pen[s->n++] = asked;
+        s->difference = mean_difference(s, colours, n);
+    }
+    while (asked < 0 && s->n < MIN(most, DT_SEPARATION_MOST)) {
+        double least;
+        int pen = find_pen(s, colours, n, &least);
+        if (pen < 0)
+            break;
+        s->pen[s->n++] = pen;
+        s->difference = least;
+    }
+    return s;
+}
+
+void dt_separation_free(DtSeparation *s)
+{
+    if (!s)
+        return;
+    g_free(s->entries);
+    g_free(s);
+}
+
+unsigned dt_separation_n_pens(const DtSeparation *s)
+{
+    return s->n;
+}
+
+int dt_separation_pen(const DtSeparation *s, unsigned i)
+{
+    return s->pen[i];
+}
+
+double dt_separation_difference(const DtSeparation *s)
+{
+    return s->difference;
+}
+
+static unsigned step_of(double v)
+{
+    return (unsigned)CLAMP(lround(v * (CHANNEL_STEPS - 1)), 0, CHANNEL_STEPS - 1);
+}
+
+static const Entry *entry_at(DtSeparation *s, unsigned r, unsigned g, unsigned b)
+{
+    Entry *e = &s->entries[(r * CHANNEL_STEPS + g) * CHANNEL_STEPS + b];
+    if (!e->known) {
+        double share[DT_SEPARATION_MOST], k = 1.0 / (CHANNEL_STEPS - 1);
+        solve(s, dt_colour_lab((DtColour){r * k, g * k, b * k, 1}), share);
+        for (unsigned i = 0; i < s->n; i++)
+            e->share[i] = (uint8_t)lround(share[i] * 255);
+        e->known = 1;
+    }
+    return e;
+}
+
+/* Between the steps linearly along the channel's diagonal: greys, which the eye judges most strictly,
+ * have all their levels. */
+double dt_separation_share(DtSeparation *s, unsigned i, DtColour c)
+{
+    unsigned at[3] = {step_of(c.r), step_of(c.g), step_of(c.b)};
+    double v[3] = {c.r, c.g, c.b}, off = 0;
+    for (int k = 0; k < 3; k++)
+        off += v[k] * (CHANNEL_STEPS - 1) - at[k];
+    off /= 3;
+    double here = entry_at(s, at[0], at[1], at[2])->share[i];
+    int way = off > 0 ? 1 : -1;
+    for (int k = 0; k < 3; k++)
+        if ((way < 0 && at[k] == 0) || (way > 0 && at[k] == CHANNEL_STEPS - 1))
+            return here / 255;
+    double next = entry_at(s, at[0] + (unsigned)way, at[1] + (unsigned)way, at[2] + (unsigned)way)
+                      ->share[i];
+    return (here + fabs(off) * (next - here)) / 255;
+}

@@ -1,0 +1,89 @@
+/* lay: a program onto a sheet that lies elsewhere, and rotated, on the bed.
+ *
+ * Turning the program's own coordinates would not do: they carry corrections that hold for the
+ * directions and places they were made for. So the ink is worked out, turned, and planned anew. */
+#include "drawtrue/job.h"
+#include "drawtrue/program.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double same_point = 1e-6, width_tolerance = 2; /* mm */
+
+static void add_point(DtSequence *s, DtPoint ink)
+{
+    if (s->n > 0 && s->polylines[s->n - 1].n > 0 &&
+        dt_point_distance(s->pts[s->n_pts - 1], ink) < same_point)
+        return; /* slack was taken up: the carriage stood still */
+    dt_sequence_point(s, ink);
+}
+
+typedef struct {
+    DtAffine m;
+    DtSequence *to;
+} Tracing;
+
+static void add_ink(const DtProgramState *s, void *user)
+{
+    const Tracing *c = user;
+    if (s->pen_down)
+        add_point(c->to, dt_affine_apply(c->m, s->tip));
+}
+
+/* The ink of the whole program, on the bed, mapped by m. */
+static gboolean trace(DtProgram *g, DtAffine m, DtSequence *s, GError **error)
+{
+    Tracing c = {m, s};
+    dt_program_watch(g, add_ink, &c);
+    DtProgramLine line;
+    g_autoptr(GError) problem = NULL;
+    while (dt_program_next(g, &line, &problem)) {
+        const DtProgramState *now = dt_program_state(g);
+        if (line.kind != DT_LINE_PEN_DOWN)
+            continue;
+        dt_sequence_begin(s, now->pen_index, now->begun - 1);
+        add_ink(now, &c);
+    }
+    if (problem == NULL)
+        return TRUE;
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
+}
+
+gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
+                         GError **error)
+{
+    const DtPoint a = dt_machine_ink_at(p, left), b = dt_machine_ink_at(p, right);
+    const double apart = dt_point_distance(a, b);
+    if (fabs(apart - p->paper_w) > width_tolerance) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "the two corners are %.1f mm apart, and the sheet of the profile is %.1f mm wide",
+            apart, p->paper_w);
+        return FALSE;
+    }
+    const DtAffine home = dt_affine_translate(-p->paper_at.x, -p->paper_at.y);
+    const DtAffine turned = dt_affine_then(home, dt_affine_rotate(atan2(b.y - a.y, b.x - a.x)));
+    *out = dt_affine_then(turned, dt_affine_translate(a.x, a.y));
+    return TRUE;
+}
+
+gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, DtPoint right,
+                    const char *out_path, GError **error)
+{
+    DtAffine m;
+    DtProgramTotals totals;
+    g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
+    if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||
+        !dt_job_sheet_at(p, left, right, &m, error))
+        return FALSE;
+    g_auto(DtSequence) s;
+    g_auto(DtMoves) moves;
+    dt_sequence_init(&s);
+    dt_moves_init(&moves);
+    gsize len = 0;
+    g_autofree char *text = NULL;
+    if (trace(g, m, &s, error) && dt_machine_moves(p, &s, &moves, error))
+        text = dt_code_write(p, &moves, &len, error);
+    return text != NULL && dt_base_write_file(out_path, text, len, error);
+}

@@ -1,0 +1,155 @@
+/* inspection: what a program would do on a machine, and what mending it changed. */
+#include "drawtrue/json.h"
+#include "drawtrue/report.h"
+
+static const struct {
+    const char *word, *title;
+} ranks[] = {
+    [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
+    [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
+    [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
+    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than it need"},
+};
+
+enum { LISTED = 12 }; /* findings of one kind that the short report lists */
+
+char *dt_report_inspection_figures(const DtInspection *i)
+{
+    g_autofree char *time = dt_base_duration(i->time_s);
+    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
+                           i->lines, i->refused_lines, i->ink_mm, i->lifts,
+                           i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
+}
+
+/* How many findings from `at` on are of the same kind. */
+static size_t same_kind(const DtInspection *i, size_t at)
+{
+    size_t n = 0;
+    for (size_t k = 0; k < i->n_findings; k++)
+        n += i->findings[k].kind == i->findings[at].kind;
+    return n;
+}
+
+static void add_findings(GString *s, const DtInspection *i, const char *program)
+{
+    GHashTable *listed = g_hash_table_new(g_direct_hash, g_direct_equal);
+    int rank = -1;
+    for (size_t k = 0; k < i->n_findings; k++) {
+        const DtFinding *f = &i->findings[k];
+        if ((int)f->rank != rank)
+            g_string_append_printf(s, "\n%s:\n", ranks[rank = (int)f->rank].title);
+        int before = GPOINTER_TO_INT(g_hash_table_lookup(listed, f->kind));
+        g_hash_table_insert(listed, (gpointer)f->kind, GINT_TO_POINTER(before + 1));
+        if (before < LISTED)
+            g_string_append_printf(s, "  %s:%d:%d: %s\n", program, f->line, f->column, f->text);
+        else if (before == LISTED)
+            g_string_append_printf(s, "  and %zu more like it (%s)\n", same_kind(i, k) - LISTED,
+                                   f->kind);
+    }
+    g_hash_table_unref(listed);
+    if (i->omitted > 0)
+        g_string_append_printf(s, "\n%zu further findings are counted and not kept\n", i->omitted);
+}
+
+static char *inspection_text(const DtProfile *p, const DtInspection *i, const char *program)
+{
+    GString *s = g_string_new(NULL);
+    g_autofree char *figures = dt_report_inspection_figures(i);
+    g_string_append_printf(s, "%s: %s\n", program, figures);
+    if (!dt_box_is_empty(i->ink_box))
+        g_string_append_printf(s, "ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n", i->ink_box.x0,
+                               i->ink_box.y0, i->ink_box.x1, i->ink_box.y1);
+    else
+        g_string_append(s, "no ink lands\n");
+    if (i->off_paper_mm > 0)
+        g_string_append_printf(s, "%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n",
+                               i->off_paper_mm, p->paper_name, p->paper_at.x, p->paper_at.y);
+    if (i->n_findings == 0)
+        g_string_append(s, "nothing is wrong with it on this machine\n");
+    add_findings(s, i, program);
+    return g_string_free(s, FALSE);
+}
+
+static char *inspection_json(const DtInspection *i, const char *program)
+{
+    JsonBuilder *b = dt_json_begin();
+    dt_json_text(b, "program", program);
+    dt_json_count(b, "lines", i->lines);
+    dt_json_count(b, "refused_lines", i->refused_lines);
+    dt_json_count(b, "strokes", i->lifts);
+    dt_json_number(b, "ink_mm", i->ink_mm);
+    dt_json_number(b, "off_paper_mm", i->off_paper_mm);
+    dt_json_number(b, "travel_mm", i->travel_mm);
+    dt_json_number(b, "time_s", i->time_s);
+    const double box[] = {i->ink_box.x0, i->ink_box.y0, i->ink_box.x1, i->ink_box.y1};
+    if (dt_box_is_empty(i->ink_box))
+        dt_json_text(b, "ink_box", NULL);
+    else
+        dt_json_numbers(b, "ink_box", box, G_N_ELEMENTS(box));
+    dt_json_count(b, "findings_omitted", i->omitted);
+    dt_json_begin_array(b, "findings");
+    for (size_t k = 0; k < i->n_findings; k++) {
+        const DtFinding *f = &i->findings[k];
+        json_builder_begin_object(b);
+        dt_json_count(b, "line", (size_t)f->line);
+        dt_json_count(b, "column", (size_t)f->column);
+        dt_json_text(b, "kind", f->kind);
+        dt_json_text(b, "rank", ranks[f->rank].word);
+        dt_json_text(b, "text", f->text);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    return dt_json_end(b);
+}
+
+char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const char *program,
+                           gboolean json)
+{
+    return json ? inspection_json(i, program) : inspection_text(p, i, program);
+}
+
+/* Mending ------------------------------------------------------------------------------------ */
+
+enum { CHANGES_LISTED = 40 }; /* changes that the short report lists */
+
+static char *mending_text(const DtMending *m, const char *program, const char *output)
+{
+    GString *s = g_string_new(NULL);
+    if (m->n_changes == 0) {
+        g_string_append_printf(s, "%s is fit for this machine as it is; %s is a copy\n", program,
+                               output);
+        return g_string_free(s, FALSE);
+    }
+    size_t shown = MIN(m->n_changes, CHANGES_LISTED);
+    for (size_t i = 0; i < shown; i++)
+        g_string_append_printf(s, "%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
+    size_t more = m->n_changes + m->omitted - shown;
+    if (more > 0)
+        g_string_append_printf(s, "and %zu more changes (--json lists them)\n", more);
+    size_t n = m->n_changes + m->omitted;
+    g_string_append_printf(s, "%s: %zu %s; written to %s\n", program, n,
+                           n == 1 ? "change" : "changes", output);
+    return g_string_free(s, FALSE);
+}
+
+static char *mending_json(const DtMending *m, const char *program, const char *output)
+{
+    JsonBuilder *b = dt_json_begin();
+    dt_json_text(b, "program", program);
+    dt_json_text(b, "output", output);
+    dt_json_count(b, "changes_omitted", m->omitted);
+    dt_json_begin_array(b, "changes");
+    for (size_t i = 0; i < m->n_changes; i++) {
+        json_builder_begin_object(b);
+        dt_json_count(b, "line", (size_t)m->changes[i].line);
+        dt_json_text(b, "text", m->changes[i].text);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    return dt_json_end(b);
+}
+
+char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json)
+{
+    return json ? mending_json(m, program, output) : mending_text(m, program, output);
+}

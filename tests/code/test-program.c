@@ -1,0 +1,202 @@
+/* program: one line at a time, and what the program has done up to it. */
+#include "drawtrue/program.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+typedef struct {
+    DtProfile *profile;
+    char *path;
+} Stage;
+
+static void set_stage(Stage *s, const char *text)
+{
+    s->profile = dt_profile_new();
+    int fd = g_file_open_tmp("drawtrue-XXXXXX.nc", &s->path, NULL);
+    g_assert_cmpint(fd, >=, 0);
+    g_close(fd, NULL);
+    g_assert_true(g_file_set_contents(s->path, text, -1, NULL));
+}
+
+static void clear_stage(Stage *s)
+{
+    dt_profile_free(s->profile);
+    g_unlink(s->path);
+    g_free(s->path);
+}
+
+static void refuse(const char *text, const char *words)
+{
+    Stage s;
+    set_stage(&s, text);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    DtProgramTotals totals;
+    g_assert_nonnull(g);
+    g_assert_false(dt_program_check(g, TRUE, &totals, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    if (strstr(error->message, words) == NULL)
+        g_error("'%s' does not say '%s'", error->message, words);
+    clear_stage(&s);
+}
+
+static void test_what_cannot_be_run_is_refused_with_its_line(void)
+{
+    refuse("G21\nG0Z5\n", ":2: this controller does not take the letter Z");
+    refuse("G21\nG0X10Y5000\n", ":2: ");
+    refuse("G90\nG0X1\nM3S40\nG1Y5000F600\nM5\n", ":4: Y goes to 5000 mm, beyond the travel");
+    refuse("G90\nM3S40\nG0 X-1\nM5\n", ":3: X goes to -1 mm");
+    refuse("G0X1\n\nG1Y(5\n", ":3: ");
+    refuse("G0X\n", ":1: a number should stand here");
+    refuse("G0X1\nhello!\n", ":2: ");
+    refuse("\n\n", "moves nothing");
+    refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");
+}
+
+static void test_words_without_spaces_are_not_hexadecimal(void)
+{
+    Stage s;
+    set_stage(&s, "n3g0x10 y 5.5 (to the start)\n(only a remark)\nN20 M3 S40\nG1X1e\n");
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    DtProgramLine l;
+    g_assert_true(dt_program_next(g, &l, &error));
+    g_assert_cmpint(l.kind, ==, DT_LINE_MOVE);
+    g_assert_cmpfloat(dt_program_state(g)->at.x, ==, 10);
+    g_assert_cmpfloat(dt_program_state(g)->at.y, ==, 5.5);
+    g_assert_true(dt_program_next(g, &l, &error));
+    g_assert_cmpint(l.kind, ==, DT_LINE_BLANK);
+    g_assert_true(dt_program_next(g, &l, &error));
+    g_assert_cmpint(l.kind, ==, DT_LINE_PEN_DOWN);
+    g_assert_cmpstr(l.text, ==, "M3S40");
+    g_assert_false(dt_program_next(g, &l, &error)); /* E without a number */
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    clear_stage(&s);
+}
+
+static char *strokes_with_turns(unsigned n)
+{
+    GRand *rand = g_rand_new_with_seed(5);
+    GString *g = g_string_new("G21\nG90\nM5\nG28\n");
+    for (unsigned i = 0; i < n; i++) {
+        g_string_append_printf(g, "(stroke %u pen %s)\nG0X%dY%d\nM3S40\nG4P0.2\n", i + 1,
+                               i % 3 ? "black" : "red", g_rand_int_range(rand, 20, 100),
+                               g_rand_int_range(rand, 20, 100));
+        for (int k = 0; k < 5; k++)
+            g_string_append_printf(g, "G1X%.2fY%.2fF600\n", g_rand_double_range(rand, 50, 52),
+                                   g_rand_double_range(rand, 50, 52));
+        g_string_append(g, "M5\nG4P0.15\n");
+    }
+    g_string_append(g, "G0X0Y0\nM2\n");
+    g_rand_free(rand);
+    return g_string_free(g, FALSE);
+}
+
+/* Seeking to a stroke is the same as having read up to it: place, slack, pen, time. */
+static void test_seeking_equals_reading(void)
+{
+    Stage s;
+    g_autofree char *text = strokes_with_turns(12);
+    set_stage(&s, text);
+    dt_profile_free(s.profile);
+    static const char ini[] = "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n";
+    g_autoptr(GError) error = NULL;
+    s.profile = dt_profile_read_data(ini, strlen(ini), "test", &error);
+    g_assert_no_error(error);
+    g_autoptr(DtProgram) read = dt_program_open(s.profile, s.path, &error);
+    g_autoptr(DtProgram) sought = dt_program_open(s.profile, s.path, &error);
+    DtProgramLine l, after;
+    DtProgramState before = *dt_program_state(read);
+    for (size_t drawn = 0; dt_program_next(read, &l, &error); before = *dt_program_state(read)) {
+        if (l.kind == DT_LINE_DWELL || before.pen_down || before.drawn == drawn)
+            continue;
+        drawn = before.drawn;
+        g_assert_true(dt_program_seek(sought, drawn, &error));
+        const DtProgramState *t = dt_program_state(sought);
+        g_assert_cmpfloat(t->at.x, ==, before.at.x);
+        g_assert_cmpfloat(t->at.y, ==, before.at.y);
+        g_assert_cmpfloat(t->carriage.x, ==, before.carriage.x);
+        g_assert_cmpfloat(t->carriage.y, ==, before.carriage.y);
+        g_assert_cmpfloat_with_epsilon(t->seconds, before.seconds, 1e-9);
+        g_assert_cmpfloat_with_epsilon(t->ink_mm, before.ink_mm, 1e-9);
+        g_assert_cmpstr(t->pen, ==, before.pen);
+        g_assert_true(dt_program_next(sought, &after, &error));
+        g_assert_cmpuint(after.number, ==, l.number);
+    }
+    g_assert_no_error(error);
+    g_assert_false(dt_program_seek(sought, 13, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    clear_stage(&s);
+}
+
+static void test_a_stroke_takes_the_time_of_the_motion_model(void)
+{
+    /* 100 mm at 10 mm/s, up and down a ramp of 100 mm/s^2 from rest at 0: 10 + 10/100 s. */
+    Stage s;
+    set_stage(&s, "G28\nM3S40\nG1X50Y0F600\nX100\nM5\nM2\n");
+    s.profile->acceleration[0] = 100;
+    s.profile->pull_in[0] = 0;
+    s.profile->park = dt_point(0, 0);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    DtProgramTotals totals;
+    g_assert_true(dt_program_check(g, TRUE, &totals, &error));
+    g_assert_no_error(error);
+    g_assert_cmpfloat_with_epsilon(totals.seconds, 10.1, 1e-6);
+    g_assert_cmpfloat_with_epsilon(totals.ink_mm, 100, 1e-9);
+    g_assert_cmpuint(totals.strokes, ==, 1);
+    g_assert_true(totals.homes);
+    DtProgramLine line; /* read once more, as a run does, it takes the same */
+    while (dt_program_next(g, &line, &error))
+        ;
+    g_assert_no_error(error);
+    g_assert_cmpfloat_with_epsilon(dt_program_state(g)->seconds, totals.seconds, 1e-6);
+    clear_stage(&s);
+}
+
+/* A half circle over the top that ends where it began in X: the slack is left on the side of the
+ * way, not of the chord, and its length is that of the circle. */
+static void test_arcs_are_followed_all_the_way(void)
+{
+    static const char *const arcs[] = {"G3X30Y50I-20J0", "G3X30Y50R20", "G2X70Y50I20J0",
+                                       "G2X70Y50R-20"};
+    for (gsize i = 0; i < G_N_ELEMENTS(arcs); i++) {
+        const gboolean back = i < 2; /* from X 70 over the top to 30; the others from 30 to 70 */
+        g_autofree char *text = g_strdup_printf("G28\nG0X%dY50\nM3S40\nG4P0.2\n%sF600\nM5\nM2\n",
+                                                back ? 70 : 30, arcs[i]);
+        Stage s;
+        set_stage(&s, text);
+        g_autoptr(GError) error = NULL;
+        dt_profile_free(s.profile);
+        static const char ini[] = "[corrections]\nbacklash_y = 0.4 mm\nbacklash_x = 0.2 mm\n";
+        s.profile = dt_profile_read_data(ini, strlen(ini), "test", &error);
+        g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+        DtProgramTotals totals;
+        g_assert_true(dt_program_check(g, TRUE, &totals, &error));
+        g_assert_no_error(error);
+        g_assert_cmpfloat_with_epsilon(totals.ink_mm, G_PI * 20, 0.5);
+        g_assert_true(dt_program_seek(g, 1, &error));
+        const DtProgramState *t = dt_program_state(g);
+        g_assert_cmpfloat_with_epsilon(t->carriage.y, 50.4, 1e-9); /* driven down at last */
+        g_assert_cmpfloat_with_epsilon(t->carriage.x, back ? 30.2 : 70, 1e-9);
+        clear_stage(&s);
+    }
+}
+
+static void test_an_arc_beyond_the_travel_is_refused(void)
+{
+    refuse("G28\nG0X50Y5\nM3S40\nG2X30Y5I-10J0F600\nM5\nM2\n", ":4: Y goes to -");
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/code/program/refused", test_what_cannot_be_run_is_refused_with_its_line);
+    g_test_add_func("/code/program/words", test_words_without_spaces_are_not_hexadecimal);
+    g_test_add_func("/code/program/seek", test_seeking_equals_reading);
+    g_test_add_func("/code/program/arcs", test_arcs_are_followed_all_the_way);
+    g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
+    g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
+    return g_test_run();
+}

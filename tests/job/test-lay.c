@@ -1,0 +1,124 @@
+/* lay: the same ink on a sheet that lies elsewhere and rotated, in spite of backlash and a skew
+ * frame. */
+#include "drawtrue/job.h"
+#include "drawtrue/program.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+static DtProfile *skew_profile(void)
+{
+    static const char ini[] = "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n"
+                              "scale_x = 1.008\nscale_y = 0.994\nsquare = 0.4 deg\n";
+    g_autoptr(GError) error = NULL;
+    DtProfile *p = dt_profile_read_data(ini, strlen(ini), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+/* Ink of a program by its own slack-following, one polyline a stroke. */
+static void ink_of(const DtProfile *p, const char *path, DtLines *out)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(p, path, &error);
+    g_assert_no_error(error);
+    DtProgramLine l;
+    dt_lines_init(out);
+    while (dt_program_next(g, &l, &error)) {
+        const DtProgramState *t = dt_program_state(g);
+        if (l.kind == DT_LINE_PEN_DOWN)
+            dt_lines_begin(out);
+        if (t->pen_down)
+            dt_lines_point(out, t->tip);
+    }
+    g_assert_no_error(error);
+}
+
+static double distance_to(const DtLines *l, size_t i, DtPoint p)
+{
+    double least = G_MAXDOUBLE;
+    const DtPoint *at = dt_lines_at(l, i);
+    for (size_t k = 1; k < dt_lines_count(l, i); k++)
+        least = MIN(least, dt_point_segment_distance(p, at[k - 1], at[k]));
+    return least;
+}
+
+static void make_program(const DtProfile *p, const char *path)
+{
+    g_auto(DtSequence) s;
+    g_auto(DtMoves) moves;
+    dt_sequence_init(&s);
+    dt_moves_init(&moves);
+    for (size_t i = 0; i < 6; i++) { /* axis-parallel lines and arcs, both ways */
+        dt_sequence_begin(&s, 0, i);
+        for (int k = 0; k <= 20; k++) {
+            const double f = i % 2 ? 20 - k : k;
+            dt_sequence_point(&s, i < 3 ? dt_point(60 + 2 * f, 70 + 8.0 * i)
+                                        : dt_point(90 + 15 * cos(f / 4), 90 + 15 * sin(f / 4)));
+        }
+    }
+    g_autoptr(GError) error = NULL;
+    gsize len;
+    g_autofree char *text = NULL;
+    if (dt_machine_moves(p, &s, &moves, &error))
+        text = dt_code_write(p, &moves, &len, &error);
+    g_assert_no_error(error);
+    g_assert_true(g_file_set_contents(path, text, len, NULL));
+}
+
+static void lay_by(DtPoint shift, double turn)
+{
+    g_autoptr(DtProfile) p = skew_profile();
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-lay-XXXXXX", NULL);
+    g_autofree char *job = g_build_filename(folder, "job.nc", NULL);
+    g_autofree char *laid = g_build_filename(folder, "laid.nc", NULL);
+    make_program(p, job);
+    const DtPoint corner = dt_point_add(p->paper_at, shift);
+    const DtPoint other =
+        dt_point_add(corner, dt_point(p->paper_w * cos(turn), p->paper_w * sin(turn)));
+    g_autoptr(GError) error = NULL;
+    gboolean good = dt_job_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
+                                laid, &error);
+    g_assert_no_error(error);
+    g_assert_true(good);
+    g_auto(DtLines) before, after;
+    ink_of(p, job, &before);
+    ink_of(p, laid, &after);
+    const DtAffine m = dt_affine_then(
+        dt_affine_then(dt_affine_translate(-p->paper_at.x, -p->paper_at.y), dt_affine_rotate(turn)),
+        dt_affine_translate(corner.x, corner.y));
+    g_assert_cmpuint(before.n, ==, after.n);
+    for (size_t i = 0; i < before.n; i++)
+        for (size_t k = 0; k < dt_lines_count(&before, i); k++)
+            g_assert_cmpfloat(
+                distance_to(&after, i, dt_affine_apply(m, dt_lines_at(&before, i)[k])), <, 0.02);
+    g_unlink(job);
+    g_unlink(laid);
+    g_rmdir(folder);
+}
+
+static void test_the_ink_lies_as_the_sheet_does(void)
+{
+    lay_by(dt_point(0, 0), 0);
+    lay_by(dt_point(4.2, -1.3), 0.03);
+    lay_by(dt_point(-2, 3), -0.05);
+}
+
+static void test_corners_of_another_sheet_are_refused(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    DtAffine m;
+    g_autoptr(GError) error = NULL;
+    g_assert_false(dt_job_sheet_at(p, dt_point(10, 10), dt_point(20, 10), &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "the two corners are 10.0 mm apart"));
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/job/lay/ink", test_the_ink_lies_as_the_sheet_does);
+    g_test_add_func("/job/lay/corners", test_corners_of_another_sheet_are_refused);
+    return g_test_run();
+}

@@ -1,0 +1,153 @@
+/* options: one table, the same refusal from text and from JSON, and a profile that stays as it is. */
+#include "drawtrue/json.h"
+#include "drawtrue/options.h"
+
+#include <math.h>
+#include <string.h>
+
+static gboolean read_json(DtOptions *o, const char *text, GError **error)
+{
+    g_autoptr(JsonNode) node = json_from_string(text, NULL);
+    g_assert_nonnull(node);
+    return dt_options_read_json(o, json_node_get_object(node), error);
+}
+
+static char *written(const DtOptions *o)
+{
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    dt_options_add_json(o, b);
+    json_builder_end_object(b);
+    return dt_json_write(b, FALSE);
+}
+
+static void test_json_and_text_say_the_same(void)
+{
+    static const char text[] = "{\"paper\":\"A5 landscape\",\"paper_at\":[20.5,10.0],"
+                               "\"true_size\":true,\"hatch\":\"rings\",\"pitch\":0.4,"
+                               "\"effort\":300}";
+    g_autoptr(DtOptions) a = dt_options_new(), b = dt_options_new();
+    g_assert_true(dt_options_set(a, "paper", "A5 landscape", NULL));
+    g_assert_true(dt_options_set(a, "paper-at", "20.5,10", NULL));
+    g_assert_true(dt_options_set(a, "true-size", NULL, NULL));
+    g_assert_true(dt_options_set(a, "hatch", "rings", NULL));
+    g_assert_true(dt_options_set(a, "pitch", "0.4", NULL));
+    g_assert_true(dt_options_set(a, "effort", "300", NULL));
+    g_assert_true(read_json(b, text, NULL));
+    g_autofree char *from_text = written(a), *from_json = written(b);
+    g_assert_cmpstr(from_text, ==, text);
+    g_assert_cmpstr(from_json, ==, text);
+    g_assert_true(read_json(b, "{\"hatch\":null}", NULL));
+    g_assert_null(dt_options_get(b, "hatch"));
+}
+
+static void test_wrong_values_are_refused_alike(void)
+{
+    static const struct {
+        const char *name, *text, *json, *says;
+    } cases[] = {
+        {"pitch", "0.001", "{\"pitch\":0.001}", "--pitch takes 0.01 to 1000 mm"},
+        {"pitch", "nan", "{\"pitch\":\"nan\"}", "--pitch takes"},
+        {"margin", "-1", "{\"margin\":-1}", "--margin takes 0 to 1000 mm"},
+        {"margin", "5 cm", "{\"margin\":\"5 cm\"}", "--margin takes"},
+        {"effort", "1.5", "{\"effort\":1.5}", "--effort takes a whole number"},
+        {"hatch", "dense", "{\"hatch\":\"dense\"}",
+         "--hatch takes serpentine, lines, crossed, rings"},
+        {"paper-at", "20", "{\"paper_at\":\"20\"}", "--paper-at takes two lengths"},
+        {"sheets", "0x1", "{\"sheets\":\"0x1\"}", "--sheets takes columns x rows"},
+        {"overlap", "2", "{\"overlap\":2}", "--overlap takes 6 to 1000 mm"},
+        {"tone", "maybe", "{\"tone\":\"maybe\"}", "--tone takes true or false"},
+        {"paper", "A77", "{\"paper\":\"A77\"}", "A77"},
+        {"colour", "red", "{\"colour\":\"red\"}", "no planning option 'colour'"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtOptions) o = dt_options_new();
+        g_autoptr(GError) by_text = NULL, by_json = NULL;
+        g_assert_false(dt_options_set(o, cases[i].name, cases[i].text, &by_text));
+        g_assert_false(read_json(o, cases[i].json, &by_json));
+        g_assert_nonnull(strstr(by_text->message, cases[i].says));
+        g_assert_cmpstr(by_text->message, ==, by_json->message);
+        g_assert_null(dt_options_get(o, cases[i].name));
+    }
+}
+
+static void test_nothing_is_taken_from_json_that_is_wrong_in_part(void)
+{
+    g_autoptr(DtOptions) o = dt_options_new();
+    g_assert_true(dt_options_set(o, "join", "2", NULL));
+    g_assert_false(read_json(o, "{\"tone\":true,\"join\":1,\"pitch\":-1}", NULL));
+    g_assert_null(dt_options_get(o, "tone"));
+    g_assert_cmpstr(dt_options_get(o, "join"), ==, "2");
+}
+
+static void test_the_profile_stays_as_it_is(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtOptions) o = dt_options_new();
+    g_auto(DtPlanInput) in = {0};
+    const double w = p->paper_w, margin = p->margin;
+    g_autofree char *name = g_strdup(p->paper_name);
+    g_assert_true(
+        read_json(o, "{\"paper\":\"61x47\",\"margin\":3,\"angle\":90,\"sheets\":\"2x3\"}", NULL));
+    g_assert_true(dt_options_apply(o, p, &in, NULL));
+    g_assert_cmpfloat(in.profile->paper_w, ==, 61);
+    g_assert_cmpfloat(in.profile->margin, ==, 3);
+    g_assert_cmpfloat_with_epsilon(in.job.ink.angle, G_PI / 2, 1e-12);
+    g_assert_true(in.several);
+    g_assert_cmpuint(in.tiling.columns, ==, 2);
+    g_assert_cmpuint(in.tiling.rows, ==, 3);
+    g_assert_cmpfloat(p->paper_w, ==, w);
+    g_assert_cmpfloat(p->margin, ==, margin);
+    g_assert_cmpstr(p->paper_name, ==, name);
+}
+
+static void test_defaults_are_the_rooms_own(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtOptions) o = dt_options_new();
+    g_auto(DtPlanInput) in = {0};
+    const DtJobOptions usual = DT_JOB_OPTIONS_DEFAULT;
+    g_assert_true(dt_options_apply(o, p, &in, NULL));
+    g_assert_false(in.several);
+    g_assert_cmpfloat(in.tiling.overlap, ==, 10);
+    g_assert_cmpfloat(in.job.art.tolerance, ==, usual.art.tolerance);
+    g_assert_cmpfloat(in.job.ink.tolerance, ==, usual.ink.tolerance);
+    g_assert_cmpint(in.job.ink.hatch, ==, usual.ink.hatch);
+    g_assert_cmpfloat(in.job.ink.pitch, ==, usual.ink.pitch);
+    g_assert_true(in.job.ink.fill == usual.ink.fill && in.job.ink.edge == usual.ink.edge &&
+                  in.job.ink.hide == usual.ink.hide && in.job.ink.tone == usual.ink.tone);
+    g_assert_cmpuint(in.job.route.iterations, ==, usual.route.iterations);
+    g_assert_cmpuint(in.job.route.seed, ==, usual.route.seed);
+    g_assert_cmpfloat(in.job.route.join, ==, usual.route.join);
+    g_assert_cmpint(in.job.placement.turn, ==, usual.placement.turn);
+}
+
+/* Every row has what a form needs, and its own default passes its own check. */
+static void test_the_table_is_whole(void)
+{
+    size_t n;
+    const DtOption *table = dt_options_table(&n);
+    for (size_t i = 0; i < n; i++) {
+        g_autoptr(DtOptions) o = dt_options_new();
+        g_assert_true(table[i].name && table[i].group && table[i].help);
+        g_assert_true((table[i].argument == NULL) == (table[i].type == DT_OPTION_FLAG));
+        g_assert_true((table[i].choices != NULL) == (table[i].type == DT_OPTION_CHOICE));
+        if (table[i].preset != NULL)
+            g_assert_true(dt_options_set(o, table[i].name, table[i].preset, NULL));
+        for (size_t k = 0; k < i; k++)
+            g_assert_cmpstr(table[k].name, !=, table[i].name);
+    }
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/options/json-and-text", test_json_and_text_say_the_same);
+    g_test_add_func("/options/refusals", test_wrong_values_are_refused_alike);
+    g_test_add_func("/options/all-or-nothing",
+                    test_nothing_is_taken_from_json_that_is_wrong_in_part);
+    g_test_add_func("/options/profile", test_the_profile_stays_as_it_is);
+    g_test_add_func("/options/defaults", test_defaults_are_the_rooms_own);
+    g_test_add_func("/options/table", test_the_table_is_whole);
+    return g_test_run();
+}
