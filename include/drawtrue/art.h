@@ -104,11 +104,14 @@ typedef struct {
     double default_width; /* page size where the file gives none at all, mm */
     double default_height;
     gboolean single_line_text; /* letters from the single-line fonts instead of outlines */
+    int page;                  /* of a PDF file, from 1 on */
 } DtArtOptions;
 
-#define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE})
+#define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE, 1})
 
-/* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it
+/* Reads an SVG file (.svg, .svgz), a page of a PDF file, or a photograph (PNG, JPEG, WebP, TIFF, GIF,
+ * BMP); "-" is standard input. A photograph is one shape whose fill is a tone of its colours, a pixel
+ * being one CSS px. NULL with DT_ERROR_INPUT and "file:line: message" where it
  * cannot be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other
  * file but fonts. Free with dt_drawing_free().
  *
