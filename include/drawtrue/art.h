@@ -125,6 +125,9 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
+/* Whether a file is artwork rather than a program, by its name or by how it begins. So is one that
+ * cannot be opened: its reader tells why. */
+gboolean dt_art_is_artwork(const char *path);
 void dt_drawing_free(DtDrawing *d);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtDrawing, dt_drawing_free)
 

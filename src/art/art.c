@@ -8,6 +8,7 @@
 #include <errno.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdio.h>
 #include <unistd.h>
 #include <zlib.h>
 
@@ -227,20 +228,30 @@ static char *copied(const char *data, gsize len)
     return copy;
 }
 
+static void append_note(DtDrawing *d, const char *text)
+{
+    d->notes = g_renew(DtArtNote, d->notes, d->n_notes + 1);
+    d->notes[d->n_notes++] = (DtArtNote){1, g_strdup(text)};
+}
+
 /* Takes over `data`: a drawing of any kind, which becomes text, as SVG. */
 static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtOptions *options,
                            GError **error)
 {
     char *text = data;
+    gboolean pdf = FALSE;
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
     else if (dt_art_is_raster(data, len))
         text = dt_art_raster_page(data, len, &len);
-    else if (dt_art_is_pdf(data, len))
+    else if ((pdf = dt_art_is_pdf(data, len)))
         text = dt_art_pdf_page(data, len, name, options, &len, error);
     if (text != data)
         g_free(data);
-    return text ? read_text(text, len, name, options, error) : NULL;
+    DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
+    if (d && pdf && options->single_line_text)
+        append_note(d, "the words of the page are set upright and black, in place of its letters");
+    return d;
 }
 
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
@@ -303,6 +314,22 @@ void dt_drawing_free(DtDrawing *d)
     g_free(d->notes);
     dt_art_store_free(d->store);
     g_free(d);
+}
+
+gboolean dt_art_is_artwork(const char *path)
+{
+    char head[1024];
+    if (strcmp(path, "-") == 0 || g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
+        return TRUE;
+    FILE *f = fopen(path, "rb");
+    if (!f)
+        return TRUE;
+    gsize len = fread(head, 1, sizeof head - 1, f);
+    fclose(f);
+    head[len] = '\0';
+    const char *p = g_str_has_prefix(head, "\xef\xbb\xbf") ? head + 3 : head;
+    return *art_skip_space(p) == '<' || is_gzip(head, len) || dt_art_is_raster(head, len) ||
+           dt_art_is_pdf(head, len);
 }
 
 /* Questions ------------------------------------------------------------------------------------ */

@@ -155,7 +155,7 @@ static char *with_text(char *svg, const char *words, gsize *len)
 
 static char *read_words(const char *folder, const char *page, const char *name, GError **error)
 {
-    const char *arguments[] = {TEXT_READER, "-bbox", "-f", page, "-l", page, "in.pdf", "words.html",
+    const char *arguments[] = {TEXT_READER, "-bbox", "-cropbox", "-f", page, "-l", page, "in.pdf", "words.html",
                                NULL};
     g_autofree char *path = g_build_filename(folder, "words.html", NULL);
     char *text = NULL;
@@ -169,7 +169,7 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
 {
     g_autofree char *page = g_strdup_printf("%d", o->page);
     g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
-    const char *arguments[] = {CONVERTER, "-svg", "-f",      page,      "-l",
+    const char *arguments[] = {CONVERTER, "-svg", "-cropbox", "-f", page, "-l",
                                page,      "in.pdf", "out.svg", NULL};
     char *svg = NULL;
     if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &svg, len, error))
