@@ -34,6 +34,7 @@ typedef struct {
     DtLines along;  /* parts of its edge that have a line where its hatch is open */
     DtLab paint;    /* what it stands for; of one of its areas */
     DtSeparation *separation; /* where its tone changes */
+    gboolean picture;         /* and has many colours */
 } DtInkPlace;
 
 typedef struct {

@@ -32,6 +32,7 @@ typedef struct {
     int asked;
     int label;                /* of the stack where it changes from place to place, -1 where not */
     DtSeparation *separation; /* of such a paint */
+    gboolean picture;         /* of many colours */
     DtColour mean;
 } Paint;
 
@@ -143,6 +144,7 @@ static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
     DtColour mean = {sum[0], sum[1], sum[2], 1};
     Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
     gboolean picture = has_many_colours(samples);
+    p.picture = picture;
     p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
                                      picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
     double dense;
@@ -432,6 +434,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
         place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
+        place->picture = p->picture;
     }
     for (guint i = 0; i < c->parts->len; i++) {
         int place = place_of[c->area_of[i]];
