@@ -83,7 +83,7 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
 /* Places of the grid by dots of a picture, and rounds that settle them. */
 #define GRID_TIPS 0.25
 #define GRID_MOST 4000000
-enum { ROUNDS = 24, CONTOURS = 14 };
+enum { ROUNDS = 24 };
 
 static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse use)
 {
@@ -117,7 +117,7 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
     else if (t->o->picture == DT_PICTURE_FLOW)
         dt_flow_lines(&g, tip, angle, &lines);
     else
-        dt_contour_lines(&g, CONTOURS, &lines);
+        dt_contour_lines(&g, tip, &lines);
     append(&lines, DT_INK_FILL, pen, t->out);
     return dt_work_check(error);
 }

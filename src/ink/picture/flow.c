@@ -15,6 +15,9 @@
 #define SHORTEST_TIPS 4
 /* Shares below this get no line; above the other, lines touch. */
 #define LEAST_SHARE 0.04
+/* Lines that are placed one after the other at a distance or more end up this much farther apart in the
+ * mean; the inverse. */
+#define PLACED 0.72
 /* A line ends where it comes nearer to another than this part of the distance asked for. */
 #define NEAREST 0.75
 /* A line turns by no more than this between steps (cosine). */
@@ -98,7 +101,7 @@ static DtPoint direction_at(const Flow *f, DtPoint p)
 
 static double distance_for(const Flow *f, double share)
 {
-    return f->tip / CLAMP(share, LEAST_SHARE, 1);
+    return PLACED * f->tip / CLAMP(share, LEAST_SHARE, 1);
 }
 
 static GArray *cell_at(const Flow *f, int x, int y, gboolean make)

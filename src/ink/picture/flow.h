@@ -9,6 +9,7 @@
  * the method of Jobard and Lefer 1997 with a distance that varies. `angle` is for places without a
  * direction, radians. */
 void dt_flow_lines(const DtShareGrid *g, double tip, double angle, DtLines *out);
-/* Appends lines of equal share (marching squares; Lorensen and Cline 1987 in two dimensions): so many
- * levels, evenly spaced in share. */
-void dt_contour_lines(const DtShareGrid *g, int levels, DtLines *out);
+/* Appends lines about the picture's shapes and its edge, each as far from the next as its tone needs: levels
+ * of the potential that rises by one over tip / share mm (Zhao 2005, "A fast sweeping method for eikonal
+ * equations"; marching squares after Lorensen and Cline 1987). */
+void dt_contour_lines(const DtShareGrid *g, double tip, DtLines *out);

@@ -10,13 +10,12 @@
  * (2 pi / sqrt 27). */
 #define TOUCHING 0.80
 #define COVERING 1.209
-#define TOUR_CONSTANT 0.7124
 
 /* Points per mm^2 for a share. */
 static double density_for(double share, double tip, DtPointsUse use)
 {
     if (use == DT_POINTS_TOUR) {
-        double lines = MIN(share, 0.9) / (TOUR_CONSTANT * tip); /* length per area */
+        double lines = MIN(share, 0.9) / tip; /* length per area */
         return lines * lines;
     }
     double dot = G_PI / 4 * tip * tip, over = MAX(share - TOUCHING, 0) / (1 - TOUCHING);

@@ -11,8 +11,9 @@ typedef enum {
 } DtPointsUse;
 
 /* How many points a pen of width `tip` mm needs for the picture's tone: by the area of its dots, or by
- * the length of the shortest tour through random points, 0.7124 sqrt(points * area) (Beardwood, Halton
- * and Hammersley 1959; the constant by Johnson, McGeoch and Rothberg 1996). */
+ * the length of a tour: through evenly spaced points a short one is about sqrt(points * area) long,
+ * between the 0.7124 of random points (Beardwood, Halton and Hammersley 1959) and the 1.075 of a
+ * hexagonal grid, every step of which is as long as the shortest. */
 size_t dt_stipple_count(const DtShareGrid *g, double tip, DtPointsUse use);
 
 /* Places n points; the same for the same input. `energy`, where not NULL, gets the sum of squared
