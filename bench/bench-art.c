@@ -3,7 +3,7 @@
  *   bench-art [MB]
  *
  * The drawing is a street map made here: paths of streets and houses with relative coordinates, MB
- * megabytes of it (100 unless told otherwise). Each program runs in a process of its own. */
+ * megabytes of it (100 unless another size is given). Each program runs in a process of its own. */
 #include "drawtrue/art.h"
 #include "drawtrue/base.h"
 

@@ -8,7 +8,7 @@
 #include "bench-faults.h"
 
 #include "drawtrue/code.h"
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
@@ -220,35 +220,29 @@ static void clear_stage(Stage *s)
 
 static DtRunOptions options_of(const Stage *s)
 {
-    return (DtRunOptions){
-        .port = s->link, .journal = s->journal, .pens_ready = TRUE, .replug_s = 10, .doubts = TRUE};
+    return (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
 }
 
 static gboolean verbose;
 
-static void tell(const DtRunEvent *e, void *user)
+static void tell(const DtEvent *e, void *user)
 {
     (void)user;
-    if (e->kind != DT_RUN_PROGRESS)
-        printf("    event %d stroke %zu line %zu: %s\n", e->kind, e->stroke, e->line,
-               e->text ? e->text : "");
+    if (e->kind != DT_EVENT_PROGRESS)
+        printf("    event %d state %d stroke %zu line %zu: %s\n", e->kind, e->at.state,
+               e->at.stroke, e->at.line, e->text ? e->text : "");
 }
 
 static gboolean draw(const DtProfile *p, const Stage *s, GError **error)
 {
-    DtRunOptions o = options_of(s);
-    if (verbose)
-        o.listener = tell;
-    return dt_link_run(p, s->program, &o, error);
+    const DtRunOptions o = options_of(s);
+    return drawing_program(p, s->link, s->program, &o, verbose ? tell : NULL, NULL, error);
 }
 
 static gboolean go_on(const DtProfile *p, const Stage *s, GError **error)
 {
-    DtRunOptions o = options_of(s);
-    if (verbose)
-        o.listener = tell;
-    g_autoptr(DtRunner) r = dt_run_resume(p, 0, 0, 0, &o, error);
-    return r != NULL && dt_run_draw(r, error);
+    const DtRunOptions o = options_of(s);
+    return drawing_resume(p, s->link, &(DtResume){0}, &o, verbose ? tell : NULL, NULL, error);
 }
 
 /* The program in a process of its own, killed once the board has answered so many lines and then so
@@ -380,35 +374,32 @@ static gboolean kill_and_resume(Play *t, GError **error)
 
 /* A person who interrupts once, behind a line, and lets it go on. */
 typedef struct {
-    DtRunner *runner;
-    void (*interrupt)(DtRunner *r);
+    DtRun *run;
+    DtRequest interrupt;
     size_t line;
     gboolean done;
 } Person;
 
-static void steer(const DtRunEvent *e, void *user)
+static void steer(const DtEvent *e, void *user)
 {
     Person *p = user;
     if (verbose)
         tell(e, NULL);
-    if (e->kind == DT_RUN_PAUSED) {
-        dt_run_go_on(p->runner);
-    } else if (!p->done && e->line >= p->line) {
-        p->done = TRUE;
-        p->interrupt(p->runner);
-    }
+    if (e->kind == DT_EVENT_PAUSED)
+        dt_run_request(p->run, DT_REQUEST_GO_ON, e->at.serial);
+    else if (!p->done && e->at.line >= p->line)
+        p->done = dt_run_request(p->run, p->interrupt, 0);
 }
 
-static gboolean draw_by_hand(Play *t, void (*interrupt)(DtRunner *r), GError **error)
+static gboolean draw_by_hand(Play *t, DtRequest interrupt, GError **error)
 {
-    Person p = {.interrupt = interrupt,
+    const DtRunOptions o = options_of(&t->stage);
+    g_autoptr(DtSession) s = dt_session_new(t->campaign->profile, t->stage.link);
+    g_autoptr(DtRun) r = dt_run_new(s, t->stage.program, &o, error);
+    Person p = {.run = r,
+                .interrupt = interrupt,
                 .line = (size_t)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken)};
-    DtRunOptions o = options_of(&t->stage);
-    o.listener = steer;
-    o.user = &p;
-    g_autoptr(DtRunner) r = p.runner =
-        dt_run_new(t->campaign->profile, t->stage.program, &o, error);
-    const gboolean good = r != NULL && dt_run_draw(r, error);
+    const gboolean good = r != NULL && drawing_run(r, steer, &p, error);
     t->came = p.done;
     return good;
 }
@@ -421,9 +412,9 @@ static gboolean draw_disturbed(Play *t, GError **error)
     if (t->kind == &kinds[FULL_DISK])
         return draw_with_room(c->self, &t->stage, g_rand_int_range(t->rand, 34000, 110000), error);
     if (t->kind == &kinds[PARKED])
-        return draw_by_hand(t, dt_run_park, error);
+        return draw_by_hand(t, DT_REQUEST_PARK, error);
     if (t->kind == &kinds[HELD])
-        return draw_by_hand(t, dt_run_pause_now, error);
+        return draw_by_hand(t, DT_REQUEST_PAUSE_NOW, error);
     return draw(c->profile, &t->stage, error);
 }
 

@@ -7,7 +7,7 @@
 #include "bench-link.h"
 
 #include "drawtrue/job.h"
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 #include "drawtrue/rig.h"
 #include "support/files.h"
 
@@ -180,8 +180,8 @@ static double draw(Dense *d, const char *folder, gboolean real_time)
     g_autofree char *program = g_strdup_printf("%s/%p.nc", folder, (void *)d);
     g_autofree char *journal = g_strdup_printf("%s/%p.db", folder, (void *)d);
     g_file_set_contents(program, d->text, (gssize)d->len, NULL);
-    const DtRunOptions o = {.port = port, .journal = journal, .pens_ready = TRUE};
-    if (!dt_link_run(p, program, &o, &error))
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    if (!drawing_program(p, port, program, &o, NULL, NULL, &error))
         d->failed = g_strdup(error->message);
     s.stop = 1;
     g_thread_join(thread);

@@ -9,7 +9,7 @@
 #define _GNU_SOURCE /* ppoll */
 #include "bench-link.h"
 
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 #include "drawtrue/rig.h"
 
 #include <fcntl.h>
@@ -183,7 +183,7 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
         angle += 0.02;
         x += segment * cos(angle);
         y += segment * sin(angle);
-        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF900\n" : "X%.3fY%.3f\n", x, y);
+        fprintf(f, k % a_stroke == 0 ? "G1X%.3fY%.3fF700\n" : "X%.3fY%.3f\n", x, y);
     }
     fputs("M5\nG4P0.15\nG0X0Y0\nM2\n", f);
     fclose(f);
@@ -192,10 +192,18 @@ static char *write_program(unsigned lines, double segment, unsigned a_stroke)
 
 static double opened_s; /* when the last run opened its port */
 
-static void note_opening(const DtRunEvent *e, void *user)
+/* Of a machine that the programs below do not ask too much of. */
+static DtProfile *fast_profile(void)
+{
+    DtProfile *p = dt_profile_new();
+    p->speed[0] = p->speed[1] = 30;
+    return p;
+}
+
+static void note_opening(const DtEvent *e, void *user)
 {
     (void)user;
-    if (e->kind == DT_RUN_WAITING)
+    if (e->kind == DT_EVENT_WAITING)
         opened_s = now_s();
 }
 
@@ -203,9 +211,8 @@ static gboolean draw(const DtProfile *p, const char *program, const char *port)
 {
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
-    DtRunOptions o = {
-        .port = port, .journal = journal, .pens_ready = TRUE, .listener = note_opening};
-    gboolean good = dt_link_run(p, program, &o, &error);
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    gboolean good = drawing_program(p, port, program, &o, note_opening, NULL, &error);
     if (!good)
         printf("  failed: %s\n", error->message);
     return good;
@@ -222,7 +229,7 @@ static void bench_throughput(void)
     static const double latencies[] = {0, 0.005, 0.020};
     for (gsize w = 0; w < G_N_ELEMENTS(windows); w++)
         for (gsize l = 0; l < G_N_ELEMENTS(latencies); l++) {
-            g_autoptr(DtProfile) p = dt_profile_new();
+            g_autoptr(DtProfile) p = fast_profile();
             p->dialect.window = windows[w];
             Board b;
             start_board(&b, BAUD, latencies[l]);
@@ -267,7 +274,7 @@ static double time_on_rig(const char *program, gboolean real_time, double latenc
     rig_stop = 0;
     Serving s = {rig, real_time};
     GThread *t = g_thread_new("rig", serve_rig, &s);
-    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtProfile) p = fast_profile();
     draw(p, program, port);
     rig_stop = 1;
     g_thread_join(t);
@@ -319,18 +326,19 @@ static void bench_journal(void)
     clear_folder();
     const unsigned strokes = 2000; /* a sample; time and size are linear */
     g_autofree char *program = write_program(strokes, 0.5, 1);
-    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtProfile) p = fast_profile();
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     g_autoptr(GError) error = NULL;
     Board b;
     start_board(&b, 0, 0);
-    DtRunOptions o = {.port = b.port, .journal = journal, .pens_ready = TRUE};
-    g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
-    if (r == NULL || !dt_run_draw(r, &error))
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE, .doubts = TRUE};
+    g_autoptr(DtSession) session = dt_session_new(p, b.port);
+    g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
+    if (r == NULL || !drawing_run(r, NULL, NULL, &error))
         g_error("%s", error->message);
     stop_board(&b);
     const double each_ms = 1000 * dt_run_journal_s(r) / strokes;
-    g_clear_pointer(&r, dt_run_free);
+    g_clear_pointer(&r, dt_run_unref);
     printf(
         "\njournal: %.2f ms a stroke, %.2f %% of a job with a stroke each second; 36,000 strokes "
         "take %.1f MB\n",
@@ -353,7 +361,7 @@ static void bench_long(void)
     fflush(stdout);
     const pid_t child = fork();
     if (child == 0) {
-        g_autoptr(DtProfile) p = dt_profile_new();
+        g_autoptr(DtProfile) p = fast_profile();
         p->dialect.window = 4096;
         Board b;
         const double start = now_s();

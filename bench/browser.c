@@ -115,9 +115,13 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         g_autofree char *name = g_strdup_printf("%zu.svg", i);
         g_autofree char *path = g_build_filename(folder, name, NULL);
         g_file_set_contents(path, pictures[i].data, (gssize)pictures[i].len, NULL);
+        const BrowserPicture *p = &pictures[i];
         g_string_append_printf(
-            html, "<img src=\"%s\" width=%d height=%d style=\"left:%dpx;top:%dpx\">", name,
-            pictures[i].w, pictures[i].h, (int)i % columns * side, (int)i / columns * side);
+            html,
+            "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
+            "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
+            name, p->page_w, p->page_h, (int)i % columns * side, (int)i / columns * side,
+            p->w / p->page_w, p->h / p->page_h);
     }
     cairo_surface_t *sheet = shown(program, folder, html->str, columns * side, columns * side);
     if (sheet) {

@@ -10,13 +10,14 @@
  * the test that has no browser. */
 #include "browser.h"
 #include "drawtrue/base.h"
-#include "support/features.h"
+#include "support/feature-table.h"
 
 #include <stdio.h>
 #include <string.h>
 
 #define BATCH 36
 #define REFERENCE_COLUMNS 32
+#define MM_PER_PX (25.4 / 96)
 
 static char *browser = (char *)"chromium", *pictures;
 static gboolean list_all, write_references;
@@ -91,6 +92,9 @@ static void run_batch(Case *cases, guint n)
         read_case(&cases[i]);
         wanted[i] = (BrowserPicture){.data = cases[i].feature->svg, .len = cases[i].feature->len};
         features_size(cases[i].drawing, &wanted[i].w, &wanted[i].h);
+        const DtDrawing *d = cases[i].drawing;
+        wanted[i].page_w = d ? d->width / MM_PER_PX : 100;
+        wanted[i].page_h = d ? d->height / MM_PER_PX : 100;
     }
     browser_paint_many(browser, wanted, n, FEATURE_SIDE);
     for (guint i = 0; i < n; i++) {

@@ -1,7 +1,7 @@
 /* drive: forks the rig, runs the program on it, and brings the rig's figures back through a pipe.
  */
 #include "drive.h"
-#include "drawtrue/link.h"
+#include "support/drawing.h"
 #include <errno.h>
 #include <poll.h>
 #include <signal.h>
@@ -59,8 +59,8 @@ static gboolean run_on(const DtProfile *p, const char *program, const char *fold
                        const char *port, GError **error)
 {
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
-    DtRunOptions o = {.port = port, .journal = journal, .pens_ready = TRUE};
-    return dt_link_run(p, program, &o, error);
+    const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
+    return drawing_program(p, port, program, &o, NULL, NULL, error);
 }
 
 gboolean drive_rig(const DtProfile *p, const char *program, const char *rig_file,

@@ -28,7 +28,7 @@
 
 enum { DT_BYTE_ASK = 0x05, DT_BYTE_GO_ON = 0x11, DT_BYTE_HOLD = 0x13, DT_BYTE_ABANDON = 0x18 };
 
-/* The board. Every call gets `board` back. Called from the main loop unless told otherwise. */
+/* The board. Every call gets `board` back. Called from the main loop unless noted otherwise. */
 typedef struct {
     void (*send)(void *board, char byte);
     /* Drives the four coils of a motor: bit 0 is the first coil; 0 lets the motor go. From the timer
@@ -41,7 +41,7 @@ typedef struct {
     /* Keeps the timer and receive interrupts out, and lets them in again. */
     void (*lock)(void *board);
     void (*unlock)(void *board);
-    /* May be NULL: told of each point that the axes are sent to, commanded nanometres. */
+    /* May be NULL: called with each point that the axes are sent to, commanded nanometres. */
     void (*target)(void *board, const int32_t nm[DT_CONTROLLER_AXES]);
 } DtHardware;
 

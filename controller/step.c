@@ -156,7 +156,7 @@ static bool next_block(DtController *c)
     load(s, b);
     if (s->v2 <= b->junction2 * 1.001f)
         return true;
-    /* It came too late to slow down for it: rest, and start anew. */
+    /* It came too late to slow down for it: rest, and start again. */
     s->resting = 1;
     set_speed2(s, b->rest2);
     s->next_s = 0;

@@ -20,6 +20,13 @@ typedef struct {
     double offset[2]; /* of its tip in the holder, mm */
 } RigPen;
 
+/* How the sheet is scanned; see scan.c. */
+typedef struct {
+    double sheet[2], sheet_at[2]; /* its size, and its lower left corner on the bed, mm */
+    double dpi, turn, rotation, skew, scale[2], wave, wave_length, border;
+    double blur, noise, paper, lid, uneven, quality, seed;
+} RigScan;
+
 typedef struct {
     /* what the controller is set to */
     double steps_per_mm[2], speed[2], acceleration[2], pull_in[2], travel[2];
@@ -55,6 +62,7 @@ typedef struct {
     char *pen_order; /* pens by turns, where no comment names them */
     char *faults;
     double seed;
+    RigScan scan;
 } RigTruth;
 
 gboolean dt_rig_truth_read(RigTruth *t, const char *text, const char *name, GError **error);

@@ -305,7 +305,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     return dt_rig_open_port(r, error) != NULL && (!r->link || dt_rig_link_port(r, r->link, error));
 }
 
-/* After a hang-up the machine still does what it was told. */
+/* After a hang-up the machine still does what it was sent. */
 static gboolean is_at_rest(DtRig *r)
 {
     dt_rig_settle(r);

@@ -110,7 +110,7 @@ typedef struct {
 
 /* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it
  * cannot be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other
- * file besides fonts. Free with dt_drawing_free().
+ * file but fonts. Free with dt_drawing_free().
  *
  * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
  * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000

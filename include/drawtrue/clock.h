@@ -10,6 +10,7 @@ enum { DT_CLOCK_BLOCKS = 512 };
 typedef struct {
     double length, top, twice_a; /* mm, fastest speed, twice the acceleration */
     double top2, entry2;         /* speeds squared; entry2 is the fastest entry */
+    double rough_s;              /* at its fastest speed all along */
     size_t tag;
 } DtClockBlock;
 

@@ -34,6 +34,10 @@ uint16_t dt_code_crc16(const char *bytes, gsize n);
  * of the check. Freed by the caller. */
 char *dt_code_add_check(const char *line, gsize len);
 
+/* Whether the controller takes a word such as "G4", "M0" or "X"; what the P of its dwell counts, s. */
+gboolean dt_code_takes(const DtProfile *p, const char *word);
+double dt_code_dwell_unit_s(const DtProfile *p);
+
 typedef enum {
     DT_FINDING_NO_INK,  /* will not draw */
     DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */

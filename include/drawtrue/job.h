@@ -57,9 +57,6 @@ gboolean dt_job_write_program(const DtProfile *profile, const DtMoves *moves, co
 void dt_job_clear(DtJob *job);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJob, dt_job_clear)
 
-/* Ink length of one pen, mm. */
-double dt_job_pen_ink_mm(const DtJob *job, unsigned pen);
-
 /* Large art over several sheets ------------------------------------------------------------- */
 
 typedef struct {

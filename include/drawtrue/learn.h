@@ -1,22 +1,11 @@
 /* learn: asks a controller which words and forms it takes, and puts that into its profile. */
 #pragma once
 
-#include "drawtrue/machine.h"
-
-/* A port to a controller, opened by the caller. */
-typedef struct {
-    gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
-    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
-    gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
-    void *user;
-} DtWire;
+#include "drawtrue/session.h"
 
 typedef struct {
-    DtWire wire;
     double boot_s;     /* how long the board may take to greet after the port was opened */
     gboolean may_move; /* the user agrees: home, the pen once, and arcs within 10 mm of home */
-    void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
-    void *user;
 } DtLearnOptions;
 
 /* What was found out. */
@@ -26,16 +15,19 @@ typedef struct {
     int window;                       /* 0: not found */
     int longest_line;                 /* 0: not found */
     gboolean line_check;
-    gboolean asks, holds;             /* ENQ tells its state; DC3 and DC1 act at once */
-    double latency_s;                 /* from a line to its reply */
+    gboolean asks, holds; /* ENQ tells its state; DC3 and DC1 act at once */
+    double latency_s;     /* from a line to its reply */
 } DtLearnt;
 
-/* Asks the controller which words and forms it takes. The caller sees to it that the pen is up and
- * the axes still. Without `may_move` only lines are sent that move nothing, and words that cannot be
- * tried so stay as the profile has them. Fails with DT_ERROR_INPUT where it answers nothing that can
- * be understood, or with the error of the wire. Clear `out` after success. */
-gboolean dt_link_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error);
 void dt_learnt_clear(DtLearnt *l);
+
+/* Begins to ask the controller which words and forms it takes; DT_EVENT_FOUND tells what is found,
+ * DT_EVENT_ENDED the end. The caller sees to it that the pen is up and the axes still. Without
+ * `may_move` only lines are sent that move nothing, and words that cannot be tried so stay as the
+ * profile has them. Fails where something else is under way. */
+gboolean dt_session_learn(DtSession *s, const DtLearnOptions *o, GError **error);
+/* After its end: what was learnt, for the caller to clear, or the error that it ended with. */
+gboolean dt_session_learnt(DtSession *s, DtLearnt *out, GError **error);
 
 /* Puts what was learnt into the profile at `path`, which `p` was read from, and writes it to `to`;
  * everything else stays as it is laid out, comments too. `date` is noted. Fails as dt_profile_update()

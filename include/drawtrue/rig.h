@@ -13,8 +13,8 @@ typedef struct {
     gboolean pen_up_at_end;
     double end_x, end_y;           /* true position of the carriage, bed mm */
     double travel_mm;              /* way of the tip without ink */
-    double dry_mm;                 /* way of the tip with the pen told down but not on paper yet */
-    double drag_mm;                /* inked way with the pen told up but not off the paper yet */
+    double dry_mm;                 /* way of the tip, pen commanded down, not yet touching */
+    double drag_mm;                /* inked way, pen commanded up, still touching */
     unsigned lifts;                /* times the pen left the paper */
     double home_s;                 /* spent on homing */
     unsigned homings;              /* runs to the switches that ended well */
@@ -89,3 +89,8 @@ DtRigStroke dt_rig_stroke(const DtRig *r, size_t i);
 
 /* Writes ink.json, ink.svg and ink.png into the folder, which is made where it is missing. */
 gboolean dt_rig_write(const DtRig *r, const char *folder, GError **error);
+
+/* Writes what a flat-bed scanner would see of the sheet ([scan] of the rig file) as PNG or, by the
+ * ending .jpg, as JPEG. DT_ERROR_USAGE on another ending, which the first call asks for beforehand. */
+gboolean dt_rig_check_scan_path(const char *path, GError **error);
+gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error);

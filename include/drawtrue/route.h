@@ -27,7 +27,7 @@ double dt_route_acceleration_along(const DtCost *c, DtPoint d);
 
 typedef struct {
     double budget_s;     /* stop improving after this much processor time; 0: no time limit */
-    uint64_t iterations; /* stop after this many kicks; 0: start and local search only.
+    uint64_t iterations; /* of the order search; 0: start and local search only.
                           * Only an iteration budget gives the same order on every run. */
     uint64_t seed;
     double join;          /* gaps up to this length, mm, are drawn across instead of lifted over */

@@ -24,7 +24,7 @@ typedef struct {
 
 typedef struct DtWork DtWork;
 
-/* Called on the working thread when the stage changes, and at most every 50 ms besides. */
+/* Called on the working thread when the stage changes, and otherwise at most every 50 ms. */
 typedef void (*DtWorkListener)(const DtWorkState *state, void *user);
 
 /* `listener` may be NULL. Reference counted; the last dt_work_unref() frees it. */

@@ -8,24 +8,6 @@
 #include <stdarg.h>
 #include <zlib.h>
 
-#define MAX_NOTES 1000
-
-void dt_art_note(ArtReader *r, int line, const char *format, ...)
-{
-    if (r->notes->len >= MAX_NOTES || r->mode == ART_MODE_BOX)
-        return;
-    va_list args;
-    va_start(args, format);
-    char *text = g_strdup_vprintf(format, args);
-    va_end(args);
-    if (!g_hash_table_add(r->notes_seen, g_strdup(text))) {
-        g_free(text);
-        return;
-    }
-    DtArtNote note = {line, text};
-    g_array_append_val(r->notes, note);
-}
-
 void dt_art_fail(ArtReader *r, int line, const char *format, ...)
 {
     if (r->error)
@@ -95,6 +77,7 @@ static void free_path(gpointer p)
 static void take_over(ArtReader *r)
 {
     DtDrawing *d = r->d;
+    dt_art_notes_finish(r);
     d->n_shapes = r->shapes->len;
     d->n_clips = r->clips->len;
     d->n_groups = r->groups->len;
@@ -104,7 +87,6 @@ static void take_over(ArtReader *r)
     d->groups = (DtGroup *)(void *)g_array_free(r->groups, FALSE);
     d->notes = (DtArtNote *)(void *)g_array_free(r->notes, FALSE);
     g_array_free(r->clip_rects, TRUE);
-    g_hash_table_unref(r->notes_seen);
     g_hash_table_unref(r->clip_cache);
     g_hash_table_unref(r->memo);
     g_ptr_array_unref(r->spare_paths);
@@ -139,6 +121,12 @@ static GArray *room_for_shapes(gsize n_nodes)
     return shapes;
 }
 
+static void tell(ArtReader *r, const ArtUndrawn *u)
+{
+    const char *mark = strstr(u->why, "%s");
+    dt_art_note(r, u->node, "%.*s%.40s%s", (int)(mark - u->why), u->why, u->name, mark + 2);
+}
+
 static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
 {
     ArtReader r = {
@@ -153,16 +141,21 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         .groups = g_array_new(FALSE, FALSE, sizeof(DtGroup)),
         .notes = g_array_new(FALSE, FALSE, sizeof(DtArtNote)),
         .clip_rects = g_array_new(FALSE, FALSE, sizeof(DtBox)),
-        .notes_seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL),
         .spare_paths = g_ptr_array_new_with_free_func(free_path),
         .clip_cache = g_hash_table_new_full(NULL, NULL, NULL, g_free),
         .memo = g_hash_table_new(NULL, NULL),
     };
+    r.root.reader = &r;
+    r.noted = dt_art_notes_new();
     r.d->path = g_strdup(doc->name);
     r.d->store = doc->store;
-    r.sheet = doc->has_sheets ? dt_art_sheet_new(doc) : NULL;
+    for (guint i = 0; i < doc->undrawn->len; i++)
+        tell(&r, doc->undrawn->pdata[i]);
+    dt_art_animations_freeze(&r);
+    dt_art_page_hint(&r);
+    r.sheet = doc->has_sheets ? dt_art_sheet_new(&r) : NULL;
     if (doc->outside_sheet > 0)
-        dt_art_note(&r, doc->outside_sheet,
+        dt_art_note_line(&r, doc->outside_sheet,
                  "a style sheet outside of this file is not fetched: left out");
     dt_art_walk_root(&r);
     if (!r.error)
@@ -171,6 +164,7 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
         dt_art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
                  (unsigned)ART_MAX_MATCHES);
     dt_art_sheet_free(r.sheet);
+    dt_art_variables_free(&r.root);
     take_over(&r);
     if (r.error) {
         g_propagate_error(error, r.error);
@@ -206,9 +200,9 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
                     (unsigned)(ART_MAX_BYTES >> 20));
         return NULL;
     }
-    ArtDoc doc = {.store = dt_art_store_new(), .name = name};
+    ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
-    doc.has_variables = memmem(data, len, "var(", 4) != NULL;
+    doc.has_variables = memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);

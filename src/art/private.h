@@ -1,6 +1,6 @@
 /* art, private: what the room's files share. A drawing is read in two steps: xml.c makes a
  * compact tree of nodes in an arena, walk.c goes through it in painting order with the computed
- * style (style.c) and emits shapes (emit.c). Everything that the finished drawing points at
+ * style (style.c) and emits shapes (add-shape.c). Everything that the finished drawing points at
  * lives in one store and is freed at once. */
 #pragma once
 
@@ -56,6 +56,7 @@ typedef struct {
     const char *value; /* entities replaced; NUL-terminated */
 } ArtAttr;
 
+typedef struct ArtReader ArtReader;
 typedef struct ArtNode ArtNode;
 struct ArtNode {
     ArtTag tag;
@@ -70,9 +71,17 @@ struct ArtNode {
     const char *words; /* ART_TAG_WORDS */
 };
 
+/* A name that means nothing here; `why` is a format of one string. */
+typedef struct {
+    const ArtNode *node;
+    const char *name, *why;
+} ArtUndrawn;
+
 typedef struct {
     ArtStore *store;
     ArtNode *root;
+    GPtrArray *undrawn; /* of ArtUndrawn, in the store */
+    gboolean namespaced; /* the outermost element is in SVG's namespace */
     GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
@@ -109,11 +118,17 @@ typedef enum {
     ART_UNIT_VH,
     ART_UNIT_VMIN,
     ART_UNIT_VMAX,
+    ART_UNIT_CAP,
+    ART_UNIT_IC,
+    ART_UNIT_LH,
+    ART_UNIT_RLH,
+    ART_UNIT_MATH, /* a math function of units that depend on where it stands */
 } ArtUnit;
 
 typedef struct {
     double value;
     ArtUnit unit;
+    const char *math; /* ART_UNIT_MATH: the function as written, up to its closing bracket */
 } ArtLength;
 
 typedef enum { ART_ALONG_X, ART_ALONG_Y, ART_ALONG_BOTH } ArtAlong; /* what 100% is taken from */
@@ -174,11 +189,46 @@ gboolean dt_art_length_at(const char **s, ArtLength *out);
  * anything else, such as a number, makes the whole declaration void. */
 gboolean dt_art_is_family_list(const char *text);
 gboolean dt_art_length(const char *s, ArtLength *out); /* the whole text */
+/* A number, or a math function of numbers. */
+gboolean dt_art_number_at(const char **s, double *out);
+/* An angle in degrees; a bare number counts as degrees. */
+gboolean dt_art_angle_at(const char **s, double *degrees);
+
+/* Math functions (CSS Values 4, 10). */
+typedef enum { ART_MATH_NUMBER, ART_MATH_LENGTH, ART_MATH_ANGLE } ArtMathKind;
+typedef struct {
+    double value;      /* a length in px, an angle in degrees */
+    ArtMathKind kind;
+    gboolean percent;  /* has percentages: kind is of what they are taken from */
+    gboolean relative; /* depends on where it stands */
+} ArtMath;
+/* The function at *s; FALSE and unmoved where there is none, or it is of mixed kinds. */
+gboolean dt_art_math_at(const char **s, ArtMath *out);
+/* Whether a text has any. */
+gboolean dt_art_has_math(const char *text);
 /* Lengths or numbers separated by spaces and commas; NULL where malformed or empty. g_free. */
 ArtLength *dt_art_length_list(const char *s, gsize *n);
+/* A transform attribute: SVG 2, 8.5. */
 gboolean dt_art_transform(const char *s, DtAffine *out);
 double dt_art_linear(double v); /* from sRGB, 0 to 1: IEC 61966-2-1 */
-gboolean dt_art_colour_at(const char **s, DtColour *out, gboolean *current);
+double dt_art_unlinear(double v);
+
+/* What colours of a style depend on. */
+typedef struct {
+    const DtColour *current; /* currentColor; NULL where it is not known yet */
+    gboolean dark;           /* the scheme of light-dark() */
+} ArtColourScene;
+
+typedef struct {
+    DtColour colour;
+    gboolean current;       /* it is currentColor */
+    gboolean mixes_current; /* it is made from currentColor */
+    gboolean mapped;        /* it lay outside of sRGB */
+    gboolean system;        /* it is for the system to choose */
+} ArtColourRead;
+
+/* A colour of CSS Color 4 and 5 at *s; FALSE and unmoved where there is none. `scene` may be NULL. */
+gboolean dt_art_colour_at(const char **s, const ArtColourScene *scene, ArtColourRead *out);
 
 /* Style ---------------------------------------------------------------------------------------- */
 
@@ -195,7 +245,9 @@ typedef struct {
     ArtPaintKind kind;
     ArtPaintKind fallback; /* of a server that is missing */
     DtColour colour;       /* of ART_PAINT_COLOUR, or of the fallback */
+    const char *mix;       /* ART_PAINT_CURRENT: the colour made from currentColor; NULL for itself */
     const char *server;    /* "#id" */
+    gboolean has_fallback; /* one is written */
 } ArtPaint;
 
 typedef struct {
@@ -206,6 +258,7 @@ typedef struct {
 typedef struct {
     DtColour colour;
     gboolean current;
+    const char *mix; /* as in ArtPaint */
 } ArtColour;
 
 typedef enum { ART_ANCHOR_START, ART_ANCHOR_MIDDLE, ART_ANCHOR_END } ArtAnchor;
@@ -221,7 +274,13 @@ typedef enum {
     ART_BASELINE_MATHEMATICAL,
 } ArtBaseline;
 
-enum { ART_CASE_AS_IS, ART_CASE_UPPER, ART_CASE_LOWER, ART_CASE_CAPITAL }; /* text-transform */
+enum {
+    ART_CASE_AS_IS,
+    ART_CASE_UPPER,
+    ART_CASE_LOWER,
+    ART_CASE_CAPITAL,
+    ART_CASE_FULL_WIDTH
+}; /* text-transform */
 
 /* transform-origin: CSS Transforms 1, 8. */
 typedef struct {
@@ -229,7 +288,74 @@ typedef struct {
     gboolean given;
 } ArtOrigin;
 
-enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4 };
+typedef struct {
+    ArtLength length;
+    gboolean given; /* not auto */
+} ArtAutoLength;
+
+/* Features of fonts that properties ask for: CSS Fonts 4, 6. */
+enum {
+    ART_FEATURE_NO_LIGATURES = 1,
+    ART_FEATURE_NO_COMMON = 2,
+    ART_FEATURE_DISCRETIONARY = 4,
+    ART_FEATURE_HISTORICAL = 8,
+    ART_FEATURE_NO_CONTEXTUAL = 16,
+    ART_FEATURE_LINING = 1,
+    ART_FEATURE_OLD_STYLE = 2,
+    ART_FEATURE_PROPORTIONAL = 4,
+    ART_FEATURE_TABULAR = 8,
+    ART_FEATURE_FRACTIONS = 16,
+    ART_FEATURE_STACKED = 32,
+    ART_FEATURE_ORDINAL = 64,
+    ART_FEATURE_SLASHED_ZERO = 128,
+    ART_FEATURE_JIS78 = 1,
+    ART_FEATURE_JIS83 = 2,
+    ART_FEATURE_JIS90 = 4,
+    ART_FEATURE_JIS04 = 8,
+    ART_FEATURE_SIMPLIFIED = 16,
+    ART_FEATURE_TRADITIONAL = 32,
+    ART_FEATURE_FULL_WIDTH = 64,
+    ART_FEATURE_NARROW = 128,
+    ART_FEATURE_RUBY = 256,
+    ART_FEATURE_SUBS = 1,
+    ART_FEATURE_SUPS = 2,
+};
+
+typedef enum { ART_BOX_VIEW, ART_BOX_FILL, ART_BOX_STROKE } ArtBoxKind;
+typedef enum { ART_WRITING_ACROSS, ART_WRITING_DOWN, ART_WRITING_SIDEWAYS_RL, ART_WRITING_SIDEWAYS_LR } ArtWriting;
+typedef enum {
+    ART_ORIENTATION_MIXED,
+    ART_ORIENTATION_UPRIGHT,
+    ART_ORIENTATION_SIDEWAYS
+} ArtOrientation;
+typedef enum {
+    ART_LINE_SOLID,
+    ART_LINE_DOUBLE,
+    ART_LINE_DOTTED,
+    ART_LINE_DASHED,
+    ART_LINE_WAVY
+} ArtLineStyle;
+typedef enum {
+    ART_BLEND_NORMAL,
+    ART_BLEND_MULTIPLY,
+    ART_BLEND_SCREEN,
+    ART_BLEND_OVERLAY,
+    ART_BLEND_DARKEN,
+    ART_BLEND_LIGHTEN,
+    ART_BLEND_DODGE,
+    ART_BLEND_BURN,
+    ART_BLEND_HARD_LIGHT,
+    ART_BLEND_SOFT_LIGHT,
+    ART_BLEND_DIFFERENCE,
+    ART_BLEND_EXCLUSION,
+    ART_BLEND_HUE,
+    ART_BLEND_SATURATION,
+    ART_BLEND_COLOR,
+    ART_BLEND_LUMINOSITY,
+    ART_BLEND_PLUS_LIGHTER,
+} ArtBlend;
+
+enum { ART_UNDERLINE = 1, ART_OVERLINE = 2, ART_LINE_THROUGH = 4, ART_MISSPELT = 8 };
 enum { ART_SHIFT_LENGTH, ART_SHIFT_SUB, ART_SHIFT_SUPER };
 
 typedef struct {
@@ -263,18 +389,30 @@ typedef struct {
     gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
     char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
     gboolean display, hidden, overflow /* visible */;
-    gboolean blended;                      /* mix-blend-mode other than normal */
+    int blend;                             /* mix-blend-mode: ArtBlend */
+    gboolean isolated, dark;               /* isolation; color-scheme */
+    gboolean filter_in_srgb;               /* color-interpolation-filters */
+    ArtColour flood_color, lighting_color;
+    double flood_opacity;
+    const char *background; /* of the outermost <svg> */
+    const char *animation, *animation_name, *animation_fill; /* NULL where not set */
     gboolean mask_by_alpha;                /* mask-type: alpha */
     gboolean linear_colours;               /* color-interpolation: linearRGB */
-    const char *clip_path, *mask, *filter; /* "#id" or NULL */
+    const char *clip_path, *mask; /* "#id", or a basic shape or picture; NULL */
+    const char *filter;           /* a list of functions and url("#id"); NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
+    const char *moving;   /* a transform list that depends on the box; NULL: `transform` is all */
     ArtOrigin origin;
-    gboolean own_box;      /* transform-box: the origin is of the object's own box */
+    int transform_box;     /* ArtBoxKind */
+    const char *translate, *rotate, *scale; /* CSS Transforms 2, 5; NULL for none */
+    const char *offset_path, *offset_rotate, *offset_anchor, *offset_position; /* NULL: initial */
+    ArtLength offset_distance;
     const char *path_data; /* the property d */
     const struct ArtVariable *variables;
     ArtLength geometry[ART_N_GEOMETRY]; /* where a style gives it (SVG 2, 7.5) */
     unsigned geometry_set;              /* a bit for each of them */
+    unsigned geometry_auto;             /* a bit for each that a style sets back to `auto` */
     /* text */
     double font_size; /* px */
     const char *font_family, *lang;
@@ -282,14 +420,26 @@ typedef struct {
     ArtLength letter_spacing, word_spacing;
     int anchor, baseline, alignment, decoration;
     ArtShift baseline_shift;
-    gboolean rtl, vertical, keep_space;
+    gboolean rtl, keep_space;
+    int vertical; /* ArtWriting */
     int bidi, letter_case;
+    int orientation; /* ArtOrientation */
+    gboolean no_kerning;
+    int ligatures, numerals, east_asian, glyph_position; /* bits of ArtFeature */
+    const char *features, *variations;                   /* NULL where none */
+    double size_adjust;                                  /* font-size-adjust; 0 for none */
+    int decoration_style;                                /* ArtLineStyle */
+    ArtColour decoration_color;
+    gboolean decoration_painted; /* in decoration_color */
+    ArtAutoLength decoration_thickness, underline_offset;
 } ArtStyle;
 
 /* What lengths all over the drawing are taken from, px: the font size of the root and the page. */
 typedef struct {
     double rem, vw, vh;
     gboolean variables; /* var() is somewhere in the file */
+    ArtReader *reader;
+    GHashTable *registered; /* custom properties of @property; NULL for none */
 } ArtRoot;
 
 typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
@@ -298,15 +448,29 @@ void dt_art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
 void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
                        ArtStore *store, const ArtRoot *root);
+gboolean dt_art_shape_is_valid(const char *text); /* as clip-path */
+/* Skips spaces and comments. */
+const char *dt_art_css_skip(const char *s, const char *end);
+/* The place of the first of `stops` outside quotes, brackets and comments, or the end. */
+const char *dt_art_css_find(const char *s, const char *end, const char *stops);
+/* A colour of the style, currentColor resolved. */
+DtColour dt_art_colour_of(const ArtColour *c, const ArtStyle *s);
+
 typedef struct {
     ArtStyle *style;
     const ArtStyle *parent;
     ArtStore *store;
     const ArtRoot *root;
+    const ArtNode *node; /* for notes; NULL where none are wanted */
+    gboolean css;        /* a declaration, not an attribute */
 } ArtSetting;
 
-/* Sets one property from its text; unknown or malformed values leave it as it is. */
-void dt_art_property_set(ArtSetting *s, ArtName name, const char *value);
+/* Sets one property from its text. FALSE where the value is malformed or of no meaning here: the
+ * property is as before. */
+gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value);
+
+/* Whether a name is a property that is drawn, shorthands and geometry included. */
+gboolean dt_art_is_property(ArtName name);
 
 /* Custom properties, those set last first. */
 typedef struct ArtVariable {
@@ -314,9 +478,15 @@ typedef struct ArtVariable {
     const char *name, *value;
 } ArtVariable;
 
+/* @property: its syntax, whether it is inherited, and its initial value or NULL. */
+void dt_art_variable_register(ArtRoot *root, const char *name, const char *syntax,
+                              gboolean inherited, const char *initial);
+void dt_art_variables_free(ArtRoot *root);
+/* Takes those that are not inherited out of what an element has from its parent. */
+void dt_art_variables_inherit(ArtSetting *s);
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
 /* The value with each var() replaced, "unset" where that cannot be; g_free. */
-char *dt_art_variables_in(const ArtStyle *s, const char *value);
+char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value);
 
 /* The slot of a geometry property among ArtStyle.geometry; -1 for any other name. */
 int dt_art_geometry_slot(ArtName name);
@@ -324,7 +494,9 @@ int dt_art_geometry_slot(ArtName name);
 typedef void (*ArtDeclaration)(const char *name, char *value, gboolean important, void *user);
 void dt_art_css_declarations(const char *text, gsize len, ArtDeclaration call, void *user);
 
-ArtSheet *dt_art_sheet_new(ArtDoc *doc); /* NULL where there are no rules */
+ArtSheet *dt_art_sheet_new(ArtReader *r); /* NULL where there are no rules */
+/* The block of @keyframes of that name; NULL for none. */
+const char *dt_art_sheet_keyframes(const ArtSheet *s, const char *name);
 void dt_art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
 void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
@@ -370,7 +542,7 @@ typedef enum {
     ART_MODE_BOX,   /* the box of the geometry into `box` */
 } ArtMode;
 
-typedef struct {
+struct ArtReader {
     DtDrawing *d;
     ArtStore *store;
     ArtDoc *doc;
@@ -383,7 +555,8 @@ typedef struct {
     int region_clip;
     DtBox box;
     GArray *shapes, *clips, *groups, *notes; /* of the drawing */
-    GHashTable *notes_seen;
+    struct ArtNotes *noted;
+    ArtNode *used; /* what the innermost <use> refers to; NULL outside of any */
     GHashTable *clip_cache;
     GHashTable *memo; /* what was made of an element or text of the tree, in the store */
     gsize pixels;     /* of all images so far */
@@ -396,11 +569,23 @@ typedef struct {
     struct ArtShaper *shaper;          /* of text; made on first use */
     struct ArtSingleLine *single_line; /* the same */
     GArray *clip_rects; /* of DtBox, one for each clip: what a rectangular clip lets through */
-} ArtReader;
+};
 
-G_GNUC_PRINTF(3, 4) void dt_art_note(ArtReader *r, int line, const char *format, ...);
+/* Notes are counted: one for each text, with the line of the first element and the number of all. A
+ * note without an element is of `line`. */
+G_GNUC_PRINTF(3, 4) void dt_art_note(ArtReader *r, const ArtNode *n, const char *format, ...);
+G_GNUC_PRINTF(3, 4) void dt_art_note_line(ArtReader *r, int line, const char *format, ...);
+struct ArtNotes *dt_art_notes_new(void);
+/* Writes the counts into the notes and frees what counted. */
+void dt_art_notes_finish(ArtReader *r);
 G_GNUC_PRINTF(3, 4) void dt_art_fail(ArtReader *r, int line, const char *format, ...);
 
+/* Gives what is animated its last value, where it keeps one, and notes the rest. */
+void dt_art_animations_freeze(ArtReader *r);
+/* The declarations of the keyframe that a style keeps when it has ended; NULL for none. */
+const char *dt_art_animation_end(const ArtStyle *s, const ArtSheet *sheet, gsize *len);
+/* The size of the page by the attributes of the root alone, for media queries. */
+void dt_art_page_hint(ArtReader *r);
 void dt_art_walk_root(ArtReader *r);
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *scope);
 void dt_art_walk_children(ArtReader *r, ArtNode *n, const ArtScope *scope);
@@ -412,6 +597,13 @@ gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 void dt_art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
 double dt_art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
               const ArtRoot *root);
+/* A function that gives a length, where it stands; px. */
+double dt_art_math_px(const char *text, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
+                      const ArtRoot *root);
+/* The same where percentages are taken from `whole`. */
+double dt_art_px_of(ArtLength l, const ArtStyle *s, double whole, const ArtRoot *root);
+/* One unit of a font, px: ex, ch, cap or ic, by the font's own measures. */
+double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root);
 /* The length of an attribute, or of the property of its name; FALSE where there is none. */
 gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
@@ -434,6 +626,8 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
 double dt_art_unit_along(const ArtNode *n, double length);
 /* Its box, in its own units. */
 DtBox dt_art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
+/* Clockwise from the right end. */
+void dt_art_ellipse_path(DtPath *out, double cx, double cy, double rx, double ry);
 void dt_art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
 
 /* Emits one outline in user units, as the mode says. `path` may be changed. */
@@ -452,6 +646,34 @@ int dt_art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
 
 /* The box of what a node draws, in its own user units. */
 DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope);
+
+/* A transform list of CSS, percentages of a box of w by h px. With `s` NULL it is only read:
+ * *needs_box tells whether it depends on where it stands. *in_depth tells whether it has a perspective,
+ * which is left out. */
+typedef struct {
+    gboolean needs_box, in_depth;
+} ArtTransformRead;
+gboolean dt_art_css_transform(const char *text, const ArtStyle *s, double w, double h,
+                              const ArtRoot *root, DtAffine *out, ArtTransformRead *read);
+/* translate, rotate and scale as properties of their own. */
+typedef enum { ART_MOVE_TRANSLATE, ART_MOVE_ROTATE, ART_MOVE_SCALE } ArtMove;
+gboolean dt_art_css_move(ArtMove kind, const char *text, const ArtStyle *s, double w, double h,
+                         const ArtRoot *root, DtAffine *out, ArtTransformRead *read);
+/* The two lengths of a position such as "left 20px" (CSS Values 4, 8.3). */
+gboolean dt_art_position(const char *text, ArtOrigin *out);
+/* The element's transform, about its origin: CSS Transforms 1, 8 and 11; 2, 5 to 9. */
+DtAffine dt_art_own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope);
+/* The transform of a gradient or a pattern and those it refers to, nearest first. */
+DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, ArtName attribute,
+                           const ArtScope *scope);
+/* The box that an element's transform, clip or mask is taken from. */
+DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                           ArtBoxKind kind);
+
+/* Basic shapes (CSS Shapes 1, 3), with or without a box beside them. */
+/* The shape as a path, in user units, relative to the boxes of the element. */
+gboolean dt_art_basic_shape(ArtReader *r, ArtNode *n, const char *text, const ArtStyle *s,
+                            const ArtScope *scope, DtPath *out, DtFillRule *rule);
 
 /* What clip-path and mask let through of an element. */
 typedef struct {

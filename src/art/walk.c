@@ -39,11 +39,14 @@ static gboolean has_geometry(const ArtNode *n)
 
 gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out)
 {
-    int slot = s->geometry_set && has_geometry(n) ? dt_art_geometry_slot(name) : -1;
+    int slot = (s->geometry_set || s->geometry_auto) && has_geometry(n) ? dt_art_geometry_slot(name)
+                                                                        : -1;
     if (slot >= 0 && s->geometry_set & 1u << slot) {
         *out = s->geometry[slot];
         return TRUE;
     }
+    if (slot >= 0 && s->geometry_auto & 1u << slot)
+        return FALSE;
     const char *text = dt_art_attr(n, name);
     return text && dt_art_length(text, out);
 }
@@ -185,7 +188,7 @@ static gboolean enter_viewport(ArtReader *r, const ArtNode *n, const ArtStyle *s
 static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                        const ArtLength *w, const ArtLength *h)
 {
-    static const ArtLength zero = {0, ART_UNIT_NUMBER}, whole = {100, ART_UNIT_PERCENT};
+    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER}, whole = {.value = 100, .unit = ART_UNIT_PERCENT};
     ArtScope in = *scope;
     double width = w ? dt_art_px(*w, s, scope, ART_ALONG_X, &r->root)
                      : dt_art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, whole);
@@ -193,6 +196,9 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
                       : dt_art_attr_px(r, n, ART_AT_HEIGHT, s, scope, ART_ALONG_Y, whole);
     double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
     double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
+    if ((s->geometry_set || s->geometry_auto) && n->tag == ART_TAG_SVG)
+        dt_art_note(r, n, "the place and size of an inner <svg> in a style: browsers take them from "
+                          "its attributes alone");
     if (enter_viewport(r, n, s, x, y, width, height, &in))
         dt_art_walk_children(r, n, &in);
 }
@@ -228,12 +234,12 @@ static void use_target(ArtReader *r, ArtNode *use, ArtNode *target, const ArtSty
 
 static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
 {
-    static const ArtLength zero = {0, ART_UNIT_NUMBER};
+    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     const char *href = dt_art_href(n);
     ArtNode *target = dt_art_target(r->doc, href);
     if (!target) {
         if (href)
-            dt_art_note(r, n->line, "<use> refers to %s%.60s, which is not in this file: left out",
+            dt_art_note(r, n, "<use> refers to %s%.60s, which is not in this file: left out",
                      href[0] == '#' ? "" : "another file, ", href);
         return;
     }
@@ -241,7 +247,7 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     for (const ArtNode *a = n; a; a = a->parent)
         ancestor |= a == target;
     if (ancestor || target->busy > 0) {
-        dt_art_note(r, n->line, "<use> refers to itself through %.60s: left out", href);
+        dt_art_note(r, n, "<use> refers to itself through %.60s: left out", href);
         return;
     }
     ArtScope in = *scope;
@@ -251,9 +257,12 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     in.style = s;
     ArtContext context = {.style = s, .scope = scope, .use = n};
     in.context = &context;
+    ArtNode *outer = r->used;
+    r->used = target;
     target->busy++;
     use_target(r, n, target, s, &in);
     target->busy--;
+    r->used = outer;
 }
 
 static void take_switch(ArtReader *r, ArtNode *n, const ArtScope *scope)
@@ -348,32 +357,10 @@ static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
            n->tag != ART_TAG_SWITCH && n->tag != ART_TAG_IMAGE;
 }
 
-/* The element's transform, about its origin: CSS Transforms 1, 8 and 11. */
-static DtAffine own_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope)
-{
-    if (!s->origin.given && !s->own_box)
-        return s->transform;
-    DtBox box = {0, 0, scope->vw, scope->vh};
-    if (s->own_box)
-        box = dt_art_node_box(r, n, scope);
-    if (dt_box_is_empty(box))
-        return s->transform;
-    ArtScope in = *scope;
-    in.vw = dt_box_width(box);
-    in.vh = dt_box_height(box);
-    double x = box.x0, y = box.y0;
-    if (s->origin.given) {
-        x += dt_art_px(s->origin.x, s, &in, ART_ALONG_X, &r->root);
-        y += dt_art_px(s->origin.y, s, &in, ART_ALONG_Y, &r->root);
-    }
-    DtAffine m = dt_affine_then(dt_affine_translate(-x, -y), s->transform);
-    return dt_affine_then(m, dt_affine_translate(x, y));
-}
-
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 {
     if (n->tag == ART_TAG_FOREIGN_OBJECT && r->mode == ART_MODE_PAINT)
-        dt_art_note(r, n->line, "what a <foreignObject> holds is no drawing: left out");
+        dt_art_note(r, n, "what a <foreignObject> holds is no drawing: left out");
     if (!is_painted(n) || !counts_in_clip(r, n))
         return;
     ArtScope in = *outer;
@@ -384,7 +371,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
     if (!s.display)
         return;
     in.style = &s;
-    in.ctm = dt_affine_then(own_map(r, n, &s, &in), outer->ctm);
+    in.ctm = dt_affine_then(dt_art_own_map(r, n, &s, &in), outer->ctm);
     if (r->mode == ART_MODE_PAINT) {
         ArtCut cut;
         in.alpha *= s.opacity;
@@ -393,8 +380,8 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         in.clip = cut.clip;
         in.soft = cut.soft;
         in.alpha *= cut.level;
-        if (s.blended)
-            dt_art_note(r, n->line,
+        if (s.blend != ART_BLEND_NORMAL)
+            dt_art_note(r, n,
                      "colours are not blended (mix-blend-mode): the element covers what "
                      "lies beneath it");
         gboolean masked = cut.level < 1 || cut.soft != outer->soft;
@@ -417,7 +404,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
     dt_art_walk_content(r, n, &s, &in);
     if (s.filter && r->mode == ART_MODE_PAINT && !r->error &&
         !dt_art_filter_shapes(r, dt_art_target(r->doc, s.filter), first))
-        dt_art_note(r, n->line,
+        dt_art_note(r, n,
                  "of filters only changes of colour are drawn; the element is drawn without");
 }
 
@@ -482,6 +469,34 @@ static gboolean page_size(ArtReader *r, const ArtNode *root, const ArtStyle *s, 
     return FALSE;
 }
 
+/* The background of the page where it is one colour. */
+static void paint_background(ArtReader *r, const ArtNode *root, const ArtStyle *s,
+                             const ArtScope *scope)
+{
+    const char *p = s->background;
+    ArtColourRead read;
+    ArtColourScene scene = {&s->color.colour, s->dark};
+    if (*p == '\0' || strcmp(p, "none") == 0)
+        return;
+    if (!dt_art_colour_at(&p, &scene, &read) || *art_skip_space(p)) {
+        dt_art_note(r, root, "background: %.60s of the outermost <svg> is not drawn", s->background);
+        return;
+    }
+    read.colour.alpha *= s->opacity;
+    g_auto(DtPath) path = {0};
+    dt_art_rect_path(&path, 0, 0, scope->vw, scope->vh, 0, 0);
+    if (read.colour.alpha > 0)
+        dt_art_emit_tone(r, root, scope, &path,
+                         (DtPaint){.kind = DT_PAINT_FLAT, .colour = read.colour});
+}
+
+void dt_art_page_hint(ArtReader *r)
+{
+    ArtStyle initial;
+    dt_art_style_initial(&initial);
+    page_size(r, r->doc->root, &initial, &r->root.vw, &r->root.vh);
+}
+
 void dt_art_walk_root(ArtReader *r)
 {
     ArtNode *root = r->doc->root;
@@ -513,18 +528,26 @@ void dt_art_walk_root(ArtReader *r)
                       .alpha = s.opacity};
     dt_art_add_group(r, root, &scope, s.opacity, NULL);
     if (!s.display)
-        return;
+        dt_art_note(r, root, "display: none of the outermost <svg> is not heeded, as in browsers");
     DtAffine map;
     DtBox box;
     gboolean slice;
     if (!dt_art_view_map(root, w, h, &map, &box, &slice)) {
-        dt_art_note(r, root->line, "the viewBox is empty, so nothing is drawn");
+        dt_art_note(r, root, "the viewBox is empty, so nothing is drawn");
         return;
     }
     if (sized)
         scope.clip = dt_art_add_rect_clip(r, r->d->view, DT_AFFINE_IDENTITY, -1);
+    ArtStyle about = s; /* the page is a box of CSS, which is turned about its middle */
+    if (!about.origin.given)
+        about.origin = (ArtOrigin){{.value = 50, .unit = ART_UNIT_PERCENT},
+                                   {.value = 50, .unit = ART_UNIT_PERCENT},
+                                   TRUE};
+    about.transform_box = ART_BOX_VIEW;
+    scope.ctm = dt_affine_then(dt_art_own_map(r, root, &about, &scope), scope.ctm);
+    if (s.background)
+        paint_background(r, root, &s, &scope);
     scope.ctm = dt_affine_then(map, scope.ctm);
-    scope.ctm = dt_affine_then(s.transform, scope.ctm);
     scope.vw = dt_box_width(box);
     scope.vh = dt_box_height(box);
     ArtCut cut;

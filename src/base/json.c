@@ -7,7 +7,8 @@
 
 static double rounded(const char *name, double value)
 {
-    const double unit = g_str_has_suffix(name, "_mm") || g_str_has_suffix(name, "_s") ? 1e3 : 1e4;
+    const gboolean length_or_time = g_str_has_suffix(name, "_mm") || g_str_has_suffix(name, "_s");
+    const double unit = length_or_time && strstr(name, "_per_") == NULL ? 1e3 : 1e4;
     const double r = fabs(value) < 1e11 ? round(value * unit) / unit : value;
     return r == 0 ? 0 : r; /* no negative zero */
 }

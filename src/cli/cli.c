@@ -47,5 +47,8 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
         path = g_getenv("DRAWTRUE_MACHINE");
     if (path == NULL || *path == '\0')
         return dt_profile_new();
-    return dt_profile_load(path, error);
+    DtProfile *p = dt_profile_load(path, error);
+    if (p != NULL && p->notes != NULL)
+        fputs(p->notes, stderr);
+    return p;
 }

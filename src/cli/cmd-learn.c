@@ -1,10 +1,11 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
 #include "cli/cli.h"
 
-#include "drawtrue/code.h"
-#include "drawtrue/link.h"
 #include "drawtrue/json.h"
+#include "drawtrue/learn.h"
 
+#include <glib-unix.h>
+#include <signal.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -17,10 +18,27 @@ const DtCommand dt_command_learn = {
     .run = run,
 };
 
-static void tell(const char *text, void *user)
+typedef struct {
+    GMainLoop *loop;
+    FILE *report;
+    DtSession *session;
+} Client;
+
+static void on_event(const DtEvent *e, void *user)
 {
-    fprintf(user, "  %s\n", text);
-    fflush(user);
+    Client *c = user;
+    if (e->kind == DT_EVENT_FOUND)
+        fprintf(c->report, "  %s\n", e->text);
+    fflush(c->report);
+    if (e->kind == DT_EVENT_ENDED)
+        g_main_loop_quit(c->loop);
+}
+
+static gboolean on_signal(gpointer data)
+{
+    Client *c = data;
+    dt_session_request(c->session, DT_REQUEST_STOP, 0);
+    return G_SOURCE_CONTINUE;
 }
 
 /* Whether the machine may move: asked for on a terminal, else no. */
@@ -41,12 +59,20 @@ static gboolean ask_to_move(void)
 static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_move, FILE *report,
                       DtLearnt *out, GError **error)
 {
-    DtLearnOptions o = {.boot_s = 8, .may_move = may_move, .tell = tell, .user = report};
-    if (!dt_link_open(port_path, p->dialect.baud, &o.wire, error))
-        return FALSE;
-    gboolean good = dt_link_learn(p, &o, out, error);
-    dt_link_close(&o.wire);
-    return good;
+    const DtLearnOptions o = {.boot_s = 8, .may_move = may_move};
+    g_autoptr(DtSession) s = dt_session_new(p, port_path);
+    g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
+    Client c = {loop, report, s};
+    const guint listener = dt_session_listen(s, on_event, &c);
+    const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);
+    const guint terminated = g_unix_signal_add(SIGTERM, on_signal, &c);
+    const gboolean begun = dt_session_learn(s, &o, error);
+    if (begun)
+        g_main_loop_run(loop);
+    dt_session_unlisten(s, listener);
+    g_source_remove(interrupted);
+    g_source_remove(terminated);
+    return begun && dt_session_learnt(s, out, error);
 }
 
 static gboolean note(const DtProfile *p, const char *file, const char *output,

@@ -1,7 +1,6 @@
 /* resume: goes on with a run that was cut off. */
+#include "cli/jogging.h"
 #include "cli/running.h"
-
-#include <math.h>
 
 static gint64 run_number;
 static int back_strokes;
@@ -19,28 +18,22 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GError **error)
+static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **error)
 {
-    (void)user;
-    DtRunner *r = at_text != NULL
-                      ? dt_run_resume_at(p, run_number, dt_point_add(p->paper_at, at), o, error)
-                      : dt_run_resume(p, run_number, (size_t)back_strokes, back_mm, o, error);
-    if (r != NULL) {
-        dt_cli_running_caution(p); /* it may be another machine than it began on */
-        dt_cli_running_tell_resumed(r);
-    }
-    return r;
+    const DtProfile *p = user;
+    const DtResume from = {
+        .run = run_number,
+        .back_strokes = (size_t)back_strokes,
+        .back_mm = back_mm,
+        .from_place = at_text != NULL,
+        .place = dt_point_add(p->paper_at, at),
+    };
+    return dt_run_resume(s, &from, o, error);
 }
 
 static gboolean read_place(GError **error)
 {
-    char *end;
-    at.x = g_ascii_strtod(at_text, &end);
-    const gboolean first = end != at_text && *end == ',';
-    const char *second = first ? end + 1 : at_text;
-    at.y = g_ascii_strtod(second, &end);
-    if (first && end != second && *end == '\0' && isfinite(at.x) && isfinite(at.y) &&
-        back_strokes == 0 && back_mm <= 0)
+    if (dt_cli_read_place(at_text, &at.x, &at.y) && back_strokes == 0 && back_mm <= 0)
         return TRUE;
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
                         "--at takes a place X,Y in mm, and goes without --back");
@@ -61,7 +54,7 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
-    return dt_cli_running_draw(profile, make, NULL, error);
+    return dt_cli_running_draw(profile, make, profile, error);
 }
 
 const DtCommand dt_command_resume = {

@@ -66,14 +66,14 @@ static void report(const DtRig *r, const char *folder)
            f.bytes_lost);
     printf("machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
            f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y, f.motors_off ? "off" : "on");
-    printf("pen        %.2f mm told down but dry, %.2f mm dragged, %u changes\n", f.dry_mm,
+    printf("pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n", f.dry_mm,
            f.drag_mm, f.pen_changes);
     if (folder)
         printf("ink is in  %s\n", folder);
 }
 
 typedef struct {
-    char *link, *out, *log;
+    char *link, *out, *log, *scan;
     gboolean real_time, once, json, template;
 } Options;
 
@@ -92,7 +92,7 @@ static int serve(DtRig *r, const Options *o, GError **error)
     fflush(stdout);
     if (!dt_rig_serve(r, o->real_time, o->once, &stop, error))
         return DT_ERROR_IO;
-    if (o->out && !dt_rig_write(r, o->out, error))
+    if ((o->out && !dt_rig_write(r, o->out, error)) || (o->scan && !dt_rig_scan(r, o->scan, error)))
         return DT_ERROR_IO;
     if (o->json) {
         g_autofree char *figures = dt_rig_figures_json(r);
@@ -109,6 +109,8 @@ static int run_rig(const char *file, const Options *o, GError **error)
     Log log = {0};
     if (r == NULL)
         return DT_ERROR_INPUT;
+    if (o->scan && !dt_rig_check_scan_path(o->scan, error)) /* before an hour's drawing, not after */
+        return DT_ERROR_USAGE;
     if (o->log && !open_log(&log, r, o->log, error))
         return DT_ERROR_IO;
     int code = serve(r, o, error);
@@ -129,6 +131,8 @@ static int run(int argc, char **argv, GError **error)
          "FOLDER"},
         {"log", 0, 0, G_OPTION_ARG_FILENAME, &o.log,
          "Write each line, its answer and the motors' steps there", "FILE"},
+        {"scan", 0, 0, G_OPTION_ARG_FILENAME, &o.scan,
+         "Write what a scanner would see of the sheet there", "FILE.png|FILE.jpg"},
         {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, "Run by the wall clock", NULL},
         {"once", 0, 0, G_OPTION_ARG_NONE, &o.once, "End when the sender hangs up", NULL},
         {"template", 0, 0, G_OPTION_ARG_NONE, &o.template, "Print a rig file with every key", NULL},
@@ -137,7 +141,7 @@ static int run(int argc, char **argv, GError **error)
     };
     int code = 0;
     if (!dt_cli_parse(&dt_command_rig, entries, &argc, &argv, error)) {
-        code = DT_ERROR_USAGE;
+        code = *error ? DT_ERROR_USAGE : 0;
     } else if (o.template) {
         g_autofree char *text = dt_rig_template();
         fputs(text, stdout);
@@ -150,12 +154,13 @@ static int run(int argc, char **argv, GError **error)
     g_free(o.link);
     g_free(o.out);
     g_free(o.log);
+    g_free(o.scan);
     return code;
 }
 
 const DtCommand dt_command_rig = {
     .name = "rig",
-    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--real-time] [--once] [--json]",
+    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--scan FILE] [--real-time] [--once] [--json]",
     .summary = "the virtual machine on a pseudo-terminal",
     .run = run,
 };

@@ -3,9 +3,8 @@
 #include "cli/running.h"
 #include "drawtrue/job.h"
 
-#include <glib/gstdio.h>
+
 #include <string.h>
-#include <unistd.h>
 
 static char *corners_text;
 static gboolean place;
@@ -18,9 +17,9 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static DtRunner *make(const DtProfile *p, const DtRunOptions *o, void *user, GError **error)
+static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **error)
 {
-    return dt_run_new(p, user, o, error);
+    return dt_run_new(s, user, o, error);
 }
 
 /* The program itself, or the one that is laid on the sheet and written beside it. */
@@ -30,7 +29,7 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
     if (!place && corners_text == NULL)
         return g_strdup(program);
     const gboolean known = corners_text != NULL ? dt_cli_corners(corners_text, corners, error)
-                                                : dt_cli_touch_corners(p, program, corners, error);
+                                                : dt_cli_touch_corners(p, corners, error);
     if (!known)
         return NULL;
     const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
@@ -40,62 +39,6 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
     fprintf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
             corners[0].y, corners[1].x, corners[1].y, laid);
     return g_steal_pointer(&laid);
-}
-
-/* Whether to draw it all the same; without a terminal `otherwise` is the answer. */
-static gboolean ask(const char *program, const char *text, gboolean otherwise, GError **error)
-{
-    fprintf(stderr, "%s: %s\n", program, text);
-    if (isatty(STDIN_FILENO)) {
-        char answer[16];
-        fputs("Draw it as it is? [y/N] ", stderr);
-        otherwise =
-            fgets(answer, sizeof answer, stdin) != NULL && g_ascii_tolower(answer[0]) == 'y';
-    }
-    if (!otherwise)
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                            "nothing was drawn; 'drawtrue plan' makes the program anew, "
-                            "--other-machine draws it as it is");
-    return otherwise;
-}
-
-static gboolean is_for_this_machine(const DtProfile *p, const char *program, GError **error)
-{
-    GError *problem = NULL;
-    g_autofree char *text = dt_link_misfit(p, program, &problem);
-    if (problem != NULL) {
-        g_propagate_error(error, problem);
-        return FALSE;
-    }
-    if (text != NULL && !ask(program, text, FALSE, error))
-        return FALSE;
-    if (text != NULL)
-        dt_cli_running_accept_machine();
-    return TRUE;
-}
-
-/* A program carries the corrections of the profile it was made with. */
-static gboolean is_up_to_date(const DtProfile *p, const char *program, GError **error)
-{
-    GStatBuf made, changed;
-    if (p->path == NULL || g_stat(p->path, &changed) != 0 || g_stat(program, &made) != 0 ||
-        changed.st_mtime <= made.st_mtime)
-        return TRUE;
-    g_autoptr(GDateTime) then = g_date_time_new_from_unix_local(made.st_mtime);
-    g_autoptr(GDateTime) now = g_date_time_new_from_unix_local(changed.st_mtime);
-    g_autofree char *then_text = g_date_time_format(then, "%Y-%m-%d %H:%M");
-    g_autofree char *now_text = g_date_time_format(now, "%Y-%m-%d %H:%M");
-    g_autofree char *text =
-        g_strdup_printf("made at %s, and %s was changed at %s; corrections measured since are not "
-                        "in it",
-                        then_text, p->path, now_text);
-    return ask(program, text, TRUE, error);
-}
-
-static gboolean fits(const DtProfile *p, const char *program, GError **error)
-{
-    return dt_cli_running_options().other_machine ||
-           (is_for_this_machine(p, program, error) && is_up_to_date(p, program, error));
 }
 
 /* What to open, where nobody has said it. */
@@ -117,20 +60,20 @@ static int run(int argc, char **argv, GError **error)
 {
     if (!dt_cli_parse(&dt_command_run, entries, &argc, &argv, error))
         return 0;
-    if (argc != 2 || dt_cli_running_options().port == NULL) {
+    if (argc != 2 || dt_cli_running_port() == NULL) {
         set_no_port(error);
         return DT_ERROR_USAGE;
     }
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
-    if (profile == NULL || !fits(profile, argv[1], error))
-        return DT_ERROR_INPUT;
-    dt_cli_running_caution(profile);
-    g_autofree char *program = laid_program(profile, argv[1], error);
-    if (program == NULL)
+    if (profile == NULL)
         return DT_ERROR_INPUT;
     if (!place && corners_text == NULL)
-        dt_cli_running_tell_paper(profile);
-    return dt_cli_running_draw(profile, make, program, error);
+        return dt_cli_running_draw(profile, make, argv[1], error);
+    if (!dt_cli_running_ask(profile, make, argv[1], error)) /* before anything moves */
+        return DT_ERROR_INPUT;
+    g_autofree char *program = laid_program(profile, argv[1], error);
+    return program == NULL ? DT_ERROR_INPUT
+                           : dt_cli_running_draw(profile, make, program, error);
 }
 
 const DtCommand dt_command_run = {

@@ -2,10 +2,8 @@
 #pragma once
 
 #include "cli/cli.h"
-#include "drawtrue/link.h"
 
 /* Four numbers "x,y,x,y": lower left and lower right corner, commanded mm. */
 gboolean dt_cli_corners(const char *text, DtPoint corners[2], GError **error);
 /* Lets the maker jog the pen to both corners by the keys of the terminal. */
-gboolean dt_cli_touch_corners(const DtProfile *p, const char *program, DtPoint corners[2],
-                              GError **error);
+gboolean dt_cli_touch_corners(const DtProfile *p, DtPoint corners[2], GError **error);

@@ -1,20 +1,19 @@
-/* running: shows a run and lets a person steer it. */
+/* running: a client of the session that shows a run and lets a person steer it. */
 #include "cli/running.h"
-#include "drawtrue/json.h"
+
+#include "cli/background.h"
+#include "drawtrue/report.h"
+#include "cli/view.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <gio/gio.h>
+#include <glib-unix.h>
 #include <math.h>
-#include <poll.h>
 #include <signal.h>
-#include <string.h>
-#include <sys/ioctl.h>
+#include <sys/signalfd.h>
 #include <sys/stat.h>
-#include <sys/wait.h>
+#include <termios.h>
 #include <unistd.h>
-
-enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
 
 #define KEYS                                                                                       \
     "keys       with Enter: p pauses at the next lift, h at once, c at the next pen change;\n"     \
@@ -37,7 +36,7 @@ const GOptionEntry dt_cli_running_entries[] = {
     {"despite-doubts", 0, 0, G_OPTION_ARG_NONE, &doubts,
      "Draw though 'drawtrue inspect' says that it will look wrong", NULL},
     {"background", 0, 0, G_OPTION_ARG_NONE, &background,
-     "Leave the terminal and go on drawing; 'drawtrue log' shows how it fares", NULL},
+     "Leave the terminal and go on drawing; 'drawtrue log' shows its progress", NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -46,255 +45,139 @@ const char *dt_cli_running_machine(void)
     return machine;
 }
 
-DtRunOptions dt_cli_running_options(void)
+const char *dt_cli_running_port(void)
 {
-    return (DtRunOptions){
-        .port = port,
-        .journal = journal,
-        .pens_ready = pens_ready,
-        .replug_s = replug_s,
-        .doubts = doubts,
-        .other_machine = other_machine,
-    };
+    return port;
 }
 
-static int reads_keys; /* atomic: lines typed are read */
-
-void dt_cli_running_accept_machine(void)
+static DtRunOptions run_options(void)
 {
-    other_machine = TRUE;
+    return (DtRunOptions){.journal = journal, .pens_ready = pens_ready, .doubts = doubts, .replug_s = replug_s};
 }
 
-/* What is shown ------------------------------------------------------------------------------- */
+/* Before it starts -------------------------------------------------------------------------- */
 
-typedef struct {
-    gboolean terminal;  /* one line that is written over */
-    gboolean line_open; /* such a line stands there now */
-    gint64 shown_us;
-    int shown_tenth;
-} View;
-
-static int terminal_width(void)
+/* Whether to draw all the same; without a terminal `otherwise` is the answer. */
+static gboolean confirm(const DtConcern *c, const char *text, gboolean otherwise)
 {
-    struct winsize w;
-    return ioctl(STDOUT_FILENO, TIOCGWINSZ, &w) == 0 && w.ws_col > 20 ? w.ws_col : 80;
+    fprintf(stderr, "%s: %s\n", c->program, text);
+    if (!isatty(STDIN_FILENO))
+        return otherwise;
+    char answer[16];
+    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
+    fputs("Draw it as it is? [y/N] ", stderr);
+    return fgets(answer, sizeof answer, stdin) != NULL && g_ascii_tolower(answer[0]) == 'y';
 }
 
-static void close_line(View *v)
+static gboolean settle_concern(const DtConcern *c, const DtProfile *p, GError **error)
 {
-    if (v->line_open)
-        putchar('\n');
-    v->line_open = FALSE;
-}
-
-static void show_bar(View *v, const DtRunEvent *e)
-{
-    g_autofree char *left = dt_base_duration(e->left_s);
-    g_autofree char *rest =
-        g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(e->done * 100),
-                        *e->pen_name ? e->pen_name : "", *e->pen_name ? ", " : "", e->ink_mm, left);
-    const int room = terminal_width() - 1;
-    const int bar = CLAMP(room - (int)g_utf8_strlen(rest, -1) - 2, 0, 40);
-    fputs("\r\033[K", stdout);
-    if (bar >= 8) {
-        const int full = (int)(e->done * bar);
-        putchar('[');
-        for (int i = 0; i < bar; i++)
-            putchar(i < full ? '#' : '.');
-        putchar(']');
+    g_autofree char *text = dt_report_concern_text(c, p);
+    if (text == NULL)
+        return TRUE;
+    if (c->rank == DT_CONCERN_NOTE) {
+        FILE *to = c->kind == DT_CONCERN_FIRST_RUN ? stderr : stdout;
+        if (!as_json)
+            fprintf(to, "%s\n", text);
+        fflush(to);
+        return TRUE;
     }
-    const char *end = g_utf8_validate(rest, -1, NULL) && g_utf8_strlen(rest, -1) > room
-                          ? g_utf8_offset_to_pointer(rest, room)
-                          : rest + strlen(rest);
-    fwrite(rest, 1, (size_t)(end - rest), stdout);
-    fflush(stdout);
-    v->line_open = TRUE;
+    if (other_machine || confirm(c, text, c->rank == DT_CONCERN_DOUBT))
+        return TRUE;
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                        "nothing was drawn; 'drawtrue plan' makes the program anew, "
+                        "--other-machine draws it as it is");
+    return FALSE;
 }
 
-static void show_plain(View *v, const DtRunEvent *e)
+static gboolean settle_concerns(const DtRun *r, const DtProfile *p, GError **error)
 {
-    const gint64 now = g_get_monotonic_time();
-    const int tenth = (int)(e->done * 10);
-    if (tenth == v->shown_tenth && now - v->shown_us < PLAIN_EVERY_US)
-        return;
-    v->shown_tenth = tenth;
-    v->shown_us = now;
-    g_autofree char *left = dt_base_duration(e->left_s);
-    printf("%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(e->done * 100),
-           e->ink_mm, e->stroke, e->strokes, left);
+    size_t n;
+    const DtConcern *concerns = dt_run_concerns(r, &n);
+    for (size_t i = 0; i < n; i++)
+        if (!settle_concern(&concerns[i], p, error))
+            return FALSE;
+    return TRUE;
 }
 
-/* What makes the run go on. */
-static const char *go_on_by(void)
+gboolean dt_cli_running_ask(const DtProfile *p, DtCliRunMaker make, void *user, GError **error)
 {
-    static char text[64];
-    if (g_atomic_int_get(&reads_keys))
-        return "Enter goes on";
-    g_snprintf(text, sizeof text, "kill -USR1 %d goes on", (int)getpid());
-    return text;
-}
-
-static void show_pen_change(View *v, const DtRunEvent *e, const DtProfile *p)
-{
-    close_line(v);
-    g_autofree char *wait =
-        e->text ? g_strdup_printf("; %s, and %s", e->text, go_on_by()) : g_strdup("");
-    if (e->pen >= 0) {
-        const DtPen *pen = &p->rack.pens[e->pen];
-        printf("pen        %s: colour #%02x%02x%02x, tip %g mm%s\n", e->pen_name,
-               (unsigned)lround(pen->colour.r * 255), (unsigned)lround(pen->colour.g * 255),
-               (unsigned)lround(pen->colour.b * 255), pen->tip, wait);
-    } else if (*e->pen_name) {
-        printf("pen        %s%s\n", e->pen_name, wait);
-    } else {
-        printf("stop       the program asks for a person%s%s\n", e->text ? "; " : "",
-               e->text ? go_on_by() : "");
-    }
-}
-
-static void show(View *v, const DtRunEvent *e, const DtProfile *p)
-{
-    switch (e->kind) {
-    case DT_RUN_PROGRESS:
-        if (v->terminal)
-            show_bar(v, e);
-        else
-            show_plain(v, e);
-        break;
-    case DT_RUN_PEN_CHANGE:
-        show_pen_change(v, e, p);
-        break;
-    case DT_RUN_PAUSED:
-        close_line(v);
-        printf("paused     %s; %s\n", e->text, go_on_by());
-        if (g_atomic_int_get(&reads_keys))
-            puts("           a and Enter parks it out of the way, q and Enter ends the run");
-        break;
-    case DT_RUN_DONE:
-        if (v->terminal)
-            show_bar(v, e);
-        close_line(v);
-        printf("done       %zu %s, %.2f m of ink, %.2f m of travel\n", e->stroke,
-               e->stroke == 1 ? "stroke" : "strokes", e->ink_mm / 1000, e->travel_mm / 1000);
-        break;
-    case DT_RUN_REPEATED:
-    case DT_RUN_REFUSED:
-        break; /* mended already; reported at the end */
-    case DT_RUN_RECOVERED:
-        close_line(v);
-        printf("goes on    homed again at stroke %zu of %zu\n", e->stroke + 1, e->strokes);
-        break;
-    case DT_RUN_WAITING:
-        close_line(v);
-        printf("board      %s\n", e->text);
-        break;
-    }
-    fflush(stdout);
-}
-
-static void print_json(const DtRunEvent *e)
-{
-    static const char *const names[] = {"waiting", "progress", "pen-change", "repeated",
-                                        "refused", "paused",   "recovered",  "done"};
-    g_autoptr(JsonBuilder) b = json_builder_new();
-    json_builder_begin_object(b);
-    dt_json_text(b, "event", names[e->kind]);
-    dt_json_number(b, "done", e->done);
-    dt_json_number(b, "left_s", e->left_s);
-    dt_json_number(b, "ink_mm", e->ink_mm);
-    dt_json_number(b, "travel_mm", e->travel_mm);
-    dt_json_text(b, "pen", e->pen_name);
-    dt_json_count(b, "line", e->line);
-    dt_json_count(b, "stroke", e->stroke);
-    dt_json_count(b, "strokes", e->strokes);
-    if (e->text != NULL) {
-        dt_json_text(b, "text", e->text);
-    }
-    json_builder_end_object(b);
-    g_autofree char *text = dt_json_write(b, FALSE);
-    puts(text);
-    fflush(stdout);
+    const DtRunOptions o = run_options();
+    g_autoptr(DtSession) s = dt_session_new(p, port);
+    g_autoptr(DtRun) r = make(s, &o, user, error);
+    return r != NULL && settle_concerns(r, p, error);
 }
 
 /* A person steers --------------------------------------------------------------------------- */
 
-static DtRunner *steered; /* for the signal handlers and the keys */
-static volatile sig_atomic_t interrupts;
+typedef struct {
+    DtRun *run;
+    GMainLoop *loop;
+    DtRunView view;
+    DtSnapshot seen; /* as the last event told it: what the person knows */
+    unsigned interrupts;
+    gboolean detached;   /* the parent knows that it draws */
+    gboolean to_suspend; /* once the pen is up */
+    guint keys, suspend_limit;
+    int suspend_fd;
+} Client;
 
-static void on_signal(int number)
+static gboolean request(Client *c, DtRequest what)
 {
-    const int before = errno; /* of what was interrupted */
-    if (steered == NULL)
-        _exit(DT_ERROR_INPUT);
-    if (number == SIGUSR1)
-        dt_run_go_on(steered);
-    else if (number == SIGUSR2 || (number == SIGINT && interrupts++ == 0))
-        dt_run_pause_at_lift(steered);
-    else
-        dt_run_stop(steered);
-    errno = before;
-}
-
-static void catch_signals(void)
-{
-    struct sigaction a = {.sa_handler = on_signal};
-    sigemptyset(&a.sa_mask);
-    sigaction(SIGINT, &a, NULL);
-    sigaction(SIGTERM, &a, NULL);
-    sigaction(SIGUSR1, &a, NULL);
-    sigaction(SIGUSR2, &a, NULL);
-    /* A run does not die with its terminal. */
-    signal(SIGHUP, SIG_IGN);
-    signal(SIGPIPE, SIG_IGN);
-    signal(SIGTTIN, SIG_IGN);
-    signal(SIGTTOU, SIG_IGN);
+    return dt_run_request(c->run, what, c->seen.serial);
 }
 
 static const struct {
     char key;
-    void (*wish)(DtRunner *r);
-    const char *said; /* at once, as the wish may come true only later */
+    DtRequest request;
+    const char *said; /* at once, as it may come true only later */
 } keys[] = {
-    {'\n', dt_run_go_on, NULL},
-    {'p', dt_run_pause_at_lift, "pauses at the next lift"},
-    {'c', dt_run_pause_at_change, "waits at the next pen change"},
-    {'h', dt_run_pause_now, NULL},
-    {'a', dt_run_park, "parks at the next lift"},
-    {'q', dt_run_stop, "ends the run"},
+    {'\n', DT_REQUEST_GO_ON, NULL},
+    {'p', DT_REQUEST_PAUSE_AT_LIFT, "p          pauses at the next lift"},
+    {'c', DT_REQUEST_PAUSE_AT_CHANGE, "c          waits at the next pen change"},
+    {'h', DT_REQUEST_PAUSE_NOW, NULL},
+    {'a', DT_REQUEST_PARK, "a          parks at the next lift"},
+    {'q', DT_REQUEST_STOP, "q          ends the run"},
 };
 
-static void take_key(DtRunner *r, char key)
+static void take_key(Client *c, char key)
 {
     if (key == '\n')
-        interrupts = 0;
-    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++) {
-        if (keys[i].key != key)
-            continue;
-        keys[i].wish(r);
-        if (keys[i].said != NULL && !as_json)
-            printf("%s%c          %s\n", isatty(STDOUT_FILENO) ? "\r\033[K" : "", key,
-                   keys[i].said);
-    }
+        c->interrupts = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
+        if (keys[i].key == key && request(c, keys[i].request) && keys[i].said != NULL)
+            dt_run_view_say(&c->view, keys[i].said);
 }
 
-/* Lines typed; see KEYS. Ends with the input; a terminal that has the run in its background is
- * tried again. */
-static gpointer read_keys(gpointer data)
+static gboolean on_keys(int fd, GIOCondition condition, gpointer data);
+
+/* A terminal that has the run in its background is tried again. */
+static gboolean watch_keys(gpointer data)
 {
-    char line[64];
-    struct pollfd in = {STDIN_FILENO, POLLIN, 0};
-    while (g_atomic_int_get(&reads_keys)) {
-        if (poll(&in, 1, 200) <= 0)
-            continue;
-        ssize_t n = read(STDIN_FILENO, line, sizeof line);
-        if (n > 0)
-            take_key(data, line[0]);
-        else if (n < 0 && errno == EIO && isatty(STDIN_FILENO))
-            g_usleep(G_USEC_PER_SEC);
-        else
-            g_atomic_int_set(&reads_keys, FALSE);
-    }
-    return NULL;
+    Client *c = data;
+    c->keys = g_unix_fd_add(STDIN_FILENO, G_IO_IN | G_IO_HUP | G_IO_ERR, on_keys, c);
+    return G_SOURCE_REMOVE;
+}
+
+/* Lines typed; see KEYS. Ends with the input. */
+static gboolean on_keys(int fd, GIOCondition condition, gpointer data)
+{
+    Client *c = data;
+    char text[256];
+    (void)condition;
+    const ssize_t n = read(fd, text, sizeof text);
+    if (n < 0 && (errno == EAGAIN || errno == EINTR))
+        return G_SOURCE_CONTINUE;
+    for (ssize_t i = 0; i < n; i++)
+        if (i == 0 || text[i - 1] == '\n')
+            take_key(c, text[i]);
+    if (n > 0)
+        return G_SOURCE_CONTINUE;
+    if (n < 0 && errno == EIO && isatty(fd))
+        c->keys = g_timeout_add_seconds(1, watch_keys, c);
+    else
+        c->keys = 0;
+    c->view.keys = c->keys != 0;
+    return G_SOURCE_REMOVE;
 }
 
 /* A terminal or a pipe; a file or nothing types no lines. */
@@ -305,164 +188,167 @@ static gboolean has_keys(void)
            (fstat(STDIN_FILENO, &st) == 0 && (S_ISFIFO(st.st_mode) || S_ISSOCK(st.st_mode)));
 }
 
-/* In the background ------------------------------------------------------------------------- */
+/* Signals ----------------------------------------------------------------------------------- */
 
-static gboolean detached; /* this process has told its parent that it draws */
-
-static void replace_fd(int fd, int by)
+static gboolean on_interrupt(gpointer data)
 {
-    if (dup2(by, fd) < 0)
-        _exit(DT_ERROR_IO);
+    Client *c = data;
+    if (c->interrupts++ > 0)
+        request(c, DT_REQUEST_STOP);
+    else if (request(c, DT_REQUEST_PAUSE_AT_LIFT))
+        dt_run_view_say(&c->view, "Ctrl-C     pauses at the next lift; once more ends the run");
+    return G_SOURCE_CONTINUE;
 }
 
-/* The parent stays until the run draws or has failed, and passes on what it says until then. */
-static int watch_start(pid_t child, int from)
+static gboolean on_terminate(gpointer data)
 {
-    g_autoptr(GString) text = g_string_new(NULL);
-    char bytes[512];
-    for (ssize_t n; (n = read(from, bytes, sizeof bytes)) > 0;)
-        g_string_append_len(text, bytes, n);
-    if (g_str_has_prefix(text->str, "background")) {
-        fputs(text->str, stdout);
-        return 0;
+    request(data, DT_REQUEST_STOP);
+    return G_SOURCE_CONTINUE;
+}
+
+static gboolean on_usr1(gpointer data)
+{
+    request(data, DT_REQUEST_GO_ON);
+    return G_SOURCE_CONTINUE;
+}
+
+static gboolean on_usr2(gpointer data)
+{
+    request(data, DT_REQUEST_PAUSE_AT_LIFT);
+    return G_SOURCE_CONTINUE;
+}
+
+static gboolean is_moving(DtState state)
+{
+    return state == DT_STATE_DRAWING || state == DT_STATE_HOMING || state == DT_STATE_ENDING;
+}
+
+/* The process sleeps until its terminal lets it go on; the run stays paused. */
+static void suspend(Client *c)
+{
+    c->to_suspend = FALSE;
+    g_clear_handle_id(&c->suspend_limit, g_source_remove);
+    dt_run_view_close(&c->view);
+    kill(getpid(), SIGSTOP);
+    if (c->seen.waits == DT_WAITS_FOR_PERSON)
+        dt_run_view_say(&c->view, c->view.keys ? "paused     with the pen up; Enter goes on"
+                                               : "paused     with the pen up");
+}
+
+static gboolean on_suspend_limit(gpointer data)
+{
+    Client *c = data;
+    c->suspend_limit = 0;
+    suspend(c);
+    return G_SOURCE_REMOVE;
+}
+
+/* Ctrl-Z: the pen is lifted first, as far as the board answers. */
+static gboolean on_suspend(int fd, GIOCondition condition, gpointer data)
+{
+    enum { PATIENCE_S = 10 };
+    Client *c = data;
+    struct signalfd_siginfo info;
+    (void)condition;
+    if (read(fd, &info, sizeof info) != sizeof info || c->to_suspend)
+        return G_SOURCE_CONTINUE;
+    if (!is_moving(c->seen.state)) {
+        suspend(c);
+        return G_SOURCE_CONTINUE;
     }
-    fputs(text->str, stderr);
-    int status = 0;
-    waitpid(child, &status, 0);
-    return WIFEXITED(status) ? WEXITSTATUS(status) : DT_ERROR_IO;
+    request(c, DT_REQUEST_PAUSE_NOW);
+    dt_run_view_say(&c->view, "Ctrl-Z     lifts the pen first");
+    c->to_suspend = TRUE;
+    c->suspend_limit = g_timeout_add_seconds(PATIENCE_S, on_suspend_limit, c);
+    return G_SOURCE_CONTINUE;
 }
 
-/* TRUE in the process that draws. */
-static gboolean leave_terminal(int *code, GError **error)
+/* A run does not die with its terminal. */
+static void catch_signals(Client *c)
 {
-    int ends[2];
-    const int nothing = open("/dev/null", O_RDWR | O_CLOEXEC);
-    fflush(NULL);
-    const pid_t child = nothing < 0 || pipe(ends) != 0 ? -1 : fork();
-    if (child < 0) {
-        *code = DT_ERROR_IO;
-        g_set_error(error, DT_ERROR, DT_ERROR_IO, "cannot leave the terminal: %s",
-                    g_strerror(errno));
-        return FALSE;
+    sigset_t stop;
+    sigemptyset(&stop);
+    sigaddset(&stop, SIGTSTP);
+    pthread_sigmask(SIG_BLOCK, &stop, NULL); /* before the session has its thread */
+    c->suspend_fd = signalfd(-1, &stop, SFD_CLOEXEC | SFD_NONBLOCK);
+    g_unix_fd_add(c->suspend_fd, G_IO_IN, on_suspend, c);
+    g_unix_signal_add(SIGINT, on_interrupt, c);
+    g_unix_signal_add(SIGTERM, on_terminate, c);
+    g_unix_signal_add(SIGUSR1, on_usr1, c);
+    g_unix_signal_add(SIGUSR2, on_usr2, c);
+    signal(SIGHUP, SIG_IGN);
+    signal(SIGPIPE, SIG_IGN);
+    signal(SIGTTIN, SIG_IGN);
+    signal(SIGTTOU, SIG_IGN);
+}
+
+/* The loop ---------------------------------------------------------------------------------- */
+
+static void on_event(const DtEvent *e, void *user)
+{
+    Client *c = user;
+    c->seen = e->at;
+    if (!background)
+        dt_run_view_show(&c->view, e);
+    else if (!c->detached && dt_run_id(c->run) != 0 && e->kind != DT_EVENT_WAITING) {
+        dt_cli_tell_parent(dt_run_id(c->run));
+        c->detached = TRUE;
     }
-    if (child > 0) {
-        close(ends[1]);
-        *code = watch_start(child, ends[0]);
-        close(ends[0]);
-        return FALSE;
-    }
-    setsid();
-    close(ends[0]);
-    replace_fd(STDIN_FILENO, nothing);
-    replace_fd(STDOUT_FILENO, nothing);
-    replace_fd(STDERR_FILENO, ends[1]);
-    close(ends[1]);
-    return TRUE;
+    if (c->to_suspend && !is_moving(e->at.state))
+        suspend(c);
+    if (e->kind == DT_EVENT_ENDED)
+        g_main_loop_quit(c->loop);
 }
 
-static void tell_parent(gint64 id)
+static gboolean draw(Client *c, GError **error)
 {
-    fprintf(stderr,
-            "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
-            "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
-            "           pen change too), kill %d ends it with the pen up\n",
-            id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
-    fflush(stderr);
-    replace_fd(STDERR_FILENO, STDOUT_FILENO);
-    detached = TRUE;
+    const gboolean typed = !background && has_keys();
+    c->view = dt_run_view(c->view.profile, as_json, typed);
+    c->loop = g_main_loop_new(NULL, FALSE);
+    catch_signals(c);
+    if (typed)
+        watch_keys(c);
+    if (typed && !as_json)
+        puts(KEYS);
+    const guint listener = dt_session_listen(dt_run_session(c->run), on_event, c);
+    gboolean good = dt_run_start(c->run, ~0u, error); /* all were asked before */
+    if (good)
+        g_main_loop_run(c->loop);
+    dt_session_unlisten(dt_run_session(c->run), listener);
+    dt_run_view_close(&c->view);
+    good = good && dt_run_wait(c->run, error);
+    close(c->suspend_fd);
+    g_main_loop_unref(c->loop);
+    return good;
 }
 
-void dt_cli_running_tell_paper(const DtProfile *p)
+/* One that a person ended is told as a problem too. */
+static int exit_code(GError **error)
 {
-    if (!as_json)
-        printf(
-            "paper      %s, %g x %g mm, its lower left corner %g mm right of and %g mm behind the "
-            "origin\n",
-            p->paper_name ? p->paper_name : "sheet", p->paper_w, p->paper_h, p->paper_at.x,
-            p->paper_at.y);
+    if ((*error)->domain == DT_ERROR)
+        return (*error)->code;
+    GError *told = g_error_new_literal(DT_ERROR, DT_ERROR_INPUT, (*error)->message);
+    g_clear_error(error);
+    *error = told;
+    return DT_ERROR_INPUT;
 }
 
-void dt_cli_running_tell_resumed(const DtRunner *r)
+int dt_cli_running_draw(const DtProfile *p, DtCliRunMaker make, void *user, GError **error)
 {
-    if (as_json)
-        return;
-    size_t drawn;
-    const size_t strokes = dt_run_strokes(r, &drawn);
-    g_autofree char *program = g_path_get_basename(dt_run_program(r));
-    printf("resumes    run %" G_GINT64_FORMAT ", %s: homes, then stroke %zu of %zu\n", dt_run_id(r),
-           program, MIN(drawn + 1, strokes), strokes);
-}
-
-void dt_cli_running_caution(const DtProfile *p)
-{
-    g_auto(DtLog) log = {0};
-    if (as_json || !dt_log_read(journal, &log, NULL))
-        return;
-    for (size_t i = 0; i < log.n_runs; i++)
-        if (g_strcmp0(log.runs[i].machine, p->name) == 0)
-            return;
-    fputs(
-        "First run on this machine. Keep fingers, hair and cables away from what moves, stay with\n"
-        "it while it runs, and know how to cut its supply. Motors and drivers get hot, and no "
-        "more\n"
-        "current may be drawn than the supply is made for. Where a laser is fitted: eyes "
-        "protected\n"
-        "for its wavelength, an enclosure, fumes led away, something at hand against fire. Local\n"
-        "rules and trained people come first.\n",
-        stderr);
-}
-
-typedef struct {
-    View view;
-    const DtProfile *profile;
-} Listening;
-
-static void listen(const DtRunEvent *e, void *user)
-{
-    Listening *l = user;
-    if (background) {
-        if (!detached && e->kind != DT_RUN_WAITING)
-            tell_parent(dt_run_id(steered));
-        return;
-    }
-    if (as_json)
-        print_json(e);
-    else
-        show(&l->view, e, l->profile);
-}
-
-int dt_cli_running_draw(const DtProfile *p, DtCliRunnerMaker make, void *user, GError **error)
-{
-    Listening l = {{.terminal = isatty(STDOUT_FILENO), .shown_tenth = -1}, p};
-    DtRunOptions o = dt_cli_running_options();
-    o.listener = listen;
-    o.user = &l;
+    const DtRunOptions o = run_options();
     int code = 0;
     if (!(replug_s >= 0)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "--replug takes 0 seconds or more");
         return DT_ERROR_USAGE;
     }
-    if (background && !leave_terminal(&code, error))
+    if (background && !dt_cli_running_ask(p, make, user, error))
+        return exit_code(error);
+    if (background && !dt_cli_leave_terminal(&code, error))
         return code;
-    catch_signals();
-    g_autoptr(DtRunner) r = make(p, &o, user, error);
-    if (r == NULL)
-        return DT_ERROR_INPUT;
-    steered = r;
-    g_atomic_int_set(&reads_keys, !background && has_keys());
-    if (reads_keys && !as_json)
-        puts(KEYS);
-    GThread *typed = reads_keys ? g_thread_new("keys", read_keys, r) : NULL;
-    const gboolean good = dt_run_draw(r, error);
-    close_line(&l.view);
-    g_atomic_int_set(&reads_keys, FALSE);
-    if (typed != NULL)
-        g_thread_join(typed);
-    steered = NULL;
-    if (!good && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_CANCELLED)) {
-        g_autofree char *text = g_strdup((*error)->message);
-        g_clear_error(error);
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text);
-    }
-    return good ? 0 : DT_ERROR_INPUT;
+    g_autoptr(DtSession) s = dt_session_new(p, port);
+    g_autoptr(DtRun) r = make(s, &o, user, error);
+    if (r == NULL || (!background && !settle_concerns(r, p, error)))
+        return exit_code(error);
+    Client c = {.run = r, .view.profile = p};
+    return draw(&c, error) ? 0 : exit_code(error);
 }

@@ -144,6 +144,24 @@ gboolean dt_dialect_needs_gaps(const DtDialect *d)
     return dt_vocabulary_compile(d, "", &v, NULL) && v.gap_needed;
 }
 
+gboolean dt_code_takes(const DtProfile *p, const char *word)
+{
+    DtVocabulary v;
+    if (!dt_vocabulary_compile(&p->dialect, "profile", &v, NULL))
+        return FALSE;
+    const int tenths = (int)lround(g_ascii_strtod(word + 1, NULL) * 10);
+    if (word[1] == '\0')
+        return dt_vocabulary_takes_letter(&v, *word);
+    return *word == 'G' ? dt_vocabulary_takes_g(&v, tenths)
+                        : *word == 'M' && dt_vocabulary_takes_m(&v, tenths / 10);
+}
+
+double dt_code_dwell_unit_s(const DtProfile *p)
+{
+    DtVocabulary v;
+    return dt_vocabulary_compile(&p->dialect, "profile", &v, NULL) ? v.dwell_unit_s : 1;
+}
+
 static const double powers[] = {1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};
 
 int dt_number_write(double value, int decimals, char *out)

@@ -121,17 +121,3 @@ void dt_job_clear(DtJob *job)
     dt_moves_clear(&job->moves);
     dt_times_clear(&job->times);
 }
-
-double dt_job_pen_ink_mm(const DtJob *job, unsigned pen)
-{
-    double sum = 0;
-    for (size_t r = 0; r < job->sequence.n; r++) {
-        const DtPolyline *run = &job->sequence.polylines[r];
-        if (run->pen != pen)
-            continue;
-        const DtPoint *at = job->sequence.pts + run->first;
-        for (size_t i = 1; i < run->n; i++)
-            sum += dt_point_distance(at[i - 1], at[i]);
-    }
-    return sum;
-}

@@ -1,52 +1,93 @@
-/* jog: moves by hand before a run, to find where the paper lies. */
-#include "link/runner.h"
+/* jog: motion by hand, one at a time. */
+#include "link/session.h"
 
 #include <gio/gio.h>
+#include <math.h>
 
-static gboolean report(DtRunner *r, GError **error)
+static gboolean home(DtSession *s)
 {
-    if (r->trouble == TROUBLE_STOPPED)
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s", r->trouble_text);
-    else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", r->trouble_text);
-    return FALSE;
-}
-
-gboolean dt_run_jog_begin(DtRunner *r, GError **error)
-{
-    r->before.unit = 1;
-    r->jogged[0] = r->jogged[1] = 0;
-    if (!dt_runner_connect(r, error))
+    g_autoptr(GError) error = NULL;
+    if (s->port == NULL && !dt_session_connect(s, &error)) {
+        dt_session_trouble(s, TROUBLE_SILENT, "%s", error->message);
+        g_free(s->trouble_text); /* the whole of it, whatever the trouble was */
+        s->trouble_text = g_strdup(error->message);
         return FALSE;
-    return (dt_runner_lift(r) && dt_runner_home(r)) || report(r, error);
+    }
+    dt_session_enter(s, DT_STATE_HOMING, NULL);
+    s->sent = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
+    return dt_session_move_pen(s, FALSE) && dt_session_home(s) && dt_session_restate_modes(s, &s->sent) &&
+           dt_session_stand_still(s);
 }
 
-gboolean dt_run_jog(DtRunner *r, DtPoint by, GError **error)
+static gboolean travel(DtSession *s, const DtJog *jog)
 {
-    const DtProfile *p = r->profile;
-    const DtPoint to = dt_point(CLAMP(r->told.at.x + by.x, 0, p->travel[0]),
-                                CLAMP(r->told.at.y + by.y, 0, p->travel[1]));
-    r->jogged[0] = dt_machine_follow(p, 0, r->jogged[0], to.x);
-    r->jogged[1] = dt_machine_follow(p, 1, r->jogged[1], to.y);
-    return dt_runner_go_to(r, to) || report(r, error);
+    const DtProfile *p = s->profile;
+    DtPoint to = jog->kind == DT_JOG_PARK ? p->park : dt_point(jog->x, jog->y);
+    if (jog->kind == DT_JOG_BY)
+        to = dt_point_add(s->sent.at, to);
+    to = dt_point(CLAMP(to.x, 0, p->travel[0]), CLAMP(to.y, 0, p->travel[1]));
+    return dt_session_go_to(s, to, jog->speed) && dt_session_stand_still(s);
 }
 
-gboolean dt_run_jog_pen(DtRunner *r, gboolean down, GError **error)
+static gboolean do_jog(DtSession *s, const DtJog *jog)
 {
-    const DtDialect *d = &r->profile->dialect;
-    return dt_runner_command(r, down ? d->pen_down : d->pen_up,
-                             down ? DT_LINE_PEN_DOWN : DT_LINE_PEN_UP) ||
-           report(r, error);
+    switch (jog->kind) {
+    case DT_JOG_HOME:
+        return home(s);
+    case DT_JOG_PEN_UP:
+    case DT_JOG_PEN_DOWN:
+        return dt_session_move_pen(s, jog->kind == DT_JOG_PEN_DOWN);
+    case DT_JOG_END:
+        dt_session_enter(s, DT_STATE_ENDING, NULL);
+        dt_session_lift_at_last(s, FALSE);
+        dt_session_close(s);
+        return TRUE;
+    default:
+        return travel(s, jog);
+    }
 }
 
-DtPoint dt_run_jog_at(const DtRunner *r)
+static void jog_task(DtSession *s, gpointer data)
 {
-    return dt_point(r->jogged[0], r->jogged[1]);
+    g_autofree DtJog *jog = data;
+    g_autofree char *text = NULL;
+    s->trouble = TROUBLE_NONE;
+    if (!do_jog(s, jog)) {
+        text = g_strdup(s->trouble_text);
+        dt_session_enter(s, DT_STATE_ENDING, NULL);
+        dt_session_lift_at_last(s, FALSE);
+        dt_session_close(s);
+    }
+    dt_session_finish(s, NULL, text);
 }
 
-void dt_run_jog_end(DtRunner *r)
+static gboolean is_sound(const DtJog *jog)
 {
-    dt_runner_lift_at_last(r, FALSE);
-    dt_port_close(r->port);
-    r->port = NULL;
+    return isfinite(jog->x) && isfinite(jog->y) && jog->speed >= 0 && isfinite(jog->speed);
+}
+
+gboolean dt_session_jog(DtSession *s, const DtJog *jog, GError **error)
+{
+    DtSnapshot now;
+    dt_session_snapshot(s, &now);
+    const gboolean has_port = dt_session_has_port(s);
+    if (!has_port || !is_sound(jog)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            has_port ? "a place that is no number, or a speed below 0"
+                                         : "jogging needs a port");
+        return FALSE;
+    }
+    if (jog->kind != DT_JOG_HOME && jog->kind != DT_JOG_END && !now.homed) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the machine is not homed; it must be before it is moved");
+        return FALSE;
+    }
+    DtJog *own = g_memdup2(jog, sizeof *jog);
+    const DtState state = jog->kind != DT_JOG_HOME        ? DT_STATE_JOGGING
+                          : now.state == DT_STATE_CLOSED ? DT_STATE_OPENING
+                                                         : DT_STATE_HOMING;
+    const gboolean begun = dt_session_begin(s, state, jog_task, own, error);
+    if (!begun)
+        g_free(own);
+    return begun;
 }

@@ -219,7 +219,7 @@ gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
                  " strokes, estimate_s, told_s, total_ink_mm, pid)"
                  " VALUES (?,?,?,?,?,?,'running',?,?,?,?,?)",
                  "dsssssidddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
-                 (gint64)r->strokes, r->estimate_s, r->told_s, r->total_ink_mm, (gint64)getpid()))
+                 (gint64)r->strokes, r->estimate_s, r->predicted_s, r->total_ink_mm, (gint64)getpid()))
         return 0;
     return sqlite3_last_insert_rowid(j->db);
 }
@@ -311,7 +311,7 @@ static void read_row(sqlite3_stmt *s, DtJournalRun *r)
         .ink_mm = sqlite3_column_double(s, 16),
         .travel_mm = sqlite3_column_double(s, 17),
         .pid = sqlite3_column_int64(s, 18),
-        .told_s = sqlite3_column_double(s, 19),
+        .predicted_s = sqlite3_column_double(s, 19),
     };
 }
 
@@ -510,7 +510,7 @@ static void take_run(sqlite3_stmt *s, gpointer to)
         .strokes = r.strokes,
         .drawn = r.drawn,
         .estimate_s = r.estimate_s,
-        .told_s = r.told_s,
+        .predicted_s = r.predicted_s,
         .time_s = r.time_s,
         .ink_mm = r.ink_mm,
         .travel_mm = r.travel_mm,

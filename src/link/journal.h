@@ -4,7 +4,7 @@
  * Private to link. */
 #pragma once
 
-#include "drawtrue/link.h"
+#include "drawtrue/log.h"
 
 typedef struct DtJournal DtJournal;
 
@@ -20,7 +20,7 @@ typedef struct {
     char *machine, *profile, *program, *sha256, *port, *status, *note;
     size_t strokes, drawn, line;
     double estimate_s; /* by the motion model alone, homing left out */
-    double told_s; /* what was told at the start: the same times this machine's pace, and homing */
+    double predicted_s; /* predicted at the start: the same times this machine's pace, and homing */
     double time_s, total_ink_mm, ink_mm, travel_mm;
     gint64 pid; /* of the process that draws or drew it */
 } DtJournalRun;

@@ -1,78 +1,152 @@
 /* pause: where the run stands still for a person: a pen to change, a sheet to look at. */
-#include "link/runner.h"
+#include "link/run.h"
+
+/* Sends the program's stop (M0) and waits until the board stands at it. */
+static gboolean send_stop(DtRun *r)
+{
+    DtSession *s = r->session;
+    s->expects_stop = TRUE;
+    s->sent = *dt_program_state(r->program);
+    DtSent line = {.number = r->line.number,
+                   .kind = DT_LINE_STOP,
+                   .settled = TRUE,
+                   .after = s->sent};
+    g_strlcpy(line.text, r->line.text, sizeof line.text);
+    dt_traffic_push(s->traffic, &line, g_get_monotonic_time());
+    s->heard_state = FALSE;
+    while (dt_traffic_in_flight(s->traffic) > 0) {
+        if (s->heard_state && s->state.word == DT_BOARD_STOPPED)
+            break; /* it answers when it is let go on */
+        if (!dt_session_pump(s, G_MAXINT64))
+            return FALSE;
+    }
+    return s->trouble == TROUBLE_NONE;
+}
+
+static gboolean end_stop(DtSession *s)
+{
+    s->expects_stop = FALSE;
+    dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
+    return dt_session_settle(s);
+}
+
+/* A board that cannot be asked cannot say that it stands at the stop, and may answer only once it
+ * is let go on: it is not told, and simply gets no lines. */
+static gboolean can_be_stopped(const DtRun *r)
+{
+    const DtSession *s = r->session;
+    return *s->profile->dialect.go_on != '\0' && dt_session_can_ask(s) &&
+           dt_program_knows(r->program, "M0");
+}
+
+static gboolean wait_for_pen(DtRun *r)
+{
+    DtSession *s = r->session;
+    if (!dt_session_take(s, WANTS(PAUSE_AT_CHANGE)) && r->options.pens_ready) {
+        r->next_pen = r->before.pen;
+        dt_session_tell(s, DT_EVENT_PEN_CHANGE, NULL);
+        r->next_pen = NULL;
+        return TRUE;
+    }
+    r->next_pen = r->before.pen;
+    dt_session_enter(s, DT_STATE_PEN_CHANGE, NULL);
+    const gboolean good = dt_session_wait_for(s, WANTS(GO_ON));
+    r->next_pen = NULL;
+    if (good)
+        dt_session_enter(s, DT_STATE_DRAWING, NULL);
+    return good;
+}
 
 /* The line at hand asks for a person: all is answered and the machine stands. */
-void dt_runner_change_pen(DtRunner *r)
+void dt_run_change_pen(DtRun *r)
 {
-    if (!dt_runner_stand_still(r))
+    DtSession *s = r->session;
+    if (!dt_session_stand_still(s))
         return;
-    const gboolean told = *r->profile->dialect.go_on != '\0' && dt_program_knows(r->program, "M0");
-    if (told && !dt_runner_send_stop(r))
+    const gboolean stops = can_be_stopped(r);
+    if (stops && !send_stop(r))
         return;
-    dt_runner_take_wish(r, WISH_GO_ON);
     dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
-    const gboolean waits = dt_runner_take_wish(r, WISH_PAUSE_AT_CHANGE) || !r->options.pens_ready;
-    dt_runner_tell(r, DT_RUN_PEN_CHANGE, waits ? "put it in" : NULL);
-    if (waits)
-        dt_runner_wait_for(r, WISH_GO_ON);
-    if (r->trouble != TROUBLE_NONE || (told && !dt_runner_end_stop(r)))
+    if (!wait_for_pen(r) || (stops && !end_stop(s)))
         return;
     r->has_line = FALSE;
 }
 
 /* Out of the way, so that the sheet can be seen. */
-static gboolean park(DtRunner *r)
+static gboolean park(DtRun *r)
 {
-    if (!dt_runner_restate_modes(r, &r->before) || !dt_runner_go_to(r, r->profile->park) ||
-        !dt_runner_stand_still(r))
+    DtSession *s = r->session;
+    if (!dt_session_restate_modes(s, &r->before) || !dt_session_go_to(s, s->profile->park, 0) ||
+        !dt_session_stand_still(s))
         return FALSE;
-    dt_runner_tell(r, DT_RUN_PAUSED, "parked with the pen up; it will return to the same point");
+    dt_session_enter(s, DT_STATE_PARKED, NULL);
     return TRUE;
 }
 
 /* To where the program stands, each axis with the slack on the side on which it was. */
-static gboolean come_back(DtRunner *r)
+static gboolean come_back(DtRun *r)
 {
-    if (!dt_runner_return_to(r, &r->before))
+    DtSession *s = r->session;
+    if (!dt_session_return_to(s, &r->before))
         return FALSE;
     r->needs_motion = r->needs_feed = TRUE;
-    return !r->before.relative || dt_runner_command(r, "G91", DT_LINE_OTHER);
+    return !r->before.relative || dt_session_command(s, "G91", DT_LINE_OTHER, 0);
 }
 
-void dt_runner_pause(DtRunner *r)
+void dt_run_pause(DtRun *r)
 {
-    if (!dt_runner_stand_still(r))
+    DtSession *s = r->session;
+    if (!dt_session_stand_still(s))
         return;
-    dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT | WISH_GO_ON);
+    dt_session_take(s, WANTS(PAUSE_AT_LIFT));
     dt_journal_event(r->journal, r->id, "paused", "", NULL);
-    gboolean parks = dt_runner_take_wish(r, WISH_PARK), parked = FALSE;
+    gboolean parks = dt_session_take(s, WANTS(PARK)), parked = FALSE;
     if (!parks)
-        dt_runner_tell(r, DT_RUN_PAUSED, "with the pen up");
-    while (parks || !dt_runner_take_wish(r, WISH_GO_ON)) {
+        dt_session_enter(s, DT_STATE_PAUSED, NULL);
+    while (parks || !dt_session_take(s, WANTS(GO_ON))) {
         if (parks && !parked && !park(r))
             return;
         parked = parked || parks;
-        if (!dt_runner_wait_for(r, WISH_GO_ON | WISH_PARK))
+        if (!dt_session_wait_for(s, WANTS(GO_ON) | WANTS(PARK)))
             return;
-        parks = dt_runner_take_wish(r, WISH_PARK);
+        parks = dt_session_take(s, WANTS(PARK));
     }
-    dt_runner_take_wish(r, WISH_PAUSE_AT_LIFT);
-    if (parked)
-        come_back(r);
+    dt_session_take(s, WANTS(PAUSE_AT_LIFT));
+    if (!parked || come_back(r))
+        dt_session_enter(s, DT_STATE_DRAWING, NULL);
+}
+
+/* Until the board has said that it holds, as far as it can be asked. */
+static gboolean await_hold(DtSession *s)
+{
+    static const double patience_s = 2, answer_s = 0.5;
+    const gint64 end = g_get_monotonic_time() + (gint64)(patience_s * 1e6);
+    while (dt_session_can_ask(s) && g_get_monotonic_time() < end) {
+        if (dt_session_ask(s, answer_s) && s->state.word != DT_BOARD_MOVING)
+            break;
+        if (s->trouble != TROUBLE_NONE)
+            return FALSE;
+    }
+    return TRUE;
 }
 
 /* The board slows down on the line and lifts the pen while it is held; nothing is forgotten. To
  * park it goes on to the next lift first. */
-void dt_runner_hold(DtRunner *r)
+void dt_run_hold(DtRun *r)
 {
-    const DtDialect *d = &r->profile->dialect;
-    dt_runner_take_wish(r, WISH_PAUSE_NOW | WISH_GO_ON);
+    DtSession *s = r->session;
+    dt_session_take(s, WANTS(PAUSE_NOW));
     dt_journal_event(r->journal, r->id, "held", "", NULL);
-    r->expects_hold = TRUE;
-    dt_traffic_urgent(r->traffic, d->hold);
-    dt_runner_tell(r, DT_RUN_PAUSED, "held where it is, the pen lifted");
-    const gboolean good = dt_runner_wait_for(r, WISH_GO_ON | WISH_PARK);
-    r->expects_hold = FALSE;
-    if (good)
-        dt_traffic_urgent(r->traffic, d->go_on);
+    s->expects_hold = TRUE;
+    dt_traffic_urgent(s->traffic, s->profile->dialect.hold);
+    gboolean good = await_hold(s);
+    if (good) {
+        dt_session_enter(s, DT_STATE_HELD, NULL);
+        good = dt_session_wait_for(s, WANTS(GO_ON) | WANTS(PARK));
+    }
+    s->expects_hold = FALSE;
+    if (!good)
+        return;
+    dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
+    dt_session_enter(s, DT_STATE_DRAWING, NULL);
 }

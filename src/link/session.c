@@ -1,568 +1,341 @@
-/* session: between the poll loop, the traffic and the person. */
-#include "link/runner.h"
+/* session: its life, its thread, what may be asked of it, and what it tells. */
+#include "link/run.h"
 
-#include <errno.h>
-#include <math.h>
 #include <gio/gio.h>
-#include <poll.h>
 #include <stdint.h>
 #include <string.h>
+#include <sys/eventfd.h>
 #include <unistd.h>
 
-enum {
-    FIRST_ASK_US = 2000000, /* a board that starts up may take bytes for something else */
-    ASK_EVERY_US = 250000,
-    TELL_EVERY_US = 100000,
+/* What may be asked ------------------------------------------------------------------------- */
+
+#define TO_COME (WANTS(PAUSE_AT_LIFT) | WANTS(PAUSE_NOW) | WANTS(PARK))
+
+static const struct {
+    DtWaits waits;
+    guint may;
+    DtEventKind tells;
+} states[] = {
+    [DT_STATE_CLOSED] = {DT_WAITS_FOR_NOTHING, 0, DT_EVENT_STATE},
+    [DT_STATE_OPENING] = {DT_WAITS_FOR_BOARD, WANTS(STOP), DT_EVENT_WAITING},
+    [DT_STATE_READY] = {DT_WAITS_FOR_NOTHING, 0, DT_EVENT_STATE},
+    [DT_STATE_HOMING] = {DT_WAITS_FOR_NOTHING, WANTS(STOP), DT_EVENT_STATE},
+    [DT_STATE_JOGGING] = {DT_WAITS_FOR_NOTHING, WANTS(STOP), DT_EVENT_STATE},
+    [DT_STATE_LEARNING] = {DT_WAITS_FOR_NOTHING, WANTS(STOP), DT_EVENT_STATE},
+    [DT_STATE_DRAWING] = {DT_WAITS_FOR_NOTHING, WANTS(STOP), DT_EVENT_STATE},
+    [DT_STATE_PEN_CHANGE] = {DT_WAITS_FOR_PERSON, WANTS(GO_ON) | WANTS(STOP),
+                             DT_EVENT_PEN_CHANGE},
+    [DT_STATE_PAUSED] = {DT_WAITS_FOR_PERSON, WANTS(GO_ON) | WANTS(PARK) | WANTS(STOP),
+                         DT_EVENT_PAUSED},
+    [DT_STATE_HELD] = {DT_WAITS_FOR_PERSON, WANTS(GO_ON) | WANTS(PARK) | WANTS(STOP),
+                       DT_EVENT_PAUSED},
+    [DT_STATE_PARKED] = {DT_WAITS_FOR_PERSON, WANTS(GO_ON) | WANTS(STOP), DT_EVENT_PAUSED},
+    [DT_STATE_UNPLUGGED] = {DT_WAITS_FOR_PORT, WANTS(STOP), DT_EVENT_WAITING},
+    [DT_STATE_RECOVERING] = {DT_WAITS_FOR_BOARD, WANTS(STOP), DT_EVENT_WAITING},
+    [DT_STATE_ENDING] = {DT_WAITS_FOR_BOARD, 0, DT_EVENT_STATE},
 };
 
-void dt_runner_trouble(DtRunner *r, Trouble t, const char *format, ...)
+/* A run that is under way can be told to pause later; the lock is held. */
+static guint what_may(const DtSession *s, DtState state)
 {
-    if (r->trouble != TROUBLE_NONE)
-        return; /* the first one is the cause */
-    va_list list;
-    va_start(list, format);
-    g_free(r->trouble_text);
-    r->trouble_text = g_strdup_vprintf(format, list);
-    va_end(list);
-    r->trouble = t;
+    guint may = state < G_N_ELEMENTS(states) ? states[state].may : 0;
+    if (s->run == NULL || may == 0)
+        return may;
+    if (states[state].waits != DT_WAITS_FOR_PERSON)
+        may |= TO_COME | (s->requests & TO_COME ? WANTS(GO_ON) : 0);
+    return may | WANTS(PAUSE_AT_LIFT) | WANTS(PAUSE_AT_CHANGE);
 }
 
-/* Events -------------------------------------------------------------------------------------- */
-
-static int find_pen(const DtRunner *r, const char *name)
+static void wake(DtSession *s)
 {
-    for (size_t i = 0; i < r->profile->rack.n; i++)
-        if (g_strcmp0(r->profile->rack.pens[i].name, name) == 0)
+    const uint64_t one = 1;
+    if (write(s->wake, &one, sizeof one) < 0)
+        return; /* it is full of wake-ups already */
+}
+
+static gboolean moves(DtRequest request)
+{
+    return request == DT_REQUEST_GO_ON || request == DT_REQUEST_PARK;
+}
+
+gboolean dt_session_request(DtSession *s, DtRequest request, guint serial)
+{
+    static const guint drops[DT_N_REQUESTS] = {
+        [DT_REQUEST_GO_ON] = TO_COME,
+        [DT_REQUEST_PAUSE_AT_LIFT] = WANTS(GO_ON),
+        [DT_REQUEST_PAUSE_NOW] = WANTS(GO_ON),
+        [DT_REQUEST_PARK] = WANTS(GO_ON),
+    };
+    if (request < 0 || request >= DT_N_REQUESTS)
+        return FALSE;
+    g_mutex_lock(&s->lock);
+    const gboolean stale = serial != 0 && serial != s->snapshot.serial && moves(request);
+    const gboolean may = !stale && (s->snapshot.may & 1u << request);
+    if (may) {
+        guint add = 1u << request;
+        if (request == DT_REQUEST_PAUSE_NOW && *s->profile->dialect.hold == '\0')
+            add = WANTS(PAUSE_AT_LIFT);
+        if (request == DT_REQUEST_PARK)
+            add |= WANTS(PAUSE_AT_LIFT);
+        if (request == DT_REQUEST_GO_ON && s->snapshot.waits != DT_WAITS_FOR_PERSON)
+            add = 0;
+        s->requests = (s->requests & ~drops[request]) | add;
+        s->snapshot.may = what_may(s, s->snapshot.state);
+    }
+    g_mutex_unlock(&s->lock);
+    if (may)
+        wake(s);
+    return may;
+}
+
+gboolean dt_session_wants(DtSession *s, guint requests)
+{
+    g_mutex_lock(&s->lock);
+    const gboolean wants = (s->requests & requests) != 0;
+    g_mutex_unlock(&s->lock);
+    return wants;
+}
+
+gboolean dt_session_take(DtSession *s, guint requests)
+{
+    g_mutex_lock(&s->lock);
+    const gboolean made = (s->requests & requests) != 0;
+    s->requests &= ~requests;
+    s->snapshot.may = what_may(s, s->snapshot.state);
+    g_mutex_unlock(&s->lock);
+    return made;
+}
+
+/* What is told ------------------------------------------------------------------------------ */
+
+static int find_pen(const DtRack *rack, const char *name)
+{
+    for (size_t i = 0; i < rack->n; i++)
+        if (g_strcmp0(rack->pens[i].name, name) == 0)
             return (int)i;
     return -1;
 }
 
-void dt_runner_tell(DtRunner *r, DtRunEventKind kind, const char *text)
+/* What the session's thread knows; the lock is held. */
+static void describe(const DtSession *s, DtSnapshot *out)
 {
-    if (r->options.listener == NULL)
+    const DtProfile *p = s->profile;
+    if (s->run != NULL)
+        dt_run_describe(s->run, out);
+    out->pen = find_pen(&p->rack, out->pen_name);
+    out->homed = out->position_known = s->homed;
+    out->pen_down = s->taken.pen_down;
+    out->at = s->taken.carriage;
+    out->tip = dt_machine_ink_at(p, out->at);
+    if (out->pen >= 0)
+        out->tip = dt_point_add(out->tip, p->rack.pens[out->pen].offset);
+    out->may = what_may(s, out->state);
+}
+
+static void forget_run(DtSnapshot *out)
+{
+    out->done = out->left_s = out->ink_mm = out->travel_mm = 0;
+    out->line = out->stroke = out->strokes = 0;
+}
+
+void dt_session_publish(DtSession *s)
+{
+    g_mutex_lock(&s->lock);
+    describe(s, &s->snapshot);
+    g_mutex_unlock(&s->lock);
+}
+
+static void change_state(DtSession *s, DtState state)
+{
+    s->requests &= ~WANTS(GO_ON);
+    s->snapshot.state = state;
+    s->snapshot.serial++;
+    s->snapshot.waits = state < G_N_ELEMENTS(states) ? states[state].waits : DT_WAITS_FOR_NOTHING;
+    describe(s, &s->snapshot);
+}
+
+void dt_session_enter(DtSession *s, DtState state, const char *text)
+{
+    s->told_us = g_get_monotonic_time();
+    g_mutex_lock(&s->lock);
+    change_state(s, state);
+    dt_session_post(s, dt_event_new(states[state].tells, &s->snapshot, text, 0, NULL));
+    g_mutex_unlock(&s->lock);
+}
+
+static void tell(DtSession *s, DtEventKind kind, const char *text, size_t line)
+{
+    s->told_us = g_get_monotonic_time();
+    g_mutex_lock(&s->lock);
+    describe(s, &s->snapshot);
+    dt_session_post(s, dt_event_new(kind, &s->snapshot, text, line, NULL));
+    g_mutex_unlock(&s->lock);
+}
+
+void dt_session_tell(DtSession *s, DtEventKind kind, const char *text)
+{
+    tell(s, kind, text, 0);
+}
+
+void dt_session_tell_repeated(DtSession *s, size_t line)
+{
+    tell(s, DT_EVENT_REPEATED, NULL, line);
+}
+
+void dt_session_snapshot(DtSession *s, DtSnapshot *out)
+{
+    g_mutex_lock(&s->lock);
+    *out = s->snapshot;
+    g_mutex_unlock(&s->lock);
+}
+
+/* The thread -------------------------------------------------------------------------------- */
+
+/* FALSE when the session ends. */
+static gboolean next_task(DtSession *s, DtTask *task, gpointer *data)
+{
+    g_mutex_lock(&s->lock);
+    *task = s->task;
+    *data = s->task_data;
+    s->task = NULL;
+    const gboolean goes_on = *task != NULL || !s->quit;
+    g_mutex_unlock(&s->lock);
+    return goes_on;
+}
+
+/* Between tasks: a board that resets or goes away is noticed. */
+static void idle(DtSession *s)
+{
+    if (dt_session_pump(s, G_MAXINT64))
         return;
-    const char *pen = kind == DT_RUN_PEN_CHANGE ? r->before.pen : r->acked.pen;
-    const double all = MAX(r->totals.seconds, 1e-9);
-    const DtRunEvent e = {
-        .kind = kind,
-        .done = kind == DT_RUN_DONE ? 1 : MIN(1, r->acked.seconds / all),
-        .left_s = kind == DT_RUN_DONE
-                      ? 0
-                      : MAX(0, all - r->acked.seconds) * r->pace + (r->acked.homed ? 0 : r->home_s),
-        .ink_mm = r->acked.ink_mm,
-        .travel_mm = r->acked.travel_mm,
-        .pen = find_pen(r, pen),
-        .pen_name = pen,
-        .line = r->acked_line,
-        .stroke = r->drawn,
-        .strokes = r->totals.strokes,
-        .text = text,
-    };
-    r->told_us = g_get_monotonic_time();
-    r->options.listener(&e, r->options.user);
+    g_autofree char *text = g_strdup(s->trouble_text);
+    dt_session_close(s);
+    g_mutex_lock(&s->lock);
+    const gboolean busy = s->busy; /* the task that begins opens the port itself */
+    g_mutex_unlock(&s->lock);
+    if (!busy)
+        dt_session_enter(s, DT_STATE_CLOSED, text);
 }
 
-static void tell_progress(DtRunner *r)
+/* Who hears of the end may begin something else at once. */
+void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text)
 {
-    if (g_get_monotonic_time() - r->told_us >= TELL_EVERY_US)
-        dt_runner_tell(r, DT_RUN_PROGRESS, NULL);
-}
-
-gboolean dt_runner_take_wish(DtRunner *r, int wish)
-{
-    return (g_atomic_int_and((guint *)&r->wishes, (guint)~wish) & (guint)wish) != 0;
-}
-
-/* What the traffic tells -------------------------------------------------------------------- */
-
-void dt_runner_journal_stroke(DtRunner *r, const DtProgramState *t)
-{
-    const DtJournalStroke s = {
-        .stroke = t->drawn,
-        .line = r->acked_line,
-        .pen = t->pen,
-        .ink_mm = t->ink_mm - r->drawn_state.ink_mm,
-        .travel_mm = t->travel_mm - r->drawn_state.travel_mm,
-        .time_s = r->earlier_s + (double)(g_get_monotonic_time() - r->start_us) / 1e6,
-    };
-    g_autoptr(GError) error = NULL;
-    if (!dt_journal_stroke(r->journal, r->id, &s, &error)) {
-        dt_runner_trouble(r, TROUBLE_JOURNAL, "%s", error->message);
-        if (r->failure == NULL)
-            r->failure = g_steal_pointer(&error);
-        return;
+    s->told_us = g_get_monotonic_time();
+    g_mutex_lock(&s->lock);
+    if (end != NULL) {
+        change_state(s, end->state);
+        DtEvent *e = dt_event_new(DT_EVENT_ENDED, &s->snapshot, NULL, 0, end->error);
+        end->ended(&s->snapshot, end->data);
+        dt_session_post(s, e);
     }
-    r->drawn = t->drawn;
-    r->drawn_state = *t;
-    r->recoveries = 0;
+    s->run = NULL;
+    s->requests = 0;
+    s->busy = FALSE;
+    change_state(s, s->port != NULL ? DT_STATE_READY : DT_STATE_CLOSED);
+    forget_run(&s->snapshot);
+    dt_session_post(s, dt_event_new(DT_EVENT_STATE, &s->snapshot, text, 0, NULL));
+    g_mutex_unlock(&s->lock);
 }
 
-/* A board takes the line that homes when it has homed. */
-static void journal_homing(DtRunner *r)
+static gpointer work(gpointer data)
 {
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(text, sizeof text, "%.2f",
-                    (double)(g_get_monotonic_time() - r->answered_us) / 1e6);
-    dt_journal_event(r->journal, r->id, "homed", text, NULL);
+    DtSession *s = data;
+    DtTask task;
+    gpointer task_data;
+    while (next_task(s, &task, &task_data))
+        if (task != NULL)
+            task(s, task_data);
+        else
+            idle(s);
+    if (s->homed) /* else nothing has moved, or the motors are off */
+        dt_session_lift_at_last(s, FALSE);
+    dt_session_close(s);
+    return NULL;
 }
 
-static void on_taken(const DtSent *s, void *user)
+gboolean dt_session_begin(DtSession *s, DtState state, DtTask task, gpointer data, GError **error)
 {
-    DtRunner *r = user;
-    if (s->kind == DT_LINE_HOME && s->number > 0)
-        journal_homing(r);
-    r->answered_us = g_get_monotonic_time();
-    r->recent_s[r->recent++ % PLANNED] = s->seconds;
-    if (s->kind == DT_LINE_HOME)
-        r->homed = TRUE;
-    if (s->kind == DT_LINE_PEN_UP) /* is it where the stroke ends? see is_astray() */
-        dt_traffic_urgent(r->traffic, r->profile->dialect.ask_state);
-    if (s->number == 0)
-        return; /* one of our own */
-    r->acked = s->after;
-    r->acked_line = s->number;
-    if (s->settled && s->after.drawn > r->drawn && !dt_runner_proves_strokes(r))
-        dt_runner_journal_stroke(r, &s->after);
-    tell_progress(r);
-}
-
-static void on_refused(const DtSent *s, const char *reason, void *user)
-{
-    DtRunner *r = user;
-    if (r->expects_refusals)
-        return; /* of what was dropped */
-    if (s == NULL) {
-        dt_runner_trouble(r, TROUBLE_REFUSED, "the controller refuses: %s", reason);
-        return;
+    g_mutex_lock(&s->lock);
+    const gboolean free = !s->busy && !s->quit;
+    if (free) {
+        s->busy = TRUE;
+        s->requests = 0;
+        s->task = task;
+        s->task_data = data;
+        s->snapshot.state = state;
+        s->snapshot.serial++;
+        s->snapshot.waits = states[state].waits;
+        s->snapshot.may = WANTS(STOP);
+        if (s->thread == NULL)
+            s->thread = g_thread_new("session", work, s);
     }
-    g_autofree char *text = g_strndup(s->text, s->len - 1);
-    if (s->number > 0)
-        dt_runner_trouble(r, TROUBLE_REFUSED, "%s:%zu: the controller refuses '%s': %s",
-                          r->program_path, s->number, text, reason);
+    g_mutex_unlock(&s->lock);
+    if (free)
+        wake(s);
     else
-        dt_runner_trouble(r, TROUBLE_REFUSED, "the controller refuses '%s': %s", text, reason);
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the machine is busy; one thing at a time");
+    return free;
 }
 
-static void on_greeting(const char *text, void *user)
+gboolean dt_session_has_port(DtSession *s)
 {
-    DtRunner *r = user;
-    if (!r->expects_greeting)
-        dt_runner_trouble(r, TROUBLE_RESET, "the board started anew in mid-run ('%s')", text);
-    r->greeted = TRUE;
+    g_mutex_lock(&s->lock);
+    const gboolean has = s->port_path != NULL && *s->port_path != '\0';
+    g_mutex_unlock(&s->lock);
+    return has;
 }
 
-/* A board that has taken no line since is one that was reset; the others' switches were hit. */
-static void tell_lost_position(DtRunner *r, const DtBoardState *s)
+void dt_session_set_port(DtSession *s, const char *path)
 {
-    if (s->line == 0)
-        dt_runner_trouble(r, TROUBLE_RESET, "the board started anew in mid-run");
-    else
-        dt_runner_trouble(r, TROUBLE_SWITCH, "the %s ran into its end switch",
-                          s->at_switch[0]   ? "X axis"
-                          : s->at_switch[1] ? "Y axis"
-                                            : "machine");
+    g_mutex_lock(&s->lock);
+    g_free(s->port_path);
+    s->port_path = g_strdup(path);
+    g_mutex_unlock(&s->lock);
 }
 
-gboolean dt_runner_proves_strokes(const DtRunner *r)
+/* Life -------------------------------------------------------------------------------------- */
+
+DtSession *dt_session_new(const DtProfile *p, const char *port)
 {
-    const DtDialect *d = &r->profile->dialect;
-    return !d->line_check && *d->ask_state != '\0' && !r->tells_nothing;
-}
-
-/* Within a step, by the last state heard. */
-gboolean dt_runner_stands_at(const DtRunner *r, DtPoint to)
-{
-    return fabs(r->state.x - to.x) <= 0.01 + 1 / r->profile->steps_per_mm[0] &&
-           fabs(r->state.y - to.y) <= 0.01 + 1 / r->profile->steps_per_mm[1];
-}
-
-/* Where lines that the board had taken were dropped: it counts from the start again, or certainly
- * stands at the end of the line taken last, but not at its place or with the pen the other way. A
- * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
-static gboolean is_astray(const DtRunner *r, const DtBoardState *s)
-{
-    if (dt_traffic_count_is_lost(r->traffic, s))
-        return TRUE; /* even in the first homing */
-    if (!r->homed)
-        return FALSE;
-    if (s->line == 0 && r->profile->dialect.line_check)
-        return TRUE;
-    const DtSent *last = dt_traffic_find(r->traffic, s->line);
-    if (last == NULL || !s->has_position)
-        return FALSE;
-    if (s->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
-        return FALSE;
-    return !dt_runner_stands_at(r, last->after.at) ||
-           (s->pen_known && s->pen_down != last->after.pen_down);
-}
-
-static void on_state(const DtBoardState *s, void *user)
-{
-    DtRunner *r = user;
-    r->heard_state = TRUE;
-    r->state = *s;
-    const DtDialect *d = &r->profile->dialect;
-    if (r->expects_greeting)
-        return;
-    if (s->word == DT_BOARD_UNHOMED && r->homed) {
-        tell_lost_position(r, s);
-        return;
-    }
-    if (is_astray(r, s))
-        dt_runner_trouble(r, TROUBLE_ABANDONED,
-                          "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the pen "
-                          "%s",
-                          s->x, s->y, s->pen_down ? "down" : "up");
-    /* Noise can look like a byte that acts at once: nobody asked for this hold. */
-    if ((s->word == DT_BOARD_HELD && !r->expects_hold) ||
-        (s->word == DT_BOARD_STOPPED && !r->expects_stop))
-        dt_traffic_urgent(r->traffic, d->go_on);
-}
-
-static void on_disagreed(unsigned wanted, void *user)
-{
-    DtRunner *r = user;
-    r->wanted = wanted;
-    if (wanted == 0)
-        dt_runner_trouble(r, TROUBLE_ABANDONED,
-                          "the board stands, and not where the lines end that it was sent");
-    dt_runner_trouble(r, TROUBLE_ABANDONED, "the board wants line %u once more that it had taken",
-                      wanted);
-}
-
-static void on_repeated(const DtSent *from, void *user)
-{
-    DtRunner *r = user;
-    g_autofree char *text = g_strdup_printf("sent again from line %zu on", from->number);
-    dt_runner_tell(r, DT_RUN_REPEATED, text);
-}
-
-const DtTrafficEvents dt_runner_traffic_events = {
-    .taken = on_taken,
-    .refused = on_refused,
-    .greeting = on_greeting,
-    .state = on_state,
-    .disagreed = on_disagreed,
-    .repeated = on_repeated,
-};
-
-/* The loop ------------------------------------------------------------------------------------ */
-
-static void write_output(DtRunner *r)
-{
-    gsize n;
-    g_autoptr(GError) error = NULL;
-    const char *bytes = dt_traffic_output(r->traffic, &n);
-    if (n == 0)
-        return;
-    gssize done = dt_port_write(r->port, bytes, n, &error);
-    if (done < 0)
-        dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s", error->message);
-    else
-        dt_traffic_written(r->traffic, (gsize)done);
-}
-
-static void read_input(DtRunner *r)
-{
-    char bytes[1024];
-    g_autoptr(GError) error = NULL;
-    gssize n = dt_port_read(r->port, bytes, sizeof bytes, &error);
-    if (n < 0)
-        dt_runner_trouble(r, TROUBLE_UNPLUGGED, "%s", error->message);
-    else if (n > 0)
-        dt_traffic_feed(r->traffic, bytes, (gsize)n, g_get_monotonic_time());
-}
-
-/* How long a board that cannot be asked may take over what it was sent. */
-static double work_s(const DtRunner *r)
-{
-    double work = 0;
-    for (size_t i = 0; i < PLANNED; i++)
-        work += r->recent_s[i];
-    return work;
-}
-
-static gint64 silent_at(const DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    if (dt_traffic_in_flight(r->traffic) == 0)
-        return G_MAXINT64;
-    double patience = d->reply_timeout_s + dt_traffic_work_s(r->traffic);
-    if (*d->ask_state == '\0')
-        patience += work_s(r);
-    return dt_traffic_alive_us(r->traffic) + (gint64)(patience * 1e6);
-}
-
-static void wait_for_bytes(DtRunner *r, gint64 until_us)
-{
-    gsize pending;
-    dt_traffic_output(r->traffic, &pending);
-    struct pollfd fds[2] = {
-        {dt_port_fd(r->port), (short)(POLLIN | (pending ? POLLOUT : 0)), 0},
-        {r->wake, POLLIN, 0},
-    };
-    gint64 wait_us = CLAMP(until_us - g_get_monotonic_time(), 0, G_USEC_PER_SEC);
-    if (poll(fds, 2, (int)((wait_us + 999) / 1000)) < 0 && errno != EINTR)
-        dt_runner_trouble(r, TROUBLE_UNPLUGGED, "poll: %s", g_strerror(errno));
-    uint64_t count;
-    if ((fds[1].revents & POLLIN) && read(r->wake, &count, sizeof count) < 0)
-        return; /* another wake-up has emptied it */
-}
-
-gboolean dt_runner_pump(DtRunner *r, gint64 until_us)
-{
-    if (r->trouble != TROUBLE_NONE)
-        return FALSE;
-    write_output(r);
-    if (r->trouble == TROUBLE_NONE) {
-        gint64 tick_us = dt_traffic_tick(r->traffic, g_get_monotonic_time());
-        write_output(r);
-        wait_for_bytes(r, MIN(until_us, MIN(tick_us, silent_at(r))));
-        read_input(r);
-    }
-    if (g_get_monotonic_time() >= silent_at(r))
-        dt_runner_trouble(r, TROUBLE_SILENT, "the controller has not answered for %g s",
-                          r->profile->dialect.reply_timeout_s);
-    if (g_atomic_int_get(&r->wishes) & WISH_STOP)
-        dt_runner_trouble(r, TROUBLE_STOPPED, "stopped by hand");
-    return r->trouble == TROUBLE_NONE;
-}
-
-gboolean dt_runner_settle(DtRunner *r)
-{
-    while (dt_traffic_in_flight(r->traffic) > 0)
-        if (!dt_runner_pump(r, G_MAXINT64))
-            return FALSE;
-    return r->trouble == TROUBLE_NONE;
-}
-
-double dt_runner_home_s(const DtRunner *r)
-{
-    double s = 0; /* slower than usual, and slower still at the switches */
-    for (int i = 0; i < 2; i++)
-        s += 10 + 3 * r->profile->travel[i] / r->profile->speed[i];
+    DtSession *s = g_new0(DtSession, 1);
+    g_atomic_ref_count_init(&s->refs);
+    g_mutex_init(&s->lock);
+    s->profile = p;
+    s->port_path = g_strdup(port);
+    s->wake = eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK);
+    s->listeners = dt_session_new_listeners();
+    s->traffic = dt_traffic_new(&p->dialect, &dt_session_traffic_events, s);
+    s->snapshot = (DtSnapshot){.state = DT_STATE_CLOSED, .serial = 1, .pen = -1};
+    s->sent = s->taken = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
     return s;
 }
 
-gboolean dt_runner_command(DtRunner *r, const char *text, DtLineKind kind)
+DtSession *dt_session_ref(DtSession *s)
 {
-    if (*text == '\0')
-        return TRUE;
-    while (!dt_traffic_has_room(r->traffic, text))
-        if (!dt_runner_pump(r, G_MAXINT64))
-            return FALSE;
-    if (kind == DT_LINE_HOME)
-        r->told.at = dt_point(0, 0);
-    if (kind == DT_LINE_PEN_DOWN || kind == DT_LINE_PEN_UP)
-        r->told.pen_down = kind == DT_LINE_PEN_DOWN;
-    DtSent s = {.kind = kind, .after = r->told};
-    g_strlcpy(s.text, text, sizeof s.text);
-    if (kind == DT_LINE_HOME)
-        s.seconds = dt_runner_home_s(r);
-    dt_traffic_push(r->traffic, &s, g_get_monotonic_time());
-    return dt_runner_settle(r);
+    g_atomic_ref_count_inc(&s->refs);
+    return s;
 }
 
-gboolean dt_runner_ask(DtRunner *r, double patience_s)
+void dt_session_unref(DtSession *s)
 {
-    if (*r->profile->dialect.ask_state == '\0')
-        return FALSE;
-    r->heard_state = FALSE;
-    const gint64 end = g_get_monotonic_time() + (gint64)(patience_s * 1e6);
-    gint64 ask_us = 0;
-    while (!r->heard_state && g_get_monotonic_time() < end) {
-        if (g_get_monotonic_time() >= ask_us) {
-            dt_traffic_urgent(r->traffic, r->profile->dialect.ask_state);
-            ask_us = g_get_monotonic_time() + ASK_EVERY_US;
-        }
-        if (!dt_runner_pump(r, MIN(ask_us, end)))
-            return FALSE;
-    }
-    return r->heard_state;
-}
-
-gboolean dt_runner_stand_still(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    if (*d->ask_state == '\0' || r->tells_nothing) {
-        gint64 end = g_get_monotonic_time() + (gint64)(work_s(r) * 1e6);
-        while (g_get_monotonic_time() < end)
-            if (!dt_runner_pump(r, end))
-                return FALSE;
-        return TRUE;
-    }
-    for (;;) {
-        if (!dt_runner_ask(r, d->reply_timeout_s)) {
-            dt_runner_trouble(r, TROUBLE_SILENT, "the controller does not tell its state");
-            return FALSE;
-        }
-        if (r->state.word != DT_BOARD_MOVING && r->state.word != DT_BOARD_HOMING)
-            return TRUE;
-        gint64 again = g_get_monotonic_time() + ASK_EVERY_US / 2;
-        while (g_get_monotonic_time() < again)
-            if (!dt_runner_pump(r, again))
-                return FALSE;
-    }
-}
-
-gboolean dt_runner_send_stop(DtRunner *r)
-{
-    r->expects_stop = TRUE;
-    r->told = *dt_program_state(r->program);
-    DtSent s = {.number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE, .after = r->told};
-    g_strlcpy(s.text, r->line.text, sizeof s.text);
-    dt_traffic_push(r->traffic, &s, g_get_monotonic_time());
-    r->heard_state = FALSE;
-    while (dt_traffic_in_flight(r->traffic) > 0) {
-        if (r->heard_state && r->state.word == DT_BOARD_STOPPED)
-            break; /* it answers when it is let go on */
-        if (!dt_runner_pump(r, G_MAXINT64))
-            return FALSE;
-    }
-    return r->trouble == TROUBLE_NONE;
-}
-
-gboolean dt_runner_end_stop(DtRunner *r)
-{
-    r->expects_stop = FALSE;
-    dt_traffic_urgent(r->traffic, r->profile->dialect.go_on);
-    return dt_runner_settle(r);
-}
-
-gboolean dt_runner_wait_for(DtRunner *r, int wishes)
-{
-    const gint64 start_us = g_get_monotonic_time();
-    gboolean good = TRUE;
-    while (good && !(g_atomic_int_get(&r->wishes) & wishes))
-        good = dt_runner_pump(r, G_MAXINT64);
-    r->start_us += g_get_monotonic_time() - start_us; /* a person's time is not the machine's */
-    return good;
-}
-
-/* Opening ------------------------------------------------------------------------------------- */
-
-static void set_no_answer(const DtRunner *r, GError **error)
-{
-    size_t noise, all;
-    dt_traffic_noise(r->traffic, &noise, &all);
-    const DtDialect *d = &r->profile->dialect;
-    if (all == 0)
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "%s: the controller has not answered for %g s; is it the right port, and is the "
-            "board powered?",
-            r->port_path, d->reply_timeout_s);
-    else if (noise * 5 >= all)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: %zu of %zu bytes received at %d baud are not text; the controller runs at "
-                    "another baud rate",
-                    r->port_path, noise, all, d->baud);
-    else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: what answers is not the controller of the profile: it never said '%s'",
-                    r->port_path, *d->greeting ? d->greeting : d->accept);
-}
-
-/* Silence after opening ends the board's start-up. */
-static gboolean wait_out(DtRunner *r, double seconds)
-{
-    const gint64 end = g_get_monotonic_time() + (gint64)(seconds * 1e6);
-    while (g_get_monotonic_time() < end)
-        if (!dt_runner_pump(r, end))
-            return FALSE;
-    return TRUE;
-}
-
-/* Whatever the board still has of a program is dropped, and both sides count lines alike again. */
-static gboolean quieten(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    if (*d->abandon != '\0')
-        dt_traffic_urgent(r->traffic, d->abandon);
-    /* What it said before that is still on its way. */
-    r->expects_refusals = TRUE;
-    const gboolean quiet = wait_out(r, 0.1) && dt_runner_stand_still(r);
-    r->expects_refusals = FALSE;
-    if (!quiet)
-        return FALSE;
-    if (!dt_runner_ask(r, d->reply_timeout_s))
-        return FALSE;
-    dt_traffic_reset(r->traffic, r->state.line % 99999 + 1);
-    return TRUE;
-}
-
-static gboolean await_board(DtRunner *r)
-{
-    const DtDialect *d = &r->profile->dialect;
-    const gint64 start = g_get_monotonic_time();
-    const gint64 end = start + (gint64)(d->reply_timeout_s * 1e6);
-    gint64 ask_us = start + MIN(FIRST_ASK_US, (end - start) / 2);
-    if (*d->greeting == '\0')
-        return wait_out(r, 0.5);
-    while (!r->greeted && g_get_monotonic_time() < end) {
-        if (*d->ask_state != '\0' && g_get_monotonic_time() >= ask_us) {
-            dt_traffic_urgent(r->traffic, d->ask_state);
-            ask_us = g_get_monotonic_time() + ASK_EVERY_US;
-        }
-        if (!dt_runner_pump(r, MIN(end, *d->ask_state ? ask_us : end)))
-            return FALSE;
-        if (r->heard_state)
-            return quieten(r);
-    }
-    return r->greeted;
-}
-
-gboolean dt_runner_connect(DtRunner *r, GError **error)
-{
-    if (r->port != NULL)
-        dt_port_release(r->port);
-    DtPort *port = dt_port_open(r->port_path, r->profile->dialect.baud, error);
-    if (port == NULL)
-        return FALSE;
-    dt_port_close(r->port);
-    r->port = port;
-    dt_traffic_reset(r->traffic, 1);
-    r->greeted = r->heard_state = FALSE;
-    r->expects_greeting = TRUE;
-    g_autofree char *text = g_strdup_printf("waiting for the controller at %s", r->port_path);
-    dt_runner_tell(r, DT_RUN_WAITING, text);
-    gboolean ready = await_board(r);
-    r->expects_greeting = FALSE;
-    if (ready)
-        return TRUE;
-    if (r->trouble == TROUBLE_NONE || r->trouble == TROUBLE_SILENT)
-        set_no_answer(r, error);
-    else if (r->trouble == TROUBLE_STOPPED)
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s", r->trouble_text);
-    else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", r->trouble_text);
-    return FALSE;
-}
-
-/* Where the carriage rests after a run; a board that does not want to is left where it is. */
-static void park(DtRunner *r)
-{
-    const DtPoint at = r->profile->park;
-    if (dt_runner_lift(r))
-        dt_runner_go_to(r, at);
-}
-
-gboolean dt_runner_lift_at_last(DtRunner *r, gboolean parks)
-{
-    if (r->port == NULL || dt_port_fd(r->port) < 0 || r->trouble == TROUBLE_UNPLUGGED)
-        return FALSE;
-    const DtDialect *d = &r->profile->dialect;
-    g_atomic_int_set(&r->wishes, 0);
-    r->trouble = TROUBLE_NONE;
-    r->expects_greeting = TRUE; /* whatever it says now is no further trouble */
-    dt_traffic_reset(r->traffic, 1);
-    if (*d->abandon != '\0')
-        quieten(r);
-    if (r->trouble != TROUBLE_NONE || !dt_runner_command(r, d->pen_up, DT_LINE_PEN_UP))
-        return FALSE;
-    if (parks && r->homed)
-        park(r);
-    if (*d->program_end != '\0')
-        dt_runner_command(r, d->program_end, DT_LINE_OTHER); /* which lets the motors go */
-    return TRUE;
+    if (s == NULL || !g_atomic_ref_count_dec(&s->refs))
+        return;
+    g_mutex_lock(&s->lock);
+    s->quit = TRUE;
+    s->requests |= s->busy ? WANTS(STOP) : 0;
+    g_mutex_unlock(&s->lock);
+    wake(s);
+    if (s->thread != NULL)
+        g_thread_join(s->thread);
+    g_ptr_array_unref(s->listeners);
+    dt_traffic_free(s->traffic);
+    dt_learnt_clear(&s->learnt);
+    g_clear_error(&s->learn_error);
+    if (s->wake >= 0)
+        close(s->wake);
+    g_mutex_clear(&s->lock);
+    g_free(s->trouble_text);
+    g_free(s->port_path);
+    g_free(s);
 }

@@ -17,6 +17,7 @@ static const double same_place = 0.05; /* mm, as boards round what they tell */
 enum {
     IMPOSSIBLE = 12,     /* times in a row that a board tells the same line that cannot be */
     DOUBTS = 3,          /* times that a refused line is sent again before it is believed */
+    UNTAKEN = 8,         /* times that a line is sent again which the board only never takes */
     RING = 1024,         /* lines in flight at most */
     LONGEST_REPLY = 200, /* bytes; what is longer is noise */
     QUIET_US = 60000,    /* after this long without a byte, nothing is under way */
@@ -49,7 +50,8 @@ struct DtTraffic {
     char reply[LONGEST_REPLY + 1];
     gsize reply_len;
     gboolean reply_too_long;
-    char unknown[LONGEST_REPLY + 1]; /* the first reply in no words of the profile; "" for none */
+    char unknown[LONGEST_REPLY + 1]; /* the first reply in no words of the profile since all was
+                                      * answered; "" for none */
 
     Phase phase;
     unsigned wanted;                      /* N word that the last refusal asks for; 0: none */
@@ -174,7 +176,7 @@ void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us)
     s->n = w->dialect->line_check ? w->next_n : 0;
     s->len = write_line(w, line->text, s->n, s->text, sizeof s->text);
     s->answered = FALSE;
-    s->doubts = 0;
+    s->doubts = s->repeats = 0;
     w->next_n = after_number(w->next_n);
     w->bytes += s->len;
     g_string_append_len(w->out, s->text, (gssize)s->len);
@@ -201,8 +203,19 @@ void dt_traffic_written(DtTraffic *w, gsize n)
     w->out_urgent -= MIN(n, w->out_urgent);
 }
 
+/* A line that is sent over and over and never taken is refused, whatever the words. */
+static gboolean is_never_taken(DtTraffic *w)
+{
+    if (w->n == 0 || ++at(w, 0)->repeats <= UNTAKEN)
+        return FALSE;
+    w->events.refused(at(w, 0), *w->unknown ? w->unknown : "it is never taken", w->user);
+    return TRUE;
+}
+
 static void send_again(DtTraffic *w)
 {
+    if (is_never_taken(w))
+        return;
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     for (size_t i = 0; i < w->n; i++) {
@@ -255,6 +268,8 @@ static void pop(DtTraffic *w)
     w->n--;
     w->bytes -= done.len;
     w->answered = done;
+    if (w->n == 0)
+        *w->unknown = '\0';
     w->events.taken(&done, w->user);
 }
 
@@ -559,7 +574,10 @@ static gint64 tick_drain(DtTraffic *w, gint64 now_us)
     if (now_us < quiet_at)
         return quiet_at;
     if (*w->ask == '\0') {
-        send_again(w);
+        if (counts_differently(w))
+            w->events.disagreed(w->wanted, w->user);
+        else
+            send_again(w);
         w->sent_us = now_us;
         return now_us + SILENCE_US;
     }
@@ -607,6 +625,11 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us)
 gint64 dt_traffic_alive_us(const DtTraffic *w)
 {
     return w->alive_us;
+}
+
+const char *dt_traffic_unknown_reply(const DtTraffic *w)
+{
+    return w->unknown;
 }
 
 void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all)

@@ -19,6 +19,7 @@ typedef struct {
     DtProgramState after;
     gboolean answered; /* taken, though an earlier line's answer is still missing */
     unsigned doubts;   /* refusals so far that garbled replies or checks may have made */
+    unsigned repeats;  /* times that it was sent again */
 } DtSent;
 
 typedef enum {
@@ -99,5 +100,7 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
 gint64 dt_traffic_alive_us(const DtTraffic *w);
+/* What was heard last, since the lines in flight were sent, that is no answer the profile knows; "". */
+const char *dt_traffic_unknown_reply(const DtTraffic *w);
 /* Bytes received so far that cannot be text, and all of them. */
 void dt_traffic_noise(const DtTraffic *w, size_t *noise, size_t *all);

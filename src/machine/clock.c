@@ -64,7 +64,7 @@ static void finish(DtClock *c, int done, double exit2)
         double next2 = MIN(reach[i + 1], v2 + b->twice_a * b->length);
         const double seconds = block_time(b, &v, v2, next2);
         c->seconds += seconds;
-        c->rough_s -= b->length / b->top;
+        c->rough_s -= b->rough_s;
         if (c->took != NULL)
             c->took(b->tag, seconds, c->user);
         v2 = next2;
@@ -89,7 +89,8 @@ static void add_block(DtClock *c, DtClockBlock *b, double ux, double uy)
 {
     b->top2 = square(b->top);
     b->tag = c->tag;
-    c->rough_s += b->length / b->top;
+    b->rough_s = b->length / b->top;
+    c->rough_s += b->rough_s;
     if (c->n == 0) {
         c->enter2 = b->entry2 = MIN(b->top2, square(along(c->pull_in, ux, uy)));
     } else {

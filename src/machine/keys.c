@@ -38,7 +38,7 @@ const DtKey dt_keys[] = {
 
     BOTH_AXES("motion", "travel", DT_KEY_NUMBER, DT_UNIT_LENGTH, 10, 5000, "300 mm", "220 mm",
               travel, "From home to the far end of the axis. Nothing is ever sent beyond it."),
-    BOTH_AXES("motion", "fastest", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
+    BOTH_AXES("motion", "speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
               speed, "The fastest speed at which the axis never loses a step, with some reserve."),
     BOTH_AXES("motion", "acceleration", DT_KEY_NUMBER, DT_UNIT_ACCELERATION, 1, 50000, "150 mm/s2",
               "100 mm/s2", acceleration, "How quickly the axis may gain or lose speed."),
@@ -63,7 +63,7 @@ const DtKey dt_keys[] = {
     {"lift", "lift_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.1 s", FIELD(lift_s),
      "From the word that lifts the pen until its tip is clear of the paper."},
     {"lift", "change_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 3600, "60 s", FIELD(change_s),
-     "What one pen change by hand takes; it is told apart from the drawing time."},
+     "What one pen change by hand takes; it is reported apart from the drawing time."},
     {"lift", "change_at", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(change_at),
      "Where the carriage waits, pen up, while the pen is changed."},
     {"lift", "park", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(park),
@@ -80,6 +80,22 @@ const DtKey dt_keys[] = {
               backlash,
               "Lost motion when the axis reverses, as measured on paper: one length, or where it "
               "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38."),
+    BOTH_AXES("corrections", "position", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
+              position,
+              "Where the axis is off its place although its scale is right, over the position along "
+              "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
+              "lies too far from home."),
+    BOTH_AXES("corrections", "straight", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
+              straight,
+              "How far a line along the axis bows, over the position along it: a list of "
+              "position:shift in mm, positive towards + of the other axis."),
+    BOTH_AXES("corrections", "pulley_error", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
+              pulley_error,
+              "Amplitude of the error that repeats with each turn of a pulley bored off centre."),
+    BOTH_AXES("corrections", "pulley_phase", DT_KEY_NUMBER, DT_UNIT_ANGLE, -2 * G_PI, 2 * G_PI,
+              "0 deg", "0 deg", pulley_phase,
+              "Where that error stands at the origin: 0 deg where it is about to push the ink away "
+              "from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},
@@ -158,6 +174,21 @@ const DtKey dt_keys[] = {
      "Ids of artwork groups that it draws whatever their colour."},
 };
 const gsize dt_n_keys = G_N_ELEMENTS(dt_keys);
+
+static const struct {
+    const char *section, *old, *name;
+} renamed[] = {
+    {"motion", "fastest_x", "speed_x"},
+    {"motion", "fastest_y", "speed_y"},
+};
+
+const char *dt_key_name_now(const char *section, const char *name)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(renamed); i++)
+        if (strcmp(renamed[i].section, section) == 0 && strcmp(renamed[i].old, name) == 0)
+            return renamed[i].name;
+    return name;
+}
 
 static gboolean in_range(const DtKey *k, double v)
 {

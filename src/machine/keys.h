@@ -2,7 +2,7 @@
  * all read it. Private to the room. */
 #pragma once
 
-#include "machine/value.h"
+#include "machine/key-value.h"
 
 typedef enum {
     DT_KEY_NUMBER, /* double */
@@ -37,6 +37,9 @@ extern const DtKey dt_keys[];
 extern const gsize dt_n_keys;
 extern const DtKeySection dt_key_sections[];
 extern const gsize dt_n_key_sections;
+
+/* What a key is called today: `name` itself, unless that is an earlier name of it. */
+const char *dt_key_name_now(const char *section, const char *name);
 
 /* Reads `text` into the field of `base` (a DtProfile or DtPen) that the key stands for, freeing
  * what was there. FALSE with the reason, freed by the caller, where it is of the wrong form or

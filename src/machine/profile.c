@@ -1,5 +1,6 @@
 /* profile: reads a machine's file through the table of keys, and says everything that is wrong with
  * it in one pass. GKeyFile holds the values; a scan of the text beside it knows the lines. */
+#include "machine/correct.h"
 #include "machine/keys.h"
 
 #include <math.h>
@@ -18,6 +19,7 @@ typedef struct {
     GKeyFile *file;
     GHashTable *lines; /* "section\nkey" or "section" to its 1-based line */
     GArray *problems;
+    GString *notes;
 } Reader;
 
 static void clear_problem(gpointer p)
@@ -29,6 +31,7 @@ static void reader_init(Reader *r, const char *name)
 {
     r->name = name;
     r->file = g_key_file_new();
+    r->notes = g_string_new(NULL);
     r->lines = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     r->problems = g_array_new(FALSE, FALSE, sizeof(Problem));
     g_array_set_clear_func(r->problems, clear_problem);
@@ -39,6 +42,7 @@ static void reader_clear(Reader *r)
     g_key_file_free(r->file);
     g_hash_table_destroy(r->lines);
     g_array_unref(r->problems);
+    g_string_free(r->notes, TRUE);
 }
 
 static void G_GNUC_PRINTF(3, 4) add_problem(Reader *r, int line, const char *format, ...)
@@ -132,8 +136,12 @@ static void scan_line(Reader *r, char *text, int line, char **section, GString *
         add_problem(r, line, "'%s' stands before the first section", text);
     if (*section == NULL || **section == '\0')
         return;
-    if (note_line(r, g_strdup_printf("%s\n%s", *section, text), line, text))
-        g_string_append_printf(clean, "%s=%s\n", text, g_strchug(equals + 1));
+    const char *name = dt_key_name_now(*section, text);
+    if (name != text)
+        g_string_append_printf(r->notes, "%s:%d: '%s' is called '%s' now\n", r->name, line, text,
+                               name);
+    if (note_line(r, g_strdup_printf("%s\n%s", *section, name), line, name))
+        g_string_append_printf(clean, "%s=%s\n", name, g_strchug(equals + 1));
 }
 
 /* Fills r->file and r->lines. */
@@ -265,8 +273,7 @@ static void default_rack(DtRack *rack)
 
 double dt_machine_drive_steps(const DtProfile *p, int axis)
 {
-    double mm_per_turn = G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]);
-    return p->motor_steps[axis] * p->gear[axis] / mm_per_turn;
+    return p->motor_steps[axis] * p->gear[axis] / dt_correct_turn_mm(p, axis);
 }
 
 static void check_axis(Reader *r, DtProfile *p, int axis)
@@ -287,6 +294,17 @@ static void check_axis(Reader *r, DtProfile *p, int axis)
                     letter, p->steps_per_mm[axis]);
 }
 
+/* Steeper ones could not be inverted, and no pulley is so far off its centre. */
+static void check_pulley(Reader *r, const DtProfile *p, int axis)
+{
+    const double most = dt_correct_turn_mm(p, axis) / (2 * G_PI) / 4;
+    const char *key = axis ? "pulley_error_y" : "pulley_error_x";
+    if (p->pulley_error[axis] > most)
+        add_problem(r, line_of(r, "corrections", key),
+                    "%s: %g mm is more than the %.3f mm that a pulley of this drive train can be off",
+                    key, p->pulley_error[axis], most);
+}
+
 static void check_place(Reader *r, const DtProfile *p, const char *key, DtPoint at)
 {
     if (at.x > p->travel[0] || at.y > p->travel[1])
@@ -299,6 +317,8 @@ static void check_whole(Reader *r, DtProfile *p)
 {
     check_axis(r, p, 0);
     check_axis(r, p, 1);
+    check_pulley(r, p, 0);
+    check_pulley(r, p, 1);
     check_place(r, p, "change_at", p->change_at);
     check_place(r, p, "park", p->park);
     if (p->dialect.window && p->dialect.longest_line >= p->dialect.window)
@@ -376,6 +396,8 @@ DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, G
         report_problems(&r, error);
         g_clear_pointer(&p, dt_profile_free);
     }
+    if (p != NULL && r.notes->len > 0)
+        p->notes = g_strdup(r.notes->str);
     reader_clear(&r);
     return p;
 }
@@ -410,6 +432,7 @@ void dt_profile_free(DtProfile *p)
         g_free(p->rack.pens[j].name);
     g_free(p->rack.pens);
     g_free(p->path);
+    g_free(p->notes);
     g_free(p);
 }
 
@@ -433,6 +456,7 @@ DtProfile *dt_profile_copy(const DtProfile *p)
 {
     DtProfile *copy = g_memdup2(p, sizeof *p);
     copy->path = g_strdup(p->path);
+    copy->notes = g_strdup(p->notes);
     copy->rack.pens = g_memdup2(p->rack.pens, p->rack.n * sizeof *p->rack.pens);
     for (gsize j = 0; j < p->rack.n; j++)
         copy->rack.pens[j].name = g_strdup(p->rack.pens[j].name);

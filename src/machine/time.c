@@ -69,7 +69,7 @@ static void stand(Timing *t, size_t move, double s)
 
 /* Homing: each axis in turn runs to its switch, off it, slowly to it again and off by a little.
  * Where the carriage stands at first is not known: as likely as not at home, else anywhere, hence a
- * quarter of the travel in the mean. Controllers home at about two thirds of their fastest (common
+ * quarter of the travel on average. Controllers home at about two thirds of their fastest (common
  * practice, no source). */
 double dt_machine_home_s(const DtProfile *p)
 {

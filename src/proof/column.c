@@ -336,7 +336,7 @@ static double draw_one_way(cairo_t *cr, const DtProofPage *g, double y)
     y = draw_pair(cr, g, y, w->time_s, (char *[]){both_s, one_s});
     if (!(w->lost > 0)) {
         g_autofree char *none =
-            g_strdup_printf("no lost motion of %c is known: gain not told", axis);
+            g_strdup_printf("no lost motion of %c is known: gain unknown", axis);
         return draw_note(cr, g, y, none) + 12 * g->k;
     }
     g_autofree char *what = g_strdup_printf("their mean error along %c, left uncorrected", axis);

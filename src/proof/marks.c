@@ -71,8 +71,8 @@ static void add_up_hidden(const DtProofFrame *f, const DtProofTrace *t, gboolean
             add_hidden(place, all, dt_proof_frame_at(f, pts[j - 1]), dt_proof_frame_at(f, pts[j]),
                        ink, hidden);
     }
-    for (guint i = 0; i < t->hops->len; i++) {
-        const DtProofHop *h = &g_array_index(t->hops, DtProofHop, i);
+    for (guint i = 0; i < t->travels->len; i++) {
+        const DtProofTravel *h = &g_array_index(t->travels, DtProofTravel, i);
         add_hidden(place, all, dt_proof_frame_at(f, h->from), dt_proof_frame_at(f, h->to), travel,
                    hidden);
     }

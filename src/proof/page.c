@@ -9,8 +9,8 @@
 static double travel_mm(const DtProofTrace *t)
 {
     double sum = 0;
-    for (guint i = 0; i < t->hops->len; i++) {
-        const DtProofHop *h = &g_array_index(t->hops, DtProofHop, i);
+    for (guint i = 0; i < t->travels->len; i++) {
+        const DtProofTravel *h = &g_array_index(t->travels, DtProofTravel, i);
         sum += dt_point_distance(h->from, h->to);
     }
     return sum;
@@ -114,14 +114,14 @@ static void draw_ink(cairo_t *cr, const DtProofPage *g)
 
 static void draw_travel(cairo_t *cr, const DtProofPage *g)
 {
-    const GArray *hops = g->trace.hops;
+    const GArray *travels = g->trace.travels;
     double total = g->in->times ? g->in->times->total_s : 0;
     cairo_set_line_width(cr, (g->in->order ? 1.1 : 0.7) * g->k / g->frame.scale);
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_BUTT);
-    for (guint i = 0; i < hops->len; i++) {
-        const DtProofHop *h = &g_array_index(hops, DtProofHop, i);
+    for (guint i = 0; i < travels->len; i++) {
+        const DtProofTravel *h = &g_array_index(travels, DtProofTravel, i);
         double when =
-            total > 0 && h->t1 > 0 ? 0.5 * (h->t0 + h->t1) / total : (i + 0.5) / hops->len;
+            total > 0 && h->t1 > 0 ? 0.5 * (h->t0 + h->t1) / total : (i + 0.5) / travels->len;
         dt_proof_colour(cr, g->in->order ? dt_proof_when(when) : dt_proof_travel);
         cairo_move_to(cr, h->from.x, h->from.y);
         cairo_line_to(cr, h->to.x, h->to.y);

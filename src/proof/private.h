@@ -4,7 +4,7 @@
 #include "drawtrue/proof.h"
 #include <cairo.h>
 
-/* Colours of the pictures' own furniture. */
+/* Colours of the pictures' own frame. */
 extern const DtColour dt_proof_ground, dt_proof_text, dt_proof_faint, dt_proof_bed,
     dt_proof_bed_edge, dt_proof_paper, dt_proof_travel, dt_proof_start, dt_proof_end, dt_proof_mark;
 
@@ -87,12 +87,12 @@ void dt_proof_tones(cairo_t *cr, const DtPen *pen, const DtInkOptions *o, DtBox 
 typedef struct {
     DtPoint from, to;
     double t0, t1; /* s; 0 where the times are not known */
-} DtProofHop;
+} DtProofTravel;
 
 typedef struct {
     DtLines ink;  /* pen-down runs in drawing order */
     GArray *pen;  /* of uint16_t, one for each run of ink */
-    GArray *hops; /* of DtProofHop: travel, pen up */
+    GArray *travels; /* of DtProofTravel: travel, pen up */
     DtBox box;    /* of the ink's centre lines */
 } DtProofTrace;
 

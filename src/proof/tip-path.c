@@ -1,11 +1,11 @@
 /* tip-path: the way of the pen's tip over the paper, and what each pen does on it. */
 #include "proof/private.h"
 
-static void add_hop(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double t1)
+static void add_travel(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double t1)
 {
-    DtProofHop hop = {from, to, t0, t1};
+    DtProofTravel travel = {from, to, t0, t1};
     if (dt_point_distance(from, to) > 1e-6)
-        g_array_append_val(t->hops, hop);
+        g_array_append_val(t->travels, travel);
 }
 
 /* A program from elsewhere may name more pens than the rack has. */
@@ -39,7 +39,7 @@ static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, c
         case DT_MOVE_DRAW:
         case DT_MOVE_SLACK:
             if (!down)
-                add_hop(t, at, move->ink, now, then);
+                add_travel(t, at, move->ink, now, then);
             else if (dt_point_distance(at, move->ink) > 1e-9)
                 dt_lines_point(&t->ink, move->ink);
             at = move->ink;
@@ -63,27 +63,27 @@ static void trace_sequence(DtProofTrace *t, const DtProfile *p, const DtSequence
             continue;
         if (i && s->polylines[i - 1].pen != r->pen) {
             DtPoint change = dt_machine_ink_at(p, p->change_at);
-            add_hop(t, at, change, 0, 0);
+            add_travel(t, at, change, 0, 0);
             at = change;
         }
         if (r->has_run_in) {
-            add_hop(t, at, r->run_in, 0, 0);
+            add_travel(t, at, r->run_in, 0, 0);
             at = r->run_in;
         }
-        add_hop(t, at, s->pts[r->first], 0, 0);
+        add_travel(t, at, s->pts[r->first], 0, 0);
         begin_run(t, p, r->pen, s->pts[r->first]);
         for (size_t k = 1; k < r->n; k++)
             dt_lines_point(&t->ink, s->pts[r->first + k]);
         at = s->pts[r->first + r->n - 1];
     }
-    add_hop(t, at, dt_machine_ink_at(p, p->park), 0, 0);
+    add_travel(t, at, dt_machine_ink_at(p, p->park), 0, 0);
 }
 
 void dt_proof_trace(DtProofTrace *t, const DtProofInput *in)
 {
     dt_lines_init(&t->ink);
     t->pen = g_array_new(FALSE, FALSE, sizeof(uint16_t));
-    t->hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop));
+    t->travels = g_array_new(FALSE, FALSE, sizeof(DtProofTravel));
     if (in->moves)
         trace_moves(t, in->profile, in->moves, in->times ? in->times->at_s : NULL);
     else if (in->sequence)
@@ -95,7 +95,7 @@ void dt_proof_trace_clear(DtProofTrace *t)
 {
     dt_lines_clear(&t->ink);
     g_array_unref(t->pen);
-    g_array_unref(t->hops);
+    g_array_unref(t->travels);
 }
 
 /* A program that was read does not say which of its moves only take up slack; they are those in

@@ -59,13 +59,13 @@ static GArray *sum_machines(const DtLog *l)
 
 /* For people -------------------------------------------------------------------------------- */
 
-/* How far the time told before was from the time it took; "" where the run was not whole, or drawn
+/* How far the predicted time was from the time it took; "" where the run was not whole, or drawn
  * by a machine whose clock runs faster than ours. */
 static char *off_by(const DtLogRun *r)
 {
-    if (strcmp(r->status, "done") != 0 || r->time_s < r->told_s / 3)
+    if (strcmp(r->status, "done") != 0 || r->time_s < r->predicted_s / 3)
         return g_strdup("");
-    return g_strdup_printf("%+.1f %%", (r->told_s / r->time_s - 1) * 100);
+    return g_strdup_printf("%+.1f %%", (r->predicted_s / r->time_s - 1) * 100);
 }
 
 /* "1:02:03": hours, minutes and seconds, for the columns of a table. */
@@ -78,12 +78,12 @@ static char *clock_text(double seconds)
 static void add_run_text(GString *s, const DtLogRun *r)
 {
     g_autofree char *when = date_of(r->started), *time = clock_text(r->time_s);
-    g_autofree char *told = clock_text(r->told_s), *off = off_by(r);
+    g_autofree char *predicted = clock_text(r->predicted_s), *off = off_by(r);
     g_autofree char *program = g_path_get_basename(r->program);
     g_autofree char *drawn = g_strdup_printf("%zu/%zu", r->drawn, r->strokes);
     g_string_append_printf(
         s, "%4" G_GINT64_FORMAT "  %s  %-10s  %11s  %7.2f m  %9s  %9s  %8s  %s\n", r->id, when,
-        r->status, drawn, r->ink_mm / 1000, told, time, off, program);
+        r->status, drawn, r->ink_mm / 1000, predicted, time, off, program);
     if (*r->note)
         g_string_append_printf(s, "      %s\n", r->note);
 }
@@ -96,7 +96,7 @@ static char *log_text(const DtLog *l)
         return g_string_free(s, FALSE);
     }
     g_string_append_printf(s, "%4s  %-16s  %-10s  %11s  %9s  %9s  %9s  %8s  %s\n", "run", "started",
-                           "state", "strokes", "ink", "told", "took", "error", "program");
+                           "state", "strokes", "ink", "predicted", "took", "error", "program");
     for (size_t i = 0; i < l->n_runs; i++)
         add_run_text(s, &l->runs[i]);
     g_autoptr(GArray) pens = sum_pens(l), machines = sum_machines(l);
@@ -141,7 +141,7 @@ static void add_run(JsonBuilder *b, const DtLogRun *r)
     dt_json_count(b, "strokes", r->strokes);
     dt_json_count(b, "drawn", r->drawn);
     dt_json_number(b, "estimate_s", r->estimate_s);
-    dt_json_number(b, "told_s", r->told_s);
+    dt_json_number(b, "predicted_s", r->predicted_s);
     dt_json_number(b, "time_s", r->time_s);
     dt_json_number(b, "ink_mm", r->ink_mm);
     dt_json_number(b, "travel_mm", r->travel_mm);

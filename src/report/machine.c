@@ -120,7 +120,7 @@ static char *describe_json(const DtProfile *p, const Facts *f)
     dt_json_numbers(b, "steps_per_mm", f->steps_per_mm, 2);
     dt_json_numbers(b, "drive_steps_per_mm", f->drive_steps_per_mm, 2);
     dt_json_numbers(b, "finest_step_mm", f->finest_mm, 2);
-    dt_json_numbers(b, "fastest_mm_s", p->speed, 2);
+    dt_json_numbers(b, "speed_mm_s", p->speed, 2);
     dt_json_number(b, "fastest_diagonal_mm_s", f->diagonal_mm_s);
     dt_json_number(b, "fastest_any_mm_s", f->best_mm_s);
     dt_json_number(b, "highest_step_rate_per_s", f->highest_rate);

@@ -172,14 +172,15 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const char *art_pat
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
     dt_json_count(b, "strokes", job->strokes.n);
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
+    dt_proof_pens(p, &job->moves, &job->times, pens);
     dt_json_begin_array(b, "pens");
     for (unsigned i = 0; i < p->rack.n; i++) {
-        const double ink = dt_job_pen_ink_mm(job, i);
-        if (ink <= 0)
+        if (pens[i].strokes == 0)
             continue;
         json_builder_begin_object(b);
         dt_json_text(b, "name", p->rack.pens[i].name);
-        dt_json_number(b, "ink_mm", ink);
+        dt_json_number(b, "ink_mm", pens[i].ink_mm);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -214,13 +215,13 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
         append_one_way(s, &job->one_way);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", t->ink_mm / 1000,
                            t->travel_mm / 1000, t->lifts);
-    for (unsigned i = 0; i < p->rack.n; i++) {
-        const double pen_ink = dt_job_pen_ink_mm(job, i);
-        if (pen_ink > 0)
-            g_string_append_printf(s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pen_ink / 1000,
-                                   is_too_wide(job, i) ? ": its tip is wider than all that it draws"
-                                                       : "");
-    }
+    g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
+    dt_proof_pens(p, &job->moves, t, pens);
+    for (unsigned i = 0; i < p->rack.n; i++)
+        if (pens[i].strokes > 0)
+            g_string_append_printf(
+                s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pens[i].ink_mm / 1000,
+                is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, art_path);
     if (output != NULL)

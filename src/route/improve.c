@@ -183,7 +183,7 @@ static inline Segment segment_of(const Search *s, int entered, int left)
     return (Segment){a, (b >= a ? b - a : b + n - a) + 1, FALSE};
 }
 
-/* Makes the exchange: the longest segment stays, the others are written anew behind it. FALSE where
+/* Makes the exchange: the longest segment stays, the others are rewritten behind it. FALSE where
  * that would move more nodes than allowed. */
 static gboolean exchange(Search *s, int k)
 {
@@ -262,7 +262,7 @@ static inline void add_way(Ways *w, Way way)
     w->way[i] = way;
 }
 
-/* Whether the step from d to first may cost less than `most`, without reckoning it. */
+/* Whether the step from d to first may cost less than `most`, without calculating it. */
 static inline gboolean may_close(const DtTour *t, int32_t d, int32_t first, int64_t most)
 {
     if (most <= 0)
@@ -441,7 +441,7 @@ static double processor_s(void)
 #define TEMPERATURE 0.3
 #define COLD_FROM 0.9
 
-/* How much dearer the fifth neighbour is than the first, in the mean; for scattered points about
+/* How much more the fifth neighbour costs than the first, on average; for scattered points about
  * the mean step. A lift that every step contains makes no difference here. */
 static double near_spread(const DtTour *t)
 {

@@ -7,7 +7,7 @@
 #include <math.h>
 
 typedef enum {
-    DT_METRIC_HOP,     /* microseconds on the machine, lift and drop included */
+    DT_METRIC_MOVE_TIME,     /* microseconds on the machine, lift and drop included */
     DT_METRIC_ROUNDED, /* Euclid, rounded to the nearest integer (TSPLIB95, EUC_2D) */
     DT_METRIC_CEILED,  /* Euclid, rounded up (TSPLIB95, CEIL_2D) */
 } DtMetricKind;
@@ -63,7 +63,7 @@ static inline int32_t dt_metric_step(const DtMetric *m, DtPoint a, DtPoint b)
 static inline double dt_metric_least(const DtMetric *m, DtPoint a, DtPoint b)
 {
     double dx = fabs(a.x - b.x), dy = fabs(a.y - b.y);
-    if (m->kind != DT_METRIC_HOP)
+    if (m->kind != DT_METRIC_MOVE_TIME)
         return MAX(dx, dy) - 1;
     double s = MAX(dx * m->per_speed[0], dy * m->per_speed[1]);
     return MIN(s * 1e6, DT_METRIC_LIMIT) - 1;

@@ -3,7 +3,7 @@
 
 DtMetric dt_metric_of_cost(const DtCost *c, double join)
 {
-    DtMetric m = {.kind = DT_METRIC_HOP,
+    DtMetric m = {.kind = DT_METRIC_MOVE_TIME,
                   .lift_s = c->lift_s + c->drop_s,
                   .join2 = join < 0 ? -1 : join * join};
     for (int a = 0; a < 2; a++) {

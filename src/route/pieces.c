@@ -163,13 +163,13 @@ static double processor_s(void)
 }
 
 static void improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiecesTask *task,
-                    gboolean afresh, const DtTourBudget *budget)
+                    gboolean from_scratch, const DtTourBudget *budget)
 {
     Nodes nodes;
     nodes_init(&nodes, pieces, n, task);
     g_autoptr(DtTour) t = dt_tour_new(m, nodes.n, nodes.at, nodes.tied, nodes.side);
     dt_tour_find_near(t);
-    if (afresh) {
+    if (from_scratch) {
         dt_tour_start(t);
     } else {
         g_autofree uint32_t *order = g_new(uint32_t, nodes.n);

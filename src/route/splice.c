@@ -1,5 +1,5 @@
 /* splice: finds where pieces touch loops by a grid over the loops' edges, hangs each loop onto one
- * piece, and writes the pieces that got one anew. */
+ * piece, and rewrites the pieces that got one. */
 #include "route/splice.h"
 
 #include "drawtrue/work.h"
@@ -302,7 +302,7 @@ static void find_hooks(Splicing *s)
     }
 }
 
-/* Writing anew ------------------------------------------------------------------------------- */
+/* Rewriting    ------------------------------------------------------------------------------- */
 
 /* One piece on the way: walked from `from`, a place, over `todo` vertices, to where it began. */
 typedef struct {

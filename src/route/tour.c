@@ -110,7 +110,7 @@ DtPoint *dt_tour_scaled(const DtTour *t)
 {
     DtPoint *p = g_new(DtPoint, t->n);
     double kx = 1, ky = 1;
-    if (t->metric.kind == DT_METRIC_HOP) {
+    if (t->metric.kind == DT_METRIC_MOVE_TIME) {
         kx = t->metric.per_speed[0];
         ky = t->metric.per_speed[1];
     }

@@ -143,13 +143,13 @@ def profile_refused(folder, content, pattern):
 
 @case
 def a_negative_speed_is_refused_with_its_line(folder):
-    profile_refused(folder, "[machine]\nname = shed\n\n[motion]\nfastest_x = -5 mm/s\n",
-                    r"shed\.ini:5:.*fastest_x|shed\.ini:5:.*-5")
+    profile_refused(folder, "[machine]\nname = shed\n\n[motion]\nspeed_x = -5 mm/s\n",
+                    r"shed\.ini:5:.*speed_x|shed\.ini:5:.*-5")
 
 
 @case
 def a_misspelt_key_is_refused_with_the_nearest_one(folder):
-    profile_refused(folder, "[motion]\nfastset_x = 5 mm/s\n", r"shed\.ini:2:.*fastest_x")
+    profile_refused(folder, "[motion]\nsped_x = 5 mm/s\n", r"shed\.ini:2:.*speed_x")
 
 
 @case

@@ -12,11 +12,13 @@ static void each(const char *name, char *value, gboolean important, void *user)
     ArtStyle parent;
     ArtStore *store = dt_art_store_new();
     dt_art_style_initial(&parent);
-    ArtRoot root = {16, 300, 200, TRUE};
-    dt_art_property_set(&(ArtSetting){s, &parent, store, &root}, dt_art_name_of(name), value);
+    ArtRoot root = {.rem = 16, .vw = 300, .vh = 200, .variables = TRUE};
+    ArtSetting setting = {.style = s, .parent = &parent, .store = store, .root = &root, .css = TRUE};
+    dt_art_property_set(&setting, dt_art_name_of(name), value);
     for (int p = ART_NAME_OTHER + 1; p < ART_N_PROPERTIES; p++) {
         ArtStyle trial = parent;
-        dt_art_property_set(&(ArtSetting){&trial, &parent, store, &root}, (ArtName)p, value);
+        setting.style = &trial;
+        dt_art_property_set(&setting, (ArtName)p, value);
     }
     dt_art_store_free(store);
 }

@@ -56,10 +56,10 @@ static void test_ink_of_a_pen_is_the_line_s_length(void)
     o.placement.fit = DT_FIT_TRUE_SIZE;
     write_line(100, 100, 10, 50, 90, 50);
     g_assert_true(dt_job_plan(p, path, &o, &job, NULL, &error));
-    g_assert_cmpfloat_with_epsilon(dt_job_pen_ink_mm(&job, 0), 80, 1e-6);
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&job.sequence), 80, 1e-6);
     g_assert_cmpfloat_with_epsilon(job.times.ink_mm, 80, 1e-6);
-    for (unsigned pen = 1; pen < p->rack.n; pen++)
-        g_assert_cmpfloat(dt_job_pen_ink_mm(&job, pen), ==, 0);
+    for (size_t i = 0; i < job.moves.n; i++)
+        g_assert_cmpuint(job.moves.m[i].pen, ==, 0);
 }
 
 static void test_a_drawing_without_ink_is_refused_with_the_reader_s_notes(void)

@@ -21,7 +21,9 @@ struct Fake {
     GString *line;
     unsigned received, last_n, count, most;
     double x, y;
-    gboolean down, silent, held, unhomed, tripped, unplugged;
+    unsigned stopped_n;
+    char *refused;
+    gboolean down, silent, held, stopped, unhomed, tripped, unplugged;
 };
 
 static void say(Fake *f, const char *format, ...) G_GNUC_PRINTF(2, 3);
@@ -98,8 +100,11 @@ static void execute(Fake *f, const char *body, unsigned n)
     while (*body == ' ')
         body++;
     const gboolean refused = f->received == f->faults.refuse_at || strstr(body, "G61") != NULL ||
-                             (f->faults.gaps && !has_gaps(body));
+                             (f->faults.gaps && !has_gaps(body)) ||
+                             g_strcmp0(body, f->refused) == 0;
     if (refused && f->faults.own_refusal != NULL) {
+        g_free(f->refused);
+        f->refused = g_strdup(body);
         answer(f, f->faults.own_refusal);
         return;
     }
@@ -118,6 +123,7 @@ static void execute(Fake *f, const char *body, unsigned n)
     }
     const char *x = strchr(body, 'X'), *y = strchr(body, 'Y');
     if (strncmp(body, "G28", 3) == 0) {
+        g_usleep(f->faults.home_ms * 1000);
         f->unhomed = FALSE;
         f->x = f->y = 0;
     }
@@ -125,6 +131,11 @@ static void execute(Fake *f, const char *body, unsigned n)
     f->y = y ? g_ascii_strtod(y + 1, NULL) : f->y;
     f->down = strncmp(body, "M3", 2) == 0 || (f->down && strncmp(body, "M5", 2) != 0);
     g_ptr_array_add(f->executed, g_strdup(body));
+    if (f->faults.stops && strcmp(body, "M0") == 0) {
+        f->stopped = TRUE;
+        f->stopped_n = n;
+        return;
+    }
     f->last_n = n;
     answer_number(f, "taken", n, "");
 }
@@ -186,11 +197,17 @@ static void take_byte(Fake *f, char byte)
         if (!f->faults.deaf_to_ask)
             say(f, "state %s x %.3f y %.3f pen %s line %u switch %s",
                 f->held      ? "held"
+                : f->stopped ? "stopped"
                 : f->unhomed ? "unhomed"
                              : "still",
                 f->x, f->y, f->down ? "down" : "up", f->last_n, f->tripped ? "x-" : "--");
     } else if (byte == 0x11) {
         f->held = FALSE;
+        if (f->stopped) {
+            f->stopped = FALSE;
+            f->last_n = f->stopped_n;
+            answer_number(f, "taken", f->stopped_n, "");
+        }
     } else if (byte == '\n') {
         if (f->received + 1 == f->faults.lose_line_end) {
             f->faults.lose_line_end = 0;
@@ -244,11 +261,12 @@ static gpointer play(gpointer data)
         f->most = MAX(f->most, (unsigned)waiting->len);
         while (waiting->len > 0 && !f->unplugged) {
             char byte = waiting->str[0];
-            if (f->held && byte != 0x05 && byte != 0x11 && strpbrk(waiting->str, "\x05\x11")) {
+            const gboolean waits = f->held || f->stopped;
+            if (waits && byte != 0x05 && byte != 0x11 && strpbrk(waiting->str, "\x05\x11")) {
                 char *urgent = strpbrk(waiting->str, "\x05\x11");
                 byte = *urgent;
                 g_string_erase(waiting, urgent - waiting->str, 1);
-            } else if (f->held && byte != 0x05 && byte != 0x11) {
+            } else if (waits && byte != 0x05 && byte != 0x11) {
                 break;
             } else {
                 g_string_erase(waiting, 0, 1);
@@ -302,6 +320,7 @@ void fake_free(Fake *f)
     g_free(f->folder);
     g_ptr_array_unref(f->executed);
     g_string_free(f->line, TRUE);
+    g_free(f->refused);
     g_free(f);
 }
 

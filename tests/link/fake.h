@@ -8,12 +8,15 @@ typedef struct {
     /* How it speaks. */
     const char *greeting;      /* NULL: silent after a reset */
     gboolean gaps;             /* words must stand apart */
-    const char *own_refusal;   /* refuses with this reply; NULL: in our words */
+    const char *own_refusal;   /* refuses with this reply, and again when the line is repeated; NULL:
+                                * in our words */
     gboolean check;            /* lines carry N words and checks */
     gboolean deaf_to_ask;      /* ENQ is nothing to it */
     gboolean noise_only;       /* sends bytes that are no text */
     gboolean resumes_silently; /* opened without a reset: no greeting, answers ENQ */
     unsigned slow_ms;          /* before each answer */
+    gboolean stops;            /* stands at M0, and answers it when it is let go on */
+    unsigned home_ms;          /* it answers the line that homes after this long */
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */
     unsigned drop_reply, double_reply, garble_reply, late_reply;
     unsigned garble_line, lose_line_end, reset_at, silent_from, refuse_at, hold_at, hang_up_at;

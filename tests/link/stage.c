@@ -3,22 +3,23 @@
 
 #include <string.h>
 
-void stage_hear(const DtRunEvent *e, void *user)
+void stage_hear(const DtEvent *e, void *user)
 {
     Stage *s = user;
-    static const char letters[] = "wpcrxPRd";
-    g_assert_cmpfloat(e->done, >=, 0);
-    g_assert_cmpfloat(e->done, <=, 1);
-    if (e->kind == DT_RUN_DONE) {
-        g_assert_cmpfloat(e->done, ==, 1);
-        g_assert_cmpfloat(e->left_s, ==, 0);
+    static const char letters[] = "-w-crxPR-d";
+    g_assert_cmpfloat(e->at.done, >=, 0);
+    g_assert_cmpfloat(e->at.done, <=, 1);
+    if (e->kind == DT_EVENT_ENDED && e->error == NULL) {
+        g_assert_cmpint(e->at.state, ==, DT_STATE_DONE);
+        g_assert_cmpfloat(e->at.done, ==, 1);
+        g_assert_cmpfloat(e->at.left_s, ==, 0);
     }
-    if (e->kind != DT_RUN_PROGRESS)
+    if (letters[e->kind] != '-' && e->error == NULL)
         g_string_append_c(s->events, letters[e->kind]);
-    if (e->kind == DT_RUN_PEN_CHANGE)
+    if (e->kind == DT_EVENT_PEN_CHANGE)
         s->changes++;
-    if ((e->kind == DT_RUN_PEN_CHANGE || e->kind == DT_RUN_PAUSED) && s->runner != NULL)
-        dt_run_go_on(s->runner);
+    if (e->at.waits == DT_WAITS_FOR_PERSON && e->kind != DT_EVENT_PROGRESS)
+        dt_run_request(s->run, DT_REQUEST_GO_ON, e->at.serial);
 }
 
 /* Strokes of `segments` segments each, in the writer's own form. */
@@ -66,21 +67,20 @@ void stage_set(Stage *s, const FakeFaults *faults, unsigned strokes, unsigned se
     s->journal = g_build_filename(s->folder, "journal.db", NULL);
     s->fake = fake_new(faults);
     s->events = g_string_new(NULL);
-    s->options = (DtRunOptions){
-        .port = fake_port(s->fake),
-        .journal = s->journal,
-        .pens_ready = TRUE,
-        .listener = stage_hear,
-        .user = s,
-        .replug_s = 3,
-        .doubts = TRUE,
-        .other_machine = TRUE,
-    };
+    s->port = fake_port(s->fake);
+    s->hear = stage_hear;
+    s->options = (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 3};
+}
+
+static void stage_leave(Stage *s)
+{
+    g_clear_pointer(&s->run, dt_run_unref);
+    g_clear_pointer(&s->session, dt_session_unref);
 }
 
 void stage_clear(Stage *s)
 {
-    dt_run_free(s->runner);
+    stage_leave(s);
     fake_free(s->fake);
     dt_profile_free(s->profile);
     g_string_free(s->events, TRUE);
@@ -91,12 +91,35 @@ void stage_clear(Stage *s)
     g_free(s->journal);
 }
 
-gboolean stage_draw(Stage *s, GError **error)
+static gboolean draw(Stage *s, GError **error)
 {
-    s->runner = dt_run_new(s->profile, s->program, &s->options, error);
-    gboolean good = s->runner != NULL && dt_run_draw(s->runner, error);
+    const gboolean good = s->run != NULL && drawing_run(s->run, s->hear, s, error);
     fake_stop(s->fake);
     return good;
+}
+
+gboolean stage_draw(Stage *s, GError **error)
+{
+    stage_leave(s);
+    s->session = dt_session_new(s->profile, s->port);
+    s->run = dt_run_new(s->session, s->program, &s->options, error);
+    return draw(s, error);
+}
+
+void stage_restart(Stage *s)
+{
+    stage_leave(s);
+    fake_free(s->fake);
+    s->fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
+    s->port = fake_port(s->fake);
+}
+
+gboolean stage_resume(Stage *s, const DtResume *from, GError **error)
+{
+    stage_leave(s);
+    s->session = dt_session_new(s->profile, s->port);
+    s->run = dt_run_resume(s->session, from, &s->options, error);
+    return draw(s, error);
 }
 
 /* The program's lines stand at the end of what was executed; before them only our own pen-up. */

@@ -1,6 +1,7 @@
 /* journal: what it keeps, what it refuses, and a disk that is full. */
 #include "support/cut-vfs.h"
 #include "fake.h"
+#include "support/drawing.h"
 #include "link/journal.h"
 
 #include <glib/gstdio.h>
@@ -239,7 +240,7 @@ static void test_an_old_journal_goes_on(void)
     g_assert_true(dt_journal_read(j, 0, &run, &error));
     g_assert_cmpstr(run.program, ==, "/old.nc");
     g_assert_cmpuint(run.drawn, ==, 4);
-    g_assert_cmpfloat(run.told_s, ==, 77);
+    g_assert_cmpfloat(run.predicted_s, ==, 77);
     enter_strokes(j, begin(j, "m", 100), 1, 2);
     g_clear_pointer(&j, dt_journal_close);
     j = dt_journal_open(path, &error); /* and once more, as it is now */
@@ -253,12 +254,13 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     const FakeFaults none = {.greeting = "drawtrue controller 1 ready", .check = TRUE};
     Fake *fake = fake_new(&none);
-    DtRunOptions o = {.port = fake_port(fake), .journal = "journal.db", .pens_ready = TRUE, .doubts = TRUE};
+    const DtRunOptions o = {.journal = "journal.db", .pens_ready = TRUE, .doubts = TRUE};
     g_autoptr(GError) error = NULL;
-    g_autoptr(DtRunner) r = dt_run_new(p, program, &o, &error);
+    g_autoptr(DtSession) session = dt_session_new(p, fake_port(fake));
+    g_autoptr(DtRun) r = dt_run_new(session, program, &o, &error);
     g_assert_no_error(error);
     cut_vfs_set_room(60000);
-    g_assert_false(dt_run_draw(r, &error));
+    g_assert_false(drawing_run(r, NULL, NULL, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_IO);
     g_assert_nonnull(strstr(error->message, "the disk is full"));
     fake_stop(fake);
@@ -268,15 +270,13 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
         downs += g_str_has_prefix(lines->pdata[i], "M3");
     g_assert_cmpstr(lines->pdata[lines->len - 2], ==, "M5");
     fake_free(fake);
-    g_clear_pointer(&r, dt_run_free);
+    g_clear_pointer(&r, dt_run_unref);
     g_clear_error(&error);
 
     cut_vfs_set_room(-1);
     fake = fake_new(&none);
-    o.port = fake_port(fake);
-    r = dt_run_resume(p, 0, 0, 0, &o, &error);
-    g_assert_no_error(error);
-    g_assert_true(dt_run_draw(r, &error));
+    g_assert_true(
+        drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error));
     fake_stop(fake);
     lines = fake_executed(fake);
     unsigned more = 0;
@@ -285,7 +285,6 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
     g_assert_cmpuint(downs + more, >=, 40);
     g_assert_cmpuint(downs + more, <=, 41); /* one may be drawn twice */
     fake_free(fake);
-    g_clear_pointer(&r, dt_run_free);
     cut_vfs_remove();
 }
 
@@ -312,8 +311,8 @@ static void test_a_journal_that_fails_at_either_end_is_reported(void)
         sqlite3_close(db);
         Fake *fake =
             fake_new(&(FakeFaults){.greeting = "drawtrue controller 1 ready", .check = TRUE});
-        const DtRunOptions o = {.port = fake_port(fake), .journal = path, .pens_ready = TRUE, .doubts = TRUE};
-        g_assert_false(dt_link_run(p, program, &o, &error));
+        const DtRunOptions o = {.journal = path, .pens_ready = TRUE, .doubts = TRUE};
+        g_assert_false(drawing_program(p, fake_port(fake), program, &o, NULL, NULL, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_IO);
         g_assert_nonnull(strstr(error->message, "worn out"));
         g_assert_nonnull(strstr(error->message, cases[i].words));

@@ -1,7 +1,7 @@
 /* code: learning the words, forms and sizes of controllers of different vocabularies, on the
  * virtual machine, without a motion that was not agreed to. */
-#include "drawtrue/learn.h"
 #include "drawtrue/rig.h"
+#include "link/learn/learn.h"
 
 #include <fcntl.h>
 #include <poll.h>
@@ -127,10 +127,10 @@ static void learn_one(gconstpointer data)
     g_free(p->dialect.words); /* what is kept of words that may not be tried */
     p->dialect.words = g_strdup("G0 G1 G4 G28 M3 M5 X Y");
     g_autoptr(GError) error = NULL;
-    DtLearnOptions o = {
+    DtLearnJob o = {
         .wire = {wire_write, wire_read, &b}, .boot_s = 1.5, .may_move = c->may_move};
     DtLearnt l;
-    dt_link_learn(p, &o, &l, &error);
+    dt_learn_controller(p, &o, &l, &error);
     g_assert_no_error(error);
     b.stop = 1;
     close(b.fd);
@@ -239,9 +239,9 @@ static void test_a_silent_controller_is_told(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autoptr(GError) error = NULL;
-    DtLearnOptions o = {.wire = {write_anywhere, read_nothing, NULL}, .boot_s = 0.1};
+    DtLearnJob o = {.wire = {write_anywhere, read_nothing, NULL}, .boot_s = 0.1};
     DtLearnt l;
-    g_assert_false(dt_link_learn(p, &o, &l, &error));
+    g_assert_false(dt_learn_controller(p, &o, &l, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "answers no line"));
 }

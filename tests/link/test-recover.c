@@ -38,10 +38,10 @@ static void test_a_stroke_that_ended_elsewhere_is_drawn_again(void)
 }
 
 /* As an editor does that writes the file anew in place. */
-static void shorten_program(const DtRunEvent *e, void *user)
+static void shorten_program(const DtEvent *e, void *user)
 {
     Stage *s = user;
-    if (e->line > 15 && s->pause_after++ == 0)
+    if (e->at.line > 15 && s->pause_after++ == 0)
         g_assert_cmpint(truncate(s->program, 300), ==, 0);
 }
 
@@ -50,7 +50,7 @@ static void test_a_program_that_is_changed_in_mid_run_is_not_drawn_on(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
-    s.options.listener = shorten_program;
+    s.hear = shorten_program;
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "job.nc: the file was changed"));
@@ -58,11 +58,11 @@ static void test_a_program_that_is_changed_in_mid_run_is_not_drawn_on(void)
     stage_clear(&s);
 }
 
-static void touch_program(const DtRunEvent *e, void *user)
+static void touch_program(const DtEvent *e, void *user)
 {
     Stage *s = user;
     stage_hear(e, user);
-    if (e->line > 15 && s->pause_after++ == 0)
+    if (e->at.line > 15 && s->pause_after++ == 0)
         g_assert_cmpint(utimensat(AT_FDCWD, s->program, NULL, 0), ==, 0);
 }
 
@@ -71,7 +71,7 @@ static void test_a_program_that_is_only_touched_is_drawn_on(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 2}, 4, 20);
-    s.options.listener = touch_program;
+    s.hear = touch_program;
     g_assert_true(stage_draw(&s, &error));
     stage_assert_executed_once(&s);
     stage_clear(&s);
@@ -131,23 +131,17 @@ static void test_a_board_under_another_name_is_drawn_on_by_its_port(void)
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .hang_up_at = 45}, 4, 20);
     g_autofree char *first = g_file_read_link(fake_port(s.fake), NULL);
-    s.options.port = first;
+    s.port = first;
     s.options.replug_s = 1;
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_assert_nonnull(strstr(error->message, "the port has not come back: 1 of 4 strokes"));
+    if (strstr(error->message, "the port has not come back: 1 of 4 strokes") == NULL)
+        g_error("%s", error->message);
     g_assert_nonnull(strstr(error->message, "--port"));
     g_assert_cmpstr(s.events->str, ==, "www"); /* connecting, the cause, what to do: once */
     g_clear_error(&error);
-    dt_run_free(s.runner);
-    fake_free(s.fake);
-
-    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
-    s.options.port = fake_port(s.fake);
-    s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
-    g_assert_no_error(error);
-    g_assert_true(dt_run_draw(s.runner, &error));
-    fake_stop(s.fake);
+    stage_restart(&s);
+    g_assert_true(stage_resume(&s, &(DtResume){0}, &error));
     g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "11 12 13 ");
     stage_clear(&s);
@@ -161,32 +155,33 @@ static void test_a_run_goes_on_where_it_broke_off(void)
     g_assert_false(stage_draw(&s, &error));
     g_assert_nonnull(strstr(error->message, "drawtrue resume"));
     g_clear_error(&error);
-    dt_run_free(s.runner);
-    fake_free(s.fake);
-
-    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
-    s.options.port = fake_port(s.fake);
-    s.runner = dt_run_resume(s.profile, 0, 0, 0, &s.options, &error);
+    stage_restart(&s);
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_resume(s.session, &(DtResume){0}, &s.options, &error);
     g_assert_no_error(error);
-    size_t drawn;
-    g_assert_cmpuint(dt_run_strokes(s.runner, &drawn), ==, 4);
-    g_assert_cmpuint(drawn, ==, 2);
-    g_assert_cmpstr(dt_run_program(s.runner), ==, s.program);
-    g_assert_true(dt_run_draw(s.runner, &error));
+    size_t n;
+    const DtConcern *c = dt_run_concerns(s.run, &n);
+    while (n > 0 && c->kind != DT_CONCERN_RESUMES)
+        c++, n--;
+    g_assert_cmpuint(n, >, 0);
+    g_assert_cmpuint(c->stroke, ==, 3);
+    g_assert_cmpuint(c->strokes, ==, 4);
+    g_assert_cmpstr(dt_run_program(s.run), ==, s.program);
+    g_assert_true(drawing_run(s.run, s.hear, &s, &error));
     fake_stop(s.fake);
     g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "12 13 ");
-    g_assert_null(dt_run_resume(s.profile, 0, 0, 0, &s.options, &error)); /* all is done */
+    g_assert_null(dt_run_resume(s.session, &(DtResume){0}, &s.options, &error)); /* all is done */
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     stage_clear(&s);
 }
 
 /* Stroke i stands upright at X 9 + i, from Y 5 on. */
-static void stop_at_once(const DtRunEvent *e, void *user)
+static void stop_at_once(const DtEvent *e, void *user)
 {
     Stage *s = user;
-    if (e->kind == DT_RUN_PEN_CHANGE)
-        dt_run_stop(s->runner);
+    if (e->kind == DT_EVENT_PEN_CHANGE)
+        dt_run_request(s->run, DT_REQUEST_STOP, 0);
 }
 
 /* What earlier parts of the run have drawn counts, though nothing has moved in this one. */
@@ -197,15 +192,10 @@ static void test_a_resumed_run_that_is_stopped_at_once_tells_all_its_ink(void)
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 60}, 4, 20);
     g_assert_false(stage_draw(&s, &error));
     g_clear_error(&error);
-    dt_run_free(s.runner);
-    fake_free(s.fake);
-    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
-    s.options.port = fake_port(s.fake);
+    stage_restart(&s);
     s.options.pens_ready = FALSE; /* asks whether the pen is in */
-    s.options.listener = stop_at_once;
-    s.runner = dt_run_resume(s.profile, 0, 1, 0, &s.options, &error);
-    g_assert_no_error(error);
-    g_assert_false(dt_run_draw(s.runner, &error));
+    s.hear = stop_at_once;
+    g_assert_false(stage_resume(&s, &(DtResume){.back_strokes = 1}, &error));
     g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
     /* one stroke of 2 mm */
     g_assert_nonnull(strstr(error->message, "1 of 4 strokes are drawn (0.002 m of ink)"));
@@ -222,19 +212,15 @@ static void test_it_goes_back_to_the_place_pointed_at(void)
     g_assert_cmpuint(at.stroke, ==, 3);
     g_assert_cmpfloat_with_epsilon(at.away_mm, 0.1, 1e-9);
     g_assert_true(stage_draw(&s, &error));
-    const gint64 run = dt_run_id(s.runner);
-    g_assert_null(dt_run_resume_at(s.profile, run, dt_point(60, 60), &s.options, &error));
+    const gint64 run = dt_run_id(s.run);
+    DtResume from = {.run = run, .from_place = TRUE, .place = {60, 60}};
+    g_assert_null(dt_run_resume(s.session, &from, &s.options, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "stroke 4, "));
     g_clear_error(&error);
-    g_clear_pointer(&s.runner, dt_run_free);
-    fake_free(s.fake);
-    s.fake = fake_new(&(FakeFaults){.greeting = GREETING, .check = TRUE});
-    s.options.port = fake_port(s.fake);
-    s.runner = dt_run_resume_at(s.profile, run, dt_point(11.9, 6), &s.options, &error);
-    g_assert_no_error(error);
-    g_assert_true(dt_run_draw(s.runner, &error));
-    fake_stop(s.fake);
+    stage_restart(&s);
+    from.place = dt_point(11.9, 6);
+    g_assert_true(stage_resume(&s, &from, &error));
     g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "12 13 ");
     stage_clear(&s);

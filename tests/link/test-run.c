@@ -196,51 +196,12 @@ static void test_a_line_refused_again_and_again_is_named(void)
     stage_clear(&s);
 }
 
-/* Onto the paper's corner: up, home, there within the travel, down and up again. */
-static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
-{
-    Stage s;
-    g_autoptr(GError) error = NULL;
-    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
-    s.runner = dt_run_new(s.profile, s.program, &s.options, &error);
-    g_assert_true(dt_run_jog_begin(s.runner, &error));
-    g_assert_true(dt_run_jog(s.runner, dt_point(30, 20), &error));
-    g_assert_true(dt_run_jog(s.runner, dt_point(-5, 1e6), &error));
-    const DtPoint at = dt_run_jog_at(s.runner);
-    g_assert_cmpfloat(at.x, ==, 25);
-    g_assert_cmpfloat(at.y, ==, s.profile->travel[1]);
-    g_assert_true(dt_run_jog_pen(s.runner, TRUE, &error));
-    g_assert_true(dt_run_jog_pen(s.runner, FALSE, &error));
-    dt_run_jog_end(s.runner);
-    fake_stop(s.fake);
-    g_autofree char *top = g_strdup_printf("G0X25.000Y%.3f", s.profile->travel[1]);
-    const char *const want[] = {"M5", NULL, "G28", "G0X30.000Y20.000", top, "M3 S40", "M5", "M5"};
-    GPtrArray *got = fake_executed(s.fake);
-    g_assert_cmpuint(got->len, >=, G_N_ELEMENTS(want));
-    for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
-        if (want[i] != NULL) /* the dwell of the lift */
-            g_assert_cmpstr(got->pdata[i], ==, want[i]);
-    stage_clear(&s);
-}
-
-static void test_a_jog_that_cannot_begin_says_why(void)
-{
-    Stage s;
-    g_autoptr(GError) error = NULL;
-    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .silent_from = 1}, 1, 2);
-    s.runner = dt_run_new(s.profile, s.program, &s.options, &error);
-    g_assert_false(dt_run_jog_begin(s.runner, &error));
-    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_assert_nonnull(strstr(error->message, "has not answered"));
-    stage_clear(&s);
-}
-
-static void pause_at_first(const DtRunEvent *e, void *user)
+static void pause_at_first(const DtEvent *e, void *user)
 {
     Stage *s = user;
     stage_hear(e, user);
-    if (e->line > 15 && s->pause_after++ == 0)
-        dt_run_pause_at_lift(s->runner);
+    if (e->at.line > 15 && s->pause_after++ == 0)
+        dt_run_request(s->run, DT_REQUEST_PAUSE_AT_LIFT, 0);
 }
 
 static void test_a_pause_comes_at_the_next_lift(void)
@@ -248,7 +209,7 @@ static void test_a_pause_comes_at_the_next_lift(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 5}, 4, 20);
-    s.options.listener = pause_at_first;
+    s.hear = pause_at_first;
     gboolean good = stage_draw(&s, &error);
     g_assert_no_error(error);
     g_assert_true(good);
@@ -257,12 +218,12 @@ static void test_a_pause_comes_at_the_next_lift(void)
     stage_clear(&s);
 }
 
-static void park_once(const DtRunEvent *e, void *user)
+static void park_once(const DtEvent *e, void *user)
 {
     Stage *s = user;
     stage_hear(e, user);
-    if (e->line > 15 && s->pause_after++ == 0)
-        dt_run_park(s->runner);
+    if (e->at.line > 15 && s->pause_after++ == 0)
+        dt_run_request(s->run, DT_REQUEST_PARK, 0);
 }
 
 /* Away to the park place and back to where the program stood; then nothing is left out or done
@@ -272,7 +233,7 @@ static void test_parked_it_returns_to_the_same_point(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 5}, 4, 20);
-    s.options.listener = park_once;
+    s.hear = park_once;
     s.profile->park = dt_point(3, 4);
     gboolean good = stage_draw(&s, &error);
     g_assert_no_error(error);
@@ -290,11 +251,11 @@ static void test_parked_it_returns_to_the_same_point(void)
     stage_clear(&s);
 }
 
-static void stop_at_change(const DtRunEvent *e, void *user)
+static void stop_at_change(const DtEvent *e, void *user)
 {
     Stage *s = user;
-    if (e->kind == DT_RUN_PEN_CHANGE)
-        dt_run_stop(s->runner);
+    if (e->kind == DT_EVENT_PEN_CHANGE)
+        dt_run_request(s->run, DT_REQUEST_STOP, 0);
 }
 
 static void test_a_stop_at_a_pen_change_is_reported_right(void)
@@ -303,7 +264,7 @@ static void test_a_stop_at_a_pen_change_is_reported_right(void)
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
     s.options.pens_ready = FALSE;
-    s.options.listener = stop_at_change;
+    s.hear = stop_at_change;
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED);
     g_assert_nonnull(strstr(error->message, "2 of 4 strokes are drawn"));
@@ -311,14 +272,14 @@ static void test_a_stop_at_a_pen_change_is_reported_right(void)
     stage_clear(&s);
 }
 
-static void wait_at_change(const DtRunEvent *e, void *user)
+static void wait_at_change(const DtEvent *e, void *user)
 {
     Stage *s = user;
-    if (e->line == 0 && s->pause_after++ == 0)
-        dt_run_pause_at_change(s->runner);
-    if (e->kind == DT_RUN_PEN_CHANGE && e->text != NULL) {
+    if (e->at.state == DT_STATE_OPENING)
+        g_assert_true(dt_run_request(s->run, DT_REQUEST_PAUSE_AT_CHANGE, 0));
+    if (e->kind == DT_EVENT_PEN_CHANGE && e->at.state == DT_STATE_PEN_CHANGE) {
         g_string_append_c(s->events, 'w');
-        dt_run_go_on(s->runner);
+        dt_run_request(s->run, DT_REQUEST_GO_ON, 0);
     }
 }
 
@@ -327,28 +288,47 @@ static void test_it_waits_at_a_pen_change_when_asked(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 4, 5);
-    s.options.listener = wait_at_change;
+    s.hear = wait_at_change;
     g_assert_true(stage_draw(&s, &error));
     g_assert_cmpstr(s.events->str, ==, "w");
     stage_assert_executed_once(&s);
     stage_clear(&s);
 }
 
-static void test_another_machine_s_program_is_told(void)
+static const DtConcern *find_concern(const DtRun *r, DtConcernKind kind)
+{
+    size_t n;
+    const DtConcern *c = dt_run_concerns(r, &n);
+    for (size_t i = 0; i < n; i++)
+        if (c[i].kind == kind)
+            return &c[i];
+    return NULL;
+}
+
+static void test_another_machine_s_program_is_an_objection(void)
 {
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
-    g_assert_null(dt_link_misfit(s.profile, s.program, &error));
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_null(find_concern(s.run, DT_CONCERN_OTHER_MACHINE));
+    g_assert_cmpstr(find_concern(s.run, DT_CONCERN_PEN)->pen_name, ==, "black");
+    g_assert_nonnull(find_concern(s.run, DT_CONCERN_SHEET));
+    g_assert_nonnull(find_concern(s.run, DT_CONCERN_FIRST_RUN));
+    g_assert_nonnull(find_concern(s.run, DT_CONCERN_HOMES));
+    g_clear_pointer(&s.run, dt_run_unref);
     g_free(s.profile->name);
     s.profile->name = g_strdup("plot"); /* the program says "plotter" */
-    g_autofree char *text = dt_link_misfit(s.profile, s.program, &error);
-    g_assert_no_error(error);
-    g_assert_nonnull(strstr(text, "made for the machine 'plotter' with profile x"));
-    s.options.other_machine = FALSE;
-    g_assert_null(dt_run_new(s.profile, s.program, &s.options, &error));
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    const DtConcern *c = find_concern(s.run, DT_CONCERN_OTHER_MACHINE);
+    g_assert_cmpint(c->rank, ==, DT_CONCERN_OBJECTION);
+    g_assert_cmpstr(c->made_for, ==, "plotter, profile x");
+    g_assert_false(dt_run_start(s.run, 0, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    fake_stop(s.fake);
+    g_clear_error(&error);
+    g_assert_true(drawing_run(s.run, s.hear, &s, &error)); /* which accepts it */
     stage_clear(&s);
 }
 
@@ -357,13 +337,12 @@ static void test_ports_that_cannot_be_opened(void)
     Stage s;
     g_autoptr(GError) error = NULL;
     stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 1, 2);
-    s.options.port = "/dev/no-such-port";
+    s.port = "/dev/no-such-port";
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "no such port"));
     g_clear_error(&error);
-    dt_run_free(s.runner);
-    s.options.port = s.program;
+    s.port = s.program;
     g_assert_false(stage_draw(&s, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     g_assert_nonnull(strstr(error->message, "not a serial port"));
@@ -390,13 +369,11 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/right-words", test_what_cannot_be_mended_stops_with_the_right_words);
     g_test_add_func("/link/run/refused", test_a_refused_line_is_named_and_the_pen_lifted);
     g_test_add_func("/link/run/refused-again", test_a_line_refused_again_and_again_is_named);
-    g_test_add_func("/link/run/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
-    g_test_add_func("/link/run/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/run/pause", test_a_pause_comes_at_the_next_lift);
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
     g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
-    g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_told);
+    g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_an_objection);
     g_test_add_func("/link/run/ports", test_ports_that_cannot_be_opened);
     return g_test_run();
 }

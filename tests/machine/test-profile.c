@@ -36,8 +36,8 @@ static void assert_refused(const char *text, const char *wanted)
 static void test_values_carry_units(void)
 {
     g_autoptr(DtProfile) p = read_good("[motion]\n"
-                                       "fastest_x = 900 mm/min\n"
-                                       "fastest_y=1.2 cm/s\n"
+                                       "speed_x = 900 mm/min\n"
+                                       "speed_y=1.2 cm/s\n"
                                        "travel_x = 12 in\n"
                                        "[lift]\n"
                                        "drop_time = 150 ms\n"
@@ -104,21 +104,21 @@ static void test_pens_and_texts(void)
 
 static void test_each_wrong_thing_is_named_with_its_line(void)
 {
-    assert_refused("[motion]\nfastestx = 15 mm/s\n", "my.ini:2:|fastestx|'fastest_x'");
-    assert_refused("\n\n[mosion]\nfastest_x = 15 mm/s\n", "my.ini:3:|[mosion]|[motion]");
-    assert_refused("[motion]\n\nfastest_x = 15 mm\n", "my.ini:3:|'mm'|mm/s, mm/min");
-    assert_refused("[motion]\nfastest_x = 15\n", "my.ini:2:|lacks its unit|15 mm/s");
-    assert_refused("[motion]\nfastest_x = -15 mm/s\n", "my.ini:2:|-15 mm/s|0.1 to 1000 mm/s");
-    assert_refused("[motion]\nfastest_x = fast\n", "my.ini:2:|'fast' is not a number");
-    assert_refused("[motion]\nfastest_x = nan mm/s\n", "my.ini:2:|is not a number");
-    assert_refused("[motion]\nfastest_x = 0x10 mm/s\n", "my.ini:2:");
-    assert_refused("[motion]\nfastest_x = 1e999 mm/s\n", "my.ini:2:");
-    assert_refused("[motion]\nfastest_x = 15 mm/s # quick\n", "my.ini:2:|lines of their own");
-    assert_refused("[motion]\nfastest_x = 15 mm/s\n\nfastest_x = 12 mm/s\n", "my.ini:4:|line 2");
+    assert_refused("[motion]\nspeedx = 15 mm/s\n", "my.ini:2:|speedx|'speed_x'");
+    assert_refused("\n\n[mosion]\nspeed_x = 15 mm/s\n", "my.ini:3:|[mosion]|[motion]");
+    assert_refused("[motion]\n\nspeed_x = 15 mm\n", "my.ini:3:|'mm'|mm/s, mm/min");
+    assert_refused("[motion]\nspeed_x = 15\n", "my.ini:2:|lacks its unit|15 mm/s");
+    assert_refused("[motion]\nspeed_x = -15 mm/s\n", "my.ini:2:|-15 mm/s|0.1 to 1000 mm/s");
+    assert_refused("[motion]\nspeed_x = fast\n", "my.ini:2:|'fast' is not a number");
+    assert_refused("[motion]\nspeed_x = nan mm/s\n", "my.ini:2:|is not a number");
+    assert_refused("[motion]\nspeed_x = 0x10 mm/s\n", "my.ini:2:");
+    assert_refused("[motion]\nspeed_x = 1e999 mm/s\n", "my.ini:2:");
+    assert_refused("[motion]\nspeed_x = 15 mm/s # quick\n", "my.ini:2:|lines of their own");
+    assert_refused("[motion]\nspeed_x = 15 mm/s\n\nspeed_x = 12 mm/s\n", "my.ini:4:|line 2");
     assert_refused("[motion]\ncolour = #000000\n", "my.ini:2:|does not belong|[pen NAME]");
-    assert_refused("fastest_x = 15 mm/s\n", "my.ini:1:|before the first section");
+    assert_refused("speed_x = 15 mm/s\n", "my.ini:1:|before the first section");
     assert_refused("[motion\n", "my.ini:1:|[name]");
-    assert_refused("[motion]\nfastest\n", "my.ini:2:|neither");
+    assert_refused("[motion]\nspeed\n", "my.ini:2:|neither");
     assert_refused("[pen]\ntip = 0.4 mm\n", "my.ini:1:|[pen black]");
     assert_refused("[pen a]\n[pen b]\n[pen a]\n", "my.ini:3:|line 1");
     assert_refused("[pen a]\ncolour = red\n", "my.ini:2:|#1f4e9c");
@@ -223,9 +223,9 @@ static void test_the_report_tells_what_follows(void)
 
 static void test_an_update_keeps_the_rest_of_the_file(void)
 {
-    static const char before[] = "# my plotter\n\n[motion]\n  fastest_x = 900 mm/min\n# odd one\n"
+    static const char before[] = "# my plotter\n\n[motion]\n  speed_x = 900 mm/min\n# odd one\n"
                                  "travel_x=290 mm\n\n[pen a]\ntip = 0.3 mm";
-    static const char wanted[] = "# my plotter\n\n[motion]\n  fastest_x = 900 mm/min\n# odd one\n"
+    static const char wanted[] = "# my plotter\n\n[motion]\n  speed_x = 900 mm/min\n# odd one\n"
                                  "travel_x = 280 mm\npull_in_x = 2 mm/s\n\n[pen a]\n"
                                  "# measured today\ntip = 0.35 mm\n\n[corrections]\n"
                                  "# measured on 2 May\nsquare = 0.4 deg\n";

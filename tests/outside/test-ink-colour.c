@@ -2,7 +2,7 @@
  * color-difference formula: implementation notes, supplementary test data, and mathematical
  * observations", Color Research and Application 30, table 1 (from memory; that all 34 agree to four
  * decimals, hue discontinuities and all, would not happen by chance). */
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 
 #include <math.h>
 

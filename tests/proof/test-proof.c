@@ -195,7 +195,7 @@ static void test_one_way_is_shown_beside_both_ways(void)
 static void hatch_around(DtProofTrace *t, DtBox gap)
 {
     dt_lines_init(&t->ink);
-    t->hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop));
+    t->travels = g_array_new(FALSE, FALSE, sizeof(DtProofTravel));
     for (double y = 0; y < 100; y += 0.5) {
         const gboolean cut = y > gap.y0 && y < gap.y1;
         dt_lines_begin(&t->ink);
@@ -228,7 +228,7 @@ static void test_a_name_stands_where_it_hides_no_ink(void)
                       other.y1 <= at.y0);
         g_array_set_size(taken, 0);
         dt_lines_clear(&t.ink);
-        g_array_unref(t.hops);
+        g_array_unref(t.travels);
     }
 }
 
@@ -237,13 +237,13 @@ static void test_a_name_stays_within_the_frame(void)
 {
     const DtProofFrame f = {{0, 0, 100, 100}, 30, 20, 4};
     g_autoptr(GArray) taken = g_array_new(FALSE, FALSE, sizeof(DtBox));
-    DtProofTrace t = {.hops = g_array_new(FALSE, FALSE, sizeof(DtProofHop))};
+    DtProofTrace t = {.travels = g_array_new(FALSE, FALSE, sizeof(DtProofTravel))};
     for (int i = 0; i < 4; i++) {
         const DtPoint corner = dt_point(30 + (i & 1) * 400, 20 + (i >> 1) * 400);
         const DtBox b = dt_proof_clear_place(&f, &t, FALSE, corner, 56, 24, 1, taken);
         g_assert_true(b.x0 >= 30 && b.x1 <= 430 && b.y0 >= 20 && b.y1 <= 420);
     }
-    g_array_unref(t.hops);
+    g_array_unref(t.travels);
 }
 
 static void test_a_sheet_of_panels(void)

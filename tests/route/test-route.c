@@ -343,7 +343,7 @@ static void test_one_way_fills_rise_along_the_axis(void)
     }
 }
 
-static void test_hops_are_as_fast_as_each_axis_allows(void)
+static void test_moves_are_as_fast_as_each_axis_allows(void)
 {
     DtPoint o = {0, 0};
     /* A long move along X alone, and a diagonal on which Y is the slower axis. */
@@ -472,7 +472,7 @@ int main(int argc, char **argv)
     g_test_add_func("/route/loops-among-strokes", test_loops_among_strokes_cost_no_lifts);
     g_test_add_func("/route/light-first", test_light_pens_draw_first_if_asked);
     g_test_add_func("/route/one-way", test_one_way_fills_rise_along_the_axis);
-    g_test_add_func("/route/hops", test_hops_are_as_fast_as_each_axis_allows);
+    g_test_add_func("/route/move-times", test_moves_are_as_fast_as_each_axis_allows);
     g_test_add_func("/route/degenerate", test_nothing_one_and_equal_strokes);
     g_test_add_func("/route/refusals", test_refusals);
     g_test_add_func("/route/cancelled", test_cancelled_work_stops);

@@ -2,7 +2,7 @@
 #include "support/look.h"
 
 #include "drawtrue/base.h"
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 #include "support/pen-mask.h"
 
 #include <cairo.h>

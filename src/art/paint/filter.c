@@ -174,12 +174,6 @@ static gboolean take_filter(const ArtNode *filter, Filter *f)
 
 /* Colours -------------------------------------------------------------------------------------- */
 
-/* The same backwards. */
-static double to_srgb(double v)
-{
-    return v <= 0.0031308 ? v * 12.92 : 1.055 * pow(v, 1 / 2.4) - 0.055;
-}
-
 static DtColour through(const Filter *f, int step, DtColour c)
 {
     if (step < 0)
@@ -193,7 +187,7 @@ static DtColour through(const Filter *f, int step, DtColour c)
         double sum = s->m[i][0] * v[0] + s->m[i][1] * v[1] + s->m[i][2] * v[2] + s->m[i][3];
         out[i] = CLAMP(sum, 0, 1);
         if (s->linear)
-            out[i] = to_srgb(out[i]);
+            out[i] = dt_art_unlinear(out[i]);
     }
     return (DtColour){out[0], out[1], out[2], c.alpha};
 }

@@ -116,7 +116,7 @@ static int clip_from(ArtReader *r, const DtLines *lines, int parent)
 static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s,
                             const ArtScope *scope, DtBox object, DtBox *out, int *clip)
 {
-    static const ArtLength low = {-10, ART_UNIT_PERCENT}, size = {120, ART_UNIT_PERCENT};
+    static const ArtLength low = {.value = -10, .unit = ART_UNIT_PERCENT}, size = {.value = 120, .unit = ART_UNIT_PERCENT};
     const char *units = dt_art_attr(mask, ART_AT_MASK_UNITS);
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     ArtScope in = *scope;
@@ -244,7 +244,7 @@ static gboolean cut_by(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScope *
             known = dt_art_store_alloc(r->store, sizeof *known);
         *known = here;
         g_hash_table_insert(r->memo, mask, known);
-        dt_art_note(r, n->line,
+        dt_art_note(r, n,
                  "a mask is drawn as a clip where it lets at least half through, and as opacity "
                  "inside");
     }
@@ -257,11 +257,11 @@ gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSc
 {
     ArtNode *mask = dt_art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {
-        dt_art_note(r, n->line, "the mask %.60s is none of this file's: not masked", s->mask);
+        dt_art_note(r, n, "the mask %.60s is none of this file's: not masked", s->mask);
         return TRUE;
     }
     if (mask->busy > 0) {
-        dt_art_note(r, n->line, "the mask %.60s masks itself", s->mask);
+        dt_art_note(r, n, "the mask %.60s masks itself", s->mask);
         return FALSE;
     }
     mask->busy++;

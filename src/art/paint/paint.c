@@ -1,5 +1,5 @@
 /* paint: what fills and strokes are painted with. Gradients by SVG 1.1 13.2. */
-#include "art/private.h"
+#include "art/style/colour.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -34,7 +34,7 @@ static Chain chain_of(ArtReader *r, const ArtNode *n)
            (n->tag == ART_TAG_LINEAR_GRADIENT || n->tag == ART_TAG_RADIAL_GRADIENT)) {
         for (int i = 0; i < c.len; i++)
             if (c.n[i] == n) {
-                dt_art_note(r, n->line, "a gradient refers to itself");
+                dt_art_note(r, n, "a gradient refers to itself");
                 return c;
             }
         c.n[c.len++] = n;
@@ -66,11 +66,11 @@ static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, d
 {
     ArtStyle s;
     dt_art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
-    ArtStop stop = {0, s.stop_color.current ? s.color.colour : s.stop_color.colour};
+    ArtStop stop = {0, dt_art_colour_of(&s.stop_color, &s)};
     stop.colour.alpha *= s.stop_opacity;
     const char *text = dt_art_attr(n, ART_AT_OFFSET);
-    ArtLength l = {0, ART_UNIT_NUMBER};
-    if (text && dt_art_length(text, &l))
+    ArtLength l = {.value = 0, .unit = ART_UNIT_NUMBER};
+    if (text && dt_art_length(text, &l) && l.unit != ART_UNIT_MATH)
         stop.offset = l.unit == ART_UNIT_PERCENT ? l.value / 100 : l.value;
     stop.offset = MAX(least, CLAMP(stop.offset, 0, 1));
     return stop;
@@ -104,6 +104,43 @@ static DtColour mean_colour(const DtTone *t)
     return sum;
 }
 
+/* In browsers a colour of the newer kinds takes the whole gradient to OKLab. */
+static gboolean is_modern(const ArtNode *stop)
+{
+    static const char *const names[] = {"lab(", "lch(", "color(", "color-mix(", "light-dark("};
+    const char *texts[] = {dt_art_attr(stop, ART_P_STOP_COLOR), dt_art_attr(stop, ART_AT_STYLE)};
+    for (int i = 0; i < 2; i++)
+        for (gsize k = 0; texts[i] && k < G_N_ELEMENTS(names); k++)
+            if (strstr(texts[i], names[k]))
+                return TRUE;
+    return FALSE;
+}
+
+#define STEPS 16 /* that a curve between two colours is cut into */
+
+/* The stops with others between them, so that straight steps in sRGB follow another space. */
+static void refine_stops(ArtReader *r, DtTone *t, ArtSpace space)
+{
+    gsize n = (t->n_stops - 1) * STEPS + 1, k = 0;
+    ArtStop *fine = dt_art_store_alloc(r->store, n * sizeof *fine);
+    for (gsize i = 0; i + 1 < t->n_stops; i++)
+        for (int step = 0; step < STEPS; step++) {
+            ArtStop a = t->stops[i], b = t->stops[i + 1];
+            double f = (double)step / STEPS;
+            ArtTint p = {.space = ART_SPACE_SRGB, .c = {a.colour.r, a.colour.g, a.colour.b}},
+                    q = {.space = ART_SPACE_SRGB, .c = {b.colour.r, b.colour.g, b.colour.b}};
+            gboolean mapped;
+            p.alpha = q.alpha = 1;
+            DtColour c =
+                dt_art_tint_colour(dt_art_tint_mix(p, q, f, space, ART_HUE_SHORTER), &mapped);
+            c.alpha = a.colour.alpha + (b.colour.alpha - a.colour.alpha) * f;
+            fine[k++] = (ArtStop){a.offset + (b.offset - a.offset) * f, c};
+        }
+    fine[k] = t->stops[t->n_stops - 1];
+    t->stops = fine;
+    t->n_stops = n;
+}
+
 static void take_stops(ArtReader *r, const Chain *c, DtTone *t)
 {
     const ArtNode *owner = NULL;
@@ -123,14 +160,18 @@ static void take_stops(ArtReader *r, const Chain *c, DtTone *t)
     ArtStyle style;
     dt_art_style_in_place(r, owner, &style);
     gsize n = 0;
+    gboolean modern = FALSE;
     for (const ArtNode *s = first_stop(owner); s; s = s->next)
         n += s->tag == ART_TAG_STOP;
     t->stops = dt_art_store_alloc(r->store, n * sizeof *t->stops);
     for (const ArtNode *s = first_stop(owner); s; s = s->next)
         if (s->tag == ART_TAG_STOP) {
             double least = t->n_stops ? t->stops[t->n_stops - 1].offset : 0;
+            modern |= is_modern(s);
             t->stops[t->n_stops++] = stop_of(r, s, &style, least);
         }
+    if (t->n_stops > 1 && (modern || style.linear_colours))
+        refine_stops(r, t, modern ? ART_SPACE_OKLAB : ART_SPACE_SRGB_LINEAR);
     t->mean = mean_colour(t);
 }
 
@@ -147,7 +188,7 @@ static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, A
 static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                         DtTone *t)
 {
-    ArtLength none = {0, ART_UNIT_PERCENT}, whole = {100, ART_UNIT_PERCENT};
+    ArtLength none = {.value = 0, .unit = ART_UNIT_PERCENT}, whole = {.value = 100, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_LINEAR_GRADIENT;
     t->p0.x = chain_px(r, c, ART_AT_X1, tag, none, s, scope, ART_ALONG_X);
     t->p0.y = chain_px(r, c, ART_AT_Y1, tag, none, s, scope, ART_ALONG_Y);
@@ -158,11 +199,15 @@ static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const A
 static void radial_circles(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                            DtTone *t)
 {
-    ArtLength half = {50, ART_UNIT_PERCENT}, none = {0, ART_UNIT_PERCENT};
+    ArtLength half = {.value = 50, .unit = ART_UNIT_PERCENT}, none = {.value = 0, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_RADIAL_GRADIENT;
     t->p1.x = chain_px(r, c, ART_AT_CX, tag, half, s, scope, ART_ALONG_X);
     t->p1.y = chain_px(r, c, ART_AT_CY, tag, half, s, scope, ART_ALONG_Y);
     t->r1 = chain_px(r, c, ART_AT_R, tag, half, s, scope, ART_ALONG_BOTH);
+    if (t->r1 < 0) { /* an error: as if it were not there */
+        dt_art_note(r, c->n[0], "a radius below 0 is taken as if it were not there");
+        t->r1 = dt_art_px(half, s, scope, ART_ALONG_BOTH, &r->root);
+    }
     t->p0.x = chain_attr(c, ART_AT_FX, tag)
                   ? chain_px(r, c, ART_AT_FX, tag, half, s, scope, ART_ALONG_X)
                   : t->p1.x;
@@ -178,6 +223,17 @@ static DtPaint flat(DtColour c, double opacity)
     return (DtPaint){.kind = DT_PAINT_FLAT, .colour = c};
 }
 
+static DtPaint fallback(const ArtPaint *p, ArtPaintKind kind, double opacity, const ArtStyle *s)
+{
+    if (kind == ART_PAINT_COLOUR)
+        return flat(p->colour, opacity);
+    if (kind == ART_PAINT_CURRENT) {
+        ArtColour c = {.current = TRUE, .mix = p->mix};
+        return flat(dt_art_colour_of(&c, s), opacity);
+    }
+    return (DtPaint){.kind = DT_PAINT_NONE};
+}
+
 static ArtSpread spread_of(const Chain *c)
 {
     const char *text = chain_attr(c, ART_AT_SPREAD_METHOD, ART_TAG_OTHER);
@@ -188,12 +244,49 @@ static ArtSpread spread_of(const Chain *c)
     return ART_SPREAD_PAD;
 }
 
+/* The transform of a gradient or a pattern: its attribute, which a style may replace and which has
+ * an origin (CSS Transforms 1, 8). */
+DtAffine dt_art_server_map(ArtReader *r, const ArtNode *const *chain, int n, ArtName attribute,
+                           const ArtScope *scope)
+{
+    for (int i = 0; i < n; i++) {
+        const char *text = dt_art_attr(chain[i], attribute);
+        const char *style = dt_art_attr(chain[i], ART_AT_STYLE);
+        gboolean styled = r->sheet || (style && strstr(style, "transform"));
+        DtAffine own = DT_AFFINE_IDENTITY;
+        if (!text && !styled && !dt_art_attr(chain[i], ART_P_TRANSFORM_ORIGIN))
+            continue;
+        if (text && !dt_art_transform(text, &own)) {
+            dt_art_note(r, chain[i], "%s: %.60s is not understood: ignored",
+                        attribute == ART_AT_GRADIENT_TRANSFORM ? "gradientTransform"
+                                                               : "patternTransform",
+                        text);
+            own = DT_AFFINE_IDENTITY;
+        }
+        if (!styled && !dt_art_attr(chain[i], ART_P_TRANSFORM_ORIGIN))
+            return own;
+        ArtStyle s;
+        dt_art_style_in_place(r, chain[i], &s);
+        if (s.moving || !art_same_map(s.transform, DT_AFFINE_IDENTITY))
+            own = s.transform;
+        else if (!text)
+            continue;
+        s.transform = own;
+        s.transform_box = ART_BOX_VIEW;
+        return dt_art_own_map(r, (ArtNode *)(gpointer)chain[i], &s, scope);
+    }
+    return DT_AFFINE_IDENTITY;
+}
+
 /* A gradient over the box. DT_PAINT_NONE where it paints nothing. */
-static DtPaint gradient(ArtReader *r, const ArtNode *n, double opacity, const ArtStyle *s,
-                        const ArtScope *scope, DtBox box)
+static DtPaint gradient(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
+                        const ArtStyle *s, const ArtScope *scope, DtBox box)
 {
     DtPaint none = {.kind = DT_PAINT_NONE};
     Chain c = chain_of(r, n);
+    const char *display = dt_art_attr(n, ART_P_DISPLAY);
+    if (display && strcmp(display, "none") == 0)
+        dt_art_note(r, n, "a gradient that is not displayed is painted; browsers leave it out");
     const char *units = chain_attr(&c, ART_AT_GRADIENT_UNITS, ART_TAG_OTHER);
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     DtAffine m = scope->ctm;
@@ -201,19 +294,16 @@ static DtPaint gradient(ArtReader *r, const ArtNode *n, double opacity, const Ar
     if (by_box) {
         /* 7.11: a box without width or height paints nothing. */
         if (dt_box_is_empty(box) || !(dt_box_width(box) > 0 && dt_box_height(box) > 0))
-            return none;
+            return fallback(paint, paint->fallback, opacity, s);
         DtAffine fit = {dt_box_width(box), 0, 0, dt_box_height(box), box.x0, box.y0};
         m = dt_affine_then(fit, m);
         in.vw = in.vh = 1;
     }
-    const char *transform = chain_attr(&c, ART_AT_GRADIENT_TRANSFORM, ART_TAG_OTHER);
-    DtAffine own;
-    if (transform && dt_art_transform(transform, &own))
-        m = dt_affine_then(own, m);
+    m = dt_affine_then(dt_art_server_map(r, c.n, c.len, ART_AT_GRADIENT_TRANSFORM, &in), m);
     ArtToneKind kind = n->tag == ART_TAG_LINEAR_GRADIENT ? ART_TONE_LINEAR : ART_TONE_RADIAL;
     DtTone *t = dt_art_tone_new(r, kind, m);
     if (!t)
-        return none;
+        return fallback(paint, paint->fallback, opacity, s);
     t->spread = spread_of(&c);
     t->alpha = opacity;
     take_stops(r, &c, t);
@@ -231,21 +321,12 @@ static DtPaint gradient(ArtReader *r, const ArtNode *n, double opacity, const Ar
         if (!(t->r1 > 0))
             return t->r1 < 0 ? none : flat(last, opacity);
     }
-    DtPaint paint = {.kind = DT_PAINT_TONE, .colour = t->mean, .tone = t};
-    paint.colour.alpha *= opacity;
-    return paint;
+    DtPaint toned = {.kind = DT_PAINT_TONE, .colour = t->mean, .tone = t};
+    toned.colour.alpha *= opacity;
+    return toned;
 }
 
 /* Paints --------------------------------------------------------------------------------------- */
-
-static DtPaint fallback(const ArtPaint *p, ArtPaintKind kind, double opacity, const ArtStyle *s)
-{
-    if (kind == ART_PAINT_COLOUR)
-        return flat(p->colour, opacity);
-    if (kind == ART_PAINT_CURRENT)
-        return flat(s->color.colour, opacity);
-    return (DtPaint){.kind = DT_PAINT_NONE};
-}
 
 static ArtFill paint_of_context(ArtReader *r, const ArtNode *n, ArtPaintKind kind, double opacity,
                                 ArtContext *c)
@@ -273,14 +354,14 @@ ArtFill dt_art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, d
     ArtNode *server = dt_art_target(r->doc, paint->server);
     if (server &&
         (server->tag == ART_TAG_LINEAR_GRADIENT || server->tag == ART_TAG_RADIAL_GRADIENT)) {
-        f.paint = gradient(r, server, opacity, s, scope, box);
+        f.paint = gradient(r, server, paint, opacity, s, scope, box);
     } else if (server && server->tag == ART_TAG_PATTERN &&
                dt_art_pattern_paints(r, server, scope, s, box)) {
         f.pattern = server;
     } else {
         f.paint = fallback(paint, paint->fallback, opacity, s);
         if (!server && paint->fallback == ART_PAINT_NONE)
-            dt_art_note(r, n->line, "the paint %.60s is not in this file: not painted", paint->server);
+            dt_art_note(r, n, "the paint %.60s is not in this file: not painted", paint->server);
     }
     return f;
 }

@@ -42,7 +42,7 @@ static double number(ArtReader *r, const Chain *c, ArtName name, const ArtStyle 
                      const ArtScope *scope, ArtAlong along)
 {
     const ArtNode *n = owner_of(c, name);
-    ArtLength zero = {0, ART_UNIT_NUMBER};
+    ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     return n ? dt_art_attr_px(r, n, name, s, scope, along, zero) : 0;
 }
 
@@ -92,10 +92,9 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
         t->h *= bh;
     }
     t->to_page = scope->ctm;
-    const ArtNode *transformed = owner_of(&c, ART_AT_PATTERN_TRANSFORM);
-    DtAffine own;
-    if (transformed && dt_art_transform(dt_art_attr(transformed, ART_AT_PATTERN_TRANSFORM), &own))
-        t->to_page = dt_affine_then(own, scope->ctm);
+    t->to_page = dt_affine_then(
+        dt_art_server_map(r, (const ArtNode *const *)c.n, c.len, ART_AT_PATTERN_TRANSFORM, scope),
+        scope->ctm);
     t->inner = DT_AFFINE_IDENTITY;
     t->vw = scope->vw;
     t->vh = scope->vh;
@@ -177,7 +176,7 @@ static DtColour mean_of_tile(ArtReader *r, const Tiling *t, const ArtScope *scop
 static void flat_instead(ArtReader *r, const ArtNode *n, const Tiling *t, const ArtScope *scope,
                          int clip)
 {
-    dt_art_note(r, n->line, "a pattern of more than %d tiles is painted as its mean colour",
+    dt_art_note(r, n, "a pattern of more than %d tiles is painted as its mean colour",
              ART_MAX_TILES);
     const DtClipRegion *region = &g_array_index(r->clips, DtClip, clip).regions[0];
     DtShape shape = {.rule = region->rule,
@@ -219,7 +218,7 @@ void dt_art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const
                       const ArtStyle *s, DtBox box, int clip, double opacity)
 {
     if (pattern->busy > 0) {
-        dt_art_note(r, n->line, "a pattern paints itself: left out");
+        dt_art_note(r, n, "a pattern paints itself: left out");
         return;
     }
     Tiling t;

@@ -72,17 +72,45 @@ static gboolean add_clip_path(ArtReader *r, ArtNode *n, ArtNode *clip, const Art
     return TRUE;
 }
 
+/* Adds a basic shape of CSS as a clip; FALSE where it lets nothing through. */
+static gboolean add_basic_shape(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+                                int *index)
+{
+    g_auto(DtPath) path = {0};
+    g_auto(DtLines) lines = {0};
+    DtFillRule rule = DT_FILL_NONZERO;
+    if (!dt_art_basic_shape(r, n, s->clip_path, s, scope, &path, &rule))
+        return FALSE;
+    dt_path_flatten(&path, scope->ctm, r->tolerance, &lines);
+    r->points += lines.n_pts;
+    if (lines.n == 0)
+        return FALSE;
+    DtClipRegion *region = dt_art_store_zero(r->store, sizeof *region);
+    region->rule = rule;
+    region->clip = -1;
+    dt_art_store_lines(r, &lines, &region->outline);
+    *index = dt_art_add_clip(r, region, 1, scope->clip);
+    return TRUE;
+}
+
 gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                      ArtCut *cut)
 {
     *cut = (ArtCut){scope->clip, 1, scope->soft};
-    if (s->clip_path) {
+    if (s->clip_path && s->clip_path[0] != '#') {
+        if (strchr(s->clip_path, '(') || strstr(s->clip_path, "-box")) {
+            if (!add_basic_shape(r, n, s, scope, &cut->clip))
+                return FALSE;
+        } else {
+            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped", s->clip_path);
+        }
+    } else if (s->clip_path) {
         ArtNode *target = dt_art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
-            dt_art_note(r, n->line, "the clip %.60s is none of this file's: not clipped",
+            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped",
                      s->clip_path);
         } else if (target->busy > 0) {
-            dt_art_note(r, n->line, "the clip %.60s refers to itself", s->clip_path);
+            dt_art_note(r, n, "the clip %.60s refers to itself", s->clip_path);
             return FALSE;
         } else {
             target->busy++;

@@ -134,7 +134,7 @@ static double orientation(const ArtNode *m, const Vertex *v, gboolean is_start)
 static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const ArtStyle *shape,
                         const Vertex *v, gboolean is_start)
 {
-    static const ArtLength three = {3, ART_UNIT_NUMBER}, zero = {0, ART_UNIT_NUMBER};
+    static const ArtLength three = {.value = 3, .unit = ART_UNIT_NUMBER}, zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     ArtStyle s;
     dt_art_style_in_place(r, m, &s);
     ArtScope in = *scope;
@@ -153,6 +153,10 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
         k = dt_art_px(shape->stroke_width, shape, scope, ART_ALONG_BOTH, &r->root);
     in.vw = dt_box_width(box);
     in.vh = dt_box_height(box);
+    ArtLength ref;
+    if ((dt_art_attr_length(m, ART_AT_REF_X, &s, &ref) && ref.unit == ART_UNIT_PERCENT) ||
+        (dt_art_attr_length(m, ART_AT_REF_Y, &s, &ref) && ref.unit == ART_UNIT_PERCENT))
+        dt_art_note(r, m, "a share as refX or refY is taken of the marker; browsers take it of the page");
     DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
                          dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &in, ART_ALONG_Y, zero)};
     reference = dt_affine_apply(map, reference);
@@ -190,7 +194,7 @@ void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *outer, const
             if (!at[k] || at[k]->tag != ART_TAG_MARKER)
                 continue;
             if (at[k]->busy > 0) {
-                dt_art_note(r, n->line, "a marker draws itself: left out");
+                dt_art_note(r, n, "a marker draws itself: left out");
                 continue;
             }
             at[k]->busy++;

@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-static void ellipse(DtPath *out, double cx, double cy, double rx, double ry)
+void dt_art_ellipse_path(DtPath *out, double cx, double cy, double rx, double ry)
 {
     /* 9.3 and 9.4: clockwise from the right end, so that dashes and markers start there. */
     dt_path_move(out, (DtPoint){cx + rx, cy});
@@ -50,7 +50,7 @@ static gboolean points(ArtReader *r, const ArtNode *n, gboolean closed, DtPath *
         gboolean whole = art_number(&s, &p.x);
         s = art_skip_comma(s);
         if (!whole || !art_number(&s, &p.y)) {
-            dt_art_note(r, n->line, "<%s>: its points are malformed; drawn up to there", n->local);
+            dt_art_note(r, n, "<%s>: its points are malformed; drawn up to there", n->local);
             break;
         }
         if (first)
@@ -74,7 +74,7 @@ typedef struct {
 
 static double px(const Source *f, ArtName name, ArtAlong along)
 {
-    ArtLength zero = {0, ART_UNIT_NUMBER};
+    ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     return dt_art_attr_px(f->r, f->n, name, f->s, f->scope, along, zero);
 }
 
@@ -82,7 +82,10 @@ static double px(const Source *f, ArtName name, ArtAlong along)
 static gboolean radius(const Source *f, ArtName name, ArtAlong along, double *out)
 {
     ArtLength l;
-    if (!dt_art_attr_length(f->n, name, f->s, &l) || l.value < 0)
+    const char *text = dt_art_attr(f->n, name);
+    if (text && strcmp(text, "auto") == 0)
+        dt_art_note(f->r, f->n, "a radius of auto as an attribute: browsers take it as 0");
+    if (!dt_art_attr_length(f->n, name, f->s, &l) || (l.unit != ART_UNIT_MATH && l.value < 0))
         return FALSE;
     *out = dt_art_px(l, f->s, f->scope, along, &f->r->root);
     return TRUE;
@@ -117,7 +120,7 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         const char *d = s->path_data ? s->path_data : dt_art_attr(n, ART_AT_D);
         gsize at = 0;
         if (d && !dt_art_path_data(d, out, &at))
-            dt_art_note(r, n->line,
+            dt_art_note(r, n,
                      "path data in error after %" G_GSIZE_FORMAT " bytes; drawn up to there", at);
         return out->n_verb > 0;
     }
@@ -135,7 +138,7 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         double radius_px = px(&f, ART_AT_R, ART_ALONG_BOTH);
         if (!(radius_px > 0))
             return FALSE;
-        ellipse(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), radius_px,
+        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), radius_px,
                 radius_px);
         return TRUE;
     }
@@ -144,7 +147,7 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         radii(&f, &rx, &ry);
         if (!(rx > 0 && ry > 0))
             return FALSE;
-        ellipse(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), rx, ry);
+        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), rx, ry);
         return TRUE;
     }
     case ART_TAG_LINE:

@@ -194,7 +194,7 @@ static const Raster *raster_of(ArtReader *r, const ArtNode *n, const char *uri)
         }
     }
     if (!known->pixels) {
-        dt_art_note(r, n->line, "an image that is neither PNG nor JPEG, or damaged: left out");
+        dt_art_note(r, n, "an image that is neither PNG nor JPEG, or damaged: left out");
         return NULL;
     }
     if (r->pixels > MAX_PIXELS) {
@@ -244,7 +244,7 @@ static void emit(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Ra
 
 void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
 {
-    static const ArtLength zero = {0, ART_UNIT_NUMBER};
+    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
     double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
     double w = dt_art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, zero);
@@ -259,7 +259,7 @@ void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyl
         return;
     const char *href = dt_art_href(n);
     if (!href || g_ascii_strncasecmp(href, "data:", 5) != 0) {
-        dt_art_note(r, n->line, "an image outside of this file is not fetched: left out");
+        dt_art_note(r, n, "an image outside of this file is not fetched: left out");
         return;
     }
     const Raster *raster = raster_of(r, n, href);

@@ -1,7 +1,7 @@
 /* xml: the file's elements as a compact tree. libxml2 reads, without network and without any
  * external entity; we keep what a drawing needs. */
 #define _GNU_SOURCE /* memrchr */
-#include "art/private.h"
+#include "art/style/known.h"
 
 #include "drawtrue/work.h"
 
@@ -11,6 +11,8 @@
 
 #define SVG_NAMESPACE "http://www.w3.org/2000/svg"
 #define XLINK_NAMESPACE "http://www.w3.org/1999/xlink"
+#define XHTML_NAMESPACE "http://www.w3.org/1999/xhtml"
+#define MAX_UNDRAWN 4096
 #define NAME_CACHE 256
 
 typedef struct {
@@ -26,6 +28,7 @@ typedef struct {
     struct {
         const xmlChar *key;
         int id;
+        ArtKnown known; /* of a name without an id */
     } tags[NAME_CACHE], names[NAME_CACHE];
 } Builder;
 
@@ -78,24 +81,39 @@ const char *dt_art_tag_text(ArtTag tag)
 }
 
 /* libxml2 interns names, so most look-ups are a compare of pointers. */
-static ArtTag tag_cached(Builder *b, const xmlChar *name)
+static ArtTag tag_cached(Builder *b, const xmlChar *name, ArtKnown *known)
 {
     gsize slot = ((gsize)name >> 3) % NAME_CACHE;
     if (b->tags[slot].key != name) {
         b->tags[slot].key = name;
         b->tags[slot].id = (int)dt_art_tag_of((const char *)name);
+        b->tags[slot].known = dt_art_known_element((const char *)name);
     }
+    *known = b->tags[slot].known;
     return (ArtTag)b->tags[slot].id;
 }
 
-static ArtName name_cached(Builder *b, const xmlChar *name)
+static ArtName name_cached(Builder *b, const xmlChar *name, ArtKnown *known)
 {
     gsize slot = ((gsize)name >> 3) % NAME_CACHE;
     if (b->names[slot].key != name) {
         b->names[slot].key = name;
         b->names[slot].id = (int)dt_art_name_of((const char *)name);
+        b->names[slot].known = dt_art_known_attribute((const char *)name);
     }
+    *known = b->names[slot].known;
     return (ArtName)b->names[slot].id;
+}
+
+/* What is not drawn is noted once there is a reader. */
+static void tell_undrawn(Builder *b, const ArtNode *n, const char *name, const char *why)
+{
+    GPtrArray *all = b->doc->undrawn;
+    if (all->len == MAX_UNDRAWN)
+        return;
+    ArtUndrawn *u = dt_art_store_alloc(b->doc->store, sizeof *u);
+    *u = (ArtUndrawn){n, dt_art_store_text(b->doc->store, name, strlen(name)), why};
+    g_ptr_array_add(all, u);
 }
 
 /* Building ------------------------------------------------------------------------------------- */
@@ -147,12 +165,14 @@ static ArtNode *new_node(Builder *b, ArtTag tag)
 }
 
 /* Whether an attribute counts; *name and *key tell which it is. */
-static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, const char **key)
+static gboolean attribute_name(Builder *b, const xmlChar **a, ArtName *name, const char **key,
+                               ArtKnown *known)
 {
+    *known = ART_KNOWN_NOTHING;
     const char *local = (const char *)a[0], *prefix = (const char *)a[1];
     const char *uri = (const char *)a[2];
     if (!prefix) {
-        *name = name_cached(b, a[0]);
+        *name = name_cached(b, a[0], known);
         *key = local;
         return TRUE;
     }
@@ -194,8 +214,14 @@ static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlC
         const xmlChar **a = attributes + 5 * i;
         ArtName name;
         const char *key;
-        if (!attribute_name(b, a, &name, &key))
+        ArtKnown known;
+        if (!attribute_name(b, a, &name, &key, &known))
             continue;
+        if (name == ART_NAME_OTHER && (known == ART_KNOWN_NOT || known == ART_KNOWN_NOTED) &&
+            n->tag != ART_TAG_OTHER)
+            tell_undrawn(b, n, key,
+                         known == ART_KNOWN_NOT ? "there is no attribute %s: ignored"
+                                                : "the attribute %s is not drawn");
         const char *value = value_text(b, (const char *)a[3], (const char *)a[4]);
         if (name == ART_NAME_OTHER)
             key = dt_art_store_text(store, key, strlen(key));
@@ -224,11 +250,23 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     dt_work_report(0.5 * (double)(b->xml->input->cur - b->xml->input->base) /
                    (double)(b->source_end - b->doc->store->source));
     gboolean ours = !uri || strcmp((const char *)uri, SVG_NAMESPACE) == 0;
-    if (b->foreign > 0 || (!ours && b->at)) {
+    gboolean sheet = uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
+                     strcmp((const char *)local, "style") == 0;
+    if (b->foreign == 0 && b->at && !uri && b->doc->namespaced) {
+        tell_undrawn(b, b->at, (const char *)local, "<%s> is in no namespace, so that it is no "
+                                                    "element of SVG: left out");
+        ours = FALSE;
+    }
+    if (b->foreign == 0 && b->at && uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
+        strcmp((const char *)local, "link") == 0)
+        tell_undrawn(b, b->at, "link", "a style sheet by <%s> is not fetched: left out");
+    if (b->foreign > 0 || (!ours && !sheet && b->at)) {
         b->foreign++;
         return;
     }
-    ArtTag tag = ours ? tag_cached(b, local) : ART_TAG_OTHER;
+    ours |= sheet;
+    ArtKnown known = ART_KNOWN_NOTHING;
+    ArtTag tag = ours ? tag_cached(b, local, &known) : ART_TAG_OTHER;
     if (!b->at && tag != ART_TAG_SVG) {
         g_autofree char *text =
             g_strdup_printf("not an SVG drawing: its first element is <%s>, not <svg>", local);
@@ -240,6 +278,15 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     n->local = tag == ART_TAG_OTHER
                    ? dt_art_store_text(b->doc->store, (const char *)local, strlen((const char *)local))
                    : tag_names[tag];
+    if (!b->at) {
+        b->doc->namespaced = uri != NULL;
+        if (!uri)
+            tell_undrawn(b, n, "svg", "<%s> is in no namespace: browsers show nothing of the file");
+    }
+    if (tag == ART_TAG_OTHER && known == ART_KNOWN_NOTED)
+        tell_undrawn(b, n, n->local, "<%s> is not drawn: left out");
+    else if (tag == ART_TAG_OTHER && known == ART_KNOWN_NOT)
+        tell_undrawn(b, n, n->local, "there is no element <%s>: left out");
     if (n_attributes > 0)
         take_attributes(b, n, n_attributes, attributes);
     if (tag == ART_TAG_STYLE)
@@ -483,6 +530,9 @@ void dt_art_doc_clear(ArtDoc *doc)
     if (doc->by_id)
         g_hash_table_unref(doc->by_id);
     doc->by_id = NULL;
+    if (doc->undrawn)
+        g_ptr_array_unref(doc->undrawn);
+    doc->undrawn = NULL;
 }
 
 ArtNode *dt_art_next_node(const ArtNode *n)

@@ -1,4 +1,4 @@
-/* match: which rules of style sheets an element matches (Selectors 3). */
+/* match: which rules of style sheets an element matches (Selectors 4). */
 #include "art/style/selector.h"
 
 #include "drawtrue/work.h"
@@ -102,7 +102,19 @@ static gboolean language_is(const ArtNode *n, const char *wanted)
     return FALSE;
 }
 
-static gboolean compound_matches(const Compound *c, const ArtNode *n);
+static gboolean same_text(const char *a, const char *b, gsize n, gboolean any_case)
+{
+    return any_case ? g_ascii_strncasecmp(a, b, n) == 0 : strncmp(a, b, n) == 0;
+}
+
+static gboolean contains(const char *text, const char *wanted, gboolean any_case)
+{
+    gsize n = strlen(wanted);
+    for (const char *p = text; n > 0 && strlen(p) >= n; p++)
+        if (same_text(p, wanted, n, any_case))
+            return TRUE;
+    return FALSE;
+}
 
 static gboolean attribute_matches(const Part *p, const ArtNode *n)
 {
@@ -112,23 +124,97 @@ static gboolean attribute_matches(const Part *p, const ArtNode *n)
     if (p->kind == PART_HAS)
         return TRUE;
     gsize len = strlen(p->value), v_len = strlen(v);
+    gboolean any = p->any_case;
     switch (p->kind) {
     case PART_EQUALS:
-        return strcmp(v, p->value) == 0;
-    case PART_INCLUDES:
-        return has_word(v, p->value);
+        return len == v_len && same_text(v, p->value, len, any);
+    case PART_INCLUDES: {
+        g_autofree char *low = any ? g_ascii_strdown(v, -1) : NULL;
+        g_autofree char *word = any ? g_ascii_strdown(p->value, -1) : NULL;
+        return has_word(any ? low : v, any ? word : p->value);
+    }
     case PART_DASH:
-        return strncmp(v, p->value, len) == 0 && (v[len] == '\0' || v[len] == '-');
+        return same_text(v, p->value, len, any) && (v[len] == '\0' || v[len] == '-');
     case PART_BEGINS:
-        return len > 0 && strncmp(v, p->value, len) == 0;
+        return len > 0 && same_text(v, p->value, len, any);
     case PART_ENDS:
-        return len > 0 && v_len >= len && strcmp(v + v_len - len, p->value) == 0;
+        return len > 0 && v_len >= len && same_text(v + v_len - len, p->value, len, any);
     default:
-        return len > 0 && strstr(v, p->value) != NULL;
+        return contains(v, p->value, any);
     }
 }
 
-static gboolean part_matches(const Part *p, const ArtNode *n)
+static gboolean selector_matches(ArtIndex *x, const ArtSelector *s, const ArtNode *n);
+
+static gboolean any_matches(ArtIndex *x, const GPtrArray *list, const ArtNode *n)
+{
+    for (guint i = 0; i < list->len && x->work <= ART_MAX_MATCHES; i++)
+        if (selector_matches(x, list->pdata[i], n))
+            return TRUE;
+    return FALSE;
+}
+
+/* :nth-child(an+b of list): its place among the siblings that match. */
+static gboolean nth_of_matches(ArtIndex *x, const Part *p, const ArtNode *n)
+{
+    if (!any_matches(x, p->list, n))
+        return FALSE;
+    int at = 1 - p->b;
+    for (const ArtNode *k = p->last ? n->next : n->before; k; k = p->last ? k->next : k->before)
+        if (is_element(k) && any_matches(x, p->list, k))
+            at++;
+    return p->a == 0 ? at == 0 : at % p->a == 0 && at / p->a >= 0;
+}
+
+/* Whether anything below the node, or the node itself, matches. */
+static gboolean tree_matches(ArtIndex *x, const ArtSelector *s, const ArtNode *top)
+{
+    for (const ArtNode *k = top; k && x->work <= ART_MAX_MATCHES;) {
+        if (is_element(k) && selector_matches(x, s, k))
+            return TRUE;
+        const ArtNode *next = k->first;
+        while (!next && k != top) {
+            next = k->next;
+            if (!next)
+                k = k->parent;
+            else
+                break;
+        }
+        if (!next && k == top)
+            break;
+        k = next;
+    }
+    return FALSE;
+}
+
+/* :has(): from an element on, below it or beside it. */
+static gboolean has_matches(ArtIndex *x, const Part *p, const ArtNode *n)
+{
+    const ArtNode *outer = x->anchor;
+    gboolean found = FALSE;
+    x->anchor = n;
+    for (guint i = 0; i < p->list->len && !found; i++) {
+        const ArtSelector *s = p->list->pdata[i];
+        char combinator = ((const Compound *)s->compounds->pdata[1])->combinator;
+        gboolean beside = combinator == '+' || combinator == '~';
+        for (const ArtNode *k = beside ? n->next : n->first; k && !found; k = k->next)
+            found = tree_matches(x, s, k);
+    }
+    x->anchor = outer;
+    return found;
+}
+
+static gboolean is_rtl(const ArtNode *n)
+{
+    for (; n; n = n->parent) {
+        const char *direction = dt_art_attr(n, ART_P_DIRECTION);
+        if (direction)
+            return strcmp(direction, "rtl") == 0;
+    }
+    return FALSE;
+}
+
+static gboolean part_matches(ArtIndex *x, const Part *p, const ArtNode *n)
 {
     switch (p->kind) {
     case PART_TYPE:
@@ -138,11 +224,15 @@ static gboolean part_matches(const Part *p, const ArtNode *n)
     case PART_ID:
         return n->id && strcmp(n->id, p->value) == 0;
     case PART_NTH: {
+        if (p->list)
+            return nth_of_matches(x, p, n);
         int at = place(n, p->of_type, p->last) - p->b;
         return p->a == 0 ? at == 0 : at % p->a == 0 && at / p->a >= 0;
     }
     case PART_ROOT:
         return n->parent == NULL;
+    case PART_SCOPE:
+        return x->scope ? n == x->scope : n->parent == NULL;
     case PART_EMPTY:
         return n->first == NULL;
     case PART_ONLY_CHILD:
@@ -155,18 +245,29 @@ static gboolean part_matches(const Part *p, const ArtNode *n)
     case PART_LINK:
         return n->tag == ART_TAG_A && dt_art_href(n) != NULL;
     case PART_NOT:
-        return !compound_matches(p->not, n);
+        return !any_matches(x, p->list, n);
+    case PART_IS:
+        return any_matches(x, p->list, n);
+    case PART_WITH:
+        return has_matches(x, p, n);
+    case PART_ANCHOR:
+        return n == x->anchor;
+    case PART_LTR:
+    case PART_RTL:
+        return is_rtl(n) == (p->kind == PART_RTL);
     case PART_NEVER:
         return FALSE;
+    case PART_ALWAYS:
+        return TRUE;
     default:
         return attribute_matches(p, n);
     }
 }
 
-static gboolean compound_matches(const Compound *c, const ArtNode *n)
+static gboolean compound_matches(ArtIndex *x, const Compound *c, const ArtNode *n)
 {
     for (guint i = 0; i < c->parts->len; i++)
-        if (!part_matches(&g_array_index(c->parts, Part, i), n))
+        if (!part_matches(x, &g_array_index(c->parts, Part, i), n))
             return FALSE;
     return TRUE;
 }
@@ -176,32 +277,39 @@ static gboolean compound_matches(const Compound *c, const ArtNode *n)
  * combination. */
 typedef enum { MATCHES, FAILS_HERE, FAILS_ALL_SIBLINGS, FAILS_ALL } Outcome;
 
+/* What a <use> refers to stands alone: SVG 2, 5.6.3. */
+static const ArtNode *parent_of(const ArtIndex *x, const ArtNode *n)
+{
+    return n == x->top ? NULL : n->parent;
+}
+
 /* Whether compounds 0 to `last` match with the last one at n. */
 static Outcome chain_matches(ArtIndex *x, const GPtrArray *compounds, guint last, const ArtNode *n)
 {
     const Compound *c = compounds->pdata[last];
     Outcome o;
     x->work++;
-    if (!compound_matches(c, n))
+    if (!compound_matches(x, c, n))
         return FAILS_HERE;
     if (last == 0)
         return MATCHES;
     switch (c->combinator) {
     case '>':
-        o = n->parent ? chain_matches(x, compounds, last - 1, n->parent) : FAILS_ALL;
+        n = parent_of(x, n);
+        o = n ? chain_matches(x, compounds, last - 1, n) : FAILS_ALL;
         return o == MATCHES || o == FAILS_ALL ? o : FAILS_ALL_SIBLINGS;
     case '+':
-        n = sibling_before(n);
+        n = n == x->top ? NULL : sibling_before(n);
         return n ? chain_matches(x, compounds, last - 1, n) : FAILS_ALL_SIBLINGS;
     case '~':
-        while ((n = sibling_before(n))) {
+        while ((n = n == x->top ? NULL : sibling_before(n))) {
             o = chain_matches(x, compounds, last - 1, n);
             if (o != FAILS_HERE)
                 return o;
         }
         return FAILS_ALL_SIBLINGS;
     default:
-        while ((n = n->parent)) {
+        while ((n = parent_of(x, n))) {
             o = chain_matches(x, compounds, last - 1, n);
             if (o == MATCHES || o == FAILS_ALL)
                 return o;
@@ -210,15 +318,56 @@ static Outcome chain_matches(ArtIndex *x, const GPtrArray *compounds, guint last
     }
 }
 
+static gboolean selector_matches(ArtIndex *x, const ArtSelector *s, const ArtNode *n)
+{
+    return x->work <= ART_MAX_MATCHES &&
+           chain_matches(x, s->compounds, s->compounds->len - 1, n) == MATCHES;
+}
+
+/* Whether the element is within a scope, and how far below its root it matches. */
+static gboolean in_scope(ArtIndex *x, const ArtRule *rule, const ArtNode *n, unsigned *proximity)
+{
+    const ArtScopeRule *s = rule->scope;
+    const ArtNode *before = x->scope;
+    gboolean found = FALSE;
+    *proximity = 0;
+    for (const ArtNode *root = n; root && !found; root = root->parent, ++*proximity) {
+        x->scope = root;
+        if (s->roots ? any_matches(x, s->roots, root) : root->parent == NULL) {
+            gboolean beyond = FALSE;
+            for (const ArtNode *k = n; s->limits && k && k != root && !beyond; k = k->parent)
+                beyond = any_matches(x, s->limits, k);
+            found = !beyond && selector_matches(x, rule->selector, n);
+            if (found)
+                break;
+        }
+    }
+    x->scope = before;
+    return found;
+}
+
 /* Index ---------------------------------------------------------------------------------------- */
+
+static gboolean list_asks_for_place(const GPtrArray *list);
 
 static gboolean asks_for_place(const Compound *c)
 {
     for (guint i = 0; i < c->parts->len; i++) {
         const Part *p = &g_array_index(c->parts, Part, i);
         if (p->kind == PART_NTH || p->kind == PART_ONLY_CHILD || p->kind == PART_ONLY_OF_TYPE ||
-            (p->kind == PART_NOT && asks_for_place(p->not )))
+            (p->list && list_asks_for_place(p->list)))
             return TRUE;
+    }
+    return FALSE;
+}
+
+static gboolean list_asks_for_place(const GPtrArray *list)
+{
+    for (guint i = 0; i < list->len; i++) {
+        const ArtSelector *s = list->pdata[i];
+        for (guint k = 0; k < s->compounds->len; k++)
+            if (asks_for_place(s->compounds->pdata[k]))
+                return TRUE;
     }
     return FALSE;
 }
@@ -235,7 +384,8 @@ static void add_to(GHashTable *table, const char *name, ArtRule *r)
 
 static void index_rule(ArtIndex *x, ArtRule *r)
 {
-    const Compound *c = r->compounds->pdata[r->compounds->len - 1];
+    const GPtrArray *compounds = r->selector->compounds;
+    const Compound *c = compounds->pdata[compounds->len - 1];
     const Part *best = NULL;
     for (guint i = 0; i < c->parts->len; i++) {
         const Part *p = &g_array_index(c->parts, Part, i);
@@ -269,8 +419,13 @@ ArtIndex *dt_art_index_new(const GPtrArray *rules, ArtDoc *doc)
         ArtRule *r = rules->pdata[i];
         r->order = i;
         index_rule(x, r);
-        for (guint k = 0; k < r->compounds->len; k++)
-            places = places || asks_for_place(r->compounds->pdata[k]);
+        x->ranked |= r->scope != NULL || r->layer != 0;
+        for (guint k = 0; k < r->selector->compounds->len; k++)
+            places = places || asks_for_place(r->selector->compounds->pdata[k]);
+        if (r->scope) {
+            places = places || (r->scope->roots && list_asks_for_place(r->scope->roots)) ||
+                     (r->scope->limits && list_asks_for_place(r->scope->limits));
+        }
     }
     if (places)
         count_places(doc);
@@ -293,7 +448,13 @@ static void try_rules(ArtIndex *x, const GPtrArray *rules, const ArtNode *n)
 {
     for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES && !dt_work_stopped(); i++) {
         ArtRule *r = rules->pdata[i];
-        if (chain_matches(x, r->compounds, r->compounds->len - 1, n) == MATCHES)
+        gboolean matches;
+        r->proximity = G_MAXUINT;
+        if (r->scope)
+            matches = in_scope(x, r, n, &r->proximity);
+        else
+            matches = selector_matches(x, r->selector, n);
+        if (matches)
             g_ptr_array_add(x->found, r);
     }
 }
@@ -319,8 +480,31 @@ static int by_order(const void *a, const void *b)
     return p->order < q->order ? -1 : p->order > q->order;
 }
 
-void dt_art_index_find(ArtIndex *x, const ArtNode *n)
+/* CSS Cascade 5, 6.1: layer, specificity, nearness to the scope's root, order. */
+static int compare_strength(const ArtRule *p, const ArtRule *q, gboolean layers_reversed)
 {
+    if (p->layer != q->layer)
+        return (p->layer < q->layer) != layers_reversed ? -1 : 1;
+    if (p->selector->specificity != q->selector->specificity)
+        return p->selector->specificity < q->selector->specificity ? -1 : 1;
+    if (p->proximity != q->proximity)
+        return p->proximity > q->proximity ? -1 : 1;
+    return p->order < q->order ? -1 : p->order > q->order;
+}
+
+static int by_strength(const void *a, const void *b)
+{
+    return compare_strength(*(ArtRule *const *)a, *(ArtRule *const *)b, FALSE);
+}
+
+static int by_important_strength(const void *a, const void *b)
+{
+    return compare_strength(*(ArtRule *const *)a, *(ArtRule *const *)b, TRUE);
+}
+
+void dt_art_index_find(ArtIndex *x, const ArtNode *n, gboolean important)
+{
+    x->top = x->reader_top ? *x->reader_top : NULL;
     g_ptr_array_set_size(x->found, 0);
     if (n->id)
         try_rules(x, g_hash_table_lookup(x->by_id, n->id), n);
@@ -329,5 +513,7 @@ void dt_art_index_find(ArtIndex *x, const ArtNode *n)
     try_rules(x, g_hash_table_lookup(x->by_type, n->local), n);
     try_rules(x, x->others, n);
     if (x->found->len > 1)
-        g_ptr_array_sort(x->found, by_order);
+        g_ptr_array_sort(x->found, !x->ranked  ? by_order
+                                   : important ? by_important_strength
+                                               : by_strength);
 }

@@ -1,4 +1,4 @@
-/* selector: selectors and what they match (Selectors 3). */
+/* selector: selectors and what they match (Selectors 4). */
 #include "art/style/selector.h"
 
 #include <stdlib.h>
@@ -75,7 +75,8 @@ static void part_clear(void *p)
     Part *part = p;
     g_free(part->name);
     g_free(part->value);
-    compound_free(part->not );
+    if (part->list)
+        g_ptr_array_unref(part->list);
 }
 
 static gboolean name_char(char c)
@@ -114,12 +115,11 @@ static char *identifier(const char **s, const char *end)
 static gboolean attribute_part(const char **s, const char *end, Part *part)
 {
     const char *p = dt_art_css_skip(*s, end);
+    if (p < end && (*p == '|' || (*p == '*' && p + 1 < end && p[1] == '|')))
+        p += *p == '*' ? 2 : 1; /* attributes here have no namespace */
     part->name = identifier(&p, end);
-    if (!part->name)
+    if (!part->name || (p < end && (*p == ':' || (*p == '|' && p + 1 < end && p[1] != '='))))
         return FALSE;
-    if (p < end && *p == ':') { /* "xml:lang" is no valid selector, yet common */
-        return FALSE;
-    }
     p = dt_art_css_skip(p, end);
     part->kind = PART_HAS;
     if (p < end && *p != ']') {
@@ -145,6 +145,10 @@ static gboolean attribute_part(const char **s, const char *end, Part *part)
         if (!part->value)
             return FALSE;
         p = dt_art_css_skip(p, end);
+        if (p < end && strchr("iI", *p)) {
+            part->any_case = TRUE;
+            p = dt_art_css_skip(p + 1, end);
+        }
     }
     if (p >= end || *p != ']')
         return FALSE;
@@ -183,6 +187,52 @@ static gboolean nth(const char *text, int *a, int *b)
 
 static Compound *compound_at(const char **s, const char *end, char combinator, unsigned *weight);
 
+/* The greatest specificity of a list: Selectors 4, 17. */
+static unsigned greatest(const GPtrArray *list)
+{
+    unsigned most = 0;
+    for (guint i = 0; i < list->len; i++)
+        most = MAX(most, ((const ArtSelector *)list->pdata[i])->specificity);
+    return most;
+}
+
+/* "an+b" with or without "of" and a list. */
+static gboolean nth_of(const char *argument, Part *part, unsigned *weight)
+{
+    const char *of = strstr(argument, " of ");
+    g_autofree char *formula = g_strndup(argument, of ? (gsize)(of - argument) : strlen(argument));
+    if (of) {
+        part->list = dt_art_selector_list(of + 4, of + strlen(of), FALSE, FALSE);
+        if (!part->list || part->of_type)
+            return FALSE;
+        *weight += greatest(part->list);
+    }
+    return nth(formula, &part->a, &part->b);
+}
+
+/* :is(), :where(), :not(), :has() and their older names. */
+static gboolean list_part(const char *name, const char *from, const char *end, Part *part,
+                          unsigned *weight)
+{
+    static const struct {
+        const char *name;
+        PartKind kind;
+        gboolean forgiving, weightless;
+    } kinds[] = {{"is", PART_IS, TRUE, FALSE},      {"where", PART_IS, TRUE, TRUE},
+                 {"-webkit-any", PART_IS, TRUE, FALSE},
+                 {"not", PART_NOT, FALSE, FALSE},   {"has", PART_WITH, FALSE, FALSE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++) {
+        if (g_ascii_strcasecmp(name, kinds[i].name) != 0)
+            continue;
+        part->kind = kinds[i].kind;
+        part->list = dt_art_selector_list(from, end, kinds[i].forgiving, part->kind == PART_WITH);
+        if (part->list && !kinds[i].weightless)
+            *weight += greatest(part->list);
+        return part->list != NULL;
+    }
+    return FALSE;
+}
+
 static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigned *weight)
 {
     if (*s < end && **s == ':')
@@ -215,11 +265,24 @@ static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigne
                  {"empty", PART_EMPTY, FALSE, FALSE, 0},
                  {"link", PART_LINK, FALSE, FALSE, 0},
                  {"any-link", PART_LINK, FALSE, FALSE, 0},
-                 {"visited", PART_NEVER, FALSE, FALSE, 0},
-                 {"hover", PART_NEVER, FALSE, FALSE, 0},
-                 {"active", PART_NEVER, FALSE, FALSE, 0},
-                 {"focus", PART_NEVER, FALSE, FALSE, 0},
-                 {"target", PART_NEVER, FALSE, FALSE, 0}};
+                 {"scope", PART_SCOPE, FALSE, FALSE, 0},
+                 {"defined", PART_ALWAYS, FALSE, FALSE, 0},
+                 {"read-only", PART_ALWAYS, FALSE, FALSE, 0},
+                 {"visited", PART_NEVER, FALSE, FALSE, 0}};
+    static const char *const never[] = {
+        "hover",    "active",        "focus",         "focus-visible", "focus-within", "target",
+        "checked",  "disabled",      "enabled",       "indeterminate", "default",      "valid",
+        "invalid",  "in-range",      "out-of-range",  "required",      "optional",     "read-write",
+        "autofill", "fullscreen",    "modal",         "open",          "popover-open", "playing",
+        "paused",   "muted",         "user-valid",    "user-invalid",  "blank",        "local-link",
+        "target-within", "placeholder-shown", "picture-in-picture", "host", "future", "past",
+        "current", "buffering", "seeking", "stalled", "volume-locked"};
+    for (gsize i = 0; !argument && i < G_N_ELEMENTS(never); i++)
+        if (g_ascii_strcasecmp(name, never[i]) == 0) {
+            part->kind = PART_NEVER;
+            *weight += 0x100;
+            return TRUE;
+        }
     for (gsize i = 0; !argument && i < G_N_ELEMENTS(plain); i++)
         if (g_ascii_strcasecmp(name, plain[i].name) == 0) {
             part->kind = plain[i].kind;
@@ -244,7 +307,7 @@ static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigne
             part->of_type = counted[i].of_type;
             part->last = counted[i].last;
             *weight += 0x100;
-            return nth(argument, &part->a, &part->b);
+            return nth_of(argument, part, weight);
         }
     if (g_ascii_strcasecmp(name, "lang") == 0) {
         part->kind = PART_LANG;
@@ -252,13 +315,13 @@ static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigne
         *weight += 0x100;
         return TRUE;
     }
-    if (g_ascii_strcasecmp(name, "not") == 0) {
-        part->kind = PART_NOT;
-        from = dt_art_css_skip(from, close);
-        part->not = compound_at(&from, close, 0, weight);
-        return part->not &&dt_art_css_skip(from, close) == close;
+    if (g_ascii_strcasecmp(name, "dir") == 0) {
+        g_strstrip(argument);
+        part->kind = g_ascii_strcasecmp(argument, "rtl") == 0 ? PART_RTL : PART_LTR;
+        *weight += 0x100;
+        return part->kind == PART_RTL || g_ascii_strcasecmp(argument, "ltr") == 0;
     }
-    return FALSE;
+    return list_part(name, from, close, part, weight);
 }
 
 static gboolean part_at(const char **s, const char *end, Part *part, unsigned *weight)
@@ -325,32 +388,87 @@ static Compound *compound_at(const char **s, const char *end, char combinator, u
     return c;
 }
 
+gboolean dt_art_selector_is_of_links(const ArtSelector *s)
+{
+    for (guint i = 0; i < s->compounds->len; i++) {
+        const Compound *c = s->compounds->pdata[i];
+        for (guint k = 0; k < c->parts->len; k++)
+            if (g_array_index(c->parts, Part, k).kind == PART_LINK)
+                return TRUE;
+    }
+    return FALSE;
+}
+
+void dt_art_selector_free(void *p)
+{
+    ArtSelector *s = p;
+    if (!s)
+        return;
+    g_ptr_array_unref(s->compounds);
+    g_free(s);
+}
+
 void dt_art_rule_free(void *p)
 {
     ArtRule *r = p;
-    g_ptr_array_unref(r->compounds);
+    dt_art_selector_free(r->selector);
     g_free(r);
 }
 
-ArtRule *dt_art_rule_new(const char *s, const char *end)
+/* The element that :has() stands at, as the first compound of a selector within. */
+static void add_anchor(ArtSelector *x)
 {
-    ArtRule *r = g_new0(ArtRule, 1);
-    r->compounds = g_ptr_array_new_with_free_func(compound_free);
+    Compound *c = compound_new(0);
+    Part anchor = {.kind = PART_ANCHOR};
+    g_array_append_val(c->parts, anchor);
+    g_ptr_array_add(x->compounds, c);
+}
+
+ArtSelector *dt_art_selector_new(const char *s, const char *end, gboolean anchored)
+{
+    ArtSelector *x = g_new0(ArtSelector, 1);
+    x->compounds = g_ptr_array_new_with_free_func(compound_free);
     char combinator = 0;
     s = dt_art_css_skip(s, end);
+    if (anchored) {
+        add_anchor(x);
+        combinator = s < end && strchr(">+~", *s) ? *s : ' ';
+        if (combinator != ' ')
+            s = dt_art_css_skip(s + 1, end);
+    }
     while (s < end) {
-        Compound *c = compound_at(&s, end, combinator, &r->specificity);
+        Compound *c = compound_at(&s, end, combinator, &x->specificity);
         if (!c)
             break;
-        g_ptr_array_add(r->compounds, c);
+        g_ptr_array_add(x->compounds, c);
         const char *next = dt_art_css_skip(s, end);
         if (next == end)
-            return r;
+            return x;
         combinator = strchr(">+~", *next) ? *next : ' ';
         if (combinator == ' ' && next == s)
             break; /* something that no selector has */
         s = combinator == ' ' ? next : dt_art_css_skip(next + 1, end);
     }
-    dt_art_rule_free(r);
+    dt_art_selector_free(x);
     return NULL;
+}
+
+GPtrArray *dt_art_selector_list(const char *s, const char *end, gboolean forgiving,
+                                gboolean anchored)
+{
+    GPtrArray *list = g_ptr_array_new_with_free_func(dt_art_selector_free);
+    while (s < end || list->len == 0) {
+        const char *comma = dt_art_css_find(s, end, ",");
+        ArtSelector *x = dt_art_selector_new(s, comma, anchored);
+        if (x) {
+            g_ptr_array_add(list, x);
+        } else if (!forgiving) {
+            g_ptr_array_unref(list);
+            return NULL;
+        }
+        if (comma == end)
+            break;
+        s = comma + 1;
+    }
+    return list;
 }

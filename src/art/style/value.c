@@ -75,13 +75,83 @@ static const struct {
     {"px", ART_UNIT_PX}, {"pt", ART_UNIT_PT},     {"pc", ART_UNIT_PC},     {"mm", ART_UNIT_MM},
     {"cm", ART_UNIT_CM}, {"in", ART_UNIT_IN},     {"em", ART_UNIT_EM},     {"ex", ART_UNIT_EX},
     {"ch", ART_UNIT_CH}, {"rem", ART_UNIT_REM},   {"vw", ART_UNIT_VW},     {"vh", ART_UNIT_VH},
-    {"q", ART_UNIT_Q},   {"vmin", ART_UNIT_VMIN}, {"vmax", ART_UNIT_VMAX},
+    {"q", ART_UNIT_Q},   {"vmin", ART_UNIT_VMIN}, {"vmax", ART_UNIT_VMAX}, {"cap", ART_UNIT_CAP},
+    {"ic", ART_UNIT_IC}, {"lh", ART_UNIT_LH},     {"rlh", ART_UNIT_RLH},   {"vi", ART_UNIT_VW},
+    {"vb", ART_UNIT_VH}, /* paper neither scrolls nor shrinks: all viewports are one */
+    {"svw", ART_UNIT_VW}, {"lvw", ART_UNIT_VW}, {"dvw", ART_UNIT_VW}, {"svi", ART_UNIT_VW},
+    {"lvi", ART_UNIT_VW}, {"dvi", ART_UNIT_VW}, {"cqw", ART_UNIT_VW}, {"cqi", ART_UNIT_VW},
+    {"svh", ART_UNIT_VH}, {"lvh", ART_UNIT_VH}, {"dvh", ART_UNIT_VH}, {"svb", ART_UNIT_VH},
+    {"lvb", ART_UNIT_VH}, {"dvb", ART_UNIT_VH}, {"cqh", ART_UNIT_VH}, {"cqb", ART_UNIT_VH},
+    {"svmin", ART_UNIT_VMIN}, {"lvmin", ART_UNIT_VMIN}, {"dvmin", ART_UNIT_VMIN},
+    {"cqmin", ART_UNIT_VMIN}, {"svmax", ART_UNIT_VMAX}, {"lvmax", ART_UNIT_VMAX},
+    {"dvmax", ART_UNIT_VMAX}, {"cqmax", ART_UNIT_VMAX},
 };
+
+/* A math function as a length: at once where it does not depend on where it stands. */
+static gboolean math_length(const char **s, ArtLength *out)
+{
+    ArtMath m;
+    const char *from = *s;
+    if (!dt_art_math_at(s, &m) || m.kind == ART_MATH_ANGLE)
+        return FALSE;
+    if (m.relative)
+        *out = (ArtLength){.unit = ART_UNIT_MATH, .math = from};
+    else
+        *out = (ArtLength){.value = isnan(m.value) ? 0 : CLAMP(m.value, -1e9, 1e9),
+                           .unit = m.kind == ART_MATH_LENGTH ? ART_UNIT_PX : ART_UNIT_NUMBER};
+    return TRUE;
+}
+
+gboolean dt_art_number_at(const char **s, double *out)
+{
+    ArtMath m;
+    if (!g_ascii_isalpha(**s))
+        return art_number(s, out);
+    const char *p = *s;
+    if (!dt_art_math_at(&p, &m) || m.kind != ART_MATH_NUMBER || m.relative)
+        return FALSE;
+    *out = isnan(m.value) ? 0 : m.value;
+    *s = p;
+    return TRUE;
+}
+
+gboolean dt_art_angle_at(const char **s, double *degrees)
+{
+    static const struct {
+        const char *name;
+        double factor;
+    } kinds[] = {{"deg", 1}, {"grad", 0.9}, {"rad", 180 / G_PI}, {"turn", 360}};
+    const char *p = *s;
+    if (g_ascii_isalpha(*p)) {
+        ArtMath m;
+        if (!dt_art_math_at(&p, &m) || m.kind == ART_MATH_LENGTH)
+            return FALSE;
+        *degrees = m.value;
+        *s = p;
+        return isfinite(m.value);
+    }
+    if (!art_number(&p, degrees))
+        return FALSE;
+    gsize n = 0;
+    while (g_ascii_isalpha(p[n]))
+        n++;
+    gboolean known = n == 0;
+    for (gsize i = 0; !known && i < G_N_ELEMENTS(kinds); i++)
+        if (strlen(kinds[i].name) == n && g_ascii_strncasecmp(p, kinds[i].name, n) == 0) {
+            *degrees *= kinds[i].factor;
+            known = TRUE;
+        }
+    if (known)
+        *s = p + n;
+    return known;
+}
 
 gboolean dt_art_length_at(const char **s, ArtLength *out)
 {
-    ArtLength l = {0, ART_UNIT_NUMBER};
+    ArtLength l = {.unit = ART_UNIT_NUMBER};
     const char *p = *s;
+    if (g_ascii_isalpha(*p))
+        return math_length(s, out);
     if (!art_number(&p, &l.value))
         return FALSE;
     if (*p == '%') {
@@ -134,122 +204,6 @@ ArtLength *dt_art_length_list(const char *s, gsize *n)
         return NULL;
     }
     return (ArtLength *)(void *)g_array_free(list, FALSE);
-}
-
-/* Transforms ----------------------------------------------------------------------------------- */
-
-#define MAX_ARGUMENTS 6
-
-static gboolean make_transform(const char *name, gsize len, const double *a, int n, DtAffine *out)
-{
-    struct {
-        const char *name;
-        int least, most;
-    } forms[] = {{"matrix", 6, 6}, {"translate", 1, 2}, {"scale", 1, 2},      {"rotate", 1, 3},
-                 {"skewX", 1, 1},  {"skewY", 1, 1},     {"translateX", 1, 1}, {"translateY", 1, 1},
-                 {"scaleX", 1, 1}, {"scaleY", 1, 1},    {"skew", 1, 2}};
-    gsize f = 0;
-    while (f < G_N_ELEMENTS(forms) &&
-           (strlen(forms[f].name) != len || strncmp(forms[f].name, name, len) != 0))
-        f++;
-    if (f == G_N_ELEMENTS(forms) || n < forms[f].least || n > forms[f].most)
-        return FALSE;
-    switch (f) {
-    case 0:
-        *out = (DtAffine){a[0], a[1], a[2], a[3], a[4], a[5]};
-        return TRUE;
-    case 1:
-        *out = dt_affine_translate(a[0], n > 1 ? a[1] : 0);
-        return TRUE;
-    case 2:
-        *out = dt_affine_scale(a[0], n > 1 ? a[1] : a[0]);
-        return TRUE;
-    case 3:
-        if (n == 2)
-            return FALSE;
-        *out = dt_affine_rotate(a[0] * G_PI / 180);
-        if (n == 3)
-            *out = dt_affine_then(dt_affine_translate(-a[1], -a[2]),
-                                  dt_affine_then(*out, dt_affine_translate(a[1], a[2])));
-        return TRUE;
-    case 6:
-        *out = dt_affine_translate(a[0], 0);
-        return TRUE;
-    case 7:
-        *out = dt_affine_translate(0, a[0]);
-        return TRUE;
-    case 8:
-        *out = dt_affine_scale(a[0], 1);
-        return TRUE;
-    case 9:
-        *out = dt_affine_scale(1, a[0]);
-        return TRUE;
-    default: {
-        double x = f == 5 ? 0 : a[0], y = f == 5 ? a[0] : n > 1 ? a[1] : 0;
-        *out = DT_AFFINE_IDENTITY;
-        out->xy = tan(x * G_PI / 180);
-        out->yx = tan(y * G_PI / 180);
-        return TRUE;
-    }
-    }
-}
-
-/* A number with the units that CSS allows in transforms: lengths in px, angles in degrees. */
-static gboolean argument(const char **s, double *out)
-{
-    static const struct {
-        const char *name;
-        double factor;
-    } factors[] = {{"deg", 1},        {"grad", 0.9},     {"rad", 180 / G_PI},
-                   {"turn", 360},     {"px", 1},         {"pt", 96.0 / 72},
-                   {"mm", 96 / 25.4}, {"cm", 96 / 2.54}, {"in", 96}};
-    if (!art_number(s, out))
-        return FALSE;
-    gsize n = 0;
-    while (g_ascii_isalpha((*s)[n]))
-        n++;
-    if (n == 0)
-        return TRUE;
-    for (gsize i = 0; i < G_N_ELEMENTS(factors); i++)
-        if (strlen(factors[i].name) == n && strncmp(factors[i].name, *s, n) == 0) {
-            *out *= factors[i].factor;
-            *s += n;
-            return TRUE;
-        }
-    return FALSE;
-}
-
-gboolean dt_art_transform(const char *s, DtAffine *out)
-{
-    DtAffine sum = DT_AFFINE_IDENTITY;
-    s = art_skip_space(s);
-    if (strncmp(s, "none", 4) == 0 && *art_skip_space(s + 4) == '\0')
-        s += 4;
-    s = art_skip_space(s);
-    while (*s) {
-        const char *name = s;
-        while (g_ascii_isalpha(*s))
-            s++;
-        gsize len = (gsize)(s - name);
-        s = art_skip_space(s);
-        if (*s++ != '(')
-            return FALSE;
-        double a[MAX_ARGUMENTS];
-        int n = 0;
-        s = art_skip_space(s);
-        while (*s != ')') {
-            if (n == MAX_ARGUMENTS || !argument(&s, &a[n++]))
-                return FALSE;
-            s = art_skip_comma(s);
-        }
-        DtAffine one;
-        if (!make_transform(name, len, a, n, &one))
-            return FALSE;
-        sum = dt_affine_then(one, sum);
-        s = art_skip_comma(s + 1);
-    }
-    *out = sum;
-    return TRUE;
 }
 
 static gboolean starts_name(const char *p)

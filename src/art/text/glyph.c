@@ -12,7 +12,13 @@ struct ArtShaper {
     PangoContext *context;
     cairo_t *cr;          /* of a surface of one pixel: for outlines */
     GHashTable *outlines; /* Key → DtPath * */
+    GHashTable *units;    /* PangoFontDescription * → Units * */
 };
+
+/* What CSS measures by, in em. */
+typedef struct {
+    double ex, ch, cap, ic, line;
+} Units;
 
 typedef struct {
     PangoFont *font;
@@ -91,6 +97,9 @@ ArtShaper *dt_art_shaper_of(ArtReader *r)
     s->cr = cairo_create(pixel);
     cairo_surface_destroy(pixel);
     s->outlines = g_hash_table_new_full(key_hash, key_equal, key_free, path_free);
+    s->units = g_hash_table_new_full(
+        (GHashFunc)pango_font_description_hash, (GEqualFunc)pango_font_description_equal,
+        (GDestroyNotify)pango_font_description_free, g_free);
     return s;
 }
 
@@ -99,6 +108,7 @@ void dt_art_shaper_free(ArtShaper *s)
     if (!s)
         return;
     g_hash_table_unref(s->outlines);
+    g_hash_table_unref(s->units);
     cairo_destroy(s->cr);
     g_object_unref(s->context);
     g_free(s);
@@ -202,6 +212,11 @@ static PangoFontDescription *description_of(const ArtStyle *s)
     pango_font_description_set_stretch(d, (PangoStretch)s->font_stretch);
     if (s->small_caps)
         pango_font_description_set_variant(d, PANGO_VARIANT_SMALL_CAPS);
+    if (s->variations) {
+        g_autofree char *axes = pango_families(s->variations); /* without quotes */
+        g_strdelimit(axes, " ", '=');
+        pango_font_description_set_variations(d, axes);
+    }
     pango_font_description_set_absolute_size(d, EM * PANGO_SCALE);
     return d;
 }
@@ -228,7 +243,7 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
                       .y = info->geometry.y_offset * unit,
                       .advance = info->geometry.width * unit};
         if (info->glyph & PANGO_GLYPH_UNKNOWN_FLAG)
-            dt_art_note(t->r, t->span->node->line, "no font has the letter U+%04X: left out",
+            dt_art_note(t->r, t->span->node, "no font has the letter U+%04X: left out",
                      g_utf8_get_char(at));
         else if (info->glyph != PANGO_GLYPH_EMPTY)
             g.outline = outline_of(t->s, font, info->glyph);
@@ -258,6 +273,72 @@ static double x_height(ArtShaper *s, const PangoFontDescription *d, double missi
     return e.height > 0 ? -e.y_bearing * scale : missing;
 }
 
+/* Height above the baseline and advance of a text in a font, em; FALSE where it has no such letter. */
+static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char *text, double *height,
+                        double *advance)
+{
+    PangoFont *font = pango_context_load_font(s->context, d);
+    cairo_scaled_font_t *scaled =
+        font ? pango_cairo_font_get_scaled_font(PANGO_CAIRO_FONT(font)) : NULL;
+    PangoCoverage *coverage = scaled ? pango_font_get_coverage(font, NULL) : NULL;
+    gboolean has = coverage && pango_coverage_get(coverage, (int)g_utf8_get_char(text)) ==
+                                   PANGO_COVERAGE_EXACT;
+    if (has) {
+        cairo_text_extents_t e;
+        cairo_scaled_font_text_extents(scaled, text, &e);
+        *height = -e.y_bearing / EM;
+        *advance = e.x_advance / EM;
+    }
+    if (coverage)
+        g_object_unref(coverage);
+    if (font)
+        g_object_unref(font);
+    return has;
+}
+
+/* CSS Values 4, 6.1.1, with what it says where a font has no such letter. */
+static const Units *units_of(ArtShaper *s, const ArtStyle *style)
+{
+    PangoFontDescription *d = description_of(style);
+    Units *u = g_hash_table_lookup(s->units, d);
+    if (u) {
+        pango_font_description_free(d);
+        return u;
+    }
+    double height = 0, advance = 0;
+    u = g_new(Units, 1);
+    *u = (Units){0.5, 0.5, 0.7, 1, 1.2};
+    if (measure(s, d, "x", &height, &advance))
+        u->ex = height;
+    if (measure(s, d, "0", &height, &advance))
+        u->ch = advance;
+    if (measure(s, d, "H", &height, &advance))
+        u->cap = height;
+    if (measure(s, d, "\u6c34", &height, &advance))
+        u->ic = advance;
+    PangoFontMetrics *m = pango_context_get_metrics(s->context, d, NULL);
+    u->line = (pango_font_metrics_get_ascent(m) + pango_font_metrics_get_descent(m)) / EM / PANGO_SCALE;
+    pango_font_metrics_unref(m);
+    g_hash_table_insert(s->units, d, u);
+    return u;
+}
+
+double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root)
+{
+    if (!root || !root->reader)
+        return s->font_size / 2;
+    if (unit != ART_UNIT_CH)
+        dt_art_note_line(root->reader, root->reader->doc->root->line,
+                         "lengths in ex, cap, ic or lh go by the font that is found here");
+    const Units *u = units_of(dt_art_shaper_of(root->reader), s);
+    double em = unit == ART_UNIT_EX    ? u->ex
+                : unit == ART_UNIT_CH  ? u->ch
+                : unit == ART_UNIT_CAP ? u->cap
+                : unit == ART_UNIT_IC  ? u->ic
+                                       : u->line;
+    return em * s->font_size;
+}
+
 static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double scale, ArtPiece *out)
 {
     PangoFontMetrics *m = pango_context_get_metrics(s->context, d, NULL);
@@ -271,9 +352,12 @@ static void take_metrics(ArtShaper *s, const PangoFontDescription *d, double sca
     pango_font_metrics_unref(m);
 }
 
-static char *utf8_of(const ArtLetter *letters, gsize n)
+/* The letters, their order forced where the style overrides it (UAX 9, 2.2). */
+static char *utf8_of(const ArtLetter *letters, gsize n, const ArtStyle *s)
 {
     GString *text = g_string_new(NULL);
+    if (s->bidi == 2 || s->bidi == 4)
+        g_string_append_unichar(text, s->rtl ? 0x202e : 0x202d);
     for (gsize i = 0; i < n; i++)
         g_string_append_unichar(text, letters[i].c);
     return g_string_free(text, FALSE);
@@ -281,8 +365,54 @@ static char *utf8_of(const ArtLetter *letters, gsize n)
 
 static double spacing_px(ArtReader *r, ArtLength l, const ArtStyle *s)
 {
-    ArtScope nowhere = {0};
-    return dt_art_px(l, s, &nowhere, ART_ALONG_X, &r->root);
+    return dt_art_px_of(l, s, s->font_size, &r->root);
+}
+
+static void add_features(GString *out, int bits, const char *const *names, gsize n)
+{
+    for (gsize i = 0; i < n; i++)
+        if (bits & 1 << i)
+            g_string_append_printf(out, "%s%s", out->len ? ", " : "", names[i]);
+}
+
+/* Features of OpenType that the style asks for, in the order of their bits: CSS Fonts 4, 6. */
+static char *features_of(const ArtStyle *s)
+{
+    static const char *const ligatures[] = {"liga 0, clig 0, dlig 0, hlig 0, calt 0",
+                                            "liga 0, clig 0", "dlig", "hlig", "calt 0"};
+    static const char *const numerals[] = {"lnum", "onum", "pnum", "tnum",
+                                           "frac", "afrc", "ordn", "zero"};
+    static const char *const east_asian[] = {"jp78", "jp83", "jp90", "jp04", "smpl",
+                                             "trad", "fwid", "pwid", "ruby"};
+    static const char *const positions[] = {"subs", "sups"};
+    GString *out = g_string_new(s->no_kerning ? "kern 0" : NULL);
+    add_features(out, s->ligatures, ligatures, G_N_ELEMENTS(ligatures));
+    add_features(out, s->numerals, numerals, G_N_ELEMENTS(numerals));
+    add_features(out, s->east_asian, east_asian, G_N_ELEMENTS(east_asian));
+    add_features(out, s->glyph_position, positions, G_N_ELEMENTS(positions));
+    if (s->features)
+        g_string_append_printf(out, "%s%s", out->len ? ", " : "", s->features);
+    return g_string_free(out, FALSE);
+}
+
+static PangoAttrList *attributes_of(const ArtStyle *s)
+{
+    PangoAttrList *list = pango_attr_list_new();
+    if (s->lang)
+        pango_attr_list_insert(list, pango_attr_language_new(pango_language_from_string(s->lang)));
+    g_autofree char *features = features_of(s);
+    if (*features)
+        pango_attr_list_insert(list, pango_attr_font_features_new(features));
+    return list;
+}
+
+/* font-size-adjust: the size at which the x-height is the wanted share of the font's size. */
+static double size_of(ArtShaper *s, const ArtStyle *style)
+{
+    if (!(style->size_adjust > 0))
+        return style->font_size;
+    double ex = units_of(s, style)->ex;
+    return ex > 0 ? style->font_size * style->size_adjust / ex : style->font_size;
 }
 
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
@@ -290,27 +420,23 @@ void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const Ar
 {
     ArtShaper *s = dt_art_shaper_of(r);
     const ArtStyle *style = &span->style;
-    *out = (ArtPiece){.glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph))};
-    g_autofree char *text = utf8_of(letters, n);
+    *out = (ArtPiece){.size = size_of(s, style), .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph))};
+    g_autofree char *text = utf8_of(letters, n, style);
     PangoLayout *layout = pango_layout_new(s->context);
     PangoFontDescription *d = description_of(style);
     pango_context_set_base_dir(s->context, style->rtl ? PANGO_DIRECTION_RTL : PANGO_DIRECTION_LTR);
     pango_layout_set_auto_dir(layout, FALSE);
     pango_layout_set_single_paragraph_mode(layout, TRUE);
     pango_layout_set_font_description(layout, d);
-    if (style->lang) {
-        PangoAttrList *list = pango_attr_list_new();
-        pango_attr_list_insert(list,
-                               pango_attr_language_new(pango_language_from_string(style->lang)));
-        pango_layout_set_attributes(layout, list);
-        pango_attr_list_unref(list);
-    }
+    PangoAttrList *list = attributes_of(style);
+    pango_layout_set_attributes(layout, list);
+    pango_attr_list_unref(list);
     pango_layout_set_text(layout, text, -1);
     Shaping t = {.r = r,
                  .s = s,
                  .span = span,
                  .text = text,
-                 .scale = style->font_size / EM,
+                 .scale = size_of(s, style) / EM,
                  .letter_spacing = spacing_px(r, style->letter_spacing, style),
                  .word_spacing = spacing_px(r, style->word_spacing, style),
                  .out = out};

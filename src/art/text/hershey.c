@@ -236,7 +236,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     const ArtStyle *s = &span->style;
     const Face *f = face_of(r, s);
     if (!f->there) {
-        dt_art_note(r, span->node->line,
+        dt_art_note(r, span->node,
                  "the single-line letters (hershey-fonts-data) are not "
                  "installed: outlines are drawn");
         return FALSE;
@@ -244,7 +244,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     ArtScope nowhere = {0};
     double letter_spacing = dt_art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
     double word_spacing = dt_art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
-    *out = (ArtPiece){.glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
+    *out = (ArtPiece){.size = span->style.font_size, .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
                       .single_line = TRUE,
                       .ascent = 0.93 * s->font_size,
                       .descent = 0.24 * s->font_size,
@@ -254,7 +254,7 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
         const Glyph *glyph = NULL;
         const DtPath *path = strokes_of(r, f, letters[i].c, &glyph);
         if (!path) {
-            dt_art_note(r, span->node->line,
+            dt_art_note(r, span->node,
                      "no single-line letter U+%04X: this text is drawn as outlines", letters[i].c);
             dt_art_piece_clear(out);
             return FALSE;

@@ -12,7 +12,7 @@ typedef struct {
     GPtrArray *spans;      /* of ArtSpan * */
     gboolean space_before; /* the last letter is a space that may be dropped */
     double stretch;        /* of letters along the line */
-    const ArtStyle *decorator;
+    const ArtDecorator *decorator;
     gboolean rtl; /* pieces follow each other from right to left */
 } Text;
 
@@ -28,19 +28,26 @@ static guint add_span(Text *t, const ArtNode *n, const ArtStyle *s, const ArtNod
     return t->spans->len - 1;
 }
 
-/* `before` is the letter before; a capital begins a word. */
-static gunichar in_case(gunichar c, int letter_case, gunichar before)
+/* The letter in another case, up to three of them; their number. `before` is the letter before; a
+ * capital begins a word. */
+static int in_case(gunichar c, int letter_case, gunichar before, gunichar out[3])
 {
-    switch (letter_case) {
-    case ART_CASE_UPPER:
-        return g_unichar_toupper(c);
-    case ART_CASE_LOWER:
-        return g_unichar_tolower(c);
-    case ART_CASE_CAPITAL:
-        return g_unichar_isalnum(before) || before == '\'' ? c : g_unichar_totitle(c);
-    default:
-        return c;
-    }
+    char utf8[6];
+    gboolean inside = g_unichar_isalnum(before) || before == '\'';
+    out[0] = c;
+    if (letter_case == ART_CASE_LOWER)
+        out[0] = g_unichar_tolower(c);
+    else if (letter_case == ART_CASE_CAPITAL)
+        out[0] = inside ? c : g_unichar_totitle(c);
+    else if (letter_case == ART_CASE_FULL_WIDTH && c > ' ' && c < 0x7f)
+        out[0] = c - 0x21 + 0xff01;
+    if (letter_case != ART_CASE_UPPER)
+        return 1;
+    g_autofree char *up = g_utf8_strup(utf8, g_unichar_to_utf8(c, utf8));
+    int n = 0;
+    for (const char *p = up; *p && n < 3; p = g_utf8_next_char(p))
+        out[n++] = g_utf8_get_char(p);
+    return n;
 }
 
 static gunichar last_letter(const Text *t)
@@ -49,7 +56,8 @@ static gunichar last_letter(const Text *t)
     return n ? g_array_index(t->letters, ArtLetter, n - 1).c : ' ';
 }
 
-/* xml:space (10.15): line ends go, tabs become spaces; by default spaces are collapsed. */
+/* White space as browsers have it (CSS Text 3, 4.1): a line end is a space like any other, and spaces
+ * are collapsed unless they are kept. */
 static void add_words(Text *t, const char *words, guint span, gboolean keep)
 {
     int letter_case = ((const ArtSpan *)t->spans->pdata[span])->style.letter_case;
@@ -58,17 +66,16 @@ static void add_words(Text *t, const char *words, guint span, gboolean keep)
         gunichar c = g_utf8_get_char_validated(p, end - p);
         if (c == (gunichar)-1 || c == (gunichar)-2)
             return;
-        if (c == '\n' || c == '\r') {
-            if (!keep)
-                continue;
-            c = ' ';
-        }
-        if (c == '\t')
+        if (c == '\n' || c == '\r' || c == '\t')
             c = ' ';
         if (c == ' ' && !keep && t->space_before)
             continue;
-        ArtLetter letter = {.c = in_case(c, letter_case, last_letter(t)), .span = span};
-        g_array_append_val(t->letters, letter);
+        gunichar cased[3];
+        int n = in_case(c, letter_case, last_letter(t), cased);
+        for (int i = 0; i < n; i++) {
+            ArtLetter letter = {.c = cased[i], .span = span};
+            g_array_append_val(t->letters, letter);
+        }
         t->space_before = c == ' ' && !keep;
     }
 }
@@ -90,6 +97,8 @@ static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtS
     const char *text = dt_art_attr(n, name);
     gsize count = 0;
     g_autofree ArtLength *list = text ? dt_art_length_list(text, &count) : NULL;
+    if (text && strchr(text, '('))
+        dt_art_note(t->r, n, "a math function places letters, which browsers do not take there");
     for (gsize i = 0; list && first + i < t->letters->len; i++) {
         ArtLetter *l = &g_array_index(t->letters, ArtLetter, first + i);
         if (i >= count && flag != ART_HAS_ROTATE)
@@ -102,8 +111,13 @@ static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtS
     }
 }
 
-static double baseline_shift(ArtReader *r, const ArtStyle *s, const ArtScope *scope)
+static double baseline_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope)
 {
+    gboolean plain = s->baseline_shift.kind == ART_SHIFT_LENGTH &&
+                     s->baseline_shift.length.unit != ART_UNIT_PERCENT;
+    if (!plain)
+        dt_art_note(r, n, "baseline-shift by a word or a share is drawn by the font's size; browsers "
+                          "go by its line");
     switch (s->baseline_shift.kind) {
     case ART_SHIFT_SUB:
         return -0.2 * s->font_size;
@@ -111,11 +125,20 @@ static double baseline_shift(ArtReader *r, const ArtStyle *s, const ArtScope *sc
         return 0.4 * s->font_size;
     default: {
         ArtLength l = s->baseline_shift.length;
-        if (l.unit == ART_UNIT_PERCENT)
-            return l.value / 100 * s->font_size;
-        return dt_art_px(l, s, scope, ART_ALONG_Y, &r->root);
+        (void)scope;
+        return dt_art_px_of(l, s, s->font_size, &r->root);
     }
     }
+}
+
+static const ArtDecorator *new_decorator(ArtReader *r, const ArtStyle *style,
+                                         const ArtDecorator *outer)
+{
+    ArtStyle *own = dt_art_store_alloc(r->store, sizeof *own);
+    ArtDecorator *d = dt_art_store_alloc(r->store, sizeof *d);
+    *own = *style;
+    *d = (ArtDecorator){own, outer};
+    return d;
 }
 
 static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer,
@@ -125,15 +148,18 @@ static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer
     if (!dt_art_go_deeper(t->r, n, &scope))
         return;
     scope.style = s;
-    guint first = t->letters->len;
+    guint first = t->letters->len, own = G_MAXUINT;
     if (n->tag == ART_TAG_TREF) {
+        dt_art_note(t->r, n, "<tref> is drawn, which browsers no longer do");
         const ArtNode *target = dt_art_target(t->r->doc, dt_art_href(n));
         if (target)
             add_target_words(t, target, add_span(t, n, s, path, shift), s->keep_space, 0);
     }
     for (ArtNode *c = n->first; c; c = c->next) {
         if (c->tag == ART_TAG_WORDS) {
-            add_words(t, c->words, add_span(t, n, s, path, shift), s->keep_space);
+            if (own == G_MAXUINT)
+                own = add_span(t, n, s, path, shift);
+            add_words(t, c->words, own, s->keep_space);
             continue;
         }
         if ((c->tag != ART_TAG_TSPAN && c->tag != ART_TAG_A && c->tag != ART_TAG_TREF &&
@@ -144,17 +170,15 @@ static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer
         dt_art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
         if (!style.display)
             continue;
-        const ArtStyle *decorator = t->decorator;
-        if (style.decoration) {
-            ArtStyle *own = dt_art_store_alloc(t->r->store, sizeof *own);
-            *own = style;
-            t->decorator = own;
-        }
-        style.decoration |= s->decoration;
+        const ArtDecorator *decorator = t->decorator;
+        if (style.decoration)
+            t->decorator = new_decorator(t->r, &style, decorator);
         style.fill_opacity *= style.opacity;
         style.stroke_opacity *= style.opacity;
+        if (c->tag != ART_TAG_TEXT_PATH && dt_art_attr(c, ART_AT_TEXT_LENGTH))
+            dt_art_note(t->r, c, "textLength of a part of a text is not heeded");
         gather(t, c, &style, &scope, c->tag == ART_TAG_TEXT_PATH ? c : path,
-               shift + baseline_shift(t->r, &style, &scope));
+               shift + baseline_shift(t->r, c, &style, &scope));
         t->decorator = decorator;
     }
     give_places(t, n, s, &scope, first, ART_AT_X, ART_HAS_X, offsetof(ArtLetter, x), ART_ALONG_X);
@@ -181,7 +205,9 @@ typedef struct {
     guint first, n;
     ArtSpan *span;
     ArtPiece piece;
-    DtPoint at; /* of its start, user units */
+    gboolean upright; /* one letter of vertical text */
+    double across;    /* its width; piece.width is how far it goes down */
+    DtPoint at;       /* of its start, user units */
 } Run;
 
 static const ArtLetter *letter(const Text *t, guint i)
@@ -189,12 +215,22 @@ static const ArtLetter *letter(const Text *t, guint i)
     return &g_array_index(t->letters, ArtLetter, i);
 }
 
+/* Whether a letter of vertical text stands upright: CSS Writing Modes 4, 5.1. */
+static gboolean is_upright(const Text *t, guint i)
+{
+    const ArtLetter *l = letter(t, i);
+    const ArtStyle *s = &((const ArtSpan *)t->spans->pdata[l->span])->style;
+    return s->vertical == ART_WRITING_DOWN && s->orientation != ART_ORIENTATION_SIDEWAYS &&
+           (s->orientation == ART_ORIENTATION_UPRIGHT || g_unichar_iswide(l->c));
+}
+
 static gboolean starts_run(const Text *t, guint i)
 {
     if (i == 0)
         return TRUE;
     const ArtLetter *l = letter(t, i), *before = letter(t, i - 1);
-    return l->has != 0 || (before->has & ART_HAS_ROTATE) || l->span != before->span;
+    return l->has != 0 || (before->has & ART_HAS_ROTATE) || l->span != before->span ||
+           is_upright(t, i) || is_upright(t, i - 1);
 }
 
 static GArray *cut(Text *t)
@@ -202,7 +238,9 @@ static GArray *cut(Text *t)
     GArray *runs = g_array_new(FALSE, FALSE, sizeof(Run));
     for (guint i = 0; i < t->letters->len; i++) {
         if (starts_run(t, i)) {
-            Run run = {.first = i, .span = t->spans->pdata[letter(t, i)->span]};
+            Run run = {.first = i,
+                       .span = t->spans->pdata[letter(t, i)->span],
+                       .upright = is_upright(t, i)};
             g_array_append_val(runs, run);
         }
         g_array_index(runs, Run, runs->len - 1).n++;
@@ -249,7 +287,8 @@ static double anchor_shift(const ArtStyle *s, double width)
 static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint pen)
 {
     DtPoint at = pen, start = pen;
-    gboolean down = g_array_index(runs, Run, from).span->style.vertical;
+    int writing = g_array_index(runs, Run, from).span->style.vertical;
+    gboolean down = writing != ART_WRITING_ACROSS, up = writing == ART_WRITING_SIDEWAYS_LR;
     for (guint i = from; i < to; i++) {
         Run *run = &g_array_index(runs, Run, i);
         const ArtLetter *l = letter(t, run->first);
@@ -266,7 +305,7 @@ static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint 
             at.x -= run->piece.width;
         run->at = at;
         if (down)
-            at.y += run->piece.width;
+            at.y += up ? -run->piece.width : run->piece.width;
         else if (!t->rtl)
             at.x += run->piece.width;
     }
@@ -330,15 +369,64 @@ static void bar(DtPath *to, DtAffine m, double y, double width, double thickness
     dt_path_close(to);
 }
 
-static void add_decorations(DtPath *to, const Run *run, int d, DtAffine m)
+/* Where a glyph crosses a band below the baseline: text-decoration-skip-ink. */
+static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, double *x0, double *x1)
+{
+    g_auto(DtLines) lines = {0};
+    *x0 = G_MAXDOUBLE;
+    *x1 = -G_MAXDOUBLE;
+    if (!g->outline)
+        return FALSE;
+    dt_path_flatten(g->outline, (DtAffine){size, 0, 0, size, g->x, g->y}, size / 200, &lines);
+    for (gsize i = 0; i < lines.n_pts; i++) {
+        DtPoint p = lines.pts[i];
+        if (p.y > y0 && p.y < y1) {
+            *x0 = MIN(*x0, p.x);
+            *x1 = MAX(*x1, p.x);
+        }
+    }
+    return *x0 <= *x1;
+}
+
+/* A line of one thickness along the run; it leaves out the letters that it would cross. */
+static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double thickness, gboolean skip)
+{
+    double from = 0, size = run->piece.size;
+    for (guint i = 0; skip && i < run->piece.glyphs->len; i++) {
+        double x0, x1;
+        if (!crossing(&g_array_index(run->piece.glyphs, ArtGlyph, i), size, y, y + thickness, &x0, &x1))
+            continue;
+        if (x0 - thickness > from)
+            bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, x0 - thickness - from, thickness);
+        from = MAX(from, x1 + thickness);
+    }
+    if (run->piece.width > from)
+        bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, run->piece.width - from, thickness);
+}
+
+/* Places and thickness as browsers choose them where the style says nothing: a tenth of the font's
+ * size, clear of the baseline (from their pictures; CSS Text Decoration 4 leaves it open). */
+static void add_decorations(ArtReader *r, DtPath *to, const Run *run, const ArtStyle *s, int kinds,
+                            DtAffine m)
 {
     const ArtPiece *p = &run->piece;
+    double t = MAX(s->font_size / 10, 1e-9), under;
+    int d = s->decoration & kinds;
+    if (s->decoration_thickness.given)
+        t = dt_art_px_of(s->decoration_thickness.length, s, s->font_size, &r->root);
+    under = MAX(1, ceil(t / 2));
+    if (s->underline_offset.given)
+        under = dt_art_px_of(s->underline_offset.length, s, s->font_size, &r->root);
+    gboolean twice = s->decoration_style == ART_LINE_DOUBLE;
     if (d & ART_UNDERLINE)
-        bar(to, m, p->underline_at, p->width, p->line_thickness);
+        for (int i = 0; i <= twice; i++)
+            add_line(to, run, m, under + 2 * i * t, t, TRUE);
     if (d & ART_OVERLINE)
-        bar(to, m, -p->ascent, p->width, p->line_thickness);
+        for (int i = 0; i <= twice; i++)
+            add_line(to, run, m, -p->ascent - t - 2 * i * t, t, FALSE);
     if (d & ART_LINE_THROUGH)
-        bar(to, m, p->strike_at, p->width, p->line_thickness);
+        for (int i = 0; i <= twice; i++)
+            add_line(to, run, m, -p->ascent / 3 - t / 2 + 2 * i * t, t, FALSE);
 }
 
 /* The map from the run's own space (its start at 0,0 on the baseline) to user units. */
@@ -347,9 +435,13 @@ static DtAffine run_map(const Text *t, const Run *run)
     const ArtStyle *s = &run->span->style;
     double lift = run->span->shift - baseline_offset(s, &run->piece);
     DtAffine m = dt_affine_translate(0, -lift);
-    if (s->vertical) /* lines run down, the middle of the letters on the line */
-        m = dt_affine_then(dt_affine_translate(0, (run->piece.ascent - run->piece.descent) / 2),
-                           dt_affine_rotate(G_PI_2));
+    gboolean central = s->vertical == ART_WRITING_DOWN && s->orientation == ART_ORIENTATION_MIXED;
+    if (run->upright)
+        m = dt_affine_translate(-run->across / 2, run->piece.ascent);
+    else if (s->vertical) /* lines run down, the middle of the letters on the line */
+        m = dt_affine_then(
+            dt_affine_translate(0, central ? (run->piece.ascent - run->piece.descent) / 2 : 0),
+            dt_affine_rotate(s->vertical == ART_WRITING_SIDEWAYS_LR ? -G_PI_2 : G_PI_2));
     if (letter(t, run->first)->has & ART_HAS_ROTATE)
         m = dt_affine_then(m, dt_affine_rotate(letter(t, run->first)->rotate * G_PI / 180));
     return dt_affine_then(m, dt_affine_translate(run->at.x, run->at.y));
@@ -358,7 +450,7 @@ static DtAffine run_map(const Text *t, const Run *run)
 static void straight_path(const Text *t, const Run *run, DtPath *out)
 {
     DtAffine m = run_map(t, run);
-    double size = run->span->style.font_size;
+    double size = run->piece.size;
     for (guint i = 0; i < run->piece.glyphs->len; i++) {
         const ArtGlyph *g = &g_array_index(run->piece.glyphs, ArtGlyph, i);
         if (g->outline)
@@ -375,16 +467,14 @@ static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *t
         return 0;
     ArtStyle s;
     dt_art_style_in_place(t->r, path, &s);
-    ArtScope nowhere = {0};
-    return l.unit == ART_UNIT_PERCENT
-               ? l.value / 100 * track->length
-               : dt_art_px(l, &s, &nowhere, ART_ALONG_X, &t->r->root) * track->unit;
+    double unit = l.unit == ART_UNIT_PERCENT || l.unit == ART_UNIT_MATH ? 1 : track->unit;
+    return dt_art_px_of(l, &s, track->length, &t->r->root) * unit;
 }
 
 /* Each glyph stands with its middle on the track: 10.13.3. */
 static void track_path(const Text *t, const Run *run, const ArtTrack *track, DtPath *out)
 {
-    double size = run->span->style.font_size;
+    double size = run->piece.size;
     double start = start_offset(t, run->span->path, track) + run->at.x;
     double lift = run->span->shift - baseline_offset(&run->span->style, &run->piece) - run->at.y;
     for (guint i = 0; i < run->piece.glyphs->len; i++) {
@@ -407,7 +497,7 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
         s->stroke = s->fill;
     s->fill.kind = ART_PAINT_NONE;
     s->stroke_opacity = s->fill_opacity;
-    s->stroke_width = (ArtLength){MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), ART_UNIT_PX};
+    s->stroke_width = (ArtLength){.value = MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), .unit = ART_UNIT_PX};
     s->cap = DT_CAP_ROUND;
     s->join = DT_JOIN_ROUND;
     s->dash.n = 0;
@@ -415,20 +505,73 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
     (void)r;
 }
 
-/* The lines of those kinds, in the paints of the element that asks for them. */
-static void emit_decorations(Text *t, const Run *run, const ArtScope *scope, int kinds)
+static void emit_decorator(Text *t, const Run *run, const ArtScope *scope, const ArtDecorator *d,
+                           int kinds)
 {
-    int d = run->span->style.decoration & kinds;
-    if (d == 0 || !run->span->decorator || run->span->path || run->piece.single_line ||
-        t->r->mode == ART_MODE_BOX)
+    static const char *const styles[] = {[ART_LINE_DOTTED] = "dotted",
+                                         [ART_LINE_DASHED] = "dashed",
+                                         [ART_LINE_WAVY] = "wavy"};
+    if (!d)
         return;
+    emit_decorator(t, run, scope, d->outer, kinds);
     g_auto(DtPath) path = {0};
-    ArtStyle s = *run->span->decorator;
+    ArtStyle s = *d->style;
     ArtScope in = *scope;
-    add_decorations(&path, run, d, run_map(t, run));
+    if (s.decoration & ART_MISSPELT)
+        dt_art_note(t->r, run->span->node, "a mark of spelling is not drawn");
+    if (s.decoration & kinds && s.decoration_style >= ART_LINE_DOTTED)
+        dt_art_note(t->r, run->span->node, "a %s line of text is drawn solid",
+                    styles[s.decoration_style]);
+    if (s.decoration & kinds && s.decoration_style == ART_LINE_DOUBLE)
+        dt_art_note(t->r, run->span->node, "a double line of text: browsers choose its gap themselves");
+    add_decorations(t->r, &path, run, &s, kinds, run_map(t, run));
+    if (path.n_verb == 0)
+        return;
+    if (s.decoration & ART_OVERLINE & kinds)
+        dt_art_note(t->r, run->span->node, "an overline stands at the font's height; browsers round it");
+    if (s.underline_offset.given && s.decoration & ART_UNDERLINE & kinds)
+        dt_art_note(t->r, run->span->node,
+                    "text-underline-offset is drawn as CSS says; browsers differ in SVG");
+    if (s.decoration_painted || !s.decoration_color.current) {
+        dt_art_note(t->r, run->span->node,
+                    "text-decoration-color is drawn as CSS says; browsers paint the line as the text");
+        s.fill = (ArtPaint){.kind = ART_PAINT_COLOUR,
+                            .colour = dt_art_colour_of(&s.decoration_color, &s)};
+        s.stroke.kind = ART_PAINT_NONE;
+    }
     s.fill_rule = s.clip_rule = DT_FILL_NONZERO;
     in.style = &s;
     dt_art_emit_path(t->r, run->span->node, &in, &s, &path);
+}
+
+/* The lines of those kinds, in the paints of the elements that ask for them. */
+static void emit_decorations(Text *t, const Run *run, const ArtScope *scope, int kinds)
+{
+    if (!run->span->decorator || run->piece.single_line || t->r->mode == ART_MODE_BOX)
+        return;
+    if (run->span->path)
+        dt_art_note(t->r, run->span->node, "a line of text along a path is not drawn");
+    else
+        emit_decorator(t, run, scope, run->span->decorator, kinds);
+}
+
+/* What browsers place otherwise, if only a little. */
+static void tell_doubts(ArtReader *r, const ArtSpan *span)
+{
+    const ArtStyle *s = &span->style;
+    int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
+    if (kind > ART_BASELINE_ALPHABETIC)
+        dt_art_note(r, span->node, "a baseline other than the alphabetic one is the font's own; "
+                                   "browsers round it, and know fewer");
+    if (s->vertical)
+        dt_art_note(r, span->node, "vertical text is set by the font's own measures; browsers round "
+                                   "them");
+    if (s->size_adjust > 0)
+        dt_art_note(r, span->node, "font-size-adjust goes by the height of the letter x");
+    if (s->small_caps)
+        dt_art_note(r, span->node, "small capitals are made as the font or else as Pango has them");
+    if (s->font_stretch != 4)
+        dt_art_note(r, span->node, "font-stretch takes the nearest width that is installed");
 }
 
 static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
@@ -437,6 +580,7 @@ static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTr
     ArtStyle s = run->span->style;
     if (s.hidden && r->mode != ART_MODE_BOX)
         return;
+    tell_doubts(r, run->span);
     g_auto(DtPath) path = {0};
     if (run->span->path) {
         if (track)
@@ -469,8 +613,11 @@ static void emit(Text *t, GArray *runs, const ArtScope *scope)
             dt_art_text_path_clear(&track);
             path = run->span->path;
             has_track = dt_art_text_path_of(t->r, path, scope, &track);
+            if (has_track)
+                dt_art_note(t->r, path, "letters on a path stand with their middles on it; browsers "
+                                        "round their places");
             if (!has_track)
-                dt_art_note(t->r, path->line, "<textPath> has no path to follow: left out");
+                dt_art_note(t->r, path, "<textPath> has no path to follow: left out");
         }
         emit_run(t, run, scope, has_track && run->span->path ? &track : NULL);
     }
@@ -495,6 +642,10 @@ static void shape_runs(Text *t, GArray *runs)
         if (!t->r->o.single_line_text ||
             !dt_art_shape_single_line(t->r, letters, run->n, run->span, &run->piece))
             dt_art_shape_text(t->r, letters, run->n, run->span, &run->piece);
+        if (run->upright) {
+            run->across = run->piece.width;
+            run->piece.width = run->piece.ascent + run->piece.descent;
+        }
     }
 }
 
@@ -539,9 +690,9 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
               .spans = g_ptr_array_new_with_free_func(g_free),
               .space_before = TRUE,
               .stretch = 1,
-              .decorator = s->decoration ? s : NULL,
+              .decorator = s->decoration ? new_decorator(r, s, NULL) : NULL,
               .rtl = s->rtl};
-    gather(&t, n, s, scope, NULL, baseline_shift(r, s, scope));
+    gather(&t, n, s, scope, NULL, baseline_shift(r, n, s, scope));
     drop_trailing_space(&t);
     GArray *runs = cut(&t);
     shape_runs(&t, runs);

@@ -13,13 +13,20 @@ typedef struct {
     double x, y, dx, dy, rotate; /* user units; degrees */
 } ArtLetter;
 
+/* An element that asks for lines under, over or through its text, within others that do: CSS Text
+ * Decoration 3, 2. */
+typedef struct ArtDecorator {
+    const ArtStyle *style;
+    const struct ArtDecorator *outer;
+} ArtDecorator;
+
 /* An element's own share of a text: its style and where it stands. */
 typedef struct {
     const ArtNode *node;
     const ArtNode *path; /* the textPath it is in; NULL elsewhere */
     ArtStyle style;
     double shift;              /* of the baseline, upwards */
-    const ArtStyle *decorator; /* whose paints the lines under and over it have: 10.12 */
+    const ArtDecorator *decorator;
 } ArtSpan;
 
 /* A glyph of a shaped piece of text, relative to the start of the piece on the baseline. */
@@ -31,6 +38,7 @@ typedef struct {
 typedef struct {
     GArray *glyphs; /* of ArtGlyph, left to right */
     double width;
+    double size; /* of the letters: the font's size, adjusted */
     double ascent, descent, x_height;               /* user units */
     gboolean single_line;                           /* outlines are strokes, not areas */
     double underline_at, strike_at, line_thickness; /* user units, y down */

@@ -147,6 +147,13 @@ static void add_ink(DtJudge *j, DtPoint from, DtPoint to, double length)
     j->drew = TRUE;
 }
 
+/* A machine's lengths do not overflow, so that hypot() is not needed. */
+static double distance(DtPoint a, DtPoint b)
+{
+    double dx = b.x - a.x, dy = b.y - a.y;
+    return sqrt(dx * dx + dy * dy);
+}
+
 /* Straight moves ------------------------------------------------------------------------------- */
 
 /* What every move does first; FALSE where the controller refuses it, so that nothing moves. */
@@ -190,7 +197,7 @@ static void take_straight(DtJudge *j, const DtAction *a)
     DtPoint from = j->ink_at;
     dt_judge_drive(j, to);
     if (down) {
-        add_ink(j, from, j->ink_at, dt_point_distance(from, j->ink_at));
+        add_ink(j, from, j->ink_at, distance(from, j->ink_at));
     } else {
         j->out->travel_mm += length;
         j->lifted_here = FALSE;
@@ -324,7 +331,7 @@ static void ink_by_chords(DtJudge *j, const DtAction *a, double feed)
         DtPoint from = j->ink_at;
         dt_judge_drive(j, i < n ? dt_point(to[0], to[1]) : dt_point(a->to[0], a->to[1]));
         if (down)
-            add_ink(j, from, j->ink_at, dt_point_distance(from, j->ink_at));
+            add_ink(j, from, j->ink_at, distance(from, j->ink_at));
         dt_judge_tell_move(j, down ? DT_MOVE_DRAW : DT_MOVE_TRAVEL, feed);
     }
 }

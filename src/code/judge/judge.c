@@ -73,12 +73,6 @@ void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
     to->m[to->n++] = m;
 }
 
-void dt_judge_drive(DtJudge *j, DtPoint to)
-{
-    j->at = to;
-    j->ink_at = dt_point_add(dt_carriage_drive(&j->carriage, to), j->tip);
-}
-
 void dt_judge_set_pen(DtJudge *j, DtPenState state)
 {
     j->pen_commanded = TRUE;

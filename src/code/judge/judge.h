@@ -105,7 +105,11 @@ void dt_judge_note_figure(DtJudge *j, double mm);
 void dt_judge_inches(DtJudge *j);
 
 /* The drives go to `to`; the tip follows. */
-void dt_judge_drive(DtJudge *j, DtPoint to);
+static inline void dt_judge_drive(DtJudge *j, DtPoint to)
+{
+    j->at = to;
+    j->ink_at = dt_point_add(dt_carriage_drive(&j->carriage, to), j->tip);
+}
 
 /* Around the lines: `p` and `out` must outlive the judge. After dt_judge_finish() `out` holds all; clear
  * both. */

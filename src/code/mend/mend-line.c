@@ -361,7 +361,7 @@ static void tell_outside(DtMend *m, DtPoint to)
 /* The pen comes to `from` where the text has it elsewhere, up over the way. */
 static void come_to(DtMend *m, DtPoint from)
 {
-    if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals))
+    if (dt_point_distance(m->emit.at, from) < pow(10, -m->emit.decimals[0]))
         return;                       /* that much is rounding */
     if (!dt_emit_undo_drop(&m->emit)) /* it has drawn nothing yet where it came down */
         dt_emit_lift(&m->emit);

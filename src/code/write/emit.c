@@ -10,7 +10,8 @@ void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const Dt
     e->out = g_string_new(NULL);
     e->line = g_string_new(NULL);
     e->longest = v->longest_line - v->overhead;
-    e->decimals = CLAMP(v->decimals, 0, 6);
+    e->decimals[0] = e->decimals[1] = CLAMP(v->decimals, 0, 6);
+    e->place_said = TRUE; /* the origin */
 }
 
 void dt_emit_clear(DtEmit *e)
@@ -18,6 +19,13 @@ void dt_emit_clear(DtEmit *e)
     if (e->out)
         g_string_free(e->out, TRUE);
     g_string_free(e->line, TRUE);
+}
+
+void dt_emit_forget(DtEmit *e)
+{
+    e->motion = -1;
+    e->feed = -1;
+    e->place_said = FALSE;
 }
 
 void dt_emit_text(DtEmit *e, const char *text, size_t len)
@@ -62,13 +70,21 @@ static void end_line(DtEmit *e)
     g_string_truncate(e->line, 0);
 }
 
-static void word(DtEmit *e, const char *letter, double value, int decimals)
+static void need(DtEmit *e, gboolean taken, char letter, double value)
+{
+    if (!taken && *e->lacking == '\0')
+        g_snprintf(e->lacking, sizeof e->lacking, letter == 'G' ? "%c%g" : "%c", letter, value);
+}
+
+static void word(DtEmit *e, char letter, double value, int decimals)
 {
     char number[40];
+    need(e, letter == 'G' ? dt_vocabulary_takes_g(e->words, (int)lround(value * 10))
+                          : dt_vocabulary_takes_letter(e->words, letter), letter, value);
     dt_number_write(value, decimals, number);
     if (e->line->len > 0 && e->words->gap_needed)
         g_string_append_c(e->line, ' ');
-    g_string_append(e->line, letter);
+    g_string_append_c(e->line, letter);
     g_string_append(e->line, number);
 }
 
@@ -126,8 +142,8 @@ void dt_emit_dwell(DtEmit *e, double seconds)
     if (!dt_vocabulary_takes_g(e->words, 40))
         return;
     DtDrop drop = e->drop;
-    word(e, "G", 4, 0);
-    word(e, "P", ceil(seconds / e->words->dwell_unit_s * 1000 - 1e-6) / 1000, 3);
+    word(e, 'G', 4, 0);
+    word(e, 'P', ceil(seconds / e->words->dwell_unit_s * 1000 - 1e-6) / 1000, 3);
     end_line(e);
     e->drop = drop;
     e->settle_s -= seconds;
@@ -159,9 +175,11 @@ gboolean dt_emit_modes(DtEmit *e)
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++) {
         gboolean choice = modes[i].alone || dt_vocabulary_takes_g(e->words, modes[i].others[0]) ||
                           dt_vocabulary_takes_g(e->words, modes[i].others[1]);
+        gboolean other = dt_vocabulary_takes_g(e->words, modes[i].others[0]);
+        need(e, !other || dt_vocabulary_takes_g(e->words, modes[i].ours), 'G', modes[i].ours / 10.0);
         if (!(e->said & (1u << modes[i].group)) && choice &&
             dt_vocabulary_takes_g(e->words, modes[i].ours))
-            word(e, "G", modes[i].ours / 10.0, 1);
+            word(e, 'G', modes[i].ours / 10.0, 1);
         e->said |= 1u << modes[i].group;
     }
     if (e->line->len == 0)
@@ -198,49 +216,56 @@ static gboolean differs(double a, double b)
 
 static void axes(DtEmit *e, DtPoint to)
 {
-    if (differs(to.x, e->at.x))
-        word(e, "X", to.x, e->decimals);
-    if (differs(to.y, e->at.y))
-        word(e, "Y", to.y, e->decimals);
+    if (!e->place_said || differs(to.x, e->at.x))
+        word(e, 'X', to.x, e->decimals[0]);
+    if (!e->place_said || differs(to.y, e->at.y))
+        word(e, 'Y', to.y, e->decimals[1]);
+    e->at = to;
+    e->place_said = TRUE;
 }
 
 static void motion(DtEmit *e, int code)
 {
     if (e->motion != code)
-        word(e, "G", code, 0);
+        word(e, 'G', code, 0);
     e->motion = code;
 }
 
-static DtPoint rounded(const DtEmit *e, DtPoint p)
+DtPoint dt_emit_rounded(const DtEmit *e, DtPoint p)
 {
-    double unit = pow(10, e->decimals);
-    return dt_point(round(p.x * unit) / unit, round(p.y * unit) / unit);
+    double x = pow(10, e->decimals[0]), y = pow(10, e->decimals[1]);
+    return dt_point(round(p.x * x) / x, round(p.y * y) / y);
+}
+
+static gboolean stands_there(const DtEmit *e, DtPoint to)
+{
+    return e->place_said && !differs(to.x, e->at.x) && !differs(to.y, e->at.y);
 }
 
 void dt_emit_travel(DtEmit *e, DtPoint to)
 {
-    to = rounded(e, to);
-    if (!differs(to.x, e->at.x) && !differs(to.y, e->at.y))
+    to = dt_emit_rounded(e, to);
+    if (stands_there(e, to))
         return;
     dt_emit_settle(e);
     motion(e, 0);
     axes(e, to);
     end_line(e);
-    e->at = to;
 }
 
 static void feed(DtEmit *e, double mm_min)
 {
     if (differs(mm_min, e->feed))
-        word(e, "F", mm_min, 3);
+        word(e, 'F', mm_min, 3);
     e->feed = mm_min;
 }
 
+enum { LINE_WITH_FEED = 40, ARC_WITH_FEED = 60 }; /* bytes */
+
 /* F stands on its own line where both would be too long. */
-static void feed_first(DtEmit *e, double mm_min)
+static void feed_first(DtEmit *e, double mm_min, int with_feed)
 {
-    enum { WITH_FEED = 40 };
-    if (e->longest == 0 || e->longest >= WITH_FEED || !differs(mm_min, e->feed))
+    if (e->longest >= with_feed || !differs(mm_min, e->feed))
         return;
     feed(e, mm_min);
     end_line(e);
@@ -248,29 +273,29 @@ static void feed_first(DtEmit *e, double mm_min)
 
 void dt_emit_draw(DtEmit *e, DtPoint to, double feed_mm_min)
 {
-    to = rounded(e, to);
-    if (!differs(to.x, e->at.x) && !differs(to.y, e->at.y))
+    to = dt_emit_rounded(e, to);
+    if (stands_there(e, to))
         return;
     dt_emit_settle(e);
-    feed_first(e, feed_mm_min);
+    feed_first(e, feed_mm_min, LINE_WITH_FEED);
     motion(e, 1);
     axes(e, to);
     feed(e, feed_mm_min);
     end_line(e);
-    e->at = to;
 }
 
 void dt_emit_arc(DtEmit *e, DtPoint to, DtPoint centre, gboolean clockwise, double feed_mm_min)
 {
-    to = rounded(e, to);
+    to = dt_emit_rounded(e, to);
     dt_emit_settle(e);
-    feed_first(e, feed_mm_min);
+    feed_first(e, feed_mm_min, ARC_WITH_FEED);
     motion(e, clockwise ? 2 : 3);
-    word(e, "X", to.x, e->decimals);
-    word(e, "Y", to.y, e->decimals);
-    word(e, "I", centre.x - e->at.x, e->decimals + 1);
-    word(e, "J", centre.y - e->at.y, e->decimals + 1);
+    const int fine = MAX(e->decimals[0], e->decimals[1]) + 1;
+    const DtPoint from = e->at;
+    e->place_said = FALSE; /* an arc says both */
+    axes(e, to);
+    word(e, 'I', centre.x - from.x, fine);
+    word(e, 'J', centre.y - from.y, fine);
     feed(e, feed_mm_min);
     end_line(e);
-    e->at = to;
 }

@@ -19,6 +19,7 @@ typedef struct {
     GString *out, *line;
     int longest;       /* bytes; 0: any */
     gboolean too_long; /* a line did not fit */
+    char lacking[8];   /* first word that was needed and is not in the dialect; "" for none */
     int motion;        /* modal G0 to G3; -1: not said */
     double feed;       /* F as said, mm/min; -1: not said */
     DtPoint at;        /* commanded */
@@ -27,11 +28,16 @@ typedef struct {
     DtDrop drop;
     uint32_t said; /* modal groups that were told, bit by group */
     gboolean homed;
-    int decimals;
+    gboolean place_said; /* the text says where `at` is since dt_emit_forget() */
+    int decimals[2];     /* of X and Y */
 } DtEmit;
 
 void dt_emit_init(DtEmit *e, const DtProfile *p, const DtVocabulary *v, const DtPenRule *rule);
 void dt_emit_clear(DtEmit *e);
+/* Everything modal is said anew from here on: drawing may begin here. */
+void dt_emit_forget(DtEmit *e);
+/* The point that the text stands for. */
+DtPoint dt_emit_rounded(const DtEmit *e, DtPoint p);
 /* Bytes as they stand, with a line end. */
 void dt_emit_text(DtEmit *e, const char *text, size_t len);
 void dt_emit_comment(DtEmit *e, const char *text, size_t len);

@@ -1,7 +1,7 @@
 /* tone (private to ink): how much ink makes a lightness. */
 #pragma once
 
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 #include "ink/fill/hatch.h"
 
 /* How dark a place is to be: the share of it that ink covers, 0 to 1. */

@@ -5,7 +5,7 @@
  * taken place by place over the blurred pattern and averaged (CIEDE2000), from 40 cm and from 2 m. */
 #pragma once
 
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 
 /* Ink for an area: one pen or two, one across the other. */
 typedef struct {

@@ -3,7 +3,7 @@
 #pragma once
 
 #include "ink/look/parts.h"
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 
 /* The group of each part (g_free()), numbered from 0 in order of their first parts; *n_groups of them.
  * A part narrower than `narrow` mm joins the neighbour whose paint is nearest, while the groups' mean

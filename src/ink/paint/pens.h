@@ -1,7 +1,7 @@
 /* pens (private to ink): which pen draws what. */
 #pragma once
 
-#include "ink/paint/colour.h"
+#include "ink/paint/colour-difference.h"
 
 typedef struct DtPens DtPens;
 

@@ -31,7 +31,7 @@ static void end(DtLearner *l)
     g_string_free(l->settings, TRUE);
 }
 
-gboolean dt_link_learn(const DtProfile *p, const DtLearnOptions *o, DtLearnt *out, GError **error)
+gboolean dt_learn_controller(const DtProfile *p, const DtLearnJob *o, DtLearnt *out, GError **error)
 {
     memset(out, 0, sizeof *out);
     DtLearner l = {.profile = p, .options = *o, .out = out};

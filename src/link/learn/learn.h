@@ -6,9 +6,30 @@
 
 enum { MOST_REPLY = 256 };
 
+/* The bytes to and from a controller. */
+typedef struct {
+    gboolean (*write)(void *user, const char *bytes, gsize n, GError **error);
+    /* Bytes that come within `wait_s`; 0 where none do, -1 where the port fails. */
+    gssize (*read)(void *user, char *to, gsize room, double wait_s, GError **error);
+    void *user;
+} DtWire;
+
+typedef struct {
+    DtWire wire;
+    double boot_s;     /* see DtLearnOptions */
+    gboolean may_move;
+    void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
+    void *user;
+} DtLearnJob;
+
+/* Fails with DT_ERROR_INPUT where the controller answers nothing that can be understood, or with the
+ * error of the wire. Clear `out` after success. */
+gboolean dt_learn_controller(const DtProfile *p, const DtLearnJob *job, DtLearnt *out,
+                             GError **error);
+
 typedef struct {
     const DtProfile *profile;
-    DtLearnOptions options;
+    DtLearnJob options;
     DtLearnt *out;
     GString *incoming; /* bytes that came and are no whole line yet */
     double wait_s;     /* how long a reply may take */

@@ -3,7 +3,7 @@
  *
  * A table is a text file. "= TEXT" sets the template of the lines after it, "=" alone takes it away;
  * "# ..." and empty lines say nothing. Every other line is a name, a tab and a value, which stands in
- * the template where that has a %. What does not begin with <svg or <? is wrapped in an <svg> of
+ * the template where that has a %. What does not begin with <svg xmlns or <? is wrapped in an <svg> of
  * 100 by 100 user units. */
 #pragma once
 
@@ -28,9 +28,10 @@ cairo_surface_t *features_paint(const DtDrawing *d);
 void features_size(const DtDrawing *d, int *w, int *h);
 
 typedef struct {
-    double iou;    /* of what is painted at least half */
+    double iou;    /* the share of what either paints at least half that the other paints so too, at
+                    * the pixel or one beside it */
     double faint;  /* the same of what is painted at all */
-    double colour; /* the share of that whose colours over white agree within 16 of 255 */
+    double colour; /* the share of that whose colours over white lie within 16 of 255 of those */
     gboolean same;
 } FeatureMatch;
 

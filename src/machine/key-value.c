@@ -1,5 +1,5 @@
-/* value: one value of a profile as text, with its unit, to numbers. */
-#include "machine/value.h"
+/* key-value: one value of a profile as text, with its unit, to numbers. */
+#include "machine/key-value.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-/* lines: many polylines in two flat arrays. */
+/* polylines: many polylines in two flat arrays. */
 #include "drawtrue/geom.h"
 
 #include <math.h>

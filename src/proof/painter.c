@@ -1,4 +1,4 @@
-/* paint: artwork and lines on a cairo context in bed mm. */
+/* painter: artwork and lines on a cairo context in bed mm. */
 #include "proof/private.h"
 
 #include <math.h>

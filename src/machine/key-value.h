@@ -1,4 +1,4 @@
-/* value: one value of a profile as text, with its unit, to numbers and back. Private to the room.
+/* key-value: one value of a profile as text, with its unit, to numbers and back. Private to the room.
  */
 #pragma once
 

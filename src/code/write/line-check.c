@@ -1,4 +1,4 @@
-/* check: a line's CRC as an RS-274 comment. */
+/* line-check: a line's CRC as an RS-274 comment. */
 #include "drawtrue/code.h"
 
 uint16_t dt_code_crc16(const char *bytes, gsize n)

@@ -1,4 +1,4 @@
-/* emit: outlines into shapes, clip regions or boxes. */
+/* add-shape: outlines into shapes, clip regions or boxes. */
 #include "art/private.h"
 
 #include <math.h>
@@ -161,7 +161,7 @@ static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAf
     *box = b;
     if (!isfinite(sum) || b.x0 < -ART_MAX_COORDINATE || b.y0 < -ART_MAX_COORDINATE ||
         b.x1 > ART_MAX_COORDINATE || b.y1 > ART_MAX_COORDINATE) {
-        dt_art_note(r, n->line, "<%s>: its coordinates are beyond any page: left out", n->local);
+        dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
         return FALSE;
     }
     r->points += out->n_pts;

@@ -1,5 +1,5 @@
 /* features: drawings of one feature each, and pictures of them. */
-#include "support/features.h"
+#include "support/feature-table.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -9,7 +9,7 @@
     "<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" "      \
     "width=\"100\" height=\"100\" viewBox=\"0 0 100 100\">"
 #define GOOD 0.98
-#define GOOD_FAINT 0.96
+#define FAINT 16
 #define COLOUR_STEP 16
 #define TILE_STEP 24
 
@@ -36,7 +36,7 @@ static void add_line(GPtrArray *out, const char *pattern, char *line)
         return;
     *tab = '\0';
     g_autofree char *body = fill_in(pattern, tab + 1);
-    gboolean whole = g_str_has_prefix(body, "<svg") || g_str_has_prefix(body, "<?");
+    gboolean whole = g_str_has_prefix(body, "<svg xmlns") || g_str_has_prefix(body, "<?");
     Feature *f = g_new0(Feature, 1);
     f->name = g_strdup(line);
     f->svg = whole ? g_strdup(body) : g_strconcat(WRAP_OPEN, body, "</svg>", NULL);
@@ -132,41 +132,100 @@ static const guint32 *row_of(cairo_surface_t *s, int y)
                                            y * cairo_image_surface_get_stride(s));
 }
 
+static int over_white(guint32 v, int shift)
+{
+    return (int)(v >> shift & 255) + 255 - (int)(v >> 24);
+}
+
 /* Whether premultiplied colours over white agree. */
 static gboolean agree(guint32 a, guint32 b, int step)
 {
-    int white_a = 255 - (int)(a >> 24), white_b = 255 - (int)(b >> 24);
-    for (int shift = 0; shift <= 16; shift += 8) {
-        int u = (int)(a >> shift & 255) + white_a, v = (int)(b >> shift & 255) + white_b;
-        if (abs(u - v) > step)
+    for (int shift = 0; shift <= 16; shift += 8)
+        if (abs(over_white(a, shift) - over_white(b, shift)) > step)
+            return FALSE;
+    return TRUE;
+}
+
+typedef struct {
+    const guint32 *pixels;
+    int w, h, stride;
+} View;
+
+static View view_of(cairo_surface_t *s)
+{
+    return (View){row_of(s, 0), cairo_image_surface_get_width(s), cairo_image_surface_get_height(s),
+                  cairo_image_surface_get_stride(s) / 4};
+}
+
+typedef struct {
+    gsize painted, met;      /* at least half, and where the other is so within a pixel */
+    gsize faint, faint_met;  /* at all */
+    gsize same;              /* of the latter: with the other's colour within a pixel */
+} Count;
+
+/* The least and the most of each channel over white. */
+typedef struct {
+    int least[3], most[3];
+} Range;
+
+static void widen(Range *r, guint32 v)
+{
+    for (int k = 0; k < 3; k++) {
+        int c = over_white(v, 8 * k);
+        r->least[k] = MIN(r->least[k], c);
+        r->most[k] = MAX(r->most[k], c);
+    }
+}
+
+static gboolean is_within(const Range *r, guint32 v)
+{
+    for (int k = 0; k < 3; k++) {
+        int c = over_white(v, 8 * k);
+        if (c < r->least[k] - COLOUR_STEP || c > r->most[k] + COLOUR_STEP)
             return FALSE;
     }
     return TRUE;
 }
 
+/* Counts the pixels of one picture that the other has at the same place or beside it: browsers fit
+ * letters to their pixels. */
+static Count count_met(View a, View b)
+{
+    Count n = {0};
+    for (int y = 0; y < a.h; y++)
+        for (int x = 0; x < a.w; x++) {
+            guint32 v = a.pixels[y * a.stride + x];
+            if (v >> 24 < FAINT)
+                continue;
+            guint32 most = 0;
+            Range range = {{255, 255, 255}, {0, 0, 0}};
+            for (int w = MAX(y - 1, 0); w <= MIN(y + 1, b.h - 1); w++)
+                for (int u = MAX(x - 1, 0); u <= MIN(x + 1, b.w - 1); u++) {
+                    guint32 o = b.pixels[w * b.stride + u];
+                    most = MAX(most, o >> 24);
+                    widen(&range, o);
+                }
+            n.painted += v >> 24 >= 128;
+            n.met += v >> 24 >= 128 && most >= 128;
+            n.faint++;
+            n.faint_met += most >= FAINT;
+            n.same += most >= FAINT && is_within(&range, v);
+        }
+    return n;
+}
+
+static double share(gsize part, gsize whole)
+{
+    return whole ? (double)part / (double)whole : 1;
+}
+
 FeatureMatch features_match(cairo_surface_t *a, cairo_surface_t *b)
 {
-    int w = cairo_image_surface_get_width(a), h = cairo_image_surface_get_height(a);
-    gsize both = 0, either = 0, faint_both = 0, faint_either = 0, same = 0;
-    for (int y = 0; y < h; y++) {
-        const guint32 *p = row_of(a, y), *q = row_of(b, y);
-        for (int x = 0; x < w; x++) {
-            guint32 u = p[x] >> 24, v = q[x] >> 24;
-            both += u >= 128 && v >= 128;
-            either += u >= 128 || v >= 128;
-            faint_both += u >= 16 && v >= 16;
-            faint_either += u >= 16 || v >= 16;
-            same += u >= 16 && v >= 16 && agree(p[x], q[x], COLOUR_STEP);
-        }
-    }
-    FeatureMatch m = {1, 1, 1, FALSE};
-    if (either)
-        m.iou = (double)both / (double)either;
-    if (faint_either)
-        m.faint = (double)faint_both / (double)faint_either;
-    if (faint_both)
-        m.colour = (double)same / (double)faint_both;
-    m.same = m.iou >= GOOD && m.faint >= GOOD_FAINT && m.colour >= GOOD;
+    Count p = count_met(view_of(a), view_of(b)), q = count_met(view_of(b), view_of(a));
+    FeatureMatch m = {.iou = share(p.met + q.met, p.painted + q.painted),
+                      .faint = share(p.faint_met + q.faint_met, p.faint + q.faint),
+                      .colour = share(p.same + q.same, p.faint_met + q.faint_met)};
+    m.same = m.iou >= GOOD && m.faint >= GOOD && m.colour >= GOOD;
     return m;
 }
 

@@ -1,5 +1,5 @@
-/* colour: sRGB, CIELAB and CIEDE2000. */
-#include "ink/paint/colour.h"
+/* colour-difference: sRGB, CIELAB and CIEDE2000. */
+#include "ink/paint/colour-difference.h"
 
 #include <math.h>
 

@@ -1,0 +1,51 @@
+/* log: past runs and what else happened to a machine, from the journal. */
+#pragma once
+
+#include "drawtrue/base.h"
+
+#include <stddef.h>
+
+typedef struct {
+    char *name; /* "" where the program names no pen */
+    size_t strokes;
+    double ink_mm, travel_mm;
+} DtLogPen;
+
+typedef struct {
+    gint64 id;
+    double started, ended; /* seconds since 1970; ended 0: not ended */
+    char *machine, *program, *port;
+    char *status; /* "running", "done", "stopped", "broken off" or "cut off" */
+    char *note;   /* what broke it off */
+    size_t strokes, drawn;
+    double estimate_s;  /* by the motion model alone, homing left out */
+    double predicted_s; /* at the start: the estimate times this machine's pace in past runs, and
+                         * what homing took in them, or else should take */
+    double time_s;      /* people's time at pen changes and pauses not counted */
+    double ink_mm, travel_mm;
+    DtLogPen *pens;
+    size_t n_pens;
+} DtLogRun;
+
+/* Something that happened to a machine apart from its runs, such as a correction. */
+typedef struct {
+    double at;
+    char *machine, *kind, *text;
+} DtLogNote;
+
+typedef struct {
+    DtLogRun *runs; /* oldest first */
+    size_t n_runs;
+    DtLogNote *notes;
+    size_t n_notes;
+} DtLog;
+
+/* Reads the whole log; `journal` NULL for the default place. A journal that is not there yet is an
+ * empty one. */
+gboolean dt_log_read(const char *journal, DtLog *out, GError **error);
+void dt_log_clear(DtLog *l);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtLog, dt_log_clear)
+
+/* Enters a note, e.g. what a test sheet showed before and after a correction. */
+gboolean dt_log_note(const char *journal, const char *machine, const char *kind, const char *text,
+                     GError **error);

@@ -1,0 +1,92 @@
+/* jog: home, move, lift and lower by hand. */
+#include "cli/jogging.h"
+
+#include <math.h>
+#include <string.h>
+
+static int run(int argc, char **argv, GError **error);
+
+const DtCommand dt_command_jog = {
+    .name = "jog",
+    .usage = "--port PORT [home | by X,Y | to X,Y | up | down | park]... [OPTION...]",
+    .summary = "home, move, lift and lower by hand: by the keys, or the motions given",
+    .run = run,
+};
+
+static const struct {
+    const char *word;
+    DtJogKind kind;
+    gboolean has_place;
+} words[] = {
+    {"home", DT_JOG_HOME, FALSE},  {"by", DT_JOG_BY, TRUE},        {"to", DT_JOG_TO, TRUE},
+    {"up", DT_JOG_PEN_UP, FALSE},  {"down", DT_JOG_PEN_DOWN, FALSE}, {"park", DT_JOG_PARK, FALSE},
+};
+
+/* One motion from the words at `argv`; how many it has, 0 where they are wrong. */
+static int read_motion(char **argv, double speed, DtJog *out)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(words); i++) {
+        if (strcmp(argv[0], words[i].word) != 0)
+            continue;
+        *out = (DtJog){.kind = words[i].kind, .speed = speed};
+        if (!words[i].has_place)
+            return 1;
+        return argv[1] != NULL && dt_cli_read_place(argv[1], &out->x, &out->y) ? 2 : 0;
+    }
+    return 0;
+}
+
+static GArray *read_motions(char **argv, double speed, GError **error)
+{
+    g_autoptr(GArray) list = g_array_new(FALSE, FALSE, sizeof(DtJog));
+    for (int used = 1; *argv != NULL; argv += used) {
+        DtJog jog;
+        used = read_motion(argv, speed, &jog);
+        if (used == 0) {
+            g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                        "'%s%s%s' is no motion; they are home, by X,Y (mm), to X,Y, up, down and "
+                        "park",
+                        argv[0], argv[1] ? " " : "", argv[1] ? argv[1] : "");
+            return NULL;
+        }
+        g_array_append_val(list, jog);
+    }
+    return g_steal_pointer(&list);
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    g_autofree char *port = NULL, *file = NULL;
+    double speed = 0;
+    gboolean json = FALSE;
+    const GOptionEntry entries[] = {
+        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Serial port of the controller", "PORT"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "Machine profile", "FILE"},
+        {"speed", 's', 0, G_OPTION_ARG_DOUBLE, &speed,
+         "How fast it moves (as fast as the machine goes)", "MM/S"},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Print events as JSON, one on each line", NULL},
+        G_OPTION_ENTRY_NULL,
+    };
+    if (!dt_cli_parse(&dt_command_jog, entries, &argc, &argv, error))
+        return error && *error ? DT_ERROR_USAGE : 0;
+    if (port == NULL || !(speed >= 0) || !isfinite(speed)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            port == NULL ? "jog: say where the controller is, with --port"
+                                         : "jog: --speed takes 0 mm/s or more");
+        return DT_ERROR_USAGE;
+    }
+    g_autoptr(GArray) list = read_motions(argv + 1, speed, error);
+    g_autoptr(DtProfile) p = list ? dt_cli_profile(file, error) : NULL;
+    if (p == NULL)
+        return (*error)->code;
+    if (!json)
+        fputs("The machine homes first. Keep hands, hair and cables away from what moves, and have "
+              "its\nsupply's switch in reach.\n",
+              stderr);
+    g_autoptr(DtSession) s = dt_session_new(p, port);
+    const gboolean good =
+        list->len > 0
+            ? dt_cli_jog_by_list(s, (const DtJog *)list->data, list->len, json, error)
+            : dt_cli_jog_by_keys(s, speed, NULL, NULL, 0, error);
+    return good ? 0 : (*error)->code;
+}

@@ -1,0 +1,160 @@
+/* session: the state of one machine at its port, shared by the files that talk to the board
+ * (board.c), move by lines of our own (moves.c), jog (jog.c), learn and draw (run.h). Private to
+ * link. */
+#pragma once
+
+#include "drawtrue/learn.h"
+#include "drawtrue/program.h"
+#include "drawtrue/run.h"
+#include "link/port.h"
+#include "link/traffic.h"
+
+/* What ended what was under way. */
+typedef enum {
+    TROUBLE_NONE,
+    TROUBLE_RESET,     /* the board started anew, its position is lost */
+    TROUBLE_UNPLUGGED, /* the port is gone */
+    TROUBLE_ABANDONED, /* the board forgot its lines */
+    TROUBLE_SILENT,    /* no answer within the profile's timeout */
+    TROUBLE_REFUSED,   /* a line, for what it says */
+    TROUBLE_SWITCH,    /* an end switch was hit */
+    TROUBLE_JOURNAL,   /* it cannot be written */
+    TROUBLE_PROGRAM,   /* it cannot be read any more */
+    TROUBLE_STOPPED,   /* by a person */
+} Trouble;
+
+enum { PLANNED = 64 }; /* lines that a controller may have answered but not executed yet */
+
+/* Runs on the session's thread. */
+typedef void (*DtTask)(DtSession *s, gpointer data);
+
+struct DtSession {
+    gatomicrefcount refs;
+    const DtProfile *profile;
+    int wake; /* eventfd: a request or a task has come */
+    GThread *thread;
+
+    GMutex lock; /* of the following */
+    guint requests; /* made and not taken yet: bit 1u << DtRequest */
+    DtSnapshot snapshot;
+    DtTask task;
+    gpointer task_data;
+    gboolean busy, quit;
+    GPtrArray *listeners;
+    guint last_listener;
+    char *port_path; /* changed by the thread alone once it runs */
+    DtRun *run;      /* that draws, or NULL; changed by the thread alone */
+
+    /* The rest is the session thread's own. */
+    DtPort *port;
+    DtTraffic *traffic;
+    DtProgramState sent;           /* with the line sent last, our own ones included */
+    DtProgramState taken;          /* with the line answered last */
+    gboolean at_home;       /* nothing has moved since homing */
+    gboolean tells_nothing; /* the board was asked for its position and has none to tell */
+    gboolean homed;         /* the board has told so since the port was opened */
+    double recent_s[PLANNED]; /* predicted times of the lines answered last */
+    size_t recent;
+    gint64 still_us;    /* when the board has executed all that it answered, as predicted */
+    gint64 answered_us; /* when the last answer came */
+    gint64 told_us;     /* when the last event was */
+
+    gboolean greeted; /* since the port was opened */
+    gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;
+    gboolean heard_state;
+    DtBoardState state; /* the last one */
+    unsigned wanted;    /* N word that the board insists on, 0: none */
+
+    Trouble trouble;
+    char *trouble_text; /* what happened, for people */
+    gint64 person_us;   /* time that people took */
+
+    DtLearnt learnt;
+    GError *learn_error;
+};
+
+/* session.c ---------------------------------------------------------------------------------- */
+
+/* Has `task` run on the session's thread; FALSE where another one is under way. `state` is the one
+ * that it begins with. */
+gboolean dt_session_begin(DtSession *s, DtState state, DtTask task, gpointer data, GError **error);
+/* Changes the state and tells so by the event that belongs to it; `text` may be NULL. A request to
+ * go on that was made before is void. */
+void dt_session_enter(DtSession *s, DtState state, const char *text);
+/* Brings the snapshot up to date with what the board has taken. */
+void dt_session_publish(DtSession *s);
+/* Tells an event without a change of state. */
+void dt_session_tell(DtSession *s, DtEventKind kind, const char *text);
+void dt_session_tell_repeated(DtSession *s, size_t line);
+/* How a run or a learning ended. */
+typedef struct {
+    DtState state;
+    const GError *error; /* NULL: done */
+    void (*ended)(const DtSnapshot *last, gpointer data); /* called with the lock held */
+    gpointer data;
+} DtTaskEnd;
+
+/* Ends a task, with DT_EVENT_ENDED where `end` is given: the session is ready, or closed, and free
+ * for the next. */
+void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text);
+gboolean dt_session_has_port(DtSession *s);
+void dt_session_set_port(DtSession *s, const char *path);
+/* Whether one of these requests (bits) is made; and takes them. */
+gboolean dt_session_wants(DtSession *s, guint requests);
+gboolean dt_session_take(DtSession *s, guint requests);
+#define WANTS(request) (1u << DT_REQUEST_##request)
+
+/* events.c ----------------------------------------------------------------------------------- */
+
+DtEvent *dt_event_new(DtEventKind kind, const DtSnapshot *at, const char *text, size_t line,
+                      const GError *error);
+/* Takes the event over and queues it for each listener; `s->lock` is held. */
+void dt_session_post(DtSession *s, DtEvent *e);
+GPtrArray *dt_session_new_listeners(void);
+
+/* board.c ------------------------------------------------------------------------------------ */
+
+extern const DtTrafficEvents dt_session_traffic_events;
+
+void dt_session_trouble(DtSession *s, Trouble t, const char *format, ...) G_GNUC_PRINTF(3, 4);
+/* One round of writing, waiting (until `until_us` at the longest) and reading. FALSE in trouble. */
+gboolean dt_session_pump(DtSession *s, gint64 until_us);
+gboolean dt_session_wait_s(DtSession *s, double seconds);
+/* Until every line in flight is answered. */
+gboolean dt_session_settle(DtSession *s);
+/* Sends a line of our own and waits for its answer. An empty one does nothing. `work_s` is what its
+ * execution is predicted to take. */
+gboolean dt_session_command(DtSession *s, const char *text, DtLineKind kind, double work_s);
+/* What homing from anywhere may take at most, s. */
+double dt_session_home_limit_s(const DtSession *s);
+/* Whether the board can be asked where it is. */
+gboolean dt_session_can_ask(const DtSession *s);
+/* A fresh state of the board; FALSE where it has none to give. */
+gboolean dt_session_ask(DtSession *s, double patience_s);
+/* Within a step, by the last state heard. */
+gboolean dt_session_stands_at(const DtSession *s, DtPoint to);
+/* Until the machine stands still. */
+gboolean dt_session_stand_still(DtSession *s);
+/* Waits until one of these requests (bits) is made, which stays made. FALSE in trouble, a stop
+ * included. */
+gboolean dt_session_wait_for(DtSession *s, guint requests);
+/* Opens the port and waits until the board is ready to take lines. */
+gboolean dt_session_connect(DtSession *s, GError **error);
+/* Drops what the board still has of a program, and counts lines as it does. */
+gboolean dt_session_quieten(DtSession *s);
+void dt_session_close(DtSession *s);
+
+/* positioning.c: by lines of our own ----------------------------------------------------------- */
+
+/* Pen up or down, and settled before anything moves. */
+gboolean dt_session_move_pen(DtSession *s, gboolean down);
+gboolean dt_session_home(DtSession *s);
+/* Travel by a line of our own; commanded mm, mm/s (0: as fast as the machine goes). */
+gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed);
+/* Units as the program has them at `t`, and absolute coordinates for lines of our own. */
+gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t);
+/* Drives to where `t` says, arriving as its last motion did. */
+gboolean dt_session_return_to(DtSession *s, const DtProgramState *t);
+/* Pen up by whatever still works, and to the parking place. FALSE where the board has not said that
+ * the pen is up. */
+gboolean dt_session_lift_at_last(DtSession *s, gboolean parks);

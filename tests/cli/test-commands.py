@@ -1,0 +1,288 @@
+#!/usr/bin/env python3
+"""Every command run as a program: its text, its JSON against a schema, and its exit code. Speaks TAP.
+Usage: test-commands.py DRAWTRUE SOURCE-ROOT
+
+A schema is a dictionary: a member's name to what its value must be: a type, a tuple of types, a
+schema, or a list with one schema for all its elements. No member may be missing, and none beyond
+the schema may be there, so that a renamed or lost figure is seen."""
+import json
+import math
+import os
+import pathlib
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+
+PROGRAM = os.path.abspath(sys.argv[1])
+EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
+HANGS_AFTER = 90  # seconds; only a hang takes so long
+NUMBER = (int, float)
+TEXT = str
+MAYBE_TEXT = (str, type(None))
+cases = []
+
+TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
+         "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
+         "pen_changes": int}
+COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "difference": NUMBER}
+PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "strokes": int,
+        "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
+ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
+           "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
+SHEETS = {"art": TEXT, "machine": TEXT, "paper": TEXT, "columns": int, "rows": int,
+          "sheets": [{"program": TEXT, "column": int, "row": int, **TIMES}],
+          "colours": [COLOUR], "notes": [TEXT]}
+PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER,
+       "travel_s": NUMBER, "lift_s": NUMBER}
+PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "pens": [PEN]}
+FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
+INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
+           "off_paper_mm": NUMBER, "travel_mm": NUMBER, "time_s": NUMBER,
+           "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING]}
+MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int,
+        "changes": [{"line": int, "text": TEXT}]}
+PAIR = [NUMBER]
+MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,
+           "finest_step_mm": PAIR, "speed_mm_s": PAIR, "fastest_diagonal_mm_s": NUMBER,
+           "fastest_any_mm_s": NUMBER, "highest_step_rate_per_s": NUMBER, "paper": TEXT,
+           "paper_w_mm": NUMBER, "paper_h_mm": NUMBER, "sheet_diagonal_s": NUMBER,
+           "reach_low_mm": PAIR, "reach_high_mm": PAIR, "supply_v": NUMBER, "supply_a": NUMBER,
+           "need_a": NUMBER, "need_w": NUMBER, "advised_a": NUMBER, "supply_suffices": bool,
+           "pens": [{"name": TEXT, "tip_mm": NUMBER}]}
+LOG = {"runs": [dict], "notes": [dict]}
+
+
+def case(function):
+    cases.append(function)
+    return function
+
+
+def want(condition, message):
+    if not condition:
+        raise AssertionError(message)
+
+
+def run(folder, *arguments, code=0):
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")}
+    if len(arguments) > 2 and arguments[0] in ("plan", "proof"):
+        arguments += ("--effort", "200")  # the order is not what is judged here
+    for name in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
+        environment[name] = str(folder / "home")
+    done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=folder, env=environment,
+                          stdin=subprocess.DEVNULL, capture_output=True, text=True,
+                          timeout=HANGS_AFTER)
+    want(done.returncode == code,
+         f"{arguments[:1]}: exit code {done.returncode}, not {code}: {done.stderr}{done.stdout}")
+    return done
+
+
+def fits(value, schema, where):
+    if isinstance(schema, dict):
+        want(isinstance(value, dict), f"{where} is no object")
+        want(set(value) == set(schema), f"{where}: missing {sorted(set(schema) - set(value))}, "
+             f"not in the schema {sorted(set(value) - set(schema))}")
+        for name, inner in schema.items():
+            fits(value[name], inner, f"{where}.{name}")
+    elif isinstance(schema, list):
+        want(isinstance(value, list), f"{where} is no array")
+        for i, element in enumerate(value):
+            fits(element, schema[0], f"{where}[{i}]")
+    else:
+        want(isinstance(value, schema) and (schema is bool or not isinstance(value, bool)),
+             f"{where} is {value!r}, not {schema}")
+
+
+def report(folder, schema, *arguments, code=0):
+    """The command's JSON, after it was held against the schema and its numbers against rounding."""
+    done = run(folder, *arguments, "--json", code=code)
+    numbers = []
+
+    def number(text):
+        numbers.append(text)
+        return float(text)
+
+    value = json.loads(done.stdout, parse_float=number)
+    fits(value, schema, arguments[0])
+    long = [text for text in numbers if len(text.split(".")[-1]) > 4]
+    want(not long, f"{arguments[0]}: not rounded: {long[:3]}")
+    return value
+
+
+def examples(folder):
+    for path in EXAMPLES.iterdir():
+        shutil.copy(path, folder)
+    return "packet-label.svg", "workshop.ini"
+
+
+@case
+def plan(folder):
+    art, machine = examples(folder)
+    told = report(folder, PLAN, "plan", art, "-m", machine, "-o", "job.nc")
+    parts = sum(told[name] for name in ("ink_s", "travel_s", "lift_s", "home_s"))
+    want(abs(parts - told["time_s"]) < 0.01, f"the parts add up to {parts}: {told}")
+    want(abs(sum(p["ink_mm"] for p in told["pens"]) - told["ink_mm"]) < 1, told["pens"])
+    text = run(folder, "plan", art, "-m", machine, "-o", "again.nc").stdout
+    want(re.search(r"^  time \d+ min \d+ s: ink .*, travel .*, lifts .*, slack .*, homing .*$", text,
+                   re.M), text)
+    want(f"ink {told['ink_mm'] / 1000:.2f} m" in text and "written to again.nc" in text, text)
+    for pen in told["pens"]:
+        want(f"pen {pen['name']}  {pen['ink_mm'] / 1000:.2f} m" in text, text)
+    want((folder / "job.nc").read_bytes() == (folder / "again.nc").read_bytes(), "not repeated")
+    one_way = report(folder, {**PLAN, "one_way": ONE_WAY}, "plan", art, "-m", machine, "-o", "w.nc",
+                     "--one-way")
+    want(one_way["one_way"]["axis"] in "XY", one_way["one_way"])
+
+
+@case
+def plan_on_several_sheets(folder):
+    art, machine = examples(folder)
+    told = report(folder, SHEETS, "plan", art, "-m", machine, "-o", "job.nc", "--sheets", "2x2", "--no-turn",
+                  "--paper", "A6 landscape")
+    want(told["columns"] == 2 and told["rows"] == 2, told)
+    for sheet in told["sheets"]:
+        want((folder / sheet["program"]).stat().st_size > 0, sheet)
+    text = run(folder, "plan", art, "-m", machine, "-o", "job.nc", "--sheets", "2x2", "--no-turn",
+               "--paper", "A6 landscape").stdout
+    want("on 2 by 2 sheets" in text and text.count("written to") == len(told["sheets"]), text)
+
+
+@case
+def proof_of_a_drawing_and_of_its_program(folder):
+    art, machine = examples(folder)
+    run(folder, "plan", art, "-m", machine, "-o", "job.nc")
+    drawing = report(folder, {**PROOF, "colours": [COLOUR], "notes": [TEXT]},
+                     "proof", art, "-m", machine, "-o", "a.svg")
+    program = report(folder, {**PROOF, "findings": int, "refused_lines": int},
+                     "proof", "job.nc", "-m", machine, "-o", "b.png", "--width", "400")
+    want(abs(drawing["ink_mm"] - program["ink_mm"]) < 5, "the program's ink is the drawing's")
+    want(abs(drawing["time_s"] / program["time_s"] - 1) < 0.01, (drawing, program))
+    want(program["refused_lines"] == 0, program)
+    want((folder / "b.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n", "no PNG")
+    picture = (folder / "a.svg").read_text()
+    want("<svg" in picture and picture.count("<path") > 100, "a picture without its ink")
+    text = run(folder, "proof", art, "-m", machine, "-o", "a.svg", "--order").stdout
+    want("in the drawing's own order it would take" in text, text)
+    for pen in drawing["pens"]:
+        want(re.search(rf"pen {pen['name']} +{pen['ink_mm'] / 1000:.2f} m +{pen['strokes']} strokes",
+                       text), text)
+
+
+@case
+def inspect(folder):
+    art, machine = examples(folder)
+    planned = report(folder, PLAN, "plan", art, "-m", machine, "-o", "job.nc")
+    told = report(folder, INSPECT, "inspect", "job.nc", "-m", machine)
+    want(told["findings"] == [] and told["refused_lines"] == 0, told)
+    want(abs(told["ink_mm"] - planned["ink_mm"]) < 5 and told["strokes"] == planned["lifts"] - 1
+         or told["strokes"] == planned["lifts"], (told, planned))
+    want(len(told["ink_box"]) == 4, told["ink_box"])
+    text = run(folder, "inspect", "job.nc", "-m", machine, "--picture", "p.png").stdout
+    want("nothing is wrong with it on this machine" in text, text)
+    want((folder / "p.png").stat().st_size > 1000, "no picture")
+    words = run(folder, "inspect", "job.nc", "-m", machine, "--explain").stdout
+    want(len(words.splitlines()) == told["lines"], "each line is explained")
+    (folder / "bad.nc").write_text("G21 G90\nG28\nG1 X9999 Y10 F600\n")
+    bad = report(folder, INSPECT, "inspect", "bad.nc", "-m", machine, code=1)
+    want(any(f["rank"] == "will-harm" and f["line"] == 3 for f in bad["findings"]), bad)
+    text = run(folder, "inspect", "bad.nc", "-m", machine, code=1).stdout
+    want("bad.nc:3:" in text, text)
+
+
+@case
+def mend(folder):
+    _, machine = examples(folder)
+    (folder / "other.nc").write_text("G21 G90\nG28\nG0 Z5\nG0 X10 Y10\nG1 Z-1 F300\nG1 X60 Y10 F600\n"
+                                     "G1 X60 Y40\nG0 Z5\nG0 X0 Y0\nM2\n")
+    told = report(folder, MEND, "mend", "other.nc", "-m", machine, "-o", "mended.nc")
+    want(told["changes"] and told["output"] == "mended.nc", told)
+    again = report(folder, MEND, "mend", "mended.nc", "-m", machine, "-o", "twice.nc")
+    want(again["changes"] == [], again)
+    want((folder / "mended.nc").read_bytes() == (folder / "twice.nc").read_bytes(), "mended twice")
+    text = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc").stdout
+    want(f"{len(told['changes'])} change" in text and "written to mended.nc" in text, text)
+
+
+@case
+def machine(folder):
+    _, profile = examples(folder)
+    told = report(folder, MACHINE, "machine", "-m", profile)
+    text = run(folder, "machine", "-m", profile).stdout
+    want(told["name"] in text and f"{told['steps_per_mm'][0]:.4f}" in text, text)
+    diagonal = math.hypot(*told["speed_mm_s"])
+    want(abs(told["fastest_any_mm_s"] - diagonal) < 1e-3, told)
+    (folder / "new.ini").write_text(run(folder, "machine", "--template").stdout)
+    fits(report(folder, MACHINE, "machine", "-m", "new.ini"), MACHINE, "machine")
+
+
+@case
+def an_earlier_key_is_still_read_with_a_note(folder):
+    (folder / "old.ini").write_text("[motion]\nfastest_x = 11 mm/s\n")
+    done = run(folder, "machine", "-m", "old.ini", "--json")
+    want(json.loads(done.stdout)["speed_mm_s"][0] == 11, done.stdout)
+    want(done.stderr == "old.ini:2: 'fastest_x' is called 'speed_x' now\n", done.stderr)
+
+
+@case
+def log_of_no_run(folder):
+    want(run(folder, "log").stdout == "no run yet\n", "an empty log")
+    told = report(folder, LOG, "log")
+    want(told == {"runs": [], "notes": []}, told)
+
+
+@case
+def run_on_the_virtual_machine(folder):
+    _, machine = examples(folder)
+    (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" '
+                                    'height="30mm" viewBox="0 0 40 30"><path d="M2 2H12V8" '
+                                    'fill="none" stroke="#1c1c1c"/></svg>')
+    run(folder, "plan", "art.svg", "-m", machine, "-o", "job.nc", "--true-size")
+    rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "tty", "--once"],
+                           cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    try:
+        until = time.monotonic() + 20
+        while not (folder / "tty").exists() and rig.poll() is None and time.monotonic() < until:
+            time.sleep(0.05)
+        if not (folder / "tty").exists():
+            raise AssertionError(f"no port: {rig.stdout.read() if rig.poll() is not None else ''}")
+        done = run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready")
+        events = [json.loads(line) for line in done.stdout.splitlines()]
+        want(events and events[-1]["event"] == "done", events[-1:])
+        want(abs(events[-1]["done"] - 1) < 1e-6, events[-1])
+    finally:
+        rig.terminate()
+        rig.wait(20)
+    told = report(folder, LOG, "log")
+    want(len(told["runs"]) == 1 and told["runs"][0]["state"] == "done", told)
+    text = run(folder, "log").stdout
+    want(re.search(r"^ +1  .* done .* 1/1 ", text, re.M), text)
+
+
+@case
+def usage_and_help(folder):
+    want(run(folder, "--version").stdout.startswith("drawtrue "), "--version")
+    usage = run(folder, "--help").stdout
+    names = re.findall(r"^  (\w+) ", usage, re.M)
+    want(len(names) >= 10, usage)
+    for name in names:
+        text = run(folder, name, "--help").stdout
+        want(text.startswith(f"usage: drawtrue {name} ") and "--help" in text, text)
+        run(folder, name, "--no-such-option", code=2)
+    run(folder, code=2)
+    want("did you mean 'inspect'" in run(folder, "inspct", code=2).stderr, "no suggestion")
+
+
+print(f"1..{len(cases)}")
+failed = 0
+for number, function in enumerate(cases, 1):
+    with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
+        try:
+            function(pathlib.Path(scratch))
+            print(f"ok {number} {function.__name__}", flush=True)
+        except Exception as error:  # a check that breaks is a check that fails
+            failed += 1
+            said = str(error).replace("\n", "\n# ")
+            print(f"not ok {number} {function.__name__}\n# {type(error).__name__}: {said}", flush=True)
+sys.exit(failed > 0)
