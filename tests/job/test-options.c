@@ -58,7 +58,7 @@ static void test_wrong_values_are_refused_alike(void)
         {"overlap", "2", "{\"overlap\":2}", "--overlap takes 6 to 1000 mm"},
         {"tone", "maybe", "{\"tone\":\"maybe\"}", "--tone takes true or false"},
         {"paper", "A77", "{\"paper\":\"A77\"}", "A77"},
-        {"colour", "red", "{\"colour\":\"red\"}", "no planning option 'colour'"},
+        {"shade", "red", "{\"shade\":\"red\"}", "no planning option 'shade'"},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(DtOptions) o = dt_options_new();
