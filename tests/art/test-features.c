@@ -7,6 +7,7 @@
 #include <cairo.h>
 
 #define COLUMNS 32
+#define SIDE (3 * FEATURE_TILE) /* px: enough for means */
 #define MOST_DIFFERENT 0.03 /* of a tile's pixels: fonts are fitted to pixels in many ways */
 
 static char *in_folder(const char *name)
@@ -25,8 +26,8 @@ static void judge(const Feature *f, gboolean drawn, const guint32 *reference, in
         return;
     }
     g_assert_no_error(error);
-    cairo_surface_t *picture = features_paint(d);
-    features_tile(picture, tile, FEATURE_TILE);
+    cairo_surface_t *picture = features_paint(d, SIDE);
+    features_tile(picture, SIDE, tile, FEATURE_TILE);
     cairo_surface_destroy(picture);
     double different = features_tile_difference(tile, FEATURE_TILE, reference, stride);
     if (different > MOST_DIFFERENT && d->n_notes == 0)
