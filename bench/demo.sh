@@ -26,7 +26,7 @@ draw() {
     shift
     rm -rf "$folder"
     mkdir -p "$folder"
-    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --json "$@" \
+    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --solid --json "$@" \
         >"$folder/plan.json"
     "$drawtrue" rig examples/rig.ini --link "$folder/port" --out "$folder" --once --json \
         >"$folder/rig.txt" &
