@@ -26,7 +26,7 @@ draw() {
     shift
     rm -rf "$folder"
     mkdir -p "$folder"
-    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --json "$@" \
+    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --solid --json "$@" \
         >"$folder/plan.json"
     # Whoever stands at the machine puts in the pens that the program asks for, in its order.
     pens=$(sed -n 's/^(stroke [0-9]* pen \(.*\))$/\1/p' "$folder/job.nc" | uniq | tr '\n' ' ')
