@@ -79,8 +79,8 @@ static void census_block(void *user, const DtCodeBlock *b)
         note_key(c, key);
     else if (b->has & LETTER('S'))
         note_level(&c->speed, block_value(b, 'S'), 1);
-    if (c->rule->kind == LIFT_BY_SPINDLE)
-        return; /* its words may stand in several lines */
+    if (c->rule->kind != LIFT_BY_OWN_WORD)
+        return; /* its words may stand in several lines, and in other units */
     c->machine_down |= dt_block_matches(b, &c->rule->down);
     c->machine_up |= dt_block_matches(b, &c->rule->up);
 }
@@ -113,6 +113,15 @@ static void census_spindle(Census *c, const DtAction *a)
     c->machine_up |= is_as_written(a, c->rule->up_turn, c->rule->up_speed);
 }
 
+static void census_height(Census *c, const DtAction *a)
+{
+    if (c->rule->kind != LIFT_BY_Z || a->to[2] == a->from[2])
+        return;
+    const double way = fabs(c->rule->up_z - c->rule->down_z);
+    c->machine_down |= fabs(a->to[2] - c->rule->down_z) <= 0.05 * way;
+    c->machine_up |= fabs(a->to[2] - c->rule->up_z) <= 0.05 * way;
+}
+
 static void census_action(void *user, const DtAction *a)
 {
     Census *c = user;
@@ -127,6 +136,7 @@ static void census_action(void *user, const DtAction *a)
     *(a->kind == ACT_TRAVERSE ? &c->rapid_mm : &c->feed_mm) += length;
     if (a->kind == ACT_ARC)
         c->arc_mm += length;
+    census_height(c, a);
     for (int axis = 2; axis < AXES; axis++)
         if (a->to[axis] != a->from[axis] || length > 0)
             note_level(&c->height[axis], a->to[axis], length);
@@ -320,7 +330,7 @@ static void suppose_all(Trial *t)
 {
     const Census *c = t->census;
     if (c->machine_down)
-        suppose_both(t, c->machine_up ? 4.5 : 2, (DtReading){.kind = READ_MACHINE});
+        suppose_both(t, c->machine_up ? 6 : 2, (DtReading){.kind = READ_MACHINE});
     if (c->rapid_mm > 0 && c->feed_mm > 0)
         suppose(t, 0.5, &(DtReading){.kind = READ_MOVES});
     suppose_spindle(t);

@@ -525,8 +525,11 @@ static void add_form(void *user, size_t line, const char *what)
 /* The forms that were read otherwise, before all else that was changed. */
 static void put_first(DtMending *m, const GArray *forms)
 {
+    if (forms->len == 0)
+        return;
     m->changes = g_renew(DtChange, m->changes, m->n_changes + forms->len);
-    memmove(m->changes + forms->len, m->changes, m->n_changes * sizeof *m->changes);
+    if (m->n_changes > 0)
+        memmove(m->changes + forms->len, m->changes, m->n_changes * sizeof *m->changes);
     for (guint i = 0; i < forms->len; i++)
         m->changes[i] = g_array_index(forms, DtChange, i);
     m->n_changes += forms->len;
