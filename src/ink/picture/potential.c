@@ -1,4 +1,4 @@
-/* contour: lines about a picture's shapes, as far apart as its tone needs: the levels of a potential that
+/* potential: lines about a picture's shapes, as far apart as its tone needs: the levels of a potential that
  * rises by one over the distance tip / share (the eikonal equation), by fast sweeping. */
 #include "ink/picture/flow.h"
 
