@@ -252,6 +252,7 @@ def run_on_the_virtual_machine(folder):
         done = run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready")
         events = [json.loads(line) for line in done.stdout.splitlines()]
         want(events and events[-1]["event"] == "done", events[-1:])
+        want(sum(e["event"] == "done" for e in events) == 1, "it ends once")
         want(abs(events[-1]["done"] - 1) < 1e-6, events[-1])
     finally:
         rig.terminate()
