@@ -17,7 +17,7 @@ static void test_way(gconstpointer data)
             WayProgram program;
             g_autofree char *why = NULL;
             ways_write(way, d, SEED + (guint32)d, &program);
-            const TrialResult result = trial_run(p, &program, &why);
+            const TrialResult result = trial_run(p, &program, d == way % 8, &why);
             if (result == TRIAL_WRONG)
                 g_test_fail_printf("%s for %s: %s", program.name, vocabularies[v], why);
             clear += !program.unclear;
