@@ -320,7 +320,7 @@ static void put(Writer *w, const char *template, const Spot *to)
         if (to != NULL) {
             put_word(w, x, 'X', to->x, w->x);
             put_word(w, y, 'Y', to->y, w->y);
-            if (to->turn != 0 && g_str_has_prefix(*l, "G1")) {
+            if (to->turn != 0 && template == ways[w->way].draw) {
                 g_string_overwrite(line, 0, to->turn > 0 ? "G3" : "G2");
                 Spot centre = {to->cx, to->cy, 0, 0, 0};
                 const double from_x = w->x, from_y = w->y;
