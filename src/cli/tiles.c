@@ -19,7 +19,7 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
     for (size_t i = 0; i < sheets->n; i++) {
         char *path = numbered(output, i + 1);
         g_ptr_array_add(files, path);
-        if (!dt_job_write_program(p, &sheets->sheets[i].job.moves, path, NULL, error))
+        if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, path, error))
             return FALSE;
     }
     g_autofree char *report = dt_report_sheets(

@@ -9,7 +9,7 @@ static void trace(const DtMoves *m, DtSequence *s)
     for (size_t i = 0; i < m->n; i++) {
         const DtMove *v = &m->m[i];
         if (v->kind == DT_MOVE_PEN_DOWN) {
-            dt_sequence_begin(s, v->pen, v->run);
+            dt_sequence_begin(s, v->pen, v->polyline);
             dt_sequence_point(s, at); /* a dot needs no more */
         }
         down = v->kind == DT_MOVE_PEN_DOWN || (down && v->kind == DT_MOVE_DRAW);

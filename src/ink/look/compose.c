@@ -8,7 +8,6 @@
 #include "ink/outline.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 /* An open hatch shows a shape that holds so many of its pitches. */
@@ -32,6 +31,7 @@ typedef struct {
     int asked;
     int label;                /* of the stack where it changes from place to place, -1 where not */
     DtSeparation *separation; /* of such a paint */
+    gboolean picture;         /* of many colours */
     DtColour mean;
 } Paint;
 
@@ -143,6 +143,7 @@ static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
     DtColour mean = {sum[0], sum[1], sum[2], 1};
     Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
     gboolean picture = has_many_colours(samples);
+    p.picture = picture;
     p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
                                      picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
     double dense;
@@ -166,7 +167,7 @@ static void collect_paints(Compose *c)
     DtTrace *t = c->t;
     g_autoptr(GHashTable) known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     int n = (int)dt_stack_n_labels(t->stack);
-    for (int label = DT_STACK_FIRST; label < n; label++) {
+    for (int label = DT_STACK_FIRST; label < n && !dt_work_stopped(); label++) {
         const DtLines *region = dt_stack_region(t->stack, label);
         if (!region)
             continue;
@@ -204,7 +205,7 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
     g_autofree guint *members = g_new0(guint, n + 1);
     for (int g = 0; g < n; g++)
         g_array_index(joined, DtPart, g).label = -1;
-    for (guint i = 0; i < c->parts->len; i++) {
+    for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
         DtPart *p = &g_array_index(joined, DtPart, of[i]);
         if (p->label < 0)
             p->label = paint_of_group(c, mean, of, of[i], i);
@@ -213,7 +214,7 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
         p->width = part_at(c, i)->width;
         members[of[i]]++;
     }
-    gboolean good = TRUE;
+    gboolean good = dt_work_check(error);
     for (int g = 0; g < n && good; g++) {
         DtPart *p = &g_array_index(joined, DtPart, g);
         DtLines clean;
@@ -360,7 +361,7 @@ static void make_areas(Compose *c)
         const DtPart *p = part_at(c, i);
         AreaKey key = {p->label, -1, FALSE, 0};
         if (paint_at(c, p->label)->label < 0) {
-            key.narrow = is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
+            key.narrow = !dt_work_stopped() && is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
             key.beside = key.narrow ? beside[i] : -1;
             key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
         }
@@ -432,6 +433,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
         place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
+        place->picture = p->picture;
     }
     for (guint i = 0; i < c->parts->len; i++) {
         int place = place_of[c->area_of[i]];
@@ -555,18 +557,15 @@ static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
 static gboolean compose(Compose *c, GError **error)
 {
     collect_paints(c);
-    if (!take_apart(c, error) ||
+    if (!dt_work_check(error) || !take_apart(c, error) ||
         !join_blends(c, DT_LOOK_NARROW_TIPS * finest_tip(c->t), error))
         return FALSE;
     make_areas(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
                    finest_tip(c->t), c->gaps);
-    if (g_getenv("LOOK_DEBUG"))
-        for (guint i = 0; i < c->areas->len; i++) {
-            const DtLookArea *a = area_at(c, (int)i);
-            fprintf(stderr, "area %u: L %.0f a %.0f b %.0f, %.0f mm2 narrow %d least %.2f fixed %d -> pen %d %.2f, %d %.2f turn %d outline %d\n", i, a->lab.l, a->lab.a, a->lab.b, a->area, a->narrow, a->least, a->fixed, a->recipe.pen[0], a->recipe.share[0], a->recipe.pen[1], a->recipe.share[1], a->turn, a->outline);
-        }
+    if (!dt_work_check(error))
+        return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
