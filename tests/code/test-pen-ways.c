@@ -6,10 +6,11 @@ enum { SEED = 20260 };
 
 static const char *const vocabularies[] = {"full", "own", "plain"};
 
+static int clear, not_drawn; /* of the programs that a person could tell */
+
 static void test_way(gconstpointer data)
 {
     const int way = GPOINTER_TO_INT(data);
-    int clear = 0, not_drawn = 0;
     for (size_t v = 0; v < G_N_ELEMENTS(vocabularies); v++) {
         g_autoptr(DtProfile) p = machine_by_name(vocabularies[v]);
         /* each drawing in one vocabulary; ./dev corpus --mend takes all */
@@ -25,8 +26,13 @@ static void test_way(gconstpointer data)
             ways_clear(&program);
         }
     }
-    if (not_drawn > 1) /* of eight */
-        g_test_fail_printf("%d of %d clear programs are not drawn", not_drawn, clear);
+}
+
+static void test_few_clear_ones_are_refused(void)
+{
+    g_test_message("%d of %d clear programs are not drawn", not_drawn, clear);
+    g_assert_cmpint(clear, >=, 300);
+    g_assert_cmpint(20 * not_drawn, <=, clear);
 }
 
 int main(int argc, char **argv)
@@ -37,5 +43,6 @@ int main(int argc, char **argv)
         g_autofree char *path = g_strdup_printf("/code/pen-ways/%s", ways_name(i));
         g_test_add_data_func(path, GINT_TO_POINTER(i), test_way);
     }
+    g_test_add_func("/code/pen-ways-all/few-clear-ones-are-refused", test_few_clear_ones_are_refused);
     return g_test_run();
 }
