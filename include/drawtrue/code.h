@@ -119,7 +119,7 @@ typedef struct {
 typedef struct {
     char *option; /* as DtMendOptions.pen_by takes it */
     char *text;   /* for people */
-    double score; /* points; one less than DT_CLEAR_BY (1) behind the best is as likely */
+    double score; /* points; a reading less than 1.5 behind the best is as likely */
     double ink_mm;
     size_t strokes; /* dots counted */
 } DtPenReading;

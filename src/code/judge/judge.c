@@ -79,6 +79,11 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
     if (state == j->pen)
         return;
     dt_clock_stop(&j->clock);
+    if (state == PEN_DOWN && !j->homed) {
+        FIND(j, F_DOWN_UNHOMED,
+             "the pen comes down before the machine is homed, wherever the carriage stands");
+        j->homed = TRUE; /* told once */
+    }
     gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
     dt_judge_end_settling(j);
     j->pen = state;
@@ -124,6 +129,7 @@ static void take_home(DtJudge *j)
     dt_clock_stop(&j->clock);
     if (j->refused)
         return;
+    j->homed = TRUE;
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
     dt_judge_end_settling(j);

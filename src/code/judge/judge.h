@@ -81,6 +81,7 @@ typedef struct {
     double slow_s; /* lost by pen-up moves at feed */
     size_t slow_line, last_motion_line, last_words_line;
     gboolean end_reported, origin_reported;
+    gboolean homed; /* or the machine has no line for it */
     DtInspection *out;
 } DtJudge;
 
