@@ -15,6 +15,9 @@
  * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
  * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
+/* Such a head for a mended program: by it, it is known as ours and for which machine it is. "" for a
+ * controller without comments. Freed by the caller. */
+char *dt_code_mended_head(const DtProfile *p, GError **error);
 
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this

@@ -1,5 +1,6 @@
 /* mend: a program from elsewhere, made fit for this controller. */
 #include "cli/cli.h"
+#include "cli/print.h"
 
 #include "drawtrue/report.h"
 
@@ -14,12 +15,6 @@ const DtCommand dt_command_mend = {
     .run = run,
 };
 
-static gboolean is_same_file(const char *a, const char *b)
-{
-    g_autofree char *real_a = realpath(a, NULL), *real_b = realpath(b, NULL);
-    return real_a && real_b && strcmp(real_a, real_b) == 0;
-}
-
 static int mend(const DtProfile *p, const char *program, const char *output,
                 const DtMendOptions *options, gboolean json, GError **error)
 {
@@ -28,10 +23,17 @@ static int mend(const DtProfile *p, const char *program, const char *output,
     g_autofree char *text = dt_code_mend(p, program, options, &len, &m, error);
     if (text == NULL)
         return (*error)->code;
-    gboolean good = dt_base_write_file(output, text, len, error);
+    const gboolean has_head = m.n_changes == 0 || g_str_has_prefix(text, "(drawtrue ");
+    g_autofree char *head = has_head ? g_strdup("") : dt_code_mended_head(p, error);
+    g_autofree char *whole = head ? g_malloc(strlen(head) + len + 1) : NULL;
+    gboolean good = whole != NULL;
+    if (good) {
+        memcpy(g_stpcpy(whole, head), text, len);
+        good = dt_base_write_file(output, whole, strlen(head) + len, error);
+    }
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, json);
-        fputs(report, stdout);
+        dt_cli_print_report(report, json);
     }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;
@@ -40,13 +42,14 @@ static int mend(const DtProfile *p, const char *program, const char *output,
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *file = NULL, *output = NULL;
-    gboolean json = FALSE;
+    gboolean json = FALSE, force = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
         {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "Where the mended program goes", "FILE"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
         {"clip", 0, 0, G_OPTION_ARG_NONE, &options.clip,
          "Leave out what lies beyond the travel instead of refusing", NULL},
+        DT_CLI_FORCE(force),
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
@@ -58,12 +61,9 @@ static int run(int argc, char **argv, GError **error)
                               : "mend: name one program file");
         return DT_ERROR_USAGE;
     }
-    if (is_same_file(argv[1], output)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "mend: the input is never overwritten");
-        return DT_ERROR_USAGE;
-    }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
-    if (p == NULL)
+    if (p == NULL ||
+        !dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], p, force, error))
         return (*error)->code;
     return mend(p, argv[1], output, &options, json, error);
 }
