@@ -54,6 +54,7 @@ static double time_tracing(const DtDrawing *d, gboolean fill, GError **error)
                      {(char *)"blue", {0.1, 0.2, 0.7, 1}, 0.4, {0, 0}, NULL, NULL}};
     DtRack rack = {pens, 3};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.solid = TRUE;
     o.fill = fill;
     g_auto(DtStrokes) s;
     dt_strokes_init(&s);

@@ -74,7 +74,7 @@ static void judge(Case *c)
         c->verdict = SILENT;
         return;
     }
-    cairo_surface_t *ours = c->drawing ? features_paint(c->drawing) : NULL;
+    cairo_surface_t *ours = c->drawing ? features_paint(c->drawing, FEATURE_SIDE) : NULL;
     if (ours)
         c->match = features_match(ours, c->theirs);
     gboolean said = c->refusal || (c->drawing && c->drawing->n_notes > 0);
@@ -91,7 +91,7 @@ static void run_batch(Case *cases, guint n)
     for (guint i = 0; i < n; i++) {
         read_case(&cases[i]);
         wanted[i] = (BrowserPicture){.data = cases[i].feature->svg, .len = cases[i].feature->len};
-        features_size(cases[i].drawing, &wanted[i].w, &wanted[i].h);
+        features_size(cases[i].drawing, FEATURE_SIDE, &wanted[i].w, &wanted[i].h);
         const DtDrawing *d = cases[i].drawing;
         wanted[i].page_w = d ? d->width / MM_PER_PX : 100;
         wanted[i].page_h = d ? d->height / MM_PER_PX : 100;
@@ -115,7 +115,7 @@ static void keep_references(const char *folder, Case *cases, guint n)
         int x = (int)i % REFERENCE_COLUMNS * FEATURE_TILE, y = (int)i / REFERENCE_COLUMNS;
         guint32 *pixels = (guint32 *)(void *)cairo_image_surface_get_data(s);
         if (cases[i].theirs)
-            features_tile(cases[i].theirs, pixels + y * FEATURE_TILE * stride + x, stride);
+            features_tile(cases[i].theirs, FEATURE_SIDE, pixels + y * FEATURE_TILE * stride + x, stride);
         g_string_append_printf(verdicts, "%s\t%s\n", cases[i].feature->name,
                                words[cases[i].verdict]);
     }

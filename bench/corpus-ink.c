@@ -99,6 +99,7 @@ static gboolean judge(const char *path, Totals *t, const char *picture, GError *
     dt_strokes_init(&s);
     DtRack rack = four_pens();
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    o.solid = TRUE; /* what is judged here is where the ink lies, not how dark it looks */
     gint64 begin = g_get_monotonic_time();
     if (!dt_ink_trace(d, &rack, &o, &s, NULL, error))
         return FALSE;

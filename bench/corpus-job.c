@@ -56,6 +56,7 @@ static void try_drawing(const char *svg, const char *folder, Result *r)
     g_auto(DtJob) job = {0};
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
     DtJobOptions options = DT_JOB_OPTIONS_DEFAULT;
+    options.ink.solid = TRUE; /* the area covered is held against what is painted */
     options.route.iterations = KICKS;
     if (!p || !dt_job_plan(p, svg, &options, &job, NULL, &error) ||
         !dt_job_write_program(p, &job.moves, program, NULL, &error)) {

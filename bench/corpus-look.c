@@ -122,6 +122,13 @@ static gboolean look_at_art(Drawing *d, const DtJob *job, GError **error)
     return TRUE;
 }
 
+/* LOOK_PICTURE names a way of drawing photographs, by its number. */
+static DtPicture picture_kind(void)
+{
+    const char *kind = g_getenv("LOOK_PICTURE");
+    return kind ? (DtPicture)atoi(kind) : DT_PICTURE_CROSSED;
+}
+
 static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, LookPicture *ink_out,
                       GError **error)
 {
@@ -133,6 +140,7 @@ static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, L
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.route.iterations = 0;
     o.ink.solid = solid;
+    o.ink.picture = picture_kind();
     const clock_t begin = clock();
     set_rack(d->profile, rack, pens, look_pens);
     const gboolean good = dt_job_plan(d->profile, d->svg, &o, &job, NULL, error);
@@ -221,9 +229,9 @@ static void print_row(const char *svg, unsigned number, const Result *r)
     for (int i = 0; i < N_RACKS && r->good; i++)
         if (rack_is_wanted(i)) {
             const Look *s = &r->look[i][SOLID], *l = &r->look[i][LOOKED];
-            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s %3.0f%% x%4.2f", s->near, s->far, l->near, l->far,
+            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s |dL*| %4.1f %3.0f%% x%4.2f", s->near, s->far, l->near, l->far,
                    l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ",
-                   100 * l->edges, l->time_s / s->time_s);
+                   l->lightness, 100 * l->edges, l->time_s / s->time_s);
         }
     printf("\n");
     fflush(stdout);

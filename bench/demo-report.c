@@ -18,6 +18,7 @@ static gboolean trace(const DtProfile *p, const char *svg, DtJob *job, GError **
 {
     DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
     o.placement.fit = DT_FIT_TRUE_SIZE;
+    o.ink.solid = TRUE; /* the area covered is held against the area painted */
     dt_strokes_init(&job->strokes);
     dt_sequence_init(&job->sequence);
     dt_moves_init(&job->moves);

@@ -26,9 +26,12 @@ draw() {
     shift
     rm -rf "$folder"
     mkdir -p "$folder"
-    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --json "$@" \
+    "$drawtrue" plan "$art" -o "$folder/job.nc" --machine "$machine" --true-size --solid --json "$@" \
         >"$folder/plan.json"
-    "$drawtrue" rig examples/rig.ini --link "$folder/port" --out "$folder" --once --json \
+    # Whoever stands at the machine puts in the pens that the program asks for, in its order.
+    pens=$(sed -n 's/^(stroke [0-9]* pen \(.*\))$/\1/p' "$folder/job.nc" | uniq | tr '\n' ' ')
+    sed "s/^order = .*/order = $pens/" examples/rig.ini >"$folder/rig.ini"
+    "$drawtrue" rig "$folder/rig.ini" --link "$folder/port" --out "$folder" --once --json \
         >"$folder/rig.txt" &
     rig=$!
     waited=0

@@ -104,17 +104,21 @@ typedef struct {
     double default_width; /* page size where the file gives none at all, mm */
     double default_height;
     gboolean single_line_text; /* letters from the single-line fonts instead of outlines */
+    int page;                  /* of a PDF file, from 1 on */
 } DtArtOptions;
 
-#define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE})
+#define DT_ART_OPTIONS_DEFAULT ((DtArtOptions){0.01, 210, 297, FALSE, 1})
 
-/* Reads an SVG file (.svg, .svgz). NULL with DT_ERROR_INPUT and "file:line: message" where it
+/* Reads an SVG file (.svg, .svgz), a page of a PDF file, or a photograph (PNG, JPEG, WebP, TIFF, GIF,
+ * BMP); "-" is standard input. A photograph is one shape whose fill is a tone of its colours, a pixel
+ * being one CSS px. NULL with DT_ERROR_INPUT and "file:line: message" where it
  * cannot be understood; DT_ERROR_IO where it cannot be read. Never opens the network or any other
  * file but fonts. Free with dt_drawing_free().
  *
  * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
  * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
- * attributes of one element; 2^20 elements reached through references; 2^26 comparisons of
+ * attributes of one element; 2^20 elements reached through references; 300000
+ * elements in the tiles of patterns; 2^26 comparisons of
  * selectors with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used
  * up reading takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its
  * element out with a note. */
@@ -122,6 +126,9 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
+/* Whether a file is artwork rather than a program, by its name or by how it begins. So is one that
+ * cannot be opened: its reader tells why. */
+gboolean dt_art_is_artwork(const char *path);
 void dt_drawing_free(DtDrawing *d);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtDrawing, dt_drawing_free)
 

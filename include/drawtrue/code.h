@@ -118,21 +118,37 @@ typedef struct {
     char *text;
 } DtChange;
 
+/* One way in which a program may mean its pen. */
+typedef struct {
+    char *option; /* as DtMendOptions.pen_by takes it */
+    char *text;   /* for people */
+    double score; /* points; one less than DT_CLEAR_BY (1) behind the best is as likely */
+    double ink_mm;
+    size_t strokes; /* dots counted */
+} DtPenReading;
+
 typedef struct {
     DtChange *changes;
     size_t n_changes;
     size_t omitted; /* changes beyond the 1000 that are kept */
+    DtPenReading *readings; /* the one taken, then those that draw other ink, the likeliest first;
+                             * none where the program was fit or the pen was said */
+    size_t n_readings;
+    size_t in_doubt; /* of them, so many are as likely as the first; 0 where one is clear */
 } DtMending;
 
 typedef struct {
-    gboolean clip; /* leave out what lies beyond the travel instead of failing */
+    gboolean clip;      /* leave out what lies beyond the travel instead of failing */
+    const char *pen_by; /* how the program means its pen: "spindle:on", "s-above:60", "z-below:1",
+                         * "line:M62 P1=down,M63 P1=up", "moves", "machine"; NULL: by evidence */
 } DtMendOptions;
 
 /* The program made fit for the controller and machine of the profile, drawing the same ink within
  * 0.01 mm; freed by the caller. A fit program comes back byte for byte, so mending twice changes
  * nothing more. Fails with DT_ERROR_INPUT and a line "file:line:column: message" for each place
- * where it cannot be told what is meant, or what is meant cannot be drawn. `o` may be NULL; clear
- * `mending` with dt_mending_clear() after success. */
+ * where it cannot be told what is meant, or what is meant cannot be drawn. Where it is in doubt how
+ * the program means its pen it fails so too, with the likely readings in `mending`. `o` may be NULL;
+ * clear `mending` with dt_mending_clear() in any case. */
 char *dt_code_mend(const DtProfile *p, const char *path, const DtMendOptions *o, gsize *len,
                    DtMending *mending, GError **error);
 char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,

@@ -8,6 +8,9 @@ typedef enum {
     DT_INK_OUTLINE, /* along a stroked outline */
     DT_INK_FILL,    /* hatch or ring inside an area */
     DT_INK_CENTRE,  /* centre line of a part narrower than the pen */
+    DT_INK_DOT,     /* a dot of a picture */
+    DT_INK_TOUR,    /* a point of a picture that one line is to pass through, as a dot; who knows the
+                     * machine joins them (dt_job_join_tours()) */
 } DtInkKind;
 
 /* One pen-down line: pts[first] to pts[first+n-1] of its set. A closed one returns to its first

@@ -39,6 +39,13 @@ typedef struct {
     /* corrections: what was measured on this machine, see dt_machine_command() */
     double scale[2];      /* ink length / commanded length */
     double square;        /* angle between the axes less a right angle, radians */
+    DtTable position[2];  /* position error of the axis beyond its scale, over the position along it:
+                           * true mm */
+    DtTable straight[2];  /* straightness: shift across the rail, towards + of the other axis, over the
+                           * position along it */
+    double pulley_error[2]; /* amplitude, true mm, of the error that repeats with each turn of the
+                             * pulley, which takes up pi * (pulley + cord) */
+    double pulley_phase[2]; /* of that sine at the origin, radians */
     DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position; both as
                            * measured on paper, so true mm along the axis. Driven towards + the
                            * carriage stands where it is sent; driven towards - it stays behind by
@@ -169,21 +176,27 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
  * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
 
-/* Where the axes must be sent for the ink to be at `at`, backlash left out: the inverse of
- * ink = S(cmd) with x_ink = sx*cx + sy*cy*sin(square), y_ink = sy*cy*cos(square). */
+/* Where the ink is for a command, backlash and the pen's offset left out, and the inverse. Along each
+ * axis a = scale * c is its place by the scale alone, and r = a + position(a) + pulley(a) its true one;
+ *     x_ink = rx + ry*sin(square) + straight_y(ay),   y_ink = ry*cos(square) + straight_x(ax).
+ * The inverse is found by iteration, to 1e-9 mm, where it is not linear; tables and pulleys are never so
+ * steep that it would not end. */
 DtPoint dt_machine_command(const DtProfile *p, DtPoint at);
 DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
+/* Whether a straight line of commands makes a line that is not quite straight on paper. */
+gboolean dt_machine_is_curved(const DtProfile *p);
 
 /* Where the carriage of an axis (0: X, 1: Y) stands, commanded mm, after the drive has gone straight
  * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
  * pulled along. */
 double dt_machine_follow(const DtProfile *p, int axis, double carriage, double drive);
 
-/* The carriage as it follows the drives of both axes. dt_machine_ink_at() is linear: its columns are
- * kept, since a program is followed point by point. */
+/* The carriage as it follows the drives of both axes. Where dt_machine_ink_at() is linear its columns
+ * are kept, since a program is followed point by point. */
 typedef struct {
     const DtProfile *profile;
-    gboolean slack; /* some axis has backlash */
+    gboolean slack;  /* some axis has backlash */
+    gboolean curved; /* see dt_machine_is_curved() */
     DtPoint at;     /* commanded mm */
     DtPoint x_way, y_way;
 } DtCarriage;
@@ -195,6 +208,8 @@ DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to);
 /* Where the ink is with the carriage there, bed mm, a pen's offset left out. */
 static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 {
+    if (c->curved)
+        return dt_machine_ink_at(c->profile, carriage);
     return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
                      c->x_way.y * carriage.x + c->y_way.y * carriage.y};
 }

@@ -1,11 +1,15 @@
 /* art: from a file to a drawing, and what can be asked of a drawing. */
 #define _GNU_SOURCE /* memmem */
+#include "art/source/raster.h"
 #include "art/text/text.h"
 
 #include "drawtrue/work.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdarg.h>
+#include <stdio.h>
+#include <unistd.h>
 #include <zlib.h>
 
 void dt_art_fail(ArtReader *r, int line, const char *format, ...)
@@ -183,10 +187,12 @@ static gboolean check_options(const DtArtOptions **options, GError **error)
     if (!*options)
         *options = &usual;
     const DtArtOptions *o = *options;
-    if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 && o->default_height > 0)
+    if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 &&
+        o->default_height > 0 && o->page > 0)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                "the tolerance must be above 0 mm and at most 1000 mm, the page above 0 mm");
+                "the tolerance must be above 0 mm and at most 1000 mm, the page above 0 mm and its "
+                "number above 0");
     return FALSE;
 }
 
@@ -222,17 +228,66 @@ static char *copied(const char *data, gsize len)
     return copy;
 }
 
+static void append_note(DtDrawing *d, const char *text)
+{
+    d->notes = g_renew(DtArtNote, d->notes, d->n_notes + 1);
+    d->notes[d->n_notes++] = (DtArtNote){1, g_strdup(text)};
+}
+
+/* Takes over `data`: a drawing of any kind, which becomes text, as SVG. */
+static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtOptions *options,
+                           GError **error)
+{
+    char *text = data;
+    gboolean pdf = FALSE;
+    if (is_gzip(data, len))
+        text = unpack(data, len, name, &len, error);
+    else if (dt_art_is_raster(data, len))
+        text = dt_art_raster_page(data, len, &len);
+    else if ((pdf = dt_art_is_pdf(data, len)))
+        text = dt_art_pdf_page(data, len, name, options, &len, error);
+    if (text != data)
+        g_free(data);
+    DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
+    if (d && pdf && options->single_line_text)
+        append_note(d, "the words of the page are set upright and black, in place of its letters");
+    return d;
+}
+
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error)
 {
     if (!check_options(&options, error))
         return NULL;
-    char *text;
-    if (is_gzip(data, len))
-        text = unpack(data, len, name, &len, error);
-    else
-        text = copied(data, MIN(len, ART_MAX_BYTES + 1));
-    return text ? read_text(text, len, name, options, error) : NULL;
+    return read_any(copied(data, MIN(len, ART_MAX_BYTES + 1)), MIN(len, ART_MAX_BYTES + 1), name,
+                    options, error);
+}
+
+/* All of standard input. */
+static char *read_standard_input(gsize *len, GError **error)
+{
+    gsize room = 1 << 16, n = 0;
+    char *data = g_malloc(room + 1);
+    for (;;) {
+        if (n == room)
+            data = g_realloc(data, (room *= 2) + 1);
+        gssize got = read(STDIN_FILENO, data + n, room - n);
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0 || n > ART_MAX_BYTES) {
+            g_set_error(error, DT_ERROR, got < 0 ? DT_ERROR_IO : DT_ERROR_INPUT,
+                        "standard input: %s",
+                        got < 0 ? g_strerror(errno) : "more than 256 MB");
+            g_free(data);
+            return NULL;
+        }
+        if (got == 0)
+            break;
+        n += (gsize)got;
+    }
+    data[n] = '\0';
+    *len = n;
+    return data;
 }
 
 DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **error)
@@ -240,13 +295,10 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
     if (!check_options(&options, error))
         return NULL;
     gsize len = 0;
-    char *data = dt_base_read_file(path, ART_MAX_BYTES, &len, error);
-    if (data && is_gzip(data, len)) {
-        char *packed = data;
-        data = unpack(packed, len, path, &len, error);
-        g_free(packed);
-    }
-    return data ? read_text(data, len, path, options, error) : NULL;
+    gboolean standard = strcmp(path, "-") == 0;
+    char *data = standard ? read_standard_input(&len, error)
+                          : dt_base_read_file(path, ART_MAX_BYTES, &len, error);
+    return data ? read_any(data, len, standard ? "standard input" : path, options, error) : NULL;
 }
 
 void dt_drawing_free(DtDrawing *d)
@@ -262,6 +314,22 @@ void dt_drawing_free(DtDrawing *d)
     g_free(d->notes);
     dt_art_store_free(d->store);
     g_free(d);
+}
+
+gboolean dt_art_is_artwork(const char *path)
+{
+    char head[1024];
+    if (strcmp(path, "-") == 0 || g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
+        return TRUE;
+    FILE *f = fopen(path, "rb");
+    if (!f)
+        return TRUE;
+    gsize len = fread(head, 1, sizeof head - 1, f);
+    fclose(f);
+    head[len] = '\0';
+    const char *p = g_str_has_prefix(head, "\xef\xbb\xbf") ? head + 3 : head;
+    return *art_skip_space(p) == '<' || is_gzip(head, len) || dt_art_is_raster(head, len) ||
+           dt_art_is_pdf(head, len);
 }
 
 /* Questions ------------------------------------------------------------------------------------ */

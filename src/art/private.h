@@ -19,6 +19,7 @@
 #define ART_MAX_TRACED ((gsize)1 << 28)        /* pixels of all that is traced: masks, strokes */
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
+#define ART_MAX_TILED 300000                   /* elements in all tiles of all patterns */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
@@ -563,6 +564,8 @@ struct ArtReader {
     DtLines scratch;
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points, levels, traced;
+    guint backdrop; /* the first shape of the innermost group that is painted by itself */
+    double tiled; /* elements drawn in tiles of patterns */
     ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
@@ -747,7 +750,9 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
 void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
 /* Room for n more pixels of images, owned by the drawing; NULL, with an error, beyond the limit. */
 guint32 *dt_art_new_pixels(ArtReader *r, int line, gsize n);
-/* Changes the colours of the shapes from number `from` on as the filter says. FALSE, with nothing
- * done, where it does more than change colours or is missing. */
-gboolean dt_art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from);
+/* Filters the shapes from number `from` on, which are the element's. */
+void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, guint from);
+/* Blends them with what lies beneath them, from number `beneath` on. */
+void dt_art_blend(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, guint beneath,
+                  guint from);
 gboolean dt_art_conditions(const ArtNode *n); /* systemLanguage and its kin */

@@ -380,10 +380,6 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         in.clip = cut.clip;
         in.soft = cut.soft;
         in.alpha *= cut.level;
-        if (s.blend != ART_BLEND_NORMAL)
-            dt_art_note(r, n,
-                     "colours are not blended (mix-blend-mode): the element covers what "
-                     "lies beneath it");
         gboolean masked = cut.level < 1 || cut.soft != outer->soft;
         if (masked || needs_group(n, &s))
             in.group = dt_art_add_group(r, n, &in, s.opacity * cut.level,
@@ -400,12 +396,19 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         r->region_clip = outer_clip;
         return;
     }
-    guint first = r->shapes->len;
+    guint first = r->shapes->len, backdrop = r->backdrop;
+    gboolean own = s.isolated || s.opacity < 1 || s.mask || s.clip_path || s.filter ||
+                   s.blend != ART_BLEND_NORMAL;
+    if (own)
+        r->backdrop = first;
     dt_art_walk_content(r, n, &s, &in);
-    if (s.filter && r->mode == ART_MODE_PAINT && !r->error &&
-        !dt_art_filter_shapes(r, dt_art_target(r->doc, s.filter), first))
-        dt_art_note(r, n,
-                 "of filters only changes of colour are drawn; the element is drawn without");
+    r->backdrop = backdrop;
+    if (r->mode != ART_MODE_PAINT || r->error || r->shapes->len == first)
+        return;
+    if (s.filter)
+        dt_art_filter(r, n, &s, &in, first);
+    if (s.blend != ART_BLEND_NORMAL && !r->error)
+        dt_art_blend(r, n, &s, &in, backdrop, first);
 }
 
 DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)

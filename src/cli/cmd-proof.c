@@ -18,22 +18,6 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-/* A drawing begins with '<' or is packed by gzip; everything else is read as a program. */
-static gboolean is_drawing(const char *path)
-{
-    if (g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
-        return TRUE;
-    const int fd = dt_base_open_file(path, NULL);
-    FILE *f = fd >= 0 ? fdopen(fd, "rb") : NULL;
-    if (f == NULL)
-        return TRUE; /* the reader of drawings says what is wrong */
-    int c = getc(f);
-    while (c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == 0xEF || c == 0xBB || c == 0xBF)
-        c = getc(f);
-    fclose(f);
-    return c == '<' || c == 0x1F;
-}
-
 static gboolean write_and_report(DtProofInput *in, const char *source, const DtInkReport *colours,
                                  const DtInspection *inspection, GError **error)
 {
@@ -116,7 +100,7 @@ static int run(int argc, char **argv, GError **error)
         return DT_ERROR_USAGE;
     if (!dt_cli_claim_output(output, DT_FILE_PICTURE, argv[1], in.profile, force, error))
         return DT_ERROR_INPUT;
-    gboolean good = !is_drawing(argv[1]) ? prove_program(in.profile, argv[1], error)
+    gboolean good = !dt_art_is_artwork(argv[1]) ? prove_program(in.profile, argv[1], error)
                     : in.several         ? prove_sheets(&in, argv[1], error)
                                          : prove_drawing(&in, argv[1], error);
     return good ? 0 : DT_ERROR_INPUT;

@@ -20,6 +20,8 @@ typedef struct {
     gboolean gap_needed;   /* words must stand apart */
     gboolean block_delete; /* takes '/' at the start of a line */
     gboolean expressions;  /* takes parameters and expressions */
+    gboolean open;         /* for reading programs from elsewhere: any M code and any letter but O is
+                            * a word, N may be large, and a full circle needs no end */
     double dwell_unit_s;   /* what G4 P1 waits */
     int decimals;
     int longest_line; /* bytes, whatever sets the limit; at most DT_LONGEST_BLOCK */

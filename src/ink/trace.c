@@ -529,6 +529,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         drop_strokes(out, t.first);
         good = trace_afresh(&t, FALSE, report, &failure);
     }
+    if (good && report)
+        report->lost_mm = dt_look_lost_mm(&t);
     if (good)
         swap_pens(o, out, t.first, report);
     if (good && o->dedupe)

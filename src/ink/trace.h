@@ -34,6 +34,7 @@ typedef struct {
     DtLines along;  /* parts of its edge that have a line where its hatch is open */
     DtLab paint;    /* what it stands for; of one of its areas */
     DtSeparation *separation; /* where its tone changes */
+    gboolean picture;         /* and has many colours */
 } DtInkPlace;
 
 typedef struct {
@@ -49,7 +50,6 @@ typedef struct {
     DtStrokes *out;
     size_t first; /* of its strokes that are ours */
     DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
-    double lost_mm;   /* of lines that other pens' ink covers */
 } DtTrace;
 
 /* The ink for what is seen; `label` is that of its layers, -1 where it does not change. */
@@ -92,6 +92,8 @@ gboolean dt_trace_finish_place(DtInkPlace *p, const DtLines **region, GError **e
 gboolean dt_look_compose(DtTrace *t, GError **error);
 gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error);
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
+/* Of all lines, what the fields of darker pens cover, mm. */
+double dt_look_lost_mm(const DtTrace *t);
 /* Whether a line of this paint is drawn as an area among areas: left to the paper, or judged by what
  * lies about it; else *pen is the pen for it. */
 gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen);

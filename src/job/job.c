@@ -79,6 +79,8 @@ static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOption
     if (job->strokes.n == 0)
         return dt_job_refuse_bare(job->drawing, art_path, error);
     dt_work_begin(DT_STAGE_ORDER);
+    if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
+        return FALSE;
     if (!dt_job_order(p, o, job, error))
         return FALSE;
     dt_work_begin(DT_STAGE_MOVES);

@@ -29,6 +29,7 @@ enum {
     SWAP,
     COLOUR,
     NO_HIDE,
+    PAGE,
     SINGLE_LINE,
     TOLERANCE,
     JOIN,
@@ -94,6 +95,8 @@ static const DtOption table[N_OPTIONS] = {
     [COLOUR] = {"colour", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "#RRGGBB=PEN",
                 "The pen for paints of a colour, such as #3a8a40=green"},
     [NO_HIDE] = FLAG("no-hide", "fills", "Draw what lies beneath other shapes too"),
+    [PAGE] = {"page", DT_OPTION_WHOLE, NULL, 1, 100000, "1", NULL, "paper", "N",
+              "Page of a PDF file"},
     [SINGLE_LINE] = FLAG("single-line", "lines", "Text in single-line letters"),
     [TOLERANCE] = {"tolerance", DT_OPTION_NUMBER, "mm", 1e-4, 1, "0.01", NULL, "lines", "MM",
                    "Largest deviation from a curve"},
@@ -483,6 +486,7 @@ static DtJobOptions job_options(const DtOptions *o)
     DtJobOptions j = DT_JOB_OPTIONS_DEFAULT;
     j.art.tolerance = j.ink.tolerance = number_of(o, TOLERANCE);
     j.art.single_line_text = has(o, SINGLE_LINE);
+    j.art.page = (int)number_of(o, PAGE);
     j.own_angle = o->text[ANGLE] != NULL;
     if (j.own_angle)
         j.ink.angle = number_of(o, ANGLE) * G_PI / 180;

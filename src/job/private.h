@@ -24,3 +24,7 @@ gboolean dt_job_weigh_one_way(const DtProfile *p, const DtRouteOptions *one_way,
  * swaps "a=b" and colours "#rrggbb=a", with commas between them. DT_ERROR_USAGE. */
 gboolean dt_job_apply_pens(const char *pens, const char *swap, const char *colour, DtProfile *p,
                            DtInkOptions *ink, GError **error);
+
+/* Joins the points of each pen that are to lie on one line (DT_INK_TOUR), in place. Fails as
+ * dt_route_order() does. */
+gboolean dt_job_join_tours(const DtProfile *p, const DtJobOptions *o, DtStrokes *s, GError **error);

@@ -144,7 +144,7 @@ gboolean dt_session_connect(DtSession *s, GError **error);
 gboolean dt_session_quieten(DtSession *s);
 void dt_session_close(DtSession *s);
 
-/* moves.c: by lines of our own --------------------------------------------------------------- */
+/* positioning.c: by lines of our own ----------------------------------------------------------- */
 
 /* Pen up or down, and settled before anything moves. */
 gboolean dt_session_move_pen(DtSession *s, gboolean down);

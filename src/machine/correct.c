@@ -23,16 +23,54 @@ double dt_table_at(const DtTable *t, double position)
     return t->value[low] + f * (t->value[high] - t->value[low]);
 }
 
-DtPoint dt_machine_command(const DtProfile *p, DtPoint at)
+gboolean dt_machine_is_curved(const DtProfile *p)
 {
-    return dt_point((at.x - at.y * tan(p->square)) / p->scale[0],
-                    at.y / (p->scale[1] * cos(p->square)));
+    return p->position[0].n > 0 || p->position[1].n > 0 || p->straight[0].n > 0 ||
+           p->straight[1].n > 0 || p->pulley_error[0] != 0 || p->pulley_error[1] != 0;
+}
+
+/* How far the axis is from its place by the scale alone, `a`. */
+static double place_error(const DtProfile *p, int axis, double a)
+{
+    double error = dt_table_at(&p->position[axis], a);
+    if (p->pulley_error[axis] != 0) {
+        const double phase = p->pulley_phase[axis];
+        const double turn = a * 2 * G_PI / dt_correct_turn_mm(p, axis);
+        error += p->pulley_error[axis] * (sin(turn + phase) - sin(phase));
+    }
+    return error;
+}
+
+double dt_correct_turn_mm(const DtProfile *p, int axis)
+{
+    return G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]);
 }
 
 DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command)
 {
-    double along_y = p->scale[1] * command.y;
-    return dt_point(p->scale[0] * command.x + along_y * sin(p->square), along_y * cos(p->square));
+    const double ax = p->scale[0] * command.x, ay = p->scale[1] * command.y;
+    if (!dt_machine_is_curved(p))
+        return dt_point(ax + ay * sin(p->square), ay * cos(p->square));
+    const double rx = ax + place_error(p, 0, ax), ry = ay + place_error(p, 1, ay);
+    return dt_point(rx + ry * sin(p->square) + dt_table_at(&p->straight[1], ay),
+                    ry * cos(p->square) + dt_table_at(&p->straight[0], ax));
+}
+
+DtPoint dt_machine_command(const DtProfile *p, DtPoint at)
+{
+    enum { MOST_ROUNDS = 100 };
+    const double close_mm = 1e-10;
+    double ax = at.x - at.y * tan(p->square), ay = at.y / cos(p->square);
+    for (int i = 0; i < MOST_ROUNDS && dt_machine_is_curved(p); i++) {
+        const double before_x = ax, before_y = ay;
+        const double ry = (at.y - dt_table_at(&p->straight[0], ax)) / cos(p->square);
+        const double rx = at.x - ry * sin(p->square) - dt_table_at(&p->straight[1], ay);
+        ax = rx - place_error(p, 0, ax);
+        ay = ry - place_error(p, 1, ay);
+        if (fabs(ax - before_x) < close_mm && fabs(ay - before_y) < close_mm)
+            break;
+    }
+    return dt_point(ax / p->scale[0], ay / p->scale[1]);
 }
 
 double dt_correct_lost(const DtProfile *p, int axis, double c)
@@ -62,7 +100,8 @@ double dt_machine_follow(const DtProfile *p, int axis, double c, double m)
 
 void dt_carriage_init(DtCarriage *c, const DtProfile *p)
 {
-    *c = (DtCarriage){.profile = p, .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0};
+    *c = (DtCarriage){.profile = p, .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0,
+                        .curved = dt_machine_is_curved(p)};
     c->x_way = dt_machine_ink_at(p, dt_point(1, 0));
     c->y_way = dt_machine_ink_at(p, dt_point(0, 1));
 }
@@ -73,14 +112,34 @@ DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to)
                     dt_machine_follow(c->profile, 1, c->at.y, to.y));
 }
 
+/* The most that bends the map of an axis and its neighbour, mm. */
+static double most_bend(const DtProfile *p, int axis)
+{
+    double position = 0, across = 0;
+    for (size_t i = 0; i < p->position[axis].n; i++)
+        position = MAX(position, fabs(p->position[axis].value[i]));
+    for (size_t i = 0; i < p->straight[1 - axis].n; i++)
+        across = MAX(across, fabs(p->straight[1 - axis].value[i]));
+    return position + across + 2 * p->pulley_error[axis];
+}
+
+/* Of the map without what bends it. */
+static DtPoint linear_ink_at(const DtProfile *p, double x, double y)
+{
+    const double along_y = p->scale[1] * y;
+    return dt_point(p->scale[0] * x + along_y * sin(p->square), along_y * cos(p->square));
+}
+
 DtBox dt_machine_reach(const DtProfile *p)
 {
     /* towards - the drive must run ahead by the lost motion, and cannot run below 0 */
     double low_x = pulled_back(p, 0, 0), low_y = pulled_back(p, 1, 0);
-    DtPoint low = dt_machine_ink_at(p, dt_point(0, low_y));
-    DtPoint high = dt_machine_ink_at(p, dt_point(0, p->travel[1]));
-    DtBox b = {p->scale[0] * low_x + MAX(low.x, high.x), low.y,
-               p->scale[0] * p->travel[0] + MIN(low.x, high.x), high.y};
+    DtPoint low = linear_ink_at(p, 0, low_y);
+    DtPoint high = linear_ink_at(p, 0, p->travel[1]);
+    const double bend_x = most_bend(p, 0) + most_bend(p, 1) * fabs(sin(p->square));
+    const double bend_y = most_bend(p, 1);
+    DtBox b = {p->scale[0] * low_x + MAX(low.x, high.x) + bend_x, low.y + bend_y,
+               p->scale[0] * p->travel[0] + MIN(low.x, high.x) - bend_x, high.y - bend_y};
     DtBox all = b;
     for (gsize i = 0; i < p->rack.n; i++) {
         DtPoint o = p->rack.pens[i].offset;
@@ -92,7 +151,6 @@ DtBox dt_machine_reach(const DtProfile *p)
 
 double dt_machine_fastest_angle(const DtProfile *p)
 {
-    DtPoint d = dt_point_sub(dt_machine_ink_at(p, dt_point(p->speed[0], p->speed[1])),
-                             dt_machine_ink_at(p, dt_point(0, 0)));
+    const DtPoint d = linear_ink_at(p, p->speed[0], p->speed[1]);
     return atan2(d.y, d.x);
 }

@@ -5,3 +5,5 @@
 
 /* What the carriage at `c` (commanded mm) lags behind by when it is driven towards -. */
 double dt_correct_lost(const DtProfile *p, int axis, double c);
+/* Of cord, in one turn of the pulley: mm. */
+double dt_correct_turn_mm(const DtProfile *p, int axis);

@@ -80,6 +80,22 @@ const DtKey dt_keys[] = {
               backlash,
               "Lost motion when the axis reverses, as measured on paper: one length, or where it "
               "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38."),
+    BOTH_AXES("corrections", "position", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
+              position,
+              "Where the axis is off its place although its scale is right, over the position along "
+              "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
+              "lies too far from home."),
+    BOTH_AXES("corrections", "straight", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
+              straight,
+              "How far a line along the axis bows, over the position along it: a list of "
+              "position:shift in mm, positive towards + of the other axis."),
+    BOTH_AXES("corrections", "pulley_error", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
+              pulley_error,
+              "Amplitude of the error that repeats with each turn of a pulley bored off centre."),
+    BOTH_AXES("corrections", "pulley_phase", DT_KEY_NUMBER, DT_UNIT_ANGLE, -2 * G_PI, 2 * G_PI,
+              "0 deg", "0 deg", pulley_phase,
+              "Where that error stands at the origin: 0 deg where it is about to push the ink away "
+              "from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},

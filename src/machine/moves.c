@@ -36,6 +36,7 @@ typedef struct {
     Pair least, most;  /* the drives' extremes so far */
     size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
+    double believed_mm; /* a longer line is not taken to be straight by its middle; 0: all are */
     GArray *splits;         /* scratch of draw_line() */
     GArray *points, *spare; /* of Pair: where the carriage goes in one run, and scratch */
 } Machine;
@@ -149,21 +150,61 @@ static void draw_line(Machine *m, Pair c)
     }
 }
 
-/* Carriage positions of a run into m->points. */
+/* Where the map is curved, short against any table's knots and the turn of a pulley: a bend that
+ * vanishes just in the middle of a line is not missed. */
+static double believed_mm(const DtProfile *p)
+{
+    double mm = 5;
+    if (!dt_machine_is_curved(p))
+        return 0;
+    for (int i = 0; i < 2; i++)
+        if (p->pulley_error[i] > 0)
+            mm = MIN(mm, dt_correct_turn_mm(p, i) / 8);
+    return mm;
+}
+
+/* Adds the carriage's way for the ink's way to `to`, in as many pieces as keep it within a quarter of
+ * a step where the map is curved. `from` is the ink's place before, `c` and `d` the carriage's. */
+static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, int depth)
+{
+    enum { DEEPEST = 14 };
+    const double shortest_mm = 0.25;
+    const double within = 0.25 / MAX(m->p->steps_per_mm[0], m->p->steps_per_mm[1]);
+    const double way = dt_point_distance(from, to);
+    if (m->believed_mm > 0 && depth < DEEPEST && way > shortest_mm) {
+        const DtPoint half = dt_point_lerp(from, to, 0.5), e = dt_machine_command(m->p, half);
+        if (way > m->believed_mm || dt_point_distance(e, dt_point_lerp(c, d, 0.5)) > within) {
+            add_way(m, from, c, half, e, depth + 1);
+            add_way(m, half, e, to, d, depth + 1);
+            return;
+        }
+    }
+    const Pair point = {.at = {d.x, d.y}};
+    g_array_append_val(m->points, point);
+}
+
+/* Carriage positions of a polyline into m->points. */
 static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
-    DtPoint offset = m->p->rack.pens[r->pen].offset;
+    const DtPoint offset = m->p->rack.pens[r->pen].offset;
+    DtPoint from = {0}, c = {0};
     g_array_set_size(m->points, 0);
     for (size_t i = 0; i < r->n; i++) {
-        DtPoint at = s->pts[r->first + i];
+        const DtPoint at = dt_point_sub(s->pts[r->first + i], offset);
         if (!isfinite(at.x) || !isfinite(at.y)) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "stroke %zu has a point that is not finite", m->polyline + 1);
             return FALSE;
         }
-        DtPoint c = dt_machine_command(m->p, dt_point_sub(at, offset));
-        Pair point = {.at = {c.x, c.y}};
-        g_array_append_val(m->points, point);
+        const DtPoint d = dt_machine_command(m->p, at);
+        if (i == 0) {
+            const Pair point = {.at = {d.x, d.y}};
+            g_array_append_val(m->points, point);
+        } else {
+            add_way(m, from, c, at, d, 0);
+        }
+        from = at;
+        c = d;
     }
     dt_tidy_run(m->p, m->points, m->spare);
     return TRUE;
@@ -296,6 +337,7 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
     if (!check_sequence(p, s, error))
         return FALSE;
     Machine m = {.p = p,
+                 .believed_mm = believed_mm(p),
                  .cost = dt_profile_cost(p),
                  .out = out,
                  .splits = g_array_new(FALSE, FALSE, sizeof(double)),

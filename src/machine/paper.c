@@ -28,6 +28,22 @@ static gboolean iso_size(const char *text, gsize len, double *w, double *h)
     return TRUE;
 }
 
+/* The sheets of North America: ASME Y14.1 calls Letter and Tabloid A and B. */
+static gboolean inch_size(const char *text, gsize len, double *w, double *h)
+{
+    static const struct {
+        const char *name;
+        double w_in, h_in;
+    } sizes[] = {{"letter", 8.5, 11}, {"legal", 8.5, 14}, {"tabloid", 11, 17}};
+    for (gsize i = 0; i < G_N_ELEMENTS(sizes); i++)
+        if (strlen(sizes[i].name) == len && g_ascii_strncasecmp(sizes[i].name, text, len) == 0) {
+            *w = sizes[i].w_in * 25.4;
+            *h = sizes[i].h_in * 25.4;
+            return TRUE;
+        }
+    return FALSE;
+}
+
 /* "210x148", "210 x 148 mm", "8.5x11 in". */
 static gboolean free_size(const char *text, double *w, double *h)
 {
@@ -62,7 +78,7 @@ gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error
     gsize word = strcspn(copy, " ");
     const char *turn = copy + word + strspn(copy + word, " ");
     double a = 0, b = 0;
-    if (iso_size(copy, word, &a, &b)) {
+    if (iso_size(copy, word, &a, &b) || inch_size(copy, word, &a, &b)) {
         if (g_ascii_strcasecmp(turn, "landscape") == 0) {
             double swap = a;
             a = b;
@@ -74,7 +90,8 @@ gboolean dt_machine_paper(const char *text, double *w, double *h, GError **error
         }
     } else if (!free_size(copy, &a, &b)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "'%s' is not a paper size: A0 to A10, B0 to B10, either with landscape, "
+                    "'%s' is not a paper size: A0 to A10, B0 to B10, Letter, Legal or "
+                    "Tabloid, each with landscape or without, "
                     "or WIDTHxHEIGHT in mm",
                     copy);
         return FALSE;

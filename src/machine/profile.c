@@ -1,5 +1,6 @@
 /* profile: reads a machine's file through the table of keys, and says everything that is wrong with
  * it in one pass. GKeyFile holds the values; a scan of the text beside it knows the lines. */
+#include "machine/correct.h"
 #include "machine/keys.h"
 
 #include <math.h>
@@ -272,8 +273,7 @@ static void default_rack(DtRack *rack)
 
 double dt_machine_drive_steps(const DtProfile *p, int axis)
 {
-    double mm_per_turn = G_PI * (p->pulley_diameter[axis] + p->cord_diameter[axis]);
-    return p->motor_steps[axis] * p->gear[axis] / mm_per_turn;
+    return p->motor_steps[axis] * p->gear[axis] / dt_correct_turn_mm(p, axis);
 }
 
 static void check_axis(Reader *r, DtProfile *p, int axis)
@@ -294,6 +294,17 @@ static void check_axis(Reader *r, DtProfile *p, int axis)
                     letter, p->steps_per_mm[axis]);
 }
 
+/* Steeper ones could not be inverted, and no pulley is so far off its centre. */
+static void check_pulley(Reader *r, const DtProfile *p, int axis)
+{
+    const double most = dt_correct_turn_mm(p, axis) / (2 * G_PI) / 4;
+    const char *key = axis ? "pulley_error_y" : "pulley_error_x";
+    if (p->pulley_error[axis] > most)
+        add_problem(r, line_of(r, "corrections", key),
+                    "%s: %g mm is more than the %.3f mm that a pulley of this drive train can be off",
+                    key, p->pulley_error[axis], most);
+}
+
 static void check_place(Reader *r, const DtProfile *p, const char *key, DtPoint at)
 {
     if (at.x > p->travel[0] || at.y > p->travel[1])
@@ -306,6 +317,8 @@ static void check_whole(Reader *r, DtProfile *p)
 {
     check_axis(r, p, 0);
     check_axis(r, p, 1);
+    check_pulley(r, p, 0);
+    check_pulley(r, p, 1);
     check_place(r, p, "change_at", p->change_at);
     check_place(r, p, "park", p->park);
     if (p->dialect.window && p->dialect.longest_line >= p->dialect.window)

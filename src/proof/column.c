@@ -367,6 +367,15 @@ static double draw_order_key(cairo_t *cr, const DtProofPage *g, double y)
     return y + 40 * k;
 }
 
+/* How much of the artwork is told rather than drawn. */
+static double draw_doubts(cairo_t *cr, const DtProofPage *g, double y)
+{
+    size_t n = g->in->drawing->n_notes;
+    g_autofree char *text =
+        g_strdup_printf("%zu note%s on the artwork in the report", n, n == 1 ? "" : "s");
+    return draw_note(cr, g, y, text) + 12 * g->k;
+}
+
 void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g)
 {
     double y = draw_map(cr, g);
@@ -380,6 +389,8 @@ void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g)
         y = draw_pen_times(cr, g, y);
     if (g->in->one_way)
         y = draw_one_way(cr, g, y);
+    if (g->in->drawing && g->in->drawing->n_notes > 0)
+        y = draw_doubts(cr, g, y);
     if (g->in->times)
         draw_times(cr, g, y);
 }

@@ -383,22 +383,56 @@ static void test_filter_of_colours_alone(void)
     g_assert_cmpfloat(d->shapes[4].fill.colour.r, ==, 1);
 }
 
+/* What moves, blurs or makes see-through is a picture of what it makes; what is not drawn leaves the
+ * element as it is. Both are said. */
 static void test_filter_of_more_is_noted(void)
 {
-    static const char *const primitives[] = {
-        "<feGaussianBlur stdDeviation='1'/>", "<feColorMatrix type='luminanceToAlpha'/>",
-        "<feColorMatrix in='SourceAlpha' type='saturate' values='0'/>",
-        "<feColorMatrix values='1 0 0 0 0 0 1 0 0 0 0 0 1 0 0 0 0 0 .5 0'/>",
-        "<feColorMatrix values='1 0 0'/>"};
-    for (gsize i = 0; i < G_N_ELEMENTS(primitives); i++) {
+    static const struct {
+        const char *primitive;
+        gboolean drawn;
+    } cases[] = {{"<feGaussianBlur stdDeviation='1'/>", TRUE},
+                 {"<feColorMatrix type='luminanceToAlpha'/>", TRUE},
+                 {"<feOffset in='SourceAlpha' dx='5'/>", TRUE},
+                 {"<feColorMatrix values='1 0 0 0 0 0 1 0 0 0 0 0 1 0 0 0 0 0 .5 0'/>", TRUE},
+                 {"<feColorMatrix values='1 0 0'/>", FALSE},
+                 {"<feTurbulence baseFrequency='1'/>", FALSE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *page =
-            g_strdup_printf("<filter id='f'>%s</filter><rect width='9' height='9' fill='red' "
-                            "filter='url(#f)'/>",
-                            primitives[i]);
+            g_strdup_printf("<filter id='f'>%s</filter><rect x='20' y='20' width='30' height='30' "
+                            "fill='red' filter='url(#f)'/>",
+                            cases[i].primitive);
         g_autoptr(DtDrawing) d = read_page(page);
         g_assert_cmpuint(d->n_notes, ==, 1);
-        g_assert_cmpfloat(d->shapes[0].fill.colour.r, ==, 1);
+        g_assert_cmpuint(d->n_shapes, ==, 1);
+        g_assert_cmpint(d->shapes[0].fill.kind, ==,
+                        cases[i].drawn ? DT_PAINT_TONE : DT_PAINT_FLAT);
     }
+}
+
+/* Filter Effects 1, 9.14: half way across the edge of a blurred area half of it is left. */
+static void test_blur_goes_through_levels(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect x='20' y='20' width='60' height='60' style='filter:blur(4px)'/>");
+    const DtTone *t = d->shapes[0].fill.tone;
+    g_assert_nonnull(t);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, (DtPoint){50, 50}).alpha, 1, 0.01);
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, (DtPoint){20, 50}).alpha, 0.5, 0.03);
+    /* the normal distribution one deviation outside: 15.87 % */
+    g_assert_cmpfloat_with_epsilon(dt_art_tone_at(t, (DtPoint){16, 50}).alpha, 0.1587, 0.03);
+}
+
+/* Compositing 1, 10.1.2: multiply. */
+static void test_blend_is_a_picture(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect width='100' height='100' fill='#ff8000'/><rect x='20' y='20' width='40' "
+                  "height='40' fill='#80ff80' style='mix-blend-mode:multiply'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 2);
+    DtColour c = dt_art_tone_at(d->shapes[1].fill.tone, (DtPoint){40, 40});
+    g_assert_cmpfloat_with_epsilon(c.r, 128 / 255.0, 0.01);
+    g_assert_cmpfloat_with_epsilon(c.g, 128 / 255.0, 0.01);
+    g_assert_cmpfloat_with_epsilon(c.b, 0, 0.01);
 }
 
 static void test_tile_that_touches_is_none(void)
@@ -435,6 +469,8 @@ int main(int argc, char **argv)
     g_test_add_func("/art/paint/nested-svg", test_nested_svg_and_fixed_stroke);
     g_test_add_func("/art/paint/filter-of-colours", test_filter_of_colours_alone);
     g_test_add_func("/art/paint/filter-of-more", test_filter_of_more_is_noted);
+    g_test_add_func("/art/paint/blur", test_blur_goes_through_levels);
+    g_test_add_func("/art/paint/blend", test_blend_is_a_picture);
     g_test_add_func("/art/paint/tile-that-touches", test_tile_that_touches_is_none);
     g_test_add_func("/art/paint/hidden", test_hidden_and_unshown_things);
     return g_test_run();

@@ -245,7 +245,7 @@ static void test_sheets_of_other_files_are_noted(void)
         g_assert_cmpuint(d->n_shapes, ==, 1);
         g_assert_cmpuint(d->n_notes, ==, 1);
         g_assert_cmpint(d->notes[0].line, ==, 1);
-        g_assert_nonnull(strstr(d->notes[0].text, "style sheet"));
+        g_assert_nonnull(strstr(d->notes[0].text, "not fetched"));
     }
 }
 
@@ -259,9 +259,10 @@ static void test_functions_are_noted(void)
                   "<rect width='9' height='9' style='filter:rubbish'/>");
     g_assert_cmpuint(d->n_shapes, ==, 3);
     g_assert_cmpuint(d->n_notes, ==, 3);
-    g_assert_nonnull(strstr(d->notes[0].text, "circle(3px"));
-    g_assert_nonnull(strstr(d->notes[1].text, "filters"));
-    g_assert_nonnull(strstr(d->notes[2].text, "foreignObject"));
+    g_assert_nonnull(strstr(d->notes[0].text, "picture"));
+    g_assert_nonnull(strstr(d->notes[1].text, "foreignObject"));
+    g_assert_nonnull(strstr(d->notes[2].text, "rubbish"));
+    g_assert_cmpint(d->shapes[0].clip, >=, 0);
 }
 
 /* CSS Transforms 1, 8 and 11. */

@@ -148,6 +148,10 @@ def pens_are_decided_by_hand(folder):
     want(ink(plan(folder, body, "--pens", "fine"), "leaf") == 0, "not with the only pen")
     want(ink(plan(folder, body, "--swap", "leaf=fine"), "leaf") == 0, "not with the other pen")
     want(ink(plan(folder, SQUARE, "--colour", "#000000=leaf"), "leaf") > 0, "with the one asked for")
+
+
+@case
+def a_wrong_choice_of_pens_is_refused(folder):
     refused(folder, SQUARE, 2, "the rack has no pen 'mauve'", "--pens", "mauve")
     refused(folder, SQUARE, 2, "takes pairs with '='", "--swap", "leaf")
     refused(folder, SQUARE, 2, "takes colours such as", "--colour", "green=leaf")

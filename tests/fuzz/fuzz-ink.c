@@ -107,6 +107,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     o.dedupe = (flags & 8) != 0;
     o.fill = (flags & 16) == 0;
     o.tone = (flags & 32) != 0;
+    o.solid = (flags & 64) != 0;
+    o.picture = (DtPicture)(flags / 4 % 6);
     o.angle = take(&b) / 40.0;
     o.pitch = take(&b) % 8 ? 0 : 0.3 + take(&b);
     DtClipRegion regions[2] = {{.clip = -1}, {.clip = 0}};

@@ -38,9 +38,9 @@ static void mend_twice(const DtProfile *p, const char *text, gsize len)
     gsize once_len, twice_len;
     DtMendOptions o = {.clip = TRUE};
     g_autofree char *once = dt_code_mend_text(p, text, len, "a.nc", &o, &once_len, &m, NULL);
+    dt_mending_clear(&m);
     if (once == NULL)
         return;
-    dt_mending_clear(&m);
     g_autofree char *twice = dt_code_mend_text(p, once, once_len, "a.nc", &o, &twice_len, &m, NULL);
     if (twice == NULL || twice_len != once_len || memcmp(once, twice, once_len) != 0)
         abort();

@@ -165,11 +165,50 @@ static void test_other_machines_are_trued_as_well(void)
     }
 }
 
+/* What changes along a rail is corrected too: uneven scale, bowed rails, pulleys bored off centre. The
+ * rig knows it by its own words and sums. */
+#define UNEVEN_RAILS                                                                               \
+    "scale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\nwave = 0\n"         \
+    "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"               \
+    "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"                         \
+    "pulley_x = 0.2\npulley_phase_x = 60\npulley_y = 0.15\n"
+
+static void test_uneven_rails_are_trued(void)
+{
+    for (int corrected = 0; corrected < 2; corrected++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text = NULL;
+        g_assert_true(g_file_get_contents(EXAMPLE("workshop.ini"), &text, NULL, NULL));
+        const char *at = strstr(text, "[corrections]");
+        const char *next = strstr(at + 1, "\n[");
+        g_autofree char *profile = g_strdup_printf(
+            "%.*s[corrections]\nbacklash_x = 0.2 mm\nbacklash_y = 0.3 mm\n%s%s", (int)(at - text), text,
+            corrected ? "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"
+                        "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"
+                        "pulley_error_x = 0.2 mm\npulley_phase_x = 60 deg\npulley_error_y = 0.15 mm\n"
+                      : "",
+            next ? next : "\n");
+        g_autoptr(DtProfile) p = dt_profile_read_data(profile, strlen(profile), "uneven.ini", &error);
+        g_assert_no_error(error);
+        g_auto(DtJob) job = {0};
+        g_auto(WitnessInk) landed = {0};
+        Verdict v;
+        plan(p, EXAMPLE("packet-label.svg"), DT_FIT_TRUE_SIZE, TRUE, &job);
+        draw(UNEVEN_RAILS, p, &job, &landed, &v);
+        if (corrected)
+            assert_true_ink(&v);
+        else
+            g_assert_cmpfloat(v.error.p95, >=, 0.2);
+        g_test_message("p95 %.3f largest %.3f", v.error.p95, v.error.max);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/job/garden-map", test_the_garden_map_lands_where_it_was_planned);
     g_test_add_func("/job/uncorrected", test_without_corrections_the_same_ink_is_far_off);
     g_test_add_func("/job/other-machines", test_other_machines_are_trued_as_well);
+    g_test_add_func("/job/uneven-rails", test_uneven_rails_are_trued);
     return g_test_run();
 }

@@ -104,18 +104,18 @@ GPtrArray *features_read(const char *folder, GError **error)
     return out;
 }
 
-void features_size(const DtDrawing *d, int *w, int *h)
+void features_size(const DtDrawing *d, int side, int *w, int *h)
 {
     double page_w = d ? dt_box_width(d->view) : 1, page_h = d ? dt_box_height(d->view) : 1;
-    double k = FEATURE_SIDE / MAX(page_w, page_h);
+    double k = side / MAX(page_w, page_h);
     *w = (int)MAX(1, round(page_w * k));
     *h = (int)MAX(1, round(page_h * k));
 }
 
-cairo_surface_t *features_paint(const DtDrawing *d)
+cairo_surface_t *features_paint(const DtDrawing *d, int side)
 {
     int w, h;
-    features_size(d, &w, &h);
+    features_size(d, side, &w, &h);
     cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, w, h);
     cairo_t *cr = cairo_create(s);
     cairo_scale(cr, w / dt_box_width(d->view), h / dt_box_height(d->view));
@@ -229,19 +229,19 @@ FeatureMatch features_match(cairo_surface_t *a, cairo_surface_t *b)
     return m;
 }
 
-void features_tile(cairo_surface_t *picture, guint32 *out, int stride)
+void features_tile(cairo_surface_t *picture, int side, guint32 *out, int stride)
 {
-    enum { STEP = FEATURE_SIDE / FEATURE_TILE };
+    int step = side / FEATURE_TILE, area = step * step;
     int w = cairo_image_surface_get_width(picture), h = cairo_image_surface_get_height(picture);
     for (int ty = 0; ty < FEATURE_TILE; ty++)
         for (int tx = 0; tx < FEATURE_TILE; tx++) {
             guint32 sum[4] = {0, 0, 0, 0}, v = 0;
-            for (int y = ty * STEP; y < MIN((ty + 1) * STEP, h); y++)
-                for (int x = tx * STEP; x < MIN((tx + 1) * STEP, w); x++)
+            for (int y = ty * step; y < MIN((ty + 1) * step, h); y++)
+                for (int x = tx * step; x < MIN((tx + 1) * step, w); x++)
                     for (int k = 0; k < 4; k++)
                         sum[k] += row_of(picture, y)[x] >> (8 * k) & 255;
             for (int k = 0; k < 4; k++)
-                v |= (sum[k] + STEP * STEP / 2) / (STEP * STEP) << (8 * k);
+                v |= (sum[k] + (guint32)area / 2) / (guint32)area << (8 * k);
             out[ty * stride + tx] = v;
         }
 }

@@ -12,7 +12,7 @@
 #include <cairo.h>
 
 #define FEATURE_SIDE 480 /* px of the longer side of a picture */
-#define FEATURE_TILE 40  /* px of the side of a reference picture: each the mean of 12 by 12 */
+#define FEATURE_TILE 40  /* px of the side of a reference picture: means of squares */
 
 typedef struct {
     char *name, *svg;
@@ -23,9 +23,9 @@ typedef struct {
  * their names. Free with g_ptr_array_unref(). */
 GPtrArray *features_read(const char *folder, GError **error);
 
-/* The drawing in a picture whose longer side is FEATURE_SIDE, its page fitted. */
-cairo_surface_t *features_paint(const DtDrawing *d);
-void features_size(const DtDrawing *d, int *w, int *h);
+/* The drawing in a picture whose longer side is `side` px, its page fitted. */
+cairo_surface_t *features_paint(const DtDrawing *d, int side);
+void features_size(const DtDrawing *d, int side, int *w, int *h);
 
 typedef struct {
     double iou;    /* the share of what either paints at least half that the other paints so too, at
@@ -37,7 +37,7 @@ typedef struct {
 
 FeatureMatch features_match(cairo_surface_t *a, cairo_surface_t *b);
 
-/* A picture as a tile of FEATURE_TILE by FEATURE_TILE, premultiplied, at `out`; `stride` in pixels. */
-void features_tile(cairo_surface_t *picture, guint32 *out, int stride);
+/* A picture of that longer side, a multiple of the tile's, as a tile of FEATURE_TILE by FEATURE_TILE, premultiplied, at `out`; `stride` in pixels. */
+void features_tile(cairo_surface_t *picture, int side, guint32 *out, int stride);
 /* The share of pixels of two tiles that differ by more than 24 of 255 in any channel. */
 double features_tile_difference(const guint32 *a, int stride_a, const guint32 *b, int stride_b);

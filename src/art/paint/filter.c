@@ -3,9 +3,11 @@
  * feColorMatrix (SVG 1.1, 15.10) maps each pixel's colour by itself. Where it leaves alpha alone,
  * its map is affine in the colour and so commutes with painting one shape over another: changing
  * each paint gives what changing the finished picture would give. */
-#include "art/private.h"
+#include "art/paint/effect.h"
+#include "art/style/property.h"
 
 #include <math.h>
+#include <stdarg.h>
 #include <string.h>
 
 #define MAX_STEPS 16
@@ -52,6 +54,53 @@ static void hue_rotate(double angle, Step *s)
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++)
             s->m[i][j] += cos(angle) * by_cos[i][j] + sin(angle) * by_sin[i][j];
+}
+
+/* The same three values on the diagonal and as a constant. */
+static void level(double slope, double constant, Step *s)
+{
+    for (int i = 0; i < 3; i++) {
+        s->m[i][i] = slope;
+        s->m[i][3] = constant;
+    }
+}
+
+/* The matrix of sepia() in Filter Effects 1, 13.4. */
+static void sepia(double amount, Step *s)
+{
+    static const double full[3][3] = {
+        {0.393, 0.769, 0.189}, {0.349, 0.686, 0.168}, {0.272, 0.534, 0.131}};
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++)
+            s->m[i][j] = full[i][j] * amount + (i == j) * (1 - amount);
+}
+
+gboolean dt_art_colour_map(const char *name, double value, double m[20])
+{
+    Step s = {.from = -1};
+    if (strcmp(name, "saturate") == 0)
+        saturate(value, &s);
+    else if (strcmp(name, "hueRotate") == 0 || strcmp(name, "hue-rotate") == 0)
+        hue_rotate(value * G_PI / 180, &s);
+    else if (strcmp(name, "grayscale") == 0)
+        saturate(1 - MIN(value, 1), &s);
+    else if (strcmp(name, "sepia") == 0)
+        sepia(MIN(value, 1), &s);
+    else if (strcmp(name, "invert") == 0)
+        level(1 - 2 * MIN(value, 1), MIN(value, 1), &s);
+    else if (strcmp(name, "brightness") == 0)
+        level(value, 0, &s);
+    else if (strcmp(name, "contrast") == 0)
+        level(value, 0.5 - 0.5 * value, &s);
+    else
+        return FALSE;
+    memset(m, 0, 20 * sizeof *m);
+    for (int i = 0; i < 3; i++) {
+        memcpy(m + 5 * i, s.m[i], 3 * sizeof *m);
+        m[5 * i + 4] = s.m[i][3];
+    }
+    m[18] = 1;
+    return TRUE;
 }
 
 /* Exactly n numbers; FALSE for anything else. */
@@ -245,10 +294,11 @@ static void paint_through(ArtReader *r, const Filter *f, DtPaint *p, int line)
     }
 }
 
-gboolean dt_art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from)
+/* FALSE, with nothing done, where it does more than change colours. */
+static gboolean recolour_shapes(ArtReader *r, const ArtNode *filter, guint from)
 {
     Filter f;
-    if (!filter || filter->tag != ART_TAG_FILTER || !take_filter(filter, &f))
+    if (!take_filter(filter, &f))
         return FALSE;
     for (guint i = from; i < r->shapes->len && !r->error; i++) {
         DtShape *s = &g_array_index(r->shapes, DtShape, i);
@@ -256,4 +306,147 @@ gboolean dt_art_filter_shapes(ArtReader *r, const ArtNode *filter, guint from)
         paint_through(r, &f, &s->stroke.paint, s->line);
     }
     return TRUE;
+}
+
+/* Functions ------------------------------------------------------------------------------------ */
+
+static const char *kept(ArtReader *r, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static const char *kept(ArtReader *r, const char *format, ...)
+{
+    va_list args;
+    va_start(args, format);
+    g_autofree char *text = g_strdup_vprintf(format, args);
+    va_end(args);
+    return dt_art_store_text(r->store, text, strlen(text));
+}
+
+static ArtNode *new_child(ArtReader *r, ArtNode *parent, const char *name, unsigned n_attrs)
+{
+    ArtNode *n = dt_art_store_zero(r->store, sizeof *n);
+    n->local = name;
+    n->parent = parent;
+    n->line = parent ? parent->line : 0;
+    n->attrs = dt_art_store_zero(r->store, (n_attrs + 1) * sizeof *n->attrs);
+    n->attrs[0] = (ArtAttr){ART_AT_STYLE, "style", "color-interpolation-filters:sRGB"};
+    n->n_attrs = 1;
+    if (parent && parent->last)
+        parent->last->next = n;
+    else if (parent)
+        parent->first = n;
+    if (parent)
+        parent->last = n;
+    return n;
+}
+
+static void add(ArtNode *n, const char *key, const char *value)
+{
+    n->attrs[n->n_attrs++] = (ArtAttr){dt_art_name_of(key), key, value};
+}
+
+static const char *decimal(ArtReader *r, double v)
+{
+    char room[G_ASCII_DTOSTR_BUF_SIZE];
+    return kept(r, "%s", g_ascii_formatd(room, sizeof room, "%.9g", v));
+}
+
+/* drop-shadow(x y [blur] [colour]), in any order of colour and lengths. */
+static gboolean add_shadow(ArtReader *r, ArtNode *filter, const char *arguments, const ArtStyle *s)
+{
+    g_auto(GStrv) words = dt_art_value_words(arguments);
+    double v[3] = {0, 0, 0};
+    const char *colour = "currentColor";
+    int n = 0;
+    for (char **w = words; *w; w++) {
+        ArtLength l;
+        if (n < 3 && dt_art_length(*w, &l))
+            v[n++] = dt_art_px_of(l, s, 0, &r->root);
+        else
+            colour = kept(r, "%s", *w);
+    }
+    if (n < 2)
+        return FALSE;
+    ArtNode *fe = new_child(r, filter, "feDropShadow", 4);
+    fe->attrs[0].value = kept(r, "color-interpolation-filters:sRGB;flood-color:%s", colour);
+    add(fe, "dx", decimal(r, v[0]));
+    add(fe, "dy", decimal(r, v[1]));
+    add(fe, "stdDeviation", decimal(r, v[2]));
+    return TRUE;
+}
+
+/* One filter function as the element that it is short for: Filter Effects 1, 13. */
+static gboolean add_function(ArtReader *r, ArtNode *filter, const char *word, const ArtStyle *s)
+{
+    gsize n = strcspn(word, "(");
+    g_autofree char *name = g_ascii_strdown(word, (gssize)n);
+    if (word[n] != '(' || word[strlen(word) - 1] != ')')
+        return FALSE;
+    g_autofree char *inside = g_strndup(word + n + 1, strlen(word) - n - 2);
+    const char *p = art_skip_space(inside);
+    double value = strcmp(name, "hue-rotate") == 0 || strcmp(name, "blur") == 0 ? 0 : 1, m[20];
+    if (strcmp(name, "drop-shadow") == 0)
+        return add_shadow(r, filter, inside, s);
+    if (strcmp(name, "blur") == 0) {
+        ArtLength l = {.unit = ART_UNIT_PX};
+        if (*p && !dt_art_length(p, &l))
+            return FALSE;
+        ArtNode *fe = new_child(r, filter, "feGaussianBlur", 2);
+        add(fe, "stdDeviation", decimal(r, dt_art_px_of(l, s, 0, &r->root)));
+        return TRUE;
+    }
+    if (*p && strcmp(name, "hue-rotate") == 0 && !dt_art_angle_at(&p, &value))
+        return FALSE;
+    if (*p && strcmp(name, "hue-rotate") != 0 && !dt_art_number_at(&p, &value))
+        return FALSE;
+    if (*p == '%')
+        value /= 100;
+    if (strcmp(name, "opacity") == 0) {
+        ArtNode *fe = new_child(r, filter, "feComponentTransfer", 1);
+        ArtNode *alpha = new_child(r, fe, "feFuncA", 3);
+        add(alpha, "type", "linear");
+        add(alpha, "slope", decimal(r, CLAMP(value, 0, 1)));
+        return TRUE;
+    }
+    if (!dt_art_colour_map(name, value, m))
+        return FALSE;
+    GString *text = g_string_new(NULL);
+    for (int i = 0; i < 20; i++)
+        g_string_append_printf(text, "%s ", decimal(r, m[i]));
+    ArtNode *fe = new_child(r, filter, "feColorMatrix", 2);
+    add(fe, "values", kept(r, "%s", text->str));
+    g_string_free(text, TRUE);
+    return TRUE;
+}
+
+/* A list of functions as the <filter> that it is short for; NULL where one is not drawn. */
+static const ArtNode *filter_of(ArtReader *r, const ArtNode *n, const ArtStyle *s)
+{
+    g_auto(GStrv) words = dt_art_value_words(s->filter);
+    if (g_ascii_strncasecmp(words[0], "url(", 4) == 0) {
+        const char *from = words[0] + 4 + strspn(words[0] + 4, " \"'");
+        g_autofree char *id = g_strndup(from, strcspn(from, " \"')"));
+        const ArtNode *found = words[1] ? NULL : dt_art_target(r->doc, id);
+        return found && found->tag == ART_TAG_FILTER ? found : NULL;
+    }
+    ArtNode *filter = new_child(r, NULL, "filter", 5);
+    filter->tag = ART_TAG_FILTER;
+    filter->line = n->line;
+    add(filter, "x", "-1");
+    add(filter, "y", "-1");
+    add(filter, "width", "3");
+    add(filter, "height", "3");
+    for (char **w = words; *w; w++)
+        if (!add_function(r, filter, *w, s))
+            return NULL;
+    return filter;
+}
+
+void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, guint from)
+{
+    const ArtNode *filter = filter_of(r, n, s);
+    if (filter && (recolour_shapes(r, filter, from) ||
+                   dt_art_effect_filter(r, n, filter, s, scope, from)))
+        return;
+    dt_art_note(r, n, filter ? "a filter is not drawn: the element is drawn without it"
+                             : "a filter is none of this file's: the element is drawn without it");
 }

@@ -13,15 +13,7 @@
 
 /* Pictures ------------------------------------------------------------------------------------- */
 
-typedef struct {
-    DtBox box;    /* of the page that is pictured */
-    double scale; /* px per mm */
-    int w, h;     /* px, the border of one included on each side */
-    cairo_surface_t *surface;
-    cairo_t *cr;
-} Sheet;
-
-static gboolean sheet_open(ArtReader *r, int line, DtBox box, Sheet *s)
+gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, ArtPictureSheet *s)
 {
     DtBox page = r->d->view;
     double side = MAX(dt_box_width(box), dt_box_height(box));
@@ -67,7 +59,7 @@ static guint8 level_of(guint32 v, Measure measure)
 }
 
 /* Closes the sheet; the levels are g_free's. */
-static ArtLevels sheet_close(Sheet *s, Measure measure)
+static ArtLevels sheet_close(ArtPictureSheet *s, Measure measure)
 {
     cairo_destroy(s->cr);
     cairo_surface_flush(s->surface);
@@ -88,13 +80,13 @@ static ArtLevels sheet_close(Sheet *s, Measure measure)
 }
 
 /* From the page to the sheet's pixels, whose samples stand in their middles. */
-static DtAffine sheet_map(const Sheet *s)
+DtAffine dt_art_sheet_map(const ArtPictureSheet *s)
 {
     return (DtAffine){s->scale, 0, 0, s->scale, 1 - s->box.x0 * s->scale, 1 - s->box.y0 * s->scale};
 }
 
 /* The half level: page coordinates. */
-static void trace(const Sheet *s, const ArtLevels *l, DtLines *out)
+static void trace(const ArtPictureSheet *s, const ArtLevels *l, DtLines *out)
 {
     dt_art_levels_trace(l, out);
     double k = 1 / s->scale;
@@ -142,7 +134,7 @@ static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s
 }
 
 /* Paints the mask's content alone into the sheet. */
-static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope, Sheet *sheet)
+static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope, ArtPictureSheet *sheet)
 {
     GArray *outer = r->shapes;
     ArtMode mode = r->mode;
@@ -182,9 +174,9 @@ static gboolean is_same(const Known *a, const Known *b)
 static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, ArtScope *in,
                            DtBox region, ArtCut *cut)
 {
-    Sheet sheet;
+    ArtPictureSheet sheet;
     ArtCut own;
-    if (!sheet_open(r, mask->line, region, &sheet))
+    if (!dt_art_sheet_open(r, mask->line, region, &sheet))
         return FALSE;
     if (dt_art_clip_of(r, mask, style, in, &own)) {
         in->clip = own.clip;
@@ -201,7 +193,7 @@ static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, A
     trace(&sheet, &l, &lines);
     if (lines.n > 0) {
         double even;
-        const DtSoft *soft = dt_art_mask_alpha_new(r, &l, sheet_map(&sheet), cut->soft, &even);
+        const DtSoft *soft = dt_art_mask_alpha_new(r, &l, dt_art_sheet_map(&sheet), cut->soft, &even);
         if (soft)
             cut->soft = soft;
         else
@@ -272,9 +264,9 @@ gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSc
 
 gboolean dt_art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int parent, int *clip)
 {
-    Sheet sheet;
+    ArtPictureSheet sheet;
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
-    if (!sheet_open(r, shape->line, box, &sheet))
+    if (!dt_art_sheet_open(r, shape->line, box, &sheet))
         return FALSE;
     DtShape one = *shape;
     one.fill.kind = DT_PAINT_NONE;

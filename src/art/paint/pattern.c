@@ -194,6 +194,22 @@ static void flat_instead(ArtReader *r, const ArtNode *n, const Tiling *t, const 
         dt_art_add_shape(r, &shape);
 }
 
+/* What a tile costs, in plain shapes: so that a bomb is refused before it goes off. */
+static double weight_of(const ArtNode *content)
+{
+    double weight = 0;
+    for (const ArtNode *n = content->first; n; n = n->next) {
+        if (n->tag == ART_TAG_WORDS)
+            continue;
+        const char *stroke = dt_art_attr(n, ART_P_STROKE), *style = dt_art_attr(n, ART_AT_STYLE);
+        gboolean traced = (stroke && strstr(stroke, "url(")) || (style && strstr(style, "url(")) ||
+                          dt_art_attr(n, ART_P_MASK) || dt_art_attr(n, ART_P_FILTER);
+        weight += n->tag == ART_TAG_TEXT ? 32 : traced ? 500 : n->tag == ART_TAG_USE ? 2 : 1;
+        weight += n->tag == ART_TAG_TEXT ? 0 : weight_of(n);
+    }
+    return weight;
+}
+
 static void draw_tiles(ArtReader *r, const ArtNode *n, const Tiling *t, const ArtScope *scope,
                        DtBox page_box, int clip)
 {
@@ -209,6 +225,10 @@ static void draw_tiles(ArtReader *r, const ArtNode *n, const Tiling *t, const Ar
         flat_instead(r, n, t, scope, clip);
         return;
     }
+    r->tiled += (i1 - i0) * (j1 - j0) * weight_of(t->content);
+    if (r->tiled > ART_MAX_TILED)
+        dt_art_fail(r, n->line, "its patterns unfold to more than %u elements",
+                    (unsigned)ART_MAX_TILED);
     for (double j = j0; j < j1; j++)
         for (double i = i0; i < i1 && !r->error; i++)
             draw_tile(r, t, scope, i, j);

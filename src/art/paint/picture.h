@@ -16,3 +16,18 @@ typedef struct {
 cairo_pattern_t *dt_art_mask_alpha_pattern(const DtSoft *soft);
 
 void dt_art_picture_paint(const ArtPicture *a, cairo_t *cr);
+
+/* A part of the page to be painted into pixels. */
+typedef struct {
+    DtBox box;    /* of the page that is pictured */
+    double scale; /* px per mm */
+    int w, h;     /* px, the border of one included on each side */
+    cairo_surface_t *surface;
+    cairo_t *cr;
+} ArtPictureSheet;
+
+/* Opens a sheet of a box of the page; FALSE where that is empty or, with the error set, beyond what
+ * may be painted. The caller destroys cr and surface. */
+gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, ArtPictureSheet *s);
+/* From the page to the sheet's pixels, whose samples stand in their middles. */
+DtAffine dt_art_sheet_map(const ArtPictureSheet *s);

@@ -120,6 +120,8 @@ static void on_action(void *user, const DtAction *a)
     case ACT_END:
         say(e, "end of the program");
         break;
+    case ACT_PEN: /* of mend alone */
+        break;
     }
 }
 

@@ -210,6 +210,8 @@ static void on_action(void *user, const DtAction *a)
     case ACT_END:
         dt_judge_end(j, j->line, j->first_column);
         break;
+    case ACT_PEN: /* of mend alone */
+        break;
     }
 }
 

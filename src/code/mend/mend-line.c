@@ -19,6 +19,12 @@ static double least_speed(const DtProfile *p)
     return MIN(p->speed[0], p->speed[1]);
 }
 
+/* Whether the move draws, as the file is read, once the pen is where it is meant. */
+static gboolean draws(const DtMend *m, const DtAction *a)
+{
+    return a->kind != ACT_TRAVERSE || (m->reading.rapids_draw && m->meant == PEN_DOWN);
+}
+
 static gboolean is_within(const DtMend *m, DtPoint p)
 {
     const double *travel = m->profile->travel;
@@ -50,13 +56,19 @@ double dt_mend_feed(const DtMend *m, const DtAction *a)
 
 gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state)
 {
-    if (a->kind != ACT_SPINDLE || m->style.kind != LIFT_BY_SPINDLE)
-        return FALSE;
-    if (m->rule.kind == LIFT_BY_SPINDLE && a->speed_said)
-        *state = dt_pen_after_spindle(&m->rule, a->turn, a->speed);
-    else
+    if (a->kind == ACT_PEN)
         *state = a->turn ? PEN_DOWN : PEN_UP;
-    return TRUE;
+    else if (a->kind == ACT_SPINDLE)
+        *state = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);
+    else
+        return FALSE;
+    return *state != PEN_UNKNOWN;
+}
+
+gboolean dt_mend_is_strange(const DtMend *m, const DtCodeBlock *b)
+{
+    return dt_reading_foreign_word(&m->words, b) != NULL &&
+           dt_reading_block(&m->reading, &m->rule, b) == PEN_UNKNOWN;
 }
 
 /* Reasons -------------------------------------------------------------------------------------- */
@@ -116,10 +128,18 @@ static void check_modes(DtMend *m, const DtCodeBlock *b)
 static void check_pen_word(DtMend *m, const DtAction *a)
 {
     DtPenState state;
-    if (a->kind == ACT_SPINDLE && m->style.kind != LIFT_BY_SPINDLE)
+    const gboolean pen_word = dt_mend_is_pen_word(m, a, &state);
+    if (a->kind == ACT_SPINDLE && !pen_word)
         because(m, "the spindle is not what lifts this file's pen");
-    if (!dt_mend_is_pen_word(m, a, &state))
+    if (!pen_word)
         return;
+    if (state == PEN_DOWN && m->beyond)
+        because(m, "the pen does not come down beyond the travel");
+    if (a->kind == ACT_PEN) {
+        if (m->reading.kind != READ_MACHINE)
+            because(m, "another controller's pen word becomes this machine's");
+        return;
+    }
     if (m->rule.kind != LIFT_BY_SPINDLE) {
         because(m, "a spindle word becomes the pen's own line");
         return;
@@ -133,16 +153,30 @@ static void check_pen_word(DtMend *m, const DtAction *a)
 /* Down, but not where this machine's pen draws. */
 static gboolean is_other_depth(const DtMend *m, double z)
 {
-    double way = fabs(m->rule.up_z - m->rule.down_z);
-    return dt_lift_at_z(&m->style, z) == PEN_DOWN && fabs(z - m->rule.down_z) > 0.05 * way;
+    const double way = fabs(m->rule.up_z - m->rule.down_z);
+    return fabs(z - m->rule.down_z) > 0.05 * way;
 }
 
 static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
 {
-    if (a->to[2] != a->from[2] && m->style.kind == LIFT_BY_Z && m->rule.kind != LIFT_BY_Z)
-        because(m, "a lift written as a Z move becomes the pen's words");
-    if ((b->has & LETTER('Z')) && m->rule.kind == LIFT_BY_Z && is_other_depth(m, a->to[2]))
+    const gboolean by_z = dt_reading_goes_by_z(&m->reading, &m->rule);
+    const DtPenState says = dt_reading_action(&m->reading, &m->rule, b, a);
+    if (says != PEN_UNKNOWN && m->rule.kind != LIFT_BY_Z)
+        because(m, "a lift written as a move becomes the pen's words");
+    if ((b->has & LETTER('Z')) && m->rule.kind == LIFT_BY_Z &&
+        (!by_z || dt_pen_at_z(&m->rule, a->to[2]) != says ||
+         (says == PEN_DOWN && is_other_depth(m, a->to[2]))))
         because(m, "the pen draws at the height of this machine");
+    if (a->to[2] != a->from[2] && m->rule.kind != LIFT_BY_Z)
+        because(m, "this machine has no heights to go to");
+    if (says == PEN_DOWN && m->beyond)
+        because(m, "the pen does not come down beyond the travel");
+    if (b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y') | LETTER('Z')))
+        because(m, "this machine has no axis of that name");
+    if (a->kind == ACT_TRAVERSE && moves_xy(a) && draws(m, a))
+        because(m, "a rapid that draws is written at feed");
+    if (a->kind == ACT_ARC && !(b->has & (LETTER('X') | LETTER('Y'))))
+        because(m, "a full circle says its end");
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     if (!is_within(m, dt_point(a->to[0], a->to[1])) || (a->kind == ACT_ARC && !is_arc_within(m, a)))
@@ -216,6 +250,11 @@ void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b)
     g_string_truncate(m->reason, 0);
     if (m->fault->len > 0)
         because(m, "%s", m->fault->str);
+    const DtCodeWord *foreign = dt_reading_foreign_word(&m->words, b);
+    if (foreign != NULL)
+        because(m, "RS-274 has no %c%g", foreign->letter, foreign->value);
+    if ((b->has & LETTER('N')) && block_value(b, 'N') > 99999)
+        because(m, "its number is beyond 99999, which the standard does not have");
     dt_accept_block(&m->words, b, on_refusal, m);
     check_modes(m, b);
     gboolean after_pen = m->after_pen;
@@ -277,11 +316,13 @@ static void prepare_motion(DtMend *m, const DtAction *a)
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     start_safely(m);
-    if (a->kind == ACT_TRAVERSE && dt_emit_undo_drop(&m->emit))
+    if (m->reading.kind == READ_MOVES)
+        m->meant = a->kind == ACT_TRAVERSE ? PEN_UP : PEN_DOWN;
+    if (!draws(m, a) && dt_emit_undo_drop(&m->emit))
         dt_mend_change(m, "the pen drops after the travel");
-    if (a->kind == ACT_TRAVERSE)
+    if (!draws(m, a))
         lift_with_change(m, "over a travel");
-    if (a->kind != ACT_TRAVERSE && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
+    if (draws(m, a) && m->meant == PEN_DOWN && m->emit.pen != PEN_DOWN) {
         dt_mend_change(m, "the pen is dropped again");
         dt_emit_drop(&m->emit);
     }
@@ -312,9 +353,11 @@ void dt_mend_prepare(DtMend *m, const DtAction *a)
         lift_with_change(m, "while the program waits");
     } else if (a->kind == ACT_END) {
         prepare_end(m);
-    } else if (dt_mend_is_pen_word(m, a, &state) && state != m->emit.pen &&
-               m->emit.pen != PEN_UNKNOWN) {
-        settle_with_change(m);
+    } else if (dt_mend_is_pen_word(m, a, &state) && state != m->emit.pen) {
+        if (state == PEN_DOWN)
+            start_safely(m); /* nobody knows where the carriage stands before it is homed */
+        if (m->emit.pen != PEN_UNKNOWN)
+            settle_with_change(m);
     }
 }
 
@@ -377,6 +420,7 @@ static void note_meant(DtMend *m, double mm)
 static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
 {
     DtPoint a = from, b = to;
+    m->beyond = !is_within(m, to);
     if (is_within(m, from) && is_within(m, to)) {
         m->outside = FALSE;
     } else {
@@ -394,7 +438,8 @@ static void draw_to(DtMend *m, DtPoint from, DtPoint to, double feed)
 
 static void travel_to(DtMend *m, DtPoint to)
 {
-    if (!is_within(m, to)) { /* a line that begins there comes from where it enters the travel */
+    m->beyond = !is_within(m, to);
+    if (m->beyond) { /* a line that begins there comes from where it enters the travel */
         dt_mend_change(m, "a travel beyond the machine's is left out");
         return;
     }
@@ -450,10 +495,8 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
 /* A move of Z that means a lift: rising comes before the move, falling after it. */
 static void rewrite_motion(DtMend *m, const DtAction *a)
 {
-    DtPenState before = m->meant, after = before;
-    if (m->style.kind == LIFT_BY_Z && a->to[2] != m->meant_z)
-        after = dt_lift_at_z(&m->style, a->to[2]);
-    m->meant_z = a->to[2];
+    const DtPenState says = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);
+    DtPenState before = m->meant, after = says == PEN_UNKNOWN ? before : says;
     if (after == PEN_UP) {
         m->meant = PEN_UP;
         dt_emit_lift(&m->emit);
@@ -461,15 +504,17 @@ static void rewrite_motion(DtMend *m, const DtAction *a)
     DtPoint from = {a->from[0], a->from[1]}, to = {a->to[0], a->to[1]};
     if (a->kind == ACT_ARC)
         rewrite_arc(m, a);
-    else if (moves_xy(a) && a->kind == ACT_FEED && m->meant == PEN_DOWN)
+    else if (moves_xy(a) && draws(m, a) && m->meant == PEN_DOWN)
         draw_to(m, from, to, dt_mend_feed(m, a));
     else if (moves_xy(a))
         travel_to(m, to);
     m->moved |= moves_xy(a);
     if (after == PEN_DOWN) {
         m->meant = PEN_DOWN;
-        if (before != PEN_DOWN && !moves_xy(a) && !m->outside)
+        if (before != PEN_DOWN && !moves_xy(a) && !m->beyond) {
+            start_safely(m);
             dt_emit_drop(&m->emit);
+        }
     }
 }
 
@@ -489,9 +534,9 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
     if (dt_mend_is_pen_word(m, a, &state)) {
         m->meant = state;
         m->after_pen = TRUE;
-        if (state == PEN_DOWN)
+        if (state == PEN_DOWN && !m->beyond)
             dt_emit_drop(&m->emit);
-        else
+        else if (state == PEN_UP)
             dt_emit_lift(&m->emit);
         return;
     }
@@ -522,6 +567,7 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
         m->end_told = TRUE;
         break;
     case ACT_SPINDLE:
+    case ACT_PEN:
         break;
     }
     m->after_pen = FALSE;
@@ -531,11 +577,9 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
 
 static void follow_motion(DtMend *m, const DtAction *a)
 {
-    if (m->rule.kind == LIFT_BY_Z && a->to[2] != m->meant_z) {
-        m->meant = dt_lift_at_z(&m->style, a->to[2]);
-        m->emit.pen = m->meant;
-    }
-    m->meant_z = a->to[2];
+    const DtPenState says = dt_reading_action(&m->reading, &m->rule, &m->reader->block, a);
+    if (m->rule.kind == LIFT_BY_Z && says != PEN_UNKNOWN)
+        m->meant = m->emit.pen = says;
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     m->moved = TRUE;
@@ -543,6 +587,7 @@ static void follow_motion(DtMend *m, const DtAction *a)
         note_meant(m, a->kind == ACT_ARC ? fabs(a->sweep) * a->radius
                                          : hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]));
     m->emit.at = dt_point(a->to[0], a->to[1]);
+    m->beyond = FALSE; /* it would not have stayed */
 }
 
 void dt_mend_follow(DtMend *m, const DtAction *a)

@@ -1,6 +1,8 @@
 /* mend: line by line, what may stay stays. */
 #include "code/mend/mend.h"
 
+#include "code/mend/foreign.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -32,33 +34,72 @@ void dt_mend_problem(DtMend *m, int column, const char *format, ...)
     va_end(args);
 }
 
-/* The first pass: how the file lifts its pen ------------------------------------------------ */
+/* How the file means its pen ---------------------------------------------------------------- */
 
-typedef struct {
-    DtLiftScan scan;
-    const DtPenRule *rule;
-} Scanner;
-
-static void scan_action(void *user, const DtAction *a)
+static void fill_reading(DtPenReading *to, const DtRatedReading *r)
 {
-    Scanner *s = user;
-    dt_lift_scan_action(&s->scan, s->rule, a);
+    to->option = dt_reading_option(&r->reading);
+    to->text = dt_reading_words(&r->reading);
+    to->score = r->score;
+    to->ink_mm = r->ink_mm;
+    to->strokes = r->strokes + r->dots;
 }
 
-static void scan_block(void *user, const DtCodeBlock *b)
+/* The reading taken and its rivals, for the report. */
+static void note_readings(DtMending *mending, const DtPenVerdict *v)
 {
-    Scanner *s = user;
-    dt_lift_scan_block(&s->scan, s->rule, b);
+    if (v->n == 0)
+        return;
+    mending->n_readings = 1 + (size_t)v->n_rivals;
+    mending->readings = g_new0(DtPenReading, mending->n_readings);
+    fill_reading(&mending->readings[0], &v->best);
+    for (int i = 0; i < v->n_rivals; i++)
+        fill_reading(&mending->readings[i + 1], &v->rivals[i]);
 }
 
-static DtLiftStyle scan(DtMend *m, const char *text, gsize len)
+/* How many of the readings are near enough to the best to be meant. */
+static size_t count_in_doubt(const DtMending *mending)
 {
-    static const DtListener listener = {NULL, scan_block, scan_action, NULL};
-    Scanner s = {.rule = &m->rule};
-    DtReader *r = dt_reader_new(&listener, &m->words, &s);
-    dt_reader_read_text(r, text, len);
-    dt_reader_free(r);
-    return dt_lift_decide(&s.scan, &m->rule);
+    size_t n = 0;
+    while (n < mending->n_readings &&
+           mending->readings[0].score - mending->readings[n].score < DT_CLEAR_BY)
+        n++;
+    return n;
+}
+
+static void fail_in_doubt(const DtMending *mending, const char *name, GError **error)
+{
+    g_autoptr(GString) text = g_string_new(NULL);
+    g_string_printf(text, "%s: it is in doubt how this program means its pen:", name);
+    for (size_t i = 0; i < mending->in_doubt; i++) {
+        const DtPenReading *r = &mending->readings[i];
+        g_string_append_printf(text, "\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes",
+                               r->option, r->text, r->ink_mm, r->strokes);
+    }
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text->str);
+}
+
+/* FALSE where that is in doubt, or no reading draws anything. */
+static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *mending,
+                             GError **error)
+{
+    if (m->options.pen_by != NULL && !dt_reading_parse(m->options.pen_by, &m->reading, error))
+        return FALSE;
+    DtPenVerdict v;
+    dt_hypotheses_judge(&m->open, &m->rule, text, len, &v);
+    m->reading.turns = v.turns;
+    if (m->options.pen_by != NULL)
+        return TRUE;
+    note_readings(mending, &v);
+    mending->in_doubt = v.in_doubt ? count_in_doubt(mending) : 0;
+    m->reading = v.best.reading;
+    if (v.n == 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    len == 0 ? "%s: is empty" : "%s: the program never says that its pen comes down",
+                    m->name);
+    else if (v.in_doubt)
+        fail_in_doubt(mending, m->name, error);
+    return v.n > 0 && !v.in_doubt;
 }
 
 /* The second pass --------------------------------------------------------------------------- */
@@ -79,6 +120,12 @@ static void on_block(void *user, const DtCodeBlock *b)
     m->line = b->line;
     m->feed_before = m->reader->feed_word;
     g_array_set_size(m->actions, 0);
+    const DtPenState state =
+        b->deleted ? PEN_UNKNOWN : dt_reading_block(&m->reading, &m->rule, b);
+    if (state != PEN_UNKNOWN) {
+        DtAction pen = {.kind = ACT_PEN, .turn = state == PEN_DOWN};
+        g_array_append_val(m->actions, pen);
+    }
 }
 
 static void on_action(void *user, const DtAction *a)
@@ -95,19 +142,8 @@ static void copy_line(DtMend *m, const DtCodeBlock *b)
 
 static void follow_own_code(DtMend *m, const DtCodeBlock *b)
 {
-    DtPenState state = PEN_UNKNOWN;
-    if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.down))
-        state = PEN_DOWN;
-    else if (m->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &m->rule.up))
-        state = PEN_UP;
-    else if (dt_block_matches(b, &m->home_line))
+    if (dt_block_matches(b, &m->home_line))
         m->emit.homed = TRUE;
-    m->after_pen = state != PEN_UNKNOWN;
-    if (state == PEN_UNKNOWN || state == m->emit.pen)
-        return;
-    if (!(state == PEN_UP && m->emit.pen == PEN_UNKNOWN))
-        m->emit.settle_s = state == PEN_DOWN ? m->profile->drop_s : m->profile->lift_s;
-    m->meant = m->emit.pen = state;
 }
 
 /* Whether a line that stays holds nothing but a pen word and dwells. */
@@ -116,7 +152,7 @@ static gboolean moves_nothing(const DtMend *m, const DtCodeBlock *b)
     const uint32_t modal_g = b->g_groups & ~1u, other_m = b->m_groups & ~(1u << M_SPINDLE);
     for (guint i = 0; i < m->actions->len; i++) {
         DtActionKind kind = g_array_index(m->actions, DtAction, i).kind;
-        if (kind != ACT_DWELL && kind != ACT_SPINDLE)
+        if (kind != ACT_DWELL && kind != ACT_SPINDLE && kind != ACT_PEN)
             return FALSE;
     }
     return b->n_words > 0 && modal_g == 0 && other_m == 0 && b->comment == NULL &&
@@ -127,9 +163,6 @@ static void keep(DtMend *m, const DtCodeBlock *b)
 {
     for (guint i = 0; i < m->actions->len; i++)
         dt_mend_prepare(m, &g_array_index(m->actions, DtAction, i));
-    if (b->own_code && dt_block_matches(b, &m->rule.up) && m->emit.pen == PEN_DOWN &&
-        dt_emit_settle(&m->emit))
-        dt_mend_change(m, "a dwell lets the pen settle");
     DtDrop before = dt_emit_before_drop(&m->emit), drop = m->emit.drop;
     copy_line(m, b);
     if (b->own_code)
@@ -171,14 +204,32 @@ static gboolean is_program_number(const DtCodeBlock *b)
 }
 
 /* An open comment loses nothing but itself; other faults leave open what is meant. */
-static gboolean is_hopeless(const DtMend *m, const DtCodeBlock *b)
+static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
 {
+    const gboolean switches = (b->g_groups & (1u << G_RADIUS)) && b->g[G_RADIUS] != 400;
+    if (m->fault->len == 0 && switches) {
+        m->fault_column = b->words[b->g_word[G_RADIUS]].column;
+        g_string_printf(m->fault, "G%d moves the path aside by the radius of a tool: which radius, "
+                                  "the program does not say", b->g[G_RADIUS] / 10);
+        return TRUE;
+    }
+    if (m->fault->len == 0 && dt_mend_is_strange(m, b) &&
+        (b->has & ~(LETTER('N') | LETTER('S'))) != 0) {
+        const DtCodeWord *foreign = dt_reading_foreign_word(&m->words, b);
+        m->fault_column = foreign->column;
+        if (foreign->letter == 'M')
+            g_string_printf(m->fault, "RS-274 has no M%g, and with other words beside it it may do "
+                                      "anything", foreign->value);
+        else
+            g_string_printf(m->fault, "RS-274 has no letter %c", foreign->letter);
+        return TRUE;
+    }
     if (m->fault->len == 0)
         return FALSE;
     gboolean dwell = (b->g_groups & 1u) && b->g[G_NON_MODAL] == 40;
     switch (m->fault_kind) {
-    case FAULT_CODE: /* with words of its own, as a call of a subprogram, it may mean anything */
-        return (b->has & ~(LETTER('N') | LETTER('S'))) != 0;
+    case FAULT_CODE: /* it may turn, scale or mirror all that follows */
+        return TRUE;
     case FAULT_BYTE:
         return b->n_words > 0;
     case FAULT_LETTER:
@@ -237,10 +288,10 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         read_without_comment(m, b);
         return;
     }
-    if (is_hopeless(m, b)) {
-        dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
-    } else if (m->end_told && b->n_words > 0) {
+    if (m->end_told && (b->n_words > 0 || m->fault->len > 0)) {
         dt_mend_change(m, "left out: it stands after the end");
+    } else if (is_hopeless(m, b)) {
+        dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
     } else if (b->percent || (b->deleted && !m->words.block_delete)) {
         dt_mend_change(m, "left out: %s",
                     b->percent ? "a percent sign" : "it is marked for leaving out");
@@ -260,6 +311,8 @@ static gboolean begin(DtMend *m, const DtProfile *p, const char *name, const DtM
     memset(m, 0, sizeof *m);
     if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &m->words, error))
         return FALSE;
+    m->open = m->words;
+    m->open.open = TRUE;
     m->profile = p;
     m->name = name;
     if (o)
@@ -291,8 +344,7 @@ static void end(DtMend *m)
 static void rewrite_program(DtMend *m, const char *text, gsize len)
 {
     static const DtListener listener = {on_fault, on_block, on_action, on_end_of_block};
-    m->style = scan(m, text, len);
-    m->reader = dt_reader_new(&listener, &m->words, m);
+    m->reader = dt_reader_new(&listener, &m->open, m);
     if (dt_reader_read_text(m->reader, text, len))
         dt_mend_change(m, "the byte order mark is left out");
     dt_mend_finish(m);
@@ -383,18 +435,14 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
     DtMend m;
     if (!begin(&m, p, name, o, error))
         return NULL;
-    rewrite_program(&m, text, len);
-    if (m.n_problems == 0 && !m.style.ever_down) {
-        m.n_problems++;
-        g_string_printf(
-            m.problems,
-            len == 0 ? "%s: is empty" : "%s: the program never says that its pen comes down", name);
-    }
+    const gboolean read = find_reading(&m, text, len, mending, error);
+    if (read)
+        rewrite_program(&m, text, len);
     if (m.n_problems > MOST_PROBLEMS)
         g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
     if (m.n_problems > 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
-    gboolean good = m.n_problems == 0 && judge_result(&m, error);
+    gboolean good = read && m.n_problems == 0 && judge_result(&m, error);
     hand_over(&m, mending);
     char *result = NULL;
     if (good) {
@@ -403,8 +451,6 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
         m.emit.out = NULL;
     }
     end(&m);
-    if (result == NULL)
-        dt_mending_clear(mending);
     return result;
 }
 
@@ -427,12 +473,16 @@ static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char
 {
     enum { MOST_ROUNDS = 5 };
     g_autofree char *before = text;
+    DtMendOptions own = o ? *o : (DtMendOptions){0};
+    own.pen_by = "machine"; /* the result speaks this machine's words */
     for (int round = 0; round < MOST_ROUNDS && !is_fit(p, before, *len); round++) {
         DtMending m;
         gsize n;
-        char *after = mend_once(p, before, *len, name, o, &n, &m, error);
-        if (after == NULL)
+        char *after = mend_once(p, before, *len, name, &own, &n, &m, error);
+        if (after == NULL) {
+            dt_mending_clear(&m);
             return NULL;
+        }
         gboolean rests = n == *len && memcmp(before, after, n) == 0;
         if (rests)
             dt_mending_clear(&m);
@@ -451,20 +501,54 @@ static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char
     return NULL;
 }
 
+/* Whether the reading that the program bears out draws what this machine would. */
+static gboolean means_this_machine(const DtProfile *p, const char *text, gsize len)
+{
+    DtMend m;
+    DtPenVerdict v;
+    if (!begin(&m, p, "", NULL, NULL))
+        return TRUE;
+    dt_hypotheses_judge(&m.open, &m.rule, text, len, &v);
+    DtMending nothing = {0};
+    hand_over(&m, &nothing);
+    dt_mending_clear(&nothing);
+    end(&m);
+    return v.n == 0 || (!v.in_doubt && v.best.is_machine);
+}
+
+static void add_form(void *user, size_t line, const char *what)
+{
+    DtChange change = {(int)MIN(line, G_MAXINT), g_strdup(what)};
+    g_array_append_val((GArray *)user, change);
+}
+
+/* The forms that were read otherwise, before all else that was changed. */
+static void put_first(DtMending *m, const GArray *forms)
+{
+    if (forms->len == 0)
+        return;
+    m->changes = g_renew(DtChange, m->changes, m->n_changes + forms->len);
+    if (m->n_changes > 0)
+        memmove(m->changes + forms->len, m->changes, m->n_changes * sizeof *m->changes);
+    for (guint i = 0; i < forms->len; i++)
+        m->changes[i] = g_array_index(forms, DtChange, i);
+    m->n_changes += forms->len;
+}
+
 char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const char *name,
                         const DtMendOptions *o, gsize *out_len, DtMending *mending, GError **error)
 {
     memset(mending, 0, sizeof *mending);
     *out_len = len;
-    if (is_fit(p, text, len))
+    if (is_fit(p, text, len) && (o == NULL || o->pen_by == NULL) && means_this_machine(p, text, len))
         return g_string_free(g_string_new_len(text, (gssize)len), FALSE);
-    char *once = mend_once(p, text, len, name, o, out_len, mending, error);
+    g_autoptr(GArray) forms = g_array_new(FALSE, FALSE, sizeof(DtChange));
+    g_autofree char *plain = dt_foreign_forms(text, len, add_form, forms);
+    char *once = mend_once(p, plain, len, name, o, out_len, mending, error);
+    put_first(mending, forms);
     if (once == NULL)
         return NULL;
-    char *result = mend_to_rest(p, once, out_len, name, o, mending, error);
-    if (result == NULL)
-        dt_mending_clear(mending);
-    return result;
+    return mend_to_rest(p, once, out_len, name, o, mending, error);
 }
 
 static gboolean has_usable_lines(const char *path, GError **error)
@@ -501,5 +585,10 @@ void dt_mending_clear(DtMending *m)
     for (size_t i = 0; i < m->n_changes; i++)
         g_free(m->changes[i].text);
     g_free(m->changes);
+    for (size_t i = 0; i < m->n_readings; i++) {
+        g_free(m->readings[i].option);
+        g_free(m->readings[i].text);
+    }
+    g_free(m->readings);
     memset(m, 0, sizeof *m);
 }

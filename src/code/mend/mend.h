@@ -4,18 +4,19 @@
 #include "code/judge/accept.h"
 #include "code/write/emit.h"
 #include "code/judge/judge.h"
-#include "code/mend/lift.h"
+#include "code/mend/hypotheses.h"
 
 enum { MOST_PROBLEMS = 10, MOST_CHANGES = 1000, MOST_BYTES = 1 << 30 };
 
 typedef struct {
     const DtProfile *profile;
     const char *name; /* of the program, for messages */
-    DtVocabulary words;
+    DtVocabulary words; /* what the controller takes */
+    DtVocabulary open;  /* the same, for reading what it does not take */
     DtPenRule rule;
     DtCodeBlock home_line, end_line;
     char *home_text, *end_text;
-    DtLiftStyle style;
+    DtReading reading;
     DtEmit emit;
     DtReader *reader;
     DtMendOptions options;
@@ -31,8 +32,8 @@ typedef struct {
 
     DtPenState meant;
     gboolean after_pen; /* the last action was a pen word */
+    gboolean beyond;    /* the file has the carriage outside of the travel */
     DtPoint meant_at; /* where the file means the carriage to be */
-    double meant_z;
     double meant_mm; /* that the file means to draw within the travel */
     size_t meant_pieces;
     gboolean moved, outside, end_told;
@@ -55,4 +56,6 @@ void dt_mend_follow(DtMend *m, const DtAction *a);
 /* F for a move, mm/min: at most what the axes reach, and never missing. */
 double dt_mend_feed(const DtMend *m, const DtAction *a);
 gboolean dt_mend_is_pen_word(const DtMend *m, const DtAction *a, DtPenState *state);
+/* Whether the block has words of other controllers that are not the reading's. */
+gboolean dt_mend_is_strange(const DtMend *m, const DtCodeBlock *b);
 void dt_mend_finish(DtMend *m);

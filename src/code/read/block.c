@@ -54,6 +54,8 @@ static void skip_word(Scan *s)
 
 static gboolean is_own_code(const DtVocabulary *own, gboolean is_g, long code)
 {
+    if (own && own->open && !is_g)
+        return TRUE;
     return own && (is_g ? dt_vocabulary_takes_g(own, (int)MIN(code, DT_G_CODES))
                         : dt_vocabulary_takes_m(own, (int)MIN(code, DT_M_CODES)));
 }
@@ -113,7 +115,7 @@ static void store_word(Scan *s, DtCodeWord word)
     }
     if (word.letter == 'N' &&
         (b->n_words > 1 || b->comment || b->n_settings > 0 || word.value < 0 ||
-         word.value > 99999 || word.value != floor(word.value))) {
+         (word.value > 99999 && !(s->own && s->own->open)) || word.value != floor(word.value))) {
         FAULT_AT(s, FAULT_VALUE, where,
                  "a line number stands first in its line and is a whole number up to 99999");
         return;
@@ -128,7 +130,8 @@ static void read_word(Scan *s)
     const char *start = s->at;
     char letter = next_letter(s);
     if (dt_letters[letter - 'A'] == NULL &&
-        !(s->own && dt_vocabulary_takes_letter(s->own, letter))) {
+        !(s->own && ((s->own->open && letter != 'O') ||
+                     dt_vocabulary_takes_letter(s->own, letter)))) {
         FAULT_AT(s, FAULT_LETTER, start,
                  letter == 'E' ? "RS-274 has no letter E: numbers have no exponent"
                                : "RS-274 has no letter %c",

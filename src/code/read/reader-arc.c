@@ -116,7 +116,8 @@ void dt_reader_arc(DtReader *r, const double to[AXES])
     a.second = axes[1];
     double start[2] = {r->at[axes[0]], r->at[axes[1]]}, end[2] = {to[axes[0]], to[axes[1]]};
     gboolean clockwise = r->modal[G_MOTION] == 20;
-    if (!(b->has & (LETTER(dt_axis_letters[axes[0]]) | LETTER(dt_axis_letters[axes[1]])))) {
+    if (!(b->has & (LETTER(dt_axis_letters[axes[0]]) | LETTER(dt_axis_letters[axes[1]]))) &&
+        !(r->own && r->own->open)) {
         dt_reader_fault(r, FAULT_ARC, b->n_words ? b->words[0].column : 1, "an arc needs %c or %c",
                      dt_axis_letters[axes[0]], dt_axis_letters[axes[1]]);
         return;

@@ -108,11 +108,20 @@ static gboolean uses_axes_otherwise(const DtCodeBlock *b)
     return (b->g_groups & 1u) && dt_g_codes[b->g[G_NON_MODAL]].axes;
 }
 
+/* An arc by its centre alone, which some controls take for a whole turn; the standard does not. */
+static gboolean is_full_circle(const DtReader *r)
+{
+    const DtCodeBlock *b = &r->block;
+    const short mode = r->modal[G_MOTION];
+    return r->own && r->own->open && (mode == 20 || mode == 30) &&
+           (b->has & (LETTER('I') | LETTER('J') | LETTER('K'))) && !(b->has & AXIS_LETTERS);
+}
+
 static void do_motion(DtReader *r)
 {
     const DtCodeBlock *b = &r->block;
     gboolean axes = (b->has & AXIS_LETTERS) != 0, said = (b->g_groups & (1u << G_MOTION)) != 0;
-    if (uses_axes_otherwise(b) || (!axes && !said))
+    if (uses_axes_otherwise(b) || (!axes && !said && !is_full_circle(r)))
         return;
     short mode = r->modal[G_MOTION];
     int column = said ? g_column(b, G_MOTION) : b->n_words ? b->words[0].column : 1;
@@ -121,7 +130,8 @@ static void do_motion(DtReader *r)
             dt_reader_fault(r, FAULT_COMBINATION, column, "axis words with no motion mode (G80)");
         return;
     }
-    if (!axes) {
+    const gboolean full_circle = is_full_circle(r);
+    if (!axes && !full_circle) {
         dt_reader_fault(r, FAULT_COMBINATION, column, "G%g needs an axis word", mode / 10.0);
         return;
     }
@@ -293,8 +303,8 @@ static void do_spindle(DtReader *r)
 /* A speed alone changes a spindle that turns. */
 static void do_speed_alone(DtReader *r)
 {
-    if (r->spindle_turn == 0)
-        return;
+    if (r->spindle_turn == 0 && !(r->own && r->own->open))
+        return; /* a servo's S needs no spindle word, in programs from elsewhere */
     DtAction a = {.kind = ACT_SPINDLE,
                   .turn = r->spindle_turn,
                   .speed = r->spindle_speed,
@@ -334,7 +344,8 @@ static void check_letters_used(DtReader *r)
                               LETTER('P') | LETTER('Q') | LETTER('D') | LETTER('H'));
     if (idle == 0 || b->own_code)
         return;
-    gboolean motion_here = (b->g_groups & (1u << G_MOTION)) || (b->has & AXIS_LETTERS);
+    gboolean motion_here =
+        (b->g_groups & (1u << G_MOTION)) || (b->has & AXIS_LETTERS) || is_full_circle(r);
     short mode = motion_here && !uses_axes_otherwise(b)
                      ? b->g_groups & (1u << G_MOTION) ? b->g[G_MOTION] : r->modal[G_MOTION]
                      : -1;

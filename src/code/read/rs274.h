@@ -151,6 +151,7 @@ typedef enum {
     ACT_MAY_PAUSE, /* M1 */
     ACT_TOOL,      /* M6 */
     ACT_END,
+    ACT_PEN, /* of mend alone: a line of another controller; `turn` 1 lowers the pen, 0 lifts it */
 } DtActionKind;
 
 enum { AXES = 6 }; /* X Y Z A B C */

@@ -26,9 +26,8 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper);
 void dt_appear_free(DtAppear *a);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtAppear, dt_appear_free)
 
-/* The mean colour of a recipe, linear light: one pen by Murray and Davies (with the pen's Yule-Nielsen
- * factor), two by Neugebauer's equations with Demichel's shares; where inks lie over one another their
- * transmittances are multiplied. */
+/* The mean colour of a recipe, linear light: one pen by Murray and Davies, two by Neugebauer's equations
+ * with Demichel's shares; where inks lie over one another their transmittances are multiplied. */
 void dt_appear_light(const DtAppear *a, DtRecipe r, double light[3]);
 DtLab dt_appear_lab(const DtAppear *a, DtRecipe r);
 /* The same of any number of pens, each covering a share by itself. */

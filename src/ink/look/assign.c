@@ -18,6 +18,8 @@
 #define SLIVER 1.0
 /* An edge is not worth more than its contrast (CIEDE2000) over this width, mm. */
 #define EDGE_WORTH 4.0
+/* Lines and letters keep their colour before fields do: what is farther off counts so much more. */
+#define NARROW_COUNTS 3.0
 /* Rounds of telling apart. */
 enum { ROUNDS = 3 };
 
@@ -199,6 +201,8 @@ static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double ex
     if (after >= before)
         return;
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
+    if (a->narrow)
+        farther *= NARROW_COUNTS;
     take(best, (Option){CHANGE, area, r, turn,
                         (a->area * MAX(farther, 0) + extra) / (before - after)});
 }

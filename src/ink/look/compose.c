@@ -8,7 +8,6 @@
 #include "ink/outline.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <string.h>
 
 /* An open hatch shows a shape that holds so many of its pitches. */
@@ -32,6 +31,7 @@ typedef struct {
     int asked;
     int label;                /* of the stack where it changes from place to place, -1 where not */
     DtSeparation *separation; /* of such a paint */
+    gboolean picture;         /* of many colours */
     DtColour mean;
 } Paint;
 
@@ -143,6 +143,7 @@ static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
     DtColour mean = {sum[0], sum[1], sum[2], 1};
     Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
     gboolean picture = has_many_colours(samples);
+    p.picture = picture;
     p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
                                      picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
     double dense;
@@ -432,6 +433,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
         place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
+        place->picture = p->picture;
     }
     for (guint i = 0; i < c->parts->len; i++) {
         int place = place_of[c->area_of[i]];
@@ -562,11 +564,6 @@ static gboolean compose(Compose *c, GError **error)
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
                    finest_tip(c->t), c->gaps);
-    if (g_getenv("LOOK_DEBUG"))
-        for (guint i = 0; i < c->areas->len; i++) {
-            const DtLookArea *a = area_at(c, (int)i);
-            fprintf(stderr, "area %u: L %.0f a %.0f b %.0f, %.0f mm2 narrow %d least %.2f fixed %d -> pen %d %.2f, %d %.2f turn %d outline %d\n", i, a->lab.l, a->lab.a, a->lab.b, a->area, a->narrow, a->least, a->fixed, a->recipe.pen[0], a->recipe.share[0], a->recipe.pen[1], a->recipe.share[1], a->turn, a->outline);
-        }
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);

@@ -2,8 +2,13 @@
  * paint from place to place. */
 #include "ink/trace.h"
 
+#include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fill.h"
+#include "ink/picture/flow.h"
+#include "ink/picture/stipple.h"
+
+#include <math.h>
 
 /* Pens of a picture hatch in directions this far apart. */
 #define PICTURE_ANGLE (G_PI / 3)
@@ -36,15 +41,104 @@ static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double cov
                          .thin_bare = coverage < 1};
 }
 
+static void append(const DtLines *l, DtInkKind kind, int pen, DtStrokes *out)
+{
+    for (size_t i = 0; i < l->n; i++)
+        dt_strokes_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0, kind,
+                          (unsigned)pen, -1);
+}
+
+/* Of crossed lines, the share of the second direction begins with this share of all, and is that of the
+ * first from the other on: light tones have fine lines one way. Where either covers its share without
+ * heed of the other, 1 - (1 - a)(1 - b) is covered (Demichel 1924). */
+#define SECOND_FROM 0.12
+#define SECOND_FULL 0.35
+
+static double second_share(double all)
+{
+    double t = CLAMP((all - SECOND_FROM) / (SECOND_FULL - SECOND_FROM), 0, 1);
+    return t * t * (3 - 2 * t) * (1 - sqrt(1 - all));
+}
+
+static double crossed_second(DtPoint at, void *user)
+{
+    return second_share(share_at(at, user));
+}
+
+static double crossed_first(DtPoint at, void *user)
+{
+    double all = share_at(at, user), second = second_share(all);
+    return second >= 1 ? 1 : 1 - (1 - all) / (1 - second);
+}
+
+static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, double angle,
+                           const DtLines *region, GError **error)
+{
+    DtFillStyle f = style_for(t, pen, angle, 0);
+    f.tone = share;
+    f.tone_user = tone;
+    return dt_fill_area(region, &f, t->out, error);
+}
+
+/* Places of the grid by dots of a picture, and rounds that settle them. */
+#define GRID_TIPS 0.25
+#define GRID_MOST 4000000
+enum { ROUNDS = 24 };
+
+static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse use)
+{
+    double tip = t->rack->pens[pen].tip;
+    size_t n = dt_stipple_count(g, tip, use);
+    if (t->o->points > 0)
+        n = MIN(n, t->o->points);
+    g_autofree DtPoint *p = dt_stipple_points(g, n, tip, use, ROUNDS, NULL);
+    for (size_t i = 0; i < n; i++) {
+        DtPoint dot[2] = {p[i], {p[i].x + 0.01, p[i].y}};
+        dt_strokes_append(t->out, dot, 2, FALSE, use == DT_POINTS_TOUR ? DT_INK_TOUR : DT_INK_DOT,
+                          (unsigned)pen, -1);
+    }
+}
+
+/* A way that works on a grid of shares. */
+static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
+                               GError **error)
+{
+    double tip = t->rack->pens[pen].tip;
+    g_auto(DtLines) inset, lines;
+    g_auto(DtShareGrid) g = {0};
+    dt_lines_init(&inset);
+    dt_lines_init(&lines);
+    if (!dt_region_inset(region, tip / 2, &inset, error))
+        return FALSE;
+    dt_share_grid_make(&inset, share_at, tone, tip * GRID_TIPS, GRID_MOST, &g);
+    if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
+        draw_points(t, &g, pen,
+                    t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
+    else if (t->o->picture == DT_PICTURE_FLOW)
+        dt_flow_lines(&g, tip, angle, &lines);
+    else
+        dt_contour_lines(&g, tip, &lines);
+    append(&lines, DT_INK_FILL, pen, t->out);
+    return dt_work_check(error);
+}
+
+/* Gradients are hatched, unless a way that needs no hatch was asked for. */
 static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
+    gboolean crossed = t->o->hatch == DT_HATCH_CROSSED ||
+                       (p->picture && t->o->picture == DT_PICTURE_CROSSED);
+    gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
         Tone tone = {t, p->separation, p->ink.label, i};
-        DtFillStyle f = style_for(t, dt_separation_pen(p->separation, i),
-                                  t->o->angle + i * PICTURE_ANGLE, 0);
-        f.tone = share_at;
-        f.tone_user = &tone;
-        if (!dt_fill_area(region, &f, t->out, error))
+        int pen = dt_separation_pen(p->separation, i);
+        double angle = t->o->angle + i * (crossed ? PICTURE_ANGLE / 2 : PICTURE_ANGLE);
+        gboolean good =
+            !hatched ? draw_from_grid(t, &tone, pen, angle, region, error)
+            : crossed
+                ? hatch_tone(t, &tone, pen, crossed_first, angle, region, error) &&
+                      hatch_tone(t, &tone, pen, crossed_second, angle + G_PI / 2, region, error)
+                : hatch_tone(t, &tone, pen, share_at, angle, region, error);
+        if (!good)
             return FALSE;
     }
     return TRUE;
@@ -59,9 +153,7 @@ static gboolean draw_middle(DtTrace *t, int pen, const DtLines *region, GError *
     double widest = DT_LOOK_NARROW_TIPS * t->rack->pens[pen].tip;
     if (!dt_centre_lines(region, &none, widest / 2, &middle, error))
         return FALSE;
-    for (size_t i = 0; i < middle.n; i++)
-        dt_strokes_append(t->out, dt_lines_at(&middle, i), dt_lines_count(&middle, i),
-                          middle.closed[i] != 0, DT_INK_CENTRE, (unsigned)pen, -1);
+    append(&middle, DT_INK_CENTRE, pen, t->out);
     return TRUE;
 }
 

@@ -1,4 +1,4 @@
-/* moves: lines of our own: lifting, homing, travel, and the way back to a place with the slack of
+/* positioning: lines of our own: lifting, homing, travel, and the way back to a place with the slack of
  * each axis on the side on which it was. */
 #include "link/session.h"
 

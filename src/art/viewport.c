@@ -1,4 +1,4 @@
-/* view: viewBox and preserveAspectRatio (SVG 1.1 7.7 and 7.8). */
+/* viewport: viewBox and preserveAspectRatio (SVG 1.1 7.7 and 7.8). */
 #include "art/private.h"
 
 gboolean dt_art_view_box(const char *text, DtBox *out)

@@ -1,0 +1,196 @@
+/* image: pictures of floating point, for filters and blends. */
+#include "art/paint/effect.h"
+#include "art/paint/levels.h"
+
+#include <math.h>
+
+#define FAINT 16 /* times as much alpha shows in the outline: from 1/32 on */
+
+ArtImage dt_art_image_new(int w, int h)
+{
+    return (ArtImage){w, h, g_new0(float, (gsize)w * (gsize)h * 4)};
+}
+
+void dt_art_image_linear(ArtImage *a, gboolean back)
+{
+    for (gsize i = 0; i < (gsize)a->w * (gsize)a->h; i++) {
+        float *p = a->px + 4 * i;
+        if (!(p[3] > 0))
+            continue;
+        for (int k = 0; k < 3; k++) {
+            double v = MIN((double)(p[k] / p[3]), 1);
+            p[k] = (float)(back ? dt_art_unlinear(v) : dt_art_linear(v)) * p[3];
+        }
+    }
+}
+
+/* One box of `size` pixels over a line whose pixels are `step` floats apart; its middle is at `shift`
+ * from the pixel. */
+static void box(const float *from, float *to, int n, int step, int size, int shift)
+{
+    for (int k = 0; k < 4; k++) {
+        double sum = 0;
+        for (int i = -size; i < n; i++) {
+            int enter = i + size - shift, leave = i - shift;
+            if (enter >= 0 && enter < n)
+                sum += from[enter * step + k];
+            if (leave >= 0 && leave < n)
+                sum -= from[leave * step + k];
+            if (i >= 0)
+                to[i * step + k] = (float)(MAX(sum, 0) / size);
+        }
+    }
+}
+
+static void blur_line(float *line, float *room, int n, int step, int size)
+{
+    int half = size / 2;
+    if (size % 2) {
+        box(line, room, n, step, size, half + 1);
+        box(room, line, n, step, size, half + 1);
+        box(line, room, n, step, size, half + 1);
+    } else {
+        box(line, room, n, step, size, half + 1);
+        box(room, line, n, step, size, half);
+        box(line, room, n, step, size + 1, half + 1);
+    }
+    for (int i = 0; i < n; i++)
+        memcpy(line + i * step, room + i * step, 4 * sizeof *line);
+}
+
+void dt_art_image_blur(ArtImage *a, double across, double down)
+{
+    const double factor = 3 * sqrt(2 * G_PI) / 4;
+    int wide = (int)floor(across * factor + 0.5), high = (int)floor(down * factor + 0.5);
+    g_autofree float *room = g_new(float, (gsize)a->w * (gsize)a->h * 4);
+    for (int y = 0; y < a->h && wide > 1; y++)
+        blur_line(a->px + (gsize)y * (gsize)a->w * 4, room, a->w, 4, MIN(wide, a->w));
+    for (int x = 0; x < a->w && high > 1; x++)
+        blur_line(a->px + (gsize)x * 4, room, a->h, a->w * 4, MIN(high, a->h));
+}
+
+ArtImage dt_art_image_from(cairo_surface_t *s)
+{
+    cairo_surface_flush(s);
+    ArtImage a =
+        dt_art_image_new(cairo_image_surface_get_width(s), cairo_image_surface_get_height(s));
+    const guchar *data = cairo_image_surface_get_data(s);
+    int stride = cairo_image_surface_get_stride(s);
+    for (int y = 0; y < a.h; y++)
+        for (int x = 0; x < a.w; x++) {
+            guint32 v;
+            float *p = a.px + ((gsize)y * (gsize)a.w + (gsize)x) * 4;
+            memcpy(&v, data + (gsize)y * (gsize)stride + (gsize)x * 4, 4);
+            for (int k = 0; k < 3; k++)
+                p[k] = (float)(v >> (16 - 8 * k) & 255) / 255;
+            p[3] = (float)(v >> 24) / 255;
+        }
+    return a;
+}
+
+static guint32 pixel_of(const float *p)
+{
+    guint32 alpha = (guint32)(CLAMP(p[3], 0, 1) * 255 + 0.5f), v = alpha << 24;
+    for (int k = 0; k < 3; k++)
+        v |= MIN((guint32)(CLAMP(p[k], 0, 1) * 255 + 0.5f), alpha) << (16 - 8 * k);
+    return v;
+}
+
+void dt_art_image_draw(const ArtImage *a, cairo_surface_t *onto, cairo_operator_t how)
+{
+    cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, a->w, a->h);
+    guint32 *to = (guint32 *)(void *)cairo_image_surface_get_data(s);
+    int stride = cairo_image_surface_get_stride(s) / 4;
+    for (int y = 0; y < a->h; y++)
+        for (int x = 0; x < a->w; x++)
+            to[y * stride + x] = pixel_of(a->px + ((gsize)y * (gsize)a->w + (gsize)x) * 4);
+    cairo_surface_mark_dirty(s);
+    cairo_t *cr = cairo_create(onto);
+    cairo_set_source_surface(cr, s, 0, 0);
+    cairo_set_operator(cr, how);
+    cairo_paint(cr);
+    cairo_destroy(cr);
+    cairo_surface_destroy(s);
+}
+
+ArtImage dt_art_image_of_shapes(ArtReader *r, const ArtPictureSheet *sheet, guint from, guint to,
+                                int clip)
+{
+    cairo_surface_t *surface =
+        cairo_image_surface_create(CAIRO_FORMAT_ARGB32, sheet->w, sheet->h);
+    cairo_t *cr = cairo_create(surface);
+    cairo_translate(cr, 1, 1);
+    cairo_scale(cr, sheet->scale, sheet->scale);
+    cairo_translate(cr, -sheet->box.x0, -sheet->box.y0);
+    guint n = to - from;
+    g_autofree DtShape *shapes = g_new(DtShape, n + 1);
+    if (n > 0)
+        memcpy(shapes, &g_array_index(r->shapes, DtShape, from), n * sizeof *shapes);
+    for (guint i = 0; i < n; i++)
+        if (shapes[i].clip == clip)
+            shapes[i].clip = -1;
+    ArtPicture a = {shapes, n, (const DtClip *)(void *)r->clips->data,
+                    (const DtGroup *)(void *)r->groups->data};
+    dt_art_picture_paint(&a, cr);
+    cairo_destroy(cr);
+    ArtImage image = dt_art_image_from(surface);
+    cairo_surface_destroy(surface);
+    return image;
+}
+
+/* The outline of all that shows at all. */
+static void trace(const ArtPictureSheet *sheet, const ArtImage *a, DtLines *out)
+{
+    gsize n = (gsize)a->w * (gsize)a->h;
+    ArtLevels l = {a->w, a->h, g_malloc(n)};
+    for (gsize i = 0; i < n; i++)
+        l.level[i] = (guint8)MIN(a->px[4 * i + 3] * 255 * FAINT, 255);
+    for (int x = 0; x < a->w; x++)
+        l.level[x] = l.level[n - 1 - (gsize)x] = 0;
+    for (int y = 0; y < a->h; y++)
+        l.level[(gsize)y * (gsize)a->w] = l.level[(gsize)(y + 1) * (gsize)a->w - 1] = 0;
+    dt_art_levels_trace(&l, out);
+    g_free(l.level);
+    double k = 1 / sheet->scale;
+    dt_lines_transform(out, (DtAffine){k, 0, 0, k, sheet->box.x0 - k / 2, sheet->box.y0 - k / 2});
+}
+
+void dt_art_image_emit(ArtReader *r, const ArtNode *n, const ArtScope *scope,
+                       const ArtPictureSheet *sheet, const ArtImage *a, guint from)
+{
+    gsize count = (gsize)a->w * (gsize)a->h;
+    guint32 *pixels = dt_art_new_pixels(r, n->line, count);
+    g_array_set_size(r->shapes, from);
+    g_auto(DtLines) lines = {0};
+    trace(sheet, a, &lines);
+    DtAffine to_px = {sheet->scale, 0, 0, sheet->scale, 1 - sheet->box.x0 * sheet->scale,
+                      1 - sheet->box.y0 * sheet->scale};
+    DtAffine back;
+    if (!pixels || lines.n == 0 || !dt_affine_invert(to_px, &back))
+        return;
+    double sum[4] = {0, 0, 0, 0};
+    for (gsize i = 0; i < count; i++) {
+        pixels[i] = pixel_of(a->px + 4 * i);
+        for (int k = 0; k < 4; k++)
+            sum[k] += (double)a->px[4 * i + (gsize)k];
+    }
+    DtTone *t = dt_art_tone_new(r, ART_TONE_IMAGE, back);
+    if (!t || !(sum[3] > 0))
+        return;
+    t->pixels = pixels;
+    t->w = a->w;
+    t->h = a->h;
+    DtShape shape = {.rule = DT_FILL_EVENODD,
+                     .clip = scope->clip,
+                     .id = n->id,
+                     .classes = n->classes,
+                     .line = n->line};
+    shape.fill = (DtPaint){.kind = DT_PAINT_TONE,
+                           .colour = {sum[0] / sum[3], sum[1] / sum[3], sum[2] / sum[3],
+                                      CLAMP(sum[3] / (double)count, 0.01, 1)},
+                           .tone = t};
+    shape.stroke.user_to_mm = scope->ctm;
+    dt_art_store_lines(r, &lines, &shape.outline);
+    r->points += lines.n_pts;
+    dt_art_add_shape(r, &shape);
+}

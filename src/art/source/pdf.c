@@ -1,0 +1,208 @@
+/* pdf: a page of a PDF file as a drawing. pdftocairo of poppler-utils makes SVG of it as a process of
+ * its own: its licence would bind ours if it were linked in. */
+#include "art/source/raster.h"
+
+#include <errno.h>
+#include <glib/gstdio.h>
+#include <signal.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#define CONVERTER "pdftocairo"
+#define TEXT_READER "pdftotext"
+#define MAX_SECONDS 60
+#define MAX_MEMORY ((rlim_t)3 << 30)
+#define MAX_SHAPES ((rlim_t)ART_MAX_BYTES)
+
+gboolean dt_art_is_pdf(const char *data, gsize len)
+{
+    return g_strstr_len(data, (gssize)MIN(len, 1024), "%PDF-") != NULL;
+}
+
+/* Runs in the child between fork and exec. */
+static void set_bounds(gpointer user)
+{
+    (void)user;
+    struct rlimit seconds = {MAX_SECONDS, MAX_SECONDS}, memory = {MAX_MEMORY, MAX_MEMORY};
+    struct rlimit size = {MAX_SHAPES, MAX_SHAPES};
+    setrlimit(RLIMIT_CPU, &seconds);
+    setrlimit(RLIMIT_AS, &memory);
+    setrlimit(RLIMIT_FSIZE, &size);
+}
+
+/* Waits for the process, at most the time that it may take. FALSE where it was ended. */
+static gboolean wait_for(GPid pid, int *status)
+{
+    gint64 end = g_get_monotonic_time() + (gint64)MAX_SECONDS * G_USEC_PER_SEC;
+    for (;;) {
+        pid_t done = waitpid(pid, status, WNOHANG);
+        if (done == pid)
+            return TRUE;
+        if ((done < 0 && errno != EINTR) || g_get_monotonic_time() > end) {
+            kill(pid, SIGKILL);
+            waitpid(pid, status, 0);
+            return FALSE;
+        }
+        g_usleep(5000);
+    }
+}
+
+/* The first line of what the program complained of; g_free. */
+static char *complaint(const char *folder)
+{
+    g_autofree char *path = g_build_filename(folder, "said", NULL);
+    char *text = NULL;
+    if (!g_file_get_contents(path, &text, NULL, NULL) || !*g_strstrip(text)) {
+        g_free(text);
+        return g_strdup("it gave no reason");
+    }
+    text[MIN(strcspn(text, "\n"), 200)] = '\0';
+    return text;
+}
+
+/* Runs a program in the folder; what it complains of goes to a file there. */
+static gboolean run(const char *folder, const char *const *arguments, const char *name,
+                    GError **error)
+{
+    g_autofree char *program = g_find_program_in_path(arguments[0]);
+    g_autofree char *said = g_build_filename(folder, "said", NULL);
+    GPid pid;
+    int status = 0;
+    if (!program) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: to read a page of a PDF file the program %s must be installed (Debian "
+                    "package poppler-utils)",
+                    name, arguments[0]);
+        return FALSE;
+    }
+    FILE *log = g_fopen(said, "w");
+    int fd = log ? fileno(log) : -1;
+    gboolean started = g_spawn_async_with_fds(
+        folder, (char **)(gpointer)arguments, NULL,
+        G_SPAWN_SEARCH_PATH | G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_STDOUT_TO_DEV_NULL, set_bounds, NULL,
+        &pid, -1, -1, fd, error);
+    if (log)
+        fclose(log);
+    if (!started)
+        return FALSE;
+    if (!wait_for(pid, &status)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: its page took longer than %d s", name,
+                    MAX_SECONDS);
+        return FALSE;
+    }
+    if (WIFEXITED(status) && WEXITSTATUS(status) == 0)
+        return TRUE;
+    g_autofree char *why = complaint(folder);
+    if (WIFSIGNALED(status))
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: its page takes more time or memory than %d s and %u MB", name, MAX_SECONDS,
+                    (unsigned)(MAX_MEMORY >> 20));
+    else
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the page cannot be read: %s", name, why);
+    return FALSE;
+}
+
+/* Letters ------------------------------------------------------------------------------------- */
+
+static double box_side(const char *word, const char *name)
+{
+    const char *at = strstr(word, name);
+    return at ? g_ascii_strtod(at + strlen(name), NULL) : 0;
+}
+
+/* The words of the page by their boxes, as <text> elements. */
+static void add_words(GString *out, const char *words)
+{
+    for (const char *w = words; (w = strstr(w, "<word ")) != NULL; w++) {
+        const char *from = strchr(w, '>'), *to = from ? strstr(from, "</word>") : NULL;
+        if (!to)
+            return;
+        double x = box_side(w, "xMin=\""), y = box_side(w, "yMin=\"");
+        double width = box_side(w, "xMax=\"") - x, height = box_side(w, "yMax=\"") - y;
+        char number[4][G_ASCII_DTOSTR_BUF_SIZE];
+        double values[4] = {x, y + height * 0.8, height * 0.85, width};
+        for (int i = 0; i < 4; i++)
+            g_ascii_formatd(number[i], sizeof number[i], "%.3f", values[i]);
+        g_string_append_printf(out,
+                               "<text x=\"%s\" y=\"%s\" font-size=\"%s\" textLength=\"%s\" "
+                               "lengthAdjust=\"spacingAndGlyphs\">%.*s</text>\n",
+                               number[0], number[1], number[2], number[3], (int)(to - from - 1),
+                               from + 1);
+    }
+}
+
+/* The page with its letters as text again: the converter's shapes of letters go, and the words of
+ * the page come in their places. */
+static char *with_text(char *svg, const char *words, gsize *len)
+{
+    GString *out = g_string_new(NULL);
+    const char *last = g_strrstr(svg, "</svg>");
+    for (const char *p = svg; p < last;) {
+        const char *use = strstr(p, "<use xlink:href=\"#glyph");
+        if (!use || use > last)
+            use = last;
+        g_string_append_len(out, p, use - p);
+        const char *close = use < last ? strstr(use, "/>") : NULL;
+        p = close ? close + 2 : last;
+    }
+    add_words(out, words);
+    g_string_append(out, "</svg>\n");
+    g_free(svg);
+    *len = out->len;
+    return g_string_free(out, FALSE);
+}
+
+static char *read_words(const char *folder, const char *page, const char *name, GError **error)
+{
+    const char *arguments[] = {TEXT_READER, "-bbox", "-cropbox", "-f", page, "-l", page, "in.pdf", "words.html",
+                               NULL};
+    g_autofree char *path = g_build_filename(folder, "words.html", NULL);
+    char *text = NULL;
+    if (run(folder, arguments, name, error))
+        g_file_get_contents(path, &text, NULL, error);
+    return text;
+}
+
+static char *convert(const char *folder, const char *name, const DtArtOptions *o, gsize *len,
+                     GError **error)
+{
+    g_autofree char *page = g_strdup_printf("%d", o->page);
+    g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
+    const char *arguments[] = {CONVERTER, "-svg", "-cropbox", "-f", page, "-l",
+                               page,      "in.pdf", "out.svg", NULL};
+    char *svg = NULL;
+    if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &svg, len, error))
+        return NULL;
+    if (!o->single_line_text || !g_strrstr(svg, "</svg>"))
+        return svg;
+    g_autofree char *words = read_words(folder, page, name, error);
+    if (words)
+        return with_text(svg, words, len);
+    g_free(svg);
+    return NULL;
+}
+
+static void remove_folder(const char *folder)
+{
+    static const char *const files[] = {"in.pdf", "out.svg", "words.html", "said"};
+    for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {
+        g_autofree char *path = g_build_filename(folder, files[i], NULL);
+        g_unlink(path);
+    }
+    g_rmdir(folder);
+}
+
+char *dt_art_pdf_page(const char *data, gsize len, const char *name, const DtArtOptions *options,
+                      gsize *out_len, GError **error)
+{
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", error);
+    if (!folder)
+        return NULL;
+    g_autofree char *in = g_build_filename(folder, "in.pdf", NULL);
+    char *svg = NULL;
+    if (g_file_set_contents(in, data, (gssize)len, error))
+        svg = convert(folder, name, options, out_len, error);
+    remove_folder(folder);
+    return svg;
+}

@@ -1,0 +1,133 @@
+/* raster: photographs and other pictures, read by gdk-pixbuf and taken to sRGB by lcms2. */
+#include "art/source/raster.h"
+
+#include <gdk-pixbuf/gdk-pixbuf.h>
+#include <lcms2.h>
+
+gboolean dt_art_is_raster(const char *data, gsize len)
+{
+    static const struct {
+        const char *bytes;
+        gsize n, at;
+    } heads[] = {{"\x89PNG\r\n\x1a\n", 8, 0}, {"\xff\xd8\xff", 3, 0}, {"GIF8", 4, 0},
+                 {"WEBP", 4, 8},              {"II*\0", 4, 0},        {"MM\0*", 4, 0},
+                 {"BM", 2, 0}};
+    for (gsize i = 0; i < G_N_ELEMENTS(heads); i++)
+        if (len >= heads[i].at + heads[i].n + 12 &&
+            memcmp(data + heads[i].at, heads[i].bytes, heads[i].n) == 0)
+            return TRUE;
+    return FALSE;
+}
+
+/* The size is known before anything is unpacked: larger pictures are not. */
+static void on_size(GdkPixbufLoader *loader, int w, int h, gpointer user)
+{
+    if (w > 0 && h > 0 && (gsize)w * (gsize)h <= ART_MAX_PICTURE)
+        return;
+    *(gboolean *)user = TRUE;
+    gdk_pixbuf_loader_set_size(loader, 0, 0); /* only its properties are read */
+}
+
+static GdkPixbuf *load(const guchar *data, gsize len, char **why)
+{
+    GdkPixbufLoader *loader = gdk_pixbuf_loader_new();
+    g_autoptr(GError) error = NULL;
+    gboolean too_large = FALSE;
+    GdkPixbuf *found = NULL;
+    g_signal_connect(loader, "size-prepared", G_CALLBACK(on_size), &too_large);
+    gboolean good = gdk_pixbuf_loader_write(loader, data, len, &error);
+    good = gdk_pixbuf_loader_close(loader, good ? &error : NULL) && good;
+    if (too_large)
+        *why = g_strdup_printf("it has more than %u million pixels",
+                               (unsigned)(ART_MAX_PICTURE >> 20));
+    else if (!good)
+        *why = g_strdup(error ? error->message : "it is damaged");
+    else if (gdk_pixbuf_loader_get_pixbuf(loader))
+        found = gdk_pixbuf_apply_embedded_orientation(gdk_pixbuf_loader_get_pixbuf(loader));
+    if (!found && !*why)
+        *why = g_strdup("it is damaged");
+    g_object_unref(loader);
+    return found;
+}
+
+/* Takes the pixels from the profile that the file embeds to sRGB, in place. */
+static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
+{
+    gsize len = 0;
+    const char *doubt = NULL;
+    g_autofree guchar *bytes = g_base64_decode(profile_text, &len);
+    cmsHPROFILE from = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)len);
+    if (!from)
+        return "its colour profile is damaged: its colours are taken as sRGB";
+    if (cmsGetColorSpace(from) != cmsSigRgbData) {
+        cmsCloseProfile(from);
+        return "its colour profile is not of RGB: its colours are taken as sRGB";
+    }
+    cmsHPROFILE to = cmsCreate_sRGBProfile();
+    cmsUInt32Number format = gdk_pixbuf_get_has_alpha(p) ? TYPE_RGBA_8 : TYPE_RGB_8;
+    cmsHTRANSFORM t = cmsCreateTransform(from, format, to, format, INTENT_RELATIVE_COLORIMETRIC,
+                                         cmsFLAGS_COPY_ALPHA | cmsFLAGS_BLACKPOINTCOMPENSATION);
+    if (t) {
+        guchar *row = gdk_pixbuf_get_pixels(p);
+        for (int y = 0; y < gdk_pixbuf_get_height(p); y++, row += gdk_pixbuf_get_rowstride(p))
+            cmsDoTransform(t, row, row, (cmsUInt32Number)gdk_pixbuf_get_width(p));
+        cmsDeleteTransform(t);
+    } else {
+        doubt = "its colour profile cannot be heeded: its colours are taken as sRGB";
+    }
+    cmsCloseProfile(to);
+    cmsCloseProfile(from);
+    return doubt;
+}
+
+static void premultiply(const GdkPixbuf *p, guint32 *out)
+{
+    int n = gdk_pixbuf_get_n_channels(p), w = gdk_pixbuf_get_width(p);
+    const guchar *rows = gdk_pixbuf_read_pixels(p);
+    for (int y = 0; y < gdk_pixbuf_get_height(p); y++) {
+        const guchar *from = rows + (gsize)y * (gsize)gdk_pixbuf_get_rowstride(p);
+        for (int x = 0; x < w; x++, from += n) {
+            guint32 a = n > 3 ? from[3] : 255, v = a << 24;
+            for (int k = 0; k < 3; k++)
+                v |= (from[k] * a + 127) / 255 << (16 - 8 * k);
+            *out++ = v;
+        }
+    }
+}
+
+gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char **why)
+{
+    *out = (ArtRaster){.w = 0};
+    *why = NULL;
+    g_autoptr(GdkPixbuf) read = load(data, len, why);
+    if (!read)
+        return FALSE;
+    const char *profile = gdk_pixbuf_get_option(read, "icc-profile");
+    g_autoptr(GdkPixbuf) own = profile ? gdk_pixbuf_copy(read) : g_object_ref(read);
+    if (!own) {
+        *why = g_strdup("there is no memory for it");
+        return FALSE;
+    }
+    if (profile)
+        out->doubt = to_srgb(own, profile);
+    out->w = gdk_pixbuf_get_width(own);
+    out->h = gdk_pixbuf_get_height(own);
+    out->pixels = g_malloc((gsize)out->w * (gsize)out->h * 4);
+    premultiply(own, out->pixels);
+    return TRUE;
+}
+
+char *dt_art_raster_page(const char *data, gsize len, gsize *out_len)
+{
+    static const char head[] = "<svg xmlns='http://www.w3.org/2000/svg'><image href='data:;base64,";
+    static const char tail[] = "'/></svg>";
+    gsize room = sizeof head + sizeof tail + (len / 3 + 1) * 4 + 8, n = sizeof head - 1;
+    char *text = g_malloc(room);
+    int state = 0, save = 0;
+    memcpy(text, head, n);
+    n += g_base64_encode_step((const guchar *)data, len, FALSE, text + n, &state, &save);
+    n += g_base64_encode_close(FALSE, text + n, &state, &save);
+    memcpy(text + n, tail, sizeof tail);
+    *out_len = n + sizeof tail - 1;
+    return text;
+}

@@ -1,0 +1,684 @@
+/* hypotheses: every way in which the words of a program may mean its pen, rated by what the whole
+ * program bears out.
+ *
+ * A first reading takes the census of words: heights, speeds, spindle codes, lines of other
+ * controllers. Each way that they allow is a hypothesis. A second reading follows all of them at
+ * once, a bit for each, and counts for each what is drawn, what is travelled, in how many pieces.
+ * The table of signs at the end turns the counts into scores. All weights are judgements from common
+ * practice, no source; they are points in which DT_CLEAR_BY is the distance that decides. */
+#include "code/mend/hypotheses.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { LEVELS = 64, KEYS = 32, MASKS = 1024 };
+
+typedef uint64_t Mask;
+
+/* The census ---------------------------------------------------------------------------------- */
+
+typedef struct {
+    double at[LEVELS];
+    double moved[LEVELS]; /* mm along X and Y at it, or times that it was said */
+    int n;
+} Levels;
+
+typedef struct {
+    Levels height[AXES], speed;
+    char key[KEYS][DT_LINE_KEY];
+    size_t key_count[KEYS];
+    int n_keys;
+    gboolean turned[3]; /* M4, M5, M3 */
+    gboolean machine_down, machine_up;
+    double rapid_mm, feed_mm, arc_mm;
+    gboolean ended;
+    const DtCodeBlock *block;
+    const DtPenRule *rule;
+} Census;
+
+static int by_value(const void *a, const void *b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return (x > y) - (x < y);
+}
+
+static void note_level(Levels *l, double value, double weight)
+{
+    int nearest = 0;
+    for (int i = 0; i < l->n; i++)
+        if (fabs(l->at[i] - value) < fabs(l->at[nearest] - value))
+            nearest = i;
+    if (l->n < LEVELS && (l->n == 0 || fabs(l->at[nearest] - value) > 1e-6)) {
+        nearest = l->n++;
+        l->at[nearest] = value;
+    }
+    l->moved[nearest] += weight;
+}
+
+static void note_key(Census *c, const char *key)
+{
+    int i = 0;
+    while (i < c->n_keys && strcmp(c->key[i], key) != 0)
+        i++;
+    if (i == KEYS)
+        return;
+    if (i == c->n_keys)
+        g_strlcpy(c->key[c->n_keys++], key, DT_LINE_KEY);
+    c->key_count[i]++;
+}
+
+static void census_block(void *user, const DtCodeBlock *b)
+{
+    Census *c = user;
+    char key[DT_LINE_KEY];
+    c->block = b;
+    if (c->ended || b->deleted)
+        return;
+    if (dt_reading_line_key(b, key))
+        note_key(c, key);
+    else if (b->has & LETTER('S'))
+        note_level(&c->speed, block_value(b, 'S'), 1);
+    if (c->rule->kind != LIFT_BY_OWN_WORD)
+        return; /* its words may stand in several lines, and in other units */
+    c->machine_down |= dt_block_matches(b, &c->rule->down);
+    c->machine_up |= dt_block_matches(b, &c->rule->up);
+}
+
+static double length_xy(const DtAction *a)
+{
+    if (a->kind == ACT_ARC && a->first == 0 && a->second == 1)
+        return fabs(a->sweep) * a->radius;
+    return hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]);
+}
+
+static gboolean is_motion(const DtAction *a)
+{
+    return a->kind == ACT_TRAVERSE || a->kind == ACT_FEED || a->kind == ACT_ARC;
+}
+
+static gboolean is_as_written(const DtAction *a, int turn, double speed)
+{
+    return a->turn == turn &&
+           (speed < 0 || (a->speed_said && fabs(a->speed - speed) <= 0.01 * speed));
+}
+
+static void census_spindle(Census *c, const DtAction *a)
+{
+    const gboolean said = (c->block->m_groups & (1u << M_SPINDLE)) != 0;
+    c->turned[a->turn + 1] |= said;
+    if (c->rule->kind != LIFT_BY_SPINDLE || (a->turn == 0 && !said))
+        return;
+    c->machine_down |= is_as_written(a, c->rule->down_turn, c->rule->down_speed);
+    c->machine_up |= is_as_written(a, c->rule->up_turn, c->rule->up_speed);
+}
+
+static void census_height(Census *c, const DtAction *a)
+{
+    if (c->rule->kind != LIFT_BY_Z || a->to[2] == a->from[2])
+        return;
+    const double way = fabs(c->rule->up_z - c->rule->down_z);
+    c->machine_down |= fabs(a->to[2] - c->rule->down_z) <= 0.05 * way;
+    c->machine_up |= fabs(a->to[2] - c->rule->up_z) <= 0.05 * way;
+}
+
+static void census_action(void *user, const DtAction *a)
+{
+    Census *c = user;
+    c->ended |= a->kind == ACT_END;
+    if (c->ended)
+        return;
+    if (a->kind == ACT_SPINDLE)
+        census_spindle(c, a);
+    if (!is_motion(a))
+        return;
+    const double length = length_xy(a);
+    *(a->kind == ACT_TRAVERSE ? &c->rapid_mm : &c->feed_mm) += length;
+    if (a->kind == ACT_ARC)
+        c->arc_mm += length;
+    census_height(c, a);
+    for (int axis = 2; axis < AXES; axis++)
+        if (a->to[axis] != a->from[axis] || length > 0)
+            note_level(&c->height[axis], a->to[axis], length);
+}
+
+/* The hypotheses ------------------------------------------------------------------------------ */
+
+typedef struct {
+    DtReading reading;
+    double prior;
+    /* what the program makes of it */
+    double ink, rapid_ink, feed_travel, rapid_travel, arc_travel;
+    size_t drops;        /* the words lower the pen */
+    size_t strokes;      /* runs that draw */
+    size_t dots;         /* lowered and lifted in one place */
+    size_t feed_travels, long_feed_travels; /* of runs that travel at feed: of three moves or more */
+    size_t ink_loops, ink_runs, travel_loops, travel_runs; /* of three moves and more: closed */
+    size_t rapid_runs, long_rapid_runs; /* runs of rapids that draw: of two or more */
+    gboolean first_drawn, last_drawn, ends_down;
+    size_t run_begun, run_feeds; /* moves before the run at hand */
+    DtPoint run_from;
+    size_t dropped_at; /* moves before the last drop */
+    double score;
+} Hypothesis;
+
+typedef struct {
+    Mask mask;
+    double rapid, feed, arc;
+    gboolean used;
+} MaskUse;
+
+typedef struct {
+    Hypothesis h[DT_MOST_HYPOTHESES];
+    int n;
+    const Census *census;
+    const DtPenRule *rule;
+    Mask words_down; /* by the words alone */
+    Mask rapids;     /* those that draw with rapids */
+    Mask drawing;    /* of the last move */
+    size_t moves, feeds, rapids_in_row;
+    DtPoint at;
+    MaskUse uses[MASKS];
+    size_t n_uses;
+    gboolean too_many, any_move, ended;
+    const DtCodeBlock *block;
+} Trial;
+
+static void suppose(Trial *t, double prior, const DtReading *r)
+{
+    if (t->n < DT_MOST_HYPOTHESES)
+        t->h[t->n++] = (Hypothesis){.reading = *r, .prior = prior};
+}
+
+/* Each as it is and, where the file has rapids, with rapids that draw. */
+static void suppose_both(Trial *t, double prior, DtReading r)
+{
+    suppose(t, prior, &r);
+    if (t->census->rapid_mm > 0) {
+        r.rapids_draw = TRUE;
+        suppose(t, prior, &r);
+    }
+}
+
+/* The sorted levels that count, into `at`. */
+static int sorted_levels(const Levels *l, gboolean moved_only, double at[LEVELS])
+{
+    int n = 0;
+    for (int i = 0; i < l->n; i++)
+        if (!moved_only || l->moved[i] > 0)
+            at[n++] = l->at[i];
+    qsort(at, (size_t)n, sizeof *at, by_value);
+    return n;
+}
+
+/* The gaps between levels to be tried: those from nought to more, and the widest. */
+static int thresholds(const double *at, int n, int most, double out[])
+{
+    gboolean taken[LEVELS] = {FALSE};
+    int found = 0;
+    for (int i = 0; i + 1 < n && found < most; i++)
+        if (at[i] <= 1e-9 && at[i + 1] > 1e-9) {
+            taken[i] = TRUE;
+            out[found++] = (at[i] + at[i + 1]) / 2;
+        }
+    while (found < most) {
+        int widest = -1;
+        for (int i = 0; i + 1 < n; i++)
+            if (!taken[i] && (widest < 0 || at[i + 1] - at[i] > at[widest + 1] - at[widest]))
+                widest = i;
+        if (widest < 0)
+            break;
+        taken[widest] = TRUE;
+        out[found++] = (at[widest] + at[widest + 1]) / 2;
+    }
+    return found;
+}
+
+static gboolean is_about_nought(const double *at, int n, double threshold)
+{
+    for (int i = 1; i < n; i++)
+        if (at[i] > 1e-9)
+            return threshold < at[i] && threshold > at[i - 1] && at[i - 1] <= 1e-9;
+    return FALSE;
+}
+
+static void suppose_heights(Trial *t)
+{
+    for (int axis = 2; axis < AXES; axis++) {
+        double at[LEVELS], tried[6];
+        int n = sorted_levels(&t->census->height[axis], TRUE, at);
+        if (n < 2)
+            n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots alone */
+        const int found = thresholds(at, n, axis == 2 ? 5 : 2, tried);
+        for (int i = 0; i < found; i++) {
+            const double nought = is_about_nought(at, n, tried[i]) ? 0.5 : 0;
+            DtReading r = {READ_HEIGHT, .axis = axis, .threshold = tried[i]};
+            suppose_both(t, 2 + nought, r);
+            r.down_is_high = TRUE;
+            suppose(t, axis == 2 ? 0.5 : 2, &r);
+        }
+    }
+}
+
+static void suppose_speeds(Trial *t)
+{
+    double at[LEVELS], tried[4];
+    const gboolean *turned = t->census->turned;
+    const int n = sorted_levels(&t->census->speed, FALSE, at);
+    const int found = thresholds(at, n, 4, tried);
+    for (int i = 0; i < found; i++) {
+        const gboolean power = is_about_nought(at, n, tried[i]);
+        DtReading r = {READ_SPEED, .threshold = tried[i], .down_is_high = TRUE,
+                       .turns = turned[0] || turned[2]};
+        suppose_both(t, power ? 3 : 2, r);
+        r.down_is_high = FALSE;
+        suppose(t, power ? 0.5 : 2, &r);
+    }
+}
+
+static void suppose_spindle(Trial *t)
+{
+    static const struct {
+        gboolean down[3]; /* M4, M5, M3 */
+        double prior;
+    } ways[] = {
+        {{TRUE, FALSE, TRUE}, 2},
+        {{FALSE, TRUE, FALSE}, 1},
+        {{FALSE, FALSE, TRUE}, 1.5},
+        {{TRUE, FALSE, FALSE}, 1.5},
+    };
+    const gboolean *turned = t->census->turned;
+    if (!turned[0] && !turned[2])
+        return;
+    const int n = turned[0] && turned[2] ? 4 : 2;
+    for (int i = 0; i < n; i++) {
+        DtReading r = {.kind = READ_SPINDLE};
+        memcpy(r.down_of_turn, ways[i].down, sizeof r.down_of_turn);
+        suppose_both(t, ways[i].prior, r);
+    }
+}
+
+/* Two lines of which neither is much rarer than the other; the commonest first. */
+static void suppose_lines(Trial *t)
+{
+    const Census *c = t->census;
+    int order[KEYS];
+    for (int i = 0; i < c->n_keys; i++) {
+        int k = i;
+        for (; k > 0 && c->key_count[order[k - 1]] < c->key_count[i]; k--)
+            order[k] = order[k - 1];
+        order[k] = i;
+    }
+    const int most = MIN(c->n_keys, 5);
+    for (int i = 0; i < most; i++)
+        for (int k = 0; k < most; k++) {
+            const size_t a = c->key_count[order[i]], b = c->key_count[order[k]];
+            if (i == k || MAX(a, b) > 2 * MIN(a, b) + 2)
+                continue;
+            DtReading r = {.kind = READ_LINE};
+            g_strlcpy(r.down, c->key[order[i]], DT_LINE_KEY);
+            g_strlcpy(r.up, c->key[order[k]], DT_LINE_KEY);
+            suppose(t, 1.5, &r);
+            if (c->feed_mm <= 0) {
+                r.rapids_draw = TRUE;
+                suppose(t, 1.5, &r);
+            }
+        }
+}
+
+static void suppose_all(Trial *t)
+{
+    const Census *c = t->census;
+    if (c->machine_down)
+        suppose_both(t, c->machine_up ? 6 : 2, (DtReading){.kind = READ_MACHINE});
+    if (c->rapid_mm > 0 && c->feed_mm > 0)
+        suppose(t, 0.5, &(DtReading){.kind = READ_MOVES});
+    suppose_spindle(t);
+    suppose_speeds(t);
+    suppose_heights(t);
+    suppose_lines(t);
+    for (int i = 0; i < t->n; i++) {
+        t->rapids |= t->h[i].reading.rapids_draw ? (Mask)1 << i : 0;
+        if (t->h[i].reading.kind == READ_MOVES)
+            t->words_down |= (Mask)1 << i;
+    }
+}
+
+/* The trial ----------------------------------------------------------------------------------- */
+
+static void end_run(Trial *t, int i)
+{
+    Hypothesis *h = &t->h[i];
+    const gboolean drew = (t->drawing >> i) & 1;
+    const size_t moves = t->moves - h->run_begun, feeds = t->feeds - h->run_feeds;
+    const size_t closed = moves >= 3 && dt_point_distance(h->run_from, t->at) < 0.01;
+    if (drew) {
+        h->strokes++;
+        h->ink_runs += moves >= 3;
+        h->ink_loops += closed;
+    } else {
+        h->feed_travels += feeds > 0;
+        h->long_feed_travels += feeds >= 3;
+        h->travel_runs += moves >= 3;
+        h->travel_loops += closed;
+    }
+    h->run_begun = t->moves;
+    h->run_feeds = t->feeds;
+    h->run_from = t->at;
+}
+
+static void set_words(Trial *t, int i, DtPenState state)
+{
+    if (state == PEN_UNKNOWN || ((t->words_down >> i) & 1) == (state == PEN_DOWN))
+        return;
+    Hypothesis *h = &t->h[i];
+    t->words_down ^= (Mask)1 << i;
+    if (state == PEN_DOWN) {
+        h->drops++;
+        h->dropped_at = t->moves;
+    } else {
+        h->dots += h->dropped_at == t->moves ? 1 : 0;
+    }
+    /* lifted and lowered again between two moves: another stroke begins */
+    if (state == PEN_DOWN && ((t->drawing >> i) & 1) && t->any_move)
+        end_run(t, i);
+}
+
+static MaskUse *use_of(Trial *t, Mask mask)
+{
+    size_t slot = (size_t)((mask * 0x9E3779B97F4A7C15u) >> 54) % MASKS;
+    while (t->uses[slot].used && t->uses[slot].mask != mask)
+        slot = (slot + 1) % MASKS;
+    if (!t->uses[slot].used) {
+        if (t->n_uses == MASKS / 2) {
+            t->too_many = TRUE;
+            return NULL;
+        }
+        t->n_uses++;
+        t->uses[slot].used = TRUE;
+        t->uses[slot].mask = mask;
+    }
+    return &t->uses[slot];
+}
+
+static void end_rapids(Trial *t)
+{
+    for (Mask m = t->drawing & t->rapids; m != 0 && t->rapids_in_row > 0; m &= m - 1) {
+        Hypothesis *h = &t->h[__builtin_ctzll(m)];
+        h->rapid_runs++;
+        h->long_rapid_runs += t->rapids_in_row >= 2;
+    }
+    t->rapids_in_row = 0;
+}
+
+static void try_move(Trial *t, const DtAction *a, Mask down, double length)
+{
+    const gboolean rapid = a->kind == ACT_TRAVERSE;
+    const Mask drawing = rapid ? down & t->rapids : down;
+    if (!t->any_move)
+        t->drawing = drawing; /* a run begins here */
+    if (!rapid || drawing != t->drawing)
+        end_rapids(t);
+    for (Mask changed = drawing ^ t->drawing; changed != 0; changed &= changed - 1)
+        end_run(t, __builtin_ctzll(changed));
+    for (int i = 0; i < t->n; i++) {
+        t->h[i].last_drawn = (drawing >> i) & 1;
+        if (!t->any_move)
+            t->h[i].first_drawn = t->h[i].last_drawn;
+    }
+    t->any_move = TRUE;
+    t->drawing = drawing;
+    t->moves++;
+    t->feeds += rapid ? 0 : 1;
+    t->rapids_in_row += rapid ? 1 : 0;
+    t->at = dt_point(a->to[0], a->to[1]);
+    MaskUse *use = use_of(t, drawing);
+    if (use == NULL)
+        return;
+    *(rapid ? &use->rapid : &use->feed) += length;
+    use->arc += a->kind == ACT_ARC ? length : 0;
+}
+
+static void trial_block(void *user, const DtCodeBlock *b)
+{
+    Trial *t = user;
+    t->block = b;
+    if (t->ended || b->deleted || b->n_words == 0)
+        return;
+    if (!b->own_code && b->m_groups == 0 && (b->has & ~(AXIS_LETTERS | LETTER('F') | LETTER('N'))) == 0)
+        return;
+    for (int i = 0; i < t->n; i++)
+        set_words(t, i, dt_reading_block(&t->h[i].reading, t->rule, b));
+}
+
+static void trial_action(void *user, const DtAction *a)
+{
+    Trial *t = user;
+    t->ended |= a->kind == ACT_END;
+    if (t->ended)
+        return;
+    const gboolean motion = is_motion(a);
+    if (!motion && a->kind != ACT_SPINDLE)
+        return;
+    const double length = motion ? length_xy(a) : 0;
+    const gboolean height = motion && (a->to[2] != a->from[2] || a->to[3] != a->from[3] ||
+                                       a->to[4] != a->from[4] || a->to[5] != a->from[5] ||
+                                       (t->block->has & (AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')))));
+    Mask before = t->words_down, rising = ~(Mask)0;
+    DtPenState after[DT_MOST_HYPOTHESES];
+    for (int i = 0; i < t->n && (height || !motion); i++) {
+        after[i] = dt_reading_action(&t->h[i].reading, t->rule, t->block, a);
+        if (after[i] == PEN_UP)
+            rising &= ~((Mask)1 << i);
+    }
+    if (length > 0) /* rising comes before the move, falling after it */
+        try_move(t, a, before & rising, length);
+    for (int i = 0; i < t->n && (height || !motion); i++)
+        set_words(t, i, after[i]);
+}
+
+/* What was drawn ------------------------------------------------------------------------------ */
+
+static void sum_up(Trial *t)
+{
+    end_rapids(t);
+    for (int i = 0; i < t->n; i++) {
+        t->h[i].ends_down = (t->words_down >> i) & 1 && t->h[i].reading.kind != READ_MOVES;
+        if (t->any_move)
+            end_run(t, i);
+    }
+    for (size_t k = 0; k < MASKS; k++) {
+        const MaskUse *u = &t->uses[k];
+        for (int i = 0; i < t->n && u->used; i++) {
+            Hypothesis *h = &t->h[i];
+            if ((u->mask >> i) & 1) {
+                h->ink += u->rapid + u->feed;
+                h->rapid_ink += u->rapid;
+            } else {
+                h->rapid_travel += u->rapid;
+                h->feed_travel += u->feed;
+                h->arc_travel += u->arc;
+            }
+        }
+    }
+}
+
+/* mm that one draws and the other does not; a dot counts as half of one. */
+static double difference(const Trial *t, int a, int b)
+{
+    double mm = 0.5 * fabs((double)t->h[a].dots - (double)t->h[b].dots);
+    for (size_t k = 0; k < MASKS; k++)
+        if (t->uses[k].used && (((t->uses[k].mask >> a) ^ (t->uses[k].mask >> b)) & 1))
+            mm += t->uses[k].rapid + t->uses[k].feed;
+    return t->too_many ? G_MAXDOUBLE : mm;
+}
+
+/* The signs ----------------------------------------------------------------------------------- */
+
+static double ratio(double part, double whole)
+{
+    return whole > 0 ? part / whole : 0;
+}
+
+static double prior(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    /* words that never come back say little */
+    return h->reading.kind == READ_MOVES || h->drops >= 2 || h->dots > 0 ||
+                   (h->drops == 1 && h->feed_travel + h->rapid_travel > 0)
+               ? h->prior
+               : MIN(h->prior, 0.25);
+}
+
+static double alternates(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return MIN(2, 0.5 * log2(1 + (double)h->drops));
+}
+
+static double first_drawn(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return h->first_drawn;
+}
+
+static double last_drawn(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return h->last_drawn;
+}
+
+static double ends_down(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return h->ends_down;
+}
+
+static double arcs_travelled(const Trial *t, const Hypothesis *h)
+{
+    return ratio(h->arc_travel, t->census->arc_mm);
+}
+
+static double long_travels(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return ratio((double)h->long_feed_travels, (double)h->feed_travels);
+}
+
+static double mixed_travel(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return ratio(2 * MIN(h->feed_travel, h->rapid_travel), h->feed_travel + h->rapid_travel);
+}
+
+static double loops(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return ratio((double)h->ink_loops, (double)h->ink_runs) -
+           ratio((double)h->travel_loops, (double)h->travel_runs);
+}
+
+static double rapids_drawn(const Trial *t, const Hypothesis *h)
+{
+    if (!h->reading.rapids_draw || h->rapid_ink <= 0 || t->census->feed_mm <= 0)
+        return 0;
+    return 1 - ratio((double)h->long_rapid_runs, (double)h->rapid_runs);
+}
+
+static const struct {
+    double weight;
+    double (*sign)(const Trial *t, const Hypothesis *h);
+} signs[] = {
+    {1, prior},           /* how usual it is */
+    {1, alternates},      /* its words come again and again between moves */
+    {-1.5, first_drawn},  /* the way from home to the first shape is a travel */
+    {-1, last_drawn},     /* so is the way back */
+    {-1.5, ends_down},    /* the pen is left up */
+    {-3, arcs_travelled}, /* nobody travels in arcs */
+    {-4, long_travels},   /* nor along many moves at feed */
+    {-2, mixed_travel},   /* a file with rapids travels by them */
+    {1, loops},           /* shapes are closed, travels are not */
+    {-3, rapids_drawn},   /* a lone rapid between feed moves is a travel */
+};
+
+static void rate(Trial *t)
+{
+    for (int i = 0; i < t->n; i++) {
+        Hypothesis *h = &t->h[i];
+        h->score = 0;
+        for (size_t k = 0; k < G_N_ELEMENTS(signs); k++)
+            h->score += signs[k].weight * signs[k].sign(t, h);
+        if (h->ink <= 0 && h->dots == 0)
+            h->score = -G_MAXDOUBLE; /* it draws nothing */
+    }
+}
+
+static const double same = 0.05; /* mm of ink */
+
+static DtRatedReading rated(const Trial *t, int i)
+{
+    const Hypothesis *h = &t->h[i];
+    gboolean is_machine = FALSE;
+    for (int k = 0; k < t->n; k++)
+        is_machine |= t->h[k].reading.kind == READ_MACHINE && difference(t, i, k) <= same;
+    return (DtRatedReading){h->reading, h->score, h->ink, h->strokes, h->dots, is_machine};
+}
+
+static int best_but(const Trial *t, const int *chosen, int n)
+{
+    int best = -1;
+    for (int i = 0; i < t->n; i++) {
+        gboolean new_ink = t->h[i].score > -G_MAXDOUBLE;
+        for (int k = 0; k < n && new_ink; k++)
+            new_ink = difference(t, i, chosen[k]) > same;
+        if (new_ink && (best < 0 || t->h[i].score > t->h[best].score))
+            best = i;
+    }
+    return best;
+}
+
+static void decide(const Trial *t, DtPenVerdict *out)
+{
+    int chosen[DT_MOST_RIVALS + 1];
+    int n = 0;
+    for (int i = 0; i < t->n; i++)
+        out->n += t->h[i].score > -G_MAXDOUBLE;
+    for (; n <= DT_MOST_RIVALS; n++) {
+        const int next = best_but(t, chosen, n);
+        if (next < 0)
+            break;
+        chosen[n] = next;
+        if (n == 0)
+            out->best = rated(t, next);
+        else
+            out->rivals[out->n_rivals++] = rated(t, next);
+    }
+    /* Words that only ever lift leave open whether moves draw without them. */
+    const gboolean never_lowered = out->n > 0 && out->best.reading.kind == READ_MOVES &&
+                                   t->census->machine_up && !t->census->machine_down;
+    out->in_doubt = never_lowered || (out->n_rivals > 0 && out->best.score - out->rivals[0].score <
+                                                               DT_CLEAR_BY);
+}
+
+void dt_hypotheses_judge(const DtVocabulary *open, const DtPenRule *rule, const char *text,
+                         gsize len, DtPenVerdict *out)
+{
+    static const DtListener census_listener = {NULL, census_block, census_action, NULL},
+                            trial_listener = {NULL, trial_block, trial_action, NULL};
+    g_autofree Census *c = g_new0(Census, 1);
+    g_autofree Trial *t = g_new0(Trial, 1);
+    memset(out, 0, sizeof *out);
+    c->rule = t->rule = rule;
+    t->census = c;
+    DtReader *r = dt_reader_new(&census_listener, open, c);
+    dt_reader_read_text(r, text, len);
+    dt_reader_free(r);
+    suppose_all(t);
+    r = dt_reader_new(&trial_listener, open, t);
+    dt_reader_read_text(r, text, len);
+    dt_reader_free(r);
+    sum_up(t);
+    rate(t);
+    decide(t, out);
+    out->turns = c->turned[0] || c->turned[2];
+}

@@ -1,0 +1,157 @@
+/* ink: nothing drawn is covered. A witness of its own paints the planned ink pen by pen, lighter pens first,
+ * and looks for lines that cannot be seen. */
+#include "drawtrue/base.h"
+#include "drawtrue/ink.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PX 10 /* per mm */
+#define SIDE (100 * PX)
+
+static DtPen pens[3] = {{(char *)"black", {0.1, 0.1, 0.1, 1}, 0.4, {0, 0}, NULL, NULL},
+                        {(char *)"green", {0.18, 0.49, 0.2, 1}, 0.4, {0, 0}, NULL, NULL},
+                        {(char *)"yellow", {0.96, 0.82, 0.1, 1}, 0.4, {0, 0}, NULL, NULL}};
+enum { BLACK, GREEN, YELLOW };
+
+static DtStrokes ink_of(const char *shapes, DtInkReport *report)
+{
+    DtRack rack = {pens, 3};
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_autofree char *svg = g_strconcat(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100'>",
+        shapes, "</svg>", NULL);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "cover.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    DtStrokes s;
+    dt_strokes_init(&s);
+    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
+    g_assert_no_error(error);
+    return s;
+}
+
+/* Marks the pixels within half a tip of a stroke. */
+static void paint(const DtStrokes *s, size_t i, uint8_t *map, uint8_t mark)
+{
+    const DtStroke *k = &s->strokes[i];
+    double r = pens[k->pen].tip / 2;
+    for (size_t j = 0; j + (k->closed ? 0 : 1) < k->n; j++) {
+        DtPoint a = s->pts[k->first + j], b = s->pts[k->first + (j + 1) % k->n];
+        int x0 = (int)((MIN(a.x, b.x) - r) * PX), x1 = (int)((MAX(a.x, b.x) + r) * PX) + 1;
+        int y0 = (int)((MIN(a.y, b.y) - r) * PX), y1 = (int)((MAX(a.y, b.y) + r) * PX) + 1;
+        for (int y = MAX(y0, 0); y <= MIN(y1, SIDE - 1); y++)
+            for (int x = MAX(x0, 0); x <= MIN(x1, SIDE - 1); x++)
+                if (dt_point_segment_distance(dt_point((x + 0.5) / PX, (y + 0.5) / PX), a, b) <= r)
+                    map[y * SIDE + x] |= mark;
+    }
+}
+
+/* What can be seen along a straight line of the artwork: the share of it that has the pen's ink, no darker
+ * ink over it, and another look 0.3 mm to either side. With transparent inks a darker one hides it from
+ * above and from below; with opaque ones lighter pens go first, so that it is the same. */
+static double seen_along(const DtStrokes *s, int pen, DtPoint a, DtPoint b)
+{
+    g_autofree uint8_t *map = g_malloc0(SIDE * SIDE);
+    for (size_t i = 0; i < s->n; i++)
+        paint(s, i, map, (uint8_t)(1 << s->strokes[i].pen));
+    int good = 0, n = 400;
+    DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / dt_point_distance(a, b));
+    for (int i = 0; i < n; i++) {
+        DtPoint p = dt_point_lerp(a, b, (i + 0.5) / n);
+        uint8_t at[3];
+        for (int k = -1; k <= 1; k++) {
+            DtPoint q = {p.x - way.y * 0.3 * k, p.y + way.x * 0.3 * k};
+            at[k + 1] = map[(int)(q.y * PX) * SIDE + (int)(q.x * PX)];
+        }
+        gboolean clear = pen == BLACK || !(at[1] & (1 << BLACK));
+        good += (at[1] & (1 << pen)) && clear && (at[0] != at[1] || at[2] != at[1]);
+    }
+    return (double)good / n;
+}
+
+
+/* Lines over dense and open fields, lighter, darker and of the same pen. */
+static void test_lines_over_fields_are_seen(void)
+{
+    static const char *const fields[] = {"#000000", "#222222", "#2e7d32", "#f5d018", "#777777",
+                                         "#bbbbbb", "#123a14", "#5a5a20"};
+    static const struct {
+        const char *colour;
+        int pen;
+    } lines[] = {{"#f5d018", YELLOW}, {"#2e7d32", GREEN}, {"#000000", BLACK}, {"#2a6a2a", GREEN},
+                 {"#efc800", YELLOW}};
+    int n = 0;
+    for (size_t f = 0; f < G_N_ELEMENTS(fields); f++)
+        for (size_t l = 0; l < G_N_ELEMENTS(lines); l++) {
+            if (strcmp(fields[f], lines[l].colour) == 0 || (f < 2 && l == 2) || (f == 2 && l == 3) ||
+                (f == 3 && l == 4))
+                continue; /* a line of its field's own colour is not to be seen */
+            g_autofree char *svg = g_strdup_printf(
+                "<rect x='10' y='10' width='80' height='80' fill='%s'/>"
+                "<path d='M20 31L80 64' stroke='%s' stroke-width='0.4'/>",
+                fields[f], lines[l].colour);
+            DtInkReport r;
+            g_auto(DtStrokes) s = ink_of(svg, &r);
+            double seen = seen_along(&s, lines[l].pen, dt_point(21, 31.55), dt_point(79, 63.45));
+            g_test_message("%s on %s: %.3f seen, %.1f mm lost", lines[l].colour, fields[f], seen,
+                           r.lost_mm);
+            g_assert_cmpfloat(seen, >=, 0.98);
+            g_assert_cmpfloat(r.lost_mm, ==, 0);
+            dt_ink_report_clear(&r);
+            n++;
+        }
+    g_assert_cmpint(n, >=, 30);
+}
+
+static void test_letters_over_a_field_stay_clear(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='80' height='80' fill='#000'/>"
+                                 "<rect x='30' y='48' width='40' height='0.9' fill='#f5d018'/>",
+                                 NULL);
+    g_assert_cmpfloat(seen_along(&s, YELLOW, dt_point(31, 48.45), dt_point(69, 48.45)), >=, 0.98);
+}
+
+/* Two dark paints that the pens cannot tell apart are kept apart by bare paper. */
+static void test_what_differs_in_the_artwork_differs_on_paper(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='40' height='80' fill='#2e7d32'/>"
+                                 "<rect x='50' y='10' width='40' height='80' fill='#1b5e1f'/>",
+                                 NULL);
+    g_autofree uint8_t *map = g_malloc0(SIDE * SIDE);
+    for (size_t i = 0; i < s.n; i++)
+        paint(&s, i, map, (uint8_t)(1 << s.strokes[i].pen));
+    double ink[2][3] = {{0}};
+    gboolean bare = FALSE;
+    for (int x = 150; x < 850; x++)
+        for (int y = 300; y < 700; y++)
+            for (int pen = 0; pen < 3; pen++)
+                ink[x < 500 ? 0 : 1][pen] += (map[y * SIDE + x] & (1 << pen)) != 0;
+    for (int x = 490; x < 510 && !bare; x++)
+        bare = map[500 * SIDE + x] == 0;
+    double apart = 0;
+    for (int pen = 0; pen < 3; pen++)
+        apart = MAX(apart, fabs(ink[0][pen] - ink[1][pen]) / (350.0 * 400));
+    g_test_message("shares differ by %.3f, gap %d", apart, bare);
+    g_assert_true(apart > 0.1 || bare);
+}
+
+static void test_paper_white_takes_no_ink_and_pale_discs_stay(void)
+{
+    g_auto(DtStrokes) white =
+        ink_of("<rect x='10' y='10' width='80' height='80' fill='#f9f9f9'/>", NULL);
+    g_assert_cmpuint(white.n, ==, 0);
+    g_auto(DtStrokes) pale = ink_of("<circle cx='50' cy='50' r='30' fill='#dfe8f4'/>", NULL);
+    g_assert_cmpuint(pale.n, >, 0);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/cover/lines", test_lines_over_fields_are_seen);
+    g_test_add_func("/ink/cover/letters", test_letters_over_a_field_stay_clear);
+    g_test_add_func("/ink/cover/apart", test_what_differs_in_the_artwork_differs_on_paper);
+    g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
+    return g_test_run();
+}
