@@ -15,6 +15,9 @@
  * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
  * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
+/* Whether a profile agrees with itself: its list of words holds only words, and among them are those of
+ * its own lines for the pen, homing and the end. DT_ERROR_INPUT names both lines of the file. */
+gboolean dt_code_check_profile(const DtProfile *p, GError **error);
 /* Such a head for a mended program: by it, it is known as ours and for which machine it is. "" for a
  * controller without comments. Freed by the caller. */
 char *dt_code_mended_head(const DtProfile *p, GError **error);

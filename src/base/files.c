@@ -160,7 +160,7 @@ static const struct {
     {DT_FILE_PICTURE, "<?xml", 5, "<!-- drawtrue -->"},
     {DT_FILE_PICTURE, "%PDF-", 5, "(drawtrue)"},
     {DT_FILE_PICTURE, "\xff\xd8\xff", 3, "drawtrue"},
-    {DT_FILE_INK, "{\"unit\": \"mm\",\n\"figures\": {", 30, NULL},
+    {DT_FILE_INK, "{\"unit\": \"mm\",\n\"figures\": {", 27, NULL},
 };
 
 static void insert_bytes(GByteArray *to, guint at, const void *bytes, guint n)

@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 
 #include "cli/print.h"
+#include "drawtrue/code.h"
 
 #include <string.h>
 
@@ -50,8 +51,12 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
     if (path == NULL || *path == '\0')
         return dt_profile_new();
     DtProfile *p = dt_profile_load(path, error);
-    if (p != NULL && p->notes != NULL)
+    if (p == NULL)
+        return NULL;
+    if (p->notes != NULL)
         dt_cli_print(stderr, p->notes);
+    if (!dt_code_check_profile(p, error))
+        g_clear_pointer(&p, dt_profile_free);
     return p;
 }
 

@@ -38,7 +38,7 @@ gboolean dt_cli_read_place(const char *text, double *x, double *y)
     *x = g_ascii_strtod(text, &end);
     if (end == text || *end != ',')
         return FALSE;
-    const char *second = end + 1;
+    const char *second = end + 1 + strspn(end + 1, " ");
     *y = g_ascii_strtod(second, &end);
     return end != second && *end == '\0' && isfinite(*x) && isfinite(*y);
 }

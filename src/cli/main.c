@@ -51,6 +51,8 @@ static int exit_code(int code, const GError *error)
         return error->code;
     if (error->domain == G_OPTION_ERROR)
         return DT_ERROR_USAGE;
+    if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
+        return DT_ERROR_INPUT; /* what a person ended is not done */
     return DT_ERROR_IO;
 }
 

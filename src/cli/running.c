@@ -232,6 +232,8 @@ static void suspend(Client *c)
     g_clear_handle_id(&c->suspend_limit, g_source_remove);
     dt_run_view_close(&c->view);
     kill(getpid(), SIGSTOP);
+    if (isatty(STDIN_FILENO))
+        tcflush(STDIN_FILENO, TCIFLUSH); /* typed for whoever had the terminal meanwhile */
     if (c->seen.waits == DT_WAITS_FOR_PERSON)
         dt_run_view_say(&c->view, c->view.keys ? "paused     with the pen up; Enter goes on"
                                                : "paused     with the pen up");

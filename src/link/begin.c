@@ -248,6 +248,14 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     g_auto(DtJournalRun) old = {0};
     if (journal == NULL || !dt_journal_read(journal, from->run, &old, error))
         return NULL;
+    if (g_strcmp0(old.status, "done") == 0 && from->back_strokes == 0 && !(from->back_mm > 0) &&
+        !from->from_place) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "run %" G_GINT64_FORMAT " is finished; 'drawtrue run %s' draws it again, --back its "
+                    "last strokes",
+                    old.id, old.program);
+        return NULL;
+    }
     g_autoptr(DtRun) r = new_run(s, old.program, o, g_steal_pointer(&journal), error);
     size_t back = from->back_strokes;
     if (r == NULL || !is_same_program(r, &old, error) ||
