@@ -206,7 +206,7 @@ static void write_dense(const char *folder, GPtrArray *paths)
                 g_string_append_printf(s, "g g .c%d ~ rect{stroke-width:.3}", i);
             g_string_append(s, "</style><g><g>");
         }
-        for (int i = 0; i < 20000; i++) {
+        for (int i = 0; i < 60000; i++) {
             double x = noise(r, 190), y = noise(r, 130);
             if (k == 0)
                 g_string_append_printf(s, "<circle cx='%.2f' cy='%.2f' r='.3'/>", x, y);
@@ -219,7 +219,7 @@ static void write_dense(const char *folder, GPtrArray *paths)
                                        "<circle cx='%.2f' cy='%.2f' r='9' fill='#%03x' "
                                        "opacity='.3'/>",
                                        x, y, (unsigned)(i * 37 % 4096));
-            else if (k == 3 && i < 8000)
+            else if (k == 3 && i < 20000)
                 g_string_append_printf(s,
                                        "<circle fill='none' stroke='#000' stroke-width='.1' "
                                        "cx='%.2f' cy='%.2f' r='%.2f'/>",
@@ -229,7 +229,7 @@ static void write_dense(const char *folder, GPtrArray *paths)
                                        "<rect class='c%d' x='%.2f' y='%.2f' width='1' "
                                        "height='1'/>",
                                        i % 500, x, y);
-            else if (k == 5)
+            else if (k == 5 && i < 20000)
                 g_string_append_printf(
                     s, "<path fill='none' stroke='#000' d='M%.2f %.2fc9 9 -9 9 5 -5'/>", x, y);
             else if (k == 6 && i < 300)

@@ -63,6 +63,15 @@ static void end_work(DtWork *work)
     dt_work_unref(work);
 }
 
+gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const char *path,
+                              GError **error)
+{
+    DtWork *work = start_work();
+    const gboolean good = dt_job_write_program(p, moves, path, work, error);
+    end_work(work);
+    return good;
+}
+
 gboolean dt_cli_plan_sheets(const DtPlanInput *in, const char *art_path, DtJobSheets *out,
                             GError **error)
 {

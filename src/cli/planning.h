@@ -15,6 +15,10 @@ gboolean dt_cli_plan_job(const DtPlanInput *in, const DtJobOptions *o, const cha
 gboolean dt_cli_plan_sheets(const DtPlanInput *in, const char *art_path, DtJobSheets *out,
                             GError **error);
 
+/* Writes the program, with the same progress line and cancel. */
+gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const char *path,
+                              GError **error);
+
 /* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */
 gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
                              const char *output, gboolean force, gboolean json, GError **error);

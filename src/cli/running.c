@@ -118,6 +118,7 @@ typedef struct {
     DtSnapshot seen; /* as the last event told it: what the person knows */
     unsigned interrupts;
     gboolean detached;   /* the parent knows that it draws */
+    gboolean ended;      /* the run */
     gboolean to_suspend; /* once the pen is up */
     guint keys, suspend_limit;
     int suspend_fd;
@@ -291,6 +292,8 @@ static void catch_signals(Client *c)
 static void on_event(const DtEvent *e, void *user)
 {
     Client *c = user;
+    if (c->ended) /* that the session is free again is not the run's */
+        return;
     c->seen = e->at;
     if (!background)
         dt_run_view_show(&c->view, e);
@@ -300,8 +303,10 @@ static void on_event(const DtEvent *e, void *user)
     }
     if (c->to_suspend && !is_moving(e->at.state))
         suspend(c);
-    if (e->kind == DT_EVENT_ENDED)
+    if (e->kind == DT_EVENT_ENDED) {
+        c->ended = TRUE;
         g_main_loop_quit(c->loop);
+    }
 }
 
 static gboolean draw(Client *c, GError **error)

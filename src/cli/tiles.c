@@ -23,7 +23,7 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
             return FALSE;
     }
     for (size_t i = 0; i < sheets->n; i++)
-        if (!dt_job_write_program(p, &sheets->sheets[i].job.moves, files->pdata[i], NULL, error))
+        if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, files->pdata[i], error))
             return FALSE;
     g_autofree char *report = dt_report_sheets(
         p, sheets, art_path, TRUE, (const char *const *)(const void *)files->pdata, json);

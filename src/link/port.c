@@ -20,6 +20,8 @@ struct DtPort {
     int fd;                 /* -1 where it is closed */
     struct sp_port *serial; /* NULL for a pseudo-terminal */
     gboolean is_link;       /* the path is a name that somebody keeps pointing at the board */
+    struct stat link;       /* of that name, as it was when the port was opened */
+    gboolean hung_up;
     DtPortDevice device;    /* its strings are ours */
     GStrv others;           /* ports that were there beside it when it was opened */
 };
@@ -244,7 +246,7 @@ DtPort *dt_port_open(const char *path, int baud, GError **error)
     DtPort *p = g_new0(DtPort, 1);
     p->path = g_strdup(path);
     p->fd = -1;
-    p->is_link = g_file_test(path, G_FILE_TEST_IS_SYMLINK);
+    p->is_link = lstat(path, &p->link) == 0 && S_ISLNK(p->link.st_mode);
     p->device.vendor = p->device.product = -1;
     gboolean good = is_pseudo_terminal(real) ? open_pseudo_terminal(p, real, baud, error)
                                              : open_serial(p, real, baud, error);
@@ -287,8 +289,9 @@ int dt_port_fd(const DtPort *p)
     return p->fd;
 }
 
-static gssize fail_gone(const DtPort *p, int code, GError **error)
+static gssize fail_gone(DtPort *p, int code, GError **error)
 {
+    p->hung_up = TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port is gone (%s)", p->path,
                 code ? g_strerror(code) : "hung up");
     return -1;
@@ -336,8 +339,20 @@ gssize dt_port_choose(const DtPortDevice *was, const char *const *others, const 
     return like == 1 ? found : -1;
 }
 
+/* A pseudo-terminal that hung up never comes back, and the system gives its name to the next
+ * program that asks for one: only a link made since then shows where the board is now. */
+static gboolean is_link_made_since(const DtPort *p)
+{
+    struct stat now;
+    return p->is_link && lstat(p->path, &now) == 0 &&
+           (now.st_ino != p->link.st_ino || now.st_ctim.tv_sec != p->link.st_ctim.tv_sec ||
+            now.st_ctim.tv_nsec != p->link.st_ctim.tv_nsec);
+}
+
 char *dt_port_find_again(const DtPort *p)
 {
+    if (p->serial == NULL && p->hung_up && !is_link_made_since(p))
+        return NULL;
     const gboolean exists = g_file_test(p->path, G_FILE_TEST_EXISTS);
     if (p->device.vendor < 0 || (p->is_link && exists))
         return exists ? g_strdup(p->path) : NULL;

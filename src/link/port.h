@@ -25,7 +25,7 @@ gssize dt_port_write(DtPort *p, const char *bytes, gsize n, GError **error);
 
 /* The path under which the same port is found again after it was unplugged: the same name, or for
  * USB the same device under another name. NULL while it is not there, or where it cannot be told
- * from others. g_free. */
+ * from others, as a pseudo-terminal without a link that was made anew cannot. g_free. */
 char *dt_port_find_again(const DtPort *p);
 
 /* What the system knows of a port. */

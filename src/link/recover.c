@@ -53,12 +53,15 @@ gboolean dt_run_bring_up(DtRun *r, size_t drawn)
 static gboolean open_found(DtRun *r, const char *found, GError **why)
 {
     DtSession *s = r->session;
+    const DtDialect *d = &s->profile->dialect;
+    /* One that greets nobody shows by its state, as before, that it is the board. */
+    const gboolean asks = *d->greeting == '\0' && dt_session_can_ask(s);
     if (strcmp(found, s->port_path) != 0)
         dt_journal_port(r->journal, r->id, found, NULL);
     dt_session_set_port(s, found);
     s->trouble = TROUBLE_NONE;
     g_clear_error(why);
-    return dt_session_connect(s, why);
+    return dt_session_connect(s, why) && (!asks || dt_session_ask(s, d->reply_timeout_s));
 }
 
 /* Says what a person can do, and ends the search. */

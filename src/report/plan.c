@@ -27,10 +27,8 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
         dt_json_text(b, "colour", hex);
         dt_json_text(b, "pen", match->pen >= 0 ? p->rack.pens[match->pen].name : NULL);
         dt_json_number(b, "coverage", match->coverage);
-        if (match->across >= 0) {
-            dt_json_text(b, "across", p->rack.pens[match->across].name);
-            dt_json_number(b, "across_coverage", match->across_coverage);
-        }
+        dt_json_text(b, "across", match->across >= 0 ? p->rack.pens[match->across].name : NULL);
+        dt_json_number(b, "across_coverage", match->across >= 0 ? match->across_coverage : 0);
         dt_json_number(b, "difference", match->distance);
         dt_json_number(b, "difference_dense", match->before);
         dt_json_number(b, "area_mm2", match->area_mm2);

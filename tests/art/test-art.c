@@ -3,6 +3,8 @@
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
+#include <sys/inotify.h>
+#include <unistd.h>
 
 static void test_page_and_units(void)
 {

@@ -27,7 +27,9 @@ cases = []
 TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
          "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
          "pen_changes": int}
-COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "difference": NUMBER}
+COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
+          "across_coverage": NUMBER, "difference": NUMBER, "difference_dense": NUMBER,
+          "area_mm2": NUMBER}
 PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "strokes": int,
         "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
@@ -250,6 +252,7 @@ def run_on_the_virtual_machine(folder):
         done = run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready")
         events = [json.loads(line) for line in done.stdout.splitlines()]
         want(events and events[-1]["event"] == "done", events[-1:])
+        want(sum(e["event"] == "done" for e in events) == 1, "it ends once")
         want(abs(events[-1]["done"] - 1) < 1e-6, events[-1])
     finally:
         rig.terminate()

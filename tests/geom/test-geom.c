@@ -122,9 +122,9 @@ static void assert_on_ellipse(const DtPath *path, DtPoint from, DtPoint to, doub
             turned += atan2(u * y - v * x, u * x + v * y);
         }
     }
-    g_assert_true(turned > 0 == sweep);
+    g_assert_true((turned > 0) == sweep);
     if (half < 0.999 && half > 1e-3)
-        g_assert_true(fabs(turned) > G_PI == large);
+        g_assert_true((fabs(turned) > G_PI) == large);
 }
 
 static void test_arc_reaches_ends_and_stays_on_ellipse(void)

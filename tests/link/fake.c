@@ -236,7 +236,8 @@ static void unplug(Fake *f)
     close(f->master);
     close(f->slave);
     f->master = f->slave = -1;
-    g_unlink(f->port);
+    if (!f->faults.leaves_link)
+        g_unlink(f->port);
     while (!g_atomic_int_get(&f->plug) && !g_atomic_int_get(&f->stop))
         g_usleep(10000);
     f->unplugged = FALSE;

@@ -15,6 +15,7 @@ typedef struct {
     gboolean noise_only;       /* sends bytes that are no text */
     gboolean resumes_silently; /* opened without a reset: no greeting, answers ENQ */
     unsigned slow_ms;          /* before each answer */
+    gboolean leaves_link;      /* unplugged, its name still shows where it was */
     gboolean stops;            /* stands at M0, and answers it when it is let go on */
     unsigned home_ms;          /* it answers the line that homes after this long */
     /* What goes wrong, by count of lines received since the start, 1-based; 0: never. */

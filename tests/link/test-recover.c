@@ -3,6 +3,8 @@
 
 #include <fcntl.h>
 #include <gio/gio.h>
+#include <poll.h>
+#include <pty.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -95,6 +97,65 @@ static void test_an_unplugged_board_is_found_again(void)
     g_assert_no_error(error);
     g_autofree char *strokes = stage_strokes_of(fake_executed(s.fake));
     g_assert_cmpstr(strokes, ==, "10 11 11 12 13 ");
+    stage_clear(&s);
+}
+
+/* Another program's terminal is given the name at which the link still points. Returns its master,
+ * -1 where the system gives it to nobody. */
+static int take_name(const char *name)
+{
+    int masters[32], found = -1;
+    size_t n = 0;
+    while (n < G_N_ELEMENTS(masters) && found < 0) {
+        char given[64];
+        int slave;
+        g_assert_cmpint(openpty(&masters[n], &slave, given, NULL, NULL), ==, 0);
+        close(slave);
+        if (strcmp(given, name) == 0)
+            found = masters[n];
+        else
+            n++;
+    }
+    while (n-- > 0)
+        close(masters[n]);
+    return found;
+}
+
+static gpointer plug_in_after_another(gpointer stage)
+{
+    const Stage *s = stage;
+    g_autofree char *name = g_file_read_link(fake_port(s->fake), NULL);
+    while (g_file_test(name, G_FILE_TEST_EXISTS))
+        g_usleep(10000);
+    const int other = take_name(name);
+    struct pollfd sent = {other, POLLIN, 0};
+    if (other < 0)
+        g_test_message("the system gives %s to nobody", name);
+    else
+        for (int i = 0; i < 15; i++) { /* a terminal that nobody has open reports POLLHUP alone */
+            g_usleep(100000);
+            poll(&sent, 1, 0);
+            g_assert_cmpint(sent.revents & POLLIN, ==, 0);
+        }
+    fake_plug_in_again(s->fake);
+    g_usleep(500000);
+    if (other >= 0)
+        close(other);
+    return NULL;
+}
+
+static void test_nothing_is_sent_to_another_that_was_given_the_name(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    const FakeFaults faults = {
+        .greeting = GREETING, .check = TRUE, .hang_up_at = 45, .leaves_link = TRUE};
+    stage_set(&s, &faults, 4, 20);
+    GThread *t = g_thread_new("plug", plug_in_after_another, &s);
+    gboolean good = stage_draw(&s, &error);
+    g_thread_join(t);
+    g_assert_no_error(error);
+    g_assert_true(good);
     stage_clear(&s);
 }
 
@@ -236,6 +297,8 @@ int main(int argc, char **argv)
                     test_a_program_that_is_changed_in_mid_run_is_not_drawn_on);
     g_test_add_func("/link/recover/touched", test_a_program_that_is_only_touched_is_drawn_on);
     g_test_add_func("/link/recover/unplugged", test_an_unplugged_board_is_found_again);
+    g_test_add_func("/link/recover/name-given-to-another",
+                    test_nothing_is_sent_to_another_that_was_given_the_name);
     g_test_add_func("/link/recover/opened-late",
                     test_a_port_that_cannot_be_opened_at_first_is_tried_again);
     g_test_add_func("/link/recover/other-name",

@@ -1,6 +1,8 @@
 /* assign: the nearest look for each area, then those that cannot be told apart. */
 #include "ink/look/assign.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 /* Paints that differ by more than this are told apart on paper: about two units of CIEDE2000 can be
@@ -86,7 +88,7 @@ static void choose_greys(const Board *b)
     double least = G_MAXDOUBLE;
     for (int pen = 0; pen < n_pens; pen++) {
         double sum = 0;
-        for (size_t i = 0; i < b->n; i++) {
+        for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
             const DtLookArea *a = &b->areas[i];
             DtAppearLimits l = {-1, pen, a->least, FALSE, FALSE};
             if (is_free_grey(a))
@@ -97,7 +99,7 @@ static void choose_greys(const Board *b)
             best = pen;
         }
     }
-    for (size_t i = 0; i < b->n && best >= 0; i++) {
+    for (size_t i = 0; i < b->n && best >= 0 && !dt_work_stopped(); i++) {
         DtLookArea *a = &b->areas[i];
         DtAppearLimits l = {-1, best, a->least, FALSE, FALSE};
         if (is_free_grey(a))
@@ -314,7 +316,7 @@ static int heaviest_first(const void *pa, const void *pb)
 static gboolean tell_all_apart(Board *b)
 {
     g_autoptr(GArray) troubles = g_array_new(FALSE, FALSE, sizeof(Trouble));
-    for (guint i = 0; i < b->borders->len; i++) {
+    for (guint i = 0; i < b->borders->len && !dt_work_stopped(); i++) {
         const DtPartBorder *x = border_at(b, i);
         if (b->settled[i] || !is_trouble(b, i))
             continue;
@@ -322,7 +324,7 @@ static gboolean tell_all_apart(Board *b)
         g_array_append_val(troubles, t);
     }
     g_array_sort(troubles, heaviest_first);
-    for (guint k = 0; k < troubles->len; k++) {
+    for (guint k = 0; k < troubles->len && !dt_work_stopped(); k++) {
         guint i = g_array_index(troubles, Trouble, k).border;
         if (is_trouble(b, i))
             tell_apart(b, i);
@@ -339,7 +341,7 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;
         areas[i].outline = -1;
-        if (!areas[i].fixed)
+        if (!areas[i].fixed && !dt_work_stopped())
             areas[i].recipe = choose_alone(&b, &areas[i]);
     }
     for (guint i = 0; i < borders->len; i++) {

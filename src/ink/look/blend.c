@@ -1,6 +1,8 @@
 /* blend: neighbours of like paint are joined in rounds, the most alike first. */
 #include "ink/look/blend.h"
 
+#include "drawtrue/work.h"
+
 /* Groups whose mean paints are farther apart (CIEDE2000) stay apart. */
 #define ALIKE 8.0
 /* Each round at most halves the number of groups. */
@@ -42,7 +44,7 @@ static int most_alike_first(const void *pa, const void *pb)
 static GArray *find_joins(const Group *groups, const GArray *borders, double narrow)
 {
     GArray *joins = g_array_new(FALSE, FALSE, sizeof(Join));
-    for (guint i = 0; i < borders->len; i++) {
+    for (guint i = 0; i < borders->len && !dt_work_stopped(); i++) {
         const DtPartBorder *b = &g_array_index(borders, DtPartBorder, i);
         if (b->a < 0 || groups[b->a].fixed || groups[b->b].fixed ||
             !(is_narrow(&groups[b->a], narrow) || is_narrow(&groups[b->b], narrow)))
@@ -111,7 +113,7 @@ int *dt_blend_parts(const GArray *parts, const GArray *borders, const DtLab *pai
                             fixed[i],
                             FALSE};
     }
-    for (int round = 0; round < ROUNDS; round++) {
+    for (int round = 0; round < ROUNDS && !dt_work_stopped(); round++) {
         g_autoptr(GArray) own = dt_parts_group_borders(borders, of);
         if (!join_once(groups, n, own, narrow, into))
             break;

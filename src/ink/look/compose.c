@@ -167,7 +167,7 @@ static void collect_paints(Compose *c)
     DtTrace *t = c->t;
     g_autoptr(GHashTable) known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
     int n = (int)dt_stack_n_labels(t->stack);
-    for (int label = DT_STACK_FIRST; label < n; label++) {
+    for (int label = DT_STACK_FIRST; label < n && !dt_work_stopped(); label++) {
         const DtLines *region = dt_stack_region(t->stack, label);
         if (!region)
             continue;
@@ -205,7 +205,7 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
     g_autofree guint *members = g_new0(guint, n + 1);
     for (int g = 0; g < n; g++)
         g_array_index(joined, DtPart, g).label = -1;
-    for (guint i = 0; i < c->parts->len; i++) {
+    for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
         DtPart *p = &g_array_index(joined, DtPart, of[i]);
         if (p->label < 0)
             p->label = paint_of_group(c, mean, of, of[i], i);
@@ -214,7 +214,7 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
         p->width = part_at(c, i)->width;
         members[of[i]]++;
     }
-    gboolean good = TRUE;
+    gboolean good = dt_work_check(error);
     for (int g = 0; g < n && good; g++) {
         DtPart *p = &g_array_index(joined, DtPart, g);
         DtLines clean;
@@ -361,7 +361,7 @@ static void make_areas(Compose *c)
         const DtPart *p = part_at(c, i);
         AreaKey key = {p->label, -1, FALSE, 0};
         if (paint_at(c, p->label)->label < 0) {
-            key.narrow = is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
+            key.narrow = !dt_work_stopped() && is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
             key.beside = key.narrow ? beside[i] : -1;
             key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
         }
@@ -557,13 +557,15 @@ static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
 static gboolean compose(Compose *c, GError **error)
 {
     collect_paints(c);
-    if (!take_apart(c, error) ||
+    if (!dt_work_check(error) || !take_apart(c, error) ||
         !join_blends(c, DT_LOOK_NARROW_TIPS * finest_tip(c->t), error))
         return FALSE;
     make_areas(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
                    finest_tip(c->t), c->gaps);
+    if (!dt_work_check(error))
+        return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);

@@ -1,6 +1,8 @@
 /* parts: rings to pieces, edges to borders. */
 #include "ink/look/parts.h"
 
+#include "drawtrue/work.h"
+
 #include <math.h>
 
 /* Rings of so many holes times outer rings are not taken apart: that would take seconds. */
@@ -97,12 +99,12 @@ void dt_parts_add(GArray *parts, int label, const DtLines *region)
                         dt_lines_count(region, outer[i].ring), TRUE);
         g_array_append_val(parts, p);
     }
-    for (size_t i = 0; i < region->n; i++) {
+    for (size_t i = 0; i < region->n && !dt_work_stopped(); i++) {
         if (dt_lines_area(region, i) > 0 || dt_lines_count(region, i) < 3)
             continue;
         DtPoint at = beside_hole(region, i);
         size_t k = 0;
-        while (k + 1 < n &&
+        while (k + 1 < n && !dt_work_stopped() &&
                !(dt_box_contains(outer[k].box, at) && ring_holds(region, outer[k].ring, at)))
             k++;
         dt_lines_append(&g_array_index(parts, DtPart, first + k).rings, dt_lines_at(region, i),
