@@ -273,6 +273,8 @@ struct DtRig {
 void dt_rig_reset(DtRig *r);
 /* Forgets what was not sent to the host yet. */
 void dt_rig_drop_out(DtRig *r);
+/* Takes the link away, where it still leads to this port. */
+void dt_rig_unlink_port(DtRig *r);
 /* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
 void dt_rig_settle(DtRig *r);
 /* Goes on to the next event; FALSE where nothing is to come. */

@@ -118,8 +118,7 @@ void dt_rig_free(DtRig *r)
 {
     if (r == NULL)
         return;
-    if (r->link)
-        unlink(r->link);
+    dt_rig_unlink_port(r);
     if (r->master >= 0)
         close(r->master);
     dt_rig_machine_clear(&r->machine);

@@ -15,6 +15,12 @@
  * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
  * job needs, or where a line would be longer than it takes (its check and N word included). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
+/* Whether a profile agrees with itself: its list of words holds only words, and among them are those of
+ * its own lines for the pen, homing and the end. DT_ERROR_INPUT names both lines of the file. */
+gboolean dt_code_check_profile(const DtProfile *p, GError **error);
+/* Such a head for a mended program: by it, it is known as ours and for which machine it is. "" for a
+ * controller without comments. Freed by the caller. */
+char *dt_code_mended_head(const DtProfile *p, GError **error);
 
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
@@ -137,7 +143,7 @@ typedef struct {
 typedef struct {
     gboolean clip;      /* leave out what lies beyond the travel instead of failing */
     const char *pen_by; /* how the program means its pen: "spindle:on", "s-above:60", "z-below:1",
-                         * "line:M62 P1=down,M63 P1=up", "moves", "machine"; NULL: by evidence */
+                         * "line:M71 P1=down,M72 P1=up", "moves", "machine"; NULL: by evidence */
 } DtMendOptions;
 
 /* The program made fit for the controller and machine of the profile, drawing the same ink within

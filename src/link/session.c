@@ -108,21 +108,15 @@ gboolean dt_session_take(DtSession *s, guint requests)
 
 /* Events and snapshots ---------------------------------------------------------------------- */
 
-static int find_pen(const DtRack *rack, const char *name)
-{
-    for (size_t i = 0; i < rack->n; i++)
-        if (g_strcmp0(rack->pens[i].name, name) == 0)
-            return (int)i;
-    return -1;
-}
-
 /* What the session's thread knows; the lock is held. */
 static void describe(const DtSession *s, DtSnapshot *out)
 {
     const DtProfile *p = s->profile;
     if (s->run != NULL)
         dt_run_describe(s->run, out);
-    out->pen = find_pen(&p->rack, out->pen_name);
+    out->pen = dt_rack_find_spelled(&p->rack, out->pen_name);
+    if (out->pen >= 0)
+        g_strlcpy(out->pen_name, p->rack.pens[out->pen].name, sizeof out->pen_name);
     out->homed = out->position_known = s->homed;
     out->pen_down = s->taken.pen_down;
     out->at = s->taken.carriage;

@@ -260,7 +260,7 @@ static void note_pen(DtJudge *j, const DtCodeBlock *b)
     char name[DT_PEN_NAME];
     if (!dt_pen_comment(b, name))
         return;
-    const int pen = dt_rack_find(&j->profile->rack, name);
+    const int pen = dt_rack_find_spelled(&j->profile->rack, name);
     if (pen < 0)
         return;
     take_pen(j, (uint16_t)pen);
