@@ -239,16 +239,21 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                            GError **error)
 {
     char *text = data;
-    gboolean pdf = FALSE;
+    gboolean pdf = FALSE, picture = dt_art_is_raster(data, len);
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
-    else if (dt_art_is_raster(data, len))
+    else if (picture)
         text = dt_art_raster_page(data, len, &len);
     else if ((pdf = dt_art_is_pdf(data, len)))
         text = dt_art_pdf_page(data, len, name, options, &len, error);
     if (text != data)
         g_free(data);
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
+    if (d && picture && d->n_shapes == 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: %s", name,
+                    d->n_notes > 0 ? d->notes[0].text : "a picture without a pixel");
+        g_clear_pointer(&d, dt_drawing_free);
+    }
     if (d && pdf && options->single_line_text)
         append_note(d, "the words of the page are set upright and black, in place of its letters");
     return d;
