@@ -1,4 +1,4 @@
-/* image: pictures of floating point, for filters and blends. */
+/* paint-image: pictures of floating point, for filters and blends. */
 #include "art/paint/effect.h"
 #include "art/paint/levels.h"
 

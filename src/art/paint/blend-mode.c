@@ -1,4 +1,4 @@
-/* blend: mix-blend-mode, as a picture of the element over what lies beneath it (Compositing 1, 10). */
+/* blend-mode: mix-blend-mode, as a picture of the element over what lies beneath it (Compositing 1, 10). */
 #include "art/paint/effect.h"
 
 #include <math.h>
