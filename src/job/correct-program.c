@@ -1,4 +1,4 @@
-/* correct: a program that knows nothing of this machine's errors, with the corrections of the
+/* correct-program: a program that knows nothing of this machine's errors, with the corrections of the
  * profile. Its coordinates are taken for the places where the ink is meant to land. */
 #include "drawtrue/job.h"
 
