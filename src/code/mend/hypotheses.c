@@ -513,6 +513,8 @@ static void sum_up(Trial *t)
 /* mm that one draws and the other does not; a dot counts as half of one. */
 static double difference(const Trial *t, int a, int b)
 {
+    if (a == b)
+        return 0;
     double mm = 0.5 * fabs((double)t->h[a].dots - (double)t->h[b].dots);
     for (size_t k = 0; k < MASKS; k++)
         if (t->uses[k].used && (((t->uses[k].mask >> a) ^ (t->uses[k].mask >> b)) & 1))
