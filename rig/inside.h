@@ -134,7 +134,7 @@ typedef struct {
     double tip[2];     /* true bed mm, when it was worked out last */
     double counted[2]; /* the tip when its way was counted last */
     unsigned turns;    /* of the motors since then */
-    gboolean told_down, touching;
+    gboolean commanded_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
     double bounce_s; /* the next bounce of the pen that has fallen */
@@ -273,6 +273,8 @@ struct DtRig {
 void dt_rig_reset(DtRig *r);
 /* Forgets what was not sent to the host yet. */
 void dt_rig_drop_out(DtRig *r);
+/* Takes the link away, where it still leads to this port. */
+void dt_rig_unlink_port(DtRig *r);
 /* Delivers queued bytes that have arrived, and lets the core do what it can at this instant. */
 void dt_rig_settle(DtRig *r);
 /* Goes on to the next event; FALSE where nothing is to come. */

@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -59,10 +60,29 @@ const char *dt_rig_open_port(DtRig *r, GError **error)
     return r->port;
 }
 
+/* Of a rig, this one or one that was killed: no other link or file is ever replaced. */
+static gboolean is_link_to_terminal(const char *path)
+{
+    g_autofree char *to = g_file_read_link(path, NULL);
+    return to != NULL && g_str_has_prefix(to, "/dev/pts/");
+}
+
+void dt_rig_unlink_port(DtRig *r)
+{
+    g_autofree char *to = r->link ? g_file_read_link(r->link, NULL) : NULL;
+    if (to != NULL && g_strcmp0(to, r->port) == 0)
+        unlink(r->link);
+}
+
 gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error)
 {
-    g_autofree char *beside = g_strdup_printf("%s.new", path);
-    unlink(beside);
+    struct stat st;
+    if (lstat(path, &st) == 0 && !is_link_to_terminal(path)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: is there already, and is no link to a virtual machine's port", path);
+        return FALSE;
+    }
+    g_autofree char *beside = g_strdup_printf("%s.%d", path, (int)getpid());
     if (symlink(r->port, beside) != 0)
         return fail(error, path);
     if (rename(beside, path) != 0) {
@@ -283,8 +303,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     gboolean for_good = r->faults.unplug_s <= 0;
     r->faults.unplug_s = -1;
     write_out(s);
-    if (r->link)
-        unlink(r->link);
+    dt_rig_unlink_port(r);
     close(r->master);
     r->master = -1;
     dt_rig_drop_out(r);

@@ -235,6 +235,7 @@ static gboolean write_jpeg(cairo_surface_t *surface, const RigScan *s, const cha
     c.density_unit = 1;
     c.X_density = c.Y_density = (UINT16)s->dpi;
     jpeg_start_compress(&c, TRUE);
+    jpeg_write_marker(&c, JPEG_COM, (const JOCTET *)"drawtrue", 8); /* see dt_base_check_output() */
     for (int y = 0; y < h; y++) {
         for (int x = 0; x < w; x++)
             for (int k = 0; k < 3; k++)
@@ -259,6 +260,8 @@ static gboolean write_png(cairo_surface_t *surface, const char *path, GError **e
 {
     g_autoptr(GByteArray) bytes = g_byte_array_new();
     const cairo_status_t status = cairo_surface_write_to_png_stream(surface, sink, bytes);
+    if (status == CAIRO_STATUS_SUCCESS)
+        dt_base_sign_picture(bytes);
     if (status == CAIRO_STATUS_SUCCESS)
         return dt_base_write_file(path, (const char *)bytes->data, bytes->len, error);
     g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, cairo_status_to_string(status));

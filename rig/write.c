@@ -254,6 +254,8 @@ static gboolean write_picture(const DtRig *r, const char *folder, gboolean png, 
     g_autofree char *path = g_build_filename(folder, png ? "ink.png" : "ink.svg", NULL);
     gboolean good = status == CAIRO_STATUS_SUCCESS;
     if (good)
+        dt_base_sign_picture(to.bytes);
+    if (good)
         good = dt_base_write_file(path, (const char *)to.bytes->data, to.bytes->len, error);
     else
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s", path, cairo_status_to_string(status));

@@ -9,12 +9,18 @@
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
  * and the head of the program names the machine and the profile it was made for. Strokes are counted
- * from 1, and everything modal is said anew after such a comment, so that a run may begin there (with
+ * from 1, and everything modal is repeated after such a comment, so that a run may begin there (with
  * the pen up, after G21 G90). Coordinates carry the digits that keep a quarter of a step, and no
  * more than the dialect's. A controller that takes no comments gets none; one without G4 is taken to
  * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
- * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
+ * job needs, or where a line would be longer than it takes (its check and N word included). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
+/* Whether a profile agrees with itself: its list of words holds only words, and among them are those of
+ * its own lines for the pen, homing and the end. DT_ERROR_INPUT names both lines of the file. */
+gboolean dt_code_check_profile(const DtProfile *p, GError **error);
+/* Such a head for a mended program: by it, it is known as ours and for which machine it is. "" for a
+ * controller without comments. Freed by the caller. */
+char *dt_code_mended_head(const DtProfile *p, GError **error);
 
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
@@ -42,7 +48,7 @@ typedef enum {
     DT_FINDING_NO_INK,  /* will not draw */
     DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */
     DT_FINDING_WRONG,   /* will look wrong */
-    DT_FINDING_WASTE,   /* takes longer than it need */
+    DT_FINDING_WASTE,   /* takes longer than necessary */
 } DtFindingRank;
 
 typedef struct {
@@ -137,7 +143,7 @@ typedef struct {
 typedef struct {
     gboolean clip;      /* leave out what lies beyond the travel instead of failing */
     const char *pen_by; /* how the program means its pen: "spindle:on", "s-above:60", "z-below:1",
-                         * "line:M62 P1=down,M63 P1=up", "moves", "machine"; NULL: by evidence */
+                         * "line:M71 P1=down,M72 P1=up", "moves", "machine"; NULL: by evidence */
 } DtMendOptions;
 
 /* The program made fit for the controller and machine of the profile, drawing the same ink within

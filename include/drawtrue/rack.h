@@ -1,6 +1,7 @@
 /* rack: the pens that a machine has. */
 #pragma once
 
+#include "drawtrue/base.h"
 #include "drawtrue/colour.h"
 #include "drawtrue/geom.h"
 
@@ -29,5 +30,16 @@ static inline int dt_rack_find(const DtRack *rack, const char *name)
     for (size_t i = 0; i < rack->n; i++)
         if (rack->pens[i].name != NULL && strcmp(rack->pens[i].name, name) == 0)
             return (int)i;
+    return -1;
+}
+
+/* The same for a name out of a program's comment, see dt_base_comment_text(). */
+static inline int dt_rack_find_spelled(const DtRack *rack, const char *name)
+{
+    for (size_t i = 0; i < rack->n; i++) {
+        g_autofree char *spelled = dt_base_comment_text(rack->pens[i].name ? rack->pens[i].name : "");
+        if (strcmp(g_strstrip(spelled), name) == 0)
+            return (int)i;
+    }
     return -1;
 }

@@ -321,7 +321,8 @@ gboolean dt_art_is_artwork(const char *path)
     char head[1024];
     if (strcmp(path, "-") == 0 || g_str_has_suffix(path, ".svg") || g_str_has_suffix(path, ".svgz"))
         return TRUE;
-    FILE *f = fopen(path, "rb");
+    const int fd = dt_base_open_file(path, NULL); /* a pipe must not keep us waiting */
+    FILE *f = fd >= 0 ? fdopen(fd, "rb") : NULL;
     if (!f)
         return TRUE;
     gsize len = fread(head, 1, sizeof head - 1, f);

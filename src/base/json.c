@@ -93,7 +93,13 @@ static void write_text(const char *text, GString *out)
 {
     g_autoptr(JsonNode) node = json_node_init_string(json_node_alloc(), text);
     g_autofree char *quoted = json_to_string(node, FALSE);
-    g_string_append(out, quoted);
+    for (const char *at = quoted; *at != '\0'; at = g_utf8_next_char(at)) {
+        const gunichar c = g_utf8_get_char(at);
+        if (c >= 0x7F && c <= 0x9F) /* JSON allows them; a terminal obeys them */
+            g_string_append_printf(out, "\\u%04x", (unsigned)c);
+        else
+            g_string_append_unichar(out, c);
+    }
 }
 
 static void write_object(JsonObject *o, int depth, gboolean indented, GString *out)
@@ -137,6 +143,8 @@ static void write_node(JsonNode *node, int depth, gboolean indented, GString *ou
         write_object(json_node_get_object(node), depth, indented, out);
     } else if (JSON_NODE_HOLDS_VALUE(node) && json_node_get_value_type(node) == G_TYPE_DOUBLE) {
         write_number(json_node_get_double(node), out);
+    } else if (JSON_NODE_HOLDS_VALUE(node) && json_node_get_value_type(node) == G_TYPE_STRING) {
+        write_text(json_node_get_string(node), out);
     } else {
         g_autofree char *text = json_to_string(node, FALSE);
         g_string_append(out, text);

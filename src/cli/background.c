@@ -1,6 +1,8 @@
 /* background: see background.h. */
 #include "cli/background.h"
 
+#include "cli/print.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <sys/wait.h>
@@ -20,10 +22,10 @@ static int watch_start(pid_t child, int from)
     for (ssize_t n; (n = read(from, bytes, sizeof bytes)) > 0;)
         g_string_append_len(text, bytes, n);
     if (g_str_has_prefix(text->str, "background")) {
-        fputs(text->str, stdout);
+        dt_cli_print(stdout, text->str);
         return 0;
     }
-    fputs(text->str, stderr);
+    dt_cli_print(stderr, text->str);
     int status = 0;
     waitpid(child, &status, 0);
     return WIFEXITED(status) ? WEXITSTATUS(status) : DT_ERROR_IO;
@@ -58,7 +60,7 @@ gboolean dt_cli_leave_terminal(int *code, GError **error)
 
 void dt_cli_tell_parent(gint64 id)
 {
-    fprintf(stderr,
+    dt_cli_printf(stderr,
             "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
             "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
             "           pen change too), kill %d ends it with the pen up\n",

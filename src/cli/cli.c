@@ -1,6 +1,9 @@
 /* cli: what the commands share. */
 #include "cli/cli.h"
 
+#include "cli/print.h"
+#include "drawtrue/code.h"
+
 #include <string.h>
 
 gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc, char ***argv,
@@ -35,7 +38,7 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
     if (help) {
         g_autofree char *text = g_option_context_get_help(context, TRUE, NULL);
         char *options = strstr(text, "\n\n");
-        printf("usage: drawtrue %s %s%s", c->name, c->usage, options ? options : "\n");
+        dt_cli_printf(stdout, "usage: drawtrue %s %s%s", c->name, c->usage, options ? options : "\n");
         return FALSE;
     }
     return TRUE;
@@ -48,7 +51,23 @@ DtProfile *dt_cli_profile(const char *path, GError **error)
     if (path == NULL || *path == '\0')
         return dt_profile_new();
     DtProfile *p = dt_profile_load(path, error);
-    if (p != NULL && p->notes != NULL)
-        fputs(p->notes, stderr);
+    if (p == NULL)
+        return NULL;
+    if (p->notes != NULL)
+        dt_cli_print(stderr, p->notes);
+    if (!dt_code_check_profile(p, error))
+        g_clear_pointer(&p, dt_profile_free);
     return p;
+}
+
+gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
+                             const DtProfile *p, gboolean force, GError **error)
+{
+    const char *inputs[3] = {NULL};
+    size_t n = 0;
+    if (input != NULL)
+        inputs[n++] = input;
+    if (p != NULL && p->path != NULL)
+        inputs[n++] = p->path;
+    return dt_base_check_output(output, kind, inputs, force, error);
 }

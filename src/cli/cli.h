@@ -32,3 +32,15 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
 
 /* The profile of --machine FILE, or of $DRAWTRUE_MACHINE, or the built-in one. */
 DtProfile *dt_cli_profile(const char *path, GError **error);
+
+/* Option of every command that writes a file: it may replace one that this program did not write. */
+#define DT_CLI_FORCE(variable)                                                                     \
+    {                                                                                              \
+        "force", 0, 0, G_OPTION_ARG_NONE, &(variable),                                             \
+            "Replace a file that drawtrue did not write", NULL                                     \
+    }
+
+/* Whether a file may be written there, asked before any work; see dt_base_check_output(). What is read
+ * is `input` and the profile's file; either may be NULL. */
+gboolean dt_cli_claim_output(const char *output, DtFileKind kind, const char *input,
+                             const DtProfile *p, gboolean force, GError **error);

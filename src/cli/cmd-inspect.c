@@ -1,5 +1,6 @@
 /* inspect: what this controller and machine would do with a program, before a motor turns. */
 #include "cli/cli.h"
+#include "cli/print.h"
 
 #include "drawtrue/report.h"
 
@@ -110,11 +111,9 @@ static void print_line(size_t line, const char *source, gsize len, const char *w
 {
     (void)user;
     enum { WIDTH = 30 };
-    g_autofree char *shown = g_strndup(source, MIN(len, 200));
-    for (char *c = shown; *c; c++)
-        if ((unsigned char)*c < ' ' || *c == 0x7F)
-            *c = ' ';
-    printf("%6zu  %-*s  %s\n", line, WIDTH, shown, words);
+    g_autofree char *shown = dt_base_show_text(source, (gssize)MIN(len, 200));
+    g_strdelimit(shown, "\t", ' ');
+    dt_cli_printf(stdout, "%6zu  %-*s  %s\n", line, WIDTH, shown, words);
 }
 
 /* 1 where something is wrong with the program itself; waste alone is no fault. */
@@ -148,7 +147,7 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
     }
     int code = outcome(&i);
     g_autofree char *report = dt_report_inspection(p, &i, program, json);
-    fputs(report, stdout);
+    dt_cli_print_report(report, json);
     if (picture_path) {
         g_autofree char *figures = dt_report_inspection_figures(&i);
         if (!write_picture(&picture, &i, program, figures, picture_path, error))
@@ -162,12 +161,13 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *file = NULL, *picture = NULL;
-    gboolean json = FALSE, explain = FALSE;
+    gboolean json = FALSE, explain = FALSE, force = FALSE;
     const GOptionEntry entries[] = {
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
         {"picture", 'p', 0, G_OPTION_ARG_FILENAME, &picture,
          "Draw where the ink would land: PNG, SVG or PDF by the ending", "FILE"},
         {"explain", 'e', 0, G_OPTION_ARG_NONE, &explain, "Print each line in words instead", NULL},
+        DT_CLI_FORCE(force),
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
@@ -179,6 +179,10 @@ static int run(int argc, char **argv, GError **error)
     }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
     if (p == NULL)
+        return (*error)->code;
+    if (picture != NULL &&
+        (!dt_proof_check_path(picture, error) ||
+         !dt_cli_claim_output(picture, DT_FILE_PICTURE, argv[1], p, force, error)))
         return (*error)->code;
     if (explain)
         return dt_code_explain(p, argv[1], print_line, NULL, error) ? 0 : (*error)->code;

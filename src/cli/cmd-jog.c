@@ -1,5 +1,6 @@
 /* jog: home, move, lift and lower by hand. */
 #include "cli/jogging.h"
+#include "cli/print.h"
 
 #include <math.h>
 #include <string.h>
@@ -80,9 +81,8 @@ static int run(int argc, char **argv, GError **error)
     if (p == NULL)
         return (*error)->code;
     if (!json)
-        fputs("The machine homes first. Keep hands, hair and cables away from what moves, and have "
-              "its\nsupply's switch in reach.\n",
-              stderr);
+        dt_cli_print(stderr, "The machine homes first. Keep hands, hair and cables away from what moves, and have "
+              "its\nsupply's switch in reach.\n");
     g_autoptr(DtSession) s = dt_session_new(p, port);
     const gboolean good =
         list->len > 0

@@ -1,5 +1,6 @@
 /* learn: asks a connected controller which words it takes, and writes them into the profile. */
 #include "cli/cli.h"
+#include "cli/print.h"
 
 #include "drawtrue/json.h"
 #include "drawtrue/learn.h"
@@ -7,6 +8,7 @@
 #include <glib-unix.h>
 #include <signal.h>
 #include <string.h>
+#include <termios.h>
 #include <unistd.h>
 
 static int run(int argc, char **argv, GError **error);
@@ -28,7 +30,7 @@ static void on_event(const DtEvent *e, void *user)
 {
     Client *c = user;
     if (e->kind == DT_EVENT_FOUND)
-        fprintf(c->report, "  %s\n", e->text);
+        dt_cli_printf(c->report, "  %s\n", e->text);
     fflush(c->report);
     if (e->kind == DT_EVENT_ENDED)
         g_main_loop_quit(c->loop);
@@ -46,11 +48,11 @@ static gboolean ask_to_move(void)
 {
     if (!isatty(STDIN_FILENO) || !isatty(STDOUT_FILENO))
         return FALSE;
-    fputs(
-        "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
+    tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
+    dt_cli_print(
+        stdout, "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
         "arcs within 10 mm of home. Take the paper out or the pen off, keep hands, hair and cords\n"
-        "clear of the axes, and have the supply's switch in reach. May it move? [y/N] ",
-        stdout);
+        "clear of the axes, and have the supply's switch in reach. May it move? [y/N] ");
     fflush(stdout);
     char answer[16];
     return fgets(answer, sizeof answer, stdin) && g_ascii_tolower(answer[0]) == 'y';
@@ -64,12 +66,16 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
     Client c = {loop, report, s};
     const guint listener = dt_session_listen(s, on_event, &c);
+    signal(SIGTSTP, SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
+    signal(SIGPIPE, SIG_IGN);
+    const guint hung_up = g_unix_signal_add(SIGHUP, on_signal, &c);
     const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);
     const guint terminated = g_unix_signal_add(SIGTERM, on_signal, &c);
     const gboolean begun = dt_session_learn(s, &o, error);
     if (begun)
         g_main_loop_run(loop);
     dt_session_unlisten(s, listener);
+    g_source_remove(hung_up);
     g_source_remove(interrupted);
     g_source_remove(terminated);
     return begun && dt_session_learnt(s, out, error);
@@ -100,13 +106,14 @@ static void print_json(const DtLearnt *l, const char *output)
     dt_json_number(b, "latency_s", l->latency_s);
     json_builder_end_object(b);
     g_autofree char *text = dt_json_write(b, TRUE);
-    puts(text);
+    dt_cli_print_report(text, TRUE);
+    dt_cli_print(stdout, "\n");
 }
 
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *port = NULL, *file = NULL, *output = NULL;
-    gboolean may_move = FALSE, still = FALSE, json = FALSE;
+    gboolean may_move = FALSE, still = FALSE, json = FALSE, force = FALSE;
     const GOptionEntry entries[] = {
         {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Where the controller is connected", "PORT"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file,
@@ -116,6 +123,7 @@ static int run(int argc, char **argv, GError **error)
         {"may-move", 0, 0, G_OPTION_ARG_NONE, &may_move,
          "Try words that move too: home, the pen, and arcs within 10 mm of home", NULL},
         {"still", 0, 0, G_OPTION_ARG_NONE, &still, "Do not ask: nothing may move", NULL},
+        DT_CLI_FORCE(force),
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
@@ -133,6 +141,9 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) p = dt_profile_load(file, error);
     if (p == NULL)
         return (*error)->code;
+    if (output != NULL && g_strcmp0(output, file) != 0 &&
+        !dt_cli_claim_output(output, DT_FILE_PROFILE, NULL, p, force, error))
+        return (*error)->code;
     DtLearnt learnt;
     gboolean move = may_move || (!still && ask_to_move());
     if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
@@ -141,7 +152,7 @@ static int run(int argc, char **argv, GError **error)
     if (good && json)
         print_json(&learnt, output ? output : file);
     else if (good)
-        printf("written to %s\n", output ? output : file);
+        dt_cli_printf(stdout, "written to %s\n", output ? output : file);
     dt_learnt_clear(&learnt);
     return good ? 0 : (*error)->code;
 }

@@ -1,5 +1,6 @@
 /* log: past runs: time, ink and travel per pen, before and after. */
 #include "cli/cli.h"
+#include "cli/print.h"
 #include "drawtrue/report.h"
 
 static char *journal;
@@ -23,7 +24,7 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_log_read(journal, &log, error))
         return DT_ERROR_IO;
     g_autofree char *text = dt_report_log(&log, as_json);
-    fputs(text, stdout);
+    dt_cli_print_report(text, as_json);
     return 0;
 }
 

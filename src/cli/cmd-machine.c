@@ -1,5 +1,6 @@
 /* machine: what follows from a profile, or a profile to begin with. */
 #include "cli/cli.h"
+#include "cli/print.h"
 #include "drawtrue/report.h"
 
 static int run(int argc, char **argv, GError **error);
@@ -31,13 +32,13 @@ static int run(int argc, char **argv, GError **error)
     }
     if (template) {
         g_autofree char *text = dt_profile_template();
-        fputs(text, stdout);
+        dt_cli_print_report(text, TRUE); /* lines of a profile are not broken */
         return 0;
     }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
     if (p == NULL)
         return (*error)->code;
     g_autofree char *text = dt_report_machine(p, json);
-    fputs(text, stdout);
+    dt_cli_print_report(text, json);
     return 0;
 }

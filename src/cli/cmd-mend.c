@@ -1,5 +1,6 @@
 /* mend: a program from elsewhere, made fit for this controller. */
 #include "cli/cli.h"
+#include "cli/print.h"
 
 #include "drawtrue/proof.h"
 #include "drawtrue/report.h"
@@ -14,12 +15,6 @@ const DtCommand dt_command_mend = {
     .summary = "a program from elsewhere, made fit for this controller",
     .run = run,
 };
-
-static gboolean is_same_file(const char *a, const char *b)
-{
-    g_autofree char *real_a = realpath(a, NULL), *real_b = realpath(b, NULL);
-    return real_a && real_b && strcmp(real_a, real_b) == 0;
-}
 
 /* "out-reading-1.png" beside "out.nc". */
 static char *picture_path(const char *output, size_t i)
@@ -68,6 +63,19 @@ static void draw_doubt(const DtProfile *p, const char *program, const char *outp
     }
 }
 
+/* Writes the mended program; one that was changed says at its head for which machine. */
+static gboolean write_mended(const DtProfile *p, const DtMending *m, const char *text, gsize len,
+                             const char *output, GError **error)
+{
+    const gboolean has_head = m->n_changes == 0 || g_str_has_prefix(text, "(drawtrue ");
+    g_autofree char *head = has_head ? g_strdup("") : dt_code_mended_head(p, error);
+    if (head == NULL)
+        return FALSE;
+    g_autofree char *whole = g_malloc(strlen(head) + len + 1);
+    memcpy(g_stpcpy(whole, head), text, len);
+    return dt_base_write_file(output, whole, strlen(head) + len, error);
+}
+
 static int mend(const DtProfile *p, const char *program, const char *output,
                 const DtMendOptions *options, gboolean correct, gboolean json, GError **error)
 {
@@ -88,10 +96,10 @@ static int mend(const DtProfile *p, const char *program, const char *output,
         dt_mending_clear(&m);
         return (*error)->code;
     }
-    gboolean good = dt_base_write_file(output, text, len, error);
+    gboolean good = write_mended(p, &m, text, len, output, error);
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, json);
-        fputs(report, stdout);
+        dt_cli_print_report(report, json);
     }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;
@@ -101,7 +109,7 @@ static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *file = NULL, *output = NULL;
     g_autofree char *pen_by = NULL;
-    gboolean json = FALSE, correct = FALSE;
+    gboolean json = FALSE, correct = FALSE, force = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
         {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "Where the mended program goes", "FILE"},
@@ -113,6 +121,7 @@ static int run(int argc, char **argv, GError **error)
          "Apply this machine's corrections: the ink lands where the program says", NULL},
         {"clip", 0, 0, G_OPTION_ARG_NONE, &options.clip,
          "Leave out what lies beyond the travel instead of refusing", NULL},
+        DT_CLI_FORCE(force),
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
@@ -124,12 +133,8 @@ static int run(int argc, char **argv, GError **error)
                               : "mend: name one program file");
         return DT_ERROR_USAGE;
     }
-    if (is_same_file(argv[1], output)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "mend: the input is never overwritten");
-        return DT_ERROR_USAGE;
-    }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
-    if (p == NULL)
+    if (p == NULL || !dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], p, force, error))
         return (*error)->code;
     options.pen_by = pen_by;
     return mend(p, argv[1], output, &options, correct, json, error);

@@ -1,11 +1,13 @@
 /* plan: a drawing becomes a program for this machine. */
 #include "cli/planning.h"
+#include "cli/print.h"
 
 static char *output;
-static gboolean as_json;
+static gboolean as_json, force;
 
 static const GOptionEntry entries[] = {
     {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
+    DT_CLI_FORCE(force),
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
 };
@@ -23,16 +25,18 @@ static int run(int argc, char **argv, GError **error)
     if (in.several) {
         g_auto(DtJobSheets) sheets = {0};
         return dt_cli_plan_sheets(&in, argv[1], &sheets, error) &&
-                       dt_cli_write_sheets(in.profile, &sheets, argv[1], output, as_json, error)
+                       dt_cli_write_sheets(in.profile, &sheets, argv[1], output, force, as_json,
+                                           error)
                    ? 0
                    : DT_ERROR_INPUT;
     }
     g_auto(DtJob) job = {0};
-    if (!dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
+    if (!dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], in.profile, force, error) ||
+        !dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
         !dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_report_plan(in.profile, &job, argv[1], output, as_json);
-    fputs(report, stdout);
+    dt_cli_print_report(report, as_json);
     return 0;
 }
 

@@ -1,10 +1,11 @@
 /* proof: a picture and figures of what a drawing, or a program, will put on the paper. */
 #include "cli/planning.h"
+#include "cli/print.h"
 
 #include <string.h>
 
 static char *output;
-static gboolean as_json, show_order;
+static gboolean as_json, force, show_order;
 static int width_px = 1600;
 
 static const GOptionEntry entries[] = {
@@ -12,6 +13,7 @@ static const GOptionEntry entries[] = {
     {"order", 0, 0, G_OPTION_ARG_NONE, &show_order,
      "Show the order: travel coloured from first to last, ink pale", NULL},
     {"width", 0, 0, G_OPTION_ARG_INT, &width_px, "PNG width in pixels (1600)", "PX"},
+    DT_CLI_FORCE(force),
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
 };
@@ -26,7 +28,7 @@ static gboolean write_and_report(DtProofInput *in, const char *source, const DtI
         return FALSE;
     const DtReportProof report = {source, output, in, colours, inspection};
     g_autofree char *text = dt_report_proof(&report, as_json);
-    fputs(text, stdout);
+    dt_cli_print_report(text, as_json);
     return TRUE;
 }
 
@@ -96,6 +98,8 @@ static int run(int argc, char **argv, GError **error)
     }
     if (!dt_proof_check_path(output, error))
         return DT_ERROR_USAGE;
+    if (!dt_cli_claim_output(output, DT_FILE_PICTURE, argv[1], in.profile, force, error))
+        return DT_ERROR_INPUT;
     gboolean good = !dt_art_is_artwork(argv[1]) ? prove_program(in.profile, argv[1], error)
                     : in.several         ? prove_sheets(&in, argv[1], error)
                                          : prove_drawing(&in, argv[1], error);

@@ -1,5 +1,7 @@
 /* cmd-rig: the virtual machine on a pseudo-terminal. */
 #include "cli/cli.h"
+#include "cli/print.h"
+#include "drawtrue/json.h"
 #include "drawtrue/rig.h"
 
 #include <errno.h>
@@ -20,6 +22,7 @@ static void catch_signals(void)
     sigemptyset(&a.sa_mask);
     sigaction(SIGTERM, &a, NULL);
     sigaction(SIGINT, &a, NULL);
+    sigaction(SIGHUP, &a, NULL);
     signal(SIGPIPE, SIG_IGN);
 }
 
@@ -59,23 +62,57 @@ static void report(const DtRig *r, const char *folder)
     DtRigFigures f;
     dt_rig_figures(r, &f);
     g_autofree char *time = dt_base_duration(f.time_s);
-    printf("time       %s on the machine's clock\n", time);
-    printf("ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm, dt_rig_stroke_count(r),
+    dt_cli_printf(stdout, "time       %s on the machine's clock\n", time);
+    dt_cli_printf(stdout, "ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm, dt_rig_stroke_count(r),
            dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes", f.travel_mm);
-    printf("lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken, f.lines_refused,
+    dt_cli_printf(stdout, "lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken, f.lines_refused,
            f.bytes_lost);
-    printf("machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
+    dt_cli_printf(stdout, "machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
            f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y, f.motors_off ? "off" : "on");
-    printf("pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n", f.dry_mm,
+    dt_cli_printf(stdout, "pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n", f.dry_mm,
            f.drag_mm, f.pen_changes);
     if (folder)
-        printf("ink is in  %s\n", folder);
+        dt_cli_printf(stdout, "ink is in  %s\n", folder);
 }
 
 typedef struct {
     char *link, *out, *log, *scan;
-    gboolean real_time, once, json, template;
+    gboolean real_time, once, json, template, force;
 } Options;
+
+static void print_port(const char *port, gboolean json)
+{
+    if (!json) {
+        dt_cli_printf(stdout, "port       %s\n", port);
+        return;
+    }
+    g_autoptr(JsonBuilder) b = json_builder_new();
+    json_builder_begin_object(b);
+    dt_json_text(b, "port", port);
+    json_builder_end_object(b);
+    g_autofree char *text = dt_json_write(b, FALSE);
+    dt_cli_print_report(text, TRUE);
+    dt_cli_print_report("\n", TRUE);
+}
+
+/* All that is written, before an hour's drawing and not after. */
+static gboolean claim_outputs(const Options *o, const char *file, GError **error)
+{
+    static const struct {
+        const char *name;
+        DtFileKind kind;
+    } ink[] = {{"ink.json", DT_FILE_INK}, {"ink.svg", DT_FILE_PICTURE}, {"ink.png", DT_FILE_PICTURE}};
+    for (gsize i = 0; o->out != NULL && i < G_N_ELEMENTS(ink); i++) {
+        g_autofree char *path = g_build_filename(o->out, ink[i].name, NULL);
+        if (g_file_test(o->out, G_FILE_TEST_EXISTS) &&
+            !dt_cli_claim_output(path, ink[i].kind, file, NULL, o->force, error))
+            return FALSE;
+    }
+    return (o->log == NULL ||
+            dt_cli_claim_output(o->log, DT_FILE_TRACE, file, NULL, o->force, error)) &&
+           (o->scan == NULL ||
+            dt_cli_claim_output(o->scan, DT_FILE_PICTURE, file, NULL, o->force, error));
+}
 
 static int serve(DtRig *r, const Options *o, GError **error)
 {
@@ -88,7 +125,7 @@ static int serve(DtRig *r, const Options *o, GError **error)
         return DT_ERROR_IO;
     }
     catch_signals();
-    printf(o->json ? "{\"port\": \"%s\"}\n" : "port       %s\n", o->link ? o->link : port);
+    print_port(o->link ? o->link : port, o->json);
     fflush(stdout);
     if (!dt_rig_serve(r, o->real_time, o->once, &stop, error))
         return DT_ERROR_IO;
@@ -96,7 +133,8 @@ static int serve(DtRig *r, const Options *o, GError **error)
         return DT_ERROR_IO;
     if (o->json) {
         g_autofree char *figures = dt_rig_figures_json(r);
-        puts(figures);
+        dt_cli_print_report(figures, TRUE);
+        dt_cli_print(stdout, "\n");
     } else {
         report(r, o->out);
     }
@@ -111,6 +149,8 @@ static int run_rig(const char *file, const Options *o, GError **error)
         return DT_ERROR_INPUT;
     if (o->scan && !dt_rig_check_scan_path(o->scan, error)) /* before an hour's drawing, not after */
         return DT_ERROR_USAGE;
+    if (!claim_outputs(o, file, error))
+        return DT_ERROR_INPUT;
     if (o->log && !open_log(&log, r, o->log, error))
         return DT_ERROR_IO;
     int code = serve(r, o, error);
@@ -136,6 +176,7 @@ static int run(int argc, char **argv, GError **error)
         {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, "Run by the wall clock", NULL},
         {"once", 0, 0, G_OPTION_ARG_NONE, &o.once, "End when the sender hangs up", NULL},
         {"template", 0, 0, G_OPTION_ARG_NONE, &o.template, "Print a rig file with every key", NULL},
+        DT_CLI_FORCE(o.force),
         {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, "Print JSON", NULL},
         G_OPTION_ENTRY_NULL,
     };
@@ -144,7 +185,7 @@ static int run(int argc, char **argv, GError **error)
         code = *error ? DT_ERROR_USAGE : 0;
     } else if (o.template) {
         g_autofree char *text = dt_rig_template();
-        fputs(text, stdout);
+        dt_cli_print_report(text, TRUE); /* lines of a rig file are not broken */
     } else if (argc > 2) {
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "rig: one rig file, not %d", argc - 1);
         code = DT_ERROR_USAGE;

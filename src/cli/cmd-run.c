@@ -1,5 +1,6 @@
 /* run: draws a program. */
 #include "cli/placing.h"
+#include "cli/print.h"
 #include "cli/running.h"
 #include "drawtrue/job.h"
 
@@ -7,13 +8,14 @@
 #include <string.h>
 
 static char *corners_text;
-static gboolean place;
+static gboolean place, force;
 
 static const GOptionEntry entries[] = {
     {"place", 0, 0, G_OPTION_ARG_NONE, &place,
      "First jog the pen to two corners of the sheet; the drawing is laid on it", NULL},
     {"corners", 0, 0, G_OPTION_ARG_STRING, &corners_text,
      "Lay the drawing on the sheet whose lower left and lower right corner are there", "X,Y,X,Y"},
+    DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,
 };
 
@@ -34,9 +36,10 @@ static char *laid_program(const DtProfile *p, const char *program, GError **erro
         return NULL;
     const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
     g_autofree char *laid = g_strdup_printf("%.*s-laid.nc", (int)stem, program);
-    if (!dt_job_lay(p, program, corners[0], corners[1], laid, error))
+    if (!dt_cli_claim_output(laid, DT_FILE_PROGRAM, program, p, force, error) ||
+        !dt_job_lay(p, program, corners[0], corners[1], laid, error))
         return NULL;
-    fprintf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
+    dt_cli_printf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
             corners[0].y, corners[1].x, corners[1].y, laid);
     return g_steal_pointer(&laid);
 }

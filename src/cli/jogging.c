@@ -2,6 +2,8 @@
  * discarded, so that it stops when the key is let go. */
 #include "cli/jogging.h"
 
+#include "cli/print.h"
+
 #include "drawtrue/report.h"
 
 #include <errno.h>
@@ -36,7 +38,7 @@ gboolean dt_cli_read_place(const char *text, double *x, double *y)
     *x = g_ascii_strtod(text, &end);
     if (end == text || *end != ',')
         return FALSE;
-    const char *second = end + 1;
+    const char *second = end + 1 + strspn(end + 1, " ");
     *y = g_ascii_strtod(second, &end);
     return end != second && *end == '\0' && isfinite(*x) && isfinite(*y);
 }
@@ -80,13 +82,14 @@ static void show(const Jogger *j, const DtSnapshot *now)
                        : now->state == DT_STATE_READY ? ""
                                                       : dt_report_state_name(now->state);
     const gboolean asks = j->taken < j->n;
-    printf("\r\033[K%s%s", asks ? j->names[j->taken] : "", asks ? " corner: " : "");
-    if (*what != '\0')
-        fputs(what, stdout);
-    else
-        printf("X %.2f Y %.2f mm, step %g mm, pen %s", now->at.x, now->at.y, j->step,
-               now->pen_down ? "down" : "up");
-    fflush(stdout);
+    g_autoptr(GString) line = g_string_new(NULL);
+    if (asks)
+        g_string_append_printf(line, "%s corner: ", j->names[j->taken]);
+    g_string_append(line, what);
+    if (*what == '\0')
+        g_string_append_printf(line, "X %.2f Y %.2f mm, step %g mm, pen %s", now->at.x, now->at.y,
+                               j->step, now->pen_down ? "down" : "up");
+    dt_cli_show_line(stdout, line->str);
 }
 
 static void take_place(Jogger *j, const DtSnapshot *now)
@@ -221,9 +224,9 @@ static void say(const DtEvent *e)
     const DtSnapshot *s = &e->at;
     g_autofree char *text = dt_report_event_text(e, NULL);
     if (text != NULL)
-        puts(text);
+        dt_cli_printf(stdout, "%s\n", text);
     if (s->state == DT_STATE_READY && s->homed)
-        printf("stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
+        dt_cli_printf(stdout, "stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
                s->pen_down ? "down" : "up");
     fflush(stdout);
 }
@@ -234,7 +237,8 @@ static void on_event(const DtEvent *e, void *user)
     Jogger *j = user;
     if (j->json) {
         g_autofree char *text = dt_report_event_json(e);
-        puts(text);
+        dt_cli_print_report(text, TRUE);
+        dt_cli_print_report("\n", TRUE);
         fflush(stdout);
     } else if (j->by_keys && !j->ends) {
         show(j, &e->at);
@@ -301,8 +305,10 @@ gboolean dt_cli_jog_by_keys(DtSession *s, double speed, const char *const *names
                             "moving by keys needs a terminal on the standard input");
         return FALSE;
     }
-    puts("The arrow keys move the pen; 1, 2 and 3 step by 10, 1 and 0.1 mm, space lets it touch\n"
-         "and lifts it, h homes, p parks, q ends. What is typed while it moves is discarded.");
+    dt_cli_print(
+        stdout,
+        "The arrow keys move the pen; 1, 2 and 3 step by 10, 1 and 0.1 mm, space lets it touch\n"
+         "and lifts it, h homes, p parks, q ends. What is typed while it moves is discarded.\n");
     set_raw(&j);
     const gboolean good = work(&j, error);
     tcsetattr(STDIN_FILENO, TCSAFLUSH, &j.before);

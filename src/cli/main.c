@@ -1,5 +1,6 @@
 /* main: finds the command and turns its outcome into the exit code. */
 #include "cli/cli.h"
+#include "cli/print.h"
 
 #include <gio/gio.h>
 #include <locale.h>
@@ -13,12 +14,12 @@ static const DtCommand *const commands[] = {
 
 static void print_usage(FILE *out)
 {
-    fputs("usage: drawtrue COMMAND ...\n\n", out);
+    dt_cli_print(out, "usage: drawtrue COMMAND ...\n\n");
     for (gsize i = 0; i < G_N_ELEMENTS(commands); i++)
-        fprintf(out, "  %-9s%s\n", commands[i]->name, commands[i]->summary);
-    fputs("\n'drawtrue COMMAND --help' tells more. Exit codes: 0 done, 1 the input or the machine\n"
-          "has a problem that the message names, 2 wrong usage, 3 internal or I/O failure.\n",
-          out);
+        dt_cli_printf(out, "  %-9s%s\n", commands[i]->name, commands[i]->summary);
+    dt_cli_print(out, "\n'drawtrue help COMMAND' tells more. Exit codes: 0 done, 1 the input or the "
+                      "machine\nhas a problem that the message names, 2 wrong usage, 3 internal or I/O "
+                      "failure.\n");
 }
 
 static const DtCommand *find_command(const char *name)
@@ -36,8 +37,8 @@ static int no_such_command(const char *name)
         if (dt_base_edit_distance(name, commands[i]->name) <
             dt_base_edit_distance(name, nearest->name))
             nearest = commands[i];
-    fprintf(stderr, "drawtrue: there is no command '%s'; did you mean '%s'?\n", name,
-            nearest->name);
+    dt_cli_printf(stderr, "drawtrue: there is no command '%s'; did you mean '%s'?\n", name,
+                  nearest->name);
     return DT_ERROR_USAGE;
 }
 
@@ -45,33 +46,48 @@ static int exit_code(int code, const GError *error)
 {
     if (error == NULL)
         return code;
-    fprintf(stderr, "drawtrue: %s\n", error->message);
+    dt_cli_printf(stderr, "drawtrue: %s\n", error->message);
     if (error->domain == DT_ERROR)
         return error->code;
     if (error->domain == G_OPTION_ERROR)
         return DT_ERROR_USAGE;
+    if (g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED))
+        return DT_ERROR_INPUT; /* what a person ended is not done */
     return DT_ERROR_IO;
 }
 
-int main(int argc, char **argv)
+static gboolean is_help(const char *word)
 {
-    setlocale(LC_CTYPE, ""); /* numbers stay in the C locale: programs and profiles need a point */
+    return strcmp(word, "--help") == 0 || strcmp(word, "-h") == 0 || strcmp(word, "help") == 0;
+}
+
+static int run_command(int argc, char **argv, GError **error)
+{
     if (argc < 2) {
         print_usage(stderr);
         return DT_ERROR_USAGE;
     }
     if (strcmp(argv[1], "--version") == 0) {
-        puts("drawtrue " DT_VERSION);
+        dt_cli_print(stdout, "drawtrue " DT_VERSION "\n");
         return 0;
     }
-    if (strcmp(argv[1], "--help") == 0 || strcmp(argv[1], "help") == 0) {
+    const gboolean help = is_help(argv[1]);
+    if (help && argc == 2) {
         print_usage(stdout);
         return 0;
     }
-    const DtCommand *command = find_command(argv[1]);
+    const DtCommand *command = find_command(argv[help ? 2 : 1]);
     if (command == NULL)
-        return no_such_command(argv[1]);
-    g_autoptr(GError) error = NULL;
-    int code = command->run(argc - 1, argv + 1, &error);
-    return exit_code(code, error);
+        return no_such_command(argv[help ? 2 : 1]);
+    char *asked[] = {argv[0], (char[]){"--help"}, NULL};
+    return help ? command->run(2, asked, error) : command->run(argc - 1, argv + 1, error);
+}
+
+int main(int argc, char **argv)
+{
+    setlocale(LC_CTYPE, ""); /* numbers stay in the C locale: programs and profiles need a point */
+    g_autoptr(GError) error = NULL, lost = NULL;
+    int code = run_command(argc, argv, &error);
+    code = exit_code(code, error);
+    return dt_cli_close_output(&lost) ? code : exit_code(code, lost);
 }

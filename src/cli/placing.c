@@ -2,6 +2,7 @@
 #include "cli/placing.h"
 
 #include "cli/jogging.h"
+#include "cli/print.h"
 #include "cli/running.h"
 
 #include <unistd.h>
@@ -31,6 +32,6 @@ gboolean dt_cli_touch_corners(const DtProfile *p, DtPoint corners[2], GError **e
         return FALSE;
     }
     g_autoptr(DtSession) s = dt_session_new(p, dt_cli_running_port());
-    puts("Bring the pen to the corner that is named; Enter takes the place.");
+    dt_cli_print(stdout, "Bring the pen to the corner that is named; Enter takes the place.\n");
     return dt_cli_jog_by_keys(s, 0, names, corners, 2, error);
 }

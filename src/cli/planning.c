@@ -1,6 +1,8 @@
 /* planning: the planning options on the command line, and a plan with its progress shown. */
 #include "cli/planning.h"
 
+#include "cli/print.h"
+
 #include <signal.h>
 #include <unistd.h>
 
@@ -34,7 +36,9 @@ static void on_interrupt(int number)
 static void show_progress(const DtWorkState *state, void *user)
 {
     (void)user;
-    fprintf(stderr, "\r\033[K%s %3.0f %%", dt_stage_title(state->stage), state->done * 100);
+    g_autofree char *line =
+        g_strdup_printf("%s %3.0f %%", dt_stage_title(state->stage), state->done * 100);
+    dt_cli_show_line(stderr, line);
 }
 
 /* A plan that is cancelled leaves nothing behind; the second Ctrl-C ends the program at once. */
@@ -52,7 +56,7 @@ static DtWork *start_work(void)
 static void end_work(DtWork *work)
 {
     if (isatty(STDERR_FILENO))
-        fputs("\r\033[K", stderr);
+        dt_cli_show_line(stderr, "");
     signal(SIGINT, SIG_DFL);
     signal(SIGTERM, SIG_DFL);
     under_way = NULL;

@@ -21,7 +21,7 @@ gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const ch
 
 /* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */
 gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
-                             const char *output, gboolean json, GError **error);
+                             const char *output, gboolean force, gboolean json, GError **error);
 /* Writes one picture of all sheets side by side, and reports. */
 gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
                              const char *output, int width_px, gboolean json, GError **error);

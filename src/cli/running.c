@@ -1,6 +1,8 @@
 /* running: a client of the session that shows a run and lets a person steer it. */
 #include "cli/running.h"
 
+#include "cli/print.h"
+
 #include "cli/background.h"
 #include "drawtrue/report.h"
 #include "cli/view.h"
@@ -60,12 +62,12 @@ static DtRunOptions run_options(void)
 /* Whether to draw all the same; without a terminal `otherwise` is the answer. */
 static gboolean confirm(const DtConcern *c, const char *text, gboolean otherwise)
 {
-    fprintf(stderr, "%s: %s\n", c->program, text);
+    dt_cli_printf(stderr, "%s: %s\n", c->program, text);
     if (!isatty(STDIN_FILENO))
         return otherwise;
     char answer[16];
     tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
-    fputs("Draw it as it is? [y/N] ", stderr);
+    dt_cli_print(stderr, "Draw it as it is? [y/N] ");
     return fgets(answer, sizeof answer, stdin) != NULL && g_ascii_tolower(answer[0]) == 'y';
 }
 
@@ -77,7 +79,7 @@ static gboolean settle_concern(const DtConcern *c, const DtProfile *p, GError **
     if (c->rank == DT_CONCERN_NOTE) {
         FILE *to = c->kind == DT_CONCERN_FIRST_RUN ? stderr : stdout;
         if (!as_json)
-            fprintf(to, "%s\n", text);
+            dt_cli_printf(to, "%s\n", text);
         fflush(to);
         return TRUE;
     }
@@ -231,6 +233,8 @@ static void suspend(Client *c)
     g_clear_handle_id(&c->suspend_limit, g_source_remove);
     dt_run_view_close(&c->view);
     kill(getpid(), SIGSTOP);
+    if (isatty(STDIN_FILENO))
+        tcflush(STDIN_FILENO, TCIFLUSH); /* typed for whoever had the terminal meanwhile */
     if (c->seen.waits == DT_WAITS_FOR_PERSON)
         dt_run_view_say(&c->view, c->view.keys ? "paused     with the pen up; Enter goes on"
                                                : "paused     with the pen up");
@@ -314,7 +318,7 @@ static gboolean draw(Client *c, GError **error)
     if (typed)
         watch_keys(c);
     if (typed && !as_json)
-        puts(KEYS);
+        dt_cli_print(stdout, KEYS "\n");
     const guint listener = dt_session_listen(dt_run_session(c->run), on_event, c);
     gboolean good = dt_run_start(c->run, ~0u, error); /* all were asked before */
     if (good)

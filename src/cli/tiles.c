@@ -1,5 +1,6 @@
 /* tiles: large art over several sheets: a program for each, one picture of all. */
 #include "cli/planning.h"
+#include "cli/print.h"
 
 #include <string.h>
 
@@ -13,18 +14,20 @@ static char *numbered(const char *output, size_t number)
 }
 
 gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
-                             const char *output, gboolean json, GError **error)
+                             const char *output, gboolean force, gboolean json, GError **error)
 {
     g_autoptr(GPtrArray) files = g_ptr_array_new_with_free_func(g_free);
     for (size_t i = 0; i < sheets->n; i++) {
-        char *path = numbered(output, i + 1);
-        g_ptr_array_add(files, path);
-        if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, path, error))
+        g_ptr_array_add(files, numbered(output, i + 1));
+        if (!dt_cli_claim_output(files->pdata[i], DT_FILE_PROGRAM, art_path, p, force, error))
             return FALSE;
     }
+    for (size_t i = 0; i < sheets->n; i++)
+        if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, files->pdata[i], error))
+            return FALSE;
     g_autofree char *report = dt_report_sheets(
         p, sheets, art_path, TRUE, (const char *const *)(const void *)files->pdata, json);
-    fputs(report, stdout);
+    dt_cli_print_report(report, json);
     return TRUE;
 }
 
@@ -67,6 +70,6 @@ gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
     if (!good)
         return FALSE;
     g_autofree char *report = dt_report_sheets(p, sheets, art_path, FALSE, &output, json);
-    fputs(report, stdout);
+    dt_cli_print_report(report, json);
     return TRUE;
 }

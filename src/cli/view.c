@@ -1,12 +1,13 @@
 /* view: see view.h. */
 #include "cli/view.h"
 
+#include "cli/print.h"
+
 #include "drawtrue/report.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/ioctl.h>
 #include <unistd.h>
 
 enum { PLAIN_EVERY_US = 10 * G_USEC_PER_SEC };
@@ -18,12 +19,6 @@ DtRunView dt_run_view(const DtProfile *p, gboolean json, gboolean keys)
                        .terminal = isatty(STDOUT_FILENO) != 0,
                        .keys = keys,
                        .shown_tenth = -1};
-}
-
-static int terminal_width(void)
-{
-    struct winsize w;
-    return ioctl(STDOUT_FILENO, TIOCGWINSZ, &w) == 0 && w.ws_col > 20 ? w.ws_col : 80;
 }
 
 void dt_run_view_close(DtRunView *v)
@@ -39,7 +34,7 @@ void dt_run_view_say(DtRunView *v, const char *text)
     if (v->json)
         return;
     dt_run_view_close(v);
-    puts(text);
+    dt_cli_printf(stdout, "%s\n", text);
     fflush(stdout);
 }
 
@@ -49,21 +44,16 @@ static void show_bar(DtRunView *v, const DtSnapshot *s)
     g_autofree char *rest =
         g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(s->done * 100),
                         s->pen_name, *s->pen_name ? ", " : "", s->ink_mm, left);
-    const int room = terminal_width() - 1;
-    const int bar = CLAMP(room - (int)g_utf8_strlen(rest, -1) - 2, 0, 40);
-    fputs("\r\033[K", stdout);
+    g_autoptr(GString) line = g_string_new(NULL);
+    const int bar = CLAMP((int)dt_cli_width(stdout) - (int)strlen(rest) - 3, 0, 40);
     if (bar >= 8) {
-        const int full = (int)(s->done * bar);
-        putchar('[');
+        g_string_append_c(line, '[');
         for (int i = 0; i < bar; i++)
-            putchar(i < full ? '#' : '.');
-        putchar(']');
+            g_string_append_c(line, i < (int)(s->done * bar) ? '#' : '.');
+        g_string_append_c(line, ']');
     }
-    const char *end = g_utf8_validate(rest, -1, NULL) && g_utf8_strlen(rest, -1) > room
-                          ? g_utf8_offset_to_pointer(rest, room)
-                          : rest + strlen(rest);
-    fwrite(rest, 1, (size_t)(end - rest), stdout);
-    fflush(stdout);
+    g_string_append(line, rest);
+    dt_cli_show_line(stdout, line->str);
     v->line_open = TRUE;
 }
 
@@ -76,7 +66,7 @@ static void show_plain(DtRunView *v, const DtSnapshot *s)
     v->shown_tenth = tenth;
     v->shown_us = now;
     g_autofree char *left = dt_base_duration(s->left_s);
-    printf("%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(s->done * 100),
+    dt_cli_printf(stdout, "%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(s->done * 100),
            s->ink_mm, s->stroke, s->strokes, left);
     fflush(stdout);
 }
@@ -98,7 +88,8 @@ static void show_text(DtRunView *v, const DtEvent *e)
     g_autofree char *whole = waits ? g_strdup_printf("%s; %s", text, by) : g_strdup(text);
     dt_run_view_say(v, whole);
     if (waits && v->keys && (e->at.may & 1u << DT_REQUEST_PARK))
-        puts("           a and Enter parks it out of the way, q and Enter ends the run");
+        dt_cli_print(stdout,
+                     "           a and Enter parks it out of the way, q and Enter ends the run\n");
     fflush(stdout);
 }
 
@@ -106,7 +97,8 @@ void dt_run_view_show(DtRunView *v, const DtEvent *e)
 {
     if (v->json) {
         g_autofree char *text = dt_report_event_json(e);
-        puts(text);
+        dt_cli_print_report(text, TRUE);
+        dt_cli_print_report("\n", TRUE);
         fflush(stdout);
         return;
     }

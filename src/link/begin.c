@@ -36,12 +36,16 @@ static DtConcern *add(DtRun *r, DtConcernKind kind, DtConcernRank rank)
     return &g_array_index(r->concerns, DtConcern, r->concerns->len - 1);
 }
 
-/* "NAME, profile FILE": whether the machine is that of the profile. */
+/* "NAME, profile FILE", which a short longest line cuts: whether the machine is that of the profile. */
 static gboolean is_machine(const char *made_for, const char *name)
 {
-    const gsize n = strlen(name);
-    return n == 0 || *made_for == '\0' ||
-           (strncmp(made_for, name, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0'));
+    g_autofree char *spelled = g_strstrip(dt_base_comment_text(name));
+    const gsize n = strlen(spelled), n_made = strlen(made_for);
+    if (n == 0 || n_made == 0)
+        return TRUE;
+    if (strstr(made_for, ", profile ") == NULL && n_made < n)
+        return strncmp(made_for, spelled, n_made) == 0;
+    return strncmp(made_for, spelled, n) == 0 && (made_for[n] == ',' || made_for[n] == '\0');
 }
 
 static void compare_machine(DtRun *r)
@@ -82,10 +86,8 @@ static void note_pen(DtRun *r)
         return;
     const DtRack *rack = &r->session->profile->rack;
     DtConcern *c = add(r, DT_CONCERN_PEN, DT_CONCERN_NOTE);
-    for (size_t i = 0; i < rack->n; i++)
-        if (g_strcmp0(rack->pens[i].name, name) == 0)
-            c->pen = (int)i;
-    c->pen_name = g_steal_pointer(&name);
+    c->pen = dt_rack_find_spelled(rack, name);
+    c->pen_name = c->pen >= 0 ? g_strdup(rack->pens[c->pen].name) : g_steal_pointer(&name);
 }
 
 static gboolean is_known(const DtRun *r)
@@ -246,6 +248,14 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     g_auto(DtJournalRun) old = {0};
     if (journal == NULL || !dt_journal_read(journal, from->run, &old, error))
         return NULL;
+    if (g_strcmp0(old.status, "done") == 0 && from->back_strokes == 0 && !(from->back_mm > 0) &&
+        !from->from_place) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "run %" G_GINT64_FORMAT " is finished; 'drawtrue run %s' draws it again, --back its "
+                    "last strokes",
+                    old.id, old.program);
+        return NULL;
+    }
     g_autoptr(DtRun) r = new_run(s, old.program, o, g_steal_pointer(&journal), error);
     size_t back = from->back_strokes;
     if (r == NULL || !is_same_program(r, &old, error) ||

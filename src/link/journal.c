@@ -2,10 +2,12 @@
 #include "link/journal.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <glib/gstdio.h>
 #include <sqlite3.h>
 #include <signal.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 enum { VERSION = 2, APPLICATION = 0x64724C67 /* "drLg" */ };
@@ -147,6 +149,33 @@ static gboolean check_version(DtJournal *j, GError **error)
     return FALSE;
 }
 
+/* A database of another program is left as it is. */
+static gboolean check_owner(DtJournal *j, GError **error)
+{
+    const gint64 tables = read_pragma(j, "SELECT count(*) FROM sqlite_schema;");
+    if (tables < 0)
+        return fail(j, "journal", error);
+    const gint64 application = read_pragma(j, "PRAGMA application_id;");
+    if (application == APPLICATION || (application == 0 && tables == 0))
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a journal of drawtrue", j->path);
+    return FALSE;
+}
+
+/* What was drawn is nobody else's business; SQLite gives its other files the rights of this one. */
+static gboolean make_private(const char *path, GError **error)
+{
+    const int fd = g_open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+    if (fd >= 0)
+        close(fd);
+    struct stat st;
+    if (stat(path, &st) == 0 && !S_ISREG(st.st_mode)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a regular file", path);
+        return FALSE;
+    }
+    return TRUE; /* what else is wrong with it, SQLite says */
+}
+
 DtJournal *dt_journal_open(const char *path, GError **error)
 {
     g_autofree char *own = path ? g_strdup(path) : dt_journal_default_path(error);
@@ -154,13 +183,16 @@ DtJournal *dt_journal_open(const char *path, GError **error)
         return NULL;
     g_autoptr(DtJournal) j = g_new0(DtJournal, 1);
     j->path = g_steal_pointer(&own);
+    if (!make_private(j->path, error))
+        return NULL;
     if (sqlite3_open_v2(j->path, &j->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
         SQLITE_OK) {
         fail(j, "cannot open the journal", error);
         return NULL;
     }
     sqlite3_busy_timeout(j->db, 5000);
-    if (!run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
+    if (!check_owner(j, error) || /* before anything of it is changed */
+        !run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
         !check_version(j, error))
         return NULL;
     return g_steal_pointer(&j);

@@ -106,15 +106,7 @@ gboolean dt_session_take(DtSession *s, guint requests)
     return made;
 }
 
-/* What is told ------------------------------------------------------------------------------ */
-
-static int find_pen(const DtRack *rack, const char *name)
-{
-    for (size_t i = 0; i < rack->n; i++)
-        if (g_strcmp0(rack->pens[i].name, name) == 0)
-            return (int)i;
-    return -1;
-}
+/* Events and snapshots ---------------------------------------------------------------------- */
 
 /* What the session's thread knows; the lock is held. */
 static void describe(const DtSession *s, DtSnapshot *out)
@@ -122,7 +114,9 @@ static void describe(const DtSession *s, DtSnapshot *out)
     const DtProfile *p = s->profile;
     if (s->run != NULL)
         dt_run_describe(s->run, out);
-    out->pen = find_pen(&p->rack, out->pen_name);
+    out->pen = dt_rack_find_spelled(&p->rack, out->pen_name);
+    if (out->pen >= 0)
+        g_strlcpy(out->pen_name, p->rack.pens[out->pen].name, sizeof out->pen_name);
     out->homed = out->position_known = s->homed;
     out->pen_down = s->taken.pen_down;
     out->at = s->taken.carriage;
@@ -156,7 +150,7 @@ static void change_state(DtSession *s, DtState state)
 
 void dt_session_enter(DtSession *s, DtState state, const char *text)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     change_state(s, state);
     dt_session_post(s, dt_event_new(states[state].tells, &s->snapshot, text, 0, NULL));
@@ -165,7 +159,7 @@ void dt_session_enter(DtSession *s, DtState state, const char *text)
 
 static void tell(DtSession *s, DtEventKind kind, const char *text, size_t line)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     describe(s, &s->snapshot);
     dt_session_post(s, dt_event_new(kind, &s->snapshot, text, line, NULL));
@@ -220,7 +214,7 @@ static void idle(DtSession *s)
 /* Who hears of the end may begin something else at once. */
 void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     if (end != NULL) {
         change_state(s, end->state);

@@ -121,9 +121,24 @@ static gboolean unit_size(const char *s, gsize len, DtUnit kind, double *size, c
     return FALSE;
 }
 
+/* A decimal comma, as many countries write it, would be read as two numbers. */
+static gboolean has_decimal_comma(const char *text, char **why)
+{
+    const char *at = text + strspn(text, "+-0123456789");
+    const gsize digits = *at == ',' ? strspn(at + 1, "0123456789") : 0;
+    if (digits == 0 || at == text || (at[1 + digits] != '\0' && at[1 + digits] != ' '))
+        return FALSE;
+    *why = g_strdup_printf("'%.*s' has a comma; use a point: '%.*s.%.*s'",
+                           (int)(at - text + 1) + (int)digits, text, (int)(at - text), text,
+                           (int)digits, at + 1);
+    return TRUE;
+}
+
 gboolean dt_value_number(const char *text, DtUnit unit, double *out, char **why)
 {
     double v, size = 1;
+    if (has_decimal_comma(text, why))
+        return FALSE;
     const char *rest = scan_number(text, &v);
     if (rest == NULL) {
         *why = g_strdup_printf("'%s' is not a number", text);
@@ -144,6 +159,8 @@ gboolean dt_value_number(const char *text, DtUnit unit, double *out, char **why)
 gboolean dt_value_ratio(const char *text, double *out, char **why)
 {
     double above, below = 1;
+    if (has_decimal_comma(text, why))
+        return FALSE;
     const char *rest = scan_number(text, &above);
     if (rest && *(rest = skip_space(rest)) == '/') {
         rest = scan_number(skip_space(rest + 1), &below);
@@ -223,10 +240,6 @@ gboolean dt_value_point(const char *text, DtPoint *out, char **why)
     if (s == NULL || *skip_space(s)) {
         g_free(*why);
         *why = g_strdup_printf("'%s' is not a place like '10, 20 mm'", text);
-        return FALSE;
-    }
-    if (bare_y && (x != 0 || y != 0)) {
-        *why = g_strdup_printf("'%s' lacks its unit; write '%s mm'", text, text);
         return FALSE;
     }
     if (bare_x && !bare_y) { /* the unit at the end is meant for both */

@@ -101,6 +101,14 @@ static GPtrArray *split_lines(const char *text)
     return lines;
 }
 
+guint dt_profile_line_of(const char *path, const char *section, const char *key)
+{
+    g_autofree char *text = dt_base_read_file(path, LONGEST_PROFILE, NULL, NULL);
+    g_autoptr(GPtrArray) lines = text ? split_lines(text) : g_ptr_array_new();
+    const Spot spot = find_spot(lines, &(DtProfileChange){.section = section, .key = key});
+    return spot.key ? spot.at + 1 : 0;
+}
+
 char *dt_profile_escape(const char *bytes)
 {
     GString *s = g_string_new(NULL);

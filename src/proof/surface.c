@@ -24,7 +24,9 @@ static cairo_surface_t *svg_surface(GByteArray *bytes, double w, double h)
 
 static cairo_surface_t *pdf_surface(GByteArray *bytes, double w, double h)
 {
-    return cairo_pdf_surface_create_for_stream(collect, bytes, w * 0.75, h * 0.75);
+    cairo_surface_t *s = cairo_pdf_surface_create_for_stream(collect, bytes, w * 0.75, h * 0.75);
+    cairo_pdf_surface_set_metadata(s, CAIRO_PDF_METADATA_CREATOR, "drawtrue");
+    return s;
 }
 
 static const struct Format {
@@ -79,5 +81,6 @@ gboolean dt_proof_emit(const char *path, double width, double height, DtProofDra
                     cairo_status_to_string(status));
         return FALSE;
     }
+    dt_base_sign_picture(bytes);
     return dt_base_write_file(path, (const char *)bytes->data, bytes->len, error);
 }

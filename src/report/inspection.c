@@ -8,7 +8,7 @@ static const struct {
     [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
     [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
     [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
-    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than it need"},
+    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than necessary"},
 };
 
 enum { LISTED = 12 }; /* findings of one kind that the short report lists */

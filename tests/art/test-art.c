@@ -3,6 +3,8 @@
 
 #include <gio/gio.h>
 #include <glib/gstdio.h>
+#include <sys/inotify.h>
+#include <unistd.h>
 
 static void test_page_and_units(void)
 {
@@ -286,11 +288,19 @@ static void test_nothing_outside_is_opened(void)
         "'file://%s'>%%p;]>" PAGE "<rect width='9' height='9'/>&x;<use href='file://%s#a'/></svg>",
         secret, secret, secret, secret);
     g_autoptr(GError) error = NULL;
+    const int watch = inotify_init1(IN_NONBLOCK | IN_CLOEXEC);
+    char event[4096];
+    g_assert_cmpint(inotify_add_watch(watch, secret, IN_OPEN), >=, 0);
     g_autoptr(DtDrawing) d = dt_art_read_data(svg, strlen(svg), "x.svg", NULL, &error);
     if (d)
         g_assert_cmpuint(d->n_shapes, ==, 1);
     else
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_cmpint(read(watch, event, sizeof event), <, 0); /* whatever it would have been read as */
+    g_autofree char *opened = dt_base_read_file(secret, 100, NULL, NULL);
+    g_assert_nonnull(opened);
+    g_assert_cmpint(read(watch, event, sizeof event), >, 0); /* the watch does see an opening */
+    close(watch);
     g_unlink(secret);
     g_rmdir(folder);
 }

@@ -94,6 +94,121 @@ static void test_json_is_valid_whatever_the_text(void)
                     "\"mm\":0.5,\"good\":true}");
 }
 
+/* Every byte alone, and every character of Unicode: what comes out is UTF-8 without controls, and what
+ * needs none is as it was. */
+static void test_no_control_is_shown_raw(void)
+{
+    for (unsigned b = 1; b < 256; b++) {
+        const char byte[] = {(char)b, '\0'};
+        g_autofree char *shown = dt_base_show_text(byte, -1);
+        if (b >= 0x20 && b < 0x7F)
+            g_assert_cmpstr(shown, ==, byte);
+        else
+            g_assert_cmpint(strspn(shown, "\\x0123456789abcdef"), ==, strlen(shown));
+    }
+    g_autofree char *nul = dt_base_show_text("a\0b", 3);
+    g_assert_cmpstr(nul, ==, "a\\x00b");
+    for (gunichar c = 0x80; c <= 0x10FFFF; c++) {
+        if (c >= 0xD800 && c <= 0xDFFF)
+            continue;
+        char text[8] = {0};
+        g_unichar_to_utf8(c, text);
+        g_autofree char *shown = dt_base_show_text(text, -1);
+        const GUnicodeType type = g_unichar_type(c);
+        const gboolean plain = strcmp(shown, text) == 0;
+        g_assert_true(g_utf8_validate(shown, -1, NULL));
+        if (type == G_UNICODE_CONTROL || c == 0x202E || c == 0x2067 || c == 0x2028)
+            g_assert_false(plain);
+        else if (g_unichar_isalnum(c) || g_unichar_ispunct(c))
+            g_assert_true(plain || type == G_UNICODE_FORMAT);
+    }
+    g_autofree char *cut = dt_base_show_text("\xe2\x82 \xc0\xaf \xed\xa0\x80", -1);
+    g_assert_cmpstr(cut, ==, "\\xe2\\x82 \\xc0\\xaf \\xed\\xa0\\x80");
+}
+
+/* No word is broken, none is lost, and no line is wider than was asked for but for a single word. */
+static void test_lines_fit_the_width(void)
+{
+    g_autoptr(GRand) dice = g_rand_new_with_seed(7);
+    for (int round = 0; round < 2000; round++) {
+        const unsigned width = (unsigned)g_rand_int_range(dice, 20, 100);
+        g_autoptr(GString) text = g_string_new(round % 3 ? "" : "    ");
+        for (int n = g_rand_int_range(dice, 1, 40); n > 0; n--) {
+            for (int k = g_rand_int_range(dice, 1, 15); k > 0; k--)
+                g_string_append(text, round % 2 ? "\xc3\xbc" : "w");
+            g_string_append(text, n % 7 == 0 ? "   " : n % 11 == 0 ? "\n" : n > 1 ? " " : "\n");
+        }
+        g_autofree char *out = dt_base_lay_out(text->str, width);
+        g_auto(GStrv) before = g_strsplit_set(text->str, " \n", -1);
+        g_auto(GStrv) after = g_strsplit_set(out, " \n", -1);
+        g_auto(GStrv) lines = g_strsplit(out, "\n", -1);
+        char **a = after;
+        for (char **b = before; *b; b++) {
+            if (**b == '\0')
+                continue;
+            while (*a && **a == '\0')
+                a++;
+            g_assert_cmpstr(*a++, ==, *b);
+        }
+        for (char **line = lines; *line; line++) {
+            g_assert_true(g_utf8_strlen(*line, -1) <= width || strchr(g_strchug(*line), ' ') == NULL);
+        }
+    }
+    g_autofree char *row = dt_base_lay_out("paused     with the pen up; Enter goes on\n", 30);
+    g_assert_cmpstr(row, ==, "paused     with the pen up;\n           Enter goes on\n");
+    g_autofree char *whole = dt_base_lay_out("a  b\x1b\nc", 0);
+    g_assert_cmpstr(whole, ==, "a  b\\x1b\nc");
+}
+
+static void test_comment_text_is_ascii_and_tells_names_apart(void)
+{
+    static const struct {
+        const char *name, *spelled;
+    } cases[] = {{"workshop", "workshop"},
+                 {"K\xc3\xbc" "chentisch", "Kuechentisch"},
+                 {"\xe6\x97\xa5", "U+65E5"},
+                 {"a(b);c", "a[b],c"},
+                 {"what?", "what?"},
+                 {"a\x1b" "b\nc", "a b c"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *spelled = dt_base_comment_text(cases[i].name);
+        g_assert_cmpstr(spelled, ==, cases[i].spelled);
+        g_autofree char *again = dt_base_comment_text(spelled);
+        g_assert_cmpstr(again, ==, spelled);
+    }
+}
+
+/* A signed picture is known again, whatever stands in it, and an unsigned one is not. */
+static void test_signed_pictures_are_ours(void)
+{
+    static const guint8 png[] = "\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55rest";
+    static const char svg[] = "<?xml version=\"1.0\"?>\n<svg>drawtrue</svg>\n";
+    const struct {
+        const void *bytes;
+        guint n;
+    } pictures[] = {{png, sizeof png - 1}, {svg, sizeof svg - 1}};
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "p", NULL);
+    for (size_t i = 0; i < G_N_ELEMENTS(pictures); i++) {
+        g_autoptr(GByteArray) b = g_byte_array_new();
+        g_autoptr(GError) error = NULL;
+        g_byte_array_append(b, pictures[i].bytes, pictures[i].n);
+        g_assert_true(dt_base_write_file(path, (const char *)b->data, b->len, NULL));
+        g_assert_false(dt_base_check_output(path, DT_FILE_PICTURE, NULL, FALSE, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_true(dt_base_check_output(path, DT_FILE_PICTURE, NULL, TRUE, NULL));
+        dt_base_sign_picture(b);
+        g_assert_true(dt_base_write_file(path, (const char *)b->data, b->len, NULL));
+        g_assert_true(dt_base_check_output(path, DT_FILE_PICTURE, NULL, FALSE, NULL));
+        g_assert_false(dt_base_check_output(path, DT_FILE_PROGRAM, NULL, FALSE, NULL));
+        g_assert_false(dt_base_check_output(path, DT_FILE_PROFILE, NULL, FALSE, NULL));
+        const char *const inputs[] = {"/no/such", path, NULL};
+        g_assert_false(dt_base_check_output(path, DT_FILE_PICTURE, inputs, TRUE, NULL));
+    }
+    g_unlink(path);
+    g_rmdir(folder);
+}
+
 static void test_duration(void)
 {
     static const struct {
@@ -116,6 +231,10 @@ int main(int argc, char **argv)
     g_test_add_func("/base/refusals", test_missing_folder_and_large_files_are_refused);
     g_test_add_func("/base/edit-distance", test_edit_distance_of_the_textbook);
     g_test_add_func("/base/json", test_json_is_valid_whatever_the_text);
+    g_test_add_func("/base/no-control-raw", test_no_control_is_shown_raw);
+    g_test_add_func("/base/lines-fit", test_lines_fit_the_width);
+    g_test_add_func("/base/comment-text", test_comment_text_is_ascii_and_tells_names_apart);
+    g_test_add_func("/base/signed-pictures", test_signed_pictures_are_ours);
     g_test_add_func("/base/duration", test_duration);
     return g_test_run();
 }

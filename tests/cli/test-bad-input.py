@@ -71,7 +71,7 @@ def plan_refused(folder, name, content, pattern, *options):
     (folder / name).write_bytes(content)
     refused(folder, INPUT, pattern, "plan", name, "-o", "job.nc", *options)
     # and an earlier program survives the failed attempt
-    (folder / "job.nc").write_text("earlier")
+    (folder / "job.nc").write_text("(drawtrue earlier)")
     refused(folder, INPUT, pattern, "plan", name, "-o", "job.nc", *options)
 
 

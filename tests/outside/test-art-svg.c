@@ -100,8 +100,10 @@ static void test_areas_agree_with_geos(void)
         "a25,75 -30 0,1 50,-25 l 50,-25 a25,100 -30 0,1 50,-25 l 50,-25 V390z'/>"
         "<circle cx='200' cy='200' r='90' transform='skewX(20)'/>"
         "<path d='M10 10C400 10 10 400 300 300S100 20 90 200z'/>");
+    g_assert_cmpuint(d->n_shapes, ==, 3);
     for (gsize i = 0; i < d->n_shapes; i++) {
         const DtLines *l = &d->shapes[i].outline;
+        g_assert_cmpuint(l->n, >, 0);
         for (gsize k = 0; k < l->n; k++)
             g_assert_cmpfloat(fabs(fabs(dt_lines_area(l, k)) - geos_area(g, l, k)), <, 1e-9);
     }

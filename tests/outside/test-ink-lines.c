@@ -66,8 +66,6 @@ static void test_dashes_at_the_tip_widths_of_iso_9175(void)
         g_assert_cmpuint(dashes(tips[i], &dash, &gap), ==, 20);
         g_assert_cmpfloat_with_epsilon(dash, 12 * tips[i], 0.003);
         g_assert_cmpfloat_with_epsilon(gap, 3 * tips[i], 0.003);
-        if (i > 0)
-            g_assert_cmpfloat_with_epsilon(tips[i] / tips[i - 1], G_SQRT2, 0.035);
     }
 }
 

@@ -4,6 +4,7 @@
 #include <cairo.h>
 #include <glib/gstdio.h>
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static char *folder;
@@ -126,6 +127,96 @@ static void test_ink_covers_what_it_should(void)
     double expected = 61.3 * 30.5 * px_mm * px_mm;
     g_assert_cmpfloat_with_epsilon(count_pixels(png, j.p->rack.pens[1].colour), expected,
                                    0.04 * expected);
+    clear_job(&j);
+}
+
+/* The points of all lines of a colour in an SVG picture, in its paths' own coordinates, mm. */
+static GArray *points_of_colour(const char *svg, DtColour c)
+{
+    GArray *points = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    g_auto(GStrv) paths = g_strsplit(svg, "<path ", -1);
+    for (char **path = paths + 1; *path; path++) {
+        double r, g, b;
+        const char *stroke = strstr(*path, "stroke:rgb("), *d = strstr(*path, " d=\"");
+        if (stroke == NULL || d == NULL ||
+            sscanf(stroke, "stroke:rgb(%lf%%,%lf%%,%lf%%)", &r, &g, &b) != 3 ||
+            fabs(r - 100 * c.r) > 0.6 || fabs(g - 100 * c.g) > 0.6 || fabs(b - 100 * c.b) > 0.6)
+            continue;
+        g_autofree char *text = g_strndup(d + 4, strcspn(d + 4, "\""));
+        for (const char *at = text; (at = strpbrk(at, "ML")) != NULL; at++) {
+            DtPoint p;
+            if (sscanf(at + 1, "%lf %lf", &p.x, &p.y) == 2)
+                g_array_append_val(points, p);
+        }
+    }
+    return points;
+}
+
+static gboolean is_among(const GArray *points, DtPoint p)
+{
+    for (guint i = 0; i < points->len; i++)
+        if (dt_point_distance(g_array_index(points, DtPoint, i), p) < 0.02)
+            return TRUE;
+    return FALSE;
+}
+
+static unsigned count_of(const char *text, const char *what)
+{
+    unsigned n = 0;
+    for (const char *at = text; (at = strstr(at, what)) != NULL; at += strlen(what))
+        n++;
+    return n;
+}
+
+/* Every corner of every stroke stands in the picture in its pen's colour, and no other: a bend of the
+ * spiral is 0.2 rad, so that leaving out collinear points leaves these. */
+static void test_the_svg_has_each_stroke_in_its_pens_colour(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofInput in = {.profile = j.p, .moves = &j.m, .times = &j.t, .title = "strokes"};
+    g_autofree char *path = write_proof(&in, "strokes.svg");
+    g_autofree char *svg = dt_base_read_file(path, 1 << 26, NULL, NULL);
+    for (unsigned pen = 0; pen < 3; pen++) {
+        g_autoptr(GArray) drawn = points_of_colour(svg, j.p->rack.pens[pen].colour);
+        size_t n = 0, found = 0, alien = 0;
+        for (size_t i = 0; i < j.m.n; i++) {
+            const DtMove *m = &j.m.m[i];
+            if (m->kind != DT_MOVE_DRAW)
+                continue;
+            const gboolean there = is_among(drawn, m->ink);
+            n += m->pen == pen;
+            found += m->pen == pen && there;
+            alien += m->pen != pen && there;
+        }
+        g_assert_cmpuint(n, >, 20);
+        g_assert_cmpuint(found, ==, n);
+        g_assert_cmpuint(alien, <, n / 20 + 3); /* strokes of two pens may meet */
+    }
+    clear_job(&j);
+}
+
+/* Glyphs are drawn one by one: the title, the pens' names and the figures are letters in the picture. */
+static void test_the_svg_has_title_and_pen_names(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofInput in = {.profile = j.p, .moves = &j.m, .times = &j.t, .title = ""};
+    g_autofree char *bare_path = write_proof(&in, "bare.svg");
+    in.title = "twelve chars";
+    g_autofree char *titled_path = write_proof(&in, "titled.svg");
+    g_free(j.p->rack.pens[1].name);
+    j.p->rack.pens[1].name = g_strdup("scarlet"); /* was "red": in the column, and on the sheet */
+    g_autofree char *named_path = write_proof(&in, "named.svg");
+    g_autofree char *bare = dt_base_read_file(bare_path, 1 << 26, NULL, NULL);
+    g_autofree char *titled = dt_base_read_file(titled_path, 1 << 26, NULL, NULL);
+    g_autofree char *named = dt_base_read_file(named_path, 1 << 26, NULL, NULL);
+    const unsigned n_bare = count_of(bare, "<use "), n_titled = count_of(titled, "<use ");
+    const unsigned n_named = count_of(named, "<use ");
+    g_assert_cmpuint(n_bare, >, 60);
+    g_assert_cmpuint(n_titled - n_bare, >=, 11);
+    g_assert_cmpuint(n_titled - n_bare, <=, 12);
+    g_assert_cmpuint(n_named - n_titled, >=, 4);
     clear_job(&j);
 }
 
@@ -370,6 +461,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     const char *keep = g_getenv("DRAWTRUE_KEEP_PICTURES");
     folder = keep ? g_strdup(keep) : g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_test_add_func("/proof/svg-strokes", test_the_svg_has_each_stroke_in_its_pens_colour);
+    g_test_add_func("/proof/svg-letters", test_the_svg_has_title_and_pen_names);
     g_test_add_func("/proof/formats", test_a_proof_in_every_format);
     g_test_add_func("/proof/coverage", test_ink_covers_what_it_should);
     g_test_add_func("/proof/pens", test_pens_add_up);

@@ -27,7 +27,7 @@ typedef struct {
 
 /* The first word of the block that neither the standard nor this controller has; NULL for none. */
 const DtCodeWord *dt_reading_foreign_word(const DtVocabulary *v, const DtCodeBlock *b);
-/* The words of a block that may tell its pen by themselves, "M8" or "M62 P1", in one spelling; FALSE
+/* The words of a block that may tell its pen by themselves, "M8" or "M71 P1", in one spelling; FALSE
  * where it has none. */
 gboolean dt_reading_line_key(const DtCodeBlock *b, char key[DT_LINE_KEY]);
 /* What a block says of the pen before its actions; PEN_UNKNOWN where it says nothing. */

@@ -153,10 +153,6 @@ static void stop(DtProgram *g)
 DtProgram *dt_program_open(const DtProfile *p, const char *path, GError **error)
 {
     DtLineSource lines;
-    if (!g_file_test(path, G_FILE_TEST_IS_REGULAR) && g_file_test(path, G_FILE_TEST_EXISTS)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a regular file", path);
-        return NULL;
-    }
     if (!dt_source_open(&lines, path, error))
         return NULL;
     DtProgram *g = g_new0(DtProgram, 1);

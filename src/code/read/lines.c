@@ -2,8 +2,6 @@
 #include "code/read/lines.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <glib/gstdio.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -11,12 +9,9 @@ enum { CHUNK = 1 << 18 };
 
 gboolean dt_source_open(DtLineSource *l, const char *path, GError **error)
 {
-    const int fd = g_open(path, O_RDONLY | O_CLOEXEC, 0);
-    if (fd < 0) {
-        g_set_error(error, DT_ERROR, errno == ENOENT ? DT_ERROR_INPUT : DT_ERROR_IO, "%s: %s", path,
-                    g_strerror(errno));
+    const int fd = dt_base_open_file(path, error);
+    if (fd < 0)
         return FALSE;
-    }
     *l = (DtLineSource){.fd = fd, .buffer = g_malloc(CHUNK + 1)};
     l->bytes = l->buffer;
     return TRUE;

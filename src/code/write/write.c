@@ -25,9 +25,7 @@ static void put_line(Writer *w, const char *text)
 /* ASCII alone. */
 static void put_comment(Writer *w, const char *text)
 {
-    g_autofree char *ascii = g_str_to_ascii(text, "C");
-    for (char *c = ascii; *c; c++)
-        *c = *c == ';' ? ',' : *c > '~' ? ' ' : *c;
+    g_autofree char *ascii = dt_base_comment_text(text);
     dt_emit_comment(&w->emit, ascii, strlen(ascii));
 }
 
@@ -190,13 +188,18 @@ static void put_move(Writer *w, const DtMove *m)
     }
 }
 
-static void say_head(Writer *w)
+static void put_head(Writer *w, const char *made)
 {
     const DtProfile *p = w->profile;
     g_autofree char *file = p->path ? g_path_get_basename(p->path) : g_strdup("built in");
-    g_autofree char *text = g_strdup_printf("drawtrue " DT_VERSION " for %s, profile %s",
+    g_autofree char *text = g_strdup_printf("drawtrue " DT_VERSION "%s for %s, profile %s", made,
                                             p->name ? p->name : "a plotter", file);
     put_comment(w, text);
+}
+
+static void say_head(Writer *w)
+{
+    put_head(w, "");
     dt_emit_modes(&w->emit);
 }
 
@@ -309,4 +312,18 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     dt_emit_clear(&w.emit);
     dt_pen_rule_clear(&w.rule);
     return text;
+}
+
+char *dt_code_mended_head(const DtProfile *p, GError **error)
+{
+    Writer w = {.profile = p, .polyline = G_MAXSIZE};
+    if (!dt_vocabulary_compile(&p->dialect, p->path ? p->path : "profile", &w.words, error))
+        return NULL;
+    dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
+    dt_emit_init(&w.emit, p, &w.words, &w.rule);
+    put_head(&w, " mended");
+    char *head = g_strndup(w.emit.out->str, w.emit.out->len);
+    dt_emit_clear(&w.emit);
+    dt_pen_rule_clear(&w.rule);
+    return head;
 }

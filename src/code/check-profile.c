@@ -1,0 +1,78 @@
+/* check-profile: whether a profile's own lines are made of its own words. */
+#include "code/judge/accept.h"
+
+#include <string.h>
+
+typedef struct {
+    char *text; /* the first thing that is wrong; owned */
+} Wrong;
+
+static void note(Wrong *w, const char *text)
+{
+    if (w->text == NULL)
+        w->text = g_strdup(text);
+}
+
+static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
+{
+    (void)column;
+    /* What depends on the lines before it is not wrong with this one. */
+    if (kind != FAULT_FEED && kind != FAULT_ARC && kind != FAULT_ARC_ENDS && kind != FAULT_UNSET)
+        note(user, text);
+}
+
+static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
+{
+    (void)kind;
+    (void)column;
+    note(user, text);
+}
+
+/* What is wrong with a line for these words; NULL for nothing. Freed by the caller. */
+static char *find_wrong(const DtVocabulary *v, const char *line)
+{
+    Wrong wrong = {0};
+    DtCodeBlock block;
+    DtParameters parameters;
+    memset(&block, 0, sizeof block);
+    memset(&parameters, 0, sizeof parameters);
+    g_autofree char *ended = g_strconcat(line, "\n", NULL);
+    dt_block_read(&block, ended, strlen(line), &parameters, v, on_fault, &wrong);
+    dt_accept_block(v, &block, on_refusal, &wrong);
+    return wrong.text;
+}
+
+static char *place_of(const DtProfile *p, const char *key)
+{
+    const guint line = p->path ? dt_profile_line_of(p->path, "controller", key) : 0;
+    return line ? g_strdup_printf("%s:%u", p->path, line)
+                : g_strdup_printf("%s, default", p->path ? p->path : "profile");
+}
+
+static gboolean check_line(const DtProfile *p, const DtVocabulary *v, const char *key,
+                           const char *text, GError **error)
+{
+    g_auto(GStrv) lines = g_strsplit_set(text ? text : "", "\r\n", -1);
+    for (char **line = lines; *line != NULL; line++) {
+        g_autofree char *wrong = **line ? find_wrong(v, *line) : NULL;
+        if (wrong == NULL)
+            continue;
+        g_autofree char *own = place_of(p, key), *words = place_of(p, "words");
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %s = %s contradicts the words at %s: %s", own, key, *line, words, wrong);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean dt_code_check_profile(const DtProfile *p, GError **error)
+{
+    const DtDialect *d = &p->dialect;
+    DtVocabulary v;
+    g_autofree char *words = place_of(p, "words");
+    return dt_vocabulary_compile(d, words, &v, error) &&
+           check_line(p, &v, "pen_down", d->pen_down, error) &&
+           check_line(p, &v, "pen_up", d->pen_up, error) &&
+           check_line(p, &v, "home", d->home, error) &&
+           check_line(p, &v, "program_end", d->program_end, error);
+}
