@@ -459,6 +459,7 @@ typedef struct {
     size_t runs, homed;
 } Past;
 
+/* Of runs that nothing disturbed: neither paused, nor held, nor homed again for a resume. */
 static Past read_past(DtJournal *j, const char *machine)
 {
     Past past = {0};
@@ -466,7 +467,10 @@ static Past read_past(DtJournal *j, const char *machine)
     if (sqlite3_prepare_v2(j->db,
                            "SELECT estimate_s, time_s, home_s FROM (SELECT id, estimate_s, time_s,"
                            " (SELECT SUM(CAST(text AS REAL)) FROM events WHERE run=id AND"
-                           " kind='homed') AS home_s FROM runs WHERE machine=? AND status='done')"
+                           " kind='homed') AS home_s FROM runs WHERE machine=? AND status='done'"
+                           " AND NOT EXISTS (SELECT 1 FROM events WHERE run=id AND"
+                           " kind IN ('paused', 'held', 'recovering'))"
+                           " AND (SELECT COUNT(*) FROM events WHERE run=id AND kind='homed') < 2)"
                            " WHERE time_s - IFNULL(home_s, 0) BETWEEN estimate_s/2 AND estimate_s*2"
                            " ORDER BY id DESC LIMIT 10",
                            -1, &s, NULL) == SQLITE_OK) {

@@ -45,6 +45,8 @@ INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, 
            "off_paper_mm": NUMBER, "travel_mm": NUMBER, "time_s": NUMBER,
            "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING]}
 MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int,
+        "readings": [{"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER,
+                      "strokes": int}],
         "changes": [{"line": int, "text": TEXT}]}
 PAIR = [NUMBER]
 MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,
@@ -206,6 +208,7 @@ def mend(folder):
     again = report(folder, MEND, "mend", "mended.nc", "-m", machine, "-o", "twice.nc")
     want(again["changes"] == [], again)
     want((folder / "mended.nc").read_bytes() == (folder / "twice.nc").read_bytes(), "mended twice")
+    want(told["readings"][0]["pen_by"].startswith("z-below:"), told["readings"])
     text = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc").stdout
     want(f"{len(told['changes'])} change" in text and "written to mended.nc" in text, text)
 

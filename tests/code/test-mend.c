@@ -306,6 +306,101 @@ static void test_a_clipped_line_is_at_rest(void)
     g_assert_cmpmem(again, again_len, out, len);
 }
 
+#define HEAD "G21 G90\nM5\nG28\n"
+#define TAIL "M5\nG0 X0 Y0\nM2\n"
+
+/* Forms that NISTIR 6556 does not have are understood, and the report says which. */
+static void test_forms_of_other_controls(void)
+{
+    static const struct {
+        const char *text, *ink, *says;
+    } cases[] = {
+        {HEAD "G0 X30 Y20\nM3 S40\nG3 I-10 F600\n" TAIL, "30,20 ccw:20,20:30,20", "full circle"},
+        {HEAD "G0 X30 Y20\nM3 S40\nG2 J10 F600\n" TAIL, "30,20 cw:30,30:30,20", "full circle"},
+        {"G70 G90\nM5\nG28\nG0 X1 Y1\nM3 S40\nG1 X2 F20\n" TAIL, "25.4,25.4 50.8,25.4", "G70"},
+        {"G71 G90\nM5\nG28\nG0 X10 Y10\nM3 S40\nG1 X20 F600\n" TAIL, "10,10 20,10", "G71"},
+        {HEAD "G0 X10 Y10*81\nM3 S40*1\nG1 X20 F600*7 (line)\n" TAIL, "10,10 20,10", "checksum"},
+        {HEAD "N123456 G0 X10 Y10\nM3 S40\nG1 X20 F600\n" TAIL, "10,10 20,10", "99999"},
+        {HEAD "G0 X10 Y10\nM3 S40\nG1 X20 F600\n" TAIL "thank you, G1 X9e9\n", "10,10 20,10",
+         "after the end"},
+    };
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_autofree char *out = dt_code_mend_text(p, cases[i].text, strlen(cases[i].text), "a.nc",
+                                                 NULL, &len, &m, &error);
+        g_assert_no_error(error);
+        gboolean told = FALSE;
+        for (size_t k = 0; k < m.n_changes; k++)
+            told |= strstr(m.changes[k].text, cases[i].says) != NULL;
+        if (!told)
+            g_test_fail_printf("case %zu does not say '%s'", i, cases[i].says);
+        dt_mending_clear(&m);
+        draw_and_compare(p, out, len, cases[i].ink);
+    }
+}
+
+/* What changes all that follows is never left out. */
+static void test_words_that_change_geometry_are_refused(void)
+{
+    static const char *const lines[] = {"G41 D1", "G42 D2", "G68 X0 Y0 R45", "G68", "G51 P2", "G16"};
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
+        g_autoptr(GError) error = NULL;
+        DtMending m;
+        gsize len;
+        g_autofree char *text = g_strdup_printf(
+            HEAD "%s\nG0 X30 Y20\nM3 S40\nG4 P0.2\nG1 X40 F600\n" TAIL, lines[i]);
+        g_autofree char *out =
+            dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error);
+        dt_mending_clear(&m);
+        if (out != NULL || strstr(error->message, "a.nc:4:") == NULL)
+            g_test_fail_printf("'%s': %s", lines[i], out ? out : error->message);
+    }
+}
+
+/* A stroke that is clipped whole leaves nothing, not even a dot. */
+static void test_a_clipped_stroke_leaves_no_dot(void)
+{
+    const char *text = HEAD "G0 X100 Y100\nM3 S40\nG1 X110 F600\nM5\nG0 X400 Y100\nM3 S40\n"
+                            "G1 X410\nM5\n" TAIL;
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    gsize len;
+    g_autofree char *out = mended(p, text, strlen(text), &len);
+    DtInspection i;
+    g_assert_true(dt_code_judge_text(p, out, len, NULL, &i, NULL));
+    g_assert_cmpuint(i.lifts, ==, 1);
+    dt_inspection_clear(&i);
+    draw_and_compare(p, out, len, "100,100 110,100");
+}
+
+/* A doubt names both readings, and the option of each draws its ink. */
+static void test_a_doubt_is_refused_with_both_readings(void)
+{
+    const char *text = "G21 G90\nM3 S100\nG0 X20 Y20\nS180\nG1 X60 Y20 F900\nS100\nG1 X60 Y60\n"
+                       "S180\nG1 X20 Y60\nS100\nG1 X20 Y20\nS180\nG1 X40 Y90\nM5\nG0 X0 Y0\nM2\n";
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_cmpuint(m.in_doubt, ==, 2);
+    g_assert_nonnull(strstr(error->message, "--pen-by 's-above:140'"));
+    dt_mending_clear(&m);
+    g_autofree char *out = dt_code_mend_text(
+        p, text, strlen(text), "a.nc", &(DtMendOptions){.pen_by = "s-above:140"}, &len, &m, NULL);
+    dt_mending_clear(&m);
+    draw_and_compare(p, out, len, "20,20 60,20 | 60,60 20,60 | 20,20 40,90");
+    g_clear_error(&error);
+    g_assert_null(dt_code_mend_text(p, text, strlen(text), "a.nc",
+                                    &(DtMendOptions){.pen_by = "z:2"}, &len, &m, &error));
+    dt_mending_clear(&m);
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -333,5 +428,9 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend/sound-programs-stay", test_sound_programs_stay);
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
     g_test_add_func("/code/mend/clipped", test_clipping_keeps_what_the_machine_reaches);
+    g_test_add_func("/code/mend/forms-of-other-controls", test_forms_of_other_controls);
+    g_test_add_func("/code/mend/geometry-words-refused", test_words_that_change_geometry_are_refused);
+    g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
+    g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();
 }

@@ -173,8 +173,9 @@ static void test_curves_become_arcs(void)
     fill_profile(&p, pens);
     p.travel[0] = p.travel[1] = 200;
     p.dialect.words = (char *)"G0 G1 G2 G3 G4 G21 G28 G90 M2 M3 M5 X Y I J F S P";
-    DtMove m[CHORDS + 4];
+    DtMove m[CHORDS + 5];
     size_t n = 0;
+    m[n++] = (DtMove){.kind = DT_MOVE_HOME};
     m[n++] = (DtMove){.kind = DT_MOVE_TRAVEL, .to = {120, 100}};
     m[n++] = (DtMove){.kind = DT_MOVE_PEN_DOWN};
     for (int i = 1; i <= CHORDS; i++) {

@@ -143,6 +143,22 @@ static void test_a_machine_learns_its_pace(void)
     g_assert_cmpfloat_with_epsilon(dt_journal_pace(j, "n"), 0.6, 1e-9);
 }
 
+/* A run that was paused, held, recovered or resumed says nothing of the pace. */
+static void test_disturbed_runs_teach_no_pace(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(DtJournal) j = dt_journal_open(path, NULL);
+    g_assert_true(dt_journal_end(j, begin(j, "m", 100), "done", "", 110, NULL));
+    const char *kinds[] = {"paused", "held", "recovering", "homed", NULL};
+    for (int i = 0; kinds[i]; i++) {
+        const gint64 id = begin(j, "m", 100);
+        g_assert_true(dt_journal_event(j, id, kinds[i], "5", NULL));
+        g_assert_true(dt_journal_event(j, id, kinds[i], "5", NULL));
+        g_assert_true(dt_journal_end(j, id, "done", "", 190, NULL));
+    }
+    g_assert_cmpfloat_with_epsilon(dt_journal_pace(j, "m"), 1.1, 1e-9);
+}
+
 static void test_the_log_sums_by_pen(void)
 {
     g_autofree char *path = fresh_path();
@@ -330,6 +346,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/journal/run", test_a_run_is_read_back_and_taken_back);
     g_test_add_func("/link/journal/left-alone", test_a_run_that_is_being_drawn_is_left_alone);
     g_test_add_func("/link/journal/pace", test_a_machine_learns_its_pace);
+    g_test_add_func("/link/journal/undisturbed-pace", test_disturbed_runs_teach_no_pace);
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
     g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);
     g_test_add_func("/link/journal/old-version", test_an_old_journal_goes_on);

@@ -8,138 +8,20 @@
  * practice, no source; they are points in which DT_CLEAR_BY is the distance that decides. */
 #include "code/mend/hypotheses.h"
 
+#include "code/mend/census.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { LEVELS = 64, KEYS = 32, MASKS = 1024 };
+enum { MASKS = 1024 };
 
 typedef uint64_t Mask;
-
-/* The census ---------------------------------------------------------------------------------- */
-
-typedef struct {
-    double at[LEVELS];
-    double moved[LEVELS]; /* mm along X and Y at it, or times that it was said */
-    int n;
-} Levels;
-
-typedef struct {
-    Levels height[AXES], speed;
-    char key[KEYS][DT_LINE_KEY];
-    size_t key_count[KEYS];
-    int n_keys;
-    gboolean turned[3]; /* M4, M5, M3 */
-    gboolean machine_down, machine_up;
-    double rapid_mm, feed_mm, arc_mm;
-    gboolean ended;
-    const DtCodeBlock *block;
-    const DtPenRule *rule;
-} Census;
 
 static int by_value(const void *a, const void *b)
 {
     const double x = *(const double *)a, y = *(const double *)b;
     return (x > y) - (x < y);
-}
-
-static void note_level(Levels *l, double value, double weight)
-{
-    int nearest = 0;
-    for (int i = 0; i < l->n; i++)
-        if (fabs(l->at[i] - value) < fabs(l->at[nearest] - value))
-            nearest = i;
-    if (l->n < LEVELS && (l->n == 0 || fabs(l->at[nearest] - value) > 1e-6)) {
-        nearest = l->n++;
-        l->at[nearest] = value;
-    }
-    l->moved[nearest] += weight;
-}
-
-static void note_key(Census *c, const char *key)
-{
-    int i = 0;
-    while (i < c->n_keys && strcmp(c->key[i], key) != 0)
-        i++;
-    if (i == KEYS)
-        return;
-    if (i == c->n_keys)
-        g_strlcpy(c->key[c->n_keys++], key, DT_LINE_KEY);
-    c->key_count[i]++;
-}
-
-static void census_block(void *user, const DtCodeBlock *b)
-{
-    Census *c = user;
-    char key[DT_LINE_KEY];
-    c->block = b;
-    if (c->ended || b->deleted)
-        return;
-    if (dt_reading_line_key(b, key))
-        note_key(c, key);
-    else if (b->has & LETTER('S'))
-        note_level(&c->speed, block_value(b, 'S'), 1);
-    if (c->rule->kind != LIFT_BY_OWN_WORD)
-        return; /* its words may stand in several lines, and in other units */
-    c->machine_down |= dt_block_matches(b, &c->rule->down);
-    c->machine_up |= dt_block_matches(b, &c->rule->up);
-}
-
-static double length_xy(const DtAction *a)
-{
-    if (a->kind == ACT_ARC && a->first == 0 && a->second == 1)
-        return fabs(a->sweep) * a->radius;
-    return hypot(a->to[0] - a->from[0], a->to[1] - a->from[1]);
-}
-
-static gboolean is_motion(const DtAction *a)
-{
-    return a->kind == ACT_TRAVERSE || a->kind == ACT_FEED || a->kind == ACT_ARC;
-}
-
-static gboolean is_as_written(const DtAction *a, int turn, double speed)
-{
-    return a->turn == turn &&
-           (speed < 0 || (a->speed_said && fabs(a->speed - speed) <= 0.01 * speed));
-}
-
-static void census_spindle(Census *c, const DtAction *a)
-{
-    const gboolean said = (c->block->m_groups & (1u << M_SPINDLE)) != 0;
-    c->turned[a->turn + 1] |= said;
-    if (c->rule->kind != LIFT_BY_SPINDLE || (a->turn == 0 && !said))
-        return;
-    c->machine_down |= is_as_written(a, c->rule->down_turn, c->rule->down_speed);
-    c->machine_up |= is_as_written(a, c->rule->up_turn, c->rule->up_speed);
-}
-
-static void census_height(Census *c, const DtAction *a)
-{
-    if (c->rule->kind != LIFT_BY_Z || a->to[2] == a->from[2])
-        return;
-    const double way = fabs(c->rule->up_z - c->rule->down_z);
-    c->machine_down |= fabs(a->to[2] - c->rule->down_z) <= 0.05 * way;
-    c->machine_up |= fabs(a->to[2] - c->rule->up_z) <= 0.05 * way;
-}
-
-static void census_action(void *user, const DtAction *a)
-{
-    Census *c = user;
-    c->ended |= a->kind == ACT_END;
-    if (c->ended)
-        return;
-    if (a->kind == ACT_SPINDLE)
-        census_spindle(c, a);
-    if (!is_motion(a))
-        return;
-    const double length = length_xy(a);
-    *(a->kind == ACT_TRAVERSE ? &c->rapid_mm : &c->feed_mm) += length;
-    if (a->kind == ACT_ARC)
-        c->arc_mm += length;
-    census_height(c, a);
-    for (int axis = 2; axis < AXES; axis++)
-        if (a->to[axis] != a->from[axis] || length > 0)
-            note_level(&c->height[axis], a->to[axis], length);
 }
 
 /* The hypotheses ------------------------------------------------------------------------------ */
@@ -172,7 +54,7 @@ typedef struct {
 typedef struct {
     Hypothesis h[DT_MOST_HYPOTHESES];
     int n;
-    const Census *census;
+    const DtCensus *census;
     const DtPenRule *rule;
     Mask words_down; /* by the words alone */
     Mask rapids;     /* those that draw with rapids */
@@ -204,7 +86,7 @@ static void suppose_both(Trial *t, double prior, DtReading r)
 }
 
 /* The sorted levels that count, into `at`. */
-static int sorted_levels(const Levels *l, gboolean moved_only, double at[LEVELS])
+static int sorted_levels(const DtLevels *l, gboolean moved_only, double at[DT_LEVELS])
 {
     int n = 0;
     for (int i = 0; i < l->n; i++)
@@ -217,7 +99,7 @@ static int sorted_levels(const Levels *l, gboolean moved_only, double at[LEVELS]
 /* The gaps between levels to be tried: those from nought to more, and the widest. */
 static int thresholds(const double *at, int n, int most, double out[])
 {
-    gboolean taken[LEVELS] = {FALSE};
+    gboolean taken[DT_LEVELS] = {FALSE};
     int found = 0;
     for (int i = 0; i + 1 < n && found < most; i++)
         if (at[i] <= 1e-9 && at[i + 1] > 1e-9) {
@@ -248,7 +130,7 @@ static gboolean is_about_nought(const double *at, int n, double threshold)
 static void suppose_heights(Trial *t)
 {
     for (int axis = 2; axis < AXES; axis++) {
-        double at[LEVELS], tried[6];
+        double at[DT_LEVELS], tried[6];
         int n = sorted_levels(&t->census->height[axis], TRUE, at);
         if (n < 2)
             n = sorted_levels(&t->census->height[axis], FALSE, at); /* dots alone */
@@ -265,7 +147,7 @@ static void suppose_heights(Trial *t)
 
 static void suppose_speeds(Trial *t)
 {
-    double at[LEVELS], tried[4];
+    double at[DT_LEVELS], tried[4];
     const gboolean *turned = t->census->turned;
     const int n = sorted_levels(&t->census->speed, FALSE, at);
     const int found = thresholds(at, n, 4, tried);
@@ -304,8 +186,8 @@ static void suppose_spindle(Trial *t)
 /* Two lines of which neither is much rarer than the other; the commonest first. */
 static void suppose_lines(Trial *t)
 {
-    const Census *c = t->census;
-    int order[KEYS];
+    const DtCensus *c = t->census;
+    int order[DT_LINE_KEYS];
     for (int i = 0; i < c->n_keys; i++) {
         int k = i;
         for (; k > 0 && c->key_count[order[k - 1]] < c->key_count[i]; k--)
@@ -331,7 +213,7 @@ static void suppose_lines(Trial *t)
 
 static void suppose_all(Trial *t)
 {
-    const Census *c = t->census;
+    const DtCensus *c = t->census;
     if (c->machine_down)
         suppose_both(t, c->machine_up ? 6 : 2, (DtReading){.kind = READ_MACHINE});
     if (c->rapid_mm > 0 && c->feed_mm > 0)
@@ -464,10 +346,10 @@ static void trial_action(void *user, const DtAction *a)
     t->ended |= a->kind == ACT_END;
     if (t->ended)
         return;
-    const gboolean motion = is_motion(a);
+    const gboolean motion = dt_action_is_motion(a);
     if (!motion && a->kind != ACT_SPINDLE)
         return;
-    const double length = motion ? length_xy(a) : 0;
+    const double length = motion ? dt_action_length(a) : 0;
     const gboolean height = motion && (a->to[2] != a->from[2] || a->to[3] != a->from[3] ||
                                        a->to[4] != a->from[4] || a->to[5] != a->from[5] ||
                                        (t->block->has & (AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')))));
@@ -513,6 +395,8 @@ static void sum_up(Trial *t)
 /* mm that one draws and the other does not; a dot counts as half of one. */
 static double difference(const Trial *t, int a, int b)
 {
+    if (a == b)
+        return 0;
     double mm = 0.5 * fabs((double)t->h[a].dots - (double)t->h[b].dots);
     for (size_t k = 0; k < MASKS; k++)
         if (t->uses[k].used && (((t->uses[k].mask >> a) ^ (t->uses[k].mask >> b)) & 1))
@@ -678,18 +562,15 @@ static void decide(const Trial *t, DtPenVerdict *out)
 void dt_hypotheses_judge(const DtVocabulary *open, const DtPenRule *rule, const char *text,
                          gsize len, DtPenVerdict *out)
 {
-    static const DtListener census_listener = {NULL, census_block, census_action, NULL},
-                            trial_listener = {NULL, trial_block, trial_action, NULL};
-    g_autofree Census *c = g_new0(Census, 1);
+    static const DtListener trial_listener = {NULL, trial_block, trial_action, NULL};
+    g_autofree DtCensus *c = g_new0(DtCensus, 1);
     g_autofree Trial *t = g_new0(Trial, 1);
     memset(out, 0, sizeof *out);
-    c->rule = t->rule = rule;
+    t->rule = rule;
     t->census = c;
-    DtReader *r = dt_reader_new(&census_listener, open, c);
-    dt_reader_read_text(r, text, len);
-    dt_reader_free(r);
+    dt_census_take(c, open, rule, text, len);
     suppose_all(t);
-    r = dt_reader_new(&trial_listener, open, t);
+    DtReader *r = dt_reader_new(&trial_listener, open, t);
     dt_reader_read_text(r, text, len);
     dt_reader_free(r);
     sum_up(t);

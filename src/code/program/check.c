@@ -9,14 +9,14 @@ static gboolean objects(const DtFinding *f, gboolean doubts)
 }
 
 /* The gravest finding, those of the whole program behind those of a line. */
-static gboolean pass(const DtProgram *g, gboolean doubts, GError **error)
+static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError **error)
 {
     const DtFinding *first = NULL;
     size_t n = 0;
     for (size_t i = 0; i < g->found.n_findings; i++) {
         const DtFinding *f = &g->found.findings[i];
-        if (!objects(f, doubts))
-            continue;
+        if (!objects(f, doubts) || (!homes && strcmp(f->kind, "pen-down-before-homing") == 0))
+            continue; /* where the program does not home, the sender has done it */
         n++;
         if (first == NULL || strcmp(first->kind, "never-down") == 0)
             first = f;
@@ -61,7 +61,7 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
 {
     *out = (DtProgramTotals){0};
     if (!dt_program_remember_file(g, error) || !dt_program_rewind(g, error) ||
-        !read_all(g, out, error) || !pass(g, doubts, error))
+        !read_all(g, out, error) || !pass(g, doubts, out->homes, error))
         return FALSE;
     g_strlcpy(out->sha256, g->sha256, sizeof out->sha256);
     out->lines = g->found.lines;

@@ -1,0 +1,33 @@
+/* census: which words a program has that may tell its pen. Private. */
+#pragma once
+
+#include "code/mend/reading.h"
+
+enum { DT_LEVELS = 64, DT_LINE_KEYS = 32 };
+
+typedef struct {
+    double at[DT_LEVELS];
+    double moved[DT_LEVELS]; /* mm along X and Y at it, or times that it was said */
+    int n;
+} DtLevels;
+
+typedef struct {
+    DtLevels height[AXES], speed;
+    char key[DT_LINE_KEYS][DT_LINE_KEY];
+    size_t key_count[DT_LINE_KEYS];
+    int n_keys;
+    gboolean turned[3]; /* M4, M5, M3 */
+    gboolean machine_down, machine_up;
+    double rapid_mm, feed_mm, arc_mm;
+    gboolean ended;
+    const DtCodeBlock *block;
+    const DtPenRule *rule;
+} DtCensus;
+
+/* Reads the whole text. */
+void dt_census_take(DtCensus *c, const DtVocabulary *open, const DtPenRule *rule, const char *text,
+                    gsize len);
+
+/* Along X and Y, mm; arcs of the plane by their sweep. */
+double dt_action_length(const DtAction *a);
+gboolean dt_action_is_motion(const DtAction *a);
