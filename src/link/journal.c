@@ -190,7 +190,7 @@ DtJournal *dt_journal_open(const char *path, GError **error)
     if (fresh) /* still empty, and nobody else's business; SQLite's other files follow its rights */
         (void)g_chmod(j->path, 0600);
     sqlite3_busy_timeout(j->db, 5000);
-    if (!check_owner(j, error) || /* before anything of it is changed */
+    if ((!fresh && !check_owner(j, error)) || /* before anything of it is changed */
         !run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
         !check_version(j, error))
         return NULL;
