@@ -2,7 +2,6 @@
 #include "link/journal.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <glib/gstdio.h>
 #include <sqlite3.h>
 #include <signal.h>
@@ -162,18 +161,15 @@ static gboolean check_owner(DtJournal *j, GError **error)
     return FALSE;
 }
 
-/* What was drawn is nobody else's business; SQLite gives its other files the rights of this one. */
-static gboolean make_private(const char *path, GError **error)
+/* What else is wrong with a file, SQLite says. */
+static gboolean may_be_journal(const char *path, gboolean *fresh, GError **error)
 {
-    const int fd = g_open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
-    if (fd >= 0)
-        close(fd);
     struct stat st;
-    if (stat(path, &st) == 0 && !S_ISREG(st.st_mode)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a regular file", path);
-        return FALSE;
-    }
-    return TRUE; /* what else is wrong with it, SQLite says */
+    *fresh = stat(path, &st) != 0;
+    if (*fresh || S_ISREG(st.st_mode))
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a regular file", path);
+    return FALSE;
 }
 
 DtJournal *dt_journal_open(const char *path, GError **error)
@@ -183,15 +179,18 @@ DtJournal *dt_journal_open(const char *path, GError **error)
         return NULL;
     g_autoptr(DtJournal) j = g_new0(DtJournal, 1);
     j->path = g_steal_pointer(&own);
-    if (!make_private(j->path, error))
+    gboolean fresh;
+    if (!may_be_journal(j->path, &fresh, error))
         return NULL;
     if (sqlite3_open_v2(j->path, &j->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
         SQLITE_OK) {
         fail(j, "cannot open the journal", error);
         return NULL;
     }
+    if (fresh) /* still empty, and nobody else's business; SQLite's other files follow its rights */
+        (void)g_chmod(j->path, 0600);
     sqlite3_busy_timeout(j->db, 5000);
-    if (!check_owner(j, error) || /* before anything of it is changed */
+    if ((!fresh && !check_owner(j, error)) || /* before anything of it is changed */
         !run_sql(j, "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;", error) ||
         !check_version(j, error))
         return NULL;
