@@ -1,8 +1,4 @@
-<<<<<<<< HEAD:src/art/paint/float-picture.c
 /* float-picture: pictures of floating point, for filters and blends. */
-========
-/* paint-image: pictures of floating point, for filters and blends. */
->>>>>>>> finish:src/art/paint/paint-image.c
 #include "art/paint/effect.h"
 #include "art/paint/levels.h"
 
