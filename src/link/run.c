@@ -269,8 +269,8 @@ static const char *advice(const DtRun *r)
 {
     if (r->id == 0) /* there is nothing to resume */
         return r->session->trouble == TROUBLE_JOURNAL
-                   ? "make room or put the journal right, then run it again"
-                   : "put that right, then run it again";
+                   ? "free disk space or repair the journal, then run it again"
+                   : "correct that, then run it again";
     switch (r->session->trouble) {
     case TROUBLE_REFUSED:
         return "correct the program or the profile; 'drawtrue inspect' explains such a line";
