@@ -4,7 +4,7 @@
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/look/assign.h"
-#include "ink/look/blend.h"
+#include "ink/look/blends.h"
 #include "ink/outline.h"
 
 #include <math.h>
