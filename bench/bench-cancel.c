@@ -5,6 +5,7 @@
  * same. Exit code 0 where every cancel came back within 100 ms and nothing was left. */
 #include "drawtrue/job.h"
 #include "support/files.h"
+#include "support/folder.h"
 
 #include <execinfo.h>
 #include <gio/gio.h>
@@ -285,17 +286,6 @@ static GPtrArray *find_drawings(int argc, char **argv, const char *folder, GErro
     return paths;
 }
 
-static void remove_folder(const char *folder)
-{
-    g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
-    const char *name;
-    while (dir && (name = g_dir_read_name(dir))) {
-        g_autofree char *path = g_build_filename(folder, name, NULL);
-        g_unlink(path);
-    }
-    g_rmdir(folder);
-}
-
 int main(int argc, char **argv)
 {
     const GOptionEntry entries[] = {
@@ -329,7 +319,7 @@ int main(int argc, char **argv)
     for (guint i = 0; i < MIN(drawings->len, (guint)n_slowest); i++)
         wrong += try_drawing(p, &g_array_index(drawings, Drawing, i), folder, random);
     printf("%s\n", wrong ? "NOT as it should be" : "every cancel ended within 100 ms");
-    remove_folder(drawn);
-    remove_folder(folder);
+    folder_remove(drawn);
+    folder_remove(folder);
     return wrong ? 1 : 0;
 }

@@ -10,6 +10,7 @@
 #include "bench-link.h"
 
 #include "support/drawing.h"
+#include "support/folder.h"
 #include "drawtrue/rig.h"
 
 #include <fcntl.h>
@@ -312,18 +313,9 @@ static goffset size_of(const char *name)
     return g_stat(path, &st) == 0 ? st.st_size : 0;
 }
 
-static void clear_folder(void)
-{
-    g_autoptr(GDir) dir = g_dir_open(folder, 0, NULL);
-    for (const char *name; dir != NULL && (name = g_dir_read_name(dir)) != NULL;) {
-        g_autofree char *path = g_build_filename(folder, name, NULL);
-        g_unlink(path);
-    }
-}
-
 static void bench_journal(void)
 {
-    clear_folder();
+    folder_clear(folder);
     const unsigned strokes = 2000; /* a sample; time and size are linear */
     g_autofree char *program = write_program(strokes, 0.5, 1);
     g_autoptr(DtProfile) p = fast_profile();
@@ -356,7 +348,7 @@ static long peak_kb(void)
 
 static void bench_long(void)
 {
-    clear_folder();
+    folder_clear(folder);
     g_autofree char *program = write_program(1000000, 0.05, 20000);
     fflush(stdout);
     const pid_t child = fork();
@@ -397,8 +389,7 @@ int main(int argc, char **argv)
             parts[i].run();
     if (argc < 2 || strcmp(argv[1], "dense") == 0)
         bench_link_dense(MAX(argc - 1, 1), argc < 2 ? argv : argv + 1, folder);
-    clear_folder();
-    g_rmdir(folder);
+    folder_remove(folder);
     g_free(folder);
     return 0;
 }

@@ -1,11 +1,13 @@
 /* browser: asks a web browser for pictures of drawings, one process for each sheet of them. */
 #include "browser.h"
 
+#include "support/folder.h"
+
 #include <glib.h>
 #include <glib/gstdio.h>
 
 static void ask(const char *program, const char *folder, const char *page, const char *picture,
-                    int w, int h)
+                int w, int h)
 {
     g_autofree char *home = g_strdup_printf("--user-data-dir=%s/home", folder);
     g_autofree char *size = g_strdup_printf("--window-size=%d,%d", w, h);
@@ -28,25 +30,8 @@ static void ask(const char *program, const char *folder, const char *page, const
                           uri,
                           NULL};
     g_spawn_sync(NULL, (char **)args, NULL,
-                        G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL |
-                            G_SPAWN_STDERR_TO_DEV_NULL,
-                        NULL, NULL, NULL, NULL, NULL, NULL);
-}
-
-static void remove_folder(const char *folder)
-{
-    GDir *dir = g_dir_open(folder, 0, NULL);
-    const char *name;
-    while (dir && (name = g_dir_read_name(dir))) {
-        g_autofree char *inner = g_build_filename(folder, name, NULL);
-        if (g_file_test(inner, G_FILE_TEST_IS_DIR) && !g_file_test(inner, G_FILE_TEST_IS_SYMLINK))
-            remove_folder(inner);
-        else
-            g_unlink(inner);
-    }
-    if (dir)
-        g_dir_close(dir);
-    g_rmdir(folder);
+                 G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL | G_SPAWN_STDERR_TO_DEV_NULL,
+                 NULL, NULL, NULL, NULL, NULL, NULL);
 }
 
 #define PAGE_HEAD                                                                                  \
@@ -54,7 +39,8 @@ static void remove_folder(const char *folder)
     "img{display:block;position:absolute}</style>"
 
 /* What the browser shows of a page, w by h px. */
-static cairo_surface_t *shown(const char *program, const char *folder, const char *html, int w, int h)
+static cairo_surface_t *shown(const char *program, const char *folder, const char *html, int w,
+                              int h)
 {
     g_autofree char *page = g_build_filename(folder, "page.html", NULL);
     g_autofree char *picture = g_build_filename(folder, "picture.png", NULL);
@@ -83,7 +69,7 @@ cairo_surface_t *browser_paint(const char *program, const char *drawing, int w, 
     g_autofree char *html =
         g_strdup_printf(PAGE_HEAD "<img src=\"%s\" width=%d height=%d>", uri, w, h);
     cairo_surface_t *s = shown(program, folder, html, w, h);
-    remove_folder(folder);
+    folder_remove(folder);
     return s;
 }
 
@@ -116,12 +102,11 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         g_autofree char *path = g_build_filename(folder, name, NULL);
         g_file_set_contents(path, pictures[i].data, (gssize)pictures[i].len, NULL);
         const BrowserPicture *p = &pictures[i];
-        g_string_append_printf(
-            html,
-            "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
-            "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
-            name, p->page_w, p->page_h, (int)i % columns * side, (int)i / columns * side,
-            p->w / p->page_w, p->h / p->page_h);
+        g_string_append_printf(html,
+                               "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
+                               "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
+                               name, p->page_w, p->page_h, (int)i % columns * side,
+                               (int)i / columns * side, p->w / p->page_w, p->h / p->page_h);
     }
     cairo_surface_t *sheet = shown(program, folder, html->str, columns * side, columns * side);
     if (sheet) {
@@ -129,5 +114,5 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         cairo_surface_destroy(sheet);
     }
     g_string_free(html, TRUE);
-    remove_folder(folder);
+    folder_remove(folder);
 }

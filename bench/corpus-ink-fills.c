@@ -2,6 +2,7 @@
 #include "corpus-ink-fills.h"
 
 #include "support/geos-region.h"
+#include "support/shapes.h"
 #include "ink/fill/fit.h"
 #include "ink/plane/region.h"
 
@@ -25,18 +26,6 @@ void fill_totals_init(FillTotals *t)
 void fill_totals_clear(FillTotals *t)
 {
     g_array_free(t->apart, TRUE);
-}
-
-static double to_lines(const DtLines *l, DtPoint p)
-{
-    double d = G_MAXDOUBLE;
-    for (size_t i = 0; i < l->n; i++) {
-        const DtPoint *q = dt_lines_at(l, i);
-        size_t n = dt_lines_count(l, i);
-        for (size_t k = 0; k + (l->closed[i] ? 0 : 1) < n; k++)
-            d = MIN(d, dt_point_segment_distance(p, q[k], q[(k + 1) % n]));
-    }
-    return d;
 }
 
 /* Length of one hatch line inside, by GEOS. */
@@ -85,14 +74,14 @@ static void judge_points(const DtLines *inset, const DtLines *hatch, double tip,
         if (!dt_lines_inside(inset, DT_FILL_NONZERO, p))
             continue;
         t->points++;
-        if (MIN(to_lines(hatch, p), to_lines(inset, p)) > pitch / 2 + tip / 2)
+        if (MIN(distance_to_edges(hatch, p), distance_to_edges(inset, p)) > pitch / 2 + tip / 2)
             t->bare_points++;
     }
     for (size_t i = 0; i + 1 < hatch->n_pts; i++) {
         DtPoint p = dt_point_lerp(hatch->pts[i], hatch->pts[i + 1], 0.5);
         gboolean joined = dt_point_distance(hatch->pts[i], hatch->pts[i + 1]) < 4 * pitch;
-        if (joined && to_lines(hatch, p) < 1e-9 && !dt_lines_inside(inset, DT_FILL_NONZERO, p) &&
-            to_lines(inset, p) > 0.01)
+        if (joined && distance_to_edges(hatch, p) < 1e-9 &&
+            !dt_lines_inside(inset, DT_FILL_NONZERO, p) && distance_to_edges(inset, p) > 0.01)
             t->joins_outside++;
     }
 }

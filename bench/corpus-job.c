@@ -4,11 +4,11 @@
  * Debian package openclipart-svg. Every drawing runs in a process of its own with a time limit; it
  * must end with a complete drawing or with a clear refusal. Exit code 0 when all do. */
 #include "drive.h"
+#include "drawtrue/json.h"
 #include "support/files.h"
 #include "support/verdict.h"
 #include <errno.h>
 #include <glib/gstdio.h>
-#include <json-glib/json-glib.h>
 #include <math.h>
 #include <poll.h>
 #include <signal.h>
@@ -255,54 +255,41 @@ static void print_summary(const Summary *s, size_t n)
            100 * s->time_error_worst, s->iou_median, s->iou_least);
 }
 
-static void add_number(JsonBuilder *b, const char *name, double value)
-{
-    json_builder_set_member_name(b, name);
-    json_builder_add_double_value(b, value);
-}
-
 static void add_drawing(JsonBuilder *b, const char *svg, const Result *r)
 {
     const Verdict *v = &r->verdict;
     json_builder_begin_object(b);
-    json_builder_set_member_name(b, "drawing");
-    json_builder_add_string_value(b, svg);
-    json_builder_set_member_name(b, "outcome");
-    json_builder_add_string_value(b, outcome_words[r->outcome]);
-    json_builder_set_member_name(b, "text");
-    json_builder_add_string_value(b, r->text);
-    add_number(b, "ink_error_p95_mm", v->error.p95);
-    add_number(b, "ink_error_max_mm", v->error.max);
-    add_number(b, "missing_ink_mm", v->error.missing);
-    add_number(b, "stray_ink_mm", v->error.stray);
-    add_number(b, "lines_refused", v->rig.lines_refused);
-    add_number(b, "endstop_hits", v->rig.endstop_hits);
-    add_number(b, "bytes_lost", v->rig.bytes_lost);
-    add_number(b, "time_estimated_s", v->time_estimated_s);
-    add_number(b, "time_s", v->rig.time_s);
+    dt_json_text(b, "drawing", svg);
+    dt_json_text(b, "outcome", outcome_words[r->outcome]);
+    dt_json_text(b, "text", r->text);
+    dt_json_number(b, "ink_error_p95_mm", v->error.p95);
+    dt_json_number(b, "ink_error_max_mm", v->error.max);
+    dt_json_number(b, "missing_ink_mm", v->error.missing);
+    dt_json_number(b, "stray_ink_mm", v->error.stray);
+    dt_json_count(b, "lines_refused", v->rig.lines_refused);
+    dt_json_count(b, "endstop_hits", v->rig.endstop_hits);
+    dt_json_count(b, "bytes_lost", v->rig.bytes_lost);
+    dt_json_number(b, "time_estimated_s", v->time_estimated_s);
+    dt_json_number(b, "time_s", v->rig.time_s);
     if (isfinite(v->coverage.iou))
-        add_number(b, "coverage_iou", v->coverage.iou);
+        dt_json_number(b, "coverage_iou", v->coverage.iou);
     json_builder_end_object(b);
 }
 
 static gboolean write_json(const char *path, const GPtrArray *drawings, const Result *results,
                            const Summary *s, GError **error)
 {
-    g_autoptr(JsonBuilder) b = json_builder_new();
-    json_builder_begin_object(b);
-    add_number(b, "drawings_tried", drawings->len);
+    JsonBuilder *b = dt_json_begin();
+    dt_json_count(b, "drawings_tried", drawings->len);
     for (int i = 0; i < N_OUTCOMES; i++) {
         g_autofree char *name = g_ascii_strdown(outcome_words[i], -1);
-        add_number(b, g_strdelimit(name, " ", '_'), (double)s->outcomes[i]);
+        dt_json_count(b, g_strdelimit(name, " ", '_'), s->outcomes[i]);
     }
-    json_builder_set_member_name(b, "drawings");
-    json_builder_begin_array(b);
+    dt_json_begin_array(b, "drawings");
     for (guint i = 0; i < drawings->len; i++)
         add_drawing(b, drawings->pdata[i], &results[i]);
     json_builder_end_array(b);
-    json_builder_end_object(b);
-    g_autoptr(JsonNode) root = json_builder_get_root(b);
-    g_autofree char *text = json_to_string(root, TRUE);
+    g_autofree char *text = dt_json_end(b);
     return dt_base_write_file(path, text, strlen(text), error);
 }
 

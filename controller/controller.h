@@ -3,18 +3,19 @@
  * allocation, no library but <stdint.h> and <math.h>, all state in one struct, hardware through
  * DtHardware alone.
  *
- * Lines       RS-274/NGC words (NISTIR 6556), two axes, plane XY. Each line is answered when it has
- *             left the receive buffer: "taken N" or "refused N reason". N is the line's N word
- * where it has one, else the number of lines since the reset. Lines that  wait for motion to stop
- * before they are done: M0 M2 M3 M5 M30 G4 G28. Bytes that  act at once, ahead of all lines
- * (ISO/IEC 646): ENQ asks for the state, DC3 holds, DC1 goes on, CAN abandons. Check       a line
- * may end in "(*1A2B)": CRC-16 of ITU-T V.41 over the bytes before its "(". With an N word too,
- * lines are taken in order only: the last one again is answered but not done again, any other is
- * refused with "order" and the number expected. Once such a line was taken, a line with N but
- * without check is refused: its check was lost on the way. After a reset or CAN the order begins
- * anew with 1. Motion      straight blocks; per axis
- * greatest speed, acceleration and pull-in (the speed at which the motor starts, stops or reverses
- * without a ramp). */
+ * Lines   RS-274/NGC words (NISTIR 6556), two axes, plane XY. Each line is answered when it has left
+ *         the receive buffer: "taken N" or "refused N reason". N is the line's N word where it has
+ *         one, else the number of lines since the reset. Lines that wait for motion to stop before
+ *         they are done: M0 M2 M3 M5 M30 G4 G28.
+ * Bytes   that act at once, ahead of all lines (ISO/IEC 646): ENQ asks for the state, DC3 holds, DC1
+ *         goes on, CAN abandons.
+ * Check   A line may end in "(*1A2B)": CRC-16 of ITU-T V.41 over the bytes before its "(". With an
+ *         N word too, lines are taken in order only: the last one again is answered but not executed
+ *         again, any other is refused with "order" and the number expected. Once such a line was
+ *         taken, a line with N but without check is refused: its check was lost on the way. After a
+ *         reset or CAN the order begins anew with 1.
+ * Motion  Straight blocks; each axis has its highest speed, acceleration and pull-in (the speed at
+ *         which the motor starts, stops or reverses without a ramp). */
 #pragma once
 
 #include <stdint.h>

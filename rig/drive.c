@@ -4,11 +4,11 @@
  * rotor   An inertia that the field pulls by the sine of its lag, with the peak torque of the speed
  *         (which falls in a straight line to nothing at the no-load speed), against friction. The
  *         difference of the two speeds damps it, less so where it is great (the torque of an
- *         induction motor over its slip, Kloss), so that a rotor out of step stalls. One electrical period is 8 half steps; a rotor that lags
- *         by more than half of it falls back by a whole one, and nobody is told. From this follow,
- *         with damping and friction left out: pull-out where torque(v) < acceleration, and pull-in at
- *         sqrt(16 torque step / pi). (The sine of the lag is the textbooks' first harmonic, from
- *         memory: Acarnley, "Stepping Motors".)
+ *         induction motor over its slip, Kloss), so that a rotor out of step stalls. One electrical
+ *         period is 8 half steps; a rotor that lags by more than half of it falls back by a whole
+ *         one, unnoticed. From this follow, with damping and friction left out: pull-out
+ *         where torque(v) < acceleration, and pull-in at sqrt(16 torque step / pi). (The sine of the
+ *         lag is the textbooks' first harmonic, from memory: Acarnley, "Stepping Motors".)
  * pulley  A pulley bored off centre, and a gear's teeth, add a sine over their period.
  * slack   Driven towards + the carriage is where the motor has the cord, driven towards - it stays
  *         behind by the slack of its place, which may scatter from reversal to reversal.

@@ -134,7 +134,7 @@ typedef struct {
     double tip[2];     /* true bed mm, when it was worked out last */
     double counted[2]; /* the tip when its way was counted last */
     unsigned turns;    /* of the motors since then */
-    gboolean told_down, touching;
+    gboolean commanded_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
     double bounce_s; /* the next bounce of the pen that has fallen */

@@ -123,7 +123,7 @@ static const Key keys[] = {
     {"pen", "bounce_s", NUMBER, AT(bounce_s), 0, 1, "s", "0",
      "how long a fallen pen leaves the paper again; each bounce is half as long as the last"},
     {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
-     "pens put in by turns, space separated, where no comment (pen NAME) tells"},
+     "pens put in one after the other, space separated, where no comment (pen NAME) tells"},
     {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.008",
      "ink points within this of a straight line are left out"},
 

@@ -162,9 +162,9 @@ static void count_way(RigMachine *m)
         f->ink_mm += way;
     else
         f->travel_mm += way;
-    if (m->told_down && !m->touching)
+    if (m->commanded_down && !m->touching)
         f->dry_mm += way;
-    if (!m->told_down && m->touching)
+    if (!m->commanded_down && m->touching)
         f->drag_mm += way;
 }
 
@@ -244,10 +244,10 @@ void dt_rig_machine_servo(RigMachine *m, uint16_t pulse_us, gint64 now)
 {
     dt_rig_machine_settle(m, now);
     gboolean down = pulse_us >= m->truth->pen_down_us;
-    if (down == m->told_down)
+    if (down == m->commanded_down)
         return;
     count_way(m);
-    m->told_down = down;
+    m->commanded_down = down;
     m->last_motion = now;
     gint64 lift = (gint64)(m->truth->lift_s * 1e6);
     if (!down) {

@@ -30,7 +30,7 @@ static void board_coils(void *board, uint8_t axis, uint8_t bits)
 static void board_servo(void *board, uint16_t pulse_us)
 {
     DtRig *r = board;
-    if (pulse_us >= r->truth.pen_down_us && !r->machine.told_down)
+    if (pulse_us >= r->truth.pen_down_us && !r->machine.commanded_down)
         hold_pen(r);
     dt_rig_machine_servo(&r->machine, pulse_us, r->now);
 }
@@ -387,7 +387,7 @@ static void suffer(DtRig *r)
 static void watch_hunger(DtRig *r)
 {
     gboolean running = r->core.step.running;
-    gboolean drawing = r->machine.told_down && !r->core.hold && !r->core.abandon;
+    gboolean drawing = r->machine.commanded_down && !r->core.hold && !r->core.abandon;
     if (!drawing || r->core.step.wait_ms > 0)
         r->hungry = FALSE;
     else if (running && !r->was_running && r->hungry)
@@ -479,7 +479,7 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
     *out = m->figures;
     if (r->first_line >= 0 && m->last_motion > r->first_line)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
-    out->pen_up_at_end = !m->told_down;
+    out->pen_up_at_end = !m->commanded_down;
     dt_rig_machine_tip(m, &out->end_x, &out->end_y);
     out->homed = r->core.homed;
     out->motors_off = m->axis[0].loose && m->axis[1].loose;

@@ -117,7 +117,7 @@ typedef struct {
  *
  * Limits, beyond which a drawing is refused with a message that names them: 256 MB of XML, after
  * unpacking; entities that expand to 16 MB; elements nested 1024 deep, references followed; 10000
- * attributes of one element; 2^20 elements reached through references; 300000
+ * attributes of one element; 2^20 elements reached through references; 400000
  * elements in the tiles of patterns; 2^26 comparisons of
  * selectors with elements; 2^26 points; 2^26 pixels of images, 2^28 of masks. With all of them used
  * up reading takes about 2.5 GB of memory and a minute; a coordinate beyond 10 km leaves its

@@ -1,5 +1,5 @@
 /* clock: how long a stream of moves takes, in constant memory: straight blocks, trapezoid speeds
- * within each axis' greatest speed and acceleration, junctions within each axis' pull-in, a full
+ * within each axis' highest speed and acceleration, junctions within each axis' pull-in, a full
  * stop wherever the caller says so. The look-ahead reaches over DT_CLOCK_BLOCKS blocks. */
 #pragma once
 

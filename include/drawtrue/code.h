@@ -9,11 +9,11 @@
  * before each run names its stroke and pen, for people and for the resume:
  *     (stroke 12 pen black)
  * and the head of the program names the machine and the profile it was made for. Strokes are counted
- * from 1, and everything modal is said anew after such a comment, so that a run may begin there (with
+ * from 1, and everything modal is repeated after such a comment, so that a run may begin there (with
  * the pen up, after G21 G90). Coordinates carry the digits that keep a quarter of a step, and no
  * more than the dialect's. A controller that takes no comments gets none; one without G4 is taken to
  * wait for its servo by itself. Fails with DT_ERROR_INPUT where the dialect lacks a word that the
- * job needs, or where a line would be longer than it takes (its check and N word reckoned in). */
+ * job needs, or where a line would be longer than it takes (its check and N word included). */
 char *dt_code_write(const DtProfile *p, const DtMoves *m, gsize *len, GError **error);
 
 typedef struct {
@@ -42,7 +42,7 @@ typedef enum {
     DT_FINDING_NO_INK,  /* will not draw */
     DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */
     DT_FINDING_WRONG,   /* will look wrong */
-    DT_FINDING_WASTE,   /* takes longer than it need */
+    DT_FINDING_WASTE,   /* takes longer than necessary */
 } DtFindingRank;
 
 typedef struct {
@@ -119,7 +119,7 @@ typedef struct {
 typedef struct {
     char *option; /* as DtMendOptions.pen_by takes it */
     char *text;   /* for people */
-    double score; /* points; one less than DT_CLEAR_BY (1) behind the best is as likely */
+    double score; /* points; a reading less than 1.5 behind the best is as likely */
     double ink_mm;
     size_t strokes; /* dots counted */
 } DtPenReading;

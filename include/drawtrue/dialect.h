@@ -1,4 +1,4 @@
-/* dialect: how one controller is spoken to; all of it data from the profile. */
+/* dialect: the words, replies and limits of one controller; all of it data from the profile. */
 #pragma once
 
 #include <glib.h>
@@ -34,6 +34,6 @@ typedef struct {
  *     delete:taken | refused                      a '/' before a block
  *     expressions:taken | refused                 parameters and expressions
  *     dwell:s | ms                                what the P of a dwell counts
- * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list: the sender itself
- * waits at them. A line may have 256 bytes (NISTIR 6556, 3.3.1), or as many as `longest_line` says if
- * those are fewer. */
+ * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list:
+ * the sender itself waits at them. A line may have 256 bytes (NISTIR 6556, 3.3.1), or as many as
+ * `longest_line` says if those are fewer. */

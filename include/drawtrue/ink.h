@@ -101,10 +101,10 @@ typedef struct {
 typedef struct {
     DtColour colour;
     int pen;         /* index into the rack, -1: left to the paper */
-    double distance; /* CIEDE2000 between the colour and what the ink gives in the mean */
+    double distance; /* CIEDE2000 between the colour and what the ink gives on average */
     double area_mm2; /* painted in this colour; of lines their length times their width */
     int across;      /* a second pen, laid across the first; -1: none */
-    double coverage, across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient in the mean */
+    double coverage, across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient on average */
     double before;   /* CIEDE2000 between the colour and the nearest pen, laid densely */
 } DtInkMatch;
 

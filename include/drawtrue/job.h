@@ -96,6 +96,12 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtJobSheets, dt_job_sheets_clear)
 gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffine *out,
                          GError **error);
 
+/* A program in this machine's words that knows nothing of its errors, as after dt_code_mend(), written
+ * anew with the corrections of the profile (scale, squareness, slack), so that the ink lands where the
+ * program says. Freed by the caller. Feeds become those of the profile's pens. */
+char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
+                             GError **error);
+
 /* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
  * turned, with the corrections for its new place and directions. Fails as dt_program_check() does, and
  * where the drawing would leave the travel. */

@@ -15,14 +15,14 @@ typedef struct {
     int window;                       /* 0: not found */
     int longest_line;                 /* 0: not found */
     gboolean line_check;
-    gboolean asks, holds; /* ENQ tells its state; DC3 and DC1 act at once */
+    gboolean asks, holds; /* ENQ reports its state; DC3 and DC1 act at once */
     double latency_s;     /* from a line to its reply */
 } DtLearnt;
 
 void dt_learnt_clear(DtLearnt *l);
 
 /* Begins to ask the controller which words and forms it takes; DT_EVENT_FOUND tells what is found,
- * DT_EVENT_ENDED the end. The caller sees to it that the pen is up and the axes still. Without
+ * DT_EVENT_ENDED the end. The caller makes sure that the pen is up and the axes still. Without
  * `may_move` only lines are sent that move nothing, and words that cannot be tried so stay as the
  * profile has them. Fails where something else is under way. */
 gboolean dt_session_learn(DtSession *s, const DtLearnOptions *o, GError **error);

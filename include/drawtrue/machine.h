@@ -167,11 +167,11 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
  * taken to be in the holder. Where lost motion changes along an axis a stroke is split at the corners
  * of the table, between which the correction is linear, so that the tip stays on the line.
  *
- * What the motors could not follow is not asked of them: points within a quarter of a step of the line
+ * Moves that the motors could not follow are not made: points within a quarter of a step of the line
  * between their neighbours are left out; on an axis with backlash, reversals smaller than half a step
  * are not followed, and where it turns round gently it waits within a step of its outermost point
- * while the other axis goes on, its slack being taken up meanwhile. So no tip strays by more than a
- * step and a half.
+ * while the other axis goes on, its slack being taken up meanwhile. So no tip deviates by more than
+ * a step and a half.
  *
  * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);

@@ -98,5 +98,5 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
 
 /* Goes to the place right behind stroke number `drawn` (its pen-up and settling dwell included);
  * 0: the first line. Fails with DT_ERROR_INPUT where drawing cannot begin there, because the controller
- * would lack what the program has told it before: parameters, origins, the plane of arcs. */
+ * would lack what the program has set before: parameters, origins, the plane of arcs. */
 gboolean dt_program_seek(DtProgram *g, size_t drawn, GError **error);

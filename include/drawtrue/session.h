@@ -1,6 +1,6 @@
 /* session: one machine at one serial port. Jogging, learning and runs take turns on it. All of them
- * work on a thread of the session's own: no call here waits for the machine. What happens is told
- * by events, what is by snapshots, and requests may come from any thread. */
+ * work on a thread of the session's own: no call here waits for the machine. Events report what
+ * happens, snapshots the state at the moment, and requests may come from any thread. */
 #pragma once
 
 #include "drawtrue/machine.h"

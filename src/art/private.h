@@ -19,7 +19,7 @@
 #define ART_MAX_TRACED ((gsize)1 << 28)        /* pixels of all that is traced: masks, strokes */
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
-#define ART_MAX_TILED 300000                   /* elements in all tiles of all patterns */
+#define ART_MAX_TILED 400000                   /* elements in all tiles of all patterns */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */

@@ -2,6 +2,7 @@
 #include "drawtrue/work.h"
 
 #include <gio/gio.h>
+#include <malloc.h>
 #include <stdint.h>
 
 #define BETWEEN_REPORTS_US (50 * 1000)
@@ -11,7 +12,7 @@ struct DtWork {
     atomic_int references, cancelled;
     _Atomic uint64_t state; /* stage * (STEPS + 1) + steps done: read and written as one */
     double from, to;        /* of the stage, what reports now count over */
-    gint64 told_us;
+    gint64 reported_us;
     DtWorkListener listener;
     void *user;
 };
@@ -42,8 +43,17 @@ const char *dt_stage_title(DtStage stage)
     return stages[stage].title;
 }
 
+/* What is freed stays with the process up to this size: giving the many arrays of a dense drawing back
+ * to the system one by one takes longer than a cancel may. */
+#define KEPT_BYTES (256 << 20)
+
 DtWork *dt_work_new(DtWorkListener listener, void *user)
 {
+    static gsize is_set;
+    if (g_once_init_enter(&is_set)) {
+        mallopt(M_TRIM_THRESHOLD, KEPT_BYTES);
+        g_once_init_leave(&is_set, 1);
+    }
     DtWork *w = g_new0(DtWork, 1);
     atomic_init(&w->references, 1);
     w->to = 1;
@@ -104,9 +114,9 @@ static void tell(DtWork *w, gboolean at_once)
     if (w->listener == NULL)
         return;
     const gint64 now = g_get_monotonic_time();
-    if (!at_once && now - w->told_us < BETWEEN_REPORTS_US)
+    if (!at_once && now - w->reported_us < BETWEEN_REPORTS_US)
         return;
-    w->told_us = now;
+    w->reported_us = now;
     const DtWorkState state = dt_work_state(w);
     w->listener(&state, w->user);
 }

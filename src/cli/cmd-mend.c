@@ -1,6 +1,7 @@
 /* mend: a program from elsewhere, made fit for this controller. */
 #include "cli/cli.h"
 
+#include "drawtrue/proof.h"
 #include "drawtrue/report.h"
 
 #include <string.h>
@@ -9,7 +10,7 @@ static int run(int argc, char **argv, GError **error);
 
 const DtCommand dt_command_mend = {
     .name = "mend",
-    .usage = "PROGRAM -o FILE [--machine FILE] [--clip] [--json]",
+    .usage = "PROGRAM -o FILE [--machine FILE] [--pen-by HOW] [--correct] [--clip] [--json]",
     .summary = "a program from elsewhere, made fit for this controller",
     .run = run,
 };
@@ -20,14 +21,73 @@ static gboolean is_same_file(const char *a, const char *b)
     return real_a && real_b && strcmp(real_a, real_b) == 0;
 }
 
+/* "out-reading-1.png" beside "out.nc". */
+static char *picture_path(const char *output, size_t i)
+{
+    const char *dot = strrchr(output, '.'), *slash = strrchr(output, '/');
+    const int stem = dot != NULL && (slash == NULL || dot > slash) ? (int)(dot - output)
+                                                                   : (int)strlen(output);
+    return g_strdup_printf("%.*s-reading-%zu.png", stem, output, i + 1);
+}
+
+/* What one reading would draw, as a picture; NULL where it draws nothing that this machine can. */
+static char *draw_reading(const DtProfile *p, const char *program, const char *output,
+                          const DtMendOptions *options, const DtPenReading *r, size_t i)
+{
+    DtMending m;
+    DtInspection ink;
+    DtMendOptions by = *options;
+    by.pen_by = r->option;
+    by.clip = TRUE;
+    gsize len;
+    g_autofree char *text = dt_code_mend(p, program, &by, &len, &m, NULL);
+    dt_mending_clear(&m);
+    if (text == NULL || !dt_code_inspect_text(p, text, len, &ink, NULL))
+        return NULL;
+    char *path = picture_path(output, i);
+    g_autofree char *title = g_strdup_printf("Reading %zu: --pen-by '%s'", i + 1, r->option);
+    const DtProofInput in = {.profile = p, .moves = &ink.moves, .title = title, .figures = r->text};
+    if (!dt_proof_write(&in, path, 1000, NULL))
+        g_clear_pointer(&path, g_free);
+    dt_inspection_clear(&ink);
+    return path;
+}
+
+/* The readings in doubt as pictures beside the output, named in the error. */
+static void draw_doubt(const DtProfile *p, const char *program, const char *output,
+                       const DtMendOptions *options, const DtMending *m, GError **error)
+{
+    for (size_t i = 0; i < m->in_doubt; i++) {
+        g_autofree char *path = draw_reading(p, program, output, options, &m->readings[i], i);
+        if (path == NULL)
+            continue;
+        char *more = g_strdup_printf("%s\n  %s shows '%s'", (*error)->message, path,
+                                     m->readings[i].option);
+        g_free((*error)->message);
+        (*error)->message = more;
+    }
+}
+
 static int mend(const DtProfile *p, const char *program, const char *output,
-                const DtMendOptions *options, gboolean json, GError **error)
+                const DtMendOptions *options, gboolean correct, gboolean json, GError **error)
 {
     DtMending m;
     gsize len;
     g_autofree char *text = dt_code_mend(p, program, options, &len, &m, error);
-    if (text == NULL)
+    if (text == NULL) {
+        draw_doubt(p, program, output, options, &m, error);
+        dt_mending_clear(&m);
         return (*error)->code;
+    }
+    if (correct) {
+        char *corrected = dt_job_correct_program(p, text, len, &len, error);
+        g_free(text);
+        text = corrected;
+    }
+    if (text == NULL) {
+        dt_mending_clear(&m);
+        return (*error)->code;
+    }
     gboolean good = dt_base_write_file(output, text, len, error);
     if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, json);
@@ -40,11 +100,17 @@ static int mend(const DtProfile *p, const char *program, const char *output,
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *file = NULL, *output = NULL;
-    gboolean json = FALSE;
+    g_autofree char *pen_by = NULL;
+    gboolean json = FALSE, correct = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
         {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "Where the mended program goes", "FILE"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"pen-by", 0, 0, G_OPTION_ARG_STRING, &pen_by,
+         "How the program means its pen, where that is in doubt: spindle:on, s-above:N, z-below:N, "
+         "line:WORDS=down,WORDS=up, moves and more", "HOW"},
+        {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
+         "Apply this machine's corrections: the ink lands where the program says", NULL},
         {"clip", 0, 0, G_OPTION_ARG_NONE, &options.clip,
          "Leave out what lies beyond the travel instead of refusing", NULL},
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
@@ -65,5 +131,6 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);
     if (p == NULL)
         return (*error)->code;
-    return mend(p, argv[1], output, &options, json, error);
+    options.pen_by = pen_by;
+    return mend(p, argv[1], output, &options, correct, json, error);
 }

@@ -54,7 +54,7 @@ static double homing_left_s(const DtSession *s)
 static void tell_progress(DtSession *s)
 {
     dt_session_publish(s);
-    if (g_get_monotonic_time() - s->told_us >= TELL_EVERY_US)
+    if (g_get_monotonic_time() - s->last_event_us >= TELL_EVERY_US)
         dt_session_tell(s, DT_EVENT_PROGRESS, NULL);
 }
 
@@ -96,7 +96,7 @@ static void on_greeting(const char *text, void *user)
 {
     DtSession *s = user;
     if (!s->expects_greeting)
-        dt_session_trouble(s, TROUBLE_RESET, "the board started anew (%s)", text);
+        dt_session_trouble(s, TROUBLE_RESET, "the board restarted (%s)", text);
     s->greeted = TRUE;
 }
 
@@ -104,7 +104,7 @@ static void on_greeting(const char *text, void *user)
 static void tell_lost_position(DtSession *s, const DtBoardState *state)
 {
     if (state->line == 0)
-        dt_session_trouble(s, TROUBLE_RESET, "the board started anew");
+        dt_session_trouble(s, TROUBLE_RESET, "the board restarted");
     else
         dt_session_trouble(s, TROUBLE_SWITCH, "the %s ran into its end switch",
                            state->at_switch[0]   ? "X axis"
@@ -114,7 +114,7 @@ static void tell_lost_position(DtSession *s, const DtBoardState *state)
 
 gboolean dt_session_can_ask(const DtSession *s)
 {
-    return *s->profile->dialect.ask_state != '\0' && !s->tells_nothing;
+    return *s->profile->dialect.ask_state != '\0' && !s->reports_no_position;
 }
 
 gboolean dt_session_stands_at(const DtSession *s, DtPoint to)
@@ -171,9 +171,8 @@ static void on_disagreed(unsigned wanted, void *user)
     s->wanted = wanted;
     if (wanted == 0)
         dt_session_trouble(s, TROUBLE_ABANDONED,
-                           "the board stands, and not where the lines end that it was sent");
-    dt_session_trouble(s, TROUBLE_ABANDONED, "the board wants line %u once more that it had taken",
-                       wanted);
+                           "the board stands still, but not where the lines sent to it end");
+    dt_session_trouble(s, TROUBLE_ABANDONED, "the board asks again for line %u, which it had accepted", wanted);
 }
 
 static void on_repeated(const DtSent *from, void *user)
@@ -353,7 +352,7 @@ gboolean dt_session_stand_still(DtSession *s)
         return wait_for_standstill(s);
     for (;;) {
         if (!dt_session_ask(s, d->reply_timeout_s)) {
-            dt_session_trouble(s, TROUBLE_SILENT, "the controller does not tell its state");
+            dt_session_trouble(s, TROUBLE_SILENT, "the controller does not report its state");
             return FALSE;
         }
         if (s->state.word != DT_BOARD_MOVING && s->state.word != DT_BOARD_HOMING)
@@ -465,7 +464,7 @@ gboolean dt_session_connect(DtSession *s, GError **error)
     dt_traffic_reset(s->traffic, 1);
     s->greeted = s->heard_state = FALSE;
     s->expects_greeting = TRUE;
-    s->homed = s->at_home = s->tells_nothing = FALSE;
+    s->homed = s->at_home = s->reports_no_position = FALSE;
     s->still_us = 0;
     if (s->snapshot.state != DT_STATE_RECOVERING) /* this thread alone changes it */
         dt_session_enter(s, DT_STATE_OPENING, s->port_path);

@@ -138,7 +138,7 @@ static void prove_stroke(DtRun *r)
 {
     DtSession *s = r->session;
     if (!dt_session_ask(s, 1)) {
-        s->tells_nothing = s->trouble == TROUBLE_NONE;
+        s->reports_no_position = s->trouble == TROUBLE_NONE;
         return;
     }
     const DtPoint to = r->before.at;
@@ -271,14 +271,14 @@ static const char *advice(const DtRun *r)
     case TROUBLE_REFUSED:
         return "correct the program or the profile; 'drawtrue inspect' explains such a line";
     case TROUBLE_SWITCH:
-        return "free the axis by hand, look whether its cord is sound, then 'drawtrue resume'";
+        return "free the axis by hand, check its cord, then 'drawtrue resume'";
     case TROUBLE_JOURNAL:
-        return "make room or put the journal right, then 'drawtrue resume'";
+        return "free disk space or repair the journal, then 'drawtrue resume'";
     case TROUBLE_UNPLUGGED:
         return "plug the board in again, then 'drawtrue resume' homes and goes on with the next "
                "stroke; where the port has another name now, give it with --port";
     case TROUBLE_PROGRAM:
-        return "put that right, then 'drawtrue resume'";
+        return "correct that, then 'drawtrue resume'";
     default:
         return "'drawtrue resume' homes and goes on with the next stroke";
     }

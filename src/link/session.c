@@ -106,7 +106,7 @@ gboolean dt_session_take(DtSession *s, guint requests)
     return made;
 }
 
-/* What is told ------------------------------------------------------------------------------ */
+/* Events and snapshots ---------------------------------------------------------------------- */
 
 static int find_pen(const DtRack *rack, const char *name)
 {
@@ -156,7 +156,7 @@ static void change_state(DtSession *s, DtState state)
 
 void dt_session_enter(DtSession *s, DtState state, const char *text)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     change_state(s, state);
     dt_session_post(s, dt_event_new(states[state].tells, &s->snapshot, text, 0, NULL));
@@ -165,7 +165,7 @@ void dt_session_enter(DtSession *s, DtState state, const char *text)
 
 static void tell(DtSession *s, DtEventKind kind, const char *text, size_t line)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     describe(s, &s->snapshot);
     dt_session_post(s, dt_event_new(kind, &s->snapshot, text, line, NULL));
@@ -220,7 +220,7 @@ static void idle(DtSession *s)
 /* Who hears of the end may begin something else at once. */
 void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text)
 {
-    s->told_us = g_get_monotonic_time();
+    s->last_event_us = g_get_monotonic_time();
     g_mutex_lock(&s->lock);
     if (end != NULL) {
         change_state(s, end->state);

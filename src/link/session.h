@@ -12,7 +12,7 @@
 /* What ended what was under way. */
 typedef enum {
     TROUBLE_NONE,
-    TROUBLE_RESET,     /* the board started anew, its position is lost */
+    TROUBLE_RESET,     /* the board restarted, its position is lost */
     TROUBLE_UNPLUGGED, /* the port is gone */
     TROUBLE_ABANDONED, /* the board forgot its lines */
     TROUBLE_SILENT,    /* no answer within the profile's timeout */
@@ -51,13 +51,13 @@ struct DtSession {
     DtProgramState sent;           /* with the line sent last, our own ones included */
     DtProgramState taken;          /* with the line answered last */
     gboolean at_home;       /* nothing has moved since homing */
-    gboolean tells_nothing; /* the board was asked for its position and has none to tell */
-    gboolean homed;         /* the board has told so since the port was opened */
+    gboolean reports_no_position; /* the board was asked for its position and has none to report */
+    gboolean homed;         /* the board has reported so since the port was opened */
     double recent_s[PLANNED]; /* predicted times of the lines answered last */
     size_t recent;
     gint64 still_us;    /* when the board has executed all that it answered, as predicted */
     gint64 answered_us; /* when the last answer came */
-    gint64 told_us;     /* when the last event was */
+    gint64 last_event_us;     /* when the last event was */
 
     gboolean greeted; /* since the port was opened */
     gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;

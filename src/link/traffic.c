@@ -60,8 +60,8 @@ struct DtTraffic {
     gboolean suspect;                     /* something did not add up: ask soon */
     gboolean agreed;                      /* `last_state` holds a state reply of this enquiry */
     DtBoardState last_state;
-    gboolean told_position; /* by the last state, `last_told` */
-    DtPoint last_told;
+    gboolean has_reported_position; /* by the last state, `last_reported` */
+    DtPoint last_reported;
     gint64 received_us, sent_us, asked_us;
     gint64 heard_us; /* an answer to a line */
     gint64 alive_us; /* anything that makes sense */
@@ -369,7 +369,7 @@ static gboolean parse_position(const DtTraffic *w, const char *text, DtBoardStat
 {
     if (!dt_board_position(text, s))
         return FALSE;
-    if (w->told_position && s->x == w->last_told.x && s->y == w->last_told.y)
+    if (w->has_reported_position && s->x == w->last_reported.x && s->y == w->last_reported.y)
         s->word = DT_BOARD_STILL;
     return TRUE;
 }
@@ -487,8 +487,8 @@ static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 static void believe(DtTraffic *w, const DtBoardState *s, gint64 now_us)
 {
     w->alive_us = now_us;
-    w->told_position = s->has_position;
-    w->last_told = dt_point(s->x, s->y);
+    w->has_reported_position = s->has_position;
+    w->last_reported = dt_point(s->x, s->y);
     reconcile(w, s, now_us);
     if (w->events.state != NULL)
         w->events.state(s, w->user);

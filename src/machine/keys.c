@@ -143,7 +143,7 @@ const DtKey dt_keys[] = {
     {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11", FIELD(dialect.go_on),
      "What goes on after that; nothing where it has none."},
     {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
-     "What gives the job up: stop, pen up, forget; nothing where it has none."},
+     "What abandons the job: stop, pen up, forget; nothing where it has none."},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
      "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},

@@ -194,6 +194,6 @@ char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
                                ", %s: homes, then stroke %zu of %zu",
                                c->run, name, c->stroke, c->strokes);
     default:
-        return NULL; /* that it homes is told when it does */
+        return NULL; /* homing is reported when it begins */
     }
 }

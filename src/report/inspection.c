@@ -8,7 +8,7 @@ static const struct {
     [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
     [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
     [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
-    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than it need"},
+    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than necessary"},
 };
 
 enum { LISTED = 12 }; /* findings of one kind that the short report lists */
@@ -112,6 +112,20 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const char
 
 enum { CHANGES_LISTED = 40 }; /* changes that the short report lists */
 
+/* How the pen was read, and what else it might have been. */
+static void put_readings(GString *s, const DtMending *m, const char *program)
+{
+    if (m->n_readings == 0)
+        return;
+    g_string_append_printf(s, "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu strokes\n", program,
+                           m->readings[0].text, m->readings[0].option, m->readings[0].ink_mm,
+                           m->readings[0].strokes);
+    for (size_t i = 1; i < m->n_readings; i++)
+        g_string_append_printf(s, "  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n",
+                               m->readings[0].score - m->readings[i].score, m->readings[i].text,
+                               m->readings[i].option, m->readings[i].ink_mm);
+}
+
 static char *mending_text(const DtMending *m, const char *program, const char *output)
 {
     GString *s = g_string_new(NULL);
@@ -120,6 +134,7 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
                                output);
         return g_string_free(s, FALSE);
     }
+    put_readings(s, m, program);
     size_t shown = MIN(m->n_changes, CHANGES_LISTED);
     for (size_t i = 0; i < shown; i++)
         g_string_append_printf(s, "%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
@@ -137,6 +152,17 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "program", program);
     dt_json_text(b, "output", output);
+    dt_json_begin_array(b, "readings");
+    for (size_t i = 0; i < m->n_readings; i++) {
+        json_builder_begin_object(b);
+        dt_json_text(b, "pen_by", m->readings[i].option);
+        dt_json_text(b, "text", m->readings[i].text);
+        dt_json_number(b, "points_behind", m->readings[0].score - m->readings[i].score);
+        dt_json_number(b, "ink_mm", m->readings[i].ink_mm);
+        dt_json_count(b, "strokes", m->readings[i].strokes);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
     dt_json_count(b, "changes_omitted", m->omitted);
     dt_json_begin_array(b, "changes");
     for (size_t i = 0; i < m->n_changes; i++) {

@@ -71,6 +71,9 @@ def run(folder, *arguments, code=0):
     environment = {k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")}
     if len(arguments) > 2 and arguments[0] in ("plan", "proof"):
         arguments += ("--effort", "200")  # the order is not what is judged here
+    quiet = folder / "leaks-of-libraries"  # fontconfig keeps its caches to the end
+    quiet.write_text("leak:libfontconfig\nleak:libpango\n")
+    environment["LSAN_OPTIONS"] = f"suppressions={quiet}:print_suppressions=0"
     for name in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
         environment[name] = str(folder / "home")
     done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=folder, env=environment,

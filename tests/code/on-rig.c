@@ -40,13 +40,27 @@ DtRig *on_rig_new(const DtProfile *p)
     return rig;
 }
 
-static double distance_to(DtPoint p, const DtLines *lines)
+static const double near = 0.006; /* mm, beyond rounding to steps; no need to look for what is nearer */
+
+/* From `p` to the lines, looked for from segment `*hint` on, where the one before it was found. */
+static double distance_to(DtPoint p, const DtLines *lines, size_t *line, size_t *point)
 {
     double least = G_MAXDOUBLE;
-    for (size_t i = 0; i < lines->n; i++) {
+    for (size_t n = 0, first = *line; n < lines->n; n++) {
+        const size_t i = (first + n) % lines->n, count = dt_lines_count(lines, i);
         const DtPoint *at = dt_lines_at((DtLines *)lines, i);
-        for (size_t k = 1; k < dt_lines_count(lines, i); k++)
-            least = MIN(least, dt_point_segment_distance(p, at[k - 1], at[k]));
+        const size_t from = n == 0 && *point < count ? *point : 1;
+        for (size_t j = 1; j < count; j++) {
+            const size_t k = 1 + (from - 1 + j - 1) % (count - 1);
+            const double far = dt_point_segment_distance(p, at[k - 1], at[k]);
+            if (far < least) {
+                least = far;
+                *line = i;
+                *point = k;
+            }
+            if (least < near)
+                return least;
+        }
     }
     return least;
 }
@@ -55,13 +69,14 @@ static double distance_to(DtPoint p, const DtLines *lines)
 double on_rig_farthest(const DtLines *a, const DtLines *b)
 {
     double most = 0;
+    size_t line = 0, point = 1;
     for (size_t i = 0; i < a->n; i++) {
         const DtPoint *at = dt_lines_at((DtLines *)a, i);
         for (size_t k = 1; k < dt_lines_count(a, i); k++) {
             int n = (int)ceil(dt_point_distance(at[k - 1], at[k]) / 0.1);
             for (int j = 0; j <= n; j++)
-                most = MAX(most,
-                           distance_to(dt_point_lerp(at[k - 1], at[k], n ? (double)j / n : 0), b));
+                most = MAX(most, distance_to(dt_point_lerp(at[k - 1], at[k], n ? (double)j / n : 0),
+                                             b, &line, &point));
         }
     }
     return most;

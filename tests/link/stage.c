@@ -1,6 +1,8 @@
 /* stage: see stage.h. */
 #include "stage.h"
 
+#include "support/folder.h"
+
 #include <string.h>
 
 void stage_hear(const DtEvent *e, void *user)
@@ -84,8 +86,7 @@ void stage_clear(Stage *s)
     fake_free(s->fake);
     dt_profile_free(s->profile);
     g_string_free(s->events, TRUE);
-    g_autofree char *command = g_strdup_printf("rm -r '%s'", s->folder);
-    g_assert_cmpint(system(command), ==, 0);
+    g_assert_true(folder_remove(s->folder));
     g_free(s->folder);
     g_free(s->program);
     g_free(s->journal);

@@ -60,7 +60,7 @@ void dt_art_blend(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *s
     ArtBlend mode = (ArtBlend)s->blend;
     if (from == beneath) /* over nothing a blend is none */
         return;
-    if (!dt_art_sheet_open(r, n->line, box_of(r, from), &sheet))
+    if (!dt_art_sheet_open(r, n->line, box_of(r, from), ART_EFFECT_SIDE, &sheet))
         return;
     ArtImage backdrop = dt_art_image_of_shapes(r, &sheet, beneath, from, -2);
     ArtImage element = dt_art_image_of_shapes(r, &sheet, from, r->shapes->len, -2);

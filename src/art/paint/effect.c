@@ -511,7 +511,7 @@ gboolean dt_art_effect_filter(ArtReader *r, ArtNode *n, const ArtNode *filter, c
         return FALSE;
     DtBox box = dt_affine_apply_box(scope->ctm, e.region);
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
-    if (!dt_art_sheet_open(r, n->line, box, &e.sheet))
+    if (!dt_art_sheet_open(r, n->line, box, ART_EFFECT_SIDE, &e.sheet))
         return r->error != NULL;
     cairo_destroy(e.sheet.cr);
     cairo_surface_destroy(e.sheet.surface);

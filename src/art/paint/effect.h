@@ -3,6 +3,8 @@
 
 #include "art/paint/picture.h"
 
+#define ART_EFFECT_SIDE 640 /* px along the longer side of what a filter or a blend makes */
+
 /* Premultiplied sRGB and alpha, 0 to 1, row by row. */
 typedef struct {
     int w, h;

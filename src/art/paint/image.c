@@ -11,15 +11,35 @@ ArtImage dt_art_image_new(int w, int h)
     return (ArtImage){w, h, g_new0(float, (gsize)w * (gsize)h * 4)};
 }
 
+#define TABLE 4096 /* steps of the transfer function, well below a level of 8 bits */
+
+static const float *transfer_table(gboolean back)
+{
+    static float *tables;
+    if (g_once_init_enter(&tables)) {
+        float *t = g_new(float, 2 * (TABLE + 1));
+        for (int i = 0; i <= TABLE; i++) {
+            t[i] = (float)dt_art_linear((double)i / TABLE);
+            t[TABLE + 1 + i] = (float)dt_art_unlinear((double)i / TABLE);
+        }
+        g_once_init_leave(&tables, t);
+    }
+    return back ? tables + TABLE + 1 : tables;
+}
+
 void dt_art_image_linear(ArtImage *a, gboolean back)
 {
+    const float *table = transfer_table(back);
     for (gsize i = 0; i < (gsize)a->w * (gsize)a->h; i++) {
         float *p = a->px + 4 * i;
         if (!(p[3] > 0))
             continue;
         for (int k = 0; k < 3; k++) {
-            double v = MIN((double)(p[k] / p[3]), 1);
-            p[k] = (float)(back ? dt_art_unlinear(v) : dt_art_linear(v)) * p[3];
+            float v = CLAMP(p[k] / p[3], 0, 1) * TABLE;
+            int at = (int)v;
+            float share = v - (float)at;
+            p[k] = (at < TABLE ? table[at] + (table[at + 1] - table[at]) * share : table[TABLE]) *
+                   p[3];
         }
     }
 }

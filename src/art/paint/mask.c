@@ -13,7 +13,7 @@
 
 /* Pictures ------------------------------------------------------------------------------------- */
 
-gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, ArtPictureSheet *s)
+gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, double px, ArtPictureSheet *s)
 {
     DtBox page = r->d->view;
     double side = MAX(dt_box_width(box), dt_box_height(box));
@@ -22,7 +22,7 @@ gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, ArtPictureSheet *s
     s->box = box;
     double fineness = r->traced > ART_MAX_TRACED / 2 ? 1.0 / COARSE : 1;
     s->scale =
-        fineness * MIN(SIDE / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
+        fineness * MIN(px / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
     s->w = (int)ceil(dt_box_width(box) * s->scale) + 2;
     s->h = (int)ceil(dt_box_height(box) * s->scale) + 2;
     r->traced += (gsize)s->w * (gsize)s->h;
@@ -176,7 +176,7 @@ static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, A
 {
     ArtPictureSheet sheet;
     ArtCut own;
-    if (!dt_art_sheet_open(r, mask->line, region, &sheet))
+    if (!dt_art_sheet_open(r, mask->line, region, SIDE, &sheet))
         return FALSE;
     if (dt_art_clip_of(r, mask, style, in, &own)) {
         in->clip = own.clip;
@@ -266,7 +266,7 @@ gboolean dt_art_stroke_clip(ArtReader *r, const DtShape *shape, DtBox box, int p
 {
     ArtPictureSheet sheet;
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
-    if (!dt_art_sheet_open(r, shape->line, box, &sheet))
+    if (!dt_art_sheet_open(r, shape->line, box, SIDE, &sheet))
         return FALSE;
     DtShape one = *shape;
     one.fill.kind = DT_PAINT_NONE;

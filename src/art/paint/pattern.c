@@ -202,8 +202,9 @@ static double weight_of(const ArtNode *content)
         if (n->tag == ART_TAG_WORDS)
             continue;
         const char *stroke = dt_art_attr(n, ART_P_STROKE), *style = dt_art_attr(n, ART_AT_STYLE);
-        gboolean traced = (stroke && strstr(stroke, "url(")) || (style && strstr(style, "url(")) ||
-                          dt_art_attr(n, ART_P_MASK) || dt_art_attr(n, ART_P_FILTER);
+        gboolean traced = (stroke && strstr(stroke, "url(")) ||
+                          (style && strstr(style, "stroke:url(")) || dt_art_attr(n, ART_P_MASK) ||
+                          dt_art_attr(n, ART_P_FILTER);
         weight += n->tag == ART_TAG_TEXT ? 32 : traced ? 500 : n->tag == ART_TAG_USE ? 2 : 1;
         weight += n->tag == ART_TAG_TEXT ? 0 : weight_of(n);
     }

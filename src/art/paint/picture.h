@@ -26,8 +26,8 @@ typedef struct {
     cairo_t *cr;
 } ArtPictureSheet;
 
-/* Opens a sheet of a box of the page; FALSE where that is empty or, with the error set, beyond what
+/* Opens a sheet of a box of the page, at most `px` pixels along its longer side; FALSE where that is empty or, with the error set, beyond what
  * may be painted. The caller destroys cr and surface. */
-gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, ArtPictureSheet *s);
+gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, double px, ArtPictureSheet *s);
 /* From the page to the sheet's pixels, whose samples stand in their middles. */
 DtAffine dt_art_sheet_map(const ArtPictureSheet *s);

@@ -66,7 +66,7 @@ static void check_code(Check *c, const DtCodeWord *w)
         tenths >= 0 && tenths < DT_G_CODES ? &(w->letter == 'G' ? c->v->g : c->v->m)[tenths] : NULL;
     if (rule && rule->taken)
         check_needs(c, w, rule);
-    else if (rule && !is_senders(w) && is_standard(w, tenths)) /* others were told by the reader */
+    else if (rule && !is_senders(w) && is_standard(w, tenths)) /* the reader reported others */
         refuse(c, F_WORD_REFUSED, w->column, "this controller does not take %c%g", w->letter,
                w->value);
 }

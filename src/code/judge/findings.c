@@ -31,6 +31,7 @@ const DtFindingRule dt_finding_rules[FINDING_KINDS] = {
     [F_DOWN_AT_PAUSE] = {DT_FINDING_HARM, "pen-down-at-pause"},
     [F_DOWN_AT_END] = {DT_FINDING_HARM, "pen-down-at-end"},
     [F_DOWN_AT_HOME] = {DT_FINDING_HARM, "pen-down-at-home"},
+    [F_DOWN_UNHOMED] = {DT_FINDING_HARM, "pen-down-before-homing"},
     [F_FEED_HIGH] = {DT_FINDING_HARM, "feed-too-fast"},
     [F_DOWN_ON_TRAVEL] = {DT_FINDING_WRONG, "pen-down-on-travel"},
     [F_PEN_DEPTH] = {DT_FINDING_WRONG, "pen-depth"},

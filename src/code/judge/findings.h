@@ -33,6 +33,7 @@ typedef enum {
     F_DOWN_AT_PAUSE,
     F_DOWN_AT_END,
     F_DOWN_AT_HOME,
+    F_DOWN_UNHOMED,
     F_FEED_HIGH,
     F_DOWN_ON_TRAVEL,
     F_PEN_DEPTH,

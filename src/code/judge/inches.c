@@ -24,8 +24,8 @@ void dt_judge_note_inch_words(DtJudge *j, const DtCodeBlock *b)
         return;
     if (holds_word(b->comment, b->comment_len, "mm"))
         return;
-    j->inches.told_line = b->line;
-    j->inches.told_column = b->comment_column;
+    j->inches.comment_line = b->line;
+    j->inches.comment_column = b->comment_column;
 }
 
 /* A drawing of whole half millimetres that was turned into inches shows it in its figures: to four
@@ -66,8 +66,8 @@ void dt_judge_inches(DtJudge *j)
                    "the program says inches, but its lengths fit this machine only as mm");
     if (s->said_line || !j->drew || j->largest > j->inch_reach)
         return;
-    if (s->told_line)
-        dt_judge_find(j, F_INCHES, s->told_line, s->told_column,
+    if (s->comment_line)
+        dt_judge_find(j, F_INCHES, s->comment_line, s->comment_column,
                    "the comment speaks of inches, and lengths up to %.4g are taken as mm",
                    j->largest);
     else if (has_inch_figures(j))

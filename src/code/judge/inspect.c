@@ -90,6 +90,7 @@ gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o,
     j->listener_user = o ? o->user : NULL;
     j->collect = o && o->collect ? &out->moves : NULL;
     j->inch_reach = MIN(p->travel[0], p->travel[1]) / 25.4;
+    j->homed = p->dialect.home == NULL || *p->dialect.home == '\0';
     j->faulted_feed = -1;
     j->rounding = 1.5 * pow(10, -CLAMP(p->dialect.decimals, 0, 9));
     dt_pen_rule_init(&j->rule, &p->dialect, &j->words);

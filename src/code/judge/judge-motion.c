@@ -297,9 +297,9 @@ static void check_arc_travel(DtJudge *j, const DtAction *a)
     double radius = MAX(a->radius, a->end_radius), half_step = 0.002;
     for (int i = 0; i < 4; i++) {
         DtPoint reach = {a->centre[0] + radius * ways[i][0], a->centre[1] + radius * ways[i][1]};
-        gboolean told =
+        gboolean reported =
             j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER] > before;
-        if (!told && !is_within(j, reach, half_step) && passes(a, ways[i][0], ways[i][1]))
+        if (!reported && !is_within(j, reach, half_step) && passes(a, ways[i][0], ways[i][1]))
             check_travel(j, reach, half_step);
     }
     if (j->findings.count[F_BEYOND_AIR] + j->findings.count[F_BEYOND_PAPER] == before)

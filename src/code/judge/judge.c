@@ -79,6 +79,11 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
     if (state == j->pen)
         return;
     dt_clock_stop(&j->clock);
+    if (state == PEN_DOWN && !j->homed) {
+        FIND(j, F_DOWN_UNHOMED,
+             "the pen comes down before the machine is homed, wherever the carriage stands");
+        j->homed = TRUE; /* told once */
+    }
     gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
     dt_judge_end_settling(j);
     j->pen = state;
@@ -105,7 +110,7 @@ static void take_spindle(DtJudge *j, const DtAction *a)
         return;
     j->after_pen_word = TRUE;
     if (a->turn != 0 && j->rule.down_speed >= 0 && !a->speed_said) {
-        FIND(j, F_MODE_ASSUMED, "the pen's S is not said: it would be that of an earlier job");
+        FIND(j, F_MODE_ASSUMED, "the pen's S is not given: it would be that of an earlier job");
         dt_judge_set_pen(j, j->rule.down_turn ? PEN_DOWN : PEN_UP);
         return;
     }
@@ -124,6 +129,7 @@ static void take_home(DtJudge *j)
     dt_clock_stop(&j->clock);
     if (j->refused)
         return;
+    j->homed = TRUE;
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_HOME, "homing with the pen down draws all the way");
     dt_judge_end_settling(j);
@@ -160,9 +166,9 @@ static void take_pause(DtJudge *j, gboolean passed_over)
 
 void dt_judge_end(DtJudge *j, size_t line, int column)
 {
-    if (j->end_told)
+    if (j->end_reported)
         return;
-    j->end_told = TRUE;
+    j->end_reported = TRUE;
     dt_clock_stop(&j->clock);
     if (j->pen == PEN_DOWN)
         dt_judge_find(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
@@ -284,7 +290,7 @@ static void on_block(void *user, const DtCodeBlock *b)
         return;
     if (b->comment)
         note_pen(j, b);
-    if (b->comment && j->inches.told_line == 0)
+    if (b->comment && j->inches.comment_line == 0)
         dt_judge_note_inch_words(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
@@ -333,7 +339,7 @@ static void judge_relied(DtJudge *j, const DtCodeBlock *b)
             dt_judge_find(j, F_MODE_ASSUMED, b->line, j->first_column,
                        "the program does not say %s: it would be as an earlier job left it",
                        modes[i].what);
-    j->reader->said |= j->reader->relied; /* told once */
+    j->reader->said |= j->reader->relied; /* reported once */
     j->reader->relied = 0;
 }
 
@@ -344,8 +350,8 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         take_own_lines(j, b);
     if (j->reader->relied)
         judge_relied(j, b);
-    if (j->reader->origin_relied && !j->origin_told) {
-        j->origin_told = TRUE; /* the first system is where the machine was homed */
+    if (j->reader->origin_relied && !j->origin_reported) {
+        j->origin_reported = TRUE; /* the first system is where the machine was homed */
         FIND(j, F_MODE_ASSUMED,
              "the program does not give the origin of its coordinate system "
              "(G10): it would be where an earlier job put it");

@@ -11,8 +11,8 @@
 /* What tells whether a program's lengths are inches though it does not say so. */
 typedef struct {
     size_t said_line; /* G20; 0 for none */
-    size_t told_line; /* a comment speaks of inches */
-    int told_column;
+    size_t comment_line; /* a comment speaks of inches */
+    int comment_column;
     double hit[4]; /* figures that are whole half millimetres as inches to four places */
     size_t n_hits, figures, hit_figures, hit_line;
 } DtInchSigns;
@@ -73,14 +73,15 @@ typedef struct {
     size_t idle_lifts, idle_line; /* drops in the place of the last lift */
     size_t f_line;                /* where the F in force was said */
     int f_column;
-    double faulted_feed;       /* F that was told to be too fast */
+    double faulted_feed;       /* F that was reported to be too fast */
     double inch_reach;         /* mm; a drawing beyond it is not in inches */
     double largest, most_feed; /* of all targets, mm; of all F, as written */
     size_t feed_line, beyond_inch;
     DtInchSigns inches;
     double slow_s; /* lost by pen-up moves at feed */
     size_t slow_line, last_motion_line, last_words_line;
-    gboolean end_told, origin_told;
+    gboolean end_reported, origin_reported;
+    gboolean homed; /* or the machine has no line for it */
     DtInspection *out;
 } DtJudge;
 

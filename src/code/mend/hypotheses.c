@@ -153,6 +153,7 @@ typedef struct {
     size_t strokes;      /* runs that draw */
     size_t dots;         /* lowered and lifted in one place */
     size_t feed_travels, long_feed_travels; /* of runs that travel at feed: of three moves or more */
+    size_t feed_then_rapid;                 /* of them: a rapid follows in the same run */
     size_t ink_loops, ink_runs, travel_loops, travel_runs; /* of three moves and more: closed */
     size_t rapid_runs, long_rapid_runs; /* runs of rapids that draw: of two or more */
     gboolean first_drawn, last_drawn, ends_down;
@@ -177,6 +178,8 @@ typedef struct {
     Mask rapids;     /* those that draw with rapids */
     Mask drawing;    /* of the last move */
     size_t moves, feeds, rapids_in_row;
+    size_t last_change; /* moves before the last rapid that followed a move at feed */
+    gboolean was_feed;
     DtPoint at;
     MaskUse uses[MASKS];
     size_t n_uses;
@@ -359,6 +362,7 @@ static void end_run(Trial *t, int i)
     } else {
         h->feed_travels += feeds > 0;
         h->long_feed_travels += feeds >= 3;
+        h->feed_then_rapid += feeds > 0 && t->last_change > h->run_begun;
         h->travel_runs += moves >= 3;
         h->travel_loops += closed;
     }
@@ -426,6 +430,9 @@ static void try_move(Trial *t, const DtAction *a, Mask down, double length)
         if (!t->any_move)
             t->h[i].first_drawn = t->h[i].last_drawn;
     }
+    if (rapid && t->was_feed)
+        t->last_change = t->moves;
+    t->was_feed = !rapid;
     t->any_move = TRUE;
     t->drawing = drawing;
     t->moves++;
@@ -565,6 +572,12 @@ static double long_travels(const Trial *t, const Hypothesis *h)
     return ratio((double)h->long_feed_travels, (double)h->feed_travels);
 }
 
+static double feed_then_rapid(const Trial *t, const Hypothesis *h)
+{
+    (void)t;
+    return ratio((double)h->feed_then_rapid, (double)h->feed_travels);
+}
+
 static double mixed_travel(const Trial *t, const Hypothesis *h)
 {
     (void)t;
@@ -580,8 +593,9 @@ static double loops(const Trial *t, const Hypothesis *h)
 
 static double rapids_drawn(const Trial *t, const Hypothesis *h)
 {
-    if (!h->reading.rapids_draw || h->rapid_ink <= 0 || t->census->feed_mm <= 0)
-        return 0;
+    const double straight = t->census->feed_mm - t->census->arc_mm;
+    if (!h->reading.rapids_draw || h->rapid_ink <= 0 || straight <= 1e-6)
+        return 0; /* nothing else could draw a line */
     return 1 - ratio((double)h->long_rapid_runs, (double)h->rapid_runs);
 }
 
@@ -597,6 +611,7 @@ static const struct {
     {-3, arcs_travelled}, /* nobody travels in arcs */
     {-4, long_travels},   /* nor along many moves at feed */
     {-2, mixed_travel},   /* a file with rapids travels by them */
+    {-2, feed_then_rapid}, /* above all not at feed first and then by a rapid */
     {1, loops},           /* shapes are closed, travels are not */
     {-3, rapids_drawn},   /* a lone rapid between feed moves is a travel */
 };

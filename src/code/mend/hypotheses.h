@@ -6,7 +6,7 @@
 enum { DT_MOST_HYPOTHESES = 60, DT_MOST_RIVALS = 4 };
 
 /* Where the next reading that draws other ink comes this near, the program is in doubt. */
-#define DT_CLEAR_BY 1.0
+#define DT_CLEAR_BY 1.5
 
 /* One reading with what the program bears out of it. */
 typedef struct {

@@ -135,6 +135,8 @@ static void check_pen_word(DtMend *m, const DtAction *a)
         return;
     if (state == PEN_DOWN && m->beyond)
         because(m, "the pen does not come down beyond the travel");
+    if (state == PEN_DOWN && !m->moved)
+        because(m, "the pen does not come down before the first move");
     if (a->kind == ACT_PEN) {
         if (m->reading.kind != READ_MACHINE)
             because(m, "another controller's pen word becomes this machine's");
@@ -171,6 +173,8 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
         because(m, "this machine has no heights to go to");
     if (says == PEN_DOWN && m->beyond)
         because(m, "the pen does not come down beyond the travel");
+    if (says == PEN_DOWN && !m->moved && !moves_xy(a))
+        because(m, "the pen does not come down before the first move");
     if (b->has & AXIS_LETTERS & ~(LETTER('X') | LETTER('Y') | LETTER('Z')))
         because(m, "this machine has no axis of that name");
     if (a->kind == ACT_TRAVERSE && moves_xy(a) && draws(m, a))
@@ -511,7 +515,7 @@ static void rewrite_motion(DtMend *m, const DtAction *a)
     m->moved |= moves_xy(a);
     if (after == PEN_DOWN) {
         m->meant = PEN_DOWN;
-        if (before != PEN_DOWN && !moves_xy(a) && !m->beyond) {
+        if (before != PEN_DOWN && !moves_xy(a) && !m->beyond && m->moved) {
             start_safely(m);
             dt_emit_drop(&m->emit);
         }
@@ -534,7 +538,7 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
     if (dt_mend_is_pen_word(m, a, &state)) {
         m->meant = state;
         m->after_pen = TRUE;
-        if (state == PEN_DOWN && !m->beyond)
+        if (state == PEN_DOWN && !m->beyond && m->moved)
             dt_emit_drop(&m->emit);
         else if (state == PEN_UP)
             dt_emit_lift(&m->emit);

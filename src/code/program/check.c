@@ -26,7 +26,7 @@ static gboolean pass(const DtProgram *g, gboolean doubts, GError **error)
     g_autofree char *more =
         n > 1 ? g_strdup_printf(" and %zu more findings;", n - 1) : g_strdup("");
     return dt_program_fail(
-        g, error, (size_t)first->line, "%s;%s 'drawtrue inspect' tells all, 'drawtrue mend' makes "
+        g, error, (size_t)first->line, "%s;%s 'drawtrue inspect' lists them all, 'drawtrue mend' makes "
         "a program fit",
         first->text, more);
 }

@@ -97,7 +97,7 @@ static void check_feed(DtReader *r)
     if (reader_use(r, G_FEED_MODE) == 930 && !(b->has & LETTER('F')))
         dt_reader_fault(r, FAULT_FEED, column, "inverse time feed needs an F in each line");
     else if (r->feed_word < 0)
-        dt_reader_fault(r, FAULT_FEED, column, "a move at feed, and no F was said before it");
+        dt_reader_fault(r, FAULT_FEED, column, "a move at feed, and no F was given before it");
     else if (r->feed_word == 0)
         dt_reader_fault(r, FAULT_FEED, b->has & LETTER('F') ? block_column(b, 'F') : column,
                      "a move at feed with a feed of zero");

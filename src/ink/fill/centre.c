@@ -13,7 +13,7 @@
  * taken for narrow parts. */
 #define MARGIN_SHARE 0.2
 #define MOST_MARGIN 0.04
-/* Parts that are thinner than this in the mean (mm) are nothing that a pen should draw. */
+/* Parts that are thinner than this on average (mm) are nothing that a pen should draw. */
 #define THINNEST 0.015
 /* Length of a dot's line, mm. */
 #define DOT 0.01

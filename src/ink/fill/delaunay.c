@@ -2,6 +2,8 @@
  * manipulation of general subdivisions and the computation of Voronoi diagrams"). */
 #include "ink/fill/delaunay.h"
 
+#include "drawtrue/work.h"
+
 #include <string.h>
 
 /* A quad-edge is four entries in a row: the edge, its dual, its reverse, its dual's reverse. */
@@ -201,7 +203,7 @@ static void zip(Mesh *m, uint32_t base)
     for (;;) {
         uint32_t l = left_candidate(m, base), r = right_candidate(m, base);
         gboolean good_l = right_of(m, target(m, l), base), good_r = right_of(m, target(m, r), base);
-        if (!good_l && !good_r)
+        if ((!good_l && !good_r) || dt_work_stopped())
             return;
         if (!good_l ||
             (good_r && in_circle(m, target(m, l), origin(m, l), origin(m, r), target(m, r))))
@@ -219,7 +221,11 @@ static Hull triangulate(Mesh *m, uint32_t s, uint32_t n)
     }
     if (n == 3)
         return three(m, s);
+    if (dt_work_stopped()) /* nothing is joined from here on */
+        return triangulate(m, s, 2);
     Hull l = triangulate(m, s, n / 2), r = triangulate(m, s + n / 2, n - n / 2);
+    if (dt_work_stopped())
+        return l;
     uint32_t far_left = l.left, far_right = r.right;
     uint32_t base = lower_tangent(m, &l, &r);
     if (origin(m, l.right) == origin(m, far_left))
@@ -260,6 +266,10 @@ void dt_delaunay(const DtNode *p, size_t n, DtTriangles *out)
         return;
     Mesh m = {p, NULL, 0, 0, UINT32_MAX};
     triangulate(&m, 0, (uint32_t)n);
+    if (dt_work_stopped()) {
+        g_free(m.e);
+        return;
+    }
     g_autofree uint32_t *face = g_new(uint32_t, m.n / 2 + 1);
     memset(face, 0xff, (m.n / 2 + 1) * sizeof *face);
     out->v = g_new(uint32_t, 6 * n);

@@ -125,28 +125,28 @@ static void try_pitches(Turned *t, double pitch, Found *best)
             return;
 }
 
-DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wish, DtHatchFit fit)
+DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit)
 {
     double area = 0;
     for (size_t i = 0; i < piece->n; i++)
         area += dt_lines_area(piece, i);
     if (!(area > 0))
-        return wish;
+        return wanted;
     g_auto(DtLines) turned;
     dt_lines_copy(&turned, piece);
-    dt_lines_transform(&turned, dt_affine_rotate(-wish.angle));
+    dt_lines_transform(&turned, dt_affine_rotate(-wanted.angle));
     DtBox b = dt_lines_box(&turned);
-    Turned t = {&turned, area, b.y0 - wish.shift, b.y1 - wish.shift, MOST_EDGES};
+    Turned t = {&turned, area, b.y0 - wanted.shift, b.y1 - wanted.shift, MOST_EDGES};
     for (size_t i = 0; i < turned.n_pts; i++)
-        turned.pts[i].y -= wish.shift;
-    Found best = {wish.pitch, 0, G_MAXDOUBLE};
+        turned.pts[i].y -= wanted.shift;
+    Found best = {wanted.pitch, 0, G_MAXDOUBLE};
     if (fit == DT_FIT_SHEET) {
-        if (!(length_on(&t, wish.pitch, 0) > 0))
+        if (!(length_on(&t, wanted.pitch, 0) > 0))
             best.shift = (t.low + t.high) / 2;
-    } else if (!try_shifts(&t, wish.pitch, &best) && fit == DT_FIT_PITCH) {
-        try_pitches(&t, wish.pitch, &best);
+    } else if (!try_shifts(&t, wanted.pitch, &best) && fit == DT_FIT_PITCH) {
+        try_pitches(&t, wanted.pitch, &best);
     }
-    return (DtHatchGrid){wish.angle, best.pitch, wish.shift + best.shift};
+    return (DtHatchGrid){wanted.angle, best.pitch, wanted.shift + best.shift};
 }
 
 /* Pieces ------------------------------------------------------------------------------------ */
@@ -160,11 +160,11 @@ static uint32_t root_of(uint32_t *parent, uint32_t i)
 
 /* The number of each ring's piece: a stretch of line inside the region joins the rings at its ends.
  * NULL where the lines would be too many; then all is one piece. */
-static uint32_t *pieces_of(const DtLines *region, DtHatchGrid wish)
+static uint32_t *pieces_of(const DtLines *region, DtHatchGrid wanted)
 {
     g_auto(DtHatching) h = {0};
-    wish.pitch /= FINER;
-    if (!dt_hatch_lines(region, DT_FILL_NONZERO, wish, &h, NULL))
+    wanted.pitch /= FINER;
+    if (!dt_hatch_lines(region, DT_FILL_NONZERO, wanted, &h, NULL))
         return NULL;
     uint32_t *parent = g_new(uint32_t, region->n + 1);
     for (uint32_t i = 0; i < region->n; i++)
@@ -178,11 +178,11 @@ static uint32_t *pieces_of(const DtLines *region, DtHatchGrid wish)
     return parent;
 }
 
-static gboolean hatch_piece(const DtLines *piece, DtHatchGrid wish, DtHatchFit fit,
+static gboolean hatch_piece(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit,
                             DtPieceFunc each, void *user, GError **error)
 {
     g_auto(DtHatching) h = {0};
-    if (!dt_hatch_lines(piece, DT_FILL_NONZERO, dt_hatch_fit(piece, wish, fit), &h, error))
+    if (!dt_hatch_lines(piece, DT_FILL_NONZERO, dt_hatch_fit(piece, wanted, fit), &h, error))
         return FALSE;
     each(&h, piece, user);
     return TRUE;
@@ -200,12 +200,12 @@ static int by_piece(const void *pa, const void *pb)
     return (a->ring > b->ring) - (a->ring < b->ring);
 }
 
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wish, DtHatchFit fit, DtPieceFunc each,
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit, DtPieceFunc each,
                          void *user, GError **error)
 {
-    g_autofree uint32_t *pieces = region->n < 2 ? NULL : pieces_of(region, wish);
+    g_autofree uint32_t *pieces = region->n < 2 ? NULL : pieces_of(region, wanted);
     if (!pieces)
-        return hatch_piece(region, wish, fit, each, user, error);
+        return hatch_piece(region, wanted, fit, each, user, error);
     g_autofree Member *m = g_new(Member, region->n);
     for (uint32_t i = 0; i < region->n; i++)
         m[i] = (Member){pieces[i], i};
@@ -217,7 +217,7 @@ gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wish, DtHatchFit fit
         for (next = i; next < region->n && m[next].piece == m[i].piece; next++)
             dt_lines_append(&piece, dt_lines_at(region, m[next].ring),
                             dt_lines_count(region, m[next].ring), TRUE);
-        if (!hatch_piece(&piece, wish, fit, each, user, error))
+        if (!hatch_piece(&piece, wanted, fit, each, user, error))
             return FALSE;
     }
     return TRUE;

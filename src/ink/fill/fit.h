@@ -15,15 +15,15 @@ typedef enum {
     DT_FIT_PITCH, /* and narrow its pitch: length times its own pitch is the area */
 } DtHatchFit;
 
-/* The grid for one piece, a clean ring with its holes: `wish` where length times pitch is within a
+/* The grid for one piece, a clean ring with its holes: `wanted` where length times pitch is within a
  * thousandth of the area, else the smallest shift that is, else the widest narrower pitch that is.
  */
-DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wish, DtHatchFit fit);
+DtHatchGrid dt_hatch_fit(const DtLines *piece, DtHatchGrid wanted, DtHatchFit fit);
 
 /* Called with each piece and its hatch, which goes with the call. */
 typedef void (*DtPieceFunc)(const DtHatching *h, const DtLines *piece, void *user);
 
 /* Hatches a clean region piece by piece: what hangs together is on one grid. Fails as
  * dt_hatch_lines() does. */
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wish, DtHatchFit fit, DtPieceFunc each,
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit, DtPieceFunc each,
                          void *user, GError **error);

@@ -2,6 +2,7 @@
 #include "ink/look/parts.h"
 
 #include "drawtrue/work.h"
+#include "ink/plane/radix.h"
 
 #include <math.h>
 
@@ -121,20 +122,17 @@ void dt_part_clear(gpointer part)
 
 /* Borders ------------------------------------------------------------------------------------ */
 
-static int by_pair(const void *pa, const void *pb)
-{
-    const DtPartBorder *a = pa, *b = pb;
-    if (a->a != b->a)
-        return a->a < b->a ? -1 : 1;
-    return (a->b > b->b) - (a->b < b->b);
-}
-
+/* Sorts by the pair; those of one pair become one. */
 static void sum_up(GArray *borders)
 {
-    g_array_sort(borders, by_pair);
+    g_autofree DtPartBorder *old = g_memdup2(borders->data, borders->len * sizeof *old);
+    g_autofree DtKey *keys = g_new(DtKey, borders->len + 1);
+    for (guint i = 0; i < borders->len; i++)
+        keys[i] = (DtKey){(uint64_t)dt_radix_signed(old[i].a) << 32 | dt_radix_signed(old[i].b), i};
+    dt_radix_sort(keys, borders->len);
     guint k = 0;
     for (guint i = 0; i < borders->len; i++) {
-        DtPartBorder b = g_array_index(borders, DtPartBorder, i);
+        DtPartBorder b = old[keys[i].id];
         DtPartBorder *last = k > 0 ? &g_array_index(borders, DtPartBorder, k - 1) : NULL;
         if (last && last->a == b.a && last->b == b.b)
             last->length += b.length;

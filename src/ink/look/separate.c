@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-/* A further pen must bring the colours nearer by this much in the mean. */
+/* A further pen must bring the colours nearer by this much on average. */
 #define FURTHER_PEN 3.0
 /* Of the colours, so many are looked at to choose pens. */
 enum { MOST_LOOKED = 48 };

@@ -188,31 +188,23 @@ static void sort_spans(Span *spans, size_t n)
         spans[i] = old[keys[i].id];
 }
 
-static int compare_asked_hi(const void *a, const void *b)
-{
-    int32_t p = *(const int32_t *)a, q = *(const int32_t *)b;
-    return (p > q) - (p < q);
-}
-
 /* The fewest scan lines that meet every asked span: always the last line of the span that ends
- * first. Pairs (hi, lo) in, lines out. */
+ * first. */
 static GArray *choose_lines(const Span *spans, size_t n)
 {
-    GArray *pairs = g_array_new(FALSE, FALSE, 2 * sizeof(int32_t));
+    g_autofree DtKey *ends = g_new(DtKey, n + 1);
+    size_t asked = 0;
     for (size_t i = 0; i < n; i++)
-        if (spans[i].asked) {
-            int32_t pair[2] = {spans[i].hi, spans[i].lo};
-            g_array_append_vals(pairs, pair, 1);
-        }
-    g_array_sort(pairs, compare_asked_hi);
+        if (spans[i].asked)
+            ends[asked++] = (DtKey){dt_radix_signed(spans[i].hi), (uint32_t)i};
+    dt_radix_sort(ends, asked);
     GArray *lines = g_array_new(FALSE, FALSE, sizeof(int32_t));
-    for (size_t i = 0; i < pairs->len; i++) {
-        const int32_t *pair = (const int32_t *)(void *)pairs->data + 2 * i;
-        int32_t line = pair[0] - 1;
-        if (lines->len == 0 || g_array_index(lines, int32_t, lines->len - 1) < pair[1])
+    for (size_t i = 0; i < asked; i++) {
+        const Span *s = &spans[ends[i].id];
+        int32_t line = s->hi - 1;
+        if (lines->len == 0 || g_array_index(lines, int32_t, lines->len - 1) < s->lo)
             g_array_append_val(lines, line);
     }
-    g_array_free(pairs, TRUE);
     return lines;
 }
 
@@ -278,6 +270,8 @@ static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n
 static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
 {
     sort_spans(spans, n);
+    if (dt_work_stopped())
+        return;
     g_autoptr(GArray) lines = choose_lines(spans, n);
     GArray *active = g_array_new(FALSE, FALSE, sizeof(Crossing));
     GArray *next = g_array_new(FALSE, FALSE, sizeof(Crossing));
@@ -371,7 +365,7 @@ static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gbool
         return;
     g_autofree Span *spans = g_new(Span, g->n + 1);
     size_t n = 0;
-    for (uint32_t e = 0; e < g->n; e++) {
+    for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
         gboolean speaks = g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
                           (rise(g, nodes, e) > 0) == upright;
         if (!speaks && g->turn_first[e] == g->turn_first[e + 1])

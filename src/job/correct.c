@@ -1,0 +1,35 @@
+/* correct: a program that knows nothing of this machine's errors, with the corrections of the
+ * profile. Its coordinates are taken for the places where the ink is meant to land. */
+#include "drawtrue/job.h"
+
+static void trace(const DtMoves *m, DtSequence *s)
+{
+    DtPoint at = {0, 0};
+    gboolean down = FALSE;
+    for (size_t i = 0; i < m->n; i++) {
+        const DtMove *v = &m->m[i];
+        if (v->kind == DT_MOVE_PEN_DOWN) {
+            dt_sequence_begin(s, v->pen, v->polyline);
+            dt_sequence_point(s, at); /* a dot needs no more */
+        }
+        down = v->kind == DT_MOVE_PEN_DOWN || (down && v->kind == DT_MOVE_DRAW);
+        if (v->kind == DT_MOVE_DRAW && down && dt_point_distance(at, v->to) > 1e-6)
+            dt_sequence_point(s, v->to);
+        at = v->to;
+    }
+}
+
+char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
+                             GError **error)
+{
+    DtInspection i;
+    if (!dt_code_inspect_text(p, text, len, &i, error))
+        return NULL;
+    g_auto(DtSequence) s;
+    g_auto(DtMoves) moves;
+    dt_sequence_init(&s);
+    dt_moves_init(&moves);
+    trace(&i.moves, &s);
+    dt_inspection_clear(&i);
+    return dt_machine_moves(p, &s, &moves, error) ? dt_code_write(p, &moves, out_len, error) : NULL;
+}
