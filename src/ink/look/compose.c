@@ -17,6 +17,9 @@
 /* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
 #define EDGE_SHARE 0.35
 #define LIGHTER 3.0
+/* Of parts with more points than this the average width alone tells whether they are narrow: an inset
+ * deeper than most of a part crosses itself so often that it would take minutes. */
+enum { MOST_INSET = 50000 };
 /* Gradients and pictures are looked at in about so many places to choose their pens. */
 #define TONE_SAMPLES 2500
 /* Pens of a tone: of few colours, and of many. */
@@ -292,7 +295,7 @@ static gboolean is_narrow(const DtPart *p, double width)
 {
     if (p->width >= width)
         return FALSE;
-    if (p->area < width * width * G_PI / 4)
+    if (p->area < width * width * G_PI / 4 || p->rings.n_pts > MOST_INSET)
         return TRUE;
     g_auto(DtLines) plain, deeper;
     dt_lines_init(&plain);
