@@ -143,6 +143,8 @@ double dt_art_stroke_width_mm(const DtStrokeStyle *s);
 
 /* The colour of a tone at a point in the drawing's coordinates; alpha 0 outside of it. */
 DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);
+/* Whether a tone is a picture of pixels and not a gradient. */
+gboolean dt_art_tone_is_picture(const DtTone *tone);
 
 /* Paints the drawing as it is, group opacity, clips and tones included, in its own coordinates: set
  * the context's matrix first. */

@@ -112,7 +112,13 @@ typedef struct {
     DtInkMatch *matches;
     size_t n;
     double lost_mm; /* of lines that the ink of other pens covers, in any order */
+    gboolean judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
+    size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
 } DtInkReport;
+
+/* What a maker must know of a report beyond its colours: one sentence each, in order, for i from 0
+ * on; NULL after the last. Free with g_free(). */
+char *dt_ink_report_note(const DtInkReport *r, size_t i);
 
 void dt_ink_report_clear(DtInkReport *r);
 

@@ -505,6 +505,22 @@ static void swap_pens(const DtInkOptions *o, DtStrokes *s, size_t first, DtInkRe
     }
 }
 
+/* Gradients and pictures that were drawn without their tones. */
+static void count_dense_tones(const DtTrace *t, DtInkReport *r)
+{
+    for (size_t i = 0; i < t->d->n_shapes; i++) {
+        const DtShape *s = &t->d->shapes[i];
+        const DtPaint *paints[2] = {&s->fill, &s->stroke.paint};
+        for (int k = 0; k < 2; k++)
+            if (comes_in_parts(t, paints[k]) && paints[k]->colour.alpha > 0) {
+                if (dt_art_tone_is_picture(paints[k]->tone))
+                    r->dense_pictures++;
+                else
+                    r->dense_gradients++;
+            }
+    }
+}
+
 static void drop_strokes(DtStrokes *s, size_t n)
 {
     if (n < s->n)
@@ -516,21 +532,29 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
                       DtInkReport *report, GError **error)
 {
     if (report)
-        *report = (DtInkReport){NULL, 0, 0};
+        *report = (DtInkReport){.n = 0};
     if (!check(rack, o, error))
         return FALSE;
     DtTrace t = {.d = d, .rack = rack, .o = o, .out = out, .first = out->n};
     t.clips = dt_clips_new(d);
     GError *failure = NULL;
+    gboolean alone = FALSE;
     gboolean good = trace_afresh(&t, TRUE, report, &failure);
     if (!good && failure->domain == DT_PLANE_ERROR) {
         /* translucent areas that cross without end can still be judged one by one */
         g_clear_error(&failure);
         drop_strokes(out, t.first);
+        if (report)
+            dt_ink_report_clear(report);
+        alone = TRUE;
         good = trace_afresh(&t, FALSE, report, &failure);
     }
-    if (good && report)
+    if (good && report) {
         report->lost_mm = dt_look_lost_mm(&t);
+        report->judged_alone = alone;
+        if (alone || !appearance_decides(o))
+            count_dense_tones(&t, report);
+    }
     if (good)
         swap_pens(o, out, t.first, report);
     if (good && o->dedupe)

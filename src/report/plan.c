@@ -93,8 +93,10 @@ static void append_colours(GString *s, const DtProfile *p, const DtInkReport *co
                                colours->lost_mm);
 }
 
-static void add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path)
+static void add_notes(JsonBuilder *b, const DtDrawing *d, const DtInkReport *colours,
+                      const char *art_path)
 {
+    char *note;
     dt_json_begin_array(b, "notes");
     for (size_t i = 0; i < d->n_notes; i++) {
         g_autofree char *text =
@@ -102,11 +104,23 @@ static void add_notes(JsonBuilder *b, const DtDrawing *d, const char *art_path)
         g_autofree char *valid = g_utf8_make_valid(text, -1);
         json_builder_add_string_value(b, valid);
     }
+    for (size_t i = 0; colours && (note = dt_ink_report_note(colours, i)) != NULL; i++) {
+        g_autofree char *text = g_strdup_printf("%s: %s", art_path, note);
+        g_autofree char *valid = g_utf8_make_valid(text, -1);
+        json_builder_add_string_value(b, valid);
+        g_free(note);
+    }
     json_builder_end_array(b);
 }
 
-static void append_notes(GString *s, const DtDrawing *d, const char *art_path)
+static void append_notes(GString *s, const DtDrawing *d, const DtInkReport *colours,
+                         const char *art_path)
 {
+    char *note;
+    for (size_t i = 0; colours && (note = dt_ink_report_note(colours, i)) != NULL; i++) {
+        g_string_append_printf(s, "%s: %s\n", art_path, note);
+        g_free(note);
+    }
     for (size_t i = 0; i < d->n_notes; i++)
         g_string_append_printf(s, "%s:%d: %s\n", art_path, d->notes[i].line, d->notes[i].text);
 }
@@ -183,7 +197,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const char *art_pat
     }
     json_builder_end_array(b);
     add_colours(b, p, &job->colours);
-    add_notes(b, job->drawing, art_path);
+    add_notes(b, job->drawing, &job->colours, art_path);
     return dt_json_end(b);
 }
 
@@ -221,7 +235,7 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
                 s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pens[i].ink_mm / 1000,
                 is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
     append_colours(s, p, &job->colours);
-    append_notes(s, job->drawing, art_path);
+    append_notes(s, job->drawing, &job->colours, art_path);
     if (output != NULL)
         g_string_append_printf(s, "  written to %s\n", output);
     return g_string_free(s, FALSE);
@@ -265,7 +279,7 @@ static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const char *a
     }
     json_builder_end_array(b);
     add_colours(b, p, &s->colours);
-    add_notes(b, s->drawing, art_path);
+    add_notes(b, s->drawing, &s->colours, art_path);
     return dt_json_end(b);
 }
 
@@ -282,7 +296,7 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets, const ch
                                sheet->column, sheet->row, text);
     }
     append_colours(s, p, &sheets->colours);
-    append_notes(s, sheets->drawing, art_path);
+    append_notes(s, sheets->drawing, &sheets->colours, art_path);
     for (size_t i = 0; i < (programs ? sheets->n : 1); i++)
         g_string_append_printf(s, "  written to %s\n", files[i]);
     g_string_append(s, "  align the sheets by their crosses\n");
@@ -332,7 +346,7 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     if (r->colours)
         add_colours(b, in->profile, r->colours);
     if (in->drawing)
-        add_notes(b, in->drawing, r->source);
+        add_notes(b, in->drawing, r->colours, r->source);
     return dt_json_end(b);
 }
 
@@ -371,7 +385,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
                                i->refused_lines == 1 ? "" : "s", r->source);
     g_string_append_printf(s, "  picture in %s\n", r->picture);
     if (in->drawing)
-        append_notes(s, in->drawing, r->source);
+        append_notes(s, in->drawing, r->colours, r->source);
     return g_string_free(s, FALSE);
 }
 

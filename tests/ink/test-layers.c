@@ -9,6 +9,11 @@
     "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "                        \
     "viewBox='0 0 100 100'>"
 
+/* A picture of two by two grey pixels. */
+#define PIXELS                                                                                     \
+    "iVBORw0KGgoAAAANSUhEUgAAAAIAAAACCAAAAABX3VL4AAAA"                                                 \
+    "DklEQVR4nGNgSGBY8B8AA8UCAKEFgZcAAAAASUVORK5CYII="
+
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
 {
     DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},
@@ -235,6 +240,56 @@ static void test_a_thicket_of_translucent_areas_is_drawn(void)
     g_string_free(text, TRUE);
 }
 
+/* Groups that cannot be mixed into one colour: what is done in place of mixing is said. */
+static void test_giving_up_on_mixing_is_noted(void)
+{
+    GString *text = g_string_new("<rect x='80' y='80' width='15' height='15'/>");
+    g_autoptr(GRand) rand = g_rand_new_with_seed(6);
+    for (int i = 0; i < 400; i++)
+        g_string_append_printf(text,
+                               "<g opacity='0.%d'><rect x='%g' y='%g' width='%g' height='%g'/></g>",
+                               g_rand_int_range(rand, 1, 5), g_rand_double_range(rand, 2, 30),
+                               g_rand_double_range(rand, 2, 30), g_rand_double_range(rand, 5, 60),
+                               g_rand_double_range(rand, 5, 60));
+    DtInkReport r;
+    g_auto(DtStrokes) s = ink_of(text->str, FALSE, &r);
+    g_autofree char *note = dt_ink_report_note(&r, 0);
+    g_assert_cmpuint(s.n, >, 0);
+    g_assert_true(r.judged_alone);
+    g_assert_nonnull(note);
+    g_assert_nonnull(strstr(note, "cross too often"));
+    g_assert_null(dt_ink_report_note(&r, 1));
+    dt_ink_report_clear(&r);
+    g_string_free(text, TRUE);
+}
+
+/* What is drawn without its tones is said, once for each kind, with its number. */
+static void test_dense_gradients_and_pictures_are_noted(void)
+{
+    const char *shapes = "<linearGradient id='g'><stop offset='0' stop-color='#000'/>"
+                         "<stop offset='1' stop-color='#fff'/></linearGradient>"
+                         "<rect x='10' y='10' width='30' height='30' fill='url(#g)'/>"
+                         "<circle cx='70' cy='25' r='15' fill='url(#g)'/>"
+                         "<image x='10' y='50' width='30' height='30' href='data:image/png;base64," PIXELS
+                         "'/>";
+    for (int tone = 0; tone < 2; tone++) {
+        DtInkReport r;
+        g_auto(DtStrokes) s = ink_of(shapes, tone, &r);
+        g_assert_cmpuint(r.dense_gradients, ==, tone ? 0 : 2);
+        g_assert_cmpuint(r.dense_pictures, ==, tone ? 0 : 1);
+        g_assert_false(r.judged_alone);
+        g_autofree char *first = dt_ink_report_note(&r, 0), *second = dt_ink_report_note(&r, 1);
+        if (tone) {
+            g_assert_null(first);
+        } else {
+            g_assert_cmpstr(first, ==, "2 gradients are drawn in dense ink, without their tones");
+            g_assert_cmpstr(second, ==, "1 picture is drawn in dense ink, without its tones");
+        }
+        g_assert_null(dt_ink_report_note(&r, 2));
+        dt_ink_report_clear(&r);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -253,5 +308,7 @@ int main(int argc, char **argv)
     ADD(report_names_the_mix);
     ADD(overlaps_may_be_laid_in_any_grouping);
     ADD(a_thicket_of_translucent_areas_is_drawn);
+    ADD(giving_up_on_mixing_is_noted);
+    ADD(dense_gradients_and_pictures_are_noted);
     return g_test_run();
 }

@@ -489,3 +489,8 @@ DtColour dt_art_tone_at(const DtTone *t, DtPoint p)
     c.alpha *= t->alpha * level;
     return c;
 }
+
+gboolean dt_art_tone_is_picture(const DtTone *tone)
+{
+    return tone->kind == ART_TONE_IMAGE;
+}

@@ -4,6 +4,7 @@
 #include "drawtrue/work.h"
 #include "ink/fill/centre.h"
 #include "ink/fill/fit.h"
+#include "ink/look/parts.h"
 #include "ink/outline.h"
 #include "ink/plane/clips.h"
 
@@ -233,7 +234,8 @@ static double coverage_left(const DtLines *region, const DtLines *edge, const Dt
     return left > 0 ? MAX((area * f->coverage - edge_area) / left, MIN(LEAST_LEFT, f->coverage)) : 0;
 }
 
-gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out, GError **error)
+static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
+                           GError **error)
 {
     DtFillStyle own = *style;
     const DtFillStyle *f = &own;
@@ -261,4 +263,28 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes
     append_lines(&lines, DT_INK_FILL, f, out);
     append_lines(&centres, DT_INK_CENTRE, f, out);
     return TRUE;
+}
+
+/* Dense regions of more points than this are filled some pieces at a time, which bounds the memory.
+ * Open ones are not: their pitch is that of the whole. */
+#define MOST_POINTS 50000
+
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out, GError **error)
+{
+    if (region->n_pts <= MOST_POINTS || style->tone || !is_solid(style))
+        return fill_whole(region, style, out, error);
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(parts, dt_part_clear);
+    dt_parts_add(parts, 0, region);
+    g_auto(DtLines) some;
+    dt_lines_init(&some);
+    gboolean good = dt_work_check(error);
+    for (guint i = 0; i < parts->len && good; i++) {
+        dt_lines_append_lines(&some, &g_array_index(parts, DtPart, i).rings);
+        if (some.n_pts < MOST_POINTS / 2 && i + 1 < parts->len)
+            continue;
+        good = fill_whole(&some, style, out, error);
+        dt_lines_clear(&some);
+    }
+    return good;
 }

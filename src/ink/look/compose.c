@@ -4,7 +4,7 @@
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
 #include "ink/look/assign.h"
-#include "ink/look/blend.h"
+#include "ink/look/blends.h"
 #include "ink/outline.h"
 
 #include <math.h>
@@ -17,6 +17,9 @@
 /* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
 #define EDGE_SHARE 0.35
 #define LIGHTER 3.0
+/* Of parts with more points than this the average width alone tells whether they are narrow: an inset
+ * deeper than most of a part crosses itself so often that it would take minutes. */
+enum { MOST_INSET = 50000 };
 /* Gradients and pictures are looked at in about so many places to choose their pens. */
 #define TONE_SAMPLES 2500
 /* Pens of a tone: of few colours, and of many. */
@@ -33,6 +36,7 @@ typedef struct {
     DtSeparation *separation; /* of such a paint */
     gboolean picture;         /* of many colours */
     DtColour mean;
+    unsigned labels;          /* of the stack that have it */
 } Paint;
 
 typedef struct {
@@ -177,6 +181,7 @@ static void collect_paints(Compose *c)
                         : flat_paint(c, known, dt_colour_over(seen.colour, t->o->paper), seen.pen);
         if (c->regions->len < c->paints->len)
             g_array_set_size(c->regions, c->paints->len);
+        paint_at(c, paint)->labels++;
         dt_lines_append_lines(&g_array_index(c->regions, DtLines, paint), region);
     }
 }
@@ -262,10 +267,16 @@ static gboolean join_blends(Compose *c, double narrow, GError **error)
 static gboolean take_apart(Compose *c, GError **error)
 {
     for (guint i = 0; i < c->regions->len; i++) {
+        DtLines *all = &g_array_index(c->regions, DtLines, i);
         g_auto(DtLines) clean;
         dt_lines_init(&clean);
-        if (!dt_region_clean(&g_array_index(c->regions, DtLines, i), DT_PLANE_NONZERO, &clean, error))
+        if (paint_at(c, (int)i)->labels == 1) { /* what the stack gives is clean */
+            clean = *all;
+            dt_lines_init(all);
+        } else if (!dt_region_clean(all, DT_PLANE_NONZERO, &clean, error)) {
             return FALSE;
+        }
+        dt_lines_clear(all);
         if (paint_at(c, (int)i)->label >= 0) {
             DtPart whole = {.label = (int)i, .area = dt_region_area(&clean)};
             dt_lines_copy(&whole.rings, &clean);
@@ -284,7 +295,7 @@ static gboolean is_narrow(const DtPart *p, double width)
 {
     if (p->width >= width)
         return FALSE;
-    if (p->area < width * width * G_PI / 4)
+    if (p->area < width * width * G_PI / 4 || p->rings.n_pts > MOST_INSET)
         return TRUE;
     g_auto(DtLines) plain, deeper;
     dt_lines_init(&plain);
@@ -421,6 +432,40 @@ static void record(const Compose *c, guint part)
     dt_pens_record(c->t->pens, m);
 }
 
+/* The parts of each place as one clean region: those of one paint are one as they are, others may
+ * share edges. */
+static gboolean lay_regions(Compose *c, const int *place_of, GError **error)
+{
+    guint n = c->t->inks->len;
+    g_autofree int *paint = g_new(int, n + 1);
+    g_autofree gboolean *mixed = g_new0(gboolean, n + 1);
+    for (guint i = 0; i < n; i++)
+        paint[i] = -1;
+    for (guint i = 0; i < c->parts->len; i++) {
+        int place = place_of[c->area_of[i]], own = part_at(c, i)->label;
+        if (place < 0)
+            continue;
+        mixed[place] |= paint[place] >= 0 && paint[place] != own;
+        paint[place] = own;
+        dt_lines_append_lines(&dt_trace_place(c->t, (guint)place)->only, &part_at(c, i)->rings);
+    }
+    for (guint i = 0; i < n; i++) {
+        DtLines *only = &dt_trace_place(c->t, i)->only;
+        DtLines clean;
+        if (!dt_work_check(error))
+            return FALSE;
+        if (!mixed[i])
+            continue;
+        dt_lines_init(&clean);
+        gboolean good = dt_region_clean(only, DT_PLANE_NONZERO, &clean, error);
+        dt_lines_clear(only);
+        *only = clean;
+        if (!good)
+            return FALSE;
+    }
+    return TRUE;
+}
+
 static gboolean lay_parts(Compose *c, int *place_of, GError **error)
 {
     for (int i = 0; i < (int)c->areas->len; i++) {
@@ -435,14 +480,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
             place->separation = g_steal_pointer(&p->separation);
         place->picture = p->picture;
     }
-    for (guint i = 0; i < c->parts->len; i++) {
-        int place = place_of[c->area_of[i]];
-        if (!dt_work_check(error))
-            return FALSE;
-        if (place >= 0 && !dt_trace_lay_region(c->t, place, &part_at(c, i)->rings, error))
-            return FALSE;
-    }
-    return TRUE;
+    return lay_regions(c, place_of, error);
 }
 
 /* Edges -------------------------------------------------------------------------------------- */

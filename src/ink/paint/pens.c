@@ -287,6 +287,24 @@ void dt_pens_report(const DtPens *p, DtInkReport *r)
     r->matches = g_memdup2(p->matches->data, r->n * sizeof *r->matches);
 }
 
+static char *count_note(size_t n, const char *noun)
+{
+    return g_strdup_printf("%zu %s%s %s drawn in dense ink, without %s tones", n, noun,
+                           n == 1 ? "" : "s", n == 1 ? "is" : "are", n == 1 ? "its" : "their");
+}
+
+char *dt_ink_report_note(const DtInkReport *r, size_t i)
+{
+    if (r->judged_alone && i-- == 0)
+        return g_strdup("translucent areas cross too often to be mixed: each paint is judged by itself, "
+                        "fills are dense, and what hides less than half is left out");
+    if (r->dense_gradients > 0 && i-- == 0)
+        return count_note(r->dense_gradients, "gradient");
+    if (r->dense_pictures > 0 && i-- == 0)
+        return count_note(r->dense_pictures, "picture");
+    return NULL;
+}
+
 void dt_ink_report_clear(DtInkReport *r)
 {
     g_free(r->matches);

@@ -177,17 +177,6 @@ static int compare_crossings(const void *pa, const void *pb, void *user)
     return order_at(&o->spans[a->span], &o->spans[b->span], a->x, b->x, o->line);
 }
 
-static void sort_spans(Span *spans, size_t n)
-{
-    g_autofree Span *old = g_memdup2(spans, n * sizeof *old);
-    g_autofree DtKey *keys = g_new(DtKey, n + 1);
-    for (size_t i = 0; i < n; i++)
-        keys[i] = (DtKey){dt_radix_signed(old[i].lo), (uint32_t)i};
-    dt_radix_sort(keys, n);
-    for (size_t i = 0; i < n; i++)
-        spans[i] = old[keys[i].id];
-}
-
 /* The fewest scan lines that meet every asked span: always the last line of the span that ends
  * first. */
 static GArray *choose_lines(const Span *spans, size_t n)
@@ -267,9 +256,9 @@ static GArray *advance(GArray *active, GArray *next, const Span *spans, size_t n
     return next;
 }
 
-static void scan(DtGraph *g, Walk *w, Span *spans, size_t n)
+/* `spans` in the order of their lower ends. */
+static void scan(DtGraph *g, Walk *w, const Span *spans, size_t n)
 {
-    sort_spans(spans, n);
     if (dt_work_stopped())
         return;
     g_autoptr(GArray) lines = choose_lines(spans, n);
@@ -358,23 +347,35 @@ static gboolean has_speaker(const DtGraph *g, const DtNode *nodes, const Chains 
     return FALSE;
 }
 
+/* Whether an edge is asked for its chain on scan lines of this kind. */
+static gboolean speaks(const DtGraph *g, const DtNode *nodes, const Chains *c, uint32_t e,
+                       gboolean upright)
+{
+    return g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
+           (rise(g, nodes, e) > 0) == upright;
+}
+
 /* Asks the speakers that rise (upright) or that are level, on scan lines of that kind. */
 static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gboolean upright)
 {
     if (!has_speaker(g, nodes, c, upright))
         return;
-    g_autofree Span *spans = g_new(Span, g->n + 1);
+    DtKey *keys = g_new(DtKey, g->n + 1);
     size_t n = 0;
     for (uint32_t e = 0; e < g->n && !dt_work_stopped(); e++) {
-        gboolean speaks = g_array_index(c->speaker, uint32_t, c->chain[e]) == e &&
-                          (rise(g, nodes, e) > 0) == upright;
-        if (!speaks && g->turn_first[e] == g->turn_first[e + 1])
+        if (!speaks(g, nodes, c, e, upright) && g->turn_first[e] == g->turn_first[e + 1])
             continue;
         Span s = upright ? upright_span(g, nodes, e) : level_span(g, nodes, e);
-        s.asked = speaks ? 1 : 0;
         if (s.hi > s.lo)
-            spans[n++] = s;
+            keys[n++] = (DtKey){dt_radix_signed(s.lo), e};
     }
+    dt_radix_sort(keys, n);
+    g_autofree Span *spans = g_new(Span, n + 1);
+    for (size_t i = 0; i < n; i++) {
+        spans[i] = upright ? upright_span(g, nodes, keys[i].id) : level_span(g, nodes, keys[i].id);
+        spans[i].asked = speaks(g, nodes, c, keys[i].id, upright) ? 1 : 0;
+    }
+    g_free(keys);
     scan(g, w, spans, n);
 }
 

@@ -269,7 +269,9 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     g_autoptr(GArray) turns = g_array_new(FALSE, FALSE, sizeof(DtTurn));
     g_autofree size_t *turn_first = g_new(size_t, n + 1);
     sum_turns(p, first, n, turns, turn_first);
-    g_array_set_size(p->edges, 0);
+    g_clear_pointer(&first, g_free);
+    g_array_free(p->edges, TRUE);
+    p->edges = g_array_new(FALSE, FALSE, sizeof(Edge));
     if (!dt_work_check(error))
         return FALSE;
     if (!dt_split_segments(s, n, &p->split, error))
@@ -277,6 +279,9 @@ gboolean dt_plane_build(DtPlane *p, GError **error)
     p->chain_edge = g_new(uint32_t, p->split.first[n] + 1);
     dt_graph_make(&p->graph, &p->split, n, (const DtTurn *)(void *)turns->data, turn_first,
                   p->chain_edge);
+    g_clear_pointer(&s, g_free);
+    g_clear_pointer(&turn_first, g_free);
+    g_clear_pointer(&turns, g_array_unref);
     if (!dt_work_check(error))
         return FALSE;
     if (!dt_graph_label(&p->graph, p->split.nodes, layers_of(p), p->layers->len)) {

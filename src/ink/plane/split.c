@@ -372,7 +372,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     fill_stack(&w);
     find_crossings(&w, 0, n, box_of_segments(s, n), 0);
     collect_nodes(&w, out);
-    g_array_set_size(w.hot, 0);
+    g_clear_pointer(&w.hot, g_array_unref); /* the nodes are out->nodes now */
     if (w.tests_left >= 0 && out->n_nodes > 0) {
         g_autofree uint32_t *ids = g_new(uint32_t, out->n_nodes);
         for (size_t i = 0; i < out->n_nodes; i++)
@@ -386,7 +386,6 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
     else if (dt_work_check(error))
         g_set_error(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
                     "%" G_GSIZE_FORMAT " edges cross one another too often to be drawn", n);
-    g_array_free(w.hot, TRUE);
     g_array_free(w.stack, TRUE);
     g_array_free(w.hits, TRUE);
     return good;

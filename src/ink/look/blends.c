@@ -1,5 +1,5 @@
-/* blend: neighbours of like paint are joined in rounds, the most alike first. */
-#include "ink/look/blend.h"
+/* blends: neighbours of like paint are joined in rounds, the most alike first. */
+#include "ink/look/blends.h"
 
 #include "drawtrue/work.h"
 

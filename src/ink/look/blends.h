@@ -1,4 +1,4 @@
-/* blend (private to ink): many narrow parts side by side whose paints change little from one to the next,
+/* blends (private to ink): many narrow parts side by side whose paints change little from one to the next,
  * such as a gradient that a drawing program took apart, are drawn as a few larger ones. */
 #pragma once
 
