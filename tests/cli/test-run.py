@@ -100,13 +100,15 @@ with tempfile.TemporaryDirectory() as folder:
           figures["pen_up_at_end"] and figures["motors_off"], figures)
 
     # Ctrl-C pauses, SIGUSR1 goes on, the journal's run is resumed and ends.
-    rig = Rig(folder, near)
-    process = start(*run, "--port", rig.port)
+    rig = Rig(folder, near)  # hours in seconds: a job that a busy computer cannot end before the signal
+    long_job = os.path.join(folder, "long.nc")
+    program(long_job, 4000)
+    process = start(*run[:1], long_job, *run[2:], "--port", rig.port)
     events(process, drawing)
     process.send_signal(signal.SIGINT)
     heard, there = events(process, lambda e: e["event"] == "paused")
     check("Ctrl-C pauses at a lift", there and heard[-1]["state"] == "paused"
-          and not heard[-1]["pen_down"], heard[-1])
+          and not heard[-1]["pen_down"], heard[-3:])
     process.send_signal(signal.SIGUSR1)
     heard, there = events(process, lambda e: e["event"] == "done")
     process.communicate(timeout=60)
