@@ -13,7 +13,7 @@ ROOT = pathlib.Path(sys.argv[1])
 COMPILER = sys.argv[2:]
 PUBLIC = sorted((ROOT / "include/drawtrue").glob("*.h"))
 ROOMS = sorted(p.name for p in (ROOT / "src").iterdir() if p.is_dir())
-# What a public header may pull in besides the C library and GLib: outside libraries by a part of
+# What a public header may pull in beyond the C library and GLib: outside libraries by a part of
 # their header's path, and the rooms below its own.
 OUTSIDE = {"json": {"json-glib"}, "options": {"json-glib"}}
 LIBRARIES = {"json-glib", "libxml2", "cairo", "pango", "sqlite3", "libserialport", "jpeglib", "zlib"}

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-/* The profile's words as the rig file wants them; M0 besides, at which its sender goes on. */
+/* The profile's words as the rig file wants them; and M0, at which its sender goes on. */
 static char *rig_words(const char *words)
 {
     g_autoptr(GString) out = g_string_new("M0");

@@ -36,7 +36,7 @@ static void test_two_inks_after_neugebauer(void)
     assert_light(a, (DtRecipe){{0, 1}, {0.5, 0.4}}, 0.3 + 0.2, 0.3, 0.3);
 }
 
-/* The grey that half of the paper's light makes, L* 76.07, takes half of black ink in the mean. A pattern that
+/* The grey that half of the paper's light makes, L* 76.07, takes half of black ink on average. A pattern that
  * the eye sees counts as farther off than its mean: the choice is near it, and lighter. */
 static void test_greys_are_black_lines(void)
 {

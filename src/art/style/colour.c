@@ -9,7 +9,7 @@
 
 typedef struct {
     const ArtColourScene *scene;
-    ArtColourRead *read; /* what is to be told besides the colour */
+    ArtColourRead *read; /* what is to be noted in addition to the colour */
     int depth;
 } Reading;
 

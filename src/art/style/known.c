@@ -50,7 +50,7 @@ static const char nothing[] =
     "position-area position-try position-visibility stroke-alignment stroke-dashadjust "
     "stroke-dashcorner solid-opacity line-increment white-space-trim text-underline-mode "
     "baseline-source initial-letter dynamic-range-limit app-region size zoom-x audio-level "
-    "viewport-fill viewport-fill-opacity -inkscape-font-specification nav-index marker-pattern "
+    "viewport-fill viewport-fill-opacity nav-index marker-pattern "
     "marker-segment marker-knockout-left marker-knockout-right marker-side corner-shape ";
 
 /* Of CSS boxes: nothing but the outermost <svg> is one. */
