@@ -40,6 +40,11 @@ static char *draw_reading(const DtProfile *p, const char *program, const char *o
     if (text == NULL || !dt_code_inspect_text(p, text, len, &ink, NULL))
         return NULL;
     char *path = picture_path(output, i);
+    if (!dt_cli_claim_output(path, DT_FILE_PICTURE, program, p, FALSE, NULL)) {
+        dt_inspection_clear(&ink);
+        g_free(path); /* a file that we did not make is left alone; the reading stands in the text */
+        return NULL;
+    }
     g_autofree char *title = g_strdup_printf("Reading %zu: --pen-by '%s'", i + 1, r->option);
     const DtProofInput in = {.profile = p, .moves = &ink.moves, .title = title, .figures = r->text};
     if (!dt_proof_write(&in, path, 1000, NULL))

@@ -95,7 +95,7 @@ static double greatest_slack(const DtProfile *p, int axis)
     return most;
 }
 
-/* The way of one axis to where it was: first `from`, then `over`, then its place. Coming from below
+/* The moves of one axis back to where it was: first `from`, then `over`, then its place. Coming from below
  * the carriage stands where the drive does; from above it lags by the whole slack; and where it
  * stood in between, the drive goes on from below to the carriage's place and then back to its own.
  */

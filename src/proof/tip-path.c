@@ -1,4 +1,4 @@
-/* tip-path: the way of the pen's tip over the paper, and what each pen does on it. */
+/* tip-path: the path of the pen tip over the paper, and what each pen does on it. */
 #include "proof/private.h"
 
 static void add_travel(DtProofTrace *t, DtPoint from, DtPoint to, double t0, double t1)

@@ -171,6 +171,18 @@ def sheets_and_ink(folder):
     return names
 
 
+def pictures_of_a_doubt_spare_what_others_wrote(folder):
+    """Their names are made from the output's, so nobody has asked for them."""
+    (folder / "doubt.nc").write_text("G21\nG90\nG28\nG0X10Y10\nM3S100\nG1X50F600\nM3S180\nG1Y50\nM3S100\n"
+                                     "G1X10\nM3S180\nG1Y10\nM5\nM2\n")
+    (folder / "mended-reading-1.png").write_bytes(PNG)
+    done = run(folder, "mend", "doubt.nc", "-o", "mended.nc")
+    check("a doubt is no success", done.returncode == 1 and not (folder / "mended.nc").exists(), done)
+    check("its pictures spare what others wrote",
+          (folder / "mended-reading-1.png").read_bytes() == PNG, done)
+    check("and the others are drawn", (folder / "mended-reading-2.png").exists(), done)
+
+
 def journal_is_private(folder):
     os.umask(0o022)
     run(folder, "run", "none.nc", "--port", "none", "--journal", "own.db")
@@ -235,7 +247,7 @@ def commands_print_by_one_door(_folder):
 
 
 for case in (every_option_spares_every_file, what_it_wrote_is_replaced, sheets_and_ink,
-             journal_is_private, pipes_devices_and_folders, output_that_is_full,
+             pictures_of_a_doubt_spare_what_others_wrote, journal_is_private, pipes_devices_and_folders, output_that_is_full,
              commands_print_by_one_door):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
