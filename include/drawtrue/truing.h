@@ -1,0 +1,170 @@
+/* truing: how wrong is this machine, and did the repair help? Test sheets whose strokes are commanded
+ * one by one, readings of them by eye or from scans, and the corrections that follow, each with its
+ * standard uncertainty. */
+#pragma once
+
+#include "drawtrue/machine.h"
+#include "drawtrue/work.h"
+
+/* Sheets ------------------------------------------------------------------------------------- */
+
+/* What a sheet can hold. A sheet may hold several. */
+typedef enum {
+    DT_SHEET_SCAN = 1 << 0,   /* rows of marks that a scan measures: everything that position shows */
+    DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
+    DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
+    DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
+    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times */
+    DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
+    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths */
+} DtSheetKind;
+
+typedef enum {
+    DT_MARK_POSITION, /* measured by a scan: where the carriage stands along `axis` */
+    DT_MARK_GAUGE,    /* a long line between two ticks, for a rule and for straightness */
+    DT_MARK_FINDER,   /* by which a scan finds the sheet, its turn and whether it is mirrored */
+    DT_MARK_COMB,     /* main scale of a vernier */
+    DT_MARK_VERNIER,  /* the scale that is read against it */
+    DT_MARK_DASH,     /* settle and speed tests */
+    DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
+} DtMarkKind;
+
+/* One stroke as the axes are commanded to draw it: without any correction of the profile, so that
+ * what the ink shows is the machine itself. */
+typedef struct {
+    DtMarkKind kind;
+    DtSheetKind part;   /* of which part of the sheet it is */
+    int axis;           /* 0: its place along X is what it shows; 1: along Y; -1: neither */
+    DtPoint from, to;   /* commanded mm; drawn from `from` to `to` */
+    int approach[2];    /* the way in which each axis was last driven before the pen came down, over
+                         * more than its slack: +1, -1; 0: left as it was */
+    int row, place;     /* which row or comb, and its number in it */
+    uint16_t pen;
+    double feed_mm_s;   /* 0: the profile's usual pace */
+    double lift_s, drop_s; /* waits after lifting and dropping; < 0: as the profile has them */
+} DtMark;
+
+typedef struct {
+    guint kinds;        /* of DtSheetKind */
+    gint64 number;      /* in the journal of this machine; 0: not yet numbered */
+    char *machine, *date; /* date: ISO 8601, YYYY-MM-DD */
+    DtPoint paper_at;   /* lower left corner of the paper on the bed, commanded mm */
+    double paper_w, paper_h;
+    DtMark *marks;      /* in the order in which they are drawn */
+    size_t n, cap;
+} DtSheet;
+
+DtSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number, GError **error);
+void dt_sheet_free(DtSheet *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtSheet, dt_sheet_free)
+void dt_sheet_add(DtSheet *s, const DtMark *m);
+
+/* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. Fails
+ * with DT_ERROR_INPUT where a move would leave the travel. */
+gboolean dt_sheet_moves(const DtSheet *s, const DtProfile *p, DtMoves *out, GError **error);
+
+/* The sheet as JSON, as it stands in the journal, and back. */
+char *dt_sheet_to_json(const DtSheet *s);
+DtSheet *dt_sheet_from_json(const char *text, GError **error);
+
+/* Marks of the part that a scan measures, added to the sheet in drawing order. */
+gboolean dt_sheet_add_scan_part(DtSheet *s, const DtProfile *p, GError **error);
+
+/* Measurements ------------------------------------------------------------------------------- */
+
+/* A mark as a scan shows it. */
+typedef struct {
+    size_t mark;     /* index into the sheet */
+    DtPoint at;      /* middle of its centre line, mm of the scan by its nominal resolution, y down */
+    DtPoint normal;  /* unit vector across the line, in which `at` is certain */
+    double sd;       /* standard uncertainty of `at` along `normal`, mm */
+    double width;    /* of the line, mm */
+} DtSeen;
+
+typedef struct {
+    char *path;
+    double dpi;
+    DtAffine rough;  /* from commanded mm on the bed to mm of the scan: how the sheet lies */
+    int turn;        /* quarter turns of the sheet on the glass, counter-clockwise: 0 to 3 */
+    gboolean photograph; /* not flat enough for scale and squareness */
+    char *notes;     /* lines on what was doubtful; NULL: nothing */
+    DtSeen *seen;
+    size_t n;
+} DtScan;
+
+/* Finds the sheet in a picture (PNG, JPEG, TIFF) at any turn and measures its marks.
+ * DT_ERROR_INPUT with the path and the reason where it is not a scan of this sheet. */
+DtScan *dt_scan_read(const char *path, const DtSheet *s, DtWork *w, GError **error);
+void dt_scan_free(DtScan *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
+
+/* One reading by eye: of the vernier, tick or dash `row` of a part. */
+typedef struct {
+    DtSheetKind part;
+    int row;
+    double value, sd; /* as it is asked for; sd from the least count or the stated range */
+} DtReading;
+
+/* All that is known of one sheet. */
+typedef struct {
+    const DtSheet *sheet;
+    const DtScan *const *scans;
+    size_t n_scans;
+    const DtReading *readings;
+    size_t n_readings;
+    const double *rule_mm[2]; /* rule readings of the gauge line of each axis, mm */
+    size_t n_rule[2];
+} DtEvidence;
+
+/* Results ------------------------------------------------------------------------------------ */
+
+typedef enum {
+    DT_ERROR_OF_SCALE,
+    DT_ERROR_OF_SQUARE,
+    DT_ERROR_OF_BACKLASH,  /* reversal value, ISO 230-2 */
+    DT_ERROR_OF_POSITION,  /* mean bidirectional deviation, beyond scale */
+    DT_ERROR_OF_STRAIGHT,
+    DT_ERROR_OF_PULLEY,    /* amplitude; phase in value_2 */
+    DT_ERROR_OF_GEAR,
+    DT_ERROR_OF_TWIST,     /* shift across at a reversal of the other axis */
+    DT_ERROR_OF_SCATTER,   /* repeatability: standard deviation of the lost motion */
+    DT_ERROR_OF_PEN_X,     /* where a pen sits against the first */
+    DT_ERROR_OF_PEN_Y,
+    DT_ERROR_OF_LIFT_TIME,
+    DT_ERROR_OF_DROP_TIME,
+    DT_ERROR_OF_SPEED,
+    DT_ERROR_OF_ACCELERATION,
+    DT_ERROR_OF_PULL_IN,
+    DT_ERROR_OF_RINGING,
+    DT_ERROR_OF_TIP_PLAY,
+} DtErrorKind;
+
+/* One measured property of the machine. */
+typedef struct {
+    DtErrorKind kind;
+    int axis;        /* 0: X, 1: Y; -1: of both */
+    int pen;         /* -1: of no pen */
+    double at;       /* position along the axis, commanded mm; NAN: everywhere */
+    gboolean known;  /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
+    double value, sd;      /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double value_2, sd_2;  /* phase of a periodic error, radians */
+    double gain_mm;  /* by how much correcting it lowers the 95 % ink error, estimated */
+    gboolean proposed; /* it can be told from the noise of the measuring, and gains */
+} DtFinding;
+
+typedef struct {
+    DtFinding *f;
+    size_t n, cap;
+    double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet */
+    char *notes;     /* lines on what this evidence cannot tell, and what would */
+} DtFindings;
+
+/* Solves for all errors at once. DT_ERROR_INPUT where the evidence contradicts itself. */
+DtFindings *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
+void dt_findings_free(DtFindings *f);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFindings, dt_findings_free)
+
+/* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
+ * with dt_truing_free_changes(). */
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtSheet *s, const DtFindings *f, size_t *n);
+void dt_truing_free_changes(DtProfileChange *c, size_t n);
