@@ -144,6 +144,7 @@ typedef enum {
     DT_MOVE_PEN_UP,
     DT_MOVE_PEN_DOWN,
     DT_MOVE_PEN_CHANGE, /* `pen` is the next one; the carriage is at the change place */
+    DT_MOVE_TURN_PAPER, /* a person turns the paper by a quarter; the carriage is at the change place */
     DT_MOVE_END,
 } DtMoveKind;
 
@@ -153,6 +154,8 @@ typedef struct {
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
     double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm */
     uint16_t pen;
+    float wait_s;          /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
+                            * profile's; < 0: none */
     size_t polyline;       /* index into the sequence */
 } DtMove;
 
@@ -163,7 +166,14 @@ typedef struct {
 
 void dt_moves_init(DtMoves *m);
 void dt_moves_clear(DtMoves *m);
+void dt_moves_append(DtMoves *m, const DtMove *move);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
+
+/* What is waited after a pen move whose profile has `usual_s`. */
+static inline double dt_move_wait_s(const DtMove *m, double usual_s)
+{
+    return m->wait_s == 0 ? usual_s : m->wait_s > 0 ? (double)m->wait_s : 0;
+}
 
 /* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
  * pen changes, and the way to the park place (home by default) with the pen up. The first pen is

@@ -27,6 +27,8 @@ typedef enum {
     DT_MARK_VERNIER,  /* the scale that is read against it */
     DT_MARK_DASH,     /* settle and speed tests */
     DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
+    DT_MARK_HOME,     /* no stroke: the machine homes again */
+    DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
 } DtMarkKind;
 
 /* One stroke as the axes are commanded to draw it: without any correction of the profile, so that
@@ -41,7 +43,8 @@ typedef struct {
     int row, place;     /* which row or comb, and its number in it */
     uint16_t pen;
     double feed_mm_s;   /* 0: the profile's usual pace */
-    double lift_s, drop_s; /* waits after lifting and dropping; < 0: as the profile has them */
+    double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:
+                            * the profile's; < 0: none */
 } DtMark;
 
 typedef struct {
@@ -50,25 +53,34 @@ typedef struct {
     char *machine, *date; /* date: ISO 8601, YYYY-MM-DD */
     DtPoint paper_at;   /* lower left corner of the paper on the bed, commanded mm */
     double paper_w, paper_h;
+    double overrun;     /* mm by which an axis goes back before it approaches a mark: more than its slack */
     DtMark *marks;      /* in the order in which they are drawn */
     size_t n, cap;
-} DtSheet;
+} DtTestSheet;
 
-DtSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number, GError **error);
-void dt_sheet_free(DtSheet *s);
-G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtSheet, dt_sheet_free)
-void dt_sheet_add(DtSheet *s, const DtMark *m);
+/* A sheet without marks on the profile's paper, and the same with all parts of `kinds`. */
+DtTestSheet *dt_sheet_new_blank(const DtProfile *p, guint kinds, const char *date, gint64 number);
+DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number, GError **error);
+void dt_sheet_free(DtTestSheet *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTestSheet, dt_sheet_free)
+/* A mark with everything at its default: of the first pen, at the profile's pace and waits, approached
+ * as it comes. */
+DtMark dt_sheet_mark(DtMarkKind kind, DtSheetKind part, int axis, DtPoint from, DtPoint to);
+void dt_sheet_add(DtTestSheet *s, const DtMark *m);
 
-/* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. Fails
- * with DT_ERROR_INPUT where a move would leave the travel. */
-gboolean dt_sheet_moves(const DtSheet *s, const DtProfile *p, DtMoves *out, GError **error);
+/* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
+ * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each
+ * mark has a reversal of its own. Fails with DT_ERROR_INPUT where a move would leave the travel. */
+gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, GError **error);
+/* The program of these moves in the words of the profile's controller; freed by the caller. */
+char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error);
 
 /* The sheet as JSON, as it stands in the journal, and back. */
-char *dt_sheet_to_json(const DtSheet *s);
-DtSheet *dt_sheet_from_json(const char *text, GError **error);
+char *dt_sheet_to_json(const DtTestSheet *s);
+DtTestSheet *dt_sheet_from_json(const char *text, GError **error);
 
 /* Marks of the part that a scan measures, added to the sheet in drawing order. */
-gboolean dt_sheet_add_scan_part(DtSheet *s, const DtProfile *p, GError **error);
+gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **error);
 
 /* Measurements ------------------------------------------------------------------------------- */
 
@@ -94,7 +106,7 @@ typedef struct {
 
 /* Finds the sheet in a picture (PNG, JPEG, TIFF) at any turn and measures its marks.
  * DT_ERROR_INPUT with the path and the reason where it is not a scan of this sheet. */
-DtScan *dt_scan_read(const char *path, const DtSheet *s, DtWork *w, GError **error);
+DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError **error);
 void dt_scan_free(DtScan *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 
@@ -103,14 +115,14 @@ typedef struct {
     DtSheetKind part;
     int row;
     double value, sd; /* as it is asked for; sd from the least count or the stated range */
-} DtReading;
+} DtEyeReading;
 
 /* All that is known of one sheet. */
 typedef struct {
-    const DtSheet *sheet;
+    const DtTestSheet *sheet;
     const DtScan *const *scans;
     size_t n_scans;
-    const DtReading *readings;
+    const DtEyeReading *readings;
     size_t n_readings;
     const double *rule_mm[2]; /* rule readings of the gauge line of each axis, mm */
     size_t n_rule[2];
@@ -150,21 +162,21 @@ typedef struct {
     double value_2, sd_2;  /* phase of a periodic error, radians */
     double gain_mm;  /* by how much correcting it lowers the 95 % ink error, estimated */
     gboolean proposed; /* it can be told from the noise of the measuring, and gains */
-} DtFinding;
+} DtFigure;
 
 typedef struct {
-    DtFinding *f;
+    DtFigure *f;
     size_t n, cap;
     double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet */
     char *notes;     /* lines on what this evidence cannot tell, and what would */
-} DtFindings;
+} DtFigures;
 
 /* Solves for all errors at once. DT_ERROR_INPUT where the evidence contradicts itself. */
-DtFindings *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
-void dt_findings_free(DtFindings *f);
-G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFindings, dt_findings_free)
+DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
+void dt_figures_free(DtFigures *f);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
 
 /* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
  * with dt_truing_free_changes(). */
-DtProfileChange *dt_truing_changes(const DtProfile *p, const DtSheet *s, const DtFindings *f, size_t *n);
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f, size_t *n);
 void dt_truing_free_changes(DtProfileChange *c, size_t n);

@@ -24,6 +24,15 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
+void dt_moves_append(DtMoves *m, const DtMove *move)
+{
+    if (m->n == m->cap) {
+        m->cap = m->cap ? m->cap * 2 : 256;
+        m->m = g_renew(DtMove, m->m, m->cap);
+    }
+    m->m[m->n++] = *move;
+}
+
 typedef DtCarriagePoint Pair;
 
 typedef struct {
@@ -49,13 +58,13 @@ static DtPoint tip(const Machine *m)
 
 static void append(Machine *m, DtMoveKind kind, double feed)
 {
-    DtMoves *o = m->out;
-    if (o->n == o->cap) {
-        o->cap = o->cap ? o->cap * 2 : 256;
-        o->m = g_renew(DtMove, o->m, o->cap);
-    }
-    o->m[o->n++] =
-        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
+    const DtMove move = {.kind = kind,
+                         .to = dt_point(m->drive.at[0], m->drive.at[1]),
+                         .ink = tip(m),
+                         .feed_mm_s = feed,
+                         .pen = m->pen,
+                         .polyline = m->polyline};
+    dt_moves_append(m->out, &move);
 }
 
 /* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */

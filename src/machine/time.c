@@ -105,12 +105,13 @@ static void take(Timing *t, size_t i)
         return;
     case DT_MOVE_PEN_UP:
         t->out->lifts++;
-        stand(t, i, t->cost.lift_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.lift_s));
         return;
     case DT_MOVE_PEN_DOWN:
-        stand(t, i, t->cost.drop_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.drop_s));
         return;
     case DT_MOVE_PEN_CHANGE:
+    case DT_MOVE_TURN_PAPER:
         dt_clock_stop(&t->clock);
         t->out->changes++;
         t->out->change_s += t->cost.change_s;

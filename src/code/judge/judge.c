@@ -60,17 +60,16 @@ void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
 {
     if (j->listener == NULL && j->collect == NULL)
         return;
-    DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->polyline};
+    const DtMove m = {.kind = kind,
+                      .to = j->at,
+                      .ink = j->ink_at,
+                      .feed_mm_s = feed,
+                      .pen = j->pen_number,
+                      .polyline = j->polyline};
     if (j->listener)
         j->listener(&m, j->line, j->listener_user);
-    DtMoves *to = j->collect;
-    if (to == NULL)
-        return;
-    if (to->n == to->cap) {
-        to->cap = to->cap ? to->cap * 2 : 256;
-        to->m = g_renew(DtMove, to->m, to->cap);
-    }
-    to->m[to->n++] = m;
+    if (j->collect)
+        dt_moves_append(j->collect, &m);
 }
 
 void dt_judge_set_pen(DtJudge *j, DtPenState state)

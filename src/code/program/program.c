@@ -73,6 +73,7 @@ static void on_move(const DtMove *m, size_t line, void *user)
             g->watch(s, g->watch_user);
         break;
     case DT_MOVE_PEN_CHANGE:
+    case DT_MOVE_TURN_PAPER:
     case DT_MOVE_END:
         break;
     }

@@ -1,0 +1,154 @@
+/* sheet-moves: the marks of a sheet to what the drives must do. The drives go exactly where the marks
+ * say; the profile is asked for the travel, the pace and the pens alone. */
+#include "drawtrue/code.h"
+#include "drawtrue/truing.h"
+#include "drawtrue/work.h"
+
+#include <math.h>
+
+typedef struct {
+    const DtTestSheet *sheet;
+    const DtProfile *p;
+    DtCost cost;
+    DtCarriage carriage; /* where the profile takes it to be */
+    DtPoint drive;       /* commanded mm */
+    DtMoves *out;
+    uint16_t pen;
+    size_t mark;
+} Hand;
+
+static void put(Hand *h, DtMoveKind kind, double feed_mm_s, float wait_s)
+{
+    const DtPoint ink = dt_carriage_ink(&h->carriage, h->carriage.at);
+    const DtMove m = {.kind = kind,
+                      .to = h->drive,
+                      .ink = dt_point_add(ink, h->p->rack.pens[h->pen].offset),
+                      .feed_mm_s = feed_mm_s,
+                      .pen = h->pen,
+                      .wait_s = wait_s,
+                      .polyline = h->mark};
+    dt_moves_append(h->out, &m);
+}
+
+static gboolean within_travel(const DtProfile *p, DtPoint at)
+{
+    const double slop = 1e-9;
+    return at.x >= -slop && at.y >= -slop && at.x <= p->travel[0] + slop &&
+           at.y <= p->travel[1] + slop;
+}
+
+static gboolean go(Hand *h, DtMoveKind kind, DtPoint to, double feed_mm_s, GError **error)
+{
+    if (!within_travel(h->p, to)) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "mark %zu of the sheet needs x %.2f, y %.2f mm, and the machine travels from 0 to "
+            "%g mm and from 0 to %g mm",
+            h->mark + 1, to.x, to.y, h->p->travel[0], h->p->travel[1]);
+        return FALSE;
+    }
+    if (to.x == h->drive.x && to.y == h->drive.y)
+        return TRUE;
+    h->drive = to;
+    dt_carriage_drive(&h->carriage, to);
+    put(h, kind, feed_mm_s, 0);
+    return TRUE;
+}
+
+static gboolean change_pen(Hand *h, uint16_t pen, GError **error)
+{
+    if (pen >= h->p->rack.n) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "mark %zu of the sheet wants pen %u of a rack of %zu", h->mark + 1, pen + 1u,
+                    h->p->rack.n);
+        return FALSE;
+    }
+    if (pen == h->pen)
+        return TRUE;
+    if (!go(h, DT_MOVE_TRAVEL, h->p->change_at, 0, error))
+        return FALSE;
+    h->pen = pen;
+    put(h, DT_MOVE_PEN_CHANGE, 0, 0);
+    return TRUE;
+}
+
+/* To the mark's beginning, each axis with an approach coming from that side with its slack taken up. */
+static gboolean approach(Hand *h, const DtMark *m, GError **error)
+{
+    const DtPoint back = dt_point(m->from.x - m->approach[0] * h->sheet->overrun,
+                                  m->from.y - m->approach[1] * h->sheet->overrun);
+    return go(h, DT_MOVE_TRAVEL, m->from, 0, error) && go(h, DT_MOVE_TRAVEL, back, 0, error) &&
+           go(h, DT_MOVE_TRAVEL, m->from, 0, error);
+}
+
+static gboolean draw(Hand *h, const DtMark *m, GError **error)
+{
+    const double usual = dt_route_speed_along(&h->cost, dt_point_sub(m->to, m->from));
+    if (!change_pen(h, m->pen, error) || !approach(h, m, error))
+        return FALSE;
+    put(h, DT_MOVE_PEN_DOWN, 0, (float)m->drop_s);
+    if (!go(h, DT_MOVE_DRAW, m->to, m->feed_mm_s > 0 ? m->feed_mm_s : usual, error))
+        return FALSE;
+    put(h, DT_MOVE_PEN_UP, 0, (float)m->lift_s);
+    return TRUE;
+}
+
+static void home(Hand *h)
+{
+    h->drive = dt_point(0, 0);
+    dt_carriage_init(&h->carriage, h->p);
+    put(h, DT_MOVE_HOME, 0, 0);
+}
+
+static gboolean pause_for_turn(Hand *h, GError **error)
+{
+    if (!go(h, DT_MOVE_TRAVEL, h->p->change_at, 0, error))
+        return FALSE;
+    put(h, DT_MOVE_TURN_PAPER, 0, 0);
+    return TRUE;
+}
+
+static gboolean take(Hand *h, const DtMark *m, GError **error)
+{
+    switch (m->kind) {
+    case DT_MARK_HOME:
+        home(h);
+        return TRUE;
+    case DT_MARK_PAUSE:
+        return pause_for_turn(h, error);
+    default:
+        return draw(h, m, error);
+    }
+}
+
+static gboolean take_all(Hand *h, GError **error)
+{
+    put(h, DT_MOVE_PEN_UP, 0, 0);
+    home(h);
+    for (h->mark = 0; h->mark < h->sheet->n; h->mark++)
+        if (!dt_work_check(error) || !take(h, &h->sheet->marks[h->mark], error))
+            return FALSE;
+    h->mark = h->sheet->n > 0 ? h->sheet->n - 1 : 0;
+    if (!go(h, DT_MOVE_TRAVEL, h->p->park, 0, error))
+        return FALSE;
+    put(h, DT_MOVE_END, 0, 0);
+    return TRUE;
+}
+
+gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, GError **error)
+{
+    Hand h = {.sheet = s, .p = p, .cost = dt_profile_cost(p), .out = out};
+    dt_moves_clear(out);
+    if (s->n > 0)
+        h.pen = MIN(s->marks[0].pen, (uint16_t)(p->rack.n - 1));
+    if (take_all(&h, error))
+        return TRUE;
+    dt_moves_clear(out);
+    return FALSE;
+}
+
+char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error)
+{
+    g_auto(DtMoves) moves = {0};
+    return dt_sheet_moves(s, p, &moves, error) ? dt_code_write(p, &moves, len, error) : NULL;
+}
