@@ -70,7 +70,9 @@ void dt_sheet_add(DtTestSheet *s, const DtMark *m);
 
 /* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
  * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each
- * mark has a reversal of its own. Fails with DT_ERROR_INPUT where a move would leave the travel. */
+ * mark has a reversal of its own. A mark without an approach that begins where the one before ends, of
+ * the same pen and part, is drawn on with the pen down. Fails with DT_ERROR_INPUT where a move would
+ * leave the travel. */
 gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, GError **error);
 /* The program of these moves in the words of the profile's controller; freed by the caller. */
 char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error);

@@ -14,7 +14,8 @@ typedef struct {
     DtPoint drive;       /* commanded mm */
     DtMoves *out;
     uint16_t pen;
-    size_t mark;
+    size_t mark;   /* at hand */
+    size_t stroke; /* the first mark of those drawn without a lift */
 } Hand;
 
 static void put(Hand *h, DtMoveKind kind, double feed_mm_s, float wait_s)
@@ -26,7 +27,7 @@ static void put(Hand *h, DtMoveKind kind, double feed_mm_s, float wait_s)
                       .feed_mm_s = feed_mm_s,
                       .pen = h->pen,
                       .wait_s = wait_s,
-                      .polyline = h->mark};
+                      .polyline = h->stroke};
     dt_moves_append(h->out, &m);
 }
 
@@ -75,21 +76,40 @@ static gboolean change_pen(Hand *h, uint16_t pen, GError **error)
 /* To the mark's beginning, each axis with an approach coming from that side with its slack taken up. */
 static gboolean approach(Hand *h, const DtMark *m, GError **error)
 {
-    const DtPoint back = dt_point(m->from.x - m->approach[0] * h->sheet->overrun,
-                                  m->from.y - m->approach[1] * h->sheet->overrun);
+    const double over = m->same_way ? 0 : h->sheet->overrun;
+    const DtPoint back =
+        dt_point(m->from.x - m->approach[0] * over, m->from.y - m->approach[1] * over);
     return go(h, DT_MOVE_TRAVEL, m->from, 0, error) && go(h, DT_MOVE_TRAVEL, back, 0, error) &&
            go(h, DT_MOVE_TRAVEL, m->from, 0, error);
+}
+
+/* Whether the mark goes on where the one before ends. */
+static gboolean is_joined(const DtMark *before, const DtMark *m)
+{
+    return before->kind == m->kind && before->part == m->part && before->row == m->row &&
+           before->pen == m->pen && m->approach[0] == 0 && m->approach[1] == 0 &&
+           before->to.x == m->from.x && before->to.y == m->from.y;
+}
+
+static gboolean begin_stroke(Hand *h, const DtMark *m, GError **error)
+{
+    if (h->mark > 0 && is_joined(m - 1, m))
+        return TRUE;
+    h->stroke = h->mark;
+    if (!change_pen(h, m->pen, error) || !approach(h, m, error))
+        return FALSE;
+    put(h, DT_MOVE_PEN_DOWN, 0, (float)m->drop_s);
+    return TRUE;
 }
 
 static gboolean draw(Hand *h, const DtMark *m, GError **error)
 {
     const double usual = dt_route_speed_along(&h->cost, dt_point_sub(m->to, m->from));
-    if (!change_pen(h, m->pen, error) || !approach(h, m, error))
+    if (!begin_stroke(h, m, error) ||
+        !go(h, DT_MOVE_DRAW, m->to, m->feed_mm_s > 0 ? m->feed_mm_s : usual, error))
         return FALSE;
-    put(h, DT_MOVE_PEN_DOWN, 0, (float)m->drop_s);
-    if (!go(h, DT_MOVE_DRAW, m->to, m->feed_mm_s > 0 ? m->feed_mm_s : usual, error))
-        return FALSE;
-    put(h, DT_MOVE_PEN_UP, 0, (float)m->lift_s);
+    if (h->mark + 1 == h->sheet->n || !is_joined(m, m + 1))
+        put(h, DT_MOVE_PEN_UP, 0, (float)m->lift_s);
     return TRUE;
 }
 
@@ -128,7 +148,6 @@ static gboolean take_all(Hand *h, GError **error)
     for (h->mark = 0; h->mark < h->sheet->n; h->mark++)
         if (!dt_work_check(error) || !take(h, &h->sheet->marks[h->mark], error))
             return FALSE;
-    h->mark = h->sheet->n > 0 ? h->sheet->n - 1 : 0;
     if (!go(h, DT_MOVE_TRAVEL, h->p->park, 0, error))
         return FALSE;
     put(h, DT_MOVE_END, 0, 0);

@@ -1,0 +1,85 @@
+/* sheet-parts: what is drawn where on a sheet. */
+#include "truing/sheet/parts.h"
+
+#include <math.h>
+
+static const double title_mm = 2.6, title_room_mm = 5, gap_mm = 3;
+
+/* The paper less its margin, as far as the axes reach with their overrun. */
+static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
+{
+    const double margin = MAX(p->margin, 1);
+    const DtBox paper = {s->paper_at.x + margin, s->paper_at.y + margin,
+                         s->paper_at.x + s->paper_w - margin, s->paper_at.y + s->paper_h - margin};
+    const DtBox reach = dt_box_grow((DtBox){0, 0, p->travel[0], p->travel[1]}, -s->overrun - 0.1);
+    return dt_box_intersect(paper, reach);
+}
+
+static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, GError **error)
+{
+    g_autofree char *text = g_strdup_printf("drawtrue sheet %" G_GINT64_FORMAT "  %s  %s",
+                                            s->number, s->date, s->machine);
+    const DtPoint at = dt_point(area->x0, area->y1 - title_mm);
+    area->y1 -= title_room_mm;
+    return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
+}
+
+/* Several parts on one sheet: gauge lines along the left and lower edge, slack along the upper and
+ * right, the square within, and the settle test beside it. */
+typedef struct {
+    DtSheetArea scale, slack, square, settle;
+} Layout;
+
+static Layout lay_out(DtSheetArea a, guint kinds)
+{
+    const double gauge = kinds & DT_SHEET_SCALE ? 9 : 0;
+    const double verniers =
+        kinds & DT_SHEET_SLACK ? dt_vernier_above_mm + dt_vernier_below_mm + gap_mm : 0;
+    const double settle = kinds & DT_SHEET_SETTLE ? 36 : 0;
+    Layout l = {.scale = a, .slack = a};
+    if (gauge > 0) {
+        l.slack.x0 += gauge + gap_mm;
+        l.scale.x1 -= verniers;
+    }
+    DtSheetArea inner = {a.x0 + gauge + gap_mm, a.y0 + gauge + gap_mm, a.x1 - verniers,
+                         a.y1 - verniers};
+    l.settle = l.square = inner;
+    l.settle.x0 = inner.x1 - settle;
+    if (settle > 0)
+        l.square.x1 -= settle + gap_mm;
+    return l;
+}
+
+static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const guint kinds = s->kinds;
+    const Layout l = lay_out(area, kinds);
+    return (!(kinds & DT_SHEET_SCALE) || dt_sheet_add_scale(s, p, l.scale, error)) &&
+           (!(kinds & DT_SHEET_SLACK) || dt_sheet_add_slack(s, p, l.slack, error)) &&
+           (!(kinds & DT_SHEET_SETTLE) || dt_sheet_add_settle(s, p, l.settle, error)) &&
+           (!(kinds & DT_SHEET_SQUARE) || (dt_sheet_add_square(s, p, l.square, error) &&
+                                           dt_sheet_add_square_turned(s, p, l.square, error)));
+}
+
+static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
+{
+    static const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
+    DtSheetArea area = usable(s, p);
+    if (s->kinds & DT_SHEET_SCAN)
+        return dt_sheet_add_scan_part(s, p, error);
+    const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
+    if (!add_title(s, first, &area, error))
+        return FALSE;
+    if (s->kinds & by_eye)
+        return add_eye_parts(s, p, area, error);
+    if (s->kinds & DT_SHEET_SPEED)
+        return dt_sheet_add_speed(s, p, area, error);
+    return dt_sheet_add_pens(s, p, area, error);
+}
+
+DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number,
+                          GError **error)
+{
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, kinds, date, number);
+    return fill(s, p, error) ? g_steal_pointer(&s) : NULL;
+}
