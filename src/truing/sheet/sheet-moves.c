@@ -12,6 +12,7 @@ typedef struct {
     DtCost cost;
     DtCarriage carriage; /* where the profile takes it to be */
     DtPoint drive;       /* commanded mm */
+    int way[2];          /* in which each axis was driven last */
     DtMoves *out;
     uint16_t pen;
     size_t mark;   /* at hand */
@@ -38,6 +39,11 @@ static gboolean within_travel(const DtProfile *p, DtPoint at)
            at.y <= p->travel[1] + slop;
 }
 
+static int sign(double v)
+{
+    return (v > 0) - (v < 0);
+}
+
 static gboolean go(Hand *h, DtMoveKind kind, DtPoint to, double feed_mm_s, GError **error)
 {
     if (!within_travel(h->p, to)) {
@@ -50,6 +56,8 @@ static gboolean go(Hand *h, DtMoveKind kind, DtPoint to, double feed_mm_s, GErro
     }
     if (to.x == h->drive.x && to.y == h->drive.y)
         return TRUE;
+    h->way[0] = to.x != h->drive.x ? sign(to.x - h->drive.x) : h->way[0];
+    h->way[1] = to.y != h->drive.y ? sign(to.y - h->drive.y) : h->way[1];
     h->drive = to;
     dt_carriage_drive(&h->carriage, to);
     put(h, kind, feed_mm_s, 0);
@@ -73,13 +81,22 @@ static gboolean change_pen(Hand *h, uint16_t pen, GError **error)
     return TRUE;
 }
 
-/* To the mark's beginning, each axis with an approach coming from that side with its slack taken up. */
+/* To the mark's beginning, each axis with an approach coming from that side with its slack taken up. An
+ * axis that came the same way before the last mark and would not turn round on the way to this one goes
+ * on to the mark first: each mark has a reversal of its own. */
 static gboolean approach(Hand *h, const DtMark *m, GError **error)
 {
+    const double from[2] = {m->from.x, m->from.y}, drive[2] = {h->drive.x, h->drive.y};
     const double over = m->same_way ? 0 : h->sheet->overrun;
-    const DtPoint back =
-        dt_point(m->from.x - m->approach[0] * over, m->from.y - m->approach[1] * over);
-    return go(h, DT_MOVE_TRAVEL, m->from, 0, error) && go(h, DT_MOVE_TRAVEL, back, 0, error) &&
+    double past[2], back[2];
+    for (int i = 0; i < 2; i++) {
+        const int way = m->approach[i];
+        back[i] = from[i] - way * over;
+        const gboolean turns = way == 0 || h->way[i] != way || (back[i] - drive[i]) * way < 0;
+        past[i] = turns ? back[i] : from[i];
+    }
+    return go(h, DT_MOVE_TRAVEL, dt_point(past[0], past[1]), 0, error) &&
+           go(h, DT_MOVE_TRAVEL, dt_point(back[0], back[1]), 0, error) &&
            go(h, DT_MOVE_TRAVEL, m->from, 0, error);
 }
 
@@ -116,6 +133,7 @@ static gboolean draw(Hand *h, const DtMark *m, GError **error)
 static void home(Hand *h)
 {
     h->drive = dt_point(0, 0);
+    h->way[0] = h->way[1] = 1;
     dt_carriage_init(&h->carriage, h->p);
     put(h, DT_MOVE_HOME, 0, 0);
 }

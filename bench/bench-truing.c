@@ -1,0 +1,38 @@
+#include "truing-machine.h"
+#include <stdio.h>
+#include <string.h>
+int main(int argc, char **argv)
+{
+    g_autoptr(GError) error = NULL;
+    TruthMachine t;
+    truth_draw(&t, argc > 1 ? atoi(argv[1]) : 1, argc > 2 ? 210 : 297, argc > 2 ? 148 : 210);
+    g_autoptr(DtProfile) p = truth_profile(&t);
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, DT_SHEET_SCAN, "2026-01-01", 1234);
+    if (!dt_sheet_add_scan_part(s, p, &error)) g_error("%s", error->message);
+    int n[2] = {0};
+    for (size_t i = 0; i < s->n; i++) if (s->marks[i].kind == DT_MARK_POSITION) n[s->marks[i].axis]++;
+    printf("%zu marks, %d %d\n", s->n, n[0], n[1]);
+    g_auto(DtMoves) m = {0};
+    gsize len;
+    g_autofree char *text = NULL;
+    if (!dt_sheet_moves(s, p, &m, &error)) g_error("%s", error->message);
+    DtTimes times; dt_machine_time(p, &m, FALSE, &times);
+    printf("time %.0f s: ink %.0f travel %.0f lift %.0f home %.0f; ink %.0f mm travel %.0f mm\n", times.total_s, times.ink_s, times.travel_s, times.lift_s, times.home_s, times.ink_mm, times.travel_mm);
+    text = dt_sheet_write(s, p, &len, &error);
+    g_autofree char *rig_text = truth_rig_text(&t);
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(rig_text, "rig", &error);
+    if (!rig) g_error("%s", error->message);
+    gint64 t0 = g_get_monotonic_time();
+    dt_rig_run_text(rig, text, len);
+    DtRigFigures f; dt_rig_figures(rig, &f);
+    printf("rig %.2f s: time %.0f, refused %u hits %u lifts %u\n", (g_get_monotonic_time()-t0)*1e-6, f.time_s, f.lines_refused, f.endstop_hits, f.lifts);
+    for (int k = 0; k < 2; k++) {
+        t0 = g_get_monotonic_time();
+        g_autofree char *scan = truth_scan_text(&t, k, k ? -0.7 : 0.6, 300);
+        if (!dt_rig_set_scan(rig, scan, "scan", &error)) g_error("%s", error->message);
+        g_autofree char *path = g_strdup_printf("/tmp/solve/scan-%d.png", k);
+        if (!dt_rig_scan(rig, path, &error)) g_error("%s", error->message);
+        printf("scan %.2f s\n", (g_get_monotonic_time()-t0)*1e-6);
+    }
+    return 0;
+}
