@@ -19,6 +19,7 @@ static void to_numbers(const DtMark *m, double v[COLUMNS])
         m->kind,  m->part, m->axis,        m->from.x,      m->from.y,
         m->to.x,  m->to.y, m->approach[0], m->approach[1], m->row,
         m->place, m->pen,  m->feed_mm_s,   m->lift_s,      m->drop_s,
+        m->same_way,
     };
     memcpy(v, all, sizeof all);
 }

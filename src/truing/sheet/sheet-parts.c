@@ -1,7 +1,47 @@
 /* sheet-parts: what is drawn where on a sheet. */
 #include "truing/sheet/parts.h"
 
-#include <math.h>
+#include <string.h>
+
+/* The one table of the parts. */
+static const struct {
+    DtSheetKind kind;
+    const char *name, *help;
+} kinds_table[] = {
+    {DT_SHEET_SLACK, "slack", "verniers that show the lost motion of each axis, place by place"},
+    {DT_SHEET_SCALE, "scale", "a long line along each axis, to lay a rule on"},
+    {DT_SHEET_SQUARE, "square", "one figure drawn twice, the paper turned by a quarter in between"},
+    {DT_SHEET_SETTLE, "settle", "dashes with ever longer waits, for the pen's lift and drop times"},
+    {DT_SHEET_SPEED, "speed", "runs ever faster, sharper and more sudden, until steps are lost"},
+    {DT_SHEET_PENS, "pens", "each pen's place against the first one's, and how wide its line is"},
+    {DT_SHEET_SCAN, "scan", "rows of marks for a flat-bed scanner: everything that position shows"},
+};
+
+guint dt_sheet_kinds(const char *name)
+{
+    if (strcmp(name, "all") == 0)
+        return DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (strcmp(name, kinds_table[i].name) == 0)
+            return kinds_table[i].kind;
+    return 0;
+}
+
+const char *dt_sheet_kind_name(DtSheetKind kind)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (kinds_table[i].kind == kind)
+            return kinds_table[i].name;
+    return "";
+}
+
+const char *dt_sheet_kind_help(DtSheetKind kind)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (kinds_table[i].kind == kind)
+            return kinds_table[i].help;
+    return "";
+}
 
 static const double title_mm = 2.6, title_room_mm = 5, gap_mm = 3;
 
