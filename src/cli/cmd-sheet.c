@@ -12,8 +12,8 @@ static gboolean as_json, force;
 static const GOptionEntry entries[] = {
     {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
     {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
-    {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, "Also a picture of the sheet: .png, .svg or .pdf",
-     "FILE"},
+    {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture,
+     "Also a picture of the sheet: .png, .svg or .pdf", "FILE"},
     {"date", 0, 0, G_OPTION_ARG_STRING, &date, "The date on the sheet (today)", "YYYY-MM-DD"},
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps the sheet", "FILE"},
     DT_CLI_FORCE(force),
@@ -30,10 +30,11 @@ static guint asked_kinds(int argc, char **argv, GError **error)
     for (int i = 1; i < argc; i++) {
         const guint kind = dt_sheet_kinds(argv[i]);
         if (kind == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                        "there is no sheet '%s'; there are all, slack, scale, square, settle, speed, pens "
-                        "and scan",
-                        argv[i]);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_USAGE,
+                "there is no sheet '%s'; there are all, slack, scale, square, settle, speed, pens "
+                "and scan",
+                argv[i]);
             return 0;
         }
         kinds |= kind;
@@ -55,7 +56,8 @@ static char *sheet_date(GError **error)
     if (sscanf(date, "%4d-%2d-%2d%n", &y, &m, &d, &end) == 3 && end == 10 && date[end] == '\0' &&
         g_date_valid_dmy((GDateDay)d, (GDateMonth)m, (GDateYear)y))
         return g_strdup(date);
-    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--date takes a day as 2026-03-14, not '%s'", date);
+    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--date takes a day as 2026-03-14, not '%s'",
+                date);
     return NULL;
 }
 
@@ -73,7 +75,8 @@ static char *sum_of_file(const char *path, GError **error)
 static gboolean keep(const DtProfile *p, const DtTestSheet *s, const char *program, gsize len,
                      GError **error)
 {
-    g_autofree char *sum = g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
+    g_autofree char *sum =
+        g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
     g_autofree char *profile_sum = sum_of_file(p->path, error);
     g_autofree char *truth = dt_sheet_to_json(s);
     if (profile_sum == NULL)
@@ -85,7 +88,8 @@ static gboolean keep(const DtProfile *p, const DtTestSheet *s, const char *progr
                              .profile_sum = profile_sum,
                              .program_sum = sum,
                              .sheet = truth};
-    return dt_sheet_log_add(journal, &r, error) && dt_base_write_file(output, program, len, error) &&
+    return dt_sheet_log_add(journal, &r, error) &&
+           dt_base_write_file(output, program, len, error) &&
            (picture == NULL || dt_sheet_picture(s, p, picture, 2000, error));
 }
 
@@ -102,7 +106,7 @@ static int make(const DtProfile *p, guint kinds, const char *day, GError **error
     if (s == NULL || !dt_sheet_moves(s, p, &moves, error))
         return DT_ERROR_INPUT;
     gsize len = 0;
-    g_autofree char *program = dt_code_write(p, &moves, &len, error);
+    g_autofree char *program = dt_sheet_write(s, p, &len, error);
     if (program == NULL || !keep(p, s, program, len, error))
         return DT_ERROR_INPUT;
     DtTimes times = {0};
@@ -117,7 +121,8 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_cli_parse(&dt_command_sheet, entries, &argc, &argv, error))
         return 0;
     if (output == NULL) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "sheet takes -o JOB.nc and what to draw");
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "sheet takes -o JOB.nc and what to draw");
         return DT_ERROR_USAGE;
     }
     const guint kinds = asked_kinds(argc, argv, error);

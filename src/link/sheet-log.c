@@ -109,8 +109,8 @@ gboolean dt_sheet_log_next(const char *journal, const char *machine, gint64 *num
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     g_autoptr(GArray) last =
-        j ? query(j, SHEET_COLUMNS "WHERE machine=?1 AND ?2=0 ORDER BY number DESC LIMIT 1", machine, 0,
-                  error)
+        j ? query(j, SHEET_COLUMNS "WHERE machine=?1 AND ?2=0 ORDER BY number DESC LIMIT 1",
+                  machine, 0, error)
           : NULL;
     if (last == NULL)
         return FALSE;
@@ -129,7 +129,8 @@ gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **
         return FALSE;
     if (same->len > 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: a sheet %" G_GINT64_FORMAT " of '%s' was made meanwhile; make this one again",
+                    "%s: a sheet %" G_GINT64_FORMAT
+                    " of '%s' was made meanwhile; make this one again",
                     j->path, r->number, r->machine);
         return FALSE;
     }
@@ -140,8 +141,8 @@ gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **
                               r->program_sum, r->sheet);
 }
 
-gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number, DtSheetRecord *out,
-                           GError **error)
+gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number,
+                           DtSheetRecord *out, GError **error)
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     if (j == NULL)
@@ -154,12 +155,14 @@ gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 numb
         return FALSE;
     if (list->len == 0) {
         if (number == 0)
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: no test sheet of '%s' was made yet; 'drawtrue sheet -o JOB.nc' makes one",
-                        j->path, machine);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: no test sheet of '%s' was made yet; 'drawtrue sheet -o JOB.nc' makes one",
+                j->path, machine);
         else
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: there is no sheet %" G_GINT64_FORMAT " of '%s'", j->path, number, machine);
+                        "%s: there is no sheet %" G_GINT64_FORMAT " of '%s'", j->path, number,
+                        machine);
         return FALSE;
     }
     *out = g_array_index(list, DtSheetRecord, 0);
@@ -175,20 +178,21 @@ GArray *dt_sheet_log_read_all(const char *journal, const char *machine, GError *
     if (!g_file_test(own, G_FILE_TEST_EXISTS))
         return new_list();
     g_autoptr(DtJournal) j = dt_journal_open(own, error);
-    return j ? query(j, SHEET_COLUMNS "WHERE (?1 IS NULL OR machine=?1) AND ?2=0 ORDER BY id", machine, 0,
-                     error)
+    return j ? query(j, SHEET_COLUMNS "WHERE (?1 IS NULL OR machine=?1) AND ?2=0 ORDER BY id",
+                     machine, 0, error)
              : NULL;
 }
 
-gboolean dt_sheet_log_keep(const char *journal, const char *machine, gint64 number, const char *readings,
-                           const char *figures, GError **error)
+gboolean dt_sheet_log_keep(const char *journal, const char *machine, gint64 number,
+                           const char *readings, const char *figures, GError **error)
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     return j != NULL &&
-           dt_journal_execute(j, error,
-                              "UPDATE sheets SET readings=ifnull(?,readings), figures=ifnull(?,figures)"
-                              " WHERE machine=? AND number=?",
-                              "sssi", readings, figures, machine, number);
+           dt_journal_execute(
+               j, error,
+               "UPDATE sheets SET readings=ifnull(?,readings), figures=ifnull(?,figures)"
+               " WHERE machine=? AND number=?",
+               "sssi", readings, figures, machine, number);
 }
 
 /* Corrections --------------------------------------------------------------------------------- */
@@ -198,23 +202,25 @@ gboolean dt_sheet_log_correct(const char *journal, const char *machine, const ch
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     return j != NULL &&
-           dt_journal_execute(j, error,
-                              "INSERT INTO corrections (at, machine, number, profile, before, after_sum)"
-                              " VALUES (?,?,?,?,?,?)",
-                              "dsisss", now_s(), machine, r->number, path, r->before, r->after_sum);
+           dt_journal_execute(
+               j, error,
+               "INSERT INTO corrections (at, machine, number, profile, before, after_sum)"
+               " VALUES (?,?,?,?,?,?)",
+               "dsisss", now_s(), machine, r->number, path, r->before, r->after_sum);
 }
 
-gboolean dt_sheet_log_last_correction(const char *journal, const char *path, DtCorrectionRecord *out,
-                                      GError **error)
+gboolean dt_sheet_log_last_correction(const char *journal, const char *path,
+                                      DtCorrectionRecord *out, GError **error)
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
     sqlite3_stmt *s = NULL;
     if (j == NULL)
         return FALSE;
-    if (sqlite3_prepare_v2(j->db,
-                           "SELECT id, number, at, before, after_sum FROM corrections WHERE profile=?"
-                           " AND undone=0 ORDER BY id DESC LIMIT 1",
-                           -1, &s, NULL) != SQLITE_OK)
+    if (sqlite3_prepare_v2(
+            j->db,
+            "SELECT id, number, at, before, after_sum FROM corrections WHERE profile=?"
+            " AND undone=0 ORDER BY id DESC LIMIT 1",
+            -1, &s, NULL) != SQLITE_OK)
         return dt_journal_fail(j, "cannot read the journal", error);
     sqlite3_bind_text(s, 1, path, -1, SQLITE_TRANSIENT);
     const int step = sqlite3_step(s);
@@ -225,8 +231,8 @@ gboolean dt_sheet_log_last_correction(const char *journal, const char *path, DtC
                                     .before = text_of(s, 3),
                                     .after_sum = text_of(s, 4)};
     else if (step == SQLITE_DONE)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: no correction of %s is left to take back", j->path, path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: no correction of %s is left to take back",
+                    j->path, path);
     else
         dt_journal_fail(j, "cannot read the journal", error);
     sqlite3_finalize(s);
@@ -236,6 +242,6 @@ gboolean dt_sheet_log_last_correction(const char *journal, const char *path, DtC
 gboolean dt_sheet_log_take_back(const char *journal, gint64 id, GError **error)
 {
     g_autoptr(DtJournal) j = dt_journal_open(journal, error);
-    return j != NULL && dt_journal_execute(j, error, "UPDATE corrections SET undone=? WHERE id=?", "di",
-                                           now_s(), id);
+    return j != NULL && dt_journal_execute(j, error, "UPDATE corrections SET undone=? WHERE id=?",
+                                           "di", now_s(), id);
 }

@@ -44,23 +44,27 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
         return test_sheet_json(s, times, output);
     g_autofree char *time = dt_base_duration(times->total_s);
     GString *t = g_string_new(NULL);
-    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: %s\n", s->number, s->machine, s->date,
-                           output);
+    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: %s\n", s->number, s->machine,
+                           s->date, output);
     for (DtSheetKind k = next_kind(s->kinds, 0); k; k = next_kind(s->kinds, k))
         g_string_append_printf(t, "  %-8s %s\n", dt_sheet_kind_name(k), dt_sheet_kind_help(k));
     g_string_append_printf(t, "drawing          %s, homing included; paper %s at %g, %g mm\n", time,
                            p->paper_name, s->paper_at.x, s->paper_at.y);
     if (s->kinds & DT_SHEET_SQUARE)
-        g_string_append(t, "turning          the machine stops once. Turn the paper a quarter turn "
-                           "counter-clockwise, lay its lower left corner where that was before, and let "
-                           "it go on\n");
+        g_string_append(
+            t, "turning          the machine stops once. Turn the paper a quarter turn "
+               "counter-clockwise, lay its lower left corner where that was before, and let "
+               "it go on\n");
     if (s->kinds & DT_SHEET_SPEED)
-        g_string_append(t, "limits           set the controller's own speed, acceleration and pull-in above "
-                           "three times the profile's first: a limit of its own hides the machine's\n"
-                           "caution          this sheet makes the motors lose steps. Stay with the machine, "
-                           "hands clear, and the switch within reach\n");
-    g_string_append_printf(t, "then             drawtrue run %s --port PORT, and 'drawtrue true' for the "
-                              "readings\n",
-                           output);
+        g_string_append(
+            t, "limits           set the controller's own speed, acceleration and pull-in above "
+               "three times the profile's first: a limit of its own hides the machine's\n"
+               "caution          this sheet makes the motors lose steps. Stay with the machine, "
+               "hands clear, and the switch within reach\n");
+    g_string_append_printf(
+        t,
+        "then             drawtrue run %s --port PORT, and 'drawtrue true' for the "
+        "readings\n",
+        output);
     return g_string_free(t, FALSE);
 }

@@ -41,17 +41,18 @@ static gboolean add_pen(DtTestSheet *s, const DtProfile *p, DtSheetArea area, si
                         GError **error)
 {
     const double thick = dt_vernier_above_mm + dt_vernier_below_mm + gap_mm;
-    const double half = LAST * dt_sheet_pitch(p) + 2, down = area.y1 - dt_vernier_above_mm;
+    const double half = LAST * dt_sheet_pitch(p) + 2, down = area.y1 - dt_vernier_above_mm,
+                 name_mm = 6;
     const size_t first = s->n;
     for (size_t i = 1; i < p->rack.n; i++) {
         const double row = (double)(i - 1) * thick;
         for (int axis = 0; axis < 2 && (pen == 0 || i == pen); axis++) {
             char name[8];
             g_snprintf(name, sizeof name, "P%zu%c", i + 1, axis == 0 ? 'X' : 'Y');
-            const DtPoint at =
-                axis == 0
-                    ? dt_point(area.x0 + half, down - row)
-                    : dt_point(area.x0 + 2 * half + 10 + dt_vernier_below_mm + row, area.y1 - half);
+            const DtPoint at = axis == 0
+                                   ? dt_point(area.x0 + half, down - row)
+                                   : dt_point(area.x0 + 2 * half + 10 + dt_vernier_below_mm + row,
+                                              area.y1 - half - name_mm);
             const DtVernier v = vernier_of(p, axis, i, at, name);
             if (pen == 0)
                 dt_vernier_add_main(s, &v);
@@ -81,7 +82,7 @@ gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
     const double whole = 2 * (LAST * dt_sheet_pitch(p) + 2), more = (double)(p->rack.n - 1) * thick;
     const double pairs = (double)p->rack.n * (pair_mm + gap_mm);
     if (!dt_sheet_need_room(area, MAX(whole + 10 + more, PAIRS * between_mm + 8),
-                            MAX(whole, more) + pairs, "pens", error))
+                            MAX(whole + 6, more) + pairs, "pens", error))
         return FALSE;
     for (size_t pen = 0; pen < p->rack.n; pen++)
         if (!add_pen(s, p, area, pen, error))

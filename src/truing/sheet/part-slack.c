@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { FIRST = -2, LAST = 20, MOST_COMBS = 12 };
+enum { FIRST = -2, LAST = 18, MOST_COMBS = 12 };
 static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
 
 double dt_sheet_pitch(const DtProfile *p)
@@ -60,6 +60,8 @@ static gboolean add_row(DtTestSheet *s, const DtProfile *p, int axis, DtPoint fr
                              .name = name};
         dt_vernier_add_main(s, &v);
         dt_vernier_add_vernier(s, &v);
+        if (i == 0)
+            dt_vernier_add_arrows(s, &v);
         if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))
             return FALSE;
     }

@@ -8,10 +8,10 @@
 
 #include <math.h>
 
-enum { RUNGS = 12, RUNS = 5, LADDERS = 3, SPEED = 0, ACCELERATION = 1, PULL_IN = 2 };
-static const double ratio = 1.12, lowest = 0.7, run_mm = 50, row_mm = 3.1, tick_mm = 1.3,
+enum { RUNGS = 9, RUNS = 5, LADDERS = 3, SPEED = 0, ACCELERATION = 1, PULL_IN = 2 };
+static const double ratio = 1.15, lowest = 0.8, run_mm = 24, row_mm = 3.4, tick_mm = 1.3,
                     gentle = 0.5;
-static const double ramp_step_mm = 0.2;
+static const double ramp_step_mm = 0.25;
 
 typedef struct {
     DtTestSheet *sheet;
@@ -112,14 +112,14 @@ static gboolean add_name(DtTestSheet *s, const Rung *r, GError **error)
 
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
-    const double rows = RUNGS * LADDERS * row_mm, names = 9, along = run_mm + 6 + names;
-    if (!dt_sheet_need_room(area, along + rows, MAX(rows, along), "speed", error))
+    const double rows = RUNGS * LADDERS * row_mm, names = 12, along = run_mm + 6 + names;
+    if (!dt_sheet_need_room(area, along + 6 + rows, MAX(rows, along), "speed", error))
         return FALSE;
     for (int axis = 0; axis < 2; axis++)
         for (int i = 0; i < LADDERS * RUNGS; i++) {
             Rung r = rung_of(s, p, axis, i / RUNGS, i % RUNGS);
             r.at = axis == 0 ? dt_point(area.x0 + names, area.y0 + i * row_mm)
-                             : dt_point(area.x0 + along + i * row_mm, area.y0 + names);
+                             : dt_point(area.x0 + along + 6 + i * row_mm, area.y0 + names);
             add_rung(&r);
             if (!add_name(s, &r, error))
                 return FALSE;

@@ -84,7 +84,7 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
                              .least = least_mm,
                              .first = -LAST,
                              .last = LAST,
-                             .main_from = i < 2 ? 1 : -1, /* as its arrow lies now */
+                             .main_from = 1,
                              .vernier_from = 1,
                              .name = names[i]};
         dt_vernier_add_vernier(s, &v);

@@ -24,8 +24,9 @@ void dt_vernier_add_main(DtTestSheet *s, const DtVernier *v);
 void dt_vernier_add_vernier(DtTestSheet *s, const DtVernier *v);
 /* The numbers of the vernier's ticks. */
 gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **error);
-/* Its name, and an arrow for each comb in the way in which the axis came to it. */
+/* Beside the end of the combs: its name; an arrow for each comb in the way in which the axis came to it. */
 gboolean dt_vernier_add_name(DtTestSheet *s, const DtVernier *v, GError **error);
+void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v);
 /* How far a vernier reaches across its line either way, numbers included; and the height of numbers. */
 extern const double dt_vernier_below_mm, dt_vernier_above_mm;
 

@@ -16,10 +16,9 @@ static const char *const columns[COLUMNS] = {
 static void to_numbers(const DtMark *m, double v[COLUMNS])
 {
     const double all[COLUMNS] = {
-        m->kind,  m->part, m->axis,        m->from.x,      m->from.y,
-        m->to.x,  m->to.y, m->approach[0], m->approach[1], m->row,
-        m->place, m->pen,  m->feed_mm_s,   m->lift_s,      m->drop_s,
-        m->same_way,
+        m->kind,      m->part,        m->axis,        m->from.x,   m->from.y, m->to.x,
+        m->to.y,      m->approach[0], m->approach[1], m->row,      m->place,  m->pen,
+        m->feed_mm_s, m->lift_s,      m->drop_s,      m->same_way,
     };
     memcpy(v, all, sizeof all);
 }

@@ -187,5 +187,6 @@ gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, 
 char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error)
 {
     g_auto(DtMoves) moves = {0};
-    return dt_sheet_moves(s, p, &moves, error) ? dt_code_write(p, &moves, len, error) : NULL;
+    const DtWriteOptions o = {.tries_limits = (s->kinds & (DT_SHEET_SETTLE | DT_SHEET_SPEED)) != 0};
+    return dt_sheet_moves(s, p, &moves, error) ? dt_code_write_as(p, &moves, &o, len, error) : NULL;
 }

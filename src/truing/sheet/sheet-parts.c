@@ -43,7 +43,7 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
     return "";
 }
 
-static const double title_mm = 2.6, title_room_mm = 5, gap_mm = 3;
+static const double title_mm = 2.2, title_room_mm = 5, gap_mm = 3;
 
 /* The paper less its margin, as far as the axes reach with their overrun. */
 static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
@@ -57,8 +57,8 @@ static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
 
 static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, GError **error)
 {
-    g_autofree char *text = g_strdup_printf("drawtrue sheet %" G_GINT64_FORMAT "  %s  %s",
-                                            s->number, s->date, s->machine);
+    g_autofree char *text =
+        g_strdup_printf("sheet %" G_GINT64_FORMAT "  %s  %s", s->number, s->date, s->machine);
     const DtPoint at = dt_point(area->x0, area->y1 - title_mm);
     area->y1 -= title_room_mm;
     return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
@@ -75,7 +75,7 @@ static Layout lay_out(DtSheetArea a, guint kinds)
     const double gauge = kinds & DT_SHEET_SCALE ? 9 : 0;
     const double verniers =
         kinds & DT_SHEET_SLACK ? dt_vernier_above_mm + dt_vernier_below_mm + gap_mm : 0;
-    const double settle = kinds & DT_SHEET_SETTLE ? 36 : 0;
+    const double settle = kinds & DT_SHEET_SETTLE ? 32 : 0;
     Layout l = {.scale = a, .slack = a};
     if (gauge > 0) {
         l.slack.x0 += gauge + gap_mm;

@@ -3,14 +3,15 @@
  * (the vernier principle; common practice, no source).
  *
  * The ticks of a comb follow each other in the way of its approach, the first one after a reversal of
- * its own, so that all of them are drawn with the slack on the same side. All are drawn across the line
- * in the same direction: whatever the other axis does to the carriage, it does to both combs. */
+ * its own, so that all of them are drawn with the slack on the same side. Ticks of the same number are
+ * drawn across the line in the same direction: whatever the other axis does to the carriage, it does to
+ * both. */
 #include "truing/sheet/parts.h"
 
 #include <math.h>
 
-static const double short_mm = 3, long_mm = 4.4, overlap_mm = 0.4, number_mm = 2;
-const double dt_vernier_below_mm = 4.4, dt_vernier_above_mm = 8.4;
+static const double short_mm = 2.6, long_mm = 3.8, overlap_mm = 0.4, number_mm = 1.8;
+const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.6;
 
 enum { LONG_EVERY = 5, NUMBER_EVERY = 10 };
 
@@ -34,7 +35,9 @@ static void add_tick(DtTestSheet *s, const DtVernier *v, DtMarkKind kind, int k,
     const double low = below ? -length : kind == DT_MARK_COMB ? 0 : -overlap_mm;
     const double high = below ? 0 : length;
     const double along = tick_at(v, kind, k);
-    DtMark m = dt_sheet_mark(kind, v->part, v->axis, place(v, along, high), place(v, along, low));
+    const gboolean up = k % 2 != 0; /* to and fro, which saves the way back */
+    DtMark m = dt_sheet_mark(kind, v->part, v->axis, place(v, along, up ? low : high),
+                             place(v, along, up ? high : low));
     m.approach[v->axis] = from;
     m.same_way = !first;
     m.row = v->row;
@@ -76,8 +79,7 @@ gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **err
     return TRUE;
 }
 
-/* Beside the end of the combs: its name, and which way the axis went for each of them. */
-gboolean dt_vernier_add_name(DtTestSheet *s, const DtVernier *v, GError **error)
+void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v)
 {
     const double end = tick_at(v, DT_MARK_COMB, v->last) + 1.5, arrow_mm = 3.2;
     const double across[] = {-1, 1.5};
@@ -86,5 +88,11 @@ gboolean dt_vernier_add_name(DtTestSheet *s, const DtVernier *v, GError **error)
         const DtPoint low = place(v, end, across[i]), high = place(v, end + arrow_mm, across[i]);
         dt_sheet_add_arrow(s, v->part, from[i] > 0 ? low : high, from[i] > 0 ? high : low);
     }
-    return dt_sheet_add_text(s, v->part, v->name, place(v, end, -long_mm), number_mm, 0, error);
+}
+
+gboolean dt_vernier_add_name(DtTestSheet *s, const DtVernier *v, GError **error)
+{
+    const double end = tick_at(v, DT_MARK_COMB, v->last) + 1.5;
+    const DtPoint at = place(v, end, v->axis == 0 ? -long_mm : -2);
+    return dt_sheet_add_text(s, v->part, v->name, at, number_mm, v->axis == 0 ? 0 : 1, error);
 }
