@@ -30,9 +30,14 @@ int main(int argc, char **argv)
         t0 = g_get_monotonic_time();
         g_autofree char *scan = truth_scan_text(&t, k, k ? -0.7 : 0.6, 300);
         if (!dt_rig_set_scan(rig, scan, "scan", &error)) g_error("%s", error->message);
-        g_autofree char *path = g_strdup_printf("/tmp/solve/scan-%d.png", k);
+        g_autofree char *path = g_strdup_printf("/tmp/solve/scan-%d.jpg", k);
         if (!dt_rig_scan(rig, path, &error)) g_error("%s", error->message);
         printf("scan %.2f s\n", (g_get_monotonic_time()-t0)*1e-6);
+        t0 = g_get_monotonic_time();
+        DtScan *sc = dt_scan_read(path, s, NULL, &error);
+        if (!sc) g_error("%s", error->message);
+        double sd = 0, w = 0; for (size_t i = 0; i < sc->n; i++) sd += sc->seen[i].sd / sc->n, w += sc->seen[i].width / sc->n;
+        printf("read %.2f s: dpi %g turn %d seen %zu sd %.4f width %.3f photo %d notes %s\n", (g_get_monotonic_time()-t0)*1e-6, sc->dpi, sc->turn, sc->n, sd, w, sc->photograph, sc->notes);
     }
     return 0;
 }
