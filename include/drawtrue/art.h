@@ -126,6 +126,10 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
+/* The brightness (ITU-R BT.601 luma, 0 to 255) of each pixel of a picture file (PNG, JPEG, WebP, TIFF, GIF,
+ * BMP), row by row from above, turned as its EXIF orientation says; g_free. NULL, with *why for a message
+ * (g_free), where it cannot be read; then *w is 0. Uses 4 bytes a pixel, and 2^26 pixels at most. */
+uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why);
 /* Whether a file is artwork rather than a program, by its name or by how it begins. So is one that
  * cannot be opened: its reader tells why. */
 gboolean dt_art_is_artwork(const char *path);

@@ -5,6 +5,7 @@
  * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
  * the axes are off square by moves the combs of one pair apart and those of the other together; how the
  * paper was laid down again moves all of them alike. */
+#include "truing/eye/eye.h"
 #include "truing/sheet/parts.h"
 
 #include <math.h>
@@ -19,14 +20,6 @@ static DtBox square_in(DtSheetArea area)
     const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
     return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
                    area.y0 + thick + side};
-}
-
-/* Where a place on the paper lies after the paper was turned counter-clockwise and laid down with its
- * lower left corner where that was before. */
-static DtPoint turned(const DtTestSheet *s, DtPoint at)
-{
-    return dt_point(s->paper_at.x + s->paper_h - (at.y - s->paper_at.y),
-                    s->paper_at.y + (at.x - s->paper_at.x));
 }
 
 /* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
@@ -79,7 +72,7 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
         const DtVernier v = {.part = DT_SHEET_SQUARE,
                              .axis = 1 - first.axis,
                              .row = i,
-                             .at = turned(s, first.at),
+                             .at = dt_sheet_turned(s, first.at),
                              .pitch = dt_sheet_pitch(p),
                              .least = least_mm,
                              .first = -LAST,

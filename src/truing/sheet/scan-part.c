@@ -108,12 +108,12 @@ static void add_finder(Layout *l, int place)
 /* The sheet's number: a stroke for each bit, above the middle of its place for 1 and below for 0. */
 static void add_number(Layout *l)
 {
-    const double pitch = 2.5, bit_mm = 2.4, gap = 0.8;
+    const double pitch = 2.5;
     const DtPoint from = {middle(l, 0) + beside_mm + 6, middle(l, 1) + beside_mm + 7};
     for (int i = 0; i < DT_SHEET_NUMBER_BITS; i++) {
         const int up = (l->sheet->number >> i & 1) ? 1 : -1;
-        const DtPoint a = {from.x + i * pitch, from.y + up * gap};
-        add_finder_stroke(l, a, dt_point(a.x, a.y + up * bit_mm), DT_SHEET_ROW_NUMBER, i);
+        const DtPoint a = {from.x + i * pitch, from.y + up * DT_SHEET_BIT_GAP_MM};
+        add_finder_stroke(l, a, dt_point(a.x, a.y + up * DT_SHEET_BIT_MM), DT_SHEET_ROW_NUMBER, i);
     }
 }
 
