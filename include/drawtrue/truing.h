@@ -128,13 +128,6 @@ DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError *
 void dt_scan_free(DtScan *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 
-/* One reading by eye: of the vernier, tick or dash `row` of a part. */
-typedef struct {
-    DtSheetKind part;
-    int row;
-    double value, sd; /* as it is asked for; sd from the least count or the stated range */
-} DtEyeReading;
-
 /* What a sheet is asked by eye. */
 typedef enum {
     DT_ASK_VERNIER, /* which number of the vernier lines up with its neighbour */
@@ -163,9 +156,15 @@ enum { DT_EYE_TIMES = 3 }; /* most answers to one question */
 DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n);
 /* In a sentence or two, freed by the caller. */
 char *dt_eye_question(const DtAsk *a);
-/* "6", "6.5", "between 6 and 7" or "6 to 7". FALSE with DT_ERROR_INPUT where it is no number or out of
- * range. `sd` gets half the range over the square root of 3, at least the question's own. */
-gboolean dt_eye_answer(const DtAsk *a, const char *text, double *value, double *sd, GError **error);
+/* What one answer says. */
+typedef struct {
+    double value, sd; /* sd: half the range over the square root of 3, at least the question's own */
+    int shift;        /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
+} DtEyeReading;
+
+/* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main
+ * comb. FALSE with DT_ERROR_INPUT where it is no number or out of range. */
+gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error);
 /* A picture of exactly what is asked, magnified, like dt_proof_write(). */
 gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a, const char *path,
                         int width_px, GError **error);
@@ -174,6 +173,7 @@ gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a
 typedef struct {
     char *text[DT_EYE_TIMES]; /* as they were given; NULL: not answered */
     double value, sd;         /* mean of them */
+    int shift;                /* of the first */
     size_t n;
 } DtEyeAnswer;
 
@@ -202,8 +202,6 @@ typedef struct {
     const DtTestSheet *sheet;
     const DtScan *const *scans;
     size_t n_scans;
-    const DtEyeReading *readings;
-    size_t n_readings;
     const double *rule_mm[2]; /* rule readings of the gauge line of each axis, mm */
     size_t n_rule[2];
 } DtEvidence;
@@ -325,7 +323,13 @@ typedef struct {
 
 /* Every figure that either sheet knows; tables by their mean over the axis. g_free. */
 DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n);
-/* Slack and position of both sheets over the position along each axis, as curves, and the two sheets'
- * slack verniers as they read, one above the other. */
-gboolean dt_truing_compare_picture(const DtFigures *a, const DtFigures *b, const char *title,
-                                   const char *path, int width_px, GError **error);
+/* Two sheets and what they showed. */
+typedef struct {
+    const DtTestSheet *sheet[2];
+    const DtFigures *figures[2];
+} DtCompared;
+
+/* Each sheet's slack verniers as they read, the two sheets side by side, magnified; and reversal value and
+ * mean bidirectional deviation of each axis over the position along it, with their 95 % intervals. */
+gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
+                                   GError **error);

@@ -27,41 +27,50 @@ static gboolean take_word(const char **text, const char *word)
     return TRUE;
 }
 
-/* "6", "between 6 and 7", "6 to 7", each with "mm" behind it or not. */
-static gboolean parse(const char *text, double *low, double *high)
+typedef struct {
+    double low, high;
+    gboolean meets; /* another tick than that of its own number */
+    double tick;
+} Parsed;
+
+/* "6", "between 6 and 7", "6 to 7", "6 at 7"; "mm" may follow. */
+static gboolean parse(const char *text, Parsed *out)
 {
     const char *at = text + strspn(text, " \t");
     const gboolean between = take_word(&at, "between");
-    if (!take_number(&at, low))
+    *out = (Parsed){0};
+    if (!take_number(&at, &out->low))
         return FALSE;
-    *high = *low;
-    if (between || take_word(&at, "to")) {
-        if (between && !take_word(&at, "and"))
-            return FALSE;
-        if (!take_number(&at, high))
-            return FALSE;
-    }
+    out->high = out->low;
+    if (between ? !take_word(&at, "and") || !take_number(&at, &out->high)
+                : take_word(&at, "to") && !take_number(&at, &out->high))
+        return FALSE;
+    out->meets = take_word(&at, "at");
+    if (out->meets && !take_number(&at, &out->tick))
+        return FALSE;
     take_word(&at, "mm");
     return *at == '\0';
 }
 
-gboolean dt_eye_answer(const DtAsk *a, const char *text, double *value, double *sd, GError **error)
+gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error)
 {
-    double low, high;
-    if (!parse(text, &low, &high)) {
+    enum { MOST_SHIFT = 4 };
+    Parsed p;
+    if (!parse(text, &p) || (p.meets && a->kind != DT_ASK_VERNIER)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: '%s' is no reading; say a number, or 'between 6 and 7', or ? where it cannot be "
                     "told",
                     a->name, text);
         return FALSE;
     }
-    if (MIN(low, high) < a->least || MAX(low, high) > a->most) {
+    *out = (DtEyeReading){.value = (p.low + p.high) / 2, .sd = MAX(fabs(p.high - p.low) / 2 / sqrt(3), a->sd)};
+    const double shift = p.meets ? round(p.tick - out->value) : 0;
+    if (MIN(p.low, p.high) < a->least || MAX(p.low, p.high) > a->most || fabs(shift) > MOST_SHIFT) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s is out of range; readings go from %g to %g",
                     a->name, text, a->least, a->most);
         return FALSE;
     }
-    *value = (low + high) / 2;
-    *sd = MAX(fabs(high - low) / 2 / sqrt(3), a->sd);
+    out->shift = (int)shift;
     return TRUE;
 }
 
@@ -93,12 +102,13 @@ static void sum_up(const DtAsk *a, DtEyeAnswer *e)
     double sum = 0, squares = 0, sd2 = 0;
     e->n = 0;
     for (int k = 0; k < DT_EYE_TIMES; k++) {
-        double value, sd;
-        if (e->text[k] == NULL || !dt_eye_answer(a, e->text[k], &value, &sd, NULL))
+        DtEyeReading one;
+        if (e->text[k] == NULL || !dt_eye_answer(a, e->text[k], &one, NULL))
             continue;
-        sum += value;
-        squares += value * value;
-        sd2 += sd * sd;
+        sum += one.value;
+        squares += one.value * one.value;
+        sd2 += one.sd * one.sd;
+        e->shift = e->n == 0 ? one.shift : e->shift;
         e->n++;
     }
     const double n = (double)e->n;
@@ -112,8 +122,8 @@ gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char 
     const DtAsk *a = &r->asks[ask];
     DtEyeAnswer *e = &r->answers[ask];
     const gboolean unknown = text == NULL || strcmp(text, "?") == 0;
-    double value, sd;
-    if (!unknown && !dt_eye_answer(a, text, &value, &sd, error))
+    DtEyeReading one;
+    if (!unknown && !dt_eye_answer(a, text, &one, error))
         return FALSE;
     g_free(e->text[i]);
     e->text[i] = unknown ? NULL : g_strdup(text);

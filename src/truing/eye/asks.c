@@ -6,12 +6,6 @@
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, around_mm = 3;
 
-DtPoint dt_sheet_turned(const DtTestSheet *s, DtPoint at)
-{
-    return dt_point(s->paper_at.x + s->paper_h - (at.y - s->paper_at.y),
-                    s->paper_at.y + (at.x - s->paper_at.x));
-}
-
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 {
     return dt_point(s->paper_at.x + (at.y - s->paper_at.y),
@@ -28,6 +22,7 @@ static void name_ask(DtAsk *a, int in_axis)
         g_snprintf(a->name, sizeof a->name, "%c%d", "XY"[a->axis], in_axis + 1);
         break;
     case DT_SHEET_SCALE:
+    case DT_SHEET_SCAN:
         g_snprintf(a->name, sizeof a->name, "L%c", "XY"[a->axis]);
         break;
     case DT_SHEET_SQUARE:
@@ -61,10 +56,13 @@ char *dt_eye_question(const DtAsk *a)
                                a->name);
     case DT_SHEET_SQUARE:
         return g_strdup_printf("%s: turn the sheet until its numbers stand upright. Which number of the "
-                               "vernier lines up with the tick that it meets? Mind the minus.",
+                               "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
+                               "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
+                               "which tick it meets as well: 6 at 7.",
                                a->name);
     case DT_SHEET_SCALE:
-        return g_strdup_printf("%s: how many mm from the middle of tick 0 to the middle of the last tick, to "
+    case DT_SHEET_SCAN:
+        return g_strdup_printf("%s: how many mm from the middle of its first tick to the middle of its last, to "
                                "a tenth? Lay the rule on anew each time, not from its end.",
                                a->name);
     case DT_SHEET_SETTLE:
@@ -91,22 +89,30 @@ typedef struct {
 
 static Row *row_of(GArray *rows, const DtMark *m)
 {
+    const int number = m->kind == DT_MARK_GAUGE ? m->axis : m->row;
     const gboolean dash = m->kind == DT_MARK_DASH && m->part == DT_SHEET_PENS;
     for (guint i = 0; i < rows->len; i++) {
         Row *r = &g_array_index(rows, Row, i);
-        if (r->part == m->part && r->row == m->row && r->dash == dash)
+        if (r->part == m->part && r->row == number && r->dash == dash)
             return r;
     }
-    const Row fresh = {.part = m->part, .row = m->row, .axis = -1, .least = G_MAXINT, .most = G_MININT,
+    const Row fresh = {.part = m->part, .row = number, .axis = -1, .least = G_MAXINT, .most = G_MININT,
                        .dash = dash, .box = DT_BOX_EMPTY};
     g_array_append_val(rows, fresh);
     return &g_array_index(rows, Row, rows->len - 1);
 }
 
+/* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
+static gboolean is_read(const DtMark *m)
+{
+    const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
+    return gauge || (m->part != DT_SHEET_SCAN && (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER ||
+                                                  m->kind == DT_MARK_DASH));
+}
+
 static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gboolean turned)
 {
-    if (m->kind != DT_MARK_COMB && m->kind != DT_MARK_VERNIER && m->kind != DT_MARK_DASH &&
-        m->kind != DT_MARK_GAUGE)
+    if (!is_read(m))
         return;
     Row *r = row_of(rows, m);
     r->vernier |= m->kind == DT_MARK_VERNIER;
@@ -160,8 +166,7 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
     gboolean turned = FALSE;
     for (size_t i = 0; i < s->n; i++) {
         turned |= s->marks[i].kind == DT_MARK_PAUSE;
-        if (s->marks[i].part != DT_SHEET_SCAN)
-            take_mark(rows, s, &s->marks[i], turned);
+        take_mark(rows, s, &s->marks[i], turned);
     }
     g_array_sort(rows, by_part);
     DtAsk *asks = g_new0(DtAsk, MAX(rows->len, 1));
@@ -199,16 +204,19 @@ static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, d
     return TRUE;
 }
 
-gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, DtPoint *main, DtPoint *vernier)
+gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift, DtPoint *main,
+                      DtPoint *vernier)
 {
-    return tick_at(s, a, DT_MARK_COMB, k, main) && tick_at(s, a, DT_MARK_VERNIER, k, vernier);
+    return tick_at(s, a, DT_MARK_COMB, k + shift, main) && tick_at(s, a, DT_MARK_VERNIER, k, vernier);
 }
 
 double dt_eye_gauge_mm(const DtTestSheet *s, int axis)
 {
-    const DtAsk gauge = {.part = DT_SHEET_SCALE, .row = axis};
-    const DtMark *a = find_tick(s, &gauge, DT_MARK_GAUGE, 1), *b = find_tick(s, &gauge, DT_MARK_GAUGE, 2);
-    if (a == NULL || b == NULL)
-        return 0;
-    return axis == 0 ? b->from.x - a->from.x : b->from.y - a->from.y;
+    double ends[2] = {NAN, NAN};
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->kind == DT_MARK_GAUGE && m->axis == axis && (m->place == 1 || m->place == 2))
+            ends[m->place - 1] = axis == 0 ? m->from.x : m->from.y;
+    }
+    return isnan(ends[1] - ends[0]) ? 0 : ends[1] - ends[0];
 }

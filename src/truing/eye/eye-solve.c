@@ -80,8 +80,8 @@ static void gather(const Solver *v, int axis, Slack *k)
         DtPoint main, vernier, next_main, next;
         const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
         if (a->part != DT_SHEET_SLACK || a->axis != axis || e->n == 0 ||
-            !dt_eye_ticks(v->s, a, e->value, &main, &vernier) ||
-            !dt_eye_ticks(v->s, a, to, &next_main, &next))
+            !dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier) ||
+            !dt_eye_ticks(v->s, a, to, e->shift, &next_main, &next))
             continue;
         const double apart = axis == 0 ? main.x - vernier.x : main.y - vernier.y;
         const double after = axis == 0 ? next_main.x - next.x : next_main.y - next.y;
@@ -306,7 +306,7 @@ static void solve_pens(Solver *v)
                           .value = 0.1 * e->value - 0.05, .sd = 0.03};
             f.proposed = fabs(f.value - v->p->rack.pens[pen].tip) > 0.08;
             dt_figures_add(v->out, &f);
-        } else if (dt_eye_ticks(v->s, a, e->value, &main, &vernier)) {
+        } else if (dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier)) {
             const int pen = a->row / 2;
             if (pen >= (int)v->p->rack.n)
                 continue;

@@ -42,11 +42,11 @@ static gboolean eliminate(double a[N][N + 1])
 }
 
 /* The equation of one vernier, read at k, in the unknowns u, v, t and e. */
-static gboolean equation(const DtTestSheet *s, const DtAsk *ask, double k, const double scale[2],
-                         double row[N + 1])
+static gboolean equation(const DtTestSheet *s, const DtAsk *ask, double k, int shift,
+                         const double scale[2], double row[N + 1])
 {
     DtPoint first, second;
-    if (!dt_eye_ticks(s, ask, k, &first, &second))
+    if (!dt_eye_ticks(s, ask, k, shift, &first, &second))
         return FALSE;
     memset(row, 0, (N + 1) * sizeof *row);
     const double sx = scale[0], sy = scale[1];
@@ -64,12 +64,20 @@ static gboolean equation(const DtTestSheet *s, const DtAsk *ask, double k, const
     return TRUE;
 }
 
-static gboolean solve(const DtTestSheet *s, const DtAsk *asks[N], const double k[N], const double scale[2],
-                      double *square, double *turn)
+/* The four readings. */
+typedef struct {
+    const DtTestSheet *s;
+    const DtAsk *asks[N];
+    double k[N], sd[N];
+    int shift[N];
+} Readings;
+
+static gboolean solve(const Readings *r, const double k[N], const double scale[2], double *square,
+                      double *turn)
 {
     double a[N][N + 1];
     for (int i = 0; i < N; i++)
-        if (!equation(s, asks[i], k[i], scale, a[i]))
+        if (!equation(r->s, r->asks[i], k[i], r->shift[i], scale, a[i]))
             return FALSE;
     if (!eliminate(a))
         return FALSE;
@@ -80,23 +88,22 @@ static gboolean solve(const DtTestSheet *s, const DtAsk *asks[N], const double k
 
 /* By how much the result changes with each reading and scale, times its uncertainty, squared and added
  * (GUM, 5.1.2). */
-static double variance(const DtTestSheet *s, const DtAsk *asks[N], const double k[N], const double sd[N],
-                       const double scale[2], const double scale_sd[2], double square)
+static double variance(const Readings *r, const double scale[2], const double scale_sd[2], double square)
 {
     double sum = 0, moved, turn;
     for (int i = 0; i < N; i++) {
         double near[N];
-        memcpy(near, k, sizeof near);
-        const double step = k[i] > 0 ? -0.01 : 0.01;
+        memcpy(near, r->k, sizeof near);
+        const double step = r->k[i] > 0 ? -0.01 : 0.01;
         near[i] += step;
-        if (solve(s, asks, near, scale, &moved, &turn))
-            sum += pow((moved - square) / step * sd[i], 2);
+        if (solve(r, near, scale, &moved, &turn))
+            sum += pow((moved - square) / step * r->sd[i], 2);
     }
     for (int i = 0; i < 2; i++) {
         const double step = 1e-5;
         double near[2] = {scale[0], scale[1]};
         near[i] += step;
-        if (solve(s, asks, k, near, &moved, &turn))
+        if (solve(r, r->k, near, &moved, &turn))
             sum += pow((moved - square) / step * scale_sd[i], 2);
     }
     return sum;
@@ -105,18 +112,19 @@ static double variance(const DtTestSheet *s, const DtAsk *asks[N], const double 
 gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const double scale[2],
                              const double scale_sd[2], DtEyeSquare *out)
 {
-    const DtAsk *asks[N];
-    double k[N], sd[N], turn;
+    Readings q = {.s = s};
+    double turn;
     int n = 0;
     for (size_t i = 0; i < r->n && n < N; i++)
         if (r->asks[i].part == DT_SHEET_SQUARE && r->answers[i].n > 0) {
-            asks[n] = &r->asks[i];
-            k[n] = r->answers[i].value;
-            sd[n++] = r->answers[i].sd;
+            q.asks[n] = &r->asks[i];
+            q.k[n] = r->answers[i].value;
+            q.sd[n] = r->answers[i].sd;
+            q.shift[n++] = r->answers[i].shift;
         }
-    if (n < N || !solve(s, asks, k, scale, &out->square, &turn))
+    if (n < N || !solve(&q, q.k, scale, &out->square, &turn))
         return FALSE;
-    out->sd = sqrt(variance(s, asks, k, sd, scale, scale_sd, out->square));
+    out->sd = sqrt(variance(&q, scale, scale_sd, out->square));
     out->turn = turn;
     return TRUE;
 }

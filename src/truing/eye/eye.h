@@ -3,13 +3,13 @@
 
 #include "drawtrue/truing.h"
 
-/* Commanded places of the ticks of a vernier that line up at number k, between ticks by interpolation:
- * main comb and vernier. FALSE where the sheet lacks them. */
-gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, DtPoint *main, DtPoint *vernier);
+/* Commanded places of the ticks that line up where the vernier's number k meets the main comb's k + shift,
+ * between ticks by interpolation. FALSE where the sheet lacks them. */
+gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift, DtPoint *main,
+                      DtPoint *vernier);
 /* Commanded mm between the end ticks of a gauge line; 0 where there is none. */
 double dt_eye_gauge_mm(const DtTestSheet *s, int axis);
-/* A place on the bed after the paper was turned by a quarter, and back. */
-DtPoint dt_sheet_turned(const DtTestSheet *s, DtPoint at);
+/* A place on the bed that was drawn after the paper was turned, as it lies on the paper laid as before. */
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at);
 /* The mean answer to a question; FALSE where it is not known. */
 gboolean dt_eye_value(const DtEyeReadings *r, DtSheetKind part, int row, double *value, double *sd);
