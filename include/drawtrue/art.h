@@ -150,6 +150,12 @@ DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);
 /* Whether a tone is a picture of pixels and not a gradient. */
 gboolean dt_art_tone_is_picture(const DtTone *tone);
 
+/* ASCII text in single-line letters (Hershey 1967) as polylines added to `out`, mm, y up, from (0, 0) at
+ * the left end of the base line; capitals are `cap_height` high. What is not ASCII becomes '?'. `width`,
+ * which may be NULL, gets its length. DT_ERROR_INPUT where the letters are not installed. */
+gboolean dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                        GError **error);
+
 /* Paints the drawing as it is, group opacity, clips and tones included, in its own coordinates: set
  * the context's matrix first. */
 struct _cairo;

@@ -25,6 +25,8 @@ char *dt_code_mended_head(const DtProfile *p, GError **error);
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
                            * from the moves, where the dialect takes them with I and J. 0: none */
+    gboolean tries_limits; /* a test goes beyond the profile's feeds and waits on purpose: the program
+                            * says so in a comment, and the judge does not object to them */
 } DtWriteOptions;
 
 /* The same with options; `o` may be NULL. */

@@ -4,6 +4,7 @@
 
 #include "drawtrue/link.h"
 #include "drawtrue/proof.h"
+#include "drawtrue/truing.h"
 
 /* A planned job. `output` is the program's path; NULL where none was written. */
 char *dt_report_plan(const DtProfile *p, const DtJob *job, const char *art_path, const char *output,
@@ -34,6 +35,12 @@ char *dt_report_mending(const DtMending *m, const char *program, const char *out
 char *dt_report_machine(const DtProfile *p, gboolean json);
 
 char *dt_report_log(const DtLog *log, gboolean json);
+
+/* Truing ------------------------------------------------------------------------------------ */
+
+/* A test sheet that was made; `times` of its moves, `output` its program. */
+char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTimes *times,
+                           const char *output, gboolean json);
 
 /* Runs and jogs ----------------------------------------------------------------------------- */
 

@@ -40,6 +40,8 @@ typedef struct {
     DtPoint from, to;   /* commanded mm; drawn from `from` to `to` */
     int approach[2];    /* the way in which each axis was last driven before the pen came down, over
                          * more than its slack: +1, -1; 0: left as it was */
+    gboolean same_way;  /* it comes from the mark before in the way of its approach already, and needs
+                         * no reversal of its own */
     int row, place;     /* which row or comb, and its number in it */
     uint16_t pen;
     double feed_mm_s;   /* 0: the profile's usual pace */
@@ -70,10 +72,26 @@ void dt_sheet_add(DtTestSheet *s, const DtMark *m);
 
 /* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
  * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each
- * mark has a reversal of its own. Fails with DT_ERROR_INPUT where a move would leave the travel. */
+ * mark has a reversal of its own. A mark without an approach that begins where the one before ends, of
+ * the same pen and part, is drawn on with the pen down. Fails with DT_ERROR_INPUT where a move would
+ * leave the travel. */
 gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, GError **error);
 /* The program of these moves in the words of the profile's controller; freed by the caller. */
 char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error);
+
+/* Lines of the marks of one pen as they lie on the paper as it was laid down first, commanded mm on the
+ * bed, added to `out`: what is drawn after the paper was turned is turned back. */
+void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out);
+/* The whole sheet as a picture, like dt_proof_write(). */
+gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *path, int width_px,
+                          GError **error);
+
+/* Parts by name: "slack"; 0 where there is none of this name. "all" is what one sheet holds for reading
+ * by eye. */
+guint dt_sheet_kinds(const char *name);
+/* The name of a part, static. */
+const char *dt_sheet_kind_name(DtSheetKind kind);
+const char *dt_sheet_kind_help(DtSheetKind kind);
 
 /* The sheet as JSON, as it stands in the journal, and back. */
 char *dt_sheet_to_json(const DtTestSheet *s);

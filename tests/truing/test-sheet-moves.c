@@ -44,7 +44,7 @@ static void test_each_mark_has_its_own_reversal(void)
     } want[] = {
         {DT_MOVE_PEN_UP, 0, 0},      {DT_MOVE_HOME, 0, 0},      {DT_MOVE_TRAVEL, 100, 80},
         {DT_MOVE_TRAVEL, 98.5, 80},  {DT_MOVE_TRAVEL, 100, 80}, {DT_MOVE_PEN_DOWN, 100, 80},
-        {DT_MOVE_DRAW, 100, 83},     {DT_MOVE_PEN_UP, 100, 83}, {DT_MOVE_TRAVEL, 100, 84},
+        {DT_MOVE_DRAW, 100, 83},     {DT_MOVE_PEN_UP, 100, 83},
         {DT_MOVE_TRAVEL, 101.5, 84}, {DT_MOVE_TRAVEL, 100, 84}, {DT_MOVE_PEN_DOWN, 100, 84},
         {DT_MOVE_DRAW, 100, 87},     {DT_MOVE_PEN_UP, 100, 87}, {DT_MOVE_TRAVEL, 0, 0},
         {DT_MOVE_END, 0, 0},

@@ -86,7 +86,7 @@ static double fastest(const DtJudge *j, double dx, double dy, double length)
 static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
 {
     double f = j->reader->feed_word;
-    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed)
+    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed || j->tries_limits)
         return;
     j->faulted_feed = f;
     dt_judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,

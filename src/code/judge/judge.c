@@ -31,7 +31,7 @@ void dt_judge_end_settling(DtJudge *j)
     if (need <= 0)
         return;
     const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
-    if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
+    if (had < need - 0.0005 && !j->tries_limits && dt_vocabulary_takes_g(&j->words, 40))
         dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
                    had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
                            : "the pen needs %g s to %s, and there is no dwell",
@@ -287,8 +287,10 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->pen_commanded = FALSE;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
-    if (b->comment)
+    if (b->comment) {
         note_pen(j, b);
+        j->tries_limits |= dt_block_tries_limits(b);
+    }
     if (b->comment && j->inches.comment_line == 0)
         dt_judge_note_inch_words(j, b);
     if (b->n_words > 0)

@@ -56,6 +56,7 @@ typedef struct {
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
     DtPoint tip;        /* of that pen, beside the first one's; mm */
+    gboolean tries_limits; /* by a comment: feeds and waits beyond the profile's are meant */
     gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t polyline;
 

@@ -63,6 +63,12 @@ gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME])
     return TRUE;
 }
 
+gboolean dt_block_tries_limits(const DtCodeBlock *b)
+{
+    const gsize n = strlen(DT_TRIES_LIMITS);
+    return b->comment != NULL && b->comment_len >= n && strncmp(b->comment, DT_TRIES_LIMITS, n) == 0;
+}
+
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed)
 {
     if (turn == 0)

@@ -272,9 +272,12 @@ static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
 }
 
 /* FALSE where it was stopped or the dialect does not allow for it. */
-static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GError **error)
+static gboolean write_moves(Writer *w, const DtMoves *m, const DtWriteOptions *o, const char *name,
+                            GError **error)
 {
     say_head(w);
+    if (o && o->tries_limits)
+        put_comment(w, DT_TRIES_LIMITS);
     for (size_t i = 0; i < m->n && !dt_work_stopped();) {
         dt_work_report((double)i / (double)m->n);
         size_t as_arc = m->m[i].kind == DT_MOVE_DRAW ? try_arc(w, &m->m[i], m->n - i) : 0;
@@ -312,7 +315,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     for (int axis = 0; axis < 2; axis++)
         w.emit.decimals[axis] = dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals);
     w.arc_tolerance = arc_tolerance(&w, o);
-    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, name, error);
+    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, o, name, error);
     char *text = NULL;
     if (good) {
         if (len)

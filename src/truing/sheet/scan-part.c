@@ -7,14 +7,15 @@
 
 #include <math.h>
 
-static const double edge_mm = 4;      /* from the paper's edge to any ink of this part, */
-static const double far_share = 0.015; /* and this share of the travel at the far ends: of the scale,
+static const double edge_mm = 4; /* from the paper's edge to any ink of this part, */
+static const double far_share =
+    0.015;                           /* and this share of the travel at the far ends: of the scale,
                                         * nothing is known yet */
-static const double pair_mm = 2;      /* between the marks of a pair */
-static const double clear_mm = 1.1;   /* between a mark and anything beside it */
-static const double end_mm = 0.7;     /* and before and behind it */
-static const double line_mm = 6.5;    /* from the area's edge to the outer long lines */
-static const double beside_mm = 4.5;  /* from the middle row to its long line */
+static const double pair_mm = 2;     /* between the marks of a pair */
+static const double clear_mm = 1.1;  /* between a mark and anything beside it */
+static const double end_mm = 0.7;    /* and before and behind it */
+static const double line_mm = 6.5;   /* from the area's edge to the outer long lines */
+static const double beside_mm = 4.5; /* from the middle row to its long line */
 static const double tick_mm = 6;
 static const double least_pitch_mm = 5.2;
 enum { PLACES = 28, ROWS = 3 }; /* low, middle and high across the axis */
@@ -82,10 +83,8 @@ static void add_finder_stroke(Layout *l, DtPoint a, DtPoint b, int row, int plac
 static DtPoint finder_at(const Layout *l, int place)
 {
     const DtBox b = dt_box_grow(l->area, -(line_mm + DT_SHEET_FINDER_MM / 2 + 3));
-    const DtPoint at[DT_SHEET_FINDERS] = {{b.x0, b.y0},
-                                          {b.x1, b.y0},
-                                          {b.x1 - 0.17 * dt_box_width(l->area), b.y1},
-                                          {b.x0, b.y1}};
+    const DtPoint at[DT_SHEET_FINDERS] = {
+        {b.x0, b.y0}, {b.x1, b.y0}, {b.x1 - 0.17 * dt_box_width(l->area), b.y1}, {b.x0, b.y1}};
     return at[place];
 }
 
@@ -122,8 +121,9 @@ static void add_number(Layout *l)
 
 static void add_tick(Layout *l, int axis, double along, double across, int row, int place)
 {
-    DtMark m = dt_sheet_mark(DT_MARK_GAUGE, DT_SHEET_SCAN, axis, at(axis, along, across - tick_mm / 2),
-                             at(axis, along, across + tick_mm / 2));
+    DtMark m =
+        dt_sheet_mark(DT_MARK_GAUGE, DT_SHEET_SCAN, axis, at(axis, along, across - tick_mm / 2),
+                      at(axis, along, across + tick_mm / 2));
     m.approach[0] = m.approach[1] = 1;
     m.row = row;
     m.place = place;
@@ -161,8 +161,9 @@ typedef struct {
 static DtMark make_mark(const Row *r, double along, int place, int approach, int stroke)
 {
     const double half = stroke * DT_SHEET_STROKE_MM / 2;
-    DtMark m = dt_sheet_mark(DT_MARK_POSITION, DT_SHEET_SCAN, r->axis,
-                             at(r->axis, along, r->across - half), at(r->axis, along, r->across + half));
+    DtMark m =
+        dt_sheet_mark(DT_MARK_POSITION, DT_SHEET_SCAN, r->axis,
+                      at(r->axis, along, r->across - half), at(r->axis, along, r->across + half));
     m.approach[r->axis] = approach;
     m.approach[1 - r->axis] = stroke;
     m.row = r->row;
@@ -256,10 +257,11 @@ gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **err
     const double least_mm = 90;
     Layout l = {.sheet = s, .p = p, .area = usable(s, p)};
     if (dt_box_is_empty(l.area) || MIN(dt_box_width(l.area), dt_box_height(l.area)) < least_mm) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "a sheet for scanning needs %g by %g mm at least, and of the paper of %g by %g mm "
-                    "at %g, %g mm the machine reaches less",
-                    least_mm, least_mm, s->paper_w, s->paper_h, s->paper_at.x, s->paper_at.y);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "a sheet for scanning needs %g by %g mm at least, and of the paper of %g by %g mm "
+            "at %g, %g mm the machine reaches less",
+            least_mm, least_mm, s->paper_w, s->paper_h, s->paper_at.x, s->paper_at.y);
         return FALSE;
     }
     l.taken = g_array_new(FALSE, FALSE, sizeof(DtBox));

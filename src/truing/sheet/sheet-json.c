@@ -6,19 +6,19 @@
 #include <math.h>
 #include <string.h>
 
-enum { COLUMNS = 15, VERSION = 1 };
+enum { COLUMNS = 16, VERSION = 1 };
 
 static const char *const columns[COLUMNS] = {
     "kind",       "part", "axis",  "from_x", "from_y",    "to_x",   "to_y",   "approach_x",
-    "approach_y", "row",  "place", "pen",    "feed_mm_s", "lift_s", "drop_s",
+    "approach_y", "row",  "place", "pen",    "feed_mm_s", "lift_s", "drop_s", "same_way",
 };
 
 static void to_numbers(const DtMark *m, double v[COLUMNS])
 {
     const double all[COLUMNS] = {
-        m->kind,  m->part, m->axis,        m->from.x,      m->from.y,
-        m->to.x,  m->to.y, m->approach[0], m->approach[1], m->row,
-        m->place, m->pen,  m->feed_mm_s,   m->lift_s,      m->drop_s,
+        m->kind,      m->part,        m->axis,        m->from.x,   m->from.y, m->to.x,
+        m->to.y,      m->approach[0], m->approach[1], m->row,      m->place,  m->pen,
+        m->feed_mm_s, m->lift_s,      m->drop_s,      m->same_way,
     };
     memcpy(v, all, sizeof all);
 }
@@ -36,7 +36,8 @@ static DtMark from_numbers(const double v[COLUMNS])
                     .pen = (uint16_t)v[11],
                     .feed_mm_s = v[12],
                     .lift_s = v[13],
-                    .drop_s = v[14]};
+                    .drop_s = v[14],
+                    .same_way = v[15] != 0};
 }
 
 /* Exact: a sheet that was read back is the one that was written. */

@@ -15,7 +15,8 @@ typedef struct {
     int way[2];          /* in which each axis was driven last */
     DtMoves *out;
     uint16_t pen;
-    size_t mark;
+    size_t mark;   /* at hand */
+    size_t stroke; /* the first mark of those drawn without a lift */
 } Hand;
 
 static void put(Hand *h, DtMoveKind kind, double feed_mm_s, float wait_s)
@@ -27,7 +28,7 @@ static void put(Hand *h, DtMoveKind kind, double feed_mm_s, float wait_s)
                       .feed_mm_s = feed_mm_s,
                       .pen = h->pen,
                       .wait_s = wait_s,
-                      .polyline = h->mark};
+                      .polyline = h->stroke};
     dt_moves_append(h->out, &m);
 }
 
@@ -86,10 +87,11 @@ static gboolean change_pen(Hand *h, uint16_t pen, GError **error)
 static gboolean approach(Hand *h, const DtMark *m, GError **error)
 {
     const double from[2] = {m->from.x, m->from.y}, drive[2] = {h->drive.x, h->drive.y};
+    const double over = m->same_way ? 0 : h->sheet->overrun;
     double past[2], back[2];
     for (int i = 0; i < 2; i++) {
         const int way = m->approach[i];
-        back[i] = from[i] - way * h->sheet->overrun;
+        back[i] = from[i] - way * over;
         const gboolean turns = way == 0 || h->way[i] != way || (back[i] - drive[i]) * way < 0;
         past[i] = turns ? back[i] : from[i];
     }
@@ -98,15 +100,33 @@ static gboolean approach(Hand *h, const DtMark *m, GError **error)
            go(h, DT_MOVE_TRAVEL, m->from, 0, error);
 }
 
-static gboolean draw(Hand *h, const DtMark *m, GError **error)
+/* Whether the mark goes on where the one before ends. */
+static gboolean is_joined(const DtMark *before, const DtMark *m)
 {
-    const double usual = dt_route_speed_along(&h->cost, dt_point_sub(m->to, m->from));
+    return before->kind == m->kind && before->part == m->part && before->row == m->row &&
+           before->pen == m->pen && m->approach[0] == 0 && m->approach[1] == 0 &&
+           before->to.x == m->from.x && before->to.y == m->from.y;
+}
+
+static gboolean begin_stroke(Hand *h, const DtMark *m, GError **error)
+{
+    if (h->mark > 0 && is_joined(m - 1, m))
+        return TRUE;
+    h->stroke = h->mark;
     if (!change_pen(h, m->pen, error) || !approach(h, m, error))
         return FALSE;
     put(h, DT_MOVE_PEN_DOWN, 0, (float)m->drop_s);
-    if (!go(h, DT_MOVE_DRAW, m->to, m->feed_mm_s > 0 ? m->feed_mm_s : usual, error))
+    return TRUE;
+}
+
+static gboolean draw(Hand *h, const DtMark *m, GError **error)
+{
+    const double usual = dt_route_speed_along(&h->cost, dt_point_sub(m->to, m->from));
+    if (!begin_stroke(h, m, error) ||
+        !go(h, DT_MOVE_DRAW, m->to, m->feed_mm_s > 0 ? m->feed_mm_s : usual, error))
         return FALSE;
-    put(h, DT_MOVE_PEN_UP, 0, (float)m->lift_s);
+    if (h->mark + 1 == h->sheet->n || !is_joined(m, m + 1))
+        put(h, DT_MOVE_PEN_UP, 0, (float)m->lift_s);
     return TRUE;
 }
 
@@ -146,7 +166,6 @@ static gboolean take_all(Hand *h, GError **error)
     for (h->mark = 0; h->mark < h->sheet->n; h->mark++)
         if (!dt_work_check(error) || !take(h, &h->sheet->marks[h->mark], error))
             return FALSE;
-    h->mark = h->sheet->n > 0 ? h->sheet->n - 1 : 0;
     if (!go(h, DT_MOVE_TRAVEL, h->p->park, 0, error))
         return FALSE;
     put(h, DT_MOVE_END, 0, 0);
@@ -168,5 +187,6 @@ gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, 
 char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error)
 {
     g_auto(DtMoves) moves = {0};
-    return dt_sheet_moves(s, p, &moves, error) ? dt_code_write(p, &moves, len, error) : NULL;
+    const DtWriteOptions o = {.tries_limits = (s->kinds & (DT_SHEET_SETTLE | DT_SHEET_SPEED)) != 0};
+    return dt_sheet_moves(s, p, &moves, error) ? dt_code_write_as(p, &moves, &o, len, error) : NULL;
 }

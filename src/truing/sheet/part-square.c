@@ -1,0 +1,95 @@
+/* part-square: the same figure twice, the paper turned by a quarter in between (reversal; Evans, Hocken
+ * and Estler 1996).
+ *
+ * The first time, two combs along X at the bottom and the top of a square, and two along Y at its left
+ * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
+ * the axes are off square by moves the combs of one pair apart and those of the other together; how the
+ * paper was laid down again moves all of them alike. */
+#include "truing/sheet/parts.h"
+
+#include <math.h>
+
+enum { LAST = 12 };
+static const double least_mm = 0.05;
+
+/* Side of the square and its lower left corner on the bed. */
+static DtBox square_in(DtSheetArea area)
+{
+    const double thick = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
+    const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
+    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
+                   area.y0 + thick + side};
+}
+
+/* Where a place on the paper lies after the paper was turned counter-clockwise and laid down with its
+ * lower left corner where that was before. */
+static DtPoint turned(const DtTestSheet *s, DtPoint at)
+{
+    return dt_point(s->paper_at.x + s->paper_h - (at.y - s->paper_at.y),
+                    s->paper_at.y + (at.x - s->paper_at.x));
+}
+
+/* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
+ * that they rise once they are turned. */
+static DtVernier comb(const DtProfile *p, DtBox square, int i)
+{
+    const double x = (square.x0 + square.x1) / 2, y = (square.y0 + square.y1) / 2;
+    const DtPoint at[] = {{x, square.y0}, {x, square.y1}, {square.x0, y}, {square.x1, y}};
+    const double pitch = dt_sheet_pitch(p) * (i < 2 ? 1 : -1);
+    return (DtVernier){.part = DT_SHEET_SQUARE,
+                       .axis = i < 2 ? 0 : 1,
+                       .row = i,
+                       .at = at[i],
+                       .pitch = pitch,
+                       .first = -LAST,
+                       .last = LAST,
+                       .main_above = i < 2,
+                       .main_from = 1};
+}
+
+static gboolean check(const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const double least =
+        2 * LAST * dt_sheet_pitch(p) + 2 * (dt_vernier_above_mm + dt_vernier_below_mm);
+    return dt_sheet_need_room(area, least, least, "square", error);
+}
+
+gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const DtBox square = square_in(area);
+    if (!check(p, area, error))
+        return FALSE;
+    for (int i = 0; i < 4; i++) {
+        const DtVernier v = comb(p, square, i);
+        dt_vernier_add_main(s, &v);
+    }
+    return TRUE;
+}
+
+gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
+                                    GError **error)
+{
+    static const char *const names[] = {"S1", "S2", "S3", "S4"};
+    const DtBox square = square_in(area);
+    const DtMark pause =
+        dt_sheet_mark(DT_MARK_PAUSE, DT_SHEET_SQUARE, -1, s->paper_at, s->paper_at);
+    dt_sheet_add(s, &pause);
+    for (int i = 0; i < 4; i++) {
+        const DtVernier first = comb(p, square, i);
+        const DtVernier v = {.part = DT_SHEET_SQUARE,
+                             .axis = 1 - first.axis,
+                             .row = i,
+                             .at = turned(s, first.at),
+                             .pitch = dt_sheet_pitch(p),
+                             .least = least_mm,
+                             .first = -LAST,
+                             .last = LAST,
+                             .main_from = 1,
+                             .vernier_from = 1,
+                             .name = names[i]};
+        dt_vernier_add_vernier(s, &v);
+        if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))
+            return FALSE;
+    }
+    return TRUE;
+}
