@@ -1,65 +1,141 @@
-#include "truing-machine.h"
+/* bench-truing: random machines with everything wrong, through the whole loop: a sheet, two scans, three
+ * rule readings, corrections, and then a drawing on the same machine. Prints the error of the ink, the errors
+ * of each kind of figure, and how often the truth lies in the stated intervals.
+ * Usage: bench-truing [N] [--seed S] [--art FILE] */
+#include "truing-loop.h"
+
+#include <glib/gstdio.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+
+enum { KINDS = DT_ERROR_OF_SCATTER + 1 };
+
+static const char *const kind_names[KINDS] = {"scale",  "square", "slack", "position", "straight",
+                                              "pulley", "gear",   "twist", "scatter"};
+
+typedef struct {
+    GArray *p95, *largest, *before, *told; /* double: of each machine */
+    GArray *off[KINDS];                    /* |figure - truth| */
+    guint inside[KINDS], all[KINDS];
+    guint one_scan_unknown;
+    double seconds, read_s, solve_s;
+} Tally;
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+static double quantile(GArray *v, double q)
+{
+    if (v->len == 0)
+        return NAN;
+    g_array_sort(v, rising);
+    return g_array_index(v, double, (guint)(q * (v->len - 1) + 0.5));
+}
+
+static void add(GArray *v, double x)
+{
+    g_array_append_val(v, x);
+}
+
+static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
+{
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        const double truth = loop_truth(m, f, g);
+        if (!g->known || isnan(truth) || (int)g->kind >= KINDS)
+            continue;
+        const double off = fabs(g->value - truth);
+        add(t->off[g->kind], off);
+        t->all[g->kind]++;
+        t->inside[g->kind] += off <= 1.96 * g->sd;
+    }
+}
+
+static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder, GError **error)
+{
+    TruthMachine m;
+    WitnessError before, after;
+    LoopSheet s = {0};
+    truth_draw(&m, seed, 297, 210);
+    g_autoptr(DtProfile) p = truth_profile(&m);
+    if (!loop_draw_sheet(&s, &m, p, folder, 2, 300, error)) {
+        loop_sheet_clear(&s);
+        return FALSE;
+    }
+    t->seconds = s.seconds;
+    const gint64 from = g_get_monotonic_time();
+    g_autoptr(DtFigures) f = loop_solve(&s, p, 2, error);
+    t->solve_s = (double)(g_get_monotonic_time() - from) * 1e-6;
+    g_autoptr(DtFigures) one = f ? loop_solve(&s, p, 1, error) : NULL;
+    gboolean good = one != NULL && loop_draw_art(&m, p, art, &before, error);
+    if (good) {
+        for (size_t i = 0; i < one->n; i++)
+            t->one_scan_unknown += one->f[i].kind == DT_ERROR_OF_SQUARE && !one->f[i].known;
+        tally_figures(t, &m, f);
+        loop_correct(p, f);
+        good = loop_draw_art(&m, p, art, &after, error);
+    }
+    if (good) {
+        add(t->before, before.p95);
+        add(t->p95, after.p95);
+        add(t->largest, after.max);
+        add(t->told, f->ink_after_mm / after.p95);
+        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, told %.4f; play %.3f, scatter %.3f %.3f\n", seed, before.p95,
+               after.p95, after.max, after.worst.x, after.worst.y, f->ink_after_mm, m.play, m.scatter[0], m.scatter[1]);
+    }
+    loop_sheet_clear(&s);
+    return good;
+}
+
+static void print_tally(Tally *t, guint n)
+{
+    printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
+    printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error %.3f\n",
+           quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5), quantile(t->p95, 1),
+           quantile(t->largest, 1));
+    printf("told over found: median %.2f, from %.2f to %.2f\n", quantile(t->told, 0.5), quantile(t->told, 0),
+           quantile(t->told, 1));
+    printf("one scan: squareness unknown on %u of %u\n", t->one_scan_unknown, n);
+    for (int k = 0; k < KINDS; k++)
+        if (t->all[k] > 0)
+            printf("%-9s off by: median %.5f, 95 %% %.5f, largest %.5f; %5u values, %.1f %% in their interval\n",
+                   kind_names[k], quantile(t->off[k], 0.5), quantile(t->off[k], 0.95), quantile(t->off[k], 1),
+                   t->all[k], 100.0 * t->inside[k] / t->all[k]);
+}
+
 int main(int argc, char **argv)
 {
-    g_autoptr(GError) error = NULL;
-    TruthMachine t;
-    truth_draw(&t, argc > 1 ? atoi(argv[1]) : 1, argc > 2 ? 210 : 297, argc > 2 ? 148 : 210);
-    g_autoptr(DtProfile) p = truth_profile(&t);
-    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, DT_SHEET_SCAN, "2026-01-01", 1234);
-    if (!dt_sheet_add_scan_part(s, p, &error)) g_error("%s", error->message);
-    int n[2] = {0};
-    for (size_t i = 0; i < s->n; i++) if (s->marks[i].kind == DT_MARK_POSITION) n[s->marks[i].axis]++;
-    printf("%zu marks, %d %d\n", s->n, n[0], n[1]);
-    g_auto(DtMoves) m = {0};
-    gsize len;
-    g_autofree char *text = NULL;
-    if (!dt_sheet_moves(s, p, &m, &error)) g_error("%s", error->message);
-    DtTimes times; dt_machine_time(p, &m, FALSE, &times);
-    printf("time %.0f s: ink %.0f travel %.0f lift %.0f home %.0f; ink %.0f mm travel %.0f mm\n", times.total_s, times.ink_s, times.travel_s, times.lift_s, times.home_s, times.ink_mm, times.travel_mm);
-    text = dt_sheet_write(s, p, &len, &error);
-    g_autofree char *rig_text = truth_rig_text(&t);
-    g_autoptr(DtRig) rig = dt_rig_new_from_text(rig_text, "rig", &error);
-    if (!rig) g_error("%s", error->message);
-    gint64 t0 = g_get_monotonic_time();
-    dt_rig_run_text(rig, text, len);
-    DtRigFigures f; dt_rig_figures(rig, &f);
-    printf("rig %.2f s: time %.0f, refused %u hits %u lifts %u\n", (g_get_monotonic_time()-t0)*1e-6, f.time_s, f.lines_refused, f.endstop_hits, f.lifts);
-    DtScan *scans[2];
-    for (int k = 0; k < 2; k++) {
-        t0 = g_get_monotonic_time();
-        g_autofree char *scan = truth_scan_text(&t, k, k ? -0.7 : 0.6, 300);
-        if (!dt_rig_set_scan(rig, scan, "scan", &error)) g_error("%s", error->message);
-        g_autofree char *path = g_strdup_printf("/tmp/solve/scan-%d.jpg", k);
-        if (!dt_rig_scan(rig, path, &error)) g_error("%s", error->message);
-        printf("scan %.2f s\n", (g_get_monotonic_time()-t0)*1e-6);
-        t0 = g_get_monotonic_time();
-        DtScan *sc = dt_scan_read(path, s, NULL, &error);
-        if (!sc) g_error("%s", error->message);
-        scans[k] = sc;
-        double sd = 0, w = 0; for (size_t i = 0; i < sc->n; i++) sd += sc->seen[i].sd / sc->n, w += sc->seen[i].width / sc->n;
-        printf("read %.2f s: dpi %g turn %d seen %zu sd %.4f width %.3f photo %d notes %s\n", (g_get_monotonic_time()-t0)*1e-6, sc->dpi, sc->turn, sc->n, sd, w, sc->photograph, sc->notes);
+    int n = 10, seed = 1;
+    const char *art = "examples/garden-bed.svg";
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
+            seed = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
+            art = argv[++i];
+        else
+            n = atoi(argv[i]);
     }
-    double rule[2][3]; const double *rules[2] = {rule[0], rule[1]};
-    GRand *r = g_rand_new_with_seed(t.seed + 77);
-    for (int axis = 0; axis < 2; axis++) {
-        DtPoint at[2]; int way[2] = {1, 1}; int ne = 0;
-        for (size_t i = 0; i < s->n; i++) { const DtMark *k = &s->marks[i]; if (k->kind == DT_MARK_GAUGE && k->axis == axis && k->place > 0) at[ne++] = truth_ink(&t, dt_point_lerp(k->from, k->to, 0.5), way); }
-        for (int i = 0; i < 3; i++) rule[axis][i] = dt_point_distance(at[0], at[1]) + g_rand_double_range(r, -0.1, 0.1);
+    Tally t = {0};
+    GArray **arrays[] = {&t.p95, &t.largest, &t.before, &t.told};
+    for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+        *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
+    for (int k = 0; k < KINDS; k++)
+        t.off[k] = g_array_new(FALSE, FALSE, sizeof(double));
+    g_autofree char *folder = g_dir_make_tmp("truing-XXXXXX", NULL);
+    guint failed = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        if (!try_machine(&t, (guint32)(seed + i), art, folder, &error)) {
+            printf("%d: %s\n", seed + i, error->message);
+            failed++;
+        }
+        fflush(stdout);
     }
-    DtEvidence e = {.sheet = s, .scans = (const DtScan *const *)scans, .n_scans = 2, .rule_mm = {rules[0], rules[1]}, .n_rule = {3, 3}};
-    t0 = g_get_monotonic_time();
-    DtFigures *fs = dt_truing_solve(p, &e, NULL, &error);
-    if (!fs) g_error("%s", error->message);
-    printf("solve %.2f s: before %.3f after %.4f notes %s\n", (g_get_monotonic_time()-t0)*1e-6, fs->ink_before_mm, fs->ink_after_mm, fs->notes);
-    printf("truth: square %.6f scale %.5f %.5f pulley %.4f %.4f scatter %.4f %.4f\n", t.square_deg*G_PI/180, t.scale[0], t.scale[1], t.pulley[0], t.pulley[1], t.scatter[0], t.scatter[1]);
-    for (size_t i = 0; i < fs->n; i++) { const DtFigure *g = &fs->f[i];
-        double truth = NAN;
-        if (g->kind == DT_ERROR_OF_BACKLASH) truth = truth_table_at(&t.slack[g->axis], g->at);
-        if (g->kind == DT_ERROR_OF_TWIST) truth = truth_table_at(&t.twist[g->axis], g->at);
-        if (g->kind == DT_ERROR_OF_POSITION) truth = truth_table_at(&t.position[g->axis], g->at);
-        printf("%d %d %6.1f %d %9.5f sd %.5f %8.4f gain %.4f %d  truth %.5f\n", g->kind, g->axis, g->at, g->known, g->value, g->sd, g->value_2, g->gain_mm, g->proposed, truth); }
-    return 0;
+    g_rmdir(folder);
+    print_tally(&t, (guint)n);
+    return failed > 0;
 }

@@ -46,6 +46,8 @@ typedef struct {
     double pulley_error[2]; /* amplitude, true mm, of the error that repeats with each turn of the
                              * pulley, which takes up pi * (pulley + cord) */
     double pulley_phase[2]; /* of that sine at the origin, radians */
+    DtTable twist[2];     /* shift of the axis, towards + of its own, where the other one turns round from -
+                           * to +, over the position along it: true mm. Half of it either way. */
     DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position; both as
                            * measured on paper, so true mm along the axis. Driven towards + the
                            * carriage stands where it is sent; driven towards - it stays behind by
@@ -203,6 +205,8 @@ DtPoint dt_machine_command(const DtProfile *p, DtPoint at);
 DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
 /* Whether a straight line of commands makes a line that is not quite straight on paper. */
 gboolean dt_machine_is_curved(const DtProfile *p);
+/* Whether one axis shifts where the other turns round. dt_machine_ink_at() leaves that out. */
+gboolean dt_machine_twists(const DtProfile *p);
 
 /* Where the carriage of an axis (0: X, 1: Y) stands, commanded mm, after the drive has gone straight
  * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
@@ -215,6 +219,8 @@ typedef struct {
     const DtProfile *profile;
     gboolean slack;  /* some axis has backlash */
     gboolean curved; /* see dt_machine_is_curved() */
+    gboolean twists; /* see dt_machine_twists() */
+    double lean[2];  /* of each carriage, -1 to 1: +1 where the other axis was driven towards + last */
     DtPoint at;     /* commanded mm */
     DtPoint x_way, y_way;
 } DtCarriage;
@@ -223,9 +229,13 @@ typedef struct {
 void dt_carriage_init(DtCarriage *c, const DtProfile *p);
 /* Where it would stand if the drives went straight to `to`. */
 DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to);
+DtPoint dt_carriage_twisted_ink(const DtCarriage *c, DtPoint carriage); /* private */
+DtPoint dt_carriage_twist(DtCarriage *c, DtPoint to);                   /* private */
 /* Where the ink is with the carriage there, bed mm, a pen's offset left out. */
 static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 {
+    if (c->twists)
+        return dt_carriage_twisted_ink(c, carriage);
     if (c->curved)
         return dt_machine_ink_at(c->profile, carriage);
     return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
@@ -234,6 +244,8 @@ static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 /* The drives go straight to `to`; returns where the ink then is. */
 static inline DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to)
 {
+    if (c->twists)
+        return dt_carriage_twist(c, to);
     c->at = c->slack ? dt_carriage_follow(c, to) : to;
     return dt_carriage_ink(c, c->at);
 }

@@ -240,7 +240,8 @@ typedef struct {
     gboolean known;  /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
     double value, sd;      /* in the unit of the profile's key; standard uncertainty (GUM) */
     double value_2, sd_2;  /* phase of a periodic error, radians */
-    double gain_mm;  /* by how much correcting it lowers the 95 % ink error, estimated */
+    double gain_mm;  /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
+                      * brings where nothing else is left */
     gboolean proposed; /* it can be told from the noise of the measuring, and gains: of a figure or of a
                         * curve as a whole, such a value would come of noise alone in 1 of 100 cases
                         * (chi-squared test of value' covariance^-1 value) */

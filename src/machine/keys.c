@@ -96,6 +96,10 @@ const DtKey dt_keys[] = {
               "0 deg", "0 deg", pulley_phase,
               "Where that error stands at the origin: 0 deg where it is about to push the ink away "
               "from home."),
+    BOTH_AXES("corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
+              "How far the axis shifts where the other one turns round, because its carriage is loose on "
+              "its rails: one length or a list of position:shift in mm, positive where it shifts away from "
+              "home as the other sets out away from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},

@@ -51,6 +51,7 @@ static void put_tables(Changes *c, const DtFigures *f)
         {DT_ERROR_OF_BACKLASH, "backlash"},
         {DT_ERROR_OF_POSITION, "position"},
         {DT_ERROR_OF_STRAIGHT, "straight"},
+        {DT_ERROR_OF_TWIST, "twist"},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(tables); i++)
         for (int axis = 0; axis < 2; axis++) {

@@ -87,17 +87,25 @@ static int rising(const void *a, const void *b)
     return (d > 0) - (d < 0);
 }
 
-/* 95 % of the ink's errors are smaller, with the unknowns as they are. How the paper lies is no error of
- * the machine: the best shift and turn are taken off first. */
-static double ink_p95(const DtModel *m)
+/* Where the ink is off its place, with the unknowns as they are. */
+static void find_off(const DtModel *m, DtPoint off[POINTS])
 {
-    DtPoint at[POINTS], off[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        int way[2];
+        const DtPoint at = place_of(m, i, way);
+        off[i] = dt_point_sub(dt_model_ink(m, at, way, NULL, NULL), at);
+    }
+}
+
+/* 95 % of these errors are smaller. How the paper lies is no error of the machine: the best shift and turn
+ * are taken off first. */
+static double p95_of(const DtModel *m, DtPoint off[POINTS])
+{
+    DtPoint at[POINTS], mean_at = {0, 0}, mean_off = {0, 0};
     double cross = 0, size = 0, away[POINTS];
-    DtPoint mean_at = {0, 0}, mean_off = {0, 0};
     for (int i = 0; i < POINTS; i++) {
         int way[2];
         at[i] = place_of(m, i, way);
-        off[i] = dt_point_sub(dt_model_ink(m, at[i], way, NULL, NULL), at[i]);
         mean_at = dt_point_add(mean_at, dt_point_scale(at[i], 1.0 / POINTS));
         mean_off = dt_point_add(mean_off, dt_point_scale(off[i], 1.0 / POINTS));
     }
@@ -115,14 +123,18 @@ static double ink_p95(const DtModel *m)
     return away[(int)(0.95 * POINTS)];
 }
 
-/* By how much the ink's error falls where these unknowns are corrected. */
-static double gain_of(DtModel *m, double before, int first, int n)
+/* The ink's error that comes of these unknowns alone. */
+static double share_of(DtModel *m, int first, int n)
 {
+    DtPoint with[POINTS], without[POINTS];
     g_autofree double *kept = g_memdup2(m->b + first, (gsize)n * sizeof *kept);
+    find_off(m, with);
     memset(m->b + first, 0, (size_t)n * sizeof *kept);
-    const double without = ink_p95(m);
+    find_off(m, without);
     memcpy(m->b + first, kept, (size_t)n * sizeof *kept);
-    return before - without;
+    for (int i = 0; i < POINTS; i++)
+        with[i] = dt_point_sub(with[i], without[i]);
+    return p95_of(m, with);
 }
 
 /* What remains once everything was corrected: the fits' uncertainty, and what does not repeat. */
@@ -158,7 +170,6 @@ typedef struct {
     DtModelFit *fit;
     DtFigures *out;
     gboolean photographs; /* nothing but */
-    double before;
 } Telling;
 
 static void tell(Telling *t, DtFigure figure)
@@ -174,7 +185,7 @@ static void tell_scale(Telling *t, int axis)
     const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE, .axis = axis, .at = NAN,
                        .known = sd < known_scale && !t->photographs, .value = 1 + v, .sd = sd,
-                       .gain_mm = gain_of(t->m, t->before, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
 }
 
 static void tell_square(Telling *t)
@@ -183,7 +194,7 @@ static void tell_square(Telling *t)
     const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE, .axis = -1, .at = NAN,
                        .known = sd < known_square && !t->photographs, .value = v, .sd = sd,
-                       .gain_mm = gain_of(t->m, t->before, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
 }
 
 static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
@@ -191,7 +202,7 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     const DtCurve *c = &t->m->curves[id];
     const gboolean local = kind == DT_ERROR_OF_BACKLASH || kind == DT_ERROR_OF_TWIST;
     const gboolean out = stands_out(t->m, t->fit, c->first, c->n);
-    const double gain = gain_of(t->m, t->before, c->first, c->n);
+    const double gain = share_of(t->m, c->first, c->n);
     for (int i = 0; i < c->n; i++) {
         const double sd = sd_of(t->m, t->fit, c->first + i);
         tell(t, (DtFigure){.kind = kind, .axis = axis, .at = c->from + i * c->step,
@@ -213,7 +224,7 @@ static void tell_pulley(Telling *t, int axis)
     const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_PULLEY, .axis = axis, .at = NAN,
                        .known = sd < known_curve_mm, .value = size, .sd = sd, .value_2 = atan2(b, a),
-                       .sd_2 = sd_phase, .gain_mm = gain_of(t->m, t->before, i, 2),
+                       .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2),
                        .proposed = stands_out(t->m, t->fit, i, 2)});
 }
 
@@ -246,7 +257,9 @@ static double tell_scatter(Telling *t, int axis)
 static void tell_all(Telling *t)
 {
     double scatter[2];
-    t->before = ink_p95(t->m);
+    DtPoint off[POINTS];
+    find_off(t->m, off);
+    t->out->ink_before_mm = p95_of(t->m, off);
     tell_square(t);
     for (int i = 0; i < 2; i++) {
         tell_scale(t, i);
@@ -257,7 +270,6 @@ static void tell_all(Telling *t)
         tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);
         scatter[i] = tell_scatter(t, i);
     }
-    t->out->ink_before_mm = t->before;
     t->out->ink_after_mm = ink_left(t->m, t->fit, scatter);
 }
 
