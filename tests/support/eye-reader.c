@@ -80,26 +80,38 @@ static const EyeLine *find(const EyeReader *e, const DtAsk *a, DtMarkKind kind, 
     return NULL;
 }
 
-/* Where a tick stands along the axis of its vernier. */
-static double along(const DtAsk *a, const EyeLine *l)
+static double across(const DtAsk *a, DtPoint p)
 {
-    return a->axis == 0 ? (l->from.x + l->to.x) / 2 : (l->from.y + l->to.y) / 2;
+    return a->axis == 0 ? p.y : p.x;
 }
 
-/* How far the vernier's tick k stands beyond the main comb's k + shift. */
+static double along(const DtAsk *a, DtPoint p)
+{
+    return a->axis == 0 ? p.x : p.y;
+}
+
+/* How far the vernier's tick k stands beyond the main comb's k + shift, where the two meet. */
 static gboolean apart(const EyeReader *e, const DtAsk *a, int k, int shift, double *mm)
 {
     const EyeLine *main = find(e, a, DT_MARK_COMB, k + shift), *vernier = find(e, a, DT_MARK_VERNIER, k);
     if (main == NULL || vernier == NULL)
         return FALSE;
-    *mm = along(a, vernier) - along(a, main);
+    const DtPoint m[2] = {main->from, main->to}, v[2] = {vernier->from, vernier->to};
+    double nearest = G_MAXDOUBLE;
+    *mm = 0;
+    for (int i = 0; i < 2; i++)
+        for (int j = 0; j < 2; j++)
+            if (fabs(across(a, m[i]) - across(a, v[j])) < nearest) {
+                nearest = fabs(across(a, m[i]) - across(a, v[j]));
+                *mm = along(a, v[j]) - along(a, m[i]);
+            }
     return TRUE;
 }
 
 /* The number at which the combs meet, between the two ticks beside which they cross. */
 static gboolean crossing(const EyeReader *e, const DtAsk *a, int shift, double *at)
 {
-    double before, here;
+    double before = 0, here = 0;
     gboolean had = FALSE;
     for (int k = (int)a->least; k <= (int)a->most; k++) {
         if (!apart(e, a, k, shift, &here)) {

@@ -1,5 +1,6 @@
 /* eye-solve: readings by eye to figures: slack from the verniers, then the scales, then what needs both. */
 #include "truing/eye/eye.h"
+#include "truing/solve/least-squares.h"
 #include "truing/solve/solve.h"
 
 #include <math.h>
@@ -35,7 +36,8 @@ static gboolean solve_scale(Solver *v, int axis, GError **error)
     const double gauge = dt_eye_gauge_mm(v->s, axis);
     double mm, sd;
     v->scale[axis] = v->p->scale[axis];
-    v->scale_sd[axis] = 0.005; /* as a drive train is known that nobody has measured */
+    /* as it was measured earlier, or as a drive train is known that nobody has measured */
+    v->scale_sd[axis] = v->p->scale[axis] != 1 ? 0.0005 : 0.005;
     if (gauge <= 0 || !dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
         return TRUE;
     if (sd > 0.3) {
@@ -54,16 +56,22 @@ static gboolean solve_scale(Solver *v, int axis, GError **error)
 
 /* Slack ----------------------------------------------------------------------------------------- */
 
-enum { MOST = 32 };
+enum { MOST = 32, MOST_KNOTS = 3 };
 
-/* Slack at places along an axis, with a straight line through them. */
+/* Slack at places along an axis, and straight pieces through them. */
 typedef struct {
     double at[MOST], mm[MOST], sd[MOST];
     const char *name[MOST];
     int n;
-    double mean, mean_sd, slope, middle, slope_sd;
-    double left_mean, left_line; /* chi-square of what is left beside either */
+    int knots;
+    double knot[MOST_KNOTS], value[MOST_KNOTS], value_sd[MOST_KNOTS];
+    double mean, mean_sd;
+    double scatter; /* mm, standard deviation of one reading about the pieces */
+    gboolean scatters; /* by more than the readings' own uncertainty */
 } Slack;
+
+/* Lost motion is not quite the same at each reversal: what cords and gears leave at least. */
+static const double least_scatter_mm = 0.01;
 
 /* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
 static double chi_square_95(int degrees)
@@ -87,94 +95,117 @@ static void gather(const Solver *v, int axis, Slack *k)
         const double after = axis == 0 ? next_main.x - next.x : next_main.y - next.y;
         k->at[k->n] = v->scale[axis] * (axis == 0 ? main.x : main.y);
         k->mm[k->n] = v->scale[axis] * apart;
-        k->sd[k->n] = v->scale[axis] * fabs(after - apart) * e->sd;
+        k->sd[k->n] = hypot(v->scale[axis] * fabs(after - apart) * e->sd, least_scatter_mm);
         k->name[k->n++] = a->name;
     }
 }
 
-static void fit(Slack *k)
+/* How much of knot `i` there is in the value at a place. */
+static double share(const Slack *k, int i, double at)
 {
-    double w = 0, wx = 0, wy = 0, wxx = 0, wxy = 0;
+    if (k->knots == 1)
+        return 1;
+    int low = 0;
+    while (low + 2 < k->knots && at > k->knot[low + 1])
+        low++;
+    const double f = (at - k->knot[low]) / (k->knot[low + 1] - k->knot[low]);
+    return i == low ? 1 - f : i == low + 1 ? f : 0;
+}
+
+/* Least squares for the values at the knots; what is left beside them, as chi-square. */
+static gboolean fit_knots(Slack *k, double *left)
+{
+    double a[MOST * MOST_KNOTS], b[MOST], covariance[MOST_KNOTS * MOST_KNOTS];
     for (int i = 0; i < k->n; i++) {
-        const double weight = 1 / (k->sd[i] * k->sd[i]);
-        w += weight;
-        wx += weight * k->at[i];
-        wy += weight * k->mm[i];
+        for (int c = 0; c < k->knots; c++)
+            a[i * k->knots + c] = share(k, c, k->at[i]) / k->sd[i];
+        b[i] = k->mm[i] / k->sd[i];
     }
-    k->middle = wx / w;
-    k->mean = wy / w;
-    k->mean_sd = 1 / sqrt(w);
-    for (int i = 0; i < k->n; i++) {
-        const double weight = 1 / (k->sd[i] * k->sd[i]), x = k->at[i] - k->middle;
-        wxx += weight * x * x;
-        wxy += weight * x * k->mm[i];
+    if (!dt_least_squares((gsize)k->n, (gsize)k->knots, a, b, k->value, covariance, left))
+        return FALSE;
+    const int free = k->n - k->knots;
+    k->scatters = free > 0 && *left > chi_square_95(free);
+    const double wider = k->scatters ? sqrt(*left / free) : 1;
+    double sum = 0;
+    for (int c = 0; c < k->knots; c++)
+        k->value_sd[c] = wider * sqrt(covariance[c * k->knots + c]);
+    for (int c = 0; c < k->knots * k->knots; c++)
+        sum += covariance[c];
+    k->mean = k->mean_sd = 0;
+    for (int c = 0; c < k->knots; c++)
+        k->mean += k->value[c] / k->knots;
+    k->mean_sd = wider * sqrt(sum) / k->knots;
+    k->scatter = wider * k->sd[0];
+    return TRUE;
+}
+
+/* The same slack everywhere, a straight line, or a bend in the middle: the first of them that the
+ * readings do not speak against. */
+static gboolean fit(Slack *k, double low, double high)
+{
+    double left;
+    for (k->knots = 1; k->knots <= MIN(k->n, MOST_KNOTS); k->knots++) {
+        for (int c = 0; c < k->knots; c++)
+            k->knot[c] = low + (high - low) * c / MAX(k->knots - 1, 1);
+        if (!fit_knots(k, &left))
+            break;
+        if (!k->scatters || k->knots == MIN(k->n - 1, MOST_KNOTS))
+            return TRUE;
     }
-    k->slope = wxx > 0 ? wxy / wxx : 0;
-    k->slope_sd = wxx > 0 ? 1 / sqrt(wxx) : 0;
-    for (int i = 0; i < k->n; i++) {
-        const double flat = k->mm[i] - k->mean, line = flat - k->slope * (k->at[i] - k->middle);
-        k->left_mean += pow(flat / k->sd[i], 2);
-        k->left_line += pow(line / k->sd[i], 2);
-    }
+    k->knots = 1;
+    return fit_knots(k, &left);
+}
+
+static double value_at(const Slack *k, double at)
+{
+    double sum = 0;
+    for (int c = 0; c < k->knots; c++)
+        sum += share(k, c, at) * k->value[c];
+    return sum;
 }
 
 /* One reading that no slack of a machine explains beside the others. */
 static gboolean check_slack(const Slack *k, GError **error)
 {
-    static const double most_mm = 0.2, least_mm = -0.06;
+    static const double most_mm = 0.15, least_mm = -0.06;
     for (int i = 0; i < k->n; i++) {
-        const double line = k->mean + k->slope * (k->at[i] - k->middle);
         if (k->mm[i] < least_mm) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0", k->name[i],
                         k->mm[i]);
             return FALSE;
         }
-        if (k->n > 2 && fabs(k->mm[i] - line) > most_mm) {
+        if (k->n > 2 && fabs(k->mm[i] - value_at(k, k->at[i])) > most_mm) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
                         "read them again",
-                        k->name[i], k->mm[i], line);
+                        k->name[i], k->mm[i], value_at(k, k->at[i]));
             return FALSE;
         }
     }
     return TRUE;
 }
 
-/* The same slack everywhere unless the readings tell otherwise: then along a straight line, with a figure
- * at either end of the paper. */
 static gboolean solve_slack(Solver *v, int axis, GError **error)
 {
+    const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
+    const double size = axis == 0 ? v->s->paper_w : v->s->paper_h;
     Slack k = {0};
     gather(v, axis, &k);
     if (k.n == 0)
         return TRUE;
-    fit(&k);
-    if (!check_slack(&k, error))
+    if (!fit(&k, round(v->scale[axis] * start), round(v->scale[axis] * (start + size))) ||
+        !check_slack(&k, error))
         return FALSE;
-    const gboolean changes = k.n > 1 && k.left_mean > chi_square_95(k.n - 1) &&
-                             fabs(k.slope) > two_sided_95 * k.slope_sd;
-    const int free = k.n - (changes ? 2 : 1);
-    const double left = changes ? k.left_line : k.left_mean;
-    const double scatter = free > 0 && left > chi_square_95(free) ? sqrt(left / free) : 1;
-    DtFigure f = {.kind = DT_ERROR_OF_BACKLASH, .axis = axis, .pen = -1, .at = NAN,
-                  .value = MAX(k.mean, 0), .sd = k.mean_sd * scatter};
-    if (!changes) {
-        add(v, f, dt_table_at(&v->p->backlash[axis], k.middle), 0.95);
-    } else {
-        const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
-        const double size = axis == 0 ? v->s->paper_w : v->s->paper_h;
-        for (int end = 0; end < 2; end++) {
-            f.at = round(v->scale[axis] * (start + end * size));
-            f.value = MAX(k.mean + k.slope * (f.at - k.middle), 0);
-            f.sd = hypot(k.mean_sd, k.slope_sd * (f.at - k.middle)) * scatter;
-            add(v, f, dt_table_at(&v->p->backlash[axis], f.at), 0.95 / sqrt(2));
-        }
+    for (int c = 0; c < k.knots; c++) {
+        const double at = k.knots == 1 ? k.at[k.n / 2] : k.knot[c];
+        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH, .axis = axis, .pen = -1,
+                            .at = k.knots == 1 ? NAN : at, .value = MAX(k.value[c], 0), .sd = k.value_sd[c]};
+        add(v, f, dt_table_at(&v->p->backlash[axis], at), 0.95 / sqrt(k.knots));
     }
-    if (free > 0 && scatter > 1) {
+    if (k.scatters) {
         const DtFigure s = {.kind = DT_ERROR_OF_SCATTER, .axis = axis, .pen = -1, .at = NAN, .known = TRUE,
-                            .value = sqrt(left / free) * k.mean_sd * sqrt(k.n),
-                            .sd = sqrt(left / free) * k.mean_sd * sqrt(k.n / (2.0 * free))};
+                            .value = k.scatter, .sd = k.scatter / sqrt(2.0 * (k.n - k.knots))};
         dt_figures_add(v->out, &s);
     }
     return TRUE;
