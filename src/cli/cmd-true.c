@@ -70,7 +70,7 @@ static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, 
     g_autofree char *folder = pictures ? g_strdup(pictures)
                                        : g_strdup_printf("%s/drawtrue/sheet-%" G_GINT64_FORMAT,
                                                          g_get_user_cache_dir(), s->number);
-    const DtAsking a = {.sheet = s, .profile = p, .journal = journal, .pictures = folder};
+    const DtAsking a = {.sheet = s, .profile = p, .journal = journal, .pictures = folder, .all = ask_again};
     return dt_cli_ask_readings(&a, r, error);
 }
 

@@ -366,8 +366,9 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 
     cut_vfs_set_room(-1);
     fake = fake_new(&none);
-    g_assert_true(
-        drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error));
+    const gboolean resumed = drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_true(resumed);
     fake_stop(fake);
     lines = fake_executed(fake);
     unsigned more = 0;

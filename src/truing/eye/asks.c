@@ -4,7 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-static const double vernier_sd = 0.33, rule_sd_mm = 0.06, ladder_sd = 0.5, around_mm = 3;
+static const double vernier_sd = 0.33, rule_sd_mm = 0.06, ladder_sd = 0.5;
+static const double around_mm = 3, name_mm = 5; /* numbers above and below, names at the ends */
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 {
@@ -131,8 +132,11 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
 
 static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
 {
-    DtAsk a = {.part = r->part, .row = r->row, .axis = MAX(r->axis, 0), .times = 1,
-               .least = r->least, .most = r->most, .view = dt_box_grow(r->box, around_mm)};
+    DtAsk a = {.part = r->part, .row = r->row, .axis = MAX(r->axis, 0), .times = 1, .least = r->least,
+               .most = r->most};
+    const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
+    const double x = wide ? name_mm : around_mm, y = wide ? around_mm : name_mm;
+    a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->part == DT_SHEET_SPEED || r->part == DT_SHEET_SETTLE || r->dash) {
         a.kind = DT_ASK_LADDER;
         a.sd = ladder_sd;

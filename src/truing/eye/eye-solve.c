@@ -4,6 +4,7 @@
 #include "truing/solve/solve.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 typedef struct {
@@ -164,25 +165,52 @@ static double value_at(const Slack *k, double at)
     return sum;
 }
 
-/* One reading that no slack of a machine explains beside the others. */
-static gboolean check_slack(const Slack *k, GError **error)
+static int rising(const void *a, const void *b)
+{
+    const double p = *(const double *)a, q = *(const double *)b;
+    return (p > q) - (p < q);
+}
+
+/* The reading farthest from the middle one. */
+static int odd_one(const Slack *k, double *middle)
+{
+    double sorted[MOST];
+    int odd = 0;
+    memcpy(sorted, k->mm, sizeof sorted);
+    qsort(sorted, (size_t)k->n, sizeof *sorted, rising);
+    *middle = sorted[k->n / 2];
+    for (int i = 1; i < k->n; i++)
+        if (fabs(k->mm[i] - *middle) > fabs(k->mm[odd] - *middle))
+            odd = i;
+    return odd;
+}
+
+/* Readings that no slack of a machine explains: beside a straight line by more than rails do. */
+static gboolean check_slack(Slack *k, double low, double high, GError **error)
 {
     static const double most_mm = 0.15, least_mm = -0.06;
-    for (int i = 0; i < k->n; i++) {
+    double left, middle;
+    for (int i = 0; i < k->n; i++)
         if (k->mm[i] < least_mm) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0", k->name[i],
                         k->mm[i]);
             return FALSE;
         }
-        if (k->n > 2 && fabs(k->mm[i] - value_at(k, k->at[i])) > most_mm) {
+    k->knots = 2;
+    k->knot[0] = low;
+    k->knot[1] = high;
+    if (k->n < 3 || !fit_knots(k, &left))
+        return TRUE;
+    for (int i = 0; i < k->n; i++)
+        if (fabs(k->mm[i] - value_at(k, k->at[i])) > most_mm) {
+            const int odd = odd_one(k, &middle);
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
                         "read them again",
-                        k->name[i], k->mm[i], value_at(k, k->at[i]));
+                        k->name[odd], k->mm[odd], middle);
             return FALSE;
         }
-    }
     return TRUE;
 }
 
@@ -190,12 +218,12 @@ static gboolean solve_slack(Solver *v, int axis, GError **error)
 {
     const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
     const double size = axis == 0 ? v->s->paper_w : v->s->paper_h;
+    const double low = round(v->scale[axis] * start), high = round(v->scale[axis] * (start + size));
     Slack k = {0};
     gather(v, axis, &k);
     if (k.n == 0)
         return TRUE;
-    if (!fit(&k, round(v->scale[axis] * start), round(v->scale[axis] * (start + size))) ||
-        !check_slack(&k, error))
+    if (!check_slack(&k, low, high, error) || !fit(&k, low, high))
         return FALSE;
     for (int c = 0; c < k.knots; c++) {
         const double at = k.knots == 1 ? k.at[k.n / 2] : k.knot[c];
