@@ -9,6 +9,11 @@ typedef struct {
     DtPoint from, to; /* true mm on the bed, as the paper lies at last */
 } EyeLine;
 
+static double sideways(DtPoint a, DtPoint b)
+{
+    return fabs(a.y - b.y);
+}
+
 /* Ink to marks -------------------------------------------------------------------------------- */
 
 static gboolean goes_on(const DtMark *before, const DtMark *m)
@@ -29,6 +34,39 @@ static DtPoint turn(const EyeReader *e, DtPoint p)
 static EyeLine line_of(const DtRigStroke *s)
 {
     return (EyeLine){TRUE, {s->xy[0], s->xy[1]}, {s->xy[2 * s->n - 2], s->xy[2 * s->n - 1]}};
+}
+
+/* Whether a stroke of ink may be that of a mark: it begins there, or on a dash, and is no dot. */
+static gboolean may_be(const DtMark *m, const DtRigStroke *s)
+{
+    const double dash_mm = 0.9, tick_mm = 0.5;
+    const double near_mm = m->part == DT_SHEET_SETTLE ? dash_mm : tick_mm;
+    const double length = hypot(s->xy[2 * s->n - 2] - s->xy[0], s->xy[2 * s->n - 1] - s->xy[1]);
+    const double middle = (m->from.x + m->to.x) / 2;
+    const double along = m->part == DT_SHEET_SETTLE ? fabs(s->xy[0] - middle) - fabs(m->to.x - middle)
+                                                    : fabs(s->xy[0] - m->from.x);
+    return length > 0.7 && along < near_mm && fabs(s->xy[1] - m->from.y) < near_mm;
+}
+
+/* Dashes and ticks of these tests are found by where they lie: letters may be missing where the pen falls
+ * late. The machine's scale is right. */
+static void find_by_place(EyeReader *e)
+{
+    for (size_t i = 0; i < e->sheet->n; i++) {
+        const DtMark *m = &e->sheet->marks[i];
+        EyeLine *l = &g_array_index(e->lines, EyeLine, i);
+        const gboolean dash = m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH;
+        const gboolean tick = m->part == DT_SHEET_SPEED &&
+                              (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER);
+        if (!dash && !tick)
+            continue;
+        *l = (EyeLine){0};
+        for (size_t k = 0; k < dt_rig_stroke_count(e->rig) && !l->there; k++) {
+            const DtRigStroke s = dt_rig_stroke(e->rig, k);
+            if (may_be(m, &s))
+                *l = line_of(&s);
+        }
+    }
 }
 
 /* Strokes in the order in which they were drawn; those of joined marks are skipped but for the first. */
@@ -59,6 +97,7 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
         }
         g_array_index(e->lines, EyeLine, i) = line;
     }
+    find_by_place(e);
 }
 
 void eye_reader_clear(EyeReader *e)
@@ -160,11 +199,49 @@ static char *answer_rule(EyeReader *e, const DtAsk *a)
     return g_strdup_printf("%.2f", mm + g_rand_double_range(e->rand, -e->rule_error_mm, e->rule_error_mm));
 }
 
+/* How much later than at the line a dash begins, or how long its hook is. */
+static double flaw(const EyeReader *e, const DtAsk *a, int i)
+{
+    const EyeLine *dash = find(e, a, DT_MARK_DASH, i), *line = find(e, a, DT_MARK_DASH, -1);
+    if (dash == NULL)
+        return G_MAXDOUBLE;
+    if (line == NULL) /* the lift ladder has no line */
+        return sideways(dash->from, dash->to);
+    const double f = (dash->from.y - line->from.y) / (line->to.y - line->from.y);
+    return dash->from.x - (line->from.x + f * (line->to.x - line->from.x));
+}
+
+static char *answer_settle(const EyeReader *e, const DtAsk *a)
+{
+    int lowest = (int)a->most + 1;
+    while (lowest > a->least && flaw(e, a, lowest - 1) <= e->seen_mm)
+        lowest--;
+    return lowest > a->most ? g_strdup("?") : g_strdup_printf("%d", lowest);
+}
+
+/* The first rung whose two ticks part, or one more than there are. */
+static char *answer_speed(const EyeReader *e, const DtAsk *a)
+{
+    const int axis = a->row / 3;
+    int rung = 1;
+    for (; rung < a->most; rung++) {
+        const EyeLine *before = find(e, a, DT_MARK_COMB, rung), *after = find(e, a, DT_MARK_VERNIER, rung);
+        const double apart = before == NULL || after == NULL ? G_MAXDOUBLE
+                             : axis == 0                     ? after->from.x - before->from.x
+                                                             : after->from.y - before->from.y;
+        if (fabs(apart) > 0.05)
+            break;
+    }
+    return g_strdup_printf("%d", rung);
+}
+
 char *eye_reader_answer(EyeReader *e, const DtAsk *a)
 {
     return a->kind == DT_ASK_VERNIER ? answer_vernier(e, a)
-           : a->kind == DT_ASK_RULE  ? answer_rule(e, a)
-                                     : g_strdup("?");
+           : a->kind == DT_ASK_RULE          ? answer_rule(e, a)
+           : a->part == DT_SHEET_SETTLE ? answer_settle(e, a)
+           : a->part == DT_SHEET_SPEED  ? answer_speed(e, a)
+                                        : g_strdup("?");
 }
 
 void eye_reader_read(EyeReader *e, DtEyeReadings *r)

@@ -9,17 +9,19 @@
 
 #include <math.h>
 
-static const double least_mm = 0.05;
+/* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
+ * off centre stretch one by some per cent of the other. */
+static const double least_mm = 0.08;
 
-/* Finer than elsewhere: with half a pitch either way no place is beyond the numbers. */
 static double pitch_of(const DtProfile *p)
 {
-    return dt_sheet_pitch(p) - 0.2;
+    return dt_sheet_pitch(p) - 0.4;
 }
 
+/* More than half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(pitch_of(p) / 2 / least_mm);
+    return (int)ceil(0.7 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */
