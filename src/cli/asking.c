@@ -92,14 +92,17 @@ static Step first_open(const DtAsking *a, const DtEyeReadings *r)
 
 gboolean dt_cli_ask_readings(const DtAsking *a, DtEyeReadings *r, GError **error)
 {
-    dt_cli_print(stderr, "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
-                         "number, 'between 6 and 7', ? where it cannot be told, or 'back'.\n");
+    dt_cli_print(
+        stderr,
+        "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
+        "number, 'between 6 and 7', ? where it cannot be told, or 'back'.\n");
     for (Step s = first_open(a, r); s.ask < r->n;) {
         put_question(a, r, s);
         g_autofree char *line = read_line();
         if (line == NULL) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "the answers end at %s; what was answered is kept, and 'drawtrue true' goes on with "
+                        "the answers end at %s; what was answered is kept, and 'drawtrue true' "
+                        "goes on with "
                         "it",
                         r->asks[s.ask].name);
             return FALSE;

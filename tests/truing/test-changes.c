@@ -16,11 +16,18 @@ static char *in_folder(const char *name)
 
 static DtFigure figure(DtErrorKind kind, int axis, double at, double value, double sd)
 {
-    return (DtFigure){.kind = kind, .axis = axis, .pen = -1, .at = at, .known = TRUE, .value = value, .sd = sd,
+    return (DtFigure){.kind = kind,
+                      .axis = axis,
+                      .pen = -1,
+                      .at = at,
+                      .known = TRUE,
+                      .value = value,
+                      .sd = sd,
                       .proposed = TRUE};
 }
 
-static const char text[] = "# mine\n[machine]\nname = bench\n\n[corrections]\n# by a ruler\nscale_x = 1.01\n";
+static const char text[] =
+    "# mine\n[machine]\nname = bench\n\n[corrections]\n# by a ruler\nscale_x = 1.01\n";
 
 typedef struct {
     char *path, *journal;
@@ -131,7 +138,8 @@ static void test_an_unsound_profile_is_left_alone(void)
 
 static DtVerdict verdict(double a, double b, double sd)
 {
-    DtFigure one = figure(DT_ERROR_OF_BACKLASH, 0, NAN, a, sd), two = figure(DT_ERROR_OF_BACKLASH, 0, NAN, b, sd);
+    DtFigure one = figure(DT_ERROR_OF_BACKLASH, 0, NAN, a, sd),
+             two = figure(DT_ERROR_OF_BACKLASH, 0, NAN, b, sd);
     const DtFigures fa = {&one, 1, 0, 0, 0, NULL}, fb = {&two, 1, 0, 0, 0, NULL};
     size_t n;
     g_autofree DtComparison *c = dt_truing_compare(&fa, &fb, &n);
@@ -141,7 +149,8 @@ static DtVerdict verdict(double a, double b, double sd)
 
 static void test_verdicts(void)
 {
-    g_assert_cmpint(verdict(0.30, 0.25, 0.01), ==, DT_VERDICT_BETTER); /* 3.5 standard uncertainties */
+    g_assert_cmpint(verdict(0.30, 0.25, 0.01), ==,
+                    DT_VERDICT_BETTER); /* 3.5 standard uncertainties */
     g_assert_cmpint(verdict(0.25, 0.30, 0.01), ==, DT_VERDICT_WORSE);
     g_assert_cmpint(verdict(0.30, 0.28, 0.01), ==, DT_VERDICT_SAME); /* 1.4 */
 }

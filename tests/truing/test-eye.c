@@ -6,10 +6,10 @@
 
 /* Answers --------------------------------------------------------------------------------------- */
 
-static const DtAsk vernier = {.kind = DT_ASK_VERNIER, .name = "X1", .least = -2, .most = 18, .sd = 0.3,
-                              .times = 1};
-static const DtAsk ladder = {.kind = DT_ASK_LADDER, .name = "drop", .least = 0, .most = 20, .sd = 0.5,
-                             .times = 1};
+static const DtAsk vernier = {
+    .kind = DT_ASK_VERNIER, .name = "X1", .least = -2, .most = 18, .sd = 0.3, .times = 1};
+static const DtAsk ladder = {
+    .kind = DT_ASK_LADDER, .name = "drop", .least = 0, .most = 20, .sd = 0.5, .times = 1};
 
 static void test_answers(void)
 {
@@ -40,8 +40,8 @@ static void test_answers(void)
 
 static void test_answers_that_are_none(void)
 {
-    static const char *const bad[] = {"",     "six",  "between 6", "between 6 and", "19", "-3", "6 7",
-                                      "nan",  "inf",  "6 at",      "6 at 12",       "1e9"};
+    static const char *const bad[] = {"",    "six", "between 6", "between 6 and", "19",      "-3",
+                                      "6 7", "nan", "inf",       "6 at",          "6 at 12", "1e9"};
     for (size_t i = 0; i < G_N_ELEMENTS(bad); i++) {
         DtEyeReading r;
         g_autoptr(GError) error = NULL;
@@ -57,9 +57,10 @@ static void test_answers_that_are_none(void)
 
 static DtProfile *profile(const char *corrections)
 {
-    g_autofree char *text = g_strdup_printf("[machine]\nname = bench\n[paper]\nsize = A5 landscape\nat = 5, 5 mm\n"
-                                            "margin = 8 mm\n[corrections]\n%s",
-                                            corrections);
+    g_autofree char *text =
+        g_strdup_printf("[machine]\nname = bench\n[paper]\nsize = A5 landscape\nat = 5, 5 mm\n"
+                        "margin = 8 mm\n[corrections]\n%s",
+                        corrections);
     GError *error = NULL;
     DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
     g_assert_no_error(error);
@@ -112,8 +113,9 @@ static const DtFigure *find(const DtFigures *f, DtErrorKind kind, int axis)
     return NULL;
 }
 
-static const char workshop[] = "[truth]\nscale_x = 1.008\nscale_y = 0.994\nsquare = 0.4\nbacklash_x = 0.30\n"
-                               "backlash_y = 0.45\nwave = 0\n[pen]\nmerge = 0.0005\n";
+static const char workshop[] =
+    "[truth]\nscale_x = 1.008\nscale_y = 0.994\nsquare = 0.4\nbacklash_x = 0.30\n"
+    "backlash_y = 0.45\nwave = 0\n[pen]\nmerge = 0.0005\n";
 
 /* Read without any error: what is left is the half numbers of the answers and the machine's steps. */
 static void test_slack_and_scale_are_found(void)
@@ -138,8 +140,10 @@ static void test_slack_and_scale_are_found(void)
 static void test_slack_that_grows_is_found(void)
 {
     Bench b;
-    draw(&b, "", "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0:0.10 220:0.40\nbacklash_y = 0.2\n"
-                 "wave = 0\n[pen]\nmerge = 0.0005\n",
+    draw(&b, "",
+         "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0:0.10 220:0.40\nbacklash_y "
+         "= 0.2\n"
+         "wave = 0\n[pen]\nmerge = 0.0005\n",
          DT_SHEET_SLACK);
     eye_reader_read(&b.eye, b.r);
     g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
@@ -155,8 +159,8 @@ static void test_square_is_found(void)
 {
     for (guint32 seed = 1; seed <= 3; seed++) {
         Bench b;
-        draw(&b, "scale_x = 1.008\nscale_y = 0.994\nbacklash_x = 0.3 mm\nbacklash_y = 0.45 mm\n", workshop,
-             DT_SHEET_SQUARE);
+        draw(&b, "scale_x = 1.008\nscale_y = 0.994\nbacklash_x = 0.3 mm\nbacklash_y = 0.45 mm\n",
+             workshop, DT_SHEET_SQUARE);
         const double error_deg = 0.006; /* half a number over the side of the square */
         eye_reader_clear(&b.eye);
         eye_reader_init(&b.eye, b.s, b.rig, seed);

@@ -49,32 +49,38 @@ char *dt_eye_question(const DtAsk *a)
     case DT_SHEET_SLACK:
     case DT_SHEET_PENS:
         if (a->kind == DT_ASK_LADDER)
-            return g_strdup_printf("%s: which is the first pair of lines with paper between them, counted "
-                                   "from the left?",
-                                   a->name);
-        return g_strdup_printf("%s: which number of the upper comb (right-hand comb where they stand "
-                               "upright) lines up with the tick that it meets?",
-                               a->name);
+            return g_strdup_printf(
+                "%s: which is the first pair of lines with paper between them, counted "
+                "from the left?",
+                a->name);
+        return g_strdup_printf(
+            "%s: which number of the upper comb (right-hand comb where they stand "
+            "upright) lines up with the tick that it meets?",
+            a->name);
     case DT_SHEET_SQUARE:
-        return g_strdup_printf("%s: turn the sheet until its numbers stand upright. Which number of the "
-                               "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
-                               "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
-                               "which tick it meets as well: 6 at 7.",
-                               a->name);
+        return g_strdup_printf(
+            "%s: turn the sheet until its numbers stand upright. Which number of the "
+            "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
+            "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
+            "which tick it meets as well: 6 at 7.",
+            a->name);
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
-        return g_strdup_printf("%s: how many mm from the middle of its first tick to the middle of its last, to "
-                               "a tenth? Lay the rule on anew each time, not from its end.",
-                               a->name);
+        return g_strdup_printf(
+            "%s: how many mm from the middle of its first tick to the middle of its last, to "
+            "a tenth? Lay the rule on anew each time, not from its end.",
+            a->name);
     case DT_SHEET_SETTLE:
-        return a->row == 0 ? g_strdup("drop: which is the lowest number whose dash, and every one above "
-                                      "it, begins right at the line?")
-                           : g_strdup("lift: which is the lowest number whose dash, and every one above "
-                                      "it, ends without a hook?");
+        return a->row == 0
+                   ? g_strdup("drop: which is the lowest number whose dash, and every one above "
+                              "it, begins right at the line?")
+                   : g_strdup("lift: which is the lowest number whose dash, and every one above "
+                              "it, ends without a hook?");
     default:
-        return g_strdup_printf("%s: which is the first number whose two ticks no longer make one straight "
-                               "line? Say %g where all of them do.",
-                               a->name, a->most);
+        return g_strdup_printf(
+            "%s: which is the first number whose two ticks no longer make one straight "
+            "line? Say %g where all of them do.",
+            a->name, a->most);
     }
 }
 
@@ -97,8 +103,13 @@ static Row *row_of(GArray *rows, const DtMark *m)
         if (r->part == m->part && r->row == number && r->dash == dash)
             return r;
     }
-    const Row fresh = {.part = m->part, .row = number, .axis = -1, .least = G_MAXINT, .most = G_MININT,
-                       .dash = dash, .box = DT_BOX_EMPTY};
+    const Row fresh = {.part = m->part,
+                       .row = number,
+                       .axis = -1,
+                       .least = G_MAXINT,
+                       .most = G_MININT,
+                       .dash = dash,
+                       .box = DT_BOX_EMPTY};
     g_array_append_val(rows, fresh);
     return &g_array_index(rows, Row, rows->len - 1);
 }
@@ -107,8 +118,9 @@ static Row *row_of(GArray *rows, const DtMark *m)
 static gboolean is_read(const DtMark *m)
 {
     const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
-    return gauge || (m->part != DT_SHEET_SCAN && (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER ||
-                                                  m->kind == DT_MARK_DASH));
+    return gauge ||
+           (m->part != DT_SHEET_SCAN &&
+            (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
 }
 
 static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gboolean turned)
@@ -119,7 +131,8 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
     r->vernier |= m->kind == DT_MARK_VERNIER;
     r->gauge |= m->kind == DT_MARK_GAUGE;
     r->comb |= m->kind == DT_MARK_COMB;
-    const gboolean line = m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
+    const gboolean line =
+        m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
     if (m->kind != DT_MARK_GAUGE && !line) {
         r->least = MIN(r->least, m->place);
         r->most = MAX(r->most, m->place);
@@ -132,7 +145,11 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
 
 static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
 {
-    DtAsk a = {.part = r->part, .row = r->row, .axis = MAX(r->axis, 0), .times = 1, .least = r->least,
+    DtAsk a = {.part = r->part,
+               .row = r->row,
+               .axis = MAX(r->axis, 0),
+               .times = 1,
+               .least = r->least,
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
     const double x = wide ? name_mm : around_mm, y = wide ? around_mm : name_mm;
@@ -197,7 +214,8 @@ static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind 
     return NULL;
 }
 
-static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k, DtPoint *at)
+static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k,
+                        DtPoint *at)
 {
     const int low = (int)floor(k);
     const DtMark *m = find_tick(s, a, kind, low), *next = find_tick(s, a, kind, low + 1);
@@ -211,7 +229,8 @@ static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, d
 gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift, DtPoint *main,
                       DtPoint *vernier)
 {
-    return tick_at(s, a, DT_MARK_COMB, k + shift, main) && tick_at(s, a, DT_MARK_VERNIER, k, vernier);
+    return tick_at(s, a, DT_MARK_COMB, k + shift, main) &&
+           tick_at(s, a, DT_MARK_VERNIER, k, vernier);
 }
 
 double dt_eye_gauge_mm(const DtTestSheet *s, int axis)

@@ -42,15 +42,20 @@ static gboolean solve_scale(Solver *v, int axis, GError **error)
     if (gauge <= 0 || !dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
         return TRUE;
     if (sd > 0.3) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "L%c: the readings of this line differ by more than a rule can; measure it again",
-                    "XY"[axis]);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "L%c: the readings of this line differ by more than a rule can; measure it again",
+            "XY"[axis]);
         return FALSE;
     }
     v->scale[axis] = mm / gauge;
     v->scale_sd[axis] = sd / gauge;
-    const DtFigure f = {.kind = DT_ERROR_OF_SCALE, .axis = axis, .pen = -1, .at = NAN,
-                        .value = v->scale[axis], .sd = v->scale_sd[axis]};
+    const DtFigure f = {.kind = DT_ERROR_OF_SCALE,
+                        .axis = axis,
+                        .pen = -1,
+                        .at = NAN,
+                        .value = v->scale[axis],
+                        .sd = v->scale_sd[axis]};
     add(v, f, v->p->scale[axis], 0.95 * gauge);
     return TRUE;
 }
@@ -67,7 +72,7 @@ typedef struct {
     int knots;
     double knot[MOST_KNOTS], value[MOST_KNOTS], value_sd[MOST_KNOTS];
     double mean, mean_sd;
-    double scatter; /* mm, standard deviation of one reading about the pieces */
+    double scatter;    /* mm, standard deviation of one reading about the pieces */
     gboolean scatters; /* by more than the readings' own uncertainty */
 } Slack;
 
@@ -77,8 +82,10 @@ static const double least_scatter_mm = 0.01;
 /* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
 static double chi_square_95(int degrees)
 {
-    static const double table[] = {0, 3.841, 5.991, 7.815, 9.488, 11.07, 12.59, 14.07, 15.51, 16.92, 18.31};
-    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)] : degrees + 2.33 * sqrt(2.0 * degrees);
+    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
+                                   12.59, 14.07, 15.51, 16.92, 18.31};
+    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
+                                              : degrees + 2.33 * sqrt(2.0 * degrees);
 }
 
 static void gather(const Solver *v, int axis, Slack *k)
@@ -193,8 +200,8 @@ static gboolean check_slack(Slack *k, double low, double high, GError **error)
     for (int i = 0; i < k->n; i++)
         if (k->mm[i] < least_mm) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0", k->name[i],
-                        k->mm[i]);
+                        "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0",
+                        k->name[i], k->mm[i]);
             return FALSE;
         }
     k->knots = 2;
@@ -205,10 +212,11 @@ static gboolean check_slack(Slack *k, double low, double high, GError **error)
     for (int i = 0; i < k->n; i++)
         if (fabs(k->mm[i] - value_at(k, k->at[i])) > most_mm) {
             const int odd = odd_one(k, &middle);
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
-                        "read them again",
-                        k->name[odd], k->mm[odd], middle);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_INPUT,
+                "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
+                "read them again",
+                k->name[odd], k->mm[odd], middle);
             return FALSE;
         }
     return TRUE;
@@ -227,13 +235,22 @@ static gboolean solve_slack(Solver *v, int axis, GError **error)
         return FALSE;
     for (int c = 0; c < k.knots; c++) {
         const double at = k.knots == 1 ? k.at[k.n / 2] : k.knot[c];
-        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH, .axis = axis, .pen = -1,
-                            .at = k.knots == 1 ? NAN : at, .value = MAX(k.value[c], 0), .sd = k.value_sd[c]};
+        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = k.knots == 1 ? NAN : at,
+                            .value = MAX(k.value[c], 0),
+                            .sd = k.value_sd[c]};
         add(v, f, dt_table_at(&v->p->backlash[axis], at), 0.95 / sqrt(k.knots));
     }
     if (k.scatters) {
-        const DtFigure s = {.kind = DT_ERROR_OF_SCATTER, .axis = axis, .pen = -1, .at = NAN, .known = TRUE,
-                            .value = k.scatter, .sd = k.scatter / sqrt(2.0 * (k.n - k.knots))};
+        const DtFigure s = {.kind = DT_ERROR_OF_SCATTER,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = NAN,
+                            .known = TRUE,
+                            .value = k.scatter,
+                            .sd = k.scatter / sqrt(2.0 * (k.n - k.knots))};
         dt_figures_add(v->out, &s);
     }
     return TRUE;
@@ -249,12 +266,17 @@ static gboolean solve_square(Solver *v, GError **error)
         return TRUE;
     if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "S1 to S4 contradict each other: they would have the axes %.1f degrees off square and the "
+                    "S1 to S4 contradict each other: they would have the axes %.1f degrees off "
+                    "square and the "
                     "paper turned %.1f degrees too far; read them again, and mind the minus",
                     e.square * 180 / G_PI, e.turn * 180 / G_PI);
         return FALSE;
     }
-    const DtFigure f = {.kind = DT_ERROR_OF_SQUARE, .axis = -1, .pen = -1, .at = NAN, .value = e.square,
+    const DtFigure f = {.kind = DT_ERROR_OF_SQUARE,
+                        .axis = -1,
+                        .pen = -1,
+                        .at = NAN,
+                        .value = e.square,
                         .sd = e.sd};
     add(v, f, v->p->square, 0.95 * MIN(v->s->paper_w, v->s->paper_h) / 2);
     return TRUE;
@@ -273,7 +295,8 @@ static double wait_of(const DtTestSheet *s, int row, int place)
 {
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH && m->row == row && m->place == place)
+        if (m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH && m->row == row &&
+            m->place == place)
             return MAX(row == 0 ? m->drop_s : m->lift_s, 0);
     }
     return NAN;
@@ -286,10 +309,16 @@ static void solve_settle(Solver *v)
         double place, sd;
         if (!dt_eye_value(v->r, DT_SHEET_SETTLE, row, &place, &sd))
             continue;
-        const double wait = wait_of(v->s, row, (int)ceil(place)), has = row == 0 ? v->p->drop_s : v->p->lift_s;
+        const double wait = wait_of(v->s, row, (int)ceil(place)),
+                     has = row == 0 ? v->p->drop_s : v->p->lift_s;
         const double step = wait_of(v->s, row, 2) - wait_of(v->s, row, 1);
-        DtFigure f = {.kind = row == 0 ? DT_ERROR_OF_DROP_TIME : DT_ERROR_OF_LIFT_TIME, .axis = -1, .pen = -1,
-                      .at = NAN, .known = TRUE, .value = wait + unseen_s(v->p, row), .sd = step / sqrt(12)};
+        DtFigure f = {.kind = row == 0 ? DT_ERROR_OF_DROP_TIME : DT_ERROR_OF_LIFT_TIME,
+                      .axis = -1,
+                      .pen = -1,
+                      .at = NAN,
+                      .known = TRUE,
+                      .value = wait + unseen_s(v->p, row),
+                      .sd = step / sqrt(12)};
         f.proposed = f.value > has || f.value < has - step;
         dt_figures_add(v->out, &f);
     }
@@ -303,7 +332,8 @@ static double rung_value(const DtTestSheet *s, int row, int place)
     double most = 0, first = 0, second = 0, piece = 0;
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (m->part != DT_SHEET_SPEED || m->kind != DT_MARK_DASH || m->row != row || m->place != place)
+        if (m->part != DT_SHEET_SPEED || m->kind != DT_MARK_DASH || m->row != row ||
+            m->place != place)
             continue;
         if (first <= 0) {
             first = m->feed_mm_s;
@@ -318,7 +348,8 @@ static double rung_value(const DtTestSheet *s, int row, int place)
 
 static void solve_speed(Solver *v)
 {
-    static const DtErrorKind kinds[] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION, DT_ERROR_OF_PULL_IN};
+    static const DtErrorKind kinds[] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION,
+                                        DT_ERROR_OF_PULL_IN};
     gboolean faster[2] = {FALSE, FALSE};
     for (int row = 0; row < 6; row++) {
         const int axis = row / 3;
@@ -327,21 +358,25 @@ static void solve_speed(Solver *v)
             continue;
         const double has[] = {v->p->speed[axis], v->p->acceleration[axis], v->p->pull_in[axis]};
         const int good = (int)floor(place) - 1;
-        DtFigure f = {.kind = kinds[row % 3], .axis = axis, .pen = -1, .at = NAN, .known = good >= 1};
+        DtFigure f = {
+            .kind = kinds[row % 3], .axis = axis, .pen = -1, .at = NAN, .known = good >= 1};
         if (!f.known) {
-            dt_figures_note(v->out, "steps were lost at the lowest rung already: lower that limit in the "
-                                    "profile by a third and draw the sheet again");
+            dt_figures_note(v->out,
+                            "steps were lost at the lowest rung already: lower that limit in the "
+                            "profile by a third and draw the sheet again");
             dt_figures_add(v->out, &f);
             continue;
         }
         f.value = rung_value(v->s, row, good);
         f.sd = f.value * 0.15 / sqrt(12);
-        f.proposed = fabs(DT_LIMIT_SHARE * f.value - has[row % 3]) > 0.02 * has[row % 3];
-        faster[axis] |= row % 3 == 0 && f.proposed && DT_LIMIT_SHARE * f.value > has[0];
+        const double share = dt_truing_limit_share(f.kind);
+        f.proposed = fabs(share * f.value - has[row % 3]) > 0.02 * has[row % 3];
+        faster[axis] |= row % 3 == 0 && f.proposed && share * f.value > has[0];
         if (row % 3 == 1 && faster[axis]) { /* torque falls with speed */
             f.proposed = FALSE;
-            dt_figures_note(v->out, "the acceleration was tried at the old speed; draw the sheet again after "
-                                    "this correction for the new one");
+            dt_figures_note(
+                v->out, "the acceleration was tried at the old speed; draw the sheet again after "
+                        "this correction for the new one");
         }
         dt_figures_add(v->out, &f);
     }
@@ -361,8 +396,13 @@ static void solve_pens(Solver *v)
             const int pen = a->row;
             if (pen >= (int)v->p->rack.n)
                 continue;
-            DtFigure f = {.kind = DT_ERROR_OF_TIP_WIDTH, .axis = -1, .pen = pen, .at = NAN, .known = TRUE,
-                          .value = 0.1 * e->value - 0.05, .sd = 0.03};
+            DtFigure f = {.kind = DT_ERROR_OF_TIP_WIDTH,
+                          .axis = -1,
+                          .pen = pen,
+                          .at = NAN,
+                          .known = TRUE,
+                          .value = 0.1 * e->value - 0.05,
+                          .sd = 0.03};
             f.proposed = fabs(f.value - v->p->rack.pens[pen].tip) > 0.08;
             dt_figures_add(v->out, &f);
         } else if (dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier)) {
@@ -370,8 +410,10 @@ static void solve_pens(Solver *v)
             if (pen >= (int)v->p->rack.n)
                 continue;
             const DtPoint has = v->p->rack.pens[pen].offset;
-            const DtFigure f = {.kind = a->axis == 0 ? DT_ERROR_OF_PEN_X : DT_ERROR_OF_PEN_Y, .axis = a->axis,
-                                .pen = pen, .at = NAN,
+            const DtFigure f = {.kind = a->axis == 0 ? DT_ERROR_OF_PEN_X : DT_ERROR_OF_PEN_Y,
+                                .axis = a->axis,
+                                .pen = pen,
+                                .at = NAN,
                                 .value = v->scale[a->axis] *
                                          (a->axis == 0 ? main.x - vernier.x : main.y - vernier.y),
                                 .sd = 0.05 * e->sd};
@@ -386,18 +428,21 @@ static void add_notes(Solver *v)
 {
     const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE;
     if (v->s->kinds & by_eye)
-        dt_figures_note(v->out, "verniers cannot show rails that bow, a scale that changes along a rail, or a "
-                                "pulley bored off centre; a scan of 'drawtrue sheet scan' does, and leaves "
-                                "about a fifth of the error");
+        dt_figures_note(
+            v->out, "verniers cannot show rails that bow, a scale that changes along a rail, or a "
+                    "pulley bored off centre; a scan of 'drawtrue sheet scan' does, and leaves "
+                    "about a fifth of the error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");
     if ((v->s->kinds & DT_SHEET_SQUARE) && dt_figures_find(v->out, DT_ERROR_OF_SQUARE, -1) == NULL)
-        dt_figures_note(v->out, "squareness is unknown: it takes all of S1 to S4. Where no number lines up, "
-                                "correct the scale first and draw 'drawtrue sheet square'");
+        dt_figures_note(
+            v->out, "squareness is unknown: it takes all of S1 to S4. Where no number lines up, "
+                    "correct the scale first and draw 'drawtrue sheet square'");
 }
 
-DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error)
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        GError **error)
 {
     Solver v = {.p = p, .s = s, .r = r, .out = g_new0(DtFigures, 1)};
     for (int axis = 0; axis < 2; axis++)

@@ -8,7 +8,17 @@
 
 #include <math.h>
 
-enum { MOST_RUNGS = 14, ALL_RUNGS = 36, RUNS = 5, FAST_OUT = 3, LADDERS = 3, SPEED = 0, ACCELERATION = 1, PULL_IN = 2, PIECES = 20 };
+enum {
+    MOST_RUNGS = 14,
+    ALL_RUNGS = 36,
+    RUNS = 5,
+    FAST_OUT = 3,
+    LADDERS = 3,
+    SPEED = 0,
+    ACCELERATION = 1,
+    PULL_IN = 2,
+    PIECES = 20
+};
 static const double ratio = 1.15, lowest = 0.8, run_mm = 24, row_mm = 3, tick_mm = 1.3,
                     gentle = 0.5;
 
@@ -66,9 +76,9 @@ static double node(double ramp, int i)
 static void add_run(const Rung *r, gboolean back)
 {
     const double a = 4, b = 4 + run_mm;
-    const double whole = r->acceleration > 0
-                             ? MAX(r->speed * r->speed - r->start * r->start, 0) / (2 * r->acceleration)
-                             : 0;
+    const double whole = r->acceleration > 0 ? MAX(r->speed * r->speed - r->start * r->start, 0) /
+                                                   (2 * r->acceleration)
+                                             : 0;
     const double ramp = MIN(whole, run_mm / 2 - 0.5);
     if (ramp <= 0) {
         add_piece(r, back ? b : a, back ? a : b, r->speed);
@@ -103,8 +113,11 @@ static void add_rung(const Rung *r, const DtProfile *p)
 static Rung rung_of(DtTestSheet *s, const DtProfile *p, int axis, int ladder, int i)
 {
     const double k = lowest * pow(ratio, i);
-    Rung r = {
-        .sheet = s, .axis = axis, .ladder = ladder, .rung = i + 1, .start = p->pull_in[axis] / 2,
+    Rung r = {.sheet = s,
+              .axis = axis,
+              .ladder = ladder,
+              .rung = i + 1,
+              .start = p->pull_in[axis] / 2,
               .slow = MIN(p->pull_in[0], p->pull_in[1]) / 2};
     r.speed = ladder == SPEED          ? k * p->speed[axis]
               : ladder == ACCELERATION ? p->speed[axis]

@@ -29,7 +29,8 @@ static DtBox square_in(DtSheetArea area)
 {
     const double thick = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
     const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
-    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side, area.y0 + thick + side};
+    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
+                   area.y0 + thick + side};
 }
 
 /* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so

@@ -61,7 +61,9 @@ static void travel_gently(Hand *h, DtPoint to)
         const double end = i <= PIECES       ? ramp * i / PIECES
                            : i == PIECES + 1 ? way - ramp
                                              : way - ramp * (2 * PIECES + 1 - i) / PIECES;
-        const double slower = i <= PIECES ? ramp * (i - 1) / PIECES : i == PIECES + 1 ? ramp : way - end;
+        const double slower = i <= PIECES       ? ramp * (i - 1) / PIECES
+                              : i == PIECES + 1 ? ramp
+                                                : way - end;
         h->drive = i == 2 * PIECES + 1 ? to : dt_point_lerp(from, to, end / way);
         dt_carriage_drive(&h->carriage, h->drive);
         put(h, DT_MOVE_TRAVEL, sqrt(start * start + 2 * a * slower), 0);

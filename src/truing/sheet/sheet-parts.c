@@ -78,7 +78,7 @@ static Layout lay_out(DtSheetArea a, guint kinds)
     const double settle = kinds & DT_SHEET_SETTLE ? 32 : 0;
     Layout l = {.scale = a, .slack = a};
     if (gauge > 0) {
-        l.slack.x0 += gauge + gap_mm;
+        l.slack.x0 += gauge + 2 * gap_mm; /* clear of the line's numbers */
         l.scale.x1 -= verniers;
     }
     DtSheetArea inner = {a.x0 + gauge + gap_mm, a.y0 + gauge + gap_mm, a.x1 - verniers,
