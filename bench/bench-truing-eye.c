@@ -2,7 +2,7 @@
  * by eye, corrections, a second one for squareness, corrections, and a drawing. Prints the error of the ink
  * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each figure is
  * off; and how often a change of slack is told, and told where there is none.
- * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] */
+ * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] */
 #include "support/eye-reader.h"
 #include "truing-loop.h"
 
@@ -191,13 +191,15 @@ static guint told(guint n, guint32 seed, double change, GError **error)
 
 int main(int argc, char **argv)
 {
-    int n = 10, seed = 1, pairs = 0;
+    int n = 10, seed = 1, pairs = 0, only = -1; /* 0: straight machines, 1: with everything wrong */
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
             seed = atoi(argv[++i]);
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
             art = argv[++i];
+        else if (strcmp(argv[i], "--only") == 0 && i + 1 < argc)
+            only = atoi(argv[++i]);
         else if (strcmp(argv[i], "--pairs") == 0 && i + 1 < argc)
             pairs = atoi(argv[++i]);
         else
@@ -209,6 +211,8 @@ int main(int argc, char **argv)
     guint failed = 0;
     for (int kind = 0; kind < 2; kind++) {
         Tally t;
+        if (only >= 0 && kind != only)
+            continue;
         tally_init(&t);
         for (int i = 0; i < n; i++) {
             TruthMachine m;
