@@ -1,7 +1,7 @@
 /* bench-truing: random machines with everything wrong, through the whole loop: a sheet, two scans, three
  * rule readings, corrections, and then a drawing on the same machine. Prints the error of the ink, the errors
  * of each kind of figure, and how often the truth lies in the stated intervals.
- * Usage: bench-truing [N] [--seed S] [--art FILE] */
+ * Usage: bench-truing [N] [--seed S] [--art FILE] [--after]; with --after the drawing is made corrected only. */
 #include "truing-loop.h"
 
 #include <glib/gstdio.h>
@@ -19,7 +19,8 @@ typedef struct {
     GArray *off[KINDS];                    /* |figure - truth| */
     guint inside[KINDS], all[KINDS];
     guint one_scan_unknown;
-    double seconds, read_s, solve_s;
+    double seconds, solve_s;
+    gboolean after_only; /* the drawing is not made without corrections */
 } Tally;
 
 static int rising(const void *a, const void *b)
@@ -57,8 +58,9 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
 
 static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder, GError **error)
 {
+    static DtJob job; /* the same for all */
     TruthMachine m;
-    WitnessError before, after;
+    WitnessError before = {0}, after;
     LoopSheet s = {0};
     truth_draw(&m, seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
@@ -71,13 +73,14 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     g_autoptr(DtFigures) f = loop_solve(&s, p, 2, error);
     t->solve_s = (double)(g_get_monotonic_time() - from) * 1e-6;
     g_autoptr(DtFigures) one = f ? loop_solve(&s, p, 1, error) : NULL;
-    gboolean good = one != NULL && loop_draw_art(&m, p, art, &before, error);
+    gboolean good = one != NULL && (job.sequence.n > 0 || loop_plan_art(p, art, &job, error)) &&
+                    (t->after_only || loop_draw_art(&m, p, &job.sequence, &before, error));
     if (good) {
         for (size_t i = 0; i < one->n; i++)
             t->one_scan_unknown += one->f[i].kind == DT_ERROR_OF_SQUARE && !one->f[i].known;
         tally_figures(t, &m, f);
         loop_correct(p, f);
-        good = loop_draw_art(&m, p, art, &after, error);
+        good = loop_draw_art(&m, p, &job.sequence, &after, error);
     }
     if (good) {
         add(t->before, before.p95);
@@ -109,17 +112,19 @@ static void print_tally(Tally *t, guint n)
 
 int main(int argc, char **argv)
 {
+    Tally t = {0};
     int n = 10, seed = 1;
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
             seed = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--after") == 0)
+            t.after_only = TRUE;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
             art = argv[++i];
         else
             n = atoi(argv[i]);
     }
-    Tally t = {0};
     GArray **arrays[] = {&t.p95, &t.largest, &t.before, &t.told};
     for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
         *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
