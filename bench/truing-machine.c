@@ -100,6 +100,76 @@ void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h)
     g_rand_free(r);
 }
 
+/* Faults: what a scan shows, each of a size that a maker would look for. */
+
+static void shrink_table(TruthTable *t, double by)
+{
+    for (int i = 0; i < t->n; i++)
+        t->value[i] *= by;
+}
+
+/* Everything that makes ink errors of some 0.02 mm at most. */
+static void make_calm(TruthMachine *t, GRand *r)
+{
+    t->square_deg *= 0.02;
+    t->wave *= 0.2;
+    for (int i = 0; i < 2; i++) {
+        const double slack = between(r, 0.01, 0.04);
+        t->scale[i] = 1 + (t->scale[i] - 1) * 0.008;
+        t->slack[i] = (TruthTable){{0}, {slack}, 1};
+        shrink_table(&t->position[i], 0.08);
+        shrink_table(&t->straight[i], 0.1);
+        shrink_table(&t->twist[i], 0.1);
+        t->pulley[i] *= 0.08;
+        t->gear[i] *= 0.4;
+        t->scatter[i] *= 0.3;
+    }
+}
+
+void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part, int *axis)
+{
+    static const DtPart faults[] = {DT_PART_GEAR_OR_TENSION, DT_PART_RAILS_APART, DT_PART_PULLEY,
+                                    DT_PART_GEAR_TEETH, DT_PART_CARRIAGE, DT_PART_FRICTION, DT_PART_RAIL_BENT,
+                                    DT_PART_CORD_UNEVEN, DT_PART_FRAME};
+    GRand *r = g_rand_new_with_seed(seed + 31337);
+    truth_draw(t, seed, paper_w, paper_h);
+    make_calm(t, r);
+    const int i = *axis = g_rand_boolean(r) ? 1 : 0;
+    const double length = t->travel[i], size = between(r, 0.15, 0.5);
+    *part = faults[g_rand_int_range(r, 0, G_N_ELEMENTS(faults))];
+    switch (*part) {
+    case DT_PART_GEAR_OR_TENSION:
+        t->slack[i].value[0] = size;
+        break;
+    case DT_PART_RAILS_APART:
+        t->slack[i] = (TruthTable){{0, length}, {0.05, 0.05 + size}, 2};
+        break;
+    case DT_PART_PULLEY:
+        t->pulley[i] = size / 2;
+        break;
+    case DT_PART_GEAR_TEETH:
+        t->gear[i] = 0.03 + size / 10;
+        break;
+    case DT_PART_CARRIAGE:
+        t->twist[i] = (TruthTable){{0, length}, {size, size * between(r, 0.5, 1)}, 2};
+        break;
+    case DT_PART_FRICTION:
+        t->slack[i].value[0] = 0.08;
+        t->scatter[i] = 0.06 + size / 20;
+        break;
+    case DT_PART_RAIL_BENT:
+        t->straight[i] = (TruthTable){{0, length / 2, length}, {0, size, 0}, 3};
+        break;
+    case DT_PART_CORD_UNEVEN:
+        t->position[i] = (TruthTable){{0, length / 2, length}, {0, size, 0}, 3};
+        break;
+    default:
+        t->square_deg = between(r, 0.15, 0.6);
+        *axis = -1;
+    }
+    g_rand_free(r);
+}
+
 static void say_table(GString *s, const char *key, int axis, const TruthTable *t)
 {
     g_string_append_printf(s, "%s_%c =", key, "xy"[axis]);

@@ -2,6 +2,7 @@
 #include "truing/solve/solve.h"
 
 #include "drawtrue/base.h"
+#include "truing/solve/gear.h"
 #include "truing/solve/least-squares.h"
 
 #include <math.h>
@@ -274,6 +275,14 @@ static void tell_scatter(Telling *t, int axis, double pen[2])
                        .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
 }
 
+static void tell_gear(Telling *t, int axis)
+{
+    DtGearError gear;
+    dt_find_gear(t->m, axis, &gear);
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_GEAR, .axis = axis, .at = NAN, .known = gear.sd > 0,
+                       .value = gear.amplitude, .sd = gear.sd, .value_2 = gear.period});
+}
+
 static void tell_all(Telling *t)
 {
     double pen[2][2];
@@ -288,6 +297,7 @@ static void tell_all(Telling *t)
         tell_curve(t, DT_ERROR_OF_POSITION, i, DT_CURVE_POSITION + i);
         tell_curve(t, DT_ERROR_OF_STRAIGHT, i, DT_CURVE_STRAIGHT + i);
         tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);
+        tell_gear(t, i);
         tell_scatter(t, i, pen[i]);
     }
     g_autofree double *root = g_memdup2(t->fit->v, (gsize)t->m->n * (gsize)t->m->n * sizeof *root);
