@@ -1,7 +1,7 @@
 /* truing-loop: from a machine to its figures and back: sheet, rig, scans, corrections, drawing. */
 #pragma once
 
-#include "truing-machine.h"
+#include "support/truing-machine.h"
 #include "drawtrue/job.h"
 #include "support/witness.h"
 

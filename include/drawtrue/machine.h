@@ -92,6 +92,11 @@ typedef struct {
 /* The line of the file on which a key of a section stands; 0 where it has none or cannot be read. */
 guint dt_profile_line_of(const char *path, const char *section, const char *key);
 
+/* The text of the profile at `path` with the changes, checked before and after as in
+ * dt_profile_update(). Freed by the caller. */
+char *dt_profile_changed_text(const char *path, const DtProfileChange *changes, size_t n,
+                              GError **error);
+
 /* Writes the profile at `path` with the changes to `to` (NULL: in place), whole or not at all; every
  * other line stays as it is. Nothing is written, and the error is that of dt_profile_load(), where the
  * profile is not sound before or after. */

@@ -42,6 +42,25 @@ char *dt_report_log(const DtLog *log, gboolean json);
 char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTimes *times,
                            const char *output, gboolean json);
 
+typedef struct {
+    const DtTestSheet *sheet;
+    const DtEyeReadings *readings; /* may be NULL */
+    size_t scans;                  /* that were read */
+    const DtFigures *figures;
+    const DtProfileChange *changes;
+    size_t n_changes;
+    const char *written; /* the profile's path; NULL where nothing was written */
+    const char *why_not; /* then; may be NULL */
+} DtReportTruing;
+
+/* What a sheet showed, and what was written for it. */
+char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean json);
+/* Figures of two sheets, and what became of them. */
+char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n,
+                           const DtFigures *fa, const DtFigures *fb, gboolean json);
+/* Machines as their sheets have shown them: `records` of DtSheetRecord. */
+char *dt_report_sheets_log(const GArray *records, gboolean json);
+
 /* Runs and jogs ----------------------------------------------------------------------------- */
 
 /* One of the words that JSON has for it: "drawing", "pen-change", ... */

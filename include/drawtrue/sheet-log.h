@@ -11,7 +11,7 @@ typedef struct {
     double at;     /* seconds since 1970 */
     char *machine;
     char *profile;     /* path; "" for the built-in one */
-    char *profile_sum; /* SHA-256 of the profile's text when the sheet was made; "" for none */
+    char *profile_sum; /* of what must not change before it is read, dt_truing_drive_sum(); "": unknown */
     char *program_sum; /* SHA-256 of the program */
     char *sheet;       /* its commanded truth, JSON */
     char *readings;    /* JSON; "" for none yet */

@@ -128,20 +128,80 @@ DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError *
 void dt_scan_free(DtScan *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 
-/* One reading by eye: of the vernier, tick or dash `row` of a part. */
+/* What a sheet is asked by eye. */
+typedef enum {
+    DT_ASK_VERNIER, /* which number of the vernier lines up with its neighbour */
+    DT_ASK_RULE,    /* a length, mm, by a rule; asked three times */
+    DT_ASK_LADDER,  /* the first number of a row that does what `question` says */
+} DtAskKind;
+
 typedef struct {
+    DtAskKind kind;
     DtSheetKind part;
-    int row;
-    double value, sd; /* as it is asked for; sd from the least count or the stated range */
+    int row;             /* as its marks have it */
+    int axis;
+    char name[8];        /* as it stands on the sheet, such as "X1" */
+    double least, most;  /* possible answers */
+    double sd;           /* standard uncertainty of a plain answer, in its unit */
+    size_t times;        /* how many answers are wanted */
+    DtBox view;          /* of its picture, commanded mm on the bed as the paper lay first */
+} DtAsk;
+
+enum { DT_EYE_TIMES = 3 }; /* most answers to one question */
+/* Of a limit that was found the profile gets so much: what a ladder cannot see, and a cooler supply. */
+#define DT_LIMIT_SHARE 0.7
+
+/* Everything that the sheet can be asked, slack first, in the order in which it is worth asking;
+ * g_free. */
+DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n);
+/* In a sentence or two, freed by the caller. */
+char *dt_eye_question(const DtAsk *a);
+/* What one answer says. */
+typedef struct {
+    double value, sd; /* sd: half the range over the square root of 3, at least the question's own */
+    int shift;        /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
 } DtEyeReading;
+
+/* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main
+ * comb. FALSE with DT_ERROR_INPUT where it is no number or out of range. */
+gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error);
+/* A picture of exactly what is asked, magnified, like dt_proof_write(). */
+gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a, const char *path,
+                        int width_px, GError **error);
+
+/* Answers to one question. */
+typedef struct {
+    char *text[DT_EYE_TIMES]; /* as they were given; NULL: not answered */
+    double value, sd;         /* mean of them */
+    int shift;                /* of the first */
+    size_t n;
+} DtEyeAnswer;
+
+/* The readings of a sheet: an answer for each question of dt_eye_asks(), in its order. */
+typedef struct {
+    DtAsk *asks;
+    DtEyeAnswer *answers;
+    size_t n;
+} DtEyeReadings;
+
+DtEyeReadings *dt_eye_readings_new(const DtTestSheet *s);
+void dt_eye_readings_free(DtEyeReadings *r);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtEyeReadings, dt_eye_readings_free)
+/* Sets one answer in place of what was there; `i` counts answers to a question that is asked several
+ * times. `text` "?" or NULL: not known. */
+gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text, GError **error);
+/* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE where the sheet is not asked that. */
+gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error);
+size_t dt_eye_readings_count(const DtEyeReadings *r);
+/* As they stand in the journal, and back; what does not belong to this sheet is left out. */
+char *dt_eye_readings_to_json(const DtEyeReadings *r);
+gboolean dt_eye_readings_from_json(DtEyeReadings *r, const char *text, GError **error);
 
 /* All that is known of one sheet. */
 typedef struct {
     const DtTestSheet *sheet;
     const DtScan *const *scans;
     size_t n_scans;
-    const DtEyeReading *readings;
-    size_t n_readings;
     const double *rule_mm[2]; /* rule readings of the gauge line of each axis, mm */
     size_t n_rule[2];
 } DtEvidence;
@@ -167,6 +227,7 @@ typedef enum {
     DT_ERROR_OF_PULL_IN,
     DT_ERROR_OF_RINGING,
     DT_ERROR_OF_TIP_PLAY,
+    DT_ERROR_OF_TIP_WIDTH,
 } DtErrorKind;
 
 /* One measured property of the machine. */
@@ -193,6 +254,10 @@ typedef struct {
     char *notes;     /* lines on what this evidence cannot tell, and what would */
 } DtFigures;
 
+/* What readings by eye tell, in the order in which they are independent: slack, scale, then square with
+ * the scales taken out. DT_ERROR_INPUT where they contradict each other. */
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error);
+
 /* Solves for all errors at once. DT_ERROR_INPUT where the evidence contradicts itself. */
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
 void dt_figures_free(DtFigures *f);
@@ -202,6 +267,73 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
  * with dt_truing_free_changes(). */
 DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f, size_t *n);
 void dt_truing_free_changes(DtProfileChange *c, size_t n);
+
+/* Writes the changes to the profile at `path`, and enters in the journal what it was before. Nothing is
+ * written where either fails or the profile would not be sound. */
+gboolean dt_truing_write(const char *journal, const char *machine, const char *path, gint64 sheet,
+                         const DtProfileChange *c, size_t n, GError **error);
+/* Takes the last of such changes of this profile back; *sheet gets the number of the sheet that they came
+ * from. DT_ERROR_INPUT where there is none, and where the profile was changed since. */
+gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error);
+
+/* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
+ * by the caller. */
+char *dt_truing_drive_sum(const DtProfile *p);
+
+/* History ------------------------------------------------------------------------------------- */
+
+/* "reversal value" (ISO 230-2), for people; "backlash", for programs. Static. */
+const char *dt_error_title(DtErrorKind kind);
+const char *dt_error_word(DtErrorKind kind);
+/* The unit of its values for people, and what a value is multiplied by for it. */
+const char *dt_error_unit(DtErrorKind kind, double *factor);
+
+char *dt_figures_to_json(const DtFigures *f);
+DtFigures *dt_figures_from_json(const char *text, GError **error);
+
+/* Deviations of one place along an axis over several approaches, mm: mean and standard deviation, coming
+ * from home (up) and going back (down). */
+typedef struct {
+    double at, up, down, s_up, s_down;
+} DtAxisPlace;
+
+/* Figures of one axis by ISO 230-2. */
+typedef struct {
+    double reversal;       /* B: the largest |B_i|, B_i = up - down */
+    double mean_reversal;  /* mean of the B_i */
+    double mean_bidirectional; /* M: range of the means of up and down */
+    double repeatability;  /* R: largest of max(2 s_up + 2 s_down + |B_i|, 4 s_up, 4 s_down) */
+    double systematic;     /* E: range of all up and down */
+    double accuracy;       /* A: from the least of up - 2 s_up and down - 2 s_down to the most of + */
+} DtAxisFigures;
+
+void dt_truing_iso_230_2(const DtAxisPlace *p, size_t n, DtAxisFigures *out);
+/* The places of an axis that figures of a sheet tell of, with the scale taken as it is; g_free. NULL where
+ * they tell of none. */
+DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n);
+
+typedef enum { DT_VERDICT_SAME, DT_VERDICT_BETTER, DT_VERDICT_WORSE, DT_VERDICT_UNKNOWN } DtVerdict;
+
+/* One figure of two sheets. */
+typedef struct {
+    DtErrorKind kind;
+    int axis, pen;
+    double a, a_sd, b, b_sd;
+    DtVerdict verdict; /* SAME: no difference that this measurement can tell, two-sided, 5 % */
+} DtComparison;
+
+/* Every figure that either sheet knows; tables by their mean over the axis. g_free. */
+DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n);
+/* Two sheets and what they showed. */
+typedef struct {
+    const DtTestSheet *sheet[2];
+    const DtFigures *figures[2];
+} DtCompared;
+
+/* Each sheet's slack verniers as they read, the two sheets side by side, magnified; and reversal value and
+ * mean bidirectional deviation of each axis over the position along it, with their 95 % intervals. */
+gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
+                                   GError **error);
 
 /* Causes -------------------------------------------------------------------------------------- */
 

@@ -61,15 +61,6 @@ static char *sheet_date(GError **error)
     return NULL;
 }
 
-static char *sum_of_file(const char *path, GError **error)
-{
-    gsize len = 0;
-    if (path == NULL)
-        return g_strdup("");
-    g_autofree char *text = dt_base_read_file(path, 1 << 20, &len, error);
-    return text ? g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, len) : NULL;
-}
-
 /* The program, the journal's record and the picture, in this order: a sheet that the journal does not
  * know cannot be read, so the program is taken back where the journal fails. */
 static gboolean keep(const DtProfile *p, const DtTestSheet *s, const char *program, gsize len,
@@ -77,10 +68,8 @@ static gboolean keep(const DtProfile *p, const DtTestSheet *s, const char *progr
 {
     g_autofree char *sum =
         g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
-    g_autofree char *profile_sum = sum_of_file(p->path, error);
+    g_autofree char *profile_sum = dt_truing_drive_sum(p);
     g_autofree char *truth = dt_sheet_to_json(s);
-    if (profile_sum == NULL)
-        return FALSE;
     g_autofree char *path = p->path ? g_canonicalize_filename(p->path, NULL) : g_strdup("");
     const DtSheetRecord r = {.number = s->number,
                              .machine = s->machine,

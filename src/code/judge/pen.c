@@ -63,10 +63,20 @@ gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME])
     return TRUE;
 }
 
+static gboolean begins_comment(const DtCodeBlock *b, const char *text)
+{
+    const gsize n = strlen(text);
+    return b->comment != NULL && b->comment_len >= n && strncmp(b->comment, text, n) == 0;
+}
+
 gboolean dt_block_tries_limits(const DtCodeBlock *b)
 {
-    const gsize n = strlen(DT_TRIES_LIMITS);
-    return b->comment != NULL && b->comment_len >= n && strncmp(b->comment, DT_TRIES_LIMITS, n) == 0;
+    return begins_comment(b, DT_TRIES_LIMITS);
+}
+
+gboolean dt_block_turns_paper(const DtCodeBlock *b)
+{
+    return begins_comment(b, DT_TURNS_PAPER);
 }
 
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed)

@@ -146,7 +146,7 @@ static void change_pen(Writer *w, const DtMove *m)
 static void turn_paper(Writer *w)
 {
     lift(w, w->profile->lift_s);
-    put_comment(w, "turn the paper a quarter turn counter-clockwise");
+    put_comment(w, DT_TURNS_PAPER);
     put_line(w, "M0");
     dt_emit_forget(&w->emit);
 }

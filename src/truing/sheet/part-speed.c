@@ -8,10 +8,9 @@
 
 #include <math.h>
 
-enum { RUNGS = 9, RUNS = 5, LADDERS = 3, SPEED = 0, ACCELERATION = 1, PULL_IN = 2 };
+enum { RUNGS = 9, RUNS = 5, LADDERS = 3, SPEED = 0, ACCELERATION = 1, PULL_IN = 2, PIECES = 20 };
 static const double ratio = 1.15, lowest = 0.8, run_mm = 24, row_mm = 3.4, tick_mm = 1.3,
                     gentle = 0.5;
-static const double ramp_step_mm = 0.25;
 
 typedef struct {
     DtTestSheet *sheet;
@@ -55,23 +54,21 @@ static double ramp_speed(const Rung *r, double way)
     return MIN(r->speed, sqrt(r->start * r->start + 2 * r->acceleration * way));
 }
 
-/* From one end of the run to the other; towards - where `back`. */
+/* From one end of the run to the other and, where `back`, the other way: a ramp, the whole speed, and
+ * the same ramp down. */
 static void add_run(const Rung *r, gboolean back)
 {
     const double a = 4, b = 4 + run_mm;
-    double done = 0;
-    while (done < run_mm - 1e-9) {
-        const double left = run_mm - done;
-        const double there = ramp_speed(r, MIN(done, left - MIN(ramp_step_mm, left)));
-        const gboolean flat = there >= r->speed - 1e-9;
-        const double ramp = r->acceleration > 0 ? (r->speed * r->speed - r->start * r->start) /
-                                                      (2 * r->acceleration)
-                                                : 0;
-        const double ahead = run_mm - ceil(ramp / ramp_step_mm + 1) * ramp_step_mm - done;
-        const double piece = flat && ahead > ramp_step_mm ? ahead : MIN(ramp_step_mm, left);
-        const double from = back ? b - done : a + done;
-        add_piece(r, from, back ? from - piece : from + piece, there);
-        done += piece;
+    const double whole = r->acceleration > 0
+                             ? (r->speed * r->speed - r->start * r->start) / (2 * r->acceleration)
+                             : 0;
+    const double ramp = MIN(whole, run_mm / 2 - 0.5), piece = ramp / PIECES;
+    for (int i = 0; i < (ramp > 0 ? 2 * PIECES + 1 : 1); i++) {
+        const gboolean rising = i < PIECES && ramp > 0, falling = i > PIECES;
+        const double from = ramp <= 0 ? 0 : rising ? i * piece : falling ? run_mm - (2 * PIECES + 1 - i) * piece : ramp;
+        const double to = ramp <= 0 ? run_mm : rising ? from + piece : falling ? from + piece : run_mm - ramp;
+        const double feed = rising ? ramp_speed(r, from) : falling ? ramp_speed(r, run_mm - to) : ramp_speed(r, ramp);
+        add_piece(r, back ? b - from : a + from, back ? b - to : a + to, feed);
     }
 }
 

@@ -9,48 +9,71 @@
 
 #include <math.h>
 
-enum { LAST = 12 };
 static const double least_mm = 0.05;
+
+/* Finer than elsewhere: with half a pitch either way no place is beyond the numbers. */
+static double pitch_of(const DtProfile *p)
+{
+    return dt_sheet_pitch(p) - 0.2;
+}
+
+static int last_tick(const DtProfile *p)
+{
+    return (int)ceil(pitch_of(p) / 2 / least_mm);
+}
 
 /* Side of the square and its lower left corner on the bed. */
 static DtBox square_in(DtSheetArea area)
 {
     const double thick = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
     const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
-    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
-                   area.y0 + thick + side};
-}
-
-/* Where a place on the paper lies after the paper was turned counter-clockwise and laid down with its
- * lower left corner where that was before. */
-static DtPoint turned(const DtTestSheet *s, DtPoint at)
-{
-    return dt_point(s->paper_at.x + s->paper_h - (at.y - s->paper_at.y),
-                    s->paper_at.y + (at.x - s->paper_at.x));
+    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side, area.y0 + thick + side};
 }
 
 /* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
- * that they rise once they are turned. */
+ * that they rise once they are turned. The pitch is one on paper, as far as the profile knows the scales:
+ * combs of both axes are read against each other. */
 static DtVernier comb(const DtProfile *p, DtBox square, int i)
 {
     const double x = (square.x0 + square.x1) / 2, y = (square.y0 + square.y1) / 2;
     const DtPoint at[] = {{x, square.y0}, {x, square.y1}, {square.x0, y}, {square.x1, y}};
-    const double pitch = dt_sheet_pitch(p) * (i < 2 ? 1 : -1);
+    const int axis = i < 2 ? 0 : 1;
     return (DtVernier){.part = DT_SHEET_SQUARE,
-                       .axis = i < 2 ? 0 : 1,
+                       .axis = axis,
                        .row = i,
                        .at = at[i],
-                       .pitch = pitch,
-                       .first = -LAST,
-                       .last = LAST,
-                       .main_above = i < 2,
+                       .pitch = pitch_of(p) / p->scale[axis] * (axis == 0 ? 1 : -1),
+                       .first = -last_tick(p),
+                       .last = last_tick(p),
+                       .main_above = axis == 0,
                        .main_from = 1};
+}
+
+/* Ink and command as far as the profile knows scale and squareness. */
+static DtPoint ink_of(const DtProfile *p, DtPoint c)
+{
+    const double along_y = p->scale[1] * c.y;
+    return dt_point(p->scale[0] * c.x + along_y * sin(p->square), along_y * cos(p->square));
+}
+
+static DtPoint command_of(const DtProfile *p, DtPoint ink)
+{
+    const double y = ink.y / cos(p->square);
+    return dt_point((ink.x - y * sin(p->square)) / p->scale[0], y / p->scale[1]);
+}
+
+/* Where a comb lies once the paper was turned counter-clockwise and laid down with its lower left corner
+ * where that was before. */
+static DtPoint turned_place(const DtTestSheet *s, const DtProfile *p, DtPoint at)
+{
+    const DtPoint corner = ink_of(p, s->paper_at), ink = dt_point_sub(ink_of(p, at), corner);
+    return command_of(p, dt_point(corner.x + s->paper_h - ink.y, corner.y + ink.x));
 }
 
 static gboolean check(const DtProfile *p, DtSheetArea area, GError **error)
 {
     const double least =
-        2 * LAST * dt_sheet_pitch(p) + 2 * (dt_vernier_above_mm + dt_vernier_below_mm);
+        2 * last_tick(p) * pitch_of(p) + 2 * (dt_vernier_above_mm + dt_vernier_below_mm);
     return dt_sheet_need_room(area, least, least, "square", error);
 }
 
@@ -79,11 +102,11 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
         const DtVernier v = {.part = DT_SHEET_SQUARE,
                              .axis = 1 - first.axis,
                              .row = i,
-                             .at = turned(s, first.at),
-                             .pitch = dt_sheet_pitch(p),
-                             .least = least_mm,
-                             .first = -LAST,
-                             .last = LAST,
+                             .at = turned_place(s, p, first.at),
+                             .pitch = pitch_of(p) / p->scale[1 - first.axis],
+                             .least = least_mm / p->scale[1 - first.axis],
+                             .first = first.first,
+                             .last = first.last,
                              .main_from = 1,
                              .vernier_from = 1,
                              .name = names[i]};

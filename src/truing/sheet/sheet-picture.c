@@ -1,13 +1,6 @@
 /* sheet-picture: how a sheet will look on the paper. */
 #include "drawtrue/proof.h"
-#include "drawtrue/truing.h"
-
-/* Where something drawn after the paper was turned lies on the paper as it was before. */
-static DtPoint turned_back(const DtTestSheet *s, DtPoint at)
-{
-    return dt_point(s->paper_at.x + (at.y - s->paper_at.y),
-                    s->paper_at.y + s->paper_h - (at.x - s->paper_at.x));
-}
+#include "truing/eye/eye.h"
 
 void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
 {
@@ -18,8 +11,8 @@ void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
         if (m->kind == DT_MARK_PAUSE || m->kind == DT_MARK_HOME || m->pen != pen)
             continue;
         dt_lines_begin(out);
-        dt_lines_point(out, turned ? turned_back(s, m->from) : m->from);
-        dt_lines_point(out, turned ? turned_back(s, m->to) : m->to);
+        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->from) : m->from);
+        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->to) : m->to);
     }
 }
 

@@ -29,7 +29,8 @@ void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double pape
 char *truth_rig_text(const TruthMachine *t);
 /* A [scan] section: the sheet with a quarter turn or without, and a little off. */
 char *truth_scan_text(const TruthMachine *t, int turn, double rotation_deg, double dpi);
-/* The profile of one who has measured nothing yet. */
+/* The profile of one who has measured nothing yet; its text is freed by the caller. */
+char *truth_profile_text(const TruthMachine *t);
 DtProfile *truth_profile(const TruthMachine *t);
 
 double truth_table_at(const TruthTable *t, double at);

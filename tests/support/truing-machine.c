@@ -12,7 +12,7 @@
  *   drift                  -0.02 to 0.02 mm/h
  *   scanner                scales 0.992 to 1.008, skew -0.3 to 0.3 degrees, carriage waviness 0 to
  *                          0.06 mm peak to valley over 60 to 200 mm, blur 0.03 to 0.06 mm */
-#include "truing-machine.h"
+#include "support/truing-machine.h"
 
 #include <math.h>
 #include <string.h>
@@ -220,13 +220,18 @@ char *truth_scan_text(const TruthMachine *t, int turn, double rotation_deg, doub
                            t->seed * 4 + (guint32)turn);
 }
 
-DtProfile *truth_profile(const TruthMachine *t)
+char *truth_profile_text(const TruthMachine *t)
 {
-    g_autoptr(GError) error = NULL;
-    g_autofree char *text = g_strdup_printf(
+    return g_strdup_printf(
         "[motion]\ntravel_x = %g mm\ntravel_y = %g mm\nsteps_per_mm_x = 100 /mm\nsteps_per_mm_y = 100 /mm\n"
         "[paper]\nsize = %gx%g\nat = 5, 5 mm\nmargin = 8 mm\n",
         t->travel[0], t->travel[1], t->paper[0], t->paper[1]);
+}
+
+DtProfile *truth_profile(const TruthMachine *t)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = truth_profile_text(t);
     DtProfile *p = dt_profile_read_data(text, strlen(text), "truth", &error);
     g_assert_no_error(error);
     return p;

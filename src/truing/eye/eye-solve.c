@@ -1,0 +1,360 @@
+/* eye-solve: readings by eye to figures: slack from the verniers, then the scales, then what needs both. */
+#include "truing/eye/eye.h"
+#include "truing/solve/solve.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct {
+    const DtProfile *p;
+    const DtTestSheet *s;
+    const DtEyeReadings *r;
+    DtFigures *out;
+    double scale[2], scale_sd[2];
+    double before2, after2; /* squares of expected 95 % errors, mm */
+} Solver;
+
+static const double two_sided_95 = 1.96;
+
+/* A figure is proposed where it differs from what the profile has by more than can be noise (two-sided, 5
+ * %). `per_unit` is the 95 % error of ink that one unit of it makes, mm. */
+static void add(Solver *v, DtFigure f, double has, double per_unit)
+{
+    f.known = TRUE;
+    f.gain_mm = fabs(f.value - has) * per_unit;
+    f.proposed = fabs(f.value - has) > two_sided_95 * f.sd;
+    v->before2 += f.gain_mm * f.gain_mm;
+    v->after2 += pow(f.proposed ? two_sided_95 * f.sd * per_unit : f.gain_mm, 2);
+    dt_figures_add(v->out, &f);
+}
+
+/* Scale ----------------------------------------------------------------------------------------- */
+
+static gboolean solve_scale(Solver *v, int axis, GError **error)
+{
+    const double gauge = dt_eye_gauge_mm(v->s, axis);
+    double mm, sd;
+    v->scale[axis] = v->p->scale[axis];
+    v->scale_sd[axis] = 0.005; /* as a drive train is known that nobody has measured */
+    if (gauge <= 0 || !dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
+        return TRUE;
+    if (sd > 0.3) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "L%c: the readings of this line differ by more than a rule can; measure it again",
+                    "XY"[axis]);
+        return FALSE;
+    }
+    v->scale[axis] = mm / gauge;
+    v->scale_sd[axis] = sd / gauge;
+    const DtFigure f = {.kind = DT_ERROR_OF_SCALE, .axis = axis, .pen = -1, .at = NAN,
+                        .value = v->scale[axis], .sd = v->scale_sd[axis]};
+    add(v, f, v->p->scale[axis], 0.95 * gauge);
+    return TRUE;
+}
+
+/* Slack ----------------------------------------------------------------------------------------- */
+
+enum { MOST = 32 };
+
+/* Slack at places along an axis, with a straight line through them. */
+typedef struct {
+    double at[MOST], mm[MOST], sd[MOST];
+    const char *name[MOST];
+    int n;
+    double mean, mean_sd, slope, middle, slope_sd;
+    double left_mean, left_line; /* chi-square of what is left beside either */
+} Slack;
+
+/* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
+static double chi_square_95(int degrees)
+{
+    static const double table[] = {0, 3.841, 5.991, 7.815, 9.488, 11.07, 12.59, 14.07, 15.51, 16.92, 18.31};
+    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)] : degrees + 2.33 * sqrt(2.0 * degrees);
+}
+
+static void gather(const Solver *v, int axis, Slack *k)
+{
+    for (size_t i = 0; i < v->r->n && k->n < MOST; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        const DtEyeAnswer *e = &v->r->answers[i];
+        DtPoint main, vernier, next_main, next;
+        const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
+        if (a->part != DT_SHEET_SLACK || a->axis != axis || e->n == 0 ||
+            !dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier) ||
+            !dt_eye_ticks(v->s, a, to, e->shift, &next_main, &next))
+            continue;
+        const double apart = axis == 0 ? main.x - vernier.x : main.y - vernier.y;
+        const double after = axis == 0 ? next_main.x - next.x : next_main.y - next.y;
+        k->at[k->n] = v->scale[axis] * (axis == 0 ? main.x : main.y);
+        k->mm[k->n] = v->scale[axis] * apart;
+        k->sd[k->n] = v->scale[axis] * fabs(after - apart) * e->sd;
+        k->name[k->n++] = a->name;
+    }
+}
+
+static void fit(Slack *k)
+{
+    double w = 0, wx = 0, wy = 0, wxx = 0, wxy = 0;
+    for (int i = 0; i < k->n; i++) {
+        const double weight = 1 / (k->sd[i] * k->sd[i]);
+        w += weight;
+        wx += weight * k->at[i];
+        wy += weight * k->mm[i];
+    }
+    k->middle = wx / w;
+    k->mean = wy / w;
+    k->mean_sd = 1 / sqrt(w);
+    for (int i = 0; i < k->n; i++) {
+        const double weight = 1 / (k->sd[i] * k->sd[i]), x = k->at[i] - k->middle;
+        wxx += weight * x * x;
+        wxy += weight * x * k->mm[i];
+    }
+    k->slope = wxx > 0 ? wxy / wxx : 0;
+    k->slope_sd = wxx > 0 ? 1 / sqrt(wxx) : 0;
+    for (int i = 0; i < k->n; i++) {
+        const double flat = k->mm[i] - k->mean, line = flat - k->slope * (k->at[i] - k->middle);
+        k->left_mean += pow(flat / k->sd[i], 2);
+        k->left_line += pow(line / k->sd[i], 2);
+    }
+}
+
+/* One reading that no slack of a machine explains beside the others. */
+static gboolean check_slack(const Slack *k, GError **error)
+{
+    static const double most_mm = 0.2, least_mm = -0.06;
+    for (int i = 0; i < k->n; i++) {
+        const double line = k->mean + k->slope * (k->at[i] - k->middle);
+        if (k->mm[i] < least_mm) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0", k->name[i],
+                        k->mm[i]);
+            return FALSE;
+        }
+        if (k->n > 2 && fabs(k->mm[i] - line) > most_mm) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
+                        "read them again",
+                        k->name[i], k->mm[i], line);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+/* The same slack everywhere unless the readings tell otherwise: then along a straight line, with a figure
+ * at either end of the paper. */
+static gboolean solve_slack(Solver *v, int axis, GError **error)
+{
+    Slack k = {0};
+    gather(v, axis, &k);
+    if (k.n == 0)
+        return TRUE;
+    fit(&k);
+    if (!check_slack(&k, error))
+        return FALSE;
+    const gboolean changes = k.n > 1 && k.left_mean > chi_square_95(k.n - 1) &&
+                             fabs(k.slope) > two_sided_95 * k.slope_sd;
+    const int free = k.n - (changes ? 2 : 1);
+    const double left = changes ? k.left_line : k.left_mean;
+    const double scatter = free > 0 && left > chi_square_95(free) ? sqrt(left / free) : 1;
+    DtFigure f = {.kind = DT_ERROR_OF_BACKLASH, .axis = axis, .pen = -1, .at = NAN,
+                  .value = MAX(k.mean, 0), .sd = k.mean_sd * scatter};
+    if (!changes) {
+        add(v, f, dt_table_at(&v->p->backlash[axis], k.middle), 0.95);
+    } else {
+        const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
+        const double size = axis == 0 ? v->s->paper_w : v->s->paper_h;
+        for (int end = 0; end < 2; end++) {
+            f.at = round(v->scale[axis] * (start + end * size));
+            f.value = MAX(k.mean + k.slope * (f.at - k.middle), 0);
+            f.sd = hypot(k.mean_sd, k.slope_sd * (f.at - k.middle)) * scatter;
+            add(v, f, dt_table_at(&v->p->backlash[axis], f.at), 0.95 / sqrt(2));
+        }
+    }
+    if (free > 0 && scatter > 1) {
+        const DtFigure s = {.kind = DT_ERROR_OF_SCATTER, .axis = axis, .pen = -1, .at = NAN, .known = TRUE,
+                            .value = sqrt(left / free) * k.mean_sd * sqrt(k.n),
+                            .sd = sqrt(left / free) * k.mean_sd * sqrt(k.n / (2.0 * free))};
+        dt_figures_add(v->out, &s);
+    }
+    return TRUE;
+}
+
+/* Square ---------------------------------------------------------------------------------------- */
+
+static gboolean solve_square(Solver *v, GError **error)
+{
+    const double most = 5 * G_PI / 180, most_turn = 3 * G_PI / 180;
+    DtEyeSquare e;
+    if (!dt_eye_solve_square(v->s, v->r, v->scale, v->scale_sd, &e))
+        return TRUE;
+    if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "S1 to S4 contradict each other: they would have the axes %.1f degrees off square and the "
+                    "paper turned %.1f degrees too far; read them again, and mind the minus",
+                    e.square * 180 / G_PI, e.turn * 180 / G_PI);
+        return FALSE;
+    }
+    const DtFigure f = {.kind = DT_ERROR_OF_SQUARE, .axis = -1, .pen = -1, .at = NAN, .value = e.square,
+                        .sd = e.sd};
+    add(v, f, v->p->square, 0.95 * MIN(v->s->paper_w, v->s->paper_h) / 2);
+    return TRUE;
+}
+
+/* Waits ----------------------------------------------------------------------------------------- */
+
+/* How long an axis that sets out takes for a way that the eye just misses. */
+static double unseen_s(const DtProfile *p, int axis)
+{
+    const double unseen_mm = 0.12, v = p->pull_in[axis], a = p->acceleration[axis];
+    return (sqrt(v * v + 2 * a * unseen_mm) - v) / a;
+}
+
+static double wait_of(const DtTestSheet *s, int row, int place)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH && m->row == row && m->place == place)
+            return MAX(row == 0 ? m->drop_s : m->lift_s, 0);
+    }
+    return NAN;
+}
+
+/* The dash read off begins in time as far as the eye can tell; the pen may take what is not seen more. */
+static void solve_settle(Solver *v)
+{
+    for (int row = 0; row < 2; row++) {
+        double place, sd;
+        if (!dt_eye_value(v->r, DT_SHEET_SETTLE, row, &place, &sd))
+            continue;
+        const double wait = wait_of(v->s, row, (int)ceil(place)), has = row == 0 ? v->p->drop_s : v->p->lift_s;
+        const double step = wait_of(v->s, row, 2) - wait_of(v->s, row, 1);
+        DtFigure f = {.kind = row == 0 ? DT_ERROR_OF_DROP_TIME : DT_ERROR_OF_LIFT_TIME, .axis = -1, .pen = -1,
+                      .at = NAN, .known = TRUE, .value = wait + unseen_s(v->p, row), .sd = step / sqrt(12)};
+        f.proposed = f.value > has || f.value < has - step;
+        dt_figures_add(v->out, &f);
+    }
+}
+
+/* Speed ----------------------------------------------------------------------------------------- */
+
+/* Speed, or acceleration where there are ramps and `ladder` is 1, of a rung. */
+static double rung_value(const DtTestSheet *s, int row, int place)
+{
+    double most = 0, first = 0, second = 0, piece = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part != DT_SHEET_SPEED || m->kind != DT_MARK_DASH || m->row != row || m->place != place)
+            continue;
+        if (first <= 0) {
+            first = m->feed_mm_s;
+            piece = dt_point_distance(m->from, m->to);
+        } else if (second <= 0) {
+            second = m->feed_mm_s;
+        }
+        most = MAX(most, m->feed_mm_s);
+    }
+    return row % 3 == 1 ? (second * second - first * first) / (2 * piece) : most;
+}
+
+static void solve_speed(Solver *v)
+{
+    static const DtErrorKind kinds[] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION, DT_ERROR_OF_PULL_IN};
+    gboolean faster[2] = {FALSE, FALSE};
+    for (int row = 0; row < 6; row++) {
+        const int axis = row / 3;
+        double place, sd;
+        if (!dt_eye_value(v->r, DT_SHEET_SPEED, row, &place, &sd))
+            continue;
+        const double has[] = {v->p->speed[axis], v->p->acceleration[axis], v->p->pull_in[axis]};
+        const int good = (int)floor(place) - 1;
+        DtFigure f = {.kind = kinds[row % 3], .axis = axis, .pen = -1, .at = NAN, .known = good >= 1};
+        if (!f.known) {
+            dt_figures_note(v->out, "steps were lost at the lowest rung already: lower that limit in the "
+                                    "profile by a third and draw the sheet again");
+            dt_figures_add(v->out, &f);
+            continue;
+        }
+        f.value = rung_value(v->s, row, good);
+        f.sd = f.value * 0.15 / sqrt(12);
+        f.proposed = fabs(DT_LIMIT_SHARE * f.value - has[row % 3]) > 0.02 * has[row % 3];
+        faster[axis] |= row % 3 == 0 && f.proposed && DT_LIMIT_SHARE * f.value > has[0];
+        if (row % 3 == 1 && faster[axis]) { /* torque falls with speed */
+            f.proposed = FALSE;
+            dt_figures_note(v->out, "the acceleration was tried at the old speed; draw the sheet again after "
+                                    "this correction for the new one");
+        }
+        dt_figures_add(v->out, &f);
+    }
+}
+
+/* Pens ------------------------------------------------------------------------------------------ */
+
+static void solve_pens(Solver *v)
+{
+    for (size_t i = 0; i < v->r->n; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        const DtEyeAnswer *e = &v->r->answers[i];
+        DtPoint main, vernier;
+        if (a->part != DT_SHEET_PENS || e->n == 0)
+            continue;
+        if (a->kind == DT_ASK_LADDER) {
+            const int pen = a->row;
+            if (pen >= (int)v->p->rack.n)
+                continue;
+            DtFigure f = {.kind = DT_ERROR_OF_TIP_WIDTH, .axis = -1, .pen = pen, .at = NAN, .known = TRUE,
+                          .value = 0.1 * e->value - 0.05, .sd = 0.03};
+            f.proposed = fabs(f.value - v->p->rack.pens[pen].tip) > 0.08;
+            dt_figures_add(v->out, &f);
+        } else if (dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier)) {
+            const int pen = a->row / 2;
+            if (pen >= (int)v->p->rack.n)
+                continue;
+            const DtPoint has = v->p->rack.pens[pen].offset;
+            const DtFigure f = {.kind = a->axis == 0 ? DT_ERROR_OF_PEN_X : DT_ERROR_OF_PEN_Y, .axis = a->axis,
+                                .pen = pen, .at = NAN,
+                                .value = v->scale[a->axis] *
+                                         (a->axis == 0 ? main.x - vernier.x : main.y - vernier.y),
+                                .sd = 0.05 * e->sd};
+            add(v, f, a->axis == 0 ? has.x : has.y, 1);
+        }
+    }
+}
+
+/* ----------------------------------------------------------------------------------------------- */
+
+static void add_notes(Solver *v)
+{
+    const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE;
+    if (v->s->kinds & by_eye)
+        dt_figures_note(v->out, "verniers cannot show rails that bow, a scale that changes along a rail, or a "
+                                "pulley bored off centre; a scan of 'drawtrue sheet scan' does, and leaves "
+                                "about a fifth of the error");
+    if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
+        dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
+        dt_figures_note(v->out, "the scale is unknown: no rule was read");
+    if ((v->s->kinds & DT_SHEET_SQUARE) && dt_figures_find(v->out, DT_ERROR_OF_SQUARE, -1) == NULL)
+        dt_figures_note(v->out, "squareness is unknown: it takes all of S1 to S4. Where no number lines up, "
+                                "correct the scale first and draw 'drawtrue sheet square'");
+}
+
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error)
+{
+    Solver v = {.p = p, .s = s, .r = r, .out = g_new0(DtFigures, 1)};
+    for (int axis = 0; axis < 2; axis++)
+        if (!solve_scale(&v, axis, error) || !solve_slack(&v, axis, error)) {
+            dt_figures_free(v.out);
+            return NULL;
+        }
+    if (!solve_square(&v, error)) {
+        dt_figures_free(v.out);
+        return NULL;
+    }
+    solve_settle(&v);
+    solve_speed(&v);
+    solve_pens(&v);
+    v.out->ink_before_mm = sqrt(v.before2);
+    v.out->ink_after_mm = sqrt(v.after2);
+    add_notes(&v);
+    return v.out;
+}
