@@ -190,6 +190,7 @@ typedef struct {
     DtModelFit *fit;
     DtFigures *out;
     gboolean photographs; /* nothing but */
+    DtGearError gear[2];
 } Telling;
 
 static void tell(Telling *t, DtFigure figure)
@@ -231,9 +232,9 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     }
 }
 
-static void tell_pulley(Telling *t, int axis)
+/* A sine by its amplitude and phase. */
+static DtFigure sine_of(const Telling *t, int i)
 {
-    const int i = t->m->pulley[axis];
     const double a = t->m->b[i], b = t->m->b[i + 1], size = MAX(hypot(a, b), 1e-6);
     g_autofree double *row = g_new0(double, t->m->n);
     row[i] = a / size;
@@ -242,10 +243,30 @@ static void tell_pulley(Telling *t, int axis)
     row[i] = -b / (size * size);
     row[i + 1] = a / (size * size);
     const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_PULLEY, .axis = axis, .at = NAN,
-                       .known = sd < known_curve_mm, .value = size, .sd = sd, .value_2 = atan2(b, a),
-                       .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2),
-                       .proposed = stands_out(t->m, t->fit, i, 2)});
+    return (DtFigure){.at = NAN, .known = sd < known_curve_mm, .value = size, .sd = sd,
+                      .value_2 = atan2(b, a), .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2)};
+}
+
+static void tell_pulley(Telling *t, int axis)
+{
+    DtFigure figure = sine_of(t, t->m->pulley[axis]);
+    figure.kind = DT_ERROR_OF_PULLEY;
+    figure.axis = axis;
+    figure.proposed = stands_out(t->m, t->fit, t->m->pulley[axis], 2);
+    tell(t, figure);
+}
+
+/* No profile corrects it: the period is too short for the motors' steps. */
+static void tell_gear(Telling *t, int axis)
+{
+    DtFigure figure = {.at = NAN, .known = TRUE, .sd = t->gear[axis].sd};
+    if (t->m->gear_period[axis] > 0)
+        figure = sine_of(t, t->m->gear[axis]);
+    figure.kind = DT_ERROR_OF_GEAR;
+    figure.axis = axis;
+    figure.value_2 = t->m->gear_period[axis];
+    figure.sd_2 = 0;
+    tell(t, figure);
 }
 
 /* The pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
@@ -273,14 +294,6 @@ static void tell_scatter(Telling *t, int axis, double pen[2])
     const double v_sd = 2 * hypot(pen[1] * sd[1], pen[0] * sd[0]);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER, .axis = axis, .at = NAN, .known = TRUE, .value = size,
                        .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
-}
-
-static void tell_gear(Telling *t, int axis)
-{
-    DtGearError gear;
-    dt_find_gear(t->m, axis, &gear);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_GEAR, .axis = axis, .at = NAN, .known = gear.sd > 0,
-                       .value = gear.amplitude, .sd = gear.sd, .value_2 = gear.period});
 }
 
 static void tell_all(Telling *t)
@@ -354,6 +367,26 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
     return TRUE;
 }
 
+/* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
+static gboolean check_jumps(const DtModel *m, GError **error)
+{
+    const double most_mm = 0.2;
+    for (int id = DT_CURVE_POSITION; id < DT_CURVE_SLACK; id++) {
+        const DtCurve *c = &m->curves[id];
+        for (int i = 0; i + 1 < c->n; i++) {
+            const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
+            if (fabs(jump) < most_mm)
+                continue;
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it slipped while it "
+                        "was drawn",
+                        "xy"[id % 2], c->from + (i + 0.5) * c->step, jump);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
 /* A sheet that was folded, or moved while it was scanned, agrees with no machine and no scanner. */
 static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **error)
 {
@@ -362,6 +395,8 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
     for (int c = 0; c < DT_CLASSES; c++)
         if (fit->n[c] > 0 && (c < DT_CLASS_LINES || c % 2 == 1))
             worst = MAX(worst, fit->sd[c]);
+    if (!check_jumps(m, error))
+        return FALSE;
     if (worst < most_sd_mm && (double)fit->odd < most_odd * (double)m->n_items)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
@@ -369,6 +404,23 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
                 "the sheet folded, or did it move while it was drawn or scanned?",
                 fit->odd, m->n_items, worst);
     return FALSE;
+}
+
+/* Fits; where a gear's teeth show in what is left, fits again with them. */
+static gboolean fit_all(DtModel *m, DtModelFit *fit, DtGearError gear[2], GError **error)
+{
+    gboolean found = FALSE;
+    if (!dt_fit_model(m, fit, error))
+        return FALSE;
+    for (int axis = 0; axis < 2; axis++) {
+        dt_find_gear(m, axis, &gear[axis]);
+        m->gear_period[axis] = gear[axis].amplitude > 0 ? gear[axis].period : 0;
+        found |= gear[axis].amplitude > 0;
+    }
+    if (!found)
+        return TRUE;
+    dt_fit_clear(fit);
+    return dt_fit_model(m, fit, error);
 }
 
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error)
@@ -380,9 +432,10 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
         return NULL;
     DtWork *before = dt_work_enter(w);
     dt_model_init(&m, p, e);
-    if (dt_fit_model(&m, &fit, error) && check_fit(&m, &fit, error)) {
+    DtGearError gear[2];
+    if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
         out = g_new0(DtFigures, 1);
-        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE};
+        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);
