@@ -1,7 +1,9 @@
 /* bench-truing: random machines with everything wrong, through the whole loop: a sheet, two scans, three
  * rule readings, corrections, and then a drawing on the same machine. Prints the error of the ink, the errors
  * of each kind of figure, and how often the truth lies in the stated intervals.
- * Usage: bench-truing [N] [--seed S] [--art FILE] */
+ * Usage: bench-truing [N] [--seed S] [--art FILE] [--after]; with --after the drawing is made corrected only.
+ *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
+ *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none */
 #include "truing-loop.h"
 
 #include <glib/gstdio.h>
@@ -19,7 +21,8 @@ typedef struct {
     GArray *off[KINDS];                    /* |figure - truth| */
     guint inside[KINDS], all[KINDS];
     guint one_scan_unknown;
-    double seconds, read_s, solve_s;
+    double seconds, solve_s;
+    gboolean after_only; /* the drawing is not made without corrections */
 } Tally;
 
 static int rising(const void *a, const void *b)
@@ -57,8 +60,9 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
 
 static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder, GError **error)
 {
+    static DtJob job; /* the same for all */
     TruthMachine m;
-    WitnessError before, after;
+    WitnessError before = {0}, after;
     LoopSheet s = {0};
     truth_draw(&m, seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
@@ -71,13 +75,14 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     g_autoptr(DtFigures) f = loop_solve(&s, p, 2, error);
     t->solve_s = (double)(g_get_monotonic_time() - from) * 1e-6;
     g_autoptr(DtFigures) one = f ? loop_solve(&s, p, 1, error) : NULL;
-    gboolean good = one != NULL && loop_draw_art(&m, p, art, &before, error);
+    gboolean good = one != NULL && (job.sequence.n > 0 || loop_plan_art(p, art, &job, error)) &&
+                    (t->after_only || loop_draw_art(&m, p, &job.sequence, &before, error));
     if (good) {
         for (size_t i = 0; i < one->n; i++)
             t->one_scan_unknown += one->f[i].kind == DT_ERROR_OF_SQUARE && !one->f[i].known;
         tally_figures(t, &m, f);
         loop_correct(p, f);
-        good = loop_draw_art(&m, p, art, &after, error);
+        good = loop_draw_art(&m, p, &job.sequence, &after, error);
     }
     if (good) {
         add(t->before, before.p95);
@@ -107,25 +112,123 @@ static void print_tally(Tally *t, guint n)
                    t->all[k], 100.0 * t->inside[k] / t->all[k]);
 }
 
+/* Diagnosis and verdicts --------------------------------------------------------------------------- */
+
+static DtFigures *figures_of(const TruthMachine *m, const char *folder, GError **error)
+{
+    LoopSheet s = {0};
+    DtFigures *f = NULL;
+    g_autoptr(DtProfile) p = truth_profile(m);
+    if (loop_draw_sheet(&s, m, p, folder, 2, 300, error))
+        f = loop_solve(&s, p, 2, error);
+    loop_sheet_clear(&s);
+    return f;
+}
+
+/* One dominant fault in each of n machines: how often the right part is named first. */
+static int try_diagnosis(int n, int seed, const char *folder)
+{
+    guint right[DT_PARTS] = {0}, all[DT_PARTS] = {0}, good = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m;
+        DtPart part;
+        int axis;
+        size_t found = 0;
+        truth_draw_fault(&m, (guint32)(seed + i), 297, 210, &part, &axis);
+        g_autoptr(DtProfile) p = truth_profile(&m);
+        g_autoptr(DtFigures) f = figures_of(&m, folder, &error);
+        g_autofree DtSuspect *s = f ? dt_truing_diagnose(p, f, &found) : NULL;
+        const gboolean is_right = found > 0 && s[0].part == part && s[0].axis == axis;
+        all[part]++;
+        right[part] += is_right;
+        good += is_right;
+        if (!is_right)
+            printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i, dt_part_word(part), axis,
+                   found ? dt_part_word(s[0].part) : "nothing", found ? s[0].axis : 0, found ? s[0].ink_mm : 0,
+                   error ? error->message : "");
+        fflush(stdout);
+    }
+    for (int k = 0; k < DT_PARTS; k++)
+        if (all[k] > 0)
+            printf("%-16s %3u of %3u\n", dt_part_word((DtPart)k), right[k], all[k]);
+    printf("the right part first: %u of %d\n", good, n);
+    return 0;
+}
+
+/* The mean slack of an axis over its curve, and how sure it is. */
+static double mean_slack(const DtFigures *f, int axis, double *sd)
+{
+    double n = 0, sum = 0, sds = 0;
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == DT_ERROR_OF_BACKLASH && f->f[i].axis == axis) {
+            sum += f->f[i].value;
+            sds += f->f[i].sd;
+            n++;
+        }
+    *sd = sds / n;
+    return sum / n;
+}
+
+/* Each machine's sheet against another of the same machine, and against one with 0.02 mm less slack. */
+static int try_verdicts(int n, int seed, const char *folder)
+{
+    guint told = 0, false_ones = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m[3];
+        double slack[3], sd[3];
+        for (int k = 0; k < 3; k++) {
+            truth_draw(&m[k], (guint32)(seed + i), 297, 210);
+            for (int j = 0; j < m[k].slack[0].n && k == 2; j++)
+                m[k].slack[0].value[j] -= 0.02;
+            m[k].seed = (guint32)(seed + i) * 3 + (guint32)k; /* another drawing, other scans */
+            g_autoptr(DtFigures) f = figures_of(&m[k], folder, &error);
+            if (f == NULL) {
+                printf("%d: %s\n", seed + i, error->message);
+                return 1;
+            }
+            slack[k] = mean_slack(f, 0, &sd[k]);
+        }
+        told += fabs(slack[2] - slack[0]) > 1.96 * hypot(sd[0], sd[2]);
+        false_ones += fabs(slack[1] - slack[0]) > 1.96 * hypot(sd[0], sd[1]);
+    }
+    printf("0.02 mm less slack told in %u of %d pairs; a change told where there was none in %u\n", told, n,
+           false_ones);
+    return 0;
+}
+
 int main(int argc, char **argv)
 {
+    int (*campaign)(int, int, const char *) = NULL;
+    Tally t = {0};
     int n = 10, seed = 1;
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
             seed = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--after") == 0)
+            t.after_only = TRUE;
+        else if (strcmp(argv[i], "--diagnosis") == 0)
+            campaign = try_diagnosis;
+        else if (strcmp(argv[i], "--verdicts") == 0)
+            campaign = try_verdicts;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
             art = argv[++i];
         else
             n = atoi(argv[i]);
     }
-    Tally t = {0};
     GArray **arrays[] = {&t.p95, &t.largest, &t.before, &t.told};
     for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
         *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
     for (int k = 0; k < KINDS; k++)
         t.off[k] = g_array_new(FALSE, FALSE, sizeof(double));
     g_autofree char *folder = g_dir_make_tmp("truing-XXXXXX", NULL);
+    if (campaign) {
+        const int status = campaign(n, seed, folder);
+        g_rmdir(folder);
+        return status;
+    }
     guint failed = 0;
     for (int i = 0; i < n; i++) {
         g_autoptr(GError) error = NULL;

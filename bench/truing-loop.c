@@ -1,8 +1,6 @@
 /* truing-loop: see truing-loop.h. */
 #include "truing-loop.h"
 
-#include "drawtrue/job.h"
-
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
@@ -179,24 +177,24 @@ static DtPoint laid(const Lie *l, DtPoint p)
     return dt_point_add(l->to, d);
 }
 
-static gboolean compare(const DtJob *job, const DtRig *rig, WitnessError *out, GError **error)
+static gboolean compare(const DtSequence *s, const DtRig *rig, WitnessError *out, GError **error)
 {
-    if (dt_rig_stroke_count(rig) != job->sequence.n) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu strokes were planned and %zu landed", job->sequence.n,
+    if (dt_rig_stroke_count(rig) != s->n) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu strokes were planned and %zu landed", s->n,
                     dt_rig_stroke_count(rig));
         return FALSE;
     }
     g_auto(WitnessInk) planned = {0}, landed = {0};
-    const Lie lie = find_lie(&job->sequence, rig);
+    const Lie lie = find_lie(s, rig);
     witness_ink_init(&planned);
     witness_ink_init(&landed);
-    for (size_t i = 0; i < job->sequence.n; i++) {
-        const DtPolyline *l = &job->sequence.polylines[i];
+    for (size_t i = 0; i < s->n; i++) {
+        const DtPolyline *l = &s->polylines[i];
         const DtRigStroke k = dt_rig_stroke(rig, i);
         g_autofree DtPoint *pts = g_new(DtPoint, k.n);
         for (size_t j = 0; j < k.n; j++)
             pts[j] = laid(&lie, dt_point(k.xy[2 * j], k.xy[2 * j + 1]));
-        witness_ink_add(&planned, job->sequence.pts + l->first, l->n, FALSE, 0);
+        witness_ink_add(&planned, s->pts + l->first, l->n, FALSE, 0);
         witness_ink_add(&landed, pts, k.n, FALSE, 0);
     }
     const WitnessOptions o = WITNESS_OPTIONS_DEFAULT;
@@ -204,18 +202,23 @@ static gboolean compare(const DtJob *job, const DtRig *rig, WitnessError *out, G
     return TRUE;
 }
 
-gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const char *art, WitnessError *out,
+gboolean loop_plan_art(const DtProfile *p, const char *art, DtJob *job, GError **error)
+{
+    const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    return dt_job_plan(p, art, &o, job, NULL, error);
+}
+
+gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s, WitnessError *out,
                        GError **error)
 {
-    g_auto(DtJob) job = {0};
-    const DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    g_auto(DtMoves) moves = {0};
     gsize len;
     double seconds;
-    if (!dt_job_plan(p, art, &o, &job, NULL, error))
+    if (!dt_machine_moves(p, s, &moves, error))
         return FALSE;
-    g_autofree char *text = dt_code_write(p, &job.moves, &len, error);
+    g_autofree char *text = dt_code_write(p, &moves, &len, error);
     g_autoptr(DtRig) rig = text ? run(t, text, len, &seconds, error) : NULL;
-    return rig && compare(&job, rig, out, error);
+    return rig && compare(s, rig, out, error);
 }
 
 /* Truth -------------------------------------------------------------------------------------------- */

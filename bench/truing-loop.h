@@ -1,7 +1,8 @@
 /* truing-loop: from a machine to its figures and back: sheet, rig, scans, corrections, drawing. */
 #pragma once
 
-#include "truing-machine.h"
+#include "support/truing-machine.h"
+#include "drawtrue/job.h"
 #include "support/witness.h"
 
 enum { LOOP_MOST_SCANS = 2 };
@@ -23,9 +24,11 @@ DtFigures *loop_solve(const LoopSheet *s, const DtProfile *p, int n_scans, GErro
 /* Writes what is proposed into the profile. */
 void loop_correct(DtProfile *p, const DtFigures *f);
 
-/* Draws the artwork on the machine, planned with the profile, and measures the ink once the best shift and
- * turn of the whole sheet are taken off: how the paper lies is not the machine's error. */
-gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const char *art, WitnessError *out,
+/* The artwork as strokes in drawing order. */
+gboolean loop_plan_art(const DtProfile *p, const char *art, DtJob *job, GError **error);
+/* Draws it on the machine, corrected as the profile says, and measures the ink once the best shift and turn
+ * of the whole sheet are taken off: how the paper lies is not the machine's error. */
+gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s, WitnessError *out,
                        GError **error);
 
 /* The true value of a figure, in the terms of the figures: straight lines fitted to a curve's knots belong to

@@ -213,7 +213,7 @@ typedef enum {
     DT_ERROR_OF_POSITION,  /* mean bidirectional deviation, beyond scale */
     DT_ERROR_OF_STRAIGHT,
     DT_ERROR_OF_PULLEY,    /* amplitude; phase in value_2 */
-    DT_ERROR_OF_GEAR,
+    DT_ERROR_OF_GEAR,      /* amplitude, 0 where none stands out; period in value_2 */
     DT_ERROR_OF_TWIST,     /* shift across at a reversal of the other axis */
     DT_ERROR_OF_SCATTER,   /* repeatability: standard deviation of the lost motion */
     DT_ERROR_OF_PEN_X,     /* where a pen sits against the first */
@@ -237,7 +237,7 @@ typedef struct {
                       * NAN: everywhere */
     gboolean known;  /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
     double value, sd;      /* in the unit of the profile's key; standard uncertainty (GUM) */
-    double value_2, sd_2;  /* phase of a periodic error, radians */
+    double value_2, sd_2;  /* of a pulley's error its phase, radians; of a gear's its period, mm */
     double gain_mm;  /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
                       * brings where nothing else is left */
     gboolean proposed; /* it can be told from the noise of the measuring, and gains: of a figure or of a
@@ -336,3 +336,42 @@ typedef struct {
  * mean bidirectional deviation of each axis over the position along it, with their 95 % intervals. */
 gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
                                    GError **error);
+
+/* Causes -------------------------------------------------------------------------------------- */
+
+/* What may be worn, loose or badly set. */
+typedef enum {
+    DT_PART_GEAR_OR_TENSION, /* slack, the same everywhere */
+    DT_PART_RAILS_APART,     /* slack that grows towards one end */
+    DT_PART_PULLEY,
+    DT_PART_GEAR_TEETH,
+    DT_PART_CARRIAGE,
+    DT_PART_FRICTION,
+    DT_PART_TORQUE,
+    DT_PART_SOFT_CORD,
+    DT_PART_HOLDER,
+    DT_PART_RAIL_BENT,
+    DT_PART_CORD_UNEVEN,
+    DT_PART_FRAME,
+    DT_PART_DRIVE_NUMBERS,
+    DT_PARTS,
+} DtPart;
+
+/* "pulley", for programs; what it shows and what it is, for people; what to do about it. Static. */
+const char *dt_part_word(DtPart part);
+const char *dt_part_title(DtPart part);
+const char *dt_part_repair(DtPart part);
+/* Whether the program corrects what it does to the ink, so that a repair is not needed for it. */
+gboolean dt_part_is_corrected(DtPart part);
+
+typedef struct {
+    DtPart part;
+    int axis;      /* -1: of both */
+    double ink_mm; /* 95 % of the ink's errors that come of it are smaller */
+    double sd_mm;  /* standard uncertainty of that, roughly */
+    gboolean corrected; /* see dt_part_is_corrected() */
+} DtSuspect;
+
+/* The likely causes of what was measured, those that explain most ink error first; g_free. Lost steps come
+ * before all. */
+DtSuspect *dt_truing_diagnose(const DtProfile *p, const DtFigures *f, size_t *n);

@@ -193,13 +193,22 @@ static void add_pair(Layout *l, const Row *r, double along, int place)
     take(l, minus.from, minus.to);
 }
 
+/* Places are not quite evenly spaced, so that no gear's period hides between them. */
+static double shift_of(const Row *r, int place)
+{
+    const double most_mm = 1, golden = 0.6180339887498949;
+    const double t = golden * (place + 7 * r->row + 3);
+    return most_mm * (t - floor(t) - 0.5);
+}
+
 static void add_row(Layout *l, const Row *r)
 {
     const double first = low(l, r->axis) + r->row * r->pitch / ROWS;
     const int n = (int)floor((high(l, r->axis) - pair_mm - first) / r->pitch) + 1;
     for (int i = 0; i < n; i++) {
         const int place = r->way > 0 ? i : n - 1 - i;
-        const double along = first + place * r->pitch;
+        const double along = CLAMP(first + place * r->pitch + shift_of(r, place), low(l, r->axis),
+                                   high(l, r->axis) - pair_mm);
         if (has_room(l, r, along))
             add_pair(l, r, along, place);
     }

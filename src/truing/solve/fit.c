@@ -84,6 +84,8 @@ static void add_priors(Fit *f)
         add_prior(f, m->glass_scale[i], 0.03);
         add_prior(f, m->pulley[i], 0.5);
         add_prior(f, m->pulley[i] + 1, 0.5);
+        add_prior(f, m->gear[i], 0.5);
+        add_prior(f, m->gear[i] + 1, 0.5);
     }
     add_prior(f, m->square, 0.1);
     add_prior(f, m->skew, 0.03);

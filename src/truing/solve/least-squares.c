@@ -80,3 +80,31 @@ gboolean dt_invert_positive(gsize n, double *a, double *log_det)
             a[i * n + j] = a[j * n + i];
     return TRUE;
 }
+
+gboolean dt_cholesky(gsize n, double *a)
+{
+    if (LAPACKE_dpotrf(LAPACK_ROW_MAJOR, 'L', (lapack_int)n, a, (lapack_int)n) != 0)
+        return FALSE;
+    for (gsize i = 0; i < n; i++)
+        for (gsize j = i + 1; j < n; j++)
+            a[i * n + j] = 0;
+    return TRUE;
+}
+
+double dt_draw_standard(GRand *r)
+{
+    const double u = 1 - g_rand_double(r), v = g_rand_double(r);
+    return sqrt(-2 * log(u)) * cos(2 * G_PI * v);
+}
+
+void dt_draw_normal(GRand *r, int n, const double *root, double *out)
+{
+    g_autofree double *z = g_new(double, n);
+    for (int i = 0; i < n; i++)
+        z[i] = dt_draw_standard(r);
+    for (int i = 0; i < n; i++) {
+        out[i] = 0;
+        for (int j = 0; j <= i; j++)
+            out[i] += root[(gsize)i * (gsize)n + (gsize)j] * z[j];
+    }
+}

@@ -15,3 +15,11 @@ gboolean dt_least_squares(gsize m, gsize n, const double *a, const double *b, do
  * the matrix spoilt, where it is not. *log_det, which may be NULL, is the logarithm of the determinant
  * of the matrix given. */
 gboolean dt_invert_positive(gsize n, double *a, double *log_det);
+
+/* The lower Cholesky factor L of a symmetric positive definite matrix, L L' = A, in its place; FALSE where it
+ * is not. */
+gboolean dt_cholesky(gsize n, double *a);
+/* A standard normal number (Box and Muller 1958). */
+double dt_draw_standard(GRand *r);
+/* n numbers with the covariance of which `root` is the Cholesky factor. */
+void dt_draw_normal(GRand *r, int n, const double *root, double *out);

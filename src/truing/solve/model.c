@@ -165,6 +165,7 @@ static void lay_out(DtModel *m)
     for (int i = 0; i < 2; i++) {
         m->scale[i] = take(m, 1);
         m->pulley[i] = take(m, 2);
+        m->gear[i] = take(m, 2);
         m->glass_scale[i] = take(m, 1);
         find_range(m, i, &from, &to);
         m->curves[DT_CURVE_POSITION + i] = make_curve(m, from, to, knot_mm);
@@ -225,14 +226,21 @@ static double rail_at(const DtModel *m, int i, double c, const int way[2], doubl
     const DtCurve *position = &m->curves[DT_CURVE_POSITION + i], *slack = &m->curves[DT_CURVE_SLACK + i];
     const DtCurve *twist = &m->curves[DT_CURVE_TWIST + i];
     const double u = c * (1 + m->b[m->scale[i]]), t = 2 * G_PI * u / m->turn[i];
-    const double *pulley = m->b + m->pulley[i];
+    const double *pulley = m->b + m->pulley[i], *gear = m->b + m->gear[i];
+    const double g = m->gear_period[i] > 0 ? 2 * G_PI * u / m->gear_period[i] : 0;
     *k = u + pulley[0] * sin(t) + pulley[1] * cos(t);
+    if (g != 0)
+        *k += gear[0] * sin(g) + gear[1] * cos(g);
     if (way[i] < 0)
         *k += dt_curve_at(slack, m->b, *k);
     if (row) {
         row[m->scale[i]] += c;
         row[m->pulley[i]] += sin(t);
         row[m->pulley[i] + 1] += cos(t);
+        if (g != 0) {
+            row[m->gear[i]] += sin(g);
+            row[m->gear[i] + 1] += cos(g);
+        }
         dt_curve_add(position, *k, 1, row);
         dt_curve_add(twist, *k, way[1 - i] / 2.0, row);
         if (way[i] < 0)

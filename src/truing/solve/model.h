@@ -5,6 +5,7 @@
  *     u = (1 + scale) c                                   by the scale alone
  *     k = u + sine sin(t) + cosine cos(t) [+ slack(k)]    t = 2 pi u / turn of the pulley; the slack where
  *                                                         the axis was driven towards -
+ *         + the same with the period of a gear's teeth, where one was found
  *     r = k + position(k) +- twist(k) / 2                 + where the other axis was driven towards +
  *     x = r_x + r_y sin(square) + straight_y(k_y),  y = r_y cos(square) + straight_x(k_x)
  * Scanner, the sheet's middle being at t on the glass and the sheet turned by phi:
@@ -65,7 +66,8 @@ typedef struct {
     double glass_mm; /* by which places on the glass are divided in the bends of a photograph */
     /* unknowns */
     int n;
-    int scale[2], square, pulley[2]; /* sine, cosine */
+    int scale[2], square, pulley[2], gear[2]; /* sine, cosine of both */
+    double gear_period[2]; /* mm; 0: none is known */
     int glass_scale[2], skew;
     int lines; /* offset across of each long line */
     DtCurve curves[DT_CURVES];

@@ -2,6 +2,7 @@
 #include "truing/solve/solve.h"
 
 #include "drawtrue/base.h"
+#include "truing/solve/gear.h"
 #include "truing/solve/least-squares.h"
 
 #include <math.h>
@@ -97,8 +98,16 @@ static void find_off(const DtModel *m, DtPoint off[POINTS])
     }
 }
 
-/* 95 % of these errors are smaller. How the paper lies is no error of the machine: the best shift and turn
- * are taken off first. */
+/* Of the lines that are taken to run there, in all directions alike: ink that is off along its own line
+ * does not show. */
+static DtPoint normal_of(int i)
+{
+    const double golden = 2.399963229728653;
+    return dt_point(cos(golden * i), sin(golden * i));
+}
+
+/* 95 % of the lines' errors are smaller. How the paper lies is no error of the machine: the best shift and
+ * turn are taken off first. */
 static double p95_of(const DtModel *m, DtPoint off[POINTS])
 {
     DtPoint at[POINTS], mean_at = {0, 0}, mean_off = {0, 0};
@@ -117,7 +126,8 @@ static double p95_of(const DtModel *m, DtPoint off[POINTS])
     }
     for (int i = 0; i < POINTS; i++) {
         const double turn = cross / size;
-        away[i] = hypot(off[i].x + turn * at[i].y, off[i].y - turn * at[i].x);
+        const DtPoint left = {off[i].x + turn * at[i].y, off[i].y - turn * at[i].x};
+        away[i] = fabs(dt_point_dot(left, normal_of(i)));
     }
     qsort(away, POINTS, sizeof *away, rising);
     return away[(int)(0.95 * POINTS)];
@@ -137,30 +147,40 @@ static double share_of(DtModel *m, int first, int n)
     return p95_of(m, with);
 }
 
-/* What remains once everything was corrected: the fits' uncertainty, and what does not repeat. */
-static double ink_left(const DtModel *m, const DtModelFit *fit, const double scatter[2])
+/* What remains once everything was corrected: the fit's uncertainty, and what does not repeat. The median of
+ * many machines that the evidence allows; they are drawn from the unknowns' covariance, whose Cholesky
+ * factor is `root`. */
+static double ink_left(const DtModel *m, const double *root, const double scatter[2][2])
 {
-    double low = 0, high = 2, spread[POINTS];
-    g_autofree double *rows = g_new(double, 2 * m->n);
-    for (int i = 0; i < POINTS; i += 1) {
+    enum { MACHINES = 41 };
+    double found[MACHINES];
+    const int n = m->n;
+    g_autofree double *rows = g_new0(double, 2 * (gsize)n * POINTS), *b = g_new(double, n);
+    g_autoptr(GRand) r = g_rand_new_with_seed(1);
+    for (int i = 0; i < POINTS; i++) {
         int way[2];
         const DtPoint c = place_of(m, i, way);
-        memset(rows, 0, 2 * (size_t)m->n * sizeof *rows);
-        dt_model_ink(m, c, way, rows, rows + m->n);
-        spread[i] = 0;
-        for (int axis = 0; axis < 2; axis++) {
-            const double sd = dt_fit_sd(fit, m->n, rows + axis * m->n);
-            spread[i] += sd * sd + (way[axis] < 0 ? scatter[axis] * scatter[axis] : 0);
+        dt_model_ink(m, c, way, rows + 2 * i * n, rows + (2 * i + 1) * n);
+    }
+    for (int k = 0; k < MACHINES; k++) {
+        DtPoint off[POINTS];
+        dt_draw_normal(r, n, root, b);
+        for (int i = 0; i < POINTS; i++) {
+            int way[2];
+            double by[2] = {0, 0};
+            place_of(m, i, way);
+            for (int axis = 0; axis < 2; axis++) {
+                const double *row = rows + (2 * i + axis) * n;
+                for (int j = 0; j < n; j++)
+                    by[axis] += row[j] * b[j];
+                by[axis] += scatter[axis][way[axis] < 0] * dt_draw_standard(r);
+            }
+            off[i] = dt_point(by[0], by[1]);
         }
+        found[k] = p95_of(m, off);
     }
-    for (int step = 0; step < 60; step++) { /* of a mixture of Rayleigh's distributions */
-        const double t = (low + high) / 2;
-        double beyond = 0;
-        for (int i = 0; i < POINTS; i++)
-            beyond += exp(-t * t / MAX(spread[i], 1e-12)) / POINTS;
-        *(beyond > 0.05 ? &low : &high) = t;
-    }
-    return high;
+    qsort(found, MACHINES, sizeof *found, rising);
+    return found[MACHINES / 2];
 }
 
 /* Figures ---------------------------------------------------------------------------------------- */
@@ -170,6 +190,7 @@ typedef struct {
     DtModelFit *fit;
     DtFigures *out;
     gboolean photographs; /* nothing but */
+    DtGearError gear[2];
 } Telling;
 
 static void tell(Telling *t, DtFigure figure)
@@ -211,9 +232,9 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     }
 }
 
-static void tell_pulley(Telling *t, int axis)
+/* A sine by its amplitude and phase. */
+static DtFigure sine_of(const Telling *t, int i)
 {
-    const int i = t->m->pulley[axis];
     const double a = t->m->b[i], b = t->m->b[i + 1], size = MAX(hypot(a, b), 1e-6);
     g_autofree double *row = g_new0(double, t->m->n);
     row[i] = a / size;
@@ -222,10 +243,30 @@ static void tell_pulley(Telling *t, int axis)
     row[i] = -b / (size * size);
     row[i + 1] = a / (size * size);
     const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_PULLEY, .axis = axis, .at = NAN,
-                       .known = sd < known_curve_mm, .value = size, .sd = sd, .value_2 = atan2(b, a),
-                       .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2),
-                       .proposed = stands_out(t->m, t->fit, i, 2)});
+    return (DtFigure){.at = NAN, .known = sd < known_curve_mm, .value = size, .sd = sd,
+                      .value_2 = atan2(b, a), .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2)};
+}
+
+static void tell_pulley(Telling *t, int axis)
+{
+    DtFigure figure = sine_of(t, t->m->pulley[axis]);
+    figure.kind = DT_ERROR_OF_PULLEY;
+    figure.axis = axis;
+    figure.proposed = stands_out(t->m, t->fit, t->m->pulley[axis], 2);
+    tell(t, figure);
+}
+
+/* No profile corrects it: the period is too short for the motors' steps. */
+static void tell_gear(Telling *t, int axis)
+{
+    DtFigure figure = {.at = NAN, .known = TRUE, .sd = t->gear[axis].sd};
+    if (t->m->gear_period[axis] > 0)
+        figure = sine_of(t, t->m->gear[axis]);
+    figure.kind = DT_ERROR_OF_GEAR;
+    figure.axis = axis;
+    figure.value_2 = t->m->gear_period[axis];
+    figure.sd_2 = 0;
+    tell(t, figure);
 }
 
 /* The pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
@@ -242,21 +283,22 @@ static double pen_sd(const Telling *t, int axis, int way, double *sd)
     return sqrt(v);
 }
 
-/* Marks driven towards - scatter more than those driven towards +, by what the slack scatters. */
-static double tell_scatter(Telling *t, int axis)
+/* Marks driven towards - scatter more than those driven towards +, by what the slack scatters. `pen` gets the
+ * deviations of both. */
+static void tell_scatter(Telling *t, int axis, double pen[2])
 {
-    double sd_plus, sd_minus;
-    const double plus = pen_sd(t, axis, 1, &sd_plus), minus = pen_sd(t, axis, -1, &sd_minus);
-    const double v = MAX(minus * minus - plus * plus, 0), size = sqrt(v);
-    const double v_sd = 2 * hypot(minus * sd_minus, plus * sd_plus);
+    double sd[2];
+    pen[0] = pen_sd(t, axis, 1, &sd[0]);
+    pen[1] = pen_sd(t, axis, -1, &sd[1]);
+    const double v = MAX(pen[1] * pen[1] - pen[0] * pen[0], 0), size = sqrt(v);
+    const double v_sd = 2 * hypot(pen[1] * sd[1], pen[0] * sd[0]);
     tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER, .axis = axis, .at = NAN, .known = TRUE, .value = size,
                        .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
-    return minus;
 }
 
 static void tell_all(Telling *t)
 {
-    double scatter[2];
+    double pen[2][2];
     DtPoint off[POINTS];
     find_off(t->m, off);
     t->out->ink_before_mm = p95_of(t->m, off);
@@ -268,9 +310,12 @@ static void tell_all(Telling *t)
         tell_curve(t, DT_ERROR_OF_POSITION, i, DT_CURVE_POSITION + i);
         tell_curve(t, DT_ERROR_OF_STRAIGHT, i, DT_CURVE_STRAIGHT + i);
         tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);
-        scatter[i] = tell_scatter(t, i);
+        tell_gear(t, i);
+        tell_scatter(t, i, pen[i]);
     }
-    t->out->ink_after_mm = ink_left(t->m, t->fit, scatter);
+    g_autofree double *root = g_memdup2(t->fit->v, (gsize)t->m->n * (gsize)t->m->n * sizeof *root);
+    if (dt_cholesky((gsize)t->m->n, root))
+        t->out->ink_after_mm = ink_left(t->m, root, pen);
 }
 
 const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis)
@@ -322,6 +367,26 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
     return TRUE;
 }
 
+/* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
+static gboolean check_jumps(const DtModel *m, GError **error)
+{
+    const double most_mm = 0.2;
+    for (int id = DT_CURVE_POSITION; id < DT_CURVE_SLACK; id++) {
+        const DtCurve *c = &m->curves[id];
+        for (int i = 0; i + 1 < c->n; i++) {
+            const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
+            if (fabs(jump) < most_mm)
+                continue;
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it slipped while it "
+                        "was drawn",
+                        "xy"[id % 2], c->from + (i + 0.5) * c->step, jump);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
 /* A sheet that was folded, or moved while it was scanned, agrees with no machine and no scanner. */
 static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **error)
 {
@@ -330,6 +395,8 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
     for (int c = 0; c < DT_CLASSES; c++)
         if (fit->n[c] > 0 && (c < DT_CLASS_LINES || c % 2 == 1))
             worst = MAX(worst, fit->sd[c]);
+    if (!check_jumps(m, error))
+        return FALSE;
     if (worst < most_sd_mm && (double)fit->odd < most_odd * (double)m->n_items)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
@@ -337,6 +404,23 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
                 "the sheet folded, or did it move while it was drawn or scanned?",
                 fit->odd, m->n_items, worst);
     return FALSE;
+}
+
+/* Fits; where a gear's teeth show in what is left, fits again with them. */
+static gboolean fit_all(DtModel *m, DtModelFit *fit, DtGearError gear[2], GError **error)
+{
+    gboolean found = FALSE;
+    if (!dt_fit_model(m, fit, error))
+        return FALSE;
+    for (int axis = 0; axis < 2; axis++) {
+        dt_find_gear(m, axis, &gear[axis]);
+        m->gear_period[axis] = gear[axis].amplitude > 0 ? gear[axis].period : 0;
+        found |= gear[axis].amplitude > 0;
+    }
+    if (!found)
+        return TRUE;
+    dt_fit_clear(fit);
+    return dt_fit_model(m, fit, error);
 }
 
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error)
@@ -348,9 +432,10 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
         return NULL;
     DtWork *before = dt_work_enter(w);
     dt_model_init(&m, p, e);
-    if (dt_fit_model(&m, &fit, error) && check_fit(&m, &fit, error)) {
+    DtGearError gear[2];
+    if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
         out = g_new0(DtFigures, 1);
-        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE};
+        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);

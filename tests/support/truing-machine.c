@@ -8,11 +8,11 @@
  *   pulley off centre      0.02 to 0.2 mm       gear's teeth     0 to 0.008 mm over 1.1 to 2.3 mm
  *   twist                  -0.15 to 0.15 mm, linear along the axis
  *   scatter of slack       0 to 0.02 mm         play of the tip  0 to 0.03 mm
- *   ringing                15 to 40 Hz          switch           0 to 0.03 mm
+ *   ringing                20 to 50 Hz          switch           0 to 0.03 mm
  *   drift                  -0.02 to 0.02 mm/h
  *   scanner                scales 0.992 to 1.008, skew -0.3 to 0.3 degrees, carriage waviness 0 to
  *                          0.06 mm peak to valley over 60 to 200 mm, blur 0.03 to 0.06 mm */
-#include "truing-machine.h"
+#include "support/truing-machine.h"
 
 #include <math.h>
 #include <string.h>
@@ -85,7 +85,7 @@ void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h)
         t->gear[i] = between(r, 0, 0.008);
         t->gear_period[i] = between(r, 1.1, 2.3);
         t->scatter[i] = between(r, 0, 0.02);
-        t->ring_hz[i] = between(r, 15, 40);
+        t->ring_hz[i] = between(r, 20, 50);
         t->drift[i] = between(r, -0.02, 0.02);
         t->scan_scale[i] = between(r, 0.992, 1.008);
     }
@@ -97,6 +97,76 @@ void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h)
     t->scan_skew_deg = between(r, -0.3, 0.3);
     t->scan_wave = between(r, 0, 0.06);
     t->scan_wave_length = between(r, 60, 200);
+    g_rand_free(r);
+}
+
+/* Faults: what a scan shows, each of a size that a maker would look for. */
+
+static void shrink_table(TruthTable *t, double by)
+{
+    for (int i = 0; i < t->n; i++)
+        t->value[i] *= by;
+}
+
+/* Everything that makes ink errors of some 0.02 mm at most. */
+static void make_calm(TruthMachine *t, GRand *r)
+{
+    t->square_deg *= 0.02;
+    t->wave *= 0.2;
+    for (int i = 0; i < 2; i++) {
+        const double slack = between(r, 0.01, 0.04);
+        t->scale[i] = 1 + (t->scale[i] - 1) * 0.008;
+        t->slack[i] = (TruthTable){{0}, {slack}, 1};
+        shrink_table(&t->position[i], 0.08);
+        shrink_table(&t->straight[i], 0.1);
+        shrink_table(&t->twist[i], 0.1);
+        t->pulley[i] *= 0.08;
+        t->gear[i] *= 0.4;
+        t->scatter[i] *= 0.3;
+    }
+}
+
+void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part, int *axis)
+{
+    static const DtPart faults[] = {DT_PART_GEAR_OR_TENSION, DT_PART_RAILS_APART, DT_PART_PULLEY,
+                                    DT_PART_GEAR_TEETH, DT_PART_CARRIAGE, DT_PART_FRICTION, DT_PART_RAIL_BENT,
+                                    DT_PART_CORD_UNEVEN, DT_PART_FRAME};
+    GRand *r = g_rand_new_with_seed(seed + 31337);
+    truth_draw(t, seed, paper_w, paper_h);
+    make_calm(t, r);
+    const int i = *axis = g_rand_boolean(r) ? 1 : 0;
+    const double length = t->travel[i], size = between(r, 0.15, 0.5);
+    *part = faults[g_rand_int_range(r, 0, G_N_ELEMENTS(faults))];
+    switch (*part) {
+    case DT_PART_GEAR_OR_TENSION:
+        t->slack[i].value[0] = size;
+        break;
+    case DT_PART_RAILS_APART:
+        t->slack[i] = (TruthTable){{0, length}, {0.05, 0.05 + size}, 2};
+        break;
+    case DT_PART_PULLEY:
+        t->pulley[i] = size / 2;
+        break;
+    case DT_PART_GEAR_TEETH:
+        t->gear[i] = 0.03 + size / 10;
+        break;
+    case DT_PART_CARRIAGE:
+        t->twist[i] = (TruthTable){{0, length}, {size, size * between(r, 0.5, 1)}, 2};
+        break;
+    case DT_PART_FRICTION:
+        t->slack[i].value[0] = 0.08;
+        t->scatter[i] = 0.06 + size / 20;
+        break;
+    case DT_PART_RAIL_BENT:
+        t->straight[i] = (TruthTable){{0, length / 2, length}, {0, size, 0}, 3};
+        break;
+    case DT_PART_CORD_UNEVEN:
+        t->position[i] = (TruthTable){{0, length / 2, length}, {0, size, 0}, 3};
+        break;
+    default:
+        t->square_deg = between(r, 0.15, 0.6);
+        *axis = -1;
+    }
     g_rand_free(r);
 }
 
