@@ -177,6 +177,29 @@ static void test_square_is_found(void)
     }
 }
 
+/* No ink is lost with the times found, and no more than 30 ms of a lift is wasted. */
+static void test_waits_are_found(void)
+{
+    for (int drop_ms = 60; drop_ms <= 240; drop_ms += 90) {
+        Bench b;
+        const double lift_s = drop_ms * 0.7e-3;
+        g_autofree char *truth =
+            g_strdup_printf("[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\n"
+                            "backlash_y = 0.3\nwave = 0\n[pen]\ndrop_s = %.3f\nlift_s = %.4f\n",
+                            drop_ms * 1e-3, lift_s);
+        draw(&b, "", truth, DT_SHEET_SETTLE);
+        eye_reader_read(&b.eye, b.r);
+        g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+        const double drop = find(f, DT_ERROR_OF_DROP_TIME, -1)->value - drop_ms * 1e-3;
+        const double lift = find(f, DT_ERROR_OF_LIFT_TIME, -1)->value - lift_s;
+        g_assert_cmpfloat(drop, >=, 0);
+        g_assert_cmpfloat(drop, <=, 0.030);
+        g_assert_cmpfloat(lift, >=, 0);
+        g_assert_cmpfloat(lift, <=, 0.030);
+        bench_clear(&b);
+    }
+}
+
 static void set(DtEyeReadings *r, const char *argument)
 {
     g_autoptr(GError) error = NULL;
@@ -253,6 +276,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/slack-scale", test_slack_and_scale_are_found);
     g_test_add_func("/eye/slack-grows", test_slack_that_grows_is_found);
     g_test_add_func("/eye/square", test_square_is_found);
+    g_test_add_func("/eye/waits", test_waits_are_found);
     g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
     g_test_add_func("/eye/unknown", test_nothing_is_guessed);
     g_test_add_func("/eye/readings", test_readings_come_back);
