@@ -95,8 +95,8 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
     }
 }
 
-static gboolean try_machine(Tally *t, const TruthMachine *m, const char *art, const char *path,
-                            GError **error)
+static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const char *art,
+                            const char *path, GError **error)
 {
     WitnessError before, after;
     g_autofree char *text = truth_profile_text(m);
@@ -110,8 +110,9 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, const char *art, co
     g_autoptr(DtFigures) f2 =
         p1 ? draw_and_read(m, p1, DT_SHEET_SQUARE, m->seed + 1000000, &second, error) : NULL;
     g_autoptr(DtProfile) p2 = f2 ? correct(p1, path, second, f2, error) : NULL;
-    if (p2 == NULL || !loop_draw_art(m, p0, art, &before, error) ||
-        !loop_draw_art(m, p2, art, &after, error))
+    if (p2 == NULL || (job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
+        !loop_draw_art(m, p0, &job->sequence, &before, error) ||
+        !loop_draw_art(m, p2, &job->sequence, &after, error))
         return FALSE;
     tally_figures(t, m, f1);
     tally_figures(t, m, f2);
@@ -208,6 +209,7 @@ int main(int argc, char **argv)
     g_autofree char *folder = g_dir_make_tmp("truing-eye-XXXXXX", NULL);
     g_autofree char *path = g_build_filename(folder, "machine.ini", NULL);
     g_autoptr(GError) error = NULL;
+    g_auto(DtJob) job = {0}; /* the drawing, planned once */
     guint failed = 0;
     for (int kind = 0; kind < 2; kind++) {
         Tally t;
@@ -219,7 +221,7 @@ int main(int argc, char **argv)
             truth_draw(&m, (guint32)(seed + i), 297, 210);
             if (kind == 0)
                 straighten(&m);
-            if (!try_machine(&t, &m, art, path, &error)) {
+            if (!try_machine(&t, &m, &job, art, path, &error)) {
                 printf("%d: %s\n", seed + i, error->message);
                 g_clear_error(&error);
                 failed++;

@@ -33,7 +33,7 @@ static void name_ask(DtAsk *a, int in_axis)
         g_snprintf(a->name, sizeof a->name, "%s", a->row == 0 ? "drop" : "lift");
         break;
     case DT_SHEET_SPEED:
-        g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3], ladders[a->row % 3]);
+        g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3 % 2], ladders[a->row % 3]);
         break;
     default:
         if (a->kind == DT_ASK_VERNIER)

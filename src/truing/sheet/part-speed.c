@@ -4,7 +4,7 @@
  * The controller's own limits must lie above all of this; ramps are made here, as chains of short pieces
  * of rising feed. Three ladders for each axis: speed with gentle ramps, acceleration up to the profile's
  * speed, and pull-in, a start without a ramp. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
@@ -117,7 +117,7 @@ static Rung rung_of(DtTestSheet *s, const DtProfile *p, int axis, int ladder, in
               .axis = axis,
               .ladder = ladder,
               .rung = i + 1,
-              .start = p->pull_in[axis] / 2,
+              .start = p->pull_in[axis], /* as the controller does */
               .slow = MIN(p->pull_in[0], p->pull_in[1]) / 2};
     r.speed = ladder == SPEED          ? k * p->speed[axis]
               : ladder == ACCELERATION ? p->speed[axis]

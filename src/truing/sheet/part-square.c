@@ -5,7 +5,7 @@
  * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
  * the axes are off square by moves the combs of one pair apart and those of the other together; how the
  * paper was laid down again moves all of them alike. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* sheet-parts: what is drawn where on a sheet. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <string.h>
 

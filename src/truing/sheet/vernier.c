@@ -6,7 +6,7 @@
  * its own, so that all of them are drawn with the slack on the same side. Ticks of the same number are
  * drawn across the line in the same direction: whatever the other axis does to the carriage, it does to
  * both. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

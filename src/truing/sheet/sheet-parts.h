@@ -1,4 +1,4 @@
-/* parts: what the parts of a sheet have in common. Private to the room. */
+/* sheet-parts: what the parts of a sheet have in common. Private to the room. */
 #pragma once
 
 #include "drawtrue/truing.h"
