@@ -184,7 +184,7 @@ static guint told(guint n, guint32 seed, double change, GError **error)
         size_t n_c;
         g_autofree DtComparison *c = dt_truing_compare(fa, fb, &n_c);
         for (size_t k = 0; k < n_c; k++)
-            if (c[k].kind == DT_ERROR_OF_BACKLASH && c[k].axis == 0)
+            if (c[k].kind == DT_ERROR_OF_MEAN_REVERSAL && c[k].axis == 0)
                 right += (c[k].verdict != DT_VERDICT_SAME) == (change != 0);
     }
     return right;

@@ -226,6 +226,7 @@ typedef enum {
     DT_ERROR_OF_RINGING,
     DT_ERROR_OF_TIP_PLAY,
     DT_ERROR_OF_TIP_WIDTH,
+    DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
 } DtErrorKind;
 
 /* One measured property of the machine. */

@@ -114,7 +114,9 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
     }
     g_string_append_printf(t, " %10.*f +-%.*f %s%s\n", decimals, f->value * factor, decimals,
                            two_sided_95 * f->sd * factor, unit,
-                           f->proposed ? "" : "   as the profile has it, or not told from it");
+                           f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
+                               ? ""
+                               : "   as the profile has it, or not told from it");
 }
 
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)

@@ -146,12 +146,20 @@ static gboolean has(const GArray *list, const DtFigure *f)
     return FALSE;
 }
 
+/* Slack whose mean over the axis both sheets have: places and curves may differ. */
+static gboolean is_told_by_mean(const DtFigures *a, const DtFigures *b, const DtFigure *f)
+{
+    return f->kind == DT_ERROR_OF_BACKLASH &&
+           dt_figures_find(a, DT_ERROR_OF_MEAN_REVERSAL, f->axis) &&
+           dt_figures_find(b, DT_ERROR_OF_MEAN_REVERSAL, f->axis);
+}
+
 DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n)
 {
     GArray *list = g_array_new(FALSE, FALSE, sizeof(DtComparison));
     for (size_t i = 0; i < a->n + b->n; i++) {
         const DtFigure *f = i < a->n ? &a->f[i] : &b->f[i - a->n];
-        if (!f->known || has(list, f))
+        if (!f->known || has(list, f) || is_told_by_mean(a, b, f))
             continue;
         DtComparison c = {.kind = f->kind, .axis = f->axis, .pen = f->pen};
         mean_of(a, f, &c.a, &c.a_sd);

@@ -28,6 +28,7 @@ static const struct {
     [DT_ERROR_OF_PULL_IN] = {"pull-in", "pull-in without lost steps", "mm/s", 1},
     [DT_ERROR_OF_RINGING] = {"ringing", "ringing", "mm", 1},
     [DT_ERROR_OF_TIP_PLAY] = {"tip-play", "play of the tip", "mm", 1},
+    [DT_ERROR_OF_MEAN_REVERSAL] = {"mean-reversal", "mean reversal value", "mm", 1},
     [DT_ERROR_OF_TIP_WIDTH] = {"tip-width", "width of the line", "mm", 1},
 };
 

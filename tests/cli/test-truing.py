@@ -131,7 +131,7 @@ def two_sheets_are_compared(b):
     b.run("true", "X1=4", "X2=4", "X3=4", "X4=4", "Y1=5", "Y2=5", "Y3=between 5 and 6", "--show")
     told = json.loads(b.run("true", "--compare", "1", "2", "--picture", "c.png", "--json"))
     verdicts = {(f["figure"], f["axis"]): f["verdict"] for f in told["figures"]}
-    assert verdicts == {("backlash", "x"): "better", ("backlash", "y"): "same"}, verdicts
+    assert verdicts == {("mean-reversal", "x"): "better", ("mean-reversal", "y"): "same"}, verdicts
     assert (b.folder / "c.png").stat().st_size > 1000
     logged = json.loads(b.run("log", "--machine", "--json"))
     assert [s["sheet"] for s in logged["sheets"]] == [1, 2]

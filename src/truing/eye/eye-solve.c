@@ -222,6 +222,24 @@ static gboolean check_slack(Slack *k, double low, double high, GError **error)
     return TRUE;
 }
 
+/* The plain mean over the verniers, which two sheets have at the same places whatever curve fits them. */
+static void add_mean(Solver *v, int axis, const Slack *k)
+{
+    double sum = 0, squares = 0;
+    for (int i = 0; i < k->n; i++) {
+        sum += k->mm[i] / k->n;
+        squares += pow(k->sd[i] / k->n, 2);
+    }
+    const DtFigure f = {.kind = DT_ERROR_OF_MEAN_REVERSAL,
+                        .axis = axis,
+                        .pen = -1,
+                        .at = NAN,
+                        .known = TRUE,
+                        .value = MAX(sum, 0),
+                        .sd = sqrt(squares)};
+    dt_figures_add(v->out, &f);
+}
+
 static gboolean solve_slack(Solver *v, int axis, GError **error)
 {
     const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
@@ -243,6 +261,7 @@ static gboolean solve_slack(Solver *v, int axis, GError **error)
                             .sd = k.value_sd[c]};
         add(v, f, dt_table_at(&v->p->backlash[axis], at), 0.95 / sqrt(k.knots));
     }
+    add_mean(v, axis, &k);
     if (k.scatters) {
         const DtFigure s = {.kind = DT_ERROR_OF_SCATTER,
                             .axis = axis,
