@@ -120,7 +120,7 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
 {
     for (size_t i = 0; i < r->n; i++) {
         const DtAsk *a = &r->asks[i];
-        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE; k++) {
+        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES; k++) {
             DtEyeReading one;
             if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
                 rule[a->axis][n[a->axis]++] = one.value;

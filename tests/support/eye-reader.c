@@ -223,8 +223,14 @@ static char *answer_rule(EyeReader *e, const DtAsk *a)
     const EyeLine *ends[2] = {NULL, NULL};
     for (size_t i = 0; i < e->sheet->n; i++) {
         const DtMark *m = &e->sheet->marks[i];
-        if (m->kind == DT_MARK_GAUGE && m->axis == a->axis && m->place > 0)
-            ends[m->place - 1] = &g_array_index(e->lines, EyeLine, i);
+        const EyeLine *l = &g_array_index(e->lines, EyeLine, i);
+        const int place = a->row % 100; /* a tick along the line, by its row */
+        if (m->axis != a->axis || m->part != a->part)
+            continue;
+        if (m->kind == DT_MARK_GAUGE && (m->place == 1 || (m->place == 2 && a->row < 100)))
+            ends[m->place - 1] = l;
+        else if (m->kind == DT_MARK_POSITION && a->row >= 100 && m->place == place)
+            ends[1] = l;
     }
     if (ends[0] == NULL || ends[1] == NULL)
         return g_strdup("?");

@@ -24,7 +24,11 @@ static void name_ask(DtAsk *a, int in_axis)
         break;
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
-        g_snprintf(a->name, sizeof a->name, "L%c", "XY"[a->axis]);
+        if (a->row < DT_EYE_PLACES)
+            g_snprintf(a->name, sizeof a->name, "L%c", "XY"[a->axis]);
+        else
+            g_snprintf(a->name, sizeof a->name, "L%c%d", "XY"[a->axis],
+                       a -> row % DT_EYE_PLACES * 10);
         break;
     case DT_SHEET_SQUARE:
         g_snprintf(a->name, sizeof a->name, "S%d", a->row + 1);
@@ -66,6 +70,9 @@ char *dt_eye_question(const DtAsk *a)
             a->name);
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
+        if (a->row >= DT_EYE_PLACES)
+            return g_strdup_printf("%s: and how many mm to the middle of the tick marked %d?",
+                                   a->name, a->row % DT_EYE_PLACES * 10);
         return g_strdup_printf(
             "%s: how many mm from the middle of its first tick to the middle of its last, to "
             "a tenth? Lay the rule on anew each time, not from its end.",
@@ -96,7 +103,9 @@ typedef struct {
 
 static Row *row_of(GArray *rows, const DtMark *m)
 {
-    const int number = m->kind == DT_MARK_GAUGE ? m->axis : m->row;
+    const int number = m->kind == DT_MARK_GAUGE      ? m->axis
+                       : m->kind == DT_MARK_POSITION ? DT_EYE_PLACES * (1 + m->axis) + m->place
+                                                     : m->row;
     const gboolean dash = m->kind == DT_MARK_DASH && m->part == DT_SHEET_PENS;
     for (guint i = 0; i < rows->len; i++) {
         Row *r = &g_array_index(rows, Row, i);
@@ -114,11 +123,19 @@ static Row *row_of(GArray *rows, const DtMark *m)
     return &g_array_index(rows, Row, rows->len - 1);
 }
 
+/* Ticks along a line that carry a number, read once each. */
+static gboolean is_numbered_place(const DtMark *m)
+{
+    enum { NUMBER_EVERY = 5 };
+    return m->kind == DT_MARK_POSITION && m->part == DT_SHEET_SCALE && m->axis >= 0 &&
+           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES && m->place % NUMBER_EVERY == 0;
+}
+
 /* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
 static gboolean is_read(const DtMark *m)
 {
     const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
-    return gauge ||
+    return gauge || is_numbered_place(m) ||
            (m->part != DT_SHEET_SCAN &&
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
 }
@@ -129,7 +146,7 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
         return;
     Row *r = row_of(rows, m);
     r->vernier |= m->kind == DT_MARK_VERNIER;
-    r->gauge |= m->kind == DT_MARK_GAUGE;
+    r->gauge |= m->kind == DT_MARK_GAUGE || m->kind == DT_MARK_POSITION;
     r->comb |= m->kind == DT_MARK_COMB;
     const gboolean line =
         m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
@@ -137,7 +154,7 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
         r->least = MIN(r->least, m->place);
         r->most = MAX(r->most, m->place);
     }
-    if (m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_GAUGE)
+    if (m->kind != DT_MARK_COMB && m->kind != DT_MARK_DASH)
         r->axis = m->axis >= 0 ? m->axis : r->axis;
     r->box = dt_box_add_point(r->box, turned ? dt_sheet_turned_back(s, m->from) : m->from);
     r->box = dt_box_add_point(r->box, turned ? dt_sheet_turned_back(s, m->to) : m->to);
@@ -159,10 +176,12 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
         a.sd = ladder_sd;
         a.most += r->part == DT_SHEET_SPEED; /* none of them */
     } else if (r->gauge) {
-        const double mm = dt_eye_gauge_mm(s, r->axis);
+        const gboolean place = r->row >= DT_EYE_PLACES;
+        const double mm = place ? dt_eye_place_mm(s, r->axis, r->row % DT_EYE_PLACES)
+                                : dt_eye_gauge_mm(s, r->axis);
         a.kind = DT_ASK_RULE;
         a.sd = rule_sd_mm;
-        a.times = DT_EYE_TIMES;
+        a.times = place ? 1 : DT_EYE_TIMES;
         a.least = 0.9 * mm;
         a.most = 1.1 * mm;
     } else {
@@ -242,4 +261,20 @@ double dt_eye_gauge_mm(const DtTestSheet *s, int axis)
             ends[m->place - 1] = axis == 0 ? m->from.x : m->from.y;
     }
     return isnan(ends[1] - ends[0]) ? 0 : ends[1] - ends[0];
+}
+
+double dt_eye_place_mm(const DtTestSheet *s, int axis, int place)
+{
+    double first = NAN, there = NAN;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        const double at = axis == 0 ? m->from.x : m->from.y;
+        if (m->part != DT_SHEET_SCALE || m->axis != axis)
+            continue;
+        if (m->kind == DT_MARK_GAUGE && m->place == 1)
+            first = at;
+        else if (m->kind == DT_MARK_POSITION && m->place == place)
+            there = at;
+    }
+    return isnan(there - first) ? 0 : there - first;
 }

@@ -32,6 +32,15 @@ static void add(Solver *v, DtFigure f, double has, double per_unit)
 
 /* Scale ----------------------------------------------------------------------------------------- */
 
+/* Commanded place of the first tick of a line. */
+static double gauge_start(const DtTestSheet *s, int axis)
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == DT_MARK_GAUGE && s->marks[i].axis == axis && s->marks[i].place == 1)
+            return axis == 0 ? s->marks[i].from.x : s->marks[i].from.y;
+    return 0;
+}
+
 static gboolean solve_scale(Solver *v, int axis, GError **error)
 {
     const double gauge = dt_eye_gauge_mm(v->s, axis);
@@ -60,6 +69,55 @@ static gboolean solve_scale(Solver *v, int axis, GError **error)
     return TRUE;
 }
 
+/* Position -------------------------------------------------------------------------------------- */
+
+/* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
+static double chi_square_95(int degrees)
+{
+    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
+                                   12.59, 14.07, 15.51, 16.92, 18.31};
+    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
+                                              : degrees + 2.33 * sqrt(2.0 * degrees);
+}
+
+/* Where a line is too long here and too short there: the ticks along it, beyond its scale, which both ends
+ * have right. All of them or none are proposed, by chi-square. */
+static void solve_position(Solver *v, int axis)
+{
+    GArray *list = g_array_new(FALSE, FALSE, sizeof(DtFigure));
+    const double gauge = dt_eye_gauge_mm(v->s, axis), start = gauge_start(v->s, axis);
+    double left = 0, mm, sd;
+    for (size_t i = 0; i < v->r->n && gauge > 0; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        if (a->part != DT_SHEET_SCALE || a->row / DT_EYE_PLACES != 1 + axis ||
+            !dt_eye_value(v->r, a->part, a->row, &mm, &sd) ||
+            !dt_eye_value(v->r, a->part, axis, &mm, &sd))
+            continue;
+        dt_eye_value(v->r, a->part, a->row, &mm, &sd);
+        const double place = dt_eye_place_mm(v->s, axis, a->row % DT_EYE_PLACES);
+        const DtFigure f = {.kind = DT_ERROR_OF_POSITION,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = v->scale[axis] * (start + place),
+                            .value = mm - v->scale[axis] * place,
+                            .sd = hypot(sd, v->scale_sd[axis] * place)};
+        left += pow((f.value - dt_table_at(&v->p->position[axis], f.at)) / f.sd, 2);
+        g_array_append_val(list, f);
+    }
+    const guint n = list->len;
+    const gboolean uneven = n > 0 && left > chi_square_95((int)n);
+    for (guint i = 0; i < n + 2 && n > 0; i++) { /* and both ends */
+        DtFigure f = g_array_index(list, DtFigure, CLAMP((int)i - 1, 0, (int)n - 1));
+        if (i == 0 || i == n + 1) {
+            f.at = v->scale[axis] * (start + (i == 0 ? 0 : gauge));
+            f.value = f.sd = 0;
+        }
+        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(n));
+        v->out->f[v->out->n - 1].proposed = uneven;
+    }
+    g_array_unref(list);
+}
+
 /* Slack ----------------------------------------------------------------------------------------- */
 
 enum { MOST = 32, MOST_KNOTS = 3 };
@@ -78,15 +136,6 @@ typedef struct {
 
 /* Lost motion is not quite the same at each reversal: what cords and gears leave at least. */
 static const double least_scatter_mm = 0.01;
-
-/* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
-static double chi_square_95(int degrees)
-{
-    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
-                                   12.59, 14.07, 15.51, 16.92, 18.31};
-    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
-                                              : degrees + 2.33 * sqrt(2.0 * degrees);
-}
 
 static void gather(const Solver *v, int axis, Slack *k)
 {
@@ -448,9 +497,9 @@ static void add_notes(Solver *v)
     const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE;
     if (v->s->kinds & by_eye)
         dt_figures_note(
-            v->out, "verniers cannot show rails that bow, a scale that changes along a rail, or a "
-                    "pulley bored off centre; a scan of 'drawtrue sheet scan' does, and leaves "
-                    "about a fifth of the error");
+            v->out,
+            "neither verniers nor a rule can show rails that bow or a pulley bored off centre; a "
+            "scan of 'drawtrue sheet scan' does, and leaves about a fifth of the error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");
@@ -464,11 +513,13 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
                         GError **error)
 {
     Solver v = {.p = p, .s = s, .r = r, .out = g_new0(DtFigures, 1)};
-    for (int axis = 0; axis < 2; axis++)
+    for (int axis = 0; axis < 2; axis++) {
         if (!solve_scale(&v, axis, error) || !solve_slack(&v, axis, error)) {
             dt_figures_free(v.out);
             return NULL;
         }
+        solve_position(&v, axis);
+    }
     if (!solve_square(&v, error)) {
         dt_figures_free(v.out);
         return NULL;
