@@ -12,7 +12,8 @@ static const double reach_mm = 0.95;     /* across a line: the next one is 2 mm 
 static const double half_mark_mm = 1.35; /* of a mark's length, its ends left out */
 static const double half_piece_mm = 2, piece_mm = 5; /* of a long line */
 static const double beside_mm = 1.5;     /* a piece of a long line as near to another mark is left out */
-static const double stray_mm = 0.35;     /* from the neighbours in its row */
+static const double stray_mm = 0.8;      /* from the neighbours in its row: a pulley off centre, and more */
+static const double retry_mm = 0.5;      /* slack may shift a mark as far from where the pose has it */
 static const double least_dpi = 90;
 
 typedef struct {
@@ -50,6 +51,22 @@ static gboolean is_in_picture(const Reading *r, DtPoint px)
     return px.x > edge && px.y > edge && px.x < r->picture->w - edge && px.y < r->picture->h - edge;
 }
 
+/* A line near `at`, or a little to either side of it. */
+static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double half_mm, DtScanLine *line)
+{
+    static const double tries[] = {0, 1, -1};
+    const DtPoint normal = {-along.y, along.x};
+    for (gsize i = 0; i < G_N_ELEMENTS(tries); i++) {
+        const double shift = tries[i] * retry_mm * r->px_mm;
+        const DtPoint from = dt_point_add(at, dt_point_scale(normal, shift));
+        if (dt_scan_measure_line(r->picture, from, along, half_mm * r->px_mm, reach_mm * r->px_mm, line)) {
+            line->offset += shift;
+            return TRUE;
+        }
+    }
+    return FALSE;
+}
+
 static void look_at(Reading *r, size_t mark, DtPoint c, DtPoint way, double half_mm)
 {
     const DtPoint at = dt_scan_warp(&r->pose.warp, c);
@@ -58,8 +75,7 @@ static void look_at(Reading *r, size_t mark, DtPoint c, DtPoint way, double half
     DtScanLine line;
     r->looked_for++;
     r->outside += !is_in_picture(r, at);
-    if (!is_in_picture(r, at) ||
-        !dt_scan_measure_line(r->picture, at, along, half_mm * r->px_mm, reach_mm * r->px_mm, &line))
+    if (!is_in_picture(r, at) || !find_line(r, at, along, half_mm, &line))
         return;
     const double offset = line.offset * r->mm_px;
     const DtSeen seen = {mark, dt_point_add(dt_point_scale(at, r->mm_px), dt_point_scale(normal, offset)),

@@ -8,7 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { ROUNDS = 5, STEPS = 9 };
+enum { ROUNDS = 9, STEADY = 4, STEPS = 6 }; /* items are weighed once the rounds are steady */
 
 static const double rule_sd_mm = 0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
                                                             * alike (GUM 4.3.7) */
@@ -74,21 +74,22 @@ static void level_curve(Fit *f, const DtCurve *c)
     }
 }
 
+/* Wide against what machines and scanners are, so that they tell nothing where the evidence does. */
 static void add_priors(Fit *f)
 {
     const DtModel *m = f->m;
     memset(f->fixed, 0, square_size(f) * sizeof *f->fixed);
     memset(f->fixed_b, 0, (size_t)m->n * sizeof *f->fixed_b);
     for (int i = 0; i < 2; i++) {
-        add_prior(f, m->scale[i], 0.05);
-        add_prior(f, m->glass_scale[i], 0.03);
+        add_prior(f, m->scale[i], 0.03);
+        add_prior(f, m->glass_scale[i], 0.01);
         add_prior(f, m->pulley[i], 0.5);
         add_prior(f, m->pulley[i] + 1, 0.5);
         add_prior(f, m->gear[i], 0.5);
         add_prior(f, m->gear[i] + 1, 0.5);
     }
-    add_prior(f, m->square, 0.1);
-    add_prior(f, m->skew, 0.03);
+    add_prior(f, m->square, 0.02);
+    add_prior(f, m->skew, 0.01);
     for (int i = 0; i < m->n_lines; i++)
         add_prior(f, m->lines + i, 0.05);
     for (int k = 0; k < m->n_scans; k++) {
@@ -325,10 +326,11 @@ static void finish(Fit *f)
     g_free(f->rows);
 }
 
-/* An item that is far from what the rest says of it is no mark, or was disturbed. */
+/* An item that is far from what the rest says of it is no mark, or was disturbed: it has no more say than one
+ * at the limit (Huber 1964), and less where it is far beyond. */
 static void weigh_items(Fit *f)
 {
-    const double limit = 4;
+    const double limit = 4, far = 10, odd = 6;
     f->fit->odd = 0;
     for (size_t i = 0; i < f->m->n_items; i++) {
         double y[DT_MOST_SCANS], *row[DT_MOST_SCANS], worst = 0;
@@ -336,15 +338,15 @@ static void weigh_items(Fit *f)
         const int seen = transform(f, item, y, row);
         for (int j = 0; j < seen; j++)
             worst = MAX(worst, fabs(y[j]) / f->fit->sd[class_of(item, j)]);
-        item->weight = worst > limit ? limit * limit / (worst * worst) / 4 : 1;
-        f->fit->odd += worst > limit;
+        item->weight = worst <= limit ? 1 : worst <= far ? limit / worst : limit * far / (worst * worst);
+        f->fit->odd += worst > odd;
     }
 }
 
 static gboolean iterate(Fit *f)
 {
     for (int round = 0; round < ROUNDS; round++) {
-        if (round > 1)
+        if (round >= STEADY)
             weigh_items(f);
         build(f);
         for (int step = 0; step < STEPS && !dt_work_stopped(); step++) {
