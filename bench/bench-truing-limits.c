@@ -176,6 +176,9 @@ static void limits(guint n, guint32 seed)
                     p->speed[axis] = dt_truing_limit_share(s->kind) * s->value;
                 if (c && c->proposed)
                     p->acceleration[axis] = dt_truing_limit_share(c->kind) * c->value;
+                const DtFigure *jump = find(f, DT_ERROR_OF_PULL_IN, axis);
+                if (jump && jump->proposed)
+                    p->pull_in[axis] = dt_truing_limit_share(jump->kind) * jump->value;
                 goes_on |= (s && s->proposed) || (c && c->proposed);
                 unknown += s == NULL || c == NULL;
             }
