@@ -73,6 +73,7 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
 /* What a sheet showed --------------------------------------------------------------------------- */
 
 static const double two_sided_95 = 1.96;
+enum { LONG_CURVE = 3 }; /* places that are still told one by one */
 
 static void add_place(GString *t, const DtProfile *p, const DtFigure *f)
 {
@@ -119,6 +120,37 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
                                : "   as the profile has it, or not told from it");
 }
 
+/* The figures of one curve; how many there are, counted from `first`. */
+static size_t curve_length(const DtFigures *f, size_t first)
+{
+    size_t n = 1;
+    while (first + n < f->n && f->f[first + n].kind == f->f[first].kind &&
+           f->f[first + n].axis == f->f[first].axis && !isnan(f->f[first + n].at))
+        n++;
+    return isnan(f->f[first].at) ? 1 : n;
+}
+
+/* A long curve in one line: its range, and the widest interval. */
+static void add_curve(GString *t, const DtFigure *f, size_t n)
+{
+    double low = f[0].value, high = f[0].value, sd = 0;
+    gboolean known = FALSE, proposed = FALSE;
+    for (size_t i = 0; i < n; i++) {
+        low = MIN(low, f[i].value);
+        high = MAX(high, f[i].value);
+        sd = MAX(sd, f[i].sd);
+        known |= f[i].known;
+        proposed |= f[i].proposed;
+    }
+    g_string_append_printf(t, "%-32s %-2s %zu places", dt_error_title(f[0].kind),
+                           f[0].axis == 0 ? "X" : "Y", n);
+    if (known)
+        g_string_append_printf(t, " %.3f to %.3f +-%.3f mm%s\n", low, high, two_sided_95 * sd,
+                               proposed ? "" : "   as the profile has it, or not told from it");
+    else
+        g_string_append(t, "  unknown\n");
+}
+
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)
 {
     GString *t = g_string_new(NULL);
@@ -129,8 +161,14 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
     g_string_append_printf(t, "%zu of %zu readings by eye\n\n",
                            r->readings ? dt_eye_readings_count(r->readings) : 0,
                            r->readings ? r->readings->n : 0);
-    for (size_t i = 0; i < r->figures->n; i++)
-        add_figure(t, p, &r->figures->f[i]);
+    for (size_t i = 0; i < r->figures->n;) {
+        const size_t n = curve_length(r->figures, i);
+        if (n > LONG_CURVE)
+            add_curve(t, &r->figures->f[i], n);
+        for (size_t k = i; n <= LONG_CURVE && k < i + n; k++)
+            add_figure(t, p, &r->figures->f[k]);
+        i += n;
+    }
     g_string_append(t, "\n+- is the 95 % interval (GUM)\n");
     if (r->figures->ink_before_mm > 0)
         g_string_append_printf(

@@ -89,9 +89,9 @@ static void put_pens(Changes *c, const DtProfile *p, const DtFigures *f)
 
 double dt_truing_limit_share(DtErrorKind kind)
 {
-    return kind == DT_ERROR_OF_ACCELERATION                           ? 0.5
-           : kind == DT_ERROR_OF_SPEED || kind == DT_ERROR_OF_PULL_IN ? 0.7
-                                                                      : 1;
+    if (kind == DT_ERROR_OF_SPEED)
+        return 0.7;
+    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.5 : 1;
 }
 
 static void put_single(Changes *c, const DtFigure *f)

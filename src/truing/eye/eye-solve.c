@@ -80,6 +80,22 @@ static double chi_square_95(int degrees)
                                               : degrees + 2.33 * sqrt(2.0 * degrees);
 }
 
+/* A tick shows the swing of a pulley off centre as well, which no table of so few places can follow. */
+static const double usual_swing_mm = 0.06;
+
+/* The share of what the ticks show that is the rail's: their variance less that of readings and swing
+ * (James and Stein 1961). */
+static double rail_share(const GArray *list)
+{
+    double shown = 0, noise = 0;
+    for (guint i = 0; i < list->len; i++) {
+        const DtFigure *f = &g_array_index(list, DtFigure, i);
+        shown += f->value * f->value;
+        noise += f->sd * f->sd + usual_swing_mm * usual_swing_mm;
+    }
+    return shown > noise ? 1 - noise / shown : 0;
+}
+
 /* Where a line is too long here and too short there: the ticks along it, beyond its scale, which both ends
  * have right. All of them or none are proposed, by chi-square. */
 static void solve_position(Solver *v, int axis)
@@ -105,9 +121,12 @@ static void solve_position(Solver *v, int axis)
         g_array_append_val(list, f);
     }
     const guint n = list->len;
-    const gboolean uneven = n > 0 && left > chi_square_95((int)n);
+    const double share = rail_share(list);
+    const gboolean uneven = n > 0 && share > 0 && left > chi_square_95((int)n);
     for (guint i = 0; i < n + 2 && n > 0; i++) { /* and both ends */
         DtFigure f = g_array_index(list, DtFigure, CLAMP((int)i - 1, 0, (int)n - 1));
+        f.value *= share;
+        f.sd = hypot(f.sd, usual_swing_mm);
         if (i == 0 || i == n + 1) {
             f.at = v->scale[axis] * (start + (i == 0 ? 0 : gauge));
             f.value = f.sd = 0;
@@ -135,7 +154,7 @@ typedef struct {
 } Slack;
 
 /* Lost motion is not quite the same at each reversal: what cords and gears leave at least. */
-static const double least_scatter_mm = 0.01;
+static const double least_scatter_mm = 0.014;
 
 static void gather(const Solver *v, int axis, Slack *k)
 {

@@ -48,6 +48,7 @@ static DtVernier comb(const DtProfile *p, DtBox square, int i)
                        .pitch = pitch_of(p) / p->scale[axis] * (axis == 0 ? 1 : -1),
                        .first = -last_tick(p),
                        .last = last_tick(p),
+                       .one_way = TRUE,
                        .main_above = axis == 0,
                        .main_from = 1};
 }
@@ -112,6 +113,7 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
                              .last = first.last,
                              .main_from = 1,
                              .vernier_from = 1,
+                             .one_way = TRUE,
                              .name = names[i]};
         dt_vernier_add_vernier(s, &v);
         if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))
