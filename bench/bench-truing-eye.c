@@ -167,10 +167,12 @@ static guint told(guint n, guint32 seed, double change, GError **error)
         truth_draw(&a, seed + i, 210, 148);
         b = a;
         b.seed += 500000;
-        for (int k = 0; k < b.slack[0].n; k++)
-            b.slack[0].value[k] = b.slack[0].value[k] > change + 0.03
-                                      ? b.slack[0].value[k] - change
-                                      : b.slack[0].value[k] + change;
+        double least = b.slack[0].value[0];
+        for (int k = 1; k < b.slack[0].n; k++)
+            least = MIN(least, b.slack[0].value[k]);
+        for (int k = 0; k < b.slack[0].n;
+             k++) /* all of it less, or where there is too little, more */
+            b.slack[0].value[k] += least > change + 0.03 ? -change : change;
         g_autoptr(DtProfile) p = truth_profile(&a);
         g_autoptr(DtTestSheet) sa = NULL, sb = NULL;
         g_autoptr(DtFigures) fa = draw_and_read(&a, p, DT_SHEET_SLACK, a.seed * 2, &sa, error);
