@@ -20,7 +20,7 @@ typedef struct {
     GArray *p95, *largest, *before, *told; /* double: of each machine */
     GArray *off[KINDS];                    /* |figure - truth| */
     guint inside[KINDS], all[KINDS];
-    guint one_scan_unknown;
+    guint one_scan_unknown, told_well;
     double seconds, solve_s;
     gboolean after_only; /* the drawing is not made without corrections */
 } Tally;
@@ -63,6 +63,7 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     static DtJob job; /* the same for all */
     TruthMachine m;
     WitnessError before = {0}, after;
+    DtExpectation expected = {0};
     LoopSheet s = {0};
     truth_draw(&m, seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
@@ -82,15 +83,17 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
             t->one_scan_unknown += one->f[i].kind == DT_ERROR_OF_SQUARE && !one->f[i].known;
         tally_figures(t, &m, f);
         loop_correct(p, f);
-        good = loop_draw_art(&m, p, &job.sequence, &after, error);
+        good = loop_draw_art(&m, p, &job.sequence, &after, error) &&
+               loop_expect(p, &job.sequence, f, &expected, error);
     }
     if (good) {
         add(t->before, before.p95);
         add(t->p95, after.p95);
         add(t->largest, after.max);
-        add(t->told, f->ink_after_mm / after.p95);
-        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, told %.4f; play %.3f, scatter %.3f %.3f\n", seed, before.p95,
-               after.p95, after.max, after.worst.x, after.worst.y, f->ink_after_mm, m.play, m.scatter[0], m.scatter[1]);
+        add(t->told, expected.p95_mm / after.p95);
+        t->told_well += fabs(expected.p95_mm / after.p95 - 1) <= 0.3;
+        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, expected %.4f; play %.3f, scatter %.3f %.3f\n", seed, before.p95,
+               after.p95, after.max, after.worst.x, after.worst.y, expected.p95_mm, m.play, m.scatter[0], m.scatter[1]);
     }
     loop_sheet_clear(&s);
     return good;
@@ -102,8 +105,8 @@ static void print_tally(Tally *t, guint n)
     printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error %.3f\n",
            quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5), quantile(t->p95, 1),
            quantile(t->largest, 1));
-    printf("told over found: median %.2f, from %.2f to %.2f\n", quantile(t->told, 0.5), quantile(t->told, 0),
-           quantile(t->told, 1));
+    printf("expected over found: median %.2f, from %.2f to %.2f; within 30 %% on %u of %u\n",
+           quantile(t->told, 0.5), quantile(t->told, 0), quantile(t->told, 1), t->told_well, n);
     printf("one scan: squareness unknown on %u of %u\n", t->one_scan_unknown, n);
     for (int k = 0; k < KINDS; k++)
         if (t->all[k] > 0)

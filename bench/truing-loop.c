@@ -221,6 +221,13 @@ gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequen
     return rig && compare(s, rig, out, error);
 }
 
+gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f, DtExpectation *out,
+                     GError **error)
+{
+    g_auto(DtMoves) moves = {0};
+    return dt_machine_moves(p, s, &moves, error) && dt_truing_expect(p, f, &moves, out);
+}
+
 /* Truth -------------------------------------------------------------------------------------------- */
 
 typedef struct {

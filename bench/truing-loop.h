@@ -30,6 +30,9 @@ gboolean loop_plan_art(const DtProfile *p, const char *art, DtJob *job, GError *
  * of the whole sheet are taken off: how the paper lies is not the machine's error. */
 gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s, WitnessError *out,
                        GError **error);
+/* What is expected of it. */
+gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f, DtExpectation *out,
+                     GError **error);
 
 /* The true value of a figure, in the terms of the figures: straight lines fitted to a curve's knots belong to
  * scale and squareness. NAN where there is none. `f` holds the knots. */
