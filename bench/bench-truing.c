@@ -3,13 +3,17 @@
  * of each kind of figure, and how often the truth lies in the stated intervals.
  * Usage: bench-truing [N] [--seed S] [--art FILE] [--after]; with --after the drawing is made corrected only.
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
- *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none */
+ *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
+ *        bench-truing --read DPI: what reading one scan takes */
 #include "truing-loop.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 enum { KINDS = DT_ERROR_OF_SCATTER + 1 };
 
@@ -201,6 +205,37 @@ static int try_verdicts(int n, int seed, const char *folder)
     return 0;
 }
 
+/* What reading one scan of n dots per inch takes, in a process of its own. */
+static int try_reading(int n, int seed, const char *folder)
+{
+    TruthMachine m;
+    LoopSheet s = {0};
+    g_autoptr(GError) error = NULL;
+    truth_draw(&m, (guint32)seed, 297, 210);
+    g_autoptr(DtProfile) p = truth_profile(&m);
+    g_autofree char *path = g_strdup_printf("%s/scan.png", folder);
+    if (!loop_draw_sheet(&s, &m, p, folder, 0, n, &error) || !loop_scan_to(&s, &m, p, path, n, &error)) {
+        printf("%s\n", error->message);
+        return 1;
+    }
+    struct rusage used = {0};
+    fflush(stdout);
+    const pid_t child = fork();
+    if (child == 0) {
+        g_autoptr(DtScan) scan = dt_scan_read(path, s.sheet, NULL, &error);
+        _exit(scan == NULL);
+    }
+    int status = 1;
+    wait4(child, &status, 0, &used);
+    printf("A4 at %d dpi: read in %.2f s of processor time, %.0f MB at most (what the benchmark held included)%s\n", n,
+           (double)used.ru_utime.tv_sec + (double)used.ru_utime.tv_usec * 1e-6 + (double)used.ru_stime.tv_sec +
+               (double)used.ru_stime.tv_usec * 1e-6,
+           (double)used.ru_maxrss / 1024, status ? "; it could not be read" : "");
+    g_unlink(path);
+    loop_sheet_clear(&s);
+    return status != 0;
+}
+
 int main(int argc, char **argv)
 {
     int (*campaign)(int, int, const char *) = NULL;
@@ -216,6 +251,8 @@ int main(int argc, char **argv)
             campaign = try_diagnosis;
         else if (strcmp(argv[i], "--verdicts") == 0)
             campaign = try_verdicts;
+        else if (strcmp(argv[i], "--read") == 0)
+            campaign = try_reading;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
             art = argv[++i];
         else

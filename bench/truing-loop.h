@@ -18,6 +18,9 @@ typedef struct {
 /* `folder` takes the scans; `n_scans` are laid a quarter turn apart. */
 gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *folder,
                          int n_scans, double dpi, GError **error);
+/* Draws the sheet again and scans it into a file. */
+gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *path, double dpi,
+                      GError **error);
 void loop_sheet_clear(LoopSheet *s);
 DtFigures *loop_solve(const LoopSheet *s, const DtProfile *p, int n_scans, GError **error);
 
