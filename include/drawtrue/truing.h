@@ -148,8 +148,6 @@ typedef struct {
 } DtAsk;
 
 enum { DT_EYE_TIMES = 3 }; /* most answers to one question */
-/* Of a limit that was found the profile gets so much: what a ladder cannot see, and a cooler supply. */
-#define DT_LIMIT_SHARE 0.7
 
 /* Everything that the sheet can be asked, slack first, in the order in which it is worth asking;
  * g_free. */
@@ -228,6 +226,7 @@ typedef enum {
     DT_ERROR_OF_RINGING,
     DT_ERROR_OF_TIP_PLAY,
     DT_ERROR_OF_TIP_WIDTH,
+    DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
 } DtErrorKind;
 
 /* One measured property of the machine. */
@@ -275,6 +274,10 @@ gboolean dt_truing_write(const char *journal, const char *machine, const char *p
 /* Takes the last of such changes of this profile back; *sheet gets the number of the sheet that they came
  * from. DT_ERROR_INPUT where there is none, and where the profile was changed since. */
 gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error);
+
+/* The share of a limit found that the profile gets: supplies get warm, and a short ramp of a test forgives
+ * what a long one does not. 1 for what is no limit. */
+double dt_truing_limit_share(DtErrorKind kind);
 
 /* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
  * by the caller. */

@@ -82,16 +82,27 @@ static gboolean take(const DtAsking *a, DtEyeReadings *r, Step s, const char *li
     return TRUE;
 }
 
+static Step first_open(const DtAsking *a, const DtEyeReadings *r)
+{
+    Step s = {0};
+    while (!a->all && s.ask < r->n && r->answers[s.ask].n > 0)
+        s.ask++;
+    return s;
+}
+
 gboolean dt_cli_ask_readings(const DtAsking *a, DtEyeReadings *r, GError **error)
 {
-    dt_cli_print(stderr, "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
-                         "number, 'between 6 and 7', ? where it cannot be told, or 'back'.\n");
-    for (Step s = {0}; s.ask < r->n;) {
+    dt_cli_print(
+        stderr,
+        "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
+        "number, 'between 6 and 7', ? where it cannot be told, or 'back'.\n");
+    for (Step s = first_open(a, r); s.ask < r->n;) {
         put_question(a, r, s);
         g_autofree char *line = read_line();
         if (line == NULL) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "the answers end at %s; what was answered is kept, and 'drawtrue true' goes on with "
+                        "the answers end at %s; what was answered is kept, and 'drawtrue true' "
+                        "goes on with "
                         "it",
                         r->asks[s.ask].name);
             return FALSE;

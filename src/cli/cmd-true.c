@@ -15,17 +15,24 @@ static int number;
 static gboolean as_json, undo, compare, show_only, ask_again;
 
 static const GOptionEntry entries[] = {
-    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile, which is corrected", "FILE"},
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine,
+     "The machine's profile, which is corrected", "FILE"},
     {"sheet", 0, 0, G_OPTION_ARG_INT, &number, "The sheet's number (the last one)", "N"},
     {"scan", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &scans,
-     "A scan of the sheet; a second one with the sheet turned a quarter on the glass tells more", "FILE"},
+     "A scan of the sheet; a second one with the sheet turned a quarter on the glass tells more",
+     "FILE"},
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, "Show what follows and write nothing", NULL},
-    {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, "Ask for readings that are kept already, too", NULL},
-    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, "Take the last corrections of this profile back", NULL},
-    {"compare", 0, 0, G_OPTION_ARG_NONE, &compare, "Compare two sheets by their numbers: --compare A B", NULL},
+    {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, "Ask for readings that are kept already, too",
+     NULL},
+    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, "Take the last corrections of this profile back",
+     NULL},
+    {"compare", 0, 0, G_OPTION_ARG_NONE, &compare,
+     "Compare two sheets by their numbers: --compare A B", NULL},
     {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, "With --compare: also a picture", "FILE"},
-    {"pictures", 0, 0, G_OPTION_ARG_FILENAME, &pictures, "Folder for the pictures of the questions", "FOLDER"},
-    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps sheets and readings", "FILE"},
+    {"pictures", 0, 0, G_OPTION_ARG_FILENAME, &pictures, "Folder for the pictures of the questions",
+     "FOLDER"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps sheets and readings",
+     "FILE"},
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
 };
@@ -37,12 +44,14 @@ static gboolean is_fit(const DtSheetRecord *r, const DtProfile *p, GError **erro
     g_autofree char *sum = dt_truing_drive_sum(p);
     if (r->begun && !r->drawn)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %" G_GINT64_FORMAT " was broken off after %zu of %zu strokes; 'drawtrue resume' ends "
+                    "sheet %" G_GINT64_FORMAT
+                    " was broken off after %zu of %zu strokes; 'drawtrue resume' ends "
                     "it, or draw a new one",
                     r->number, r->strokes_drawn, r->strokes);
     else if (*r->profile_sum && strcmp(sum, r->profile_sum) != 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "the travel, steps or drive train of this profile were changed since sheet %" G_GINT64_FORMAT
+                    "the travel, steps or drive train of this profile were changed since sheet "
+                    "%" G_GINT64_FORMAT
                     " was drawn; it says nothing of the machine as it is now: draw a new one",
                     r->number);
     else
@@ -52,7 +61,8 @@ static gboolean is_fit(const DtSheetRecord *r, const DtProfile *p, GError **erro
 
 static DtTestSheet *read_sheet(const DtProfile *p, gint64 n, DtSheetRecord *r, GError **error)
 {
-    return dt_sheet_log_read(journal, p->name, n, r, error) ? dt_sheet_from_json(r->sheet, error) : NULL;
+    return dt_sheet_log_read(journal, p->name, n, r, error) ? dt_sheet_from_json(r->sheet, error)
+                                                            : NULL;
 }
 
 /* Readings -------------------------------------------------------------------------------------- */
@@ -70,7 +80,8 @@ static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, 
     g_autofree char *folder = pictures ? g_strdup(pictures)
                                        : g_strdup_printf("%s/drawtrue/sheet-%" G_GINT64_FORMAT,
                                                          g_get_user_cache_dir(), s->number);
-    const DtAsking a = {.sheet = s, .profile = p, .journal = journal, .pictures = folder};
+    const DtAsking a = {
+        .sheet = s, .profile = p, .journal = journal, .pictures = folder, .all = ask_again};
     return dt_cli_ask_readings(&a, r, error);
 }
 
@@ -78,7 +89,8 @@ static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, 
 static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRecord *record,
                        DtEyeReadings *r, int argc, char **argv, GError **error)
 {
-    const gboolean kept = *record->readings != '\0' && dt_eye_readings_from_json(r, record->readings, error);
+    const gboolean kept =
+        *record->readings != '\0' && dt_eye_readings_from_json(r, record->readings, error);
     if ((*record->readings != '\0' && !kept) || !take_arguments(r, argc, argv, error))
         return FALSE;
     const gboolean whole = dt_eye_readings_count(r) == r->n;
@@ -89,7 +101,8 @@ static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRe
         return FALSE;
     if (dt_eye_readings_count(r) > 0 || scans != NULL)
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" G_GINT64_FORMAT " has no reading yet", s->number);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" G_GINT64_FORMAT " has no reading yet",
+                s->number);
     return FALSE;
 }
 
@@ -107,7 +120,7 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
 {
     for (size_t i = 0; i < r->n; i++) {
         const DtAsk *a = &r->asks[i];
-        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE; k++) {
+        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES; k++) {
             DtEyeReading one;
             if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
                 rule[a->axis][n[a->axis]++] = one.value;
@@ -115,7 +128,8 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
     }
 }
 
-static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error)
+static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                              GError **error)
 {
     const size_t n = g_strv_length(scans);
     const DtScan **list = g_new0(const DtScan *, n);
@@ -149,7 +163,8 @@ static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const Dt
         report->why_not = "nothing was written (--show)";
     else if (p->path == NULL)
         report->why_not = "nothing was written: no profile was named (--machine FILE)";
-    else if ((good = dt_truing_write(journal, s->machine, p->path, s->number, c, report->n_changes, error)))
+    else if ((good = dt_truing_write(journal, s->machine, p->path, s->number, c, report->n_changes,
+                                     error)))
         report->written = p->path;
     return good;
 }
@@ -185,13 +200,14 @@ static int take_back(const DtProfile *p, GError **error)
 {
     gint64 sheet = 0;
     if (p->path == NULL) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "--undo takes the profile: --machine FILE");
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--undo takes the profile: --machine FILE");
         return DT_ERROR_USAGE;
     }
     if (!dt_truing_undo(journal, p->path, &sheet, error))
         return DT_ERROR_INPUT;
-    dt_cli_printf(stdout, "%s is as it was before the corrections of sheet %" G_GINT64_FORMAT "\n", p->path,
-                  sheet);
+    dt_cli_printf(stdout, "%s is as it was before the corrections of sheet %" G_GINT64_FORMAT "\n",
+                  p->path, sheet);
     return 0;
 }
 
@@ -213,7 +229,8 @@ static gboolean read_side(const DtProfile *p, const char *text, Side *out, GErro
 {
     guint64 n = 0;
     if (!g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &n, NULL)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--compare takes two numbers of sheets, not '%s'", text);
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "--compare takes two numbers of sheets, not '%s'", text);
         return FALSE;
     }
     out->sheet = read_sheet(p, (gint64)n, &out->record, error);
@@ -221,7 +238,8 @@ static gboolean read_side(const DtProfile *p, const char *text, Side *out, GErro
         return FALSE;
     if (*out->record.figures == '\0') {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %s was not read yet; 'drawtrue true --sheet %s --show' does it", text, text);
+                    "sheet %s was not read yet; 'drawtrue true --sheet %s --show' does it", text,
+                    text);
         return FALSE;
     }
     out->figures = dt_figures_from_json(out->record.figures, error);
@@ -233,7 +251,8 @@ static int compare_sheets(const DtProfile *p, int argc, char **argv, GError **er
     g_auto(Side) a = {0}, b = {0};
     size_t n;
     if (argc != 3) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "--compare takes the numbers of two sheets");
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--compare takes the numbers of two sheets");
         return DT_ERROR_USAGE;
     }
     if ((picture && (!dt_proof_check_path(picture, error) ||
@@ -255,15 +274,17 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_cli_parse(&dt_command_true, entries, &argc, &argv, error))
         return 0;
     if (undo + compare + (scans != NULL) > 1 || number < 0 || (undo && argc > 1)) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
-                            "true takes readings such as X1=6, or --scan FILE, or --undo, or --compare A B");
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_USAGE,
+            "true takes readings such as X1=6, or --scan FILE, or --undo, or --compare A B");
         return DT_ERROR_USAGE;
     }
     g_autoptr(DtProfile) p = dt_cli_profile(machine, error);
     if (p == NULL)
         return DT_ERROR_INPUT;
-    return undo ? take_back(p, error) : compare ? compare_sheets(p, argc, argv, error)
-                                                : read_and_correct(p, argc, argv, error);
+    return undo      ? take_back(p, error)
+           : compare ? compare_sheets(p, argc, argv, error)
+                     : read_and_correct(p, argc, argv, error);
 }
 
 const DtCommand dt_command_true = {

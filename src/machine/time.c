@@ -94,7 +94,7 @@ static void take(Timing *t, size_t i)
     case DT_MOVE_TRAVEL:
     case DT_MOVE_END:
         t->out->travel_mm += dt_point_distance(t->at, m->to);
-        go(t, i, m->to, 0);
+        go(t, i, m->to, m->kind == DT_MOVE_TRAVEL ? m->feed_mm_s : 0);
         return;
     case DT_MOVE_DRAW:
         t->out->ink_mm += dt_point_distance(ink_before, m->ink);

@@ -73,11 +73,13 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
 /* What a sheet showed --------------------------------------------------------------------------- */
 
 static const double two_sided_95 = 1.96;
+enum { LONG_CURVE = 3 }; /* places that are still told one by one */
 
 static void add_place(GString *t, const DtProfile *p, const DtFigure *f)
 {
     g_autofree char *at = isnan(f->at) ? g_strdup("") : g_strdup_printf("at %.0f mm", f->at);
-    const char *pen = f->pen >= 0 && p && (size_t)f->pen < p->rack.n ? p->rack.pens[f->pen].name : "";
+    const char *pen =
+        f->pen >= 0 && p && (size_t)f->pen < p->rack.n ? p->rack.pens[f->pen].name : "";
     g_string_append_printf(t, "%-32s %-2s %-10s", dt_error_title(f->kind),
                            f->pen >= 0    ? ""
                            : f->axis == 0 ? "X"
@@ -113,25 +115,65 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
     }
     g_string_append_printf(t, " %10.*f +-%.*f %s%s\n", decimals, f->value * factor, decimals,
                            two_sided_95 * f->sd * factor, unit,
-                           f->proposed ? "" : "   as the profile has it, or not told from it");
+                           f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
+                               ? ""
+                               : "   as the profile has it, or not told from it");
+}
+
+/* The figures of one curve; how many there are, counted from `first`. */
+static size_t curve_length(const DtFigures *f, size_t first)
+{
+    size_t n = 1;
+    while (first + n < f->n && f->f[first + n].kind == f->f[first].kind &&
+           f->f[first + n].axis == f->f[first].axis && !isnan(f->f[first + n].at))
+        n++;
+    return isnan(f->f[first].at) ? 1 : n;
+}
+
+/* A long curve in one line: its range, and the widest interval. */
+static void add_curve(GString *t, const DtFigure *f, size_t n)
+{
+    double low = f[0].value, high = f[0].value, sd = 0;
+    gboolean known = FALSE, proposed = FALSE;
+    for (size_t i = 0; i < n; i++) {
+        low = MIN(low, f[i].value);
+        high = MAX(high, f[i].value);
+        sd = MAX(sd, f[i].sd);
+        known |= f[i].known;
+        proposed |= f[i].proposed;
+    }
+    g_string_append_printf(t, "%-32s %-2s %zu places", dt_error_title(f[0].kind),
+                           f[0].axis == 0 ? "X" : "Y", n);
+    if (known)
+        g_string_append_printf(t, " %.3f to %.3f +-%.3f mm%s\n", low, high, two_sided_95 * sd,
+                               proposed ? "" : "   as the profile has it, or not told from it");
+    else
+        g_string_append(t, "  unknown\n");
 }
 
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)
 {
     GString *t = g_string_new(NULL);
-    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: ", r->sheet->number, r->sheet->machine,
-                           r->sheet->date);
+    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: ", r->sheet->number,
+                           r->sheet->machine, r->sheet->date);
     if (r->scans > 0)
         g_string_append_printf(t, "%zu scan%s, ", r->scans, r->scans == 1 ? "" : "s");
     g_string_append_printf(t, "%zu of %zu readings by eye\n\n",
                            r->readings ? dt_eye_readings_count(r->readings) : 0,
                            r->readings ? r->readings->n : 0);
-    for (size_t i = 0; i < r->figures->n; i++)
-        add_figure(t, p, &r->figures->f[i]);
+    for (size_t i = 0; i < r->figures->n;) {
+        const size_t n = curve_length(r->figures, i);
+        if (n > LONG_CURVE)
+            add_curve(t, &r->figures->f[i], n);
+        for (size_t k = i; n <= LONG_CURVE && k < i + n; k++)
+            add_figure(t, p, &r->figures->f[k]);
+        i += n;
+    }
     g_string_append(t, "\n+- is the 95 % interval (GUM)\n");
     if (r->figures->ink_before_mm > 0)
-        g_string_append_printf(t, "expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n",
-                               r->figures->ink_before_mm, r->figures->ink_after_mm);
+        g_string_append_printf(
+            t, "expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n",
+            r->figures->ink_before_mm, r->figures->ink_after_mm);
     if (r->figures->notes)
         g_string_append_printf(t, "\n%s\n", r->figures->notes);
     if (r->n_changes > 0)
@@ -224,19 +266,20 @@ static void add_axis_figures(GString *t, const DtFigures *a, const DtFigures *b)
             {"bidirectional accuracy A", f[0].accuracy, f[1].accuracy},
         };
         for (size_t i = 0; i < G_N_ELEMENTS(rows); i++)
-            g_string_append_printf(t, "%-32s %-2s %9.3f %22.3f mm\n", rows[i].name, axis == 0 ? "X" : "Y",
-                                   rows[i].a, rows[i].b);
+            g_string_append_printf(t, "%-32s %-2s %9.3f %22.3f mm\n", rows[i].name,
+                                   axis == 0 ? "X" : "Y", rows[i].a, rows[i].b);
     }
 }
 
-static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n,
-                             const DtFigures *fa, const DtFigures *fb)
+static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                             size_t n, const DtFigures *fa, const DtFigures *fb)
 {
     GString *t = g_string_new(NULL);
-    g_string_append_printf(t,
-                           "%s: sheet %" G_GINT64_FORMAT " of %s and sheet %" G_GINT64_FORMAT
-                           " of %s\n\n%-35s  %9" G_GINT64_FORMAT "             %9" G_GINT64_FORMAT "\n",
-                           a->machine, a->number, a->date, b->number, b->date, "", a->number, b->number);
+    g_string_append_printf(
+        t,
+        "%s: sheet %" G_GINT64_FORMAT " of %s and sheet %" G_GINT64_FORMAT
+        " of %s\n\n%-35s  %9" G_GINT64_FORMAT "             %9" G_GINT64_FORMAT "\n",
+        a->machine, a->number, a->date, b->number, b->date, "", a->number, b->number);
     for (size_t i = 0; i < n; i++) {
         double factor;
         const char *unit = dt_error_unit(c[i].kind, &factor);
@@ -248,13 +291,15 @@ static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const D
         add_value(t, c[i].b, c[i].b_sd, factor, decimals_of(c[i].kind));
         g_string_append_printf(t, " %-7s  %s\n", unit, verdicts[c[i].verdict]);
     }
-    g_string_append(t, "\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
-                       "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n");
+    g_string_append(
+        t, "\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
+           "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n");
     add_axis_figures(t, fa, fb);
     return g_string_free(t, FALSE);
 }
 
-static char *comparison_json(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n)
+static char *comparison_json(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                             size_t n)
 {
     static const char *const words[] = {"same", "better", "worse", "unknown"};
     JsonBuilder *j = dt_json_begin();
@@ -277,8 +322,8 @@ static char *comparison_json(const DtTestSheet *a, const DtTestSheet *b, const D
     return dt_json_end(j);
 }
 
-char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n,
-                           const DtFigures *fa, const DtFigures *fb, gboolean json)
+char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                           size_t n, const DtFigures *fa, const DtFigures *fb, gboolean json)
 {
     return json ? comparison_json(a, b, c, n) : comparison_text(a, b, c, n, fa, fb);
 }
@@ -317,7 +362,8 @@ static void add_means(GString *t, const DtFigures *f)
                                c[i].axis == 0   ? "X"
                                : c[i].axis == 1 ? "Y"
                                                 : "",
-                               decimals, c[i].a * factor, decimals, two_sided_95 * c[i].a_sd * factor, unit);
+                               decimals, c[i].a * factor, decimals,
+                               two_sided_95 * c[i].a_sd * factor, unit);
     }
 }
 
@@ -330,12 +376,12 @@ char *dt_report_sheets_log(const GArray *records, gboolean json)
         const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
         g_autoptr(DtTestSheet) s = dt_sheet_from_json(r->sheet, NULL);
         g_autoptr(DtFigures) f = *r->figures ? dt_figures_from_json(r->figures, NULL) : NULL;
-        g_string_append_printf(t, "%s, sheet %" G_GINT64_FORMAT " of %s: %s\n", r->machine, r->number,
-                               s ? s->date : "?",
-                               !r->begun    ? "not drawn by 'drawtrue run'"
-                               : !r->drawn  ? "broken off"
-                               : f == NULL  ? "drawn, not read yet"
-                                            : "drawn and read");
+        g_string_append_printf(t, "%s, sheet %" G_GINT64_FORMAT " of %s: %s\n", r->machine,
+                               r->number, s ? s->date : "?",
+                               !r->begun   ? "not drawn by 'drawtrue run'"
+                               : !r->drawn ? "broken off"
+                               : f == NULL ? "drawn, not read yet"
+                                           : "drawn and read");
         if (f)
             add_means(t, f);
     }

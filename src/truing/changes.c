@@ -87,6 +87,13 @@ static void put_pens(Changes *c, const DtProfile *p, const DtFigures *f)
     }
 }
 
+double dt_truing_limit_share(DtErrorKind kind)
+{
+    if (kind == DT_ERROR_OF_SPEED)
+        return 0.7;
+    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.5 : 1;
+}
+
 static void put_single(Changes *c, const DtFigure *f)
 {
     switch (f->kind) {
@@ -108,21 +115,24 @@ static void put_single(Changes *c, const DtFigure *f)
         put(c, "lift", "drop_time", g_strdup_printf("%.3f s", ceil(f->value * 1000) / 1000));
         break;
     case DT_ERROR_OF_SPEED:
-        put_axis(c, "motion", "speed", f->axis, g_strdup_printf("%.1f mm/s", f->value * DT_LIMIT_SHARE));
+        put_axis(c, "motion", "speed", f->axis,
+                 g_strdup_printf("%.1f mm/s", f->value * dt_truing_limit_share(f->kind)));
         break;
     case DT_ERROR_OF_ACCELERATION:
         put_axis(c, "motion", "acceleration", f->axis,
-                 g_strdup_printf("%.0f mm/s2", f->value * DT_LIMIT_SHARE));
+                 g_strdup_printf("%.0f mm/s2", f->value * dt_truing_limit_share(f->kind)));
         break;
     case DT_ERROR_OF_PULL_IN:
-        put_axis(c, "motion", "pull_in", f->axis, g_strdup_printf("%.1f mm/s", f->value * DT_LIMIT_SHARE));
+        put_axis(c, "motion", "pull_in", f->axis,
+                 g_strdup_printf("%.1f mm/s", f->value * dt_truing_limit_share(f->kind)));
         break;
     default:
         break;
     }
 }
 
-DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f, size_t *n)
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,
+                                   size_t *n)
 {
     Changes c = {g_array_new(FALSE, FALSE, sizeof(DtProfileChange)), s};
     for (size_t i = 0; i < f->n; i++)
@@ -158,8 +168,9 @@ char *dt_truing_drive_sum(const DtProfile *p)
 {
     g_autoptr(GString) t = g_string_new(NULL);
     for (int i = 0; i < 2; i++)
-        g_string_append_printf(t, "%.9g %.9g %.9g %.9g %.9g %.9g ", p->travel[i], p->steps_per_mm[i],
-                               p->motor_steps[i], p->gear[i], p->pulley_diameter[i], p->cord_diameter[i]);
+        g_string_append_printf(t, "%.9g %.9g %.9g %.9g %.9g %.9g ", p->travel[i],
+                               p->steps_per_mm[i], p->motor_steps[i], p->gear[i],
+                               p->pulley_diameter[i], p->cord_diameter[i]);
     return sum_of(t->str);
 }
 

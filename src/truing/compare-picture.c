@@ -1,6 +1,8 @@
 /* compare-picture: two sheets side by side: their verniers as they read, and curves along each axis. */
 #include "drawtrue/proof.h"
+#include "truing/compare.h"
 #include "truing/eye/eye.h"
+#include "truing/solve/solve.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,25 +28,12 @@ static void add_text(DtLines *l, DtPoint at, double size, double align, const ch
     dt_lines_append_lines(l, &letters);
 }
 
-/* Figures over an axis -------------------------------------------------------------------------- */
-
-static const DtFigure *nearest(const DtFigures *f, DtErrorKind kind, int axis, double at)
-{
-    const DtFigure *best = NULL;
-    for (size_t i = 0; i < f->n; i++) {
-        const DtFigure *g = &f->f[i];
-        if (g->kind == kind && g->axis == axis && g->known &&
-            (best == NULL || fabs(g->at - at) < fabs(best->at - at)))
-            best = g;
-    }
-    return best;
-}
-
 /* Verniers ---------------------------------------------------------------------------------------- */
 
 /* The vernier in the middle of an axis, laid along the panel, its second comb displaced as the sheet's
  * figures say. */
-static gboolean add_vernier(const DtTestSheet *s, const DtFigures *f, int axis, DtLines *out, double *slack)
+static gboolean add_vernier(const DtTestSheet *s, const DtFigures *f, int axis, DtLines *out,
+                            double *slack)
 {
     size_t n;
     g_autofree DtAsk *asks = dt_eye_asks(s, &n);
@@ -61,15 +50,15 @@ static gboolean add_vernier(const DtTestSheet *s, const DtFigures *f, int axis, 
     if (!dt_eye_ticks(s, middle, 0, 0, &zero, &vernier))
         return FALSE;
     const double origin = axis == 0 ? zero.x : zero.y;
-    const DtFigure *g = nearest(f, DT_ERROR_OF_BACKLASH, axis, origin);
-    if (g == NULL)
+    if (dt_figures_find(f, DT_ERROR_OF_BACKLASH, axis) == NULL)
         return FALSE;
-    *slack = g->value;
+    *slack = dt_figures_value_at(f, DT_ERROR_OF_BACKLASH, axis, origin);
     for (int k = (int)middle->least; k <= (int)middle->most; k++) {
         DtPoint a, b;
         if (!dt_eye_ticks(s, middle, k, 0, &a, &b))
             continue;
-        const double x = (axis == 0 ? a.x : a.y) - origin, y = (axis == 0 ? b.x : b.y) - origin + *slack;
+        const double x = (axis == 0 ? a.x : a.y) - origin,
+                     y = (axis == 0 ? b.x : b.y) - origin + *slack;
         const double length = k % 5 == 0 ? 3.8 : 2.6;
         add_line(out, dt_point(x, -length), dt_point(x, 0));
         add_line(out, dt_point(y, 0), dt_point(y, length));
@@ -93,11 +82,12 @@ static Scale scale_of(const DtCompared *c, int axis)
     Scale k = {.length = 50, .least = 0, .most = 0.05};
     for (int side = 0; side < 2; side++) {
         const DtTestSheet *s = c->sheet[side];
-        k.length = MAX(k.length, axis == 0 ? s->paper_at.x + s->paper_w : s->paper_at.y + s->paper_h);
+        k.length =
+            MAX(k.length, axis == 0 ? s->paper_at.x + s->paper_w : s->paper_at.y + s->paper_h);
         for (size_t i = 0; i < c->figures[side]->n; i++) {
             const DtFigure *g = &c->figures[side]->f[i];
-            if ((g->kind == DT_ERROR_OF_BACKLASH || g->kind == DT_ERROR_OF_POSITION) && g->axis == axis &&
-                g->known) {
+            if ((g->kind == DT_ERROR_OF_BACKLASH || g->kind == DT_ERROR_OF_POSITION) &&
+                g->axis == axis && g->known) {
                 k.least = MIN(k.least, g->value - two_sided_95 * g->sd);
                 k.most = MAX(k.most, g->value + two_sided_95 * g->sd);
             }
@@ -126,15 +116,16 @@ static void add_grid(const Scale *k, DtLines *grid, DtLines *text)
 
 /* Points in rising position with bars of their 95 % intervals; one figure for the whole axis is a level
  * line. */
-static void add_curve(const DtFigures *f, DtErrorKind kind, int axis, const Scale *k, gboolean dashed,
-                      DtLines *out)
+static void add_curve(const DtFigures *f, DtErrorKind kind, int axis, const Scale *k,
+                      gboolean dashed, DtLines *out)
 {
     DtPoint before = {NAN, NAN};
     for (size_t i = 0; i < f->n; i++) {
         const DtFigure *g = &f->f[i];
         if (g->kind != kind || g->axis != axis || !g->known)
             continue;
-        const double at = isnan(g->at) ? k->length / 2 : g->at, bar = two_sided_95 * g->sd * k->times;
+        const double at = isnan(g->at) ? k->length / 2 : g->at,
+                     bar = two_sided_95 * g->sd * k->times;
         const DtPoint here = dt_point(at, g->value * k->times);
         if (isnan(g->at))
             add_line(out, dt_point(0, here.y), dt_point(k->length, here.y));
@@ -166,8 +157,8 @@ static void put_vernier(Sheet *o, const DtCompared *c, int side, int axis)
     double slack;
     if (!add_vernier(s, c->figures[side], axis, &o->lines[i][0], &slack))
         return;
-    o->titles[i] = g_strdup_printf("sheet %" G_GINT64_FORMAT ", %s: slack of %c", s->number, s->date,
-                                   "XY"[axis]);
+    o->titles[i] = g_strdup_printf("sheet %" G_GINT64_FORMAT ", %s: slack of %c", s->number,
+                                   s->date, "XY"[axis]);
     o->figures[i] = g_strdup_printf("%.2f mm", slack);
     o->layers[i][0] = (DtProofLayer){&o->lines[i][0], ink, 0.35};
     o->panels[i] = (DtProofPanel){.title = o->titles[i],
@@ -199,18 +190,19 @@ static void put_curves(Sheet *o, const DtCompared *c, int axis)
     const double room = k.length / 10;
     o->panels[i] = (DtProofPanel){.title = o->titles[i],
                                   .figures = o->figures[i],
-                                  .view = {-1.6 * room, k.least * k.times - room, k.length + room / 2,
-                                           k.most * k.times + room / 2},
+                                  .view = {-1.6 * room, k.least * k.times - room,
+                                           k.length + room / 2, k.most * k.times + room / 2},
                                   .layers = o->layers[i],
                                   .n_layers = LAYERS};
 }
 
-gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
-                                   GError **error)
+gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path,
+                                   int width_px, GError **error)
 {
     g_autofree Sheet *o = g_new0(Sheet, 1);
     g_autoptr(DtProfile) bare = dt_profile_copy(p);
-    bare->paper_w = bare->paper_h = 0; /* the panels show no bed */
+    bare->paper_w = bare->paper_h = bare->travel[0] = bare->travel[1] =
+        0; /* the panels show no bed */
     for (int axis = 0; axis < 2; axis++)
         for (int side = 0; side < 2; side++)
             put_vernier(o, c, side, axis);

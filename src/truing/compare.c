@@ -1,4 +1,5 @@
 /* compare: did the repair help? Figures of two sheets, and an axis' figures by ISO 230-2. */
+#include "truing/compare.h"
 #include "truing/solve/solve.h"
 
 #include <math.h>
@@ -13,7 +14,8 @@ void dt_truing_iso_230_2(const DtAxisPlace *p, size_t n, DtAxisFigures *out)
     *out = (DtAxisFigures){0};
     for (size_t i = 0; i < n; i++) {
         const double b = p[i].up - p[i].down, mean = (p[i].up + p[i].down) / 2;
-        const double r = MAX(2 * p[i].s_up + 2 * p[i].s_down + fabs(b), 4 * MAX(p[i].s_up, p[i].s_down));
+        const double r =
+            MAX(2 * p[i].s_up + 2 * p[i].s_down + fabs(b), 4 * MAX(p[i].s_up, p[i].s_down));
         out->reversal = MAX(out->reversal, fabs(b));
         out->mean_reversal += b / (double)n;
         out->repeatability = MAX(out->repeatability, r);
@@ -31,8 +33,7 @@ void dt_truing_iso_230_2(const DtAxisPlace *p, size_t n, DtAxisFigures *out)
     out->accuracy = to - from;
 }
 
-/* Value of a table of figures at a place: linear between, constant beyond; 0 where there is none. */
-static double table_at(const DtFigures *f, DtErrorKind kind, int axis, double at)
+double dt_figures_value_at(const DtFigures *f, DtErrorKind kind, int axis, double at)
 {
     const DtFigure *before = NULL, *after = NULL;
     for (size_t i = 0; i < f->n; i++) {
@@ -48,7 +49,8 @@ static double table_at(const DtFigures *f, DtErrorKind kind, int axis, double at
     }
     if (before == NULL || after == NULL || after->at == before->at)
         return before ? before->value : after ? after->value : 0;
-    return before->value + (after->value - before->value) * (at - before->at) / (after->at - before->at);
+    return before->value +
+           (after->value - before->value) * (at - before->at) / (after->at - before->at);
 }
 
 static int rising(gconstpointer a, gconstpointer b)
@@ -80,8 +82,9 @@ DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n)
             continue;
         /* what the lost motion scatters by is shared between both ways */
         const double s = scatter && scatter->known ? scatter->value / sqrt(2) : 0;
-        const double up = table_at(f, DT_ERROR_OF_POSITION, axis, place);
-        p[(*n)++] = (DtAxisPlace){place, up, up + table_at(f, DT_ERROR_OF_BACKLASH, axis, place), s, s};
+        const double up = dt_figures_value_at(f, DT_ERROR_OF_POSITION, axis, place);
+        p[(*n)++] = (DtAxisPlace){
+            place, up, up + dt_figures_value_at(f, DT_ERROR_OF_BACKLASH, axis, place), s, s};
     }
     return p;
 }
@@ -97,8 +100,9 @@ static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value,
         const DtFigure *g = &f->f[i];
         if (g->kind != like->kind || g->axis != like->axis || g->pen != like->pen || !g->known)
             continue;
-        sum += like->kind == DT_ERROR_OF_STRAIGHT || like->kind == DT_ERROR_OF_POSITION ? fabs(g->value)
-                                                                                        : g->value;
+        sum += like->kind == DT_ERROR_OF_STRAIGHT || like->kind == DT_ERROR_OF_POSITION
+                   ? fabs(g->value)
+                   : g->value;
         sd2 += g->sd * g->sd;
         n++;
     }
@@ -142,12 +146,20 @@ static gboolean has(const GArray *list, const DtFigure *f)
     return FALSE;
 }
 
+/* Slack whose mean over the axis both sheets have: places and curves may differ. */
+static gboolean is_told_by_mean(const DtFigures *a, const DtFigures *b, const DtFigure *f)
+{
+    return f->kind == DT_ERROR_OF_BACKLASH &&
+           dt_figures_find(a, DT_ERROR_OF_MEAN_REVERSAL, f->axis) &&
+           dt_figures_find(b, DT_ERROR_OF_MEAN_REVERSAL, f->axis);
+}
+
 DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n)
 {
     GArray *list = g_array_new(FALSE, FALSE, sizeof(DtComparison));
     for (size_t i = 0; i < a->n + b->n; i++) {
         const DtFigure *f = i < a->n ? &a->f[i] : &b->f[i - a->n];
-        if (!f->known || has(list, f))
+        if (!f->known || has(list, f) || is_told_by_mean(a, b, f))
             continue;
         DtComparison c = {.kind = f->kind, .axis = f->axis, .pen = f->pen};
         mean_of(a, f, &c.a, &c.a_sd);

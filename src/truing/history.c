@@ -28,6 +28,7 @@ static const struct {
     [DT_ERROR_OF_PULL_IN] = {"pull-in", "pull-in without lost steps", "mm/s", 1},
     [DT_ERROR_OF_RINGING] = {"ringing", "ringing", "mm", 1},
     [DT_ERROR_OF_TIP_PLAY] = {"tip-play", "play of the tip", "mm", 1},
+    [DT_ERROR_OF_MEAN_REVERSAL] = {"mean-reversal", "mean reversal value", "mm", 1},
     [DT_ERROR_OF_TIP_WIDTH] = {"tip-width", "width of the line", "mm", 1},
 };
 
@@ -121,7 +122,9 @@ static gboolean take_figure(JsonNode *n, DtFigures *f)
         return FALSE;
     const char *axis = text_of(o, "axis");
     const DtFigure g = {.kind = (DtErrorKind)kind,
-                        .axis = strcmp(axis, "x") == 0 ? 0 : strcmp(axis, "y") == 0 ? 1 : -1,
+                        .axis = strcmp(axis, "x") == 0   ? 0
+                                : strcmp(axis, "y") == 0 ? 1
+                                                         : -1,
                         .pen = (int)number_of(o, "pen", -1),
                         .at = number_of(o, "at_mm", NAN),
                         .known = flag_of(o, "known"),
@@ -149,7 +152,8 @@ DtFigures *dt_figures_from_json(const char *text, GError **error)
     for (guint i = 0; good && i < json_array_get_length(a); i++)
         good = take_figure(json_array_get_element(a, i), f);
     if (!good) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the journal's figures of a sheet are damaged");
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the journal's figures of a sheet are damaged");
         return NULL;
     }
     JsonObject *o = json_node_get_object(root);

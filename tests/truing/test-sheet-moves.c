@@ -42,12 +42,11 @@ static void test_each_mark_has_its_own_reversal(void)
         DtMoveKind kind;
         double x, y;
     } want[] = {
-        {DT_MOVE_PEN_UP, 0, 0},      {DT_MOVE_HOME, 0, 0},      {DT_MOVE_TRAVEL, 100, 80},
-        {DT_MOVE_TRAVEL, 98.5, 80},  {DT_MOVE_TRAVEL, 100, 80}, {DT_MOVE_PEN_DOWN, 100, 80},
-        {DT_MOVE_DRAW, 100, 83},     {DT_MOVE_PEN_UP, 100, 83},
-        {DT_MOVE_TRAVEL, 101.5, 84}, {DT_MOVE_TRAVEL, 100, 84}, {DT_MOVE_PEN_DOWN, 100, 84},
-        {DT_MOVE_DRAW, 100, 87},     {DT_MOVE_PEN_UP, 100, 87}, {DT_MOVE_TRAVEL, 0, 0},
-        {DT_MOVE_END, 0, 0},
+        {DT_MOVE_PEN_UP, 0, 0},     {DT_MOVE_HOME, 0, 0},        {DT_MOVE_TRAVEL, 100, 80},
+        {DT_MOVE_TRAVEL, 98.5, 80}, {DT_MOVE_TRAVEL, 100, 80},   {DT_MOVE_PEN_DOWN, 100, 80},
+        {DT_MOVE_DRAW, 100, 83},    {DT_MOVE_PEN_UP, 100, 83},   {DT_MOVE_TRAVEL, 101.5, 84},
+        {DT_MOVE_TRAVEL, 100, 84},  {DT_MOVE_PEN_DOWN, 100, 84}, {DT_MOVE_DRAW, 100, 87},
+        {DT_MOVE_PEN_UP, 100, 87},  {DT_MOVE_TRAVEL, 0, 0},      {DT_MOVE_END, 0, 0},
     };
     g_assert_cmpuint(m.n, ==, G_N_ELEMENTS(want));
     for (size_t i = 0; i < m.n; i++) {

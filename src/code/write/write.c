@@ -175,7 +175,7 @@ static void put_move(Writer *w, const DtMove *m)
         w->at = dt_point(0, 0);
         break;
     case DT_MOVE_TRAVEL:
-        go(w, 0, m->to, 0);
+        go(w, m->feed_mm_s > 0 ? 1 : 0, m->to, m->feed_mm_s);
         break;
     case DT_MOVE_DRAW:
     case DT_MOVE_SLACK:

@@ -57,17 +57,20 @@ gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GErr
     enum { MOST_SHIFT = 4 };
     Parsed p;
     if (!parse(text, &p) || (p.meets && a->kind != DT_ASK_VERNIER)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: '%s' is no reading; say a number, or 'between 6 and 7', or ? where it cannot be "
-                    "told",
-                    a->name, text);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: '%s' is no reading; say a number, or 'between 6 and 7', or ? where it cannot be "
+            "told",
+            a->name, text);
         return FALSE;
     }
-    *out = (DtEyeReading){.value = (p.low + p.high) / 2, .sd = MAX(fabs(p.high - p.low) / 2 / sqrt(3), a->sd)};
+    *out = (DtEyeReading){.value = (p.low + p.high) / 2,
+                          .sd = MAX(fabs(p.high - p.low) / 2 / sqrt(3), a->sd)};
     const double shift = p.meets ? round(p.tick - out->value) : 0;
     if (MIN(p.low, p.high) < a->least || MAX(p.low, p.high) > a->most || fabs(shift) > MOST_SHIFT) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s is out of range; readings go from %g to %g",
-                    a->name, text, a->least, a->most);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: %s is out of range; readings go from %g to %g", a->name, text, a->least,
+                    a->most);
         return FALSE;
     }
     out->shift = (int)shift;
@@ -117,7 +120,8 @@ static void sum_up(const DtAsk *a, DtEyeAnswer *e)
     e->sd = e->n > 0 ? sqrt(MAX(sd2 / n, scatter) / n) : NAN;
 }
 
-gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text, GError **error)
+gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text,
+                             GError **error)
 {
     const DtAsk *a = &r->asks[ask];
     DtEyeAnswer *e = &r->answers[ask];
@@ -141,8 +145,8 @@ gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **e
             continue;
         g_auto(GStrv) parts = g_strsplit(equals + 1, ",", -1);
         if (g_strv_length(parts) > a->times) {
-            g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s: it is read %zu times at most", a->name,
-                        a->times);
+            g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s: it is read %zu times at most",
+                        a->name, a->times);
             return FALSE;
         }
         for (size_t k = 0; k < a->times; k++) {

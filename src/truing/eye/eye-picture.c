@@ -11,12 +11,11 @@ gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a
         dt_sheet_lines(s, (uint16_t)i, &lines[i]);
         layers[i] = (DtProofLayer){&lines[i], p->rack.pens[i].colour, p->rack.pens[i].tip};
     }
-    const double more_mm = 4; /* its numbers and its name */
     const DtBox paper = {s->paper_at.x, s->paper_at.y, s->paper_at.x + s->paper_w,
                          s->paper_at.y + s->paper_h};
     g_autofree char *question = dt_eye_question(a);
     g_autofree char *shown = dt_base_lay_out(question, 70);
-    const DtProofPanel panel = {.view = dt_box_intersect(dt_box_grow(a->view, more_mm), paper),
+    const DtProofPanel panel = {.view = dt_box_intersect(a->view, paper),
                                 .layers = layers,
                                 .n_layers = p->rack.n,
                                 .figures = shown};

@@ -88,7 +88,8 @@ static gboolean solve(const Readings *r, const double k[N], const double scale[2
 
 /* By how much the result changes with each reading and scale, times its uncertainty, squared and added
  * (GUM, 5.1.2). */
-static double variance(const Readings *r, const double scale[2], const double scale_sd[2], double square)
+static double variance(const Readings *r, const double scale[2], const double scale_sd[2],
+                       double square)
 {
     double sum = 0, moved, turn;
     for (int i = 0; i < N; i++) {

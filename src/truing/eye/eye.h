@@ -9,6 +9,10 @@ gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift,
                       DtPoint *vernier);
 /* Commanded mm between the end ticks of a gauge line; 0 where there is none. */
 double dt_eye_gauge_mm(const DtTestSheet *s, int axis);
+/* Rows from here on are numbered ticks along a line: DT_EYE_PLACES * (1 + axis) + the tick's place. */
+enum { DT_EYE_PLACES = 100 };
+/* Commanded mm from the first tick of a line to such a tick; 0 where there is none. */
+double dt_eye_place_mm(const DtTestSheet *s, int axis, int place);
 /* A place on the bed that was drawn after the paper was turned, as it lies on the paper laid as before. */
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at);
 /* The mean answer to a question; FALSE where it is not known. */

@@ -1,7 +1,7 @@
 /* measure: where the middle of a line lies, to a small part of a pixel. Private to the room. */
 #pragma once
 
-#include "truing/scan/picture.h"
+#include "truing/scan/scan-picture.h"
 
 typedef struct {
     double offset; /* of its middle from where it was looked for, along the normal, pixels */

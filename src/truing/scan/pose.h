@@ -1,7 +1,7 @@
 /* pose: how a sheet lies in a picture. Private to the room. */
 #pragma once
 
-#include "truing/scan/picture.h"
+#include "truing/scan/scan-picture.h"
 #include "truing/sheet/scan-part.h"
 
 /* From commanded mm to a picture's pixels: a polynomial of up to the third degree, which follows how the

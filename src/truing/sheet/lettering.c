@@ -1,5 +1,5 @@
 /* lettering: what a sheet says in words: numbers, names and arrows. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

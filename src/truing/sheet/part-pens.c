@@ -1,6 +1,6 @@
 /* part-pens: each further pen's vernier against a comb of the first pen, along both axes, and pairs of
  * lines that close up, which show how wide its line is. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

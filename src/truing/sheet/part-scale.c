@@ -1,6 +1,6 @@
 /* part-scale: a long line along each axis with a tick every 10 mm, all of them reached coming from
  * home. A rule is laid beside it. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

@@ -1,7 +1,7 @@
 /* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 15 ms,
  * 30 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
  * with such waits before the way to the next dash: a pen that is still down drags a hook. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

@@ -1,6 +1,6 @@
 /* part-slack: verniers whose main comb is drawn coming from home and whose other comb is drawn coming
  * back. The second stays behind by the slack of its place. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 

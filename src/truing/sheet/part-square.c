@@ -5,21 +5,23 @@
  * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
  * the axes are off square by moves the combs of one pair apart and those of the other together; how the
  * paper was laid down again moves all of them alike. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
-static const double least_mm = 0.05;
+/* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
+ * off centre stretch one by some per cent of the other. */
+static const double least_mm = 0.08;
 
-/* Finer than elsewhere: with half a pitch either way no place is beyond the numbers. */
 static double pitch_of(const DtProfile *p)
 {
-    return dt_sheet_pitch(p) - 0.2;
+    return dt_sheet_pitch(p) - 0.4;
 }
 
+/* More than half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(pitch_of(p) / 2 / least_mm);
+    return (int)ceil(0.7 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */
@@ -27,7 +29,8 @@ static DtBox square_in(DtSheetArea area)
 {
     const double thick = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
     const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
-    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side, area.y0 + thick + side};
+    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
+                   area.y0 + thick + side};
 }
 
 /* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
@@ -45,6 +48,7 @@ static DtVernier comb(const DtProfile *p, DtBox square, int i)
                        .pitch = pitch_of(p) / p->scale[axis] * (axis == 0 ? 1 : -1),
                        .first = -last_tick(p),
                        .last = last_tick(p),
+                       .one_way = TRUE,
                        .main_above = axis == 0,
                        .main_from = 1};
 }
@@ -109,6 +113,7 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
                              .last = first.last,
                              .main_from = 1,
                              .vernier_from = 1,
+                             .one_way = TRUE,
                              .name = names[i]};
         dt_vernier_add_vernier(s, &v);
         if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))

@@ -134,7 +134,7 @@ static gboolean take_mark(JsonNode *n, DtTestSheet *s)
         if (!take_number(json_array_get_element(a, (guint)k), -widest_mm, widest_mm, &v[k]))
             return FALSE;
     if (v[0] < 0 || v[0] > DT_MARK_PAUSE || v[1] < 0 || v[2] < -1 || v[2] > 1 || fabs(v[7]) > 1 ||
-        fabs(v[8]) > 1 || v[11] < 0)
+        fabs(v[8]) > 1 || v[9] < 0 || v[11] < 0)
         return FALSE;
     const DtMark m = from_numbers(v);
     dt_sheet_add(s, &m);

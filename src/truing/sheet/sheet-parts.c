@@ -1,5 +1,5 @@
 /* sheet-parts: what is drawn where on a sheet. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <string.h>
 
@@ -64,6 +64,21 @@ static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, G
     return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
 }
 
+/* Within the empty quarter at the lower left of the rows of marks. */
+static gboolean add_scan_title(DtTestSheet *s, GError **error)
+{
+    const double left = 0.17, up = 0.36, line_mm = 4.5;
+    g_autofree char *number = g_strdup_printf("sheet %" G_GINT64_FORMAT, s->number);
+    const char *const lines[] = {number, s->date, s->machine};
+    for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
+        const DtPoint at = dt_point(s->paper_at.x + left * s->paper_w,
+                                    s->paper_at.y + up * s->paper_h - (double)i * line_mm);
+        if (!dt_sheet_add_text(s, DT_SHEET_SCAN, lines[i], at, title_mm, 0, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
 /* Several parts on one sheet: gauge lines along the left and lower edge, slack along the upper and
  * right, the square within, and the settle test beside it. */
 typedef struct {
@@ -78,7 +93,7 @@ static Layout lay_out(DtSheetArea a, guint kinds)
     const double settle = kinds & DT_SHEET_SETTLE ? 32 : 0;
     Layout l = {.scale = a, .slack = a};
     if (gauge > 0) {
-        l.slack.x0 += gauge + gap_mm;
+        l.slack.x0 += gauge + 2 * gap_mm; /* clear of the line's numbers */
         l.scale.x1 -= verniers;
     }
     DtSheetArea inner = {a.x0 + gauge + gap_mm, a.y0 + gauge + gap_mm, a.x1 - verniers,
@@ -106,7 +121,7 @@ static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
     static const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
     DtSheetArea area = usable(s, p);
     if (s->kinds & DT_SHEET_SCAN)
-        return dt_sheet_add_scan_part(s, p, error);
+        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error);
     const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
     if (!add_title(s, first, &area, error))
         return FALSE;

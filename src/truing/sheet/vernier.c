@@ -6,7 +6,7 @@
  * its own, so that all of them are drawn with the slack on the same side. Ticks of the same number are
  * drawn across the line in the same direction: whatever the other axis does to the carriage, it does to
  * both. */
-#include "truing/sheet/parts.h"
+#include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
@@ -35,7 +35,7 @@ static void add_tick(DtTestSheet *s, const DtVernier *v, DtMarkKind kind, int k,
     const double low = below ? -length : kind == DT_MARK_COMB ? 0 : -overlap_mm;
     const double high = below ? 0 : length;
     const double along = tick_at(v, kind, k);
-    const gboolean up = k % 2 != 0; /* to and fro, which saves the way back */
+    const gboolean up = !v->one_way && k % 2 != 0; /* to and fro, which saves the way back */
     DtMark m = dt_sheet_mark(kind, v->part, v->axis, place(v, along, up ? low : high),
                              place(v, along, up ? high : low));
     m.approach[v->axis] = from;

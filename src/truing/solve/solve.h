@@ -1,7 +1,7 @@
 /* solve: figures as they are gathered. Private to the room. */
 #pragma once
 
-#include "truing/solve/fit.h"
+#include "truing/solve/model-fit.h"
 
 void dt_figures_add(DtFigures *f, const DtFigure *figure);
 /* Adds a line to the notes. */

@@ -1,4 +1,4 @@
-/* parts: what the parts of a sheet have in common. Private to the room. */
+/* sheet-parts: what the parts of a sheet have in common. Private to the room. */
 #pragma once
 
 #include "drawtrue/truing.h"
@@ -15,6 +15,7 @@ typedef struct {
     DtPoint at;           /* of tick 0, on the line in which the combs meet */
     double pitch, least, shift; /* pitch and least count may both be negative: tick numbers then fall */
     int first, last;      /* ticks */
+    gboolean one_way;     /* all ticks are drawn in the same direction: the combs are of different axes */
     gboolean main_above;  /* the main comb lies above the line */
     int main_from, vernier_from; /* the way in which the axis comes to the ticks: +1 or -1 */
     const char *name;     /* beside it, such as "X1" */

@@ -1,4 +1,4 @@
-/* picture: the grey pixels of a scan, and what is dark in it. Private to the room. Places are in pixels;
+/* scan-picture: the grey pixels of a scan, and what is dark in it. Private to the room. Places are in pixels;
  * the middle of the first pixel is at 0.5, 0.5. */
 #pragma once
 

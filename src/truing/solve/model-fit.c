@@ -1,5 +1,5 @@
-/* fit: see fit.h. */
-#include "truing/solve/fit.h"
+/* model-fit: see model-fit.h. */
+#include "truing/solve/model-fit.h"
 
 #include "drawtrue/base.h"
 #include "truing/sheet/scan-part.h"

@@ -1,5 +1,5 @@
-/* picture: see picture.h. */
-#include "truing/scan/picture.h"
+/* scan-picture: see scan-picture.h. */
+#include "truing/scan/scan-picture.h"
 
 #include "drawtrue/art.h"
 #include "drawtrue/base.h"

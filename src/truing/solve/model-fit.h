@@ -1,4 +1,4 @@
-/* fit: the unknowns of the model from the evidence. Private to the room. */
+/* model-fit: the unknowns of the model from the evidence. Private to the room. */
 #pragma once
 
 #include "truing/solve/model.h"
