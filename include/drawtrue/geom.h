@@ -106,10 +106,10 @@ typedef struct {
 } DtLines;
 
 void dt_lines_init(DtLines *l);
-void dt_lines_clear(DtLines *l);              /* frees what it holds; usable again */
-void dt_lines_begin(DtLines *l);              /* starts a new open polyline */
-void dt_lines_point(DtLines *l, DtPoint p);   /* adds a point to the last polyline */
-void dt_lines_close(DtLines *l);              /* marks the last polyline as closed */
+void dt_lines_clear(DtLines *l);            /* frees what it holds; usable again */
+void dt_lines_begin(DtLines *l);            /* starts a new open polyline */
+void dt_lines_point(DtLines *l, DtPoint p); /* adds a point to the last polyline */
+void dt_lines_close(DtLines *l);            /* marks the last polyline as closed */
 void dt_lines_append(DtLines *l, const DtPoint *pts, size_t n, gboolean closed);
 void dt_lines_append_lines(DtLines *l, const DtLines *other);
 void dt_lines_copy(DtLines *to, const DtLines *from); /* `to` is initialised by this call */

@@ -13,8 +13,8 @@ typedef struct {
     const ArtStyle *style;
     const ArtScope *scope;
     ArtPictureSheet sheet;
-    DtBox object, region;  /* of the element; of the filter; user units */
-    gboolean by_box;       /* primitiveUnits */
+    DtBox object, region; /* of the element; of the filter; user units */
+    gboolean by_box;      /* primitiveUnits */
     ArtImage results[MAX_STEPS];
     const char *names[MAX_STEPS];
     int n_results;
@@ -98,7 +98,8 @@ static DtPoint on_sheet(const Effect *e, double x, double y)
         y *= dt_box_height(e->object);
     }
     DtAffine m = e->scope->ctm;
-    return (DtPoint){(m.xx * x + m.xy * y) * e->sheet.scale, (m.yx * x + m.yy * y) * e->sheet.scale};
+    return (DtPoint){(m.xx * x + m.xy * y) * e->sheet.scale,
+                     (m.yx * x + m.yy * y) * e->sheet.scale};
 }
 
 static void move(ArtImage *a, DtPoint by)
@@ -175,7 +176,7 @@ static gboolean composite(Effect *e, const ArtNode *n, ArtImage *a, const ArtIma
     static const struct {
         const char *name;
         float fa0, fa1, fb0, fb1; /* factor 0, and times the other's alpha */
-    } operators[] = {{"over", 1, 0, 1, -1}, {"in", 0, 1, 0, 0},     {"out", 1, -1, 0, 0},
+    } operators[] = {{"over", 1, 0, 1, -1}, {"in", 0, 1, 0, 0},    {"out", 1, -1, 0, 0},
                      {"atop", 0, 1, 1, -1}, {"xor", 1, -1, 1, -1}, {"lighter", 1, 0, 1, 0}};
     const char *name = attr(n, "operator");
     gsize count = n_pixels(e);
@@ -295,7 +296,8 @@ static gboolean transfer(const ArtNode *f, double v, double *out)
         return TRUE;
     }
     if (strcmp(type, "gamma") == 0) {
-        *out = number(f, "amplitude", 1) * pow(v, number(f, "exponent", 1)) + number(f, "offset", 0);
+        *out =
+            number(f, "amplitude", 1) * pow(v, number(f, "exponent", 1)) + number(f, "offset", 0);
         return TRUE;
     }
     for (list = art_skip_space(list ? list : ""); n < 64 && art_number(&list, &t[n]); n++)
@@ -439,7 +441,8 @@ static void clear_outside(Effect *e, const ArtNode *n, ArtImage *a)
         if (e->by_box) {
             in.vw = in.vh = 1;
             double whole = i % 2 ? dt_box_height(e->object) : dt_box_width(e->object);
-            v[i] = dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root) * whole;
+            v[i] =
+                dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root) * whole;
             v[i] += i == 0 ? e->object.x0 : i == 1 ? e->object.y0 : 0;
         } else {
             v[i] = dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root);
@@ -481,8 +484,8 @@ static gboolean find_region(Effect *e, const ArtNode *filter)
     const char *units = attr(filter, "filterUnits"), *inner = attr(filter, "primitiveUnits");
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     e->by_box = inner && strcmp(inner, "objectBoundingBox") == 0;
-    e->object = e->scope->object_box ? *e->scope->object_box
-                                     : dt_art_node_box(e->r, e->n, e->scope);
+    e->object =
+        e->scope->object_box ? *e->scope->object_box : dt_art_node_box(e->r, e->n, e->scope);
     ArtScope in = *e->scope;
     if ((by_box || e->by_box) && dt_box_is_empty(e->object))
         return FALSE;

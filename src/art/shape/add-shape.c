@@ -136,7 +136,8 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
     double *dash = dt_art_store_alloc(r->store, n * sizeof *dash), sum = 0;
     for (gsize i = 0; i < n; i++) {
-        dash[i] = dt_art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root) * unit;
+        dash[i] =
+            dt_art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root) * unit;
         sum += dash[i];
     }
     if (sum > 0 && isfinite(sum)) {
@@ -231,7 +232,8 @@ static void emit_fill_layer(const Patterned *p)
     region->clip = -1;
     dt_art_store_lines(r, &one.outline, &region->outline);
     int inside = dt_art_add_clip(r, region, 1, one.clip);
-    dt_art_pattern_fill(r, p->n, p->fill, p->scope, p->s, p->object_box, inside, p->s->fill_opacity);
+    dt_art_pattern_fill(r, p->n, p->fill, p->scope, p->s, p->object_box, inside,
+                        p->s->fill_opacity);
 }
 
 static void emit_stroke_layer(const Patterned *p)
@@ -249,7 +251,7 @@ static void emit_stroke_layer(const Patterned *p)
     int inside;
     if (one.stroke.width > 0 && dt_art_stroke_clip(r, &one, p->on_page, one.clip, &inside))
         dt_art_pattern_fill(r, p->n, p->stroke, p->scope, p->s, p->object_box, inside,
-                         p->s->stroke_opacity);
+                            p->s->stroke_opacity);
 }
 
 static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
@@ -301,7 +303,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
 }
 
 void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
-                   DtPaint paint)
+                      DtPaint paint)
 {
     DtBox on_page;
     if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
@@ -316,7 +318,7 @@ void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, con
 }
 
 void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
-                   DtPath *path)
+                      DtPath *path)
 {
     if (r->error)
         return;

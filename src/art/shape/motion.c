@@ -13,7 +13,8 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     in.style = s;
     DtBox box = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, &in);
     if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
-        dt_art_note(r, n, "the box of a <use> is where it puts its content; browsers leave x and y out");
+        dt_art_note(r, n,
+                    "the box of a <use> is where it puts its content; browsers leave x and y out");
     if (kind == ART_BOX_STROKE && s->stroke.kind != ART_PAINT_NONE && !dt_box_is_empty(box)) {
         double width = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
         box = dt_box_grow(box, width / 2);
@@ -109,8 +110,8 @@ static DtAffine offset_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     g_auto(DtPath) path = {0};
     gboolean found;
     if (g_ascii_strncasecmp(s->offset_path, "ray(", 4) == 0) {
-        found = ray(r, s->offset_path + 4, s, view,
-                    place(r, s->offset_position, s, view, middle), &at, &angle);
+        found = ray(r, s->offset_path + 4, s, view, place(r, s->offset_position, s, view, middle),
+                    &at, &angle);
     } else {
         g_autofree char *shape = strstr(s->offset_path, "-box")
                                      ? g_strdup(s->offset_path)
@@ -138,8 +139,8 @@ static DtAffine move_by(ArtReader *r, ArtMove kind, const char *text, const ArtS
 {
     DtAffine m;
     ArtTransformRead read;
-    if (!text || !dt_art_css_move(kind, text, s, dt_box_width(box), dt_box_height(box), &r->root, &m,
-                                  &read))
+    if (!text ||
+        !dt_art_css_move(kind, text, s, dt_box_width(box), dt_box_height(box), &r->root, &m, &read))
         return DT_AFFINE_IDENTITY;
     return m;
 }

@@ -173,7 +173,7 @@ static Truth word_feature(const Reading *x, const Feature *f, const char *value)
 
 static Truth compared(double a, const char *how, double b)
 {
-    gboolean less = a < b - 1e-9, more = a > b + 1e-9;
+    gboolean less = a<b - 1e-9, more = a> b + 1e-9;
     switch (how[0]) {
     case '<':
         return how[1] == '=' ? !more : less;
@@ -235,7 +235,8 @@ static Truth range_feature(const Reading *x, const char *text)
             if (!wanted(x, f, parts[i], &b))
                 t = UNKNOWN;
             else if (t == YES)
-                t = i < at ? compared(b, relation, actual(x, f)) : compared(actual(x, f), relation, b);
+                t = i < at ? compared(b, relation, actual(x, f))
+                           : compared(actual(x, f), relation, b);
         }
     }
     for (int i = 0; i < 3; i++)

@@ -3,7 +3,8 @@
 
 #include <math.h>
 
-gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out)
+gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope,
+                             ArtTrack *out)
 {
     *out = (ArtTrack){.length = 0};
     const ArtNode *target = dt_art_target(r->doc, dt_art_href(text_path));

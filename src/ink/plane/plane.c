@@ -340,7 +340,8 @@ static int overlay_of(const DtPlane *p, int32_t face, int height)
     if (face < 0 || (size_t)face < g->n_layers)
         return face < height ? CLEAR : HIDDEN;
     size_t n, above = 0;
-    const int32_t *overlap = dt_number_lists_at(&g->overlaps, (uint32_t)((size_t)face - g->n_layers), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&g->overlaps, (uint32_t)((size_t)face - g->n_layers), &n);
     while (above < n && overlap[above] >= height)
         above++;
     if (above == 0)
