@@ -138,26 +138,11 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
-/* Feature strings of SVG 1.1, appendix K: all but those about what moves, acts or filters. */
-static gboolean features_supported(const char *list)
-{
-    static const char *const lacking[] = {"Animation", "DOM",    "Script", "Event",       "#View",
-                                          "Filter",    "Cursor", "Extens", "ColorProfile"};
-    if (*art_skip_space(list) == '\0')
-        return FALSE;
-    for (gsize i = 0; i < G_N_ELEMENTS(lacking); i++)
-        if (strstr(list, lacking[i]))
-            return FALSE;
-    return TRUE;
-}
-
+/* requiredFeatures of SVG 1.1 is no condition any more (SVG 2, 5.8.2): browsers draw what has it. */
 gboolean dt_art_conditions(const ArtNode *n)
 {
     const char *languages = dt_art_attr(n, ART_AT_SYSTEM_LANGUAGE);
     if (languages && !language_matches(languages))
-        return FALSE;
-    const char *features = dt_art_attr(n, ART_AT_REQUIRED_FEATURES);
-    if (features && !features_supported(features))
         return FALSE;
     return !dt_art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
 }
@@ -405,10 +390,12 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         r->backdrop = first;
     dt_art_walk_content(r, n, &s, &in);
     r->backdrop = backdrop;
-    if (r->mode != ART_MODE_PAINT || r->error || r->shapes->len == first)
+    if (r->mode != ART_MODE_PAINT || r->error)
         return;
-    if (s.filter)
+    if (s.filter) /* which may paint where the element does not */
         dt_art_filter(r, n, &s, &in, first);
+    if (r->shapes->len == first)
+        return;
     if (s.blend != ART_BLEND_NORMAL && !r->error)
         dt_art_blend(r, n, &s, &in, backdrop, first);
 }

@@ -299,6 +299,10 @@ gboolean dt_art_parse_font_size(const char *v, void *out, ArtSetting *s)
     ArtLength l;
     if (!dt_art_length(v, &l) || l.value < 0)
         return FALSE;
+    /* CSS Values 4, 6: only zero may do without; older editors write it all the same. */
+    if (s->css && s->node && l.unit == ART_UNIT_NUMBER && l.value > 0)
+        dt_art_note(s->root->reader, s->node,
+                    "font-size: %.20s has no unit: drawn as px, where a browser ignores it", v);
     px = dt_art_px_of(l, s->parent, parent, s->root);
     *(double *)out = MAX(px, 0);
     return TRUE;
