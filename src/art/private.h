@@ -633,7 +633,11 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
  * infinite where that is 0. */
 double dt_art_unit_along(const ArtNode *n, double length);
 /* Its box, in its own units. */
-DtBox dt_art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
+DtBox dt_art_path_box(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope);
+/* As dt_path_flatten(); FALSE, with nothing in `out`, where the drawing then has too many points,
+ * which fails the reading. */
+gboolean dt_art_flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
+                        double tolerance, DtLines *out);
 /* Clockwise from the right end. */
 void dt_art_ellipse_path(DtPath *out, double cx, double cy, double rx, double ry);
 void dt_art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);

@@ -81,7 +81,7 @@ static gboolean add_basic_shape(ArtReader *r, ArtNode *n, const ArtStyle *s, con
     DtFillRule rule = DT_FILL_NONZERO;
     if (!dt_art_basic_shape(r, n, s->clip_path, s, scope, &path, &rule))
         return FALSE;
-    dt_path_flatten(&path, scope->ctm, r->tolerance, &lines);
+    dt_art_flatten(r, n, &path, scope->ctm, r->tolerance, &lines);
     r->points += lines.n_pts;
     if (lines.n == 0)
         return FALSE;

@@ -25,12 +25,13 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
 }
 
 /* The point and direction at the distance along a path, in user units; a closed one goes round. */
-static gboolean along(ArtReader *r, const ArtScope *scope, const DtPath *path, ArtLength distance,
-                      const ArtStyle *s, DtPoint *at, double *angle)
+static gboolean along(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                      ArtLength distance, const ArtStyle *s, DtPoint *at, double *angle)
 {
     ArtTrack t = {.length = 0};
     double stretch = dt_affine_max_stretch(scope->ctm);
-    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / MAX(stretch, 1e-12) / 8, &t.lines);
+    dt_art_flatten(r, n, path, DT_AFFINE_IDENTITY, r->tolerance / MAX(stretch, 1e-12) / 8,
+                   &t.lines);
     t.length = dt_lines_total_length(&t.lines);
     double where = dt_art_px_of(distance, s, t.length, &r->root);
     gboolean closed = t.lines.n > 0 && t.lines.closed[t.lines.n - 1];
@@ -117,7 +118,7 @@ static DtAffine offset_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
                                      ? g_strdup(s->offset_path)
                                      : g_strconcat(s->offset_path, " view-box", NULL);
         found = dt_art_basic_shape(r, n, shape, s, scope, &path, &rule) &&
-                along(r, scope, &path, s->offset_distance, s, &at, &angle);
+                along(r, n, scope, &path, s->offset_distance, s, &at, &angle);
     }
     if (!found) {
         dt_art_note(r, n, "offset-path: %.60s is not followed", s->offset_path);
