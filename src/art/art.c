@@ -240,13 +240,15 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                            GError **error)
 {
     char *text = data;
-    gboolean pdf = FALSE, picture = dt_art_is_raster(data, len);
+    gboolean pdf = FALSE, larger_unit = FALSE, picture = dt_art_is_raster(data, len);
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
     else if (picture)
         text = dt_art_raster_page(data, len, &len);
-    else if ((pdf = dt_art_is_pdf(data, len)))
+    else if ((pdf = dt_art_is_pdf(data, len))) {
+        larger_unit = memmem(data, len, "/UserUnit", 9) != NULL;
         text = dt_art_pdf_page(data, len, name, options, &len, error);
+    }
     if (text != data)
         g_free(data);
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
@@ -255,6 +257,9 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                     d->n_notes > 0 ? d->notes[0].text : "a picture without a pixel");
         g_clear_pointer(&d, dt_drawing_free);
     }
+    if (d && larger_unit)
+        append_note(
+            d, "a unit of the page's own (UserUnit) is not followed: it may be drawn too small");
     if (d && pdf && options->single_line_text)
         append_note(d, "the words of the page are set upright and black, in place of its letters");
     return d;

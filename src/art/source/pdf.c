@@ -169,8 +169,8 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
 {
     g_autofree char *page = g_strdup_printf("%d", o->page);
     g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
-    const char *arguments[] = {CONVERTER, "-svg", "-cropbox", "-f",      page,
-                               "-l",      page,   "in.pdf",   "out.svg", NULL};
+    const char *arguments[] = {CONVERTER, "-svg",   "-f",      page, "-l",
+                               page,      "in.pdf", "out.svg", NULL};
     char *svg = NULL;
     if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &svg, len, error))
         return NULL;
