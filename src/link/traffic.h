@@ -59,6 +59,7 @@ typedef struct {
      * stands elsewhere than they end: what it did is uncertain. */
     void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
+    void (*other)(const char *text, void *user); /* a reply in no words of the dialect; may be NULL */
 } DtTrafficEvents;
 
 typedef struct DtTraffic DtTraffic;
@@ -100,6 +101,9 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
 gint64 dt_traffic_alive_us(const DtTraffic *w);
+/* Acceptances since the last reset that came while no line was waiting for one: an answer was doubled,
+ * or is not the board's. */
+size_t dt_traffic_unasked(const DtTraffic *w);
 /* What was heard last, since the lines in flight were sent, that is no answer the profile knows; "". */
 const char *dt_traffic_unknown_reply(const DtTraffic *w);
 /* Bytes received so far that cannot be text, and all of them. */

@@ -48,6 +48,20 @@ static gssize read_some(void *user, char *to, gsize room, double wait_s, GError 
     return ready > 0 && in[0].revents ? dt_port_read(s->port, to, room, error) : 0;
 }
 
+static gboolean reopen(void *user, GError **error)
+{
+    DtSession *s = user;
+    dt_session_close(s);
+    s->port = dt_port_open(s->port_path, s->profile->dialect.baud, error);
+    return s->port != NULL;
+}
+
+static gint64 now_us(void *user)
+{
+    (void)user;
+    return g_get_monotonic_time();
+}
+
 static void tell(const char *text, void *user)
 {
     dt_session_tell(user, DT_EVENT_FOUND, text);
@@ -63,7 +77,7 @@ static GError *learn(DtSession *s, const DtLearnOptions *o)
 {
     GError *error = NULL;
     const DtLearnJob job = {
-        .wire = {write_all, read_some, s},
+        .wire = {write_all, read_some, reopen, now_us, s},
         .boot_s = o->boot_s,
         .may_move = o->may_move,
         .tell = tell,
