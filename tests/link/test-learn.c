@@ -1,5 +1,6 @@
 /* code: learning the words, forms and sizes of controllers of different vocabularies, on the
  * virtual machine, without a motion that was not agreed to. */
+#include "drawtrue/code.h"
 #include "drawtrue/rig.h"
 #include "link/learn/learn.h"
 
@@ -184,9 +185,14 @@ static void wait_for_one(gconstpointer data)
 static const DtLearnt found = {.greeting = (char *)"seed plotter",
                                .accept = (char *)"very well",
                                .refuse = (char *)"very sorry",
+                               .notices = (char *)"busy, heat",
                                .words = (char *)"G0 G1 X Y F",
+                               .untried = (char *)"G2 M3",
+                               .program_end = (char *)"M30",
                                .window = 64,
-                               .longest_line = 63};
+                               .longest_line = 63,
+                               .decimals = 2,
+                               .latency_s = 2};
 
 static char *note_into(const char *text, const DtLearnt *l, const char *date, DtProfile **after)
 {
@@ -215,11 +221,17 @@ static void test_profile_keeps_its_layout(void)
     g_autofree char *out = note_into(text, &found, "2026-05-03", &p);
     g_assert_cmpstr(out, ==,
                     "# my plotter\n[machine]\nname = plywood\n\n[controller]\n# bought in May\n"
-                    "# learnt on 2026-05-03\nwords = G0 G1 X Y F\n  # odd one\nwindow = 64 bytes\n"
+                    "# learnt on 2026-05-03; it answers in 2 s\n"
+                    "words = G0 G1 X Y F untried:G2 untried:M3\n  # odd one\nwindow = 64 bytes\n"
                     "greeting = seed plotter\naccept = very well\nrefuse = very sorry\n"
-                    "longest_line = 63 bytes\nline_check = no\nask_state = \nhold = \ngo_on = \n"
+                    "notices = busy, heat\nprogram_end = M30\n"
+                    "longest_line = 63 bytes\ndecimals = 2\nreply_timeout = 10 s\nline_check = no\nask_state = \nhold = \ngo_on = \n"
                     "abandon = \n\n[lift]\ndrop_time = 0.2 s\n");
-    g_assert_cmpstr(p->dialect.words, ==, "G0 G1 X Y F");
+    g_assert_true(dt_code_takes(p, "G1"));
+    g_assert_false(dt_code_takes(p, "G2"));
+    g_autoptr(GError) error = NULL; /* the default pen-down line needs a word that was not tried */
+    g_assert_false(dt_code_check_profile(p, &error));
+    g_assert_nonnull(strstr(error->message, "learn --may-move"));
     g_assert_cmpstr(p->dialect.accept, ==, "very well");
     g_assert_cmpint(p->dialect.window, ==, 64);
     g_autoptr(DtProfile) later = NULL;
@@ -235,6 +247,7 @@ static void test_a_learnt_profile_always_loads(void)
                           .accept = (char *)"\"yes\"",
                           .refuse = (char *)"no: ",
                           .words = (char *)"G0 G1 X Y F",
+                          .decimals = -1,
                           .window = 64};
     g_autoptr(DtProfile) p = NULL;
     g_autofree char *out =
