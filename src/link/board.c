@@ -287,11 +287,11 @@ gboolean dt_session_settle(DtSession *s)
     return s->trouble == TROUBLE_NONE;
 }
 
-double dt_session_home_limit_s(const DtSession *s)
+double dt_session_home_limit_s(const DtProfile *p)
 {
     double seconds = 0; /* slower than usual, and slower still at the switches */
     for (int i = 0; i < 2; i++)
-        seconds += 10 + 3 * s->profile->travel[i] / s->profile->speed[i];
+        seconds += 10 + 3 * p->travel[i] / p->speed[i];
     return seconds;
 }
 

@@ -33,8 +33,11 @@ gboolean dt_reply_is_notice(const char *notices, const char *text)
 
 const char *dt_reply_past_echo(const char *text, const char *line)
 {
+    line += strspn(line, " ");
     const gsize n = strcspn(line, "\r\n");
     const char *c = text + strspn(text, ">$#:*? ");
+    if (*c == '\0') /* a prompt, or the echo of nothing */
+        return c;
     if (n == 0 || strncmp(c, line, n) != 0)
         return text;
     c += n;

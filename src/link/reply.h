@@ -15,7 +15,7 @@ DtReply dt_reply_of(const char *accept, const char *refuse, const char *text);
 gboolean dt_reply_is_notice(const char *notices, const char *text);
 
 /* `text` behind an echo of the line that was sent, whose line end does not count: "" where it is the
- * echo alone, a prompt such as "> " before it or not; `text` itself where there is none. */
+ * echo alone, a prompt such as "> " before it or not, or the prompt alone; `text` itself where there is none. */
 const char *dt_reply_past_echo(const char *text, const char *line);
 
 /* The number behind the first `skip` bytes of a reply, at most `most`; FALSE where none stands there

@@ -114,7 +114,7 @@ static void push_line(DtRun *r, const char *text)
         .after = *after,
     };
     if (r->line.kind == DT_LINE_HOME)
-        line.seconds = dt_session_home_limit_s(s);
+        line.seconds = dt_session_home_limit_s(s->profile);
     if (r->line.kind == DT_LINE_MOVE) {
         r->needs_motion = FALSE;
         r->needs_feed = r->needs_feed && after->motion == 0;

@@ -640,6 +640,11 @@ gint64 dt_traffic_alive_us(const DtTraffic *w)
     return w->alive_us;
 }
 
+unsigned dt_traffic_wanted(const DtTraffic *w)
+{
+    return w->wanted;
+}
+
 size_t dt_traffic_unasked(const DtTraffic *w)
 {
     return w->unasked;

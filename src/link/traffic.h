@@ -101,6 +101,8 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
 gint64 dt_traffic_alive_us(const DtTraffic *w);
+/* The N word that the last refusal asks for; 0: none. */
+unsigned dt_traffic_wanted(const DtTraffic *w);
 /* Acceptances since the last reset that came while no line was waiting for one: an answer was doubled,
  * or is not the board's. */
 size_t dt_traffic_unasked(const DtTraffic *w);

@@ -19,7 +19,7 @@ static void answer(Board *b, const char *line)
     line += strspn(line, " ");
     gboolean sound = g_str_has_prefix(line, "G4") || g_str_has_prefix(line, "M5") ||
                      g_str_has_prefix(line, "G90") || *line == '\0';
-    sound = sound && strstr(line, "G9871") == NULL;
+    sound = sound && !g_str_has_suffix(line, " G");
     g_string_append(b->replies, fits && sound ? "yes\n" : "no\n");
 }
 

@@ -77,7 +77,7 @@ static const Case cases[] = {
      "drawtrue controller", 64, 63, TRUE, TRUE, TRUE},
     {"no-dwell", "words = G0 G1 G2 G3 G21 G28 G90 M0 M2 M3 M5 X Y F S I J\nrx_bytes = 255", TRUE,
      "G0 G1 G2 G3 G21 G28 G90 M2 M3 M5 F I J S0..100 X Y", "taken", "refused",
-     "drawtrue controller", 255, 254, TRUE, TRUE, TRUE},
+     "drawtrue controller", 0, 254, FALSE, TRUE, TRUE},
     {"needs-spaces", "spaces = yes\ncheck = no", TRUE,
      CORE " M2 M3 M5 M30 F I J N P R S0..100 X Y gap:needed", "taken", "refused",
      "drawtrue controller", 128, 127, FALSE, TRUE, TRUE},
@@ -92,9 +92,9 @@ static const Case cases[] = {
     {"other-replies",
      "accept = very well\nrefuse = very sorry\nnumbers = no\ngreeting = seed plotter\nhold = no",
      TRUE, CORE " M2 M3 M5 M30 F I J N P R S0..100 X Y", "very well", "very sorry", "seed plotter",
-     128, 127, TRUE, TRUE, FALSE},
+     128, 127, FALSE, TRUE, FALSE},
     {"silent-and-slow", "accept = +\nrefuse = -\nnumbers = no\ngreeting =\nboot_s = 0.5", TRUE,
-     CORE " M2 M3 M5 M30 F I J N P R S0..100 X Y", "+", "-", "", 128, 127, TRUE, TRUE, TRUE},
+     CORE " M2 M3 M5 M30 F I J N P R S0..100 X Y", "+", "-", "", 128, 127, FALSE, TRUE, TRUE},
 };
 
 /* The keys of a case by their sections. */

@@ -33,7 +33,7 @@ static gboolean answers_enq(DtLearner *l)
     dt_learn_drain(l, 0.1 + l->out->latency_s, 1);
     const gboolean clean = dt_traffic_unasked(l->traffic) == 0 && l->others->len == 0;
     if (dt_learn_ask(l, l->base, l->wait_s) != DT_REPLY_ACCEPT) {
-        dt_learn_try(l, l->base); /* a line on which the byte was stuck is over */
+        dt_learn_ask(l, l->base, l->wait_s); /* a line on which the byte was stuck is over */
         return FALSE;
     }
     if (told && !clean)

@@ -42,9 +42,10 @@ gboolean dt_learn_greeting(DtLearner *l)
         cut_at_digit(greeting);
         g_free(l->out->greeting);
         l->out->greeting = greeting;
-        dt_learner_set_replies(l);
     }
     listen_for_notices(l, listen_s);
+    if (!again)
+        dt_learner_set_replies(l);
     l->expects_greeting = FALSE;
     if (!again)
         dt_learn_tell(l, *l->dialect.greeting ? "it greets with '%s'" : "it greets with nothing%s",

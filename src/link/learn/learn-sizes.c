@@ -31,7 +31,7 @@ static gboolean answers_length(DtLearner *l, const GString *line, DtReply wanted
 /* Whether a line of this many bytes is taken, read to its end. */
 static gboolean takes_length(DtLearner *l, int length)
 {
-    static const char nonsense[] = " G9871";
+    static const char nonsense[] = " G"; /* of which a line that is cut keeps nothing */
     g_autoptr(GString) good = spread_line(l, length), bad = g_string_new(l->base);
     while ((int)bad->len < length - (int)strlen(nonsense))
         g_string_append_c(bad, ' ');
@@ -41,8 +41,7 @@ static gboolean takes_length(DtLearner *l, int length)
 
 static int longest_line(DtLearner *l)
 {
-    enum { SHORTEST_NONSENSE = 6 };
-    int least = (int)(strlen(l->base) + MAX(strlen(l->other), SHORTEST_NONSENSE)) + 1;
+    int least = (int)(strlen(l->base) + strlen(l->other)) + 2;
     int most = LONGEST_TRIED;
     if (!takes_length(l, least))
         return 0;
@@ -197,6 +196,8 @@ static int window(DtLearner *l, int longest)
     if (trusted && guess > DWELL_BYTES + FILLER_BYTES && keeps(l, guess - 1, 0))
         return guess;
     const int kept = most_kept(l, longest);
+    if (kept == 0)
+        return 0;
     const int found = takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
     return found > longest ? found : 0; /* less than a line: each one waits for its reply */
 }

@@ -33,15 +33,35 @@ static void end_pass(DtLearner *l)
         g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT, "the board restarted");
 }
 
+/* What it says again and again, and goes on all the same, is no greeting. */
+static void note_vain_greeting(DtLearner *l, const char *text)
+{
+    enum { MOST_VAIN = 3 };
+    l->greeted = FALSE;
+    if (++l->greetings_in_vain < MOST_VAIN)
+        end_pass(l);
+    else
+        dt_learn_take_notice(l, text);
+}
+
 static void on_greeting(const char *text, void *user)
 {
     DtLearner *l = user;
-    (void)text;
     l->greeted = TRUE;
-    if (l->expects_greeting || l->restarted)
+    if (!l->expects_greeting && !l->restarted && l->line == NULL)
+        note_vain_greeting(l, text);
+}
+
+/* Whether the board has greeted over the line at hand, which it has answered or not. */
+static void judge_greeting(DtLearner *l)
+{
+    if (!l->greeted || l->expects_greeting || l->error != NULL)
         return;
-    if (l->line != NULL)
-        blame(l, l->line);
+    if (l->accepted + l->refused > 0) {
+        note_vain_greeting(l, l->dialect.greeting);
+        return;
+    }
+    blame(l, l->line);
     end_pass(l);
 }
 
@@ -100,6 +120,7 @@ void dt_learner_init(DtLearner *l, const DtProfile *p, const DtLearnJob *job, Dt
     l->others = g_ptr_array_new_with_free_func(g_free);
     l->restarts = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     l->tried = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+    l->sent = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     l->words = g_string_new(NULL);
     l->settings = g_string_new(NULL);
 }
@@ -110,6 +131,7 @@ void dt_learner_clear(DtLearner *l)
     g_ptr_array_unref(l->others);
     g_hash_table_unref(l->restarts);
     g_hash_table_unref(l->tried);
+    g_hash_table_unref(l->sent);
     g_string_free(l->words, TRUE);
     g_string_free(l->settings, TRUE);
     g_clear_error(&l->error);
@@ -189,10 +211,35 @@ static void join_notice(DtLearner *l, const char *prefix)
     dt_learner_set_replies(l);
 }
 
+/* Whether it is a line of ours, behind a prompt or a byte that was to act at once; a long one may be
+ * cut. */
+static gboolean is_echo(const DtLearner *l, const char *text)
+{
+    enum { ENOUGH = 8 /* bytes */ };
+    while (*text != '\0' && !g_ascii_isalnum(*text))
+        text++;
+    if (*text == '\0')
+        return TRUE; /* of an empty line */
+    GHashTableIter each;
+    gpointer line;
+    g_hash_table_iter_init(&each, l->sent);
+    while (g_hash_table_iter_next(&each, &line, NULL)) {
+        const char *ours = line;
+        ours += strspn(ours, " ");
+        const gsize n = MIN(strlen(ours), ENOUGH);
+        if (n > 0 && strncmp(text, ours, n) == 0)
+            return TRUE;
+    }
+    return FALSE;
+}
+
 void dt_learn_take_notice(DtLearner *l, const char *text)
 {
+    if (is_echo(l, text))
+        return;
     g_autofree char *prefix = g_strndup(text, strcspn(text, " ,0123456789"));
-    if (*prefix == '\0' || dt_reply_is_notice(l->dialect.notices, text) ||
+    if (*prefix == '\0' || (*l->dialect.accept && strstr(prefix, l->dialect.accept)) ||
+        dt_reply_is_notice(l->dialect.notices, text) ||
         dt_reply_of(l->dialect.accept, l->dialect.refuse, prefix) != DT_REPLY_OTHER ||
         g_str_has_prefix(l->dialect.accept, prefix) || g_str_has_prefix(l->dialect.refuse, prefix))
         return;
@@ -235,11 +282,13 @@ gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)
     l->accepted = l->refused = l->states = 0;
     l->reason[0] = '\0';
     g_ptr_array_set_size(l->others, 0);
-    DtSent sent = {.kind = DT_LINE_OTHER, .dwell_s = 1e6}; /* no place that it tells answers a line */
-    g_strlcpy(sent.text, text, sizeof sent.text - 32);
-    sent.text[strcspn(sent.text, "\n")] = '\0';
-    for (size_t i = 0; i < lines; i++)
+    g_auto(GStrv) each = g_strsplit(text, "\n", (gint)lines + 1);
+    for (size_t i = 0; i < lines && each[i] != NULL; i++) {
+        DtSent sent = {.kind = DT_LINE_OTHER, .dwell_s = 1e6}; /* no place that it tells answers it */
+        g_strlcpy(sent.text, each[i], sizeof sent.text - 32);
         dt_traffic_push(l->traffic, &sent, now_us(l));
+        g_hash_table_add(l->sent, g_strdup(each[i]));
+    }
     gsize waiting;
     dt_traffic_output(l->traffic, &waiting);
     dt_traffic_written(l->traffic, waiting); /* they are written here, whatever their length */
@@ -262,6 +311,8 @@ DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s)
     g_autofree char *text = g_strconcat(line, "\n", NULL);
     const gboolean excludes = *l->dialect.accept != '\0' && *l->dialect.refuse == '\0';
     l->line = line;
+    if (!l->expects_greeting)
+        l->greeted = FALSE;
     if (dt_learn_begin(l, text, 1)) {
         const double until = dt_learn_now_s(l) + wait_s;
         for (double left = wait_s; left > 0 && l->error == NULL && l->accepted + l->refused == 0 &&
@@ -269,11 +320,13 @@ DtReply dt_learn_ask(DtLearner *l, const char *line, double wait_s)
              left = until - dt_learn_now_s(l))
             dt_learn_hear_some(l, left);
     }
+    judge_greeting(l);
     l->line = NULL;
     if (l->error != NULL)
         return DT_REPLY_OTHER;
     if (l->accepted > 0) {
-        note_notices(l);
+        if (!excludes) /* or they may be refusals that came late */
+            note_notices(l);
         return DT_REPLY_ACCEPT;
     }
     if (l->refused > 0) {
@@ -302,7 +355,8 @@ DtReply dt_learn_try_for(DtLearner *l, const char *line, double wait_s)
     DtReply reply = dt_learn_ask(l, line, wait_s);
     const gboolean silent = l->error == NULL && l->others->len == 0 &&
                             (reply == DT_REPLY_OTHER || (reply == DT_REPLY_REFUSE && l->refused == 0));
-    if (reply == DT_REPLY_OTHER && l->error == NULL) { /* lost or garbled: once more */
+    static const double worth_it_s = 30;
+    if (reply == DT_REPLY_OTHER && l->error == NULL && wait_s < worth_it_s) { /* lost or garbled: once more */
         dt_learn_drain(l, 0.1 + l->out->latency_s, l->wait_s);
         reply = dt_learn_ask(l, line, wait_s);
     }

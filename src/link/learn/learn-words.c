@@ -2,6 +2,7 @@
  * called only after the user has agreed. */
 #include "drawtrue/code.h"
 #include "link/learn/learn.h"
+#include "link/session.h"
 
 #include <string.h>
 
@@ -195,11 +196,11 @@ static void try_arcs(DtLearner *l, double wait_s)
  * knows no incremental distances. */
 void dt_learn_moving_words(DtLearner *l)
 {
-    enum { HOMING_S = 180, MOVE_S = 20 };
+    enum { MOVE_S = 20 };
     const DtDialect *d = &l->profile->dialect;
     dt_learn_tell(l, "now it moves: home, the pen once, and arcs near home");
     try_own_line(l, "pen_up", d->pen_up, l->wait_s + MOVE_S);
-    l->homed = try_own_line(l, "home", d->home, HOMING_S);
+    l->homed = try_own_line(l, "home", d->home, dt_session_home_limit_s(l->profile));
     try_own_line(l, "pen_down", d->pen_down, MOVE_S);
     if (d->pen_up && *d->pen_up)
         dt_learn_try(l, d->pen_up);
@@ -242,13 +243,46 @@ static const char *find_partner(DtLearner *l)
     return NULL;
 }
 
+/* Whether a line that a run would send, numbered and checked, is answered with its number. */
+static gboolean answers_numbered(DtLearner *l)
+{
+    unsigned next = 1;
+    gboolean good = FALSE;
+    l->dialect.line_check = TRUE;
+    for (int i = 0; i < 2 && !good && l->error == NULL; i++) {
+        DtSent line = {.kind = DT_LINE_OTHER};
+        g_strlcpy(line.text, l->base, sizeof line.text);
+        dt_learn_drain(l, 0, 0.2);
+        dt_traffic_reset(l->traffic, next);
+        l->accepted = l->refused = 0;
+        g_ptr_array_set_size(l->others, 0);
+        dt_traffic_push(l->traffic, &line, 0);
+        gsize n;
+        const char *bytes = dt_traffic_output(l->traffic, &n);
+        if (!dt_learn_send(l, bytes, n))
+            break;
+        dt_traffic_written(l->traffic, n);
+        dt_learn_hear(l, l->wait_s, 1);
+        good = l->accepted == 1;
+        next = dt_traffic_wanted(l->traffic); /* it may have counted lines before */
+        if (next == 0)
+            break;
+    }
+    l->dialect.line_check = FALSE;
+    return good;
+}
+
 static void learn_check(DtLearner *l)
 {
     g_autofree char *good = dt_code_add_check(l->base, strlen(l->base));
     g_autofree char *bad = g_strdup(good);
     char *digit = bad + strlen(bad) - 2;
     *digit = *digit == '0' ? '1' : '0';
-    l->out->line_check = dt_learn_try(l, good) == DT_REPLY_ACCEPT && dt_learn_try(l, bad) == DT_REPLY_REFUSE;
+    if (dt_learn_try(l, good) != DT_REPLY_ACCEPT || dt_learn_try(l, bad) != DT_REPLY_REFUSE)
+        return;
+    l->out->line_check = answers_numbered(l);
+    if (!l->out->line_check)
+        dt_learn_tell(l, "it checks lines, but its replies do not number them, so a run cannot use that");
 }
 
 /* Digits after the point; a controller that cannot use more may refuse them. */

@@ -50,6 +50,8 @@ typedef struct {
     GHashTable *restarts; /* by line: times that the board restarted or fell silent over it */
     unsigned n_restarts;
     gboolean greeted, expects_greeting;
+    unsigned greetings_in_vain; /* greetings of a board that answers all the same */
+    GHashTable *sent;  /* lines: an echo of one is no notice */
     gboolean restarted; /* this pass is void; `error` is set, so that everything unwinds */
     gboolean hung;      /* and the port has to be opened anew */
 
