@@ -31,13 +31,19 @@ typedef struct {
     Outcome outcome;
 } Kind;
 
+/* Those that are dealt with by name; the rig makes none of them from REFUSED_LINE on. */
 enum {
-    SILENT = 17,
-    REFUSED_LINE = 19,
+    SILENT = 23,
+    LEARNING,
+    SWITCH,
+    REFUSED_LINE,
     FULL_DISK,
     PARKED,
-    HELD
-}; /* kinds that the rig does not make */
+    HELD,
+    SLEEPS,
+    HANGS_UP,
+    CLOSED
+};
 static const Kind kinds[] = {
     {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
     {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
@@ -50,6 +56,12 @@ static const Kind kinds[] = {
     {"three replies lost", "lose-reply 3 at line %u", FALSE, DRAWS_ON},
     {"reply doubled", "double-reply at line %u", FALSE, DRAWS_ON},
     {"reply garbled", "garble-reply at line %u", FALSE, DRAWS_ON},
+    {"reply cut short", "cut-reply at line %u", FALSE, DRAWS_ON},
+    {"an earlier reply instead", "stale-reply at line %u", FALSE, DRAWS_ON},
+    {"two replies swapped", "swap-replies at line %u", FALSE, DRAWS_ON},
+    {"reply forged", "forge-reply at line %u", FALSE, DRAWS_ON},
+    {"two replies merged", "merge-replies at line %u", FALSE, DRAWS_ON},
+    {"reply 6 s late", "late-reply 6 at line %u", FALSE, DRAWS_ON},
     {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
     {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
     {"board reset", "reset at line %u", FALSE, DRAWS_ON},
@@ -57,11 +69,15 @@ static const Kind kinds[] = {
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
     {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
     [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
-    {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
+    [LEARNING] = {"reset while learning", "reset at line %u", FALSE, DRAWS_ON},
+    [SWITCH] = {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
     [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
     [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
     [PARKED] = {"parked by hand", NULL, FALSE, DRAWS_ON},
     [HELD] = {"held by hand", NULL, FALSE, DRAWS_ON},
+    [SLEEPS] = {"Ctrl-Z, woken again", NULL, FALSE, DRAWS_ON},
+    [HANGS_UP] = {"SIGHUP", NULL, FALSE, DRAWS_ON},
+    [CLOSED] = {"terminal closed", NULL, FALSE, DRAWS_ON},
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
@@ -76,14 +92,15 @@ typedef struct {
 /* A job ------------------------------------------------------------------------------------- */
 
 /* The rig's own truth as a maker would have measured it, so that slack moves are in play. */
+static const char profile_text[] =
+    "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n[controller]\nreply_timeout = 3 s\n";
+
 static DtProfile *make_profile(void)
 {
-    static const char text[] = "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n";
     g_autoptr(GError) error = NULL;
-    DtProfile *p = dt_profile_read_data(text, strlen(text), "bench", &error);
+    DtProfile *p = dt_profile_read_data(profile_text, strlen(profile_text), "bench", &error);
     if (p == NULL)
         g_error("%s", error->message);
-    p->dialect.reply_timeout_s = 3;
     return p;
 }
 
@@ -143,7 +160,7 @@ typedef struct {
     DtRig *rig;
     volatile int stop;
     GThread *thread;
-    char *folder, *link, *program, *journal;
+    char *folder, *link, *program, *journal, *profile;
     int answered; /* lines, by the rig */
 } Stage;
 
@@ -201,6 +218,8 @@ static void make_stage(Stage *s, const char *text, gsize len)
     s->link = g_build_filename(s->folder, "port", NULL);
     s->program = g_build_filename(s->folder, "job.nc", NULL);
     s->journal = g_build_filename(s->folder, "journal.db", NULL);
+    s->profile = g_build_filename(s->folder, "my.ini", NULL);
+    g_assert_true(g_file_set_contents(s->profile, profile_text, -1, NULL));
     g_assert_true(g_file_set_contents(s->program, text, (gssize)len, NULL));
 }
 
@@ -216,6 +235,7 @@ static void clear_stage(Stage *s)
     g_free(s->link);
     g_free(s->program);
     g_free(s->journal);
+    g_free(s->profile);
 }
 
 static DtRunOptions options_of(const Stage *s)
@@ -309,6 +329,8 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 {
     if (k == NULL || k >= &kinds[FULL_DISK])
         return g_strdup(PENS);
+    if (k == &kinds[LEARNING]) /* it asks some hundred lines */
+        lines = 150;
     if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
                                g_rand_int_range(rand, 60, 150));
@@ -325,6 +347,9 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 
 typedef struct {
     const char *self;
+    char *drawtrue; /* the program, built beside this one */
+    char *learnt;   /* what it learns of an undisturbed board; found by whoever needs it first */
+    GMutex learning;
     DtProfile *profile;
     guint32 seed;
     unsigned faults, all, finished, wrong;
@@ -334,7 +359,7 @@ typedef struct {
 
 /* One run of the campaign. */
 typedef struct {
-    const Campaign *campaign;
+    Campaign *campaign;
     const Kind *kind; /* NULL: killed and resumed */
     GRand *rand;
     Stage stage;
@@ -404,6 +429,90 @@ static gboolean draw_by_hand(Play *t, DtRequest interrupt, GError **error)
     return good;
 }
 
+/* The terminal -------------------------------------------------------------------------------- */
+
+static gboolean pen_is_up(void *user)
+{
+    Play *t = user;
+    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_clear_ink(&t->got);
+    t->got = (Ink){0};
+    serve_on(&t->stage);
+    return t->figures.pen_up_at_end;
+}
+
+static gboolean draw_in_terminal(Play *t, TerminalFault fault, GError **error)
+{
+    Stage *s = &t->stage;
+    char *argv[] = {t->campaign->drawtrue, "run",        s->program,        "--port",           s->link,
+                    "--machine",           s->profile,   "--journal",       s->journal,         "--pens-ready",
+                    "--other-machine",     "--despite-doubts", NULL};
+    const TerminalPlay play = {
+        .argv = argv,
+        .fault = fault,
+        .lines = (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken),
+        .after_s = g_rand_double_range(t->rand, 0, 0.01),
+        .answered = &s->answered,
+        .is_safe = pen_is_up,
+        .user = t,
+    };
+    g_autofree char *said = NULL;
+    const char *wrong = faults_play_terminal(&play, &t->came, &said);
+    if (verbose)
+        printf("    %s\n", said);
+    if (wrong != NULL)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", wrong);
+    return wrong == NULL;
+}
+
+/* Learning ---------------------------------------------------------------------------------- */
+
+/* What the undisturbed board teaches; on a rig of its own. */
+static const char *learn_undisturbed(Play *t)
+{
+    Campaign *c = t->campaign;
+    g_mutex_lock(&c->learning);
+    if (c->learnt == NULL) {
+        Stage own;
+        Ink ink;
+        DtRigFigures f;
+        g_autofree char *said = NULL;
+        make_stage(&own, "", 0);
+        start_rig(&own, PENS);
+        g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
+        c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
+        stop_rig(&own, &ink, &f);
+        faults_clear_ink(&ink);
+        clear_stage(&own);
+        if (c->learnt == NULL)
+            g_error("learning fails without a fault: %s", said);
+    }
+    g_mutex_unlock(&c->learning);
+    return c->learnt;
+}
+
+/* Learns while the board restarts, and draws with what was learnt before. */
+static gboolean learn_and_draw(Play *t, GError **error)
+{
+    const char *want = learn_undisturbed(t);
+    g_autofree char *said = NULL;
+    g_autofree char *to = g_build_filename(t->stage.folder, "learnt.ini", NULL);
+    g_autofree char *got = faults_learn(t->campaign->drawtrue, t->stage.link, t->stage.profile, to, &said);
+    if (verbose)
+        printf("    %s\n", said);
+    if (g_strcmp0(got, want) != 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s", got ? got : said);
+        return FALSE;
+    }
+    Ink ink;
+    look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
+    faults_clear_ink(&ink);
+    g_clear_pointer(&t->stage.rig, dt_rig_free);
+    start_rig(&t->stage, PENS);
+    t->came = t->figures.faults > 0;
+    return draw(t->campaign->profile, &t->stage, error);
+}
+
 static gboolean draw_disturbed(Play *t, GError **error)
 {
     const Campaign *c = t->campaign;
@@ -415,6 +524,10 @@ static gboolean draw_disturbed(Play *t, GError **error)
         return draw_by_hand(t, DT_REQUEST_PARK, error);
     if (t->kind == &kinds[HELD])
         return draw_by_hand(t, DT_REQUEST_PAUSE_NOW, error);
+    if (t->kind >= &kinds[SLEEPS])
+        return draw_in_terminal(t, (TerminalFault)(t->kind - &kinds[SLEEPS]), error);
+    if (t->kind == &kinds[LEARNING])
+        return learn_and_draw(t, error);
     return draw(c->profile, &t->stage, error);
 }
 
@@ -576,8 +689,11 @@ int main(int argc, char **argv)
     signal(SIGTERM, on_signal);
     verbose = only > 0;
     g_autofree char *self = g_file_read_link("/proc/self/exe", NULL);
-    Campaign c = {.self = self, .profile = make_profile(), .seed = seed, .faults = n};
+    g_autofree char *folder = g_path_get_dirname(self);
+    g_autofree char *drawtrue = g_build_filename(folder, "..", "src", "cli", "drawtrue", NULL);
+    Campaign c = {.self = self, .drawtrue = drawtrue, .profile = make_profile(), .seed = seed, .faults = n};
     g_mutex_init(&c.lock);
+    g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;
     GThreadPool *pool = g_thread_pool_new(play, &c, only > 0 ? 1 : JOBS, TRUE, NULL);
     for (unsigned i = 1; i <= c.all; i++)
@@ -586,5 +702,6 @@ int main(int argc, char **argv)
     g_thread_pool_free(pool, FALSE, TRUE);
     print_table(c.tally);
     dt_profile_free(c.profile);
+    g_free(c.learnt);
     return c.wrong > 0;
 }

@@ -19,3 +19,24 @@ const char *faults_judge_whole(const Ink *want, const Ink *got);
  * strokes told as drawn are there. `answers`: the board still does. */
 const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
                               const char *message, gboolean answers);
+
+/* bench-faults-terminal.c: the program itself in a terminal of its own. */
+
+typedef enum { TERMINAL_SLEEPS, TERMINAL_HANGS_UP, TERMINAL_CLOSES } TerminalFault;
+
+typedef struct {
+    char *const *argv;
+    TerminalFault fault; /* once the board has answered so many lines, and then some seconds later */
+    unsigned lines;
+    double after_s;
+    int *answered;
+    gboolean (*is_safe)(void *user); /* while it sleeps: whether the pen is up */
+    void *user;
+} TerminalPlay;
+
+/* NULL where it drew to its end, else what is wrong; what it said into `said`, for the caller to free.
+ * `came`: it was drawing still when the fault came. */
+const char *faults_play_terminal(const TerminalPlay *p, gboolean *came, char **said);
+/* What learning writes into a profile, without its date; NULL where it failed. Freed by the caller. */
+char *faults_learn(const char *program, const char *port, const char *profile, const char *to,
+                   char **said);

@@ -16,6 +16,7 @@ typedef enum {
     TROUBLE_UNPLUGGED, /* the port is gone */
     TROUBLE_ABANDONED, /* the board forgot its lines */
     TROUBLE_SILENT,    /* no answer within the profile's timeout */
+    TROUBLE_EXCESS,    /* more answers than lines */
     TROUBLE_REFUSED,   /* a line, for what it says */
     TROUBLE_SWITCH,    /* an end switch was hit */
     TROUBLE_JOURNAL,   /* it cannot be written */

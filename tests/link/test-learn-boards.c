@@ -71,7 +71,7 @@ static const Case cases[] = {
      {PLAIN, .chat = ".", .chat_end = "", .chat_ms = 70},
      {.less = TRUE, .run_may_stop = TRUE}},
     {"says-done-unasked", {PLAIN, .chat = "done", .chat_ms = 130}, {.error = ""}},
-    {"slow", {PLAIN, .delay_ms = 700}, {.window = NO_WINDOW + 65}},
+    {"slow", {PLAIN, .delay_ms = 700}, {.window = NO_WINDOW}},
     {"garbles-replies", {PLAIN, .garbles = 17}, {.less = TRUE, .run_may_stop = TRUE}},
     {"loses-replies", {PLAIN, .drops = 13}, {.less = TRUE, .run_may_stop = TRUE}},
     /* The start, and restarts. */

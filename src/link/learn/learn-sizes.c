@@ -195,7 +195,8 @@ static int window(DtLearner *l, int longest)
     const gboolean trusted = l->dwells || l->out->line_check;
     if (trusted && guess > DWELL_BYTES + FILLER_BYTES && keeps(l, guess - 1, 0))
         return guess;
-    const int kept = most_kept(l, longest);
+    static const double too_slow_s = 0.25; /* a burst would take minutes, and gain nothing */
+    const int kept = l->out->latency_s < too_slow_s ? most_kept(l, longest) : 0;
     if (kept == 0)
         return 0;
     const int found = takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
@@ -212,8 +213,8 @@ void dt_learn_sizes(DtLearner *l)
     dt_learn_tell(l, "its longest line is %d bytes", longest);
     l->out->longest_line = longest;
     l->out->window = window(l, longest);
-    if (l->error == NULL)
-        dt_learn_tell(l, l->out->window ? "its receive window is %d bytes"
-                                        : "no receive window was found (%d): each line waits for its reply",
-                      l->out->window);
+    if (l->out->window > 0)
+        dt_learn_tell(l, "its receive window is %d bytes", l->out->window);
+    else
+        dt_learn_tell(l, "no receive window was found: each line waits for the reply to the last");
 }

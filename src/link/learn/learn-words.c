@@ -196,7 +196,7 @@ static void try_arcs(DtLearner *l, double wait_s)
  * knows no incremental distances. */
 void dt_learn_moving_words(DtLearner *l)
 {
-    enum { MOVE_S = 20 };
+    enum { MOVE_S = 10 };
     const DtDialect *d = &l->profile->dialect;
     dt_learn_tell(l, "now it moves: home, the pen once, and arcs near home");
     try_own_line(l, "pen_up", d->pen_up, l->wait_s + MOVE_S);
