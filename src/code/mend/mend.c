@@ -416,6 +416,11 @@ static gboolean judge_result(DtMend *m, GError **error)
             dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
     }
     dt_inspection_clear(&i);
+    if (good && m->feeds_lifted && m->meant_mm <= 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: cannot be mended: the pen never draws, though there are moves at feed", m->name);
+        good = FALSE;
+    }
     if (good && !draws_what_is_meant(m, d.drawn)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: cannot be mended: the result would draw %.4g mm of the %.4g mm that are "
