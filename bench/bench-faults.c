@@ -7,7 +7,6 @@
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
 #include "bench-faults.h"
 
-#include "drawtrue/code.h"
 #include "support/drawing.h"
 
 #include <gio/gio.h>
@@ -33,7 +32,7 @@ typedef struct {
 
 /* Those that are dealt with by name; the rig makes none of them from REFUSED_LINE on. */
 enum {
-    SILENT = 23,
+    SILENT = 24,
     LEARNING,
     SWITCH,
     REFUSED_LINE,
@@ -64,6 +63,7 @@ static const Kind kinds[] = {
     {"reply 6 s late", "late-reply 6 at line %u", FALSE, DRAWS_ON},
     {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
     {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
+    {"noisy line, forged replies", "lose at every 0.002; forge-reply at every 0.03", FALSE, DRAWS_ON},
     {"board reset", "reset at line %u", FALSE, DRAWS_ON},
     {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
@@ -89,154 +89,7 @@ typedef struct {
     double seconds;
 } Tally;
 
-/* A job ------------------------------------------------------------------------------------- */
-
-/* The rig's own truth as a maker would have measured it, so that slack moves are in play. */
-static const char profile_text[] =
-    "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n[controller]\nreply_timeout = 3 s\n";
-
-static DtProfile *make_profile(void)
-{
-    g_autoptr(GError) error = NULL;
-    DtProfile *p = dt_profile_read_data(profile_text, strlen(profile_text), "bench", &error);
-    if (p == NULL)
-        g_error("%s", error->message);
-    return p;
-}
-
-static const DtBox bed = {20, 20, 270, 190}; /* what strokes keep to, mm */
-
-/* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
- * slack of the drives matters: a hop within it leaves the carriage where it was. */
-static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
-{
-    if (s->n_pts > 0 && g_rand_boolean(rand)) {
-        const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
-                             g_rand_double_range(rand, -0.5, 0.5)};
-        return dt_point_add(s->pts[s->n_pts - 1], hop);
-    }
-    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
-}
-
-static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
-{
-    DtPoint at = start_of_stroke(s, rand);
-    dt_sequence_begin(s, pen, i);
-    dt_sequence_point(s, at);
-    double heading = g_rand_double_range(rand, 0, 2 * G_PI);
-    const double bend = g_rand_double_range(rand, -0.3, 0.3);
-    const double step = g_rand_double_range(rand, 0.3, 2);
-    const int n = g_rand_int_range(rand, 1, 25);
-    for (int k = 0; k < n; k++, heading += bend) {
-        const DtPoint to = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
-        if (!dt_box_contains(bed, to))
-            heading += G_PI; /* back the way it came */
-        at = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
-        dt_sequence_point(s, at);
-    }
-}
-
-static char *make_program(const DtProfile *p, GRand *rand, gsize *len)
-{
-    g_auto(DtSequence) s = {0};
-    g_auto(DtMoves) moves = {0};
-    g_autoptr(GError) error = NULL;
-    dt_sequence_init(&s);
-    dt_moves_init(&moves);
-    const int n = g_rand_int_range(rand, 8, 16);
-    for (int i = 0; i < n; i++)
-        add_stroke(&s, rand, i * 2 >= n, (size_t)i);
-    char *text = NULL;
-    if (dt_machine_moves(p, &s, &moves, &error))
-        text = dt_code_write(p, &moves, len, &error);
-    if (text == NULL)
-        g_error("%s", error->message);
-    return text;
-}
-
 /* A run ------------------------------------------------------------------------------------- */
-
-typedef struct {
-    DtRig *rig;
-    volatile int stop;
-    GThread *thread;
-    char *folder, *link, *program, *journal, *profile;
-    int answered; /* lines, by the rig */
-} Stage;
-
-static void note_answer(const char *line, const char *answer, void *user)
-{
-    (void)line;
-    (void)answer;
-    g_atomic_int_inc(&((Stage *)user)->answered);
-}
-
-static gpointer serve(gpointer data)
-{
-    Stage *s = data;
-    dt_rig_serve(s->rig, FALSE, FALSE, &s->stop, NULL);
-    return NULL;
-}
-
-static void serve_on(Stage *s)
-{
-    s->stop = 0;
-    s->thread = g_thread_new("rig", serve, s);
-}
-
-static void start_rig(Stage *s, const char *text)
-{
-    g_autoptr(GError) error = NULL;
-    s->rig = dt_rig_new_from_text(text, "bench", &error);
-    if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
-        !dt_rig_link_port(s->rig, s->link, &error))
-        g_error("%s", error->message);
-    s->answered = 0;
-    dt_rig_listen(s->rig, note_answer, s);
-    serve_on(s);
-}
-
-/* What has come of it so far; the rig no longer serves. */
-static void look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures)
-{
-    g_usleep(150000); /* what it was told it does still */
-    s->stop = 1;
-    g_thread_join(s->thread);
-    faults_take_ink(s->rig, ink);
-    dt_rig_figures(s->rig, figures);
-}
-
-static void stop_rig(Stage *s, Ink *ink, DtRigFigures *figures)
-{
-    look_at_rig(s, ink, figures);
-    g_clear_pointer(&s->rig, dt_rig_free);
-}
-
-static void make_stage(Stage *s, const char *text, gsize len)
-{
-    s->folder = g_dir_make_tmp("drawtrue-faults-XXXXXX", NULL);
-    s->link = g_build_filename(s->folder, "port", NULL);
-    s->program = g_build_filename(s->folder, "job.nc", NULL);
-    s->journal = g_build_filename(s->folder, "journal.db", NULL);
-    s->profile = g_build_filename(s->folder, "my.ini", NULL);
-    g_assert_true(g_file_set_contents(s->profile, profile_text, -1, NULL));
-    g_assert_true(g_file_set_contents(s->program, text, (gssize)len, NULL));
-}
-
-static void clear_stage(Stage *s)
-{
-    g_autoptr(GDir) dir = g_dir_open(s->folder, 0, NULL);
-    for (const char *name; dir != NULL && (name = g_dir_read_name(dir)) != NULL;) {
-        g_autofree char *path = g_build_filename(s->folder, name, NULL);
-        g_unlink(path);
-    }
-    g_rmdir(s->folder);
-    g_free(s->folder);
-    g_free(s->link);
-    g_free(s->program);
-    g_free(s->journal);
-    g_free(s->profile);
-}
 
 static DtRunOptions options_of(const Stage *s)
 {
@@ -309,7 +162,7 @@ static int draw_in_child(const char *folder, const char *room)
         signal(SIGXFSZ, SIG_IGN);
         setrlimit(RLIMIT_FSIZE, &limit);
     }
-    g_autoptr(DtProfile) p = make_profile();
+    g_autoptr(DtProfile) p = faults_make_profile();
     g_autofree char *link = g_build_filename(folder, "port", NULL);
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
@@ -372,9 +225,9 @@ typedef struct {
 static gboolean draw_undisturbed(Play *t, GError **error)
 {
     Stage *s = &t->stage;
-    start_rig(s, PENS);
+    faults_start_rig(s, PENS);
     const gboolean good = draw(t->campaign->profile, s, error);
-    stop_rig(s, &t->want, &t->undisturbed);
+    faults_stop_rig(s, &t->want, &t->undisturbed);
     g_unlink(s->journal); /* it does not count */
     return good;
 }
@@ -434,10 +287,10 @@ static gboolean draw_by_hand(Play *t, DtRequest interrupt, GError **error)
 static gboolean pen_is_up(void *user)
 {
     Play *t = user;
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     faults_clear_ink(&t->got);
     t->got = (Ink){0};
-    serve_on(&t->stage);
+    faults_serve_on(&t->stage);
     return t->figures.pen_up_at_end;
 }
 
@@ -477,13 +330,13 @@ static const char *learn_undisturbed(Play *t)
         Ink ink;
         DtRigFigures f;
         g_autofree char *said = NULL;
-        make_stage(&own, "", 0);
-        start_rig(&own, PENS);
+        faults_make_stage(&own, "", 0);
+        faults_start_rig(&own, PENS);
         g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
         c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
-        stop_rig(&own, &ink, &f);
+        faults_stop_rig(&own, &ink, &f);
         faults_clear_ink(&ink);
-        clear_stage(&own);
+        faults_clear_stage(&own);
         if (c->learnt == NULL)
             g_error("learning fails without a fault: %s", said);
     }
@@ -505,10 +358,10 @@ static gboolean learn_and_draw(Play *t, GError **error)
         return FALSE;
     }
     Ink ink;
-    look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
+    faults_look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
     faults_clear_ink(&ink);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
-    start_rig(&t->stage, PENS);
+    faults_start_rig(&t->stage, PENS);
     t->came = t->figures.faults > 0;
     return draw(t->campaign->profile, &t->stage, error);
 }
@@ -534,7 +387,7 @@ static gboolean draw_disturbed(Play *t, GError **error)
 /* After a stop: the rig is looked at, and where the run can be resumed, it is. */
 static const char *judge_stopped(Play *t, const char *message)
 {
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
     const char *wrong =
@@ -542,11 +395,11 @@ static const char *judge_stopped(Play *t, const char *message)
     if (wrong != NULL || t->kind->outcome == STOPS)
         return wrong;
     faults_clear_ink(&t->got);
-    serve_on(&t->stage);
+    faults_serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
     const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
                           strstr(error->message, "no run was begun") != NULL;
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (!good && verbose)
         printf("    resumed: %s\n", error->message);
     return good ? faults_judge_whole(&t->want, &t->got) : "it does not resume";
@@ -557,7 +410,7 @@ static const char *judge(Play *t, gboolean good, const char *message)
     t->stopped = !good;
     if (!good)
         return judge_stopped(t, message);
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     const char *wrong = faults_judge_whole(&t->want, &t->got);
     if (wrong == NULL && t->kind != NULL && t->kind->outcome != DRAWS_ON && t->figures.faults > 0)
         return "it was to stop and did not";
@@ -568,8 +421,8 @@ static const char *judge(Play *t, gboolean good, const char *message)
 static char *play_out(Play *t)
 {
     gsize len = 0;
-    g_autofree char *program = make_program(t->campaign->profile, t->rand, &len);
-    make_stage(&t->stage, program, len);
+    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, &len);
+    faults_make_stage(&t->stage, program, len);
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
         return g_strdup_printf("the undisturbed run failed: %s", error->message);
@@ -577,7 +430,7 @@ static char *play_out(Play *t)
         rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
-    start_rig(&t->stage, text);
+    faults_start_rig(&t->stage, text);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)
         printf("    %s\n", good ? "drawn" : error->message);
@@ -596,7 +449,7 @@ static void clear_play(Play *t)
     if (t->got.pens != NULL)
         faults_clear_ink(&t->got);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
-    clear_stage(&t->stage);
+    faults_clear_stage(&t->stage);
     g_rand_free(t->rand);
 }
 
@@ -691,7 +544,7 @@ int main(int argc, char **argv)
     g_autofree char *self = g_file_read_link("/proc/self/exe", NULL);
     g_autofree char *folder = g_path_get_dirname(self);
     g_autofree char *drawtrue = g_build_filename(folder, "..", "src", "cli", "drawtrue", NULL);
-    Campaign c = {.self = self, .drawtrue = drawtrue, .profile = make_profile(), .seed = seed, .faults = n};
+    Campaign c = {.self = self, .drawtrue = drawtrue, .profile = faults_make_profile(), .seed = seed, .faults = n};
     g_mutex_init(&c.lock);
     g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;
