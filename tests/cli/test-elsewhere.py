@@ -169,6 +169,46 @@ def names_and_numbers(folder):
     check("the template writes places so", "\npark = 0, 0\n" in template and "\nchange_at = 0, 0\n" in template)
 
 
+LEARNT = {"profile": str, "words": str, "untried": str, "greeting": str, "accept": str, "refuse": str, "notices": str,
+          "program_end": str, "refused_lines": str, "window": int, "longest_line": int, "line_check": bool,
+          "tells_state": bool, "holds_at_once": bool, "abandons_at_once": bool, "latency_s": (int, float)}
+
+
+def learn(folder, *options):
+    (folder / "rig.ini").write_text(TRUTH)
+    rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "port", "--json", "--once"], cwd=folder,
+                           stdout=subprocess.PIPE, text=True)
+    rig.stdout.readline()
+    done = run(folder, "learn", "--port", "port", "-m", "new.ini", *options)
+    figures = json.loads(rig.communicate(timeout=40)[0])
+    return done, figures
+
+
+def learning(folder):
+    (folder / "new.ini").write_text(run(folder, "machine", "--template").stdout)
+    done, figures = learn(folder, "--still", "--json", "-o", "still.ini")
+    told = json.loads(done.stdout)
+    fits = set(told) == set(LEARNT) and all(isinstance(told[k], t) for k, t in LEARNT.items())
+    check("learn's report is as it was agreed", done.returncode == 0 and fits, (done, told))
+    check("with --still nothing moves", figures["travel_mm"] == 0 and figures["ink_mm"] == 0, figures)
+    check("and what needs motion was not tried", told["untried"] == "G2 G3 G28 M0 M3 I J R", told)
+    check("that such a profile cannot draw yet is said", "it cannot draw yet" in done.stderr, done.stderr)
+    done = run(folder, "plan", "art.svg", "-m", "still.ini", "-o", "still.nc")
+    check("it is refused with the line and what to do", done.returncode == 1 and "learn --may-move" in done.stderr and
+          "still.ini:" in done.stderr, done)
+    done, figures = learn(folder, "--may-move", "-o", "moved.ini")
+    check("learn finds all words where it may move", done.returncode == 0 and
+          "it takes G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M2 M3 M5 M30 F I J N P R S0..100 X Y" in done.stdout, done)
+    check("and leaves the pen up", figures["pen_up_at_end"], figures)
+    done = run(folder, "plan", "art.svg", "-m", "moved.ini", "-o", "moved.nc")
+    check("what it wrote can draw", done.returncode == 0, done)
+    text = (folder / "new.ini").read_text().replace("pen_down = M3 S40", "pen_down = M77")
+    (folder / "new.ini").write_text(text)
+    done, figures = learn(folder, "--may-move", "-o", "odd.ini")
+    check("a pen line that is refused is no success", done.returncode == 1 and
+          "refuses the profile's pen_down = M77" in done.stdout and "odd.ini:" in done.stderr, done)
+
+
 def cancelled(folder):
     squares = "".join(f'<path d="M{x} {y}h.4v.4h-.4z"/>' for x in range(2, 190) for y in range(2, 130))
     (folder / "big.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="140mm" '
@@ -187,7 +227,7 @@ with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
     (pathlib.Path(scratch) / "art.svg").write_text(
         '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
         '<path d="M2 2H12V8" fill="none" stroke="#1c1c1c"/></svg>')
-    for case in (corrections, doubts, names_and_numbers, cancelled):
+    for case in (corrections, doubts, names_and_numbers, learning, cancelled):
         case(pathlib.Path(scratch))
 print(f"1..{count}")
 sys.exit(failed > 0)
