@@ -106,10 +106,13 @@ static const Case cases[] = {
     {"speeds-to-255", {PLAIN, .most_s = 255}, {.words = CODES " M2 M3 M5 M30 F I J N P R S0..255 X Y"}},
     {"no-arcs",
      {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F P S X Y", .comments = "round", .longest = 40, .rx = 64},
-     {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F N P S X Y", .untried = "R"}},
+     {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F N P S X Y"}},
     {"no-distances",
      {.words = "G0 G1 G4 G21 G28 G90 M3 M5 F P S X Y", .comments = "round", .longest = 40, .rx = 64},
      {.words = "G0 G1 G4 G21 G28 G90 M3 M5 F N P S X Y", .end = ""}},
+    {"inches-only", /* what it would move by could be 25 times as far as was agreed */
+     {.words = "G0 G1 G2 G3 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 " LETTERS, .comments = "round", .longest = 40, .rx = 64},
+     {.words = "G0 G1 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 F N P S X Y", .untried = "G2 G3 I J R", .run_may_stop = TRUE}},
     {"no-dwell",
      {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F S X Y", .comments = "round", .longest = 40, .rx = 64},
      {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F N S X Y", .window = NO_WINDOW}},
@@ -372,6 +375,7 @@ static void judge_learning(const Play *t)
     }
     g_assert_no_error(t->error);
     g_assert_cmpstr(l->words, ==, or(w->words, W));
+    g_assert_cmpstr(l->untried, ==, or(w->untried, ""));
     g_assert_cmpstr(l->accept, ==, or(w->accept, "done"));
     g_assert_cmpstr(l->refuse, ==, or(w->refuse, "wrong"));
     g_assert_cmpstr(l->greeting, ==, or(w->greeting, ""));

@@ -238,7 +238,9 @@ void dt_learn_take_notice(DtLearner *l, const char *text)
     if (is_echo(l, text))
         return;
     g_autofree char *prefix = g_strndup(text, strcspn(text, " ,0123456789"));
-    if (*prefix == '\0' || (*l->dialect.accept && strstr(prefix, l->dialect.accept)) ||
+    if (strspn(prefix, "GMNXYZFSPIJR") == strlen(prefix)) /* nothing, or a line that lost bytes */
+        return;
+    if ((*l->dialect.accept && strstr(prefix, l->dialect.accept)) ||
         dt_reply_is_notice(l->dialect.notices, text) ||
         dt_reply_of(l->dialect.accept, l->dialect.refuse, prefix) != DT_REPLY_OTHER ||
         g_str_has_prefix(l->dialect.accept, prefix) || g_str_has_prefix(l->dialect.refuse, prefix))

@@ -192,6 +192,20 @@ static void try_arcs(DtLearner *l, double wait_s)
     }
 }
 
+/* Whether each mode that was tried can be taken back: in inches, or by distances, the moves would go
+ * farther than was agreed. */
+static gboolean knows_way_back(DtLearner *l)
+{
+    static const char *const modes[][2] = {
+        {"G20", "G21"}, {"G91", "G90"}, {"G93", "G94"}, {"G18", "G17"}, {"G19", "G17"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
+        if (dt_learn_knows(l, modes[i][0]) && !dt_learn_knows(l, modes[i][1])) {
+            dt_learn_tell(l, "it takes %s but not %s, so no more moves are tried", modes[i][0], modes[i][1]);
+            return FALSE;
+        }
+    return TRUE;
+}
+
 /* Words that move: homing, the pen, arcs, and moves of no length from the origin where the controller
  * knows no incremental distances. */
 void dt_learn_moving_words(DtLearner *l)
@@ -204,7 +218,7 @@ void dt_learn_moving_words(DtLearner *l)
     try_own_line(l, "pen_down", d->pen_down, MOVE_S);
     if (d->pen_up && *d->pen_up)
         dt_learn_try(l, d->pen_up);
-    if (!l->homed)
+    if (!l->homed || !knows_way_back(l))
         return;
     dt_learn_try(l, "G90");
     if (!dt_learn_knows(l, "G0"))
