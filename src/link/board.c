@@ -219,7 +219,7 @@ static void read_input(DtSession *s)
 static gint64 silent_at(const DtSession *s)
 {
     const DtDialect *d = &s->profile->dialect;
-    if (dt_traffic_in_flight(s->traffic) == 0)
+    if (!dt_traffic_waits(s->traffic))
         return G_MAXINT64;
     const double patience = d->reply_timeout_s + dt_traffic_work_s(s->traffic);
     gint64 from = dt_traffic_alive_us(s->traffic);

@@ -131,6 +131,11 @@ size_t dt_traffic_in_flight(const DtTraffic *w)
     return w->n;
 }
 
+gboolean dt_traffic_waits(const DtTraffic *w)
+{
+    return w->n > 0 || w->phase != PHASE_FLOW;
+}
+
 gsize dt_traffic_bytes_in_flight(const DtTraffic *w)
 {
     return w->bytes;
@@ -430,7 +435,7 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
 static void note_impossible(DtTraffic *w, const DtBoardState *s)
 {
     const gboolean same = w->impossible > 0 && w->impossible_line == s->line;
-    w->impossible = w->n == 0 || s->line == 0 ? 0 : same ? w->impossible + 1 : 1;
+    w->impossible = s->line == 0 ? 0 : same ? w->impossible + 1 : 1;
     w->impossible_line = s->line;
     if (w->impossible < IMPOSSIBLE)
         return;
@@ -445,7 +450,12 @@ static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
         reconcile_uncounted(w, s, now_us);
         return;
     }
-    if (w->n == 0 || !is_possible(w, s)) {
+    if (w->n == 0 && w->phase == PHASE_FLOW) { /* nothing depends on it */
+        w->agreed = FALSE;
+        w->impossible = 0;
+        return;
+    }
+    if (!is_possible(w, s)) {
         w->agreed = FALSE;
         note_impossible(w, s);
         return;

@@ -80,6 +80,8 @@ void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us);
 void dt_traffic_urgent(DtTraffic *w, const char *bytes);
 
 size_t dt_traffic_in_flight(const DtTraffic *w);
+/* Whether it waits for the board: for answers, or for its state after something that does not add up. */
+gboolean dt_traffic_waits(const DtTraffic *w);
 gsize dt_traffic_bytes_in_flight(const DtTraffic *w);
 /* Time that the lines in flight take, s. */
 double dt_traffic_work_s(const DtTraffic *w);
