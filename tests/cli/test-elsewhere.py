@@ -1,6 +1,7 @@
 #!/usr/bin/env python3
 """Programs from elsewhere, and what a person types or ends: corrections, doubts, names, numbers and exit
 codes. Speaks TAP. Usage: test-elsewhere.py DRAWTRUE"""
+import concurrent.futures
 import json
 import os
 import pathlib
@@ -8,6 +9,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 PROGRAM = os.path.abspath(sys.argv[1])
@@ -39,13 +41,17 @@ SQUARE = ("G21 G90\nM5\nG4P0.2\nG28\nG0 X20 Y20\nM3 S40\nG4P0.2\nG1 X60 Y20 F600
 CORNERS = ((20, 20), (60, 20), (60, 50), (20, 50))
 
 
+printing = threading.Lock()
+
+
 def check(name, good, detail=""):
     global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-    if not good:
-        print("# " + repr(detail)[:1500])
+    with printing:
+        count += 1
+        failed += not good
+        print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
+        if not good:
+            print("# " + repr(detail)[:1500])
 
 
 def environment(folder):
@@ -223,11 +229,17 @@ def cancelled(folder):
               not (folder / "big.nc").exists(), (process.returncode, said))
 
 
-with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
-    (pathlib.Path(scratch) / "art.svg").write_text(
-        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
-        '<path d="M2 2H12V8" fill="none" stroke="#1c1c1c"/></svg>')
-    for case in (corrections, doubts, names_and_numbers, learning, cancelled):
+def play(case):
+    with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
+        (pathlib.Path(scratch) / "art.svg").write_text(
+            '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
+            '<path d="M2 2H12V8" fill="none" stroke="#1c1c1c"/></svg>')
         case(pathlib.Path(scratch))
+
+
+cases = (corrections, doubts, names_and_numbers, learning, cancelled)
+with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
+    for done in [pool.submit(play, case) for case in cases]:
+        done.result()
 print(f"1..{count}")
 sys.exit(failed > 0)
