@@ -11,8 +11,8 @@
 /* A job ------------------------------------------------------------------------------------- */
 
 /* The rig's own truth as a maker would have measured it, so that slack moves are in play. */
-static const char profile_text[] =
-    "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n[controller]\nreply_timeout = 3 s\n";
+static const char profile_text[] = "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 "
+                                   "mm\n[controller]\nreply_timeout = 3 s\n";
 
 DtProfile *faults_make_profile(void)
 {

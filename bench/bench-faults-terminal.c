@@ -42,7 +42,8 @@ static gboolean attend(Child *c)
             break;
         g_string_append_len(c->said, text, n);
     }
-    if (!c->ended && waitpid(c->pid, &c->status, WNOHANG | WUNTRACED) == c->pid && !WIFSTOPPED(c->status))
+    if (!c->ended && waitpid(c->pid, &c->status, WNOHANG | WUNTRACED) == c->pid &&
+        !WIFSTOPPED(c->status))
         c->ended = TRUE;
     g_usleep(TICK_US);
     return !c->ended;
@@ -134,10 +135,12 @@ static char *learnt_lines(const char *path)
     return g_string_free(out, FALSE);
 }
 
-char *faults_learn(const char *program, const char *port, const char *profile, const char *to, char **said)
+char *faults_learn(const char *program, const char *port, const char *profile, const char *to,
+                   char **said)
 {
-    char *argv[] = {(char *)program, "learn",     "--port", (char *)port, "--machine", (char *)profile, "-o",
-                    (char *)to,      "--may-move", "--force", NULL};
+    char *argv[] = {(char *)program, "learn",         "--port", (char *)port,
+                    "--machine",     (char *)profile, "-o",     (char *)to,
+                    "--may-move",    "--force",       NULL};
     int status = 0;
     g_autofree char *out = NULL, *err = NULL;
     const gboolean good =

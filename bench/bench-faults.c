@@ -63,7 +63,8 @@ static const Kind kinds[] = {
     {"reply 6 s late", "late-reply 6 at line %u", FALSE, DRAWS_ON},
     {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
     {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
-    {"noisy line, forged replies", "lose at every 0.002; forge-reply at every 0.03", FALSE, DRAWS_ON},
+    {"noisy line, forged replies", "lose at every 0.002; forge-reply at every 0.03", FALSE,
+     DRAWS_ON},
     {"board reset", "reset at line %u", FALSE, DRAWS_ON},
     {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
@@ -93,7 +94,8 @@ typedef struct {
 
 static DtRunOptions options_of(const Stage *s)
 {
-    return (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
+    return (DtRunOptions){
+        .journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
 }
 
 static gboolean verbose;
@@ -297,9 +299,19 @@ static gboolean pen_is_up(void *user)
 static gboolean draw_in_terminal(Play *t, TerminalFault fault, GError **error)
 {
     Stage *s = &t->stage;
-    char *argv[] = {t->campaign->drawtrue, "run",        s->program,        "--port",           s->link,
-                    "--machine",           s->profile,   "--journal",       s->journal,         "--pens-ready",
-                    "--other-machine",     "--despite-doubts", NULL};
+    char *argv[] = {t->campaign->drawtrue,
+                    "run",
+                    s->program,
+                    "--port",
+                    s->link,
+                    "--machine",
+                    s->profile,
+                    "--journal",
+                    s->journal,
+                    "--pens-ready",
+                    "--other-machine",
+                    "--despite-doubts",
+                    NULL};
     const TerminalPlay play = {
         .argv = argv,
         .fault = fault,
@@ -350,7 +362,8 @@ static gboolean learn_and_draw(Play *t, GError **error)
     const char *want = learn_undisturbed(t);
     g_autofree char *said = NULL;
     g_autofree char *to = g_build_filename(t->stage.folder, "learnt.ini", NULL);
-    g_autofree char *got = faults_learn(t->campaign->drawtrue, t->stage.link, t->stage.profile, to, &said);
+    g_autofree char *got =
+        faults_learn(t->campaign->drawtrue, t->stage.link, t->stage.profile, to, &said);
     if (verbose)
         printf("    %s\n", said);
     if (g_strcmp0(got, want) != 0) {
@@ -544,7 +557,11 @@ int main(int argc, char **argv)
     g_autofree char *self = g_file_read_link("/proc/self/exe", NULL);
     g_autofree char *folder = g_path_get_dirname(self);
     g_autofree char *drawtrue = g_build_filename(folder, "..", "src", "cli", "drawtrue", NULL);
-    Campaign c = {.self = self, .drawtrue = drawtrue, .profile = faults_make_profile(), .seed = seed, .faults = n};
+    Campaign c = {.self = self,
+                  .drawtrue = drawtrue,
+                  .profile = faults_make_profile(),
+                  .seed = seed,
+                  .faults = n};
     g_mutex_init(&c.lock);
     g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;

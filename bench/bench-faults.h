@@ -50,7 +50,8 @@ typedef enum { TERMINAL_SLEEPS, TERMINAL_HANGS_UP, TERMINAL_CLOSES } TerminalFau
 
 typedef struct {
     char *const *argv;
-    TerminalFault fault; /* once the board has answered so many lines, and then some seconds later */
+    TerminalFault
+        fault; /* once the board has answered so many lines, and then some seconds later */
     unsigned lines;
     double after_s;
     int *answered;

@@ -51,7 +51,8 @@ static gboolean ask_to_move(void)
         return FALSE;
     tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
     dt_cli_print(
-        stdout, "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
+        stdout,
+        "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
         "arcs within 10 mm of home. Take the paper out or the pen off, keep hands, hair and cords\n"
         "clear of the axes, and have the supply's switch in reach. May it move? [y/N] ");
     fflush(stdout);
@@ -67,7 +68,8 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
     Client c = {loop, report, s};
     const guint listener = dt_session_listen(s, on_event, &c);
-    signal(SIGTSTP, SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
+    signal(SIGTSTP,
+           SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
     signal(SIGPIPE, SIG_IGN);
     const guint hung_up = g_unix_signal_add(SIGHUP, on_signal, &c);
     const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);

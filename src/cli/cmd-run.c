@@ -4,7 +4,6 @@
 #include "cli/running.h"
 #include "drawtrue/job.h"
 
-
 #include <string.h>
 
 static char *corners_text;
@@ -16,7 +15,8 @@ static const GOptionEntry entries[] = {
     {"corners", 0, 0, G_OPTION_ARG_STRING, &corners_text,
      "Lay the drawing on the sheet whose lower left and lower right corner are there", "X,Y,X,Y"},
     {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
-     "A program from elsewhere: apply this machine's corrections, so that the ink lands where it says",
+     "A program from elsewhere: apply this machine's corrections, so that the ink lands where it "
+     "says",
      NULL},
     DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,
@@ -28,7 +28,8 @@ static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **err
 }
 
 /* "job-laid.nc" of "job.nc": what is drawn in its place. NULL where it may not be written. */
-static char *path_beside(const DtProfile *p, const char *program, const char *suffix, GError **error)
+static char *path_beside(const DtProfile *p, const char *program, const char *suffix,
+                         GError **error)
 {
     const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
     g_autofree char *path = g_strdup_printf("%.*s-%s.nc", (int)stem, program, suffix);
@@ -114,9 +115,10 @@ static int run(int argc, char **argv, GError **error)
         return DT_ERROR_INPUT;
     const gboolean lays = place || corners_text != NULL;
     if (lays && correct) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
-                            "run: --place and --corners apply the corrections themselves; leave out "
-                            "--correct");
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_USAGE,
+            "run: --place and --corners apply the corrections themselves; leave out "
+            "--correct");
         return DT_ERROR_USAGE;
     }
     if (!lays && !correct) {
@@ -125,10 +127,9 @@ static int run(int argc, char **argv, GError **error)
     }
     if (!dt_cli_running_ask(profile, make, argv[1], error)) /* before anything moves */
         return DT_ERROR_INPUT;
-    g_autofree char *program = lays ? laid_program(profile, argv[1], error)
-                                    : corrected_program(profile, argv[1], error);
-    return program == NULL ? DT_ERROR_INPUT
-                           : dt_cli_running_draw(profile, make, program, error);
+    g_autofree char *program =
+        lays ? laid_program(profile, argv[1], error) : corrected_program(profile, argv[1], error);
+    return program == NULL ? DT_ERROR_INPUT : dt_cli_running_draw(profile, make, program, error);
 }
 
 const DtCommand dt_command_run = {

@@ -46,7 +46,8 @@ const char *dt_reply_past_echo(const char *text, const char *line)
     return c + strspn(c, " ");
 }
 
-gboolean dt_reply_number(const char *text, gsize skip, unsigned most, unsigned *n, const char **rest)
+gboolean dt_reply_number(const char *text, gsize skip, unsigned most, unsigned *n,
+                         const char **rest)
 {
     const char *c = text + skip;
     while (*c == ' ')

@@ -20,4 +20,5 @@ const char *dt_reply_past_echo(const char *text, const char *line);
 
 /* The number behind the first `skip` bytes of a reply, at most `most`; FALSE where none stands there
  * alone. */
-gboolean dt_reply_number(const char *text, gsize skip, unsigned most, unsigned *n, const char **rest);
+gboolean dt_reply_number(const char *text, gsize skip, unsigned most, unsigned *n,
+                         const char **rest);

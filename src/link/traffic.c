@@ -24,7 +24,7 @@ enum {
     SILENCE_US = 300000, /* then we ask what is going on */
     ASK_AGAIN_US = 250000,
     NOTICED_US = 600000000, /* so long after an answer, what it says unasked keeps us waiting */
-    BLIND_US = 2000000, /* silence of a board that cannot be asked, on top of the work it has */
+    BLIND_US = 2000000,     /* silence of a board that cannot be asked, on top of the work it has */
 };
 
 typedef enum {
@@ -308,9 +308,10 @@ static void take_accept(DtTraffic *w, const char *text)
     }
     unsigned n;
     const char *rest;
-    gssize i = dt_reply_number(text, strlen(w->dialect->accept), LAST_NUMBER, &n, &rest) && *rest == '\0'
-                   ? find_number(w, n)
-                   : -1;
+    gssize i =
+        dt_reply_number(text, strlen(w->dialect->accept), LAST_NUMBER, &n, &rest) && *rest == '\0'
+            ? find_number(w, n)
+            : -1;
     if (i == 0) {
         pop(w);
         while (w->n > 0 && at(w, 0)->answered)

@@ -59,7 +59,8 @@ typedef struct {
      * stands elsewhere than they end: what it did is uncertain. */
     void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
-    void (*other)(const char *text, void *user); /* a reply in no words of the dialect; may be NULL */
+    void (*other)(const char *text,
+                  void *user); /* a reply in no words of the dialect; may be NULL */
 } DtTrafficEvents;
 
 typedef struct DtTraffic DtTraffic;

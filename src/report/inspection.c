@@ -58,7 +58,8 @@ static void put_readings(GString *s, const DtMending *m, const char *program)
         return;
     g_string_append_printf(s, "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu %s\n", program,
                            m->readings[0].text, m->readings[0].option, m->readings[0].ink_mm,
-                           m->readings[0].strokes, m->readings[0].strokes == 1 ? "stroke" : "strokes");
+                           m->readings[0].strokes,
+                           m->readings[0].strokes == 1 ? "stroke" : "strokes");
     for (size_t i = 1; i < m->n_readings; i++)
         g_string_append_printf(s, "  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n",
                                m->readings[0].score - m->readings[i].score, m->readings[i].text,
@@ -70,7 +71,8 @@ static void put_mending(GString *s, const DtMending *m, const char *program)
 {
     if (m == NULL || m->n_readings == 0)
         return;
-    g_string_append(s, m->in_doubt > 0 ? "\nmend would be in doubt how it means its pen; as likely as the first are the next:\n"
+    g_string_append(s, m->in_doubt > 0 ? "\nmend would be in doubt how it means its pen; as likely "
+                                         "as the first are the next:\n"
                                        : "\nmend would read its pen so:\n");
     put_readings(s, m, program);
 }
@@ -197,6 +199,7 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
 
 char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json)
 {
-    g_autofree char *shown = dt_base_show_text(program, -1), *shown_output = dt_base_show_text(output, -1);
+    g_autofree char *shown = dt_base_show_text(program, -1),
+                    *shown_output = dt_base_show_text(output, -1);
     return json ? mending_json(m, program, output) : mending_text(m, shown, shown_output);
 }

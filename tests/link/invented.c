@@ -19,7 +19,8 @@ struct Board {
     GPtrArray *ink;
     GString *rx, *line;
     gint64 busy_until, busy_said, chat_at, boots_until;
-    gboolean line_is_long, greeted, homed, relative, inches, down, held, hung, locked, working, dwelling;
+    gboolean line_is_long, greeted, homed, relative, inches, down, held, hung, locked, working,
+        dwelling;
     unsigned replies, lines, resets, taken;
     double x, y;
     char *pending; /* the line whose answer waits for the end of its work */
@@ -49,7 +50,8 @@ static void answer(Board *b, const char *line, const char *text)
 {
     const Invented *k = &b->kind;
     b->replies++;
-    g_autofree char *whole = k->echo == ECHO_BEFORE_REPLY ? g_strconcat(line, " ", text, NULL) : g_strdup(text);
+    g_autofree char *whole =
+        k->echo == ECHO_BEFORE_REPLY ? g_strconcat(line, " ", text, NULL) : g_strdup(text);
     if (k->drops && b->replies % k->drops == 0)
         return;
     if (k->garbles && b->replies % k->garbles == 0)
@@ -71,7 +73,8 @@ static void accept(Board *b, const char *line)
 
 static void refuse(Board *b, const char *line, const char *why)
 {
-    static const char *const own[] = {"what is that?", "no, thank you", "cannot do it", "that is nothing"};
+    static const char *const own[] = {"what is that?", "no, thank you", "cannot do it",
+                                      "that is nothing"};
     const Invented *k = &b->kind;
     const char *word = k->refuse ? k->refuse : "wrong";
     if (k->refuses_silently)
@@ -128,7 +131,8 @@ static char *read_words(const Board *b, const char *line, const char **why)
             c++;
             continue;
         }
-        const gboolean round = k->comments && (strcmp(k->comments, "round") == 0 || strcmp(k->comments, "both") == 0);
+        const gboolean round =
+            k->comments && (strcmp(k->comments, "round") == 0 || strcmp(k->comments, "both") == 0);
         const gboolean semicolon = k->comments && strcmp(k->comments, "round") != 0;
         if (*c == '(' && round && strchr(c, ')') != NULL) {
             c = strchr(c, ')') + 1;
@@ -159,8 +163,9 @@ static char *read_words(const Board *b, const char *line, const char **why)
         const char *point = memchr(number, '.', (gsize)(end - number));
         if (point && k->decimals && end - point - 1 > k->decimals)
             *why = "too many digits";
-        g_autofree char *word = *c == 'G' || *c == 'M' ? g_strdup_printf("%c%.*s", *c, (int)(end - number), number)
-                                                         : g_strdup_printf("%c", *c);
+        g_autofree char *word = *c == 'G' || *c == 'M'
+                                    ? g_strdup_printf("%c%.*s", *c, (int)(end - number), number)
+                                    : g_strdup_printf("%c", *c);
         if (*c == 'N' ? k->no_numbers || c != line : !has_word(b, word))
             *why = "no such word";
         if (*c == 'S' && k->most_s && g_ascii_strtod(number, NULL) > k->most_s)
@@ -196,14 +201,17 @@ static double execute(Board *b, const char *words)
     if (says(words, "G28")) {
         b->x = b->y = 0;
         b->homed = TRUE;
-        return 700 * INVENTED_FASTER / 4.0 + 1800; /* ms; long enough for a runner to see that it worked */
+        return 700 * INVENTED_FASTER / 4.0 +
+               1800; /* ms; long enough for a runner to see that it worked */
     }
     b->inches = says(words, "G20") || (b->inches && !says(words, "G21"));
     b->relative = says(words, "G91") || (b->relative && !says(words, "G90"));
     b->down = says(words, "M3") || (b->down && !says(words, "M5"));
     if (strchr(words, 'X') || strchr(words, 'Y')) {
-        b->x = number_of(words, 'X', b->relative ? 0 : b->x / unit) * unit + (b->relative ? b->x : 0);
-        b->y = number_of(words, 'Y', b->relative ? 0 : b->y / unit) * unit + (b->relative ? b->y : 0);
+        b->x =
+            number_of(words, 'X', b->relative ? 0 : b->x / unit) * unit + (b->relative ? b->x : 0);
+        b->y =
+            number_of(words, 'Y', b->relative ? 0 : b->y / unit) * unit + (b->relative ? b->y : 0);
         if (b->down)
             g_ptr_array_add(b->ink, g_strdup_printf("%.2f,%.2f-%.2f,%.2f", x, y, b->x, b->y));
         return 20;
@@ -349,15 +357,14 @@ static void take_byte(Board *b, char byte)
 
 static void tell_state(Board *b)
 {
-    g_autofree char *text =
-        b->kind.ask == BYTE_ACTS
-            ? g_strdup_printf("state %s x %.3f y %.3f pen %s line 0 switch --",
-                              b->held      ? "held"
-                              : b->working ? "moving"
-                              : b->homed   ? "still"
-                                           : "unhomed",
-                              b->x, b->y, b->down ? "down" : "up")
-            : g_strdup_printf("at X:%.3f Y:%.3f", b->x, b->y);
+    g_autofree char *text = b->kind.ask == BYTE_ACTS
+                                ? g_strdup_printf("state %s x %.3f y %.3f pen %s line 0 switch --",
+                                                  b->held      ? "held"
+                                                  : b->working ? "moving"
+                                                  : b->homed   ? "still"
+                                                               : "unhomed",
+                                                  b->x, b->y, b->down ? "down" : "up")
+                                : g_strdup_printf("at X:%.3f Y:%.3f", b->x, b->y);
     say(b, text);
     if (b->kind.ask == BYTE_AND_REPLY)
         say(b, b->kind.accept ? b->kind.accept : "done");

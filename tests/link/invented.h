@@ -12,8 +12,8 @@ typedef enum {
     BYTE_IN_LINE, /* it is part of a line, which is then refused */
     BYTE_IGNORED, /* it is dropped */
     BYTE_ACTS,
-    BYTE_STICKS, /* DC3 holds for good; ENQ silences the board */
-    BYTE_PLACE,  /* ENQ: the place in words of the board's own */
+    BYTE_STICKS,    /* DC3 holds for good; ENQ silences the board */
+    BYTE_PLACE,     /* ENQ: the place in words of the board's own */
     BYTE_AND_REPLY, /* ENQ: the same, and then as if a line had been taken */
 } AtOnce;
 
@@ -24,39 +24,39 @@ typedef struct {
     const char *greeting;        /* lines; NULL: none */
     const char *line_end;        /* "\n" */
     Echo echo;
-    gboolean counts;         /* a running number behind each acceptance */
-    gboolean says_why;       /* a reason behind each refusal */
-    gboolean own_refusals;   /* each refusal in other words */
+    gboolean counts;       /* a running number behind each acceptance */
+    gboolean says_why;     /* a reason behind each refusal */
+    gboolean own_refusals; /* each refusal in other words */
     gboolean refuses_silently, takes_all, answers_twice, is_mute;
-    const char *report;      /* a line before each acceptance */
-    const char *help;        /* a line behind each refusal */
-    const char *busy;        /* said every 100 ms while it works; NULL: nothing */
-    const char *chat;        /* said unasked, every `chat_ms` */
-    const char *chat_end;    /* "\n"; "": no line end */
+    const char *report;   /* a line before each acceptance */
+    const char *help;     /* a line behind each refusal */
+    const char *busy;     /* said every 100 ms while it works; NULL: nothing */
+    const char *chat;     /* said unasked, every `chat_ms` */
+    const char *chat_end; /* "\n"; "": no line end */
     unsigned chat_ms;
     unsigned delay_ms, boot_ms;
     unsigned garbles, drops; /* every so manieth reply; 0: none */
 
     /* What it takes. */
-    const char *words;     /* codes and letters */
-    const char *comments;  /* "round", "semicolon", "both"; NULL: none */
-    gboolean gaps;         /* words must stand apart */
+    const char *words;    /* codes and letters */
+    const char *comments; /* "round", "semicolon", "both"; NULL: none */
+    gboolean gaps;        /* words must stand apart */
     gboolean no_numbers, no_slash, expressions, checks;
-    int decimals;          /* most digits after the point; 0: any */
-    int most_s;            /* 0: any */
-    gboolean ms;           /* dwells count milliseconds */
-    gboolean plans;        /* answers dwells and moves before it does them */
+    int decimals;   /* most digits after the point; 0: any */
+    int most_s;     /* 0: any */
+    gboolean ms;    /* dwells count milliseconds */
+    gboolean plans; /* answers dwells and moves before it does them */
 
     /* Its buffer. */
-    int longest;           /* 80 */
+    int longest; /* 80 */
     LongLine overlong;
-    int rx;                /* bytes it keeps while it works; 0: none, negative: 64 */
+    int rx; /* bytes it keeps while it works; 0: none, negative: 64 */
 
     /* What becomes of it. */
     AtOnce ask, hold, abandon;
     End m2, m30;
-    const char *restarts_at; /* a line that begins so restarts it */
-    const char *hangs_at;    /* silences it until the port is opened anew */
+    const char *restarts_at;              /* a line that begins so restarts it */
+    const char *hangs_at;                 /* silences it until the port is opened anew */
     unsigned restart_once, restart_every; /* lines */
 } Invented;
 

@@ -43,7 +43,9 @@ static const Case cases[] = {
     {"plain", {PLAIN}, {0}},
     /* Replies. */
     {"one-sign", {PLAIN, .accept = "+", .refuse = "-"}, {.accept = "+", .refuse = "-"}},
-    {"sign-and-number", {PLAIN, .accept = "+", .refuse = "-", .counts = TRUE}, {.accept = "+", .refuse = "-"}},
+    {"sign-and-number",
+     {PLAIN, .accept = "+", .refuse = "-", .counts = TRUE},
+     {.accept = "+", .refuse = "-"}},
     {"counts-its-lines", {PLAIN, .counts = TRUE}, {0}},
     {"same-beginning",
      {PLAIN, .accept = "line good", .refuse = "line bad"},
@@ -63,7 +65,9 @@ static const Case cases[] = {
     {"echo-before-the-reply", {PLAIN, .echo = ECHO_BEFORE_REPLY}, {0}},
     {"echo-with-a-prompt", {PLAIN, .echo = ECHO_WITH_PROMPT, .line_end = "\r\n"}, {0}},
     {"reports-before-it-accepts", {PLAIN, .report = "queue 5 of 16"}, {.notices = "queue"}},
-    {"explains-behind-a-refusal", {PLAIN, .help = "help: see the leaflet"}, {.refuse = "help: see the leaflet", .notices = "wrong"}},
+    {"explains-behind-a-refusal",
+     {PLAIN, .help = "help: see the leaflet"},
+     {.refuse = "help: see the leaflet", .notices = "wrong"}},
     {"busy", {PLAIN, .busy = "busy 1"}, {.notices = "busy"}},
     {"talks", {PLAIN, .chat = "heat 21.5 of 60", .chat_ms = 300}, {.notices = "heat"}},
     {"talks-much", {PLAIN, .chat = "heat 21.5 of 60", .chat_ms = 15}, {.notices = "heat"}},
@@ -76,7 +80,9 @@ static const Case cases[] = {
     {"loses-replies", {PLAIN, .drops = 13}, {.less = TRUE, .run_may_stop = TRUE}},
     /* The start, and restarts. */
     {"greets", {PLAIN, .greeting = "seed plotter 3 ready"}, {.greeting = "seed plotter"}},
-    {"greets-late", {PLAIN, .greeting = "seed plotter", .boot_ms = 3000}, {.greeting = "seed plotter"}},
+    {"greets-late",
+     {PLAIN, .greeting = "seed plotter", .boot_ms = 3000},
+     {.greeting = "seed plotter"}},
     {"greets-in-three-lines",
      {PLAIN, .greeting = "seed plotter\nby the library\ncheck your pens"},
      {.greeting = "seed plotter"}},
@@ -84,8 +90,12 @@ static const Case cases[] = {
      {PLAIN, .greeting = "seed plotter", .chat = "heat 20", .chat_ms = 90},
      {.greeting = "seed plotter", .notices = "heat"}},
     {"restarts-once", {PLAIN, .greeting = "hello", .restart_once = 30}, {.greeting = "hello"}},
-    {"restarts-at-a-word", {PLAIN, .greeting = "hello", .restarts_at = "G93"}, {.greeting = "hello"}},
-    {"restarts-over-and-over", {PLAIN, .greeting = "hello", .restart_every = 25}, {.error = "over and over"}},
+    {"restarts-at-a-word",
+     {PLAIN, .greeting = "hello", .restarts_at = "G93"},
+     {.greeting = "hello"}},
+    {"restarts-over-and-over",
+     {PLAIN, .greeting = "hello", .restart_every = 25},
+     {.error = "over and over"}},
     {"hangs-at-a-word", {PLAIN, .greeting = "hello", .hangs_at = "G64"}, {.greeting = "hello"}},
     {"hangs-without-a-greeting", {PLAIN, .hangs_at = "G19"}, {0}},
     /* What it takes. */
@@ -99,22 +109,40 @@ static const Case cases[] = {
     {"no-comments",
      {.words = CODES " M2 M3 M5 M30 " LETTERS, .longest = 40, .rx = 64},
      {.words = W " comment:none"}},
-    {"no-line-numbers", {PLAIN, .no_numbers = TRUE}, {.words = CODES " M2 M3 M5 M30 F I J P R S X Y"}},
+    {"no-line-numbers",
+     {PLAIN, .no_numbers = TRUE},
+     {.words = CODES " M2 M3 M5 M30 F I J P R S X Y"}},
     {"no-slash", {PLAIN, .no_slash = TRUE}, {.words = W " delete:refused"}},
     {"expressions", {PLAIN, .expressions = TRUE}, {.words = W " expressions:taken"}},
     {"two-decimals", {PLAIN, .decimals = 2}, {.decimals = 2}},
-    {"speeds-to-255", {PLAIN, .most_s = 255}, {.words = CODES " M2 M3 M5 M30 F I J N P R S0..255 X Y"}},
+    {"speeds-to-255",
+     {PLAIN, .most_s = 255},
+     {.words = CODES " M2 M3 M5 M30 F I J N P R S0..255 X Y"}},
     {"no-arcs",
-     {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F P S X Y", .comments = "round", .longest = 40, .rx = 64},
+     {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F P S X Y",
+      .comments = "round",
+      .longest = 40,
+      .rx = 64},
      {.words = "G0 G1 G4 G21 G28 G90 G91 M2 M3 M5 F N P S X Y"}},
     {"no-distances",
-     {.words = "G0 G1 G4 G21 G28 G90 M3 M5 F P S X Y", .comments = "round", .longest = 40, .rx = 64},
+     {.words = "G0 G1 G4 G21 G28 G90 M3 M5 F P S X Y",
+      .comments = "round",
+      .longest = 40,
+      .rx = 64},
      {.words = "G0 G1 G4 G21 G28 G90 M3 M5 F N P S X Y", .end = ""}},
     {"inches-only", /* what it would move by could be 25 times as far as was agreed */
-     {.words = "G0 G1 G2 G3 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 " LETTERS, .comments = "round", .longest = 40, .rx = 64},
-     {.words = "G0 G1 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 F N P S X Y", .untried = "G2 G3 I J R", .run_may_stop = TRUE}},
+     {.words = "G0 G1 G2 G3 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 " LETTERS,
+      .comments = "round",
+      .longest = 40,
+      .rx = 64},
+     {.words = "G0 G1 G4 G17 G20 G28 G90 G91 G94 M2 M3 M5 M30 F N P S X Y",
+      .untried = "G2 G3 I J R",
+      .run_may_stop = TRUE}},
     {"no-dwell",
-     {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F S X Y", .comments = "round", .longest = 40, .rx = 64},
+     {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F S X Y",
+      .comments = "round",
+      .longest = 40,
+      .rx = 64},
      {.words = "G0 G1 G21 G28 G90 G91 M2 M3 M5 F N S X Y", .window = NO_WINDOW}},
     {"milliseconds", {PLAIN, .ms = TRUE}, {.words = W " dwell:ms"}},
     {"plans-ahead", {PLAIN, .plans = TRUE}, {.window = NO_WINDOW}},
@@ -123,7 +151,9 @@ static const Case cases[] = {
     {"keeps-128", {WORDS, .longest = 80, .rx = 128}, {.longest = 80, .window = 128}},
     {"keeps-201", {WORDS, .longest = 40, .rx = 201}, {.window = 201}},
     {"keeps-nothing", {WORDS, .longest = 40}, {.window = NO_WINDOW}},
-    {"keeps-less-than-a-line", {WORDS, .longest = 63, .rx = 30}, {.longest = 63, .window = NO_WINDOW}},
+    {"keeps-less-than-a-line",
+     {WORDS, .longest = 63, .rx = 30},
+     {.longest = 63, .window = NO_WINDOW}},
     {"leaves-out-the-end-of-lines", {PLAIN, .overlong = LONG_CUT}, {0}},
     {"splits-lines", {PLAIN, .overlong = LONG_SPLIT}, {0}},
     {"does-not-answer-long-lines", {PLAIN, .overlong = LONG_UNANSWERED}, {0}},
@@ -133,12 +163,16 @@ static const Case cases[] = {
      {.asks = TRUE, .holds = TRUE, .abandons = TRUE}},
     {"tells-its-place", {PLAIN, .ask = BYTE_PLACE}, {.asks = TRUE}},
     {"tells-its-place-and-replies", {PLAIN, .ask = BYTE_AND_REPLY}, {0}},
-    {"ignores-bytes", {PLAIN, .ask = BYTE_IGNORED, .hold = BYTE_IGNORED, .abandon = BYTE_IGNORED}, {0}},
+    {"ignores-bytes",
+     {PLAIN, .ask = BYTE_IGNORED, .hold = BYTE_IGNORED, .abandon = BYTE_IGNORED},
+     {0}},
     {"falls-silent-when-asked", {PLAIN, .ask = BYTE_STICKS}, {0}},
     {"holds-for-good", {PLAIN, .hold = BYTE_STICKS}, {0}},
     {"holds-only", {PLAIN, .hold = BYTE_ACTS}, {.holds = TRUE}},
     /* The end of a program. */
-    {"ends-by-M30", {PLAIN, .m2 = END_REFUSED}, {.words = CODES " M3 M5 M30 F I J N P R S X Y", .end = "M30"}},
+    {"ends-by-M30",
+     {PLAIN, .m2 = END_REFUSED},
+     {.words = CODES " M3 M5 M30 F I J N P R S X Y", .end = "M30"}},
     {"ends-by-nothing",
      {PLAIN, .m2 = END_REFUSED, .m30 = END_REFUSED},
      {.words = CODES " M3 M5 F I J N P R S X Y", .end = ""}},
@@ -197,7 +231,7 @@ typedef struct {
     const Case *of;
     GString *told; /* what it says while it learns */
     DtLearnt learnt;
-    GError *error; /* of the learning */
+    GError *error;   /* of the learning */
     double seconds;  /* of the board's clock */
     unsigned starts; /* of the board */
     gboolean pen_down;
@@ -213,10 +247,11 @@ static void tell(const char *text, void *user)
 
 static char *profile_text(const Case *c)
 {
-    return g_strdup_printf("[motion]\nspeed_x = 60 mm/s\nspeed_y = 60 mm/s\n"
-                           "[lift]\ndrop_time = 0.02 s\nlift_time = 0.02 s\n[controller]\nreply_timeout = 1.5 s\n"
-                           "words = %s%s\n",
-                           CODES " M2 M3 M5 M30 F I J N P R S0..100 X Y", c->kind.ms ? " dwell:ms" : "");
+    return g_strdup_printf(
+        "[motion]\nspeed_x = 60 mm/s\nspeed_y = 60 mm/s\n"
+        "[lift]\ndrop_time = 0.02 s\nlift_time = 0.02 s\n[controller]\nreply_timeout = 1.5 s\n"
+        "words = %s%s\n",
+        CODES " M2 M3 M5 M30 F I J N P R S0..100 X Y", c->kind.ms ? " dwell:ms" : "");
 }
 
 static void learn(Play *t)
@@ -226,7 +261,7 @@ static void learn(Play *t)
     g_autofree char *text = profile_text(t->of);
     g_autoptr(DtProfile) p = dt_profile_read_data(text, strlen(text), "my.ini", NULL);
     const DtLearnJob job = {.wire = {wire_write, wire_read, wire_reopen, wire_now_us, &wire},
-                            .boot_s = 4,
+                            .boot_s = 12,
                             .may_move = TRUE,
                             .tell = tell,
                             .user = t};
@@ -244,7 +279,8 @@ static void learn(Play *t)
 
 static char *make_program(const DtProfile *p, const char *path, GError **error)
 {
-    static const DtPoint points[][3] = {{{10, 10}, {12, 10}, {12, 12}}, {{14, 10}, {15.5, 11.25}, {15.5, 12}},
+    static const DtPoint points[][3] = {{{10, 10}, {12, 10}, {12, 12}},
+                                        {{14, 10}, {15.5, 11.25}, {15.5, 12}},
                                         {{10, 14}, {11, 15}, {12.125, 14}}};
     g_auto(DtSequence) s = {0};
     g_auto(DtMoves) moves = {0};
@@ -256,7 +292,8 @@ static char *make_program(const DtProfile *p, const char *path, GError **error)
             dt_sequence_point(&s, points[i][k]);
     }
     gsize len;
-    char *text = dt_machine_moves(p, &s, &moves, error) ? dt_code_write(p, &moves, &len, error) : NULL;
+    char *text =
+        dt_machine_moves(p, &s, &moves, error) ? dt_code_write(p, &moves, &len, error) : NULL;
     if (text != NULL)
         g_assert_true(g_file_set_contents(path, text, (gssize)len, NULL));
     return text;
@@ -328,7 +365,8 @@ static void judge_drawing(const Play *t)
     if (t->drawn)
         g_assert_cmpuint(t->got->len, >=, 6);
     if (t->got != NULL)
-        g_assert_cmpuint(lines_missing(t->got, t->want), ==, 0); /* nothing where none was planned */
+        g_assert_cmpuint(lines_missing(t->got, t->want), ==,
+                         0); /* nothing where none was planned */
     if (t->drawn)
         g_assert_cmpuint(lines_missing(t->want, t->got), ==, 0);
     else
@@ -337,7 +375,7 @@ static void judge_drawing(const Play *t)
         g_error("%s: the run stopped: %s", t->of->name, t->said);
 }
 
-static const char *or(const char *text, const char *otherwise)
+static const char * or (const char *text, const char *otherwise)
 {
     return text ? text : otherwise;
 }
@@ -374,13 +412,13 @@ static void judge_learning(const Play *t)
         return;
     }
     g_assert_no_error(t->error);
-    g_assert_cmpstr(l->words, ==, or(w->words, W));
-    g_assert_cmpstr(l->untried, ==, or(w->untried, ""));
-    g_assert_cmpstr(l->accept, ==, or(w->accept, "done"));
-    g_assert_cmpstr(l->refuse, ==, or(w->refuse, "wrong"));
-    g_assert_cmpstr(l->greeting, ==, or(w->greeting, ""));
-    g_assert_cmpstr(l->notices, ==, or(w->notices, ""));
-    g_assert_cmpstr(l->program_end, ==, or(w->end, "M2"));
+    g_assert_cmpstr(l->words, ==, or (w->words, W));
+    g_assert_cmpstr(l->untried, ==, or (w->untried, ""));
+    g_assert_cmpstr(l->accept, ==, or (w->accept, "done"));
+    g_assert_cmpstr(l->refuse, ==, or (w->refuse, "wrong"));
+    g_assert_cmpstr(l->greeting, ==, or (w->greeting, ""));
+    g_assert_cmpstr(l->notices, ==, or (w->notices, ""));
+    g_assert_cmpstr(l->program_end, ==, or (w->end, "M2"));
     g_assert_cmpint(l->longest_line, ==, w->longest ? w->longest : 40);
     g_assert_cmpint(l->window, ==, w->window == NO_WINDOW ? 0 : w->window ? w->window : 64);
     g_assert_cmpint(l->decimals, ==, w->decimals ? w->decimals : 4);
@@ -405,9 +443,10 @@ static void judge(gconstpointer data)
     }
     g_thread_join(threads[i]);
     if (g_test_verbose())
-        g_print("%s# %s: learnt in %.1f s of its clock, %u starts%s%s; %s %s\n", t->told->str, t->of->name,
-                t->seconds, t->starts, t->error ? ": " : "", t->error ? t->error->message : "",
-                t->drawn ? "drawn" : "stopped:", or(t->said, ""));
+        g_print("%s# %s: learnt in %.1f s of its clock, %u starts%s%s; %s %s\n", t->told->str,
+                t->of->name, t->seconds, t->starts, t->error ? ": " : "",
+                t->error ? t->error->message : "",
+                t->drawn ? "drawn" : "stopped:", or (t->said, ""));
     judge_learning(t);
     if (t->error == NULL)
         judge_drawing(t);

@@ -7,14 +7,19 @@ static void test_prefixes(void)
         const char *accept, *refuse, *text;
         DtReply reply;
     } cases[] = {
-        {"done", "wrong", "done", DT_REPLY_ACCEPT},     {"done", "wrong", "done 7", DT_REPLY_ACCEPT},
-        {"done", "wrong", "donee", DT_REPLY_OTHER},     {"done", "wrong", "wrong: no", DT_REPLY_REFUSE},
-        {"done", "done not", "done not", DT_REPLY_REFUSE}, {"+", "-", "+12", DT_REPLY_ACCEPT},
-        {"", "wrong", "done", DT_REPLY_OTHER},          {NULL, NULL, "done", DT_REPLY_OTHER},
+        {"done", "wrong", "done", DT_REPLY_ACCEPT},
+        {"done", "wrong", "done 7", DT_REPLY_ACCEPT},
+        {"done", "wrong", "donee", DT_REPLY_OTHER},
+        {"done", "wrong", "wrong: no", DT_REPLY_REFUSE},
+        {"done", "done not", "done not", DT_REPLY_REFUSE},
+        {"+", "-", "+12", DT_REPLY_ACCEPT},
+        {"", "wrong", "done", DT_REPLY_OTHER},
+        {NULL, NULL, "done", DT_REPLY_OTHER},
         {"done", "", "", DT_REPLY_OTHER},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
-        g_assert_cmpint(dt_reply_of(cases[i].accept, cases[i].refuse, cases[i].text), ==, cases[i].reply);
+        g_assert_cmpint(dt_reply_of(cases[i].accept, cases[i].refuse, cases[i].text), ==,
+                        cases[i].reply);
 }
 
 static void test_notices(void)
@@ -33,8 +38,9 @@ static void test_echo(void)
     static const struct {
         const char *text, *line, *rest;
     } cases[] = {
-        {"G1X2", "G1X2\n", ""},         {"G1X2 done", "G1X2\n", "done"}, {"> G1X2", "G1X2", ""},
-        {"G1X23", "G1X2", "G1X23"},     {"done", "G1X2", "done"},        {"> ", "G1X2", ""},
+        {"G1X2", "G1X2\n", ""},          {"G1X2 done", "G1X2\n", "done"},
+        {"> G1X2", "G1X2", ""},          {"G1X23", "G1X2", "G1X23"},
+        {"done", "G1X2", "done"},        {"> ", "G1X2", ""},
         {"  M5 done", "  M5\n", "done"}, {"G1X2", "", "G1X2"},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)

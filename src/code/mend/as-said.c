@@ -67,7 +67,8 @@ static char *without(const char *text, const char *list, DtFormFunc tell, void *
         if (word == NULL) {
             g_string_append_len(out, line, (gssize)whole);
         } else {
-            g_autofree char *what = g_strdup_printf("the line with %s is left out, as you said", word);
+            g_autofree char *what =
+                g_strdup_printf("the line with %s is left out, as you said", word);
             tell(user, number, what);
             g_string_append(out, "\n");
         }
@@ -92,9 +93,10 @@ char *dt_mend_as_said(const char *text, gsize len, const DtMendOptions *o, const
     else if (!says_units(own))
         return in_inches(own);
     else
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: the program says the unit of its lengths itself; --units in is for one that "
-                    "does not",
-                    name);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: the program says the unit of its lengths itself; --units in is for one that "
+            "does not",
+            name);
     return NULL;
 }

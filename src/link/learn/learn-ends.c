@@ -132,8 +132,10 @@ void dt_learn_bytes_at_once(DtLearner *l)
     wait_for_standstill(l);
     l->out->holds = try_bytes(l, "DC3 and DC1", learn_hold);
     l->out->abandons = try_bytes(l, "CAN", learn_abandon);
-    dt_learn_tell(l, "%s its state when asked, %s at once, %s at once", l->out->asks ? "it tells" : "it does not tell",
-                  l->out->holds ? "holds" : "does not hold", l->out->abandons ? "abandons" : "does not abandon");
+    dt_learn_tell(l, "%s its state when asked, %s at once, %s at once",
+                  l->out->asks ? "it tells" : "it does not tell",
+                  l->out->holds ? "holds" : "does not hold",
+                  l->out->abandons ? "abandons" : "does not abandon");
 }
 
 /* The end of a program ---------------------------------------------------------------------- */
@@ -170,7 +172,7 @@ static Fate try_end(DtLearner *l, const char *line, gboolean *ready)
         reply = dt_learn_ask(l, line, l->wait_s);
     dt_learn_drain(l, 0.5 + l->out->latency_s, 2);
     *ready = goes_on(l);
-    const Fate fate = l->greeted                ? RESTARTS
+    const Fate fate = l->greeted                 ? RESTARTS
                       : reply == DT_REPLY_REFUSE ? REFUSED
                       : reply == DT_REPLY_OTHER  ? FALLS_SILENT
                       : *ready                   ? GOES_ON
@@ -197,7 +199,8 @@ static gboolean learn_end_line(DtLearner *l, const char *line, gboolean *ready)
         return FALSE;
     if (fate == GOES_ON)
         dt_learn_add_words_of(l, line);
-    else if (fate != UNTRIED && (line[1] == '\0' || line[strspn(line + 1, "0123456789") + 1] == '\0'))
+    else if (fate != UNTRIED &&
+             (line[1] == '\0' || line[strspn(line + 1, "0123456789") + 1] == '\0'))
         dt_learn_note_tried(l, line);
     dt_learn_tell(l, "%s %s", line, fates[fate]);
     return fate == GOES_ON;

@@ -64,9 +64,8 @@ gboolean dt_link_note_learnt(const DtProfile *p, const char *path, const char *t
     Notes notes = {.n = 0};
     note_all(&notes, p, l);
     g_autofree char *remark =
-        l->latency_s > 0
-            ? g_strdup_printf("learnt on %s; it answers in %.2g s", date, l->latency_s)
-            : g_strdup_printf("learnt on %s", date);
+        l->latency_s > 0 ? g_strdup_printf("learnt on %s; it answers in %.2g s", date, l->latency_s)
+                         : g_strdup_printf("learnt on %s", date);
     for (size_t i = 0; i < notes.n; i++)
         if (g_str_equal(notes.change[i].key, "words"))
             notes.change[i].remark = remark;

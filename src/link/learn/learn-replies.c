@@ -164,10 +164,11 @@ static gboolean check_answers(DtLearner *l)
         answers++;
         dt_learn_drain(l, MAX(0.2, 2 * took), 1.5);
         if (dt_traffic_unasked(l->traffic) > 0) {
-            g_set_error(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                        "the controller says '%s' more than once for a line, or unasked: nobody can "
-                        "tell which line it answers",
-                        l->out->accept);
+            g_set_error(
+                &l->error, DT_ERROR, DT_ERROR_INPUT,
+                "the controller says '%s' more than once for a line, or unasked: nobody can "
+                "tell which line it answers",
+                l->out->accept);
             return FALSE;
         }
     }
@@ -180,9 +181,10 @@ static void set_unclear(DtLearner *l, gboolean answered)
     if (l->error != NULL)
         return;
     g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                        answered ? "the controller's replies do not tell a line that it takes from one "
-                                   "that it refuses"
-                                 : "the controller answers no line; check the bit rate and the port");
+                        answered
+                            ? "the controller's replies do not tell a line that it takes from one "
+                              "that it refuses"
+                            : "the controller answers no line; check the bit rate and the port");
 }
 
 static gboolean try_replies(DtLearner *l, gboolean *answered)
@@ -218,9 +220,11 @@ gboolean dt_learn_replies(DtLearner *l)
         return FALSE;
     }
     l->wait_s = CLAMP(10 * l->out->latency_s, 1, 5);
-    dt_learn_tell(l, *l->out->refuse ? "it takes a line with '%s' and refuses one with '%s', after %.0f ms"
-                                     : "it takes a line with '%s' and refuses one with anything else%s, "
-                                       "after %.0f ms",
+    dt_learn_tell(l,
+                  *l->out->refuse
+                      ? "it takes a line with '%s' and refuses one with '%s', after %.0f ms"
+                      : "it takes a line with '%s' and refuses one with anything else%s, "
+                        "after %.0f ms",
                   l->out->accept, l->out->refuse, l->out->latency_s * 1000);
     return l->error == NULL;
 }

@@ -21,8 +21,8 @@ static gboolean write_all(void *user, const char *bytes, gsize n, GError **error
 {
     DtSession *s = user;
     for (gsize done = 0; done < n;) {
-        const gssize now = goes_on(s, error) ? dt_port_write(s->port, bytes + done, n - done, error)
-                                             : -1;
+        const gssize now =
+            goes_on(s, error) ? dt_port_write(s->port, bytes + done, n - done, error) : -1;
         if (now < 0)
             return FALSE;
         done += (gsize)now;
@@ -99,7 +99,7 @@ static void learn_task(DtSession *s, gpointer data)
     dt_session_close(s); /* a board that starts anew greets */
     s->learn_error = learn(s, o);
     dt_session_close(s);
-    const DtState state = s->learn_error == NULL ? DT_STATE_DONE
+    const DtState state = s->learn_error == NULL                 ? DT_STATE_DONE
                           : s->learn_error->domain == G_IO_ERROR ? DT_STATE_STOPPED
                                                                  : DT_STATE_FAILED;
     dt_session_finish(s, &(DtTaskEnd){state, s->learn_error, note_end, NULL}, NULL);

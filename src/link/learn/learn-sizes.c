@@ -62,9 +62,11 @@ static gboolean is_buffer_size(int bytes)
 
 static const char filler[] = "M5\n";
 
-enum { DWELL_BYTES = 8 /* "G4 P0.5" or "G4 P500", and its end */,
-       FILLER_BYTES = sizeof filler - 1,
-       DWELL_PADDING = 4 };
+enum {
+    DWELL_BYTES = 8 /* "G4 P0.5" or "G4 P500", and its end */,
+    FILLER_BYTES = sizeof filler - 1,
+    DWELL_PADDING = 4
+};
 
 /* Sends this many bytes at once: a dwell, wider by `padding` blanks, that holds the controller up,
  * and lines behind it that lift the pen, which mean the same however they are mutilated. Counts the
@@ -187,9 +189,9 @@ static gboolean can_burst(const DtLearner *l)
 static int window(DtLearner *l, int longest)
 {
     const int by_checks = l->out->line_check ? window_by_checks(l) : 0;
-    const int guess = by_checks > longest             ? by_checks
+    const int guess = by_checks > longest           ? by_checks
                       : is_buffer_size(longest + 1) ? longest + 1
-                                                      : 0;
+                                                    : 0;
     if (!can_burst(l))
         return l->out->line_check ? guess : 0;
     const gboolean trusted = l->dwells || l->out->line_check;

@@ -168,9 +168,10 @@ gssize dt_learn_hear_some(DtLearner *l, double wait_s)
     if (n > 0)
         dt_traffic_feed(l->traffic, some, (gsize)n, now);
     if (now > l->end_us && l->error == NULL)
-        g_set_error(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                    "learning took too long: the board answers too slowly, or talks without end%s%s",
-                    l->line ? "; the last line was " : "", l->line ? l->line : "");
+        g_set_error(
+            &l->error, DT_ERROR, DT_ERROR_INPUT,
+            "learning took too long: the board answers too slowly, or talks without end%s%s",
+            l->line ? "; the last line was " : "", l->line ? l->line : "");
     return n;
 }
 
@@ -286,7 +287,8 @@ gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)
     g_ptr_array_set_size(l->others, 0);
     g_auto(GStrv) each = g_strsplit(text, "\n", (gint)lines + 1);
     for (size_t i = 0; i < lines && each[i] != NULL; i++) {
-        DtSent sent = {.kind = DT_LINE_OTHER, .dwell_s = 1e6}; /* no place that it tells answers it */
+        DtSent sent = {.kind = DT_LINE_OTHER,
+                       .dwell_s = 1e6}; /* no place that it tells answers it */
         g_strlcpy(sent.text, each[i], sizeof sent.text - 32);
         dt_traffic_push(l->traffic, &sent, now_us(l));
         g_hash_table_add(l->sent, g_strdup(each[i]));
@@ -355,10 +357,12 @@ DtReply dt_learn_try_for(DtLearner *l, const char *line, double wait_s)
     if (l->error != NULL || dt_learn_is_harmful(l, line))
         return DT_REPLY_OTHER;
     DtReply reply = dt_learn_ask(l, line, wait_s);
-    const gboolean silent = l->error == NULL && l->others->len == 0 &&
-                            (reply == DT_REPLY_OTHER || (reply == DT_REPLY_REFUSE && l->refused == 0));
+    const gboolean silent =
+        l->error == NULL && l->others->len == 0 &&
+        (reply == DT_REPLY_OTHER || (reply == DT_REPLY_REFUSE && l->refused == 0));
     static const double worth_it_s = 30;
-    if (reply == DT_REPLY_OTHER && l->error == NULL && wait_s < worth_it_s) { /* lost or garbled: once more */
+    if (reply == DT_REPLY_OTHER && l->error == NULL &&
+        wait_s < worth_it_s) { /* lost or garbled: once more */
         dt_learn_drain(l, 0.1 + l->out->latency_s, l->wait_s);
         reply = dt_learn_ask(l, line, wait_s);
     }

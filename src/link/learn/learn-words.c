@@ -120,8 +120,8 @@ static void learn_dwell_unit(DtLearner *l)
     static const double dwell_s = 0.4;
     if (!dt_learn_knows(l, "G4"))
         return;
-    const gboolean said_ms = l->profile->dialect.words != NULL &&
-                             strstr(l->profile->dialect.words, "dwell:ms") != NULL;
+    const gboolean said_ms =
+        l->profile->dialect.words != NULL && strstr(l->profile->dialect.words, "dwell:ms") != NULL;
     const double none_s = dwell_took_s(l, "G4 P0");
     const gboolean seconds = dwell_took_s(l, "G4 P0.4") - none_s > dwell_s / 2;
     l->dwells = seconds;
@@ -200,7 +200,8 @@ static gboolean knows_way_back(DtLearner *l)
         {"G20", "G21"}, {"G91", "G90"}, {"G93", "G94"}, {"G18", "G17"}, {"G19", "G17"}};
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if (dt_learn_knows(l, modes[i][0]) && !dt_learn_knows(l, modes[i][1])) {
-            dt_learn_tell(l, "it takes %s but not %s, so no more moves are tried", modes[i][0], modes[i][1]);
+            dt_learn_tell(l, "it takes %s but not %s, so no more moves are tried", modes[i][0],
+                          modes[i][1]);
             return FALSE;
         }
     return TRUE;
@@ -296,7 +297,8 @@ static void learn_check(DtLearner *l)
         return;
     l->out->line_check = answers_numbered(l);
     if (!l->out->line_check)
-        dt_learn_tell(l, "it checks lines, but its replies do not number them, so a run cannot use that");
+        dt_learn_tell(
+            l, "it checks lines, but its replies do not number them, so a run cannot use that");
 }
 
 /* Digits after the point; a controller that cannot use more may refuse them. */

@@ -47,8 +47,9 @@ static char *plain_word(const char *token)
         return NULL;
     const char letter = g_ascii_toupper(*token);
     const gsize digits = strspn(token + 1, "0123456789.");
-    return letter == 'G' || letter == 'M' ? g_strdup_printf("%c%.*s", letter, (int)digits, token + 1)
-                                          : g_strdup_printf("%c", letter);
+    return letter == 'G' || letter == 'M'
+               ? g_strdup_printf("%c%.*s", letter, (int)digits, token + 1)
+               : g_strdup_printf("%c", letter);
 }
 
 /* Words that the profile has, or that a drawing needs, and that were not tried. */
@@ -94,7 +95,8 @@ static void begin_pass(DtLearner *l)
 
 static void ask_all(DtLearner *l)
 {
-    static void (*const parts[])(DtLearner *) = {dt_learn_still_words, dt_learn_forms, dt_learn_sizes};
+    static void (*const parts[])(DtLearner *) = {dt_learn_still_words, dt_learn_forms,
+                                                 dt_learn_sizes};
     for (size_t i = 0; i < G_N_ELEMENTS(parts) && l->error == NULL; i++)
         parts[i](l);
     if (l->options.may_move && l->error == NULL)
@@ -114,9 +116,10 @@ static gboolean goes_again(DtLearner *l)
         return FALSE;
     g_clear_error(&l->error);
     if (++l->n_restarts > MOST_RESTARTS) {
-        g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                            "the board restarts or falls silent over and over; check its supply and its "
-                            "cable");
+        g_set_error_literal(
+            &l->error, DT_ERROR, DT_ERROR_INPUT,
+            "the board restarts or falls silent over and over; check its supply and its "
+            "cable");
         return FALSE;
     }
     dt_learn_tell(l, "the board restarted: from the beginning");
@@ -161,8 +164,8 @@ gboolean dt_learn_controller(const DtProfile *p, const DtLearnJob *o, DtLearnt *
 
 void dt_learnt_clear(DtLearnt *l)
 {
-    char *const strings[] = {l->greeting, l->accept,      l->refuse, l->notices, l->words,
-                             l->untried,  l->program_end, l->refused};
+    char *const strings[] = {l->greeting, l->accept,  l->refuse,      l->notices,
+                             l->words,    l->untried, l->program_end, l->refused};
     for (size_t i = 0; i < G_N_ELEMENTS(strings); i++)
         g_free(strings[i]);
     memset(l, 0, sizeof *l);

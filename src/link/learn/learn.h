@@ -20,7 +20,7 @@ typedef struct {
 
 typedef struct {
     DtWire wire;
-    double boot_s;     /* see DtLearnOptions */
+    double boot_s; /* see DtLearnOptions */
     gboolean may_move;
     void (*tell)(const char *text, void *user); /* what was found, as it is found; may be NULL */
     void *user;
@@ -51,20 +51,20 @@ typedef struct {
     unsigned n_restarts;
     gboolean greeted, expects_greeting;
     unsigned greetings_in_vain; /* greetings of a board that answers all the same */
-    GHashTable *sent;  /* lines: an echo of one is no notice */
-    gboolean restarted; /* this pass is void; `error` is set, so that everything unwinds */
-    gboolean hung;      /* and the port has to be opened anew */
+    GHashTable *sent;           /* lines: an echo of one is no notice */
+    gboolean restarted;         /* this pass is void; `error` is set, so that everything unwinds */
+    gboolean hung;              /* and the port has to be opened anew */
 
-    double wait_s;     /* how long a reply may take */
+    double wait_s;           /* how long a reply may take */
     gboolean silent_refusal; /* a refused line is not answered at all */
-    const char *base;  /* a line that is taken and does nothing */
-    const char *other; /* one or two words that may stand beside it */
+    const char *base;        /* a line that is taken and does nothing */
+    const char *other;       /* one or two words that may stand beside it */
     GString *words, *settings;
-    GHashTable *tried; /* words */
-    int most_s;        /* greatest S that it takes; 0: any */
+    GHashTable *tried;    /* words */
+    int most_s;           /* greatest S that it takes; 0: any */
     gboolean dwell_in_ms; /* what the dwell's number counts */
-    gboolean dwells;   /* lines wait behind a dwell, and its number counts as the profile says */
-    GError *error;     /* the port failed, or the board: everything stops */
+    gboolean dwells;      /* lines wait behind a dwell, and its number counts as the profile says */
+    GError *error;        /* the port failed, or the board: everything stops */
     gboolean homed;
 } DtLearner;
 
