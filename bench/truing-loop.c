@@ -66,6 +66,17 @@ gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p
     return rig != NULL;
 }
 
+gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *path, double dpi,
+                      GError **error)
+{
+    gsize len;
+    double seconds;
+    g_autofree char *text = dt_sheet_write(s->sheet, p, &len, error);
+    g_autofree char *scan = truth_scan_text(t, 0, 0.7, dpi);
+    g_autoptr(DtRig) rig = text ? run(t, text, len, &seconds, error) : NULL;
+    return rig && dt_rig_set_scan(rig, scan, "scan", error) && dt_rig_scan(rig, path, error);
+}
+
 void loop_sheet_clear(LoopSheet *s)
 {
     for (int k = 0; k < LOOP_MOST_SCANS; k++)
@@ -219,6 +230,13 @@ gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequen
     g_autofree char *text = dt_code_write(p, &moves, &len, error);
     g_autoptr(DtRig) rig = text ? run(t, text, len, &seconds, error) : NULL;
     return rig && compare(s, rig, out, error);
+}
+
+gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f, DtExpectation *out,
+                     GError **error)
+{
+    g_auto(DtMoves) moves = {0};
+    return dt_machine_moves(p, s, &moves, error) && dt_truing_expect(p, f, &moves, out);
 }
 
 /* Truth -------------------------------------------------------------------------------------------- */

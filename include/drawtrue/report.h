@@ -25,8 +25,9 @@ typedef struct {
 
 char *dt_report_proof(const DtReportProof *r, gboolean json);
 
-char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const char *program,
-                           gboolean json);
+/* `m` is what mending the program would make of its pen; NULL where nobody asked. */
+char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMending *m,
+                           const char *program, gboolean json);
 /* Its figures in one line, without a line end. */
 char *dt_report_inspection_figures(const DtInspection *i);
 char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json);

@@ -376,3 +376,16 @@ typedef struct {
 /* The likely causes of what was measured, those that explain most ink error first; g_free. Lost steps come
  * before all. */
 DtSuspect *dt_truing_diagnose(const DtProfile *p, const DtFigures *f, size_t *n);
+
+/* How true will it be? ------------------------------------------------------------------------ */
+
+typedef struct {
+    double p95_mm;     /* 95 % of the ink is nearer to its line */
+    double largest_mm; /* as far off as one piece of some millimetres is likely to be */
+    DtPoint worst_at;  /* where the ink is least certain, bed mm */
+} DtExpectation;
+
+/* The error of the ink that these moves may be expected to have on a machine that was corrected by these
+ * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
+ * are not in it. FALSE where the moves draw nothing. */
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m, DtExpectation *out);

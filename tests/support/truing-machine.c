@@ -8,7 +8,7 @@
  *   pulley off centre      0.02 to 0.2 mm       gear's teeth     0 to 0.008 mm over 1.1 to 2.3 mm
  *   twist                  -0.15 to 0.15 mm, linear along the axis
  *   scatter of slack       0 to 0.02 mm         play of the tip  0 to 0.03 mm
- *   ringing                20 to 50 Hz          switch           0 to 0.03 mm
+ *   ringing                25 to 50 Hz          switch           0 to 0.03 mm
  *   drift                  -0.02 to 0.02 mm/h
  *   scanner                scales 0.992 to 1.008, skew -0.3 to 0.3 degrees, carriage waviness 0 to
  *                          0.06 mm peak to valley over 60 to 200 mm, blur 0.03 to 0.06 mm */
@@ -85,7 +85,7 @@ void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h)
         t->gear[i] = between(r, 0, 0.008);
         t->gear_period[i] = between(r, 1.1, 2.3);
         t->scatter[i] = between(r, 0, 0.02);
-        t->ring_hz[i] = between(r, 20, 50);
+        t->ring_hz[i] = between(r, 25, 50);
         t->drift[i] = between(r, -0.02, 0.02);
         t->scan_scale[i] = between(r, 0.992, 1.008);
     }

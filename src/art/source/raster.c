@@ -9,8 +9,12 @@ gboolean dt_art_is_raster(const char *data, gsize len)
     static const struct {
         const char *bytes;
         gsize n, at;
-    } heads[] = {{"\x89PNG\r\n\x1a\n", 8, 0}, {"\xff\xd8\xff", 3, 0}, {"GIF8", 4, 0},
-                 {"WEBP", 4, 8},              {"II*\0", 4, 0},        {"MM\0*", 4, 0},
+    } heads[] = {{"\x89PNG\r\n\x1a\n", 8, 0},
+                 {"\xff\xd8\xff", 3, 0},
+                 {"GIF8", 4, 0},
+                 {"WEBP", 4, 8},
+                 {"II*\0", 4, 0},
+                 {"MM\0*", 4, 0},
                  {"BM", 2, 0}};
     for (gsize i = 0; i < G_N_ELEMENTS(heads); i++)
         if (len >= heads[i].at + heads[i].n + 12 &&

@@ -230,21 +230,22 @@ static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const G
     return path;
 }
 
-gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                               ArtPiece *out)
+gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
+                                  const ArtSpan *span, ArtPiece *out)
 {
     const ArtStyle *s = &span->style;
     const Face *f = face_of(r, s);
     if (!f->there) {
         dt_art_note(r, span->node,
-                 "the single-line letters (hershey-fonts-data) are not "
-                 "installed: outlines are drawn");
+                    "the single-line letters (hershey-fonts-data) are not "
+                    "installed: outlines are drawn");
         return FALSE;
     }
     ArtScope nowhere = {0};
     double letter_spacing = dt_art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
     double word_spacing = dt_art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
-    *out = (ArtPiece){.size = span->style.font_size, .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
+    *out = (ArtPiece){.size = span->style.font_size,
+                      .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
                       .single_line = TRUE,
                       .ascent = 0.93 * s->font_size,
                       .descent = 0.24 * s->font_size,
@@ -255,7 +256,8 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
         const DtPath *path = strokes_of(r, f, letters[i].c, &glyph);
         if (!path) {
             dt_art_note(r, span->node,
-                     "no single-line letter U+%04X: this text is drawn as outlines", letters[i].c);
+                        "no single-line letter U+%04X: this text is drawn as outlines",
+                        letters[i].c);
             dt_art_piece_clear(out);
             return FALSE;
         }

@@ -147,6 +147,14 @@ static void add_ink(DtJudge *j, DtPoint from, DtPoint to, double length)
     j->drew = TRUE;
 }
 
+void dt_judge_add_dot(DtJudge *j)
+{
+    const gboolean drew = j->drew;
+    add_ink(j, j->ink_at, j->ink_at, 0);
+    j->drew = drew;
+    j->dots++;
+}
+
 /* A machine's lengths do not overflow, so that hypot() is not needed. */
 static double distance(DtPoint a, DtPoint b)
 {

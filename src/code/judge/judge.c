@@ -90,6 +90,8 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
         begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
     if (state == PEN_DOWN) {
         j->lowered = TRUE;
+        j->down_ink_mm = j->out->ink_mm;
+        j->down_dwell_s = j->out->dwell_s;
         j->polyline += j->out->lifts > 0;
         j->out->lifts++;
         if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
@@ -97,6 +99,9 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
             j->idle_line = j->idle_line ? j->idle_line : j->line;
         }
     } else {
+        /* A pen that was down for a while and did not move leaves a dot. */
+        if (!was_up && !was_unknown && j->out->ink_mm <= j->down_ink_mm && j->out->dwell_s > j->down_dwell_s)
+            dt_judge_add_dot(j);
         j->lifted_at = j->at;
         j->lifted_here = j->drew;
     }
