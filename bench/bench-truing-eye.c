@@ -194,7 +194,7 @@ static guint told(guint n, guint32 seed, double change, GError **error)
 
 int main(int argc, char **argv)
 {
-    int n = 10, seed = 1, pairs = 0, only = -1; /* 0: straight machines, 1: with everything wrong */
+    int n = 3, seed = 1, pairs = 0, only = -1; /* 0: straight machines, 1: with everything wrong */
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
