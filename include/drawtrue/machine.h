@@ -29,6 +29,7 @@ typedef struct {
     double speed[2];          /* mm/s */
     double acceleration[2];   /* mm/s^2 */
     double pull_in[2];        /* mm/s at which an axis may start, stop or reverse without a ramp */
+    double ink_tolerance;     /* mm by which the ink may leave the planned line where that saves time */
 
     /* pen */
     double lift_s, drop_s; /* settle time after pen up, pen down */
@@ -228,6 +229,7 @@ typedef struct {
     double ink_mm, travel_mm;
     size_t lifts, changes;
     double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
+    double slack_up_s; /* of slack_s: with the pen up */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 

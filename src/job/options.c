@@ -32,6 +32,7 @@ enum {
     PAGE,
     SINGLE_LINE,
     TOLERANCE,
+    INK_TOLERANCE,
     JOIN,
     KEEP_ORDER,
     ONE_WAY,
@@ -100,6 +101,8 @@ static const DtOption table[N_OPTIONS] = {
     [SINGLE_LINE] = FLAG("single-line", "lines", "Text in single-line letters"),
     [TOLERANCE] = {"tolerance", DT_OPTION_NUMBER, "mm", 1e-4, 1, "0.01", NULL, "lines", "MM",
                    "Largest deviation from a curve"},
+    [INK_TOLERANCE] = {"ink-tolerance", DT_OPTION_NUMBER, "mm", 0, 1, NULL, NULL, "lines", "MM",
+                       "How far the ink may leave its line where that saves time"},
     [JOIN] = {"join", DT_OPTION_NUMBER, "mm", 0, 100, "0.2", NULL, "lines", "MM",
               "Longest gap that is drawn across"},
     [KEEP_ORDER] = FLAG("keep-order", "order", "Draw in the drawing's own order"),
@@ -526,6 +529,8 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
         read_point(o->text[PAPER_AT], &p->paper_at);
     if (o->text[MARGIN] != NULL)
         p->margin = number_of(o, MARGIN);
+    if (o->text[INK_TOLERANCE] != NULL)
+        p->ink_tolerance = number_of(o, INK_TOLERANCE);
     if (!dt_job_apply_pens(o->text[PENS], o->text[SWAP], o->text[COLOUR], p, &out->job.ink, error))
         return FALSE;
     out->several = o->text[SHEETS] != NULL;

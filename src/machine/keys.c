@@ -49,6 +49,12 @@ const DtKey dt_keys[] = {
     BOTH_AXES("motion", "steps_per_mm", DT_KEY_NUMBER, DT_UNIT_PER_LENGTH, 0.5, 10000, NULL, NULL,
               steps_per_mm, "Half steps for one mm. Left out, it follows from the drive train."),
 
+    {"motion", "ink_tolerance", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1, "0.035 mm",
+     FIELD(ink_tolerance),
+     "By how much the ink may leave the planned line where that saves time: reversals that small "
+     "are left out, corners rounded, and an axis turns round a little early, so that it takes up "
+     "its lost motion while the other goes on. 0: as exactly as the motors can."},
+
     BOTH_AXES("drive", "motor_steps", DT_KEY_NUMBER, DT_UNIT_NONE, 4, 100000, "64", "64",
               motor_steps, "Half steps in one turn of the motor itself, before its gear."),
     BOTH_AXES("drive", "gear", DT_KEY_RATIO, DT_UNIT_NONE, 0.01, 10000, "25792/405", "25792/405",

@@ -11,11 +11,12 @@ typedef struct {
     DtCost cost;
     DtClock clock;
     DtTimes *out;
+    gboolean down; /* the pen */
     double now; /* the end of the last move, changes left out */
     DtPoint at; /* commanded */
 } Timing;
 
-static void add_time(DtTimes *t, DtMoveKind kind, double s)
+static void add_time(DtTimes *t, DtMoveKind kind, gboolean down, double s)
 {
     t->total_s += s;
     switch (kind) {
@@ -31,6 +32,7 @@ static void add_time(DtTimes *t, DtMoveKind kind, double s)
         break;
     case DT_MOVE_SLACK:
         t->slack_s += s;
+        t->slack_up_s += down ? 0 : s;
         t->travel_s += s;
         break;
     default:
@@ -40,7 +42,7 @@ static void add_time(DtTimes *t, DtMoveKind kind, double s)
 
 static void take_time(Timing *t, size_t move, double s)
 {
-    add_time(t->out, t->m->m[move].kind, s);
+    add_time(t->out, t->m->m[move].kind, t->down, s);
     t->now += s;
     if (t->out->at_s)
         t->out->at_s[move] = t->now;
@@ -106,9 +108,11 @@ static void take(Timing *t, size_t i)
     case DT_MOVE_PEN_UP:
         t->out->lifts++;
         stand(t, i, t->cost.lift_s);
+        t->down = FALSE;
         return;
     case DT_MOVE_PEN_DOWN:
         stand(t, i, t->cost.drop_s);
+        t->down = TRUE;
         return;
     case DT_MOVE_PEN_CHANGE:
         dt_clock_stop(&t->clock);

@@ -25,6 +25,7 @@ void dt_inspection_fit_times(const DtInspection *i, const DtMoves *m, DtTimes *t
     t->ink_s *= moved;
     t->travel_s *= moved;
     t->slack_s *= moved;
+    t->slack_up_s *= moved;
     t->lift_s = i->dwell_s;
     t->home_s = i->home_s;
     t->total_s = i->time_s;
