@@ -153,6 +153,12 @@ const DtKey dt_keys[] = {
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
      "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},
+    {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
+     "How many moves it plans ahead. Where it has too few, or they come too slowly over the wire, it "
+     "slows down."},
+    {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
+     FIELD(dialect.reply_delay_s),
+     "From the end of a reply on the wire until this computer has read it."},
     {"controller", "longest_line", DT_KEY_WHOLE, DT_UNIT_BYTES, 12, 4096, "80 bytes",
      FIELD(dialect.longest_line), "The longest line it takes, the line end not counted."},
     {"controller", "decimals", DT_KEY_WHOLE, DT_UNIT_NONE, 0, 6, "3", FIELD(dialect.decimals),
