@@ -179,6 +179,11 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
  *
  * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
+/* The same with fewer and shorter lines, for a slow wire: points within `thin` mm of the line between
+ * those that stay are left out, and speeds are said in coarse steps. What is left of the profile's
+ * tolerance is used as above. */
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
+                                  GError **error);
 
 /* Where the ink is for a command, backlash and the pen's offset left out, and the inverse. Along each
  * axis a = scale * c is its place by the scale alone, and r = a + position(a) + pulley(a) its true one;
@@ -230,6 +235,9 @@ typedef struct {
     size_t lifts, changes;
     double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
     double slack_up_s; /* of slack_s: with the pen up */
+    double held_up_s;  /* of total_s: more than the motors need, for want of lines or of blocks planned
+                        * ahead; of a written program alone */
+    size_t starved;    /* stops in mid-stroke because the next line has not come yet */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 

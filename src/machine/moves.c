@@ -37,6 +37,7 @@ typedef struct {
     Pair least, most;  /* the drives' extremes so far */
     size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
+    double thin;        /* see dt_machine_moves_thinned() */
     double believed_mm; /* a longer line is not taken to be straight by its middle; 0: all are */
     DtClock clock;
     GArray *splits;         /* scratch of draw_line() */
@@ -62,6 +63,12 @@ static void append(Machine *m, DtMoveKind kind, double feed)
         (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
 }
 
+static double speed_along(const Machine *m, DtPoint way)
+{
+    const double speed = dt_route_speed_along(&m->cost, way);
+    return m->thin > 0 ? dt_feeds_step(speed) : speed;
+}
+
 /* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
 static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
 {
@@ -77,7 +84,7 @@ static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
     m->drive = to;
     m->carriage = carriage;
     if (way.x != 0 || way.y != 0)
-        append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : dt_route_speed_along(&m->cost, way));
+        append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : speed_along(m, way));
 }
 
 static int sign(double v)
@@ -221,7 +228,7 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, G
         from = at;
         c = d;
     }
-    dt_tidy_straighten(m->p, m->given);
+    dt_tidy_straighten(m->p, m->thin, m->given);
     return TRUE;
 }
 
@@ -394,7 +401,7 @@ static void draw_by_rule(Machine *m, const DtWayRule *rule)
 static void draw_soonest(Machine *m)
 {
     DtWayRule rules[DT_TIDY_RULES];
-    const size_t n = dt_tidy_rules(m->p, rules);
+    const size_t n = dt_tidy_rules(m->p, m->thin, rules);
     const State before = state_of(m);
     double best_s = G_MAXDOUBLE;
     size_t best = 0;
@@ -480,9 +487,16 @@ static gboolean fill_moves(Machine *m, const DtSequence *s, GError **error)
 
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error)
 {
+    return dt_machine_moves_thinned(p, s, 0, out, error);
+}
+
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
+                                  GError **error)
+{
     if (!check_sequence(p, s, error))
         return FALSE;
     Machine m = {.p = p,
+                 .thin = thin,
                  .believed_mm = believed_mm(p),
                  .cost = dt_profile_cost(p),
                  .out = out,
@@ -494,6 +508,8 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
     dt_clock_init(&m.clock, p);
     dt_moves_clear(out);
     gboolean good = fill_moves(&m, s, error);
+    if (good && thin > 0)
+        dt_feeds_for_wire(p, out);
     if (!good)
         dt_moves_clear(out);
     g_array_unref(m.splits);

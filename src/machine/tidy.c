@@ -17,11 +17,11 @@ static gboolean is_straight(const DtCarriagePoint *c, size_t from, size_t to, do
     return TRUE;
 }
 
-void dt_tidy_straighten(const DtProfile *p, GArray *points)
+void dt_tidy_straighten(const DtProfile *p, double thin, GArray *points)
 {
-    enum { LONGEST = 40 }; /* points looked back over, so that the work stays linear */
+    enum { LONGEST = 60 }; /* points looked back over, so that the work stays linear */
     DtCarriagePoint *c = (DtCarriagePoint *)(void *)points->data;
-    const double within = 0.25 / MAX(p->steps_per_mm[0], p->steps_per_mm[1]);
+    const double within = MAX(thin, 0.25 / MAX(p->steps_per_mm[0], p->steps_per_mm[1]));
     const size_t n = points->len;
     size_t kept = MIN(n, 1), anchor = 0;
     for (size_t i = 1; i < n; i++) {
@@ -67,16 +67,20 @@ double dt_tidy_off2(const GArray *given, const DtCarriagePoint *c)
  * own axis. */
 static const double reversal_share = 0.7;
 
-size_t dt_tidy_rules(const DtProfile *p, DtWayRule rules[DT_TIDY_RULES])
+size_t dt_tidy_rules(const DtProfile *p, double thin, DtWayRule rules[DT_TIDY_RULES])
 {
     const double step = 1 / MIN(p->steps_per_mm[0], p->steps_per_mm[1]);
-    const double most = p->ink_tolerance / MAX(p->scale[0], p->scale[1]) - 0.25 * step;
+    const double most = p->ink_tolerance / MAX(p->scale[0], p->scale[1]) -
+                        MAX(thin, 0.25 * step);
     rules[0] = (DtWayRule){
         .most = 1.2 * step, .reversal = 0.25 * step, .depth = step, .least_way = 0.5};
     if (most < rules[0].most)
         return 1;
     rules[1] = (DtWayRule){
-        .most = most, .reversal = reversal_share * most, .corner = most, .depth = most};
+        .most = most,
+        .reversal = reversal_share * most,
+        .corner = thin > 0 ? 0 : most, /* each adds a line */
+        .depth = most};
     return 2;
 }
 

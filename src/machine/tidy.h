@@ -28,14 +28,20 @@ enum { DT_TIDY_RULES = 2 };
 
 /* The rules that are worth a try; returns how many. The first leaves out what no motor could follow and
  * no more; another makes use of the profile's tolerance. */
-size_t dt_tidy_rules(const DtProfile *p, DtWayRule rules[DT_TIDY_RULES]);
+size_t dt_tidy_rules(const DtProfile *p, double thin, DtWayRule rules[DT_TIDY_RULES]);
 
-/* Leaves out points that lie within a quarter of a step of the line between those that stay. */
-void dt_tidy_straighten(const DtProfile *p, GArray *points);
+/* Leaves out points that lie within a quarter of a step, or `thin`, of the line between those that
+ * stay. */
+void dt_tidy_straighten(const DtProfile *p, double thin, GArray *points);
 
 /* `given`, of DtCarriagePoint with `way` 0, 1, 2..., by the rule, into `out`; `spare` is scratch. */
 void dt_tidy_run(const DtProfile *p, const GArray *given, const DtWayRule *rule, GArray *out,
                  GArray *spare);
+
+/* Lowers speeds with the pen down to what the profile's wire can keep up with. */
+void dt_feeds_for_wire(const DtProfile *p, DtMoves *m);
+/* The next lower of a few speeds, mm/s, so that most lines need not say a new one. */
+double dt_feeds_step(double speed);
 
 /* The steps of it, each a file of its own ------------------------------------------------------ */
 
