@@ -243,6 +243,8 @@ typedef struct {
 
 /* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */
 double dt_machine_home_s(const DtProfile *p);
+/* The same where it stands at this share of its travel along both axes: 0 at home, 1 at the far corner. */
+double dt_machine_home_from_s(const DtProfile *p, double share);
 
 /* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
  * pen moves. Pen changes are counted apart and not in total_s. */

@@ -13,6 +13,38 @@ const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtPro
     return *own;
 }
 
+static double seconds_of(const DtProfile *p, const DtSequence *s)
+{
+    g_auto(DtMoves) moves = {0};
+    DtTimes t;
+    if (!dt_machine_moves(p, s, &moves, NULL))
+        return G_MAXDOUBLE;
+    dt_machine_time(p, &moves, FALSE, &t);
+    return t.total_s;
+}
+
+/* Going back over lines is given up where this machine draws it sooner without. */
+static gboolean weigh_retrace(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
+                              GError **error)
+{
+    DtRouteOptions once = *route;
+    DtCost cost = dt_profile_cost(p);
+    DtSequence s;
+    dt_sequence_init(&s);
+    once.retrace = 0;
+    if (!dt_route_order(&job->strokes, &cost, &p->rack, &once, &s, error)) {
+        dt_sequence_clear(&s);
+        return FALSE;
+    }
+    if (seconds_of(p, &s) < seconds_of(p, &job->sequence)) {
+        DtSequence other = job->sequence;
+        job->sequence = s;
+        s = other;
+    }
+    dt_sequence_clear(&s);
+    return dt_work_check(error);
+}
+
 gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error)
 {
     DtRouteOptions route = o->route;
@@ -23,6 +55,7 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
     if (route.one_way)
         dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, error) &&
+           (job->sequence.spurs == 0 || weigh_retrace(p, &route, job, error)) &&
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 

@@ -34,6 +34,7 @@ enum {
     TOLERANCE,
     INK_TOLERANCE,
     JOIN,
+    NO_RETRACE,
     KEEP_ORDER,
     ONE_WAY,
     LIGHT_FIRST,
@@ -105,6 +106,7 @@ static const DtOption table[N_OPTIONS] = {
                        "How far the ink may leave its line where that saves time"},
     [JOIN] = {"join", DT_OPTION_NUMBER, "mm", 0, 100, "0.2", NULL, "lines", "MM",
               "Longest gap that is drawn across"},
+    [NO_RETRACE] = FLAG("no-retrace", "lines", "Never go back over a line to save a lift"),
     [KEEP_ORDER] = FLAG("keep-order", "order", "Draw in the drawing's own order"),
     [ONE_WAY] = FLAG("one-way", "order", "Draw fill lines in one direction only"),
     [LIGHT_FIRST] = FLAG("light-first", "order", "Pens from light to dark"),
@@ -505,6 +507,8 @@ static DtJobOptions job_options(const DtOptions *o)
     j.route.seed = (uint64_t)number_of(o, SEED);
     j.route.iterations = (uint64_t)number_of(o, EFFORT);
     j.route.join = number_of(o, JOIN);
+    if (has(o, NO_RETRACE))
+        j.route.retrace = 0;
     j.route.keep_order = has(o, KEEP_ORDER);
     j.route.one_way = has(o, ONE_WAY);
     j.route.light_first = has(o, LIGHT_FIRST) || !j.ink.solid;

@@ -75,11 +75,16 @@ static void stand(Timing *t, size_t move, double s)
  * practice, no source). */
 double dt_machine_home_s(const DtProfile *p)
 {
-    enum { OFF_MM = 3, SHARE = 4 };
+    return dt_machine_home_from_s(p, 0.25);
+}
+
+double dt_machine_home_from_s(const DtProfile *p, double share)
+{
+    enum { OFF_MM = 3 };
     double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, s = 0;
     for (int a = 0; a < 2; a++) {
         double slow = CLAMP(p->pull_in[a], 0.5, fast);
-        s += (p->travel[a] / SHARE + 2 * OFF_MM) / fast + OFF_MM / slow;
+        s += (share * p->travel[a] + 2 * OFF_MM) / fast + OFF_MM / slow;
     }
     return s;
 }
