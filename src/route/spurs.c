@@ -13,7 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { ROUNDS = 6, MOST_EDGES = 4000000 };
+enum { ROUNDS = 6, MOST_EDGES = 4000000, MOST_MET = 64 };
 
 /* Of all ink: so much may be gone over twice. */
 static const double most_share = 0.05;
@@ -37,6 +37,8 @@ typedef struct {
     DtPoint at;
     guint ends;       /* ends of other open pieces */
     gboolean through; /* another piece goes on past it */
+    uint64_t met[MOST_MET]; /* edges near it, each once though it lies in several cells */
+    guint n_met;
 } Meeting;
 
 static size_t edges_of(const DtPiece *p)
@@ -114,11 +116,17 @@ static void meet(const Spurs *s, const Entry *e, Meeting *m)
 {
     const DtPiece *p = &s->set->p[e->piece];
     const double join2 = s->join * s->join;
+    const uint64_t id = (uint64_t)e->piece << 32 | e->edge;
     if (e->piece == m->self || s->is_spur[e->piece])
         return;
+    for (guint i = 0; i < m->n_met; i++)
+        if (m->met[i] == id)
+            return;
     const DtPoint a = vertex(p, e->edge), b = vertex(p, e->edge + 1);
     if (dt_point_segment_distance(m->at, a, b) > s->join)
         return;
+    if (m->n_met < MOST_MET)
+        m->met[m->n_met++] = id;
     gboolean at_end = FALSE;
     for (int k = 0; k < 2 && !p->closed; k++) {
         const DtPoint end = p->pts[k ? p->n - 1 : 0], d = dt_point_sub(end, m->at);
@@ -133,7 +141,11 @@ static void meet(const Spurs *s, const Entry *e, Meeting *m)
 /* Looks around in the cells within the join. */
 static Meeting meeting_at(const Spurs *s, uint32_t piece, DtPoint at)
 {
-    Meeting m = {.self = piece, .at = at};
+    Meeting m;
+    m.self = piece;
+    m.at = at;
+    m.ends = m.n_met = 0;
+    m.through = FALSE;
     uint64_t seen[9];
     int n = 0;
     for (int k = 0; k < 9; k++) {
@@ -145,13 +157,8 @@ static Meeting meeting_at(const Spurs *s, uint32_t piece, DtPoint at)
         if (known)
             continue;
         seen[n++] = cell;
-        uint64_t last = G_MAXUINT64;
-        for (size_t i = first_of(s, cell); i < s->n && s->entry[i].cell == cell; i++) {
-            const uint64_t id = (uint64_t)s->entry[i].piece << 32 | s->entry[i].edge;
-            if (id != last)
-                meet(s, &s->entry[i], &m);
-            last = id;
-        }
+        for (size_t i = first_of(s, cell); i < s->n && s->entry[i].cell == cell; i++)
+            meet(s, &s->entry[i], &m);
     }
     return m;
 }

@@ -74,7 +74,8 @@ static double feed_of(const Writer *w, double feed_mm_s)
 static double reached(const Writer *w, DtPoint to)
 {
     const DtPoint d = dt_point_sub(dt_emit_rounded(&w->emit, to), w->emit.at);
-    return d.x != 0 || d.y != 0 ? dt_route_speed_along(&w->cost, d) : G_MAXDOUBLE;
+    const double speed = d.x != 0 || d.y != 0 ? dt_route_speed_along(&w->cost, d) : 0;
+    return speed > 0 ? speed : G_MAXDOUBLE;
 }
 
 static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
