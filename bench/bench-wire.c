@@ -44,11 +44,12 @@ static gboolean write_rig(const DtProfile *p, const char *path, GError **error)
     g_autoptr(GString) s = g_string_new("[controller]\n");
     for (int i = 0; i < 2; i++) {
         const char axis = i ? 'y' : 'x';
-        g_string_append_printf(s,
-                               "steps_per_mm_%c = %.17g\nspeed_%c = %.17g\nacceleration_%c = %.17g\n"
-                               "pull_in_%c = %.17g\n",
-                               axis, p->steps_per_mm[i], axis, p->speed[i], axis,
-                               p->acceleration[i], axis, p->pull_in[i]);
+        g_string_append_printf(
+            s,
+            "steps_per_mm_%c = %.17g\nspeed_%c = %.17g\nacceleration_%c = %.17g\n"
+            "pull_in_%c = %.17g\n",
+            axis, p->steps_per_mm[i], axis, p->speed[i], axis, p->acceleration[i], axis,
+            p->pull_in[i]);
     }
     g_string_append_printf(s, "[board]\nbaud = %d\nrx_bytes = %d\nreply_delay_s = %.6f\n",
                            p->dialect.baud, p->dialect.window, p->dialect.reply_delay_s);

@@ -14,8 +14,9 @@
 enum { DT_PACE_MOST_BLOCKS = 512 };
 
 typedef struct {
-    double length, twice_a;             /* mm, twice the acceleration */
-    double top2, junction2, entry2, rest2; /* mm^2/s^2: fastest, fastest at entry, planned at entry, from
+    double length, twice_a; /* mm, twice the acceleration */
+    double top2, junction2, entry2,
+        rest2; /* mm^2/s^2: fastest, fastest at entry, planned at entry, from
                                             * or to rest */
 } DtPaceBlock;
 
@@ -26,24 +27,24 @@ typedef struct {
     guint64 window;         /* bytes in flight at most; 0: one line at a time */
     GQueue answers;         /* what was answered when, that may still matter */
     guint64 sent_bytes, sent_lines, known_bytes, known_lines;
-    double known_at;        /* when the sender knew that */
-    double wire_free;       /* from when on the wire is free */
-    double reply_free;      /* and the one back */
-    double arrived;         /* the line at hand */
-    double taken;           /* the latest line: from when on another may be taken */
+    double known_at;   /* when the sender knew that */
+    double wire_free;  /* from when on the wire is free */
+    double reply_free; /* and the one back */
+    double arrived;    /* the line at hand */
+    double taken;      /* the latest line: from when on another may be taken */
     gboolean has_line;
 
     /* the planner */
     double speed[2], acceleration[2], pull_in[2];
     guint depth;
     DtPaceBlock block[DT_PACE_MOST_BLOCKS];
-    guint first, n;     /* of a ring */
-    double ux, uy;      /* direction in which the last block ends */
-    double at, v2;      /* in the first block: mm and speed squared */
-    double now;         /* up to here the motion is worked out, s */
-    gboolean down;      /* the pen */
-    gboolean hungry;    /* it has come to rest with the pen down, for want of a line or at the end */
-    size_t starved;     /* stops with the pen down because the next line had not come */
+    guint first, n;  /* of a ring */
+    double ux, uy;   /* direction in which the last block ends */
+    double at, v2;   /* in the first block: mm and speed squared */
+    double now;      /* up to here the motion is worked out, s */
+    gboolean down;   /* the pen */
+    gboolean hungry; /* it has come to rest with the pen down, for want of a line or at the end */
+    size_t starved;  /* stops with the pen down because the next line had not come */
 } DtPace;
 
 /* By the profile's axes and the dialect's wire. Clear it afterwards. */
@@ -54,8 +55,8 @@ void dt_pace_line(DtPace *c, guint bytes);
 /* A straight move, as for dt_clock_move(). */
 void dt_pace_move(DtPace *c, double dx, double dy, double length, double feed);
 /* A piece of an arc, as for dt_clock_arc(). */
-void dt_pace_arc(DtPace *c, const double leave[2], const double arrive[2], double length, double feed,
-                 double turn);
+void dt_pace_arc(DtPace *c, const double leave[2], const double arrive[2], double length,
+                 double feed, double turn);
 /* The line waits until all motion is done, and then so long: a dwell, a pen word, a stop. */
 void dt_pace_wait(DtPace *c, double s);
 /* The time until all that is known is done, s, its speeds being the highest: never too long. */

@@ -10,7 +10,7 @@
 #include <math.h>
 
 enum {
-    AROUND = 7,   /* lines before and after one that share their time: fewer than are planned ahead */
+    AROUND = 7, /* lines before and after one that share their time: fewer than are planned ahead */
     SENDERS = 14, /* bytes of a line: "N12345", "(*1A2B)" and its end */
 };
 
@@ -48,9 +48,10 @@ static Sums sum_up(const DtProfile *p, const DtMoves *m)
     dt_machine_time(p, m, TRUE, &t);
     Sums s = {t.at_s, g_new0(double, m->n + 1)};
     for (size_t i = 1; i < m->n; i++)
-        s.wire_s[i] = s.wire_s[i - 1] + (is_drawn(&m->m[i]) ? BITS * line_bytes(p, &m->m[i], &m->m[i - 1]) /
-                                                                  p->dialect.baud
-                                                            : 0);
+        s.wire_s[i] =
+            s.wire_s[i - 1] + (is_drawn(&m->m[i])
+                                   ? BITS * line_bytes(p, &m->m[i], &m->m[i - 1]) / p->dialect.baud
+                                   : 0);
     return s;
 }
 

@@ -10,7 +10,8 @@
 #include <math.h>
 
 /* Makes at[from] to at[to] monotone in direction d. */
-static void make_monotone(DtCarriagePoint *c, size_t from, size_t to, int axis, int d, double *ahead)
+static void make_monotone(DtCarriagePoint *c, size_t from, size_t to, int axis, int d,
+                          double *ahead)
 {
     double low = G_MAXDOUBLE;
     for (size_t i = to + 1; i-- > from;) {

@@ -34,13 +34,13 @@ typedef struct {
     Pair drive, carriage; /* commanded mm */
     uint16_t pen;
     size_t polyline;
-    Pair least, most;  /* the drives' extremes so far */
+    Pair least, most;       /* the drives' extremes so far */
     size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
     double thin;        /* see dt_machine_moves_thinned() */
     double believed_mm; /* a longer line is not taken to be straight by its middle; 0: all are */
     DtClock clock;
-    GArray *splits;         /* scratch of draw_line() */
+    GArray *splits; /* scratch of draw_line() */
     GArray *given;  /* of Pair: where the carriage is to go in one run */
     GArray *points; /* of Pair: where it is sent */
     GArray *spare;  /* of Pair: scratch */
@@ -380,7 +380,8 @@ static double time_since(Machine *m, const State *since)
         if (v->kind == DT_MOVE_PEN_DOWN)
             dt_clock_stop(c);
         else if (length > 0)
-            dt_clock_move(c, d.x, d.y, length, v->kind == DT_MOVE_TRAVEL ? G_MAXDOUBLE : v->feed_mm_s);
+            dt_clock_move(c, d.x, d.y, length,
+                          v->kind == DT_MOVE_TRAVEL ? G_MAXDOUBLE : v->feed_mm_s);
         at = v->to;
     }
     dt_clock_stop(c);
@@ -490,8 +491,8 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
     return dt_machine_moves_thinned(p, s, 0, out, error);
 }
 
-gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
-                                  GError **error)
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin,
+                                  DtMoves *out, GError **error)
 {
     if (!check_sequence(p, s, error))
         return FALSE;

@@ -61,7 +61,8 @@ static DtPaceBlock *block_at(DtPace *c, guint i)
 }
 
 /* Goes `s` seconds further into the first block, which has so much left of it. */
-static void go_into(DtPace *c, const DtPaceBlock *b, double v, double peak, double cruise_s, double s)
+static void go_into(DtPace *c, const DtPaceBlock *b, double v, double peak, double cruise_s,
+                    double s)
 {
     const double a = b->twice_a / 2, speeding_s = (peak - v) / a;
     if (s <= speeding_s) {
@@ -204,8 +205,8 @@ void dt_pace_move(DtPace *c, double dx, double dy, double length, double feed)
     c->uy = uy;
 }
 
-void dt_pace_arc(DtPace *c, const double leave[2], const double arrive[2], double length, double feed,
-                 double turn)
+void dt_pace_arc(DtPace *c, const double leave[2], const double arrive[2], double length,
+                 double feed, double turn)
 {
     const double x = (leave[0] + arrive[0]) / 2, y = (leave[1] + arrive[1]) / 2;
     const double corner = along(c->pull_in, y, x) / turn; /* directions change across the way */

@@ -70,17 +70,15 @@ static const double reversal_share = 0.7;
 size_t dt_tidy_rules(const DtProfile *p, double thin, DtWayRule rules[DT_TIDY_RULES])
 {
     const double step = 1 / MIN(p->steps_per_mm[0], p->steps_per_mm[1]);
-    const double most = p->ink_tolerance / MAX(p->scale[0], p->scale[1]) -
-                        MAX(thin, 0.25 * step);
-    rules[0] = (DtWayRule){
-        .most = 1.2 * step, .reversal = 0.25 * step, .depth = step, .least_way = 0.5};
+    const double most = p->ink_tolerance / MAX(p->scale[0], p->scale[1]) - MAX(thin, 0.25 * step);
+    rules[0] =
+        (DtWayRule){.most = 1.2 * step, .reversal = 0.25 * step, .depth = step, .least_way = 0.5};
     if (most < rules[0].most)
         return 1;
-    rules[1] = (DtWayRule){
-        .most = most,
-        .reversal = reversal_share * most,
-        .corner = thin > 0 ? 0 : most, /* each adds a line */
-        .depth = most};
+    rules[1] = (DtWayRule){.most = most,
+                           .reversal = reversal_share * most,
+                           .corner = thin > 0 ? 0 : most, /* each adds a line */
+                           .depth = most};
     return 2;
 }
 

@@ -9,7 +9,8 @@
  * then, evenly on the way from the point before. */
 typedef struct {
     double at[2];
-    double way; /* where the given run is then: the number of its point and the part of the line behind it */
+    double
+        way; /* where the given run is then: the number of its point and the part of the line behind it */
     double taken[2];
     int8_t turn[2];
 } DtCarriagePoint;
@@ -18,9 +19,9 @@ typedef struct {
  * from it by more than `most`. */
 typedef struct {
     double most;
-    double reversal; /* an axis does not follow a reversal of up to twice this */
-    double corner;   /* by so much a corner may be cut off */
-    double depth;    /* before its outermost place by which an axis may turn round */
+    double reversal;  /* an axis does not follow a reversal of up to twice this */
+    double corner;    /* by so much a corner may be cut off */
+    double depth;     /* before its outermost place by which an axis may turn round */
     double least_way; /* of the other axis on a wait, for each mm of slack */
 } DtWayRule;
 

@@ -366,6 +366,9 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
                            in->profile->name);
     g_string_append_printf(s, "  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total,
                            t->ink_mm / 1000, t->lifts, t->travel_mm / 1000);
+    g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);
+    if (wire != NULL)
+        g_string_append_printf(s, "  %s\n", wire);
     for (size_t i = 0; i < rack->n; i++) {
         if (pens[i].strokes == 0)
             continue;

@@ -35,8 +35,8 @@ typedef struct {
 typedef struct {
     uint32_t self;
     DtPoint at;
-    guint ends;       /* ends of other open pieces */
-    gboolean through; /* another piece goes on past it */
+    guint ends;             /* ends of other open pieces */
+    gboolean through;       /* another piece goes on past it */
     uint64_t met[MOST_MET]; /* edges near it, each once though it lies in several cells */
     guint n_met;
 } Meeting;
