@@ -23,6 +23,9 @@ static double seconds_of(const DtProfile *p, const DtSequence *s)
     return t.total_s;
 }
 
+/* Strokes: among more, nobody looks for those that could be drawn out and back. */
+enum { MOST_RETRACED = 20000 };
+
 /* Going back over lines is given up where this machine draws it sooner without. */
 static gboolean weigh_retrace(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
                               GError **error)
@@ -52,6 +55,8 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
     route.end = dt_machine_ink_at(p, p->park);
     route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
+    if (job->strokes.n > MOST_RETRACED)
+        route.retrace = 0;
     if (route.one_way)
         dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, error) &&
