@@ -206,7 +206,7 @@ static void limits(guint n, guint32 seed)
 
 int main(int argc, char **argv)
 {
-    int n = 5, seed = 1;
+    int n = 2, seed = 1;
     gboolean settle_only = FALSE;
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)

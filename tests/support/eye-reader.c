@@ -209,11 +209,10 @@ static char *answer_vernier(EyeReader *e, const DtAsk *a)
         if (!crossing(e, a, order[i], &at))
             continue;
         at += g_rand_double_range(e->rand, -e->vernier_error, e->vernier_error);
-        at = CLAMP(round(2 * at) / 2, a->least, a->most);
+        at = CLAMP(round(10 * at) / 10, a->least, a->most);
         if (order[i] != 0)
-            return g_strdup_printf("%g at %g", at, at + order[i]);
-        return at == floor(at) ? g_strdup_printf("%g", at)
-                               : g_strdup_printf("between %g and %g", floor(at), ceil(at));
+            return g_strdup_printf("%.1f at %.1f", at, at + order[i]);
+        return g_strdup_printf("%.1f", at);
     }
     return g_strdup("?");
 }

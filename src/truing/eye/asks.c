@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-static const double vernier_sd = 0.33, rule_sd_mm = 0.06, ladder_sd = 0.5;
+static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5;
 static const double around_mm = 3, name_mm = 5; /* numbers above and below, names at the ends */
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
