@@ -315,8 +315,8 @@ static double bend_of(const DtScanWarp *w, const DtTestSheet *s)
     memset(bent.x, 0, 3 * sizeof *bent.x);
     memset(bent.y, 0, 3 * sizeof *bent.y);
     for (int i = 0; i < 9; i++) {
-        const DtPoint c = {s->paper_at.x + s->paper_w * (i % 3) / 2,
-                           s->paper_at.y + s->paper_h * (i / 3) / 2};
+        const DtPoint c = {s->paper_at.x + s->paper_w * (0.08 + 0.42 * (i % 3)),
+                           s->paper_at.y + s->paper_h * (0.08 + 0.42 * (i / 3))};
         const DtPoint d = dt_scan_warp(&bent, c);
         most = MAX(most, hypot(d.x, d.y) / scale_of(w));
     }
@@ -352,7 +352,7 @@ static gboolean judge(const Search *s, const DtScanPose *best, char **why)
 gboolean dt_scan_find_pose(const DtScanPicture *p, const DtTestSheet *sheet, DtScanPose *out,
                            char **why)
 {
-    const double most_bend_mm = 1.5; /* no rail and no scanner bends a sheet as much */
+    const double most_bend_mm = 2.5; /* no rail and no scanner bends a sheet as much */
     const int by = MAX((MAX(p->w, p->h) + SMALL_PX / 2) / SMALL_PX, 1);
     g_auto(DtScanPicture) small = {0};
     Search s = {.sheet = sheet};
