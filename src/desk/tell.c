@@ -281,6 +281,15 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_count(b, "resumes", (size_t)d->drawing.resumes);
     dt_json_text(b, "ended", d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
+    DtSnapshot s = {0};
+    if (d->run != NULL)
+        dt_run_snapshot(d->run, &s);
+    const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED;
+    json_builder_set_member_name(b, "done");
+    json_builder_add_double_value(b, begun && isfinite(s.done) ? s.done : 0);
+    dt_json_count(b, "stroke", begun ? s.stroke : 0);
+    dt_json_count(b, "strokes", begun ? s.strokes : 0);
+    dt_json_number(b, "ink_mm", begun ? s.ink_mm : 0);
     add_concerns(b, d);
     add_happened(b, d);
     json_builder_end_object(b);
