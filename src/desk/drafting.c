@@ -218,16 +218,22 @@ static void show_picture(Draft *t, const DtDrawing *drawing)
     deliver(f);
 }
 
-static void show_own_order(Draft *t)
+/* The drawing in its own order, which takes no search: the first picture, and what the plan is held
+ * against. */
+static gboolean show_own_order(Draft *t, GError **error)
 {
     g_auto(DtJob) job = {0};
     DtJobOptions o = t->in.job;
     o.route.keep_order = TRUE;
-    if (!dt_job_plan(t->in.profile, t->source, &o, &job, t->work, NULL))
-        return;
+    if (!dt_job_plan(t->in.profile, t->source, &o, &job, t->work, error))
+        return FALSE;
     Found *f = found_new(t);
     dt_desk_own_order(&job.moves, &job.times, &f->own);
+    f->ink = dt_desk_ink_bytes(&job.moves, &job.times, &f->summary);
+    f->sheets = 1;
     deliver(f);
+    show_picture(t, job.drawing);
+    return !dt_work_is_cancelled(t->work) || dt_work_check(error);
 }
 
 static gboolean check_run(Draft *t, GError **error)
@@ -283,15 +289,10 @@ static gboolean draft_drawing(Draft *t, GError **error)
 {
     g_auto(DtJob) job = {0};
     const DtProfile *p = t->in.profile;
-    if (!dt_job_plan(p, t->source, &t->in.job, &job, t->work, error))
+    if (!show_own_order(t, error) || !dt_job_plan(p, t->source, &t->in.job, &job, t->work, error))
         return FALSE;
     show(t, &job.moves, &job.times, dt_report_plan(p, &job, t->source, NULL, TRUE), 1);
-    if (!write_program(t, &job.moves, error))
-        return FALSE;
-    show_picture(t, job.drawing);
-    if (!dt_work_is_cancelled(t->work))
-        show_own_order(t);
-    return TRUE;
+    return write_program(t, &job.moves, error);
 }
 
 static gpointer run_draft(gpointer data)

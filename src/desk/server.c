@@ -14,6 +14,7 @@ enum {
     MOST_PAGES = 24,
     IDLE_S = 20,     /* without a request, or with one whose head is not whole */
     REQUEST_S = 120, /* from its head to the end of its answer */
+    REFUSED_S = 3,
     REQUESTS_PER_S = 200,
     MOST_REQUESTS = 400, /* in a burst */
     UNREAD = 1 << 20,    /* bytes of a refused body that are read and dropped */
@@ -35,6 +36,23 @@ static void set_deadline(DtDesk *d, GSocket *socket, gint64 after_s)
         *deadline = after_s == 0 ? G_MAXINT64 : g_get_monotonic_time() + after_s * G_USEC_PER_SEC;
 }
 
+static gboolean is_over(gpointer socket, gpointer deadline, gpointer data)
+{
+    (void)deadline;
+    if (!g_socket_is_closed(socket))
+        return FALSE;
+    g_object_weak_unref(socket, forget_connection, data);
+    return TRUE;
+}
+
+/* Those that are closed count no longer, whoever still holds the object. */
+static gboolean has_room(DtDesk *d)
+{
+    if (g_hash_table_size(d->connections) >= MOST_CONNECTIONS)
+        g_hash_table_foreach_remove(d->connections, is_over, d);
+    return g_hash_table_size(d->connections) < MOST_CONNECTIONS;
+}
+
 static void on_started(SoupServer *server, SoupServerMessage *m, gpointer data)
 {
     DtDesk *d = data;
@@ -43,7 +61,7 @@ static void on_started(SoupServer *server, SoupServerMessage *m, gpointer data)
     if (socket == NULL)
         return;
     if (!g_hash_table_contains(d->connections, socket)) {
-        if (g_hash_table_size(d->connections) >= MOST_CONNECTIONS) {
+        if (!has_room(d)) {
             g_socket_shutdown(socket, TRUE, TRUE, NULL);
             return;
         }
@@ -65,6 +83,7 @@ static gboolean sweep(gpointer data)
     DtDesk *d = data;
     GHashTableIter i;
     gpointer socket, deadline;
+    g_hash_table_foreach_remove(d->connections, is_over, d);
     g_hash_table_iter_init(&i, d->connections);
     while (g_hash_table_iter_next(&i, &socket, &deadline))
         if (*(gint64 *)deadline < g_get_monotonic_time())
@@ -87,6 +106,12 @@ static gboolean may_ask(DtDesk *d)
 
 /* Answers ----------------------------------------------------------------------------------- */
 
+static gboolean is_upgrade(SoupMessageHeaders *h)
+{
+    return soup_message_headers_get_list(h, "Upgrade") != NULL ||
+           soup_message_headers_get_list(h, "Sec-WebSocket-Key") != NULL;
+}
+
 static void set_headers(SoupServerMessage *m)
 {
     static const char *const fields[][2] = {
@@ -103,6 +128,10 @@ static void set_headers(SoupServerMessage *m)
     SoupMessageHeaders *h = soup_server_message_get_response_headers(m);
     for (gsize i = 0; i < G_N_ELEMENTS(fields); i++)
         soup_message_headers_replace(h, fields[i][0], fields[i][1]);
+    /* One request each: libsoup 3.2 does not let go of a connection that its client closes between
+     * two. On the loopback address another one costs next to nothing. */
+    if (!is_upgrade(soup_server_message_get_request_headers(m)))
+        soup_message_headers_replace(h, "Connection", "close");
 }
 
 static void answer(SoupServerMessage *m, guint status, const char *type, const char *text)
@@ -180,12 +209,6 @@ static void bound_body(SoupServerMessage *m, gsize most)
     g_signal_connect_data(m, "got-chunk", G_CALLBACK(on_chunk), left, free_closure_data, 0);
 }
 
-static gboolean is_upgrade(SoupMessageHeaders *h)
-{
-    return soup_message_headers_get_list(h, "Upgrade") != NULL ||
-           soup_message_headers_get_list(h, "Sec-WebSocket-Key") != NULL;
-}
-
 static DtGuardVerdict judge(DtDesk *d, SoupServerMessage *m, guint *status, const char **why)
 {
     SoupMessageHeaders *h = soup_server_message_get_request_headers(m);
@@ -227,6 +250,8 @@ static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, 
     set_deadline(d, soup_server_message_get_socket(m), REQUEST_S);
     const DtGuardVerdict verdict = judge(d, m, &status, &why);
     bound_body(m, verdict == DT_GUARD_PASS ? dt_guard_most_body(path) : UNREAD);
+    if (verdict != DT_GUARD_PASS)
+        set_deadline(d, soup_server_message_get_socket(m), REFUSED_S);
     if (verdict == DT_GUARD_REFUSE)
         refuse(m, status, why);
     else if (verdict == DT_GUARD_LET_IN)
@@ -344,7 +369,7 @@ static gboolean take_upload(DtDesk *d, GBytes *body, GHashTable *query, GError *
 
 static gboolean act(DtDesk *d, const char *path, GBytes *body, GError **error)
 {
-    gsize n;
+    gsize n = 0;
     const char *text = g_bytes_get_data(body, &n);
     JsonObject *in = dt_request_read(text ? text : "", n, error);
     if (in == NULL)
@@ -372,7 +397,9 @@ static void on_request(SoupServer *server, SoupServerMessage *m, const char *pat
     (void)server;
     if (soup_server_message_get_status(m) != 0)
         return;
-    if (strcmp(soup_server_message_get_method(m), "POST") == 0)
+    if (!soup_message_body_get_accumulate(soup_server_message_get_request_body(m)))
+        answer_error(m, 413, "the body is too large"); /* and was cut off */
+    else if (strcmp(soup_server_message_get_method(m), "POST") == 0)
         post(data, m, path, query);
     else
         get(data, m, path, query);
@@ -389,15 +416,25 @@ static void on_websocket(SoupServer *server, SoupServerMessage *m, const char *p
 
 /* ---------------------------------------------------------------------------------------------- */
 
+/* A socket of our own: with GLib's short queue connections would wait a second when many come at once. */
 static gboolean listen_local(DtDesk *d, guint16 port, GError **error)
 {
-    if (!soup_server_listen_local(d->server, port, SOUP_SERVER_LISTEN_IPV4_ONLY, error)) {
+    enum { WAITING_CONNECTIONS = 128 };
+    g_autoptr(GInetAddress) loopback = g_inet_address_new_loopback(G_SOCKET_FAMILY_IPV4);
+    g_autoptr(GSocketAddress) address = g_inet_socket_address_new(loopback, port);
+    g_autoptr(GSocketAddress) own = NULL;
+    g_autoptr(GSocket) socket =
+        g_socket_new(G_SOCKET_FAMILY_IPV4, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_TCP, error);
+    if (socket != NULL)
+        g_socket_set_listen_backlog(socket, WAITING_CONNECTIONS);
+    if (socket == NULL || !g_socket_bind(socket, address, TRUE, error) ||
+        !g_socket_listen(socket, error) ||
+        !(own = g_socket_get_local_address(socket, error)) ||
+        !soup_server_listen_socket(d->server, socket, 0, error)) {
         g_prefix_error(error, "the desk cannot listen on port %u of this computer: ", port);
         return FALSE;
     }
-    GSList *uris = soup_server_get_uris(d->server);
-    d->port = (guint16)g_uri_get_port(uris->data);
-    g_slist_free_full(uris, (GDestroyNotify)g_uri_unref);
+    d->port = g_inet_socket_address_get_port(G_INET_SOCKET_ADDRESS(own));
     return TRUE;
 }
 

@@ -25,16 +25,23 @@ function finest() {
   return 1 / Math.max(...(desk.machine?.steps_per_mm ?? [50]));
 }
 
+/* The bed as far as the carriage or a tip gets. */
+function bedSize() {
+  const { travel, reach } = desk.machine ?? { travel: [300, 220], reach: [0, 0, 0, 0] };
+  return [Math.max(travel[0], reach[2]), Math.max(travel[1], reach[3])];
+}
+
 function bounds() {
-  const [w, h] = desk.machine?.travel ?? [300, 220], paper = desk.drawing?.paper ?? [0, 0, w, h];
+  const [w, h] = bedSize(), paper = desk.drawing?.paper ?? [0, 0, w, h];
   return [Math.min(0, paper[0]), Math.min(0, paper[1]), Math.max(w, paper[2]), Math.max(h, paper[3])];
 }
 
 export function fitView() {
-  const [x0, y0, x1, y1] = bounds(), edge = view.w < 500 ? 14 : 30;
-  view.scale = Math.min((view.w - 2 * edge) / (x1 - x0), (view.h - 2 * edge) / (y1 - y0));
+  const [x0, y0, x1, y1] = bounds(), small = view.w < 500;
+  const side = small ? 30 : 46, top = small ? 50 : 60, bottom = small ? 22 : 30;
+  view.scale = Math.min((view.w - 2 * side) / (x1 - x0), (view.h - top - bottom) / (y1 - y0));
   view.x = (view.w - (x0 + x1) * view.scale) / 2;
-  view.y = (view.h + (y0 + y1) * view.scale) / 2;
+  view.y = top + (view.h - top - bottom + (y0 + y1) * view.scale) / 2;
   view.fitted = true;
   changed();
 }
@@ -146,7 +153,7 @@ function paintGround() {
   c.setTransform(view.ratio, 0, 0, view.ratio, 0, 0);
   c.clearRect(0, 0, view.w, view.h);
   if (!desk.machine || !desk.drawing) return;
-  const [w, h] = desk.machine.travel;
+  const [w, h] = bedSize();
   c.fillStyle = colour("bed");
   c.strokeStyle = colour("bed-edge");
   c.lineWidth = 3;

@@ -308,6 +308,7 @@ function choose(station) {
     if (session.state === "unplugged") return ["lost", lostCard];
     return ["drawing", drawingCard];
   }
+  if (["measure", "machine", "log"].includes(station)) return ["none", () => ({ node: [], update() {} })];
   if (run.phase === "ended" && station !== "drawing") return [`ended-${run.id}-${run.ended}`, endedCard];
   if (!drawing.name) return ["empty", emptyCard];
   if (drawing.state === "failed") return ["failed", failedCard];
@@ -325,7 +326,9 @@ export function showCard(station) {
     const held = node.contains(document.activeElement);
     current = { name, ...build() };
     fill(node, current.node);
-    if (held) node.querySelector("button.go:not(:disabled), input, button")?.focus();
+    const head = node.querySelector("h2");
+    if (head) head.tabIndex = -1;
+    if (held) head?.focus(); // never a button: a key struck for the last card must not press it
   }
   current.update(node);
 }

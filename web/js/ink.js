@@ -130,16 +130,20 @@ export class InkPainter {
 
   setInk(ink) {
     this.ink = ink;
+    this.old = null;
     this.restart();
   }
 
   setPens(pens) {
     this.pens = pens;
+    this.old = null;
     this.restart();
   }
 
   setView(view) {
     const was = this.view;
+    if (["scale", "x", "y", "w", "h", "ratio"].every((name) => was[name] === view[name])) return;
+    if (this.ink && this.made >= this.ink.n) this.old = { canvas: this.growing, view: was };
     this.view = view;
     if (was.w !== view.w || was.h !== view.h || was.ratio !== view.ratio) {
       this.canvas.width = Math.max(1, Math.round(view.w * view.ratio));
@@ -271,6 +275,7 @@ export class InkPainter {
       if (to === border && to < this.ink.n) this.shots.push(this.copy(this.growing));
     }
     if (this.made < this.ink.n) setTimeout(() => this.grow(generation), 0);
+    else this.old = null;
     this.schedule();
   }
 
@@ -312,6 +317,16 @@ export class InkPainter {
     c.setLineDash([]);
   }
 
+  /* The whole ink; as it was in the view before, until the new picture of it is made. */
+  all(c) {
+    c.drawImage(this.growing, 0, 0);
+    if (!this.old) return;
+    const { view, canvas } = this.old, k = this.view.scale / view.scale;
+    const ratio = this.view.ratio;
+    c.drawImage(canvas, (this.view.x - view.x * k) * ratio, (this.view.y - view.y * k) * ratio,
+      (canvas.width * k * ratio) / view.ratio, (canvas.height * k * ratio) / view.ratio);
+  }
+
   mark(c, i) {
     const { ink } = this, px = 1 / (this.view.scale * this.view.ratio);
     for (const [colour, more] of [["#ffffffd0", 7], ["#0b6fb8", 3]]) {
@@ -339,11 +354,11 @@ export class InkPainter {
     const whole = begun > 0 && show.t < ink.end[begun - 1] ? begun - 1 : begun;
     if (show.pale && whole < ink.n) {
       c.globalAlpha = PALE;
-      c.drawImage(this.growing, 0, 0);
+      this.all(c);
       c.globalAlpha = 1;
     }
     if (whole >= ink.n) {
-      c.drawImage(this.growing, 0, 0);
+      this.all(c);
     } else if (whole > 0) {
       this.advance(ink.n < 5000 ? whole : Math.min(whole, this.made));
       c.drawImage(this.now, 0, 0);

@@ -83,18 +83,20 @@ function update() {
 const spaceStops = () => localStorage.getItem("space-stops") !== "no";
 
 function stopButton() {
-  const node = byId("stop"), lifts = may("pause-now"), any = lifts || may("stop");
-  byId("stop-word").textContent = lifts || !any ? "Stop" : "End";
-  byId("stop-key").textContent = spaceStops() && (lifts || isMoving()) ? "space" : any ? "Esc Esc" : "space";
-  node.classList.toggle("idle", !any);
-  node.setAttribute("aria-label", lifts ? "Stop: lift the pen and hold" : any ? "End what is under way" : "Stop: nothing moves now");
+  const node = byId("stop"), moving = isMoving();
+  byId("stop-key").textContent = spaceStops() ? "space" : "";
+  node.classList.toggle("idle", !moving);
+  node.setAttribute("aria-label", may("pause-now") ? "Stop: lift the pen and hold" : moving ? "Stop what moves" : "Stop: nothing moves now");
 }
 
-/* Lift and hold; where nothing can be held, end it. What makes the machine stand is never stale. */
+/* Lift and hold; what cannot be held is ended. What makes the machine stand is never stale. While
+ * nothing moves it does nothing: who presses twice to be sure must not lose the run. */
+let stop_ms = -Infinity;
 function stop() {
-  if (may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
-  else if (may("stop")) ask("request", { request: "stop", serial: 0 });
-  else toast("Nothing moves now.");
+  stop_ms = performance.now();
+  if (isMoving() && may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
+  else if (isMoving() && may("stop")) ask("request", { request: "stop", serial: 0 });
+  else toast(may("stop") ? "Nothing moves now. Escape twice ends the run." : "Nothing moves now.");
 }
 
 let escape_ms = -Infinity;
@@ -105,6 +107,9 @@ function keys(event) {
     event.preventDefault();
     event.stopPropagation();
     if (!event.repeat) stop();
+  } else if (event.key === " " && (event.repeat || performance.now() - stop_ms < 1500) && !types) {
+    event.preventDefault(); // struck twice to be sure: it must not press "Go on"
+    event.stopPropagation();
   } else if (event.key === "Escape") {
     if (event.timeStamp - escape_ms < 1500 && may("stop")) {
       ask("request", { request: "stop", serial: 0 });
@@ -136,7 +141,7 @@ function start() {
   tabs();
   byId("stop").addEventListener("click", stop);
   addEventListener("keydown", keys, true);
-  addEventListener("keyup", (e) => { if (e.key === " " && isMoving() && e.target.tagName === "BUTTON" && spaceStops()) e.preventDefault(); }, true);
+  addEventListener("keyup", (e) => { if (e.key === " " && (isMoving() || performance.now() - stop_ms < 1500) && e.target.tagName === "BUTTON" && spaceStops()) e.preventDefault(); }, true);
   byId("file").addEventListener("change", (e) => {
     if (e.target.files[0]) drop(e.target.files[0]);
     e.target.value = "";

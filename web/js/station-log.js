@@ -42,9 +42,9 @@ function pens(runs) {
 
 /* Predicted over taken time, each whole run a point; on the diagonal the prediction was right. */
 function plot(runs) {
-  const points = runs.filter((r) => r.state === "done" && r.time_s > 0 && r.predicted_s > 0);
-  if (points.length < 1) return null;
-  const W = 420, H = 260, E = 46, most = Math.max(...points.flatMap((r) => [r.time_s, r.predicted_s])) * 1.08;
+  const points = runs.filter((r) => r.state === "done" && r.predicted_s > 0 && r.time_s >= r.predicted_s / 3);
+  if (points.length < 1) return [h("h3", null, "Time predicted and taken"), h("p.soft", null, "Runs on a real machine's clock are compared here; a virtual machine that runs faster is left out.")];
+  const W = 460, H = 270, E = 92, most = Math.max(...points.flatMap((r) => [r.time_s, r.predicted_s])) * 1.08;
   const x = (s) => E + (s / most) * (W - E - 12), y = (s) => H - E + 12 - (s / most) * (H - E - 4);
   const ticks = [0, 0.5, 1].map((k) => k * most * 0.92);
   return [h("h3", null, "Time predicted and taken"), svg("svg", { viewBox: `0 0 ${W} ${H + 14}`, class: "plot", role: "img", "aria-label": `Time taken over time predicted for ${points.length} runs` },

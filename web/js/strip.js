@@ -90,12 +90,14 @@ function paintOwn() {
   if (!own) return;
   const [c, w] = size(canvas, 7);
   const all = Math.max(own.total_s, total()), share = own.total_s / all;
-  own.pens.forEach((pen, i) => {
-    if (pen < 0) return;
-    c.fillStyle = penOf(pen).colour;
-    c.globalAlpha = 0.55;
-    c.fillRect((i / own.pens.length) * w * share, 0, (w * share) / own.pens.length + 0.6, 7);
-  });
+  const unit = (w * share) / own.pens.length;
+  c.globalAlpha = 0.6;
+  for (let i = 0, end; i < own.pens.length; i = end) {
+    for (end = i + 1; end < own.pens.length && own.pens[end] === own.pens[i];) end++;
+    if (own.pens[i] < 0) continue;
+    c.fillStyle = penOf(own.pens[i]).colour;
+    c.fillRect(Math.round(i * unit), 0, Math.round(end * unit) - Math.round(i * unit), 7);
+  }
   c.globalAlpha = 1;
 }
 
@@ -121,7 +123,8 @@ function words() {
     right.textContent = run.ended === "done" ? "finished" : `${format.duration(Math.max(0, all - job.live))} not drawn`;
   } else {
     strong(left, format.duration(t), ` of ${format.duration(all)}`);
-    strong(right, format.duration(all - t), " behind this moment");
+    if (t < all) strong(right, format.duration(all - t), job.scrubbed ? " after this moment" : " to draw");
+    else right.textContent = "drag along the strip to see any moment";
   }
   byId("caption-plan").textContent = `above: this plan, ${format.duration(all)}`;
   const slider = byId("strip-slider");
