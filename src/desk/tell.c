@@ -141,7 +141,7 @@ static void add_session(JsonBuilder *b, DtDesk *d)
         add_point(b, "at", s.at);
         add_point(b, "tip", s.tip);
     }
-    dt_json_flag(b, "pen_down", s.pen_down);
+    dt_json_flag(b, "pen_down", s.pen_down && s.state != DT_STATE_HELD);
     json_builder_set_member_name(b, "pen");
     json_builder_add_int_value(b, s.pen);
     dt_json_text(b, "pen_name", s.pen_name);
@@ -205,7 +205,7 @@ static void add_drawing(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "problem", w->problem);
     dt_json_flag(b, "has_program", w->program != NULL);
     dt_json_count(b, "ink", w->ink_number);
-    dt_json_count(b, "picture", w->picture_number);
+    dt_json_count(b, "picture", w->picture ? w->picture_number : 0);
     dt_json_count(b, "strokes", w->summary.strokes);
     dt_json_number(b, "total_s", w->summary.total_s);
     dt_json_number(b, "home_s", w->summary.home_s);

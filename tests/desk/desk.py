@@ -100,6 +100,8 @@ class Desk:
 
     def close(self):
         """Ends it; its exit code."""
+        if self.process.stdout.closed:
+            return self.process.returncode
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGTERM)
         try:

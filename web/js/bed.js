@@ -518,7 +518,7 @@ function dropping(node) {
 function tools() {
   const make = (text, name, what) => {
     const node = button(text, what, { title: name });
-    node.setAttribute("aria-label", name);
+    if (text.length < 2) node.setAttribute("aria-label", name);
     return node;
   };
   const ways = make("Ways", "Show the ways between strokes", () => {

@@ -86,7 +86,7 @@ function stopButton() {
   const node = byId("stop"), moving = isMoving();
   byId("stop-key").textContent = spaceStops() ? "space" : "";
   node.classList.toggle("idle", !moving);
-  node.setAttribute("aria-label", may("pause-now") ? "Stop: lift the pen and hold" : moving ? "Stop what moves" : "Stop: nothing moves now");
+  node.title = may("pause-now") ? "Lift the pen and hold" : moving ? "Stop what moves" : "Nothing moves now";
 }
 
 /* Lift and hold; what cannot be held is ended. What makes the machine stand is never stale. While

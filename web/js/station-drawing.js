@@ -29,8 +29,8 @@ function control(option) {
     const read = () => {
       const text = input.value.trim();
       if (text === "") return null;
-      if (number) return Number(text.replace(",", "."));
-      return text;
+      const value = Number(text.replace(",", "."));
+      return number && Number.isFinite(value) ? value : text; // what is no number is refused in words
     };
     input = h("input", { type: "text", id, placeholder: unset, spellcheck: false, autocomplete: "off",
       inputMode: number ? "decimal" : "text", onchange: () => set(option.name, read()) });
