@@ -17,6 +17,7 @@ typedef struct DtDraft {
     DtSession *session;
     DtRunOptions run_options;
     char *journal, *source, *program;
+    char *name; /* of the source, for people */
     gboolean is_program, lays;
     DtPoint left, right;
     size_t sheet;
@@ -48,6 +49,7 @@ static void unref_draft(Draft *t)
     g_free(t->journal);
     g_free(t->source);
     g_free(t->program);
+    g_free(t->name);
     g_main_context_unref(t->context);
     g_free(t);
 }
@@ -179,7 +181,7 @@ static gboolean show_program(Draft *t, const char *path, gboolean reports, GErro
         dt_machine_time(p, &i.moves, TRUE, &times);
         dt_inspection_fit_times(&i, &i.moves, &times);
         show(t, &i.moves, &times,
-             reports ? dt_report_inspection(p, &i, path, TRUE) : NULL, 1);
+             reports ? dt_report_inspection(p, &i, t->name, TRUE) : NULL, 1);
     }
     dt_times_clear(&times);
     dt_inspection_clear(&i);
@@ -281,7 +283,7 @@ static gboolean draft_sheets(Draft *t, GError **error)
     DtJob whole = *own; /* with the drawing, for the report alone */
     whole.drawing = sheets.drawing;
     whole.colours = sheets.colours;
-    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, t->source, NULL, TRUE), sheets.n);
+    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, t->name, NULL, TRUE), sheets.n);
     return write_program(t, &own->moves, error);
 }
 
@@ -291,8 +293,18 @@ static gboolean draft_drawing(Draft *t, GError **error)
     const DtProfile *p = t->in.profile;
     if (!show_own_order(t, error) || !dt_job_plan(p, t->source, &t->in.job, &job, t->work, error))
         return FALSE;
-    show(t, &job.moves, &job.times, dt_report_plan(p, &job, t->source, NULL, TRUE), 1);
+    show(t, &job.moves, &job.times, dt_report_plan(p, &job, t->name, NULL, TRUE), 1);
     return write_program(t, &job.moves, error);
+}
+
+/* A message names our copy of the file; people know it by its own name. */
+static char *problem_text(const Draft *t, const GError *error)
+{
+    g_autoptr(GString) text = g_string_new(error->message);
+    g_string_replace(text, t->source, t->name, 0);
+    g_autofree char *folder = g_path_get_dirname(t->program), *begin = g_strconcat(folder, "/", NULL);
+    g_string_replace(text, begin, "", 0);
+    return g_utf8_make_valid(text->str, -1);
 }
 
 static gpointer run_draft(gpointer data)
@@ -309,7 +321,7 @@ static gpointer run_draft(gpointer data)
     Found *f = found_new(t);
     if (!good) {
         f->state = DT_DRAFT_FAILED;
-        f->problem = g_strdup(error->message);
+        f->problem = problem_text(t, error);
     }
     f->ended = TRUE;
     deliver(f);
@@ -364,6 +376,7 @@ static Draft *draft_new(DtDesk *d, DtPlanInput *in)
     t->journal = g_strdup(d->journal);
     t->run_options = (DtRunOptions){.journal = t->journal, .pens_ready = d->pens_ready};
     t->source = g_strdup(w->source);
+    t->name = g_strdup(w->name);
     t->is_program = w->is_program;
     t->resumes = w->resumes;
     t->program = w->is_program ? g_strdup(w->source) : program_path(d);

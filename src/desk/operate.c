@@ -117,6 +117,7 @@ static void end_learning(DtDesk *d)
 static void on_event(const DtEvent *e, void *user)
 {
     DtDesk *d = user;
+    d->event_us = g_get_real_time();
     dt_desk_changed(d, DT_PART_SESSION);
     if (d->learning && e->kind == DT_EVENT_FOUND) {
         g_ptr_array_add(d->found, g_strdup(e->text));

@@ -76,6 +76,7 @@ struct DtDesk {
     char *given_port, *port_path;
     DtSession *session;
     guint listener;
+    gint64 event_us; /* when its last event came, since 1970 */
     gboolean reopen;   /* a session by the profile anew, once the port is closed */
     char *next_profile;
     gboolean next_is_built_in;

@@ -153,6 +153,8 @@ static void add_session(JsonBuilder *b, DtDesk *d)
     dt_json_count(b, "line", s.line);
     dt_json_count(b, "stroke", s.stroke);
     dt_json_count(b, "strokes", s.strokes);
+    json_builder_set_member_name(b, "event_ms");
+    json_builder_add_double_value(b, (double)d->event_us / 1000);
     json_builder_end_object(b);
 }
 
@@ -284,7 +286,8 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     DtSnapshot s = {0};
     if (d->run != NULL)
         dt_run_snapshot(d->run, &s);
-    const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED;
+    const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED ||
+                           d->drawing.resumes != 0;
     json_builder_set_member_name(b, "done");
     json_builder_add_double_value(b, begun && isfinite(s.done) ? s.done : 0);
     dt_json_count(b, "stroke", begun ? s.stroke : 0);

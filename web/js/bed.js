@@ -82,6 +82,8 @@ function resize() {
   view.w = Math.round(box.width);
   view.h = Math.round(box.height);
   view.ratio = Math.min(2, devicePixelRatio || 1);
+  for (const id of ["bed-ground", "bed-ink", "bed-over"]) // a box may have a fraction of a pixel, a canvas not
+    Object.assign(byId(id).style, { width: `${view.w}px`, height: `${view.h}px` });
   for (const id of ["bed-ground", "bed-over"]) {
     byId(id).width = view.w * view.ratio;
     byId(id).height = view.h * view.ratio;
@@ -163,6 +165,7 @@ function paintGround() {
   c.stroke();
   paintRulers(c, w, h);
   paintSheet(c);
+  paintArt(c);
   const [x0, y0, x1, y1] = desk.machine.reach;
   c.strokeStyle = colour("reach");
   c.lineWidth = 1;
@@ -171,25 +174,43 @@ function paintGround() {
   frame(c, x0, y0, x1, y1);
   c.stroke();
   c.setLineDash([]);
-  placeArt();
 }
 
-/* The artwork as the desk painted it, over the sheet. */
-function placeArt() {
-  const art = byId("bed-art"), mode = look.station === "drawing" ? look.mode : "ink";
-  const has = desk.drawing.picture > 0 && !desk.drawing.is_program && mode !== "ink" && art.dataset.has === "yes";
-  art.hidden = !has;
-  byId("bed").classList.toggle("difference", has && mode === "difference");
-  byId("bed-ink").style.visibility = has && mode === "artwork" ? "hidden" : "";
-  byId("bed-ink").style.clipPath = "";
+/* The artwork as the desk painted it, on the sheet; and what of the ink shows beside it. */
+const art = new Image();
+function paintArt(c) {
+  const mode = look.station === "drawing" ? look.mode : "ink", ink = byId("bed-ink");
+  const has = mode !== "ink" && desk.drawing.picture > 0 && art.number === desk.drawing.picture && art.naturalWidth > 0;
+  const differs = has && mode === "difference", [x0, y0, x1, y1] = desk.drawing.paper;
+  const [a, b] = toPx([x0, y1]), [d, e] = toPx([x1, y0]), border = a + (d - a) * look.half;
+  byId("bed").classList.toggle("difference", differs);
+  byId("bed-invert").hidden = !differs;
+  Object.assign(byId("bed-invert").style, { left: `${a}px`, top: `${b}px`, width: `${d - a}px`, height: `${e - b}px` });
+  ink.style.visibility = has && mode === "artwork" ? "hidden" : "";
+  ink.style.clipPath = has && mode === "half" ? `inset(0 0 0 ${Math.max(0, border).toFixed(1)}px)` : "";
+  worker.postMessage({ kind: "show", show: { ground: differs ? desk.drawing.paper : null } });
   if (!has) return;
-  const [x0, y0, x1, y1] = desk.drawing.paper, [a, b] = toPx([x0, y1]), [d, e] = toPx([x1, y0]);
-  Object.assign(art.style, { left: `${a}px`, top: `${b}px`, width: `${d - a}px`, height: `${e - b}px`, clipPath: "" });
-  if (mode === "half") {
-    const border = a + (d - a) * look.half;
-    art.style.clipPath = `inset(0 ${(d - border).toFixed(1)}px 0 0)`;
-    byId("bed-ink").style.clipPath = `inset(0 0 0 ${Math.max(0, border).toFixed(1)}px)`;
+  c.save();
+  c.beginPath();
+  c.rect(a, b, mode === "half" ? border - a : d - a, e - b);
+  c.clip();
+  if (differs) {
+    c.fillStyle = "#fff";
+    c.fillRect(a, b, d - a, e - b);
   }
+  c.drawImage(art, a, b, d - a, e - b);
+  c.restore();
+}
+
+function loadArt() {
+  const { picture } = desk.drawing;
+  if (picture === 0 || art.wanted === picture) return;
+  art.wanted = picture;
+  art.onload = () => {
+    art.number = picture;
+    changed();
+  };
+  art.src = `/art.png?number=${picture}`;
 }
 
 /* Over the ink ---------------------------------------------------------------------------------- */
@@ -545,16 +566,7 @@ function update() {
     select(null);
     worker.postMessage({ kind: "ink", number: ink });
   }
-  const art = byId("bed-art"), source = `/art.png?number=${drawing.picture}`;
-  if (drawing.picture > 0 && !art.src.endsWith(source)) {
-    art.dataset.has = "no";
-    art.onload = () => {
-      art.dataset.has = "yes";
-      changed();
-    };
-    art.onerror = () => { art.dataset.has = "no"; };
-    art.src = source;
-  }
+  loadArt();
   if (!isReady() && ghost?.kind === "tip" && isMoving()) ghost = null;
   const size = JSON.stringify([machine.travel, drawing.paper]);
   if (view.fitted && size !== bed.size) fitView();

@@ -269,6 +269,9 @@ function lostCard() {
   };
 }
 
+/* Why it ended, without what the card says itself. */
+const reason = (text) => text.replace(/: \d+ of \d+ strokes? (is|are) drawn[^]*$/, "");
+
 /* Afterwards --------------------------------------------------------------------------------------- */
 
 function endedCard() {
@@ -279,7 +282,8 @@ function endedCard() {
     : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true, disabled: !id });
   return {
     node: [h("h2", null, good ? "Drawn" : run.ended === "stopped" ? "Stopped by hand" : "The run broke off"),
-      h("p.long", null, run.text),
+      h("p.long", null, good ? run.text : format.sentence(reason(run.text))),
+      /no longer answers/.test(run.text) ? warn("The board no longer answers: switch it off and lift the pen by hand.") : null,
       good ? null : h("p", null, `What is certain: ${run.stroke} of ${format.count(run.strokes, "stroke")} are drawn, ${format.length(run.ink_mm)} of ink.`),
       good ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),
       good ? null : h("p.soft", null, "Or point at a stroke on the bed and go on from there."),

@@ -23,6 +23,8 @@ export function day(seconds) {
   return `${d.getFullYear()}-${two(d.getMonth() + 1)}-${two(d.getDate())} ${clock(d)}`;
 }
 
+export const sentence = (text) => (text ? text[0].toUpperCase() + text.slice(1) + (/[.!?]$/.test(text) ? "" : ".") : "");
+
 /* "single_line" as a form has it. */
 export function title(name) {
   const text = name.replaceAll("_", " ");

@@ -122,7 +122,7 @@ export class InkPainter {
     this.ink = null;
     this.pens = [];
     this.view = { scale: 1, x: 0, y: 0, w: 1, h: 1, ratio: 1 };
-    this.show = { t: 0, pale: true, selected: null, ways: false };
+    this.show = { t: 0, pale: true, selected: null, ways: false, ground: null };
     this.shots = [];
     this.generation = 0;
     this.due = false;
@@ -349,6 +349,13 @@ export class InkPainter {
     if (!ink || !ink.n) {
       this.report({ tip: null, ms: performance.now() - began, whole: true });
       return;
+    }
+    if (show.ground) {
+      const [x0, y0, x1, y1] = show.ground;
+      this.prepare(c);
+      c.fillStyle = "#fff";
+      c.fillRect(x0, y0, x1 - x0, y1 - y0);
+      c.setTransform(1, 0, 0, 1, 0, 0);
     }
     const begun = begunBy(ink, show.t);
     const whole = begun > 0 && show.t < ink.end[begun - 1] ? begun - 1 : begun;

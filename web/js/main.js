@@ -150,8 +150,11 @@ function start() {
   watch(["online", "machine", "session", "drawing", "run", "learn", "log"], update);
   show(station);
   connect();
-  window.deskPage = { show, desk, painted: null }; // for those who measure the page
-  onPaint((data) => { window.deskPage.painted = data; });
+  window.deskPage = { show, desk, scrub, painted: null, onPainted: null }; // for those who test and measure
+  onPaint((data) => {
+    window.deskPage.painted = data;
+    window.deskPage.onPainted?.(data);
+  });
 }
 
 start();

@@ -20,7 +20,7 @@ const file = (path) => path.slice(path.lastIndexOf("/") + 1);
 function table(runs) {
   const head = ["Run", "Began", "State", "Strokes", "Ink", "Predicted", "Took", "Program", ""];
   return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Past runs" }, h("table", null,
-    h("thead", null, h("tr", null, head.map((t) => h("th", { scope: "col" }, t)))),
+    h("thead", null, h("tr", null, head.map((t) => h("th", { scope: "col" }, t || h("span.hidden", null, "What can be done"))))),
     h("tbody", null, runs.map((r) => h("tr", null, h("td", null, r.run), h("td", null, format.day(r.started)), h("td", null, mark(r.state)),
       h("td.number", null, `${r.drawn} of ${r.strokes}`), h("td.number", null, format.length(r.ink_mm)), h("td.number", null, format.duration(r.predicted_s)),
       h("td.number", null, format.duration(r.time_s)), h("td", null, file(r.program)),
@@ -75,6 +75,25 @@ export function logPage() {
   };
 }
 
+/* What is not finished, and the sum of all. */
 export function logSide() {
-  return { node: [], update() {} };
+  const open = h("div"), sums = h("dl.facts");
+  let shown = -1;
+  const load = async () => {
+    const { runs } = await get("/log");
+    const sum = (name) => runs.reduce((all, r) => all + r[name], 0);
+    fill(sums, [["Runs", runs.length], ["Ink", format.length(sum("ink_mm"))], ["Travel", format.length(sum("travel_mm"))], ["Strokes", sum("drawn").toLocaleString("en")],
+      ["Time of the machine", format.duration(sum("time_s"))]].map(([name, value]) => [h("dt", null, name), h("dd", null, value)]));
+  };
+  return {
+    node: [open, h("section.panel", null, h("h2", null, "All runs together"), sums)],
+    update() {
+      if ((desk.log?.number ?? 0) === shown) return;
+      shown = desk.log?.number ?? 0;
+      const u = desk.log?.unfinished;
+      fill(open, u && !isActive() ? h("div.note.asks", null, h("b", null, `Run ${u.run} is not finished. `),
+        `${u.drawn} of ${format.count(u.strokes, "stroke")} drawn, ${u.state}${u.note ? `: ${u.note}` : ""}.`) : null);
+      load().catch(() => {});
+    },
+  };
 }

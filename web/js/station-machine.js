@@ -109,7 +109,7 @@ function learnPanel() {
 export function machineSide() {
   const follows = h("dl.facts"), cautions = h("div"), learn = learnPanel();
   return {
-    node: [h("section.panel", null, h("h3", null, "What follows from it"), follows, cautions), learn.node],
+    node: [h("section.panel", null, h("h2", null, "What follows from it"), follows, cautions), learn.node],
     update() {
       const f = desk.machine?.facts;
       if (!f) return;

@@ -29,7 +29,7 @@ export function jogPanel() {
   const where = h("p.where");
   const caution = h("p.soft", null, "Homing runs both axes to their switches. Keep hands, hair and cords clear, and have the supply's switch in reach.");
   return {
-    node: h("section.panel", null, h("h3", null, "Move by hand"), caution, home, where,
+    node: h("section.panel", null, h("h2", null, "Move by hand"), caution, home, where,
       h("fieldset.steps", null, h("legend", null, "Step, mm"), h("div.choices", null, choices)), pad, keys,
       h("div.row", null, pen, park, end)),
     update() {
@@ -54,7 +54,7 @@ function cornerPanel() {
   const leftText = h("span"), rightText = h("span");
   fill(steps, h("li", null, leftText, left), h("li", null, rightText, right));
   return {
-    node: h("section.panel", null, h("h3", null, "Touch two corners of the sheet"), note, steps, forget),
+    node: h("section.panel", null, h("h2", null, "Touch two corners of the sheet"), note, steps, forget),
     update() {
       const { drawing } = desk, ready = isReady() && desk.session.placed;
       leftText.textContent = drawing?.left ? `Lower left: ${format.place(drawing.left)} ` : "Move the tip over the lower left corner. ";

@@ -38,11 +38,11 @@ function paintPlan() {
   const [c, w] = size(byId("strip-plan"), HIGH + 2 * TOP);
   const now = Math.min(1, job.t / (total() || 1)), live = Math.min(1, job.live / (total() || 1));
   const full = isActive() || desk.run?.phase === "ended" ? live : now;
+  c.fillStyle = colour("paper"); // the strip is paper, in the dark too: ink must show on it
+  c.fillRect(0, TOP - 2, w, HIGH + 4);
   for (const span of spans()) {
     const { colour: ink } = penOf(span.pen);
     const x0 = span.from * w, x1 = span.to * w;
-    c.fillStyle = colour("paper");
-    c.fillRect(x0, TOP, x1 - x0, HIGH);
     c.fillStyle = ink;
     c.globalAlpha = 0.28;
     c.fillRect(x0, TOP, x1 - x0, HIGH);
@@ -91,6 +91,8 @@ function paintOwn() {
   const [c, w] = size(canvas, 7);
   const all = Math.max(own.total_s, total()), share = own.total_s / all;
   const unit = (w * share) / own.pens.length;
+  c.fillStyle = colour("paper");
+  c.fillRect(0, 0, w * share, 7);
   c.globalAlpha = 0.6;
   for (let i = 0, end; i < own.pens.length; i = end) {
     for (end = i + 1; end < own.pens.length && own.pens[end] === own.pens[i];) end++;

@@ -10,7 +10,7 @@ export const total = () => desk.drawing?.total_s ?? 0;
 /* How far the machine is, s of the job. */
 function liveTime() {
   const { session, run } = desk;
-  if (run?.phase === "active" || run?.phase === "ended") {
+  if (run?.phase === "active" || run?.phase === "ended" || run?.resumes > 0) {
     if (run.phase === "ended" && run.ended === "done") return total() + 1;
     return (run.phase === "active" ? session.done : run.done) * total();
   }
