@@ -453,7 +453,8 @@ def a_page_that_reads_nothing_costs_no_memory(d):
         d.post("forget-corners")
         snapshot(d)
     page.close()
-    assert memory(d) - before < 20 << 20
+    checked = "libasan" in pathlib.Path(f"/proc/{d.process.pid}/maps").read_text()  # which keeps what is freed
+    assert memory(d) - before < (300 if checked else 20) << 20
 
 
 # ----------------------------------------------------------------------------------------------------------
