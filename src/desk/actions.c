@@ -64,7 +64,7 @@ static gboolean set_options(DtDesk *d, JsonObject *in, GError **error)
     if (!is_free(d, error) || !dt_request_object(in, "values", &values, error) ||
         !dt_options_read_json(d->drawing.options, values, error))
         return FALSE;
-    d->drawing.sheet = 0;
+    d->drawing.sheet = d->drawing.skip = 0;
     dt_desk_draft(d);
     return TRUE;
 }
@@ -76,7 +76,30 @@ static gboolean choose_sheet(DtDesk *d, JsonObject *in, GError **error)
         !dt_request_whole(in, "sheet", 0, (gint64)d->drawing.sheets - 1, &sheet, error))
         return FALSE;
     d->drawing.sheet = (size_t)sheet;
+    d->drawing.skip = 0;
     dt_desk_draft(d);
+    return TRUE;
+}
+
+/* From a stroke that was pointed at, in place of the first one. */
+static gboolean begin_at(DtDesk *d, JsonObject *in, GError **error)
+{
+    gint64 skip;
+    if (!is_free(d, error) || !is_revision(d, in, error) ||
+        !dt_request_whole(in, "skip", 0, MAX(0, (gint64)d->drawing.summary.strokes - 1), &skip, error))
+        return FALSE;
+    if (d->drawing.source == NULL || d->drawing.resumes != 0)
+        return refuse(error, "a run that is resumed goes on from a place instead");
+    d->drawing.skip = (size_t)skip;
+    dt_desk_draft(d);
+    return TRUE;
+}
+
+static gboolean look_for_ports(DtDesk *d, JsonObject *in, GError **error)
+{
+    (void)in;
+    (void)error;
+    dt_desk_changed(d, DT_PART_MACHINE);
     return TRUE;
 }
 
@@ -252,6 +275,7 @@ static const struct {
     {"clear", clear},
     {"set-options", set_options},
     {"choose-sheet", choose_sheet},
+    {"begin-at", begin_at},
     {"mend", mend},
     {"touch-corner", touch_corner},
     {"forget-corners", forget_corners},
@@ -263,6 +287,7 @@ static const struct {
     {"learn", learn},
     {"choose-profile", choose_profile},
     {"new-profile", new_profile},
+    {"look-for-ports", look_for_ports},
     {"choose-port", choose_port},
     {"set-keys", dt_desk_write_keys},
 };

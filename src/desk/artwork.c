@@ -41,7 +41,7 @@ void dt_desk_set_source(DtDesk *d, const char *path, const char *name, gint64 re
     w->name = own_name;
     w->is_program = own != NULL && !dt_art_is_artwork(own);
     w->resumes = resumes;
-    w->sheet = 0;
+    w->sheet = w->skip = 0;
     w->has_left = w->has_right = FALSE;
     w->summary = (DtInkSummary){0};
     g_clear_pointer(&w->ink, g_bytes_unref);

@@ -18,7 +18,7 @@ typedef struct DtDraft {
     DtRunOptions run_options;
     char *journal, *source, *program;
     char *name; /* of the source, for people */
-    gboolean is_program, lays;
+    gboolean is_program, lays, has_port;
     DtPoint left, right;
     size_t sheet;
     gint64 resumes;
@@ -238,10 +238,11 @@ static gboolean show_own_order(Draft *t, GError **error)
     return !dt_work_is_cancelled(t->work) || dt_work_check(error);
 }
 
+/* Without a port the program is ready, and the run waits until one is chosen. */
 static gboolean check_run(Draft *t, GError **error)
 {
-    DtRun *r = dt_run_new(t->session, t->program, &t->run_options, error);
-    if (r == NULL)
+    DtRun *r = t->has_port ? dt_run_new(t->session, t->program, &t->run_options, error) : NULL;
+    if (r == NULL && t->has_port)
         return FALSE;
     Found *f = found_new(t);
     f->run = r;
@@ -374,7 +375,9 @@ static Draft *draft_new(DtDesk *d, DtPlanInput *in)
     t->work = dt_work_new(on_work, t);
     t->session = dt_session_ref(d->session);
     t->journal = g_strdup(d->journal);
-    t->run_options = (DtRunOptions){.journal = t->journal, .pens_ready = d->pens_ready};
+    t->run_options = (DtRunOptions){
+        .journal = t->journal, .pens_ready = d->pens_ready, .skip_strokes = w->skip};
+    t->has_port = d->port_path != NULL;
     t->source = g_strdup(w->source);
     t->name = g_strdup(w->name);
     t->is_program = w->is_program;

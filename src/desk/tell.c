@@ -214,6 +214,7 @@ static void add_drawing(JsonBuilder *b, DtDesk *d)
     add_box(b, "paper", w->paper);
     dt_json_number(b, "margin", w->margin);
     dt_json_text(b, "paper_name", w->paper_name);
+    dt_json_count(b, "skip", w->skip);
     dt_json_count(b, "sheet", w->sheet);
     dt_json_count(b, "sheets", w->sheets);
     add_corner(b, "left", w->has_left, w->left);
@@ -287,7 +288,7 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     if (d->run != NULL)
         dt_run_snapshot(d->run, &s);
     const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED ||
-                           d->drawing.resumes != 0;
+                           d->drawing.resumes != 0 || d->drawing.skip != 0;
     json_builder_set_member_name(b, "done");
     json_builder_add_double_value(b, begun && isfinite(s.done) ? s.done : 0);
     dt_json_count(b, "stroke", begun ? s.stroke : 0);

@@ -110,8 +110,8 @@ class Browser:
         self.call("Page.navigate", url=address)
         self.wait("window.deskPage && deskPage.desk.session && deskPage.desk.machine", what="the page")
 
-    def run(self, script):
-        r = self.call("Runtime.evaluate", expression=script, returnByValue=True, awaitPromise=True)
+    def run(self, script, timeout=30):
+        r = self.call("Runtime.evaluate", timeout, expression=script, returnByValue=True, awaitPromise=True)
         assert "exceptionDetails" not in r, (script, r["exceptionDetails"].get("exception", {}).get("description"))
         return r["result"].get("value")
 

@@ -281,6 +281,26 @@ def the_sheet_is_dragged_turned_and_moved_by_keys_and_a_stroke_is_pointed_at():
 
 
 @case
+def a_run_begins_at_the_stroke_that_was_pointed_at():
+    with Workshop() as w:
+        b = w.b
+        w.plan()
+        total = w.state("drawing.strokes")
+        b.run("deskPage.show('draw'); document.getElementById('bed-focus').focus()")
+        for _ in range(5):
+            b.key("PageDown")
+            b.wait("document.querySelector('.stroke h3')", 5)
+            time.sleep(0.05)
+        b.wait("document.querySelector('.stroke h3').textContent.startsWith('Stroke 5 of')", 5)
+        b.click("#side button", "Begin here")
+        b.wait("deskPage.desk.drawing.skip === 4 && deskPage.desk.run.phase === 'ready'", 60, "the run from there")
+        b.click("#card button.go", "Start drawing")
+        w.pens_in()
+        assert w.state("run.ended") == "done", w.state("run")
+        assert len(w.ink()) == total - 4
+
+
+@case
 def the_strip_is_scrubbed_by_mouse_and_keys():
     with Workshop() as w:
         b = w.b

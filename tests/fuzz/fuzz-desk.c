@@ -43,7 +43,7 @@ static void act(const char *text, size_t n)
 {
     static const char *const names[] = {"open", "clear", "set-options", "choose-sheet", "mend",
                                         "touch-corner", "forget-corners", "jog", "request", "start",
-                                        "again", "resume", "choose-profile", "new-profile",
+                                        "again", "resume", "begin-at", "look-for-ports", "choose-profile", "new-profile",
                                         "choose-port", "set-keys", "learn"};
     JsonObject *in = dt_request_read(text, n, NULL);
     for (gsize i = 0; in != NULL && i < G_N_ELEMENTS(names); i++) {

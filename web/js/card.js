@@ -152,10 +152,13 @@ function startCard() {
     update(node) {
       const concerns = desk.run.concerns, resumes = desk.run.resumes > 0;
       node.querySelector("h2").textContent = resumes ? `Resume run ${desk.run.resumes}` : "Before the pen moves";
-      const key = JSON.stringify([concerns, desk.machine.port, desk.drawing.paper]);
+      const key = JSON.stringify([concerns, desk.machine.port, desk.drawing.paper, desk.drawing.skip]);
       if (key !== shown) {
         shown = key;
         const items = concerns.map(check).filter(Boolean);
+        const { skip, strokes } = desk.drawing;
+        if (skip > 0) items.unshift(h("li", null, `It begins with stroke ${(skip + 1).toLocaleString("en")} of ${strokes.toLocaleString("en")}; what comes before is not drawn.`,
+          h("div.row", null, button("Begin at the start", () => ask("begin-at", { skip: 0, revision: desk.drawing.revision })))));
         if (!resumes) items.unshift(h("li", null, `The pen is clear of the paper, and the axes are free from end to end.`));
         fill(checks, items);
         const doubts = concerns.filter((c) => c.rank !== "note");
@@ -303,6 +306,22 @@ function waitCard() {
 
 /* ---------------------------------------------------------------------------------------------------- */
 
+function portCard() {
+  const list = h("div.stack");
+  let shown = "";
+  return {
+    node: [h("h2", null, "Choose the controller's port"), h("p", null, "Connect the board and switch its supply on; then choose where it is."), list,
+      button("Look again", () => ask("look-for-ports"), { main: true })],
+    update() {
+      const key = JSON.stringify(desk.machine.ports);
+      if (key === shown) return;
+      shown = key;
+      fill(list, desk.machine.ports.map((p) => button(p.text ? `${p.path}: ${p.text}` : p.path, () => ask("choose-port", { path: p.path }))),
+        desk.machine.ports.length ? null : h("p.soft", null, "No serial port is plugged in. 'drawtrue desk --rig' brings a virtual machine to try."));
+    },
+  };
+}
+
 /* Which card: its name, and how it is built. */
 function choose(station) {
   const { session, drawing, run } = desk;
@@ -317,6 +336,7 @@ function choose(station) {
   if (!drawing.name) return ["empty", emptyCard];
   if (drawing.state === "failed") return ["failed", failedCard];
   if (drawing.state === "working" && !drawing.strokes) return ["working", workingCard];
+  if (station === "draw" && !desk.machine.port && !run.resumes) return ["port", portCard];
   if (station === "draw" && run.phase === "ready") return ["start", startCard];
   if (station === "draw") return ["wait", waitCard];
   return ["plan", planCard];

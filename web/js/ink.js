@@ -2,7 +2,7 @@
  * that any moment is a copy and a few strokes; they are made in short pieces of work that a new view
  * interrupts. Runs in a worker, or on the page where there are none. */
 
-const MEMORY = 96e6; // bytes for snapshots
+const MEMORY = 180e6; // bytes for snapshots
 const PIECE_MS = 10; // of work before others have their turn
 const PALE = 0.2;
 
@@ -251,7 +251,7 @@ export class InkPainter {
   restart() {
     this.generation++;
     const { width: w, height: h } = this.canvas;
-    const count = Math.max(3, Math.min(32, Math.floor(MEMORY / (w * h * 4))));
+    const count = Math.max(3, Math.min(64, Math.floor(MEMORY / (w * h * 4))));
     const n = this.ink?.n ?? 0;
     this.shots = [];
     this.each = Math.max(1, Math.ceil(n / count));

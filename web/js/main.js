@@ -33,7 +33,7 @@ function show(name, focus = false) {
   const isWide = name === "machine" || name === "log";
   byId("bed").hidden = isWide;
   byId("wide").hidden = !isWide;
-  side = { drawing: drawingSide, draw: () => strokePanel(() => station), measure: measureSide, machine: machineSide, log: logSide }[name]();
+  side = { drawing: drawingSide, draw: () => strokePanel("draw"), measure: measureSide, machine: machineSide, log: logSide }[name]();
   fill(byId("side"), side.node);
   wide = name === "machine" ? machinePage() : name === "log" ? logPage() : null;
   fill(byId("wide"), wide?.node ?? []);

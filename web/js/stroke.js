@@ -1,6 +1,6 @@
 /* stroke: what is known of the stroke that was pointed at, and what can be done from it. */
 import { h, fill, button, fold } from "./dom.js";
-import { desk, move, isActive, penOf } from "./desk.js";
+import { desk, ask, move, isActive, penOf } from "./desk.js";
 import * as format from "./format.js";
 import { scrub } from "./time.js";
 import { stepStroke } from "./bed.js";
@@ -15,6 +15,7 @@ export function strokePanel(station) {
     }
     const pen = penOf(shown.pen), run = desk.run.id || desk.run.resumes;
     const canGoOn = run > 0 && !isActive() && desk.run.phase !== "none" && desk.run.ended !== "done";
+    const canBegin = station === "draw" && desk.run.phase === "ready" && !desk.run.resumes;
     fill(body, h("div.stroke", null,
       h("h3", null, `Stroke ${shown.stroke + 1} of ${shown.n.toLocaleString("en")}`),
       h("div.pen", null, h("span.swatch", { colour: pen.colour, "aria-hidden": "true" }),
@@ -22,6 +23,7 @@ export function strokePanel(station) {
           h("div", null, `${format.length(shown.length)}, begins after ${format.duration(shown.begin)}, takes ${format.duration(shown.end - shown.begin)}`))),
       h("div.row", null, button("Previous", () => stepStroke(-1)), button("Next", () => stepStroke(1)),
         button("Show that moment", () => scrub(shown.begin))),
+      canBegin ? button("Begin here", () => ask("begin-at", { skip: shown.stroke, revision: desk.drawing.revision }), { className: "block" }) : null,
       canGoOn ? button("Go on from here", () => move("resume", {
         run, back_strokes: 0, from_place: true, x: shown.place[0], y: shown.place[1],
       }), { className: "block" }) : null));

@@ -9,8 +9,8 @@ export const total = () => desk.drawing?.total_s ?? 0;
 
 /* How far the machine is, s of the job. */
 function liveTime() {
-  const { session, run } = desk;
-  if (run?.phase === "active" || run?.phase === "ended" || run?.resumes > 0) {
+  const { session, run, drawing } = desk;
+  if (run?.phase === "active" || run?.phase === "ended" || run?.resumes > 0 || drawing?.skip > 0) {
     if (run.phase === "ended" && run.ended === "done") return total() + 1;
     return (run.phase === "active" ? session.done : run.done) * total();
   }
