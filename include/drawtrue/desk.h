@@ -8,14 +8,14 @@
 #include <stdint.h>
 
 typedef struct {
-    const char *machine;  /* profile; NULL for the built-in one */
-    const char *port;     /* serial port; NULL: chosen on the page */
-    const char *journal;  /* NULL for the default place */
-    const char *folder;   /* the page may open files below it, and no other; NULL: the current one */
-    const char *work;     /* where programs and uploads are kept; NULL for the default place */
-    uint16_t listen;      /* TCP port on the loopback address; 0: any that is free */
-    gboolean pens_ready;  /* do not wait at pen changes */
-    gboolean is_rig;      /* the port is the virtual machine: the page says so */
+    const char *machine; /* profile; NULL for the built-in one */
+    const char *port;    /* serial port; NULL: chosen on the page */
+    const char *journal; /* NULL for the default place */
+    const char *folder;  /* the page may open files below it, and no other; NULL: the current one */
+    const char *work;    /* where programs and uploads are kept; NULL for the default place */
+    uint16_t listen;     /* TCP port on the loopback address; 0: any that is free */
+    gboolean pens_ready; /* do not wait at pen changes */
+    gboolean is_rig;     /* the port is the virtual machine: the page says so */
 } DtDeskOptions;
 
 typedef struct DtDesk DtDesk;

@@ -58,7 +58,8 @@ static void print_address(const char *address, const Options *o)
     if (!o->json) {
         dt_cli_printf(stdout,
                       "desk       %s\n"
-                      "           for this computer alone, and for whoever has this address; Ctrl-C ends it\n",
+                      "           for this computer alone, and for whoever has this address; "
+                      "Ctrl-C ends it\n",
                       address);
     } else {
         g_autoptr(JsonBuilder) b = json_builder_new();
@@ -129,7 +130,7 @@ static int run_desk(Options *o, const char *file, GError **error)
 
 static gboolean is_sound(const Options *o, int argc, GError **error)
 {
-    const char *why = argc > 2                            ? "desk takes one drawing or program at most"
+    const char *why = argc > 2 ? "desk takes one drawing or program at most"
                       : o->listen < 0 || o->listen > 65535 ? "--listen takes a TCP port, 0 to 65535"
                       : o->rig && o->port                  ? "--rig brings a port of its own"
                       : !o->rig && (o->rig_file || o->ink || o->real_time)
@@ -153,8 +154,10 @@ static int run(int argc, char **argv, GError **error)
         {"folder", 0, 0, G_OPTION_ARG_FILENAME, &o.folder,
          "The page may open files below this folder (the current one)", "FOLDER"},
         {"work", 0, 0, G_OPTION_ARG_FILENAME, &o.work, "Keep programs and uploads there", "FOLDER"},
-        {"journal", 0, 0, G_OPTION_ARG_FILENAME, &o.journal, "Keep the journal in this file", "FILE"},
-        {"listen", 0, 0, G_OPTION_ARG_INT, &o.listen, "TCP port on this computer (any free one)", "N"},
+        {"journal", 0, 0, G_OPTION_ARG_FILENAME, &o.journal, "Keep the journal in this file",
+         "FILE"},
+        {"listen", 0, 0, G_OPTION_ARG_INT, &o.listen, "TCP port on this computer (any free one)",
+         "N"},
         {"no-browser", 0, 0, G_OPTION_ARG_NONE, &o.no_browser, "Only print the address", NULL},
         {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, "Print the address as JSON", NULL},
         G_OPTION_ENTRY_NULL,

@@ -86,7 +86,8 @@ static gboolean begin_at(DtDesk *d, JsonObject *in, GError **error)
 {
     gint64 skip;
     if (!is_free(d, error) || !is_revision(d, in, error) ||
-        !dt_request_whole(in, "skip", 0, MAX(0, (gint64)d->drawing.summary.strokes - 1), &skip, error))
+        !dt_request_whole(in, "skip", 0, MAX(0, (gint64)d->drawing.summary.strokes - 1), &skip,
+                          error))
         return FALSE;
     if (d->drawing.source == NULL || d->drawing.resumes != 0)
         return refuse(error, "a run that is resumed goes on from a place instead");
@@ -170,8 +171,8 @@ static gboolean jog(DtDesk *d, JsonObject *in, GError **error)
         if (strcmp(kinds[i].name, name) != 0)
             continue;
         DtJog j = {.kind = kinds[i].kind};
-        if (kinds[i].goes && (!dt_request_number(in, "x", &j.x, error) ||
-                              !dt_request_number(in, "y", &j.y, error)))
+        if (kinds[i].goes &&
+            (!dt_request_number(in, "x", &j.x, error) || !dt_request_number(in, "y", &j.y, error)))
             return FALSE;
         return dt_session_jog(d->session, &j, error);
     }
@@ -181,8 +182,8 @@ static gboolean jog(DtDesk *d, JsonObject *in, GError **error)
 
 static gboolean request(DtDesk *d, JsonObject *in, GError **error)
 {
-    static const char *const names[DT_N_REQUESTS] = {"go-on",           "pause-at-lift", "pause-now",
-                                                     "pause-at-change", "park",          "stop"};
+    static const char *const names[DT_N_REQUESTS] = {
+        "go-on", "pause-at-lift", "pause-now", "pause-at-change", "park", "stop"};
     const char *name;
     gint64 serial;
     if (!dt_request_text(in, "request", 20, &name, error) ||
@@ -250,7 +251,8 @@ static gboolean learn(DtDesk *d, JsonObject *in, GError **error)
 static gboolean choose_profile(DtDesk *d, JsonObject *in, GError **error)
 {
     const char *path;
-    return dt_request_text(in, "path", 4000, &path, error) && dt_desk_choose_profile(d, path, error);
+    return dt_request_text(in, "path", 4000, &path, error) &&
+           dt_desk_choose_profile(d, path, error);
 }
 
 static gboolean new_profile(DtDesk *d, JsonObject *in, GError **error)

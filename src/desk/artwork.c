@@ -17,9 +17,9 @@
 
 enum { MOST_ENTRIES = 500, LONGEST_NAME = 120, KEPT_DAYS = 30 };
 
-static const char *const endings[] = {".svg", ".svgz", ".pdf", ".png",  ".jpg", ".jpeg",
-                                      ".webp", ".tif", ".tiff", ".gif", ".bmp", ".nc",
-                                      ".ngc", ".tap", ".gcode", ".txt"};
+static const char *const endings[] = {".svg",  ".svgz", ".pdf",   ".png", ".jpg", ".jpeg",
+                                      ".webp", ".tif",  ".tiff",  ".gif", ".bmp", ".nc",
+                                      ".ngc",  ".tap",  ".gcode", ".txt"};
 
 /* The one of these that a name has; NULL where it has none. */
 static const char *ending_of(const char *name)
@@ -56,7 +56,8 @@ static gboolean is_free(DtDesk *d, GError **error)
 {
     if (!dt_desk_is_drawing(d))
         return TRUE;
-    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the machine draws; wait or stop it first");
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                        "the machine draws; wait or stop it first");
     return FALSE;
 }
 

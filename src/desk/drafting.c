@@ -180,8 +180,7 @@ static gboolean show_program(Draft *t, const char *path, gboolean reports, GErro
     if (good) {
         dt_machine_time(p, &i.moves, TRUE, &times);
         dt_inspection_fit_times(&i, &i.moves, &times);
-        show(t, &i.moves, &times,
-             reports ? dt_report_inspection(p, &i, t->name, TRUE) : NULL, 1);
+        show(t, &i.moves, &times, reports ? dt_report_inspection(p, &i, t->name, TRUE) : NULL, 1);
     }
     dt_times_clear(&times);
     dt_inspection_clear(&i);
@@ -208,7 +207,8 @@ static void show_picture(Draft *t, const DtDrawing *drawing)
     dt_art_paint(drawing, cr);
     cairo_destroy(cr);
     GByteArray *bytes = g_byte_array_new();
-    const gboolean good = cairo_surface_write_to_png_stream(s, append_png, bytes) == CAIRO_STATUS_SUCCESS;
+    const gboolean good =
+        cairo_surface_write_to_png_stream(s, append_png, bytes) == CAIRO_STATUS_SUCCESS;
     cairo_surface_destroy(s);
     GBytes *png = g_byte_array_free_to_bytes(bytes);
     if (!good) {
@@ -303,7 +303,8 @@ static char *problem_text(const Draft *t, const GError *error)
 {
     g_autoptr(GString) text = g_string_new(error->message);
     g_string_replace(text, t->source, t->name, 0);
-    g_autofree char *folder = g_path_get_dirname(t->program), *begin = g_strconcat(folder, "/", NULL);
+    g_autofree char *folder = g_path_get_dirname(t->program),
+                    *begin = g_strconcat(folder, "/", NULL);
     g_string_replace(text, begin, "", 0);
     return g_utf8_make_valid(text->str, -1);
 }
@@ -313,9 +314,8 @@ static gpointer run_draft(gpointer data)
     Draft *t = data;
     g_autoptr(GError) error = NULL;
     DtWork *before = dt_work_enter(t->work);
-    const gboolean good = t->is_program
-                              ? show_program(t, t->source, TRUE, &error) &&
-                                    (t->resumes != 0 || check_run(t, &error))
+    const gboolean good = t->is_program ? show_program(t, t->source, TRUE, &error) &&
+                                              (t->resumes != 0 || check_run(t, &error))
                           : t->in.several ? draft_sheets(t, &error)
                                           : draft_drawing(t, &error);
     dt_work_leave(before);
@@ -340,8 +340,8 @@ static char *program_path(DtDesk *d)
     g_strcanon(stem, G_CSET_A_2_Z G_CSET_a_2_z G_CSET_DIGITS "_-", '-');
     if (strlen(stem) > 40)
         stem[40] = '\0';
-    g_autofree char *file = g_strdup_printf("%s-%s-%u.nc", *stem ? stem : "drawing", when,
-                                            d->drawing.revision);
+    g_autofree char *file =
+        g_strdup_printf("%s-%s-%u.nc", *stem ? stem : "drawing", when, d->drawing.revision);
     return g_build_filename(d->work, file, NULL);
 }
 
@@ -375,8 +375,8 @@ static Draft *draft_new(DtDesk *d, DtPlanInput *in)
     t->work = dt_work_new(on_work, t);
     t->session = dt_session_ref(d->session);
     t->journal = g_strdup(d->journal);
-    t->run_options = (DtRunOptions){
-        .journal = t->journal, .pens_ready = d->pens_ready, .skip_strokes = w->skip};
+    t->run_options =
+        (DtRunOptions){.journal = t->journal, .pens_ready = d->pens_ready, .skip_strokes = w->skip};
     t->has_port = d->port_path != NULL;
     t->source = g_strdup(w->source);
     t->name = g_strdup(w->name);

@@ -45,7 +45,8 @@ static gboolean is_own_host(const DtGuard *g, const char *host)
 /* A page of ours was loaded from the same host by which it now asks. */
 static gboolean is_own_origin(const DtGuardRequest *r)
 {
-    return g_str_has_prefix(r->origin, "http://") && g_ascii_strcasecmp(r->origin + 7, r->host) == 0;
+    return g_str_has_prefix(r->origin, "http://") &&
+           g_ascii_strcasecmp(r->origin + 7, r->host) == 0;
 }
 
 /* One cookie pair of RFC 6265 4.2.1; several of the same name are no browser's. */
@@ -121,7 +122,7 @@ DtGuardVerdict dt_guard_judge(const DtGuard *g, const DtGuardRequest *r, guint *
         return refuse(status, why, 403,
                       "open the address that 'drawtrue desk' has printed; it lets this browser in");
     if (posts && !is_media_type(r->type, strcmp(r->path, "/file") == 0 ? "application/octet-stream"
-                                                                      : "application/json"))
+                                                                       : "application/json"))
         return refuse(status, why, 415, "a body of another type is expected");
     if (is_too_long(r))
         return refuse(status, why, 413, "the body is too large");

@@ -4,9 +4,9 @@
 #include <glib.h>
 
 typedef struct {
-    guint16 port;        /* on the loopback address */
-    const char *token;   /* in the address that was printed */
-    const char *secret;  /* in the cookie */
+    guint16 port;       /* on the loopback address */
+    const char *token;  /* in the address that was printed */
+    const char *secret; /* in the cookie */
 } DtGuard;
 
 /* Fields as they came; NULL where one is missing. */
@@ -18,8 +18,8 @@ typedef struct {
 
 typedef enum {
     DT_GUARD_PASS,
-    DT_GUARD_LET_IN,  /* the token is right: give the cookie, and the address without it */
-    DT_GUARD_REFUSE,  /* `status` and `why` */
+    DT_GUARD_LET_IN, /* the token is right: give the cookie, and the address without it */
+    DT_GUARD_REFUSE, /* `status` and `why` */
 } DtGuardVerdict;
 
 enum { DT_GUARD_MOST_UPLOAD = 64 << 20, DT_GUARD_MOST_JSON = 64 << 10 };

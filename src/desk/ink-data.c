@@ -7,7 +7,8 @@ enum { HEADER = 64, MAGIC = 0x314B4E49 };
 
 typedef struct {
     GArray *xy, *first, *begin, *end, *pen;
-    double base_s; /* when homing ended */
+    double home_s; /* is left out once it is over */
+    double base_s;
 } Arrays;
 
 static void add_point(Arrays *a, DtPoint p)
@@ -33,11 +34,10 @@ static void collect(Arrays *a, const DtMoves *m, const double *at_s)
 {
     gboolean down = FALSE;
     DtPoint at = {0, 0};
-    unsigned pen = 0;
     for (size_t i = 0; i < m->n; i++) {
         const DtMove *move = &m->m[i];
         if (move->kind == DT_MOVE_HOME && a->first->len == 0)
-            a->base_s = at_s[i];
+            a->base_s = a->home_s;
         if (move->kind == DT_MOVE_PEN_DOWN && !down) {
             begin_stroke(a, i + 1 < m->n && m->m[i + 1].kind == DT_MOVE_DRAW ? at : move->ink,
                          at_s[i], move->pen);
@@ -49,9 +49,7 @@ static void collect(Arrays *a, const DtMoves *m, const double *at_s)
             down = FALSE;
         }
         at = move->ink;
-        pen = move->pen;
     }
-    (void)pen;
 }
 
 static void put(GByteArray *to, const GArray *from, guint size)
@@ -79,10 +77,15 @@ static GBytes *pack(const Arrays *a, double total_s, double home_s)
 
 GBytes *dt_desk_ink_bytes(const DtMoves *m, const DtTimes *t, DtInkSummary *out)
 {
-    G_STATIC_ASSERT(G_BYTE_ORDER == G_LITTLE_ENDIAN); /* of every system that drawtrue is built for */
-    Arrays a = {g_array_new(FALSE, FALSE, sizeof(float)), g_array_new(FALSE, FALSE, sizeof(guint32)),
-                g_array_new(FALSE, FALSE, sizeof(float)), g_array_new(FALSE, FALSE, sizeof(float)),
-                g_array_new(FALSE, FALSE, 1), 0};
+    G_STATIC_ASSERT(G_BYTE_ORDER ==
+                    G_LITTLE_ENDIAN); /* of every system that drawtrue is built for */
+    Arrays a = {g_array_new(FALSE, FALSE, sizeof(float)),
+                g_array_new(FALSE, FALSE, sizeof(guint32)),
+                g_array_new(FALSE, FALSE, sizeof(float)),
+                g_array_new(FALSE, FALSE, sizeof(float)),
+                g_array_new(FALSE, FALSE, 1),
+                t->home_s,
+                0};
     collect(&a, m, t->at_s);
     const guint32 last = a.xy->len / 2;
     g_array_append_val(a.first, last);
@@ -107,7 +110,7 @@ void dt_desk_own_order(const DtMoves *m, const DtTimes *t, DtOwnOrder *out)
     for (size_t i = 0; i < m->n; i++) {
         const double from_s = (i > 0 ? t->at_s[i - 1] : 0) - base_s, to_s = t->at_s[i] - base_s;
         if (m->m[i].kind == DT_MOVE_HOME)
-            base_s = t->at_s[i];
+            base_s = t->home_s;
         if (m->m[i].kind != DT_MOVE_DRAW || out->total_s <= 0)
             continue;
         const double scale = DT_OWN_PARTS / out->total_s;

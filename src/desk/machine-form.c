@@ -16,7 +16,8 @@ static gboolean is_free(DtDesk *d, GError **error)
     dt_session_snapshot(d->session, &s);
     if (!dt_desk_is_drawing(d) && (s.state == DT_STATE_CLOSED || s.state == DT_STATE_READY))
         return TRUE;
-    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the machine is at work; wait or stop it first");
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                        "the machine is at work; wait or stop it first");
     return FALSE;
 }
 
@@ -77,8 +78,9 @@ char *dt_desk_keys_json(DtDesk *d)
 {
     g_autoptr(GKeyFile) file = NULL;
     gsize n;
-    g_autofree char *text =
-        d->profile->path ? dt_base_read_file(d->profile->path, MOST_BYTES, &n, NULL) : dt_profile_template();
+    g_autofree char *text = d->profile->path
+                                ? dt_base_read_file(d->profile->path, MOST_BYTES, &n, NULL)
+                                : dt_profile_template();
     file = g_key_file_new();
     if (text != NULL)
         g_key_file_load_from_data(file, text, strlen(text), G_KEY_FILE_NONE, NULL);
@@ -95,8 +97,8 @@ char *dt_desk_keys_json(DtDesk *d)
 static gboolean is_name(const char *text)
 {
     const gsize n = strlen(text);
-    return n > 0 && n <= 40 && g_utf8_validate(text, -1, NULL) && strpbrk(text, "[]\r\n\\/") == NULL &&
-           *text != ' ' && text[n - 1] != ' ';
+    return n > 0 && n <= 40 && g_utf8_validate(text, -1, NULL) &&
+           strpbrk(text, "[]\r\n\\/") == NULL && *text != ' ' && text[n - 1] != ' ';
 }
 
 static gboolean is_key(const char *section, const char *key)
@@ -191,9 +193,11 @@ char **dt_desk_profiles(DtDesk *d)
     g_autoptr(GDir) dir = g_dir_open(d->folder, 0, NULL);
     if (d->profile->path != NULL)
         g_ptr_array_add(paths, g_strdup(d->profile->path));
-    for (const char *name; dir && (name = g_dir_read_name(dir)) != NULL && paths->len < MOST_PROFILES;) {
+    for (const char *name;
+         dir && (name = g_dir_read_name(dir)) != NULL && paths->len < MOST_PROFILES;) {
         g_autofree char *path = g_build_filename(d->folder, name, NULL);
-        g_autofree char *own = d->profile->path ? g_canonicalize_filename(d->profile->path, NULL) : NULL;
+        g_autofree char *own =
+            d->profile->path ? g_canonicalize_filename(d->profile->path, NULL) : NULL;
         if (g_str_has_suffix(name, ".ini") && g_strcmp0(path, own) != 0 && is_profile(path))
             g_ptr_array_add(paths, g_steal_pointer(&path));
     }

@@ -73,7 +73,8 @@ static char *event_text(const DtDesk *d, const DtEvent *e)
     const char *rest = text ? strpbrk(text, " ") : NULL;
     if (rest == NULL || rest - text > 10)
         return text;
-    char *own = g_strdup(rest + strspn(rest, " ")); /* without the word for a column of a terminal */
+    char *own =
+        g_strdup(rest + strspn(rest, " ")); /* without the word for a column of a terminal */
     g_free(text);
     return own;
 }
@@ -154,7 +155,8 @@ void dt_desk_close_session(DtDesk *d)
 static void load_next_profile(DtDesk *d)
 {
     g_autoptr(GError) error = NULL;
-    DtProfile *p = d->next_is_built_in ? dt_profile_new() : dt_profile_load(d->next_profile, &error);
+    DtProfile *p =
+        d->next_is_built_in ? dt_profile_new() : dt_profile_load(d->next_profile, &error);
     if (p != NULL && !d->next_is_built_in && !dt_code_check_profile(p, &error))
         g_clear_pointer(&p, dt_profile_free);
     if (p == NULL) {

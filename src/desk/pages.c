@@ -5,10 +5,10 @@
 #include <string.h>
 
 enum {
-    MOST_UNSEEN = 6,    /* messages on their way to a page */
-    PATIENCE_S = 90,    /* a page that acknowledges nothing for so long is gone */
-    MOST_BYTES = 64,    /* of a message from a page */
-    MOST_PER_S = 400,   /* messages from a page */
+    MOST_UNSEEN = 6,  /* messages on their way to a page */
+    PATIENCE_S = 90,  /* a page that acknowledges nothing for so long is gone */
+    MOST_BYTES = 64,  /* of a message from a page */
+    MOST_PER_S = 400, /* messages from a page */
     FLUSH_MS = 16,
 };
 
@@ -91,7 +91,9 @@ void dt_desk_add_page(DtDesk *d, SoupWebsocketConnection *c)
         return;
     g_ptr_array_set_free_func(d->pages, free_page);
     Page *p = g_new0(Page, 1);
-    *p = (Page){.desk = d, .socket = g_object_ref(c), .missing = DT_PARTS_ALL,
+    *p = (Page){.desk = d,
+                .socket = g_object_ref(c),
+                .missing = DT_PARTS_ALL,
                 .seen_us = g_get_monotonic_time()};
     soup_websocket_connection_set_max_incoming_payload_size(c, MOST_BYTES);
     soup_websocket_connection_set_keepalive_interval(c, 30);

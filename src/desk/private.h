@@ -21,11 +21,17 @@ typedef enum {
     DT_PARTS_ALL = (1 << 6) - 1,
 } DtDeskPart;
 
-typedef enum { DT_DRAFT_NONE, DT_DRAFT_WORKING, DT_DRAFT_SEEN, DT_DRAFT_READY, DT_DRAFT_FAILED } DtDraftState;
+typedef enum {
+    DT_DRAFT_NONE,
+    DT_DRAFT_WORKING,
+    DT_DRAFT_SEEN,
+    DT_DRAFT_READY,
+    DT_DRAFT_FAILED
+} DtDraftState;
 
 typedef enum {
     DT_DESK_NO_RUN,
-    DT_DESK_RUN_READY,  /* checked, can be started */
+    DT_DESK_RUN_READY, /* checked, can be started */
     DT_DESK_RUN_ACTIVE,
     DT_DESK_RUN_ENDED,
 } DtDeskRunPhase;
@@ -35,13 +41,13 @@ typedef struct {
     char *source; /* our own copy, or the program of a run; NULL: none */
     char *name;   /* for people */
     gboolean is_program;
-    gint64 resumes;    /* the journal's run whose program this is; 0: none */
+    gint64 resumes; /* the journal's run whose program this is; 0: none */
     DtOptions *options;
-    size_t sheet;      /* of several, from 0 */
-    size_t skip;       /* begin behind so many strokes */
+    size_t sheet; /* of several, from 0 */
+    size_t skip;  /* begin behind so many strokes */
     gboolean has_left, has_right;
     DtPoint left, right; /* corners of the sheet, commanded mm */
-    guint revision;    /* counts what changed; requests to draw carry it */
+    guint revision;      /* counts what changed; requests to draw carry it */
     DtDraftState state;
     char *problem;     /* why it failed, or cannot be drawn */
     char *report;      /* JSON of the plan or of the inspection */
@@ -49,7 +55,7 @@ typedef struct {
     gboolean is_draft; /* `program` is ours and no run has begun with it */
     DtWorkState work;
     size_t sheets;
-    DtBox paper;       /* bed mm */
+    DtBox paper; /* bed mm */
     double margin;
     char *paper_name;
     GBytes *ink, *picture;
@@ -70,7 +76,7 @@ struct DtDesk {
     GHashTable *connections;    /* GSocket to its deadline */
     GPtrArray *pages;           /* open WebSockets */
     guint sweep, flush, dirty;
-    double allowance;           /* requests that may still be made now */
+    double allowance; /* requests that may still be made now */
     gint64 allowance_us;
 
     DtProfile *profile;
@@ -78,7 +84,7 @@ struct DtDesk {
     DtSession *session;
     guint listener;
     gint64 event_us; /* when its last event came, since 1970 */
-    gboolean reopen;   /* a session by the profile anew, once the port is closed */
+    gboolean reopen; /* a session by the profile anew, once the port is closed */
     char *next_profile;
     gboolean next_is_built_in;
 

@@ -56,7 +56,8 @@ static gboolean refuse(const char *name, const char *form, GError **error)
     return FALSE;
 }
 
-gboolean dt_request_text(JsonObject *o, const char *name, gsize most, const char **out, GError **error)
+gboolean dt_request_text(JsonObject *o, const char *name, gsize most, const char **out,
+                         GError **error)
 {
     JsonNode *node = value_of(o, name, G_TYPE_STRING);
     if (node == NULL || strlen(json_node_get_string(node)) > most)
@@ -103,7 +104,8 @@ gboolean dt_request_object(JsonObject *o, const char *name, JsonObject **out, GE
     return TRUE;
 }
 
-gboolean dt_request_array(JsonObject *o, const char *name, guint most, JsonArray **out, GError **error)
+gboolean dt_request_array(JsonObject *o, const char *name, guint most, JsonArray **out,
+                          GError **error)
 {
     JsonNode *node = json_object_get_member(o, name);
     if (node == NULL || !JSON_NODE_HOLDS_ARRAY(node) ||

@@ -95,8 +95,8 @@ static gboolean sweep(gpointer data)
 static gboolean may_ask(DtDesk *d)
 {
     const gint64 now = g_get_monotonic_time();
-    d->allowance = MIN(MOST_REQUESTS,
-                       d->allowance + (double)(now - d->allowance_us) / 1e6 * REQUESTS_PER_S);
+    d->allowance =
+        MIN(MOST_REQUESTS, d->allowance + (double)(now - d->allowance_us) / 1e6 * REQUESTS_PER_S);
     d->allowance_us = now;
     if (d->allowance < 1)
         return FALSE;
@@ -164,7 +164,7 @@ static void answer_error(SoupServerMessage *m, guint status, const char *why)
 
 static void answer_failure(SoupServerMessage *m, const GError *e)
 {
-    const guint status = e->domain != DT_ERROR          ? 500
+    const guint status = e->domain != DT_ERROR       ? 500
                          : e->code == DT_ERROR_USAGE ? 400
                          : e->code == DT_ERROR_INPUT ? 409
                                                      : 500;
@@ -176,7 +176,8 @@ static void answer_failure(SoupServerMessage *m, const GError *e)
 static void refuse(SoupServerMessage *m, guint status, const char *why)
 {
     soup_message_body_set_accumulate(soup_server_message_get_request_body(m), FALSE);
-    soup_message_headers_replace(soup_server_message_get_response_headers(m), "Connection", "close");
+    soup_message_headers_replace(soup_server_message_get_response_headers(m), "Connection",
+                                 "close");
     answer_error(m, status, why);
 }
 
@@ -274,9 +275,10 @@ static void get_resource(SoupServerMessage *m, const char *path)
                  {".svg", "image/svg+xml"}};
     g_autofree char *name =
         g_strconcat(RESOURCES, strcmp(path, "/") == 0 ? "/index.html" : path, NULL);
-    g_autoptr(GBytes) bytes = strstr(path, "..") == NULL
-                                  ? g_resources_lookup_data(name, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL)
-                                  : NULL;
+    g_autoptr(GBytes) bytes =
+        strstr(path, "..") == NULL
+            ? g_resources_lookup_data(name, G_RESOURCE_LOOKUP_FLAGS_NONE, NULL)
+            : NULL;
     for (gsize i = 0; bytes != NULL && i < G_N_ELEMENTS(types); i++)
         if (g_str_has_suffix(name, types[i].ending)) {
             answer_bytes(m, types[i].type, bytes);
@@ -318,8 +320,7 @@ static void get_program(DtDesk *d, SoupServerMessage *m)
 {
     gsize n;
     g_autofree char *text = NULL;
-    if (d->drawing.program == NULL ||
-        !g_file_get_contents(d->drawing.program, &text, &n, NULL)) {
+    if (d->drawing.program == NULL || !g_file_get_contents(d->drawing.program, &text, &n, NULL)) {
         answer_error(m, 404, "there is no program yet");
         return;
     }
@@ -428,8 +429,7 @@ static gboolean listen_local(DtDesk *d, guint16 port, GError **error)
     if (socket != NULL)
         g_socket_set_listen_backlog(socket, WAITING_CONNECTIONS);
     if (socket == NULL || !g_socket_bind(socket, address, TRUE, error) ||
-        !g_socket_listen(socket, error) ||
-        !(own = g_socket_get_local_address(socket, error)) ||
+        !g_socket_listen(socket, error) || !(own = g_socket_get_local_address(socket, error)) ||
         !soup_server_listen_socket(d->server, socket, 0, error)) {
         g_prefix_error(error, "the desk cannot listen on port %u of this computer: ", port);
         return FALSE;

@@ -41,8 +41,9 @@ static void add_pens(JsonBuilder *b, const DtRack *rack)
     dt_json_begin_array(b, "pens");
     for (size_t i = 0; i < rack->n; i++) {
         const DtPen *pen = &rack->pens[i];
-        g_autofree char *colour = g_strdup_printf("#%02lx%02lx%02lx", lround(pen->colour.r * 255),
-                                                  lround(pen->colour.g * 255), lround(pen->colour.b * 255));
+        g_autofree char *colour =
+            g_strdup_printf("#%02lx%02lx%02lx", lround(pen->colour.r * 255),
+                            lround(pen->colour.g * 255), lround(pen->colour.b * 255));
         json_builder_begin_object(b);
         dt_json_text(b, "name", pen->name);
         dt_json_text(b, "colour", colour);
@@ -118,8 +119,8 @@ static void add_machine(JsonBuilder *b, DtDesk *d)
 
 static void add_requests(JsonBuilder *b, guint may)
 {
-    static const char *const names[DT_N_REQUESTS] = {"go-on",           "pause-at-lift", "pause-now",
-                                                     "pause-at-change", "park",          "stop"};
+    static const char *const names[DT_N_REQUESTS] = {
+        "go-on", "pause-at-lift", "pause-now", "pause-at-change", "park", "stop"};
     dt_json_begin_array(b, "may");
     for (guint i = 0; i < DT_N_REQUESTS; i++)
         if (may & 1u << i)
@@ -233,9 +234,12 @@ static void add_concerns(JsonBuilder *b, const DtDesk *d)
 {
     static const char *const ranks[] = {"note", "doubt", "objection"};
     static const char *const kinds[] = {
-        [DT_CONCERN_OTHER_MACHINE] = "other-machine", [DT_CONCERN_PROFILE_CHANGED] = "profile-changed",
-        [DT_CONCERN_FIRST_RUN] = "first-run",         [DT_CONCERN_SHEET] = "sheet",
-        [DT_CONCERN_PEN] = "pen",                     [DT_CONCERN_HOMES] = "homes",
+        [DT_CONCERN_OTHER_MACHINE] = "other-machine",
+        [DT_CONCERN_PROFILE_CHANGED] = "profile-changed",
+        [DT_CONCERN_FIRST_RUN] = "first-run",
+        [DT_CONCERN_SHEET] = "sheet",
+        [DT_CONCERN_PEN] = "pen",
+        [DT_CONCERN_HOMES] = "homes",
         [DT_CONCERN_RESUMES] = "resumes",
     };
     size_t n = 0;
@@ -256,11 +260,11 @@ static void add_concerns(JsonBuilder *b, const DtDesk *d)
 static void add_happened(JsonBuilder *b, const DtDesk *d)
 {
     static const char *const kinds[] = {
-        [DT_EVENT_STATE] = "state",         [DT_EVENT_WAITING] = "waiting",
-        [DT_EVENT_PROGRESS] = "progress",   [DT_EVENT_PEN_CHANGE] = "pen-change",
-        [DT_EVENT_REPEATED] = "repeated",   [DT_EVENT_REFUSED] = "refused",
-        [DT_EVENT_PAUSED] = "paused",       [DT_EVENT_RECOVERED] = "recovered",
-        [DT_EVENT_FOUND] = "found",         [DT_EVENT_ENDED] = "ended",
+        [DT_EVENT_STATE] = "state",       [DT_EVENT_WAITING] = "waiting",
+        [DT_EVENT_PROGRESS] = "progress", [DT_EVENT_PEN_CHANGE] = "pen-change",
+        [DT_EVENT_REPEATED] = "repeated", [DT_EVENT_REFUSED] = "refused",
+        [DT_EVENT_PAUSED] = "paused",     [DT_EVENT_RECOVERED] = "recovered",
+        [DT_EVENT_FOUND] = "found",       [DT_EVENT_ENDED] = "ended",
     };
     dt_json_begin_array(b, "happened");
     for (guint i = 0; i < d->happened->len; i++) {
@@ -282,7 +286,8 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "phase", phases[d->phase]);
     dt_json_count(b, "id", d->run ? (size_t)dt_run_id(d->run) : 0);
     dt_json_count(b, "resumes", (size_t)d->drawing.resumes);
-    dt_json_text(b, "ended", d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
+    dt_json_text(b, "ended",
+                 d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
     DtSnapshot s = {0};
     if (d->run != NULL)

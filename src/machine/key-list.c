@@ -6,9 +6,9 @@
 gboolean dt_profile_key(size_t i, DtProfileKey *out)
 {
     static const char *const types[] = {
-        [DT_KEY_NUMBER] = "number", [DT_KEY_RATIO] = "ratio",   [DT_KEY_WHOLE] = "whole",
-        [DT_KEY_FLAG] = "flag",     [DT_KEY_TEXT] = "text",     [DT_KEY_BYTES] = "bytes",
-        [DT_KEY_POINT] = "point",   [DT_KEY_TABLE] = "table",   [DT_KEY_COLOUR] = "colour",
+        [DT_KEY_NUMBER] = "number", [DT_KEY_RATIO] = "ratio", [DT_KEY_WHOLE] = "whole",
+        [DT_KEY_FLAG] = "flag",     [DT_KEY_TEXT] = "text",   [DT_KEY_BYTES] = "bytes",
+        [DT_KEY_POINT] = "point",   [DT_KEY_TABLE] = "table", [DT_KEY_COLOUR] = "colour",
         [DT_KEY_PAPER] = "paper",
     };
     if (i >= dt_n_keys)

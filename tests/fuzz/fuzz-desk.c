@@ -26,8 +26,12 @@ static void start_desk(void)
     static const char svg[] = "<svg xmlns='http://www.w3.org/2000/svg'><path d='M0 0h9'/></svg>";
     g_file_set_contents(profile, text, -1, NULL);
     g_file_set_contents(drawing, svg, -1, NULL);
-    desk = dt_desk_new(&(DtDeskOptions){.machine = profile, .folder = folder, .work = work,
-                                        .journal = journal, .port = "/dev/null"}, NULL);
+    desk = dt_desk_new(&(DtDeskOptions){.machine = profile,
+                                        .folder = folder,
+                                        .work = work,
+                                        .journal = journal,
+                                        .port = "/dev/null"},
+                       NULL);
     if (desk == NULL)
         abort();
 }
@@ -41,10 +45,11 @@ static void settle(void)
 
 static void act(const char *text, size_t n)
 {
-    static const char *const names[] = {"open", "clear", "set-options", "choose-sheet", "mend",
-                                        "touch-corner", "forget-corners", "jog", "request", "start",
-                                        "again", "resume", "begin-at", "look-for-ports", "choose-profile", "new-profile",
-                                        "choose-port", "set-keys", "learn"};
+    static const char *const names[] = {
+        "open",         "clear",          "set-options", "choose-sheet",   "mend",
+        "touch-corner", "forget-corners", "jog",         "request",        "start",
+        "again",        "resume",         "begin-at",    "look-for-ports", "choose-profile",
+        "new-profile",  "choose-port",    "set-keys",    "learn"};
     JsonObject *in = dt_request_read(text, n, NULL);
     for (gsize i = 0; in != NULL && i < G_N_ELEMENTS(names); i++) {
         g_autoptr(GError) error = NULL;
@@ -64,9 +69,15 @@ static void judge(const char *text)
     if (g_strv_length(f) < FIELDS)
         return;
     const DtGuard guard = {8080, "0123456789abcdef", "fedcba9876543210"};
-    const DtGuardRequest r = {.method = f[0], .path = f[1], .query = f[2], .host = f[3],
-                              .origin = *f[4] ? f[4] : NULL, .fetch_site = *f[5] ? f[5] : NULL,
-                              .cookie = f[6], .type = f[7], .length = *f[8] ? f[8] : NULL};
+    const DtGuardRequest r = {.method = f[0],
+                              .path = f[1],
+                              .query = f[2],
+                              .host = f[3],
+                              .origin = *f[4] ? f[4] : NULL,
+                              .fetch_site = *f[5] ? f[5] : NULL,
+                              .cookie = f[6],
+                              .type = f[7],
+                              .length = *f[8] ? f[8] : NULL};
     guint status = 0;
     const char *why = NULL;
     const DtGuardVerdict v = dt_guard_judge(&guard, &r, &status, &why);
@@ -91,11 +102,12 @@ static void send_bytes(const char *text, size_t n, gboolean may)
     const char *path_end = may ? memchr(text, '\n', n) : NULL;
     g_autoptr(GString) all = g_string_new(NULL);
     if (path_end != NULL)
-        g_string_append_printf(all,
-                               "POST /%.*s HTTP/1.1\r\nHost: %s\r\nOrigin: http://%s\r\nCookie: %s=%s\r\n"
-                               "Content-Type: application/json\r\nContent-Length: %zu\r\n\r\n",
-                               (int)(path_end - text), text, host, host, cookie, desk->secret,
-                               n - (size_t)(path_end + 1 - text));
+        g_string_append_printf(
+            all,
+            "POST /%.*s HTTP/1.1\r\nHost: %s\r\nOrigin: http://%s\r\nCookie: %s=%s\r\n"
+            "Content-Type: application/json\r\nContent-Length: %zu\r\n\r\n",
+            (int)(path_end - text), text, host, host, cookie, desk->secret,
+            n - (size_t)(path_end + 1 - text));
     const size_t skip = path_end ? (size_t)(path_end + 1 - text) : 0;
     g_string_append_len(all, text + skip, (gssize)(n - skip));
     GSocket *s = g_socket_connection_get_socket(c);
