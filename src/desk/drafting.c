@@ -127,7 +127,8 @@ static gboolean take(gpointer data)
             w->state = f->state;
         if (f->run != NULL)
             dt_desk_set_run(d, g_steal_pointer(&f->run));
-        dt_desk_changed(d, DT_PART_DRAWING);
+        dt_desk_changed(d,
+                        f->summary.strokes > 0 ? DT_PART_DRAWING | DT_PART_RUN : DT_PART_DRAWING);
     }
     if (f->ended)
         end_draft(d);

@@ -100,6 +100,17 @@ GBytes *dt_desk_ink_bytes(const DtMoves *m, const DtTimes *t, DtInkSummary *out)
     return bytes;
 }
 
+double dt_desk_ink_begin_s(GBytes *ink, const DtInkSummary *sum, size_t i)
+{
+    gsize len = 0;
+    const guint8 *data = ink != NULL ? g_bytes_get_data(ink, &len) : NULL;
+    const gsize at = HEADER + sum->points * 8 + (sum->strokes + 1) * 4 + i * sizeof(float);
+    float begin_s = 0;
+    if (i < sum->strokes && at + sizeof begin_s <= len)
+        memcpy(&begin_s, data + at, sizeof begin_s);
+    return begin_s;
+}
+
 void dt_desk_own_order(const DtMoves *m, const DtTimes *t, DtOwnOrder *out)
 {
     memset(out->pen, 255, sizeof out->pen);

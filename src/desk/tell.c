@@ -279,6 +279,33 @@ static void add_happened(JsonBuilder *b, const DtDesk *d)
     json_builder_end_array(b);
 }
 
+/* The stroke that a run which is ready will begin with, from 0. */
+static size_t first_stroke(const DtDesk *d)
+{
+    size_t n = 0;
+    const DtConcern *c = d->run ? dt_run_concerns(d->run, &n) : NULL;
+    for (size_t i = 0; i < n; i++)
+        if (c[i].kind == DT_CONCERN_RESUMES && c[i].stroke > 0)
+            return c[i].stroke - 1;
+    return d->drawing.skip;
+}
+
+static void add_progress(JsonBuilder *b, DtDesk *d)
+{
+    DtSnapshot s = {0};
+    const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED;
+    if (d->run != NULL && begun)
+        dt_run_snapshot(d->run, &s);
+    json_builder_set_member_name(b, "done");
+    json_builder_add_double_value(b, isfinite(s.done) ? s.done : 0);
+    dt_json_count(b, "stroke", s.stroke);
+    dt_json_count(b, "strokes", s.strokes);
+    dt_json_number(b, "ink_mm", s.ink_mm);
+    const size_t first = first_stroke(d);
+    dt_json_number(b, "from_s",
+                   first > 0 ? dt_desk_ink_begin_s(d->drawing.ink, &d->drawing.summary, first) : 0);
+}
+
 static void add_run(JsonBuilder *b, DtDesk *d)
 {
     static const char *const phases[] = {"none", "ready", "active", "ended"};
@@ -289,16 +316,7 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "ended",
                  d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
-    DtSnapshot s = {0};
-    if (d->run != NULL)
-        dt_run_snapshot(d->run, &s);
-    const gboolean begun = d->phase == DT_DESK_RUN_ACTIVE || d->phase == DT_DESK_RUN_ENDED ||
-                           d->drawing.resumes != 0 || d->drawing.skip != 0;
-    json_builder_set_member_name(b, "done");
-    json_builder_add_double_value(b, begun && isfinite(s.done) ? s.done : 0);
-    dt_json_count(b, "stroke", begun ? s.stroke : 0);
-    dt_json_count(b, "strokes", begun ? s.strokes : 0);
-    dt_json_number(b, "ink_mm", begun ? s.ink_mm : 0);
+    add_progress(b, d);
     add_concerns(b, d);
     add_happened(b, d);
     json_builder_end_object(b);

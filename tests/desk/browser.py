@@ -49,7 +49,7 @@ class Browser:
         self.media(dark, reduced)
 
     def resize(self, width, height, scale=1):
-        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=scale, mobile=width < 500)
+        self.call("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=scale, mobile=False)
 
     def media(self, dark=False, reduced=False):
         self.call("Emulation.setEmulatedMedia", features=[

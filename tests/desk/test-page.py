@@ -548,9 +548,12 @@ def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
                     continue
                 w.b.resize(width, height)
                 w.b.media(dark)
-                time.sleep(0.18)
+                time.sleep(0.12)
                 w.b.run("scrollTo(0, 0)")
-                assert w.b.run("document.documentElement.scrollWidth <= innerWidth"), f"{name} {look} scrolls sideways"
+                if name.startswith(("draw", "measure")) and w.b.run("deskPage.painted?.whole !== undefined") and w.state("drawing.strokes"):
+                    w.b.wait("deskPage.painted?.whole && deskPage.painted.w === document.getElementById('bed').clientWidth", 10)
+                    time.sleep(0.06)
+                assert w.b.run(f"document.documentElement.scrollWidth <= {width}"), f"{name} {look} scrolls sideways"
                 w.b.picture(OUT / f"pictures/{name}-{look}.png")
                 count += 1
                 if script and look not in ("wide", "small"):

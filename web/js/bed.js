@@ -422,7 +422,7 @@ function heard({ data }) {
     placeMarks();
     onPainted(data);
   } else if (data.kind === "ink") {
-    bed.inkNumber = data.number;
+    job.inkNumber = data.number;
     job.summary = data.summary;
     tellTime();
   } else if (data.kind === "found") {

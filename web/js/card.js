@@ -17,7 +17,7 @@ const CAUTION = "Keep fingers, hair and sleeves clear of the axes and cords, sta
 
 /* What each pen has to do. */
 function shares() {
-  const parts = job.summary?.parts ?? [];
+  const parts = job.inkNumber === desk.drawing.ink ? (job.summary?.parts ?? []) : [];
   return parts.map((part) => ({ ...part, pen: penOf(part.pen), s: part.to - part.from }));
 }
 
@@ -285,7 +285,7 @@ function endedCard() {
     : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true, disabled: !id });
   return {
     node: [h("h2", null, good ? "Drawn" : run.ended === "stopped" ? "Stopped by hand" : "The run broke off"),
-      h("p.long", null, good ? run.text : format.sentence(reason(run.text))),
+      h("p.long", null, good ? run.text : reason(run.text) === "stopped by hand" ? "The pen is up and the motors are let go." : format.sentence(reason(run.text))),
       /no longer answers/.test(run.text) ? warn("The board no longer answers: switch it off and lift the pen by hand.") : null,
       good ? null : h("p", null, `What is certain: ${run.stroke} of ${format.count(run.strokes, "stroke")} are drawn, ${format.length(run.ink_mm)} of ink.`),
       good ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),

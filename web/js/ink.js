@@ -319,8 +319,10 @@ export class InkPainter {
 
   /* The whole ink; as it was in the view before, until the new picture of it is made. */
   all(c) {
-    c.drawImage(this.growing, 0, 0);
-    if (!this.old) return;
+    if (!this.old) {
+      c.drawImage(this.growing, 0, 0);
+      return;
+    }
     const { view, canvas } = this.old, k = this.view.scale / view.scale;
     const ratio = this.view.ratio;
     c.drawImage(canvas, (this.view.x - view.x * k) * ratio, (this.view.y - view.y * k) * ratio,
@@ -375,7 +377,7 @@ export class InkPainter {
     if (show.ways) this.ways(c, begun);
     if (show.selected !== null && show.selected < ink.n) this.mark(c, show.selected);
     this.report({
-      tip: tipAt(ink, show.t), ms: performance.now() - began, whole: this.made >= ink.n, t: show.t,
+      tip: tipAt(ink, show.t), ms: performance.now() - began, whole: this.made >= ink.n, t: show.t, w: this.view.w,
       strokes: whole,
     });
   }

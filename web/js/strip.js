@@ -26,7 +26,7 @@ const colour = (name) => getComputedStyle(document.documentElement).getPropertyV
 
 /* Spans of one pen, from gate to gate. */
 function spans() {
-  const parts = job.summary?.parts ?? [], all = total() || 1;
+  const parts = job.inkNumber === desk.drawing.ink ? (job.summary?.parts ?? []) : [], all = total() || 1;
   return parts.map((part, i) => ({
     pen: part.pen, strokes: part.strokes,
     from: i ? (parts[i - 1].to + part.from) / 2 / all : 0,

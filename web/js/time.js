@@ -9,8 +9,9 @@ export const total = () => desk.drawing?.total_s ?? 0;
 
 /* How far the machine is, s of the job. */
 function liveTime() {
-  const { session, run, drawing } = desk;
-  if (run?.phase === "active" || run?.phase === "ended" || run?.resumes > 0 || drawing?.skip > 0) {
+  const { session, run } = desk;
+  if (run?.phase === "ready" && run.from_s > 0) return run.from_s - 1e-3;
+  if (run?.phase === "active" || run?.phase === "ended") {
     if (run.phase === "ended" && run.ended === "done") return total() + 1;
     return (run.phase === "active" ? session.done : run.done) * total();
   }
