@@ -53,6 +53,7 @@ DtDesk *dt_desk_new(const DtDeskOptions *o, GError **error)
     d->port_path = g_strdup(o->port);
     d->pens_ready = o->pens_ready;
     d->is_rig = o->is_rig;
+    d->log_changed = -1; /* not looked at yet */
     if (!make_folders(d, o, error) || !load_profile(d, o->machine, error) ||
         !dt_desk_serve(d, o->listen, error))
         return NULL;

@@ -3,6 +3,8 @@
 
 #include "drawtrue/report.h"
 
+#include <glib/gstdio.h>
+
 #include <string.h>
 
 enum { MOST_HAPPENED = 200, ALONE_S = 10 };
@@ -46,6 +48,29 @@ void dt_desk_note_watched(DtDesk *d)
         add_happened(d, DT_EVENT_STATE, s.done, text);
     }
     d->alone_us = 0;
+}
+
+void dt_desk_look_at_log(DtDesk *d)
+{
+    g_autofree char *log =
+        d->journal ? g_strdup(d->journal)
+                   : g_build_filename(g_get_user_state_dir(), "drawtrue", "journal.db", NULL);
+    g_autofree char *ahead = g_strconcat(log, "-wal", NULL); /* SQLite's, where the latest is */
+    const char *const files[] = {log, ahead};
+    gint64 changed = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(files); i++) {
+        GStatBuf st;
+        if (g_stat(files[i], &st) == 0)
+            changed = MAX(changed, (gint64)st.st_mtim.tv_sec * 1000 + st.st_mtim.tv_nsec / 1000000);
+    }
+    if (changed == d->log_changed)
+        return;
+    const gboolean known = d->log_changed >= 0;
+    d->log_changed = changed;
+    if (!known || dt_desk_is_drawing(d) || d->pages->len == 0)
+        return;
+    d->log_number++;
+    dt_desk_changed(d, DT_PART_LOG);
 }
 
 static gboolean is_notable(const DtEvent *e)

@@ -103,6 +103,7 @@ struct DtDesk {
     GPtrArray *found; /* lines of text */
     char *learn_text;
     guint log_number;
+    gint64 log_changed; /* when the journal was last seen to change */
 };
 
 /* desk.c ------------------------------------------------------------------------------------- */
@@ -146,6 +147,8 @@ gboolean dt_desk_start_run(DtDesk *d, guint accepted, GError **error);
 gboolean dt_desk_resume(DtDesk *d, const DtResume *from, GError **error);
 gboolean dt_desk_learn(DtDesk *d, gboolean may_move, GError **error);
 void dt_desk_note_watched(DtDesk *d);
+/* Once a second: what other programs have written into the journal. */
+void dt_desk_look_at_log(DtDesk *d);
 
 typedef struct {
     DtEventKind kind;

@@ -89,6 +89,7 @@ static gboolean sweep(gpointer data)
         if (*(gint64 *)deadline < g_get_monotonic_time())
             g_socket_shutdown(socket, TRUE, TRUE, NULL);
     dt_desk_sweep_pages(d);
+    dt_desk_look_at_log(d);
     return G_SOURCE_CONTINUE;
 }
 

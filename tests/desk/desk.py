@@ -1,5 +1,6 @@
 """A desk for a test, and a client of it: plain HTTP and a small WebSocket (RFC 6455) by hand, so that a
 test can send what no browser would. Standard library alone."""
+import atexit
 import base64
 import hashlib
 import http.client
@@ -33,6 +34,7 @@ class Desk:
         command = [self.program, "desk", "--json", "--no-browser", "--folder", str(self.folder),
                    "--work", str(self.root / "work"), "--journal", str(self.root / "journal.db"),
                    *(["--rig"] if self.rig else []), *self.options]
+        atexit.register(self.give_up)
         self.process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
                                         text=True, cwd=self.folder)
         line = self.process.stdout.readline()
@@ -97,6 +99,13 @@ class Desk:
     def kill(self):
         self.process.kill()
         self.process.wait()
+
+    def give_up(self):
+        """What a test that failed has left."""
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.wait()
+        shutil.rmtree(self.root, ignore_errors=True)
 
     def close(self):
         """Ends it; its exit code."""

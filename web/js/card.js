@@ -59,6 +59,11 @@ function emptyCard() {
       button("Choose a file", () => byId("file").click(), { main: true }), open],
     update() {
       const u = desk.log?.unfinished;
+      if (u?.state === "running") {
+        fill(unfinished, h("div.note.asks", null, h("b", null, `Run ${u.run} is being drawn by another program. `),
+          `${u.program}: ${u.drawn} of ${format.count(u.strokes, "stroke")}. It has the port until it ends.`));
+        return;
+      }
       fill(unfinished, u ? [
         h("div.note.asks", null, h("b", null, `Run ${u.run} is not finished. `),
           `${u.program}: ${u.drawn} of ${format.count(u.strokes, "stroke")} drawn, ${u.state}.`,

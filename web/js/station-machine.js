@@ -53,6 +53,7 @@ export function machinePage() {
         const body = [h("p.soft", null, section.help), h("div.keys", null, section.keys.map((k) => field(k, changes, refresh)))];
         const node = fold(pen ? `Pen ${section.name.slice(4)}` : NAMES[section.name] ?? section.name, body);
         node.open = i < 2;
+        if (pen && path && sections[i + 1] === undefined) node.querySelector(".folded").append(newPen());
         if (!path) for (const input of node.querySelectorAll("input, select")) input.disabled = true;
         return node;
       }));
@@ -68,6 +69,15 @@ export function machinePage() {
       if (changes.size === 0) load().catch(() => fill(form, h("p.soft", null, "The profile comes when the desk answers.")));
     },
   };
+}
+
+function newPen() {
+  const name = h("input", { type: "text", maxLength: 40 });
+  const colour = h("input", { type: "color", value: "#7a3b8f" });
+  return h("div.newpen", null, h("label.field", null, h("span", null, "Another pen, by name"), name),
+    h("label.field", null, h("span", null, "Colour"), colour),
+    button("Add it", () => name.value.trim() && ask("set-keys", { changes: [
+      { section: `pen ${name.value.trim()}`, key: "colour", value: colour.value }] })));
 }
 
 function choosers(m) {
