@@ -70,10 +70,11 @@ struct DtDesk {
     GMainContext *context;
 
     SoupServer *server;
+    GSocketService *service;
     guint16 port;
     char *address;
     char token[65], secret[65]; /* of the address; of the cookie */
-    GHashTable *connections;    /* GSocket to its deadline */
+    GHashTable *connections;    /* of server.c */
     GPtrArray *pages;           /* open WebSockets */
     guint sweep, flush, dirty;
     double allowance; /* requests that may still be made now */

@@ -24,70 +24,84 @@ enum {
 
 /* Connections ------------------------------------------------------------------------------- */
 
-static void forget_connection(gpointer data, GObject *socket)
+/* One that we accepted ourselves: with its own listener libsoup 3.2 loses the memory of each socket,
+ * and GLib's short queue makes clients wait a second when many come at once. Known by its TCP port at
+ * the other end, which is all that a message tells of it. */
+typedef struct {
+    DtDesk *desk;
+    guint16 from;
+    GSocketConnection *stream; /* not a reference */
+    gint64 deadline_us;
+} Connection;
+
+static void forget_connection(gpointer data, GObject *stream)
 {
-    g_hash_table_remove(((DtDesk *)data)->connections, socket);
+    Connection *c = data;
+    (void)stream;
+    g_hash_table_remove(c->desk->connections, GUINT_TO_POINTER(c->from)); /* frees it */
 }
 
-static void set_deadline(DtDesk *d, GSocket *socket, gint64 after_s)
+static void shut(const Connection *c)
 {
-    gint64 *deadline = socket ? g_hash_table_lookup(d->connections, socket) : NULL;
-    if (deadline != NULL)
-        *deadline = after_s == 0 ? G_MAXINT64 : g_get_monotonic_time() + after_s * G_USEC_PER_SEC;
+    g_socket_shutdown(g_socket_connection_get_socket(c->stream), TRUE, TRUE, NULL);
 }
 
-static gboolean is_over(gpointer socket, gpointer deadline, gpointer data)
+static Connection *connection_of(DtDesk *d, SoupServerMessage *m)
 {
-    (void)deadline;
-    if (!g_socket_is_closed(socket))
-        return FALSE;
-    g_object_weak_unref(socket, forget_connection, data);
-    return TRUE;
+    GSocketAddress *remote = soup_server_message_get_remote_address(m);
+    return G_IS_INET_SOCKET_ADDRESS(remote)
+               ? g_hash_table_lookup(d->connections,
+                                     GUINT_TO_POINTER(g_inet_socket_address_get_port(
+                                         G_INET_SOCKET_ADDRESS(remote))))
+               : NULL;
 }
 
-/* Those that are closed count no longer, whoever still holds the object. */
-static gboolean has_room(DtDesk *d)
+/* `after_s` 0: none. */
+static void set_deadline(DtDesk *d, SoupServerMessage *m, gint64 after_s)
 {
-    if (g_hash_table_size(d->connections) >= MOST_CONNECTIONS)
-        g_hash_table_foreach_remove(d->connections, is_over, d);
-    return g_hash_table_size(d->connections) < MOST_CONNECTIONS;
+    Connection *c = connection_of(d, m);
+    if (c != NULL)
+        c->deadline_us =
+            after_s == 0 ? G_MAXINT64 : g_get_monotonic_time() + after_s * G_USEC_PER_SEC;
 }
 
-static void on_started(SoupServer *server, SoupServerMessage *m, gpointer data)
+/* What is not taken here is closed with its last reference. */
+static gboolean on_incoming(GSocketService *service, GSocketConnection *stream, GObject *source,
+                            gpointer data)
 {
     DtDesk *d = data;
-    GSocket *socket = soup_server_message_get_socket(m);
-    (void)server;
-    if (socket == NULL)
-        return;
-    if (!g_hash_table_contains(d->connections, socket)) {
-        if (!has_room(d)) {
-            g_socket_shutdown(socket, TRUE, TRUE, NULL);
-            return;
-        }
-        g_hash_table_insert(d->connections, socket, g_new0(gint64, 1));
-        g_object_weak_ref(G_OBJECT(socket), forget_connection, d);
-    }
-    set_deadline(d, socket, IDLE_S);
+    g_autoptr(GSocketAddress) local = g_socket_connection_get_local_address(stream, NULL);
+    g_autoptr(GSocketAddress) remote = g_socket_connection_get_remote_address(stream, NULL);
+    (void)service;
+    (void)source;
+    if (local == NULL || !G_IS_INET_SOCKET_ADDRESS(remote) ||
+        g_hash_table_size(d->connections) >= MOST_CONNECTIONS)
+        return TRUE;
+    Connection *c = g_new0(Connection, 1);
+    *c = (Connection){d, g_inet_socket_address_get_port(G_INET_SOCKET_ADDRESS(remote)), stream,
+                      g_get_monotonic_time() + IDLE_S * G_USEC_PER_SEC};
+    g_hash_table_insert(d->connections, GUINT_TO_POINTER(c->from), c);
+    g_object_weak_ref(G_OBJECT(stream), forget_connection, c);
+    soup_server_accept_iostream(d->server, G_IO_STREAM(stream), local, remote, NULL);
+    return TRUE;
 }
 
 static void on_finished(SoupServer *server, SoupServerMessage *m, gpointer data)
 {
     (void)server;
     if (soup_server_message_get_status(m) != SOUP_STATUS_SWITCHING_PROTOCOLS)
-        set_deadline(data, soup_server_message_get_socket(m), IDLE_S);
+        set_deadline(data, m, IDLE_S);
 }
 
 static gboolean sweep(gpointer data)
 {
     DtDesk *d = data;
     GHashTableIter i;
-    gpointer socket, deadline;
-    g_hash_table_foreach_remove(d->connections, is_over, d);
+    gpointer c;
     g_hash_table_iter_init(&i, d->connections);
-    while (g_hash_table_iter_next(&i, &socket, &deadline))
-        if (*(gint64 *)deadline < g_get_monotonic_time())
-            g_socket_shutdown(socket, TRUE, TRUE, NULL);
+    while (g_hash_table_iter_next(&i, NULL, &c))
+        if (((Connection *)c)->deadline_us < g_get_monotonic_time())
+            shut(c);
     dt_desk_sweep_pages(d);
     dt_desk_look_at_log(d);
     return G_SOURCE_CONTINUE;
@@ -182,33 +196,38 @@ static void refuse(SoupServerMessage *m, guint status, const char *why)
     answer_error(m, status, why);
 }
 
+typedef struct {
+    DtDesk *desk;
+    gsize left;
+} Bound;
+
 /* A body without a length, or behind a refusal, ends where it becomes too long. */
 static void on_chunk(SoupServerMessage *m, GBytes *chunk, gpointer data)
 {
-    gsize *left = data;
+    Bound *b = data;
     const gsize n = g_bytes_get_size(chunk);
-    if (n <= *left) {
-        *left -= n;
+    if (n <= b->left) {
+        b->left -= n;
         return;
     }
-    *left = 0;
-    GSocket *socket = soup_server_message_get_socket(m);
+    b->left = 0;
+    const Connection *c = connection_of(b->desk, m);
     soup_message_body_set_accumulate(soup_server_message_get_request_body(m), FALSE);
-    if (socket != NULL)
-        g_socket_shutdown(socket, TRUE, TRUE, NULL);
+    if (c != NULL)
+        shut(c);
 }
 
-static void free_closure_data(gpointer data, GClosure *closure)
+static void free_bound(gpointer data, GClosure *closure)
 {
     (void)closure;
     g_free(data);
 }
 
-static void bound_body(SoupServerMessage *m, gsize most)
+static void bound_body(DtDesk *d, SoupServerMessage *m, gsize most)
 {
-    gsize *left = g_new(gsize, 1);
-    *left = most;
-    g_signal_connect_data(m, "got-chunk", G_CALLBACK(on_chunk), left, free_closure_data, 0);
+    Bound *b = g_new(Bound, 1);
+    *b = (Bound){d, most};
+    g_signal_connect_data(m, "got-chunk", G_CALLBACK(on_chunk), b, free_bound, 0);
 }
 
 static DtGuardVerdict judge(DtDesk *d, SoupServerMessage *m, guint *status, const char **why)
@@ -249,11 +268,11 @@ static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, 
     (void)server;
     (void)query;
     set_headers(m);
-    set_deadline(d, soup_server_message_get_socket(m), REQUEST_S);
+    set_deadline(d, m, REQUEST_S);
     const DtGuardVerdict verdict = judge(d, m, &status, &why);
-    bound_body(m, verdict == DT_GUARD_PASS ? dt_guard_most_body(path) : UNREAD);
+    bound_body(d, m, verdict == DT_GUARD_PASS ? dt_guard_most_body(path) : UNREAD);
     if (verdict != DT_GUARD_PASS)
-        set_deadline(d, soup_server_message_get_socket(m), REFUSED_S);
+        set_deadline(d, m, REFUSED_S);
     if (verdict == DT_GUARD_REFUSE)
         refuse(m, status, why);
     else if (verdict == DT_GUARD_LET_IN)
@@ -412,30 +431,27 @@ static void on_websocket(SoupServer *server, SoupServerMessage *m, const char *p
 {
     (void)server;
     (void)path;
-    set_deadline(data, soup_server_message_get_socket(m), 0);
+    set_deadline(data, m, 0);
     dt_desk_add_page(data, c);
 }
 
 /* ---------------------------------------------------------------------------------------------- */
 
-/* A socket of our own: with GLib's short queue connections would wait a second when many come at once. */
 static gboolean listen_local(DtDesk *d, guint16 port, GError **error)
 {
     enum { WAITING_CONNECTIONS = 128 };
     g_autoptr(GInetAddress) loopback = g_inet_address_new_loopback(G_SOCKET_FAMILY_IPV4);
     g_autoptr(GSocketAddress) address = g_inet_socket_address_new(loopback, port);
     g_autoptr(GSocketAddress) own = NULL;
-    g_autoptr(GSocket) socket =
-        g_socket_new(G_SOCKET_FAMILY_IPV4, G_SOCKET_TYPE_STREAM, G_SOCKET_PROTOCOL_TCP, error);
-    if (socket != NULL)
-        g_socket_set_listen_backlog(socket, WAITING_CONNECTIONS);
-    if (socket == NULL || !g_socket_bind(socket, address, TRUE, error) ||
-        !g_socket_listen(socket, error) || !(own = g_socket_get_local_address(socket, error)) ||
-        !soup_server_listen_socket(d->server, socket, 0, error)) {
+    d->service = g_socket_service_new();
+    g_socket_listener_set_backlog(G_SOCKET_LISTENER(d->service), WAITING_CONNECTIONS);
+    if (!g_socket_listener_add_address(G_SOCKET_LISTENER(d->service), address, G_SOCKET_TYPE_STREAM,
+                                       G_SOCKET_PROTOCOL_TCP, NULL, &own, error)) {
         g_prefix_error(error, "the desk cannot listen on port %u of this computer: ", port);
         return FALSE;
     }
     d->port = g_inet_socket_address_get_port(G_INET_SOCKET_ADDRESS(own));
+    g_signal_connect(d->service, "incoming", G_CALLBACK(on_incoming), d);
     return TRUE;
 }
 
@@ -449,7 +465,6 @@ gboolean dt_desk_serve(DtDesk *d, guint16 port, GError **error)
         g_set_error_literal(error, DT_ERROR, DT_ERROR_IO, "the system gives no random numbers");
         return FALSE;
     }
-    g_signal_connect(d->server, "request-started", G_CALLBACK(on_started), d);
     g_signal_connect(d->server, "request-finished", G_CALLBACK(on_finished), d);
     soup_server_add_early_handler(d->server, NULL, on_head, d, NULL);
     soup_server_add_handler(d->server, NULL, on_request, d, NULL);
@@ -462,19 +477,25 @@ gboolean dt_desk_serve(DtDesk *d, guint16 port, GError **error)
     return TRUE;
 }
 
-static void unwatch(gpointer socket, gpointer deadline, gpointer data)
+static void unwatch(gpointer from, gpointer c, gpointer data)
 {
-    (void)deadline;
-    g_object_weak_unref(socket, forget_connection, data);
+    (void)from;
+    (void)data;
+    g_object_weak_unref(G_OBJECT(((Connection *)c)->stream), forget_connection, c);
 }
 
 void dt_desk_stop_serving(DtDesk *d)
 {
     g_clear_handle_id(&d->sweep, g_source_remove);
+    if (d->service != NULL) {
+        g_socket_service_stop(d->service);
+        g_socket_listener_close(G_SOCKET_LISTENER(d->service));
+    }
     if (d->connections != NULL)
-        g_hash_table_foreach(d->connections, unwatch, d);
+        g_hash_table_foreach(d->connections, unwatch, NULL);
     if (d->server != NULL)
         soup_server_disconnect(d->server);
+    g_clear_object(&d->service);
     g_clear_object(&d->server);
     g_clear_pointer(&d->connections, g_hash_table_unref);
 }
