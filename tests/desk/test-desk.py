@@ -107,6 +107,22 @@ def options_are_those_of_the_one_table_and_a_wrong_value_changes_nothing():
 
 
 @case
+def changes_that_come_faster_than_plans_end_in_the_last_one():
+    d = workshop()
+    page = d.page()
+    planned(d, page)
+    for i in range(60):
+        assert d.post("set-options", values={"margin": 5 + i % 7})[0] == 200
+        time.sleep((0, 0.005, 0.03, 0.09, 0.2, 0.35)[i % 6])
+    assert d.post("set-options", values={"margin": 9})[0] == 200
+    page.wait(lambda s: s["drawing"]["options"].get("margin") == 9 and s["drawing"]["state"] in ("ready", "failed") and s["run"]["phase"] == "ready", 60, "the last plan")
+    assert d.ask("GET", "/program")[0] == 200
+    left = [p.name for p in (d.root / "work").iterdir() if p.suffix == ".nc"]
+    assert len(left) == 1, left
+    closed(d)
+
+
+@case
 def large_art_goes_over_several_sheets_of_which_one_is_chosen():
     d = workshop()
     page = d.page()

@@ -267,6 +267,7 @@ def the_sheet_is_dragged_turned_and_moved_by_keys_and_a_stroke_is_pointed_at():
         b.drag(x, y, x + 40, y - 20)
         moved = b.wait(f"deskPage.desk.drawing.paper[0] > {paper[0]} && deskPage.desk.drawing.paper", 10, "the sheet to move")
         assert moved[1] > paper[1] and scale > 0
+        time.sleep(0.2)  # its handles follow with the next picture
         b.click("#bed-marks .grip[aria-label^=Turn]")
         b.wait(f"deskPage.desk.drawing.paper[3] - deskPage.desk.drawing.paper[1] === {paper[2] - paper[0]}", 10, "the sheet to turn")
         b.wait("deskPage.desk.run.phase === 'ready' || deskPage.desk.drawing.state === 'failed'", 60)
