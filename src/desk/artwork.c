@@ -213,7 +213,7 @@ void dt_desk_tidy_work(DtDesk *d)
     g_autoptr(GDir) dir = g_dir_open(d->work, 0, NULL);
     if (dir == NULL || !dt_log_read(d->journal, &log, NULL))
         return;
-    const gint64 limit = g_get_real_time() / G_USEC_PER_SEC - KEPT_DAYS * 24 * 3600;
+    const gint64 limit = g_get_real_time() / G_USEC_PER_SEC - (gint64)KEPT_DAYS * 24 * 3600;
     for (const char *name; (name = g_dir_read_name(dir)) != NULL;) {
         g_autofree char *path = g_build_filename(d->work, name, NULL);
         GStatBuf st;

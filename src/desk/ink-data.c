@@ -106,7 +106,7 @@ double dt_desk_ink_begin_s(GBytes *ink, const DtInkSummary *sum, size_t i)
     const guint8 *data = ink != NULL ? g_bytes_get_data(ink, &len) : NULL;
     const gsize at = HEADER + sum->points * 8 + (sum->strokes + 1) * 4 + i * sizeof(float);
     float begin_s = 0;
-    if (i < sum->strokes && at + sizeof begin_s <= len)
+    if (data != NULL && i < sum->strokes && at + sizeof begin_s <= len)
         memcpy(&begin_s, data + at, sizeof begin_s);
     return begin_s;
 }

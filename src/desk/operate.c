@@ -36,7 +36,7 @@ void dt_desk_note_watched(DtDesk *d)
             d->alone_us = now;
         return;
     }
-    if (d->alone_us != 0 && now - d->alone_us > ALONE_S * G_USEC_PER_SEC) {
+    if (d->alone_us != 0 && now - d->alone_us > (gint64)ALONE_S * G_USEC_PER_SEC) {
         DtSnapshot s;
         dt_session_snapshot(d->session, &s);
         g_autoptr(GDateTime) from = g_date_time_new_from_unix_local(d->alone_us / G_USEC_PER_SEC);
@@ -128,12 +128,12 @@ static void end_learning(DtDesk *d)
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *date = g_date_time_format(now, "%Y-%m-%d");
     d->learning = FALSE;
-    g_free(d->learn_text);
+    g_clear_pointer(&d->learn_text, g_free);
     if (dt_session_learnt(d->session, &learnt, &error) &&
         dt_link_note_learnt(d->profile, d->profile->path, NULL, &learnt, date, &error)) {
         d->learn_text = g_strdup_printf("what was learnt is in %s", d->profile->path);
         dt_desk_reload_profile(d, d->profile->path);
-    } else {
+    } else if (error != NULL) {
         d->learn_text = g_strdup(error->message);
     }
     dt_learnt_clear(&learnt);
@@ -185,7 +185,7 @@ static void load_next_profile(DtDesk *d)
     if (p != NULL && !d->next_is_built_in && !dt_code_check_profile(p, &error))
         g_clear_pointer(&p, dt_profile_free);
     if (p == NULL) {
-        add_happened(d, DT_EVENT_STATE, 0, error->message);
+        add_happened(d, DT_EVENT_STATE, 0, error ? error->message : "the profile cannot be read");
         return;
     }
     dt_profile_free(d->profile);

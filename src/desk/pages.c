@@ -133,7 +133,7 @@ void dt_desk_changed(DtDesk *d, guint parts)
 /* What was sent is lost with the connection, so one that is closed here is told anew on return. */
 void dt_desk_sweep_pages(DtDesk *d)
 {
-    const gint64 limit = g_get_monotonic_time() - PATIENCE_S * G_USEC_PER_SEC;
+    const gint64 limit = g_get_monotonic_time() - (gint64)PATIENCE_S * G_USEC_PER_SEC;
     for (guint i = d->pages->len; i > 0; i--) {
         Page *p = d->pages->pdata[i - 1];
         if (p->sent == p->seen || p->seen_us > limit)

@@ -79,7 +79,7 @@ static gboolean on_incoming(GSocketService *service, GSocketConnection *stream, 
         return TRUE;
     Connection *c = g_new0(Connection, 1);
     *c = (Connection){d, g_inet_socket_address_get_port(G_INET_SOCKET_ADDRESS(remote)), stream,
-                      g_get_monotonic_time() + IDLE_S * G_USEC_PER_SEC};
+                      g_get_monotonic_time() + (gint64)IDLE_S * G_USEC_PER_SEC};
     g_hash_table_insert(d->connections, GUINT_TO_POINTER(c->from), c);
     g_object_weak_ref(G_OBJECT(stream), forget_connection, c);
     soup_server_accept_iostream(d->server, G_IO_STREAM(stream), local, remote, NULL);
