@@ -382,7 +382,7 @@ function placeMarks() {
   const down = real ? desk.session.pen_down : tip?.down;
   marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown)}`
     : `${format.place(shown)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
-  put(marks.tag, [Math.min(px, view.w - 190), Math.min(py, view.h - 44)], 18, 12);
+  put(marks.tag, [Math.min(px, view.w - 222), Math.min(py, view.h - 44)], 18, 12);
   put(marks.offer, [Math.min(Math.max(px, 8), view.w - 270), Math.min(py, view.h - 130)], 18, 18);
 }
 
