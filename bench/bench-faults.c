@@ -7,7 +7,6 @@
  *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
 #include "bench-faults.h"
 
-#include "drawtrue/code.h"
 #include "support/drawing.h"
 
 #include <gio/gio.h>
@@ -31,13 +30,19 @@ typedef struct {
     Outcome outcome;
 } Kind;
 
+/* Those that are dealt with by name; the rig makes none of them from REFUSED_LINE on. */
 enum {
-    SILENT = 17,
-    REFUSED_LINE = 19,
+    SILENT = 24,
+    LEARNING,
+    SWITCH,
+    REFUSED_LINE,
     FULL_DISK,
     PARKED,
-    HELD
-}; /* kinds that the rig does not make */
+    HELD,
+    SLEEPS,
+    HANGS_UP,
+    CLOSED
+};
 static const Kind kinds[] = {
     {"byte lost on the way", "lose at byte %u", TRUE, DRAWS_ON},
     {"burst of bytes lost", "lose 25 at byte %u", TRUE, DRAWS_ON},
@@ -50,18 +55,30 @@ static const Kind kinds[] = {
     {"three replies lost", "lose-reply 3 at line %u", FALSE, DRAWS_ON},
     {"reply doubled", "double-reply at line %u", FALSE, DRAWS_ON},
     {"reply garbled", "garble-reply at line %u", FALSE, DRAWS_ON},
+    {"reply cut short", "cut-reply at line %u", FALSE, DRAWS_ON},
+    {"an earlier reply instead", "stale-reply at line %u", FALSE, DRAWS_ON},
+    {"two replies swapped", "swap-replies at line %u", FALSE, DRAWS_ON},
+    {"reply forged", "forge-reply at line %u", FALSE, DRAWS_ON},
+    {"two replies merged", "merge-replies at line %u", FALSE, DRAWS_ON},
+    {"reply 6 s late", "late-reply 6 at line %u", FALSE, DRAWS_ON},
     {"reply late", "late-reply 0.6 at line %u", FALSE, DRAWS_ON},
     {"noisy line", "garble at every 0.002; garble-reply at every 0.01", FALSE, DRAWS_ON},
+    {"noisy line, forged replies", "lose at every 0.002; forge-reply at every 0.03", FALSE,
+     DRAWS_ON},
     {"board reset", "reset at line %u", FALSE, DRAWS_ON},
     {"unplugged", "unplug 0.4 at line %u", FALSE, DRAWS_ON},
     {"cable cut, board runs on", "cut 0.4 at line %u", FALSE, DRAWS_ON},
     {"silent for a while", "silence 0.8 at line %u", FALSE, DRAWS_ON},
     [SILENT] = {"silent for good", "silence at line %u", FALSE, STOPS},
-    {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
+    [LEARNING] = {"reset while learning", "reset at line %u", FALSE, DRAWS_ON},
+    [SWITCH] = {"end switch hit", "switch x at line %u", FALSE, STOPS_AND_RESUMES},
     [REFUSED_LINE] = {"line refused", NULL, FALSE, STOPS},
     [FULL_DISK] = {"journal's disk full", NULL, FALSE, STOPS_AND_RESUMES},
     [PARKED] = {"parked by hand", NULL, FALSE, DRAWS_ON},
     [HELD] = {"held by hand", NULL, FALSE, DRAWS_ON},
+    [SLEEPS] = {"Ctrl-Z, woken again", NULL, FALSE, DRAWS_ON},
+    [HANGS_UP] = {"SIGHUP", NULL, FALSE, DRAWS_ON},
+    [CLOSED] = {"terminal closed", NULL, FALSE, DRAWS_ON},
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
@@ -73,154 +90,12 @@ typedef struct {
     double seconds;
 } Tally;
 
-/* A job ------------------------------------------------------------------------------------- */
-
-/* The rig's own truth as a maker would have measured it, so that slack moves are in play. */
-static DtProfile *make_profile(void)
-{
-    static const char text[] = "[corrections]\nbacklash_x = 0:0.1 300:0.4\nbacklash_y = 0.45 mm\n";
-    g_autoptr(GError) error = NULL;
-    DtProfile *p = dt_profile_read_data(text, strlen(text), "bench", &error);
-    if (p == NULL)
-        g_error("%s", error->message);
-    p->dialect.reply_timeout_s = 3;
-    return p;
-}
-
-static const DtBox bed = {20, 20, 270, 190}; /* what strokes keep to, mm */
-
-/* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
- * slack of the drives matters: a hop within it leaves the carriage where it was. */
-static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
-{
-    if (s->n_pts > 0 && g_rand_boolean(rand)) {
-        const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
-                             g_rand_double_range(rand, -0.5, 0.5)};
-        return dt_point_add(s->pts[s->n_pts - 1], hop);
-    }
-    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
-}
-
-static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
-{
-    DtPoint at = start_of_stroke(s, rand);
-    dt_sequence_begin(s, pen, i);
-    dt_sequence_point(s, at);
-    double heading = g_rand_double_range(rand, 0, 2 * G_PI);
-    const double bend = g_rand_double_range(rand, -0.3, 0.3);
-    const double step = g_rand_double_range(rand, 0.3, 2);
-    const int n = g_rand_int_range(rand, 1, 25);
-    for (int k = 0; k < n; k++, heading += bend) {
-        const DtPoint to = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
-        if (!dt_box_contains(bed, to))
-            heading += G_PI; /* back the way it came */
-        at = dt_point_add(at, dt_point(step * cos(heading), step * sin(heading)));
-        dt_sequence_point(s, at);
-    }
-}
-
-static char *make_program(const DtProfile *p, GRand *rand, gsize *len)
-{
-    g_auto(DtSequence) s = {0};
-    g_auto(DtMoves) moves = {0};
-    g_autoptr(GError) error = NULL;
-    dt_sequence_init(&s);
-    dt_moves_init(&moves);
-    const int n = g_rand_int_range(rand, 8, 16);
-    for (int i = 0; i < n; i++)
-        add_stroke(&s, rand, i * 2 >= n, (size_t)i);
-    char *text = NULL;
-    if (dt_machine_moves(p, &s, &moves, &error))
-        text = dt_code_write(p, &moves, len, &error);
-    if (text == NULL)
-        g_error("%s", error->message);
-    return text;
-}
-
 /* A run ------------------------------------------------------------------------------------- */
-
-typedef struct {
-    DtRig *rig;
-    volatile int stop;
-    GThread *thread;
-    char *folder, *link, *program, *journal;
-    int answered; /* lines, by the rig */
-} Stage;
-
-static void note_answer(const char *line, const char *answer, void *user)
-{
-    (void)line;
-    (void)answer;
-    g_atomic_int_inc(&((Stage *)user)->answered);
-}
-
-static gpointer serve(gpointer data)
-{
-    Stage *s = data;
-    dt_rig_serve(s->rig, FALSE, FALSE, &s->stop, NULL);
-    return NULL;
-}
-
-static void serve_on(Stage *s)
-{
-    s->stop = 0;
-    s->thread = g_thread_new("rig", serve, s);
-}
-
-static void start_rig(Stage *s, const char *text)
-{
-    g_autoptr(GError) error = NULL;
-    s->rig = dt_rig_new_from_text(text, "bench", &error);
-    if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
-        !dt_rig_link_port(s->rig, s->link, &error))
-        g_error("%s", error->message);
-    s->answered = 0;
-    dt_rig_listen(s->rig, note_answer, s);
-    serve_on(s);
-}
-
-/* What has come of it so far; the rig no longer serves. */
-static void look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures)
-{
-    g_usleep(150000); /* what it was told it does still */
-    s->stop = 1;
-    g_thread_join(s->thread);
-    faults_take_ink(s->rig, ink);
-    dt_rig_figures(s->rig, figures);
-}
-
-static void stop_rig(Stage *s, Ink *ink, DtRigFigures *figures)
-{
-    look_at_rig(s, ink, figures);
-    g_clear_pointer(&s->rig, dt_rig_free);
-}
-
-static void make_stage(Stage *s, const char *text, gsize len)
-{
-    s->folder = g_dir_make_tmp("drawtrue-faults-XXXXXX", NULL);
-    s->link = g_build_filename(s->folder, "port", NULL);
-    s->program = g_build_filename(s->folder, "job.nc", NULL);
-    s->journal = g_build_filename(s->folder, "journal.db", NULL);
-    g_assert_true(g_file_set_contents(s->program, text, (gssize)len, NULL));
-}
-
-static void clear_stage(Stage *s)
-{
-    g_autoptr(GDir) dir = g_dir_open(s->folder, 0, NULL);
-    for (const char *name; dir != NULL && (name = g_dir_read_name(dir)) != NULL;) {
-        g_autofree char *path = g_build_filename(s->folder, name, NULL);
-        g_unlink(path);
-    }
-    g_rmdir(s->folder);
-    g_free(s->folder);
-    g_free(s->link);
-    g_free(s->program);
-    g_free(s->journal);
-}
 
 static DtRunOptions options_of(const Stage *s)
 {
-    return (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
+    return (DtRunOptions){
+        .journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 10};
 }
 
 static gboolean verbose;
@@ -289,7 +164,7 @@ static int draw_in_child(const char *folder, const char *room)
         signal(SIGXFSZ, SIG_IGN);
         setrlimit(RLIMIT_FSIZE, &limit);
     }
-    g_autoptr(DtProfile) p = make_profile();
+    g_autoptr(DtProfile) p = faults_make_profile();
     g_autofree char *link = g_build_filename(folder, "port", NULL);
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
@@ -309,6 +184,8 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 {
     if (k == NULL || k >= &kinds[FULL_DISK])
         return g_strdup(PENS);
+    if (k == &kinds[LEARNING]) /* it asks some hundred lines */
+        lines = 150;
     if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
                                g_rand_int_range(rand, 60, 150));
@@ -325,6 +202,9 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 
 typedef struct {
     const char *self;
+    char *drawtrue; /* the program, built beside this one */
+    char *learnt;   /* what it learns of an undisturbed board; found by whoever needs it first */
+    GMutex learning;
     DtProfile *profile;
     guint32 seed;
     unsigned faults, all, finished, wrong;
@@ -334,7 +214,7 @@ typedef struct {
 
 /* One run of the campaign. */
 typedef struct {
-    const Campaign *campaign;
+    Campaign *campaign;
     const Kind *kind; /* NULL: killed and resumed */
     GRand *rand;
     Stage stage;
@@ -347,9 +227,9 @@ typedef struct {
 static gboolean draw_undisturbed(Play *t, GError **error)
 {
     Stage *s = &t->stage;
-    start_rig(s, PENS);
+    faults_start_rig(s, PENS);
     const gboolean good = draw(t->campaign->profile, s, error);
-    stop_rig(s, &t->want, &t->undisturbed);
+    faults_stop_rig(s, &t->want, &t->undisturbed);
     g_unlink(s->journal); /* it does not count */
     return good;
 }
@@ -404,6 +284,101 @@ static gboolean draw_by_hand(Play *t, DtRequest interrupt, GError **error)
     return good;
 }
 
+/* The terminal -------------------------------------------------------------------------------- */
+
+static gboolean pen_is_up(void *user)
+{
+    Play *t = user;
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_clear_ink(&t->got);
+    t->got = (Ink){0};
+    faults_serve_on(&t->stage);
+    return t->figures.pen_up_at_end;
+}
+
+static gboolean draw_in_terminal(Play *t, TerminalFault fault, GError **error)
+{
+    Stage *s = &t->stage;
+    char *argv[] = {t->campaign->drawtrue,
+                    "run",
+                    s->program,
+                    "--port",
+                    s->link,
+                    "--machine",
+                    s->profile,
+                    "--journal",
+                    s->journal,
+                    "--pens-ready",
+                    "--other-machine",
+                    "--despite-doubts",
+                    NULL};
+    const TerminalPlay play = {
+        .argv = argv,
+        .fault = fault,
+        .lines = (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken),
+        .after_s = g_rand_double_range(t->rand, 0, 0.01),
+        .answered = &s->answered,
+        .is_safe = pen_is_up,
+        .user = t,
+    };
+    g_autofree char *said = NULL;
+    const char *wrong = faults_play_terminal(&play, &t->came, &said);
+    if (verbose)
+        printf("    %s\n", said);
+    if (wrong != NULL)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", wrong);
+    return wrong == NULL;
+}
+
+/* Learning ---------------------------------------------------------------------------------- */
+
+/* What the undisturbed board teaches; on a rig of its own. */
+static const char *learn_undisturbed(Play *t)
+{
+    Campaign *c = t->campaign;
+    g_mutex_lock(&c->learning);
+    if (c->learnt == NULL) {
+        Stage own;
+        Ink ink;
+        DtRigFigures f;
+        g_autofree char *said = NULL;
+        faults_make_stage(&own, "", 0);
+        faults_start_rig(&own, PENS);
+        g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
+        c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
+        faults_stop_rig(&own, &ink, &f);
+        faults_clear_ink(&ink);
+        faults_clear_stage(&own);
+        if (c->learnt == NULL)
+            g_error("learning fails without a fault: %s", said);
+    }
+    g_mutex_unlock(&c->learning);
+    return c->learnt;
+}
+
+/* Learns while the board restarts, and draws with what was learnt before. */
+static gboolean learn_and_draw(Play *t, GError **error)
+{
+    const char *want = learn_undisturbed(t);
+    g_autofree char *said = NULL;
+    g_autofree char *to = g_build_filename(t->stage.folder, "learnt.ini", NULL);
+    g_autofree char *got =
+        faults_learn(t->campaign->drawtrue, t->stage.link, t->stage.profile, to, &said);
+    if (verbose)
+        printf("    %s\n", said);
+    if (g_strcmp0(got, want) != 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s", got ? got : said);
+        return FALSE;
+    }
+    Ink ink;
+    faults_look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
+    faults_clear_ink(&ink);
+    g_clear_pointer(&t->stage.rig, dt_rig_free);
+    faults_start_rig(&t->stage, PENS);
+    t->came = t->figures.faults > 0;
+    return draw(t->campaign->profile, &t->stage, error);
+}
+
 static gboolean draw_disturbed(Play *t, GError **error)
 {
     const Campaign *c = t->campaign;
@@ -415,13 +390,17 @@ static gboolean draw_disturbed(Play *t, GError **error)
         return draw_by_hand(t, DT_REQUEST_PARK, error);
     if (t->kind == &kinds[HELD])
         return draw_by_hand(t, DT_REQUEST_PAUSE_NOW, error);
+    if (t->kind >= &kinds[SLEEPS])
+        return draw_in_terminal(t, (TerminalFault)(t->kind - &kinds[SLEEPS]), error);
+    if (t->kind == &kinds[LEARNING])
+        return learn_and_draw(t, error);
     return draw(c->profile, &t->stage, error);
 }
 
 /* After a stop: the rig is looked at, and where the run can be resumed, it is. */
 static const char *judge_stopped(Play *t, const char *message)
 {
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
     const char *wrong =
@@ -429,11 +408,11 @@ static const char *judge_stopped(Play *t, const char *message)
     if (wrong != NULL || t->kind->outcome == STOPS)
         return wrong;
     faults_clear_ink(&t->got);
-    serve_on(&t->stage);
+    faults_serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
     const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
                           strstr(error->message, "no run was begun") != NULL;
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (!good && verbose)
         printf("    resumed: %s\n", error->message);
     return good ? faults_judge_whole(&t->want, &t->got) : "it does not resume";
@@ -444,7 +423,7 @@ static const char *judge(Play *t, gboolean good, const char *message)
     t->stopped = !good;
     if (!good)
         return judge_stopped(t, message);
-    look_at_rig(&t->stage, &t->got, &t->figures);
+    faults_look_at_rig(&t->stage, &t->got, &t->figures);
     const char *wrong = faults_judge_whole(&t->want, &t->got);
     if (wrong == NULL && t->kind != NULL && t->kind->outcome != DRAWS_ON && t->figures.faults > 0)
         return "it was to stop and did not";
@@ -455,8 +434,8 @@ static const char *judge(Play *t, gboolean good, const char *message)
 static char *play_out(Play *t)
 {
     gsize len = 0;
-    g_autofree char *program = make_program(t->campaign->profile, t->rand, &len);
-    make_stage(&t->stage, program, len);
+    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, &len);
+    faults_make_stage(&t->stage, program, len);
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
         return g_strdup_printf("the undisturbed run failed: %s", error->message);
@@ -464,7 +443,7 @@ static char *play_out(Play *t)
         rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
-    start_rig(&t->stage, text);
+    faults_start_rig(&t->stage, text);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)
         printf("    %s\n", good ? "drawn" : error->message);
@@ -483,7 +462,7 @@ static void clear_play(Play *t)
     if (t->got.pens != NULL)
         faults_clear_ink(&t->got);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
-    clear_stage(&t->stage);
+    faults_clear_stage(&t->stage);
     g_rand_free(t->rand);
 }
 
@@ -576,8 +555,15 @@ int main(int argc, char **argv)
     signal(SIGTERM, on_signal);
     verbose = only > 0;
     g_autofree char *self = g_file_read_link("/proc/self/exe", NULL);
-    Campaign c = {.self = self, .profile = make_profile(), .seed = seed, .faults = n};
+    g_autofree char *folder = g_path_get_dirname(self);
+    g_autofree char *drawtrue = g_build_filename(folder, "..", "src", "cli", "drawtrue", NULL);
+    Campaign c = {.self = self,
+                  .drawtrue = drawtrue,
+                  .profile = faults_make_profile(),
+                  .seed = seed,
+                  .faults = n};
     g_mutex_init(&c.lock);
+    g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;
     GThreadPool *pool = g_thread_pool_new(play, &c, only > 0 ? 1 : JOBS, TRUE, NULL);
     for (unsigned i = 1; i <= c.all; i++)
@@ -586,5 +572,6 @@ int main(int argc, char **argv)
     g_thread_pool_free(pool, FALSE, TRUE);
     print_table(c.tally);
     dt_profile_free(c.profile);
+    g_free(c.learnt);
     return c.wrong > 0;
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "drawtrue/geom.h"
+#include "drawtrue/machine.h"
 #include "drawtrue/rig.h"
 
 typedef struct {
@@ -19,3 +20,48 @@ const char *faults_judge_whole(const Ink *want, const Ink *got);
  * strokes told as drawn are there. `answers`: the board still does. */
 const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigures *f,
                               const char *message, gboolean answers);
+
+/* bench-faults-stage.c: what a run needs. */
+
+typedef struct {
+    DtRig *rig;
+    volatile int stop;
+    GThread *thread;
+    char *folder, *link, *program, *journal, *profile;
+    int answered; /* lines, by the rig */
+} Stage;
+
+/* The rig's own truth as a maker would have measured it. */
+DtProfile *faults_make_profile(void);
+char *faults_make_program(const DtProfile *p, GRand *rand, gsize *len);
+/* A folder with the program and the profile. */
+void faults_make_stage(Stage *s, const char *text, gsize len);
+void faults_clear_stage(Stage *s);
+/* A rig of this file's text serves at the stage's link, on a thread of its own. */
+void faults_start_rig(Stage *s, const char *text);
+void faults_serve_on(Stage *s);
+/* What has come of it so far; the rig no longer serves. */
+void faults_look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures);
+void faults_stop_rig(Stage *s, Ink *ink, DtRigFigures *figures);
+
+/* bench-faults-terminal.c: the program itself in a terminal of its own. */
+
+typedef enum { TERMINAL_SLEEPS, TERMINAL_HANGS_UP, TERMINAL_CLOSES } TerminalFault;
+
+typedef struct {
+    char *const *argv;
+    TerminalFault
+        fault; /* once the board has answered so many lines, and then some seconds later */
+    unsigned lines;
+    double after_s;
+    int *answered;
+    gboolean (*is_safe)(void *user); /* while it sleeps: whether the pen is up */
+    void *user;
+} TerminalPlay;
+
+/* NULL where it drew to its end, else what is wrong; what it said into `said`, for the caller to free.
+ * `came`: it was drawing still when the fault came. */
+const char *faults_play_terminal(const TerminalPlay *p, gboolean *came, char **said);
+/* What learning writes into a profile, without its date; NULL where it failed. Freed by the caller. */
+char *faults_learn(const char *program, const char *port, const char *profile, const char *to,
+                   char **said);

@@ -5,7 +5,7 @@
  *
  * Each drawing is one of three: drawn (what is painted agrees by intersection over union, and its
  * colours agree), noted (it does not, but a note or a refusal says so), silent (it does not, and
- * nothing says so). A folder holds tables of drawings or drawings; without one it takes
+ * nothing says so), unseen (the browser made no picture of it). A folder holds tables of drawings or drawings; without one it takes
  * tests/art/features. --write-references keeps the browser's pictures and what was noted there, for
  * the test that has no browser. */
 #include "browser.h"
@@ -22,8 +22,8 @@
 static char *browser = (char *)"chromium", *pictures;
 static gboolean list_all, write_references;
 
-typedef enum { DRAWN, NOTED, SILENT, N_VERDICTS } Verdict;
-static const char *const words[N_VERDICTS] = {"drawn", "noted", "silent"};
+typedef enum { DRAWN, NOTED, UNSEEN, SILENT, N_VERDICTS } Verdict;
+static const char *const words[N_VERDICTS] = {"drawn", "noted", "unseen", "silent"};
 
 typedef struct {
     const Feature *feature;
@@ -37,8 +37,7 @@ typedef struct {
 static void read_case(Case *c)
 {
     g_autoptr(GError) error = NULL;
-    c->drawing =
-        dt_art_read_data(c->feature->svg, c->feature->len, c->feature->name, NULL, &error);
+    c->drawing = dt_art_read_data(c->feature->svg, c->feature->len, c->feature->name, NULL, &error);
     if (!c->drawing)
         c->refusal = g_strdup(error->message);
 }
@@ -71,7 +70,7 @@ static void save_pictures(const Case *c, cairo_surface_t *ours)
 static void judge(Case *c)
 {
     if (!c->theirs) {
-        c->verdict = SILENT;
+        c->verdict = c->refusal ? NOTED : UNSEEN;
         return;
     }
     cairo_surface_t *ours = c->drawing ? features_paint(c->drawing, FEATURE_SIDE) : NULL;
@@ -97,6 +96,10 @@ static void run_batch(Case *cases, guint n)
         wanted[i].page_h = d ? d->height / MM_PER_PX : 100;
     }
     browser_paint_many(browser, wanted, n, FEATURE_SIDE);
+    /* One drawing on which the browser hangs leaves its whole batch without pictures. */
+    for (guint i = 0; i < n; i++)
+        if (!wanted[i].picture)
+            browser_paint_many(browser, &wanted[i], 1, FEATURE_SIDE);
     for (guint i = 0; i < n; i++) {
         cases[i].theirs = wanted[i].picture;
         judge(&cases[i]);
@@ -115,7 +118,8 @@ static void keep_references(const char *folder, Case *cases, guint n)
         int x = (int)i % REFERENCE_COLUMNS * FEATURE_TILE, y = (int)i / REFERENCE_COLUMNS;
         guint32 *pixels = (guint32 *)(void *)cairo_image_surface_get_data(s);
         if (cases[i].theirs)
-            features_tile(cases[i].theirs, FEATURE_SIDE, pixels + y * FEATURE_TILE * stride + x, stride);
+            features_tile(cases[i].theirs, FEATURE_SIDE, pixels + y * FEATURE_TILE * stride + x,
+                          stride);
         g_string_append_printf(verdicts, "%s\t%s\n", cases[i].feature->name,
                                words[cases[i].verdict]);
     }
@@ -154,11 +158,13 @@ static gsize run(const char *folder, GError **error)
         for (guint i = 0; i < features->len; i++) {
             counts[v] += cases[i].verdict == v;
             needless += v == DRAWN && cases[i].verdict == v && cases[i].drawing->n_notes > 0;
-            if (cases[i].verdict == v && (v == SILENT || list_all))
+            if (cases[i].verdict == v && (v >= UNSEEN || list_all))
                 print_case(&cases[i]);
         }
-    printf("%s: %u drawings: drawn %zu (%zu of them with a note), noted %zu, silent %zu\n", folder,
-           features->len, counts[DRAWN], needless, counts[NOTED], counts[SILENT]);
+    printf("%s: %u drawings: drawn %zu (%zu of them with a note), noted %zu, unseen %zu, silent "
+           "%zu\n",
+           folder, features->len, counts[DRAWN], needless, counts[NOTED], counts[UNSEEN],
+           counts[SILENT]);
     if (write_references)
         keep_references(folder, cases, features->len);
     for (guint i = 0; i < features->len; i++) {

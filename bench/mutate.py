@@ -184,8 +184,8 @@ def targets_of(tests):
     made = set()
     for t in tests:
         for part in t["cmd"]:
-            path = pathlib.Path(part)
-            if path.is_absolute() and BUILD in path.parents:
+            path = BUILD / part  # an absolute path stays what it is; scripts get the program's own
+            if BUILD in path.parents and path.is_file():
                 made.add(str(path.relative_to(BUILD)))
     return sorted(made)
 

@@ -24,6 +24,11 @@ static const Kind kinds[FAULTS] = {
     [FAULT_LOSE_REPLY] = {"lose-reply", 1, FALSE},
     [FAULT_DOUBLE_REPLY] = {"double-reply", 1, FALSE},
     [FAULT_GARBLE_REPLY] = {"garble-reply", 1, FALSE},
+    [FAULT_CUT_REPLY] = {"cut-reply", 1, FALSE},
+    [FAULT_STALE_REPLY] = {"stale-reply", 1, FALSE},
+    [FAULT_SWAP_REPLIES] = {"swap-replies", 1, FALSE},
+    [FAULT_FORGE_REPLY] = {"forge-reply", 1, FALSE},
+    [FAULT_MERGE_REPLIES] = {"merge-replies", 1, FALSE},
     [FAULT_LATE_REPLY] = {"late-reply", 0.5, FALSE}, /* s of real time */
     [FAULT_RESET] = {"reset", 0, FALSE},
     [FAULT_SILENCE] = {"silence", 0, FALSE}, /* s of real time; 0: for good */
@@ -105,6 +110,9 @@ void dt_rig_faults_clear(RigFaults *f)
         g_array_unref(f->list);
     if (f->rand)
         g_rand_free(f->rand);
+    for (gsize i = 0; i < G_N_ELEMENTS(f->earlier); i++)
+        g_free(f->earlier[i]);
+    g_free(f->held_back);
 }
 
 static void happen(DtRig *r, const RigFault *one)
@@ -209,18 +217,68 @@ unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3])
     return n;
 }
 
-unsigned dt_rig_faults_reply(DtRig *r, char *text)
+/* Replies ----------------------------------------------------------------------------------- */
+
+static void remember(RigFaults *f, const char *text)
+{
+    const gsize n = G_N_ELEMENTS(f->earlier);
+    g_free(f->earlier[n - 1]);
+    memmove(f->earlier + 1, f->earlier, (n - 1) * sizeof *f->earlier);
+    f->earlier[0] = g_strdup(text);
+}
+
+/* A reply as the board would have given it, but for the next line, which it may not have seen yet. */
+static char *forge(const char *text)
+{
+    const char *digit = text + strcspn(text, "0123456789");
+    char *end;
+    const guint64 n = g_ascii_strtoull(digit, &end, 10);
+    return g_strdup_printf("%.*s%" G_GUINT64_FORMAT "%s", (int)(digit - text), text, n + 1, end);
+}
+
+/* The text of one reply, spoilt. */
+static char *spoil(RigFaults *f, const char *text)
+{
+    const gsize oldest = G_N_ELEMENTS(f->earlier) - 1;
+    if (spoils(f, FAULT_STALE_REPLY) && f->earlier[oldest] != NULL)
+        return g_strdup(f->earlier[oldest]);
+    char *spoilt = g_strdup(text);
+    if (spoils(f, FAULT_GARBLE_REPLY) && *text) {
+        uint8_t *byte = (uint8_t *)spoilt + g_rand_int_range(f->rand, 0, (gint32)strlen(text));
+        *byte = (uint8_t)(*byte ^ 1u << g_rand_int_range(f->rand, 0, 8));
+        if (*byte == 0)
+            *byte = 0x80; /* the port takes text */
+    }
+    if (spoils(f, FAULT_CUT_REPLY) && *text)
+        spoilt[g_rand_int_range(f->rand, 0, (gint32)strlen(text))] = '\0';
+    return spoilt;
+}
+
+char *dt_rig_faults_reply(DtRig *r, const char *text)
 {
     RigFaults *f = &r->faults;
     if (f->list->len == 0)
-        return 1;
+        return g_strconcat(text, "\n", NULL);
     if (spoils(f, FAULT_LATE_REPLY))
         r->late_until = g_get_monotonic_time() + (gint64)(f->late_s * 1e6);
     if (spoils(f, FAULT_LOSE_REPLY))
-        return 0;
-    if (spoils(f, FAULT_GARBLE_REPLY) && *text) {
-        uint8_t *byte = (uint8_t *)text + g_rand_int_range(f->rand, 0, (gint32)strlen(text));
-        *byte = (uint8_t)(*byte ^ 1u << g_rand_int_range(f->rand, 0, 8));
+        return g_strdup("");
+    g_autoptr(GString) out = g_string_new(NULL);
+    g_autofree char *spoilt = spoil(f, text);
+    remember(f, text);
+    if (f->held_back == NULL && spoils(f, FAULT_SWAP_REPLIES)) {
+        f->held_back = g_steal_pointer(&spoilt);
+        return g_strdup("");
     }
-    return spoils(f, FAULT_DOUBLE_REPLY) ? 2 : 1;
+    g_string_append_printf(out, "%s%s", spoilt, spoils(f, FAULT_MERGE_REPLIES) ? "" : "\n");
+    if (spoils(f, FAULT_DOUBLE_REPLY))
+        g_string_append_printf(out, "%s\n", spoilt);
+    if (f->held_back != NULL)
+        g_string_append_printf(out, "%s\n", f->held_back);
+    g_clear_pointer(&f->held_back, g_free);
+    if (spoils(f, FAULT_FORGE_REPLY)) {
+        g_autofree char *forged = forge(text);
+        g_string_append_printf(out, "%s\n", forged);
+    }
+    return g_strdup(out->str);
 }

@@ -176,6 +176,11 @@ typedef enum {
     FAULT_LOSE_REPLY,
     FAULT_DOUBLE_REPLY,
     FAULT_GARBLE_REPLY,
+    FAULT_CUT_REPLY,
+    FAULT_STALE_REPLY,
+    FAULT_SWAP_REPLIES,
+    FAULT_FORGE_REPLY,
+    FAULT_MERGE_REPLIES,
     FAULT_LATE_REPLY,
     FAULT_RESET,
     FAULT_SILENCE,
@@ -203,6 +208,8 @@ typedef struct {
     guint64 bytes, lines;   /* so far: bytes towards the board, lines answered */
     unsigned armed[FAULTS]; /* bytes or replies that each kind still spoils */
     double late_s;
+    char *earlier[4]; /* replies, the last one first */
+    char *held_back;  /* a reply that comes behind the next one */
     int stray; /* a byte that comes before the next one; -1: none */
     /* for the port and the clock to carry out */
     gboolean reset;
@@ -215,8 +222,8 @@ gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char *
 void dt_rig_faults_clear(RigFaults *f);
 /* Spoils a byte on its way to the board: what arrives, 0 to 3 bytes. */
 unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
-/* Spoils a reply: how often it is sent. */
-unsigned dt_rig_faults_reply(DtRig *r, char *text);
+/* What goes out for a reply, line ends included; freed by the caller. */
+char *dt_rig_faults_reply(DtRig *r, const char *text);
 void dt_rig_faults_line(DtRig *r);
 void dt_rig_faults_time(DtRig *r);
 

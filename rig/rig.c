@@ -246,20 +246,18 @@ static void hold_pen(DtRig *r)
 
 /* Talk --------------------------------------------------------------------------------------- */
 
-static void say(DtRig *r, char *text)
+static void say(DtRig *r, const char *text)
 {
-    gsize n = strlen(text);
-    for (unsigned times = dt_rig_faults_reply(r, text); times > 0; times--) {
-        g_byte_array_append(r->out, (const guint8 *)text, (guint)n);
-        g_byte_array_append(r->out, (const guint8 *)"\n", 1);
-        if (!r->real_time)
-            continue;
-        /* In real time a reply takes its time on the wire, and then waits for the host's bus. */
-        r->sent_at = MAX(r->sent_at, (double)g_get_monotonic_time()) + (double)(n + 1) * r->byte_us;
-        RigDue due = {(guint)n + 1, (gint64)(r->sent_at + r->truth.reply_delay_s * 1e6)};
-        g_array_append_val(r->out_due, due);
-    }
+    g_autofree char *bytes = dt_rig_faults_reply(r, text);
+    const guint n = (guint)strlen(bytes);
     r->machine.figures.replies++;
+    g_byte_array_append(r->out, (const guint8 *)bytes, n);
+    if (!r->real_time || n == 0)
+        return;
+    /* In real time a reply takes its time on the wire, and then waits for the host's bus. */
+    r->sent_at = MAX(r->sent_at, (double)g_get_monotonic_time()) + (double)n * r->byte_us;
+    RigDue due = {n, (gint64)(r->sent_at + r->truth.reply_delay_s * 1e6)};
+    g_array_append_val(r->out_due, due);
 }
 
 /* The core's answer in the words of the rig file: its first word and number are followed by a

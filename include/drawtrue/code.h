@@ -25,6 +25,8 @@ char *dt_code_mended_head(const DtProfile *p, GError **error);
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
                            * from the moves, where the dialect takes them with I and J. 0: none */
+    gboolean tries_limits; /* a test goes beyond the profile's feeds and waits on purpose: the program
+                            * says so in a comment, and the judge does not object to them */
 } DtWriteOptions;
 
 /* The same with options; `o` may be NULL. */
@@ -144,6 +146,10 @@ typedef struct {
     gboolean clip;      /* leave out what lies beyond the travel instead of failing */
     const char *pen_by; /* how the program means its pen: "spindle:on", "s-above:60", "z-below:1",
                          * "line:M71 P1=down,M72 P1=up", "moves", "machine"; NULL: by evidence */
+    const char *units;  /* "mm" or "in": what a program that does not say so means; NULL: mm, and an
+                         * error where its lengths look like inches */
+    const char *leave_out; /* words that RS-274 does not have and whose lines are left out, separated by
+                            * commas: "G187,G900"; NULL: none */
 } DtMendOptions;
 
 /* The program made fit for the controller and machine of the profile, drawing the same ink within

@@ -9,6 +9,8 @@ typedef struct {
     char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
     char *accept;        /* how a reply that accepts a line begins */
     char *refuse;        /* how a reply that refuses a line begins */
+    char *notices;       /* how lines begin that it sends of its own accord and that answer nothing,
+                          * separated by commas: "busy, heat"; "" where there are none */
     char *words;         /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
     char *pen_down;      /* a line that drops the pen, e.g. "M3 S40" */
     char *pen_up;        /* a line that lifts it */
@@ -34,6 +36,7 @@ typedef struct {
  *     delete:taken | refused                      a '/' before a block
  *     expressions:taken | refused                 parameters and expressions
  *     dwell:s | ms                                what the P of a dwell counts
+ *     untried:G2                                  a word that 'learn' could not try: not used
  * Where the list says nothing: round, free, taken, refused and s. M0 and M1 need not be in the list:
  * the sender itself waits at them. A line may have 256 bytes (NISTIR 6556, 3.3.1), or as many as
  * `longest_line` says if those are fewer. */

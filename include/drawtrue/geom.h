@@ -106,10 +106,10 @@ typedef struct {
 } DtLines;
 
 void dt_lines_init(DtLines *l);
-void dt_lines_clear(DtLines *l);              /* frees what it holds; usable again */
-void dt_lines_begin(DtLines *l);              /* starts a new open polyline */
-void dt_lines_point(DtLines *l, DtPoint p);   /* adds a point to the last polyline */
-void dt_lines_close(DtLines *l);              /* marks the last polyline as closed */
+void dt_lines_clear(DtLines *l);            /* frees what it holds; usable again */
+void dt_lines_begin(DtLines *l);            /* starts a new open polyline */
+void dt_lines_point(DtLines *l, DtPoint p); /* adds a point to the last polyline */
+void dt_lines_close(DtLines *l);            /* marks the last polyline as closed */
 void dt_lines_append(DtLines *l, const DtPoint *pts, size_t n, gboolean closed);
 void dt_lines_append_lines(DtLines *l, const DtLines *other);
 void dt_lines_copy(DtLines *to, const DtLines *from); /* `to` is initialised by this call */
@@ -164,6 +164,10 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtPath, dt_path_clear)
 
 /* Flattens the path, mapped by m, onto the end of `out`. No point of a curve is farther than
  * `tolerance` (in mapped units, > 0), or 1e-9 of the curve's size where that is more, from the
- * polyline that stands for it; a curve with coordinates beyond 1e100 gives its end point alone. A subpath of one point
- * gives a polyline of one point. */
+ * polyline that stands for it; a curve with coordinates beyond 1e100 gives its end point alone. A
+ * subpath of one point gives a polyline of one point. */
 void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out);
+/* The same, given up where `out` comes to hold more than `most` points and those of one curve: FALSE,
+ * and `out` is not whole. */
+gboolean dt_path_flatten_at_most(const DtPath *p, DtAffine m, double tolerance, size_t most,
+                                 DtLines *out);

@@ -9,7 +9,7 @@ typedef enum {
     DT_INK_FILL,    /* hatch or ring inside an area */
     DT_INK_CENTRE,  /* centre line of a part narrower than the pen */
     DT_INK_DOT,     /* a dot of a picture */
-    DT_INK_TOUR,    /* a point of a picture that one line is to pass through, as a dot; who knows the
+    DT_INK_TOUR, /* a point of a picture that one line is to pass through, as a dot; who knows the
                      * machine joins them (dt_job_join_tours()) */
 } DtInkKind;
 
@@ -64,21 +64,21 @@ typedef enum {
 
 typedef struct {
     DtHatch hatch;
-    double angle;       /* of the hatch lines, radians */
-    double pitch;       /* mm between hatch lines for full black; 0: the pen's tip width */
-    gboolean hide;      /* opaque fills hide what lies beneath */
-    gboolean dedupe;    /* coincident lines of one pen are drawn once */
-    gboolean fill;      /* FALSE: outlines only; a fill without stroke gives its edge */
-    gboolean edge;      /* a dense fill has a line along its edge, half a tip inside; without it lines
+    double angle;    /* of the hatch lines, radians */
+    double pitch;    /* mm between hatch lines for full black; 0: the pen's tip width */
+    gboolean hide;   /* opaque fills hide what lies beneath */
+    gboolean dedupe; /* coincident lines of one pen are drawn once */
+    gboolean fill;   /* FALSE: outlines only; a fill without stroke gives its edge */
+    gboolean edge;   /* a dense fill has a line along its edge, half a tip inside; without it lines
                          * that stand apart leave slivers bare */
-    gboolean tone;      /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
+    gboolean tone;   /* TRUE: a paint's lightness sets the pitch (dt_ink_coverage); FALSE: every
                          * fill is dense */
-    gboolean solid;     /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
+    gboolean solid;  /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
                          * so that the whole drawing looks most like the artwork */
-    double tolerance;   /* mm */
-    DtColour paper;     /* what shows where no ink is */
-    DtPicture picture;  /* how pictures are drawn where appearance decides */
-    size_t points;      /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    double tolerance;  /* mm */
+    DtColour paper;    /* what shows where no ink is */
+    DtPicture picture; /* how pictures are drawn where appearance decides */
+    size_t points;     /* of stipple and tour, over the whole drawing; 0: by the pen's width */
     DtInkColourRule rules[DT_INK_MOST_RULES];
     size_t n_rules;
     DtInkSwap swaps[DT_INK_MOST_RULES];
@@ -104,15 +104,17 @@ typedef struct {
     double distance; /* CIEDE2000 between the colour and what the ink gives on average */
     double area_mm2; /* painted in this colour; of lines their length times their width */
     int across;      /* a second pen, laid across the first; -1: none */
-    double coverage, across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient on average */
-    double before;   /* CIEDE2000 between the colour and the nearest pen, laid densely */
+    double coverage,
+        across_coverage; /* of either pen, 0 to 1; 1: dense; of a gradient on average */
+    double before;       /* CIEDE2000 between the colour and the nearest pen, laid densely */
 } DtInkMatch;
 
 typedef struct {
     DtInkMatch *matches;
     size_t n;
     double lost_mm; /* of lines that the ink of other pens covers, in any order */
-    gboolean judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
+    gboolean
+        judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
 } DtInkReport;
 
@@ -138,15 +140,15 @@ void dt_ink_report_clear(DtInkReport *r);
  * has one pen, by its mean where it is drawn. A translucent line is drawn where it hides at least half.
  * Where areas hide nothing each paint is judged by itself. Where translucent areas cross so often that
  * mixing would not end they are judged by themselves too, and what hides half hides all. */
-gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o,
-                      DtStrokes *out, DtInkReport *report, GError **error);
+gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o, DtStrokes *out,
+                      DtInkReport *report, GError **error);
 
 /* Several sheets: large art, cut into windows. ---------------------------------------------------- */
 
 typedef struct {
-    DtStrokes ink; /* in the window's coordinates: its lower left corner is (0, 0) */
-    size_t n_art;  /* strokes of the art; those of the crosses follow */
-    DtBox window;  /* of the art, mm */
+    DtStrokes ink;        /* in the window's coordinates: its lower left corner is (0, 0) */
+    size_t n_art;         /* strokes of the art; those of the crosses follow */
+    DtBox window;         /* of the art, mm */
     unsigned column, row; /* from the left, from below */
 } DtSheet;
 

@@ -98,9 +98,15 @@ gboolean dt_job_sheet_at(const DtProfile *p, DtPoint left, DtPoint right, DtAffi
 
 /* A program in this machine's words that knows nothing of its errors, as after dt_code_mend(), written
  * anew with the corrections of the profile (scale, squareness, slack), so that the ink lands where the
- * program says. Freed by the caller. Feeds become those of the profile's pens. */
+ * program says. Freed by the caller. Feeds become those of the profile's pens. Fails with
+ * DT_ERROR_INPUT for a program that dt_job_is_corrected(). */
 char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
                              GError **error);
+
+/* Whether the head of a program's text says that it was written with the corrections of a machine. */
+gboolean dt_job_is_corrected(const char *text);
+/* Whether the profile has any. */
+gboolean dt_job_has_corrections(const DtProfile *p);
 
 /* Writes the program anew for a sheet whose corners were touched there: the same ink, moved and
  * turned, with the corrections for its new place and directions. Fails as dt_program_check() does, and

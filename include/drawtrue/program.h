@@ -36,6 +36,7 @@ typedef struct {
     double ink_mm, travel_mm;
     double seconds; /* predicted; homing and pen changes not counted */
     unsigned pen_index; /* into the profile's rack; without names each stop is taken for the next */
+    gboolean turns_paper; /* at the next stop a person turns the paper by a quarter */
     char pen[64];   /* name of the pen in the holder, "" where the program names none */
 } DtProgramState;
 

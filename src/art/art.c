@@ -160,13 +160,13 @@ static DtDrawing *draw(ArtDoc *doc, const DtArtOptions *options, GError **error)
     r.sheet = doc->has_sheets ? dt_art_sheet_new(&r) : NULL;
     if (doc->outside_sheet > 0)
         dt_art_note_line(&r, doc->outside_sheet,
-                 "a style sheet outside of this file is not fetched: left out");
+                         "a style sheet outside of this file is not fetched: left out");
     dt_art_walk_root(&r);
     if (!r.error)
         dt_work_check(&r.error);
     if (dt_art_sheet_is_beyond(r.sheet))
         dt_art_fail(&r, doc->root->line, "its style sheets take more than %u comparisons",
-                 (unsigned)ART_MAX_MATCHES);
+                    (unsigned)ART_MAX_MATCHES);
     dt_art_sheet_free(r.sheet);
     dt_art_variables_free(&r.root);
     take_over(&r);
@@ -187,8 +187,8 @@ static gboolean check_options(const DtArtOptions **options, GError **error)
     if (!*options)
         *options = &usual;
     const DtArtOptions *o = *options;
-    if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 &&
-        o->default_height > 0 && o->page > 0)
+    if (o->tolerance > 0 && o->tolerance <= 1000 && o->default_width > 0 && o->default_height > 0 &&
+        o->page > 0)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
                 "the tolerance must be above 0 mm and at most 1000 mm, the page above 0 mm and its "
@@ -208,7 +208,8 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
     }
     ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
-    doc.has_variables = memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
+    doc.has_variables =
+        memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);
@@ -239,13 +240,15 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                            GError **error)
 {
     char *text = data;
-    gboolean pdf = FALSE, picture = dt_art_is_raster(data, len);
+    gboolean pdf = FALSE, larger_unit = FALSE, picture = dt_art_is_raster(data, len);
     if (is_gzip(data, len))
         text = unpack(data, len, name, &len, error);
     else if (picture)
         text = dt_art_raster_page(data, len, &len);
-    else if ((pdf = dt_art_is_pdf(data, len)))
+    else if ((pdf = dt_art_is_pdf(data, len))) {
+        larger_unit = memmem(data, len, "/UserUnit", 9) != NULL;
         text = dt_art_pdf_page(data, len, name, options, &len, error);
+    }
     if (text != data)
         g_free(data);
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
@@ -254,6 +257,9 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
                     d->n_notes > 0 ? d->notes[0].text : "a picture without a pixel");
         g_clear_pointer(&d, dt_drawing_free);
     }
+    if (d && larger_unit)
+        append_note(
+            d, "a unit of the page's own (UserUnit) is not followed: it may be drawn too small");
     if (d && pdf && options->single_line_text)
         append_note(d, "the words of the page are set upright and black, in place of its letters");
     return d;
@@ -281,8 +287,7 @@ static char *read_standard_input(gsize *len, GError **error)
             continue;
         if (got < 0 || n > ART_MAX_BYTES) {
             g_set_error(error, DT_ERROR, got < 0 ? DT_ERROR_IO : DT_ERROR_INPUT,
-                        "standard input: %s",
-                        got < 0 ? g_strerror(errno) : "more than 256 MB");
+                        "standard input: %s", got < 0 ? g_strerror(errno) : "more than 256 MB");
             g_free(data);
             return NULL;
         }

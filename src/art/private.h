@@ -81,9 +81,9 @@ typedef struct {
 typedef struct {
     ArtStore *store;
     ArtNode *root;
-    GPtrArray *undrawn; /* of ArtUndrawn, in the store */
+    GPtrArray *undrawn;  /* of ArtUndrawn, in the store */
     gboolean namespaced; /* the outermost element is in SVG's namespace */
-    GHashTable *by_id; /* id → ArtNode *, the first of that id; NULL until asked */
+    GHashTable *by_id;   /* id → ArtNode *, the first of that id; NULL until asked */
     gsize n_nodes;
     const char *name; /* of the file, for messages */
     gboolean has_sheets, has_variables;
@@ -198,7 +198,7 @@ gboolean dt_art_angle_at(const char **s, double *degrees);
 /* Math functions (CSS Values 4, 10). */
 typedef enum { ART_MATH_NUMBER, ART_MATH_LENGTH, ART_MATH_ANGLE } ArtMathKind;
 typedef struct {
-    double value;      /* a length in px, an angle in degrees */
+    double value; /* a length in px, an angle in degrees */
     ArtMathKind kind;
     gboolean percent;  /* has percentages: kind is of what they are taken from */
     gboolean relative; /* depends on where it stands */
@@ -246,8 +246,8 @@ typedef struct {
     ArtPaintKind kind;
     ArtPaintKind fallback; /* of a server that is missing */
     DtColour colour;       /* of ART_PAINT_COLOUR, or of the fallback */
-    const char *mix;       /* ART_PAINT_CURRENT: the colour made from currentColor; NULL for itself */
-    const char *server;    /* "#id" */
+    const char *mix;    /* ART_PAINT_CURRENT: the colour made from currentColor; NULL for itself */
+    const char *server; /* "#id" */
     gboolean has_fallback; /* one is written */
 } ArtPaint;
 
@@ -323,7 +323,12 @@ enum {
 };
 
 typedef enum { ART_BOX_VIEW, ART_BOX_FILL, ART_BOX_STROKE } ArtBoxKind;
-typedef enum { ART_WRITING_ACROSS, ART_WRITING_DOWN, ART_WRITING_SIDEWAYS_RL, ART_WRITING_SIDEWAYS_LR } ArtWriting;
+typedef enum {
+    ART_WRITING_ACROSS,
+    ART_WRITING_DOWN,
+    ART_WRITING_SIDEWAYS_RL,
+    ART_WRITING_SIDEWAYS_LR
+} ArtWriting;
 typedef enum {
     ART_ORIENTATION_MIXED,
     ART_ORIENTATION_UPRIGHT,
@@ -390,22 +395,22 @@ typedef struct {
     gboolean fixed_stroke; /* vector-effect: non-scaling-stroke */
     char paint_order[3];   /* 'f', 's', 'm' in the order of painting */
     gboolean display, hidden, overflow /* visible */;
-    int blend;                             /* mix-blend-mode: ArtBlend */
-    gboolean isolated, dark;               /* isolation; color-scheme */
-    gboolean filter_in_srgb;               /* color-interpolation-filters */
+    int blend;               /* mix-blend-mode: ArtBlend */
+    gboolean isolated, dark; /* isolation; color-scheme */
+    gboolean filter_in_srgb; /* color-interpolation-filters */
     ArtColour flood_color, lighting_color;
     double flood_opacity;
-    const char *background; /* of the outermost <svg> */
+    const char *background;                                  /* of the outermost <svg> */
     const char *animation, *animation_name, *animation_fill; /* NULL where not set */
-    gboolean mask_by_alpha;                /* mask-type: alpha */
-    gboolean linear_colours;               /* color-interpolation: linearRGB */
+    gboolean mask_by_alpha;                                  /* mask-type: alpha */
+    gboolean linear_colours;                                 /* color-interpolation: linearRGB */
     const char *clip_path, *mask; /* "#id", or a basic shape or picture; NULL */
     const char *filter;           /* a list of functions and url("#id"); NULL */
     const char *marker_start, *marker_mid, *marker_end;
     DtAffine transform;
-    const char *moving;   /* a transform list that depends on the box; NULL: `transform` is all */
+    const char *moving; /* a transform list that depends on the box; NULL: `transform` is all */
     ArtOrigin origin;
-    int transform_box;     /* ArtBoxKind */
+    int transform_box;                      /* ArtBoxKind */
     const char *translate, *rotate, *scale; /* CSS Transforms 2, 5; NULL for none */
     const char *offset_path, *offset_rotate, *offset_anchor, *offset_position; /* NULL: initial */
     ArtLength offset_distance;
@@ -448,7 +453,7 @@ typedef struct ArtSheet ArtSheet; /* all rules of the drawing's style sheets */
 void dt_art_style_initial(ArtStyle *s);
 /* The style of `n` from its parent's computed style, its attributes and the sheets. */
 void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, const ArtRoot *root);
+                          ArtStore *store, const ArtRoot *root);
 gboolean dt_art_shape_is_valid(const char *text); /* as clip-path */
 /* Skips spaces and comments. */
 const char *dt_art_css_skip(const char *s, const char *end);
@@ -501,7 +506,7 @@ const char *dt_art_sheet_keyframes(const ArtSheet *s, const char *name);
 void dt_art_sheet_free(ArtSheet *s);
 /* Calls back for each declaration that matches, weakest first. */
 void dt_art_sheet_match(ArtSheet *s, const ArtNode *n, gboolean important, ArtDeclaration call,
-                     void *user);
+                        void *user);
 /* Whether the limit of work was passed, so that rules were left out. */
 gboolean dt_art_sheet_is_beyond(const ArtSheet *s);
 
@@ -565,7 +570,7 @@ struct ArtReader {
     GPtrArray *spare_paths; /* of DtPath *: room to build outlines in */
     gsize visits, points, levels, traced;
     guint backdrop; /* the first shape of the innermost group that is painted by itself */
-    double tiled; /* elements drawn in tiles of patterns */
+    double tiled;   /* elements drawn in tiles of patterns */
     ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
@@ -599,7 +604,7 @@ gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope);
 /* Computes the style that a node of a paint server, clip or marker has where it stands. */
 void dt_art_style_in_place(ArtReader *r, const ArtNode *n, ArtStyle *out);
 double dt_art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
-              const ArtRoot *root);
+                 const ArtRoot *root);
 /* A function that gives a length, where it stands; px. */
 double dt_art_math_px(const char *text, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
                       const ArtRoot *root);
@@ -611,39 +616,43 @@ double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root);
 gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out);
 /* Attribute as user units, `missing` where absent or malformed. */
 double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
-                   const ArtScope *scope, ArtAlong along, ArtLength missing);
+                      const ArtScope *scope, ArtAlong along, ArtLength missing);
 
 /* viewBox and preserveAspectRatio: the map from the box to a viewport of w by h at 0,0. FALSE where
  * the box is empty. */
 gboolean dt_art_view_box(const char *text, DtBox *out);
 DtAffine dt_art_aspect_map(const char *aspect, DtBox box, double w, double h);
 gboolean dt_art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
-                      gboolean *slice);
+                         gboolean *slice);
 
 /* Paths and shapes. FALSE where the node draws nothing. */
 gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at);
 gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                        DtPath *out);
+                           DtPath *out);
 /* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
  * infinite where that is 0. */
 double dt_art_unit_along(const ArtNode *n, double length);
 /* Its box, in its own units. */
-DtBox dt_art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope);
+DtBox dt_art_path_box(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope);
+/* As dt_path_flatten(); FALSE, with nothing in `out`, where the drawing then has too many points,
+ * which fails the reading. */
+gboolean dt_art_flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
+                        double tolerance, DtLines *out);
 /* Clockwise from the right end. */
 void dt_art_ellipse_path(DtPath *out, double cx, double cy, double rx, double ry);
 void dt_art_rect_path(DtPath *out, double x, double y, double w, double h, double rx, double ry);
 
 /* Emits one outline in user units, as the mode says. `path` may be changed. */
 void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
-                   DtPath *path);
+                      DtPath *path);
 /* Emits an outline in user units filled with a paint and nothing else. */
 void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
-                   DtPaint paint);
+                      DtPaint paint);
 /* Copies lines into the store. */
 void dt_art_store_lines(ArtReader *r, const DtLines *from, DtLines *to);
 int dt_art_add_shape(ArtReader *r, const DtShape *shape);
 int dt_art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
-                  const DtSoft *soft);
+                     const DtSoft *soft);
 int dt_art_add_clip(ArtReader *r, DtClipRegion *regions, gsize n, int parent);
 int dt_art_add_rect_clip(ArtReader *r, DtBox box, DtAffine m, int parent);
 
@@ -688,10 +697,10 @@ typedef struct {
 /* By the element's clip-path and mask; the scope's own where there is none. FALSE where nothing of
  * it can show. */
 gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                     ArtCut *cut);
+                        ArtCut *cut);
 /* Adds the element's mask to the cut. FALSE where nothing of it can show. */
 gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                     ArtCut *cut);
+                        ArtCut *cut);
 /* How much a mask and those around it let through at a point of the drawing, 0 to 1, as far as they
  * are not clips. */
 double dt_art_mask_alpha_at(const DtSoft *soft, DtPoint p);
@@ -709,13 +718,13 @@ typedef struct {
 } ArtFill;
 
 ArtFill dt_art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
-                     const ArtStyle *s, const ArtScope *scope, DtBox box);
+                        const ArtStyle *s, const ArtScope *scope, DtBox box);
 /* Whether a pattern has a tile of any size; where it has none, the paint's fallback is used. */
 gboolean dt_art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
-                            const ArtStyle *s, DtBox box);
+                               const ArtStyle *s, DtBox box);
 /* Fills a clip with the pattern's tiles as shapes. */
 void dt_art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
-                      const ArtStyle *s, DtBox box, int clip, double opacity);
+                         const ArtStyle *s, DtBox box, int clip, double opacity);
 
 typedef enum { ART_TONE_LINEAR, ART_TONE_RADIAL, ART_TONE_IMAGE, ART_TONE_FLAT } ArtToneKind;
 typedef enum { ART_SPREAD_PAD, ART_SPREAD_REFLECT, ART_SPREAD_REPEAT } ArtSpread;
@@ -745,7 +754,7 @@ DtTone *dt_art_tone_new(ArtReader *r, ArtToneKind kind, DtAffine tone_to_page);
 void dt_art_soften(ArtReader *r, const ArtScope *scope, DtBox on_page, DtPaint *p);
 
 void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
-                 const DtPath *path);
+                    const DtPath *path);
 void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
 void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s);
 /* Room for n more pixels of images, owned by the drawing; NULL, with an error, beyond the limit. */

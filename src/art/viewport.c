@@ -68,7 +68,7 @@ DtAffine dt_art_aspect_map(const char *aspect, DtBox b, double w, double h)
 }
 
 gboolean dt_art_view_map(const ArtNode *n, double w, double h, DtAffine *map, DtBox *box,
-                      gboolean *slice)
+                         gboolean *slice)
 {
     const char *text = dt_art_attr(n, ART_AT_VIEW_BOX);
     DtBox b;

@@ -16,7 +16,7 @@ gboolean dt_art_go_deeper(ArtReader *r, const ArtNode *n, ArtScope *scope)
     }
     if (++r->visits > r->doc->n_nodes * 2 + ART_MAX_VISITS) {
         dt_art_fail(r, n->line, "its references unfold to more than %u elements",
-                 (unsigned)ART_MAX_VISITS);
+                    (unsigned)ART_MAX_VISITS);
         return FALSE;
     }
     return TRUE;
@@ -39,8 +39,8 @@ static gboolean has_geometry(const ArtNode *n)
 
 gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, ArtLength *out)
 {
-    int slot = (s->geometry_set || s->geometry_auto) && has_geometry(n) ? dt_art_geometry_slot(name)
-                                                                        : -1;
+    int slot =
+        (s->geometry_set || s->geometry_auto) && has_geometry(n) ? dt_art_geometry_slot(name) : -1;
     if (slot >= 0 && s->geometry_set & 1u << slot) {
         *out = s->geometry[slot];
         return TRUE;
@@ -52,7 +52,7 @@ gboolean dt_art_attr_length(const ArtNode *n, ArtName name, const ArtStyle *s, A
 }
 
 double dt_art_attr_px(const ArtReader *r, const ArtNode *n, ArtName name, const ArtStyle *s,
-                   const ArtScope *scope, ArtAlong along, ArtLength missing)
+                      const ArtScope *scope, ArtAlong along, ArtLength missing)
 {
     ArtLength l;
     if (!dt_art_attr_length(n, name, s, &l))
@@ -86,7 +86,7 @@ static const char *title_of(const ArtNode *n)
 }
 
 int dt_art_add_group(ArtReader *r, const ArtNode *n, const ArtScope *scope, double opacity,
-                  const DtSoft *soft)
+                     const DtSoft *soft)
 {
     DtGroup g = {.id = n->id,
                  .classes = n->classes,
@@ -138,26 +138,11 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
-/* Feature strings of SVG 1.1, appendix K: all but those about what moves, acts or filters. */
-static gboolean features_supported(const char *list)
-{
-    static const char *const lacking[] = {"Animation", "DOM",    "Script", "Event",       "#View",
-                                          "Filter",    "Cursor", "Extens", "ColorProfile"};
-    if (*art_skip_space(list) == '\0')
-        return FALSE;
-    for (gsize i = 0; i < G_N_ELEMENTS(lacking); i++)
-        if (strstr(list, lacking[i]))
-            return FALSE;
-    return TRUE;
-}
-
+/* requiredFeatures of SVG 1.1 is no condition any more (SVG 2, 5.8.2): browsers draw what has it. */
 gboolean dt_art_conditions(const ArtNode *n)
 {
     const char *languages = dt_art_attr(n, ART_AT_SYSTEM_LANGUAGE);
     if (languages && !language_matches(languages))
-        return FALSE;
-    const char *features = dt_art_attr(n, ART_AT_REQUIRED_FEATURES);
-    if (features && !features_supported(features))
         return FALSE;
     return !dt_art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
 }
@@ -188,7 +173,8 @@ static gboolean enter_viewport(ArtReader *r, const ArtNode *n, const ArtStyle *s
 static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                        const ArtLength *w, const ArtLength *h)
 {
-    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER}, whole = {.value = 100, .unit = ART_UNIT_PERCENT};
+    static const ArtLength zero = {.value = 0, .unit = ART_UNIT_NUMBER},
+                           whole = {.value = 100, .unit = ART_UNIT_PERCENT};
     ArtScope in = *scope;
     double width = w ? dt_art_px(*w, s, scope, ART_ALONG_X, &r->root)
                      : dt_art_attr_px(r, n, ART_AT_WIDTH, s, scope, ART_ALONG_X, whole);
@@ -197,8 +183,9 @@ static void nested_svg(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSco
     double x = dt_art_attr_px(r, n, ART_AT_X, s, scope, ART_ALONG_X, zero);
     double y = dt_art_attr_px(r, n, ART_AT_Y, s, scope, ART_ALONG_Y, zero);
     if ((s->geometry_set || s->geometry_auto) && n->tag == ART_TAG_SVG)
-        dt_art_note(r, n, "the place and size of an inner <svg> in a style: browsers take them from "
-                          "its attributes alone");
+        dt_art_note(r, n,
+                    "the place and size of an inner <svg> in a style: browsers take them from "
+                    "its attributes alone");
     if (enter_viewport(r, n, s, x, y, width, height, &in))
         dt_art_walk_children(r, n, &in);
 }
@@ -240,7 +227,7 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     if (!target) {
         if (href)
             dt_art_note(r, n, "<use> refers to %s%.60s, which is not in this file: left out",
-                     href[0] == '#' ? "" : "another file, ", href);
+                        href[0] == '#' ? "" : "another file, ", href);
         return;
     }
     gboolean ancestor = FALSE;
@@ -383,7 +370,7 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         gboolean masked = cut.level < 1 || cut.soft != outer->soft;
         if (masked || needs_group(n, &s))
             in.group = dt_art_add_group(r, n, &in, s.opacity * cut.level,
-                                     cut.soft != outer->soft ? cut.soft : NULL);
+                                        cut.soft != outer->soft ? cut.soft : NULL);
     } else if (r->mode == ART_MODE_CLIP) {
         int outer_clip = r->region_clip;
         ArtScope bare = in;
@@ -403,10 +390,12 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
         r->backdrop = first;
     dt_art_walk_content(r, n, &s, &in);
     r->backdrop = backdrop;
-    if (r->mode != ART_MODE_PAINT || r->error || r->shapes->len == first)
+    if (r->mode != ART_MODE_PAINT || r->error)
         return;
-    if (s.filter)
+    if (s.filter) /* which may paint where the element does not */
         dt_art_filter(r, n, &s, &in, first);
+    if (r->shapes->len == first)
+        return;
     if (s.blend != ART_BLEND_NORMAL && !r->error)
         dt_art_blend(r, n, &s, &in, backdrop, first);
 }
@@ -482,7 +471,8 @@ static void paint_background(ArtReader *r, const ArtNode *root, const ArtStyle *
     if (*p == '\0' || strcmp(p, "none") == 0)
         return;
     if (!dt_art_colour_at(&p, &scene, &read) || *art_skip_space(p)) {
-        dt_art_note(r, root, "background: %.60s of the outermost <svg> is not drawn", s->background);
+        dt_art_note(r, root, "background: %.60s of the outermost <svg> is not drawn",
+                    s->background);
         return;
     }
     read.colour.alpha *= s->opacity;
@@ -511,8 +501,8 @@ void dt_art_walk_root(ArtReader *r)
     gboolean sized = page_size(r, root, &s, &w, &h);
     if (!(w > 0 && h > 0 && w * ART_MM_PER_PX < ART_MAX_COORDINATE &&
           h * ART_MM_PER_PX < ART_MAX_COORDINATE)) {
-        dt_art_fail(r, root->line, "the page has no size that can be drawn: width %g px, height %g px",
-                 w, h);
+        dt_art_fail(r, root->line,
+                    "the page has no size that can be drawn: width %g px, height %g px", w, h);
         return;
     }
     r->root.vw = w;
@@ -543,9 +533,8 @@ void dt_art_walk_root(ArtReader *r)
         scope.clip = dt_art_add_rect_clip(r, r->d->view, DT_AFFINE_IDENTITY, -1);
     ArtStyle about = s; /* the page is a box of CSS, which is turned about its middle */
     if (!about.origin.given)
-        about.origin = (ArtOrigin){{.value = 50, .unit = ART_UNIT_PERCENT},
-                                   {.value = 50, .unit = ART_UNIT_PERCENT},
-                                   TRUE};
+        about.origin = (ArtOrigin){
+            {.value = 50, .unit = ART_UNIT_PERCENT}, {.value = 50, .unit = ART_UNIT_PERCENT}, TRUE};
     about.transform_box = ART_BOX_VIEW;
     scope.ctm = dt_affine_then(dt_art_own_map(r, root, &about, &scope), scope.ctm);
     if (s.background)

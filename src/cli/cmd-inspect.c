@@ -2,7 +2,10 @@
 #include "cli/cli.h"
 #include "cli/print.h"
 
+#include "drawtrue/job.h"
 #include "drawtrue/report.h"
+
+#include <math.h>
 
 static int run(int argc, char **argv, GError **error);
 
@@ -116,6 +119,25 @@ static void print_line(size_t line, const char *source, gsize len, const char *w
     dt_cli_printf(stdout, "%6zu  %-*s  %s\n", line, WIDTH, shown, words);
 }
 
+/* How mending would read the pen of a program from elsewhere; nothing for our own. */
+static void ask_mending(const DtProfile *p, const char *program, DtMending *m)
+{
+    enum { LONGEST = 1 << 30 };
+    gsize len, n;
+    *m = (DtMending){0};
+    g_autofree char *text = dt_base_read_file(program, LONGEST, &len, NULL);
+    if (text == NULL || dt_job_is_corrected(text))
+        return;
+    g_autofree char *mended = dt_code_mend_text(p, text, len, program, NULL, &n, m, NULL);
+}
+
+/* Whether that draws other ink than the controller would. */
+static gboolean reads_otherwise(const DtMending *m, const DtInspection *i)
+{
+    return m->in_doubt > 0 ||
+           (m->n_readings > 0 && fabs(m->readings[0].ink_mm - i->ink_mm) > 0.1 + 0.02 * i->ink_mm);
+}
+
 /* 1 where something is wrong with the program itself; waste alone is no fault. */
 static int outcome(const DtInspection *i)
 {
@@ -146,7 +168,12 @@ static int inspect(const DtProfile *p, const char *program, const char *picture_
         return (*error)->code;
     }
     int code = outcome(&i);
-    g_autofree char *report = dt_report_inspection(p, &i, program, json);
+    DtMending m;
+    ask_mending(p, program, &m);
+    if (code == 0 && reads_otherwise(&m, &i))
+        code = DT_ERROR_INPUT;
+    g_autofree char *report = dt_report_inspection(p, &i, &m, program, json);
+    dt_mending_clear(&m);
     dt_cli_print_report(report, json);
     if (picture_path) {
         g_autofree char *figures = dt_report_inspection_figures(&i);

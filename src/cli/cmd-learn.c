@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 #include "cli/print.h"
 
+#include "drawtrue/code.h"
 #include "drawtrue/json.h"
 #include "drawtrue/learn.h"
 
@@ -50,7 +51,8 @@ static gboolean ask_to_move(void)
         return FALSE;
     tcflush(STDIN_FILENO, TCIFLUSH); /* what was typed before the question is no answer */
     dt_cli_print(
-        stdout, "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
+        stdout,
+        "Some words can only be tried by moving: homing both axes, the pen once down and up, and\n"
         "arcs within 10 mm of home. Take the paper out or the pen off, keep hands, hair and cords\n"
         "clear of the axes, and have the supply's switch in reach. May it move? [y/N] ");
     fflush(stdout);
@@ -66,7 +68,8 @@ static gboolean learn(const DtProfile *p, const char *port_path, gboolean may_mo
     g_autoptr(GMainLoop) loop = g_main_loop_new(NULL, FALSE);
     Client c = {loop, report, s};
     const guint listener = dt_session_listen(s, on_event, &c);
-    signal(SIGTSTP, SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
+    signal(SIGTSTP,
+           SIG_IGN); /* it ends by itself within minutes; asleep, it might leave a pen down */
     signal(SIGPIPE, SIG_IGN);
     const guint hung_up = g_unix_signal_add(SIGHUP, on_signal, &c);
     const guint interrupted = g_unix_signal_add(SIGINT, on_signal, &c);
@@ -95,19 +98,41 @@ static void print_json(const DtLearnt *l, const char *output)
     json_builder_begin_object(b);
     dt_json_text(b, "profile", output);
     dt_json_text(b, "words", l->words);
+    dt_json_text(b, "untried", l->untried);
     dt_json_text(b, "greeting", l->greeting);
     dt_json_text(b, "accept", l->accept);
     dt_json_text(b, "refuse", l->refuse);
+    dt_json_text(b, "notices", l->notices);
+    dt_json_text(b, "program_end", l->program_end);
+    dt_json_text(b, "refused_lines", l->refused);
     dt_json_count(b, "window", (size_t)l->window);
     dt_json_count(b, "longest_line", (size_t)l->longest_line);
     dt_json_flag(b, "line_check", l->line_check);
     dt_json_flag(b, "tells_state", l->asks);
     dt_json_flag(b, "holds_at_once", l->holds);
+    dt_json_flag(b, "abandons_at_once", l->abandons);
     dt_json_number(b, "latency_s", l->latency_s);
     json_builder_end_object(b);
     g_autofree char *text = dt_json_write(b, TRUE);
     dt_cli_print_report(text, TRUE);
     dt_cli_print(stdout, "\n");
+}
+
+/* Whether what was written can draw. Where nothing was to move that is only said: it was to be
+ * expected. */
+static gboolean check_written(const char *path, const DtLearnt *l, gboolean moved, FILE *report,
+                              GError **error)
+{
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtProfile) p = dt_profile_load(path, &problem);
+    if (p != NULL && dt_code_check_profile(p, &problem))
+        return TRUE;
+    if (p != NULL && !moved && *l->refused == '\0') {
+        dt_cli_printf(report, "it cannot draw yet: %s\n", problem->message);
+        return TRUE;
+    }
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return FALSE;
 }
 
 static int run(int argc, char **argv, GError **error)
@@ -148,11 +173,13 @@ static int run(int argc, char **argv, GError **error)
     gboolean move = may_move || (!still && ask_to_move());
     if (!learn(p, port, move, json ? stderr : stdout, &learnt, error))
         return (*error)->code;
-    gboolean good = note(p, file, output ? output : file, &learnt, error);
+    const char *to = output ? output : file;
+    gboolean good = note(p, file, to, &learnt, error);
     if (good && json)
-        print_json(&learnt, output ? output : file);
+        print_json(&learnt, to);
     else if (good)
-        dt_cli_printf(stdout, "written to %s\n", output ? output : file);
+        dt_cli_printf(stdout, "written to %s\n", to);
+    good = good && check_written(to, &learnt, move, json ? stderr : stdout, error);
     dt_learnt_clear(&learnt);
     return good ? 0 : (*error)->code;
 }

@@ -102,9 +102,14 @@ static int mend(const DtProfile *p, const char *program, const char *output,
         return (*error)->code;
     }
     gboolean good = write_mended(p, &m, text, len, output, error);
-    if (good) {
+    if (good && correct && m.n_changes == 0 && !json) {
+        dt_cli_printf(stdout, "%s is fit for this machine as it is; %s has its corrections too\n", program,
+                      output);
+    } else if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, json);
         dt_cli_print_report(report, json);
+        if (correct && !json)
+            dt_cli_print(stdout, "with this machine's corrections\n");
     }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;
@@ -113,7 +118,7 @@ static int mend(const DtProfile *p, const char *program, const char *output,
 static int run(int argc, char **argv, GError **error)
 {
     g_autofree char *file = NULL, *output = NULL;
-    g_autofree char *pen_by = NULL;
+    g_autofree char *pen_by = NULL, *units = NULL, *leave_out = NULL;
     gboolean json = FALSE, correct = FALSE, force = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
@@ -122,6 +127,10 @@ static int run(int argc, char **argv, GError **error)
         {"pen-by", 0, 0, G_OPTION_ARG_STRING, &pen_by,
          "How the program means its pen, where that is in doubt: spindle:on, s-above:N, z-below:N, "
          "line:WORDS=down,WORDS=up, moves and more", "HOW"},
+        {"units", 0, 0, G_OPTION_ARG_STRING, &units,
+         "What the lengths of a program are that does not say so", "mm|in"},
+        {"leave-out", 0, 0, G_OPTION_ARG_STRING, &leave_out,
+         "Words that RS-274 does not have, whose lines are left out: G187,G900", "WORDS"},
         {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
          "Apply this machine's corrections: the ink lands where the program says", NULL},
         {"clip", 0, 0, G_OPTION_ARG_NONE, &options.clip,
@@ -142,5 +151,7 @@ static int run(int argc, char **argv, GError **error)
     if (p == NULL || !dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], p, force, error))
         return (*error)->code;
     options.pen_by = pen_by;
+    options.units = units;
+    options.leave_out = leave_out;
     return mend(p, argv[1], output, &options, correct, json, error);
 }

@@ -4,17 +4,20 @@
 #include "cli/running.h"
 #include "drawtrue/job.h"
 
-
 #include <string.h>
 
 static char *corners_text;
-static gboolean place, force;
+static gboolean place, correct, force;
 
 static const GOptionEntry entries[] = {
     {"place", 0, 0, G_OPTION_ARG_NONE, &place,
      "First jog the pen to two corners of the sheet; the drawing is laid on it", NULL},
     {"corners", 0, 0, G_OPTION_ARG_STRING, &corners_text,
      "Lay the drawing on the sheet whose lower left and lower right corner are there", "X,Y,X,Y"},
+    {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
+     "A program from elsewhere: apply this machine's corrections, so that the ink lands where it "
+     "says",
+     NULL},
     DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,
 };
@@ -24,24 +27,64 @@ static DtRun *make(DtSession *s, const DtRunOptions *o, void *user, GError **err
     return dt_run_new(s, user, o, error);
 }
 
-/* The program itself, or the one that is laid on the sheet and written beside it. */
+/* "job-laid.nc" of "job.nc": what is drawn in its place. NULL where it may not be written. */
+static char *path_beside(const DtProfile *p, const char *program, const char *suffix,
+                         GError **error)
+{
+    const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
+    g_autofree char *path = g_strdup_printf("%.*s-%s.nc", (int)stem, program, suffix);
+    if (!dt_cli_claim_output(path, DT_FILE_PROGRAM, program, p, force, error))
+        return NULL;
+    return g_steal_pointer(&path);
+}
+
+/* The program that is laid on the sheet, written beside it. */
 static char *laid_program(const DtProfile *p, const char *program, GError **error)
 {
     DtPoint corners[2];
-    if (!place && corners_text == NULL)
-        return g_strdup(program);
     const gboolean known = corners_text != NULL ? dt_cli_corners(corners_text, corners, error)
                                                 : dt_cli_touch_corners(p, corners, error);
-    if (!known)
-        return NULL;
-    const gsize stem = g_str_has_suffix(program, ".nc") ? strlen(program) - 3 : strlen(program);
-    g_autofree char *laid = g_strdup_printf("%.*s-laid.nc", (int)stem, program);
-    if (!dt_cli_claim_output(laid, DT_FILE_PROGRAM, program, p, force, error) ||
-        !dt_job_lay(p, program, corners[0], corners[1], laid, error))
+    g_autofree char *laid = known ? path_beside(p, program, "laid", error) : NULL;
+    if (laid == NULL || !dt_job_lay(p, program, corners[0], corners[1], laid, error))
         return NULL;
     dt_cli_printf(stderr, "laid on the sheet at %.2f %.2f and %.2f %.2f: %s\n", corners[0].x,
-            corners[0].y, corners[1].x, corners[1].y, laid);
+                  corners[0].y, corners[1].x, corners[1].y, laid);
     return g_steal_pointer(&laid);
+}
+
+static char *read_program(const char *program, gsize *len, GError **error)
+{
+    enum { LONGEST = 1 << 30 };
+    return dt_base_read_file(program, LONGEST, len, error);
+}
+
+/* The same program with the corrections of this machine, written beside it. */
+static char *corrected_program(const DtProfile *p, const char *program, GError **error)
+{
+    gsize len, n;
+    g_autofree char *text = read_program(program, &len, error);
+    g_autofree char *path = text ? path_beside(p, program, "corrected", error) : NULL;
+    g_autofree char *made = path ? dt_job_correct_program(p, text, len, &n, error) : NULL;
+    if (made == NULL) {
+        g_prefix_error(error, "%s: ", program);
+        return NULL;
+    }
+    if (!dt_base_write_file(path, made, n, error))
+        return NULL;
+    dt_cli_printf(stderr, "with this machine's corrections: %s\n", path);
+    return g_steal_pointer(&path);
+}
+
+/* A program from elsewhere lacks the corrections; that they can be had is said. */
+static void offer_corrections(const DtProfile *p, const char *program)
+{
+    gsize len;
+    g_autofree char *text = dt_job_has_corrections(p) ? read_program(program, &len, NULL) : NULL;
+    if (text != NULL && !dt_job_is_corrected(text))
+        dt_cli_printf(stderr,
+                      "%s: it comes from elsewhere and lacks this machine's corrections; --correct "
+                      "applies them\n",
+                      program);
 }
 
 /* What to open, where nobody has said it. */
@@ -70,13 +113,23 @@ static int run(int argc, char **argv, GError **error)
     g_autoptr(DtProfile) profile = dt_cli_profile(dt_cli_running_machine(), error);
     if (profile == NULL)
         return DT_ERROR_INPUT;
-    if (!place && corners_text == NULL)
+    const gboolean lays = place || corners_text != NULL;
+    if (lays && correct) {
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_USAGE,
+            "run: --place and --corners apply the corrections themselves; leave out "
+            "--correct");
+        return DT_ERROR_USAGE;
+    }
+    if (!lays && !correct) {
+        offer_corrections(profile, argv[1]);
         return dt_cli_running_draw(profile, make, argv[1], error);
+    }
     if (!dt_cli_running_ask(profile, make, argv[1], error)) /* before anything moves */
         return DT_ERROR_INPUT;
-    g_autofree char *program = laid_program(profile, argv[1], error);
-    return program == NULL ? DT_ERROR_INPUT
-                           : dt_cli_running_draw(profile, make, program, error);
+    g_autofree char *program =
+        lays ? laid_program(profile, argv[1], error) : corrected_program(profile, argv[1], error);
+    return program == NULL ? DT_ERROR_INPUT : dt_cli_running_draw(profile, make, program, error);
 }
 
 const DtCommand dt_command_run = {

@@ -168,7 +168,9 @@ static gboolean on_keys(int fd, GIOCondition condition, gpointer data)
     if (n > 0)
         return G_SOURCE_CONTINUE;
     if (!j->ends)
-        quit(j); /* the terminal is gone */
+        fail(j, DT_ERROR_INPUT, "the terminal is gone; jogging was ended");
+    if (!j->ends)
+        quit(j);
     return G_SOURCE_REMOVE;
 }
 

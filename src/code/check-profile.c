@@ -49,6 +49,21 @@ static char *place_of(const DtProfile *p, const char *key)
                 : g_strdup_printf("%s, default", p->path ? p->path : "profile");
 }
 
+/* What to do where a word of the line is marked as untried; "" where none is. */
+static const char *advice(const DtDialect *d, const char *line)
+{
+    static const char mark[] = "untried:";
+    g_auto(GStrv) tokens = g_strsplit_set(d->words ? d->words : "", " \t,", -1);
+    for (char **t = tokens; *t != NULL; t++) {
+        const char *word = g_str_has_prefix(*t, mark) ? *t + strlen(mark) : NULL;
+        const char *there = word && *word ? strstr(line, word) : NULL;
+        if (there != NULL && (word[1] == '\0' || !g_ascii_isdigit(there[strlen(word)])))
+            return "; 'learn' has not tried it: 'drawtrue learn --may-move' does, or take the mark "
+                   "'untried:' away where you know that the controller has it";
+    }
+    return "";
+}
+
 static gboolean check_line(const DtProfile *p, const DtVocabulary *v, const char *key,
                            const char *text, GError **error)
 {
@@ -59,7 +74,8 @@ static gboolean check_line(const DtProfile *p, const DtVocabulary *v, const char
             continue;
         g_autofree char *own = place_of(p, key), *words = place_of(p, "words");
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: %s = %s contradicts the words at %s: %s", own, key, *line, words, wrong);
+                    "%s: %s = %s contradicts the words at %s: %s%s", own, key, *line, words, wrong,
+                    advice(&p->dialect, *line));
         return FALSE;
     }
     return TRUE;

@@ -94,6 +94,13 @@ static gboolean read_letter(DtVocabulary *v, int letter, const char *text)
 
 static gboolean read_token(DtVocabulary *v, const char *token)
 {
+    static const char untried[] = "untried:"; /* a word that is not taken until somebody has tried it */
+    if (g_str_has_prefix(token, untried)) {
+        DtVocabulary unused;
+        memset(&unused, 0, sizeof unused);
+        token += strlen(untried);
+        return strchr(token, ':') == NULL && read_token(&unused, token);
+    }
     if (strchr(token, ':'))
         return apply_setting(v, token);
     char letter = g_ascii_toupper(token[0]);

@@ -181,7 +181,8 @@ static gboolean show_program(Draft *t, const char *path, gboolean reports, GErro
     if (good) {
         dt_machine_time(p, &i.moves, TRUE, &times);
         dt_inspection_fit_times(&i, &i.moves, &times);
-        show(t, &i.moves, &times, reports ? dt_report_inspection(p, &i, t->name, TRUE) : NULL, 1);
+        show(t, &i.moves, &times, reports ? dt_report_inspection(p, &i, NULL, t->name, TRUE) : NULL,
+             1);
     }
     dt_times_clear(&times);
     dt_inspection_clear(&i);

@@ -229,12 +229,13 @@ static void close_line(DtLines *out)
     dt_lines_close(out);
 }
 
-void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out)
+gboolean dt_path_flatten_at_most(const DtPath *p, DtAffine m, double tolerance, size_t most,
+                                 DtLines *out)
 {
     const DtPoint *q = p->pts;
     DtPoint start = {0, 0}, at = {0, 0};
     gboolean open = FALSE; /* a polyline is being drawn */
-    for (size_t i = 0; i < p->n_verb; i++) {
+    for (size_t i = 0; i < p->n_verb && out->n_pts <= most; i++) {
         if (p->verb[i] != DT_PATH_MOVE && p->verb[i] != DT_PATH_CLOSE && !open) {
             dt_lines_begin(out);
             put(out, start);
@@ -275,4 +276,10 @@ void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out
         }
     }
     end_line(out);
+    return out->n_pts <= most;
+}
+
+void dt_path_flatten(const DtPath *p, DtAffine m, double tolerance, DtLines *out)
+{
+    dt_path_flatten_at_most(p, m, tolerance, SIZE_MAX, out);
 }

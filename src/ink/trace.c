@@ -84,11 +84,11 @@ static void find_group(const DtTrace *t, const DtShape *s, DtPaintLayer *layer)
 static DtPaintLayer layer_alone(const DtTrace *t, const DtShape *s, const DtPaint *paint)
 {
     return (DtPaintLayer){.colour = paint->colour,
-                    .tone = has_tone(paint) ? paint->tone : NULL,
-                    .pen = dt_pens_asked(t->pens, s),
-                    .group = -1,
-                    .opacity = 1,
-                    .ink = -1};
+                          .tone = has_tone(paint) ? paint->tone : NULL,
+                          .pen = dt_pens_asked(t->pens, s),
+                          .group = -1,
+                          .opacity = 1,
+                          .ink = -1};
 }
 
 static DtInk choose_ink(DtTrace *t, const DtShape *s, const DtPaint *paint, double area)
@@ -222,8 +222,8 @@ static gboolean add_parts(DtTrace *t, const DtShape *s, const DtPaint *paint, co
 }
 
 /* An area as a layer over those beneath. */
-static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint, const DtLines *area,
-                         DtPlaneRule rule, GError **error)
+static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint,
+                             const DtLines *area, DtPlaneRule rule, GError **error)
 {
     DtPaintLayer layer = layer_alone(t, s, paint);
     if (layer.pen >= 0 && !layer.tone) {
@@ -231,7 +231,8 @@ static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint,
             return TRUE;
         layer.colour.alpha = 1;
     }
-    layer.opaque = layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE && is_opaque(paint, dt_lines_box(area));
+    layer.opaque =
+        layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE && is_opaque(paint, dt_lines_box(area));
     if (layer.pen >= 0 && !layer.tone)
         layer.opaque = TRUE;
     if (!layer.opaque)
@@ -415,9 +416,10 @@ static gboolean rules_are_right(const DtRack *rack, const DtInkOptions *o, GErro
     for (size_t i = 0; right && i < o->n_swaps; i++)
         right = is_pen(rack, o->swaps[i].from) && is_pen(rack, o->swaps[i].to);
     if (!right)
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                            "a rule for colours or a swap names a pen that the rack lacks, or there "
-                            "are more than 16 of them");
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "a rule for colours or a swap names a pen that the rack lacks, or there "
+            "are more than 16 of them");
     return right;
 }
 

@@ -16,7 +16,7 @@ typedef struct {
     int label;  /* of the layers whose tone changes from place to place; -1 for none */
     int across; /* a second pen, laid across the first; -1: none */
     int across_level;
-    int turn;   /* of the hatch, in steps of DT_LOOK_TURN_ANGLE */
+    int turn;        /* of the hatch, in steps of DT_LOOK_TURN_ANGLE */
     gboolean narrow; /* parts too narrow for a pattern: the fields of other pens give way to them */
 } DtInk;
 
@@ -28,11 +28,11 @@ typedef struct {
 /* An ink and where it goes, beside all other inks. */
 typedef struct {
     DtInk ink;
-    DtLines only;   /* one clean region, while there is no more */
-    DtStack *stack; /* of all its areas, where there are more */
-    DtLines cut;    /* areas that are left bare of it, by the nonzero rule */
-    DtLines along;  /* parts of its edge that have a line where its hatch is open */
-    DtLab paint;    /* what it stands for; of one of its areas */
+    DtLines only;             /* one clean region, while there is no more */
+    DtStack *stack;           /* of all its areas, where there are more */
+    DtLines cut;              /* areas that are left bare of it, by the nonzero rule */
+    DtLines along;            /* parts of its edge that have a line where its hatch is open */
+    DtLab paint;              /* what it stands for; of one of its areas */
     DtSeparation *separation; /* where its tone changes */
     gboolean picture;         /* and has many colours */
 } DtInkPlace;
@@ -45,10 +45,10 @@ typedef struct {
     DtClips *clips;
     DtPaintLayers *layers;
     DtStack *stack;
-    GArray *inks;   /* DtInkPlace */
+    GArray *inks; /* DtInkPlace */
     int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
-    size_t first; /* of its strokes that are ours */
+    size_t first;     /* of its strokes that are ours */
     DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
 } DtTrace;
 

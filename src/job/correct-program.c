@@ -2,6 +2,8 @@
  * profile. Its coordinates are taken for the places where the ink is meant to land. */
 #include "drawtrue/job.h"
 
+#include <string.h>
+
 static void trace(const DtMoves *m, DtSequence *s)
 {
     DtPoint at = {0, 0};
@@ -19,10 +21,38 @@ static void trace(const DtMoves *m, DtSequence *s)
     }
 }
 
+gboolean dt_job_has_corrections(const DtProfile *p)
+{
+    gboolean has = p->square != 0;
+    for (int i = 0; i < 2; i++) {
+        has |= p->scale[i] != 1 || p->pulley_error[i] != 0;
+        for (size_t k = 0; k < p->position[i].n; k++)
+            has |= p->position[i].value[k] != 0;
+        for (size_t k = 0; k < p->straight[i].n; k++)
+            has |= p->straight[i].value[k] != 0;
+        for (size_t k = 0; k < p->backlash[i].n; k++)
+            has |= p->backlash[i].value[k] != 0;
+    }
+    return has;
+}
+
+gboolean dt_job_is_corrected(const char *text)
+{
+    text += strspn(text, "(; ");
+    return g_str_has_prefix(text, "drawtrue ") &&
+           g_strstr_len(text, (gssize)strcspn(text, "\r\n"), " mended for ") == NULL;
+}
+
 char *dt_job_correct_program(const DtProfile *p, const char *text, gsize len, gsize *out_len,
                              GError **error)
 {
     DtInspection i;
+    if (dt_job_is_corrected(text)) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the program was written with a machine's corrections; they would be "
+                            "applied twice");
+        return NULL;
+    }
     if (!dt_code_inspect_text(p, text, len, &i, error))
         return NULL;
     g_auto(DtSequence) s;

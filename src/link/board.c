@@ -219,7 +219,7 @@ static void read_input(DtSession *s)
 static gint64 silent_at(const DtSession *s)
 {
     const DtDialect *d = &s->profile->dialect;
-    if (dt_traffic_in_flight(s->traffic) == 0)
+    if (!dt_traffic_waits(s->traffic))
         return G_MAXINT64;
     const double patience = d->reply_timeout_s + dt_traffic_work_s(s->traffic);
     gint64 from = dt_traffic_alive_us(s->traffic);
@@ -287,11 +287,11 @@ gboolean dt_session_settle(DtSession *s)
     return s->trouble == TROUBLE_NONE;
 }
 
-double dt_session_home_limit_s(const DtSession *s)
+double dt_session_home_limit_s(const DtProfile *p)
 {
     double seconds = 0; /* slower than usual, and slower still at the switches */
     for (int i = 0; i < 2; i++)
-        seconds += 10 + 3 * s->profile->travel[i] / s->profile->speed[i];
+        seconds += 10 + 3 * p->travel[i] / p->speed[i];
     return seconds;
 }
 

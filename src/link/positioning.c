@@ -39,7 +39,12 @@ gboolean dt_session_move_pen(DtSession *s, gboolean down)
     if (!dt_code_takes(p, "G4"))
         return dt_session_wait_s(s, wait_s);
     char dwell[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(dwell, sizeof dwell, "%.3f", wait_s / dt_code_dwell_unit_s(p));
+    char format[8];
+    const int decimals = CLAMP(p->dialect.decimals, 0, 3);
+    g_snprintf(format, sizeof format, "%%.%df", decimals);
+    const double fine = pow(10, decimals);
+    g_ascii_formatd(dwell, sizeof dwell, format,
+                    ceil(wait_s / dt_code_dwell_unit_s(p) * fine - 1e-6) / fine); /* rather too long */
     return command_words(s, DT_LINE_DWELL, wait_s, "G4 P%s", dwell);
 }
 
@@ -47,7 +52,7 @@ gboolean dt_session_home(DtSession *s)
 {
     s->sent.at = s->sent.carriage = dt_point(0, 0);
     s->sent.side[0] = s->sent.side[1] = 1;
-    if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME, dt_session_home_limit_s(s)))
+    if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME, dt_session_home_limit_s(s->profile)))
         return FALSE;
     s->homed = s->at_home = TRUE;
     if (!dt_session_ask(s, s->profile->dialect.reply_timeout_s))

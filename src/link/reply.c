@@ -19,3 +19,44 @@ DtReply dt_reply_of(const char *accept, const char *refuse, const char *text)
         return DT_REPLY_OTHER;
     return accepts > refuses ? DT_REPLY_ACCEPT : DT_REPLY_REFUSE;
 }
+
+gboolean dt_reply_is_notice(const char *notices, const char *text)
+{
+    if (notices == NULL || *notices == '\0')
+        return FALSE;
+    g_auto(GStrv) prefixes = g_strsplit(notices, ",", -1);
+    gboolean found = FALSE;
+    for (char **p = prefixes; *p != NULL && !found; p++)
+        found = match(g_strstrip(*p), text) > 0;
+    return found;
+}
+
+const char *dt_reply_past_echo(const char *text, const char *line)
+{
+    line += strspn(line, " ");
+    const gsize n = strcspn(line, "\r\n");
+    const char *c = text + strspn(text, ">$#:*? ");
+    if (*c == '\0') /* a prompt, or the echo of nothing */
+        return c;
+    if (n == 0 || strncmp(c, line, n) != 0)
+        return text;
+    c += n;
+    if (*c != '\0' && *c != ' ') /* only the same at its beginning */
+        return text;
+    return c + strspn(c, " ");
+}
+
+gboolean dt_reply_number(const char *text, gsize skip, unsigned most, unsigned *n,
+                         const char **rest)
+{
+    const char *c = text + skip;
+    while (*c == ' ')
+        c++;
+    char *end;
+    const guint64 value = g_ascii_isdigit(*c) ? g_ascii_strtoull(c, &end, 10) : 0;
+    if (!g_ascii_isdigit(*c) || (*end != '\0' && *end != ' ') || value > most)
+        return FALSE;
+    *n = (unsigned)value;
+    *rest = end + strspn(end, " ");
+    return TRUE;
+}

@@ -76,6 +76,7 @@ void dt_run_taken(DtRun *r, const DtSent *line)
     if (line->kind != DT_LINE_HOME)
         return;
     journal_homing(r);
+    r->unasked = dt_traffic_unasked(r->session->traffic);
     if (r->session->snapshot.state == DT_STATE_HOMING)
         dt_session_enter(r->session, DT_STATE_DRAWING, NULL);
 }
@@ -114,7 +115,7 @@ static void push_line(DtRun *r, const char *text)
         .after = *after,
     };
     if (r->line.kind == DT_LINE_HOME)
-        line.seconds = dt_session_home_limit_s(s);
+        line.seconds = dt_session_home_limit_s(s->profile);
     if (r->line.kind == DT_LINE_MOVE) {
         r->needs_motion = FALSE;
         r->needs_feed = r->needs_feed && after->motion == 0;
@@ -191,6 +192,17 @@ static void fill(DtRun *r)
     }
 }
 
+/* A board whose answers carry no number may have answered a line twice, which then stands for the next
+ * one: with one answer too many, nobody can tell that the last line was taken. */
+static void check_answers(DtRun *r)
+{
+    DtSession *s = r->session;
+    if (!s->profile->dialect.line_check && dt_traffic_unasked(s->traffic) > r->unasked)
+        dt_session_trouble(s, TROUBLE_EXCESS,
+                           "the controller has answered more lines than it was sent, so it is not "
+                           "certain that it took each of them; look at the sheet");
+}
+
 static gboolean draw_all(DtRun *r)
 {
     DtSession *s = r->session;
@@ -205,7 +217,10 @@ static gboolean draw_all(DtRun *r)
     }
     if (s->trouble == TROUBLE_NONE && r->acked.drawn > r->drawn)
         dt_run_journal_stroke(r, &r->acked);
-    return dt_session_stand_still(s) && s->trouble == TROUBLE_NONE;
+    if (!dt_session_stand_still(s))
+        return FALSE;
+    check_answers(r);
+    return s->trouble == TROUBLE_NONE;
 }
 
 /* Start and end ----------------------------------------------------------------------------- */

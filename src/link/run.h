@@ -34,6 +34,7 @@ struct DtRun {
     size_t acked_line;
     size_t drawn;        /* strokes in the journal */
     size_t proved;       /* strokes whose end was compared with the board's own position */
+    size_t unasked;      /* acceptances that no line was waiting for, up to homing */
     gboolean resumed;    /* the run was begun by an earlier process */
     DtProgramState drawn_state; /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */

@@ -16,6 +16,7 @@ typedef enum {
     TROUBLE_UNPLUGGED, /* the port is gone */
     TROUBLE_ABANDONED, /* the board forgot its lines */
     TROUBLE_SILENT,    /* no answer within the profile's timeout */
+    TROUBLE_EXCESS,    /* more answers than lines */
     TROUBLE_REFUSED,   /* a line, for what it says */
     TROUBLE_SWITCH,    /* an end switch was hit */
     TROUBLE_JOURNAL,   /* it cannot be written */
@@ -126,7 +127,7 @@ gboolean dt_session_settle(DtSession *s);
  * execution is predicted to take. */
 gboolean dt_session_command(DtSession *s, const char *text, DtLineKind kind, double work_s);
 /* What homing from anywhere may take at most, s. */
-double dt_session_home_limit_s(const DtSession *s);
+double dt_session_home_limit_s(const DtProfile *p);
 /* Whether the board can be asked where it is. */
 gboolean dt_session_can_ask(const DtSession *s);
 /* A fresh state of the board; FALSE where it has none to give. */

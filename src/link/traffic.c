@@ -23,7 +23,8 @@ enum {
     QUIET_US = 60000,    /* after this long without a byte, nothing is under way */
     SILENCE_US = 300000, /* then we ask what is going on */
     ASK_AGAIN_US = 250000,
-    BLIND_US = 2000000, /* silence of a board that cannot be asked, on top of the work it has */
+    NOTICED_US = 600000000, /* so long after an answer, what it says unasked keeps us waiting */
+    BLIND_US = 2000000,     /* silence of a board that cannot be asked, on top of the work it has */
 };
 
 typedef enum {
@@ -66,6 +67,7 @@ struct DtTraffic {
     gint64 heard_us; /* an answer to a line */
     gint64 alive_us; /* anything that makes sense */
     size_t noise, received;
+    size_t unasked; /* acceptances since the reset that no line was waiting for */
 };
 
 DtTraffic *dt_traffic_new(const DtDialect *d, const DtTrafficEvents *events, void *user)
@@ -101,6 +103,7 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     w->wanted = w->wanted_in_vain = 0;
+    w->unasked = 0;
     g_string_truncate(w->out, 0);
     w->out_urgent = 0;
     w->reply_len = 0;
@@ -126,6 +129,11 @@ static unsigned before_number(unsigned n)
 size_t dt_traffic_in_flight(const DtTraffic *w)
 {
     return w->n;
+}
+
+gboolean dt_traffic_waits(const DtTraffic *w)
+{
+    return w->n > 0 || w->phase != PHASE_FLOW;
 }
 
 gsize dt_traffic_bytes_in_flight(const DtTraffic *w)
@@ -289,23 +297,9 @@ gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)
            (w->n ? at(w, 0)->n : w->next_n) != 1;
 }
 
-/* The number behind the first word of a reply; FALSE where none stands there alone. */
-static gboolean reply_number(const char *text, gsize skip, unsigned *n, const char **rest)
-{
-    const char *c = text + skip;
-    while (*c == ' ')
-        c++;
-    char *end;
-    guint64 value = g_ascii_isdigit(*c) ? g_ascii_strtoull(c, &end, 10) : 0;
-    if (!g_ascii_isdigit(*c) || (*end != '\0' && *end != ' ') || value > LAST_NUMBER)
-        return FALSE;
-    *n = (unsigned)value;
-    *rest = end + strspn(end, " ");
-    return TRUE;
-}
-
 static void take_accept(DtTraffic *w, const char *text)
 {
+    w->unasked += w->n == 0;
     if (w->n == 0 || w->phase != PHASE_FLOW)
         return;
     if (!w->dialect->line_check) {
@@ -314,9 +308,10 @@ static void take_accept(DtTraffic *w, const char *text)
     }
     unsigned n;
     const char *rest;
-    gssize i = reply_number(text, strlen(w->dialect->accept), &n, &rest) && *rest == '\0'
-                   ? find_number(w, n)
-                   : -1;
+    gssize i =
+        dt_reply_number(text, strlen(w->dialect->accept), LAST_NUMBER, &n, &rest) && *rest == '\0'
+            ? find_number(w, n)
+            : -1;
     if (i == 0) {
         pop(w);
         while (w->n > 0 && at(w, 0)->answered)
@@ -344,7 +339,7 @@ static void take_refusal(DtTraffic *w, const char *text)
 {
     unsigned n = 0;
     const char *reason = text + strlen(w->dialect->refuse);
-    gboolean named = reply_number(text, strlen(w->dialect->refuse), &n, &reason);
+    gboolean named = dt_reply_number(text, strlen(w->dialect->refuse), LAST_NUMBER, &n, &reason);
     reason += strspn(reason, " ");
     if (!w->dialect->line_check) {
         w->events.refused(dt_traffic_oldest(w), reason, w->user);
@@ -441,7 +436,7 @@ static void reconcile_uncounted(DtTraffic *w, const DtBoardState *s, gint64 now_
 static void note_impossible(DtTraffic *w, const DtBoardState *s)
 {
     const gboolean same = w->impossible > 0 && w->impossible_line == s->line;
-    w->impossible = w->n == 0 || s->line == 0 ? 0 : same ? w->impossible + 1 : 1;
+    w->impossible = s->line == 0 ? 0 : same ? w->impossible + 1 : 1;
     w->impossible_line = s->line;
     if (w->impossible < IMPOSSIBLE)
         return;
@@ -456,7 +451,12 @@ static void reconcile(DtTraffic *w, const DtBoardState *s, gint64 now_us)
         reconcile_uncounted(w, s, now_us);
         return;
     }
-    if (w->n == 0 || !is_possible(w, s)) {
+    if (w->n == 0 && w->phase == PHASE_FLOW) { /* nothing depends on it */
+        w->agreed = FALSE;
+        w->impossible = 0;
+        return;
+    }
+    if (!is_possible(w, s)) {
         w->agreed = FALSE;
         note_impossible(w, s);
         return;
@@ -504,12 +504,32 @@ static void take_state(DtTraffic *w, const char *text, gint64 now_us)
     believe(w, &s, now_us);
 }
 
+/* It answers nothing, but the board lives; one that says so for ever is given up all the same. */
+static void take_notice(DtTraffic *w, gint64 now_us)
+{
+    if (now_us - w->heard_us < NOTICED_US)
+        w->alive_us = now_us;
+}
+
 /* A reply in no words of the profile: garbled, or a refusal that cannot be told from other talk. */
 static void take_other(DtTraffic *w, const char *text)
 {
+    if (w->events.other != NULL)
+        w->events.other(text, w->user);
     w->suspect = TRUE;
     if (w->n > 0 && *w->unknown == '\0')
         g_strlcpy(w->unknown, text, sizeof w->unknown);
+}
+
+/* What is left of a reply behind the echo of a line in flight. */
+static const char *past_echo(const DtTraffic *w, const char *text)
+{
+    for (size_t i = 0; i < w->n; i++) {
+        const char *rest = dt_reply_past_echo(text, at(w, i)->text);
+        if (rest != text)
+            return rest;
+    }
+    return text;
 }
 
 static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
@@ -525,13 +545,19 @@ static void take_reply(DtTraffic *w, const char *text, gint64 now_us)
         take_state(w, text, now_us);
         return;
     }
-    const DtReply reply = dt_reply_of(d->accept, d->refuse, text);
+    DtReply reply = dt_reply_of(d->accept, d->refuse, text);
+    if (reply == DT_REPLY_OTHER) {
+        text = past_echo(w, text);
+        reply = dt_reply_of(d->accept, d->refuse, text);
+    }
     if (reply != DT_REPLY_OTHER)
         w->heard_us = w->alive_us = now_us;
     if (reply == DT_REPLY_REFUSE)
         take_refusal(w, text);
     else if (reply == DT_REPLY_ACCEPT)
         take_accept(w, text);
+    else if (*text == '\0' || dt_reply_is_notice(d->notices, text))
+        take_notice(w, now_us);
     else if (!d->line_check && parse_position(w, text, &s))
         believe(w, &s, now_us);
     else
@@ -549,9 +575,7 @@ void dt_traffic_feed(DtTraffic *w, const char *bytes, gsize n, gint64 now_us)
     w->received += n;
     for (gsize i = 0; i < n; i++) {
         w->noise += !is_text(bytes[i]);
-        if (bytes[i] == '\r')
-            continue;
-        if (bytes[i] == '\n') {
+        if (bytes[i] == '\n' || bytes[i] == '\r') { /* or both, and the line between is empty */
             w->reply[w->reply_len] = '\0';
             gboolean usable = w->reply_len > 0 && !w->reply_too_long;
             w->reply_len = 0;
@@ -625,6 +649,16 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us)
 gint64 dt_traffic_alive_us(const DtTraffic *w)
 {
     return w->alive_us;
+}
+
+unsigned dt_traffic_wanted(const DtTraffic *w)
+{
+    return w->wanted;
+}
+
+size_t dt_traffic_unasked(const DtTraffic *w)
+{
+    return w->unasked;
 }
 
 const char *dt_traffic_unknown_reply(const DtTraffic *w)

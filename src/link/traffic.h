@@ -59,6 +59,8 @@ typedef struct {
      * stands elsewhere than they end: what it did is uncertain. */
     void (*disagreed)(unsigned wanted, void *user);
     void (*repeated)(const DtSent *from, void *user); /* lines from here on are sent again */
+    void (*other)(const char *text,
+                  void *user); /* a reply in no words of the dialect; may be NULL */
 } DtTrafficEvents;
 
 typedef struct DtTraffic DtTraffic;
@@ -79,6 +81,8 @@ void dt_traffic_push(DtTraffic *w, const DtSent *line, gint64 now_us);
 void dt_traffic_urgent(DtTraffic *w, const char *bytes);
 
 size_t dt_traffic_in_flight(const DtTraffic *w);
+/* Whether it waits for the board: for answers, or for its state after something that does not add up. */
+gboolean dt_traffic_waits(const DtTraffic *w);
 gsize dt_traffic_bytes_in_flight(const DtTraffic *w);
 /* Time that the lines in flight take, s. */
 double dt_traffic_work_s(const DtTraffic *w);
@@ -100,6 +104,11 @@ gint64 dt_traffic_tick(DtTraffic *w, gint64 now_us);
 
 /* Since when nothing that makes sense has been heard. */
 gint64 dt_traffic_alive_us(const DtTraffic *w);
+/* The N word that the last refusal asks for; 0: none. */
+unsigned dt_traffic_wanted(const DtTraffic *w);
+/* Acceptances since the last reset that came while no line was waiting for one: an answer was doubled,
+ * or is not the board's. */
+size_t dt_traffic_unasked(const DtTraffic *w);
 /* What was heard last, since the lines in flight were sent, that is no answer the profile knows; "". */
 const char *dt_traffic_unknown_reply(const DtTraffic *w);
 /* Bytes received so far that cannot be text, and all of them. */

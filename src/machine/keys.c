@@ -96,6 +96,10 @@ const DtKey dt_keys[] = {
               "0 deg", "0 deg", pulley_phase,
               "Where that error stands at the origin: 0 deg where it is about to push the ink away "
               "from home."),
+    BOTH_AXES("corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
+              "How far the axis shifts where the other one turns round, because its carriage is loose on "
+              "its rails: one length or a list of position:shift in mm, positive where it shifts away from "
+              "home as the other sets out away from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},
@@ -117,6 +121,9 @@ const DtKey dt_keys[] = {
      "How a reply begins that accepts a line."},
     {"controller", "refuse", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "refused", FIELD(dialect.refuse),
      "How a reply begins that refuses a line."},
+    {"controller", "notices", DT_KEY_BYTES, DT_UNIT_NONE, 0, 200, "", FIELD(dialect.notices),
+     "How lines begin that it sends of its own accord and that answer nothing, separated by commas: "
+     "busy, heat."},
     {"controller", "reply_timeout", DT_KEY_NUMBER, DT_UNIT_TIME, 0.05, 600, "5 s",
      FIELD(dialect.reply_timeout_s),
      "How long it may keep silent over a line that moves nothing before it counts as lost."},
@@ -126,8 +133,8 @@ const DtKey dt_keys[] = {
      "The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with a "
      "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
      "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
-     "begin "
-     "with a slash; expressions:taken or refused."},
+     "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could not try, "
+     "which is not used until the mark is taken away."},
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
      "The line that drops the pen."},
     {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),

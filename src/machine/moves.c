@@ -6,6 +6,7 @@
  * side to which it sets out, and every reversal within it first takes up the slack that is really
  * there. */
 #include "machine/tidy.h"
+#include "machine/twist.h"
 
 #include "drawtrue/work.h"
 
@@ -24,6 +25,15 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
+void dt_moves_append(DtMoves *m, const DtMove *move)
+{
+    if (m->n == m->cap) {
+        m->cap = m->cap ? m->cap * 2 : 256;
+        m->m = g_renew(DtMove, m->m, m->cap);
+    }
+    m->m[m->n++] = *move;
+}
+
 typedef DtCarriagePoint Pair;
 
 typedef struct {
@@ -31,6 +41,8 @@ typedef struct {
     DtCost cost;
     DtMoves *out;
     Pair drive, carriage; /* commanded mm */
+    gboolean twists;
+    double lean[2]; /* of the carriages; see DtCarriage */
     uint16_t pen;
     size_t polyline;
     Pair least, most;  /* the drives' extremes so far */
@@ -43,19 +55,26 @@ typedef struct {
 
 static DtPoint tip(const Machine *m)
 {
-    DtPoint at = dt_machine_ink_at(m->p, dt_point(m->carriage.at[0], m->carriage.at[1]));
+    const DtPoint c = dt_point(m->carriage.at[0], m->carriage.at[1]);
+    const DtPoint shift = m->twists ? dt_twist_shift(m->p, c, m->lean) : dt_point(0, 0);
+    DtPoint at = dt_machine_ink_at(m->p, dt_point_add(c, shift));
     return dt_point_add(at, m->p->rack.pens[m->pen].offset);
 }
 
 static void append(Machine *m, DtMoveKind kind, double feed)
 {
-    DtMoves *o = m->out;
-    if (o->n == o->cap) {
-        o->cap = o->cap ? o->cap * 2 : 256;
-        o->m = g_renew(DtMove, o->m, o->cap);
-    }
-    o->m[o->n++] =
-        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
+    const DtMove move = {.kind = kind,
+                         .to = dt_point(m->drive.at[0], m->drive.at[1]),
+                         .ink = tip(m),
+                         .feed_mm_s = feed,
+                         .pen = m->pen,
+                         .polyline = m->polyline};
+    dt_moves_append(m->out, &move);
+}
+
+static DtPoint place(Pair c)
+{
+    return dt_point(c.at[0], c.at[1]);
 }
 
 /* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
@@ -71,6 +90,8 @@ static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
         }
     }
     m->drive = to;
+    if (m->twists)
+        dt_twist_lean(m->p, m->lean, place(m->carriage), place(carriage));
     m->carriage = carriage;
     if (way.x != 0 || way.y != 0)
         append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : dt_route_speed_along(&m->cost, way));
@@ -183,6 +204,20 @@ static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, 
     g_array_append_val(m->points, point);
 }
 
+/* The carriage leans one way or the other when it comes to the run's start, by the way it takes there. */
+static void allow_for_twist(Machine *m, const DtPolyline *r)
+{
+    double lean[2] = {m->lean[0], m->lean[1]};
+    DtPoint from = place(m->carriage);
+    if (r->has_run_in) {
+        const DtPoint offset = m->p->rack.pens[r->pen].offset;
+        const DtPoint run_in = dt_machine_command(m->p, dt_point_sub(r->run_in, offset));
+        dt_twist_lean(m->p, lean, from, run_in);
+        from = run_in;
+    }
+    dt_twist_run(m->p, from, lean, m->points, m->spare);
+}
+
 /* Carriage positions of a polyline into m->points. */
 static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
@@ -206,6 +241,8 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, G
         from = at;
         c = d;
     }
+    if (m->twists)
+        allow_for_twist(m, r);
     dt_tidy_run(m->p, m->points, m->spare);
     return TRUE;
 }
@@ -338,6 +375,8 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
         return FALSE;
     Machine m = {.p = p,
                  .believed_mm = believed_mm(p),
+                 .twists = dt_machine_twists(p),
+                 .lean = {1, 1},
                  .cost = dt_profile_cost(p),
                  .out = out,
                  .splits = g_array_new(FALSE, FALSE, sizeof(double)),

@@ -94,7 +94,7 @@ static void take(Timing *t, size_t i)
     case DT_MOVE_TRAVEL:
     case DT_MOVE_END:
         t->out->travel_mm += dt_point_distance(t->at, m->to);
-        go(t, i, m->to, 0);
+        go(t, i, m->to, m->kind == DT_MOVE_TRAVEL ? m->feed_mm_s : 0);
         return;
     case DT_MOVE_DRAW:
         t->out->ink_mm += dt_point_distance(ink_before, m->ink);
@@ -105,12 +105,13 @@ static void take(Timing *t, size_t i)
         return;
     case DT_MOVE_PEN_UP:
         t->out->lifts++;
-        stand(t, i, t->cost.lift_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.lift_s));
         return;
     case DT_MOVE_PEN_DOWN:
-        stand(t, i, t->cost.drop_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.drop_s));
         return;
     case DT_MOVE_PEN_CHANGE:
+    case DT_MOVE_TURN_PAPER:
         dt_clock_stop(&t->clock);
         t->out->changes++;
         t->out->change_s += t->cost.change_s;

@@ -51,7 +51,34 @@ static void add_findings(GString *s, const DtInspection *i, const char *program)
         g_string_append_printf(s, "\n%zu further findings are counted and not kept\n", i->omitted);
 }
 
-static char *inspection_text(const DtProfile *p, const DtInspection *i, const char *program)
+/* How the pen was read, and what else it might have been. */
+static void put_readings(GString *s, const DtMending *m, const char *program)
+{
+    if (m->n_readings == 0)
+        return;
+    g_string_append_printf(s, "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu %s\n", program,
+                           m->readings[0].text, m->readings[0].option, m->readings[0].ink_mm,
+                           m->readings[0].strokes,
+                           m->readings[0].strokes == 1 ? "stroke" : "strokes");
+    for (size_t i = 1; i < m->n_readings; i++)
+        g_string_append_printf(s, "  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n",
+                               m->readings[0].score - m->readings[i].score, m->readings[i].text,
+                               m->readings[i].option, m->readings[i].ink_mm);
+}
+
+/* What mending would take the pen words for, where it would not leave them as they are. */
+static void put_mending(GString *s, const DtMending *m, const char *program)
+{
+    if (m == NULL || m->n_readings == 0)
+        return;
+    g_string_append(s, m->in_doubt > 0 ? "\nmend would be in doubt how it means its pen; as likely "
+                                         "as the first are the next:\n"
+                                       : "\nmend would read its pen so:\n");
+    put_readings(s, m, program);
+}
+
+static char *inspection_text(const DtProfile *p, const DtInspection *i, const DtMending *m,
+                             const char *program)
 {
     GString *s = g_string_new(NULL);
     g_autofree char *figures = dt_report_inspection_figures(i);
@@ -67,10 +94,26 @@ static char *inspection_text(const DtProfile *p, const DtInspection *i, const ch
     if (i->n_findings == 0)
         g_string_append(s, "nothing is wrong with it on this machine\n");
     add_findings(s, i, program);
+    put_mending(s, m, program);
     return g_string_free(s, FALSE);
 }
 
-static char *inspection_json(const DtInspection *i, const char *program)
+static void add_readings(JsonBuilder *b, const DtMending *m)
+{
+    dt_json_begin_array(b, "readings");
+    for (size_t i = 0; m != NULL && i < m->n_readings; i++) {
+        json_builder_begin_object(b);
+        dt_json_text(b, "pen_by", m->readings[i].option);
+        dt_json_text(b, "text", m->readings[i].text);
+        dt_json_number(b, "points_behind", m->readings[0].score - m->readings[i].score);
+        dt_json_number(b, "ink_mm", m->readings[i].ink_mm);
+        dt_json_count(b, "strokes", m->readings[i].strokes);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static char *inspection_json(const DtInspection *i, const DtMending *m, const char *program)
 {
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "program", program);
@@ -99,32 +142,21 @@ static char *inspection_json(const DtInspection *i, const char *program)
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
+    add_readings(b, m);
+    dt_json_flag(b, "pen_in_doubt", m != NULL && m->in_doubt > 0);
     return dt_json_end(b);
 }
 
-char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const char *program,
-                           gboolean json)
+char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMending *m,
+                           const char *program, gboolean json)
 {
-    return json ? inspection_json(i, program) : inspection_text(p, i, program);
+    g_autofree char *shown = dt_base_show_text(program, -1);
+    return json ? inspection_json(i, m, program) : inspection_text(p, i, m, shown);
 }
 
 /* Mending ------------------------------------------------------------------------------------ */
 
 enum { CHANGES_LISTED = 40 }; /* changes that the short report lists */
-
-/* How the pen was read, and what else it might have been. */
-static void put_readings(GString *s, const DtMending *m, const char *program)
-{
-    if (m->n_readings == 0)
-        return;
-    g_string_append_printf(s, "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu strokes\n", program,
-                           m->readings[0].text, m->readings[0].option, m->readings[0].ink_mm,
-                           m->readings[0].strokes);
-    for (size_t i = 1; i < m->n_readings; i++)
-        g_string_append_printf(s, "  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n",
-                               m->readings[0].score - m->readings[i].score, m->readings[i].text,
-                               m->readings[i].option, m->readings[i].ink_mm);
-}
 
 static char *mending_text(const DtMending *m, const char *program, const char *output)
 {
@@ -152,17 +184,7 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "program", program);
     dt_json_text(b, "output", output);
-    dt_json_begin_array(b, "readings");
-    for (size_t i = 0; i < m->n_readings; i++) {
-        json_builder_begin_object(b);
-        dt_json_text(b, "pen_by", m->readings[i].option);
-        dt_json_text(b, "text", m->readings[i].text);
-        dt_json_number(b, "points_behind", m->readings[0].score - m->readings[i].score);
-        dt_json_number(b, "ink_mm", m->readings[i].ink_mm);
-        dt_json_count(b, "strokes", m->readings[i].strokes);
-        json_builder_end_object(b);
-    }
-    json_builder_end_array(b);
+    add_readings(b, m);
     dt_json_count(b, "changes_omitted", m->omitted);
     dt_json_begin_array(b, "changes");
     for (size_t i = 0; i < m->n_changes; i++) {
@@ -177,5 +199,7 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
 
 char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json)
 {
-    return json ? mending_json(m, program, output) : mending_text(m, program, output);
+    g_autofree char *shown = dt_base_show_text(program, -1),
+                    *shown_output = dt_base_show_text(output, -1);
+    return json ? mending_json(m, program, output) : mending_text(m, shown, shown_output);
 }

@@ -296,7 +296,8 @@ static void test_nothing_outside_is_opened(void)
         g_assert_cmpuint(d->n_shapes, ==, 1);
     else
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_assert_cmpint(read(watch, event, sizeof event), <, 0); /* whatever it would have been read as */
+    g_assert_cmpint(read(watch, event, sizeof event), <,
+                    0); /* whatever it would have been read as */
     g_autofree char *opened = dt_base_read_file(secret, 100, NULL, NULL);
     g_assert_nonnull(opened);
     g_assert_cmpint(read(watch, event, sizeof event), >, 0); /* the watch does see an opening */

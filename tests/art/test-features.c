@@ -8,7 +8,7 @@
 
 #define COLUMNS 32
 #define SIDE (6 * FEATURE_TILE) /* px: enough for means */
-#define MOST_DIFFERENT 0.05 /* of a tile's pixels: fonts are fitted to pixels in many ways */
+#define MOST_DIFFERENT 0.05     /* of a tile's pixels: fonts are fitted to pixels in many ways */
 
 static char *in_folder(const char *name)
 {

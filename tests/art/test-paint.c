@@ -404,8 +404,7 @@ static void test_filter_of_more_is_noted(void)
         g_autoptr(DtDrawing) d = read_page(page);
         g_assert_cmpuint(d->n_notes, ==, 1);
         g_assert_cmpuint(d->n_shapes, ==, 1);
-        g_assert_cmpint(d->shapes[0].fill.kind, ==,
-                        cases[i].drawn ? DT_PAINT_TONE : DT_PAINT_FLAT);
+        g_assert_cmpint(d->shapes[0].fill.kind, ==, cases[i].drawn ? DT_PAINT_TONE : DT_PAINT_FLAT);
     }
 }
 

@@ -41,12 +41,12 @@ PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s
        "travel_s": NUMBER, "lift_s": NUMBER}
 PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "pens": [PEN]}
 FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
+READING = {"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER, "strokes": int}
 INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
            "off_paper_mm": NUMBER, "travel_mm": NUMBER, "time_s": NUMBER,
-           "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING]}
-MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int,
-        "readings": [{"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER,
-                      "strokes": int}],
+           "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING],
+           "readings": [READING], "pen_in_doubt": bool}
+MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int, "readings": [READING],
         "changes": [{"line": int, "text": TEXT}]}
 PAIR = [NUMBER]
 MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,

@@ -50,6 +50,8 @@ static double distance_to(DtPoint p, const DtLines *lines, size_t *line, size_t 
         const size_t i = (first + n) % lines->n, count = dt_lines_count(lines, i);
         const DtPoint *at = dt_lines_at((DtLines *)lines, i);
         const size_t from = n == 0 && *point < count ? *point : 1;
+        if (count == 1) /* a dot */
+            least = MIN(least, dt_point_distance(p, at[0]));
         for (size_t j = 1; j < count; j++) {
             const size_t k = 1 + (from - 1 + j - 1) % (count - 1);
             const double far = dt_point_segment_distance(p, at[k - 1], at[k]);
@@ -72,6 +74,8 @@ double on_rig_farthest(const DtLines *a, const DtLines *b)
     size_t line = 0, point = 1;
     for (size_t i = 0; i < a->n; i++) {
         const DtPoint *at = dt_lines_at((DtLines *)a, i);
+        if (dt_lines_count(a, i) == 1)
+            most = MAX(most, distance_to(at[0], b, &line, &point));
         for (size_t k = 1; k < dt_lines_count(a, i); k++) {
             int n = (int)ceil(dt_point_distance(at[k - 1], at[k]) / 0.1);
             for (int j = 0; j <= n; j++)

@@ -27,6 +27,11 @@ static char *mend(const DtProfile *p, const char *text, gsize len, const char *n
     g_autoptr(GError) error = NULL;
     DtMending m;
     char *mended = dt_code_mend_text(p, text, len, name, NULL, out, &m, &error);
+    if (mended == NULL && strstr(error->message, "--units") != NULL) { /* of no word for inches */
+        g_clear_error(&error);
+        dt_mending_clear(&m);
+        mended = dt_code_mend_text(p, text, len, name, &(DtMendOptions){.units = "mm"}, out, &m, &error);
+    }
     if (mended == NULL)
         g_test_fail_printf("%s", error->message);
     dt_mending_clear(&m);
@@ -245,7 +250,7 @@ static char *mended(const DtProfile *p, const char *text, gsize len, gsize *out_
 {
     g_autoptr(GError) error = NULL;
     DtMending m;
-    char *out = dt_code_mend_text(p, text, len, "a.nc", &(DtMendOptions){.clip = TRUE}, out_len, &m,
+    char *out = dt_code_mend_text(p, text, len, "a.nc", &(DtMendOptions){.clip = TRUE, .units = "mm"}, out_len, &m,
                                   &error);
     g_assert_no_error(error);
     dt_mending_clear(&m);
@@ -281,6 +286,51 @@ static void test_a_pen_that_draws_nothing_stays_up(void)
         draw_and_compare(p, out, len, "1,1 3,1 3,3");
     }
 #undef DRAWN
+}
+
+static char *mend_as(const char *text, const DtMendOptions *o, char **why)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    char *out = dt_code_mend_text(p, text, strlen(text), "a.nc", o, &len, &m, &error);
+    dt_mending_clear(&m);
+    *why = error ? g_strdup(error->message) : NULL;
+    return out;
+}
+
+/* Lengths up to 2 and feeds up to 30 are 50.8 mm or 2 mm: nobody can tell. */
+static void test_units_in_doubt_are_said(void)
+{
+    static const char text[] = "N10 G0 X1 Y1\nM3 S40\nG1 X2 Y1 F30\nG1 X2 Y2\nM5\nG0 X0 Y0\nM2\n";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autofree char *why = NULL, *none = NULL, *wrong = NULL, *said = NULL;
+    g_assert_null(mend_as(text, NULL, &why));
+    g_assert_nonnull(strstr(why, "--units mm or --units in"));
+    g_autofree char *mm = mend_as(text, &(DtMendOptions){.units = "mm"}, &none);
+    draw_and_compare(p, mm, strlen(mm), "1,1 2,1 2,2");
+    g_autofree char *inches = mend_as(text, &(DtMendOptions){.units = "in"}, &none);
+    draw_and_compare(p, inches, strlen(inches), "25.4,25.4 50.8,25.4 50.8,50.8");
+    g_assert_null(mend_as(text, &(DtMendOptions){.units = "ell"}, &wrong));
+    g_assert_nonnull(strstr(wrong, "'ell'"));
+    g_autofree char *says = g_strconcat("(in mm) G21\n", text, NULL);
+    g_assert_null(mend_as(says, &(DtMendOptions){.units = "in"}, &said));
+    g_assert_nonnull(strstr(said, "itself"));
+}
+
+/* Only where the user says so, and with its whole line; a longer number and a comment are others. */
+static void test_words_of_no_standard_are_left_out_when_told(void)
+{
+    static const char text[] = "G21 G90\nG28\nG187 P1\nG0 X10 Y10 (G187)\nM3 S40\nG1 X20 Y10 F300\nM5\nM2\n";
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autofree char *why = NULL, *other = NULL, *none = NULL;
+    g_assert_null(mend_as(text, NULL, &why));
+    g_assert_nonnull(strstr(why, "a.nc:3:1: RS-274 has no G187"));
+    g_assert_null(mend_as(text, &(DtMendOptions){.leave_out = "G18,G1870"}, &other));
+    g_autofree char *out = mend_as(text, &(DtMendOptions){.leave_out = "G900, g187"}, &none);
+    g_assert_nonnull(out);
+    draw_and_compare(p, out, strlen(out), "10,10 20,10");
 }
 
 /* The first lift owes no dwell, but one that follows it is meant as those of the pen are. */
@@ -422,6 +472,8 @@ int main(int argc, char **argv)
         if (p->ink)
             g_test_add_data_func(name, p, strcmp(p->ink, "-") ? mend_program : refuse_program);
     }
+    g_test_add_func("/code/mend/units", test_units_in_doubt_are_said);
+    g_test_add_func("/code/mend/leave-out", test_words_of_no_standard_are_left_out_when_told);
     g_test_add_func("/code/mend/no-ink-no-drop", test_a_pen_that_draws_nothing_stays_up);
     g_test_add_func("/code/mend/dwells-in-ms", test_dwells_in_milliseconds);
     g_test_add_func("/code/mend/clipped-rests", test_a_clipped_line_is_at_rest);

@@ -18,9 +18,9 @@ static DtStrokes ink_of(const char *shapes, DtInkReport *report)
 {
     DtRack rack = {pens, 3};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
-    g_autofree char *svg = g_strconcat(
-        "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100'>",
-        shapes, "</svg>", NULL);
+    g_autofree char *svg = g_strconcat("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' "
+                                       "height='100mm' viewBox='0 0 100 100'>",
+                                       shapes, "</svg>", NULL);
     g_autoptr(GError) error = NULL;
     g_autoptr(DtDrawing) d =
         dt_art_read_data(svg, strlen(svg), "cover.svg", &DT_ART_OPTIONS_DEFAULT, &error);
@@ -85,30 +85,33 @@ static double seen_along(const DtStrokes *s, int pen, DtPoint a, DtPoint b, doub
     return (double)good / n;
 }
 
-
 /* Lines over dense and open fields, lighter, darker and of the same pen. */
 static void test_lines_over_fields_are_seen(void)
 {
-    static const char *const fields[] = {"#000000", "#222222", "#2e7d32", "#f5d018", "#777777",
-                                         "#bbbbbb", "#123a14", "#5a5a20"};
+    static const char *const fields[] = {"#000000", "#222222", "#2e7d32", "#f5d018",
+                                         "#777777", "#bbbbbb", "#123a14", "#5a5a20"};
     static const struct {
         const char *colour;
         int pen;
-    } lines[] = {{"#f5d018", YELLOW}, {"#2e7d32", GREEN}, {"#000000", BLACK}, {"#2a6a2a", GREEN},
+    } lines[] = {{"#f5d018", YELLOW},
+                 {"#2e7d32", GREEN},
+                 {"#000000", BLACK},
+                 {"#2a6a2a", GREEN},
                  {"#efc800", YELLOW}};
     int n = 0;
     for (size_t f = 0; f < G_N_ELEMENTS(fields); f++)
         for (size_t l = 0; l < G_N_ELEMENTS(lines); l++) {
-            if (strcmp(fields[f], lines[l].colour) == 0 || (f < 2 && l == 2) || (f == 2 && l == 3) ||
-                (f == 3 && l == 4))
+            if (strcmp(fields[f], lines[l].colour) == 0 || (f < 2 && l == 2) ||
+                (f == 2 && l == 3) || (f == 3 && l == 4))
                 continue; /* a line of its field's own colour is not to be seen */
-            g_autofree char *svg = g_strdup_printf(
-                "<rect x='10' y='10' width='80' height='80' fill='%s'/>"
-                "<path d='M20 31L80 64' stroke='%s' stroke-width='0.4'/>",
-                fields[f], lines[l].colour);
+            g_autofree char *svg =
+                g_strdup_printf("<rect x='10' y='10' width='80' height='80' fill='%s'/>"
+                                "<path d='M20 31L80 64' stroke='%s' stroke-width='0.4'/>",
+                                fields[f], lines[l].colour);
             DtInkReport r;
             g_auto(DtStrokes) s = ink_of(svg, &r);
-            double seen = seen_along(&s, lines[l].pen, dt_point(21, 31.55), dt_point(79, 63.45), 0.3);
+            double seen =
+                seen_along(&s, lines[l].pen, dt_point(21, 31.55), dt_point(79, 63.45), 0.3);
             g_test_message("%s on %s: %.3f seen, %.1f mm lost", lines[l].colour, fields[f], seen,
                            r.lost_mm);
             g_assert_cmpfloat(seen, >=, 0.98);
@@ -124,7 +127,8 @@ static void test_letters_over_a_field_stay_clear(void)
     g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='80' height='80' fill='#000'/>"
                                  "<rect x='30' y='48' width='40' height='0.9' fill='#f5d018'/>",
                                  NULL);
-    g_assert_cmpfloat(seen_along(&s, YELLOW, dt_point(31, 48.45), dt_point(69, 48.45), 0.7), >=, 0.98);
+    g_assert_cmpfloat(seen_along(&s, YELLOW, dt_point(31, 48.45), dt_point(69, 48.45), 0.7), >=,
+                      0.98);
 }
 
 /* Two dark paints that the pens cannot tell apart are kept apart by bare paper. */

@@ -79,7 +79,8 @@ static void test_joins_stay_inside_and_every_line_is_drawn(void)
             random_outline(rand, 10, &l);
         g_assert_true(dt_region_clean(&l, DT_PLANE_NONZERO, &clean, NULL));
         g_auto(DtHatching) h = {0};
-        g_assert_true(dt_hatch_lines(&clean, DT_FILL_NONZERO, (DtHatchGrid){G_PI / 4, 0.4, 0}, &h, NULL));
+        g_assert_true(
+            dt_hatch_lines(&clean, DT_FILL_NONZERO, (DtHatchGrid){G_PI / 4, 0.4, 0}, &h, NULL));
         dt_hatch_serpentine(&h, &clean, 3.2, &path);
         dt_hatch_plain(&h, &plain);
         if (round % 2) {
@@ -133,7 +134,8 @@ static void test_bad_pitches_and_points_are_refused(void)
     for (int i = 0; i < 6; i++) {
         g_auto(DtHatching) h = {0};
         g_autoptr(GError) error = NULL;
-        g_assert_false(dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, bad[i], 0}, &h, &error));
+        g_assert_false(
+            dt_hatch_lines(&l, DT_FILL_NONZERO, (DtHatchGrid){0.5, bad[i], 0}, &h, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
     }
     g_auto(DtHatching) wide = {0};

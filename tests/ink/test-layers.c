@@ -11,7 +11,7 @@
 
 /* A picture of two by two grey pixels. */
 #define PIXELS                                                                                     \
-    "iVBORw0KGgoAAAANSUhEUgAAAAIAAAACCAAAAABX3VL4AAAA"                                                 \
+    "iVBORw0KGgoAAAANSUhEUgAAAAIAAAACCAAAAABX3VL4AAAA"                                             \
     "DklEQVR4nGNgSGBY8B8AA8UCAKEFgZcAAAAASUVORK5CYII="
 
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
@@ -171,7 +171,7 @@ static double drawn(const char *shapes)
 static void test_tone_of_layers_is_that_of_their_mix(void)
 {
     double layers = drawn("<g><rect x='10' y='10' width='60' height='60' fill-opacity='0.2'/>"
-                         "<rect x='10' y='10' width='60' height='60' fill-opacity='0.3'/></g>");
+                          "<rect x='10' y='10' width='60' height='60' fill-opacity='0.3'/></g>");
     double mixed = drawn("<rect x='10' y='10' width='60' height='60' fill='#8f8f8f'/>");
     g_assert_cmpfloat(mixed, >, 100);
     g_assert_cmpfloat(fabs(layers / mixed - 1), <, 0.03);
@@ -203,13 +203,13 @@ static void test_overlaps_may_be_laid_in_any_grouping(void)
                 group = g_rand_boolean(rand) ? -1 : i;
             double opacity = group < 0 ? 1 : 0.6;
             DtPaintLayer layer = {{g_rand_double(rand), g_rand_double(rand), g_rand_double(rand),
-                            opacity * (i == N - 1 ? 1 : g_rand_double(rand))},
-                           NULL,
-                           FALSE,
-                           -1,
-                           group,
-                           opacity,
-                           -1};
+                                   opacity * (i == N - 1 ? 1 : g_rand_double(rand))},
+                                  NULL,
+                                  FALSE,
+                                  -1,
+                                  group,
+                                  opacity,
+                                  -1};
             layer.opaque = layer.colour.alpha >= DT_PAINT_LAYER_OPAQUE;
             label[i] = dt_paint_layers_label(c, &layer);
         }
@@ -266,12 +266,12 @@ static void test_giving_up_on_mixing_is_noted(void)
 /* What is drawn without its tones is said, once for each kind, with its number. */
 static void test_dense_gradients_and_pictures_are_noted(void)
 {
-    const char *shapes = "<linearGradient id='g'><stop offset='0' stop-color='#000'/>"
-                         "<stop offset='1' stop-color='#fff'/></linearGradient>"
-                         "<rect x='10' y='10' width='30' height='30' fill='url(#g)'/>"
-                         "<circle cx='70' cy='25' r='15' fill='url(#g)'/>"
-                         "<image x='10' y='50' width='30' height='30' href='data:image/png;base64," PIXELS
-                         "'/>";
+    const char *shapes =
+        "<linearGradient id='g'><stop offset='0' stop-color='#000'/>"
+        "<stop offset='1' stop-color='#fff'/></linearGradient>"
+        "<rect x='10' y='10' width='30' height='30' fill='url(#g)'/>"
+        "<circle cx='70' cy='25' r='15' fill='url(#g)'/>"
+        "<image x='10' y='50' width='30' height='30' href='data:image/png;base64," PIXELS "'/>";
     for (int tone = 0; tone < 2; tone++) {
         DtInkReport r;
         g_auto(DtStrokes) s = ink_of(shapes, tone, &r);

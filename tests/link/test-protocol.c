@@ -102,9 +102,33 @@ static void test_a_refusal_in_other_words_never_ends_as_done(void)
         }
 }
 
+/* A doubled answer stands for the next line's; with one too many nobody can tell that the last line
+ * was taken. */
+static void test_an_answer_too_many_is_no_success(void)
+{
+    for (int checked = 0; checked < 2; checked++) {
+        Stage s;
+        g_autoptr(GError) error = NULL;
+        stage_set(&s,
+                  &(FakeFaults){.greeting = GREETING,
+                                .check = checked,
+                                .deaf_to_ask = TRUE,
+                                .home_ms = 700,
+                                .double_reply = 14},
+                  4, 5);
+        forget_asking(&s);
+        const gboolean good = stage_draw(&s, &error);
+        g_assert_cmpint(good, ==, checked); /* its answers carry numbers */
+        if (!checked)
+            g_assert_nonnull(strstr(error->message, "answered more lines than it was sent"));
+        stage_clear(&s);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/protocol/one-answer-too-many", test_an_answer_too_many_is_no_success);
     g_test_add_func("/link/protocol/stop-blind", test_a_stop_of_a_board_that_cannot_be_asked);
     g_test_add_func("/link/protocol/stop", test_a_stop_of_a_board_that_can_be_asked);
     g_test_add_func("/link/protocol/not-waited-out",

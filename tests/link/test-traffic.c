@@ -327,6 +327,34 @@ static void test_a_lost_count_is_noticed(void)
     close_world(&w);
 }
 
+/* A refusal comes when each line is answered, by answers that somebody forged or of a line sent twice:
+ * the enquiry ends, with the board where it should be or not. */
+static void test_an_enquiry_with_nothing_in_flight_ends(void)
+{
+    static const char *const states[] = {"state still x 5 y 0 pen up line 1 switch --\n",
+                                         "state still x 0 y 0 pen up line 40 switch --\n"};
+    for (int lost = 0; lost < 2; lost++) {
+        World w;
+        open_world(&w, 1, 0);
+        const DtSent line = {.number = 1, .text = "G1X5"};
+        dt_traffic_push(w.traffic, &line, 0);
+        dt_traffic_feed(w.traffic, "taken 1\n", 8, 1000);
+        dt_traffic_feed(w.traffic, "refused 2 order 1\n", 18, 2000);
+        g_assert_cmpuint(dt_traffic_in_flight(w.traffic), ==, 0);
+        g_assert_true(dt_traffic_waits(w.traffic));
+        gint64 now = 2000;
+        for (int i = 0; i < 40 && dt_traffic_waits(w.traffic) && w.disagreed == 0; i++) {
+            now += 300000;
+            dt_traffic_tick(w.traffic, now);
+            dt_traffic_feed(w.traffic, states[lost], strlen(states[lost]), now);
+        }
+        g_assert_cmpint(dt_traffic_waits(w.traffic), ==, lost);
+        g_assert_cmpint(dt_traffic_has_room(w.traffic, "G1X6"), ==, !lost);
+        g_assert_cmpuint(w.disagreed, ==, lost);
+        close_world(&w);
+    }
+}
+
 /* What the board wants again is asked for as soon as the line is quiet, long before a silence would
  * tell: both ways of saying it, and nothing is sent meanwhile. */
 static void test_a_refused_check_is_gone_after_at_once(void)
@@ -363,6 +391,7 @@ static void test_a_refused_check_is_gone_after_at_once(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/traffic/nothing-in-flight", test_an_enquiry_with_nothing_in_flight_ends);
     g_test_add_func("/link/traffic/impossible-count", test_an_impossible_count_ends_the_enquiry);
     g_test_add_func("/link/traffic/clean", test_a_clean_line_is_never_repeated);
     g_test_add_func("/link/traffic/noise", test_noise_never_changes_what_is_executed);

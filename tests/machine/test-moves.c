@@ -235,6 +235,7 @@ static Verdict judge(TrueMachine *m, const DtProfile *p, const DtSequence *s, co
             down = FALSE;
             break;
         case DT_MOVE_PEN_CHANGE:
+        case DT_MOVE_TURN_PAPER:
             g_assert_cmpfloat(m->drive[0], ==, p->change_at.x);
             g_assert_false(down);
             break;

@@ -1,5 +1,5 @@
-/* effect: filters that move, flood, merge, composite, blend or blur, as pictures (Filter Effects 1,
- * 9). */
+/* effect: filters that move, flood, merge, composite, blend, tile or blur, as pictures (Filter
+ * Effects 1, 9). */
 #include "art/paint/effect.h"
 
 #include <math.h>
@@ -13,9 +13,10 @@ typedef struct {
     const ArtStyle *style;
     const ArtScope *scope;
     ArtPictureSheet sheet;
-    DtBox object, region;  /* of the element; of the filter; user units */
-    gboolean by_box;       /* primitiveUnits */
+    DtBox object, region; /* of the element; of the filter; user units */
+    gboolean by_box;      /* primitiveUnits */
     ArtImage results[MAX_STEPS];
+    DtBox regions[MAX_STEPS]; /* of the results; user units */
     const char *names[MAX_STEPS];
     int n_results;
     ArtImage source;
@@ -69,18 +70,27 @@ static ArtImage copy(const ArtImage *a)
 /* Inputs --------------------------------------------------------------------------------------- */
 
 /* A picture of its own; FALSE where it is none that can be had. */
+/* The number of the result that an input names, the last one where it names none; -1: no result. */
+static int result_named(const Effect *e, const char *in)
+{
+    if (!in || !*in)
+        return e->n_results - 1;
+    for (int i = e->n_results - 1; i >= 0; i--)
+        if (e->names[i] && strcmp(e->names[i], in) == 0)
+            return i;
+    return -1;
+}
+
 static gboolean input(Effect *e, const ArtNode *n, const char *key, ArtImage *out)
 {
     const char *in = attr(n, key);
-    if (in && *in)
-        for (int i = e->n_results - 1; i >= 0; i--)
-            if (e->names[i] && strcmp(e->names[i], in) == 0) {
-                *out = copy(&e->results[i]);
-                return TRUE;
-            }
+    const int result = result_named(e, in);
+    if (result >= 0) {
+        *out = copy(&e->results[result]);
+        return TRUE;
+    }
     if (!in || !*in || strcmp(in, "SourceGraphic") == 0 || strcmp(in, "SourceAlpha") == 0) {
-        gboolean last = (!in || !*in) && e->n_results > 0;
-        *out = copy(last ? &e->results[e->n_results - 1] : &e->source);
+        *out = copy(&e->source);
         for (gsize i = 0; in && strcmp(in, "SourceAlpha") == 0 && i < n_pixels(e); i++)
             out->px[4 * i] = out->px[4 * i + 1] = out->px[4 * i + 2] = 0;
         return TRUE;
@@ -98,7 +108,8 @@ static DtPoint on_sheet(const Effect *e, double x, double y)
         y *= dt_box_height(e->object);
     }
     DtAffine m = e->scope->ctm;
-    return (DtPoint){(m.xx * x + m.xy * y) * e->sheet.scale, (m.yx * x + m.yy * y) * e->sheet.scale};
+    return (DtPoint){(m.xx * x + m.xy * y) * e->sheet.scale,
+                     (m.yx * x + m.yy * y) * e->sheet.scale};
 }
 
 static void move(ArtImage *a, DtPoint by)
@@ -175,7 +186,7 @@ static gboolean composite(Effect *e, const ArtNode *n, ArtImage *a, const ArtIma
     static const struct {
         const char *name;
         float fa0, fa1, fb0, fb1; /* factor 0, and times the other's alpha */
-    } operators[] = {{"over", 1, 0, 1, -1}, {"in", 0, 1, 0, 0},     {"out", 1, -1, 0, 0},
+    } operators[] = {{"over", 1, 0, 1, -1}, {"in", 0, 1, 0, 0},    {"out", 1, -1, 0, 0},
                      {"atop", 0, 1, 1, -1}, {"xor", 1, -1, 1, -1}, {"lighter", 1, 0, 1, 0}};
     const char *name = attr(n, "operator");
     gsize count = n_pixels(e);
@@ -295,7 +306,8 @@ static gboolean transfer(const ArtNode *f, double v, double *out)
         return TRUE;
     }
     if (strcmp(type, "gamma") == 0) {
-        *out = number(f, "amplitude", 1) * pow(v, number(f, "exponent", 1)) + number(f, "offset", 0);
+        *out =
+            number(f, "amplitude", 1) * pow(v, number(f, "exponent", 1)) + number(f, "offset", 0);
         return TRUE;
     }
     for (list = art_skip_space(list ? list : ""); n < 64 && art_number(&list, &t[n]); n++)
@@ -332,6 +344,76 @@ static gboolean component_transfer(const ArtNode *n, ArtImage *a)
             p[k] = (float)(c[k] * c[3]);
         p[3] = (float)c[3];
     }
+    return TRUE;
+}
+
+/* Regions --------------------------------------------------------------------------------------- */
+
+/* The region of a step: its own attributes, the filter's where it has none; user units. */
+static DtBox region_of(Effect *e, const ArtNode *n)
+{
+    static const char *const keys[] = {"x", "y", "width", "height"};
+    double v[4] = {e->region.x0, e->region.y0, dt_box_width(e->region), dt_box_height(e->region)};
+    for (int i = 0; i < 4; i++) {
+        const char *text = attr(n, keys[i]);
+        ArtLength l;
+        ArtScope in = *e->scope;
+        if (!text || !dt_art_length(text, &l))
+            continue;
+        if (e->by_box) {
+            in.vw = in.vh = 1;
+            double whole = i % 2 ? dt_box_height(e->object) : dt_box_width(e->object);
+            v[i] =
+                dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root) * whole;
+            v[i] += i == 0 ? e->object.x0 : i == 1 ? e->object.y0 : 0;
+        } else {
+            v[i] = dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root);
+        }
+    }
+    return (DtBox){v[0], v[1], v[0] + v[2], v[1] + v[3]};
+}
+
+/* From user units to pixels, and back; FALSE where there is no way back. */
+static gboolean pixel_map(const Effect *e, DtAffine *to_px, DtAffine *back)
+{
+    *to_px = dt_affine_then(e->scope->ctm, dt_art_sheet_map(&e->sheet));
+    return dt_affine_invert(*to_px, back);
+}
+
+static void clear_outside(const Effect *e, DtBox region, ArtImage *a)
+{
+    DtAffine to_px, back;
+    if (!pixel_map(e, &to_px, &back))
+        return;
+    for (int y = 0; y < a->h; y++)
+        for (int x = 0; x < a->w; x++) {
+            DtPoint p = dt_affine_apply(back, (DtPoint){x + 0.5, y + 0.5});
+            if (p.x < region.x0 || p.y < region.y0 || p.x > region.x1 || p.y > region.y1)
+                memset(a->px + ((gsize)y * (gsize)a->w + (gsize)x) * 4, 0, 4 * sizeof *a->px);
+        }
+}
+
+/* feTile (9.22): the region of its input, over and over. */
+static gboolean tile(const Effect *e, const ArtNode *n, ArtImage *a)
+{
+    const int result = result_named(e, attr(n, "in"));
+    const DtBox one = result >= 0 ? e->regions[result] : e->region;
+    DtAffine to_px, back;
+    if (!(dt_box_width(one) > 0 && dt_box_height(one) > 0) || !pixel_map(e, &to_px, &back))
+        return FALSE;
+    ArtImage out = dt_art_image_new(a->w, a->h);
+    for (int y = 0; y < a->h; y++)
+        for (int x = 0; x < a->w; x++) {
+            DtPoint p = dt_affine_apply(back, (DtPoint){x + 0.5, y + 0.5});
+            p.x -= floor((p.x - one.x0) / dt_box_width(one)) * dt_box_width(one);
+            p.y -= floor((p.y - one.y0) / dt_box_height(one)) * dt_box_height(one);
+            p = dt_affine_apply(to_px, p);
+            if (p.x >= 0 && p.y >= 0 && p.x < a->w && p.y < a->h)
+                memcpy(out.px + ((gsize)y * (gsize)a->w + (gsize)x) * 4,
+                       a->px + ((gsize)p.y * (gsize)a->w + (gsize)p.x) * 4, 4 * sizeof *a->px);
+        }
+    g_free(a->px);
+    *a = out;
     return TRUE;
 }
 
@@ -405,6 +487,8 @@ static gboolean step(Effect *e, const ArtNode *n, ArtImage *a)
     }
     if (strcmp(name, "feDropShadow") == 0)
         return drop_shadow(e, n, a);
+    if (strcmp(name, "feTile") == 0)
+        return tile(e, n, a);
     dt_art_style_in_place(e->r, n, &s);
     gboolean linear = !s.filter_in_srgb, good = FALSE;
     double x, y;
@@ -425,37 +509,6 @@ static gboolean step(Effect *e, const ArtNode *n, ArtImage *a)
     return good;
 }
 
-/* Clears all outside of the region of a step: its own attributes, the filter's where it has none. */
-static void clear_outside(Effect *e, const ArtNode *n, ArtImage *a)
-{
-    static const char *const keys[] = {"x", "y", "width", "height"};
-    double v[4] = {e->region.x0, e->region.y0, dt_box_width(e->region), dt_box_height(e->region)};
-    for (int i = 0; n && i < 4; i++) {
-        const char *text = attr(n, keys[i]);
-        ArtLength l;
-        ArtScope in = *e->scope;
-        if (!text || !dt_art_length(text, &l))
-            continue;
-        if (e->by_box) {
-            in.vw = in.vh = 1;
-            double whole = i % 2 ? dt_box_height(e->object) : dt_box_width(e->object);
-            v[i] = dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root) * whole;
-            v[i] += i == 0 ? e->object.x0 : i == 1 ? e->object.y0 : 0;
-        } else {
-            v[i] = dt_art_px(l, e->style, &in, i % 2 ? ART_ALONG_Y : ART_ALONG_X, &e->r->root);
-        }
-    }
-    DtAffine to_px = dt_affine_then(e->scope->ctm, dt_art_sheet_map(&e->sheet)), back;
-    if (!dt_affine_invert(to_px, &back))
-        return;
-    for (int y = 0; y < a->h; y++)
-        for (int x = 0; x < a->w; x++) {
-            DtPoint p = dt_affine_apply(back, (DtPoint){x + 0.5, y + 0.5});
-            if (p.x < v[0] || p.y < v[1] || p.x > v[0] + v[2] || p.y > v[1] + v[3])
-                memset(a->px + ((gsize)y * (gsize)a->w + (gsize)x) * 4, 0, 4 * sizeof *a->px);
-        }
-}
-
 static gboolean run_steps(Effect *e, const ArtNode *filter)
 {
     for (const ArtNode *n = filter->first; n; n = n->next) {
@@ -466,7 +519,8 @@ static gboolean run_steps(Effect *e, const ArtNode *filter)
             g_free(out.px);
             return FALSE;
         }
-        clear_outside(e, n, &out);
+        e->regions[e->n_results] = region_of(e, n);
+        clear_outside(e, e->regions[e->n_results], &out);
         e->names[e->n_results] = attr(n, "result");
         e->results[e->n_results++] = out;
     }
@@ -481,8 +535,8 @@ static gboolean find_region(Effect *e, const ArtNode *filter)
     const char *units = attr(filter, "filterUnits"), *inner = attr(filter, "primitiveUnits");
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     e->by_box = inner && strcmp(inner, "objectBoundingBox") == 0;
-    e->object = e->scope->object_box ? *e->scope->object_box
-                                     : dt_art_node_box(e->r, e->n, e->scope);
+    e->object =
+        e->scope->object_box ? *e->scope->object_box : dt_art_node_box(e->r, e->n, e->scope);
     ArtScope in = *e->scope;
     if ((by_box || e->by_box) && dt_box_is_empty(e->object))
         return FALSE;
@@ -516,7 +570,7 @@ gboolean dt_art_effect_filter(ArtReader *r, ArtNode *n, const ArtNode *filter, c
     cairo_destroy(e.sheet.cr);
     cairo_surface_destroy(e.sheet.surface);
     e.source = dt_art_image_of_shapes(r, &e.sheet, from, r->shapes->len, scope->clip);
-    clear_outside(&e, NULL, &e.source);
+    clear_outside(&e, e.region, &e.source);
     gboolean good = run_steps(&e, filter);
     if (good) {
         dt_art_image_emit(r, n, scope, &e.sheet, &e.results[e.n_results - 1], from);

@@ -444,9 +444,13 @@ static const ArtNode *filter_of(ArtReader *r, const ArtNode *n, const ArtStyle *
 void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope, guint from)
 {
     const ArtNode *filter = filter_of(r, n, s);
-    if (filter && (recolour_shapes(r, filter, from) ||
-                   dt_art_effect_filter(r, n, filter, s, scope, from)))
+    const gboolean empty = r->shapes->len == from;
+    if (empty && (!filter || g_strcmp0(attr_by_key(filter, "filterUnits"), "userSpaceOnUse") != 0))
+        return; /* a share of no box is nothing (Filter Effects 1, 8.2) */
+    if (filter &&
+        (recolour_shapes(r, filter, from) || dt_art_effect_filter(r, n, filter, s, scope, from)))
         return;
-    dt_art_note(r, n, filter ? "a filter is not drawn: the element is drawn without it"
-                             : "a filter is none of this file's: the element is drawn without it");
+    dt_art_note(r, n,
+                filter ? "a filter is not drawn: the element is drawn without it"
+                       : "a filter is none of this file's: the element is drawn without it");
 }

@@ -8,7 +8,7 @@
 
 ArtImage dt_art_image_new(int w, int h)
 {
-    return (ArtImage){w, h, g_new0(float, (gsize)w * (gsize)h * 4)};
+    return (ArtImage){w, h, g_new0(float, (gsize)w *(gsize)h * 4)};
 }
 
 #define TABLE 4096 /* steps of the transfer function, well below a level of 8 bits */
@@ -82,7 +82,7 @@ void dt_art_image_blur(ArtImage *a, double across, double down)
 {
     const double factor = 3 * sqrt(2 * G_PI) / 4;
     int wide = (int)floor(across * factor + 0.5), high = (int)floor(down * factor + 0.5);
-    g_autofree float *room = g_new(float, (gsize)a->w * (gsize)a->h * 4);
+    g_autofree float *room = g_new(float, (gsize)a->w *(gsize)a->h * 4);
     for (int y = 0; y < a->h && wide > 1; y++)
         blur_line(a->px + (gsize)y * (gsize)a->w * 4, room, a->w, 4, MIN(wide, a->w));
     for (int x = 0; x < a->w && high > 1; x++)
@@ -136,8 +136,7 @@ void dt_art_image_draw(const ArtImage *a, cairo_surface_t *onto, cairo_operator_
 ArtImage dt_art_image_of_shapes(ArtReader *r, const ArtPictureSheet *sheet, guint from, guint to,
                                 int clip)
 {
-    cairo_surface_t *surface =
-        cairo_image_surface_create(CAIRO_FORMAT_ARGB32, sheet->w, sheet->h);
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, sheet->w, sheet->h);
     cairo_t *cr = cairo_create(surface);
     cairo_translate(cr, 1, 1);
     cairo_scale(cr, sheet->scale, sheet->scale);
@@ -183,7 +182,11 @@ void dt_art_image_emit(ArtReader *r, const ArtNode *n, const ArtScope *scope,
     g_array_set_size(r->shapes, from);
     g_auto(DtLines) lines = {0};
     trace(sheet, a, &lines);
-    DtAffine to_px = {sheet->scale, 0, 0, sheet->scale, 1 - sheet->box.x0 * sheet->scale,
+    DtAffine to_px = {sheet->scale,
+                      0,
+                      0,
+                      sheet->scale,
+                      1 - sheet->box.x0 * sheet->scale,
                       1 - sheet->box.y0 * sheet->scale};
     DtAffine back;
     if (!pixels || lines.n == 0 || !dt_affine_invert(to_px, &back))

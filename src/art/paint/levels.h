@@ -17,5 +17,5 @@ void dt_art_levels_trace(const ArtLevels *l, DtLines *out);
 /* What a mask lets through where it lets through at least half, seen within what `outer` lets
  * through. `to_px` takes the drawing's coordinates to pixels, whose samples stand in their middles.
  * NULL where that is the same all over: *even then says how much, 0 to 1. */
-const DtSoft *dt_art_mask_alpha_new(ArtReader *r, const ArtLevels *l, DtAffine to_px, const DtSoft *outer,
-                           double *even);
+const DtSoft *dt_art_mask_alpha_new(ArtReader *r, const ArtLevels *l, DtAffine to_px,
+                                    const DtSoft *outer, double *even);

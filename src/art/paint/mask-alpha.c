@@ -128,8 +128,8 @@ static gboolean blocks_even(const DtSoft *s, int x0, int y0, int x1, int y1, dou
     return high - low <= EVEN;
 }
 
-const DtSoft *dt_art_mask_alpha_new(ArtReader *r, const ArtLevels *l, DtAffine to_px, const DtSoft *outer,
-                           double *even)
+const DtSoft *dt_art_mask_alpha_new(ArtReader *r, const ArtLevels *l, DtAffine to_px,
+                                    const DtSoft *outer, double *even)
 {
     *even = 1;
     if (!has_half_tones(l))

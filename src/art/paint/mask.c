@@ -21,14 +21,13 @@ gboolean dt_art_sheet_open(ArtReader *r, int line, DtBox box, double px, ArtPict
         return FALSE;
     s->box = box;
     double fineness = r->traced > ART_MAX_TRACED / 2 ? 1.0 / COARSE : 1;
-    s->scale =
-        fineness * MIN(px / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
+    s->scale = fineness * MIN(px / side, PAGE_SIDE / MAX(dt_box_width(page), dt_box_height(page)));
     s->w = (int)ceil(dt_box_width(box) * s->scale) + 2;
     s->h = (int)ceil(dt_box_height(box) * s->scale) + 2;
     r->traced += (gsize)s->w * (gsize)s->h;
     if (r->traced > ART_MAX_TRACED) {
         dt_art_fail(r, line, "its masks have more than %u million pixels together",
-                 (unsigned)(ART_MAX_TRACED >> 20));
+                    (unsigned)(ART_MAX_TRACED >> 20));
         return FALSE;
     }
     s->surface = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, s->w, s->h);
@@ -108,7 +107,8 @@ static int clip_from(ArtReader *r, const DtLines *lines, int parent)
 static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s,
                             const ArtScope *scope, DtBox object, DtBox *out, int *clip)
 {
-    static const ArtLength low = {.value = -10, .unit = ART_UNIT_PERCENT}, size = {.value = 120, .unit = ART_UNIT_PERCENT};
+    static const ArtLength low = {.value = -10, .unit = ART_UNIT_PERCENT},
+                           size = {.value = 120, .unit = ART_UNIT_PERCENT};
     const char *units = dt_art_attr(mask, ART_AT_MASK_UNITS);
     gboolean by_box = !units || strcmp(units, "userSpaceOnUse") != 0;
     ArtScope in = *scope;
@@ -134,7 +134,8 @@ static gboolean mask_region(ArtReader *r, const ArtNode *mask, const ArtStyle *s
 }
 
 /* Paints the mask's content alone into the sheet. */
-static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope, ArtPictureSheet *sheet)
+static void paint_content(ArtReader *r, ArtNode *mask, const ArtScope *scope,
+                          ArtPictureSheet *sheet)
 {
     GArray *outer = r->shapes;
     ArtMode mode = r->mode;
@@ -193,7 +194,8 @@ static gboolean cut_region(ArtReader *r, ArtNode *mask, const ArtStyle *style, A
     trace(&sheet, &l, &lines);
     if (lines.n > 0) {
         double even;
-        const DtSoft *soft = dt_art_mask_alpha_new(r, &l, dt_art_sheet_map(&sheet), cut->soft, &even);
+        const DtSoft *soft =
+            dt_art_mask_alpha_new(r, &l, dt_art_sheet_map(&sheet), cut->soft, &even);
         if (soft)
             cut->soft = soft;
         else
@@ -237,15 +239,15 @@ static gboolean cut_by(ArtReader *r, ArtNode *n, ArtNode *mask, const ArtScope *
         *known = here;
         g_hash_table_insert(r->memo, mask, known);
         dt_art_note(r, n,
-                 "a mask is drawn as a clip where it lets at least half through, and as opacity "
-                 "inside");
+                    "a mask is drawn as a clip where it lets at least half through, and as opacity "
+                    "inside");
     }
     *cut = known->cut;
     return known->shows;
 }
 
 gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                     ArtCut *cut)
+                        ArtCut *cut)
 {
     ArtNode *mask = dt_art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {

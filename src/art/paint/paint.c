@@ -188,7 +188,8 @@ static double chain_px(ArtReader *r, const Chain *c, ArtName name, ArtTag tag, A
 static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                         DtTone *t)
 {
-    ArtLength none = {.value = 0, .unit = ART_UNIT_PERCENT}, whole = {.value = 100, .unit = ART_UNIT_PERCENT};
+    ArtLength none = {.value = 0, .unit = ART_UNIT_PERCENT},
+              whole = {.value = 100, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_LINEAR_GRADIENT;
     t->p0.x = chain_px(r, c, ART_AT_X1, tag, none, s, scope, ART_ALONG_X);
     t->p0.y = chain_px(r, c, ART_AT_Y1, tag, none, s, scope, ART_ALONG_Y);
@@ -199,7 +200,8 @@ static void linear_ends(ArtReader *r, const Chain *c, const ArtStyle *s, const A
 static void radial_circles(ArtReader *r, const Chain *c, const ArtStyle *s, const ArtScope *scope,
                            DtTone *t)
 {
-    ArtLength half = {.value = 50, .unit = ART_UNIT_PERCENT}, none = {.value = 0, .unit = ART_UNIT_PERCENT};
+    ArtLength half = {.value = 50, .unit = ART_UNIT_PERCENT},
+              none = {.value = 0, .unit = ART_UNIT_PERCENT};
     ArtTag tag = ART_TAG_RADIAL_GRADIENT;
     t->p1.x = chain_px(r, c, ART_AT_CX, tag, half, s, scope, ART_ALONG_X);
     t->p1.y = chain_px(r, c, ART_AT_CY, tag, half, s, scope, ART_ALONG_Y);
@@ -335,14 +337,15 @@ static ArtFill paint_of_context(ArtReader *r, const ArtNode *n, ArtPaintKind kin
         return (ArtFill){.paint = {.kind = DT_PAINT_NONE}};
     const ArtPaint *paint = kind == ART_PAINT_CONTEXT_FILL ? &c->style->fill : &c->style->stroke;
     if (paint->kind == ART_PAINT_SERVER && !c->has_box) {
-        c->box = c->path ? dt_art_path_box(r, c->path, c->scope) : dt_art_node_box(r, c->use, c->scope);
+        c->box = c->path ? dt_art_path_box(r, n, c->path, c->scope)
+                         : dt_art_node_box(r, c->use, c->scope);
         c->has_box = TRUE;
     }
     return dt_art_paint_of(r, n, paint, opacity, c->style, c->scope, c->box);
 }
 
 ArtFill dt_art_paint_of(ArtReader *r, const ArtNode *n, const ArtPaint *paint, double opacity,
-                     const ArtStyle *s, const ArtScope *scope, DtBox box)
+                        const ArtStyle *s, const ArtScope *scope, DtBox box)
 {
     ArtFill f = {.paint = {.kind = DT_PAINT_NONE}};
     if (paint->kind == ART_PAINT_CONTEXT_FILL || paint->kind == ART_PAINT_CONTEXT_STROKE)

@@ -114,7 +114,7 @@ static gboolean set_up(ArtReader *r, ArtNode *pattern, const ArtScope *scope, co
 }
 
 gboolean dt_art_pattern_paints(ArtReader *r, ArtNode *pattern, const ArtScope *scope,
-                            const ArtStyle *s, DtBox box)
+                               const ArtStyle *s, DtBox box)
 {
     Tiling t;
     return set_up(r, pattern, scope, s, box, &t);
@@ -177,7 +177,7 @@ static void flat_instead(ArtReader *r, const ArtNode *n, const Tiling *t, const 
                          int clip)
 {
     dt_art_note(r, n, "a pattern of more than %d tiles is painted as its mean colour",
-             ART_MAX_TILES);
+                ART_MAX_TILES);
     const DtClipRegion *region = &g_array_index(r->clips, DtClip, clip).regions[0];
     DtShape shape = {.rule = region->rule,
                      .fill = {.kind = DT_PAINT_FLAT, .colour = mean_of_tile(r, t, scope)},
@@ -236,7 +236,7 @@ static void draw_tiles(ArtReader *r, const ArtNode *n, const Tiling *t, const Ar
 }
 
 void dt_art_pattern_fill(ArtReader *r, const ArtNode *n, ArtNode *pattern, const ArtScope *scope,
-                      const ArtStyle *s, DtBox box, int clip, double opacity)
+                         const ArtStyle *s, DtBox box, int clip, double opacity)
 {
     if (pattern->busy > 0) {
         dt_art_note(r, n, "a pattern paints itself: left out");

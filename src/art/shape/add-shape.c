@@ -77,17 +77,29 @@ static int needed_clip(const ArtReader *r, int clip, DtBox box)
     return clip;
 }
 
-/* The path's lines in its own units. */
-static void own_lines(ArtReader *r, const DtPath *path, const ArtScope *scope, DtLines *out)
+gboolean dt_art_flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
+                        double tolerance, DtLines *out)
 {
-    double stretch = MAX(dt_affine_max_stretch(scope->ctm), 1e-12);
-    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / stretch, out);
+    const gsize left = ART_MAX_POINTS - MIN(r->points, ART_MAX_POINTS);
+    if (dt_path_flatten_at_most(path, m, tolerance, left, out))
+        return TRUE;
+    dt_art_fail(r, n->line, "the drawing has more than %u points", (unsigned)ART_MAX_POINTS);
+    out->n = out->n_pts = 0;
+    return FALSE;
 }
 
-DtBox dt_art_path_box(ArtReader *r, const DtPath *path, const ArtScope *scope)
+/* The path's lines in its own units. */
+static void own_lines(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope,
+                      DtLines *out)
+{
+    double stretch = MAX(dt_affine_max_stretch(scope->ctm), 1e-12);
+    dt_art_flatten(r, n, path, DT_AFFINE_IDENTITY, r->tolerance / stretch, out);
+}
+
+DtBox dt_art_path_box(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope)
 {
     g_auto(DtLines) l = {0};
-    own_lines(r, path, scope, &l);
+    own_lines(r, n, path, scope, &l);
     return dt_lines_box(&l);
 }
 
@@ -114,7 +126,7 @@ static double unit_along(ArtReader *r, const ArtNode *n, const ArtStyle *s, cons
     if (s->dash.n == 0 || !dt_art_attr(n, ART_AT_PATH_LENGTH))
         return 1;
     g_auto(DtLines) l = {0};
-    own_lines(r, path, scope, &l);
+    own_lines(r, n, path, scope, &l);
     return dt_art_unit_along(n, dt_lines_total_length(&l));
 }
 
@@ -136,7 +148,8 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     gsize n = s->dash.n % 2 ? s->dash.n * 2 : s->dash.n;
     double *dash = dt_art_store_alloc(r->store, n * sizeof *dash), sum = 0;
     for (gsize i = 0; i < n; i++) {
-        dash[i] = dt_art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root) * unit;
+        dash[i] =
+            dt_art_px(s->dash.lengths[i % s->dash.n], s, scope, ART_ALONG_BOTH, &r->root) * unit;
         sum += dash[i];
     }
     if (sum > 0 && isfinite(sum)) {
@@ -145,12 +158,38 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     }
 }
 
+static void note_beyond(ArtReader *r, const ArtNode *n)
+{
+    dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
+}
+
+/* Whether a point on the path is, the curves between its points left out: they need no flattening
+ * then, which would take long. */
+static gboolean is_beyond(const DtPath *path, DtAffine m)
+{
+    const DtPoint *q = path->pts;
+    for (gsize i = 0; i < path->n_verb; i++) {
+        if (path->verb[i] == DT_PATH_CLOSE)
+            continue;
+        q += path->verb[i] == DT_PATH_CUBIC ? 2 : 0;
+        const DtPoint p = dt_affine_apply(m, *q++);
+        if (!(fabs(p.x) <= ART_MAX_COORDINATE && fabs(p.y) <= ART_MAX_COORDINATE))
+            return TRUE;
+    }
+    return FALSE;
+}
+
 /* Flattened at the page's tolerance; FALSE, with a note, where it is nowhere near a page. */
 static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,
                         DtLines *out, DtBox *box)
 {
     out->n = out->n_pts = 0;
-    dt_path_flatten(path, m, r->tolerance, out);
+    if (is_beyond(path, m)) {
+        note_beyond(r, n);
+        return FALSE;
+    }
+    if (!dt_art_flatten(r, n, path, m, r->tolerance, out))
+        return FALSE;
     DtBox b = DT_BOX_EMPTY;
     double sum = 0; /* not finite as soon as one coordinate is not */
     for (gsize i = 0; i < out->n_pts; i++) {
@@ -161,14 +200,10 @@ static gboolean flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAf
     *box = b;
     if (!isfinite(sum) || b.x0 < -ART_MAX_COORDINATE || b.y0 < -ART_MAX_COORDINATE ||
         b.x1 > ART_MAX_COORDINATE || b.y1 > ART_MAX_COORDINATE) {
-        dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
+        note_beyond(r, n);
         return FALSE;
     }
     r->points += out->n_pts;
-    if (r->points > ART_MAX_POINTS) {
-        dt_art_fail(r, n->line, "the drawing has more than %u points", (unsigned)ART_MAX_POINTS);
-        return FALSE;
-    }
     return out->n > 0;
 }
 
@@ -183,10 +218,10 @@ static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     g_array_append_val(r->regions, region);
 }
 
-static void emit_box(ArtReader *r, const ArtScope *scope, const DtPath *path)
+static void emit_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path)
 {
     g_auto(DtLines) l = {0};
-    dt_path_flatten(path, scope->ctm, r->box_tolerance, &l);
+    dt_art_flatten(r, n, path, scope->ctm, r->box_tolerance, &l);
     r->box = dt_box_union(r->box, dt_lines_box(&l));
 }
 
@@ -231,7 +266,8 @@ static void emit_fill_layer(const Patterned *p)
     region->clip = -1;
     dt_art_store_lines(r, &one.outline, &region->outline);
     int inside = dt_art_add_clip(r, region, 1, one.clip);
-    dt_art_pattern_fill(r, p->n, p->fill, p->scope, p->s, p->object_box, inside, p->s->fill_opacity);
+    dt_art_pattern_fill(r, p->n, p->fill, p->scope, p->s, p->object_box, inside,
+                        p->s->fill_opacity);
 }
 
 static void emit_stroke_layer(const Patterned *p)
@@ -249,7 +285,7 @@ static void emit_stroke_layer(const Patterned *p)
     int inside;
     if (one.stroke.width > 0 && dt_art_stroke_clip(r, &one, p->on_page, one.clip, &inside))
         dt_art_pattern_fill(r, p->n, p->stroke, p->scope, p->s, p->object_box, inside,
-                         p->s->stroke_opacity);
+                            p->s->stroke_opacity);
 }
 
 static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
@@ -261,7 +297,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     if (scope->object_box)
         box = *scope->object_box;
     else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
-        box = dt_art_path_box(r, path, scope);
+        box = dt_art_path_box(r, n, path, scope);
     ArtFill fill = dt_art_paint_of(r, n, &s->fill, s->fill_opacity * scope->alpha, s, scope, box);
     ArtFill stroke =
         dt_art_paint_of(r, n, &s->stroke, s->stroke_opacity * scope->alpha, s, scope, box);
@@ -301,7 +337,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
 }
 
 void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
-                   DtPaint paint)
+                      DtPaint paint)
 {
     DtBox on_page;
     if (!flatten(r, n, path, scope->ctm, &r->scratch, &on_page))
@@ -316,7 +352,7 @@ void dt_art_emit_tone(ArtReader *r, const ArtNode *n, const ArtScope *scope, con
 }
 
 void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
-                   DtPath *path)
+                      DtPath *path)
 {
     if (r->error)
         return;
@@ -325,7 +361,7 @@ void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, con
         emit_region(r, n, scope, s, path);
         break;
     case ART_MODE_BOX:
-        emit_box(r, scope, path);
+        emit_box(r, n, scope, path);
         break;
     case ART_MODE_PAINT: {
         gboolean marked = n->tag == ART_TAG_PATH || n->tag == ART_TAG_LINE ||

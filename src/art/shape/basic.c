@@ -4,8 +4,8 @@
 #include <math.h>
 
 typedef enum { CIRCLE, ELLIPSE, INSET, RECT, XYWH, POLYGON, PATH, SHAPE, N_FUNCTIONS } Function;
-static const char *const names[N_FUNCTIONS] = {"circle(",  "ellipse(", "inset(", "rect(",
-                                               "xywh(",    "polygon(", "path(",  "shape("};
+static const char *const names[N_FUNCTIONS] = {"circle(", "ellipse(", "inset(", "rect(",
+                                               "xywh(",   "polygon(", "path(",  "shape("};
 
 /* A shape that is taken apart: the function's arguments and the box beside it. */
 typedef struct {
@@ -17,9 +17,9 @@ typedef struct {
 
 static gboolean box_of(const char *word, ArtBoxKind *out)
 {
-    static const ArtWord words[] = {{"fill-box", ART_BOX_FILL},      {"content-box", ART_BOX_FILL},
-                                    {"padding-box", ART_BOX_FILL},   {"stroke-box", ART_BOX_STROKE},
-                                    {"border-box", ART_BOX_STROKE},  {"margin-box", ART_BOX_STROKE},
+    static const ArtWord words[] = {{"fill-box", ART_BOX_FILL},     {"content-box", ART_BOX_FILL},
+                                    {"padding-box", ART_BOX_FILL},  {"stroke-box", ART_BOX_STROKE},
+                                    {"border-box", ART_BOX_STROKE}, {"margin-box", ART_BOX_STROKE},
                                     {"view-box", ART_BOX_VIEW}};
     int kind;
     if (!dt_art_pick(word, words, G_N_ELEMENTS(words), &kind))
@@ -90,9 +90,8 @@ static gboolean radius_word(const Scene *x, const char *word, double low, double
 static gboolean centre(const Scene *x, char **words, int *n_before, DtPoint *out)
 {
     int n = 0;
-    ArtOrigin at = {{.value = 50, .unit = ART_UNIT_PERCENT},
-                    {.value = 50, .unit = ART_UNIT_PERCENT},
-                    TRUE};
+    ArtOrigin at = {
+        {.value = 50, .unit = ART_UNIT_PERCENT}, {.value = 50, .unit = ART_UNIT_PERCENT}, TRUE};
     while (words[n] && !dt_art_word_is(words[n], "at"))
         n++;
     *n_before = n;

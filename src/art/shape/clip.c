@@ -81,7 +81,7 @@ static gboolean add_basic_shape(ArtReader *r, ArtNode *n, const ArtStyle *s, con
     DtFillRule rule = DT_FILL_NONZERO;
     if (!dt_art_basic_shape(r, n, s->clip_path, s, scope, &path, &rule))
         return FALSE;
-    dt_path_flatten(&path, scope->ctm, r->tolerance, &lines);
+    dt_art_flatten(r, n, &path, scope->ctm, r->tolerance, &lines);
     r->points += lines.n_pts;
     if (lines.n == 0)
         return FALSE;
@@ -94,7 +94,7 @@ static gboolean add_basic_shape(ArtReader *r, ArtNode *n, const ArtStyle *s, con
 }
 
 gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                     ArtCut *cut)
+                        ArtCut *cut)
 {
     *cut = (ArtCut){scope->clip, 1, scope->soft};
     if (s->clip_path && s->clip_path[0] != '#') {
@@ -107,8 +107,7 @@ gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSc
     } else if (s->clip_path) {
         ArtNode *target = dt_art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
-            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped",
-                     s->clip_path);
+            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped", s->clip_path);
         } else if (target->busy > 0) {
             dt_art_note(r, n, "the clip %.60s refers to itself", s->clip_path);
             return FALSE;

@@ -134,7 +134,8 @@ static double orientation(const ArtNode *m, const Vertex *v, gboolean is_start)
 static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const ArtStyle *shape,
                         const Vertex *v, gboolean is_start)
 {
-    static const ArtLength three = {.value = 3, .unit = ART_UNIT_NUMBER}, zero = {.value = 0, .unit = ART_UNIT_NUMBER};
+    static const ArtLength three = {.value = 3, .unit = ART_UNIT_NUMBER},
+                           zero = {.value = 0, .unit = ART_UNIT_NUMBER};
     ArtStyle s;
     dt_art_style_in_place(r, m, &s);
     ArtScope in = *scope;
@@ -156,7 +157,8 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     ArtLength ref;
     if ((dt_art_attr_length(m, ART_AT_REF_X, &s, &ref) && ref.unit == ART_UNIT_PERCENT) ||
         (dt_art_attr_length(m, ART_AT_REF_Y, &s, &ref) && ref.unit == ART_UNIT_PERCENT))
-        dt_art_note(r, m, "a share as refX or refY is taken of the marker; browsers take it of the page");
+        dt_art_note(r, m,
+                    "a share as refX or refY is taken of the marker; browsers take it of the page");
     DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
                          dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &in, ART_ALONG_Y, zero)};
     reference = dt_affine_apply(map, reference);
@@ -178,14 +180,15 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
 }
 
 void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *outer, const ArtStyle *s,
-                 const DtPath *path)
+                    const DtPath *path)
 {
     ArtContext context = {.style = s, .scope = outer, .path = path};
     ArtScope in = *outer;
     const ArtScope *scope = &in;
     in.context = &context;
     g_autoptr(GArray) v = vertices_of(path);
-    ArtNode *start = dt_art_target(r->doc, s->marker_start), *mid = dt_art_target(r->doc, s->marker_mid);
+    ArtNode *start = dt_art_target(r->doc, s->marker_start),
+            *mid = dt_art_target(r->doc, s->marker_mid);
     ArtNode *end = dt_art_target(r->doc, s->marker_end);
     for (guint i = 0; i < v->len; i++) {
         gboolean is_start = i == 0, is_end = i + 1 == v->len;

@@ -13,7 +13,8 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     in.style = s;
     DtBox box = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, &in);
     if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
-        dt_art_note(r, n, "the box of a <use> is where it puts its content; browsers leave x and y out");
+        dt_art_note(r, n,
+                    "the box of a <use> is where it puts its content; browsers leave x and y out");
     if (kind == ART_BOX_STROKE && s->stroke.kind != ART_PAINT_NONE && !dt_box_is_empty(box)) {
         double width = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
         box = dt_box_grow(box, width / 2);
@@ -24,12 +25,13 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
 }
 
 /* The point and direction at the distance along a path, in user units; a closed one goes round. */
-static gboolean along(ArtReader *r, const ArtScope *scope, const DtPath *path, ArtLength distance,
-                      const ArtStyle *s, DtPoint *at, double *angle)
+static gboolean along(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path,
+                      ArtLength distance, const ArtStyle *s, DtPoint *at, double *angle)
 {
     ArtTrack t = {.length = 0};
     double stretch = dt_affine_max_stretch(scope->ctm);
-    dt_path_flatten(path, DT_AFFINE_IDENTITY, r->tolerance / MAX(stretch, 1e-12) / 8, &t.lines);
+    dt_art_flatten(r, n, path, DT_AFFINE_IDENTITY, r->tolerance / MAX(stretch, 1e-12) / 8,
+                   &t.lines);
     t.length = dt_lines_total_length(&t.lines);
     double where = dt_art_px_of(distance, s, t.length, &r->root);
     gboolean closed = t.lines.n > 0 && t.lines.closed[t.lines.n - 1];
@@ -109,14 +111,14 @@ static DtAffine offset_map(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
     g_auto(DtPath) path = {0};
     gboolean found;
     if (g_ascii_strncasecmp(s->offset_path, "ray(", 4) == 0) {
-        found = ray(r, s->offset_path + 4, s, view,
-                    place(r, s->offset_position, s, view, middle), &at, &angle);
+        found = ray(r, s->offset_path + 4, s, view, place(r, s->offset_position, s, view, middle),
+                    &at, &angle);
     } else {
         g_autofree char *shape = strstr(s->offset_path, "-box")
                                      ? g_strdup(s->offset_path)
                                      : g_strconcat(s->offset_path, " view-box", NULL);
         found = dt_art_basic_shape(r, n, shape, s, scope, &path, &rule) &&
-                along(r, scope, &path, s->offset_distance, s, &at, &angle);
+                along(r, n, scope, &path, s->offset_distance, s, &at, &angle);
     }
     if (!found) {
         dt_art_note(r, n, "offset-path: %.60s is not followed", s->offset_path);
@@ -138,8 +140,8 @@ static DtAffine move_by(ArtReader *r, ArtMove kind, const char *text, const ArtS
 {
     DtAffine m;
     ArtTransformRead read;
-    if (!text || !dt_art_css_move(kind, text, s, dt_box_width(box), dt_box_height(box), &r->root, &m,
-                                  &read))
+    if (!text ||
+        !dt_art_css_move(kind, text, s, dt_box_width(box), dt_box_height(box), &r->root, &m, &read))
         return DT_AFFINE_IDENTITY;
     return m;
 }

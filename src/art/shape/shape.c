@@ -112,7 +112,7 @@ double dt_art_unit_along(const ArtNode *n, double length)
 }
 
 gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                        DtPath *out)
+                           DtPath *out)
 {
     Source f = {r, n, s, scope};
     switch (n->tag) {
@@ -120,8 +120,8 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         const char *d = s->path_data ? s->path_data : dt_art_attr(n, ART_AT_D);
         gsize at = 0;
         if (d && !dt_art_path_data(d, out, &at))
-            dt_art_note(r, n,
-                     "path data in error after %" G_GSIZE_FORMAT " bytes; drawn up to there", at);
+            dt_art_note(
+                r, n, "path data in error after %" G_GSIZE_FORMAT " bytes; drawn up to there", at);
         return out->n_verb > 0;
     }
     case ART_TAG_RECT: {
@@ -130,16 +130,16 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
             return FALSE;
         double rx, ry;
         radii(&f, &rx, &ry);
-        dt_art_rect_path(out, px(&f, ART_AT_X, ART_ALONG_X), px(&f, ART_AT_Y, ART_ALONG_Y), w, h, rx,
-                      ry);
+        dt_art_rect_path(out, px(&f, ART_AT_X, ART_ALONG_X), px(&f, ART_AT_Y, ART_ALONG_Y), w, h,
+                         rx, ry);
         return TRUE;
     }
     case ART_TAG_CIRCLE: {
         double radius_px = px(&f, ART_AT_R, ART_ALONG_BOTH);
         if (!(radius_px > 0))
             return FALSE;
-        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), radius_px,
-                radius_px);
+        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y),
+                            radius_px, radius_px);
         return TRUE;
     }
     case ART_TAG_ELLIPSE: {
@@ -147,7 +147,8 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         radii(&f, &rx, &ry);
         if (!(rx > 0 && ry > 0))
             return FALSE;
-        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), rx, ry);
+        dt_art_ellipse_path(out, px(&f, ART_AT_CX, ART_ALONG_X), px(&f, ART_AT_CY, ART_ALONG_Y), rx,
+                            ry);
         return TRUE;
     }
     case ART_TAG_LINE:

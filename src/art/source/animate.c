@@ -84,7 +84,8 @@ static gboolean freeze(ArtDoc *doc, const ArtNode *n, ArtNode *target)
         put_attribute(doc, target, name, key, value);
     } else if (name < ART_N_PROPERTIES && name != ART_P_TRANSFORM) { /* above every style */
         const char *style = dt_art_attr(target, ART_AT_STYLE);
-        value = joined(doc, joined(doc, style ? style : "", ";", key, ":"), value, " !important", "");
+        value =
+            joined(doc, joined(doc, style ? style : "", ";", key, ":"), value, " !important", "");
         put_attribute(doc, target, ART_AT_STYLE, "style", value);
     } else {
         put_attribute(doc, target, name, key, value);

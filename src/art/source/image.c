@@ -68,7 +68,7 @@ guint32 *dt_art_new_pixels(ArtReader *r, int line, gsize n)
     r->pixels += n;
     if (r->pixels > ART_MAX_PICTURE) {
         dt_art_fail(r, line, "its images have more than %u million pixels together",
-                 (unsigned)(ART_MAX_PICTURE >> 20));
+                    (unsigned)(ART_MAX_PICTURE >> 20));
         return NULL;
     }
     guint32 *pixels = g_malloc(n * sizeof *pixels);
@@ -97,7 +97,8 @@ static void emit(ArtReader *r, const ArtNode *n, const ArtScope *scope, const Ar
                           sum[3] / (double)count * scope->alpha};
     g_auto(DtPath) path = {0};
     dt_art_rect_path(&path, shown.x0, shown.y0, dt_box_width(shown), dt_box_height(shown), 0, 0);
-    dt_art_emit_tone(r, n, scope, &path, (DtPaint){.kind = DT_PAINT_TONE, .colour = mean, .tone = t});
+    dt_art_emit_tone(r, n, scope, &path,
+                     (DtPaint){.kind = DT_PAINT_TONE, .colour = mean, .tone = t});
 }
 
 void dt_art_image(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)

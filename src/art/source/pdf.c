@@ -78,10 +78,10 @@ static gboolean run(const char *folder, const char *const *arguments, const char
     }
     FILE *log = g_fopen(said, "w");
     int fd = log ? fileno(log) : -1;
-    gboolean started = g_spawn_async_with_fds(
-        folder, (char **)(gpointer)arguments, NULL,
-        G_SPAWN_SEARCH_PATH | G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_STDOUT_TO_DEV_NULL, set_bounds, NULL,
-        &pid, -1, -1, fd, error);
+    gboolean started = g_spawn_async_with_fds(folder, (char **)(gpointer)arguments, NULL,
+                                              G_SPAWN_SEARCH_PATH | G_SPAWN_DO_NOT_REAP_CHILD |
+                                                  G_SPAWN_STDOUT_TO_DEV_NULL,
+                                              set_bounds, NULL, &pid, -1, -1, fd, error);
     if (log)
         fclose(log);
     if (!started)
@@ -155,8 +155,8 @@ static char *with_text(char *svg, const char *words, gsize *len)
 
 static char *read_words(const char *folder, const char *page, const char *name, GError **error)
 {
-    const char *arguments[] = {TEXT_READER, "-bbox", "-cropbox", "-f", page, "-l", page, "in.pdf", "words.html",
-                               NULL};
+    const char *arguments[] = {TEXT_READER, "-bbox", "-cropbox", "-f",         page,
+                               "-l",        page,    "in.pdf",   "words.html", NULL};
     g_autofree char *path = g_build_filename(folder, "words.html", NULL);
     char *text = NULL;
     if (run(folder, arguments, name, error))
@@ -169,7 +169,7 @@ static char *convert(const char *folder, const char *name, const DtArtOptions *o
 {
     g_autofree char *page = g_strdup_printf("%d", o->page);
     g_autofree char *path = g_build_filename(folder, "out.svg", NULL);
-    const char *arguments[] = {CONVERTER, "-svg", "-cropbox", "-f", page, "-l",
+    const char *arguments[] = {CONVERTER, "-svg",   "-f",      page, "-l",
                                page,      "in.pdf", "out.svg", NULL};
     char *svg = NULL;
     if (!run(folder, arguments, name, error) || !g_file_get_contents(path, &svg, len, error))

@@ -7,7 +7,7 @@
 
 typedef struct {
     int w, h;
-    guint32 *pixels; /* ARGB32, premultiplied; g_free */
+    guint32 *pixels;   /* ARGB32, premultiplied; g_free */
     const char *doubt; /* what could not be heeded; static, NULL for nothing */
 } ArtRaster;
 

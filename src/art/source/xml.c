@@ -253,8 +253,9 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     gboolean sheet = uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
                      strcmp((const char *)local, "style") == 0;
     if (b->foreign == 0 && b->at && !uri && b->doc->namespaced) {
-        tell_undrawn(b, b->at, (const char *)local, "<%s> is in no namespace, so that it is no "
-                                                    "element of SVG: left out");
+        tell_undrawn(b, b->at, (const char *)local,
+                     "<%s> is in no namespace, so that it is no "
+                     "element of SVG: left out");
         ours = FALSE;
     }
     if (b->foreign == 0 && b->at && uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
@@ -275,9 +276,9 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     }
     ArtNode *n = new_node(b, tag);
     n->line = line_of_tag(b);
-    n->local = tag == ART_TAG_OTHER
-                   ? dt_art_store_text(b->doc->store, (const char *)local, strlen((const char *)local))
-                   : tag_names[tag];
+    n->local = tag == ART_TAG_OTHER ? dt_art_store_text(b->doc->store, (const char *)local,
+                                                        strlen((const char *)local))
+                                    : tag_names[tag];
     if (!b->at) {
         b->doc->namespaced = uri != NULL;
         if (!uri)

@@ -17,8 +17,7 @@ static gboolean tint_at(Reading *x, const char **s, ArtTint *out);
 
 static ArtTint tint_of(DtColour c)
 {
-    return (ArtTint){
-        .space = ART_SPACE_SRGB, .c = {c.r, c.g, c.b}, .alpha = c.alpha};
+    return (ArtTint){.space = ART_SPACE_SRGB, .c = {c.r, c.g, c.b}, .alpha = c.alpha};
 }
 
 static int compare_name(const void *key, const void *entry)
@@ -434,8 +433,8 @@ static gboolean system_colour(Reading *x, const char *word, ArtTint *out)
         if (strcmp(word, names[i].name) == 0) {
             guint32 rgb = names[i].rgb;
             x->read->system |= !names[i].fixed;
-            *out = tint_of((DtColour){(rgb >> 16) / 255.0, (rgb >> 8 & 255) / 255.0,
-                                      (rgb & 255) / 255.0, 1});
+            *out = tint_of(
+                (DtColour){(rgb >> 16) / 255.0, (rgb >> 8 & 255) / 255.0, (rgb & 255) / 255.0, 1});
             return TRUE;
         }
     return FALSE;
@@ -457,12 +456,11 @@ static gboolean named(Reading *x, const char *word, ArtTint *out)
                                 sizeof colour_names[0], compare_name);
     if (!found)
         return system_colour(x, word, out);
-    guint32 rgb =
-        colour_names[((const char *)found - (const char *)colour_names) /
-                     (gssize)sizeof colour_names[0]]
-            .rgb;
-    *out = tint_of(
-        (DtColour){(rgb >> 16) / 255.0, (rgb >> 8 & 255) / 255.0, (rgb & 255) / 255.0, 1});
+    guint32 rgb = colour_names[((const char *)found - (const char *)colour_names) /
+                               (gssize)sizeof colour_names[0]]
+                      .rgb;
+    *out =
+        tint_of((DtColour){(rgb >> 16) / 255.0, (rgb >> 8 & 255) / 255.0, (rgb & 255) / 255.0, 1});
     return TRUE;
 }
 

@@ -31,7 +31,8 @@ static const char nothing[] =
     "overscroll-behavior overscroll-behavior-block overscroll-behavior-inline "
     "overscroll-behavior-x overscroll-behavior-y page page-break-after page-break-before "
     "page-break-inside perspective perspective-origin place-content place-items place-self "
-    "pointer-events position print-color-adjust quotes reading-flow resize right row-gap ruby-align "
+    "pointer-events position print-color-adjust quotes reading-flow resize right row-gap "
+    "ruby-align "
     "ruby-position scroll-behavior scroll-margin scroll-padding scroll-snap-align "
     "scroll-snap-stop scroll-snap-type scroll-timeline scrollbar-color scrollbar-gutter "
     "scrollbar-width shape-image-threshold shape-inside shape-margin shape-outside shape-padding "
@@ -163,9 +164,8 @@ ArtKnown dt_art_known_property(const char *name)
 {
     static GHashTable *table;
     if (g_once_init_enter(&table)) {
-        const List lists[] = {{nothing, ART_KNOWN_NOTHING},
-                              {boxes, ART_KNOWN_BOX},
-                              {noted, ART_KNOWN_NOTED}};
+        const List lists[] = {
+            {nothing, ART_KNOWN_NOTHING}, {boxes, ART_KNOWN_BOX}, {noted, ART_KNOWN_NOTED}};
         g_once_init_leave(&table, table_of(lists, G_N_ELEMENTS(lists)));
     }
     ArtKnown known = look_up(table, name);
@@ -200,9 +200,9 @@ ArtKnown dt_art_known_element(const char *name)
 
 gboolean dt_art_is_no_request(const char *value)
 {
-    static const char *const words[] = {"none", "normal", "auto", "0",     "0px",  "initial",
-                                        "unset", "transparent", "1", "inherit", "revert",
-                                        "currentColor", "medium", "0 none"};
+    static const char *const words[] = {
+        "none",        "normal", "auto",    "0",      "0px",          "initial", "unset",
+        "transparent", "1",      "inherit", "revert", "currentColor", "medium",  "0 none"};
     g_autofree char *v = g_strstrip(g_strdup(value));
     for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
         if (g_ascii_strcasecmp(v, words[i]) == 0)

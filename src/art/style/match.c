@@ -446,7 +446,8 @@ void dt_art_index_free(ArtIndex *x)
 
 static void try_rules(ArtIndex *x, const GPtrArray *rules, const ArtNode *n)
 {
-    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES && !dt_work_stopped(); i++) {
+    for (guint i = 0; rules && i < rules->len && x->work <= ART_MAX_MATCHES && !dt_work_stopped();
+         i++) {
         ArtRule *r = rules->pdata[i];
         gboolean matches;
         r->proximity = G_MAXUINT;

@@ -16,8 +16,28 @@ typedef struct {
 } Reading;
 
 typedef enum {
-    F_CALC, F_MIN, F_MAX, F_CLAMP, F_ROUND, F_MOD, F_REM, F_SIN, F_COS, F_TAN, F_ASIN, F_ACOS,
-    F_ATAN, F_ATAN2, F_POW, F_SQRT, F_HYPOT, F_LOG, F_EXP, F_ABS, F_SIGN, F_PROGRESS
+    F_CALC,
+    F_MIN,
+    F_MAX,
+    F_CLAMP,
+    F_ROUND,
+    F_MOD,
+    F_REM,
+    F_SIN,
+    F_COS,
+    F_TAN,
+    F_ASIN,
+    F_ACOS,
+    F_ATAN,
+    F_ATAN2,
+    F_POW,
+    F_SQRT,
+    F_HYPOT,
+    F_LOG,
+    F_EXP,
+    F_ABS,
+    F_SIGN,
+    F_PROGRESS
 } Function;
 
 static const struct {
@@ -25,17 +45,28 @@ static const struct {
     Function function;
     int least, most; /* arguments */
 } functions[] = {
-    {"calc", F_CALC, 1, 1},     {"min", F_MIN, 1, MAX_ARGUMENTS},
-    {"max", F_MAX, 1, MAX_ARGUMENTS}, {"clamp", F_CLAMP, 3, 3},
-    {"round", F_ROUND, 1, 2},   {"mod", F_MOD, 2, 2},
-    {"rem", F_REM, 2, 2},       {"sin", F_SIN, 1, 1},
-    {"cos", F_COS, 1, 1},       {"tan", F_TAN, 1, 1},
-    {"asin", F_ASIN, 1, 1},     {"acos", F_ACOS, 1, 1},
-    {"atan", F_ATAN, 1, 1},     {"atan2", F_ATAN2, 2, 2},
-    {"pow", F_POW, 2, 2},       {"sqrt", F_SQRT, 1, 1},
-    {"hypot", F_HYPOT, 1, MAX_ARGUMENTS}, {"log", F_LOG, 1, 2},
-    {"exp", F_EXP, 1, 1},       {"abs", F_ABS, 1, 1},
-    {"sign", F_SIGN, 1, 1},     {"progress", F_PROGRESS, 3, 3},
+    {"calc", F_CALC, 1, 1},
+    {"min", F_MIN, 1, MAX_ARGUMENTS},
+    {"max", F_MAX, 1, MAX_ARGUMENTS},
+    {"clamp", F_CLAMP, 3, 3},
+    {"round", F_ROUND, 1, 2},
+    {"mod", F_MOD, 2, 2},
+    {"rem", F_REM, 2, 2},
+    {"sin", F_SIN, 1, 1},
+    {"cos", F_COS, 1, 1},
+    {"tan", F_TAN, 1, 1},
+    {"asin", F_ASIN, 1, 1},
+    {"acos", F_ACOS, 1, 1},
+    {"atan", F_ATAN, 1, 1},
+    {"atan2", F_ATAN2, 2, 2},
+    {"pow", F_POW, 2, 2},
+    {"sqrt", F_SQRT, 1, 1},
+    {"hypot", F_HYPOT, 1, MAX_ARGUMENTS},
+    {"log", F_LOG, 1, 2},
+    {"exp", F_EXP, 1, 1},
+    {"abs", F_ABS, 1, 1},
+    {"sign", F_SIGN, 1, 1},
+    {"progress", F_PROGRESS, 3, 3},
 };
 
 /* The function whose name and bracket stand at p; -1 for none. */
@@ -80,8 +111,8 @@ static gboolean constant(Reading *r, double *out)
     static const struct {
         const char *name;
         double value;
-    } names[] = {{"-infinity", -INFINITY}, {"infinity", INFINITY}, {"nan", NAN}, {"pi", G_PI},
-                 {"e", G_E}};
+    } names[] = {
+        {"-infinity", -INFINITY}, {"infinity", INFINITY}, {"nan", NAN}, {"pi", G_PI}, {"e", G_E}};
     for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
         gsize n = strlen(names[i].name);
         if (g_ascii_strncasecmp(r->p, names[i].name, n) == 0 && !g_ascii_isalnum(r->p[n])) {

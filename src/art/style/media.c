@@ -80,7 +80,7 @@ static const Feature features[] = {
     {"inverted-colors", WORD, 0, "none", "inverted"},
     {"forced-colors", WORD, 0, "none", "active"},
     {"prefers-color-scheme", WORD, 1, "light", "dark"},
-    {"prefers-reduced-motion", WORD, 0, "no-preference", "reduce"},
+    {"prefers-reduced-motion", WORD, 1, "reduce", "no-preference"}, /* ink does not move */
     {"prefers-reduced-transparency", WORD, 0, "no-preference", "reduce"},
     {"prefers-reduced-data", WORD, 0, "no-preference", "reduce"},
     {"prefers-contrast", WORD, 0, "no-preference", "more less custom"},
@@ -173,7 +173,7 @@ static Truth word_feature(const Reading *x, const Feature *f, const char *value)
 
 static Truth compared(double a, const char *how, double b)
 {
-    gboolean less = a < b - 1e-9, more = a > b + 1e-9;
+    gboolean less = a<b - 1e-9, more = a> b + 1e-9;
     switch (how[0]) {
     case '<':
         return how[1] == '=' ? !more : less;
@@ -235,7 +235,8 @@ static Truth range_feature(const Reading *x, const char *text)
             if (!wanted(x, f, parts[i], &b))
                 t = UNKNOWN;
             else if (t == YES)
-                t = i < at ? compared(b, relation, actual(x, f)) : compared(actual(x, f), relation, b);
+                t = i < at ? compared(b, relation, actual(x, f))
+                           : compared(actual(x, f), relation, b);
         }
     }
     for (int i = 0; i < 3; i++)
@@ -344,6 +345,10 @@ static Truth in_brackets(Reading *x)
     if (t != UNKNOWN && x->n && !x->supports && mentions_depth(first, close))
         dt_art_note(x->r, x->n, "the media feature (%.*s) is answered as for a screen of 8 bits",
                     (int)MIN(close - first, 60), first);
+    if (t != UNKNOWN && x->n && !x->supports &&
+        g_strstr_len(first, close - first, "prefers-reduced-motion") != NULL)
+        dt_art_note(x->r, x->n, "the media feature (%.*s) is answered as for paper: nothing moves",
+                    (int)MIN(close - first, 60), first);
     if (t == UNKNOWN && x->n && !x->supports)
         dt_art_note(x->r, x->n, "the media feature (%.*s) is not known: taken as false",
                     (int)MIN(close - first, 60), first);
@@ -351,22 +356,37 @@ static Truth in_brackets(Reading *x)
     return t;
 }
 
+static Truth both(Truth t, Truth u)
+{
+    return t == NO || u == NO ? NO : t == UNKNOWN || u == UNKNOWN ? UNKNOWN : YES;
+}
+
+static Truth all_of(Reading *x, Truth t)
+{
+    while (take_word(x, "and"))
+        t = both(t, in_brackets(x));
+    return t;
+}
+
+static Truth condition_without_or(Reading *x)
+{
+    if (take_word(x, "not"))
+        return negated(in_brackets(x));
+    return all_of(x, in_brackets(x));
+}
+
+/* "and" and "or" do not mix without brackets (Media Queries 5, 3). */
 static Truth condition(Reading *x)
 {
     if (take_word(x, "not"))
         return negated(in_brackets(x));
     Truth t = in_brackets(x);
-    for (;;) {
-        if (take_word(x, "and")) {
-            Truth u = in_brackets(x);
-            t = t == NO || u == NO ? NO : t == UNKNOWN || u == UNKNOWN ? UNKNOWN : YES;
-        } else if (take_word(x, "or")) {
-            Truth u = in_brackets(x);
-            t = t == YES || u == YES ? YES : t == UNKNOWN || u == UNKNOWN ? UNKNOWN : NO;
-        } else {
-            return t;
-        }
-    }
+    if (!take_word(x, "or"))
+        return all_of(x, t);
+    do
+        t = negated(both(negated(t), negated(in_brackets(x))));
+    while (take_word(x, "or"));
+    return t;
 }
 
 /* One query: [not | only] type [and condition], or a condition. */
@@ -394,8 +414,7 @@ static gboolean query(Reading *x)
         t = condition(x);
         inverted = FALSE;
     } else if (take_word(x, "and")) {
-        Truth u = condition(x);
-        t = t == NO || u == NO ? NO : u;
+        t = both(t, condition_without_or(x));
     }
     skip(x);
     if (x->malformed || x->p != x->end)

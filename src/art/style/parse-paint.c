@@ -29,12 +29,31 @@ PICK_PARSER(mask_type, {"luminance", FALSE}, {"alpha", TRUE})
 /* CSS Display 3: all that is not `none` paints, and `contents` paints its children alone. */
 gboolean dt_art_parse_display(const char *v, void *out, ArtSetting *s)
 {
-    static const char *const words[] = {
-        "inline",     "block",        "list-item",    "inline-block", "table",
-        "flex",       "grid",         "inline-flex",  "inline-grid",  "inline-table",
-        "flow-root",  "ruby",         "table-row",    "table-cell",   "table-caption",
-        "table-column", "table-row-group", "table-header-group", "table-footer-group",
-        "table-column-group", "run-in", "compact", "marker", "math", "contents"};
+    static const char *const words[] = {"inline",
+                                        "block",
+                                        "list-item",
+                                        "inline-block",
+                                        "table",
+                                        "flex",
+                                        "grid",
+                                        "inline-flex",
+                                        "inline-grid",
+                                        "inline-table",
+                                        "flow-root",
+                                        "ruby",
+                                        "table-row",
+                                        "table-cell",
+                                        "table-caption",
+                                        "table-column",
+                                        "table-row-group",
+                                        "table-header-group",
+                                        "table-footer-group",
+                                        "table-column-group",
+                                        "run-in",
+                                        "compact",
+                                        "marker",
+                                        "math",
+                                        "contents"};
     if (dt_art_word_is(v, "none")) {
         *(gboolean *)out = FALSE;
         return TRUE;
@@ -153,7 +172,8 @@ gboolean dt_art_parse_paint(const char *v, void *out, ArtSetting *s)
     v = art_skip_space(v);
     ArtPaintKind kind = ART_PAINT_NONE;
     if (!p.server && (dt_art_word_is(v, "context-fill") || dt_art_word_is(v, "context-stroke"))) {
-        kind = dt_art_word_is(v, "context-fill") ? ART_PAINT_CONTEXT_FILL : ART_PAINT_CONTEXT_STROKE;
+        kind =
+            dt_art_word_is(v, "context-fill") ? ART_PAINT_CONTEXT_FILL : ART_PAINT_CONTEXT_STROKE;
     } else if (*v && !dt_art_word_is(v, "none")) {
         if (!colour_at(&v, s, &c) || *art_skip_space(v))
             return FALSE;
@@ -274,7 +294,6 @@ gboolean dt_art_parse_paint_order(const char *v, void *out, ArtSetting *s)
     return TRUE;
 }
 
-
 /* The value kept as it stands, to be read with the element's box at hand. */
 static gboolean keep(const char *v, const char **out, ArtSetting *s)
 {
@@ -308,11 +327,16 @@ static gboolean starts_with_any(const char *v, const char *const *words, gsize n
 
 gboolean dt_art_parse_mask(const char *v, void *out, ArtSetting *s)
 {
-    static const char *const pictures[] = {"linear-gradient(",          "radial-gradient(",
-                                           "conic-gradient(",           "repeating-linear-gradient(",
-                                           "repeating-radial-gradient(", "repeating-conic-gradient(",
-                                           "url(",                      "image(",
-                                           "image-set(",                "cross-fade(",
+    static const char *const pictures[] = {"linear-gradient(",
+                                           "radial-gradient(",
+                                           "conic-gradient(",
+                                           "repeating-linear-gradient(",
+                                           "repeating-radial-gradient(",
+                                           "repeating-conic-gradient(",
+                                           "url(",
+                                           "image(",
+                                           "image-set(",
+                                           "cross-fade(",
                                            "element("};
     const char *p = v, *url = url_at(&p, s->store);
     if (url && !*art_skip_space(p)) {

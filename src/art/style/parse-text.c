@@ -10,9 +10,9 @@ PICK_PARSER(anchor, {"start", ART_ANCHOR_START}, {"middle", ART_ANCHOR_MIDDLE},
 PICK_PARSER(bidi, {"normal", 0}, {"embed", 1}, {"bidi-override", 2}, {"isolate", 3},
             {"isolate-override", 4}, {"plaintext", 5})
 PICK_PARSER(writing_mode, {"lr", 0}, {"lr-tb", 0}, {"rl", 0}, {"rl-tb", 0}, {"horizontal-tb", 0},
-            {"tb", ART_WRITING_DOWN}, {"tb-rl", ART_WRITING_DOWN}, {"vertical-rl", ART_WRITING_DOWN},
-            {"vertical-lr", ART_WRITING_DOWN}, {"sideways-rl", ART_WRITING_SIDEWAYS_RL},
-            {"sideways-lr", ART_WRITING_SIDEWAYS_LR})
+            {"tb", ART_WRITING_DOWN}, {"tb-rl", ART_WRITING_DOWN},
+            {"vertical-rl", ART_WRITING_DOWN}, {"vertical-lr", ART_WRITING_DOWN},
+            {"sideways-rl", ART_WRITING_SIDEWAYS_RL}, {"sideways-lr", ART_WRITING_SIDEWAYS_LR})
 
 gboolean dt_art_parse_font_style(const char *v, void *out, ArtSetting *s)
 {
@@ -28,7 +28,8 @@ gboolean dt_art_parse_font_style(const char *v, void *out, ArtSetting *s)
         return FALSE;
     if (s->node && angle != 0)
         dt_art_note(s->root->reader, s->node,
-                    "font-style: oblique is drawn at the font's own angle, not at %g degrees", angle);
+                    "font-style: oblique is drawn at the font's own angle, not at %g degrees",
+                    angle);
     *(int *)out = angle != 0;
     return TRUE;
 }
@@ -69,12 +70,14 @@ gboolean dt_art_parse_font_stretch(const char *v, void *out, ArtSetting *s)
 }
 
 PICK_PARSER(baseline, {"use-script", ART_BASELINE_AUTO}, {"no-change", ART_BASELINE_AUTO},
-            {"reset-size", ART_BASELINE_AUTO}, {"text-bottom", ART_BASELINE_AFTER}, {"auto", ART_BASELINE_AUTO}, {"baseline", ART_BASELINE_AUTO},
+            {"reset-size", ART_BASELINE_AUTO}, {"text-bottom", ART_BASELINE_AFTER},
+            {"auto", ART_BASELINE_AUTO}, {"baseline", ART_BASELINE_AUTO},
             {"alphabetic", ART_BASELINE_ALPHABETIC}, {"middle", ART_BASELINE_MIDDLE},
             {"central", ART_BASELINE_CENTRAL}, {"hanging", ART_BASELINE_HANGING},
             {"before-edge", ART_BASELINE_BEFORE}, {"text-before-edge", ART_BASELINE_BEFORE},
             {"text-top", ART_BASELINE_BEFORE}, {"after-edge", ART_BASELINE_AFTER},
-            {"text-after-edge", ART_BASELINE_AFTER}, {"ideographic", ART_BASELINE_AFTER}, {"mathematical", ART_BASELINE_MATHEMATICAL})
+            {"text-after-edge", ART_BASELINE_AFTER}, {"ideographic", ART_BASELINE_AFTER},
+            {"mathematical", ART_BASELINE_MATHEMATICAL})
 PICK_PARSER(text_transform, {"full-width", ART_CASE_FULL_WIDTH}, {"full-size-kana", ART_CASE_AS_IS},
             {"math-auto", ART_CASE_AS_IS}, {"none", ART_CASE_AS_IS}, {"uppercase", ART_CASE_UPPER},
             {"lowercase", ART_CASE_LOWER}, {"capitalize", ART_CASE_CAPITAL})
@@ -95,9 +98,13 @@ gboolean dt_art_parse_family(const char *v, void *out, ArtSetting *s)
 /* The bit of one word of text-decoration-line; 0 where it is none, which adds nothing. */
 static gboolean line_of(const char *word, int *lines)
 {
-    static const ArtWord words[] = {{"underline", ART_UNDERLINE}, {"overline", ART_OVERLINE},
-                                    {"line-through", ART_LINE_THROUGH}, {"blink", 0}, {"none", 0},
-                                    {"spelling-error", ART_MISSPELT}, {"grammar-error", ART_MISSPELT}};
+    static const ArtWord words[] = {{"underline", ART_UNDERLINE},
+                                    {"overline", ART_OVERLINE},
+                                    {"line-through", ART_LINE_THROUGH},
+                                    {"blink", 0},
+                                    {"none", 0},
+                                    {"spelling-error", ART_MISSPELT},
+                                    {"grammar-error", ART_MISSPELT}};
     int bit;
     if (!dt_art_pick(word, words, G_N_ELEMENTS(words), &bit))
         return FALSE;
@@ -166,12 +173,14 @@ static gboolean feature_bits(const char *v, const ArtWord *known, gsize n, void 
 
 BITS_PARSER(ligatures, {"normal", 0}, {"none", ART_FEATURE_NO_LIGATURES},
             {"no-common-ligatures", ART_FEATURE_NO_COMMON}, {"common-ligatures", 0},
-            {"discretionary-ligatures", ART_FEATURE_DISCRETIONARY}, {"no-discretionary-ligatures", 0},
-            {"historical-ligatures", ART_FEATURE_HISTORICAL}, {"no-historical-ligatures", 0},
-            {"contextual", 0}, {"no-contextual", ART_FEATURE_NO_CONTEXTUAL})
+            {"discretionary-ligatures", ART_FEATURE_DISCRETIONARY},
+            {"no-discretionary-ligatures", 0}, {"historical-ligatures", ART_FEATURE_HISTORICAL},
+            {"no-historical-ligatures", 0}, {"contextual", 0},
+            {"no-contextual", ART_FEATURE_NO_CONTEXTUAL})
 BITS_PARSER(numerals, {"normal", 0}, {"lining-nums", ART_FEATURE_LINING},
-            {"oldstyle-nums", ART_FEATURE_OLD_STYLE}, {"proportional-nums", ART_FEATURE_PROPORTIONAL},
-            {"tabular-nums", ART_FEATURE_TABULAR}, {"diagonal-fractions", ART_FEATURE_FRACTIONS},
+            {"oldstyle-nums", ART_FEATURE_OLD_STYLE},
+            {"proportional-nums", ART_FEATURE_PROPORTIONAL}, {"tabular-nums", ART_FEATURE_TABULAR},
+            {"diagonal-fractions", ART_FEATURE_FRACTIONS},
             {"stacked-fractions", ART_FEATURE_STACKED}, {"ordinal", ART_FEATURE_ORDINAL},
             {"slashed-zero", ART_FEATURE_SLASHED_ZERO})
 BITS_PARSER(east_asian, {"normal", 0}, {"jis78", ART_FEATURE_JIS78}, {"jis83", ART_FEATURE_JIS83},
@@ -290,8 +299,11 @@ gboolean dt_art_parse_font_size(const char *v, void *out, ArtSetting *s)
     ArtLength l;
     if (!dt_art_length(v, &l) || l.value < 0)
         return FALSE;
+    /* CSS Values 4, 6: only zero may do without; older editors write it all the same. */
+    if (s->css && s->node && l.unit == ART_UNIT_NUMBER && l.value > 0)
+        dt_art_note(s->root->reader, s->node,
+                    "font-size: %.20s has no unit: drawn as px, where a browser ignores it", v);
     px = dt_art_px_of(l, s->parent, parent, s->root);
     *(double *)out = MAX(px, 0);
     return TRUE;
 }
-

@@ -43,8 +43,8 @@ static gboolean set_by_keyword(ArtStyle *s, const ArtStyle *parent, const Proper
 {
     if (!strchr("iIuUrR", value[0]) || value[0] == '\0')
         return FALSE;
-    gboolean unset =
-        dt_art_word_is(value, "unset") || dt_art_word_is(value, "revert") || dt_art_word_is(value, "revert-layer");
+    gboolean unset = dt_art_word_is(value, "unset") || dt_art_word_is(value, "revert") ||
+                     dt_art_word_is(value, "revert-layer");
     if (dt_art_word_is(value, "inherit") || (unset && p->inherited)) {
         memcpy((char *)s + p->offset, (const char *)parent + p->offset, p->size);
         return TRUE;
@@ -75,8 +75,8 @@ static gboolean set_font(const ArtSetting *whole, const char *value)
     ArtSetting setting = *whole;
     setting.style = &trial;
     if (is_keyword(value)) {
-        static const ArtName all[] = {ART_P_FONT_STYLE, ART_P_FONT_VARIANT, ART_P_FONT_WEIGHT,
-                                      ART_P_FONT_STRETCH, ART_P_FONT_SIZE, ART_P_FONT_FAMILY};
+        static const ArtName all[] = {ART_P_FONT_STYLE,   ART_P_FONT_VARIANT, ART_P_FONT_WEIGHT,
+                                      ART_P_FONT_STRETCH, ART_P_FONT_SIZE,    ART_P_FONT_FAMILY};
         for (gsize i = 0; i < G_N_ELEMENTS(all); i++)
             set_by_keyword(whole->style, whole->parent, &properties[all[i]], value);
         return TRUE;

@@ -218,9 +218,11 @@ static gboolean list_part(const char *name, const char *from, const char *end, P
         const char *name;
         PartKind kind;
         gboolean forgiving, weightless;
-    } kinds[] = {{"is", PART_IS, TRUE, FALSE},      {"where", PART_IS, TRUE, TRUE},
+    } kinds[] = {{"is", PART_IS, TRUE, FALSE},
+                 {"where", PART_IS, TRUE, TRUE},
                  {"-webkit-any", PART_IS, TRUE, FALSE},
-                 {"not", PART_NOT, FALSE, FALSE},   {"has", PART_WITH, FALSE, FALSE}};
+                 {"not", PART_NOT, FALSE, FALSE},
+                 {"has", PART_WITH, FALSE, FALSE}};
     for (gsize i = 0; i < G_N_ELEMENTS(kinds); i++) {
         if (g_ascii_strcasecmp(name, kinds[i].name) != 0)
             continue;
@@ -269,14 +271,47 @@ static gboolean pseudo_part(const char **s, const char *end, Part *part, unsigne
                  {"defined", PART_ALWAYS, FALSE, FALSE, 0},
                  {"read-only", PART_ALWAYS, FALSE, FALSE, 0},
                  {"visited", PART_NEVER, FALSE, FALSE, 0}};
-    static const char *const never[] = {
-        "hover",    "active",        "focus",         "focus-visible", "focus-within", "target",
-        "checked",  "disabled",      "enabled",       "indeterminate", "default",      "valid",
-        "invalid",  "in-range",      "out-of-range",  "required",      "optional",     "read-write",
-        "autofill", "fullscreen",    "modal",         "open",          "popover-open", "playing",
-        "paused",   "muted",         "user-valid",    "user-invalid",  "blank",        "local-link",
-        "target-within", "placeholder-shown", "picture-in-picture", "host", "future", "past",
-        "current", "buffering", "seeking", "stalled", "volume-locked"};
+    static const char *const never[] = {"hover",
+                                        "active",
+                                        "focus",
+                                        "focus-visible",
+                                        "focus-within",
+                                        "target",
+                                        "checked",
+                                        "disabled",
+                                        "enabled",
+                                        "indeterminate",
+                                        "default",
+                                        "valid",
+                                        "invalid",
+                                        "in-range",
+                                        "out-of-range",
+                                        "required",
+                                        "optional",
+                                        "read-write",
+                                        "autofill",
+                                        "fullscreen",
+                                        "modal",
+                                        "open",
+                                        "popover-open",
+                                        "playing",
+                                        "paused",
+                                        "muted",
+                                        "user-valid",
+                                        "user-invalid",
+                                        "blank",
+                                        "local-link",
+                                        "target-within",
+                                        "placeholder-shown",
+                                        "picture-in-picture",
+                                        "host",
+                                        "future",
+                                        "past",
+                                        "current",
+                                        "buffering",
+                                        "seeking",
+                                        "stalled",
+                                        "volume-locked"};
     for (gsize i = 0; !argument && i < G_N_ELEMENTS(never); i++)
         if (g_ascii_strcasecmp(name, never[i]) == 0) {
             part->kind = PART_NEVER;

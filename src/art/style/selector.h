@@ -21,8 +21,8 @@ typedef enum {
     PART_ONLY_OF_TYPE,
     PART_LANG,
     PART_LINK,
-    PART_NOT, /* :not(list) */
-    PART_IS,  /* :is(list) and :where(list) */
+    PART_NOT,  /* :not(list) */
+    PART_IS,   /* :is(list) and :where(list) */
     PART_WITH, /* :has(list), each selector beginning at PART_ANCHOR */
     PART_ANCHOR,
     PART_SCOPE, /* :scope */
@@ -85,9 +85,9 @@ void dt_art_rule_free(void *rule);
 typedef struct {
     GHashTable *by_id, *by_class, *by_type; /* name → GPtrArray of ArtRule */
     GPtrArray *others;
-    GPtrArray *found; /* by the last dt_art_index_find(), weakest first */
-    gsize work;       /* compounds held against elements so far */
-    gboolean ranked;  /* some rules are in layers or scopes */
+    GPtrArray *found;              /* by the last dt_art_index_find(), weakest first */
+    gsize work;                    /* compounds held against elements so far */
+    gboolean ranked;               /* some rules are in layers or scopes */
     const ArtNode *anchor, *scope; /* of :has() and :scope while one is matched */
     const ArtNode *top;            /* beyond which nothing is looked at; NULL for all of the tree */
     ArtNode *const *reader_top;    /* where the reader says so */

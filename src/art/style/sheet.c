@@ -8,11 +8,11 @@
 
 struct ArtSheet {
     ArtReader *r;
-    const ArtNode *style; /* the element that is being read */
-    GPtrArray *rules;     /* of ArtRule, weakest first */
-    GPtrArray *texts;     /* of char *: what the bodies point into */
-    GPtrArray *layers;    /* of char *: full names, "a.b", in the order of their appearance */
-    GPtrArray *scopes;    /* of ArtScopeRule * */
+    const ArtNode *style;  /* the element that is being read */
+    GPtrArray *rules;      /* of ArtRule, weakest first */
+    GPtrArray *texts;      /* of char *: what the bodies point into */
+    GPtrArray *layers;     /* of char *: full names, "a.b", in the order of their appearance */
+    GPtrArray *scopes;     /* of ArtScopeRule * */
     GHashTable *keyframes; /* name → the text of its block */
     gsize nested;
     ArtIndex *index;
@@ -114,8 +114,8 @@ static void rank_layers(ArtSheet *sheet)
     g_autofree unsigned *rank = g_new0(unsigned, n + 1);
     for (guint i = 0; i < n; i++)
         for (guint k = 0; k < n; k++)
-            rank[i] += k != i && compare_layers(sheet, sheet->layers->pdata[k],
-                                                sheet->layers->pdata[i]) < 0;
+            rank[i] += k != i &&
+                       compare_layers(sheet, sheet->layers->pdata[k], sheet->layers->pdata[i]) < 0;
     for (guint i = 0; i < sheet->rules->len; i++) {
         ArtRule *r = sheet->rules->pdata[i];
         r->layer = r->layer == ART_NO_LAYER ? n : rank[r->layer];
@@ -141,8 +141,9 @@ static void add_rules(ArtSheet *sheet, const char *selectors, const char *select
         ArtRule *r = g_new0(ArtRule, 1);
         r->selector = list->pdata[i];
         if (dt_art_selector_is_of_links(r->selector))
-            dt_art_note(sheet->r, sheet->style, "the selector %.*s holds of links, as in a page that is "
-                                                "open; browsers leave it out of pictures",
+            dt_art_note(sheet->r, sheet->style,
+                        "the selector %.*s holds of links, as in a page that is "
+                        "open; browsers leave it out of pictures",
                         (int)MIN(selectors_end - selectors, 60), selectors);
         r->scope = at->scope;
         r->layer = at->layer ? layer_number(sheet, at->layer) : ART_NO_LAYER;
@@ -229,14 +230,14 @@ static void read_body(ArtSheet *sheet, const char *selectors, const char *s, con
 static void style_rule(ArtSheet *sheet, const char *s, const char *open, const char *close,
                        const Place *at)
 {
-    gboolean plain = !at->parent && !memchr(s, '&', (gsize)(open - s)) &&
-                     !(at->scope && strchr(">+~", *s));
+    gboolean plain =
+        !at->parent && !memchr(s, '&', (gsize)(open - s)) && !(at->scope && strchr(">+~", *s));
     if (plain && !memchr(open + 1, '{', (gsize)(close - open - 1))) {
         add_rules(sheet, s, open, open + 1, (gsize)(close - open - 1), at);
         return;
     }
-    const char *selectors = plain ? keep(sheet, g_strndup(s, (gsize)(open - s)))
-                                  : nested_selectors(sheet, s, open, at);
+    const char *selectors =
+        plain ? keep(sheet, g_strndup(s, (gsize)(open - s))) : nested_selectors(sheet, s, open, at);
     read_body(sheet, selectors, open + 1, close, at);
 }
 
@@ -288,10 +289,7 @@ static void take_descriptor(const char *name, char *value, gboolean important, v
 /* @property --name { syntax, inherits, initial-value }: Properties and Values 1. */
 static void register_property(ArtSheet *sheet, const char *s, const char *open, const char *close)
 {
-    Descriptor d[] = {{"syntax", NULL},
-                      {"inherits", NULL},
-                      {"initial-value", NULL},
-                      {NULL, NULL}};
+    Descriptor d[] = {{"syntax", NULL}, {"inherits", NULL}, {"initial-value", NULL}, {NULL, NULL}};
     g_autofree char *name = g_strstrip(g_strndup(s, (gsize)(open - s)));
     dt_art_css_declarations(open + 1, (gsize)(close - open - 1), take_descriptor, d);
     if (d[0].value && d[1].value && name[0] == '-' && name[1] == '-')
@@ -332,8 +330,7 @@ static void block_rule(ArtSheet *sheet, const char *s, const char *open, const c
     } else if (is_named(s, open, "@keyframes") || is_named(s, open, "@-webkit-keyframes")) {
         const char *name = dt_art_css_skip(strchr(s + 2, 's') + 1, open);
         char *key = g_strstrip(g_strndup(name, (gsize)(open - name)));
-        g_hash_table_replace(sheet->keyframes, key,
-                             g_strndup(open + 1, (gsize)(close - open - 1)));
+        g_hash_table_replace(sheet->keyframes, key, g_strndup(open + 1, (gsize)(close - open - 1)));
     } else if (is_named(s, open, "@font-face")) {
         note_at_rule(sheet, s, open, "is not read: its letters are drawn in another font");
     } else if (is_named(s, open, "@container")) {
@@ -347,7 +344,8 @@ static void block_rule(ArtSheet *sheet, const char *s, const char *open, const c
     if (!taken || inner.depth > MAX_DEPTH)
         return;
     if (at->parent) /* within a rule: its declarations are the rule's */
-        read_body(sheet, at->parent, open + 1, close, &(Place){NULL, inner.layer, inner.scope, inner.depth});
+        read_body(sheet, at->parent, open + 1, close,
+                  &(Place){NULL, inner.layer, inner.scope, inner.depth});
     else
         read_rules(sheet, open + 1, close, &inner);
 }
@@ -366,8 +364,7 @@ static void statement(ArtSheet *sheet, const char *s, const char *end, const Pla
     } else if (is_named(s, end, "@namespace")) {
         const char *url = g_strstr_len(s, end - s, "http");
         const char *first = dt_art_css_skip(s + 10, end);
-        if (strchr("u\"'", *first) &&
-            (!url || strncmp(url, "http://www.w3.org/2000/svg", 26) != 0))
+        if (strchr("u\"'", *first) && (!url || strncmp(url, "http://www.w3.org/2000/svg", 26) != 0))
             note_at_rule(sheet, s, end, "is not heeded: every element counts as one of SVG");
     } else if (!is_named(s, end, "@charset")) {
         note_at_rule(sheet, s, end, "is not known: left out");

@@ -99,11 +99,21 @@ typedef struct {
 /* Names with -webkit- before them that browsers take for the names without. */
 static gboolean is_alias(const char *name)
 {
-    static const char *const names[] = {"transform", "transform-origin", "clip-path", "mask",
-                                        "mask-image", "filter",          "opacity",   "writing-mode",
-                                        "font-feature-settings", "font-kerning",
-                                        "font-variant-ligatures", "text-orientation", "text-decoration",
-                                        "text-decoration-line", "text-decoration-color",
+    static const char *const names[] = {"transform",
+                                        "transform-origin",
+                                        "clip-path",
+                                        "mask",
+                                        "mask-image",
+                                        "filter",
+                                        "opacity",
+                                        "writing-mode",
+                                        "font-feature-settings",
+                                        "font-kerning",
+                                        "font-variant-ligatures",
+                                        "text-orientation",
+                                        "text-decoration",
+                                        "text-decoration-line",
+                                        "text-decoration-color",
                                         "text-decoration-style"};
     for (gsize i = 0; i < G_N_ELEMENTS(names); i++)
         if (strcmp(names[i], name) == 0)
@@ -264,7 +274,7 @@ static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtShe
 }
 
 void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
-                       ArtStore *store, const ArtRoot *root)
+                          ArtStore *store, const ArtRoot *root)
 {
     *out = *parent;
     reset_own(out);
@@ -286,7 +296,7 @@ double dt_art_px_of(ArtLength l, const ArtStyle *s, double whole, const ArtRoot 
 }
 
 double dt_art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong along,
-              const ArtRoot *root)
+                 const ArtRoot *root)
 {
     switch (l.unit) {
     case ART_UNIT_NUMBER:

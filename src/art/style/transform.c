@@ -302,7 +302,8 @@ static gboolean function(const Scene *x, const char **s, Matrix *out)
         double a[MAX_ARGUMENTS];
         int count = 0;
         for (p = art_skip_space(p); *p != ')';) {
-            if (!forms[i].arguments[count] || !argument(x, forms[i].arguments[count], &p, &a[count]))
+            if (!forms[i].arguments[count] ||
+                !argument(x, forms[i].arguments[count], &p, &a[count]))
                 return FALSE;
             count++;
             p = art_skip_space(p);
@@ -351,8 +352,8 @@ gboolean dt_art_css_transform(const char *text, const ArtStyle *s, double w, dou
 static gboolean move_numbers(const Scene *x, ArtMove kind, const char *p, double a[3], int *n)
 {
     for (*n = 0; *p && *n < 3; (*n)++) {
-        gboolean good = kind == ART_MOVE_TRANSLATE ? length(x, &p, *n == 1, &a[*n])
-                                                   : factor(&p, &a[*n]);
+        gboolean good =
+            kind == ART_MOVE_TRANSLATE ? length(x, &p, *n == 1, &a[*n]) : factor(&p, &a[*n]);
         if (!good || (*p && !art_is_space(*p)))
             return FALSE;
         p = art_skip_space(p);

@@ -3,8 +3,9 @@
 
 #include <math.h>
 
-const double dt_art_powers[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
-                             1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+const double dt_art_powers[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                1e8,  1e9,  1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
+                                1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
 
 /* Up to 19 digits are kept exactly; both steps below are exact operations on doubles for all
  * numbers of at most 15 digits and small exponents (Clinger 1990), and within an ulp or two beyond.
@@ -72,18 +73,28 @@ static const struct {
     const char *name;
     ArtUnit unit;
 } units[] = {
-    {"px", ART_UNIT_PX}, {"pt", ART_UNIT_PT},     {"pc", ART_UNIT_PC},     {"mm", ART_UNIT_MM},
-    {"cm", ART_UNIT_CM}, {"in", ART_UNIT_IN},     {"em", ART_UNIT_EM},     {"ex", ART_UNIT_EX},
-    {"ch", ART_UNIT_CH}, {"rem", ART_UNIT_REM},   {"vw", ART_UNIT_VW},     {"vh", ART_UNIT_VH},
-    {"q", ART_UNIT_Q},   {"vmin", ART_UNIT_VMIN}, {"vmax", ART_UNIT_VMAX}, {"cap", ART_UNIT_CAP},
-    {"ic", ART_UNIT_IC}, {"lh", ART_UNIT_LH},     {"rlh", ART_UNIT_RLH},   {"vi", ART_UNIT_VW},
+    {"px", ART_UNIT_PX},      {"pt", ART_UNIT_PT},
+    {"pc", ART_UNIT_PC},      {"mm", ART_UNIT_MM},
+    {"cm", ART_UNIT_CM},      {"in", ART_UNIT_IN},
+    {"em", ART_UNIT_EM},      {"ex", ART_UNIT_EX},
+    {"ch", ART_UNIT_CH},      {"rem", ART_UNIT_REM},
+    {"vw", ART_UNIT_VW},      {"vh", ART_UNIT_VH},
+    {"q", ART_UNIT_Q},        {"vmin", ART_UNIT_VMIN},
+    {"vmax", ART_UNIT_VMAX},  {"cap", ART_UNIT_CAP},
+    {"ic", ART_UNIT_IC},      {"lh", ART_UNIT_LH},
+    {"rlh", ART_UNIT_RLH},    {"vi", ART_UNIT_VW},
     {"vb", ART_UNIT_VH}, /* paper neither scrolls nor shrinks: all viewports are one */
-    {"svw", ART_UNIT_VW}, {"lvw", ART_UNIT_VW}, {"dvw", ART_UNIT_VW}, {"svi", ART_UNIT_VW},
-    {"lvi", ART_UNIT_VW}, {"dvi", ART_UNIT_VW}, {"cqw", ART_UNIT_VW}, {"cqi", ART_UNIT_VW},
-    {"svh", ART_UNIT_VH}, {"lvh", ART_UNIT_VH}, {"dvh", ART_UNIT_VH}, {"svb", ART_UNIT_VH},
-    {"lvb", ART_UNIT_VH}, {"dvb", ART_UNIT_VH}, {"cqh", ART_UNIT_VH}, {"cqb", ART_UNIT_VH},
-    {"svmin", ART_UNIT_VMIN}, {"lvmin", ART_UNIT_VMIN}, {"dvmin", ART_UNIT_VMIN},
-    {"cqmin", ART_UNIT_VMIN}, {"svmax", ART_UNIT_VMAX}, {"lvmax", ART_UNIT_VMAX},
+    {"svw", ART_UNIT_VW},     {"lvw", ART_UNIT_VW},
+    {"dvw", ART_UNIT_VW},     {"svi", ART_UNIT_VW},
+    {"lvi", ART_UNIT_VW},     {"dvi", ART_UNIT_VW},
+    {"cqw", ART_UNIT_VW},     {"cqi", ART_UNIT_VW},
+    {"svh", ART_UNIT_VH},     {"lvh", ART_UNIT_VH},
+    {"dvh", ART_UNIT_VH},     {"svb", ART_UNIT_VH},
+    {"lvb", ART_UNIT_VH},     {"dvb", ART_UNIT_VH},
+    {"cqh", ART_UNIT_VH},     {"cqb", ART_UNIT_VH},
+    {"svmin", ART_UNIT_VMIN}, {"lvmin", ART_UNIT_VMIN},
+    {"dvmin", ART_UNIT_VMIN}, {"cqmin", ART_UNIT_VMIN},
+    {"svmax", ART_UNIT_VMAX}, {"lvmax", ART_UNIT_VMAX},
     {"dvmax", ART_UNIT_VMAX}, {"cqmax", ART_UNIT_VMAX},
 };
 

@@ -97,9 +97,9 @@ ArtShaper *dt_art_shaper_of(ArtReader *r)
     s->cr = cairo_create(pixel);
     cairo_surface_destroy(pixel);
     s->outlines = g_hash_table_new_full(key_hash, key_equal, key_free, path_free);
-    s->units = g_hash_table_new_full(
-        (GHashFunc)pango_font_description_hash, (GEqualFunc)pango_font_description_equal,
-        (GDestroyNotify)pango_font_description_free, g_free);
+    s->units = g_hash_table_new_full((GHashFunc)pango_font_description_hash,
+                                     (GEqualFunc)pango_font_description_equal,
+                                     (GDestroyNotify)pango_font_description_free, g_free);
     return s;
 }
 
@@ -244,7 +244,7 @@ static void take_run(Shaping *t, const PangoLayoutRun *run)
                       .advance = info->geometry.width * unit};
         if (info->glyph & PANGO_GLYPH_UNKNOWN_FLAG)
             dt_art_note(t->r, t->span->node, "no font has the letter U+%04X: left out",
-                     g_utf8_get_char(at));
+                        g_utf8_get_char(at));
         else if (info->glyph != PANGO_GLYPH_EMPTY)
             g.outline = outline_of(t->s, font, info->glyph);
         gboolean cluster_ends =
@@ -274,15 +274,15 @@ static double x_height(ArtShaper *s, const PangoFontDescription *d, double missi
 }
 
 /* Height above the baseline and advance of a text in a font, em; FALSE where it has no such letter. */
-static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char *text, double *height,
-                        double *advance)
+static gboolean measure(ArtShaper *s, const PangoFontDescription *d, const char *text,
+                        double *height, double *advance)
 {
     PangoFont *font = pango_context_load_font(s->context, d);
     cairo_scaled_font_t *scaled =
         font ? pango_cairo_font_get_scaled_font(PANGO_CAIRO_FONT(font)) : NULL;
     PangoCoverage *coverage = scaled ? pango_font_get_coverage(font, NULL) : NULL;
-    gboolean has = coverage && pango_coverage_get(coverage, (int)g_utf8_get_char(text)) ==
-                                   PANGO_COVERAGE_EXACT;
+    gboolean has = coverage &&
+                   pango_coverage_get(coverage, (int)g_utf8_get_char(text)) == PANGO_COVERAGE_EXACT;
     if (has) {
         cairo_text_extents_t e;
         cairo_scaled_font_text_extents(scaled, text, &e);
@@ -317,7 +317,8 @@ static const Units *units_of(ArtShaper *s, const ArtStyle *style)
     if (measure(s, d, "\u6c34", &height, &advance))
         u->ic = advance;
     PangoFontMetrics *m = pango_context_get_metrics(s->context, d, NULL);
-    u->line = (pango_font_metrics_get_ascent(m) + pango_font_metrics_get_descent(m)) / EM / PANGO_SCALE;
+    u->line =
+        (pango_font_metrics_get_ascent(m) + pango_font_metrics_get_descent(m)) / EM / PANGO_SCALE;
     pango_font_metrics_unref(m);
     g_hash_table_insert(s->units, d, u);
     return u;
@@ -416,11 +417,12 @@ static double size_of(ArtShaper *s, const ArtStyle *style)
 }
 
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                    ArtPiece *out)
+                       ArtPiece *out)
 {
     ArtShaper *s = dt_art_shaper_of(r);
     const ArtStyle *style = &span->style;
-    *out = (ArtPiece){.size = size_of(s, style), .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph))};
+    *out = (ArtPiece){.size = size_of(s, style),
+                      .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph))};
     g_autofree char *text = utf8_of(letters, n, style);
     PangoLayout *layout = pango_layout_new(s->context);
     PangoFontDescription *d = description_of(style);

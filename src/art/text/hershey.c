@@ -230,21 +230,22 @@ static const DtPath *strokes_of(ArtReader *r, const Face *f, gunichar c, const G
     return path;
 }
 
-gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                               ArtPiece *out)
+gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
+                                  const ArtSpan *span, ArtPiece *out)
 {
     const ArtStyle *s = &span->style;
     const Face *f = face_of(r, s);
     if (!f->there) {
         dt_art_note(r, span->node,
-                 "the single-line letters (hershey-fonts-data) are not "
-                 "installed: outlines are drawn");
+                    "the single-line letters (hershey-fonts-data) are not "
+                    "installed: outlines are drawn");
         return FALSE;
     }
     ArtScope nowhere = {0};
     double letter_spacing = dt_art_px(s->letter_spacing, s, &nowhere, ART_ALONG_X, &r->root);
     double word_spacing = dt_art_px(s->word_spacing, s, &nowhere, ART_ALONG_X, &r->root);
-    *out = (ArtPiece){.size = span->style.font_size, .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
+    *out = (ArtPiece){.size = span->style.font_size,
+                      .glyphs = g_array_new(FALSE, FALSE, sizeof(ArtGlyph)),
                       .single_line = TRUE,
                       .ascent = 0.93 * s->font_size,
                       .descent = 0.24 * s->font_size,
@@ -255,7 +256,8 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
         const DtPath *path = strokes_of(r, f, letters[i].c, &glyph);
         if (!path) {
             dt_art_note(r, span->node,
-                     "no single-line letter U+%04X: this text is drawn as outlines", letters[i].c);
+                        "no single-line letter U+%04X: this text is drawn as outlines",
+                        letters[i].c);
             dt_art_piece_clear(out);
             return FALSE;
         }
@@ -267,6 +269,39 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     }
     out->width = x;
     return TRUE;
+}
+
+/* The strokes of a glyph from `x` on, y up, `size` mm an em. */
+static void add_strokes(DtLines *out, const DtPath *strokes, double x, double size)
+{
+    const DtPoint *p = strokes->pts;
+    for (gsize i = 0; i < strokes->n_verb; i++, p++) {
+        if (strokes->verb[i] == DT_PATH_MOVE)
+            dt_lines_begin(out);
+        dt_lines_point(out, dt_point(x + p->x * size, -p->y * size));
+    }
+}
+
+gboolean dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                        GError **error)
+{
+    g_autofree Face *f = g_new0(Face, 1);
+    load_face(f, files[PLAIN]);
+    if (!f->there)
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the single-line letters (hershey-fonts-data) are not installed");
+    const double size = cap_height / CAP_HEIGHT_EM;
+    double x = 0;
+    for (const char *c = text; f->there && *c; c++) {
+        const Glyph *g = &f->glyphs[*c >= ' ' && *c <= '~' ? *c - ' ' : '?' - ' '];
+        add_strokes(out, &g->path, x, size);
+        x += (g->right - g->left) * UNIT * size;
+    }
+    if (width)
+        *width = x;
+    for (int i = 0; i < GLYPHS; i++)
+        dt_path_clear(&f->glyphs[i].path);
+    return f->there;
 }
 
 void dt_art_single_line_free(ArtSingleLine *f)

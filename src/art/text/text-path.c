@@ -3,7 +3,8 @@
 
 #include <math.h>
 
-gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out)
+gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope,
+                             ArtTrack *out)
 {
     *out = (ArtTrack){.length = 0};
     const ArtNode *target = dt_art_target(r->doc, dt_art_href(text_path));
@@ -15,7 +16,7 @@ gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtSc
     if (!dt_art_shape_path(r, target, &s, scope, &path))
         return FALSE;
     double stretch = dt_affine_max_stretch(scope->ctm);
-    dt_path_flatten(&path, s.transform, r->tolerance / MAX(stretch, 1e-12), &out->lines);
+    dt_art_flatten(r, target, &path, s.transform, r->tolerance / MAX(stretch, 1e-12), &out->lines);
     out->length = dt_lines_total_length(&out->lines);
     out->unit = dt_art_unit_along(target, out->length);
     return out->length > 0 && isfinite(out->length);

@@ -111,13 +111,15 @@ static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtS
     }
 }
 
-static double baseline_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope)
+static double baseline_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s,
+                             const ArtScope *scope)
 {
     gboolean plain = s->baseline_shift.kind == ART_SHIFT_LENGTH &&
                      s->baseline_shift.length.unit != ART_UNIT_PERCENT;
     if (!plain)
-        dt_art_note(r, n, "baseline-shift by a word or a share is drawn by the font's size; browsers "
-                          "go by its line");
+        dt_art_note(r, n,
+                    "baseline-shift by a word or a share is drawn by the font's size; browsers "
+                    "go by its line");
     switch (s->baseline_shift.kind) {
     case ART_SHIFT_SUB:
         return -0.2 * s->font_size;
@@ -370,7 +372,8 @@ static void bar(DtPath *to, DtAffine m, double y, double width, double thickness
 }
 
 /* Where a glyph crosses a band below the baseline: text-decoration-skip-ink. */
-static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, double *x0, double *x1)
+static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, double *x0,
+                         double *x1)
 {
     g_auto(DtLines) lines = {0};
     *x0 = G_MAXDOUBLE;
@@ -389,19 +392,23 @@ static gboolean crossing(const ArtGlyph *g, double size, double y0, double y1, d
 }
 
 /* A line of one thickness along the run; it leaves out the letters that it would cross. */
-static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double thickness, gboolean skip)
+static void add_line(DtPath *to, const Run *run, DtAffine m, double y, double thickness,
+                     gboolean skip)
 {
     double from = 0, size = run->piece.size;
     for (guint i = 0; skip && i < run->piece.glyphs->len; i++) {
         double x0, x1;
-        if (!crossing(&g_array_index(run->piece.glyphs, ArtGlyph, i), size, y, y + thickness, &x0, &x1))
+        if (!crossing(&g_array_index(run->piece.glyphs, ArtGlyph, i), size, y, y + thickness, &x0,
+                      &x1))
             continue;
         if (x0 - thickness > from)
-            bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, x0 - thickness - from, thickness);
+            bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, x0 - thickness - from,
+                thickness);
         from = MAX(from, x1 + thickness);
     }
     if (run->piece.width > from)
-        bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, run->piece.width - from, thickness);
+        bar(to, dt_affine_then(dt_affine_translate(from, 0), m), y, run->piece.width - from,
+            thickness);
 }
 
 /* Places and thickness as browsers choose them where the style says nothing: a tenth of the font's
@@ -497,7 +504,8 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
         s->stroke = s->fill;
     s->fill.kind = ART_PAINT_NONE;
     s->stroke_opacity = s->fill_opacity;
-    s->stroke_width = (ArtLength){.value = MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), .unit = ART_UNIT_PX};
+    s->stroke_width =
+        (ArtLength){.value = MIN(s->font_size / 20, mm > 0 ? 0.2 / mm : 1), .unit = ART_UNIT_PX};
     s->cap = DT_CAP_ROUND;
     s->join = DT_JOIN_ROUND;
     s->dash.n = 0;
@@ -508,9 +516,8 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
 static void emit_decorator(Text *t, const Run *run, const ArtScope *scope, const ArtDecorator *d,
                            int kinds)
 {
-    static const char *const styles[] = {[ART_LINE_DOTTED] = "dotted",
-                                         [ART_LINE_DASHED] = "dashed",
-                                         [ART_LINE_WAVY] = "wavy"};
+    static const char *const styles[] = {
+        [ART_LINE_DOTTED] = "dotted", [ART_LINE_DASHED] = "dashed", [ART_LINE_WAVY] = "wavy"};
     if (!d)
         return;
     emit_decorator(t, run, scope, d->outer, kinds);
@@ -523,18 +530,21 @@ static void emit_decorator(Text *t, const Run *run, const ArtScope *scope, const
         dt_art_note(t->r, run->span->node, "a %s line of text is drawn solid",
                     styles[s.decoration_style]);
     if (s.decoration & kinds && s.decoration_style == ART_LINE_DOUBLE)
-        dt_art_note(t->r, run->span->node, "a double line of text: browsers choose its gap themselves");
+        dt_art_note(t->r, run->span->node,
+                    "a double line of text: browsers choose its gap themselves");
     add_decorations(t->r, &path, run, &s, kinds, run_map(t, run));
     if (path.n_verb == 0)
         return;
     if (s.decoration & ART_OVERLINE & kinds)
-        dt_art_note(t->r, run->span->node, "an overline stands at the font's height; browsers round it");
+        dt_art_note(t->r, run->span->node,
+                    "an overline stands at the font's height; browsers round it");
     if (s.underline_offset.given && s.decoration & ART_UNDERLINE & kinds)
         dt_art_note(t->r, run->span->node,
                     "text-underline-offset is drawn as CSS says; browsers differ in SVG");
     if (s.decoration_painted || !s.decoration_color.current) {
-        dt_art_note(t->r, run->span->node,
-                    "text-decoration-color is drawn as CSS says; browsers paint the line as the text");
+        dt_art_note(
+            t->r, run->span->node,
+            "text-decoration-color is drawn as CSS says; browsers paint the line as the text");
         s.fill = (ArtPaint){.kind = ART_PAINT_COLOUR,
                             .colour = dt_art_colour_of(&s.decoration_color, &s)};
         s.stroke.kind = ART_PAINT_NONE;
@@ -561,11 +571,13 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
     const ArtStyle *s = &span->style;
     int kind = s->alignment != ART_BASELINE_AUTO ? s->alignment : s->baseline;
     if (kind > ART_BASELINE_ALPHABETIC)
-        dt_art_note(r, span->node, "a baseline other than the alphabetic one is the font's own; "
-                                   "browsers round it, and know fewer");
+        dt_art_note(r, span->node,
+                    "a baseline other than the alphabetic one is the font's own; "
+                    "browsers round it, and know fewer");
     if (s->vertical)
-        dt_art_note(r, span->node, "vertical text is set by the font's own measures; browsers round "
-                                   "them");
+        dt_art_note(r, span->node,
+                    "vertical text is set by the font's own measures; browsers round "
+                    "them");
     if (s->size_adjust > 0)
         dt_art_note(r, span->node, "font-size-adjust goes by the height of the letter x");
     if (s->small_caps)
@@ -614,8 +626,9 @@ static void emit(Text *t, GArray *runs, const ArtScope *scope)
             path = run->span->path;
             has_track = dt_art_text_path_of(t->r, path, scope, &track);
             if (has_track)
-                dt_art_note(t->r, path, "letters on a path stand with their middles on it; browsers "
-                                        "round their places");
+                dt_art_note(t->r, path,
+                            "letters on a path stand with their middles on it; browsers "
+                            "round their places");
             if (!has_track)
                 dt_art_note(t->r, path, "<textPath> has no path to follow: left out");
         }
@@ -676,7 +689,8 @@ static void fit_length(Text *t, GArray *runs, double wanted, gboolean stretch)
 static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                             GArray *runs)
 {
-    const char *text = dt_art_attr(n, ART_AT_TEXT_LENGTH), *how = dt_art_attr(n, ART_AT_LENGTH_ADJUST);
+    const char *text = dt_art_attr(n, ART_AT_TEXT_LENGTH),
+               *how = dt_art_attr(n, ART_AT_LENGTH_ADJUST);
     ArtLength l;
     if (text && dt_art_length(text, &l))
         fit_length(t, runs, dt_art_px(l, s, scope, ART_ALONG_X, &t->r->root),

@@ -25,7 +25,7 @@ typedef struct {
     const ArtNode *node;
     const ArtNode *path; /* the textPath it is in; NULL elsewhere */
     ArtStyle style;
-    double shift;              /* of the baseline, upwards */
+    double shift; /* of the baseline, upwards */
     const ArtDecorator *decorator;
 } ArtSpan;
 
@@ -38,7 +38,7 @@ typedef struct {
 typedef struct {
     GArray *glyphs; /* of ArtGlyph, left to right */
     double width;
-    double size; /* of the letters: the font's size, adjusted */
+    double size;                                    /* of the letters: the font's size, adjusted */
     double ascent, descent, x_height;               /* user units */
     gboolean single_line;                           /* outlines are strokes, not areas */
     double underline_at, strike_at, line_thickness; /* user units, y down */
@@ -51,11 +51,11 @@ ArtShaper *dt_art_shaper_of(ArtReader *r);
 void dt_art_shaper_free(ArtShaper *s);
 /* Shapes n letters of one style; *out is initialised and holds glyphs until dt_art_piece_clear(). */
 void dt_art_shape_text(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                    ArtPiece *out);
+                       ArtPiece *out);
 /* The same with the single-line letters of the Hershey fonts. FALSE where those are not installed.
  */
-gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n, const ArtSpan *span,
-                               ArtPiece *out);
+gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize n,
+                                  const ArtSpan *span, ArtPiece *out);
 typedef struct ArtSingleLine ArtSingleLine;
 void dt_art_single_line_free(ArtSingleLine *f);
 void dt_art_piece_clear(ArtPiece *p);
@@ -67,7 +67,8 @@ typedef struct {
     double unit; /* user units of one unit along it, by its pathLength */
 } ArtTrack;
 
-gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope, ArtTrack *out);
+gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtScope *scope,
+                             ArtTrack *out);
 /* The point at a distance along the track and the direction there. FALSE beyond its ends. */
 gboolean dt_art_text_path_at(const ArtTrack *t, double s, DtPoint *at, double *angle);
 void dt_art_text_path_clear(ArtTrack *t);

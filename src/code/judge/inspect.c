@@ -30,7 +30,8 @@ static void judge_pen_use(DtJudge *j)
         return;
     }
     judge_lifts(j);
-    if (j->drew)
+    /* Dots are all that is meant where nothing else was to be drawn. */
+    if (j->drew || (j->dots > 0 && j->draw_line == 0 && j->out->refused_lines == 0))
         return;
     size_t line = j->draw_line            ? j->draw_line
                   : j->out->first_refused ? j->out->first_refused

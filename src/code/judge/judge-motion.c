@@ -86,7 +86,7 @@ static double fastest(const DtJudge *j, double dx, double dy, double length)
 static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
 {
     double f = j->reader->feed_word;
-    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed)
+    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed || j->tries_limits)
         return;
     j->faulted_feed = f;
     dt_judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,
@@ -145,6 +145,14 @@ static void add_ink(DtJudge *j, DtPoint from, DtPoint to, double length)
     if (!is_on(j->paper, from) || !is_on(j->paper, to))
         out->off_paper_mm += length_outside(j->paper, from, to, length);
     j->drew = TRUE;
+}
+
+void dt_judge_add_dot(DtJudge *j)
+{
+    const gboolean drew = j->drew;
+    add_ink(j, j->ink_at, j->ink_at, 0);
+    j->drew = drew;
+    j->dots++;
 }
 
 /* A machine's lengths do not overflow, so that hypot() is not needed. */

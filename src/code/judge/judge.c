@@ -31,7 +31,7 @@ void dt_judge_end_settling(DtJudge *j)
     if (need <= 0)
         return;
     const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
-    if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
+    if (had < need - 0.0005 && !j->tries_limits && dt_vocabulary_takes_g(&j->words, 40))
         dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
                    had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
                            : "the pen needs %g s to %s, and there is no dwell",
@@ -60,17 +60,16 @@ void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
 {
     if (j->listener == NULL && j->collect == NULL)
         return;
-    DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->polyline};
+    const DtMove m = {.kind = kind,
+                      .to = j->at,
+                      .ink = j->ink_at,
+                      .feed_mm_s = feed,
+                      .pen = j->pen_number,
+                      .polyline = j->polyline};
     if (j->listener)
         j->listener(&m, j->line, j->listener_user);
-    DtMoves *to = j->collect;
-    if (to == NULL)
-        return;
-    if (to->n == to->cap) {
-        to->cap = to->cap ? to->cap * 2 : 256;
-        to->m = g_renew(DtMove, to->m, to->cap);
-    }
-    to->m[to->n++] = m;
+    if (j->collect)
+        dt_moves_append(j->collect, &m);
 }
 
 void dt_judge_set_pen(DtJudge *j, DtPenState state)
@@ -91,6 +90,8 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
         begin_settling(j, state); /* a run begins with the pen up: the first lift moves nothing */
     if (state == PEN_DOWN) {
         j->lowered = TRUE;
+        j->down_ink_mm = j->out->ink_mm;
+        j->down_dwell_s = j->out->dwell_s;
         j->polyline += j->out->lifts > 0;
         j->out->lifts++;
         if (was_up && j->lifted_here && dt_point_distance(j->at, j->lifted_at) < 1e-6) {
@@ -98,6 +99,9 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
             j->idle_line = j->idle_line ? j->idle_line : j->line;
         }
     } else {
+        /* A pen that was down for a while and did not move leaves a dot. */
+        if (!was_up && !was_unknown && j->out->ink_mm <= j->down_ink_mm && j->out->dwell_s > j->down_dwell_s)
+            dt_judge_add_dot(j);
         j->lifted_at = j->at;
         j->lifted_here = j->drew;
     }
@@ -288,8 +292,10 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->pen_commanded = FALSE;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
-    if (b->comment)
+    if (b->comment) {
         note_pen(j, b);
+        j->tries_limits |= dt_block_tries_limits(b);
+    }
     if (b->comment && j->inches.comment_line == 0)
         dt_judge_note_inch_words(j, b);
     if (b->n_words > 0)

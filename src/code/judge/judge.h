@@ -56,6 +56,7 @@ typedef struct {
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
     DtPoint tip;        /* of that pen, beside the first one's; mm */
+    gboolean tries_limits; /* by a comment: feeds and waits beyond the profile's are meant */
     gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t polyline;
 
@@ -70,6 +71,8 @@ typedef struct {
     gboolean drew, moved;
     DtPoint lifted_at;
     gboolean lifted_here;
+    size_t dots;
+    double down_ink_mm, down_dwell_s; /* in all, when the pen came down last */
     size_t idle_lifts, idle_line; /* drops in the place of the last lift */
     size_t f_line;                /* where the F in force was said */
     int f_column;
@@ -104,6 +107,9 @@ void dt_judge_note_inch_words(DtJudge *j, const DtCodeBlock *b);
 void dt_judge_note_figure(DtJudge *j, double mm);
 /* What was gathered, as findings. */
 void dt_judge_inches(DtJudge *j);
+
+/* Ink where the tip stands. */
+void dt_judge_add_dot(DtJudge *j);
 
 /* The drives go to `to`; the tip follows. */
 static inline void dt_judge_drive(DtJudge *j, DtPoint to)

@@ -548,6 +548,8 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
     case ACT_TRAVERSE:
     case ACT_FEED:
     case ACT_ARC:
+        m->feeds_lifted |= a->kind != ACT_TRAVERSE && m->meant != PEN_DOWN &&
+                           dt_point_distance(dt_point(a->from[0], a->from[1]), dt_point(a->to[0], a->to[1])) > 0;
         rewrite_motion(m, a);
         break;
     case ACT_DWELL: {

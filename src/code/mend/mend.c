@@ -1,6 +1,7 @@
 /* mend: line by line, what may stay stays. */
 #include "code/mend/mend.h"
 
+#include "code/mend/as-said.h"
 #include "code/mend/foreign.h"
 
 #include <math.h>
@@ -404,10 +405,22 @@ static gboolean judge_result(DtMend *m, GError **error)
                         "%s: cannot be mended: line %d of the result: %s", m->name, f->line,
                         f->text);
         m->line = (size_t)f->line;
-        if (f->rank == DT_FINDING_WRONG)
+        const gboolean units = strcmp(f->kind, "inches") == 0;
+        if (units && m->options.units == NULL) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: it is in doubt whether its lengths are mm or inches: %s; --units mm or "
+                        "--units in decides it",
+                        m->name, f->text);
+            good = FALSE;
+        } else if (f->rank == DT_FINDING_WRONG && !units)
             dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
     }
     dt_inspection_clear(&i);
+    if (good && m->feeds_lifted && m->meant_mm <= 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: cannot be mended: the pen never draws, though there are moves at feed", m->name);
+        good = FALSE;
+    }
     if (good && !draws_what_is_meant(m, d.drawn)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: cannot be mended: the result would draw %.4g mm of the %.4g mm that are "
@@ -475,6 +488,7 @@ static char *mend_to_rest(const DtProfile *p, char *text, gsize *len, const char
     g_autofree char *before = text;
     DtMendOptions own = o ? *o : (DtMendOptions){0};
     own.pen_by = "machine"; /* the result speaks this machine's words */
+    own.units = own.units ? "mm" : NULL;
     for (int round = 0; round < MOST_ROUNDS && !is_fit(p, before, *len); round++) {
         DtMending m;
         gsize n;
@@ -543,7 +557,13 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
     if (is_fit(p, text, len) && (o == NULL || o->pen_by == NULL) && means_this_machine(p, text, len))
         return g_string_free(g_string_new_len(text, (gssize)len), FALSE);
     g_autoptr(GArray) forms = g_array_new(FALSE, FALSE, sizeof(DtChange));
-    g_autofree char *plain = dt_foreign_forms(text, len, add_form, forms);
+    const gboolean says = o != NULL && (o->units != NULL || o->leave_out != NULL);
+    g_autofree char *said = says ? dt_mend_as_said(text, len, o, name, add_form, forms, error) : NULL;
+    if (says && said == NULL)
+        return NULL;
+    g_autofree char *plain =
+        dt_foreign_forms(says ? said : text, says ? strlen(said) : len, add_form, forms);
+    len = says ? strlen(said) : len;
     char *once = mend_once(p, plain, len, name, o, out_len, mending, error);
     put_first(mending, forms);
     if (once == NULL)

@@ -36,6 +36,7 @@ typedef struct {
     DtPoint meant_at; /* where the file means the carriage to be */
     double meant_mm; /* that the file means to draw within the travel */
     size_t meant_pieces;
+    gboolean feeds_lifted; /* moves at feed stand in it with the pen up */
     gboolean moved, outside, end_told;
     GArray *changes; /* DtChange */
     size_t more_changes;

@@ -30,21 +30,21 @@ static void put_comment(Writer *w, const char *text)
 }
 
 /* The pen's line and its dwell, which stand together. */
-static void lift(Writer *w)
+static void lift(Writer *w, double wait_s)
 {
     if (w->emit.pen == PEN_UP)
         return;
     dt_emit_lift(&w->emit);
-    w->emit.settle_s = w->profile->lift_s;
+    w->emit.settle_s = wait_s;
     dt_emit_settle(&w->emit);
 }
 
-static void drop(Writer *w)
+static void drop(Writer *w, double wait_s)
 {
     if (w->emit.pen == PEN_DOWN)
         return;
     dt_emit_drop(&w->emit);
-    w->emit.settle_s = w->profile->drop_s;
+    w->emit.settle_s = wait_s;
     dt_emit_settle(&w->emit);
 }
 
@@ -135,7 +135,7 @@ static size_t try_arc(Writer *w, const DtMove *m, size_t n)
 static void change_pen(Writer *w, const DtMove *m)
 {
     const DtRack *rack = &w->profile->rack;
-    lift(w);
+    lift(w, w->profile->lift_s);
     g_autofree char *text =
         g_strdup_printf("pen %s", m->pen < rack->n ? rack->pens[m->pen].name : "?");
     put_comment(w, text);
@@ -143,9 +143,17 @@ static void change_pen(Writer *w, const DtMove *m)
     dt_emit_forget(&w->emit);
 }
 
+static void turn_paper(Writer *w)
+{
+    lift(w, w->profile->lift_s);
+    put_comment(w, DT_TURNS_PAPER);
+    put_line(w, "M0");
+    dt_emit_forget(&w->emit);
+}
+
 static void finish(Writer *w)
 {
-    lift(w);
+    lift(w, w->profile->lift_s);
     DtPoint park = w->profile->park;
     gboolean at_rest = (w->at.x == 0 && w->at.y == 0) || (w->at.x == park.x && w->at.y == park.y);
     if (!at_rest)
@@ -161,26 +169,29 @@ static void put_move(Writer *w, const DtMove *m)
         say_stroke(w, m);
     switch (m->kind) {
     case DT_MOVE_HOME:
-        lift(w);
+        lift(w, w->profile->lift_s);
         dt_emit_home(&w->emit);
         dt_emit_forget(&w->emit);
         w->at = dt_point(0, 0);
         break;
     case DT_MOVE_TRAVEL:
-        go(w, 0, m->to, 0);
+        go(w, m->feed_mm_s > 0 ? 1 : 0, m->to, m->feed_mm_s);
         break;
     case DT_MOVE_DRAW:
     case DT_MOVE_SLACK:
         go(w, w->emit.pen == PEN_DOWN ? 1 : 0, m->to, m->feed_mm_s);
         break;
     case DT_MOVE_PEN_UP:
-        lift(w);
+        lift(w, dt_move_wait_s(m, w->profile->lift_s));
         break;
     case DT_MOVE_PEN_DOWN:
-        drop(w);
+        drop(w, dt_move_wait_s(m, w->profile->drop_s));
         break;
     case DT_MOVE_PEN_CHANGE:
         change_pen(w, m);
+        break;
+    case DT_MOVE_TURN_PAPER:
+        turn_paper(w);
         break;
     case DT_MOVE_END:
         finish(w);
@@ -261,9 +272,12 @@ static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
 }
 
 /* FALSE where it was stopped or the dialect does not allow for it. */
-static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GError **error)
+static gboolean write_moves(Writer *w, const DtMoves *m, const DtWriteOptions *o, const char *name,
+                            GError **error)
 {
     say_head(w);
+    if (o && o->tries_limits)
+        put_comment(w, DT_TRIES_LIMITS);
     for (size_t i = 0; i < m->n && !dt_work_stopped();) {
         dt_work_report((double)i / (double)m->n);
         size_t as_arc = m->m[i].kind == DT_MOVE_DRAW ? try_arc(w, &m->m[i], m->n - i) : 0;
@@ -301,7 +315,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     for (int axis = 0; axis < 2; axis++)
         w.emit.decimals[axis] = dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals);
     w.arc_tolerance = arc_tolerance(&w, o);
-    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, name, error);
+    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, o, name, error);
     char *text = NULL;
     if (good) {
         if (len)

@@ -231,7 +231,8 @@ static double coverage_left(const DtLines *region, const DtLines *edge, const Dt
 {
     double area = dt_region_area(region), edge_area = dt_lines_total_length(edge) * f->tip;
     double left = area - edge_area;
-    return left > 0 ? MAX((area * f->coverage - edge_area) / left, MIN(LEAST_LEFT, f->coverage)) : 0;
+    return left > 0 ? MAX((area * f->coverage - edge_area) / left, MIN(LEAST_LEFT, f->coverage))
+                    : 0;
 }
 
 static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
@@ -269,7 +270,8 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
  * Open ones are not: their pitch is that of the whole. */
 #define MOST_POINTS 50000
 
-gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out, GError **error)
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
+                      GError **error)
 {
     if (region->n_pts <= MOST_POINTS || style->tone || !is_solid(style))
         return fill_whole(region, style, out, error);

@@ -11,10 +11,11 @@ typedef struct {
     int shape;
     gboolean edge;   /* a solid fill has a line along its edge, half a tip inside */
     double coverage; /* share of the area to be inked; 1 for solid */
-    const DtLines *along; /* where not NULL, an open hatch has a line along those parts of its edge that
+    const DtLines
+        *along; /* where not NULL, an open hatch has a line along those parts of its edge that
                            * run along these lines, and is thinned to pay for it; coverage 0: only that */
-    gboolean thin_bare;   /* what is narrower than the tip gets no line of its own */
-    DtToneFunc tone; /* where not NULL, the coverage from place to place */
+    gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
+    DtToneFunc tone;    /* where not NULL, the coverage from place to place */
     void *tone_user;
 } DtFillStyle;
 

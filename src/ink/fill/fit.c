@@ -200,8 +200,8 @@ static int by_piece(const void *pa, const void *pb)
     return (a->ring > b->ring) - (a->ring < b->ring);
 }
 
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit, DtPieceFunc each,
-                         void *user, GError **error)
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit,
+                         DtPieceFunc each, void *user, GError **error)
 {
     g_autofree uint32_t *pieces = region->n < 2 ? NULL : pieces_of(region, wanted);
     if (!pieces)

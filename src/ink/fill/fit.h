@@ -25,5 +25,5 @@ typedef void (*DtPieceFunc)(const DtHatching *h, const DtLines *piece, void *use
 
 /* Hatches a clean region piece by piece: what hangs together is on one grid. Fails as
  * dt_hatch_lines() does. */
-gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit, DtPieceFunc each,
-                         void *user, GError **error);
+gboolean dt_hatch_pieces(const DtLines *region, DtHatchGrid wanted, DtHatchFit fit,
+                         DtPieceFunc each, void *user, GError **error);

@@ -8,7 +8,7 @@
 #include "drawtrue/ink.h"
 
 typedef struct {
-    double angle; /* of the lines, radians */
+    double angle;        /* of the lines, radians */
     double pitch, shift; /* mm */
 } DtHatchGrid;
 

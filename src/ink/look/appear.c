@@ -12,9 +12,8 @@
 /* Places looked at across half a pattern. */
 enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES };
 /* The shares that are tried. */
-static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28,
-                                0.32, 0.36,  0.40, 0.45, 0.50, 0.55,  0.60, 0.65, 0.70, 0.75,
-                                0.80, 1.00};
+static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28, 0.32,
+                                0.36, 0.40,  0.45, 0.50, 0.55, 0.60,  0.65, 0.70, 0.75, 0.80, 1.00};
 enum { LEVELS = G_N_ELEMENTS(levels) };
 /* Of two pens. */
 static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
@@ -30,9 +29,10 @@ struct DtAppear {
     DtColour paper;
     double paper_light[3];
     DtLab paper_lab;
-    double (*light)[3];              /* of each pen */
-    DtLab *lab;                      /* the same */
-    double (*share)[LEVELS][SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
+    double (*light)[3]; /* of each pen */
+    DtLab *lab;         /* the same */
+    double (*share)[LEVELS]
+                   [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
     DtLab (*seen)[LEVELS][SAMPLES];
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };

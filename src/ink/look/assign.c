@@ -30,8 +30,8 @@ typedef struct {
     DtLookArea *areas;
     size_t n;
     const GArray *borders;
-    GArray **by_area; /* guint: the borders of each area */
-    gboolean *gap;    /* of each border */
+    GArray **by_area;  /* guint: the borders of each area */
+    gboolean *gap;     /* of each border */
     gboolean *settled; /* no further option is known */
     double tip;
 } Board;
@@ -161,8 +161,7 @@ static gboolean differ(const Board *b, guint i, int changed, DtRecipe recipe, in
 static gboolean is_trouble(const Board *b, guint i)
 {
     const DtPartBorder *x = border_at(b, i);
-    return must_differ(b, x) &&
-           !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
+    return must_differ(b, x) && !differ(b, i, x->b, b->areas[x->b].recipe, b->areas[x->b].turn);
 }
 
 /* Length of the borders of an area that would be in trouble where it had another recipe. */
@@ -205,8 +204,8 @@ static void try_recipe(const Board *b, int area, DtRecipe r, int turn, double ex
     double farther = cost_of(b, a, r) - cost_of(b, a, a->recipe);
     if (a->narrow)
         farther *= NARROW_COUNTS;
-    take(best, (Option){CHANGE, area, r, turn,
-                        (a->area * MAX(farther, 0) + extra) / (before - after)});
+    take(best,
+         (Option){CHANGE, area, r, turn, (a->area * MAX(farther, 0) + extra) / (before - after)});
 }
 
 static void try_shares(const Board *b, int area, Option *best)
@@ -238,8 +237,8 @@ static void try_area(const Board *b, int area, double length, Option *best)
             try_shares(b, area, best);
         for (int pen = 0; pen < n_pens && a->asked < 0; pen++) {
             DtAppearLimits l = {pen, pen, a->least, FALSE, FALSE};
-            DtRecipe r = a->narrow ? choose_narrow(b, a, pen)
-                                   : dt_appear_choose(b->appear, a->lab, l);
+            DtRecipe r =
+                a->narrow ? choose_narrow(b, a, pen) : dt_appear_choose(b->appear, a->lab, l);
             try_recipe(b, area, r, a->turn, 0, best);
         }
         if (a->asked < 0)
@@ -332,11 +331,17 @@ static gboolean tell_all_apart(Board *b)
     return troubles->len > 0;
 }
 
-void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders, double tip,
-                    GArray *gaps)
+void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders,
+                    double tip, GArray *gaps)
 {
-    Board b = {appear, areas, n, borders, g_new(GArray *, n + 1), g_new0(gboolean, borders->len + 1),
-               g_new0(gboolean, borders->len + 1), tip};
+    Board b = {appear,
+               areas,
+               n,
+               borders,
+               g_new(GArray *, n + 1),
+               g_new0(gboolean, borders->len + 1),
+               g_new0(gboolean, borders->len + 1),
+               tip};
     for (size_t i = 0; i < n; i++) {
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;

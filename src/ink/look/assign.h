@@ -13,10 +13,11 @@ typedef struct {
     DtLab lab;       /* of the paint, laid over the paper */
     int asked;       /* the pen that the maker asked for, -1: none */
     gboolean narrow; /* no pattern would show: dense, one line along the middle, or bare */
-    double least;    /* share below which an open hatch would not show the shape; of a narrow one what a
+    double
+        least;   /* share below which an open hatch would not show the shape; of a narrow one what a
                       * line along its middle covers */
-    double area;     /* mm^2 */
-    gboolean fixed;  /* decided elsewhere: `recipe` is given, and stays */
+    double area; /* mm^2 */
+    gboolean fixed; /* decided elsewhere: `recipe` is given, and stays */
     /* The answer: */
     DtRecipe recipe;
     int turn;    /* 0 to DT_LOOK_TURNS - 1 */
@@ -25,5 +26,5 @@ typedef struct {
 
 /* Chooses for all areas. `borders` (DtPartBorder) says which border on which, -1 being the bare paper;
  * `tip` is the width of a bare gap, mm. `gaps` gets those borders along which the paper is left bare. */
-void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders, double tip,
-                    GArray *gaps);
+void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray *borders,
+                    double tip, GArray *gaps);

@@ -36,24 +36,25 @@ typedef struct {
     DtSeparation *separation; /* of such a paint */
     gboolean picture;         /* of many colours */
     DtColour mean;
-    unsigned labels;          /* of the stack that have it */
+    unsigned labels; /* of the stack that have it */
 } Paint;
 
 typedef struct {
     DtTrace *t;
-    GArray *paints;            /* Paint */
-    GArray *regions;           /* DtLines, by paint */
-    GArray *parts;             /* DtPart; their label is the paint */
-    GArray *edges, *borders;   /* of the parts */
-    GArray *areas;             /* DtLookArea */
-    GArray *keys;              /* AreaKey, of each area */
-    int *area_of;              /* of each part */
-    GArray *gaps;              /* DtPartBorder, of areas */
+    GArray *paints;          /* Paint */
+    GArray *regions;         /* DtLines, by paint */
+    GArray *parts;           /* DtPart; their label is the paint */
+    GArray *edges, *borders; /* of the parts */
+    GArray *areas;           /* DtLookArea */
+    GArray *keys;            /* AreaKey, of each area */
+    int *area_of;            /* of each part */
+    GArray *gaps;            /* DtPartBorder, of areas */
 } Compose;
 
 /* What parts have in common that are one area. */
 typedef struct {
-    int paint, beside; /* the paint that most of a narrow part borders on; -1: the paper, or not narrow */
+    int paint,
+        beside; /* the paint that most of a narrow part borders on; -1: the paper, or not narrow */
     gboolean narrow;
     int least; /* hundredths */
 } AreaKey;
@@ -116,8 +117,7 @@ static GArray *sample_tone(const DtTrace *t, int label, const DtLines *region)
                 g_array_append_val(out, over);
             }
     if (out->len == 0) {
-        DtColour mean =
-            dt_colour_over(dt_paint_layers_seen(t->layers, label).colour, t->o->paper);
+        DtColour mean = dt_colour_over(dt_paint_layers_seen(t->layers, label).colour, t->o->paper);
         g_array_append_val(out, mean);
     }
     return out;
@@ -390,7 +390,8 @@ static DtInk ink_of(const Compose *c, int area)
     DtInk ink = DT_INK_PAPER;
     if (p->label >= 0) {
         ink.label = p->label;
-        ink.pen = dt_separation_n_pens(p->separation) > 0 ? dt_separation_pen(p->separation, 0) : -1;
+        ink.pen =
+            dt_separation_n_pens(p->separation) > 0 ? dt_separation_pen(p->separation, 0) : -1;
         return ink;
     }
     ink.turn = a->turn;
@@ -413,7 +414,10 @@ static void record(const Compose *c, guint part)
 {
     const DtLookArea *a = area_at(c, c->area_of[part]);
     const Paint *p = paint_at(c, part_at(c, part)->label);
-    DtInkMatch m = {.colour = p->colour, .pen = -1, .across = -1, .coverage = 1,
+    DtInkMatch m = {.colour = p->colour,
+                    .pen = -1,
+                    .across = -1,
+                    .coverage = 1,
                     .area_mm2 = part_at(c, part)->area};
     if (p->label >= 0) {
         unsigned n = dt_separation_n_pens(p->separation);

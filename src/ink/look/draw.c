@@ -112,8 +112,7 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
         return FALSE;
     dt_share_grid_make(&inset, share_at, tone, tip * GRID_TIPS, GRID_MOST, &g);
     if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
-        draw_points(t, &g, pen,
-                    t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
+        draw_points(t, &g, pen, t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
     else if (t->o->picture == DT_PICTURE_FLOW)
         dt_flow_lines(&g, tip, angle, &lines);
     else
@@ -125,8 +124,8 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
 /* Gradients are hatched, unless a way that needs no hatch was asked for. */
 static gboolean draw_tone(DtTrace *t, const DtInkPlace *p, const DtLines *region, GError **error)
 {
-    gboolean crossed = t->o->hatch == DT_HATCH_CROSSED ||
-                       (p->picture && t->o->picture == DT_PICTURE_CROSSED);
+    gboolean crossed =
+        t->o->hatch == DT_HATCH_CROSSED || (p->picture && t->o->picture == DT_PICTURE_CROSSED);
     gboolean hatched = t->o->picture == DT_PICTURE_CROSSED || t->o->picture == DT_PICTURE_HATCH;
     for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
         Tone tone = {t, p->separation, p->ink.label, i};
@@ -172,6 +171,7 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
     if (ink->across < 0)
         return TRUE;
     f = style_for(t, ink->across, angle + G_PI / 2, (double)ink->across_level / DT_TRACE_LEVELS);
-    f.along = ink->across_level < DT_TRACE_LEVELS && ink->level == DT_TRACE_LEVELS ? &p->along : NULL;
+    f.along =
+        ink->across_level < DT_TRACE_LEVELS && ink->level == DT_TRACE_LEVELS ? &p->along : NULL;
     return dt_fill_area(region, &f, t->out, error);
 }

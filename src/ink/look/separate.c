@@ -94,7 +94,8 @@ static double mean_difference(const DtSeparation *s, const DtColour *colours, si
 }
 
 /* The pen that, laid densely, comes nearest to all colours, and how near. */
-int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n, double *difference)
+int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t n,
+                        double *difference)
 {
     int best = -1;
     *difference = G_MAXDOUBLE;
@@ -131,8 +132,8 @@ static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *
     return best;
 }
 
-DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n, int asked,
-                                unsigned most)
+DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
+                                int asked, unsigned most)
 {
     DtSeparation *s = g_new0(DtSeparation, 1);
     s->appear = appear;
@@ -207,7 +208,7 @@ double dt_separation_share(DtSeparation *s, unsigned i, DtColour c)
     for (int k = 0; k < 3; k++)
         if ((way < 0 && at[k] == 0) || (way > 0 && at[k] == CHANNEL_STEPS - 1))
             return here / 255;
-    double next = entry_at(s, at[0] + (unsigned)way, at[1] + (unsigned)way, at[2] + (unsigned)way)
-                      ->share[i];
+    double next =
+        entry_at(s, at[0] + (unsigned)way, at[1] + (unsigned)way, at[2] + (unsigned)way)->share[i];
     return (here + fabs(off) * (next - here)) / 255;
 }

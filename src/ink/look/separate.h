@@ -11,8 +11,8 @@ typedef struct DtSeparation DtSeparation;
 /* Pens for a range of colours, laid over the paper: the one that comes nearest to all, then others while
  * each brings them nearer by a noticeable amount; `most` pens at most. asked >= 0: that pen alone. The
  * shares are those whose mean colour by Neugebauer's equations is nearest (CIEDE2000). */
-DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n, int asked,
-                                unsigned most);
+DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
+                                int asked, unsigned most);
 void dt_separation_free(DtSeparation *s);
 unsigned dt_separation_n_pens(const DtSeparation *s);
 int dt_separation_pen(const DtSeparation *s, unsigned i);

@@ -11,10 +11,10 @@
 
 struct DtPaintLayers {
     DtNumberLists keys;     /* what tells layers apart, by layer */
-    GArray *layers;    /* DtPaintLayer, by layer */
-    GPtrArray *tones; /* those of the layers, by number */
-    DtNumberLists overlaps;    /* layers from the top down, by label less DT_STACK_FIRST */
-    GArray *scratch;  /* int32_t */
+    GArray *layers;         /* DtPaintLayer, by layer */
+    GPtrArray *tones;       /* those of the layers, by number */
+    DtNumberLists overlaps; /* layers from the top down, by label less DT_STACK_FIRST */
+    GArray *scratch;        /* int32_t */
 };
 
 DtPaintLayers *dt_paint_layers_new(void)
@@ -68,7 +68,7 @@ static int32_t layer_number(DtPaintLayers *c, const DtPaintLayer *layer)
     const DtColour *k = &layer->colour;
     int32_t key[9] = {
         step_of(k->r), step_of(k->g), step_of(k->b), step_of(k->alpha), tone_number(c, layer->tone),
-        layer->opaque,  layer->pen,     layer->group,   layer->ink};
+        layer->opaque, layer->pen,    layer->group,  layer->ink};
     uint32_t i = dt_number_lists_put(&c->keys, key, G_N_ELEMENTS(key));
     if (i == c->layers->len)
         g_array_append_val(c->layers, *layer);
@@ -133,7 +133,8 @@ static DtSeen look(const DtPaintLayers *c, int label, const DtPoint *at)
 {
     Look l = {.group = -1, .pen = -1, .opacity = 1};
     size_t n;
-    const int32_t *overlap = dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     for (size_t i = 0; i < n; i++) {
         const DtPaintLayer *layer = layer_at(c, overlap[i]);
         look_at(&l, layer, at && layer->tone ? dt_art_tone_at(layer->tone, *at) : layer->colour);
@@ -155,7 +156,8 @@ DtSeen dt_paint_layers_seen(const DtPaintLayers *c, int label)
 gboolean dt_paint_layers_changes(const DtPaintLayers *c, int label)
 {
     size_t n;
-    const int32_t *overlap = dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     for (size_t i = 0; i < n; i++)
         if (layer_at(c, overlap[i])->tone)
             return TRUE;
@@ -165,7 +167,8 @@ gboolean dt_paint_layers_changes(const DtPaintLayers *c, int label)
 int dt_paint_layers_ink(const DtPaintLayers *c, int label)
 {
     size_t n;
-    const int32_t *overlap = dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     return layer_at(c, overlap[0])->ink;
 }
 
@@ -217,9 +220,9 @@ static int lay_overlap(const int *labels, size_t n, void *user)
         for (size_t k = 0; k < count && translucent; k++)
             translucent = add_layer_to(c, c->scratch, overlap[k]);
     }
-    return DT_STACK_FIRST + (int)dt_number_lists_put(&c->overlaps,
-                                              (const int32_t *)(const void *)c->scratch->data,
-                                              c->scratch->len);
+    return DT_STACK_FIRST +
+           (int)dt_number_lists_put(&c->overlaps, (const int32_t *)(const void *)c->scratch->data,
+                                    c->scratch->len);
 }
 
 static gboolean is_translucent(int label, void *user)
@@ -228,7 +231,8 @@ static gboolean is_translucent(int label, void *user)
     size_t n;
     if (label < DT_STACK_FIRST)
         return FALSE;
-    const int32_t *overlap = dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&c->overlaps, (uint32_t)(label - DT_STACK_FIRST), &n);
     return !layer_at(c, overlap[n - 1])->opaque;
 }
 

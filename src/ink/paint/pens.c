@@ -184,7 +184,9 @@ static DtInkMatch match_asked(const DtPens *p, DtColour c, int pen, gboolean ton
 {
     double d = toned ? toned_distance(p, c, (size_t)pen)
                      : dt_colour_difference(dt_colour_lab(c), p->pen_lab[pen]);
-    return (DtInkMatch){c, pen, d, 0, -1, toned ? dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper) : 1, 0, d};
+    return (DtInkMatch){c, pen, d,
+                        0, -1,  toned ? dt_ink_coverage(c, p->rack->pens[pen].colour, p->paper) : 1,
+                        0, d};
 }
 
 /* Colours farther apart in lightness than this do not look alike: what CIEDE2000 makes of it is at
@@ -199,8 +201,8 @@ static guint add_match(DtPens *p, DtInkMatch m)
     for (guint i = 0; i < p->matches->len; i++) {
         DtLab other = g_array_index(p->labs, DtLab, i);
         const DtInkMatch *k = &g_array_index(p->matches, DtInkMatch, i);
-        if (k->pen == m.pen && k->across == m.across &&
-            fabs(other.l - lab.l) <= LIGHTNESS_APART && dt_colour_difference(lab, other) <= ALIKE)
+        if (k->pen == m.pen && k->across == m.across && fabs(other.l - lab.l) <= LIGHTNESS_APART &&
+            dt_colour_difference(lab, other) <= ALIKE)
             return i;
     }
     g_array_append_val(p->matches, m);
@@ -296,8 +298,9 @@ static char *count_note(size_t n, const char *noun)
 char *dt_ink_report_note(const DtInkReport *r, size_t i)
 {
     if (r->judged_alone && i-- == 0)
-        return g_strdup("translucent areas cross too often to be mixed: each paint is judged by itself, "
-                        "fills are dense, and what hides less than half is left out");
+        return g_strdup(
+            "translucent areas cross too often to be mixed: each paint is judged by itself, "
+            "fills are dense, and what hides less than half is left out");
     if (r->dense_gradients > 0 && i-- == 0)
         return count_note(r->dense_gradients, "gradient");
     if (r->dense_pictures > 0 && i-- == 0)

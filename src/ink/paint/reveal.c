@@ -158,7 +158,8 @@ static gboolean reveal_label(DtTrace *t, int label, const DtLines *region, GErro
     gboolean changes = dt_paint_layers_changes(t->layers, label);
     if (changes && !t->o->tone && t->o->fill)
         return reveal_parts(t, label, region, error);
-    return reveal_as(t, dt_paint_layers_seen(t->layers, label), changes ? label : -1, region, error);
+    return reveal_as(t, dt_paint_layers_seen(t->layers, label), changes ? label : -1, region,
+                     error);
 }
 
 static gboolean reveal_areas(DtTrace *t, GError **error)
@@ -296,7 +297,8 @@ static void look_behind(const Behind *b, const DtPoint *p, size_t n, gboolean cl
     }
 }
 
-static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int overlay, DtPenLines *out)
+static void add_seen(DtTrace *t, const DtLines *seen, size_t i, int owner, int overlay,
+                     DtPenLines *out)
 {
     const DtPoint *p = dt_lines_at(seen, i);
     size_t n = dt_lines_count(seen, i), before = out->lines.n;
@@ -457,8 +459,8 @@ gboolean dt_trace_reveal(DtTrace *t, GError **error)
     if (!(t->appear ? dt_look_compose(t, error) : reveal_areas(t, error)))
         return FALSE;
     DtPenLines *all = find_lines(t);
-    gboolean good = join_all(t, all, error) &&
-                    (!t->appear || dt_look_give_way(t, all, error)) && draw_areas(t, error);
+    gboolean good = join_all(t, all, error) && (!t->appear || dt_look_give_way(t, all, error)) &&
+                    draw_areas(t, error);
     for (size_t i = 0; good && i < t->rack->n; i++)
         for (size_t k = 0; k < all[i].lines.n; k++) {
             int owner = g_array_index(all[i].owners, int, k), n = (int)t->rack->n;

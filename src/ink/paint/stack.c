@@ -15,17 +15,17 @@
 typedef struct {
     GArray *regions; /* DtLines, by label */
     DtLines lines;
-    GArray *owners; /* int */
-    GArray *overlays;  /* int: the label of what lies over each line, 0 for none */
-    int level;      /* how often it was flattened */
+    GArray *owners;   /* int */
+    GArray *overlays; /* int: the label of what lies over each line, 0 for none */
+    int level;        /* how often it was flattened */
 } Flat;
 
 struct DtStack {
     DtPlane *plane;          /* the group that grows */
     size_t n_points, enough; /* of its points: have, and wanted */
     int n_layers;
-    GArray *owners; /* int: of the plane's lines */
-    GArray *overlays;  /* int: the same */
+    GArray *owners;   /* int: of the plane's lines */
+    GArray *overlays; /* int: the same */
     DtStackOverlap overlaps;
     GArray *flats; /* Flat, from the bottom up */
 };
@@ -99,9 +99,10 @@ static void begin_group(DtStack *s)
 
 static void lay_area(DtStack *s, int label, const DtLines *rings, DtPlaneRule rule)
 {
-    gboolean translucent = s->overlaps.is_translucent && s->overlaps.is_translucent(label, s->overlaps.user);
+    gboolean translucent =
+        s->overlaps.is_translucent && s->overlaps.is_translucent(label, s->overlaps.user);
     int layer = translucent ? dt_plane_add_translucent_layer(s->plane, rule, label)
-                      : dt_plane_add_layer(s->plane, rule, label);
+                            : dt_plane_add_layer(s->plane, rule, label);
     dt_plane_add_rings(s->plane, layer, rings);
     s->n_layers++;
     s->n_points += rings->n_pts;

@@ -15,7 +15,8 @@ enum { DT_STACK_PAPER = 1, DT_STACK_FIRST = 2 };
 /* How translucent labels, which let through what lies beneath, lie over others. */
 typedef struct {
     gboolean (*is_translucent)(int label, void *user);
-    DtOverlapFunc overlap; /* the label of translucent ones over one another, or over one that is not translucent */
+    DtOverlapFunc
+        overlap; /* the label of translucent ones over one another, or over one that is not translucent */
     void *user;
 } DtStackOverlap;
 

@@ -188,7 +188,7 @@ static void take_uniform(const Grid *g, DtThreshold *out)
 }
 
 gboolean dt_threshold_find(DtView sight, DtBox box, double finest, DtPens *pens, DtThreshold *out,
-                       GError **error)
+                           GError **error)
 {
     *out = (DtThreshold){.all = FALSE};
     dt_lines_init(&out->ink);

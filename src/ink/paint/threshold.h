@@ -24,7 +24,7 @@ typedef struct {
 /* Looks within a box on a grid of `finest` mm or more; the places between are found to 0.001 mm. A
  * detail smaller than the grid may be missed. Fails as dt_plane_build() does. */
 gboolean dt_threshold_find(DtView sight, DtBox box, double finest, DtPens *pens, DtThreshold *out,
-                       GError **error);
+                           GError **error);
 void dt_threshold_clear(DtThreshold *p);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtThreshold, dt_threshold_clear)
 

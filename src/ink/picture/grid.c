@@ -4,8 +4,8 @@
 #include <math.h>
 #include <string.h>
 
-void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, double step, size_t most,
-                        DtShareGrid *out)
+void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, double step,
+                        size_t most, DtShareGrid *out)
 {
     DtBox b = dt_lines_box(region);
     memset(out, 0, sizeof *out);
@@ -16,9 +16,10 @@ void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, doub
     out->w = MAX(1, (int)ceil(dt_box_width(b) / out->step));
     out->h = MAX(1, (int)ceil(dt_box_height(b) / out->step));
     out->at = dt_point(b.x0 + out->step / 2, b.y0 + out->step / 2);
-    out->share = g_new0(float, (size_t)out->w * (size_t)out->h);
+    out->share = g_new0(float, (size_t)out->w *(size_t)out->h);
     g_auto(DtHatching) rows = {0};
-    if (!dt_hatch_lines(region, DT_FILL_NONZERO, (DtHatchGrid){0, out->step, out->at.y}, &rows, NULL))
+    if (!dt_hatch_lines(region, DT_FILL_NONZERO, (DtHatchGrid){0, out->step, out->at.y}, &rows,
+                        NULL))
         return;
     for (size_t i = 0; i < rows.n; i++) {
         int y = rows.c[2 * i].line;

@@ -11,8 +11,8 @@ typedef struct {
 } DtShareGrid;
 
 /* Samples a tone within a clean region, `step` mm apart or more, at most `most` places. */
-void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, double step, size_t most,
-                        DtShareGrid *out);
+void dt_share_grid_make(const DtLines *region, DtToneFunc tone, void *user, double step,
+                        size_t most, DtShareGrid *out);
 void dt_share_grid_clear(DtShareGrid *g);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtShareGrid, dt_share_grid_clear)
 

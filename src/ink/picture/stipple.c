@@ -37,7 +37,7 @@ size_t dt_stipple_count(const DtShareGrid *g, double tip, DtPointsUse use)
 /* Sites in buckets, each a list. */
 typedef struct {
     const DtShareGrid *g;
-    float *weight;   /* of each place */
+    float *weight; /* of each place */
     size_t n;
     DtPoint *site;   /* in places */
     int bw, bh;      /* buckets */
@@ -49,7 +49,8 @@ typedef struct {
 
 static size_t bucket_of(const Cells *c, DtPoint p)
 {
-    int x = CLAMP((int)(p.x / c->bucket), 0, c->bw - 1), y = CLAMP((int)(p.y / c->bucket), 0, c->bh - 1);
+    int x = CLAMP((int)(p.x / c->bucket), 0, c->bw - 1),
+        y = CLAMP((int)(p.y / c->bucket), 0, c->bh - 1);
     return (size_t)y * (size_t)c->bw + (size_t)x;
 }
 
@@ -66,7 +67,8 @@ static void fill_buckets(Cells *c)
         c->list[at[bucket_of(c, c->site[i])]++] = (uint32_t)i;
 }
 
-static void look_in(const Cells *c, int bx, int by, double x, double y, uint32_t *best, double *least)
+static void look_in(const Cells *c, int bx, int by, double x, double y, uint32_t *best,
+                    double *least)
 {
     if (bx < 0 || by < 0 || bx >= c->bw || by >= c->bh)
         return;
@@ -90,7 +92,8 @@ static uint32_t nearest(const Cells *c, double x, double y, uint32_t guess, doub
         double dx = c->site[guess].x - x, dy = c->site[guess].y - y;
         *least = dx * dx + dy * dy;
     }
-    int bx = CLAMP((int)(x / c->bucket), 0, c->bw - 1), by = CLAMP((int)(y / c->bucket), 0, c->bh - 1);
+    int bx = CLAMP((int)(x / c->bucket), 0, c->bw - 1),
+        by = CLAMP((int)(y / c->bucket), 0, c->bh - 1);
     for (int r = 0; r <= MAX(c->bw, c->bh); r++) {
         double reach = (r - 1) * c->bucket; /* all nearer sites were looked at */
         if (r > 0 && *least <= reach * reach)

@@ -18,7 +18,7 @@ static Stretch *stretches(const DtSplit *split, size_t n_segments, DtKey **keys,
     Stretch *s = g_new(Stretch, split->first[n_segments] + 1);
     *keys = g_new(DtKey, split->first[n_segments] + 1);
     size_t k = 0;
-    for (size_t i = 0; i < n_segments; i++)
+    for (size_t i = 0; i < n_segments && !dt_work_stopped(); i++)
         for (size_t j = split->first[i]; j + 1 < split->first[i + 1]; j++) {
             uint64_t a = split->chain[j], b = split->chain[j + 1];
             (*keys)[k] = (DtKey){a < b ? a << 32 | b : b << 32 | a, (uint32_t)k};
@@ -55,14 +55,16 @@ static void make_stars(DtGraph *g)
 {
     g->star_first = g_new0(size_t, g->n_nodes + 1);
     g->star = g_new(uint32_t, 2 * g->n + 1);
-    for (size_t i = 0; i < g->n; i++) {
+    for (size_t i = 0; i < g->n && !dt_work_stopped(); i++) {
         g->star_first[g->e[i].a + 1]++;
         g->star_first[g->e[i].b + 1]++;
     }
     for (size_t i = 0; i < g->n_nodes; i++)
         g->star_first[i + 1] += g->star_first[i];
+    if (dt_work_stopped())
+        return;
     g_autofree size_t *fill = g_memdup2(g->star_first, (g->n_nodes + 1) * sizeof *fill);
-    for (size_t i = 0; i < g->n; i++) {
+    for (size_t i = 0; i < g->n && !dt_work_stopped(); i++) {
         g->star[fill[g->e[i].a]++] = (uint32_t)i;
         g->star[fill[g->e[i].b]++] = (uint32_t)i;
     }

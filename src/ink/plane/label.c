@@ -209,8 +209,8 @@ static int32_t face_here(DtGraph *g, Walk *w)
         if (!w->layers[i].translucent)
             break;
     }
-    uint32_t overlap =
-        dt_number_lists_put(&g->overlaps, (const int32_t *)(const void *)w->overlap->data, w->overlap->len);
+    uint32_t overlap = dt_number_lists_put(
+        &g->overlaps, (const int32_t *)(const void *)w->overlap->data, w->overlap->len);
     return (int32_t)(g->n_layers + overlap);
 }
 
@@ -379,7 +379,8 @@ static void ask(DtGraph *g, const DtNode *nodes, Walk *w, const Chains *c, gbool
     scan(g, w, spans, n);
 }
 
-gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers, size_t n_layers)
+gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers,
+                        size_t n_layers)
 {
     g->n_layers = n_layers;
     dt_number_lists_init(&g->overlaps);

@@ -24,7 +24,8 @@ typedef struct {
     int32_t (*face)[2]; /* of each edge: what is on top, [0] at its left and [1] at its right, seen
                          * from a to b: a layer, -1 for none; n_layers + i for overlap i */
     size_t n_layers;
-    DtNumberLists overlaps;   /* of layers, from a translucent one on top down to the first that is not */
+    DtNumberLists
+        overlaps;       /* of layers, from a translucent one on top down to the first that is not */
     int *overlap_label; /* of each overlap */
 } DtGraph;
 
@@ -33,7 +34,8 @@ typedef struct {
 void dt_graph_make(DtGraph *g, const DtSplit *split, size_t n_segments, const DtTurn *turns,
                    const size_t *turn_first, uint32_t *chain_edge);
 /* Fills in the faces. FALSE where the overlaps are too many. */
-gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers, size_t n_layers);
+gboolean dt_graph_label(DtGraph *g, const DtNode *nodes, const DtPlaneLayer *layers,
+                        size_t n_layers);
 /* The label of a face. */
 static inline int dt_graph_label_of(const DtGraph *g, const DtPlaneLayer *layers, int32_t face)
 {

@@ -162,10 +162,12 @@ static void sort_edges(GArray *edges)
     for (size_t i = 0; i < n; i++)
         keys[i] = (DtKey){node_key(old[i].s.b), (uint32_t)i};
     dt_radix_sort(keys, n);
+    if (dt_work_stopped())
+        return;
     for (size_t i = 0; i < n; i++)
         keys[i].key = node_key(old[keys[i].id].s.a);
     dt_radix_sort(keys, n);
-    for (size_t i = 0; i < n; i++)
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++)
         g_array_index(edges, Edge, i) = old[keys[i].id];
 }
 
@@ -192,7 +194,7 @@ static DtSegment *unique_segments(DtPlane *p, size_t **first, size_t *n)
 /* What each segment adds to its layers' winding numbers; lines learn where their pieces went. */
 static void sum_turns(DtPlane *p, const size_t *first, size_t n, GArray *turns, size_t *turn_first)
 {
-    for (size_t i = 0; i < n; i++) {
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
         turn_first[i] = turns->len;
         for (size_t j = first[i]; j < first[i + 1]; j++) {
             const Edge *e = &g_array_index(p->edges, Edge, j);
@@ -340,7 +342,8 @@ static int overlay_of(const DtPlane *p, int32_t face, int height)
     if (face < 0 || (size_t)face < g->n_layers)
         return face < height ? CLEAR : HIDDEN;
     size_t n, above = 0;
-    const int32_t *overlap = dt_number_lists_at(&g->overlaps, (uint32_t)((size_t)face - g->n_layers), &n);
+    const int32_t *overlap =
+        dt_number_lists_at(&g->overlaps, (uint32_t)((size_t)face - g->n_layers), &n);
     while (above < n && overlap[above] >= height)
         above++;
     if (above == 0)

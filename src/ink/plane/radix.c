@@ -6,7 +6,7 @@
 
 #include <string.h>
 
-enum { BITS = 11, DIGITS = 1 << BITS, PASSES = 6, SMALL = 48 };
+enum { BITS = 11, DIGITS = 1 << BITS, PASSES = 6, SMALL = 48, BLOCK = 1 << 18 };
 
 static void insertion_sort(DtKey *a, size_t n)
 {
@@ -19,6 +19,31 @@ static void insertion_sort(DtKey *a, size_t n)
     }
 }
 
+/* Counts each digit of each pass. FALSE: cancelled. */
+static gboolean count_digits(const DtKey *a, size_t n, size_t *count)
+{
+    for (size_t start = 0; start < n; start += BLOCK) {
+        if (dt_work_stopped())
+            return FALSE;
+        for (size_t i = start; i < MIN(start + BLOCK, n); i++)
+            for (int p = 0; p < PASSES; p++)
+                count[p * DIGITS + (int)(a[i].key >> (p * BITS) & (DIGITS - 1))]++;
+    }
+    return TRUE;
+}
+
+/* Moves all keys to where their digit of pass p belongs. FALSE: cancelled, `to` is incomplete. */
+static gboolean distribute(const DtKey *from, DtKey *to, size_t n, int p, size_t *c)
+{
+    for (size_t start = 0; start < n; start += BLOCK) {
+        if (dt_work_stopped())
+            return FALSE;
+        for (size_t i = start; i < MIN(start + BLOCK, n); i++)
+            to[c[from[i].key >> (p * BITS) & (DIGITS - 1)]++] = from[i];
+    }
+    return TRUE;
+}
+
 void dt_radix_sort(DtKey *a, size_t n)
 {
     if (n < SMALL) {
@@ -26,12 +51,11 @@ void dt_radix_sort(DtKey *a, size_t n)
         return;
     }
     g_autofree size_t *count = g_new0(size_t, PASSES * DIGITS);
-    for (size_t i = 0; i < n; i++)
-        for (int p = 0; p < PASSES; p++)
-            count[p * DIGITS + (int)(a[i].key >> (p * BITS) & (DIGITS - 1))]++;
+    if (!count_digits(a, n, count))
+        return;
     g_autofree DtKey *spare = g_new(DtKey, n);
     DtKey *from = a, *to = spare;
-    for (int p = 0; p < PASSES && !dt_work_stopped(); p++) {
+    for (int p = 0; p < PASSES; p++) {
         size_t *c = count + p * DIGITS, at = 0;
         if (c[a[0].key >> (p * BITS) & (DIGITS - 1)] == n)
             continue;
@@ -40,8 +64,8 @@ void dt_radix_sort(DtKey *a, size_t n)
             c[d] = at;
             at += here;
         }
-        for (size_t i = 0; i < n; i++)
-            to[c[from[i].key >> (p * BITS) & (DIGITS - 1)]++] = from[i];
+        if (!distribute(from, to, n, p, c))
+            break;
         DtKey *t = from;
         from = to;
         to = t;

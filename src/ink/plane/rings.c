@@ -127,7 +127,8 @@ typedef struct {
 } Border;
 
 /* The borders of label after label: those of label i from first[i] to first[i+1]-1. */
-static Border *sort_borders(const DtGraph *g, const DtPlaneLayer *layers, size_t n_labels, size_t *first)
+static Border *sort_borders(const DtGraph *g, const DtPlaneLayer *layers, size_t n_labels,
+                            size_t *first)
 {
     for (int pass = 0;; pass++) {
         Border *b = pass == 0 ? NULL : g_new(Border, first[n_labels] + 1);

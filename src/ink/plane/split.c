@@ -332,7 +332,7 @@ static void make_chains(Work *w, DtSplit *out)
         out->chain[fill[h.segment]++] = h.node;
     }
     g_autoptr(GArray) scratch = g_array_new(FALSE, FALSE, sizeof(Stop));
-    for (size_t i = 0; i < w->n; i++)
+    for (size_t i = 0; i < w->n && !dt_work_stopped(); i++)
         order_chain(&w->s[i], out->nodes, out->chain + out->first[i],
                     out->first[i + 1] - out->first[i], scratch);
 }

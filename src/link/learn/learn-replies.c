@@ -1,4 +1,4 @@
-/* learn-replies: the greeting, and how lines are answered. */
+/* learn-replies: the greeting, what is said unasked, and how lines are answered. */
 #include "link/learn/learn.h"
 
 #include <string.h>
@@ -11,29 +11,63 @@ static void cut_at_digit(char *text)
     g_strchomp(text);
 }
 
+/* Lines that come while nothing was asked answer nothing. */
+static void listen_for_notices(DtLearner *l, double seconds)
+{
+    g_ptr_array_set_size(l->others, 0);
+    dt_learn_hear(l, seconds, 1);
+    for (guint i = 0; i < l->others->len; i++)
+        dt_learn_take_notice(l, l->others->pdata[i]);
+    g_ptr_array_set_size(l->others, 0);
+}
+
 /* Opening the port resets many boards (common practice, no source): the greeting may take seconds.
  * A board that says nothing is not reset, or has no greeting. */
 gboolean dt_learn_greeting(DtLearner *l)
 {
-    char line[MOST_REPLY], greeting[MOST_REPLY] = "";
-    double wait = l->options.boot_s;
-    dt_learn_tell(l, "waiting up to %.0f s for its greeting", wait);
-    while (dt_learn_read_line(l, wait, line)) {
-        wait = 0.5; /* more lines of the same greeting */
-        if (greeting[0] == '\0')
-            g_strlcpy(greeting, line, sizeof greeting);
+    static const double quiet_s = 0.5, most_s = 3, listen_s = 1.2;
+    const gboolean again = l->n_restarts > 0;
+    const double boot_s = again && !l->hung ? quiet_s : l->options.boot_s;
+    l->expects_greeting = TRUE;
+    l->greeted = FALSE;
+    g_ptr_array_set_size(l->others, 0);
+    if (!again)
+        dt_learn_tell(l, "waiting up to %.0f s for its greeting", boot_s);
+    const double until = dt_learn_now_s(l) + boot_s;
+    while (l->error == NULL && l->others->len == 0 && !l->greeted && dt_learn_now_s(l) < until)
+        dt_learn_hear_some(l, until - dt_learn_now_s(l));
+    dt_learn_drain(l, quiet_s, most_s); /* more lines of the same greeting */
+    if (!again) {
+        char *greeting = g_strdup(l->others->len > 0 ? l->others->pdata[0] : "");
+        cut_at_digit(greeting);
+        g_free(l->out->greeting);
+        l->out->greeting = greeting;
     }
-    cut_at_digit(greeting);
-    l->out->greeting = g_strdup(greeting);
-    dt_learn_tell(l, greeting[0] ? "it greets with '%s'" : "it greets with nothing%s", greeting);
+    listen_for_notices(l, listen_s);
+    if (!again)
+        dt_learner_set_replies(l);
+    l->expects_greeting = FALSE;
+    if (!again)
+        dt_learn_tell(l, *l->dialect.greeting ? "it greets with '%s'" : "it greets with nothing%s",
+                      l->dialect.greeting);
     return l->error == NULL;
 }
 
-/* One reply, whatever it says. */
+/* The last line that comes as the reply, whatever it says; FALSE where none does. */
 static gboolean ask(DtLearner *l, const char *line, char reply[MOST_REPLY])
 {
+    const double start = dt_learn_now_s(l);
     g_autofree char *text = g_strconcat(line, "\n", NULL);
-    return dt_learn_send(l, text, strlen(text)) && dt_learn_read_line(l, l->wait_s, reply);
+    l->line = line;
+    if (dt_learn_begin(l, text, 1))
+        while (l->others->len == 0 && l->error == NULL && dt_learn_now_s(l) < start + l->wait_s)
+            dt_learn_hear_some(l, start + l->wait_s - dt_learn_now_s(l));
+    dt_learn_hear(l, CLAMP(2 * (dt_learn_now_s(l) - start), 0.15, 1), 1);
+    l->line = NULL;
+    if (l->others->len == 0 || l->error != NULL)
+        return FALSE;
+    g_strlcpy(reply, l->others->pdata[l->others->len - 1], MOST_REPLY);
+    return TRUE;
 }
 
 /* What all replies have in common, cut back to whole words and before any number. */
@@ -57,57 +91,140 @@ static char *common_beginning(char (*replies)[MOST_REPLY], size_t n)
     return text;
 }
 
-/* Lines that no controller takes, wrong in different ways. */
-static gboolean learn_refusal(DtLearner *l)
+enum { NONSENSE = 4 };
+
+/* Lines that no controller takes, wrong in different ways; how many are answered. What the answers
+ * have in common refuses a line; it may be nothing. */
+static size_t learn_refusal(DtLearner *l, char replies[NONSENSE][MOST_REPLY])
 {
-    static const char *const nonsense[] = {"G9871", "X--1", "(", "M5 G"};
-    char replies[G_N_ELEMENTS(nonsense)][MOST_REPLY];
+    static const char *const nonsense[NONSENSE] = {"G9871", "X--1", "(", "M5 G"};
     size_t n = 0;
-    for (size_t i = 0; i < G_N_ELEMENTS(nonsense); i++)
+    for (size_t i = 0; i < NONSENSE; i++)
         n += ask(l, nonsense[i], replies[n]) ? 1 : 0;
-    if (n == 0)
-        return FALSE;
-    l->out->refuse = common_beginning(replies, n);
-    return *l->out->refuse != '\0';
+    g_free(l->out->refuse);
+    l->out->refuse = n > 0 ? common_beginning(replies, n) : g_strdup("");
+    l->silent_refusal = n == 0;
+    return n;
+}
+
+static gboolean is_refusal(const DtLearner *l, const char *reply, char (*refusals)[MOST_REPLY],
+                           size_t n)
+{
+    if (dt_reply_of(NULL, l->out->refuse, reply) == DT_REPLY_REFUSE)
+        return TRUE;
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(reply, refusals[i]) == 0)
+            return TRUE;
+    return FALSE;
+}
+
+/* Whether a beginning tells lines that are taken from all that were refused. */
+static gboolean tells_apart(const DtLearner *l, const char *accept, char (*refusals)[MOST_REPLY],
+                            size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (dt_reply_of(accept, l->out->refuse, refusals[i]) == DT_REPLY_ACCEPT)
+            return FALSE;
+    return *accept != '\0';
 }
 
 /* Lines that most controllers take and that move nothing. */
-static gboolean learn_acceptance(DtLearner *l)
+static gboolean learn_acceptance(DtLearner *l, char (*refusals)[MOST_REPLY], size_t n_refusals)
 {
     static const char *const harmless[] = {"G90", "G21", "M5", "G94", "G4 P0"};
     char replies[3][MOST_REPLY];
-    for (size_t i = 0; i < G_N_ELEMENTS(harmless); i++) {
-        if (!ask(l, harmless[i], replies[0]) || dt_reply_of(NULL, l->out->refuse, replies[0]) == DT_REPLY_REFUSE)
+    for (size_t i = 0; i < G_N_ELEMENTS(harmless) && l->error == NULL; i++) {
+        if (!ask(l, harmless[i], replies[0]) || is_refusal(l, replies[0], refusals, n_refusals))
             continue;
-        l->base = harmless[i];
-        gint64 start = g_get_monotonic_time();
         size_t n = 1;
-        while (n < 3 && ask(l, l->base, replies[n]))
+        while (n < 3 && ask(l, harmless[i], replies[n]))
             n++;
-        l->out->latency_s = (double)(g_get_monotonic_time() - start) / 1e6 / (double)MAX(n - 1, 1);
+        g_free(l->out->accept);
         l->out->accept = common_beginning(replies, n);
-        if (*l->out->accept != '\0')
+        l->base = harmless[i];
+        if (tells_apart(l, l->out->accept, refusals, n_refusals))
             return TRUE;
     }
     return FALSE;
 }
 
+/* The mean of a few, and whether each line is answered just once and nothing else is: a reply that
+ * nobody waits for would be taken for the next line's. */
+static gboolean check_answers(DtLearner *l)
+{
+    enum { TIMES = 3 };
+    double sum = 0;
+    size_t answers = 0;
+    for (int i = 0; i < TIMES && l->error == NULL; i++) {
+        const double start = dt_learn_now_s(l);
+        if (dt_learn_ask(l, l->base, l->wait_s) != DT_REPLY_ACCEPT)
+            continue;
+        const double took = dt_learn_now_s(l) - start;
+        sum += took;
+        answers++;
+        dt_learn_drain(l, MAX(0.2, 2 * took), 1.5);
+        if (dt_traffic_unasked(l->traffic) > 0) {
+            g_set_error(
+                &l->error, DT_ERROR, DT_ERROR_INPUT,
+                "the controller says '%s' more than once for a line, or unasked: nobody can "
+                "tell which line it answers",
+                l->out->accept);
+            return FALSE;
+        }
+    }
+    l->out->latency_s = answers > 0 ? sum / (double)answers : 0;
+    return answers > 0;
+}
+
+static void set_unclear(DtLearner *l, gboolean answered)
+{
+    if (l->error != NULL)
+        return;
+    g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT,
+                        answered
+                            ? "the controller's replies do not tell a line that it takes from one "
+                              "that it refuses"
+                            : "the controller answers no line; check the bit rate and the port");
+}
+
+static gboolean try_replies(DtLearner *l, gboolean *answered)
+{
+    char refusals[NONSENSE][MOST_REPLY];
+    g_clear_pointer(&l->out->accept, g_free);
+    g_clear_pointer(&l->out->refuse, g_free);
+    dt_learner_set_replies(l);
+    const size_t n = learn_refusal(l, refusals);
+    const gboolean good = l->error == NULL && learn_acceptance(l, refusals, n);
+    *answered = *answered || n > 0 || l->out->accept != NULL;
+    if (good)
+        dt_learner_set_replies(l);
+    return good;
+}
+
 gboolean dt_learn_replies(DtLearner *l)
 {
+    enum { TIMES = 3 };
+    gboolean good = FALSE, answered = FALSE;
     l->wait_s = 3;
+    l->base = NULL;
     dt_learn_send(l, "\n", 1); /* ends whatever a line before has left */
-    dt_learn_drain(l, 0.5);
-    if (!learn_refusal(l) || !learn_acceptance(l)) {
-        if (l->error == NULL)
-            g_set_error(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                        l->out->refuse == NULL
-                            ? "the controller answers no line; check the bit rate and the port"
-                            : "the controller's replies do not tell a line that it takes from one "
-                              "that it refuses");
+    dt_learn_drain(l, 0.5, 2);
+    for (int i = 0; i < TIMES && !good && l->error == NULL && (i == 0 || answered); i++) {
+        if (i > 0)
+            listen_for_notices(l, 4); /* something may have been said in between */
+        good = try_replies(l, &answered);
+    }
+    good = good && check_answers(l);
+    if (!good) {
+        set_unclear(l, answered);
         return FALSE;
     }
     l->wait_s = CLAMP(10 * l->out->latency_s, 1, 5);
-    dt_learn_tell(l, "it takes a line with '%s' and refuses one with '%s', after %.0f ms",
-               l->out->accept, l->out->refuse, l->out->latency_s * 1000);
-    return TRUE;
+    dt_learn_tell(l,
+                  *l->out->refuse
+                      ? "it takes a line with '%s' and refuses one with '%s', after %.0f ms"
+                      : "it takes a line with '%s' and refuses one with anything else%s, "
+                        "after %.0f ms",
+                  l->out->accept, l->out->refuse, l->out->latency_s * 1000);
+    return l->error == NULL;
 }

@@ -21,8 +21,8 @@ static gboolean write_all(void *user, const char *bytes, gsize n, GError **error
 {
     DtSession *s = user;
     for (gsize done = 0; done < n;) {
-        const gssize now = goes_on(s, error) ? dt_port_write(s->port, bytes + done, n - done, error)
-                                             : -1;
+        const gssize now =
+            goes_on(s, error) ? dt_port_write(s->port, bytes + done, n - done, error) : -1;
         if (now < 0)
             return FALSE;
         done += (gsize)now;
@@ -48,6 +48,20 @@ static gssize read_some(void *user, char *to, gsize room, double wait_s, GError 
     return ready > 0 && in[0].revents ? dt_port_read(s->port, to, room, error) : 0;
 }
 
+static gboolean reopen(void *user, GError **error)
+{
+    DtSession *s = user;
+    dt_session_close(s);
+    s->port = dt_port_open(s->port_path, s->profile->dialect.baud, error);
+    return s->port != NULL;
+}
+
+static gint64 now_us(void *user)
+{
+    (void)user;
+    return g_get_monotonic_time();
+}
+
 static void tell(const char *text, void *user)
 {
     dt_session_tell(user, DT_EVENT_FOUND, text);
@@ -63,7 +77,7 @@ static GError *learn(DtSession *s, const DtLearnOptions *o)
 {
     GError *error = NULL;
     const DtLearnJob job = {
-        .wire = {write_all, read_some, s},
+        .wire = {write_all, read_some, reopen, now_us, s},
         .boot_s = o->boot_s,
         .may_move = o->may_move,
         .tell = tell,
@@ -85,7 +99,7 @@ static void learn_task(DtSession *s, gpointer data)
     dt_session_close(s); /* a board that starts anew greets */
     s->learn_error = learn(s, o);
     dt_session_close(s);
-    const DtState state = s->learn_error == NULL ? DT_STATE_DONE
+    const DtState state = s->learn_error == NULL                 ? DT_STATE_DONE
                           : s->learn_error->domain == G_IO_ERROR ? DT_STATE_STOPPED
                                                                  : DT_STATE_FAILED;
     dt_session_finish(s, &(DtTaskEnd){state, s->learn_error, note_end, NULL}, NULL);

@@ -17,16 +17,32 @@ static GString *spread_line(const DtLearner *l, int length)
     return line;
 }
 
-/* Whether a line of this many bytes is taken. */
+/* Whether a line of this many bytes is answered just once, as it should be: a controller may cut a long
+ * line in two, or leave out its end and take the rest. */
+static gboolean answers_length(DtLearner *l, const GString *line, DtReply wanted)
+{
+    if (dt_learn_try(l, line->str) != wanted)
+        return FALSE;
+    dt_learn_drain(l, 0.05 + 2 * l->out->latency_s, l->wait_s);
+    const size_t answers = l->accepted + l->refused + dt_traffic_unasked(l->traffic);
+    return answers <= 1;
+}
+
+/* Whether a line of this many bytes is taken, read to its end. */
 static gboolean takes_length(DtLearner *l, int length)
 {
-    g_autoptr(GString) line = spread_line(l, length);
-    return dt_learn_try(l, line->str) == DT_REPLY_ACCEPT;
+    static const char nonsense[] = " G"; /* of which a line that is cut keeps nothing */
+    g_autoptr(GString) good = spread_line(l, length), bad = g_string_new(l->base);
+    while ((int)bad->len < length - (int)strlen(nonsense))
+        g_string_append_c(bad, ' ');
+    g_string_append(bad, nonsense);
+    return answers_length(l, good, DT_REPLY_ACCEPT) && answers_length(l, bad, DT_REPLY_REFUSE);
 }
 
 static int longest_line(DtLearner *l)
 {
-    int least = (int)(strlen(l->base) + strlen(l->other)) + 1, most = LONGEST_TRIED;
+    int least = (int)(strlen(l->base) + strlen(l->other)) + 2;
+    int most = LONGEST_TRIED;
     if (!takes_length(l, least))
         return 0;
     while (most - least > 1 && l->error == NULL) {
@@ -44,9 +60,13 @@ static gboolean is_buffer_size(int bytes)
     return bytes >= 32 && ((bytes & (bytes - 1)) == 0 || (bytes & (bytes + 1)) == 0);
 }
 
-static const char dwell_line[] = "G4 P0.5", filler[] = "M5\n";
+static const char filler[] = "M5\n";
 
-enum { DWELL_BYTES = sizeof dwell_line, FILLER_BYTES = sizeof filler - 1, DWELL_PADDING = 4 };
+enum {
+    DWELL_BYTES = 8 /* "G4 P0.5" or "G4 P500", and its end */,
+    FILLER_BYTES = sizeof filler - 1,
+    DWELL_PADDING = 4
+};
 
 /* Sends this many bytes at once: a dwell, wider by `padding` blanks, that holds the controller up,
  * and lines behind it that lift the pen, which mean the same however they are mutilated. Counts the
@@ -55,22 +75,25 @@ static int burst(DtLearner *l, int bytes, int padding, int *sent)
 {
     int rest = bytes - DWELL_BYTES - padding, fillers = rest / FILLER_BYTES;
     g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text, "%s%*s\n", dwell_line, padding, "");
+    g_string_printf(text, "%s%*s\n", l->dwell_in_ms ? "G4 P500" : "G4 P0.5", padding, "");
     for (int i = 0; i < fillers; i++) {
         if (i == fillers - 1)
             g_string_append_len(text, "  ", rest % FILLER_BYTES);
         g_string_append(text, filler);
     }
     *sent = fillers + 1;
-    if (!dt_learn_send(l, text->str, text->len))
+    if (!dt_learn_begin(l, text->str, (size_t)*sent))
         return 0;
-    char reply[MOST_REPLY];
-    int taken = 0;
-    while (taken < *sent && dt_learn_read_line(l, taken ? l->wait_s : l->wait_s + 1, reply))
-        taken += dt_reply_of(l->out->accept, l->out->refuse, reply) == DT_REPLY_ACCEPT ? 1 : 0;
+    double wait_s = l->wait_s + 1;
+    for (size_t i = 1; i <= (size_t)*sent; i++, wait_s = l->wait_s) {
+        dt_learn_hear(l, wait_s, i);
+        if (l->accepted + l->refused < i)
+            break;
+    }
+    const int taken = (int)l->accepted;
     if (taken < *sent) {
         dt_learn_send(l, "\n", 1); /* ends what is left of a mutilated line */
-        dt_learn_drain(l, l->wait_s);
+        dt_learn_drain(l, 0.3 + 2 * l->out->latency_s, 2 * l->wait_s);
     }
     return taken;
 }
@@ -91,12 +114,10 @@ static void reason_at(DtLearner *l, int length, char reason[MOST_REPLY])
     char *digit = checked + strlen(checked) - 2;
     *digit = *digit == '0' ? '1' : '0';
     reason[0] = '\0';
-    if (dt_learn_ask(l, checked, l->wait_s, reason) != DT_REPLY_REFUSE) {
-        reason[0] = '\0';
+    if (dt_learn_try(l, checked) != DT_REPLY_REFUSE)
         return;
-    }
     char *to = reason;
-    for (const char *from = reason; *from; from++)
+    for (const char *from = l->reason; *from; from++)
         if (!g_ascii_isdigit(*from))
             *to++ = *from;
     *to = '\0';
@@ -109,6 +130,8 @@ static int window_by_checks(DtLearner *l)
 {
     int least = 32, most = LONGEST_TRIED;
     char fits[MOST_REPLY], beyond[MOST_REPLY], reason[MOST_REPLY];
+    if ((int)(strlen(l->base) + strlen(l->other)) + 8 > least)
+        return 0;
     reason_at(l, least, fits);
     reason_at(l, most, beyond);
     if (*fits == '\0' || *beyond == '\0' || strcmp(fits, beyond) == 0)
@@ -136,8 +159,8 @@ static int most_kept(DtLearner *l, int longest)
         if (taken == sent)
             known = sizes[i];
     }
-    if (taken == sent) /* more than is of use */
-        return known;
+    if (taken == sent) /* more than is of use; unless nothing held it up, which proves nothing */
+        return l->dwells ? known : 0;
     int counted = DWELL_BYTES + FILLER_BYTES * (taken - 1);
     if (counted > known && keeps(l, counted, 0))
         known = counted;
@@ -154,19 +177,32 @@ static gboolean takes_out_its_line(DtLearner *l, int kept, int longest)
     return longest >= DWELL_BYTES + DWELL_PADDING && keeps(l, kept + DWELL_PADDING, DWELL_PADDING);
 }
 
-/* A line that just fits the buffer tells its size without losing a byte. Where lines are limited
- * more narrowly than that, bursts are tried behind a dwell. */
+/* Whether lines can be held up by a dwell, and others sent behind it that move nothing. */
+static gboolean can_burst(const DtLearner *l)
+{
+    return dt_learn_knows(l, "G4") && dt_learn_knows(l, "M5") && !dt_learn_is_harmful(l, filler);
+}
+
+/* A line that just fits the buffer tells its size without losing a byte; but whether bytes are kept
+ * while a line is worked at, only bursts behind a dwell tell. Where that cannot be tried, a controller
+ * that checks its lines is believed, as lost ones are sent again. */
 static int window(DtLearner *l, int longest)
 {
-    int by_checks = l->out->line_check ? window_by_checks(l) : 0;
-    if (by_checks > longest)
-        return by_checks;
-    if (is_buffer_size(longest + 1) || !dt_learn_knows(l, "G4") || !dt_learn_knows(l, "M5"))
-        return is_buffer_size(longest + 1) ? longest + 1 : 0;
-    int kept = most_kept(l, longest);
+    const int by_checks = l->out->line_check ? window_by_checks(l) : 0;
+    const int guess = by_checks > longest           ? by_checks
+                      : is_buffer_size(longest + 1) ? longest + 1
+                                                    : 0;
+    if (!can_burst(l))
+        return l->out->line_check ? guess : 0;
+    const gboolean trusted = l->dwells || l->out->line_check;
+    if (trusted && guess > DWELL_BYTES + FILLER_BYTES && keeps(l, guess - 1, 0))
+        return guess;
+    static const double too_slow_s = 0.25; /* a burst would take minutes, and gain nothing */
+    const int kept = l->out->latency_s < too_slow_s ? most_kept(l, longest) : 0;
     if (kept == 0)
-        return longest + 1;
-    return takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
+        return 0;
+    const int found = takes_out_its_line(l, kept, longest) ? kept - DWELL_BYTES : kept;
+    return found > longest ? found : 0; /* less than a line: each one waits for its reply */
 }
 
 void dt_learn_sizes(DtLearner *l)
@@ -179,29 +215,8 @@ void dt_learn_sizes(DtLearner *l)
     dt_learn_tell(l, "its longest line is %d bytes", longest);
     l->out->longest_line = longest;
     l->out->window = window(l, longest);
-    if (l->out->window)
+    if (l->out->window > 0)
         dt_learn_tell(l, "its receive window is %d bytes", l->out->window);
-}
-
-/* Bytes that act at once -------------------------------------------------------------------- */
-
-/* ENQ is answered by a line that is no reply to a line. Where it is part of the line instead, the
- * line is refused. */
-static gboolean answers_enq(DtLearner *l)
-{
-    char reply[MOST_REPLY];
-    gboolean answered = dt_learn_send(l, "\x05", 1) && dt_learn_read_line(l, MIN(l->wait_s, 1), reply);
-    DtReply next = dt_learn_try(l, l->base);
-    return answered && next == DT_REPLY_ACCEPT;
-}
-
-void dt_learn_bytes_at_once(DtLearner *l)
-{
-    l->out->asks = answers_enq(l);
-    if (!l->out->asks)
-        dt_learn_try(l, l->base);    /* a line on which the byte was stuck is over */
-    dt_learn_send(l, "\x13\x11", 2); /* hold, and go on at once */
-    l->out->holds = dt_learn_try(l, l->base) == DT_REPLY_ACCEPT;
-    if (!l->out->holds)
-        dt_learn_try(l, l->base);
+    else
+        dt_learn_tell(l, "no receive window was found: each line waits for the reply to the last");
 }

@@ -1,0 +1,245 @@
+#!/usr/bin/env python3
+"""Programs from elsewhere, and what a person types or ends: corrections, doubts, names, numbers and exit
+codes. Speaks TAP. Usage: test-elsewhere.py DRAWTRUE"""
+import concurrent.futures
+import json
+import os
+import pathlib
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+PROGRAM = os.path.abspath(sys.argv[1])
+LIMIT = 90  # seconds; only a hang takes so long
+os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
+count = failed = 0
+# The same errors in the profile as in the virtual machine, which knows nothing of the profile.
+BENT = """[machine]
+name = bent
+[corrections]
+scale_x = 1.02
+scale_y = 0.99
+square = 0.5 deg
+backlash_x = 0.3 mm
+backlash_y = 0.3 mm
+"""
+TRUTH = """[truth]
+start_x = 3
+start_y = 3
+scale_x = 1.02
+scale_y = 0.99
+square = 0.5
+backlash_x = 0.3
+backlash_y = 0.3
+wave = 0
+"""
+SQUARE = ("G21 G90\nM5\nG4P0.2\nG28\nG0 X20 Y20\nM3 S40\nG4P0.2\nG1 X60 Y20 F600\nG1 X60 Y50\nG1 X20 Y50\nG1 X20 Y20\n"
+          "M5\nG4P0.2\nG0 X0 Y0\nM2\n")
+CORNERS = ((20, 20), (60, 20), (60, 50), (20, 50))
+
+
+printing = threading.Lock()
+
+
+def check(name, good, detail=""):
+    global count, failed
+    with printing:
+        count += 1
+        failed += not good
+        print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
+        if not good:
+            print("# " + repr(detail)[:1500])
+
+
+def environment(folder):
+    return {**{k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")}, "HOME": str(folder),
+            "XDG_STATE_HOME": str(folder / "state")}
+
+
+def run(folder, *arguments):
+    return subprocess.run([PROGRAM, *arguments], cwd=folder, env=environment(folder), stdin=subprocess.DEVNULL,
+                          capture_output=True, text=True, timeout=LIMIT)
+
+
+def drawn(folder, program, *options):
+    """Runs it on the virtual machine: what it said, and the ink."""
+    (folder / "rig.ini").write_text(TRUTH)
+    rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "port", "--json", "--once", "--out", "ink"], cwd=folder,
+                           stdout=subprocess.PIPE, text=True)
+    rig.stdout.readline()
+    done = run(folder, "run", program, "-m", "bent.ini", "--port", "port", "--pens-ready", *options)
+    try:
+        rig.communicate(timeout=30)
+    except subprocess.TimeoutExpired:
+        rig.terminate()
+        rig.communicate(timeout=30)
+    strokes = json.loads((folder / "ink" / "ink.json").read_text())["strokes"] if (folder / "ink").exists() else []
+    return done, [point for stroke in strokes for point in stroke["points"]]
+
+
+def off_by(points):
+    """The farthest that a corner of the square lies from the ink."""
+    return max(min((x - px) ** 2 + (y - py) ** 2 for px, py in points) for x, y in CORNERS) ** 0.5 if points else 999
+
+
+def corrections(folder):
+    (folder / "bent.ini").write_text(BENT)
+    (folder / "square.nc").write_text(SQUARE)
+    done, ink = drawn(folder, "square.nc")
+    check("a program from elsewhere lands where the machine's errors take it", done.returncode == 0 and off_by(ink) > 0.5,
+          (done, off_by(ink)))
+    check("and its correction is offered", "--correct applies them" in done.stderr, done.stderr)
+    done, ink = drawn(folder, "square.nc", "--correct")
+    check("run --correct: the ink lands where the program says", done.returncode == 0 and off_by(ink) < 0.05,
+          (done, off_by(ink)))
+    check("what was drawn stands beside it", "square-corrected.nc" in done.stderr and
+          (folder / "square-corrected.nc").exists(), done.stderr)
+    again, _ = drawn(folder, "square-corrected.nc", "--correct")
+    check("nothing is corrected twice", again.returncode == 1 and "twice" in again.stderr, again)
+    mended = run(folder, "mend", "square.nc", "-m", "bent.ini", "-o", "mended.nc", "--correct")
+    check("mend --correct says so", mended.returncode == 0 and "corrections" in mended.stdout, mended)
+    done, ink = drawn(folder, "mended.nc")
+    check("mend --correct: the same ink", done.returncode == 0 and off_by(ink) < 0.05, (done, off_by(ink)))
+    check("and nothing more is offered", "--correct" not in done.stderr, done.stderr)
+    twice = run(folder, "mend", "mended.nc", "-m", "bent.ini", "-o", "twice.nc", "--correct")
+    check("mend does not correct twice", twice.returncode == 1 and not (folder / "twice.nc").exists(), twice)
+    both = run(folder, "run", "square.nc", "-m", "bent.ini", "--port", "port", "--correct", "--corners", "1,1,200,1")
+    check("a program that is laid is corrected anyway", both.returncode == 2, both)
+    (folder / "square-corrected.nc").write_text("my own notes\n")
+    kept = run(folder, "run", "square.nc", "-m", "bent.ini", "--port", "port", "--correct")
+    check("a file of somebody else is kept", kept.returncode != 0 and
+          (folder / "square-corrected.nc").read_text() == "my own notes\n", kept)
+
+
+def doubts(folder):
+    (folder / "in.nc").write_text("G0 X1 Y1\nM3 S40\nG1 X2 Y1 F30\nG1 X2 Y2\nM5\nG0 X0 Y0\nM2\n")
+    done = run(folder, "mend", "in.nc", "-o", "out.nc")
+    check("inches in doubt are no success", done.returncode == 1 and "--units" in done.stderr and
+          not (folder / "out.nc").exists(), done)
+    done = run(folder, "mend", "in.nc", "-o", "out.nc", "--units", "in")
+    check("said, they are one", done.returncode == 0 and "X50.8" in (folder / "out.nc").read_text(), done)
+    done = run(folder, "mend", "in.nc", "-o", "out2.nc", "--units", "ell")
+    check("a unit that is none is wrong usage", done.returncode == 2, done)
+    (folder / "odd.nc").write_text("G21 G90\nG28\nG187 P1\nG0 X10 Y10\nM3 S40\nG1 X20 Y10 F300\nM5\nM2\n")
+    done = run(folder, "mend", "odd.nc", "-o", "o.nc")
+    check("a word of no standard is refused with its place", done.returncode == 1 and "odd.nc:3:1:" in done.stderr, done)
+    done = run(folder, "mend", "odd.nc", "-o", "o.nc", "--leave-out", "G187")
+    check("and left out when that is said", done.returncode == 0 and "odd.nc:3: the line with G187" in done.stdout and
+          "G187" not in (folder / "o.nc").read_text(), done)
+    (folder / "z.nc").write_text("G21 G90\nG28\nG0 Z5\nG0 X10 Y10\nG1 Z-1 F300\nG1 X60 Y10 F600\nG1 X60 Y40\n"
+                                 "G0 Z5\nG0 X0 Y0\nM2\n")
+    done = run(folder, "inspect", "z.nc")
+    check("inspect says how mend would read the pen", done.returncode == 1 and
+          "mend would read its pen so:" in done.stdout and "--pen-by 'z-below:2'): 80 mm" in done.stdout, done)
+    told = json.loads(run(folder, "inspect", "z.nc", "--json").stdout)
+    check("in its report too", told["readings"][0]["pen_by"] == "z-below:2" and not told["pen_in_doubt"], told)
+    run(folder, "mend", "z.nc", "-o", "fit.nc")
+    done = run(folder, "inspect", "fit.nc")
+    check("and nothing of a program that is fit", done.returncode == 0 and "mend would" not in done.stdout, done)
+    (folder / "holes.nc").write_text("G21 G90\nG28\nG0 Z5\nG81 X20 Y20 Z-1 R2 F200\nX30 Y20\nX30 Y30\nG80\nG0 Z5\n"
+                                     "G0 X0 Y0\nM2\n")
+    done = run(folder, "mend", "holes.nc", "-o", "dots.nc")
+    told = json.loads(run(folder, "inspect", "dots.nc", "--json").stdout)
+    check("holes (G81) are dots where they are drilled", done.returncode == 0 and told["strokes"] == 3 and
+          told["ink_box"] == [20, 20, 30, 30], (done, told))
+
+
+def names_and_numbers(folder):
+    name = "bad\nname.nc"
+    (folder / name).write_text("G21 G90\nG28\nG1 X9999 Y10 F600\nM2\n")
+    done = run(folder, "inspect", name)
+    lines = [line for line in done.stdout.splitlines() if "name.nc" in line]
+    check("a line feed in a name breaks no line of a report", lines and all("bad\\x0aname.nc:" in line for line in lines),
+          done.stdout)
+    check("a program reads the name as it is", json.loads(run(folder, "inspect", name, "--json").stdout)["program"] == name)
+    (folder / name).write_text(SQUARE)
+    done = run(folder, "mend", name, "-o", "good\nname.nc")
+    check("mend too", done.returncode == 0 and done.stdout.count("\n") == 1 and (folder / "good\nname.nc").exists(), done)
+    for text, line, says in (("[motion]\nspeed_x = 12,5 mm/s\n", 2, "use a point: '12.5'"),
+                             ("[lift]\npark = 15,5, 12,5\n", 2, "is not a place"),
+                             ("[corrections]\nscale_x = 1,008\n", 2, "use a point: '1.008'")):
+        (folder / "comma.ini").write_text(text)
+        done = run(folder, "machine", "-m", "comma.ini")
+        check(f"{text.split()[1]} with a decimal comma is refused", done.returncode == 1 and
+              f"comma.ini:{line}:" in done.stderr and says in done.stderr, done)
+    for place in ("15, 12", "15,12", "15 , 12 mm"):
+        (folder / "place.ini").write_text(f"[machine]\nname = p\n[lift]\npark = {place}\n")
+        (folder / "square.nc").write_text(SQUARE)
+        done = run(folder, "plan", "art.svg", "-m", "place.ini", "-o", "place.nc", "--force")
+        check(f"a place may be written {place}", done.returncode == 0 and "X15Y12" in (folder / "place.nc").read_text(),
+              (done, (folder / "place.nc").exists()))
+    template = run(folder, "machine", "--template").stdout
+    check("the template writes places so", "\npark = 0, 0\n" in template and "\nchange_at = 0, 0\n" in template)
+
+
+LEARNT = {"profile": str, "words": str, "untried": str, "greeting": str, "accept": str, "refuse": str, "notices": str,
+          "program_end": str, "refused_lines": str, "window": int, "longest_line": int, "line_check": bool,
+          "tells_state": bool, "holds_at_once": bool, "abandons_at_once": bool, "latency_s": (int, float)}
+
+
+def learn(folder, *options):
+    (folder / "rig.ini").write_text(TRUTH)
+    rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "port", "--json", "--once"], cwd=folder,
+                           stdout=subprocess.PIPE, text=True)
+    rig.stdout.readline()
+    done = run(folder, "learn", "--port", "port", "-m", "new.ini", *options)
+    figures = json.loads(rig.communicate(timeout=40)[0])
+    return done, figures
+
+
+def learning(folder):
+    (folder / "new.ini").write_text(run(folder, "machine", "--template").stdout)
+    done, figures = learn(folder, "--still", "--json", "-o", "still.ini")
+    told = json.loads(done.stdout)
+    fits = set(told) == set(LEARNT) and all(isinstance(told[k], t) for k, t in LEARNT.items())
+    check("learn's report is as it was agreed", done.returncode == 0 and fits, (done, told))
+    check("with --still nothing moves", figures["travel_mm"] == 0 and figures["ink_mm"] == 0, figures)
+    check("and what needs motion was not tried", told["untried"] == "G2 G3 G28 M0 M3 I J R", told)
+    check("that such a profile cannot draw yet is said", "it cannot draw yet" in done.stderr, done.stderr)
+    done = run(folder, "plan", "art.svg", "-m", "still.ini", "-o", "still.nc")
+    check("it is refused with the line and what to do", done.returncode == 1 and "learn --may-move" in done.stderr and
+          "still.ini:" in done.stderr, done)
+    done, figures = learn(folder, "--may-move", "-o", "moved.ini")
+    check("learn finds all words where it may move", done.returncode == 0 and
+          "it takes G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M2 M3 M5 M30 F I J N P R S0..100 X Y" in done.stdout, done)
+    check("and leaves the pen up", figures["pen_up_at_end"], figures)
+    done = run(folder, "plan", "art.svg", "-m", "moved.ini", "-o", "moved.nc")
+    check("what it wrote can draw", done.returncode == 0, done)
+    text = (folder / "new.ini").read_text().replace("pen_down = M3 S40", "pen_down = M77")
+    (folder / "new.ini").write_text(text)
+    done, figures = learn(folder, "--may-move", "-o", "odd.ini")
+    check("a pen line that is refused is no success", done.returncode == 1 and
+          "refuses the profile's pen_down = M77" in done.stdout and "odd.ini:" in done.stderr, done)
+
+
+def cancelled(folder):
+    squares = "".join(f'<path d="M{x} {y}h.4v.4h-.4z"/>' for x in range(2, 190) for y in range(2, 130))
+    (folder / "big.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="140mm" '
+                                    f'viewBox="0 0 200 140" fill="none" stroke="#000" stroke-width=".3">{squares}</svg>')
+    for number in (signal.SIGINT, signal.SIGTERM):
+        process = subprocess.Popen([PROGRAM, "plan", "big.svg", "-o", "big.nc", "--effort", "100000000"], cwd=folder,
+                                   env=environment(folder), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        time.sleep(2.5)  # it is at work by then
+        process.send_signal(number)
+        out, said = process.communicate(timeout=LIMIT)
+        check(f"{number.name} ends a plan with 1 and leaves no file", process.returncode == 1 and "cancel" in said and
+              not (folder / "big.nc").exists(), (process.returncode, said))
+
+
+def play(case):
+    with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
+        (pathlib.Path(scratch) / "art.svg").write_text(
+            '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">'
+            '<path d="M2 2H12V8" fill="none" stroke="#1c1c1c"/></svg>')
+        case(pathlib.Path(scratch))
+
+
+cases = (corrections, doubts, names_and_numbers, learning, cancelled)
+with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
+    for done in [pool.submit(play, case) for case in cases]:
+        done.result()
+print(f"1..{count}")
+sys.exit(failed > 0)

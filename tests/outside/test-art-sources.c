@@ -1,0 +1,238 @@
+/* Outside checks of art: photographs and pages of PDF files, made here byte by byte as their standards
+ * say, are read as those say. */
+#include "drawtrue/art.h"
+#include "drawtrue/base.h"
+
+#include <gdk-pixbuf/gdk-pixbuf.h>
+#include <lcms2.h>
+#include <math.h>
+#include <string.h>
+
+#define MM_PER_PT (25.4 / 72)
+
+static DtDrawing *read_bytes(const guchar *data, gsize len, const char *name, int page)
+{
+    g_autoptr(GError) error = NULL;
+    DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+    o.page = page;
+    DtDrawing *d = dt_art_read_data((const char *)data, len, name, &o, &error);
+    if (!d)
+        g_error("%s", error->message);
+    return d;
+}
+
+/* The colour of a photograph at a place of its page, 0 to 1 from its upper left corner. */
+static DtColour colour_at(const DtDrawing *d, double x, double y)
+{
+    g_assert_cmpuint(d->n_shapes, ==, 1);
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_TONE);
+    return dt_art_tone_at(d->shapes[0].fill.tone, dt_point(d->width * x, d->height * y));
+}
+
+static gboolean is_near(DtColour c, double r, double g, double b)
+{
+    return fabs(c.r - r) < 0.08 && fabs(c.g - g) < 0.08 && fabs(c.b - b) < 0.08;
+}
+
+/* Exif ---------------------------------------------------------------------------------------- */
+
+/* 48 by 32 pixels: red, green, blue and white quarters. */
+static GdkPixbuf *quarters(void)
+{
+    static const guint32 colours[4] = {0xff0000ff, 0x00ff00ff, 0x0000ffff, 0xffffffff};
+    GdkPixbuf *p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 48, 32);
+    for (int i = 0; i < 4; i++) {
+        g_autoptr(GdkPixbuf) quarter = gdk_pixbuf_new_subpixbuf(p, i % 2 * 24, i / 2 * 16, 24, 16);
+        gdk_pixbuf_fill(quarter, colours[i]);
+    }
+    return p;
+}
+
+/* A JPEG file with an Exif segment that holds the one tag Orientation (0x0112, SHORT). */
+static guchar *with_orientation(guchar orientation, gsize *len)
+{
+    static const guchar segment[] = {0xff, 0xe1, 0, 34, 'E', 'x', 'i', 'f', 0, 0,    'M', 'M',
+                                     0,    42,   0, 0,  0,   8,   0,   1,   1, 0x12, 0,   3,
+                                     0,    0,    0, 1,  0,   0,   0,   0,   0, 0,    0,   0};
+    enum { VALUE = 29 };
+    g_autoptr(GdkPixbuf) p = quarters();
+    g_autofree char *plain = NULL;
+    gsize n = 0;
+    g_assert_true(gdk_pixbuf_save_to_buffer(p, &plain, &n, "jpeg", NULL, "quality", "98", NULL));
+    guchar *out = g_malloc(n + sizeof segment);
+    memcpy(out, plain, 2); /* SOI */
+    memcpy(out + 2, segment, sizeof segment);
+    out[2 + VALUE] = orientation;
+    memcpy(out + 2 + sizeof segment, plain + 2, n - 2);
+    *len = n + sizeof segment;
+    return out;
+}
+
+/* CIPA DC-008 (Exif 2.3), 4.6.4 A: on which side of the visual image the 0th row and the 0th column
+ * of what is stored lie. */
+static void test_exif_orientation(void)
+{
+    static const char rows[] = "?TTBBLRRL", columns[] = "?LRRLTTBB";
+    static const double colours[4][3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}, {1, 1, 1}};
+    for (int orientation = 1; orientation <= 8; orientation++) {
+        gsize len = 0;
+        g_autofree guchar *jpeg = with_orientation((guchar)orientation, &len);
+        g_autoptr(DtDrawing) d = read_bytes(jpeg, len, "turned.jpg", 1);
+        g_assert_cmpint(d->width > d->height, ==, orientation < 5);
+        for (int i = 0; i < 4; i++) {
+            double x = 0.5, y = 0.5;
+            const char sides[2] = {rows[orientation], columns[orientation]};
+            const gboolean far[2] = {i / 2, i % 2};
+            for (int k = 0; k < 2; k++) {
+                const double where = far[k] ? 0.75 : 0.25;
+                if (sides[k] == 'T' || sides[k] == 'B')
+                    y = sides[k] == 'T' ? where : 1 - where;
+                else
+                    x = sides[k] == 'L' ? where : 1 - where;
+            }
+            const DtColour c = colour_at(d, x, y);
+            if (!is_near(c, colours[i][0], colours[i][1], colours[i][2]))
+                g_error("orientation %d, quarter %d: %.2f %.2f %.2f", orientation, i, c.r, c.g,
+                        c.b);
+        }
+    }
+}
+
+/* Colour profiles ------------------------------------------------------------------------------ */
+
+/* The colour that a flat picture of 128 is read as, with a profile of these curves and primaries. */
+static DtColour read_with_profile(double gamma, const cmsCIExyYTRIPLE *primaries,
+                                  const guchar rgb[3])
+{
+    static const cmsCIExyY white = {0.3127, 0.3290, 1};
+    cmsToneCurve *curve = cmsBuildGamma(NULL, gamma), *curves[3] = {curve, curve, curve};
+    cmsHPROFILE profile = cmsCreateRGBProfile(&white, primaries, curves);
+    cmsUInt32Number n = 0;
+    cmsSaveProfileToMem(profile, NULL, &n);
+    g_autofree guchar *bytes = g_malloc(n);
+    g_assert_true(cmsSaveProfileToMem(profile, bytes, &n));
+    g_autofree char *text = g_base64_encode(bytes, n), *file = NULL;
+    g_autoptr(GdkPixbuf) p = gdk_pixbuf_new(GDK_COLORSPACE_RGB, FALSE, 8, 16, 16);
+    gdk_pixbuf_fill(p, (guint32)rgb[0] << 24 | (guint32)rgb[1] << 16 | (guint32)rgb[2] << 8 | 255);
+    gsize len = 0;
+    g_autoptr(GError) error = NULL;
+    gdk_pixbuf_save_to_buffer(p, &file, &len, "jpeg", &error, "icc-profile", text, "quality", "100",
+                              NULL);
+    g_assert_no_error(error);
+    cmsCloseProfile(profile);
+    cmsFreeToneCurve(curve);
+    g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "profiled.jpg", 1);
+    return colour_at(d, 0.5, 0.5);
+}
+
+/* IEC 61966-2-1, the coding of linear light. */
+static double coded(double linear)
+{
+    return linear <= 0.0031308 ? 12.92 * linear : 1.055 * pow(linear, 1 / 2.4) - 0.055;
+}
+
+static void test_icc_profiles(void)
+{
+    static const cmsCIExyYTRIPLE srgb = {{0.64, 0.33, 1}, {0.30, 0.60, 1}, {0.15, 0.06, 1}};
+    static const cmsCIExyYTRIPLE turned = {{0.30, 0.60, 1}, {0.15, 0.06, 1}, {0.64, 0.33, 1}};
+    static const guchar grey[3] = {128, 128, 128}, mixed[3] = {200, 60, 20};
+    DtColour c = read_with_profile(1, &srgb, grey);
+    g_assert_cmpfloat_with_epsilon(c.r, coded(128.0 / 255), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.g, coded(128.0 / 255), 0.01);
+    /* Primaries that stand in another order give their channels in that order. */
+    c = read_with_profile(2.2, &turned, mixed);
+    g_assert_cmpfloat_with_epsilon(c.g, coded(pow(200 / 255.0, 2.2)), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.b, coded(pow(60 / 255.0, 2.2)), 0.01);
+    g_assert_cmpfloat_with_epsilon(c.r, coded(pow(20 / 255.0, 2.2)), 0.01);
+}
+
+/* Pages ---------------------------------------------------------------------------------------- */
+
+/* A PDF file of two pages; the second has these entries and the content of one red rectangle. */
+static char *pdf(const char *entries, gsize *len)
+{
+    static const char content[] = "1 0 0 rg 150 250 50 40 re f\n";
+    g_autofree char *objects[5] = {
+        g_strdup("<</Type/Catalog/Pages 2 0 R>>"),
+        g_strdup("<</Type/Pages/Kids[3 0 R 4 0 R]/Count 2>>"),
+        g_strdup("<</Type/Page/Parent 2 0 R/MediaBox[0 0 99 99]>>"),
+        g_strdup_printf("<</Type/Page/Parent 2 0 R/MediaBox[0 0 612 792]/Contents 5 0 R%s>>",
+                        entries),
+        g_strdup_printf("<</Length %zu>>stream\n%sendstream", sizeof content - 1, content)};
+    GString *s = g_string_new("%PDF-1.6\n");
+    gsize at[5];
+    for (int i = 0; i < 5; i++) {
+        at[i] = s->len;
+        g_string_append_printf(s, "%d 0 obj\n%s\nendobj\n", i + 1, objects[i]);
+        if (i > 0)
+            g_free(objects[i]);
+    }
+    const gsize table = s->len;
+    g_string_append(s, "xref\n0 6\n0000000000 65535 f \n");
+    for (int i = 0; i < 5; i++)
+        g_string_append_printf(s, "%010zu 00000 n \n", at[i]);
+    g_string_append_printf(s, "trailer\n<</Size 6/Root 1 0 R>>\nstartxref\n%zu\n%%%%EOF\n", table);
+    *len = s->len;
+    return g_string_free(s, FALSE);
+}
+
+/* Page size and the rectangle's box, all in points. */
+static void assert_page(const char *entries, double w, double h, DtBox box)
+{
+    gsize len = 0;
+    g_autofree char *file = pdf(entries, &len);
+    g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+    g_assert_cmpfloat_with_epsilon(d->width, w * MM_PER_PT, 0.01);
+    g_assert_cmpfloat_with_epsilon(d->height, h * MM_PER_PT, 0.01);
+    DtBox found = DT_BOX_EMPTY;
+    for (gsize i = 0; i < d->n_shapes; i++)
+        if (d->shapes[i].fill.colour.g < 0.5) /* the white of the page is no ink */
+            found = dt_box_union(found, dt_lines_box(&d->shapes[i].outline));
+    g_assert_cmpfloat_with_epsilon(found.x0, box.x0 * MM_PER_PT, 0.01);
+    g_assert_cmpfloat_with_epsilon(found.y0, box.y0 * MM_PER_PT, 0.01);
+    g_assert_cmpfloat_with_epsilon(found.x1, box.x1 * MM_PER_PT, 0.01);
+    g_assert_cmpfloat_with_epsilon(found.y1, box.y1 * MM_PER_PT, 0.01);
+}
+
+/* ISO 32000-1, 14.11.2: the page that is shown is its crop box, by default its media box; 7.7.3.3:
+ * turned clockwise by Rotate. */
+static void test_page_boxes(void)
+{
+    assert_page("", 612, 792, (DtBox){150, 792 - 290, 200, 792 - 250});
+    assert_page("/CropBox[100 200 300 500]", 200, 300, (DtBox){50, 210, 100, 250});
+    assert_page("/CropBox[100 200 300 500]/Rotate 90", 300, 200, (DtBox){50, 50, 90, 100});
+    assert_page("/CropBox[100 200 300 500]/Rotate 180", 200, 300, (DtBox){100, 50, 150, 90});
+    assert_page("/CropBox[100 200 300 500]/Rotate 270", 300, 200, (DtBox){210, 100, 250, 150});
+}
+
+static void test_unit_of_a_page_is_noted(void)
+{
+    gsize len = 0;
+    g_autofree char *file = pdf("/UserUnit 2", &len);
+    g_autoptr(DtDrawing) d = read_bytes((const guchar *)file, len, "page.pdf", 2);
+    g_assert_cmpuint(d->n_notes, ==, 1);
+    g_assert_nonnull(strstr(d->notes[0].text, "UserUnit"));
+}
+
+static void test_pages_that_are_not_there(void)
+{
+    gsize len = 0;
+    g_autofree char *file = pdf("", &len);
+    g_autoptr(GError) error = NULL;
+    DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+    o.page = 3;
+    g_assert_null(dt_art_read_data(file, len, "page.pdf", &o, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_true(g_str_has_prefix(error->message, "page.pdf: "));
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/outside/sources/exif-orientation", test_exif_orientation);
+    g_test_add_func("/outside/sources/icc-profiles", test_icc_profiles);
+    g_test_add_func("/outside/sources/pdf-page-boxes", test_page_boxes);
+    g_test_add_func("/outside/sources/pdf-user-unit", test_unit_of_a_page_is_noted);
+    g_test_add_func("/outside/sources/pdf-page-missing", test_pages_that_are_not_there);
+    return g_test_run();
+}
