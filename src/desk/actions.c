@@ -110,6 +110,13 @@ static gboolean mend(DtDesk *d, JsonObject *in, GError **error)
     return is_free(d, error) && dt_desk_mend(d, error);
 }
 
+static gboolean make_test_sheet(DtDesk *d, JsonObject *in, GError **error)
+{
+    const char *kind;
+    return is_free(d, error) && dt_request_text(in, "kind", 20, &kind, error) &&
+           dt_desk_make_test_sheet(d, kind, error);
+}
+
 /* A corner of the sheet is where the pen stands. */
 static gboolean touch_corner(DtDesk *d, JsonObject *in, GError **error)
 {
@@ -279,6 +286,7 @@ static const struct {
     {"choose-sheet", choose_sheet},
     {"begin-at", begin_at},
     {"mend", mend},
+    {"make-test-sheet", make_test_sheet},
     {"touch-corner", touch_corner},
     {"forget-corners", forget_corners},
     {"jog", jog},

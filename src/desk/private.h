@@ -179,6 +179,11 @@ void dt_desk_draft(DtDesk *d);
 void dt_desk_stop_draft(DtDesk *d);
 gboolean dt_desk_mend(DtDesk *d, GError **error);
 
+/* test-sheet.c -------------------------------------------------------------------------------- */
+
+/* Makes one, enters it in the journal and puts it on the bed; `kind` as dt_sheet_kinds() takes it. */
+gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error);
+
 /* actions.c ----------------------------------------------------------------------------------- */
 
 /* Does what a page asks for. FALSE with DT_ERROR_USAGE on a wrong request, DT_ERROR_INPUT where the

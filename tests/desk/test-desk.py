@@ -162,6 +162,23 @@ def a_profile_of_ones_own_is_made_changed_and_learnt_into():
 
 
 @case
+def a_test_sheet_is_made_numbered_and_ready_to_be_drawn():
+    d = workshop()
+    page = d.page()
+    page.update()
+    assert d.post("make-test-sheet", kind="nonsense")[0] == 400
+    for number in (1, 2):
+        status, said = d.post("make-test-sheet", kind="all")
+        assert status == 200, said
+        page.wait(lambda s: s["drawing"]["name"] == f"sheet-{number}.nc" and s["drawing"]["state"] in ("ready", "failed"), 30, "the sheet")
+        assert page.parts["drawing"]["state"] == "ready", page.parts["drawing"]["problem"]
+        assert page.parts["drawing"]["strokes"] > 20
+        if number == 1:
+            assert draw(d, page)["ended"] == "done"
+    closed(d)
+
+
+@case
 def two_touched_corners_lay_the_drawing_on_the_sheet():
     d = workshop()
     page = d.page()

@@ -65,7 +65,22 @@ function cornerPanel() {
   };
 }
 
+const SHEETS = [["all", "for reading by eye"], ["scan", "for a scanner"], ["slack", "lost motion"], ["scale", "scale"], ["square", "squareness"],
+  ["settle", "lift and drop times"], ["speed", "speeds"], ["pens", "pens"]];
+
+function sheetPanel() {
+  const kind = h("select", null, SHEETS.map(([value, text]) => h("option", { value }, text)));
+  const make = button("Put it on the bed", () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
+  return {
+    node: h("section.panel", null, h("h2", null, "Measure by a test sheet"), h("label.field", null, h("span", null, "Sheet"), kind), make,
+      h("p.soft", null, "Draw it in Draw. Then 'drawtrue true' in a terminal asks what it shows, or reads its scan, and writes the corrections.")),
+    update() {
+      make.disabled = isActive();
+    },
+  };
+}
+
 export function measureSide() {
-  const panels = [jogPanel(), cornerPanel()];
+  const panels = [jogPanel(), cornerPanel(), sheetPanel()];
   return { node: panels.map((p) => p.node), update: () => panels.forEach((p) => p.update()) };
 }
