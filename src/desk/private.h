@@ -179,7 +179,7 @@ void dt_desk_draft(DtDesk *d);
 void dt_desk_stop_draft(DtDesk *d);
 gboolean dt_desk_mend(DtDesk *d, GError **error);
 
-/* test-sheet.c -------------------------------------------------------------------------------- */
+/* sheet-on-bed.c -------------------------------------------------------------------------------- */
 
 /* Makes one, enters it in the journal and puts it on the bed; `kind` as dt_sheet_kinds() takes it. */
 gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error);
