@@ -73,6 +73,8 @@ typedef struct {
     double time_s; /* homing counted, pen changes not */
     double home_s;  /* of time_s: homing, as far as it can be known */
     double dwell_s; /* of time_s: dwells */
+    double held_up_s; /* of time_s: more than the motors need, for want of lines or of blocks planned ahead */
+    size_t starved;   /* stops with the pen down because the next line has not come over the wire yet */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;

@@ -29,6 +29,7 @@ typedef struct {
     double speed[2];          /* mm/s */
     double acceleration[2];   /* mm/s^2 */
     double pull_in[2];        /* mm/s at which an axis may start, stop or reverse without a ramp */
+    double ink_tolerance;     /* mm by which the ink may leave the planned line where that saves time */
 
     /* pen */
     double lift_s, drop_s; /* settle time after pen up, pen down */
@@ -195,6 +196,11 @@ static inline double dt_move_wait_s(const DtMove *m, double usual_s)
  *
  * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
+/* The same with fewer and shorter lines, for a slow wire: points within `thin` mm of the line between
+ * those that stay are left out, and speeds are said in coarse steps. What is left of the profile's
+ * tolerance is used as above. */
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
+                                  GError **error);
 
 /* Where the ink is for a command, backlash and the pen's offset left out, and the inverse. Along each
  * axis a = scale * c is its place by the scale alone, and r = a + position(a) + pulley(a) its true one;
@@ -255,11 +261,17 @@ typedef struct {
     double ink_mm, travel_mm;
     size_t lifts, changes;
     double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
+    double slack_up_s; /* of slack_s: with the pen up */
+    double held_up_s;  /* of total_s: more than the motors need, for want of lines or of blocks planned
+                        * ahead; of a written program alone */
+    size_t starved;    /* stops in mid-stroke because the next line has not come yet */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 
 /* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */
 double dt_machine_home_s(const DtProfile *p);
+/* The same where it stands at this share of its travel along both axes: 0 at home, 1 at the far corner. */
+double dt_machine_home_from_s(const DtProfile *p, double share);
 
 /* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
  * pen moves. Pen changes are counted apart and not in total_s. */

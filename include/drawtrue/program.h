@@ -86,6 +86,8 @@ const char *dt_program_made_for(const DtProgram *g);
 
 typedef struct {
     size_t lines, strokes, changes;
+    double held_up_s; /* of seconds: more than the motors need, for want of lines */
+    size_t starved;   /* stops in mid-stroke for want of a line */
     double seconds; /* predicted; homing and pen changes not counted */
     double ink_mm, travel_mm;
     gboolean homes; /* it homes before its first motion */

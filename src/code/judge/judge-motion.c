@@ -202,6 +202,7 @@ static void take_straight(DtJudge *j, const DtAction *a)
         note_slow(j, length, a->feed, fastest(j, dx, dy, length));
     double feed = drawing && a->feed > 0 ? a->feed : G_MAXDOUBLE;
     dt_clock_move(&j->clock, dx, dy, length, feed);
+    dt_pace_move(&j->pace, dx, dy, length, feed);
     DtPoint from = j->ink_at;
     dt_judge_drive(j, to);
     if (down) {
@@ -394,6 +395,7 @@ static void take_arc(DtJudge *j, const DtAction *a)
         double leave[2], arrive[2];
         next_piece(&p, a->radius, leave, arrive);
         dt_clock_arc(&j->clock, leave, arrive, p.length, feed, turn);
+        dt_pace_arc(&j->pace, leave, arrive, p.length, feed, turn);
     }
     if (!down) {
         j->out->travel_mm += pieces.n * pieces.length;

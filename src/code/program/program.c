@@ -103,7 +103,7 @@ static void follow(DtProgram *g)
     s->tip = j->ink_at;
     s->ink_mm = g->found.ink_mm;
     s->travel_mm = g->found.travel_mm;
-    s->seconds = g->found.time_s - g->found.home_s + j->clock.seconds + j->clock.rough_s;
+    s->seconds = MAX(s->seconds, dt_pace_so_far(&j->pace));
     s->pen_index = j->pen_number;
     if (dt_block_turns_paper(&r->block))
         s->turns_paper = TRUE;

@@ -11,6 +11,7 @@ typedef struct {
     DtVocabulary words;
     DtPenRule rule;
     DtEmit emit;
+    DtCost cost;
     double arc_tolerance; /* 0: no arcs */
     DtPoint at;           /* as it was meant, not rounded */
     size_t polyline;      /* of the last stroke comment; G_MAXSIZE for none */
@@ -69,13 +70,21 @@ static double feed_of(const Writer *w, double feed_mm_s)
     return asked >= 100 ? floor(asked + 1e-6) : MAX(floor(asked * 1000 + 1e-6) / 1000, 0.001);
 }
 
+/* The fastest in the direction that is left once the coordinates are rounded. */
+static double reached(const Writer *w, DtPoint to)
+{
+    const DtPoint d = dt_point_sub(dt_emit_rounded(&w->emit, to), w->emit.at);
+    const double speed = d.x != 0 || d.y != 0 ? dt_route_speed_along(&w->cost, d) : 0;
+    return speed > 0 ? speed : G_MAXDOUBLE;
+}
+
 static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
 {
     w->at = to;
     if (motion == 0)
         dt_emit_travel(&w->emit, to);
     else
-        dt_emit_draw(&w->emit, to, feed_of(w, feed_mm_s));
+        dt_emit_draw(&w->emit, to, feed_of(w, MIN(feed_mm_s, reached(w, to))));
 }
 
 /* Arcs ---------------------------------------------------------------------------------------- */
@@ -307,7 +316,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
                        GError **error)
 {
     const char *name = p->path ? p->path : "profile";
-    Writer w = {.profile = p, .polyline = G_MAXSIZE};
+    Writer w = {.profile = p, .polyline = G_MAXSIZE, .cost = dt_profile_cost(p)};
     if (!dt_vocabulary_compile(&p->dialect, name, &w.words, error) || !may_write(p, m, error))
         return NULL;
     dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
