@@ -18,7 +18,7 @@ typedef struct {
 
 extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
     dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log,
-    dt_command_learn, dt_command_jog, dt_command_sheet, dt_command_true;
+    dt_command_learn, dt_command_jog, dt_command_sheet, dt_command_true, dt_command_desk;
 
 /* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left
  * in argv after it are the plain arguments. FALSE with *error set, or with *error unset after
