@@ -6,9 +6,15 @@
 #include "drawtrue/proof.h"
 #include "drawtrue/truing.h"
 
-/* A planned job. `output` is the program's path; NULL where none was written. */
-char *dt_report_plan(const DtProfile *p, const DtJob *job, const char *art_path, const char *output,
-                     gboolean json);
+/* By what the expected ink error of a drawing is told. */
+typedef struct {
+    const DtMeasured *measured; /* may be NULL */
+    const char *why_not;        /* then; NULL: the machine was not measured */
+} DtReportTrueness;
+
+/* A planned job. `trueness` NULL: nothing is told of its expected ink error. `output` is the program's path; NULL where none was written. */
+char *dt_report_plan(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
+                     const char *art_path, const char *output, gboolean json);
 
 /* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. */
 char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art_path,
@@ -21,6 +27,7 @@ typedef struct {
     const DtProofInput *proof;
     const DtInkReport *colours;     /* of a drawing; may be NULL */
     const DtInspection *inspection; /* of a program; may be NULL */
+    const DtReportTrueness *trueness; /* may be NULL */
 } DtReportProof;
 
 char *dt_report_proof(const DtReportProof *r, gboolean json);

@@ -389,3 +389,19 @@ typedef struct {
  * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
  * are not in it. FALSE where the moves draw nothing. */
 gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m, DtExpectation *out);
+
+/* What the sheets of a machine have shown, as the journal has it, set against its profile. */
+typedef struct {
+    gint64 sheet;  /* number of the newest sheet that it rests on; 0: the machine was not measured */
+    char *date;    /* of that sheet, YYYY-MM-DD */
+    DtFigures *figures; /* of each kind and axis what the newest sheet knows, without pens. `sd` also has in
+                         * it by how much the profile differs, where that is more than uncertainty */
+    GPtrArray *unknown;   /* char *: what the place of ink depends on and no sheet has shown */
+    GPtrArray *different; /* char *: what the profile has otherwise than the sheets show it */
+} DtMeasured;
+
+/* Sheets from before the drive train was changed do not count. `journal` NULL: at the default place. NULL
+ * with an error where the journal cannot be read. */
+DtMeasured *dt_truing_measured(const char *journal, const DtProfile *p, GError **error);
+void dt_measured_free(DtMeasured *m);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtMeasured, dt_measured_free)

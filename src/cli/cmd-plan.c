@@ -2,11 +2,13 @@
 #include "cli/planning.h"
 #include "cli/print.h"
 
-static char *output;
+static char *output, *journal;
 static gboolean as_json, force;
 
 static const GOptionEntry entries[] = {
     {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal,
+     "The journal that has the machine's test sheets", "FILE"},
     DT_CLI_FORCE(force),
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
@@ -35,7 +37,10 @@ static int run(int argc, char **argv, GError **error)
         !dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
         !dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;
-    g_autofree char *report = dt_report_plan(in.profile, &job, argv[1], output, as_json);
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in.profile, &problem);
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);
     dt_cli_print_report(report, as_json);
     return 0;
 }

@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-static char *output;
+static char *output, *journal;
 static gboolean as_json, force, show_order;
 static int width_px = 1600;
 
@@ -13,6 +13,8 @@ static const GOptionEntry entries[] = {
     {"order", 0, 0, G_OPTION_ARG_NONE, &show_order,
      "Show the order: travel coloured from first to last, ink pale", NULL},
     {"width", 0, 0, G_OPTION_ARG_INT, &width_px, "PNG width in pixels (1600)", "PX"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal,
+     "The journal that has the machine's test sheets", "FILE"},
     DT_CLI_FORCE(force),
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
@@ -26,7 +28,10 @@ static gboolean write_and_report(DtProofInput *in, const char *source, const DtI
     in->order = show_order;
     if (!dt_proof_write(in, output, width_px, error))
         return FALSE;
-    const DtReportProof report = {source, output, in, colours, inspection};
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in->profile, &problem);
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    const DtReportProof report = {source, output, in, colours, inspection, &trueness};
     g_autofree char *text = dt_report_proof(&report, as_json);
     dt_cli_print_report(text, as_json);
     return TRUE;
@@ -101,8 +106,8 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_cli_claim_output(output, DT_FILE_PICTURE, argv[1], in.profile, force, error))
         return DT_ERROR_INPUT;
     gboolean good = !dt_art_is_artwork(argv[1]) ? prove_program(in.profile, argv[1], error)
-                    : in.several         ? prove_sheets(&in, argv[1], error)
-                                         : prove_drawing(&in, argv[1], error);
+                    : in.several                ? prove_sheets(&in, argv[1], error)
+                                                : prove_drawing(&in, argv[1], error);
     return good ? 0 : DT_ERROR_INPUT;
 }
 

@@ -286,7 +286,7 @@ static gboolean draft_sheets(Draft *t, GError **error)
     DtJob whole = *own; /* with the drawing, for the report alone */
     whole.drawing = sheets.drawing;
     whole.colours = sheets.colours;
-    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, t->name, NULL, TRUE), sheets.n);
+    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, NULL, t->name, NULL, TRUE), sheets.n);
     return write_program(t, &own->moves, error);
 }
 
@@ -296,7 +296,7 @@ static gboolean draft_drawing(Draft *t, GError **error)
     const DtProfile *p = t->in.profile;
     if (!show_own_order(t, error) || !dt_job_plan(p, t->source, &t->in.job, &job, t->work, error))
         return FALSE;
-    show(t, &job.moves, &job.times, dt_report_plan(p, &job, t->name, NULL, TRUE), 1);
+    show(t, &job.moves, &job.times, dt_report_plan(p, &job, NULL, t->name, NULL, TRUE), 1);
     return write_program(t, &job.moves, error);
 }
 

@@ -1,6 +1,7 @@
 /* plan: what was planned, on one sheet or several, and what a proof shows. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
+#include "report/expected.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -45,8 +46,8 @@ static char *ink_text(const DtProfile *p, const DtInkMatch *m)
 {
     if (m->pen < 0)
         return g_strdup("left to the paper");
-    g_autofree char *share = m->coverage < 1 ? g_strdup_printf(" at %.0f %%", 100 * m->coverage)
-                                             : g_strdup("");
+    g_autofree char *share =
+        m->coverage < 1 ? g_strdup_printf(" at %.0f %%", 100 * m->coverage) : g_strdup("");
     if (m->across < 0)
         return g_strdup_printf("pen %s%s", p->rack.pens[m->pen].name, share);
     return g_strdup_printf("pen %s%s, %s at %.0f %% across", p->rack.pens[m->pen].name, share,
@@ -174,8 +175,8 @@ static void add_times(JsonBuilder *b, const DtTimes *t)
     dt_json_count(b, "pen_changes", t->changes);
 }
 
-static char *plan_json(const DtProfile *p, const DtJob *job, const char *art_path,
-                       const char *output)
+static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
+                       const char *art_path, const char *output)
 {
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "art", art_path);
@@ -185,6 +186,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const char *art_pat
     add_times(b, &job->times);
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
+    dt_report_add_expected(NULL, b, trueness, p, &job->moves);
     dt_json_count(b, "strokes", job->strokes.n);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, &job->times, pens);
@@ -212,8 +214,8 @@ static gboolean is_too_wide(const DtJob *job, unsigned pen)
     return TRUE;
 }
 
-static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_path,
-                       const char *output)
+static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
+                       const char *art_path, const char *output)
 {
     const DtTimes *t = &job->times;
     GString *s = g_string_new(NULL);
@@ -239,6 +241,7 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
             g_string_append_printf(
                 s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pens[i].ink_mm / 1000,
                 is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
+    dt_report_add_expected(s, NULL, trueness, p, &job->moves);
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, &job->colours, art_path);
     if (output != NULL)
@@ -246,10 +249,10 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
     return g_string_free(s, FALSE);
 }
 
-char *dt_report_plan(const DtProfile *p, const DtJob *job, const char *art_path, const char *output,
-                     gboolean json)
+char *dt_report_plan(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
+                     const char *art_path, const char *output, gboolean json)
 {
-    return (json ? plan_json : plan_text)(p, job, art_path, output);
+    return (json ? plan_json : plan_text)(p, job, trueness, art_path, output);
 }
 
 /* Several sheets ---------------------------------------------------------------------------- */
@@ -327,6 +330,7 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     add_times(b, in->times);
     if (in->before)
         dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
+    dt_report_add_expected(NULL, b, r->trueness, in->profile, in->moves);
     if (in->one_way)
         add_one_way(b, in->one_way);
     if (r->inspection) {
@@ -377,6 +381,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
         g_string_append_printf(s, "  pen %-12s %7.2f m  %5zu strokes  %s\n", rack->pens[i].name,
                                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
+    dt_report_add_expected(s, NULL, r->trueness, in->profile, in->moves);
     if (r->colours)
         append_colours(s, in->profile, r->colours);
     if (in->before) {

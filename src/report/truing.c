@@ -151,6 +151,51 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
         g_string_append(t, "  unknown\n");
 }
 
+/* What is likely to need repair: the causes that explain most ink error first. */
+static void add_suspects(GString *t, const DtProfile *p, const DtFigures *f)
+{
+    size_t n;
+    g_autofree DtSuspect *s = dt_truing_diagnose(p, f, &n);
+    if (n > 0)
+        g_string_append(t, "\nlikely causes, those that cost most ink error first:\n");
+    for (size_t i = 0; i < n; i++) {
+        const char *axis = s[i].axis == 0 ? "X: " : s[i].axis == 1 ? "Y: " : "";
+        g_string_append_printf(t, "%2zu. %s%s\n      ", i + 1, axis, dt_part_title(s[i].part));
+        if (s[i].part == DT_PART_TORQUE)
+            g_string_append(t, "may cost the whole drawing");
+        else
+            g_string_append_printf(t, "ink error up to %.3f +-%.3f mm (95 %%)", s[i].ink_mm,
+                                   two_sided_95 * s[i].sd_mm);
+        g_string_append_printf(t, "; %s\n      repair: %s\n",
+                               s[i].corrected ? "the profile can correct it"
+                                              : "only a repair helps",
+                               dt_part_repair(s[i].part));
+    }
+    if (n > 0)
+        g_string_append(t, "Before a repair: switch off and unplug the machine.\n");
+}
+
+static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigures *f)
+{
+    size_t n;
+    g_autofree DtSuspect *s = dt_truing_diagnose(p, f, &n);
+    dt_json_begin_array(b, "causes");
+    for (size_t i = 0; i < n; i++) {
+        json_builder_begin_object(b);
+        dt_json_text(b, "part", dt_part_word(s[i].part));
+        dt_json_text(b, "axis", s[i].axis == 0 ? "x" : s[i].axis == 1 ? "y" : NULL);
+        if (s[i].part != DT_PART_TORQUE) {
+            dt_json_number(b, "ink_mm", s[i].ink_mm);
+            dt_json_number(b, "standard_uncertainty", s[i].sd_mm);
+        }
+        dt_json_flag(b, "corrected_by_profile", s[i].corrected);
+        dt_json_text(b, "shows", dt_part_title(s[i].part));
+        dt_json_text(b, "repair", dt_part_repair(s[i].part));
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)
 {
     GString *t = g_string_new(NULL);
@@ -186,6 +231,7 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
         g_string_append_printf(t, "'drawtrue true --undo -m %s' takes it back\n", r->written);
     else if (r->why_not)
         g_string_append_printf(t, "%s\n", r->why_not);
+    add_suspects(t, p, r->figures);
     return g_string_free(t, FALSE);
 }
 
@@ -199,7 +245,7 @@ static void add_raw(JsonBuilder *b, const char *name, const char *json)
         json_builder_add_null_value(b);
 }
 
-static char *truing_json(const DtReportTruing *r)
+static char *truing_json(const DtProfile *p, const DtReportTruing *r)
 {
     g_autofree char *figures = dt_figures_to_json(r->figures);
     g_autofree char *readings = r->readings ? dt_eye_readings_to_json(r->readings) : NULL;
@@ -219,12 +265,13 @@ static char *truing_json(const DtReportTruing *r)
     }
     json_builder_end_array(b);
     dt_json_text(b, "written", r->written);
+    add_suspects_json(b, p, r->figures);
     return dt_json_end(b);
 }
 
 char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean json)
 {
-    return json ? truing_json(r) : truing_text(p, r);
+    return json ? truing_json(p, r) : truing_text(p, r);
 }
 
 /* Before and after ------------------------------------------------------------------------------ */
