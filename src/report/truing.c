@@ -163,9 +163,11 @@ static void add_suspects(GString *t, const DtProfile *p, const DtFigures *f)
         g_string_append_printf(t, "%2zu. %s%s\n      ", i + 1, axis, dt_part_title(s[i].part));
         if (s[i].part == DT_PART_TORQUE)
             g_string_append(t, "may cost the whole drawing");
-        else
+        else if (s[i].sd_mm > 0)
             g_string_append_printf(t, "ink error up to %.3f +-%.3f mm (95 %%)", s[i].ink_mm,
                                    two_sided_95 * s[i].sd_mm);
+        else
+            g_string_append_printf(t, "ink error up to %.3f mm (95 %%)", s[i].ink_mm);
         g_string_append_printf(t, "; %s\n      repair: %s\n",
                                s[i].corrected ? "the profile can correct it"
                                               : "only a repair helps",

@@ -131,6 +131,16 @@ static void suspect(Search *s, DtPart part, int axis, double ink_mm, double sd_m
         g_array_append_val(s->found, one);
 }
 
+/* Of a whole curve; where each place has a gain of its own, the largest. */
+static double gain_of(const DtFigures *f, DtErrorKind kind, int axis)
+{
+    double gain = 0;
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].axis == axis && f->f[i].known)
+            gain = MAX(gain, f->f[i].gain_mm);
+    return gain;
+}
+
 /* Slack is one suspect or the other, by whether it changes more along the axis than it is anywhere. */
 static void suspect_slack(Search *s, int axis, double gain)
 {
@@ -146,7 +156,7 @@ static void suspect_slack(Search *s, int axis, double gain)
 
 /* What ink error comes of a figure where nobody has worked it out: most of an amplitude; of a scatter, what
  * 95 % stay below where half of all lines are driven that way, in all directions alike; half of a play. */
-static double ink_of(const DtFigure *g)
+static double ink_of(const DtFigures *f, const DtFigure *g)
 {
     switch (g->kind) {
     case DT_ERROR_OF_GEAR:
@@ -157,7 +167,7 @@ static double ink_of(const DtFigure *g)
     case DT_ERROR_OF_TIP_PLAY:
         return 0.5 * g->value;
     default:
-        return g->gain_mm;
+        return gain_of(f, g->kind, g->axis);
     }
 }
 
@@ -166,7 +176,8 @@ static void suspect_figure(Search *s, const DtFigure *g)
     static const struct {
         DtErrorKind kind;
         DtPart part;
-        gboolean is_length; /* so that its uncertainty is one of the ink, roughly */
+        gboolean is_length; /* so that its uncertainty is one of the ink, roughly; otherwise it
+                              * counts where it is proposed */
     } causes[] = {{DT_ERROR_OF_PULLEY, DT_PART_PULLEY, TRUE},
                   {DT_ERROR_OF_GEAR, DT_PART_GEAR_TEETH, TRUE},
                   {DT_ERROR_OF_TWIST, DT_PART_CARRIAGE, TRUE},
@@ -178,10 +189,10 @@ static void suspect_figure(Search *s, const DtFigure *g)
                   {DT_ERROR_OF_SQUARE, DT_PART_FRAME, FALSE},
                   {DT_ERROR_OF_SCALE, DT_PART_DRIVE_NUMBERS, FALSE}};
     if (g->kind == DT_ERROR_OF_BACKLASH)
-        suspect_slack(s, g->axis, g->gain_mm);
+        suspect_slack(s, g->axis, gain_of(s->f, g->kind, g->axis));
     for (gsize i = 0; i < G_N_ELEMENTS(causes); i++)
-        if (causes[i].kind == g->kind)
-            suspect(s, causes[i].part, g->axis, ink_of(g), causes[i].is_length ? g->sd : 0);
+        if (causes[i].kind == g->kind && (causes[i].is_length || g->proposed))
+            suspect(s, causes[i].part, g->axis, ink_of(s->f, g), causes[i].is_length ? g->sd : 0);
 }
 
 static gboolean is_first_of_its_curve(const DtFigures *f, size_t i)

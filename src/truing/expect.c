@@ -103,7 +103,7 @@ static double beyond(const Sum *s, double t)
 
 static double where_share(const Sum *s, double share)
 {
-    double low = 0, high = 10;
+    double low = 0, high = 8 * s->worst; /* beyond it lies less than 1e-14 */
     for (int i = 0; i < 50; i++) {
         const double t = (low + high) / 2;
         *(beyond(s, t) > share ? &low : &high) = t;

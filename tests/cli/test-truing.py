@@ -137,6 +137,67 @@ def two_sheets_are_compared(b):
     assert [s["sheet"] for s in logged["sheets"]] == [1, 2]
 
 
+def expected(b, *words):
+    """The expected ink error as plan tells it, and the program."""
+    (b.folder / "line.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="60mm" '
+                                       'viewBox="0 0 100 60"><path d="M5 5H90V50H5Z" fill="none" stroke="#1c1c1c"/>'
+                                       "</svg>")
+    told = b.run("plan", "line.svg", "-o", "line.nc", "--force", "-m", "my.ini", *words)
+    return told, (b.folder / "line.nc").read_bytes()
+
+
+@case
+def plan_and_proof_tell_the_expected_ink_error(b):
+    told, program = expected(b)
+    assert "this machine has not been measured; 'drawtrue sheet'" in told, told
+    assert json.loads(expected(b, "--json")[0])["expected_ink_error"] == {"measured": False}
+    b.sheet("slack", "scale")
+    b.run("true", *READINGS, "--show")
+    before, same = expected(b, "--json")
+    before = json.loads(before)["expected_ink_error"]
+    assert same == program  # what is told of a program does not change it
+    assert before["sheet"] == 1 and before["date"] == "2026-03-14"
+    # the profile lacks the corrections: X is drawn some 5 % too long, 2 mm at the ends of a figure of 85 mm
+    assert {"scale", "reversal value"} == set(before["not_corrected"]), before
+    assert 1.5 < before["p95_mm"] < 8, before
+    b.run("true", *READINGS)
+    after = json.loads(expected(b, "--json")[0])["expected_ink_error"]
+    assert after["not_corrected"] == [] and 0.005 < after["p95_mm"] < 0.1, after
+    assert after["p95_mm"] <= after["largest_mm"]
+    assert "straightness" in after["not_measured"] and "scale" not in after["not_measured"], after
+    told, _ = expected(b)
+    assert f"expected ink error at least {after['p95_mm']:.3f} mm" in told, told
+    proof = json.loads(b.run("proof", "line.svg", "-o", "line.png", "-m", "my.ini", "--json"))
+    assert proof["expected_ink_error"] == after
+    proof = json.loads(b.run("proof", "line.nc", "-o", "line.png", "--force", "-m", "my.ini", "--json"))
+    assert abs(proof["expected_ink_error"]["p95_mm"] - after["p95_mm"]) < 0.002
+
+
+@case
+def a_changed_drive_train_is_unmeasured_and_a_damaged_journal_is_named(b):
+    b.sheet("slack", "scale")
+    b.run("true", *READINGS)
+    b.profile.write_text(b.profile.read_text().replace("pulley_x = 12.4 mm", "pulley_x = 15 mm"))
+    assert "has not been measured" in expected(b)[0]
+    for name in ("j.db-wal", "j.db-shm"):
+        (b.folder / name).unlink(missing_ok=True)
+    (b.folder / "j.db").write_text("no journal")
+    assert "expected ink error unknown: j.db: not a journal" in expected(b)[0]
+
+
+@case
+def likely_causes_are_ranked(b):
+    b.sheet("slack", "scale")
+    readings = ["X1=2", "X2=6", "X3=10", "X4=14", *READINGS[4:]]
+    told = json.loads(b.run("true", *readings, "--show", "--json"))["causes"]
+    parts = [(c["part"], c["axis"]) for c in told]
+    assert ("rails-apart", "x") in parts and ("gear-or-tension", "y") in parts, told
+    assert [c["ink_mm"] for c in told] == sorted((c["ink_mm"] for c in told), reverse=True)
+    text = b.run("true", *readings, "--show")
+    assert text.index("would be written") < text.index("likely causes") < text.index("rails are not parallel"), text
+    assert "repair: measure between the rails" in text
+
+
 print(f"1..{len(cases)}")
 failed = 0
 for number, function in enumerate(cases, 1):
