@@ -1,7 +1,8 @@
 #!/bin/sh
 # Makes the Debian package in build/package/ and has lintian check it. The sources are copied first, so
 # that nothing of the working folder gets into the package. Usage: tools/package.sh [--check]
-# --check builds a second time in another folder and compares, byte for byte.
+# --check builds a second time in a folder of another name and compares, byte for byte. (dpkg maps the
+# folder out of the debug information only where its name has no blank.)
 set -eu
 cd "$(dirname "$0")/.."
 out=build/package
@@ -32,9 +33,9 @@ make_package "$out/one" drawtrue
 lintian --display-info --pedantic --fail-on error,warning,info,pedantic "$out"/one/*.changes
 cp "$out"/one/*.deb "$out"
 if [ "${1-}" = --check ]; then
-    make_package "$out/another folder" source
+    make_package "$out/two" source
     for deb in "$out"/*.deb; do
-        cmp "$deb" "$out/another folder/${deb##*/}" ||
+        cmp "$deb" "$out/two/${deb##*/}" ||
             { echo "package: two builds differ" >&2; exit 1; }
         echo "two builds of ${deb##*/} are identical"
     done
