@@ -9,8 +9,8 @@
 cairo_surface_t *browser_paint(const char *program, const char *drawing, int w, int h);
 
 typedef struct {
-    const char *data; /* the drawing, */
-    gsize len;        /* bytes */
+    const char *data;      /* the drawing, */
+    gsize len;             /* bytes */
     double page_w, page_h; /* of its page, CSS px; */
     int w, h;              /* px that it is wanted in */
     cairo_surface_t *picture;

@@ -57,8 +57,9 @@ static const Rack racks[N_RACKS] = {
 };
 
 typedef struct {
-    double near, far, lightness; /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
-    double edges;                /* share of the artwork's that the ink shows */
+    double near, far,
+        lightness; /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
+    double edges;  /* share of the artwork's that the ink shows */
     double time_s, cpu_s;
 } Look;
 
@@ -109,11 +110,12 @@ typedef struct {
 static gboolean look_at_art(Drawing *d, const DtJob *job, GError **error)
 {
     const DtProfile *p = d->profile;
-    d->sheet = (WitnessSheet){job->drawing->width * PX, job->drawing->height * PX,
-                              dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), job->placed),
-                              {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
-                               p->paper_at.y + p->paper_h},
-                              PX_PER_MM};
+    d->sheet = (WitnessSheet){
+        job->drawing->width * PX,
+        job->drawing->height * PX,
+        dt_affine_then(dt_affine_scale(1 / PX, 1 / PX), job->placed),
+        {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w, p->paper_at.y + p->paper_h},
+        PX_PER_MM};
     if (!look_of_art(d->svg, &d->sheet, &d->art, error))
         return FALSE;
     look_blur(&d->art, LOOK_NEAR, &d->art_near);
@@ -229,9 +231,10 @@ static void print_row(const char *svg, unsigned number, const Result *r)
     for (int i = 0; i < N_RACKS && r->good; i++)
         if (rack_is_wanted(i)) {
             const Look *s = &r->look[i][SOLID], *l = &r->look[i][LOOKED];
-            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s |dL*| %4.1f %3.0f%% x%4.2f", s->near, s->far, l->near, l->far,
-                   l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ",
-                   l->lightness, 100 * l->edges, l->time_s / s->time_s);
+            printf(" | %4.1f/%4.1f %4.1f/%4.1f%s |dL*| %4.1f %3.0f%% x%4.2f", s->near, s->far,
+                   l->near, l->far,
+                   l->far > s->far + WORSE || l->near > s->near + WORSE ? "!" : " ", l->lightness,
+                   100 * l->edges, l->time_s / s->time_s);
         }
     printf("\n");
     fflush(stdout);
@@ -278,8 +281,8 @@ static void print_rack(const Result *results, size_t n, int rack)
            racks[rack].name, k * sum[SOLID].near, k * sum[SOLID].far, k * sum[SOLID].lightness,
            k * sum[LOOKED].near, k * sum[LOOKED].far, k * sum[LOOKED].lightness,
            100 * median(edges, good), worse,
-           sum[SOLID].time_s > 0 ? sum[LOOKED].time_s / sum[SOLID].time_s : 0,
-           median(ratio, good), k * sum[SOLID].cpu_s, k * sum[LOOKED].cpu_s);
+           sum[SOLID].time_s > 0 ? sum[LOOKED].time_s / sum[SOLID].time_s : 0, median(ratio, good),
+           k * sum[SOLID].cpu_s, k * sum[LOOKED].cpu_s);
 }
 
 int main(int argc, char **argv)

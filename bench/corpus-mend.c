@@ -33,8 +33,8 @@ int main(int argc, char **argv)
                     const TrialResult result = trial_run(p, &w, on_rig, &why);
                     count[w.unclear ? 1 : 0][result]++;
                     if (result != TRIAL_RIGHT)
-                        printf("%-8s %s for %s%s%s\n", result == TRIAL_WRONG ? "WRONG" : "",
-                               w.name, vocabularies[v], why ? ": " : "", why ? why : "");
+                        printf("%-8s %s for %s%s%s\n", result == TRIAL_WRONG ? "WRONG" : "", w.name,
+                               vocabularies[v], why ? ": " : "", why ? why : "");
                 }
                 ways_clear(&w);
             }

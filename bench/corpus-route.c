@@ -1,8 +1,9 @@
-/* corpus route: real drawings, filled, on A4: how near to the least conceivable time are they
- * drawn, how much sooner than as things are done today, and how true is the time told before?
- * Usage: corpus-route [N] [DIR]: N drawings (40 by default) of DIR or of Debian's openclipart-svg,
- * each through the chain and the virtual machine. With DT_NO_RIG set the time told stands for the
- * rig's.
+/* corpus route: real drawings on A4: how near to the least conceivable time are they drawn, how much
+ * sooner than in the order of the document, where does the time go, how far does the ink lie from the
+ * planned line, and how true is the time told before?
+ * Usage: corpus-route [N] [DIR] [--OPTION=VALUE...]: N drawings (40 by default) of DIR or of Debian's
+ * openclipart-svg, each through the chain, by these planning options, and the virtual machine. With
+ * DT_NO_RIG set the time told stands for the rig's, and the ink is not looked at.
  *
  * Beside the lower bound, whose terms lower-bound.h explains, stands the time over that bound
  * without what the turns of the ink cost at least (`/flat`): ink at the limits of the axes as if
@@ -10,8 +11,10 @@
 #include "drive.h"
 #include "support/files.h"
 #include "lower-bound.h"
+#include "support/verdict.h"
 
 #include "drawtrue/job.h"
+#include "drawtrue/options.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -34,9 +37,11 @@ static double today_s(const DtProfile *p, const DtJob *job)
     o.join = 0;
     g_auto(DtSequence) q = {0};
     g_auto(DtMoves) moves = {0};
+    DtProfile exact = *p; /* shares what it points to, and is not freed */
+    exact.ink_tolerance = 0;
     double feed = MIN(p->speed[0], p->speed[1]);
     if (!dt_route_order(&job->strokes, &cost, &p->rack, &o, &q, &error) ||
-        !dt_machine_moves(p, &q, &moves, &error))
+        !dt_machine_moves(&exact, &q, &moves, &error))
         return 0;
     for (size_t i = 0; i < moves.n; i++) {
         if (moves.m[i].kind == DT_MOVE_TRAVEL)
@@ -52,19 +57,32 @@ typedef struct {
     double rig_s, estimate_s, today_s;
     LowerBound least;
     DtTimes times;
+    WitnessError error;
+    DtRigFigures rig;
 } Figures;
 
 static gboolean through_rig(const DtProfile *p, const DtMoves *moves, const char *folder,
-                            double *time_s, GError **error)
+                            DtRigFigures *figures, GError **error)
 {
     gsize len;
     g_autofree char *text = dt_code_write(p, moves, &len, error);
     g_autofree char *program = g_build_filename(folder, "job.nc", NULL);
-    DtRigFigures figures = {0};
-    if (!text || !dt_base_write_file(program, text, len, error) ||
-        !drive_rig(p, program, RIG, folder, &figures, error))
+    *figures = (DtRigFigures){0};
+    return text && dt_base_write_file(program, text, len, error) &&
+           drive_rig(p, program, RIG, folder, figures, error);
+}
+
+/* How far the ink that landed lies from the job's lines. */
+static gboolean compare_ink(const DtProfile *p, const DtJob *job, const char *folder, Figures *f,
+                            GError **error)
+{
+    g_autofree char *ink = g_build_filename(folder, "ink.json", NULL);
+    g_auto(WitnessInk) landed = {0};
+    Verdict v;
+    if (!verdict_read_ink(ink, &p->rack, &job->sequence, &landed, error))
         return FALSE;
-    *time_s = figures.time_s;
+    verdict_of(job, &landed, &f->rig, &v);
+    f->error = v.error;
     return TRUE;
 }
 
@@ -91,33 +109,38 @@ static gboolean measure_homing(const char *folder, double *homing_s, GError **er
     g_autoptr(DtProfile) p = profile_a4(error);
     g_auto(DtSequence) line = {0};
     g_auto(DtMoves) moves = {0};
+    DtRigFigures figures;
     dt_sequence_begin(&line, 0, 0);
     dt_sequence_point(&line, dt_point(20, 20));
     dt_sequence_point(&line, dt_point(30, 20));
     if (!p || !dt_machine_moves(p, &line, &moves, error) ||
-        !through_rig(p, &moves, folder, homing_s, error))
+        !through_rig(p, &moves, folder, &figures, error))
         return FALSE;
     DtTimes t;
     dt_machine_time(p, &moves, FALSE, &t);
-    *homing_s -= told_s(p, &t);
+    *homing_s = figures.time_s - told_s(p, &t);
     return TRUE;
 }
 
-static gboolean measure(const char *svg, const char *folder, double homing_s, Figures *f,
-                        GError **error)
+static gboolean measure(const char *svg, const DtOptions *options, const char *folder,
+                        double homing_s, Figures *f, GError **error)
 {
-    g_autoptr(DtProfile) p = profile_a4(error);
+    g_autoptr(DtProfile) a4 = profile_a4(error);
     g_auto(DtJob) job = {0};
-    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
-    if (!p || !dt_job_plan(p, svg, &o, &job, NULL, error))
+    DtPlanInput input = {0};
+    if (!a4 || !dt_options_apply(options, a4, &input, error))
+        return FALSE;
+    g_autoptr(DtProfile) p = input.profile;
+    if (!dt_job_plan(p, svg, &input.job, &job, NULL, error))
         return FALSE;
     f->rig_s = f->estimate_s = told_s(p, &job.times);
     if (g_getenv("DT_NO_RIG") == NULL) {
-        if (!through_rig(p, &job.moves, folder, &f->rig_s, error))
+        if (!through_rig(p, &job.moves, folder, &f->rig, error) ||
+            !compare_ink(p, &job, folder, f, error))
             return FALSE;
-        f->rig_s -= homing_s;
+        f->rig_s = f->rig.time_s - homing_s;
     }
-    f->least = lower_bound(p, &job.strokes, o.route.join, dt_point(0, 0), p->change_at);
+    f->least = lower_bound(p, &job.strokes, input.job.route.join, dt_point(0, 0), p->change_at);
     f->times = job.times;
     f->times.at_s = NULL;
     f->today_s = today_s(p, &job);
@@ -176,28 +199,52 @@ static void summarise(GArray *figures)
 
 static void print_head(void)
 {
-    printf("%-24s %6s %6s %6s %6s %6s %6s %6s | over the bound's: %5s %9s %6s | %7s\n", "drawing",
-           "rig s", "told s", "off %", "bound s", "/bound", "/flat", "/today", "ink", "lifts",
-           "travel", "slack s");
+    printf("%-24s %6s %6s %6s %6s %6s %6s | %% of it: %4s %10s %8s %6s %6s | %9s %6s | ink off: "
+           "%5s %6s %7s %7s\n",
+           "drawing", "rig s", "off %", "bound s", "/bound", "/flat", "/order", "ink", "slack down",
+           "slack up", "travel", "lifts", "lifts", "bound", "p95", "max", "bare mm", "starved");
 }
 
 static void print_row(const Figures *f)
 {
     const LowerBound *l = &f->least;
-    g_autofree char *lifts = g_strdup_printf("%zu/%zu", f->times.lifts, l->runs);
-    printf(" %6.0f %6.0f %+6.2f %7.0f %6.3f %6.3f %6.3f | %23.3f %9s %6.2f | %7.0f\n", f->rig_s,
-           f->estimate_s, 100 * (f->estimate_s / f->rig_s - 1), l->sum_s, f->rig_s / l->sum_s,
-           f->rig_s / flat_s(l), f->rig_s / f->today_s,
-           (f->times.ink_s + f->times.slack_s) / (l->straight_s + l->turning_s), lifts,
-           (f->times.travel_s - f->times.slack_s) / l->travel_s, f->times.slack_s);
+    const DtTimes *t = &f->times;
+    const double share = 100 / (t->total_s - t->home_s);
+    printf(" %6.0f %+6.2f %7.0f %6.3f %6.3f %6.3f | %14.1f %10.1f %8.1f %6.1f %6.1f | %9zu %6zu | "
+           "%14.3f %6.3f %7.1f %7zu\n",
+           f->rig_s, 100 * (f->estimate_s / f->rig_s - 1), l->sum_s, f->rig_s / l->sum_s,
+           f->rig_s / flat_s(l), f->rig_s / f->today_s, share * t->ink_s,
+           share * (t->slack_s - t->slack_up_s), share * t->slack_up_s,
+           share * (t->travel_s - t->slack_s), share * t->lift_s, t->lifts, l->runs, f->error.p95,
+           f->error.max, f->error.missing, (size_t)f->rig.starved);
     fflush(stdout);
+}
+
+/* Takes the planning options out of the arguments. */
+static gboolean take_options(int *argc, char **argv, DtOptions *o, GError **error)
+{
+    int kept = 1;
+    for (int i = 1; i < *argc; i++) {
+        if (!g_str_has_prefix(argv[i], "--")) {
+            argv[kept++] = argv[i];
+            continue;
+        }
+        g_auto(GStrv) parts = g_strsplit(argv[i] + 2, "=", 2);
+        if (!dt_options_set(o, parts[0], parts[1], error))
+            return FALSE;
+    }
+    *argc = kept;
+    return TRUE;
 }
 
 int main(int argc, char **argv)
 {
     g_autoptr(GError) error = NULL;
-    g_autoptr(GPtrArray) files = files_for_corpus(argc, argv, 40, &error);
-    g_autofree char *folder = g_dir_make_tmp("drawtrue-corpus-XXXXXX", &error);
+    g_autoptr(DtOptions) options = dt_options_new();
+    g_autoptr(GPtrArray) files = take_options(&argc, argv, options, &error)
+                                     ? files_for_corpus(argc, argv, 40, &error)
+                                     : NULL;
+    g_autofree char *folder = error ? NULL : g_dir_make_tmp("drawtrue-corpus-XXXXXX", &error);
     double homing_s = 0;
     if (!files || !folder || !measure_homing(folder, &homing_s, &error)) {
         fprintf(stderr, "corpus: %s\n", error->message);
@@ -211,7 +258,7 @@ int main(int argc, char **argv)
         g_autoptr(GError) failed = NULL;
         g_autofree char *name = g_path_get_basename(files->pdata[i]);
         printf("%-24.24s", name);
-        if (!measure(files->pdata[i], folder, homing_s, &f, &failed)) {
+        if (!measure(files->pdata[i], options, folder, homing_s, &f, &failed)) {
             printf(" %s\n", failed->message);
             continue;
         }

@@ -101,9 +101,8 @@ static double spread(const Times *t)
 
 int main(int argc, char **argv)
 {
-    static const char *const examples[] = {"examples/packet-label.svg",
-                                           "examples/planting-calendar.svg",
-                                           "examples/garden-bed.svg"};
+    static const char *const examples[] = {
+        "examples/packet-label.svg", "examples/planting-calendar.svg", "examples/garden-bed.svg"};
     g_autoptr(GError) error = NULL;
     g_autoptr(GPtrArray) files = files_for_corpus(argc, argv, 10, &error);
     g_autofree char *folder = files ? g_dir_make_tmp("drawtrue-corpus-XXXXXX", &error) : NULL;
@@ -115,9 +114,10 @@ int main(int argc, char **argv)
     }
     for (size_t i = G_N_ELEMENTS(examples); i > 0; i--)
         g_ptr_array_insert(files, 0, g_strdup(examples[i - 1]));
-    printf("Homing takes %.1f s on the rig and is left out. Predicted s, and off the rig:\n%-24s %9s "
-           "%9s %9s %9s %7s %9s %7s\n",
-           homing_s, "drawing", "plan", "inspect", "run", "proof", "apart", "rig", "off %");
+    printf(
+        "Homing takes %.1f s on the rig and is left out. Predicted s, and off the rig:\n%-24s %9s "
+        "%9s %9s %9s %7s %9s %7s\n",
+        homing_s, "drawing", "plan", "inspect", "run", "proof", "apart", "rig", "off %");
     size_t n = 0, alike = 0, near = 0;
     for (guint i = 0; i < files->len; i++) {
         Times t;

@@ -173,16 +173,13 @@ static void meet_end(Bound *b, const Bit *other, void *user)
         e->loop = other->stroke;
         return;
     }
-    for (int which = 0; which < 2; which++) {
-        double d = dt_point_distance(e->at, end_of(b, other->stroke, which));
-        if (d <= 2 * b->join)
+    for (int which = 0; which < 2; which++)
+        if (dt_point_distance(e->at, end_of(b, other->stroke, which)) <= 2 * b->join)
             e->meets_end = TRUE;
-        if (d <= b->join)
-            b->group[group_of(b, e->stroke)] = group_of(b, other->stroke);
-    }
 }
 
-static void meet_loop(Bound *b, const Bit *other, void *user)
+/* Cut anywhere and gone back over, whatever touches can be drawn in one go. */
+static void meet_bit(Bound *b, const Bit *other, void *user)
 {
     const Bit *bit = user;
     if (group_of(b, bit->stroke) != group_of(b, other->stroke) && apart(bit, other) <= b->join)
@@ -200,8 +197,7 @@ static void group_strokes(Bound *b)
             cut_stroke(b, i);
     for (guint k = 0; k < b->bits->len; k++) {
         Bit bit = g_array_index(b->bits, Bit, k);
-        if (is_loop(b, bit.stroke))
-            each_near(b, dt_point_lerp(bit.a, bit.b, 0.5), meet_loop, &bit);
+        each_near(b, dt_point_lerp(bit.a, bit.b, 0.5), meet_bit, &bit);
     }
     for (uint32_t i = 0; i < b->strokes->n; i++) {
         b->lonely[i] = 0;
@@ -222,7 +218,7 @@ typedef struct {
 
 static size_t least_runs(const Group *g)
 {
-    return g->strokes > 0 ? MAX(1, (g->lonely + 1) / 2) : 0;
+    return g->strokes > 0 ? 1 : 0;
 }
 
 /* Travel ------------------------------------------------------------------------------------- */
@@ -313,10 +309,41 @@ static double spanning_s(Bound *b, GArray *doors)
 
 /* Ink ---------------------------------------------------------------------------------------- */
 
+/* By so much the ink may be missed along an axis: the tolerance, and what rounding to steps adds. */
+static double missed_mm(const DtProfile *p, int axis)
+{
+    return p->ink_tolerance / p->scale[axis] + 1.5 / p->steps_per_mm[axis];
+}
+
+/* From anywhere near one point to anywhere near another, at full speed. */
+static double passage_s(const Bound *b, const TurningPoint *from, const TurningPoint *to)
+{
+    double s = 0;
+    for (int i = 0; i < 2; i++)
+        s = MAX(s, (fabs(to->v[i] - from->v[i]) - 2 * missed_mm(b->p, i)) / b->p->speed[i]);
+    return s;
+}
+
+/* The ink's time at full speed, near points that are some way apart and any way in between. */
+static double straight_s(const Bound *b, const TurningPoint *at, size_t n)
+{
+    const double apart_mm = 1.5;
+    double sum = 0;
+    size_t from = 0;
+    for (size_t k = 1; k < n; k++) {
+        const double mm = hypot(at[k].v[0] - at[from].v[0], at[k].v[1] - at[from].v[1]);
+        if (mm < apart_mm && k + 1 < n)
+            continue;
+        sum += passage_s(b, &at[from], &at[k]);
+        from = k;
+    }
+    return sum;
+}
+
 static TurningAxis axis_of(const DtProfile *p, int i)
 {
     return (TurningAxis){p->speed[i],     p->acceleration[i],
-                         p->pull_in[i],   1.5 / p->steps_per_mm[i],
+                         p->pull_in[i],   missed_mm(p, i),
                          &p->backlash[i], p->scale[i]};
 }
 
@@ -338,11 +365,9 @@ static double ink_s(const Bound *b, uint32_t i, Group *group)
     TurningWay w = {.at = at,
                     .ink_s = sum,
                     .n = n,
-                    .from_rest = b->lonely[i] & 1,
-                    .to_rest = (b->lonely[i] & 2) != 0,
                     .axis = {axis_of(b->p, 0), axis_of(b->p, 1)}};
     turning_lacks(&w, group->lacks);
-    return sum[n - 1];
+    return straight_s(b, at, n);
 }
 
 static gint dearest_first(gconstpointer x, gconstpointer y)
@@ -351,15 +376,17 @@ static gint dearest_first(gconstpointer x, gconstpointer y)
     return (a < b) - (a > b);
 }
 
-/* A loop saves at most two legs by its own start, and two more where it is drawn in the midst of
- * another stroke. */
-static double sum_lacks(const Group *g)
+/* Where strokes touch, the pen may pass from one to another and not turn; a stroke alone may be cut at a
+ * turn, for a lift; and a loop saves two legs by its own start. */
+static double sum_lacks(const Bound *b, const Group *g)
 {
+    const double lift_s = b->p->lift_s + b->p->drop_s;
     double sum = 0;
-    size_t saved = g->loops * (g->strokes > 1 ? 4 : 2);
+    if (g->strokes > 1)
+        return 0;
     g_array_sort(g->lacks, dearest_first);
-    for (size_t i = saved; i < g->lacks->len; i++)
-        sum += g_array_index(g->lacks, double, i);
+    for (size_t i = 2 * g->loops; i < g->lacks->len; i++)
+        sum += MIN(g_array_index(g->lacks, double, i), lift_s);
     return sum;
 }
 
@@ -388,7 +415,7 @@ static void add_pen(Bound *b, LowerBound *sum)
     for (size_t i = 0; i < n; i++) {
         sum->runs += least_runs(&groups[i]);
         if (groups[i].lacks) {
-            sum->turning_s += sum_lacks(&groups[i]);
+            sum->turning_s += sum_lacks(b, &groups[i]);
             g_array_unref(groups[i].lacks);
         }
     }

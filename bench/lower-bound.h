@@ -1,28 +1,24 @@
-/* lower bound: the least time in which any machine within the profile's limits could draw given
- * strokes, each whole and once, in any order, direction and start, gaps up to the join drawn
- * across.
+/* lower bound: the least time in which any machine within the profile's limits could draw given strokes
+ * within the profile's tolerance, in any order and direction, cut anywhere, gone back over anywhere, gaps
+ * up to the join drawn across.
  *
  * Each term is less than what no plan can avoid:
  *
- * - ink: each segment at the fastest that the limits of the axes allow along it (`straight_s`); and
- *   where the ink turns back along an axis, that axis must come down to its pull-in, take up its
- *   lost motion as the profile has it, and speed up again. Between two such turns the drive of one
- *   axis goes its own way plus the lost motion, from no more than its pull-in to no more than that:
- *   a rest-to-rest profile of that axis alone. What this needs beyond the time that the ink between
- *   the turns takes anyway is unavoidable (`turning_s`). It is reckoned for each stroke on the one
- *   axis where it is more. In favour of the plan: the ink may be missed by a step and a half
- *   everywhere; where it runs along the turn, the other axis' time there counts for both sides; a
- *   loop may start where it saves the two dearest; a stroke's ends are taken at any speed, but for
- *   ends of runs that stand alone.
- * - lifts: per pen and per group of strokes that could be drawn in one go, one run at least, and
- * half the ends that can only be the end of a run: no end of another stroke lies within twice the
- * join and not more than one loop, so that no way leads on, not even round a loop that is passed.
- * Groups: a loop and whatever comes within the join of it; open strokes whose ends do.
- * - travel: per pen, from where it starts and to where it ends the shortest hop to any stroke, and
- * a minimum spanning tree over the groups; each by the fastest hop from rest to rest.
+ * - ink (`straight_s`): of each stroke points 1.5 mm apart; the pen must come within the tolerance of each,
+ *   and from one to the next takes no less than the nearest places near them are apart, each axis at its
+ *   fastest.
+ * - turns (`turning_s`), of strokes that touch no other one: where the ink turns back along an axis by
+ *   more than four times the tolerance, that axis must come down to its pull-in, take up its lost motion
+ *   and speed up again. What this needs beyond the ink's own time is added, on the one axis where it is
+ *   more, but no more than a lift takes, for the stroke may be cut there. A loop leaves out its two
+ *   dearest.
+ * - lifts: one run for each pen and group of strokes that come within the join of one another.
+ * - travel: per pen, from where it starts and to where it ends the shortest hop to any stroke, and a
+ *   minimum spanning tree over the groups; each by the fastest hop from rest to rest.
  *
- * Left out, so that the bound is below what is possible: corners that do not turn back, the slower
- * of the two axes' turns, lost motion after travel, hops within a group. */
+ * Left out: corners that do not turn back, the slower of the two axes' turns, turns where strokes touch,
+ * lost motion after travel, and hops and lines gone over twice within a group. A stroke that crosses itself
+ * is taken as one that does not. */
 #pragma once
 
 #include "drawtrue/machine.h"

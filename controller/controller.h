@@ -24,7 +24,15 @@
 #define DT_CONTROLLER_BLOCKS 16 /* a power of two */
 
 #ifndef DT_CONTROLLER_RX
-#define DT_CONTROLLER_RX 128 /* bytes of the receive buffer: a power of two up to 256 */
+#define DT_CONTROLLER_RX 128 /* bytes of the receive buffer: a power of two up to 32768 */
+#endif
+
+/* Counts bytes and lines of the buffer, free-running. One byte is read and written at once on an 8-bit
+ * board, also beside an interrupt; a larger buffer is for boards with a wider bus. */
+#if DT_CONTROLLER_RX > 256
+typedef uint16_t DtRxCount;
+#else
+typedef uint8_t DtRxCount;
 #endif
 
 enum { DT_BYTE_ASK = 0x05, DT_BYTE_GO_ON = 0x11, DT_BYTE_HOLD = 0x13, DT_BYTE_ABANDON = 0x18 };
@@ -160,10 +168,10 @@ typedef struct {
     const DtSettings *set;
 
     uint8_t rx[DT_CONTROLLER_RX];
-    volatile uint8_t rx_head, rx_tail, lines_in, lines_out; /* free-running */
+    volatile DtRxCount rx_head, rx_tail, lines_in, lines_out; /* free-running */
     uint8_t overlong;
     volatile uint8_t asked, hold, go_on, abandon;
-    volatile uint8_t abandon_head;
+    volatile DtRxCount abandon_head;
     volatile uint16_t lost; /* received bytes that found no room */
 
     uint32_t count;      /* lines since the reset */

@@ -111,7 +111,7 @@ void dtc_line_take(DtController *c);
 /* Empties a full buffer that holds no line end; the line is refused when its end comes. */
 bool dtc_line_drop_overlong(DtController *c);
 /* Forgets what was received before `head`. */
-void dtc_line_forget(DtController *c, uint8_t head);
+void dtc_line_forget(DtController *c, DtRxCount head);
 /* Takes the words apart into what is to be done; changes the modes only where all is right. */
 DtcReason dtc_interpret(DtController *c, const DtcWords *w);
 /* Goes on with the line under way; true when something was done. */

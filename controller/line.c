@@ -26,12 +26,13 @@ static bool is_urgent(DtController *c, uint8_t byte)
     }
 }
 
-/* Free-running bytes can tell 255 bytes in the buffer from none, not 256. */
-static uint8_t rx_room(const DtController *c)
+/* Free-running counts can tell a full buffer from an empty one where they reach beyond its size. */
+static uint16_t rx_room(const DtController *c)
 {
+    const DtRxCount most = (DtRxCount)~(DtRxCount)0;
     uint16_t size = c->set->rx_bytes ? c->set->rx_bytes : DT_CONTROLLER_RX;
-    uint8_t used = (uint8_t)(c->rx_head - c->rx_tail);
-    return (uint8_t)((size > 255 ? 255 : size) - used);
+    DtRxCount used = (DtRxCount)(c->rx_head - c->rx_tail);
+    return (uint16_t)((size > most ? most : size) - used);
 }
 
 uint8_t dt_controller_receive(DtController *c, uint8_t byte)
@@ -104,7 +105,7 @@ static uint32_t expected(const DtController *c)
 
 static void drop_line(DtController *c, uint16_t bytes)
 {
-    c->rx_tail = (uint8_t)(c->rx_tail + bytes);
+    c->rx_tail = (DtRxCount)(c->rx_tail + bytes);
     c->lines_out++;
 }
 
@@ -207,7 +208,7 @@ bool dtc_line_drop_overlong(DtController *c)
     return still_overlong;
 }
 
-void dtc_line_forget(DtController *c, uint8_t head)
+void dtc_line_forget(DtController *c, DtRxCount head)
 {
     while (c->rx_tail != head)
         if (c->rx[c->rx_tail++ & (DT_CONTROLLER_RX - 1)] == '\n')

@@ -125,7 +125,8 @@ static void turn_rotor(RigMachine *m, int i, double way)
     if (moved == 0)
         return;
     if (omega > 0)
-        a->speed += 2 * t->ring_damping[i] * omega * moved; /* the damper's share of a sudden move */
+        a->speed +=
+            2 * t->ring_damping[i] * omega * moved; /* the damper's share of a sudden move */
     else
         a->at = a->carriage;
     lean(m, i, moved);
@@ -157,8 +158,9 @@ static void swing_rotor(RigMachine *m, int i, double h)
     const double left = MAX(1 - fabs(a->rotor_speed) / t->no_load[i], 0);
     const double omega = sqrt(peak * 2 * G_PI / period); /* of small swings, rad/s */
     const double behind = a->field_speed - a->rotor_speed, most = omega * period / (4 * G_PI);
-    const double torque = peak * left * sin(2 * G_PI * (a->field - a->rotor) / period) +
-                          2 * rotor_damping * omega * behind / (1 + behind * behind / (most * most));
+    const double torque =
+        peak * left * sin(2 * G_PI * (a->field - a->rotor) / period) +
+        2 * rotor_damping * omega * behind / (1 + behind * behind / (most * most));
     double speed = a->rotor_speed + torque * h;
     const double stop = t->friction[i] * h; /* friction never reverses a motion */
     speed = fabs(speed) <= stop ? 0 : speed - copysign(stop, speed);
@@ -175,9 +177,9 @@ static void swing_carriage(RigMachine *m, int i, double h)
 {
     RigAxis *a = &m->axis[i];
     const double omega = 2 * G_PI * m->truth->ring_hz[i];
-    a->speed += (omega * omega * (a->carriage - a->at) -
-                 2 * m->truth->ring_damping[i] * omega * a->speed) *
-                h;
+    a->speed +=
+        (omega * omega * (a->carriage - a->at) - 2 * m->truth->ring_damping[i] * omega * a->speed) *
+        h;
     a->at += a->speed * h;
 }
 

@@ -236,6 +236,12 @@ typedef struct {
     gint64 at; /* real time, microseconds */
 } RigDue;
 
+/* What the sender knew when: after a reply it may send more. */
+typedef struct {
+    guint64 bytes, lines; /* answered so far */
+    double at;            /* virtual time at which the sender has read that, microseconds */
+} RigAck;
+
 struct DtRig {
     RigTruth truth;
     DtSettings settings;
@@ -250,6 +256,14 @@ struct DtRig {
     uint8_t queue[RIG_QUEUE];
     unsigned queue_head, queue_n;
     double byte_us, last_arrival; /* of the last byte queued */
+    GArray *acks;                 /* RigAck, those that may still matter */
+    RigAck known;                 /* what the sender knew when it sent the latest line */
+    guint64 in_bytes, in_lines;   /* received from the sender, what is still on the wire included */
+    guint64 begun_bytes, begun_lines; /* of that, arrived */
+    guint64 acked_bytes, acked_lines; /* of that, answered */
+    guint64 most_bytes, most_lines; /* that the sender ever had in flight */
+    double reply_passed;          /* virtual time at which the last reply has passed the UART */
+    gboolean line_timed;          /* the line that comes next may not come sooner than it does */
     GString *answer;              /* the line being sent by the core */
     GArray *out_due;              /* RigDue: from when on parts of `out` may go */
     double sent_at;               /* real time at which the last reply has passed the UART */

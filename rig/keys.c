@@ -128,11 +128,12 @@ static const Key keys[] = {
      "ink points within this of a straight line are left out"},
 
     {"board", "baud", NUMBER, AT(baud), 300, 10000000, "bit/s", "115200", "8N1: 10 bits a byte"},
-    {"board", "rx_bytes", NUMBER, AT(rx_bytes), 16, 255, "bytes", "128",
+    {"board", "rx_bytes", NUMBER, AT(rx_bytes), 16, 4096, "bytes", "128",
      "receive buffer; what comes beyond it is lost"},
     {"board", "boot_s", NUMBER, AT(boot_s), 0, 60, "s", "0",
      "from reset to greeting; bytes that come meanwhile are lost"},
-    {"board", "reply_delay_s", NUMBER, AT(reply_delay_s), 0, 10, "s", "0", "in real time only"},
+    {"board", "reply_delay_s", NUMBER, AT(reply_delay_s), 0, 10, "s", "0",
+     "from the end of a reply on the wire until the sender has read it"},
     {"board", "reset_on_open", YES_NO, AT(reset_on_open), 0, 0, "", "yes",
      "opening the port resets the board"},
 

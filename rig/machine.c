@@ -42,10 +42,9 @@ static void find_holder(const RigMachine *m, double *holder_x, double *holder_y)
         place[i] = a->at + dt_rig_table_at(&t->position[i], a->at) +
                    dt_rig_table_at(&t->twist[i], a->at) / 2 * a->lean + t->drift[i] * hours;
     }
-    const double across[2] = {wave_at(m, m->axis[1].at) +
-                                  dt_rig_table_at(&t->straight[1], m->axis[1].at),
-                              wave_at(m, m->axis[0].at) +
-                                  dt_rig_table_at(&t->straight[0], m->axis[0].at)};
+    const double across[2] = {
+        wave_at(m, m->axis[1].at) + dt_rig_table_at(&t->straight[1], m->axis[1].at),
+        wave_at(m, m->axis[0].at) + dt_rig_table_at(&t->straight[0], m->axis[0].at)};
     const double x = place[0] + place[1] * m->sine + across[0];
     const double y = place[1] * m->cosine + across[1];
     *holder_x = g_str_has_suffix(t->corner, "right") ? m->span[0] - x : x;

@@ -99,6 +99,7 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
     r->answer = g_string_new(NULL);
     r->out = g_byte_array_new();
     r->out_due = g_array_new(FALSE, FALSE, sizeof(RigDue));
+    r->acks = g_array_new(FALSE, FALSE, sizeof(RigAck));
     r->lines = g_queue_new();
     r->line = g_string_new(NULL);
     dt_rig_machine_init(&r->machine, &r->truth);
@@ -127,6 +128,7 @@ void dt_rig_free(DtRig *r)
     g_string_free(r->answer, TRUE);
     g_byte_array_unref(r->out);
     g_array_unref(r->out_due);
+    g_array_unref(r->acks);
     g_queue_free_full(r->lines, g_free);
     g_string_free(r->line, TRUE);
     g_free(r->next_pen);
@@ -153,8 +155,19 @@ void dt_rig_drop_out(DtRig *r)
     g_array_set_size(r->out_due, 0);
 }
 
+/* The sender begins anew: nothing is in flight. */
+static void forget_traffic(DtRig *r)
+{
+    g_array_set_size(r->acks, 0);
+    r->known = (RigAck){0};
+    r->in_bytes = r->begun_bytes = r->acked_bytes = 0;
+    r->in_lines = r->begun_lines = r->acked_lines = 0;
+    r->line_timed = FALSE;
+}
+
 static void forget_lines(DtRig *r)
 {
+    forget_traffic(r);
     g_queue_clear_full(r->lines, g_free);
     g_string_truncate(r->line, 0);
 }
@@ -250,6 +263,7 @@ static void say(DtRig *r, const char *text)
 {
     g_autofree char *bytes = dt_rig_faults_reply(r, text);
     const guint n = (guint)strlen(bytes);
+    r->reply_passed = MAX(r->reply_passed, (double)r->now) + (double)n * r->byte_us;
     r->machine.figures.replies++;
     g_byte_array_append(r->out, (const guint8 *)bytes, n);
     if (!r->real_time || n == 0)
@@ -277,6 +291,8 @@ static void end_line(DtRig *r, const char *answer)
     g_autofree char *line = g_queue_pop_head(r->lines);
     if (line == NULL)
         return;
+    r->acked_bytes += strlen(line) + 1;
+    r->acked_lines++;
     look_for_pen(r, line);
     if (r->talk)
         r->talk(line, answer, r->talk_user);
@@ -306,17 +322,12 @@ static void note_answer(DtRig *r)
     }
     if (own)
         say(r, own);
+    const RigAck ack = {r->acked_bytes, r->acked_lines,
+                        r->reply_passed + r->truth.reply_delay_s * 1e6};
+    g_array_append_val(r->acks, ack);
 }
 
 /* The clock ---------------------------------------------------------------------------------- */
-
-void dt_rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before)
-{
-    if (r->queue_n == 0)
-        r->last_arrival = MAX(r->last_arrival, not_before);
-    for (unsigned i = 0; i < n; i++)
-        r->queue[(r->queue_head + r->queue_n++) % RIG_QUEUE] = bytes[i];
-}
 
 static gboolean is_urgent(const DtRig *r, uint8_t byte)
 {
@@ -324,6 +335,54 @@ static gboolean is_urgent(const DtRig *r, uint8_t byte)
         return r->truth.ask;
     return r->truth.hold &&
            (byte == DT_BYTE_GO_ON || byte == DT_BYTE_HOLD || byte == DT_BYTE_ABANDON);
+}
+
+/* Bytes of the line that comes next, as far as they are there. */
+static unsigned next_line_bytes(const DtRig *r)
+{
+    unsigned n = 0;
+    while (n < r->queue_n)
+        if (r->queue[(r->queue_head + n++) % RIG_QUEUE] == '\n')
+            break;
+    return n;
+}
+
+/* A sender has no more bytes or lines in flight than it ever had: it has sent the next line no sooner
+ * than it had read the reply that made room for it. */
+static void time_next_line(DtRig *r)
+{
+    const guint64 bytes = r->begun_bytes + next_line_bytes(r), lines = r->begun_lines + 1;
+    guint passed = 0;
+    while (passed < r->acks->len && (bytes > r->known.bytes + r->most_bytes ||
+                                     lines > r->known.lines + r->most_lines))
+        r->known = g_array_index(r->acks, RigAck, passed++);
+    if (passed > 0)
+        g_array_remove_range(r->acks, 0, passed);
+    r->last_arrival = MAX(r->last_arrival, r->known.at);
+    r->line_timed = TRUE;
+}
+
+/* When the next byte has arrived. */
+static double next_arrival(DtRig *r)
+{
+    if (!r->line_timed)
+        time_next_line(r);
+    return r->last_arrival + r->byte_us;
+}
+
+void dt_rig_queue(DtRig *r, const uint8_t *bytes, unsigned n, double not_before)
+{
+    if (r->queue_n == 0)
+        r->last_arrival = MAX(r->last_arrival, not_before);
+    for (unsigned i = 0; i < n; i++) {
+        r->queue[(r->queue_head + r->queue_n++) % RIG_QUEUE] = bytes[i];
+        if (is_urgent(r, bytes[i]))
+            continue;
+        r->in_bytes++;
+        r->in_lines += bytes[i] == '\n';
+    }
+    r->most_bytes = MAX(r->most_bytes, r->in_bytes - r->acked_bytes);
+    r->most_lines = MAX(r->most_lines, r->in_lines - r->acked_lines);
 }
 
 static void receive(DtRig *r, uint8_t byte)
@@ -351,11 +410,17 @@ static void receive(DtRig *r, uint8_t byte)
 static gboolean deliver(DtRig *r)
 {
     gboolean any = FALSE;
-    while (r->queue_n > 0 && r->last_arrival + r->byte_us <= (double)r->now + 0.5) {
+    while (r->queue_n > 0 && next_arrival(r) <= (double)r->now + 0.5) {
         uint8_t byte = r->queue[r->queue_head];
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
+        if (!is_urgent(r, byte)) {
+            r->begun_bytes++;
+            r->begun_lines += byte == '\n';
+        }
+        if (byte == '\n')
+            r->line_timed = FALSE;
         uint8_t arrives[3];
         unsigned n = dt_rig_faults_byte(r, byte, arrives);
         for (unsigned i = 0; i < n; i++)
@@ -416,7 +481,7 @@ gboolean dt_rig_advance(DtRig *r, gint64 not_beyond)
 {
     gint64 next = r->deadline;
     if (r->queue_n > 0) {
-        gint64 arrival = (gint64)ceil(r->last_arrival + r->byte_us);
+        gint64 arrival = (gint64)ceil(next_arrival(r));
         if (next < 0 || arrival < next)
             next = arrival;
     }
@@ -444,7 +509,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
     for (;;) {
         dt_rig_settle(r);
         dt_rig_drop_out(r);
-        unsigned waiting = r->queue_n + (uint8_t)(r->core.rx_head - r->core.rx_tail);
+        unsigned waiting = r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
         gboolean flood = n > window;

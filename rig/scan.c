@@ -309,3 +309,13 @@ gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error)
     cairo_surface_destroy(surface);
     return good;
 }
+
+gboolean dt_rig_set_scan(DtRig *r, const char *text, const char *name, GError **error)
+{
+    RigTruth t;
+    const gboolean good = dt_rig_truth_read(&t, text, name, error);
+    if (good)
+        r->truth.scan = t.scan;
+    dt_rig_truth_clear(&t);
+    return good;
+}

@@ -126,6 +126,10 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
 /* The same from memory; `name` stands for the file in messages. */
 DtDrawing *dt_art_read_data(const char *data, gsize len, const char *name,
                             const DtArtOptions *options, GError **error);
+/* The brightness (ITU-R BT.601 luma, 0 to 255) of each pixel of a picture file (PNG, JPEG, WebP, TIFF, GIF,
+ * BMP), row by row from above, turned as its EXIF orientation says; g_free. NULL, with *why for a message
+ * (g_free), where it cannot be read; then *w is 0. Uses 4 bytes a pixel, and 2^26 pixels at most. */
+uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why);
 /* Whether a file is artwork rather than a program, by its name or by how it begins. So is one that
  * cannot be opened: its reader tells why. */
 gboolean dt_art_is_artwork(const char *path);
@@ -145,6 +149,12 @@ double dt_art_stroke_width_mm(const DtStrokeStyle *s);
 DtColour dt_art_tone_at(const DtTone *tone, DtPoint p);
 /* Whether a tone is a picture of pixels and not a gradient. */
 gboolean dt_art_tone_is_picture(const DtTone *tone);
+
+/* ASCII text in single-line letters (Hershey 1967) as polylines added to `out`, mm, y up, from (0, 0) at
+ * the left end of the base line; capitals are `cap_height` high. What is not ASCII becomes '?'. `width`,
+ * which may be NULL, gets its length. DT_ERROR_INPUT where the letters are not installed. */
+gboolean dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                        GError **error);
 
 /* Paints the drawing as it is, group opacity, clips and tones included, in its own coordinates: set
  * the context's matrix first. */

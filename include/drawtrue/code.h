@@ -25,6 +25,8 @@ char *dt_code_mended_head(const DtProfile *p, GError **error);
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
                            * from the moves, where the dialect takes them with I and J. 0: none */
+    gboolean tries_limits; /* a test goes beyond the profile's feeds and waits on purpose: the program
+                            * says so in a comment, and the judge does not object to them */
 } DtWriteOptions;
 
 /* The same with options; `o` may be NULL. */
@@ -71,6 +73,8 @@ typedef struct {
     double time_s; /* homing counted, pen changes not */
     double home_s;  /* of time_s: homing, as far as it can be known */
     double dwell_s; /* of time_s: dwells */
+    double held_up_s; /* of time_s: more than the motors need, for want of lines or of blocks planned ahead */
+    size_t starved;   /* stops with the pen down because the next line has not come over the wire yet */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;

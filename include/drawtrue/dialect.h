@@ -19,6 +19,8 @@ typedef struct {
     char *ask_state;     /* bytes that ask for its state at once; "" where it has none */
     char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
     int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
+    int blocks;          /* moves that it plans ahead */
+    double reply_delay_s; /* from the end of a reply on the wire until the sender has read it */
     int longest_line;    /* bytes, line end not counted */
     int decimals;        /* digits after the point that it can use */
     double reply_timeout_s;

@@ -29,6 +29,7 @@ typedef struct {
     double speed[2];          /* mm/s */
     double acceleration[2];   /* mm/s^2 */
     double pull_in[2];        /* mm/s at which an axis may start, stop or reverse without a ramp */
+    double ink_tolerance;     /* mm by which the ink may leave the planned line where that saves time */
 
     /* pen */
     double lift_s, drop_s; /* settle time after pen up, pen down */
@@ -46,6 +47,8 @@ typedef struct {
     double pulley_error[2]; /* amplitude, true mm, of the error that repeats with each turn of the
                              * pulley, which takes up pi * (pulley + cord) */
     double pulley_phase[2]; /* of that sine at the origin, radians */
+    DtTable twist[2];     /* shift of the axis, towards + of its own, where the other one turns round from -
+                           * to +, over the position along it: true mm. Half of it either way. */
     DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position; both as
                            * measured on paper, so true mm along the axis. Driven towards + the
                            * carriage stands where it is sent; driven towards - it stays behind by
@@ -89,6 +92,11 @@ typedef struct {
 
 /* The line of the file on which a key of a section stands; 0 where it has none or cannot be read. */
 guint dt_profile_line_of(const char *path, const char *section, const char *key);
+
+/* The text of the profile at `path` with the changes, checked before and after as in
+ * dt_profile_update(). Freed by the caller. */
+char *dt_profile_changed_text(const char *path, const DtProfileChange *changes, size_t n,
+                              GError **error);
 
 /* Writes the profile at `path` with the changes to `to` (NULL: in place), whole or not at all; every
  * other line stays as it is. Nothing is written, and the error is that of dt_profile_load(), where the
@@ -144,6 +152,7 @@ typedef enum {
     DT_MOVE_PEN_UP,
     DT_MOVE_PEN_DOWN,
     DT_MOVE_PEN_CHANGE, /* `pen` is the next one; the carriage is at the change place */
+    DT_MOVE_TURN_PAPER, /* a person turns the paper by a quarter; the carriage is at the change place */
     DT_MOVE_END,
 } DtMoveKind;
 
@@ -151,8 +160,10 @@ typedef struct {
     DtMoveKind kind;
     DtPoint to;       /* where the axes are sent: commanded mm */
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
-    double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm */
+    double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
     uint16_t pen;
+    float wait_s;          /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
+                            * profile's; < 0: none */
     size_t polyline;       /* index into the sequence */
 } DtMove;
 
@@ -163,7 +174,14 @@ typedef struct {
 
 void dt_moves_init(DtMoves *m);
 void dt_moves_clear(DtMoves *m);
+void dt_moves_append(DtMoves *m, const DtMove *move);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
+
+/* What is waited after a pen move whose profile has `usual_s`. */
+static inline double dt_move_wait_s(const DtMove *m, double usual_s)
+{
+    return m->wait_s == 0 ? usual_s : m->wait_s > 0 ? (double)m->wait_s : 0;
+}
 
 /* Moves for a sequence: pen up, home, each run with the corrections applied and the slack taken up,
  * pen changes, and the way to the park place (home by default) with the pen up. The first pen is
@@ -178,6 +196,11 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtMoves, dt_moves_clear)
  *
  * Fails with DT_ERROR_INPUT and the numbers where any move would leave the travel. */
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error);
+/* The same with fewer and shorter lines, for a slow wire: points within `thin` mm of the line between
+ * those that stay are left out, and speeds are said in coarse steps. What is left of the profile's
+ * tolerance is used as above. */
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
+                                  GError **error);
 
 /* Where the ink is for a command, backlash and the pen's offset left out, and the inverse. Along each
  * axis a = scale * c is its place by the scale alone, and r = a + position(a) + pulley(a) its true one;
@@ -188,6 +211,8 @@ DtPoint dt_machine_command(const DtProfile *p, DtPoint at);
 DtPoint dt_machine_ink_at(const DtProfile *p, DtPoint command);
 /* Whether a straight line of commands makes a line that is not quite straight on paper. */
 gboolean dt_machine_is_curved(const DtProfile *p);
+/* Whether one axis shifts where the other turns round. dt_machine_ink_at() leaves that out. */
+gboolean dt_machine_twists(const DtProfile *p);
 
 /* Where the carriage of an axis (0: X, 1: Y) stands, commanded mm, after the drive has gone straight
  * from where it held the carriage at `carriage` to `drive`: unmoved within the slack, else pushed or
@@ -200,6 +225,8 @@ typedef struct {
     const DtProfile *profile;
     gboolean slack;  /* some axis has backlash */
     gboolean curved; /* see dt_machine_is_curved() */
+    gboolean twists; /* see dt_machine_twists() */
+    double lean[2];  /* of each carriage, -1 to 1: +1 where the other axis was driven towards + last */
     DtPoint at;     /* commanded mm */
     DtPoint x_way, y_way;
 } DtCarriage;
@@ -208,9 +235,13 @@ typedef struct {
 void dt_carriage_init(DtCarriage *c, const DtProfile *p);
 /* Where it would stand if the drives went straight to `to`. */
 DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to);
+DtPoint dt_carriage_twisted_ink(const DtCarriage *c, DtPoint carriage); /* private */
+DtPoint dt_carriage_twist(DtCarriage *c, DtPoint to);                   /* private */
 /* Where the ink is with the carriage there, bed mm, a pen's offset left out. */
 static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 {
+    if (c->twists)
+        return dt_carriage_twisted_ink(c, carriage);
     if (c->curved)
         return dt_machine_ink_at(c->profile, carriage);
     return (DtPoint){c->x_way.x * carriage.x + c->y_way.x * carriage.y,
@@ -219,6 +250,8 @@ static inline DtPoint dt_carriage_ink(const DtCarriage *c, DtPoint carriage)
 /* The drives go straight to `to`; returns where the ink then is. */
 static inline DtPoint dt_carriage_drive(DtCarriage *c, DtPoint to)
 {
+    if (c->twists)
+        return dt_carriage_twist(c, to);
     c->at = c->slack ? dt_carriage_follow(c, to) : to;
     return dt_carriage_ink(c, c->at);
 }
@@ -228,11 +261,17 @@ typedef struct {
     double ink_mm, travel_mm;
     size_t lifts, changes;
     double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
+    double slack_up_s; /* of slack_s: with the pen up */
+    double held_up_s;  /* of total_s: more than the motors need, for want of lines or of blocks planned
+                        * ahead; of a written program alone */
+    size_t starved;    /* stops in mid-stroke because the next line has not come yet */
     double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 
 /* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */
 double dt_machine_home_s(const DtProfile *p);
+/* The same where it stands at this share of its travel along both axes: 0 at home, 1 at the far corner. */
+double dt_machine_home_from_s(const DtProfile *p, double share);
 
 /* The time the moves take: acceleration-limited, per axis, with look-ahead; a full stop wherever the
  * pen moves. Pen changes are counted apart and not in total_s. */

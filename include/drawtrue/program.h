@@ -36,6 +36,7 @@ typedef struct {
     double ink_mm, travel_mm;
     double seconds; /* predicted; homing and pen changes not counted */
     unsigned pen_index; /* into the profile's rack; without names each stop is taken for the next */
+    gboolean turns_paper; /* at the next stop a person turns the paper by a quarter */
     char pen[64];   /* name of the pen in the holder, "" where the program names none */
 } DtProgramState;
 
@@ -85,6 +86,8 @@ const char *dt_program_made_for(const DtProgram *g);
 
 typedef struct {
     size_t lines, strokes, changes;
+    double held_up_s; /* of seconds: more than the motors need, for want of lines */
+    size_t starved;   /* stops in mid-stroke for want of a line */
     double seconds; /* predicted; homing and pen changes not counted */
     double ink_mm, travel_mm;
     gboolean homes; /* it homes before its first motion */

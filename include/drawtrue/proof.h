@@ -44,7 +44,6 @@ typedef struct {
  * at_s, or may be NULL. */
 void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, DtProofPen *pens);
 
-
 /* Several pictures on one sheet ------------------------------------------------------------- */
 
 /* Lines of one kind in a panel. */

@@ -37,7 +37,8 @@ static inline int dt_rack_find(const DtRack *rack, const char *name)
 static inline int dt_rack_find_spelled(const DtRack *rack, const char *name)
 {
     for (size_t i = 0; i < rack->n; i++) {
-        g_autofree char *spelled = dt_base_comment_text(rack->pens[i].name ? rack->pens[i].name : "");
+        g_autofree char *spelled =
+            dt_base_comment_text(rack->pens[i].name ? rack->pens[i].name : "");
         if (strcmp(g_strstrip(spelled), name) == 0)
             return (int)i;
     }

@@ -4,6 +4,7 @@
 
 #include "drawtrue/link.h"
 #include "drawtrue/proof.h"
+#include "drawtrue/truing.h"
 
 /* A planned job. `output` is the program's path; NULL where none was written. */
 char *dt_report_plan(const DtProfile *p, const DtJob *job, const char *art_path, const char *output,
@@ -29,12 +30,39 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMe
                            const char *program, gboolean json);
 /* Its figures in one line, without a line end. */
 char *dt_report_inspection_figures(const DtInspection *i);
+/* Says where the wire, and not the motors, sets the pace; NULL where it does not. Freed by the caller. */
+char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s);
 char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json);
 
 /* What follows from a profile. */
 char *dt_report_machine(const DtProfile *p, gboolean json);
 
 char *dt_report_log(const DtLog *log, gboolean json);
+
+/* Truing ------------------------------------------------------------------------------------ */
+
+/* A test sheet that was made; `times` of its moves, `output` its program. */
+char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTimes *times,
+                           const char *output, gboolean json);
+
+typedef struct {
+    const DtTestSheet *sheet;
+    const DtEyeReadings *readings; /* may be NULL */
+    size_t scans;                  /* that were read */
+    const DtFigures *figures;
+    const DtProfileChange *changes;
+    size_t n_changes;
+    const char *written; /* the profile's path; NULL where nothing was written */
+    const char *why_not; /* then; may be NULL */
+} DtReportTruing;
+
+/* What a sheet showed, and what was written for it. */
+char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean json);
+/* Figures of two sheets, and what became of them. */
+char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n,
+                           const DtFigures *fa, const DtFigures *fb, gboolean json);
+/* Machines as their sheets have shown them: `records` of DtSheetRecord. */
+char *dt_report_sheets_log(const GArray *records, gboolean json);
 
 /* Runs and jogs ----------------------------------------------------------------------------- */
 

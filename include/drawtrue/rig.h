@@ -94,3 +94,6 @@ gboolean dt_rig_write(const DtRig *r, const char *folder, GError **error);
  * ending .jpg, as JPEG. DT_ERROR_USAGE on another ending, which the first call asks for beforehand. */
 gboolean dt_rig_check_scan_path(const char *path, GError **error);
 gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error);
+/* Lays the sheet on the glass in another way: the [scan] section of a rig file's text, its other keys
+ * at their defaults, takes the place of the one that the rig has. */
+gboolean dt_rig_set_scan(DtRig *r, const char *text, const char *name, GError **error);

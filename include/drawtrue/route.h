@@ -37,12 +37,14 @@ typedef struct {
     gboolean light_first; /* pens from light to dark; otherwise in rack order */
     DtPoint start, end;   /* where the pen comes from, and goes to afterwards */
     DtPoint change_at;    /* where pens are changed */
+    double retrace;       /* mm: strokes up to this length may be drawn out and back; 0: none */
     double run_in;        /* one_way: mm on the way to a fill stroke that take the slack up, pen up;
                            * more than the axis' lost motion */
 } DtRouteOptions;
 
 #define DT_ROUTE_OPTIONS_DEFAULT                                                                   \
-    ((DtRouteOptions){0, 20000, 1, 0.2, FALSE, 1, FALSE, FALSE, {0, 0}, {0, 0}, {0, 0}, 1})
+    ((DtRouteOptions){.iterations = 20000, .seed = 1, .join = 0.2, .one_way_axis = 1, .retrace = 3,     \
+                      .run_in = 1})
 
 /* One pen-down run: points from `first`, traced in this order. A closed loop repeats its first
  * point at its end here. `stroke` is the index, in the set given to dt_route_order, of its first
@@ -62,6 +64,7 @@ typedef struct {
     size_t n_pts, cap_pts;
     DtPolyline *polylines;
     size_t n, cap;
+    size_t spurs; /* strokes that are drawn out and back */
 } DtSequence;
 
 void dt_sequence_init(DtSequence *s);

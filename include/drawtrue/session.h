@@ -9,9 +9,9 @@ typedef struct DtSession DtSession;
 
 /* Of the machine, or of the run that has it. */
 typedef enum {
-    DT_STATE_CLOSED,     /* the port is not open */
-    DT_STATE_OPENING,    /* waiting for the board to greet or to answer */
-    DT_STATE_READY,      /* open, stands still, nothing under way */
+    DT_STATE_CLOSED,  /* the port is not open */
+    DT_STATE_OPENING, /* waiting for the board to greet or to answer */
+    DT_STATE_READY,   /* open, stands still, nothing under way */
     DT_STATE_HOMING,
     DT_STATE_JOGGING,
     DT_STATE_LEARNING,
@@ -28,12 +28,17 @@ typedef enum {
     DT_STATE_FAILED,     /* of a run: ended by a problem */
 } DtState;
 
-typedef enum { DT_WAITS_FOR_NOTHING, DT_WAITS_FOR_BOARD, DT_WAITS_FOR_PORT, DT_WAITS_FOR_PERSON } DtWaits;
+typedef enum {
+    DT_WAITS_FOR_NOTHING,
+    DT_WAITS_FOR_BOARD,
+    DT_WAITS_FOR_PORT,
+    DT_WAITS_FOR_PERSON
+} DtWaits;
 
 typedef enum {
-    DT_REQUEST_GO_ON,           /* after a pen change or a pause; withdraws a pause that is to come */
-    DT_REQUEST_PAUSE_AT_LIFT,   /* when the stroke at hand is drawn */
-    DT_REQUEST_PAUSE_NOW,       /* at once, the pen lifted; at the lift where the board cannot hold */
+    DT_REQUEST_GO_ON,         /* after a pen change or a pause; withdraws a pause that is to come */
+    DT_REQUEST_PAUSE_AT_LIFT, /* when the stroke at hand is drawn */
+    DT_REQUEST_PAUSE_NOW,     /* at once, the pen lifted; at the lift where the board cannot hold */
     DT_REQUEST_PAUSE_AT_CHANGE, /* at the next pen change, even where nobody is waited for there */
     DT_REQUEST_PARK, /* paused: to the park place, so that the sheet can be seen; else at the next
                       * lift. Going on returns to the same point, the slack of each axis taken up
@@ -46,7 +51,7 @@ typedef struct {
     DtState state;
     guint serial; /* counts the changes of `state`, from 1; a request may carry it */
     DtWaits waits;
-    guint may;    /* requests that may be made now: bit 1u << DtRequest */
+    guint may; /* requests that may be made now: bit 1u << DtRequest */
     gboolean homed;
     gboolean position_known; /* `at` and `tip` hold; they are ahead of the machine by what its board
                               * has taken and not executed yet */
@@ -57,24 +62,24 @@ typedef struct {
     char pen_name[64];       /* as the program names it; "" where it does not */
 
     /* Of a run; 0 without one. */
-    double done;                /* 0 to 1, by predicted time */
-    double left_s;              /* predicted, by what this machine's runs really took */
-    double ink_mm, travel_mm;   /* so far */
-    size_t line;                /* program line acknowledged last, 1-based */
-    size_t stroke, strokes;     /* drawn, and in the whole program */
+    double done;              /* 0 to 1, by predicted time */
+    double left_s;            /* predicted, by what this machine's runs really took */
+    double ink_mm, travel_mm; /* so far */
+    size_t line;              /* program line acknowledged last, 1-based */
+    size_t stroke, strokes;   /* drawn, and in the whole program */
 } DtSnapshot;
 
 typedef enum {
-    DT_EVENT_STATE,      /* any change of state that none of the following tells */
-    DT_EVENT_WAITING,    /* for the board, the port; `text` is the cause, where there is one */
+    DT_EVENT_STATE,   /* any change of state that none of the following tells */
+    DT_EVENT_WAITING, /* for the board, the port; `text` is the cause, where there is one */
     DT_EVENT_PROGRESS,
     DT_EVENT_PEN_CHANGE, /* waits for a person only in DT_STATE_PEN_CHANGE */
     DT_EVENT_REPEATED,   /* lines were sent again from program line `line` on */
     DT_EVENT_REFUSED,    /* the controller refused a line; `text` names it */
     DT_EVENT_PAUSED,
-    DT_EVENT_RECOVERED,  /* homed again after `text`; drawing goes on */
-    DT_EVENT_FOUND,      /* something learnt of the controller, in `text` */
-    DT_EVENT_ENDED,      /* the run, the learning; `error` is NULL where it is done */
+    DT_EVENT_RECOVERED, /* homed again after `text`; drawing goes on */
+    DT_EVENT_FOUND,     /* something learnt of the controller, in `text` */
+    DT_EVENT_ENDED,     /* the run, the learning; `error` is NULL where it is done */
 } DtEventKind;
 
 /* One thing that happened: a value of its own, never changed, shared by counting references. */
@@ -122,13 +127,13 @@ typedef enum {
     DT_JOG_PARK,
     DT_JOG_PEN_UP,
     DT_JOG_PEN_DOWN,
-    DT_JOG_END,  /* pen up, motors off, port closed */
+    DT_JOG_END, /* pen up, motors off, port closed */
 } DtJogKind;
 
 typedef struct {
     DtJogKind kind;
-    double x, y;    /* mm */
-    double speed;   /* mm/s along the way; 0: as fast as the machine goes */
+    double x, y;  /* mm */
+    double speed; /* mm/s along the way; 0: as fast as the machine goes */
 } DtJog;
 
 /* Begins one motion; DT_STATE_READY tells its end (DT_STATE_CLOSED that of DT_JOG_END, or with a

@@ -21,7 +21,7 @@ static int open_regular(const char *path, struct stat *st, GError **error)
     }
     if (fstat(fd, st) != 0 || !S_ISREG(st->st_mode)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s, not a regular file", path,
-                    S_ISDIR(st->st_mode)                              ? "a folder"
+                    S_ISDIR(st->st_mode)                             ? "a folder"
                     : S_ISFIFO(st->st_mode) || S_ISSOCK(st->st_mode) ? "a pipe"
                                                                      : "a device");
         close(fd);

@@ -44,7 +44,8 @@ char *dt_base_comment_text(const char *text)
     GString *out = g_string_new(NULL);
     for (const char *at = valid; *at != '\0'; at = g_utf8_next_char(at)) {
         g_autofree char *one = g_strndup(at, (gsize)(g_utf8_next_char(at) - at));
-        g_autofree char *ascii = g_str_to_ascii(one, "de"); /* ae for a umlaut; the same everywhere */
+        g_autofree char *ascii =
+            g_str_to_ascii(one, "de"); /* ae for a umlaut; the same everywhere */
         if (*at != '?' && strchr(ascii, '?') != NULL)
             g_string_append_printf(out, "U+%04X", (unsigned)g_utf8_get_char(at));
         else

@@ -60,11 +60,12 @@ gboolean dt_cli_leave_terminal(int *code, GError **error)
 
 void dt_cli_tell_parent(gint64 id)
 {
-    dt_cli_printf(stderr,
-            "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
-            "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
-            "           pen change too), kill %d ends it with the pen up\n",
-            id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
+    dt_cli_printf(
+        stderr,
+        "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
+        "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
+        "           pen change too), kill %d ends it with the pen up\n",
+        id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
     fflush(stderr);
     replace_fd(STDERR_FILENO, STDOUT_FILENO);
 }

@@ -2,15 +2,28 @@
 #include "cli/cli.h"
 #include "cli/print.h"
 #include "drawtrue/report.h"
+#include "drawtrue/sheet-log.h"
 
 static char *journal;
-static gboolean as_json;
+static gboolean as_json, machines;
 
 static const GOptionEntry entries[] = {
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal to read", "FILE"},
+    {"machine", 0, 0, G_OPTION_ARG_NONE, &machines, "What test sheets showed of each machine, one after the other",
+     NULL},
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
 };
+
+static int tell_machines(GError **error)
+{
+    g_autoptr(GArray) sheets = dt_sheet_log_read_all(journal, NULL, error);
+    if (sheets == NULL)
+        return DT_ERROR_IO;
+    g_autofree char *text = dt_report_sheets_log(sheets, as_json);
+    dt_cli_print_report(text, as_json);
+    return 0;
+}
 
 static int run(int argc, char **argv, GError **error)
 {
@@ -20,6 +33,8 @@ static int run(int argc, char **argv, GError **error)
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "log takes no arguments");
         return DT_ERROR_USAGE;
     }
+    if (machines)
+        return tell_machines(error);
     g_auto(DtLog) log = {0};
     if (!dt_log_read(journal, &log, error))
         return DT_ERROR_IO;
@@ -30,7 +45,7 @@ static int run(int argc, char **argv, GError **error)
 
 const DtCommand dt_command_log = {
     .name = "log",
-    .usage = "[--journal FILE] [--json]",
+    .usage = "[--machine] [--journal FILE] [--json]",
     .summary = "past runs: time, ink and travel per pen",
     .about = "Lists the runs in the journal: when, on which machine, how long they took "
              "against the estimate, how much ink each pen laid and how far it travelled, and "

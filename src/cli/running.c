@@ -54,7 +54,8 @@ const char *dt_cli_running_port(void)
 
 static DtRunOptions run_options(void)
 {
-    return (DtRunOptions){.journal = journal, .pens_ready = pens_ready, .doubts = doubts, .replug_s = replug_s};
+    return (DtRunOptions){
+        .journal = journal, .pens_ready = pens_ready, .doubts = doubts, .replug_s = replug_s};
 }
 
 /* Before it starts -------------------------------------------------------------------------- */

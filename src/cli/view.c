@@ -42,8 +42,8 @@ static void show_bar(DtRunView *v, const DtSnapshot *s)
 {
     g_autofree char *left = dt_base_duration(s->left_s);
     g_autofree char *rest =
-        g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(s->done * 100),
-                        s->pen_name, *s->pen_name ? ", " : "", s->ink_mm, left);
+        g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(s->done * 100), s->pen_name,
+                        *s->pen_name ? ", " : "", s->ink_mm, left);
     g_autoptr(GString) line = g_string_new(NULL);
     const int bar = CLAMP((int)dt_cli_width(stdout) - (int)strlen(rest) - 3, 0, 40);
     if (bar >= 8) {
@@ -66,8 +66,8 @@ static void show_plain(DtRunView *v, const DtSnapshot *s)
     v->shown_tenth = tenth;
     v->shown_us = now;
     g_autofree char *left = dt_base_duration(s->left_s);
-    dt_cli_printf(stdout, "%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n", floor(s->done * 100),
-           s->ink_mm, s->stroke, s->strokes, left);
+    dt_cli_printf(stdout, "%9.0f %%  %.0f mm of ink, stroke %zu of %zu, %s left\n",
+                  floor(s->done * 100), s->ink_mm, s->stroke, s->strokes, left);
     fflush(stdout);
 }
 

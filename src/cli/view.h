@@ -6,8 +6,8 @@
 typedef struct {
     const DtProfile *profile;
     gboolean json;
-    gboolean terminal; /* progress is one line that is written over */
-    gboolean keys;     /* lines typed are read */
+    gboolean terminal;  /* progress is one line that is written over */
+    gboolean keys;      /* lines typed are read */
     gboolean line_open; /* such a line stands there now */
     gint64 shown_us;
     int shown_tenth;

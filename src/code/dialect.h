@@ -4,7 +4,7 @@
 
 #include "drawtrue/code.h"
 
-enum { DT_LONGEST_BLOCK = 256 }; /* NISTIR 6556, 3.3.1 */
+enum { DT_LONGEST_BLOCK = 256 };               /* NISTIR 6556, 3.3.1 */
 enum { DT_G_CODES = 1000, DT_M_CODES = 1000 }; /* codes in tenths: G38.2 is 382 */
 
 /* What one letter, G code or M code asks for besides itself. */
@@ -20,9 +20,9 @@ typedef struct {
     gboolean gap_needed;   /* words must stand apart */
     gboolean block_delete; /* takes '/' at the start of a line */
     gboolean expressions;  /* takes parameters and expressions */
-    gboolean open;         /* for reading programs from elsewhere: any M code and any letter but O is
+    gboolean open;       /* for reading programs from elsewhere: any M code and any letter but O is
                             * a word, N may be large, and a full circle needs no end */
-    double dwell_unit_s;   /* what G4 P1 waits */
+    double dwell_unit_s; /* what G4 P1 waits */
     int decimals;
     int longest_line; /* bytes, whatever sets the limit; at most DT_LONGEST_BLOCK */
     int overhead;     /* bytes of it that the sender adds: "N12345 " and "(*1A2B)" */

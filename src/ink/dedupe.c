@@ -1,5 +1,5 @@
-/* dedupe: shared borders and doubled paths. Kept segments lie in a grid of cells; each new segment
- * asks its cells for kept ones that run along it. */
+/* dedupe: shared borders and doubled paths. Kept segments lie in a grid of cells, in each by their
+ * direction; each new segment asks its cells for kept ones that run along it. */
 #include "ink/dedupe.h"
 
 #include "drawtrue/work.h"
@@ -11,6 +11,8 @@
 #define CELL 1.0
 /* Parallel enough: the sine between the directions. */
 #define PARALLEL 0.1
+/* Sectors of the half turn, each wider than that: what is parallel lies in the same one or the next. */
+#define SECTORS 16
 /* What a stroke drew just before, in the same direction, does not count: at least this far back
  * (mm). */
 #define FAR_BACK 1.0
@@ -24,7 +26,7 @@ typedef struct {
 } Kept;
 
 typedef struct {
-    int32_t x, y;
+    int32_t x, y, sector;
 } Cell;
 
 /* What of the kept ones lies in a cell: entries from `first` to `last`. */
@@ -55,13 +57,23 @@ typedef struct {
 
 static guint cell_hash(gconstpointer key)
 {
-    const uint64_t c = (uintptr_t)key;
-    return (guint)(uint32_t)(c >> 32) * 73856093u ^ (guint)(uint32_t)c * 19349663u;
+    const uint64_t mixed = (uint64_t)(uintptr_t)key * 0x9e3779b97f4a7c15u; /* Knuth 1973, 6.4 */
+    return (guint)(mixed >> 32);
 }
 
 static gpointer cell_key(Cell c)
 {
-    return (gpointer)(uintptr_t)((uint64_t)(uint32_t)c.x << 32 | (uint32_t)c.y);
+    enum { BITS = 30, SECTOR_BITS = 4 };
+    const uint64_t mask = ((uint64_t)1 << BITS) - 1;
+    const uint64_t place = ((uint64_t)(uint32_t)c.x & mask) << BITS | ((uint64_t)(uint32_t)c.y & mask);
+    return (gpointer)(uintptr_t)(place << SECTOR_BITS | (uint64_t)(uint32_t)c.sector);
+}
+
+/* Of the direction, whichever way it is gone. */
+static int32_t sector_of(DtPoint way)
+{
+    const double turn = atan2(way.y, way.x) / G_PI * SECTORS; /* -SECTORS to SECTORS */
+    return ((int32_t)floor(turn) + 2 * SECTORS) % SECTORS;
 }
 
 static gboolean cell_equal(const Cell *a, const Cell *b)
@@ -77,16 +89,16 @@ typedef void (*CellFunc)(Dedupe *d, Cell c, gpointer user);
 static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gpointer user)
 {
     int n = MAX(1, (int)ceil(dt_point_distance(a, b) / CELL));
-    Cell last = {INT32_MIN, INT32_MIN};
+    Cell last = {INT32_MIN, INT32_MIN, 0};
     for (int i = 0; i < n; i++) {
         DtPoint p = dt_point_lerp(a, b, (double)i / n), q = dt_point_lerp(a, b, (i + 1.0) / n);
         Cell lo = {(int32_t)floor((MIN(p.x, q.x) - by) / CELL),
-                   (int32_t)floor((MIN(p.y, q.y) - by) / CELL)};
+                   (int32_t)floor((MIN(p.y, q.y) - by) / CELL), 0};
         Cell hi = {(int32_t)floor((MAX(p.x, q.x) + by) / CELL),
-                   (int32_t)floor((MAX(p.y, q.y) + by) / CELL)};
+                   (int32_t)floor((MAX(p.y, q.y) + by) / CELL), 0};
         for (int32_t y = lo.y; y <= hi.y; y++)
             for (int32_t x = lo.x; x <= hi.x; x++) {
-                Cell c = {x, y};
+                Cell c = {x, y, 0};
                 if (!cell_equal(&c, &last))
                     f(d, c, user);
                 last = c;
@@ -97,6 +109,7 @@ static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gp
 static void put_in_cell(Dedupe *d, Cell c, gpointer user)
 {
     const Entry entry = {*(const uint32_t *)user, NONE};
+    c.sector = sector_of(g_array_index(d->kept, Kept, entry.id).way);
     const uint32_t number = d->entries->len;
     const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
     if (known == 0) {
@@ -162,9 +175,8 @@ static gboolean follows(const Kept *q, const Kept *k)
            q->from - k->from - k->length < FAR_BACK;
 }
 
-static void ask_cell(Dedupe *d, Cell c, gpointer user)
+static void ask_sector(Dedupe *d, Cell c, const Kept *q)
 {
-    const Kept *q = user;
     const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
     uint32_t at = known > 0 ? g_array_index(d->lists, List, known - 1).first : NONE;
     for (; at != NONE; at = g_array_index(d->entries, Entry, at).next) {
@@ -175,6 +187,16 @@ static void ask_cell(Dedupe *d, Cell c, gpointer user)
             continue;
         *seen = d->query;
         overlap(d, q, k);
+    }
+}
+
+static void ask_cell(Dedupe *d, Cell c, gpointer user)
+{
+    const Kept *q = user;
+    const int32_t sector = sector_of(q->way);
+    for (int32_t side = SECTORS - 1; side <= SECTORS + 1; side++) {
+        c.sector = (sector + side) % SECTORS;
+        ask_sector(d, c, q);
     }
 }
 

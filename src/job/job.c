@@ -13,6 +13,41 @@ const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtPro
     return *own;
 }
 
+static double seconds_of(const DtProfile *p, const DtSequence *s)
+{
+    g_auto(DtMoves) moves = {0};
+    DtTimes t;
+    if (!dt_machine_moves(p, s, &moves, NULL))
+        return G_MAXDOUBLE;
+    dt_machine_time(p, &moves, FALSE, &t);
+    return t.total_s;
+}
+
+/* Strokes: among more, nobody looks for those that could be drawn out and back. */
+enum { MOST_RETRACED = 20000 };
+
+/* Going back over lines is given up where this machine draws it sooner without. */
+static gboolean weigh_retrace(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
+                              GError **error)
+{
+    DtRouteOptions once = *route;
+    DtCost cost = dt_profile_cost(p);
+    DtSequence s;
+    dt_sequence_init(&s);
+    once.retrace = 0;
+    if (!dt_route_order(&job->strokes, &cost, &p->rack, &once, &s, error)) {
+        dt_sequence_clear(&s);
+        return FALSE;
+    }
+    if (seconds_of(p, &s) < seconds_of(p, &job->sequence)) {
+        DtSequence other = job->sequence;
+        job->sequence = s;
+        s = other;
+    }
+    dt_sequence_clear(&s);
+    return dt_work_check(error);
+}
+
 gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error)
 {
     DtRouteOptions route = o->route;
@@ -20,10 +55,51 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
     route.end = dt_machine_ink_at(p, p->park);
     route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
+    if (job->strokes.n > MOST_RETRACED)
+        route.retrace = 0;
     if (route.one_way)
         dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, error) &&
+           (job->sequence.spurs == 0 || weigh_retrace(p, &route, job, error)) &&
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
+}
+
+/* Each stop in mid-stroke leaves more ink there: it is worth a little time. */
+static double worth(const DtTimes *t)
+{
+    const double stop_s = 0.1;
+    return t->total_s + stop_s * (double)t->starved;
+}
+
+/* Thinner moves where they take less time. */
+static gboolean try_thinner(const DtProfile *p, double thin, DtJob *job, GError **error)
+{
+    DtMoves moves;
+    DtTimes times;
+    dt_moves_init(&moves);
+    if (!dt_machine_moves_thinned(p, &job->sequence, thin, &moves, error))
+        return FALSE;
+    dt_code_times(p, &moves, TRUE, &times);
+    if (worth(&times) < worth(&job->times)) {
+        DtMoves old_moves = job->moves;
+        DtTimes old_times = job->times;
+        job->moves = moves;
+        job->times = times;
+        moves = old_moves;
+        times = old_times;
+    }
+    dt_moves_clear(&moves);
+    dt_times_clear(&times);
+    return TRUE;
+}
+
+/* Of the tolerance for the ink: how much of it thinning may use up, from little to much. */
+static const double thin_shares[] = {0.15, 0.35, 0.6, 0.9};
+
+/* A hundredth of the time may be lost to the wire before fewer points are tried. */
+static gboolean is_held_up(const DtTimes *t)
+{
+    return t->starved > 0 || t->held_up_s > 0.01 * t->total_s;
 }
 
 gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error)
@@ -31,6 +107,11 @@ gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error)
     if (!dt_machine_moves(p, &job->sequence, &job->moves, error))
         return FALSE;
     dt_code_times(p, &job->moves, TRUE, &job->times);
+    const gboolean thinner = p->ink_tolerance > 0 && is_held_up(&job->times);
+    for (size_t i = 0; thinner && i < G_N_ELEMENTS(thin_shares) && !dt_work_stopped(); i++) {
+        if (!try_thinner(p, thin_shares[i] * p->ink_tolerance, job, error))
+            return FALSE;
+    }
     return dt_work_check(error);
 }
 

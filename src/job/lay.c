@@ -73,6 +73,8 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
 {
     DtAffine m;
     DtProgramTotals totals;
+    DtProfile exact = *p; /* shares what it points to, and is not freed */
+    exact.ink_tolerance = 0; /* the program has made use of it already */
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
     if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||
         !dt_job_sheet_at(p, left, right, &m, error))
@@ -83,7 +85,7 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
     dt_moves_init(&moves);
     gsize len = 0;
     g_autofree char *text = NULL;
-    if (trace(g, m, &s, error) && dt_machine_moves(p, &s, &moves, error))
+    if (trace(g, m, &s, error) && dt_machine_moves(&exact, &s, &moves, error))
         text = dt_code_write(p, &moves, &len, error);
     return text != NULL && dt_base_write_file(out_path, text, len, error);
 }

@@ -28,7 +28,8 @@ static gboolean keep_pens(DtProfile *p, const char *names, GError **error)
 }
 
 /* "a=b", split; FALSE with an error where it is not of that form. */
-static gboolean split_pair(char *text, const char *option, char **left, char **right, GError **error)
+static gboolean split_pair(char *text, const char *option, char **left, char **right,
+                           GError **error)
 {
     char *equals = strchr(text, '=');
     if (equals == NULL) {

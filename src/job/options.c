@@ -32,7 +32,9 @@ enum {
     PAGE,
     SINGLE_LINE,
     TOLERANCE,
+    INK_TOLERANCE,
     JOIN,
+    NO_RETRACE,
     KEEP_ORDER,
     ONE_WAY,
     LIGHT_FIRST,
@@ -100,8 +102,11 @@ static const DtOption table[N_OPTIONS] = {
     [SINGLE_LINE] = FLAG("single-line", "lines", "Text in single-line letters"),
     [TOLERANCE] = {"tolerance", DT_OPTION_NUMBER, "mm", 1e-4, 1, "0.01", NULL, "lines", "MM",
                    "Largest deviation from a curve"},
+    [INK_TOLERANCE] = {"ink-tolerance", DT_OPTION_NUMBER, "mm", 0, 1, NULL, NULL, "lines", "MM",
+                       "How far the ink may leave its line where that saves time"},
     [JOIN] = {"join", DT_OPTION_NUMBER, "mm", 0, 100, "0.2", NULL, "lines", "MM",
               "Longest gap that is drawn across"},
+    [NO_RETRACE] = FLAG("no-retrace", "lines", "Never go back over a line to save a lift"),
     [KEEP_ORDER] = FLAG("keep-order", "order", "Draw in the drawing's own order"),
     [ONE_WAY] = FLAG("one-way", "order", "Draw fill lines in one direction only"),
     [LIGHT_FIRST] = FLAG("light-first", "order", "Pens from light to dark"),
@@ -502,6 +507,8 @@ static DtJobOptions job_options(const DtOptions *o)
     j.route.seed = (uint64_t)number_of(o, SEED);
     j.route.iterations = (uint64_t)number_of(o, EFFORT);
     j.route.join = number_of(o, JOIN);
+    if (has(o, NO_RETRACE))
+        j.route.retrace = 0;
     j.route.keep_order = has(o, KEEP_ORDER);
     j.route.one_way = has(o, ONE_WAY);
     j.route.light_first = has(o, LIGHT_FIRST) || !j.ink.solid;
@@ -526,6 +533,8 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
         read_point(o->text[PAPER_AT], &p->paper_at);
     if (o->text[MARGIN] != NULL)
         p->margin = number_of(o, MARGIN);
+    if (o->text[INK_TOLERANCE] != NULL)
+        p->ink_tolerance = number_of(o, INK_TOLERANCE);
     if (!dt_job_apply_pens(o->text[PENS], o->text[SWAP], o->text[COLOUR], p, &out->job.ink, error))
         return FALSE;
     out->several = o->text[SHEETS] != NULL;

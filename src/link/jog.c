@@ -15,8 +15,8 @@ static gboolean home(DtSession *s)
     }
     dt_session_enter(s, DT_STATE_HOMING, NULL);
     s->sent = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
-    return dt_session_move_pen(s, FALSE) && dt_session_home(s) && dt_session_restate_modes(s, &s->sent) &&
-           dt_session_stand_still(s);
+    return dt_session_move_pen(s, FALSE) && dt_session_home(s) &&
+           dt_session_restate_modes(s, &s->sent) && dt_session_stand_still(s);
 }
 
 static gboolean travel(DtSession *s, const DtJog *jog)
@@ -74,7 +74,7 @@ gboolean dt_session_jog(DtSession *s, const DtJog *jog, GError **error)
     if (!has_port || !is_sound(jog)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
                             has_port ? "a position that is not a number, or a negative speed"
-                                         : "jogging needs a port");
+                                     : "jogging needs a port");
         return FALSE;
     }
     if (jog->kind != DT_JOG_HOME && jog->kind != DT_JOG_END && !now.homed) {
@@ -83,7 +83,7 @@ gboolean dt_session_jog(DtSession *s, const DtJog *jog, GError **error)
         return FALSE;
     }
     DtJog *own = g_memdup2(jog, sizeof *jog);
-    const DtState state = jog->kind != DT_JOG_HOME        ? DT_STATE_JOGGING
+    const DtState state = jog->kind != DT_JOG_HOME       ? DT_STATE_JOGGING
                           : now.state == DT_STATE_CLOSED ? DT_STATE_OPENING
                                                          : DT_STATE_HOMING;
     const gboolean begun = dt_session_begin(s, state, jog_task, own, error);

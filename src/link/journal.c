@@ -1,21 +1,14 @@
 /* journal: SQLite tables of runs, strokes and events. */
-#include "link/journal.h"
+#include "link/journal-sql.h"
 
 #include <errno.h>
 #include <glib/gstdio.h>
-#include <sqlite3.h>
 #include <signal.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
-enum { VERSION = 2, APPLICATION = 0x64724C67 /* "drLg" */ };
-
-struct DtJournal {
-    sqlite3 *db;
-    char *path;
-    gint64 spent_us;
-};
+enum { VERSION = 3, APPLICATION = 0x64724C67 /* "drLg" */ };
 
 static const char schema[] =
     "CREATE TABLE runs (id INTEGER PRIMARY KEY AUTOINCREMENT, started REAL NOT NULL,"
@@ -32,7 +25,7 @@ static const char schema[] =
     "CREATE TABLE notes (at REAL NOT NULL, machine TEXT NOT NULL, kind TEXT NOT NULL,"
     " text TEXT NOT NULL);";
 
-static gboolean fail(const DtJournal *j, const char *what, GError **error)
+gboolean dt_journal_fail(const DtJournal *j, const char *what, GError **error)
 {
     int code = sqlite3_errcode(j->db);
     if (code == SQLITE_FULL)
@@ -77,7 +70,7 @@ static gboolean run_sql(DtJournal *j, const char *sql, GError **error)
 {
     if (sqlite3_exec(j->db, sql, NULL, NULL, NULL) == SQLITE_OK)
         return TRUE;
-    return fail(j, "journal", error);
+    return dt_journal_fail(j, "journal", error);
 }
 
 static gboolean make_schema(DtJournal *j, GError **error)
@@ -85,7 +78,7 @@ static gboolean make_schema(DtJournal *j, GError **error)
     g_autofree char *marks =
         g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;", APPLICATION, VERSION);
     if (run_sql(j, "BEGIN IMMEDIATE;", error) && run_sql(j, schema, error) &&
-        run_sql(j, marks, error) && run_sql(j, "COMMIT;", error))
+        run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, marks, error) && run_sql(j, "COMMIT;", error))
         return TRUE;
     sqlite3_exec(j->db, "ROLLBACK;", NULL, NULL, NULL);
     return FALSE;
@@ -98,7 +91,7 @@ static gboolean has_column(DtJournal *j, const char *table, const char *column)
     return read_pragma(j, sql) > 0;
 }
 
-/* Journals of version 1 came to have these one by one. */
+/* Journals of version 1 came to have these columns one by one, those of version 2 have no sheets. */
 static gboolean add_what_came_later(DtJournal *j, GError **error)
 {
     static const struct {
@@ -113,8 +106,9 @@ static gboolean add_what_came_later(DtJournal *j, GError **error)
             return FALSE;
     return run_sql(j,
                    "CREATE TABLE IF NOT EXISTS notes (at REAL NOT NULL, machine TEXT NOT NULL,"
-                   " kind TEXT NOT NULL, text TEXT NOT NULL); PRAGMA user_version=2;",
-                   error);
+                   " kind TEXT NOT NULL, text TEXT NOT NULL);",
+                   error) &&
+           run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, "PRAGMA user_version=3;", error);
 }
 
 /* All of it or nothing; another process may have done it meanwhile. */
@@ -133,7 +127,7 @@ static gboolean check_version(DtJournal *j, GError **error)
     gint64 version = read_pragma(j, "PRAGMA user_version;");
     gint64 application = read_pragma(j, "PRAGMA application_id;");
     if (version < 0)
-        return fail(j, "journal", error);
+        return dt_journal_fail(j, "journal", error);
     if (version == 0 && application == 0 &&
         read_pragma(j, "SELECT count(*) FROM sqlite_schema;") == 0)
         return make_schema(j, error);
@@ -153,7 +147,7 @@ static gboolean check_owner(DtJournal *j, GError **error)
 {
     const gint64 tables = read_pragma(j, "SELECT count(*) FROM sqlite_schema;");
     if (tables < 0)
-        return fail(j, "journal", error);
+        return dt_journal_fail(j, "journal", error);
     const gint64 application = read_pragma(j, "PRAGMA application_id;");
     if (application == APPLICATION || (application == 0 && tables == 0))
         return TRUE;
@@ -184,7 +178,7 @@ DtJournal *dt_journal_open(const char *path, GError **error)
         return NULL;
     if (sqlite3_open_v2(j->path, &j->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) !=
         SQLITE_OK) {
-        fail(j, "cannot open the journal", error);
+        dt_journal_fail(j, "cannot open the journal", error);
         return NULL;
     }
     if (fresh) /* still empty, and nobody else's business; SQLite's other files follow its rights */
@@ -218,8 +212,7 @@ void dt_journal_run_clear(DtJournalRun *r)
     *r = (DtJournalRun){0};
 }
 
-/* Runs one statement with its values: s text, i integer, d real. */
-static gboolean execute(DtJournal *j, GError **error, const char *sql, const char *types, ...)
+gboolean dt_journal_execute(DtJournal *j, GError **error, const char *sql, const char *types, ...)
 {
     const gint64 start = g_get_monotonic_time();
     sqlite3_stmt *s = NULL;
@@ -237,7 +230,7 @@ static gboolean execute(DtJournal *j, GError **error, const char *sql, const cha
     va_end(list);
     good = good && sqlite3_step(s) == SQLITE_DONE;
     if (!good)
-        fail(j, "cannot write the journal", error);
+        dt_journal_fail(j, "cannot write the journal", error);
     sqlite3_finalize(s);
     j->spent_us += g_get_monotonic_time() - start;
     return good;
@@ -245,7 +238,7 @@ static gboolean execute(DtJournal *j, GError **error, const char *sql, const cha
 
 gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
 {
-    if (!execute(j, error,
+    if (!dt_journal_execute(j, error,
                  "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
                  " strokes, estimate_s, told_s, total_ink_mm, pid)"
                  " VALUES (?,?,?,?,?,?,'running',?,?,?,?,?)",
@@ -258,12 +251,12 @@ gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
 /* A transaction around statements that belong together. */
 static gboolean begin(DtJournal *j, GError **error)
 {
-    return execute(j, error, "BEGIN IMMEDIATE", "");
+    return dt_journal_execute(j, error, "BEGIN IMMEDIATE", "");
 }
 
 static gboolean commit(DtJournal *j, gboolean good, GError **error)
 {
-    if (good && execute(j, error, "COMMIT", ""))
+    if (good && dt_journal_execute(j, error, "COMMIT", ""))
         return TRUE;
     sqlite3_exec(j->db, "ROLLBACK", NULL, NULL, NULL);
     return FALSE;
@@ -274,19 +267,19 @@ gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t dra
     if (!begin(j, error))
         return FALSE;
     gboolean good =
-        execute(j, error,
+        dt_journal_execute(j, error,
                 "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=?, pid=?"
                 " WHERE id=?",
                 "siii", port, (gint64)drawn, (gint64)getpid(), id) &&
-        execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?", "ii", id,
+        dt_journal_execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?", "ii", id,
                 (gint64)drawn) &&
-        execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)", "ids", id, now_s(), port);
+        dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)", "ids", id, now_s(), port);
     return commit(j, good, error);
 }
 
 gboolean dt_journal_port(DtJournal *j, gint64 id, const char *port, GError **error)
 {
-    return execute(j, error, "UPDATE runs SET port=? WHERE id=?", "si", port, id);
+    return dt_journal_execute(j, error, "UPDATE runs SET port=? WHERE id=?", "si", port, id);
 }
 
 gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GError **error)
@@ -294,9 +287,9 @@ gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GE
     if (!begin(j, error))
         return FALSE;
     gboolean good =
-        execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)", "iisddd", id,
+        dt_journal_execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)", "iisddd", id,
                 (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm, now_s()) &&
-        execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?", "iidi",
+        dt_journal_execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?", "iidi",
                 (gint64)s->stroke, (gint64)s->line, s->time_s, id);
     return commit(j, good, error);
 }
@@ -304,14 +297,14 @@ gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GE
 gboolean dt_journal_event(DtJournal *j, gint64 id, const char *kind, const char *text,
                           GError **error)
 {
-    return execute(j, error, "INSERT INTO events VALUES (?,?,?,?)", "idss", id, now_s(), kind,
+    return dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,?,?)", "idss", id, now_s(), kind,
                    text);
 }
 
 gboolean dt_journal_end(DtJournal *j, gint64 id, const char *status, const char *note,
                         double time_s, GError **error)
 {
-    return execute(j, error, "UPDATE runs SET status=?, note=?, ended=?, time_s=? WHERE id=?",
+    return dt_journal_execute(j, error, "UPDATE runs SET status=?, note=?, ended=?, time_s=? WHERE id=?",
                    "ssddi", status, note, now_s(), time_s, id);
 }
 
@@ -401,7 +394,7 @@ gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **er
     const char *sql =
         id != 0 ? RUN_COLUMNS "WHERE id=?" : RUN_COLUMNS "WHERE status<>'done' ORDER BY id DESC";
     if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
-        return fail(j, "cannot read the journal", error);
+        return dt_journal_fail(j, "cannot read the journal", error);
     if (id != 0)
         sqlite3_bind_int64(s, 1, id);
     g_auto(DtJournalRun) run = {0};
@@ -414,7 +407,7 @@ gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **er
     }
     sqlite3_finalize(s);
     if (step != SQLITE_ROW && step != SQLITE_DONE)
-        return fail(j, "cannot read the journal", error);
+        return dt_journal_fail(j, "cannot read the journal", error);
     if (step == SQLITE_DONE && id == 0)
         return fail_nothing_left(j, error);
     if (step == SQLITE_DONE)
@@ -501,24 +494,23 @@ double dt_journal_home_s(DtJournal *j, const char *machine)
 gboolean dt_journal_note(DtJournal *j, const char *machine, const char *kind, const char *text,
                          GError **error)
 {
-    return execute(j, error, "INSERT INTO notes VALUES (?,?,?,?)", "dsss", now_s(), machine, kind,
+    return dt_journal_execute(j, error, "INSERT INTO notes VALUES (?,?,?,?)", "dsss", now_s(), machine, kind,
                    text);
 }
 
-/* Calls `take` for each row. */
-static gboolean each_row(DtJournal *j, const char *sql, gint64 id,
+gboolean dt_journal_each_row(DtJournal *j, const char *sql, gint64 id,
                          void (*take)(sqlite3_stmt *s, gpointer to), gpointer to, GError **error)
 {
     sqlite3_stmt *s = NULL;
     if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
-        return fail(j, "cannot read the journal", error);
+        return dt_journal_fail(j, "cannot read the journal", error);
     if (id != 0)
         sqlite3_bind_int64(s, 1, id);
     int step;
     while ((step = sqlite3_step(s)) == SQLITE_ROW)
         take(s, to);
     sqlite3_finalize(s);
-    return step == SQLITE_DONE || fail(j, "cannot read the journal", error);
+    return step == SQLITE_DONE || dt_journal_fail(j, "cannot read the journal", error);
 }
 
 /* A run whose process is gone without a word was cut off. */
@@ -570,7 +562,7 @@ static void take_note(sqlite3_stmt *s, gpointer to)
 static gboolean read_pens(DtJournal *j, DtLogRun *run, GError **error)
 {
     GArray *pens = g_array_new(FALSE, FALSE, sizeof(DtLogPen));
-    gboolean good = each_row(j,
+    gboolean good = dt_journal_each_row(j,
                              "SELECT pen, count(*), total(ink_mm), total(travel_mm) FROM strokes"
                              " WHERE run=? GROUP BY pen ORDER BY min(stroke)",
                              run->id, take_pen, pens, error);
@@ -583,8 +575,8 @@ gboolean dt_journal_read_all(DtJournal *j, DtLog *out, GError **error)
 {
     GArray *runs = g_array_new(FALSE, FALSE, sizeof(DtLogRun));
     GArray *notes = g_array_new(FALSE, FALSE, sizeof(DtLogNote));
-    gboolean good = each_row(j, RUN_COLUMNS "ORDER BY id", 0, take_run, runs, error) &&
-                    each_row(j, "SELECT at, machine, kind, text FROM notes ORDER BY at", 0,
+    gboolean good = dt_journal_each_row(j, RUN_COLUMNS "ORDER BY id", 0, take_run, runs, error) &&
+                    dt_journal_each_row(j, "SELECT at, machine, kind, text FROM notes ORDER BY at", 0,
                              take_note, notes, error);
     *out = (DtLog){.n_runs = runs->len, .n_notes = notes->len};
     out->runs = (DtLogRun *)(void *)g_array_free(runs, FALSE);

@@ -19,7 +19,7 @@ typedef struct {
     double started, ended; /* seconds since 1970; ended 0: not ended */
     char *machine, *profile, *program, *sha256, *port, *status, *note;
     size_t strokes, drawn, line;
-    double estimate_s; /* by the motion model alone, homing left out */
+    double estimate_s;  /* by the motion model alone, homing left out */
     double predicted_s; /* predicted at the start: the same times this machine's pace, and homing */
     double time_s, total_ink_mm, ink_mm, travel_mm;
     gint64 pid; /* of the process that draws or drew it */

@@ -39,9 +39,24 @@ static gboolean can_be_stopped(const DtRun *r)
            dt_program_knows(r->program, "M0");
 }
 
+/* Nobody has turned the paper beforehand as a pen may have been put in. */
+static gboolean wait_for_turn(DtRun *r)
+{
+    DtSession *s = r->session;
+    dt_session_enter(s, DT_STATE_PEN_CHANGE,
+                     "turn it a quarter turn counter-clockwise, and lay its lower left corner where that "
+                     "was before");
+    const gboolean good = dt_session_wait_for(s, WANTS(GO_ON));
+    if (good)
+        dt_session_enter(s, DT_STATE_DRAWING, NULL);
+    return good;
+}
+
 static gboolean wait_for_pen(DtRun *r)
 {
     DtSession *s = r->session;
+    if (r->before.turns_paper)
+        return wait_for_turn(r);
     if (!dt_session_take(s, WANTS(PAUSE_AT_CHANGE)) && r->options.pens_ready) {
         r->next_pen = r->before.pen;
         dt_session_tell(s, DT_EVENT_PEN_CHANGE, NULL);

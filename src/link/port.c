@@ -22,8 +22,8 @@ struct DtPort {
     gboolean is_link;       /* the path is a name that somebody keeps pointing at the board */
     struct stat link;       /* of that name, as it was when the port was opened */
     gboolean hung_up;
-    DtPortDevice device;    /* its strings are ours */
-    GStrv others;           /* ports that were there beside it when it was opened */
+    DtPortDevice device; /* its strings are ours */
+    GStrv others;        /* ports that were there beside it when it was opened */
 };
 
 /* Who holds the device: "process 123 (name)", or NULL. */

@@ -73,9 +73,15 @@ DtPoint dt_machine_command(const DtProfile *p, DtPoint at)
     return dt_point(ax / p->scale[0], ay / p->scale[1]);
 }
 
+/* What is lost is lost of the cord, of which a pulley off centre winds up now more and now less a turn. */
 double dt_correct_lost(const DtProfile *p, int axis, double c)
 {
-    return dt_table_at(&p->backlash[axis], c * p->scale[axis]) / p->scale[axis];
+    const double lost = dt_table_at(&p->backlash[axis], c * p->scale[axis]) / p->scale[axis];
+    if (p->pulley_error[axis] == 0 || lost == 0)
+        return lost;
+    const double turn = 2 * G_PI / dt_correct_turn_mm(p, axis);
+    const double middle = (c - lost / 2) * p->scale[axis];
+    return lost / (1 + p->pulley_error[axis] * turn * cos(turn * middle + p->pulley_phase[axis]));
 }
 
 /* c = m + lost(c). Tables are never steeper than a half, so each round halves the error at least;
@@ -101,7 +107,8 @@ double dt_machine_follow(const DtProfile *p, int axis, double c, double m)
 void dt_carriage_init(DtCarriage *c, const DtProfile *p)
 {
     *c = (DtCarriage){.profile = p, .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0,
-                        .curved = dt_machine_is_curved(p)};
+                        .curved = dt_machine_is_curved(p), .twists = dt_machine_twists(p),
+                        .lean = {1, 1}};
     c->x_way = dt_machine_ink_at(p, dt_point(1, 0));
     c->y_way = dt_machine_ink_at(p, dt_point(0, 1));
 }
@@ -115,12 +122,14 @@ DtPoint dt_carriage_follow(const DtCarriage *c, DtPoint to)
 /* The most that bends the map of an axis and its neighbour, mm. */
 static double most_bend(const DtProfile *p, int axis)
 {
-    double position = 0, across = 0;
+    double position = 0, across = 0, twist = 0;
     for (size_t i = 0; i < p->position[axis].n; i++)
         position = MAX(position, fabs(p->position[axis].value[i]));
+    for (size_t i = 0; i < p->twist[axis].n; i++)
+        twist = MAX(twist, fabs(p->twist[axis].value[i]) / 2);
     for (size_t i = 0; i < p->straight[1 - axis].n; i++)
         across = MAX(across, fabs(p->straight[1 - axis].value[i]));
-    return position + across + 2 * p->pulley_error[axis];
+    return position + across + twist + 2 * p->pulley_error[axis];
 }
 
 /* Of the map without what bends it. */

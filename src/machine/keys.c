@@ -49,6 +49,12 @@ const DtKey dt_keys[] = {
     BOTH_AXES("motion", "steps_per_mm", DT_KEY_NUMBER, DT_UNIT_PER_LENGTH, 0.5, 10000, NULL, NULL,
               steps_per_mm, "Half steps for one mm. Left out, it follows from the drive train."),
 
+    {"motion", "ink_tolerance", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1, "0.035 mm",
+     FIELD(ink_tolerance),
+     "By how much the ink may leave the planned line where that saves time: reversals that small "
+     "are left out, corners rounded, and an axis turns round a little early, so that it takes up "
+     "its lost motion while the other goes on. 0: as exactly as the motors can."},
+
     BOTH_AXES("drive", "motor_steps", DT_KEY_NUMBER, DT_UNIT_NONE, 4, 100000, "64", "64",
               motor_steps, "Half steps in one turn of the motor itself, before its gear."),
     BOTH_AXES("drive", "gear", DT_KEY_RATIO, DT_UNIT_NONE, 0.01, 10000, "25792/405", "25792/405",
@@ -96,6 +102,10 @@ const DtKey dt_keys[] = {
               "0 deg", "0 deg", pulley_phase,
               "Where that error stands at the origin: 0 deg where it is about to push the ink away "
               "from home."),
+    BOTH_AXES("corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
+              "How far the axis shifts where the other one turns round, because its carriage is loose on "
+              "its rails: one length or a list of position:shift in mm, positive where it shifts away from "
+              "home as the other sets out away from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},
@@ -150,6 +160,12 @@ const DtKey dt_keys[] = {
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
      "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},
+    {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
+     "How many moves it plans ahead. Where it has too few, or they come too slowly over the wire, it "
+     "slows down."},
+    {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
+     FIELD(dialect.reply_delay_s),
+     "From the end of a reply on the wire until this computer has read it."},
     {"controller", "longest_line", DT_KEY_WHOLE, DT_UNIT_BYTES, 12, 4096, "80 bytes",
      FIELD(dialect.longest_line), "The longest line it takes, the line end not counted."},
     {"controller", "decimals", DT_KEY_WHOLE, DT_UNIT_NONE, 0, 6, "3", FIELD(dialect.decimals),

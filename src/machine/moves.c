@@ -6,7 +6,9 @@
  * side to which it sets out, and every reversal within it first takes up the slack that is really
  * there. */
 #include "machine/tidy.h"
+#include "machine/twist.h"
 
+#include "drawtrue/clock.h"
 #include "drawtrue/work.h"
 
 #include <math.h>
@@ -24,6 +26,15 @@ void dt_moves_clear(DtMoves *m)
     dt_moves_init(m);
 }
 
+void dt_moves_append(DtMoves *m, const DtMove *move)
+{
+    if (m->n == m->cap) {
+        m->cap = m->cap ? m->cap * 2 : 256;
+        m->m = g_renew(DtMove, m->m, m->cap);
+    }
+    m->m[m->n++] = *move;
+}
+
 typedef DtCarriagePoint Pair;
 
 typedef struct {
@@ -31,31 +42,50 @@ typedef struct {
     DtCost cost;
     DtMoves *out;
     Pair drive, carriage; /* commanded mm */
+    gboolean twists;
+    double lean[2]; /* of the carriages; see DtCarriage */
     uint16_t pen;
     size_t polyline;
-    Pair least, most;  /* the drives' extremes so far */
+    Pair least, most;       /* the drives' extremes so far */
     size_t beyond_polyline; /* the first run that leaves the travel */
     gboolean beyond;
+    double thin;        /* see dt_machine_moves_thinned() */
     double believed_mm; /* a longer line is not taken to be straight by its middle; 0: all are */
-    GArray *splits;         /* scratch of draw_line() */
-    GArray *points, *spare; /* of Pair: where the carriage goes in one run, and scratch */
+    DtClock clock;
+    GArray *splits; /* scratch of draw_line() */
+    GArray *given;  /* of Pair: where the carriage is to go in one run */
+    GArray *points; /* of Pair: where it is sent */
+    GArray *spare;  /* of Pair: scratch */
 } Machine;
 
 static DtPoint tip(const Machine *m)
 {
-    DtPoint at = dt_machine_ink_at(m->p, dt_point(m->carriage.at[0], m->carriage.at[1]));
+    const DtPoint c = dt_point(m->carriage.at[0], m->carriage.at[1]);
+    const DtPoint shift = m->twists ? dt_twist_shift(m->p, c, m->lean) : dt_point(0, 0);
+    DtPoint at = dt_machine_ink_at(m->p, dt_point_add(c, shift));
     return dt_point_add(at, m->p->rack.pens[m->pen].offset);
 }
 
 static void append(Machine *m, DtMoveKind kind, double feed)
 {
-    DtMoves *o = m->out;
-    if (o->n == o->cap) {
-        o->cap = o->cap ? o->cap * 2 : 256;
-        o->m = g_renew(DtMove, o->m, o->cap);
-    }
-    o->m[o->n++] =
-        (DtMove){kind, dt_point(m->drive.at[0], m->drive.at[1]), tip(m), feed, m->pen, m->polyline};
+    const DtMove move = {.kind = kind,
+                         .to = dt_point(m->drive.at[0], m->drive.at[1]),
+                         .ink = tip(m),
+                         .feed_mm_s = feed,
+                         .pen = m->pen,
+                         .polyline = m->polyline};
+    dt_moves_append(m->out, &move);
+}
+
+static DtPoint place(Pair c)
+{
+    return dt_point(c.at[0], c.at[1]);
+}
+
+static double speed_along(const Machine *m, DtPoint way)
+{
+    const double speed = dt_route_speed_along(&m->cost, way);
+    return m->thin > 0 ? dt_feeds_step(speed) : speed;
 }
 
 /* Sends the drives to `to`; the carriage is given by the caller, who knows it exactly. */
@@ -71,9 +101,11 @@ static void drive_to(Machine *m, DtMoveKind kind, Pair to, Pair carriage)
         }
     }
     m->drive = to;
+    if (m->twists)
+        dt_twist_lean(m->p, m->lean, place(m->carriage), place(carriage));
     m->carriage = carriage;
     if (way.x != 0 || way.y != 0)
-        append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : dt_route_speed_along(&m->cost, way));
+        append(m, kind, kind == DT_MOVE_TRAVEL ? 0 : speed_along(m, way));
 }
 
 static int sign(double v)
@@ -117,36 +149,47 @@ static Pair along(Pair a, Pair b, double f)
     return (Pair){.at = {a.at[0] + f * (b.at[0] - a.at[0]), a.at[1] + f * (b.at[1] - a.at[1])}};
 }
 
-/* Where the drives must be when the carriage, on its way from `from` to `c`, is at `at`, a fraction
- * f of the way. An axis that stands still on the way may take up its slack meanwhile. */
-static Pair drives_at(const Machine *m, Pair taut, Pair from, Pair c, Pair at, double f)
+/* The part of the slack that is taken up at a point of a wait that begins at `from` or before. */
+static double taken_before(const Pair *from, const Pair *c, int axis)
 {
-    Pair to = taut;
+    return from->turn[axis] == c->turn[axis] ? from->taken[axis] : 0;
+}
+
+/* Where the drives must be when the carriage, on its way from `from` to `c`, is at `at`, a fraction
+ * f of the way. An axis that waits takes up its slack meanwhile. */
+static Pair drives_at(const Machine *m, const Pair *from, const Pair *c, Pair at, double f)
+{
+    Pair to = m->drive;
     for (int i = 0; i < 2; i++) {
-        int d = sign(c.at[i] - from.at[i]);
-        if (d)
+        const int d = sign(c->at[i] - from->at[i]);
+        if (d) {
             to.at[i] = drive_for(m, i, at.at[i], d);
-        else if (c.turn[i])
-            to.at[i] += f * (drive_for(m, i, at.at[i], c.turn[i]) - taut.at[i]);
+        } else if (c->turn[i]) {
+            const double before = taken_before(from, c, i);
+            const double taken = before + f * (c->taken[i] - before);
+            const double came = drive_for(m, i, at.at[i], -c->turn[i]);
+            to.at[i] = came + taken * (drive_for(m, i, at.at[i], c->turn[i]) - came);
+        }
     }
     return to;
 }
 
 /* The carriage goes straight to c, the pen being down. */
-static void draw_line(Machine *m, Pair c)
+static void draw_line(Machine *m, const Pair *c)
 {
-    Pair from = m->carriage, taut = m->drive;
-    if (c.at[0] == from.at[0] && c.at[1] == from.at[1])
-        return;
+    const Pair from = m->carriage;
+    const gboolean stands = c->at[0] == from.at[0] && c->at[1] == from.at[1];
+    const DtMoveKind kind = stands ? DT_MOVE_SLACK : DT_MOVE_DRAW;
+    Pair taut = m->drive;
     for (int i = 0; i < 2; i++)
-        if (c.at[i] != from.at[i])
-            taut.at[i] = drive_for(m, i, from.at[i], sign(c.at[i] - from.at[i]));
+        if (c->at[i] != from.at[i])
+            taut.at[i] = drive_for(m, i, from.at[i], sign(c->at[i] - from.at[i]));
     drive_to(m, DT_MOVE_SLACK, taut, from);
-    find_splits(m, from, c);
+    find_splits(m, from, *c);
     for (guint k = 0; k <= m->splits->len; k++) {
-        double f = k < m->splits->len ? g_array_index(m->splits, double, k) : 1;
-        Pair at = f < 1 ? along(from, c, f) : c;
-        drive_to(m, DT_MOVE_DRAW, drives_at(m, taut, from, c, at, f), at);
+        const double f = k < m->splits->len ? g_array_index(m->splits, double, k) : 1;
+        const Pair at = f < 1 ? along(from, *c, f) : *c;
+        drive_to(m, kind, drives_at(m, &from, c, at, f), at);
     }
 }
 
@@ -180,15 +223,29 @@ static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, 
         }
     }
     const Pair point = {.at = {d.x, d.y}};
-    g_array_append_val(m->points, point);
+    g_array_append_val(m->given, point);
 }
 
-/* Carriage positions of a polyline into m->points. */
+/* The carriage leans one way or the other when it comes to the run's start, by the way it takes there. */
+static void allow_for_twist(Machine *m, const DtPolyline *r)
+{
+    double lean[2] = {m->lean[0], m->lean[1]};
+    DtPoint from = place(m->carriage);
+    if (r->has_run_in) {
+        const DtPoint offset = m->p->rack.pens[r->pen].offset;
+        const DtPoint run_in = dt_machine_command(m->p, dt_point_sub(r->run_in, offset));
+        dt_twist_lean(m->p, lean, from, run_in);
+        from = run_in;
+    }
+    dt_twist_run(m->p, from, lean, m->given, m->spare);
+}
+
+/* Carriage positions of a polyline into m->given. */
 static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
     const DtPoint offset = m->p->rack.pens[r->pen].offset;
     DtPoint from = {0}, c = {0};
-    g_array_set_size(m->points, 0);
+    g_array_set_size(m->given, 0);
     for (size_t i = 0; i < r->n; i++) {
         const DtPoint at = dt_point_sub(s->pts[r->first + i], offset);
         if (!isfinite(at.x) || !isfinite(at.y)) {
@@ -199,14 +256,16 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, G
         const DtPoint d = dt_machine_command(m->p, at);
         if (i == 0) {
             const Pair point = {.at = {d.x, d.y}};
-            g_array_append_val(m->points, point);
+            g_array_append_val(m->given, point);
         } else {
             add_way(m, from, c, at, d, 0);
         }
         from = at;
         c = d;
     }
-    dt_tidy_run(m->p, m->points, m->spare);
+    if (m->twists)
+        allow_for_twist(m, r);
+    dt_tidy_straighten(m->p, m->thin, m->given);
     return TRUE;
 }
 
@@ -225,10 +284,59 @@ static int first_direction(const Machine *m, int axis)
     return 0;
 }
 
+/* Time from rest at `from` over n places to rest, s. */
+static double time_over(Machine *m, Pair from, const Pair *place, int n)
+{
+    DtClock *c = &m->clock;
+    c->seconds = 0;
+    for (int i = 0; i < n; i++) {
+        const double dx = place[i].at[0] - from.at[0], dy = place[i].at[1] - from.at[1];
+        const double length = sqrt(dx * dx + dy * dy);
+        if (length > 0)
+            dt_clock_move(c, dx, dy, length, G_MAXDOUBLE);
+        from = place[i];
+    }
+    dt_clock_stop(c);
+    return c->seconds;
+}
+
+/* Pen up from where the drives are to `arrive` and back to `taut`, where one axis must come back to take
+ * its slack up: it does so before the other one has arrived, as long before as is soonest. `turns` is
+ * that axis. */
+static void travel_and_return(Machine *m, Pair arrive, Pair taut, Pair start, int turns)
+{
+    enum { TRIES = 5, VIA = 2 };
+    static const double lead = 0.1; /* of the way left, before the axis sets out again */
+    const int other = 1 - turns;
+    const double lost = fabs(taut.at[turns] - arrive.at[turns]);
+    const double way = taut.at[other] - m->drive.at[other];
+    Pair best[VIA + 1] = {arrive, arrive, taut};
+    double best_s = time_over(m, m->drive, best, VIA + 1), left = lost / 4;
+    for (int i = 0; i < TRIES && left < fabs(way); i++, left *= 2) {
+        Pair via[VIA + 1] = {arrive, arrive, taut};
+        via[0].at[other] = taut.at[other] - copysign(left, way);
+        via[1].at[other] = taut.at[other] - copysign(left * (1 - lead), way);
+        const double s = time_over(m, m->drive, via, VIA + 1);
+        if (s < best_s) {
+            best_s = s;
+            memcpy(best, via, sizeof best);
+        }
+    }
+    for (int i = 0; i < VIA; i++) {
+        Pair carriage = start;
+        carriage.at[other] =
+            dt_machine_follow(m->p, other, m->carriage.at[other], best[i].at[other]);
+        drive_to(m, DT_MOVE_TRAVEL, best[i], carriage);
+    }
+    const gboolean stands = m->carriage.at[other] == start.at[other];
+    drive_to(m, stands ? DT_MOVE_SLACK : DT_MOVE_TRAVEL, taut, start);
+}
+
 /* Pen up to the run's start, arriving with the slack on the side to which the run sets out. */
 static void travel_to_run(Machine *m)
 {
     Pair start = *point_at(m, 0), arrive = m->drive, taut = m->drive;
+    int turning = 0, turns = 0;
     for (int i = 0; i < 2; i++) {
         int came = sign(start.at[i] - m->carriage.at[i]), goes = first_direction(m, i);
         if (came)
@@ -237,6 +345,14 @@ static void travel_to_run(Machine *m)
             taut.at[i] = drive_for(m, i, start.at[i], goes);
         if (!came) /* the carriage stands there already: the slack can be taken up on the way */
             arrive.at[i] = taut.at[i];
+        if (arrive.at[i] != taut.at[i]) {
+            turning++;
+            turns = i;
+        }
+    }
+    if (turning == 1) {
+        travel_and_return(m, arrive, taut, start, turns);
+        return;
     }
     drive_to(m, DT_MOVE_TRAVEL, arrive, start);
     drive_to(m, DT_MOVE_SLACK, taut, start);
@@ -264,6 +380,87 @@ static void travel_to_ink(Machine *m, DtPoint place)
     drive_to(m, DT_MOVE_TRAVEL, to, at);
 }
 
+/* Ways to draw a run --------------------------------------------------------------------------- */
+
+/* What drawing a run changes. */
+typedef struct {
+    Pair drive, carriage, least, most;
+    double lean[2];
+    gboolean beyond;
+    size_t n; /* moves */
+} State;
+
+static State state_of(const Machine *m)
+{
+    return (State){m->drive, m->carriage, m->least, m->most, {m->lean[0], m->lean[1]}, m->beyond, m->out->n};
+}
+
+static void set_state(Machine *m, const State *s)
+{
+    m->drive = s->drive;
+    m->carriage = s->carriage;
+    m->least = s->least;
+    m->most = s->most;
+    m->beyond = s->beyond;
+    m->lean[0] = s->lean[0];
+    m->lean[1] = s->lean[1];
+    m->out->n = s->n;
+}
+
+/* Of the moves since, s. */
+static double time_since(Machine *m, const State *since)
+{
+    DtClock *c = &m->clock;
+    DtPoint at = dt_point(since->drive.at[0], since->drive.at[1]);
+    c->seconds = 0;
+    for (size_t i = since->n; i < m->out->n; i++) {
+        const DtMove *v = &m->out->m[i];
+        const DtPoint d = dt_point_sub(v->to, at);
+        const double length = sqrt(dt_point_dot(d, d));
+        if (v->kind == DT_MOVE_PEN_DOWN)
+            dt_clock_stop(c);
+        else if (length > 0)
+            dt_clock_move(c, d.x, d.y, length,
+                          v->kind == DT_MOVE_TRAVEL ? G_MAXDOUBLE : v->feed_mm_s);
+        at = v->to;
+    }
+    dt_clock_stop(c);
+    return c->seconds;
+}
+
+/* Pen up to the run and along it. */
+static void draw_by_rule(Machine *m, const DtWayRule *rule)
+{
+    dt_tidy_run(m->p, m->given, rule, m->points, m->spare);
+    travel_to_run(m);
+    append(m, DT_MOVE_PEN_DOWN, 0);
+    for (size_t i = 1; i < m->points->len && !dt_work_stopped(); i++)
+        draw_line(m, point_at(m, i));
+}
+
+/* Draws the run by the rule by which that takes the least time. */
+static void draw_soonest(Machine *m)
+{
+    DtWayRule rules[DT_TIDY_RULES];
+    const size_t n = dt_tidy_rules(m->p, m->thin, rules);
+    const State before = state_of(m);
+    double best_s = G_MAXDOUBLE;
+    size_t best = 0;
+    for (size_t i = 0; i < n; i++) {
+        set_state(m, &before);
+        draw_by_rule(m, &rules[i]);
+        const double s = n > 1 ? time_since(m, &before) : 0;
+        if (s < best_s) {
+            best_s = s;
+            best = i;
+        }
+    }
+    if (best + 1 < n) {
+        set_state(m, &before);
+        draw_by_rule(m, &rules[best]);
+    }
+}
+
 static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
     if (r->pen != m->pen) {
@@ -275,10 +472,7 @@ static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline 
         return FALSE;
     if (r->has_run_in)
         travel_to_ink(m, r->run_in);
-    travel_to_run(m);
-    append(m, DT_MOVE_PEN_DOWN, 0);
-    for (size_t i = 1; i < m->points->len && !dt_work_stopped(); i++)
-        draw_line(m, *point_at(m, i));
+    draw_soonest(m);
     append(m, DT_MOVE_PEN_UP, 0);
     return TRUE;
 }
@@ -334,21 +528,35 @@ static gboolean fill_moves(Machine *m, const DtSequence *s, GError **error)
 
 gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out, GError **error)
 {
+    return dt_machine_moves_thinned(p, s, 0, out, error);
+}
+
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin,
+                                  DtMoves *out, GError **error)
+{
     if (!check_sequence(p, s, error))
         return FALSE;
     Machine m = {.p = p,
+                 .thin = thin,
                  .believed_mm = believed_mm(p),
+                 .twists = dt_machine_twists(p),
+                 .lean = {1, 1},
                  .cost = dt_profile_cost(p),
                  .out = out,
                  .splits = g_array_new(FALSE, FALSE, sizeof(double)),
+                 .given = g_array_new(FALSE, FALSE, sizeof(Pair)),
                  .points = g_array_new(FALSE, FALSE, sizeof(Pair)),
                  .spare = g_array_new(FALSE, FALSE, sizeof(Pair)),
                  .pen = s->n ? s->polylines[0].pen : 0};
+    dt_clock_init(&m.clock, p);
     dt_moves_clear(out);
     gboolean good = fill_moves(&m, s, error);
+    if (good && thin > 0)
+        dt_feeds_for_wire(p, out);
     if (!good)
         dt_moves_clear(out);
     g_array_unref(m.splits);
+    g_array_unref(m.given);
     g_array_unref(m.points);
     g_array_unref(m.spare);
     return good;

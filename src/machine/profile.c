@@ -300,9 +300,10 @@ static void check_pulley(Reader *r, const DtProfile *p, int axis)
     const double most = dt_correct_turn_mm(p, axis) / (2 * G_PI) / 4;
     const char *key = axis ? "pulley_error_y" : "pulley_error_x";
     if (p->pulley_error[axis] > most)
-        add_problem(r, line_of(r, "corrections", key),
-                    "%s: %g mm is more than the %.3f mm that a pulley of this drive train can be off",
-                    key, p->pulley_error[axis], most);
+        add_problem(
+            r, line_of(r, "corrections", key),
+            "%s: %g mm is more than the %.3f mm that a pulley of this drive train can be off", key,
+            p->pulley_error[axis], most);
 }
 
 static void check_place(Reader *r, const DtProfile *p, const char *key, DtPoint at)

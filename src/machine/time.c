@@ -11,11 +11,12 @@ typedef struct {
     DtCost cost;
     DtClock clock;
     DtTimes *out;
+    gboolean down; /* the pen */
     double now; /* the end of the last move, changes left out */
     DtPoint at; /* commanded */
 } Timing;
 
-static void add_time(DtTimes *t, DtMoveKind kind, double s)
+static void add_time(DtTimes *t, DtMoveKind kind, gboolean down, double s)
 {
     t->total_s += s;
     switch (kind) {
@@ -31,6 +32,7 @@ static void add_time(DtTimes *t, DtMoveKind kind, double s)
         break;
     case DT_MOVE_SLACK:
         t->slack_s += s;
+        t->slack_up_s += down ? 0 : s;
         t->travel_s += s;
         break;
     default:
@@ -40,7 +42,7 @@ static void add_time(DtTimes *t, DtMoveKind kind, double s)
 
 static void take_time(Timing *t, size_t move, double s)
 {
-    add_time(t->out, t->m->m[move].kind, s);
+    add_time(t->out, t->m->m[move].kind, t->down, s);
     t->now += s;
     if (t->out->at_s)
         t->out->at_s[move] = t->now;
@@ -73,11 +75,16 @@ static void stand(Timing *t, size_t move, double s)
  * practice, no source). */
 double dt_machine_home_s(const DtProfile *p)
 {
-    enum { OFF_MM = 3, SHARE = 4 };
+    return dt_machine_home_from_s(p, 0.25);
+}
+
+double dt_machine_home_from_s(const DtProfile *p, double share)
+{
+    enum { OFF_MM = 3 };
     double fast = MIN(p->speed[0], p->speed[1]) * 2 / 3, s = 0;
     for (int a = 0; a < 2; a++) {
         double slow = CLAMP(p->pull_in[a], 0.5, fast);
-        s += (p->travel[a] / SHARE + 2 * OFF_MM) / fast + OFF_MM / slow;
+        s += (share * p->travel[a] + 2 * OFF_MM) / fast + OFF_MM / slow;
     }
     return s;
 }
@@ -94,7 +101,7 @@ static void take(Timing *t, size_t i)
     case DT_MOVE_TRAVEL:
     case DT_MOVE_END:
         t->out->travel_mm += dt_point_distance(t->at, m->to);
-        go(t, i, m->to, 0);
+        go(t, i, m->to, m->kind == DT_MOVE_TRAVEL ? m->feed_mm_s : 0);
         return;
     case DT_MOVE_DRAW:
         t->out->ink_mm += dt_point_distance(ink_before, m->ink);
@@ -105,12 +112,15 @@ static void take(Timing *t, size_t i)
         return;
     case DT_MOVE_PEN_UP:
         t->out->lifts++;
-        stand(t, i, t->cost.lift_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.lift_s));
+        t->down = FALSE;
         return;
     case DT_MOVE_PEN_DOWN:
-        stand(t, i, t->cost.drop_s);
+        stand(t, i, dt_move_wait_s(m, t->cost.drop_s));
+        t->down = TRUE;
         return;
     case DT_MOVE_PEN_CHANGE:
+    case DT_MOVE_TURN_PAPER:
         dt_clock_stop(&t->clock);
         t->out->changes++;
         t->out->change_s += t->cost.change_s;

@@ -126,16 +126,16 @@ char *dt_profile_escape(const char *bytes)
     return g_string_free(s, FALSE);
 }
 
-gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
-                           size_t n, GError **error)
+char *dt_profile_changed_text(const char *path, const DtProfileChange *changes, size_t n,
+                              GError **error)
 {
     gsize len;
     g_autofree char *text = dt_base_read_file(path, LONGEST_PROFILE, &len, error);
     if (text == NULL)
-        return FALSE;
+        return NULL;
     g_autoptr(DtProfile) before = dt_profile_read_data(text, len, path, error);
     if (before == NULL)
-        return FALSE;
+        return NULL;
     g_autoptr(GPtrArray) lines = split_lines(text);
     for (size_t i = 0; i < n; i++)
         apply_change(lines, &changes[i]);
@@ -143,5 +143,12 @@ gboolean dt_profile_update(const char *path, const char *to, const DtProfileChan
     for (guint i = 0; i < lines->len; i++)
         g_string_append_printf(out, "%s\n", (char *)lines->pdata[i]);
     g_autoptr(DtProfile) after = dt_profile_read_data(out->str, out->len, path, error);
-    return after && dt_base_write_file(to ? to : path, out->str, out->len, error);
+    return after ? g_strndup(out->str, out->len) : NULL;
+}
+
+gboolean dt_profile_update(const char *path, const char *to, const DtProfileChange *changes,
+                           size_t n, GError **error)
+{
+    g_autofree char *text = dt_profile_changed_text(path, changes, n, error);
+    return text && dt_base_write_file(to ? to : path, text, strlen(text), error);
 }

@@ -90,10 +90,10 @@ typedef struct {
 } DtProofTravel;
 
 typedef struct {
-    DtLines ink;  /* pen-down runs in drawing order */
-    GArray *pen;  /* of uint16_t, one for each run of ink */
+    DtLines ink;     /* pen-down runs in drawing order */
+    GArray *pen;     /* of uint16_t, one for each run of ink */
     GArray *travels; /* of DtProofTravel: travel, pen up */
-    DtBox box;    /* of the ink's centre lines */
+    DtBox box;       /* of the ink's centre lines */
 } DtProofTrace;
 
 /* Of the moves where there are any, else of the sequence. */

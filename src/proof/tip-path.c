@@ -46,6 +46,7 @@ static void trace_moves(DtProofTrace *t, const DtProfile *p, const DtMoves *m, c
             break;
         case DT_MOVE_HOME:
         case DT_MOVE_PEN_CHANGE: /* another tip, which may sit elsewhere */
+        case DT_MOVE_TURN_PAPER:
         case DT_MOVE_END:
             at = move->ink;
             break;
@@ -138,6 +139,7 @@ void dt_proof_pens(const DtProfile *p, const DtMoves *m, const DtTimes *times, D
             break;
         case DT_MOVE_HOME:
         case DT_MOVE_PEN_CHANGE:
+        case DT_MOVE_TURN_PAPER:
         case DT_MOVE_END:
             break;
         }

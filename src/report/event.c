@@ -82,6 +82,8 @@ static char *pen_change_text(const DtEvent *e, const DtProfile *p)
     const DtSnapshot *s = &e->at;
     const gboolean waits = s->state == DT_STATE_PEN_CHANGE;
     g_autofree char *pen = pen_text(p, s->pen, s->pen_name);
+    if (waits && e->text != NULL)
+        return g_strdup_printf("paper      %s", e->text);
     if (*pen == '\0')
         return g_strdup("stop       the program asks for a person");
     return g_strdup_printf("pen        %s%s", pen,

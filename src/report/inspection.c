@@ -21,6 +21,20 @@ char *dt_report_inspection_figures(const DtInspection *i)
                            i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
 }
 
+char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s)
+{
+    const double told = 0.01; /* of the time */
+    if (starved == 0 && held_up_s <= told * total_s)
+        return NULL;
+    g_autofree char *more = dt_base_duration(held_up_s);
+    g_autofree char *stops =
+        starved > 0 ? g_strdup_printf(", with %zu stop%s in mid-stroke", starved,
+                                      starved == 1 ? "" : "s")
+                    : g_strdup("");
+    return g_strdup_printf("the wire at %d bit/s, not the motors, sets the pace: %s of the time%s",
+                           p->dialect.baud, more, stops);
+}
+
 /* How many findings from `at` on are of the same kind. */
 static size_t same_kind(const DtInspection *i, size_t at)
 {
@@ -83,6 +97,9 @@ static char *inspection_text(const DtProfile *p, const DtInspection *i, const Dt
     GString *s = g_string_new(NULL);
     g_autofree char *figures = dt_report_inspection_figures(i);
     g_string_append_printf(s, "%s: %s\n", program, figures);
+    g_autofree char *wire = dt_report_wire(p, i->held_up_s, i->starved, i->time_s);
+    if (wire != NULL)
+        g_string_append_printf(s, "%s\n", wire);
     if (!dt_box_is_empty(i->ink_box))
         g_string_append_printf(s, "ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n", i->ink_box.x0,
                                i->ink_box.y0, i->ink_box.x1, i->ink_box.y1);
@@ -124,6 +141,8 @@ static char *inspection_json(const DtInspection *i, const DtMending *m, const ch
     dt_json_number(b, "off_paper_mm", i->off_paper_mm);
     dt_json_number(b, "travel_mm", i->travel_mm);
     dt_json_number(b, "time_s", i->time_s);
+    dt_json_number(b, "held_up_s", i->held_up_s);
+    dt_json_count(b, "starved", i->starved);
     const double box[] = {i->ink_box.x0, i->ink_box.y0, i->ink_box.x1, i->ink_box.y1};
     if (dt_box_is_empty(i->ink_box))
         dt_json_text(b, "ink_box", NULL);

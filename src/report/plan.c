@@ -166,6 +166,8 @@ static void add_times(JsonBuilder *b, const DtTimes *t)
     dt_json_number(b, "lift_s", t->lift_s);
     dt_json_number(b, "home_s", t->home_s);
     dt_json_number(b, "change_s", t->change_s);
+    dt_json_number(b, "held_up_s", t->held_up_s);
+    dt_json_count(b, "starved", t->starved);
     dt_json_number(b, "ink_mm", t->ink_mm);
     dt_json_number(b, "travel_mm", t->travel_mm);
     dt_json_count(b, "lifts", t->lifts);
@@ -222,6 +224,9 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const char *art_pat
     g_string_append_printf(s, "%s on %s (%s)\n", art_path, p->paper_name, p->name);
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s, slack %s, homing %s\n", time,
                            ink, travel, lift, slack, home);
+    g_autofree char *wire = dt_report_wire(p, t->held_up_s, t->starved, t->total_s);
+    if (wire != NULL)
+        g_string_append_printf(s, "  %s\n", wire);
     g_string_append_printf(s, "  plus %zu pen change%s\n", t->changes, t->changes == 1 ? "" : "s");
     if (job->one_way.time_s[1] > 0)
         append_one_way(s, &job->one_way);
@@ -361,6 +366,9 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
                            in->profile->name);
     g_string_append_printf(s, "  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total,
                            t->ink_mm / 1000, t->lifts, t->travel_mm / 1000);
+    g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);
+    if (wire != NULL)
+        g_string_append_printf(s, "  %s\n", wire);
     for (size_t i = 0; i < rack->n; i++) {
         if (pens[i].strokes == 0)
             continue;

@@ -7,9 +7,9 @@
 #include <math.h>
 
 typedef enum {
-    DT_METRIC_MOVE_TIME,     /* microseconds on the machine, lift and drop included */
-    DT_METRIC_ROUNDED, /* Euclid, rounded to the nearest integer (TSPLIB95, EUC_2D) */
-    DT_METRIC_CEILED,  /* Euclid, rounded up (TSPLIB95, CEIL_2D) */
+    DT_METRIC_MOVE_TIME, /* microseconds on the machine, lift and drop included */
+    DT_METRIC_ROUNDED,   /* Euclid, rounded to the nearest integer (TSPLIB95, EUC_2D) */
+    DT_METRIC_CEILED,    /* Euclid, rounded up (TSPLIB95, CEIL_2D) */
 } DtMetricKind;
 
 /* Reciprocals of the limits per axis: a division less in the innermost loop. */

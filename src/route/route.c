@@ -207,6 +207,7 @@ typedef struct {
     DtSequence *out;
     double done; /* of all strokes, 0 to 1 */
     DtPoint at;         /* where the pen is */
+    size_t spurs;
 } Routing;
 
 /* A point before the piece, as far below its start along the axis as the run-in is long, and as far
@@ -285,7 +286,7 @@ static void draw_pen(Routing *r, unsigned pen, DtPoint end)
     g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
     gather(r->strokes, pen, r->o, &one_way, &turning, opened);
     if (!r->o->keep_order)
-        dt_pieces_splice(&turning, r->o->join, opened);
+        r->spurs += dt_pieces_splice(&turning, r->o->join, r->o->retrace, opened);
     draw_pieces(r, &one_way, pen,
                 (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE});
     draw_pieces(r, &turning, pen, (DtPiecesTask){.end = end});
@@ -310,6 +311,7 @@ gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRa
         draw_pen(&r, g_array_index(turns, PenTurn, i).pen, last ? o->end : o->change_at);
         r.at = o->change_at;
     }
+    out->spurs = r.spurs;
     dt_work_report(1);
     return dt_work_check(error);
 }

@@ -22,7 +22,8 @@ void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke)
         s->cap = MAX(16, 2 * s->cap);
         s->polylines = g_renew(DtPolyline, s->polylines, s->cap);
     }
-    s->polylines[s->n++] = (DtPolyline){.first = s->n_pts, .n = 0, .pen = (uint16_t)pen, .stroke = stroke};
+    s->polylines[s->n++] =
+        (DtPolyline){.first = s->n_pts, .n = 0, .pen = (uint16_t)pen, .stroke = stroke};
 }
 
 void dt_sequence_point(DtSequence *s, DtPoint p)
@@ -46,7 +47,8 @@ double dt_sequence_ink_mm(const DtSequence *s)
     double sum = 0;
     for (size_t i = 0; i < s->n; i++)
         for (size_t k = 1; k < s->polylines[i].n; k++)
-            sum += distance(s->pts[s->polylines[i].first + k - 1], s->pts[s->polylines[i].first + k]);
+            sum +=
+                distance(s->pts[s->polylines[i].first + k - 1], s->pts[s->polylines[i].first + k]);
     return sum;
 }
 

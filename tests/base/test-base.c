@@ -151,7 +151,8 @@ static void test_lines_fit_the_width(void)
             g_assert_cmpstr(*a++, ==, *b);
         }
         for (char **line = lines; *line; line++) {
-            g_assert_true(g_utf8_strlen(*line, -1) <= width || strchr(g_strchug(*line), ' ') == NULL);
+            g_assert_true(g_utf8_strlen(*line, -1) <= width ||
+                          strchr(g_strchug(*line), ' ') == NULL);
         }
     }
     g_autofree char *row = dt_base_lay_out("paused     with the pen up; Enter goes on\n", 30);
@@ -165,11 +166,15 @@ static void test_comment_text_is_ascii_and_tells_names_apart(void)
     static const struct {
         const char *name, *spelled;
     } cases[] = {{"workshop", "workshop"},
-                 {"K\xc3\xbc" "chentisch", "Kuechentisch"},
+                 {"K\xc3\xbc"
+                  "chentisch",
+                  "Kuechentisch"},
                  {"\xe6\x97\xa5", "U+65E5"},
                  {"a(b);c", "a[b],c"},
                  {"what?", "what?"},
-                 {"a\x1b" "b\nc", "a b c"}};
+                 {"a\x1b"
+                  "b\nc",
+                  "a b c"}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *spelled = dt_base_comment_text(cases[i].name);
         g_assert_cmpstr(spelled, ==, cases[i].spelled);
@@ -181,7 +186,8 @@ static void test_comment_text_is_ascii_and_tells_names_apart(void)
 /* A signed picture is known again, whatever stands in it, and an unsigned one is not. */
 static void test_signed_pictures_are_ours(void)
 {
-    static const guint8 png[] = "\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55rest";
+    static const guint8 png[] =
+        "\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55rest";
     static const char svg[] = "<?xml version=\"1.0\"?>\n<svg>drawtrue</svg>\n";
     const struct {
         const void *bytes;

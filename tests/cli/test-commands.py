@@ -26,7 +26,7 @@ cases = []
 
 TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
          "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
-         "pen_changes": int}
+         "pen_changes": int, "held_up_s": NUMBER, "starved": int}
 COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
           "across_coverage": NUMBER, "difference": NUMBER, "difference_dense": NUMBER,
           "area_mm2": NUMBER}
@@ -44,6 +44,7 @@ FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
 READING = {"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER, "strokes": int}
 INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
            "off_paper_mm": NUMBER, "travel_mm": NUMBER, "time_s": NUMBER,
+           "held_up_s": NUMBER, "starved": int,
            "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING],
            "readings": [READING], "pen_in_doubt": bool}
 MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int, "readings": [READING],
@@ -51,7 +52,9 @@ MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int, "readings": [RE
 PAIR = [NUMBER]
 MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,
            "finest_step_mm": PAIR, "speed_mm_s": PAIR, "fastest_diagonal_mm_s": NUMBER,
-           "fastest_any_mm_s": NUMBER, "highest_step_rate_per_s": NUMBER, "paper": TEXT,
+           "fastest_any_mm_s": NUMBER, "highest_step_rate_per_s": NUMBER,
+           "line_on_wire_s": NUMBER, "shortest_fast_move_mm": NUMBER, "home_least_s": NUMBER,
+           "home_most_s": NUMBER, "paper": TEXT,
            "paper_w_mm": NUMBER, "paper_h_mm": NUMBER, "sheet_diagonal_s": NUMBER,
            "reach_low_mm": PAIR, "reach_high_mm": PAIR, "supply_v": NUMBER, "supply_a": NUMBER,
            "need_a": NUMBER, "need_w": NUMBER, "advised_a": NUMBER, "supply_suffices": bool,

@@ -35,11 +35,16 @@ def check(name, good, detail=""):
         print("# " + str(detail).replace("\n", "\n# "))
 
 
-def run(folder, *arguments, limit=LIMIT, **more):
+def environment_of(folder):
+    """Without the settings and the journal of whoever runs the test."""
     environment = {k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")}
     for name in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
         environment[name] = str(folder / "home")
-    environment.update(more.pop("env", {}))
+    return environment
+
+
+def run(folder, *arguments, limit=LIMIT, **more):
+    environment = {**environment_of(folder), **more.pop("env", {})}
     return subprocess.run([PROGRAM, *map(str, arguments)], cwd=folder, env=environment,
                           stdin=subprocess.DEVNULL, capture_output=True, timeout=limit, **more)
 
@@ -224,7 +229,7 @@ def output_that_is_full(folder):
                     ("proof", "art.svg", "-o", "x.png", "--effort", "0"),
                     ("mend", "job.nc", "-o", "y.nc")):
         with open("/dev/full", "wb") as full:
-            done = subprocess.run([PROGRAM, *command], cwd=folder, stdout=full,
+            done = subprocess.run([PROGRAM, *command], cwd=folder, env=environment_of(folder), stdout=full,
                                   stderr=subprocess.PIPE, timeout=LIMIT)
         check(f"{' '.join(command)} tells that its output is lost",
               done.returncode == 3 and b"No space left" in done.stderr, (done.returncode, done.stderr))

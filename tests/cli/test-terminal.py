@@ -185,7 +185,7 @@ def no_word_is_broken(folder):
     (folder / "bad.nc").write_text("G21 G90\nG28\nG1 X9999 Y10 F600\nM7\nG1 X10 Y10 Z-1\n")
     commands = [("--help",), ("machine",), ("inspect", "bad.nc"), ("inspect", "job.nc"), ("log",),
                 ("nosuch",), ("run", "job.nc"), ("inspect", "job.nc", "--explain")]
-    commands += [("help", c) for c in ("plan", "proof", "inspect", "mend", "learn", "run", "resume", "jog", "log",
+    commands += [("help", c) for c in ("plan", "proof", "inspect", "mend", "learn", "run", "resume", "jog", "log", "sheet", "true",
                                        "machine", "rig")]
     for command in commands:
         whole = shown(folder, *command, columns=1000).decode()

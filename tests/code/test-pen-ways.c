@@ -43,6 +43,7 @@ int main(int argc, char **argv)
         g_autofree char *path = g_strdup_printf("/code/pen-ways/%s", ways_name(i));
         g_test_add_data_func(path, GINT_TO_POINTER(i), test_way);
     }
-    g_test_add_func("/code/pen-ways-all/few-clear-ones-are-refused", test_few_clear_ones_are_refused);
+    g_test_add_func("/code/pen-ways-all/few-clear-ones-are-refused",
+                    test_few_clear_ones_are_refused);
     return g_test_run();
 }

@@ -72,7 +72,7 @@ static void assert_sends_the_same(const DtProfile *p, DtProgram *g, const DtInsp
         g_error("refused: %s\nin\n%s", sent.findings[0].text, wire->str);
     g_assert_cmpfloat_with_epsilon(sent.ink_mm, meant->ink_mm, 1e-9 * (1 + meant->ink_mm));
     g_assert_cmpfloat_with_epsilon(sent.travel_mm, meant->travel_mm, 1e-9 * (1 + meant->travel_mm));
-    g_assert_cmpfloat_with_epsilon(sent.time_s, meant->time_s, 1e-6);
+    g_assert_cmpfloat_with_epsilon(sent.time_s, meant->time_s, 1e-3 + 1e-4 * meant->time_s);
     g_assert_cmpuint(sent.lifts, ==, meant->lifts);
     dt_inspection_clear(&sent);
 }

@@ -1,7 +1,9 @@
 /* fuzz: any bytes at all towards the controller. It answers each line once, never steps beyond its
  * travel once homed, keeps its counts right and always comes to rest. The first byte chooses the
  * manner of the controller, and a byte 0xff lets the clock run a while. */
-#define DT_CONTROLLER_RX 256
+#ifndef DT_CONTROLLER_RX
+#define DT_CONTROLLER_RX 4096
+#endif
 #include "controller/controller.h"
 
 #include <stdint.h>

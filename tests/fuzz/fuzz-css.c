@@ -13,7 +13,8 @@ static void each(const char *name, char *value, gboolean important, void *user)
     ArtStore *store = dt_art_store_new();
     dt_art_style_initial(&parent);
     ArtRoot root = {.rem = 16, .vw = 300, .vh = 200, .variables = TRUE};
-    ArtSetting setting = {.style = s, .parent = &parent, .store = store, .root = &root, .css = TRUE};
+    ArtSetting setting = {
+        .style = s, .parent = &parent, .store = store, .root = &root, .css = TRUE};
     dt_art_property_set(&setting, dt_art_name_of(name), value);
     for (int p = ART_NAME_OTHER + 1; p < ART_N_PROPERTIES; p++) {
         ArtStyle trial = parent;

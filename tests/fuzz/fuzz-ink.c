@@ -51,7 +51,8 @@ static void take_lines(Bytes *b, DtLines *out)
 static DtPaint take_paint(Bytes *b)
 {
     unsigned kind = take(b);
-    DtColour c = {take(b) / 255.0, take(b) / 255.0, take(b) / 255.0, kind & 4 ? 1 : kind % 37 / 36.0};
+    DtColour c = {take(b) / 255.0, take(b) / 255.0, take(b) / 255.0,
+                  kind & 4 ? 1 : kind % 37 / 36.0};
     return (DtPaint){kind & 3 ? DT_PAINT_FLAT : DT_PAINT_NONE, c, NULL};
 }
 

@@ -79,7 +79,7 @@ static void lay_by(DtPoint shift, double turn)
         dt_point_add(corner, dt_point(p->paper_w * cos(turn), p->paper_w * sin(turn)));
     g_autoptr(GError) error = NULL;
     gboolean good = dt_job_lay(p, job, dt_machine_command(p, corner), dt_machine_command(p, other),
-                                laid, &error);
+                               laid, &error);
     g_assert_no_error(error);
     g_assert_true(good);
     g_auto(DtLines) before, after;

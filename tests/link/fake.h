@@ -6,13 +6,13 @@
 
 typedef struct {
     /* How it speaks. */
-    const char *greeting;      /* NULL: silent after a reset */
-    gboolean gaps;             /* words must stand apart */
-    const char *own_refusal;   /* refuses with this reply, and again when the line is repeated; NULL:
+    const char *greeting;    /* NULL: silent after a reset */
+    gboolean gaps;           /* words must stand apart */
+    const char *own_refusal; /* refuses with this reply, and again when the line is repeated; NULL:
                                 * in our words */
-    gboolean check;            /* lines carry N words and checks */
-    gboolean deaf_to_ask;      /* ENQ is nothing to it */
-    gboolean noise_only;       /* sends bytes that are no text */
+    gboolean check;          /* lines carry N words and checks */
+    gboolean deaf_to_ask;    /* ENQ is nothing to it */
+    gboolean noise_only;     /* sends bytes that are no text */
     gboolean resumes_silently; /* opened without a reset: no greeting, answers ENQ */
     unsigned slow_ms;          /* before each answer */
     gboolean leaves_link;      /* unplugged, its name still shows where it was */

@@ -71,7 +71,8 @@ void stage_set(Stage *s, const FakeFaults *faults, unsigned strokes, unsigned se
     s->events = g_string_new(NULL);
     s->port = fake_port(s->fake);
     s->hear = stage_hear;
-    s->options = (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 3};
+    s->options =
+        (DtRunOptions){.journal = s->journal, .pens_ready = TRUE, .doubts = TRUE, .replug_s = 3};
 }
 
 static void stage_leave(Stage *s)

@@ -3,6 +3,7 @@
 #include "fake.h"
 #include "support/drawing.h"
 #include "support/folder.h"
+#include "drawtrue/sheet-log.h"
 #include "link/journal.h"
 
 #include <glib/gstdio.h>
@@ -264,6 +265,79 @@ static void test_an_old_journal_goes_on(void)
     g_assert_no_error(error);
 }
 
+/* A journal of version 2 gets the tables of sheets and keeps what it has. */
+static void test_a_journal_without_sheets_goes_on(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    g_assert_no_error(error);
+    enter_strokes(j, begin(j, "m", 100), 1, 3);
+    g_clear_pointer(&j, dt_journal_close);
+    sqlite3 *db;
+    g_assert_cmpint(sqlite3_open(path, &db), ==, SQLITE_OK);
+    g_assert_cmpint(sqlite3_exec(db, "DROP TABLE sheets; DROP TABLE corrections; PRAGMA user_version=2;", NULL,
+                                 NULL, NULL),
+                    ==, SQLITE_OK);
+    sqlite3_close(db);
+    gint64 number = 0;
+    g_assert_true(dt_sheet_log_next(path, "m", &number, &error));
+    g_assert_no_error(error);
+    g_assert_cmpint(number, ==, 1);
+    j = dt_journal_open(path, &error);
+    g_auto(DtJournalRun) run = {0};
+    g_assert_true(dt_journal_read(j, 0, &run, &error));
+    g_assert_cmpuint(run.drawn, ==, 3);
+}
+
+static DtSheetRecord sheet(gint64 number, const char *sum)
+{
+    return (DtSheetRecord){.number = number, .machine = (char *)"m", .profile = (char *)"/m.ini",
+                           .profile_sum = (char *)"11", .program_sum = (char *)sum, .sheet = (char *)"{}"};
+}
+
+/* Numbers are counted machine by machine; a sheet knows whether its program was drawn to its end. */
+static void test_sheets_are_kept(void)
+{
+    g_autofree char *path = fresh_path();
+    g_autoptr(GError) error = NULL;
+    const DtSheetRecord one = sheet(1, "00"), two = sheet(2, "01");
+    g_assert_true(dt_sheet_log_add(path, &one, &error) && dt_sheet_log_add(path, &two, &error));
+    g_assert_false(dt_sheet_log_add(path, &two, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_clear_error(&error);
+    gint64 next = 0;
+    g_assert_true(dt_sheet_log_next(path, "m", &next, NULL));
+    g_assert_cmpint(next, ==, 3);
+    g_assert_true(dt_sheet_log_next(path, "another", &next, NULL));
+    g_assert_cmpint(next, ==, 1);
+
+    g_autoptr(DtJournal) j = dt_journal_open(path, &error);
+    const gint64 run = begin(j, "m", 100); /* of the program "00" */
+    enter_strokes(j, run, 1, 4);
+    g_auto(DtSheetRecord) r = {0}, last = {0};
+    g_assert_true(dt_sheet_log_read(path, "m", 1, &r, &error));
+    g_assert_true(r.begun && !r.drawn);
+    g_assert_cmpuint(r.strokes, ==, 9);
+    g_assert_cmpuint(r.strokes_drawn, ==, 4);
+    g_assert_true(dt_journal_end(j, run, "done", "", 100, NULL));
+    dt_sheet_record_clear(&r);
+    g_assert_true(dt_sheet_log_read(path, "m", 1, &r, &error));
+    g_assert_true(r.drawn);
+    g_assert_true(dt_sheet_log_read(path, "m", 0, &last, &error));
+    g_assert_cmpint(last.number, ==, 2);
+    g_assert_false(last.begun);
+
+    g_assert_true(dt_sheet_log_keep(path, "m", 2, "{\"X1\":[\"6\"]}", NULL, &error));
+    g_assert_true(dt_sheet_log_keep(path, "m", 2, NULL, "{}", &error));
+    dt_sheet_record_clear(&last);
+    g_assert_true(dt_sheet_log_read(path, "m", 2, &last, &error));
+    g_assert_cmpstr(last.readings, ==, "{\"X1\":[\"6\"]}");
+    g_assert_cmpstr(last.figures, ==, "{}");
+    g_autoptr(GArray) all = dt_sheet_log_read_all(path, NULL, &error);
+    g_assert_cmpuint(all->len, ==, 2);
+}
+
 static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 {
     cut_vfs_install(1);
@@ -292,8 +366,9 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 
     cut_vfs_set_room(-1);
     fake = fake_new(&none);
-    g_assert_true(
-        drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error));
+    const gboolean resumed = drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_true(resumed);
     fake_stop(fake);
     lines = fake_executed(fake);
     unsigned more = 0;
@@ -350,6 +425,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/journal/log", test_the_log_sums_by_pen);
     g_test_add_func("/link/journal/others", test_other_files_are_refused_and_left_alone);
     g_test_add_func("/link/journal/old-version", test_an_old_journal_goes_on);
+    g_test_add_func("/link/journal/no-sheets", test_a_journal_without_sheets_goes_on);
+    g_test_add_func("/link/journal/sheets", test_sheets_are_kept);
     g_test_add_func("/link/journal/full", test_a_full_disk_stops_the_run_and_loses_nothing);
     g_test_add_func("/link/journal/either-end",
                     test_a_journal_that_fails_at_either_end_is_reported);

@@ -68,9 +68,9 @@ static void test_a_refusal_that_cannot_be_told_is_no_success(void)
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         Stage s;
         g_autoptr(GError) error = NULL;
-        stage_set(&s,
-                  &(FakeFaults){.greeting = GREETING, .refuse_at = 30, .own_refusal = cases[i].reply},
-                  3, 10);
+        stage_set(
+            &s, &(FakeFaults){.greeting = GREETING, .refuse_at = 30, .own_refusal = cases[i].reply},
+            3, 10);
         set_text(&s.profile->dialect.refuse, cases[i].refuse);
         g_assert_false(stage_draw(&s, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);

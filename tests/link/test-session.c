@@ -46,8 +46,8 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     g_assert_cmpint(now.state, ==, DT_STATE_CLOSED);
     fake_stop(s.fake);
     g_autofree char *top = g_strdup_printf("G1X25.000Y%.3fF600.000", s.profile->travel[1]);
-    const char *const want[] = {"M5",  NULL,     "G28", "G21", "G90", "G0X30.000Y20.000",
-                                top,   "M3 S40", NULL,  "M5",  NULL, "M5"};
+    const char *const want[] = {"M5", NULL,     "G28", "G21", "G90", "G0X30.000Y20.000",
+                                top,  "M3 S40", NULL,  "M5",  NULL,  "M5"};
     GPtrArray *got = fake_executed(s.fake);
     g_assert_cmpuint(got->len, >=, G_N_ELEMENTS(want));
     for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
@@ -234,7 +234,8 @@ static void test_what_moves_is_refused_when_the_state_has_changed(void)
     DtSnapshot paused, now;
     g_assert_true(dt_run_start(s.run, ~0u, &error));
     wait_for_state(s.run, DT_STATE_DRAWING, &now);
-    g_assert_true(dt_run_request(s.run, DT_REQUEST_PAUSE_AT_LIFT, 1)); /* stands still: never stale */
+    g_assert_true(
+        dt_run_request(s.run, DT_REQUEST_PAUSE_AT_LIFT, 1)); /* stands still: never stale */
     wait_for_state(s.run, DT_STATE_PAUSED, &paused);
     g_assert_false(dt_run_request(s.run, DT_REQUEST_GO_ON, paused.serial - 1));
     g_assert_true(dt_run_request(s.run, DT_REQUEST_PARK, paused.serial));

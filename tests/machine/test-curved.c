@@ -40,8 +40,8 @@ static void test_commands_are_the_inverse(void)
     g_autoptr(DtProfile) p = profile(BENT);
     g_autoptr(GRand) random = g_rand_new_with_seed(7);
     for (int i = 0; i < 20000; i++) {
-        const DtPoint at = dt_point(g_rand_double_range(random, -5, 310),
-                                    g_rand_double_range(random, -5, 230));
+        const DtPoint at =
+            dt_point(g_rand_double_range(random, -5, 310), g_rand_double_range(random, -5, 230));
         const DtPoint back = dt_machine_ink_at(p, dt_machine_command(p, at));
         g_assert_cmpfloat(dt_point_distance(at, back), <, 1e-9);
     }
@@ -97,7 +97,8 @@ static void test_reach_allows_for_the_bends(void)
 {
     g_autoptr(DtProfile) p = profile(BENT "backlash_x = 0.4 mm\nbacklash_y = 0.3 mm\n");
     const DtBox r = dt_machine_reach(p);
-    const DtPoint corners[] = {{r.x0, r.y0}, {r.x1, r.y0}, {r.x1, r.y1}, {r.x0, r.y1}, {r.x0, r.y0}};
+    const DtPoint corners[] = {
+        {r.x0, r.y0}, {r.x1, r.y0}, {r.x1, r.y1}, {r.x0, r.y1}, {r.x0, r.y0}};
     g_autoptr(GError) error = NULL;
     for (int way = 0; way < 2; way++) {
         g_auto(DtSequence) s = {0};

@@ -77,6 +77,7 @@ static TrueTable random_table(GRand *r)
 static DtProfile *random_profile(GRand *r, TrueMachine *m)
 {
     DtProfile *p = dt_profile_new();
+    p->ink_tolerance = 0;
     m->square = p->square = g_rand_double_range(r, -0.02, 0.02);
     for (int i = 0; i < 2; i++) {
         m->scale[i] = p->scale[i] = g_rand_double_range(r, 0.97, 1.03);
@@ -235,6 +236,7 @@ static Verdict judge(TrueMachine *m, const DtProfile *p, const DtSequence *s, co
             down = FALSE;
             break;
         case DT_MOVE_PEN_CHANGE:
+        case DT_MOVE_TURN_PAPER:
             g_assert_cmpfloat(m->drive[0], ==, p->change_at.x);
             g_assert_false(down);
             break;
@@ -328,6 +330,7 @@ static void test_jitter_is_not_corrected_twice(void)
 static void test_a_slow_reversal_is_kept(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
+    p->ink_tolerance = 0;
     TrueMachine m = {.scale = {1, 1}, .table = {{{0}, {0.3}, 1}, {{0}, {0.45}, 1}}};
     p->backlash[0] = make_table(&m.table[0]);
     p->backlash[1] = make_table(&m.table[1]);
@@ -378,6 +381,101 @@ static void test_what_motors_can_follow_stays_near_the_line(void)
         g_assert_cmpfloat(v.slack_moved, <, 1e-9);
     }
     g_rand_free(r);
+}
+
+/* How far the planned line is from the ink at most, the ink being sampled closely. */
+static double off_ink(const DtSequence *s, size_t run, const GArray *ink)
+{
+    double worst = 0;
+    const DtPolyline *r = &s->polylines[run];
+    const DtPoint *at = (const DtPoint *)(const void *)ink->data;
+    for (size_t k = 0; k < r->n; k++) {
+        double best = dt_point_distance(s->pts[r->first + k], at[0]);
+        for (guint i = 1; i < ink->len; i++)
+            best = MIN(best, dt_point_segment_distance(s->pts[r->first + k], at[i - 1], at[i]));
+        worst = MAX(worst, best);
+    }
+    return worst;
+}
+
+/* Every corner of the planned lines has ink within the tolerance. */
+static double most_bare(const DtSequence *s, const DtMoves *moves)
+{
+    double worst = 0;
+    g_autoptr(GArray) ink = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    for (size_t i = 0; i < moves->n; i++) {
+        const DtMove *move = &moves->m[i];
+        if (move->kind == DT_MOVE_PEN_DOWN)
+            g_array_set_size(ink, 0);
+        g_array_append_val(ink, move->ink);
+        if (move->kind == DT_MOVE_PEN_UP && ink->len > 1)
+            worst = MAX(worst, off_ink(s, move->polyline, ink));
+    }
+    return worst;
+}
+
+/* With a tolerance the ink keeps within it, both ways, and no run takes longer. */
+static void test_the_tolerance_is_kept_and_saves_time(void)
+{
+    GRand *r = g_rand_new_with_seed(25);
+    double exact_s = 0, eased_s = 0;
+    for (int round = 0; round < 150; round++) {
+        TrueMachine m;
+        g_autoptr(DtProfile) p = random_profile(r, &m);
+        const TrueMachine at_home = m;
+        g_auto(DtSequence) s;
+        random_sequence(r, &s);
+        random_curves(r, &s);
+        g_auto(DtMoves) moves;
+        dt_moves_init(&moves);
+        DtTimes exact, eased;
+        g_assert_true(dt_machine_moves(p, &s, &moves, NULL));
+        dt_machine_time(p, &moves, FALSE, &exact);
+        p->ink_tolerance = g_rand_double_range(r, 0.02, 0.2);
+        g_assert_true(dt_machine_moves(p, &s, &moves, NULL));
+        dt_machine_time(p, &moves, FALSE, &eased);
+        m = at_home;
+        const Verdict v = judge(&m, p, &s, &moves, 1e9);
+        g_assert_cmpfloat(v.worst, <, p->ink_tolerance + 1e-6);
+        g_assert_cmpfloat(most_bare(&s, &moves), <, p->ink_tolerance + 1e-6);
+        g_assert_cmpfloat(v.slack_moved, <, 1e-9);
+        /* where a run ends a little elsewhere, the way on may be longer by that */
+        g_assert_cmpfloat(eased.total_s, <, exact.total_s * 1.003);
+        exact_s += exact.total_s;
+        eased_s += eased.total_s;
+    }
+    g_assert_cmpfloat(eased_s, <, exact_s);
+    g_rand_free(r);
+}
+
+static double seconds_of_a_zigzag(double height, double tolerance, DtTimes *t)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const TrueTable lost = {{0}, {0.45}, 1};
+    g_auto(DtSequence) s;
+    dt_sequence_init(&s);
+    dt_sequence_begin(&s, 0, 0);
+    for (int i = 0; i <= 100; i++)
+        dt_sequence_point(&s, dt_point(50 + i, 50 + (i % 2) * height));
+    g_auto(DtMoves) moves;
+    dt_moves_init(&moves);
+    p->ink_tolerance = tolerance;
+    p->backlash[1] = make_table(&lost);
+    g_assert_true(dt_machine_moves(p, &s, &moves, NULL));
+    dt_machine_time(p, &moves, FALSE, t);
+    return t->ink_s + t->slack_s;
+}
+
+/* A hundred turns, 0.1 mm high, are left out by a tolerance of 0.08 mm; of 1 mm they are waited at, which
+ * is sooner than to stand still. */
+static void test_small_reversals_are_left_out_and_others_eased(void)
+{
+    DtTimes t;
+    const double flat = seconds_of_a_zigzag(0, 0, &t);
+    g_assert_cmpfloat(seconds_of_a_zigzag(0.1, 0.08, &t), <, flat * 1.01);
+    const double exact = seconds_of_a_zigzag(1, 0, &t);
+    g_assert_cmpfloat(seconds_of_a_zigzag(1, 0.08, &t), <, 0.9 * exact);
+    g_assert_cmpfloat(t.slack_s, <, 0.3);
 }
 
 static void test_leaving_the_travel_is_refused_with_the_numbers(void)
@@ -442,6 +540,8 @@ int main(int argc, char **argv)
     g_test_add_func("/machine/moves/ink-on-the-line", test_ink_lies_on_the_planned_line);
     g_test_add_func("/machine/moves/near-the-line",
                     test_what_motors_can_follow_stays_near_the_line);
+    g_test_add_func("/machine/moves/tolerance", test_the_tolerance_is_kept_and_saves_time);
+    g_test_add_func("/machine/moves/zigzag", test_small_reversals_are_left_out_and_others_eased);
     g_test_add_func("/machine/moves/teeth", test_the_model_has_teeth);
     g_test_add_func("/machine/moves/jitter", test_jitter_is_not_corrected_twice);
     g_test_add_func("/machine/moves/slow-reversal", test_a_slow_reversal_is_kept);

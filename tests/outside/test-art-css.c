@@ -53,19 +53,26 @@ static void test_math_functions(void)
     static const struct {
         const char *text;
         double px;
-    } samples[] = {{"calc(1px * (2 + 3))", 5},      {"min(10px, 4px)", 4},
-                   {"clamp(2px, 9px, 5px)", 5},     {"round(up, 13px, 5px)", 15},
-                   {"mod(18px, 5px)", 3},           {"mod(-18px, 5px)", 2},
-                   {"rem(-18px, 5px)", -3},         {"calc(1px * sin(30deg))", 0.5},
-                   {"calc(1px * pow(2, 3))", 8},    {"hypot(3px, 4px)", 5},
-                   {"calc(1px * log(8, 2))", 3},    {"calc(1px * sign(-3px) * -1)", 1},
-                   {"abs(-7px)", 7},                {"calc(10px + 10%)", 20}};
+    } samples[] = {{"calc(1px * (2 + 3))", 5},
+                   {"min(10px, 4px)", 4},
+                   {"clamp(2px, 9px, 5px)", 5},
+                   {"round(up, 13px, 5px)", 15},
+                   {"mod(18px, 5px)", 3},
+                   {"mod(-18px, 5px)", 2},
+                   {"rem(-18px, 5px)", -3},
+                   {"calc(1px * sin(30deg))", 0.5},
+                   {"calc(1px * pow(2, 3))", 8},
+                   {"hypot(3px, 4px)", 5},
+                   {"calc(1px * log(8, 2))", 3},
+                   {"calc(1px * sign(-3px) * -1)", 1},
+                   {"abs(-7px)", 7},
+                   {"calc(10px + 10%)", 20}};
     for (gsize i = 0; i < G_N_ELEMENTS(samples); i++) {
         g_autoptr(GError) error = NULL;
-        g_autofree char *svg = g_strdup_printf(
-            "<svg xmlns='http://www.w3.org/2000/svg' width='100' height='100'>"
-            "<rect style='x:%s' width='1' height='1'/></svg>",
-            samples[i].text);
+        g_autofree char *svg =
+            g_strdup_printf("<svg xmlns='http://www.w3.org/2000/svg' width='100' height='100'>"
+                            "<rect style='x:%s' width='1' height='1'/></svg>",
+                            samples[i].text);
         g_autoptr(DtDrawing) d = dt_art_read_data(svg, strlen(svg), "math.svg", NULL, &error);
         g_assert_no_error(error);
         g_assert_cmpuint(d->n_notes, ==, 0);

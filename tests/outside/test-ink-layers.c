@@ -73,8 +73,8 @@ static DtStack *lay(const Sheet *s, DtPaintLayers *layers)
         g_auto(DtLines) l;
         dt_lines_init(&l);
         dt_lines_append(&l, p, 4, TRUE);
-        g_assert_true(
-            dt_stack_add_area(stack, dt_paint_layers_label(layers, &layer), &l, DT_PLANE_NONZERO, NULL));
+        g_assert_true(dt_stack_add_area(stack, dt_paint_layers_label(layers, &layer), &l,
+                                        DT_PLANE_NONZERO, NULL));
     }
     g_assert_true(dt_stack_finish(stack, NULL));
     return stack;

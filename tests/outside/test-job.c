@@ -169,8 +169,8 @@ static void test_other_machines_are_trued_as_well(void)
  * rig knows it by its own words and sums. */
 #define UNEVEN_RAILS                                                                               \
     "scale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\nwave = 0\n"         \
-    "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"               \
-    "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"                         \
+    "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"                \
+    "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"                          \
     "pulley_x = 0.2\npulley_phase_x = 60\npulley_y = 0.15\n"
 
 static void test_uneven_rails_are_trued(void)
@@ -182,13 +182,16 @@ static void test_uneven_rails_are_trued(void)
         const char *at = strstr(text, "[corrections]");
         const char *next = strstr(at + 1, "\n[");
         g_autofree char *profile = g_strdup_printf(
-            "%.*s[corrections]\nbacklash_x = 0.2 mm\nbacklash_y = 0.3 mm\n%s%s", (int)(at - text), text,
-            corrected ? "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"
-                        "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"
-                        "pulley_error_x = 0.2 mm\npulley_phase_x = 60 deg\npulley_error_y = 0.15 mm\n"
-                      : "",
+            "%.*s[corrections]\nbacklash_x = 0.2 mm\nbacklash_y = 0.3 mm\n%s%s", (int)(at - text),
+            text,
+            corrected
+                ? "position_x = 0:0 80:0.4 200:-0.2 300:0.1\nposition_y = 0:0 110:-0.3 220:0.2\n"
+                  "straight_x = 0:0 150:0.5 300:0\nstraight_y = 0:0 100:-0.3 220:0.2\n"
+                  "pulley_error_x = 0.2 mm\npulley_phase_x = 60 deg\npulley_error_y = 0.15 mm\n"
+                : "",
             next ? next : "\n");
-        g_autoptr(DtProfile) p = dt_profile_read_data(profile, strlen(profile), "uneven.ini", &error);
+        g_autoptr(DtProfile) p =
+            dt_profile_read_data(profile, strlen(profile), "uneven.ini", &error);
         g_assert_no_error(error);
         g_auto(DtJob) job = {0};
         g_auto(WitnessInk) landed = {0};

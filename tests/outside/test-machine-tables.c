@@ -1,5 +1,6 @@
 /* machine against the published: sheet sizes, a drive train, and corrections worked by hand. */
 #include "drawtrue/machine.h"
+#include "drawtrue/pace.h"
 
 #include <math.h>
 #include <string.h>
@@ -90,7 +91,8 @@ static void test_reversal_worked_by_hand(void)
         {DT_MOVE_PEN_UP, 0, 0},
         {DT_MOVE_HOME, 0, 0},
         {DT_MOVE_TRAVEL, 150, 150},
-        {DT_MOVE_SLACK, 149.80, 150},
+        {DT_MOVE_TRAVEL, 150, 150},    /* Y goes on alone, */
+        {DT_MOVE_TRAVEL, 149.80, 150}, /* and arrives while X comes back */
         {DT_MOVE_PEN_DOWN, 149.80, 150},
         {DT_MOVE_DRAW, 74.84, 75},
         {DT_MOVE_SLACK, 75, 75},
@@ -108,6 +110,38 @@ static void test_reversal_worked_by_hand(void)
     }
 }
 
+/* A UART frame of 8N1 has a start bit, eight data bits and a stop bit: 960 bytes a second at 9600 bit/s.
+ * Where each line waits for the reply to the last, n lines of b bytes take n times what b bytes, the
+ * reply's and the delay take. */
+static void test_a_program_takes_the_time_of_its_frames(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    p->dialect.baud = 9600;
+    p->dialect.window = 0;
+    p->dialect.reply_delay_s = 0.004;
+    for (int i = 0; i < 2; i++)
+        p->speed[i] = p->pull_in[i] = 1000; /* the motors take no time worth the name */
+    DtPace *c = g_new(DtPace, 1);
+    dt_pace_init(c, p);
+    for (int i = 0; i < 9; i++) { /* "taken 1" to "taken 9" and their ends have 8 bytes */
+        dt_pace_line(c, 24);
+        dt_pace_move(c, 0.001, 0, 0.001, G_MAXDOUBLE);
+    }
+    g_assert_cmpfloat_with_epsilon(dt_pace_finish(c), 9 * (24 + 8) / 960.0 + 8 * 0.004 - 8 / 960.0,
+                                   1e-5);
+    dt_pace_clear(c);
+
+    p->dialect.window = 4096; /* the wire is never idle */
+    dt_pace_init(c, p);
+    for (int i = 0; i < 100; i++) {
+        dt_pace_line(c, 24);
+        dt_pace_move(c, 0.001, 0, 0.001, G_MAXDOUBLE);
+    }
+    g_assert_cmpfloat_with_epsilon(dt_pace_finish(c), 100 * 24 / 960.0, 1e-5);
+    dt_pace_clear(c);
+    g_free(c);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -115,5 +149,6 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/machine/gear-train", test_gear_train_to_steps_per_mm);
     g_test_add_func("/outside/machine/scale-square", test_scale_and_square_worked_by_hand);
     g_test_add_func("/outside/machine/reversal", test_reversal_worked_by_hand);
+    g_test_add_func("/outside/machine/frames", test_a_program_takes_the_time_of_its_frames);
     return g_test_run();
 }

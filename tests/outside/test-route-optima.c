@@ -258,6 +258,26 @@ static void test_one_way_takes_the_reversal_value_out_of_a_fill(void)
     g_assert_cmpfloat(error_mm[1], <, error_mm[0] / 4);
 }
 
+/* The Chinese postman (Edmonds and Johnson 1973, "Matching, Euler tours and the Chinese postman"),
+ * worked by hand: what must be gone over twice is a least matching of the places where an odd number of
+ * lines meet, but for the two at which an open walk begins and ends. A spine of 40 mm with three ribs of
+ * 0.6 mm on its middle has eight of them: the spine's ends, at which the walk begins and ends, and of each
+ * rib the tip and the foot, which are 0.6 mm apart and nothing else is nearer. */
+static void test_a_comb_takes_the_postmans_length(void)
+{
+    static const DtPoint pts[] = {{10, 10}, {50, 10}, {20, 10}, {20, 10.6},
+                                  {30, 10}, {30, 9.4}, {40, 10}, {40, 10.6}};
+    DtStroke strokes[4];
+    for (size_t i = 0; i < 4; i++)
+        strokes[i] = (DtStroke){2 * i, 2, 0, DT_INK_OUTLINE, 0, -1};
+    const DtStrokes set = {.pts = (DtPoint *)(uintptr_t)pts, .n_pts = 8, .strokes = strokes, .n = 4};
+    const DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    g_auto(DtSequence) q = {0};
+    g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, NULL));
+    g_assert_cmpuint(q.n, ==, 1);
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 40 + 3 * 0.6 + 3 * 0.6, 1e-9);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -266,5 +286,6 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/time/hop", test_hops_take_the_textbook_time);
     g_test_add_func("/outside/time/moves", test_moves_take_the_textbook_time);
     g_test_add_func("/outside/route/one-way", test_one_way_takes_the_reversal_value_out_of_a_fill);
+    g_test_add_func("/outside/route/postman", test_a_comb_takes_the_postmans_length);
     return g_test_run();
 }

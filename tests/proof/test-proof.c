@@ -44,6 +44,7 @@ typedef struct {
 static void make_job(Job *j)
 {
     j->p = dt_profile_new();
+    j->p->ink_tolerance = 0; /* its lengths are held against those that were asked for */
     dt_sequence_init(&j->s);
     dt_moves_init(&j->m);
     add_spiral(&j->s, 0, dt_point(60, 70), 40);

@@ -61,8 +61,14 @@ static void test_steps_are_lost_where_the_torque_ends(void)
 static void test_friction_takes_its_share(void)
 {
     static const char move[] = "G0 X200\n";
-    g_assert_cmpuint(slipped("[controller]\npull_in_x=1\n[truth]\nno_load_x=30\ntorque_x=1000\nfriction_x=300\n", move), ==, 0);
-    g_assert_cmpuint(slipped("[controller]\npull_in_x=1\n[truth]\nno_load_x=30\ntorque_x=1000\nfriction_x=520\n", move), >, 0);
+    g_assert_cmpuint(
+        slipped("[controller]\npull_in_x=1\n[truth]\nno_load_x=30\ntorque_x=1000\nfriction_x=300\n",
+                move),
+        ==, 0);
+    g_assert_cmpuint(
+        slipped("[controller]\npull_in_x=1\n[truth]\nno_load_x=30\ntorque_x=1000\nfriction_x=520\n",
+                move),
+        >, 0);
 }
 
 /* Pull-in, without damping and friction: sqrt(16 torque step / pi). Damping raises it somewhat. */
@@ -71,9 +77,9 @@ static void test_a_start_faster_than_pull_in_loses_steps(void)
     const double torque = 800, step = 0.01, pull_in = sqrt(16 * torque * step / G_PI);
     for (int i = 0; i < 2; i++) {
         const double speed = pull_in * (i == 0 ? 0.9 : 1.2);
-        g_autofree char *keys =
-            g_strdup_printf("torque_x=%g\nno_load_x=10000\n[controller]\npull_in_x=%g\nspeed_x=%g\nhome_speed=2\n",
-                            torque, speed, speed);
+        g_autofree char *keys = g_strdup_printf(
+            "torque_x=%g\nno_load_x=10000\n[controller]\npull_in_x=%g\nspeed_x=%g\nhome_speed=2\n",
+            torque, speed, speed);
         const unsigned lost = slipped(keys, "G0 X100\n");
         if (i == 0)
             g_assert_cmpuint(lost, ==, 0);
@@ -85,9 +91,8 @@ static void test_a_start_faster_than_pull_in_loses_steps(void)
 /* What is lost shows on the paper, by whole electrical periods: 8 half steps of 0.01 mm. */
 static void test_lost_steps_shift_the_ink(void)
 {
-    g_autoptr(DtRig) r =
-        draw("no_load_x=30\ntorque_x=240\n[controller]\npull_in_x=1\n",
-             "G28\nG0 X50 F120\n" DOT "G0 X200\nG1 X50 F120\n" DOT);
+    g_autoptr(DtRig) r = draw("no_load_x=30\ntorque_x=240\n[controller]\npull_in_x=1\n",
+                              "G28\nG0 X50 F120\n" DOT "G0 X200\nG1 X50 F120\n" DOT);
     const double shift = start_of(r, 1, 0) - start_of(r, 0, 0), periods = shift / 0.08;
     g_assert_cmpfloat(fabs(shift), >, 0.07);
     g_assert_cmpfloat(fabs(periods - round(periods)), <, 0.15); /* a step */
@@ -102,7 +107,8 @@ static void test_a_sudden_stop_rings(void)
                               "[controller]\nspeed_x=20\npull_in_x=20\nspeed_y=20\npull_in_y=20\n",
                               "G28\nG0 X50 Y50\nG4 P2\n" DOWN "G1 X100 F600\nG1 Y53\n" UP);
     const DtRigStroke s = dt_rig_stroke(r, 0);
-    const double corner = s.xy[0] + 50; /* homing was swinging too: its switch closes early or late */
+    const double corner =
+        s.xy[0] + 50; /* homing was swinging too: its switch closes early or late */
     double peak = 0, peak_y = 0;
     for (size_t i = 0; i < s.n; i++)
         if (s.xy[2 * i] > corner + peak) {
@@ -113,16 +119,17 @@ static void test_a_sudden_stop_rings(void)
     g_assert_cmpfloat_with_epsilon(peak, v0 / omega * exp(-zeta * omega * quarter), 0.012);
     g_assert_cmpfloat_with_epsilon(peak_y / along, quarter, 0.012);
     /* It has died down after ten periods. */
-    g_autoptr(DtRig) later = draw("ring_x=8\nring_damping_x=0.05\n",
-                                  "G28\nG0 X50\nG4 P3\n" DOT "G0 X100\nG4 P3\n" DOT);
+    g_autoptr(DtRig) later =
+        draw("ring_x=8\nring_damping_x=0.05\n", "G28\nG0 X50\nG4 P3\n" DOT "G0 X100\nG4 P3\n" DOT);
     g_assert_cmpfloat_with_epsilon(start_of(later, 1, 0) - start_of(later, 0, 0), 50, 0.003);
 }
 
 static void test_pulley_and_gear_add_their_sines(void)
 {
-    g_autoptr(DtRig) r = draw("pulley_x=0.2\npulley_period_x=40\npulley_phase_x=90\ngear_y=0.03\n"
-                              "gear_period_y=4\n",
-                              "G28\nG0 X10 Y1\n" DOT "G0 X20 Y3\n" DOT "G0 X30\n" DOT "G0 X40\n" DOT);
+    g_autoptr(DtRig) r =
+        draw("pulley_x=0.2\npulley_period_x=40\npulley_phase_x=90\ngear_y=0.03\n"
+             "gear_period_y=4\n",
+             "G28\nG0 X10 Y1\n" DOT "G0 X20 Y3\n" DOT "G0 X30\n" DOT "G0 X40\n" DOT);
     static const double cosine[] = {0, -1, 0, 1};
     for (size_t i = 0; i < 4; i++)
         g_assert_cmpfloat_with_epsilon(start_of(r, i, 0),
@@ -145,8 +152,9 @@ static void test_rails_have_errors_of_place_and_straightness(void)
 /* The carriage of X leans over when Y turns round, more so where its rails are loose. */
 static void test_a_carriage_twists_when_the_other_axis_turns_round(void)
 {
-    g_autoptr(DtRig) r = draw("twist_x=0:0 200:0.4\n", "G28\nG0 X100 Y50\n" DOT "G0 Y60\nG0 Y50\n" DOT
-                                                       "G0 X200 Y40\nG0 Y50\n" DOT "G0 Y49.9\n" DOT);
+    g_autoptr(DtRig) r =
+        draw("twist_x=0:0 200:0.4\n", "G28\nG0 X100 Y50\n" DOT "G0 Y60\nG0 Y50\n" DOT
+                                      "G0 X200 Y40\nG0 Y50\n" DOT "G0 Y49.9\n" DOT);
     g_assert_cmpfloat_with_epsilon(start_of(r, 0, 0) - start_of(r, 1, 0), 0.2, 0.012);
     g_assert_cmpfloat_with_epsilon(start_of(r, 2, 0), 200.2, 0.012);
     /* 0.1 mm back of the 0.3 mm that the twist takes: a third of the way over. */
@@ -195,7 +203,8 @@ static void test_switches_scatter_from_homing_to_homing(void)
 
 static void test_the_origin_drifts(void)
 {
-    g_autoptr(DtRig) r = draw("drift_x=0.6\ndrift_y=-1.2\n", "G28\nG0 X50 Y50\n" DOT "G4 P900\n" DOT);
+    g_autoptr(DtRig) r =
+        draw("drift_x=0.6\ndrift_y=-1.2\n", "G28\nG0 X50 Y50\n" DOT "G4 P900\n" DOT);
     g_assert_cmpfloat_with_epsilon(start_of(r, 1, 0) - start_of(r, 0, 0), 0.15, 0.012);
     g_assert_cmpfloat_with_epsilon(start_of(r, 1, 1) - start_of(r, 0, 1), -0.3, 0.012);
 }

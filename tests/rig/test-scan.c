@@ -10,7 +10,8 @@
 #define RIGID                                                                                      \
     "[pens]\npen=#000000 0.4\n[pen]\nmerge=0.0005\n"                                               \
     "[truth]\nscale_x=1\nscale_y=1\nsquare=0\nbacklash_x=0\nbacklash_y=0\nwave=0\n"                \
-    "[scan]\nsheet_w=100\nsheet_h=60\nsheet_x=10\nsheet_y=20\nborder=0\nnoise=0\nuneven=0\nblur=0\n" \
+    "[scan]\nsheet_w=100\nsheet_h=60\nsheet_x=10\nsheet_y=20\nborder=0\nnoise=0\nuneven=0\nblur="  \
+    "0\n"                                                                                          \
     "paper=1\n"
 /* One mark of 20 mm at right angles to each axis: at 40 mm along X, at 50 mm along Y. */
 #define MARKS                                                                                      \

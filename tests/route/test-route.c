@@ -133,6 +133,7 @@ static void test_no_ink_is_lost_and_no_time_either(void)
         unsigned pens = (unsigned)g_rand_int_range(r, 1, 4);
         add_random(&set, r, (size_t)g_rand_int_range(r, 0, 80), pens, 100);
         DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.retrace = 0;
         o.iterations = (uint64_t)g_rand_int_range(r, 0, 300);
         o.join = 0;
         o.one_way = round % 3 == 0;
@@ -161,6 +162,7 @@ static void test_kept_order_is_the_order_given(void)
     g_autoptr(GRand) r = g_rand_new_with_seed(11);
     add_random(&set, r, 50, 1, 100);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     o.keep_order = TRUE;
     o.join = 0;
     DtSequence q;
@@ -178,6 +180,7 @@ static void test_an_iteration_budget_repeats_itself(void)
     g_autoptr(GRand) r = g_rand_new_with_seed(3);
     add_random(&set, r, 300, 2, 100);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     o.iterations = 2000;
     DtSequence a, b;
     order(&set, &o, &a);
@@ -198,6 +201,7 @@ static void test_gaps_within_the_join_are_drawn_across(void)
     for (int i = 0; i < 4; i++)
         set_add(&set, parts[i], 2, FALSE, DT_INK_OUTLINE, 0);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     o.join = 0.2;
     DtSequence q;
     order(&set, &o, &q);
@@ -217,6 +221,7 @@ static void test_a_loop_starts_where_it_is_nearest(void)
     DtPoint square[4] = {{70, 60}, {70, 50}, {50, 50}, {50, 60}};
     set_add(&set, square, 4, TRUE, DT_INK_OUTLINE, 0);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     DtSequence q;
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 1);
@@ -242,6 +247,7 @@ static void test_a_loop_is_drawn_from_what_touches_it(void)
     set_add(&set, hole, 4, TRUE, DT_INK_FILL, 0);
     set_add(&set, line, 3, FALSE, DT_INK_FILL, 0);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     g_auto(DtSequence) q;
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 1);
@@ -261,6 +267,7 @@ static void test_loops_among_strokes_cost_no_lifts(void)
             open += !set.s.strokes[i].closed;
         }
         DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.retrace = 0;
         o.iterations = 200;
         o.join = 0.01 * g_rand_int_range(r, 0, 40);
         g_auto(DtSequence) q;
@@ -296,6 +303,7 @@ static void test_light_pens_draw_first_if_asked(void)
         set_add(&set, line, 2, FALSE, DT_INK_OUTLINE, pen);
     }
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     g_autoptr(GError) error = NULL;
     for (int light = 0; light < 2; light++) {
         o.light_first = light;
@@ -321,6 +329,7 @@ static void test_one_way_fills_rise_along_the_axis(void)
             set_add(&set, zigzag, 9, i % 4 == 0, DT_INK_FILL, 0);
         }
         DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+        o.retrace = 0;
         o.one_way = TRUE;
         o.one_way_axis = axis;
         o.iterations = 500;
@@ -365,6 +374,7 @@ static void test_moves_are_as_fast_as_each_axis_allows(void)
 static void test_nothing_one_and_equal_strokes(void)
 {
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     Set set = {0};
     DtSequence q;
     order(&set, &o, &q);
@@ -447,6 +457,7 @@ static void test_cancelled_work_stops(void)
     g_autoptr(GRand) r = g_rand_new_with_seed(9);
     add_random(&set, r, 200, 1, 100);
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    o.retrace = 0;
     g_autoptr(GError) error = NULL;
     g_auto(DtSequence) q = {0};
     DtWork *work = NULL;
@@ -460,6 +471,68 @@ static void test_cancelled_work_stops(void)
     set_clear(&set);
 }
 
+/* A spine of 60 mm with ribs, each a stroke of its own that begins on it. */
+static void add_comb(Set *set, int ribs, double rib)
+{
+    const DtPoint spine[] = {{10, 10}, {70, 10}};
+    set_add(set, spine, 2, FALSE, DT_INK_OUTLINE, 0);
+    for (int i = 0; i < ribs; i++) {
+        const double x = 15 + 50.0 * i / MAX(ribs - 1, 1);
+        const DtPoint p[] = {{x, 10}, {x, 10 + (i % 2 ? rib : -rib)}};
+        set_add(set, p, 2, FALSE, DT_INK_OUTLINE, 0);
+    }
+}
+
+static void test_ribs_are_drawn_out_and_back_from_their_spine(void)
+{
+    Set set = {0};
+    DtSequence q;
+    add_comb(&set, 5, 0.5);
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 1);
+    g_assert_cmpuint(q.spurs, ==, 5);
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 60 + 2 * 5 * 0.5, 1e-9);
+    dt_sequence_clear(&q);
+    o.retrace = 0;
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.n, ==, 6);
+    g_assert_cmpuint(q.spurs, ==, 0);
+    g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 60 + 5 * 0.5, 1e-9);
+    dt_sequence_clear(&q);
+    set_clear(&set);
+}
+
+/* Dashes touch nothing; two strokes that meet at their ends go on from one to the other; no more than a
+ * twentieth of the ink is gone over twice; a long rib is not. */
+static void test_what_is_not_drawn_twice(void)
+{
+    Set set = {0};
+    DtSequence q;
+    DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
+    for (int i = 0; i < 20; i++) {
+        const DtPoint dash[] = {{10 + 4.0 * i, 50}, {12 + 4.0 * i, 50}};
+        set_add(&set, dash, 2, FALSE, DT_INK_OUTLINE, 0);
+    }
+    const DtPoint bend[2][2] = {{{10, 80}, {12, 80}}, {{12, 80}, {12, 82}}};
+    set_add(&set, bend[0], 2, FALSE, DT_INK_OUTLINE, 0);
+    set_add(&set, bend[1], 2, FALSE, DT_INK_OUTLINE, 0);
+    add_comb(&set, 1, 3.5);
+    order(&set, &o, &q);
+    g_assert_cmpuint(q.spurs, ==, 0);
+    g_assert_cmpuint(q.n, ==, 20 + 1 + 2);
+    dt_sequence_clear(&q);
+    set_clear(&set);
+
+    add_comb(&set, 40, 2);
+    order(&set, &o, &q);
+    double ink = 60 + 40 * 2;
+    g_assert_cmpuint(q.spurs, >, 0);
+    g_assert_cmpfloat(dt_sequence_ink_mm(&q), <=, 1.05 * ink + 1e-9);
+    dt_sequence_clear(&q);
+    set_clear(&set);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -470,6 +543,8 @@ int main(int argc, char **argv)
     g_test_add_func("/route/loop-start", test_a_loop_starts_where_it_is_nearest);
     g_test_add_func("/route/loop-touched", test_a_loop_is_drawn_from_what_touches_it);
     g_test_add_func("/route/loops-among-strokes", test_loops_among_strokes_cost_no_lifts);
+    g_test_add_func("/route/ribs", test_ribs_are_drawn_out_and_back_from_their_spine);
+    g_test_add_func("/route/not-twice", test_what_is_not_drawn_twice);
     g_test_add_func("/route/light-first", test_light_pens_draw_first_if_asked);
     g_test_add_func("/route/one-way", test_one_way_fills_rise_along_the_axis);
     g_test_add_func("/route/move-times", test_moves_are_as_fast_as_each_axis_allows);

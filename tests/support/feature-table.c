@@ -158,9 +158,9 @@ static View view_of(cairo_surface_t *s)
 }
 
 typedef struct {
-    gsize painted, met;      /* at least half, and where the other is so within a pixel */
-    gsize faint, faint_met;  /* at all */
-    gsize same;              /* of the latter: with the other's colour within a pixel */
+    gsize painted, met;     /* at least half, and where the other is so within a pixel */
+    gsize faint, faint_met; /* at all */
+    gsize same;             /* of the latter: with the other's colour within a pixel */
 } Count;
 
 /* The least and the most of each channel over white. */

@@ -129,8 +129,7 @@ static void halve(const float *full, int w, int h, float *out)
     for (int y = 0; y < h; y++)
         for (int x = 0; x < w; x++) {
             const float *p = full + (size_t)(2 * y) * 2 * (size_t)w + 2 * (size_t)x;
-            out[(size_t)y * (size_t)w + (size_t)x] =
-                (p[0] + p[1] + p[2 * w] + p[2 * w + 1]) / 4;
+            out[(size_t)y * (size_t)w + (size_t)x] = (p[0] + p[1] + p[2 * w] + p[2 * w + 1]) / 4;
         }
 }
 
@@ -310,7 +309,8 @@ uint8_t *look_edges(const LookPicture *p)
     return edge;
 }
 
-double look_edges_kept(const uint8_t *art, const uint8_t *ink, const LookPicture *size, double reach)
+double look_edges_kept(const uint8_t *art, const uint8_t *ink, const LookPicture *size,
+                       double reach)
 {
     const size_t n = (size_t)size->w * (size_t)size->h;
     g_autofree float *far = g_new(float, n);

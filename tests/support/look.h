@@ -48,7 +48,8 @@ LookFigures look_compare(const LookPicture *art, const LookPicture *ink, const u
  * edge; g_free(). */
 uint8_t *look_edges(const LookPicture *blurred);
 /* The share of the edges of `art` that have one of `ink` within `reach` mm; 1 where there are none. */
-double look_edges_kept(const uint8_t *art, const uint8_t *ink, const LookPicture *size, double reach);
+double look_edges_kept(const uint8_t *art, const uint8_t *ink, const LookPicture *size,
+                       double reach);
 
 /* The picture as a PNG, for people. */
 gboolean look_write_png(const LookPicture *const *side_by_side, size_t n, const char *path);

@@ -121,6 +121,32 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
     return TRUE;
 }
 
+uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **why)
+{
+    *w = *h = 0;
+    *why = NULL;
+    if (!dt_art_is_raster(data, len)) {
+        *why = g_strdup("it is not a picture of a kind that is read here");
+        return NULL;
+    }
+    g_autoptr(GdkPixbuf) read = load((const guchar *)data, len, why);
+    if (!read)
+        return NULL;
+    const int n = gdk_pixbuf_get_n_channels(read);
+    const guchar *rows = gdk_pixbuf_read_pixels(read);
+    *w = gdk_pixbuf_get_width(read);
+    *h = gdk_pixbuf_get_height(read);
+    uint8_t *grey = g_malloc((gsize)*w * (gsize)*h), *to = grey;
+    for (int y = 0; y < *h; y++) {
+        const guchar *from = rows + (gsize)y * (gsize)gdk_pixbuf_get_rowstride(read);
+        for (int x = 0; x < *w; x++, from += n) {
+            const guint luma = (guint)(from[0] * 77 + from[1] * 150 + from[2] * 29 + 128) >> 8;
+            *to++ = (uint8_t)(n > 3 ? (luma * from[3] + 255u * (255u - from[3])) / 255 : luma);
+        }
+    }
+    return grey;
+}
+
 char *dt_art_raster_page(const char *data, gsize len, gsize *out_len)
 {
     static const char head[] = "<svg xmlns='http://www.w3.org/2000/svg'><image href='data:;base64,";

@@ -271,6 +271,39 @@ gboolean dt_art_shape_single_line(ArtReader *r, const ArtLetter *letters, gsize 
     return TRUE;
 }
 
+/* The strokes of a glyph from `x` on, y up, `size` mm an em. */
+static void add_strokes(DtLines *out, const DtPath *strokes, double x, double size)
+{
+    const DtPoint *p = strokes->pts;
+    for (gsize i = 0; i < strokes->n_verb; i++, p++) {
+        if (strokes->verb[i] == DT_PATH_MOVE)
+            dt_lines_begin(out);
+        dt_lines_point(out, dt_point(x + p->x * size, -p->y * size));
+    }
+}
+
+gboolean dt_art_letters(const char *text, double cap_height, DtLines *out, double *width,
+                        GError **error)
+{
+    g_autofree Face *f = g_new0(Face, 1);
+    load_face(f, files[PLAIN]);
+    if (!f->there)
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "the single-line letters (hershey-fonts-data) are not installed");
+    const double size = cap_height / CAP_HEIGHT_EM;
+    double x = 0;
+    for (const char *c = text; f->there && *c; c++) {
+        const Glyph *g = &f->glyphs[*c >= ' ' && *c <= '~' ? *c - ' ' : '?' - ' '];
+        add_strokes(out, &g->path, x, size);
+        x += (g->right - g->left) * UNIT * size;
+    }
+    if (width)
+        *width = x;
+    for (int i = 0; i < GLYPHS; i++)
+        dt_path_clear(&f->glyphs[i].path);
+    return f->there;
+}
+
 void dt_art_single_line_free(ArtSingleLine *f)
 {
     if (!f)

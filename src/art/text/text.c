@@ -1,204 +1,8 @@
-/* text: text elements. Characters are gathered with their places (SVG 1.1 10.4 to 10.9), cut
- * into pieces that are shaped as one, and set in chunks that the anchor shifts. */
+/* text: text elements. Characters, gathered with their places, are cut into pieces that are shaped as
+ * one, and set in chunks that the anchor shifts. */
 #include "art/text/text.h"
 
-#include <stddef.h>
-
 #include <math.h>
-
-typedef struct {
-    ArtReader *r;
-    GArray *letters;       /* of ArtLetter */
-    GPtrArray *spans;      /* of ArtSpan * */
-    gboolean space_before; /* the last letter is a space that may be dropped */
-    double stretch;        /* of letters along the line */
-    const ArtDecorator *decorator;
-    gboolean rtl; /* pieces follow each other from right to left */
-} Text;
-
-/* Gathering ------------------------------------------------------------------------------------ */
-
-static guint add_span(Text *t, const ArtNode *n, const ArtStyle *s, const ArtNode *path,
-                      double shift)
-{
-    ArtSpan *span = g_new(ArtSpan, 1);
-    *span =
-        (ArtSpan){.node = n, .path = path, .style = *s, .shift = shift, .decorator = t->decorator};
-    g_ptr_array_add(t->spans, span);
-    return t->spans->len - 1;
-}
-
-/* The letter in another case, up to three of them; their number. `before` is the letter before; a
- * capital begins a word. */
-static int in_case(gunichar c, int letter_case, gunichar before, gunichar out[3])
-{
-    char utf8[6];
-    gboolean inside = g_unichar_isalnum(before) || before == '\'';
-    out[0] = c;
-    if (letter_case == ART_CASE_LOWER)
-        out[0] = g_unichar_tolower(c);
-    else if (letter_case == ART_CASE_CAPITAL)
-        out[0] = inside ? c : g_unichar_totitle(c);
-    else if (letter_case == ART_CASE_FULL_WIDTH && c > ' ' && c < 0x7f)
-        out[0] = c - 0x21 + 0xff01;
-    if (letter_case != ART_CASE_UPPER)
-        return 1;
-    g_autofree char *up = g_utf8_strup(utf8, g_unichar_to_utf8(c, utf8));
-    int n = 0;
-    for (const char *p = up; *p && n < 3; p = g_utf8_next_char(p))
-        out[n++] = g_utf8_get_char(p);
-    return n;
-}
-
-static gunichar last_letter(const Text *t)
-{
-    guint n = t->letters->len;
-    return n ? g_array_index(t->letters, ArtLetter, n - 1).c : ' ';
-}
-
-/* White space as browsers have it (CSS Text 3, 4.1): a line end is a space like any other, and spaces
- * are collapsed unless they are kept. */
-static void add_words(Text *t, const char *words, guint span, gboolean keep)
-{
-    int letter_case = ((const ArtSpan *)t->spans->pdata[span])->style.letter_case;
-    const char *end = words + strlen(words);
-    for (const char *p = words; p < end; p = g_utf8_next_char(p)) {
-        gunichar c = g_utf8_get_char_validated(p, end - p);
-        if (c == (gunichar)-1 || c == (gunichar)-2)
-            return;
-        if (c == '\n' || c == '\r' || c == '\t')
-            c = ' ';
-        if (c == ' ' && !keep && t->space_before)
-            continue;
-        gunichar cased[3];
-        int n = in_case(c, letter_case, last_letter(t), cased);
-        for (int i = 0; i < n; i++) {
-            ArtLetter letter = {.c = cased[i], .span = span};
-            g_array_append_val(t->letters, letter);
-        }
-        t->space_before = c == ' ' && !keep;
-    }
-}
-
-static void add_target_words(Text *t, const ArtNode *n, guint span, gboolean keep, int depth)
-{
-    for (const ArtNode *c = n->first; c; c = c->next) {
-        if (c->tag == ART_TAG_WORDS)
-            add_words(t, c->words, span, keep);
-        else if (depth < 32)
-            add_target_words(t, c, span, keep, depth + 1);
-    }
-}
-
-/* Gives the i-th value of a list to the i-th letter from `first`, where no inner element has. */
-static void give_places(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
-                        guint first, ArtName name, unsigned flag, gsize offset, ArtAlong along)
-{
-    const char *text = dt_art_attr(n, name);
-    gsize count = 0;
-    g_autofree ArtLength *list = text ? dt_art_length_list(text, &count) : NULL;
-    if (text && strchr(text, '('))
-        dt_art_note(t->r, n, "a math function places letters, which browsers do not take there");
-    for (gsize i = 0; list && first + i < t->letters->len; i++) {
-        ArtLetter *l = &g_array_index(t->letters, ArtLetter, first + i);
-        if (i >= count && flag != ART_HAS_ROTATE)
-            break;
-        if (l->has & flag)
-            continue;
-        double v = dt_art_px(list[MIN(i, count - 1)], s, scope, along, &t->r->root);
-        memcpy((char *)l + offset, &v, sizeof v);
-        l->has |= flag;
-    }
-}
-
-static double baseline_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s,
-                             const ArtScope *scope)
-{
-    gboolean plain = s->baseline_shift.kind == ART_SHIFT_LENGTH &&
-                     s->baseline_shift.length.unit != ART_UNIT_PERCENT;
-    if (!plain)
-        dt_art_note(r, n,
-                    "baseline-shift by a word or a share is drawn by the font's size; browsers "
-                    "go by its line");
-    switch (s->baseline_shift.kind) {
-    case ART_SHIFT_SUB:
-        return -0.2 * s->font_size;
-    case ART_SHIFT_SUPER:
-        return 0.4 * s->font_size;
-    default: {
-        ArtLength l = s->baseline_shift.length;
-        (void)scope;
-        return dt_art_px_of(l, s, s->font_size, &r->root);
-    }
-    }
-}
-
-static const ArtDecorator *new_decorator(ArtReader *r, const ArtStyle *style,
-                                         const ArtDecorator *outer)
-{
-    ArtStyle *own = dt_art_store_alloc(r->store, sizeof *own);
-    ArtDecorator *d = dt_art_store_alloc(r->store, sizeof *d);
-    *own = *style;
-    *d = (ArtDecorator){own, outer};
-    return d;
-}
-
-static void gather(Text *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer,
-                   const ArtNode *path, double shift)
-{
-    ArtScope scope = *outer;
-    if (!dt_art_go_deeper(t->r, n, &scope))
-        return;
-    scope.style = s;
-    guint first = t->letters->len, own = G_MAXUINT;
-    if (n->tag == ART_TAG_TREF) {
-        dt_art_note(t->r, n, "<tref> is drawn, which browsers no longer do");
-        const ArtNode *target = dt_art_target(t->r->doc, dt_art_href(n));
-        if (target)
-            add_target_words(t, target, add_span(t, n, s, path, shift), s->keep_space, 0);
-    }
-    for (ArtNode *c = n->first; c; c = c->next) {
-        if (c->tag == ART_TAG_WORDS) {
-            if (own == G_MAXUINT)
-                own = add_span(t, n, s, path, shift);
-            add_words(t, c->words, own, s->keep_space);
-            continue;
-        }
-        if ((c->tag != ART_TAG_TSPAN && c->tag != ART_TAG_A && c->tag != ART_TAG_TREF &&
-             c->tag != ART_TAG_TEXT_PATH) ||
-            !dt_art_conditions(c))
-            continue;
-        ArtStyle style;
-        dt_art_style_compute(&style, s, c, t->r->sheet, t->r->store, &t->r->root);
-        if (!style.display)
-            continue;
-        const ArtDecorator *decorator = t->decorator;
-        if (style.decoration)
-            t->decorator = new_decorator(t->r, &style, decorator);
-        style.fill_opacity *= style.opacity;
-        style.stroke_opacity *= style.opacity;
-        if (c->tag != ART_TAG_TEXT_PATH && dt_art_attr(c, ART_AT_TEXT_LENGTH))
-            dt_art_note(t->r, c, "textLength of a part of a text is not heeded");
-        gather(t, c, &style, &scope, c->tag == ART_TAG_TEXT_PATH ? c : path,
-               shift + baseline_shift(t->r, c, &style, &scope));
-        t->decorator = decorator;
-    }
-    give_places(t, n, s, &scope, first, ART_AT_X, ART_HAS_X, offsetof(ArtLetter, x), ART_ALONG_X);
-    give_places(t, n, s, &scope, first, ART_AT_Y, ART_HAS_Y, offsetof(ArtLetter, y), ART_ALONG_Y);
-    give_places(t, n, s, &scope, first, ART_AT_DX, ART_HAS_DX, offsetof(ArtLetter, dx),
-                ART_ALONG_X);
-    give_places(t, n, s, &scope, first, ART_AT_DY, ART_HAS_DY, offsetof(ArtLetter, dy),
-                ART_ALONG_Y);
-    give_places(t, n, s, &scope, first, ART_AT_ROTATE, ART_HAS_ROTATE, offsetof(ArtLetter, rotate),
-                ART_ALONG_X);
-}
-
-static void drop_trailing_space(Text *t)
-{
-    if (t->letters->len == 0 || !t->space_before)
-        return;
-    g_array_set_size(t->letters, t->letters->len - 1);
-}
 
 /* Setting -------------------------------------------------------------------------------------- */
 
@@ -212,13 +16,13 @@ typedef struct {
     DtPoint at;       /* of its start, user units */
 } Run;
 
-static const ArtLetter *letter(const Text *t, guint i)
+static const ArtLetter *letter(const ArtText *t, guint i)
 {
     return &g_array_index(t->letters, ArtLetter, i);
 }
 
 /* Whether a letter of vertical text stands upright: CSS Writing Modes 4, 5.1. */
-static gboolean is_upright(const Text *t, guint i)
+static gboolean is_upright(const ArtText *t, guint i)
 {
     const ArtLetter *l = letter(t, i);
     const ArtStyle *s = &((const ArtSpan *)t->spans->pdata[l->span])->style;
@@ -226,7 +30,7 @@ static gboolean is_upright(const Text *t, guint i)
            (s->orientation == ART_ORIENTATION_UPRIGHT || g_unichar_iswide(l->c));
 }
 
-static gboolean starts_run(const Text *t, guint i)
+static gboolean starts_run(const ArtText *t, guint i)
 {
     if (i == 0)
         return TRUE;
@@ -235,7 +39,7 @@ static gboolean starts_run(const Text *t, guint i)
            is_upright(t, i) || is_upright(t, i - 1);
 }
 
-static GArray *cut(Text *t)
+static GArray *cut(ArtText *t)
 {
     GArray *runs = g_array_new(FALSE, FALSE, sizeof(Run));
     for (guint i = 0; i < t->letters->len; i++) {
@@ -250,7 +54,7 @@ static GArray *cut(Text *t)
     return runs;
 }
 
-static gboolean starts_chunk(const Text *t, const GArray *runs, guint i)
+static gboolean starts_chunk(const ArtText *t, const GArray *runs, guint i)
 {
     const Run *run = &g_array_index(runs, Run, i);
     return i == 0 || (letter(t, run->first)->has & (ART_HAS_X | ART_HAS_Y)) ||
@@ -286,7 +90,7 @@ static double anchor_shift(const ArtStyle *s, double width)
 }
 
 /* Places runs `from` to `to` of one chunk, its pen at `pen`; gives the pen's new place. */
-static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint pen)
+static DtPoint place_chunk(ArtText *t, GArray *runs, guint from, guint to, DtPoint pen)
 {
     DtPoint at = pen, start = pen;
     int writing = g_array_index(runs, Run, from).span->style.vertical;
@@ -321,7 +125,7 @@ static DtPoint place_chunk(Text *t, GArray *runs, guint from, guint to, DtPoint 
     return at;
 }
 
-static void place(Text *t, GArray *runs)
+static void place(ArtText *t, GArray *runs)
 {
     DtPoint pen = {0, 0};
     for (guint i = 0; i < runs->len;) {
@@ -437,7 +241,7 @@ static void add_decorations(ArtReader *r, DtPath *to, const Run *run, const ArtS
 }
 
 /* The map from the run's own space (its start at 0,0 on the baseline) to user units. */
-static DtAffine run_map(const Text *t, const Run *run)
+static DtAffine run_map(const ArtText *t, const Run *run)
 {
     const ArtStyle *s = &run->span->style;
     double lift = run->span->shift - baseline_offset(s, &run->piece);
@@ -454,7 +258,7 @@ static DtAffine run_map(const Text *t, const Run *run)
     return dt_affine_then(m, dt_affine_translate(run->at.x, run->at.y));
 }
 
-static void straight_path(const Text *t, const Run *run, DtPath *out)
+static void straight_path(const ArtText *t, const Run *run, DtPath *out)
 {
     DtAffine m = run_map(t, run);
     double size = run->piece.size;
@@ -466,7 +270,7 @@ static void straight_path(const Text *t, const Run *run, DtPath *out)
     }
 }
 
-static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *track)
+static double start_offset(const ArtText *t, const ArtNode *path, const ArtTrack *track)
 {
     const char *text = dt_art_attr(path, ART_AT_START_OFFSET);
     ArtLength l;
@@ -479,7 +283,7 @@ static double start_offset(const Text *t, const ArtNode *path, const ArtTrack *t
 }
 
 /* Each glyph stands with its middle on the track: 10.13.3. */
-static void track_path(const Text *t, const Run *run, const ArtTrack *track, DtPath *out)
+static void track_path(const ArtText *t, const Run *run, const ArtTrack *track, DtPath *out)
 {
     double size = run->piece.size;
     double start = start_offset(t, run->span->path, track) + run->at.x;
@@ -513,7 +317,7 @@ static void single_line_style(ArtReader *r, ArtStyle *s, const ArtScope *scope)
     (void)r;
 }
 
-static void emit_decorator(Text *t, const Run *run, const ArtScope *scope, const ArtDecorator *d,
+static void emit_decorator(ArtText *t, const Run *run, const ArtScope *scope, const ArtDecorator *d,
                            int kinds)
 {
     static const char *const styles[] = {
@@ -555,7 +359,7 @@ static void emit_decorator(Text *t, const Run *run, const ArtScope *scope, const
 }
 
 /* The lines of those kinds, in the paints of the elements that ask for them. */
-static void emit_decorations(Text *t, const Run *run, const ArtScope *scope, int kinds)
+static void emit_decorations(ArtText *t, const Run *run, const ArtScope *scope, int kinds)
 {
     if (!run->span->decorator || run->piece.single_line || t->r->mode == ART_MODE_BOX)
         return;
@@ -586,7 +390,7 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
         dt_art_note(r, span->node, "font-stretch takes the nearest width that is installed");
 }
 
-static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
+static void emit_run(ArtText *t, const Run *run, const ArtScope *scope, const ArtTrack *track)
 {
     ArtReader *r = t->r;
     ArtStyle s = run->span->style;
@@ -614,7 +418,7 @@ static void emit_run(Text *t, const Run *run, const ArtScope *scope, const ArtTr
     emit_decorations(t, run, scope, ART_LINE_THROUGH);
 }
 
-static void emit(Text *t, GArray *runs, const ArtScope *scope)
+static void emit(ArtText *t, GArray *runs, const ArtScope *scope)
 {
     const ArtNode *path = NULL;
     ArtTrack track = {.length = 0};
@@ -637,7 +441,7 @@ static void emit(Text *t, GArray *runs, const ArtScope *scope)
     dt_art_text_path_clear(&track);
 }
 
-static gboolean needs_box(const Text *t)
+static gboolean needs_box(const ArtText *t)
 {
     for (guint i = 0; i < t->spans->len; i++) {
         const ArtSpan *s = t->spans->pdata[i];
@@ -647,7 +451,7 @@ static gboolean needs_box(const Text *t)
     return FALSE;
 }
 
-static void shape_runs(Text *t, GArray *runs)
+static void shape_runs(ArtText *t, GArray *runs)
 {
     for (guint i = 0; i < runs->len; i++) {
         Run *run = &g_array_index(runs, Run, i);
@@ -663,7 +467,7 @@ static void shape_runs(Text *t, GArray *runs)
 }
 
 /* textLength: the letters are spread, or they and their spaces stretched, to the length (10.5). */
-static void fit_length(Text *t, GArray *runs, double wanted, gboolean stretch)
+static void fit_length(ArtText *t, GArray *runs, double wanted, gboolean stretch)
 {
     double natural = 0;
     guint glyphs = 0;
@@ -686,7 +490,7 @@ static void fit_length(Text *t, GArray *runs, double wanted, gboolean stretch)
     }
 }
 
-static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
+static void fit_text_length(ArtText *t, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                             GArray *runs)
 {
     const char *text = dt_art_attr(n, ART_AT_TEXT_LENGTH),
@@ -699,15 +503,15 @@ static void fit_text_length(Text *t, const ArtNode *n, const ArtStyle *s, const 
 
 void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle *s)
 {
-    Text t = {.r = r,
-              .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
-              .spans = g_ptr_array_new_with_free_func(g_free),
-              .space_before = TRUE,
-              .stretch = 1,
-              .decorator = s->decoration ? new_decorator(r, s, NULL) : NULL,
-              .rtl = s->rtl};
-    gather(&t, n, s, scope, NULL, baseline_shift(r, n, s, scope));
-    drop_trailing_space(&t);
+    ArtText t = {.r = r,
+                 .letters = g_array_new(FALSE, FALSE, sizeof(ArtLetter)),
+                 .spans = g_ptr_array_new_with_free_func(g_free),
+                 .space_before = TRUE,
+                 .stretch = 1,
+                 .decorator = s->decoration ? dt_art_text_decorator(r, s, NULL) : NULL,
+                 .rtl = s->rtl};
+    dt_art_text_gather(&t, n, s, scope, NULL, dt_art_text_shift(r, n, s, scope));
+    dt_art_text_drop_space(&t);
     GArray *runs = cut(&t);
     shape_runs(&t, runs);
     fit_text_length(&t, n, s, scope, runs);

@@ -72,3 +72,26 @@ gboolean dt_art_text_path_of(ArtReader *r, const ArtNode *text_path, const ArtSc
 /* The point at a distance along the track and the direction there. FALSE beyond its ends. */
 gboolean dt_art_text_path_at(const ArtTrack *t, double s, DtPoint *at, double *angle);
 void dt_art_text_path_clear(ArtTrack *t);
+
+/* Gathering ------------------------------------------------------------------------------------ */
+
+typedef struct {
+    ArtReader *r;
+    GArray *letters;       /* of ArtLetter */
+    GPtrArray *spans;      /* of ArtSpan * */
+    gboolean space_before; /* the last letter is a space that may be dropped */
+    double stretch;        /* of letters along the line */
+    const ArtDecorator *decorator;
+    gboolean rtl; /* pieces follow each other from right to left */
+} ArtText;
+
+/* Adds the characters of an element and its descendants to t->letters, with their places and spans. */
+void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScope *outer,
+                        const ArtNode *path, double shift);
+/* Drops the last character where it is a space that collapses. */
+void dt_art_text_drop_space(ArtText *t);
+/* Who draws the lines along text of a style: the element itself. */
+const ArtDecorator *dt_art_text_decorator(ArtReader *r, const ArtStyle *style,
+                                          const ArtDecorator *outer);
+/* How far above the baseline of `outer` the element's lies, user units. */
+double dt_art_text_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope);

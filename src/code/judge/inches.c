@@ -58,24 +58,25 @@ void dt_judge_inches(DtJudge *j)
 {
     const DtInchSigns *s = &j->inches;
     if (s->said_line && !dt_vocabulary_takes_g(&j->words, 200))
-        dt_judge_find(j, F_INCHES, s->said_line, 1,
-                   "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
-                   "times too small");
+        dt_judge_find(
+            j, F_INCHES, s->said_line, 1,
+            "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
+            "times too small");
     else if (s->said_line && j->beyond_inch > 0)
         dt_judge_find(j, F_INCHES, s->said_line, 1,
-                   "the program says inches, but its lengths fit this machine only as mm");
+                      "the program says inches, but its lengths fit this machine only as mm");
     if (s->said_line || !j->drew || j->largest > j->inch_reach)
         return;
     if (s->comment_line)
         dt_judge_find(j, F_INCHES, s->comment_line, s->comment_column,
-                   "the comment speaks of inches, and lengths up to %.4g are taken as mm",
-                   j->largest);
+                      "the comment speaks of inches, and lengths up to %.4g are taken as mm",
+                      j->largest);
     else if (has_inch_figures(j))
         dt_judge_find(j, F_INCHES, s->hit_line, 1,
-                   "lengths such as %.4f look like inches taken for mm: %.4g mm", s->hit[0],
-                   s->hit[0] * 25.4);
+                      "lengths such as %.4f look like inches taken for mm: %.4g mm", s->hit[0],
+                      s->hit[0] * 25.4);
     else if (j->most_feed > 0 && j->most_feed <= 60)
         dt_judge_find(j, F_INCHES, j->feed_line, 1,
-                   "lengths up to %.4g and feeds up to %g look like inches taken for mm",
-                   j->largest, j->most_feed);
+                      "lengths up to %.4g and feeds up to %g look like inches taken for mm",
+                      j->largest, j->most_feed);
 }

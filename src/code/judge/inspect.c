@@ -67,7 +67,10 @@ void dt_judge_finish(DtJudge *j, gboolean mark)
     j->line = last;
     dt_judge_end(j, last, 1);
     j->out->lines = j->reader->line;
-    j->out->time_s += j->clock.seconds;
+    const double motors_s = j->out->time_s + j->clock.seconds;
+    j->out->time_s = MAX(motors_s, j->out->home_s + dt_pace_finish(&j->pace));
+    j->out->held_up_s = j->out->time_s - motors_s;
+    j->out->starved = j->pace.starved;
     if (mark)
         dt_judge_find(j, F_MARK, 1, 1, "a byte order mark stands before the first word");
     dt_judge_inches(j);
@@ -99,6 +102,7 @@ gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o,
     dt_pen_read_line(&j->end_line, p->dialect.program_end, &j->words, &j->end_text);
     dt_finding_list_init(&j->findings);
     dt_clock_init(&j->clock, p);
+    dt_pace_init(&j->pace, p);
     dt_carriage_init(&j->carriage, p);
     j->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
                        p->paper_at.y + p->paper_h};
@@ -112,6 +116,7 @@ gboolean dt_judge_begin(DtJudge *j, const DtProfile *p, const DtJudgeOptions *o,
 void dt_judge_clear(DtJudge *j)
 {
     dt_reader_free(j->reader);
+    dt_pace_clear(&j->pace);
     dt_pen_rule_clear(&j->rule);
     dt_finding_list_clear(&j->findings);
     g_free(j->home_text);

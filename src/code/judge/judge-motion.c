@@ -86,7 +86,7 @@ static double fastest(const DtJudge *j, double dx, double dy, double length)
 static void check_speed(DtJudge *j, double dx, double dy, double length, double feed)
 {
     double f = j->reader->feed_word;
-    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed)
+    if (is_reached(j, dx, dy, length, feed) || f == j->faulted_feed || j->tries_limits)
         return;
     j->faulted_feed = f;
     dt_judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,
@@ -202,6 +202,7 @@ static void take_straight(DtJudge *j, const DtAction *a)
         note_slow(j, length, a->feed, fastest(j, dx, dy, length));
     double feed = drawing && a->feed > 0 ? a->feed : G_MAXDOUBLE;
     dt_clock_move(&j->clock, dx, dy, length, feed);
+    dt_pace_move(&j->pace, dx, dy, length, feed);
     DtPoint from = j->ink_at;
     dt_judge_drive(j, to);
     if (down) {
@@ -394,6 +395,7 @@ static void take_arc(DtJudge *j, const DtAction *a)
         double leave[2], arrive[2];
         next_piece(&p, a->radius, leave, arrive);
         dt_clock_arc(&j->clock, leave, arrive, p.length, feed, turn);
+        dt_pace_arc(&j->pace, leave, arrive, p.length, feed, turn);
     }
     if (!down) {
         j->out->travel_mm += pieces.n * pieces.length;

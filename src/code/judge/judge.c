@@ -31,7 +31,7 @@ void dt_judge_end_settling(DtJudge *j)
     if (need <= 0)
         return;
     const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
-    if (had < need - 0.0005 && dt_vocabulary_takes_g(&j->words, 40))
+    if (had < need - 0.0005 && !j->tries_limits && dt_vocabulary_takes_g(&j->words, 40))
         dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
                    had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
                            : "the pen needs %g s to %s, and there is no dwell",
@@ -54,23 +54,73 @@ static void take_dwell(DtJudge *j, double seconds)
     j->out->dwell_s += seconds;
 }
 
+/* The wire ------------------------------------------------------------------------------------- */
+
+/* All motion ends, and then a dwell. */
+static void come_to_rest(DtJudge *j, double dwell_s)
+{
+    dt_clock_stop(&j->clock);
+    dt_pace_wait(&j->pace, dwell_s);
+}
+
+static guint digits_of(guint64 n)
+{
+    guint digits = 1;
+    for (; n >= 10; n /= 10)
+        digits++;
+    return digits;
+}
+
+/* What the sender makes of a block: no comments and spaces, a number and a check of its own; 0 where
+ * nothing is left to send. */
+static guint wire_bytes(const DtJudge *j, const DtCodeBlock *b)
+{
+    enum { CHECK = 7, LAST_NUMBER = 99999 }; /* (*1A2B) */
+    const char *end = b->text + (b->deleted || b->percent ? 0 : b->len);
+    guint n = 0;
+    for (const char *c = b->text; c < end && *c != ';'; c++) {
+        if (*c == '(') {
+            const char *close = memchr(c, ')', (size_t)(end - c));
+            c = close ? close : end - 1;
+        } else if (*c == 'N' || *c == 'n') {
+            while (c + 1 < end && (g_ascii_isdigit(c[1]) || g_ascii_isspace(c[1])))
+                c++;
+        } else {
+            n += !g_ascii_isspace(*c);
+        }
+    }
+    if (n == 0)
+        return 0;
+    const gboolean gap = j->words.gap_needed;
+    const guint gaps = gap && b->n_words > 1 ? (guint)b->n_words - 1 : 0;
+    if (j->profile->dialect.line_check)
+        n += 1 + digits_of(j->pace.sent_lines % LAST_NUMBER + 1) + (gap ? 1 : 0) + CHECK;
+    return n + gaps + 1;
+}
+
+static void send_line(DtJudge *j, const DtCodeBlock *b)
+{
+    const guint bytes = wire_bytes(j, b);
+    if (bytes > 0)
+        dt_pace_line(&j->pace, bytes);
+}
+
 /* The pen -------------------------------------------------------------------------------------- */
 
 void dt_judge_tell_move(DtJudge *j, DtMoveKind kind, double feed)
 {
     if (j->listener == NULL && j->collect == NULL)
         return;
-    DtMove m = {kind, j->at, j->ink_at, feed, j->pen_number, j->polyline};
+    const DtMove m = {.kind = kind,
+                      .to = j->at,
+                      .ink = j->ink_at,
+                      .feed_mm_s = feed,
+                      .pen = j->pen_number,
+                      .polyline = j->polyline};
     if (j->listener)
         j->listener(&m, j->line, j->listener_user);
-    DtMoves *to = j->collect;
-    if (to == NULL)
-        return;
-    if (to->n == to->cap) {
-        to->cap = to->cap ? to->cap * 2 : 256;
-        to->m = g_renew(DtMove, to->m, to->cap);
-    }
-    to->m[to->n++] = m;
+    if (j->collect)
+        dt_moves_append(j->collect, &m);
 }
 
 void dt_judge_set_pen(DtJudge *j, DtPenState state)
@@ -78,7 +128,8 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
     j->pen_commanded = TRUE;
     if (state == j->pen)
         return;
-    dt_clock_stop(&j->clock);
+    come_to_rest(j, 0);
+    j->pace.down = state == PEN_DOWN;
     if (state == PEN_DOWN && !j->homed) {
         FIND(j, F_DOWN_UNHOMED,
              "the pen comes down before the machine is homed, wherever the carriage stands");
@@ -131,7 +182,7 @@ static void take_spindle(DtJudge *j, const DtAction *a)
 
 static void take_home(DtJudge *j)
 {
-    dt_clock_stop(&j->clock);
+    come_to_rest(j, 0);
     if (j->refused)
         return;
     j->homed = TRUE;
@@ -158,7 +209,7 @@ static void take_pen(DtJudge *j, uint16_t number)
 
 static void take_pause(DtJudge *j, gboolean passed_over)
 {
-    dt_clock_stop(&j->clock);
+    come_to_rest(j, 0);
     if (j->pen == PEN_DOWN)
         FIND(j, F_DOWN_AT_PAUSE, "the pen stays down while the program waits");
     j->lifted_here = FALSE;
@@ -174,7 +225,7 @@ void dt_judge_end(DtJudge *j, size_t line, int column)
     if (j->end_reported)
         return;
     j->end_reported = TRUE;
-    dt_clock_stop(&j->clock);
+    come_to_rest(j, 0);
     if (j->pen == PEN_DOWN)
         dt_judge_find(j, F_DOWN_AT_END, line, column, "the program ends with the pen down");
     DtPoint park = j->profile->park;
@@ -196,12 +247,12 @@ static void on_action(void *user, const DtAction *a)
         dt_judge_motion(j, a);
         break;
     case ACT_DWELL:
-        dt_clock_stop(&j->clock);
+        come_to_rest(j, j->refused ? 0 : a->seconds * j->words.dwell_unit_s);
         if (!j->refused)
             take_dwell(j, a->seconds * j->words.dwell_unit_s);
         break;
     case ACT_SPINDLE:
-        dt_clock_stop(&j->clock);
+        come_to_rest(j, 0);
         if (a->turn != 0 && j->spindle_line == 0) {
             j->spindle_line = j->line;
             j->spindle_column = j->first_column;
@@ -293,12 +344,15 @@ static void on_block(void *user, const DtCodeBlock *b)
     j->pen_commanded = FALSE;
     if (b->n_words == 0 && b->comment == NULL && !b->deleted && !b->computed)
         return;
-    if (b->comment)
+    if (b->comment) {
         note_pen(j, b);
+        j->tries_limits |= dt_block_tries_limits(b);
+    }
     if (b->comment && j->inches.comment_line == 0)
         dt_judge_note_inch_words(j, b);
     if (b->n_words > 0)
         j->last_words_line = b->line;
+    send_line(j, b);
     if (dt_accept_block(&j->words, b, on_refusal, j) > 0)
         j->refused = TRUE;
     if (b->n_words == 0)

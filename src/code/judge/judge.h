@@ -5,6 +5,7 @@
 #include "code/judge/accept.h"
 #include "code/judge/pen.h"
 #include "drawtrue/clock.h"
+#include "drawtrue/pace.h"
 
 #define CHORD_MM 0.005 /* an arc is judged by chords within this */
 
@@ -34,7 +35,8 @@ typedef struct {
     char *home_text, *end_text;
     DtReader *reader;
     DtFindingList findings;
-    DtClock clock;
+    DtClock clock; /* of the motors alone */
+    DtPace pace;   /* with the wire */
     DtCarriage carriage;
     DtBox paper;
     DtMoveListener listener;
@@ -56,6 +58,7 @@ typedef struct {
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
     DtPoint tip;        /* of that pen, beside the first one's; mm */
+    gboolean tries_limits; /* by a comment: feeds and waits beyond the profile's are meant */
     gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
     size_t polyline;
 

@@ -63,6 +63,22 @@ gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME])
     return TRUE;
 }
 
+static gboolean begins_comment(const DtCodeBlock *b, const char *text)
+{
+    const gsize n = strlen(text);
+    return b->comment != NULL && b->comment_len >= n && strncmp(b->comment, text, n) == 0;
+}
+
+gboolean dt_block_tries_limits(const DtCodeBlock *b)
+{
+    return begins_comment(b, DT_TRIES_LIMITS);
+}
+
+gboolean dt_block_turns_paper(const DtCodeBlock *b)
+{
+    return begins_comment(b, DT_TURNS_PAPER);
+}
+
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed)
 {
     if (turn == 0)

@@ -28,6 +28,13 @@ enum { DT_PEN_NAME = 64 }; /* bytes, the NUL counted; longer names are cut */
  * block has no such comment. */
 gboolean dt_pen_comment(const DtCodeBlock *b, char name[DT_PEN_NAME]);
 
+/* How the comment begins by which a test says that it goes beyond the profile's feeds and waits. */
+#define DT_TRIES_LIMITS "feeds and waits beyond the profile are meant"
+gboolean dt_block_tries_limits(const DtCodeBlock *b);
+/* What a person is to do at the stop that follows. */
+#define DT_TURNS_PAPER "turn the paper a quarter turn counter-clockwise"
+gboolean dt_block_turns_paper(const DtCodeBlock *b);
+
 /* What a spindle that turns so leaves the pen as, by these rules. */
 DtPenState dt_pen_after_spindle(const DtPenRule *p, int turn, double speed);
 /* The same for a Z height. */

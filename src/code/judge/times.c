@@ -25,9 +25,12 @@ void dt_inspection_fit_times(const DtInspection *i, const DtMoves *m, DtTimes *t
     t->ink_s *= moved;
     t->travel_s *= moved;
     t->slack_s *= moved;
+    t->slack_up_s *= moved;
     t->lift_s = i->dwell_s;
     t->home_s = i->home_s;
     t->total_s = i->time_s;
+    t->held_up_s = i->held_up_s;
+    t->starved = i->starved;
 }
 
 void dt_code_times(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out)

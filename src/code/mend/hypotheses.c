@@ -31,11 +31,12 @@ typedef struct {
     double prior;
     /* what the program makes of it */
     double ink, rapid_ink, feed_travel, rapid_travel, arc_travel;
-    size_t drops;        /* the words lower the pen */
-    size_t strokes;      /* runs that draw */
-    size_t dots;         /* lowered and lifted in one place */
-    size_t feed_travels, long_feed_travels; /* of runs that travel at feed: of three moves or more */
-    size_t feed_then_rapid;                 /* of them: a rapid follows in the same run */
+    size_t drops;   /* the words lower the pen */
+    size_t strokes; /* runs that draw */
+    size_t dots;    /* lowered and lifted in one place */
+    size_t feed_travels,
+        long_feed_travels;  /* of runs that travel at feed: of three moves or more */
+    size_t feed_then_rapid; /* of them: a rapid follows in the same run */
     size_t ink_loops, ink_runs, travel_loops, travel_runs; /* of three moves and more: closed */
     size_t rapid_runs, long_rapid_runs; /* runs of rapids that draw: of two or more */
     gboolean first_drawn, last_drawn, ends_down;
@@ -334,7 +335,8 @@ static void trial_block(void *user, const DtCodeBlock *b)
     t->block = b;
     if (t->ended || b->deleted || b->n_words == 0)
         return;
-    if (!b->own_code && b->m_groups == 0 && (b->has & ~(AXIS_LETTERS | LETTER('F') | LETTER('N'))) == 0)
+    if (!b->own_code && b->m_groups == 0 &&
+        (b->has & ~(AXIS_LETTERS | LETTER('F') | LETTER('N'))) == 0)
         return;
     for (int i = 0; i < t->n; i++)
         set_words(t, i, dt_reading_block(&t->h[i].reading, t->rule, b));
@@ -350,9 +352,10 @@ static void trial_action(void *user, const DtAction *a)
     if (!motion && a->kind != ACT_SPINDLE)
         return;
     const double length = motion ? dt_action_length(a) : 0;
-    const gboolean height = motion && (a->to[2] != a->from[2] || a->to[3] != a->from[3] ||
-                                       a->to[4] != a->from[4] || a->to[5] != a->from[5] ||
-                                       (t->block->has & (AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')))));
+    const gboolean height =
+        motion &&
+        (a->to[2] != a->from[2] || a->to[3] != a->from[3] || a->to[4] != a->from[4] ||
+         a->to[5] != a->from[5] || (t->block->has & (AXIS_LETTERS & ~(LETTER('X') | LETTER('Y')))));
     Mask before = t->words_down, rising = ~(Mask)0;
     DtPenState after[DT_MOST_HYPOTHESES];
     for (int i = 0; i < t->n && (height || !motion); i++) {
@@ -487,17 +490,17 @@ static const struct {
     double weight;
     double (*sign)(const Trial *t, const Hypothesis *h);
 } signs[] = {
-    {1, prior},           /* how usual it is */
-    {1, alternates},      /* its words come again and again between moves */
-    {-1.5, first_drawn},  /* the way from home to the first shape is a travel */
-    {-1, last_drawn},     /* so is the way back */
-    {-1.5, ends_down},    /* the pen is left up */
-    {-3, arcs_travelled}, /* nobody travels in arcs */
-    {-4, long_travels},   /* nor along many moves at feed */
-    {-2, mixed_travel},   /* a file with rapids travels by them */
+    {1, prior},            /* how usual it is */
+    {1, alternates},       /* its words come again and again between moves */
+    {-1.5, first_drawn},   /* the way from home to the first shape is a travel */
+    {-1, last_drawn},      /* so is the way back */
+    {-1.5, ends_down},     /* the pen is left up */
+    {-3, arcs_travelled},  /* nobody travels in arcs */
+    {-4, long_travels},    /* nor along many moves at feed */
+    {-2, mixed_travel},    /* a file with rapids travels by them */
     {-2, feed_then_rapid}, /* above all not at feed first and then by a rapid */
-    {1, loops},           /* shapes are closed, travels are not */
-    {-3, rapids_drawn},   /* a lone rapid between feed moves is a travel */
+    {1, loops},            /* shapes are closed, travels are not */
+    {-3, rapids_drawn},    /* a lone rapid between feed moves is a travel */
 };
 
 static void rate(Trial *t)
@@ -555,8 +558,8 @@ static void decide(const Trial *t, DtPenVerdict *out)
     /* Words that only ever lift leave open whether moves draw without them. */
     const gboolean never_lowered = out->n > 0 && out->best.reading.kind == READ_MOVES &&
                                    t->census->machine_up && !t->census->machine_down;
-    out->in_doubt = never_lowered || (out->n_rivals > 0 && out->best.score - out->rivals[0].score <
-                                                               DT_CLEAR_BY);
+    out->in_doubt = never_lowered ||
+                    (out->n_rivals > 0 && out->best.score - out->rivals[0].score < DT_CLEAR_BY);
 }
 
 void dt_hypotheses_judge(const DtVocabulary *open, const DtPenRule *rule, const char *text,

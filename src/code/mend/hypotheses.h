@@ -18,11 +18,11 @@ typedef struct {
 } DtRatedReading;
 
 typedef struct {
-    DtRatedReading best;     /* n > 0 */
+    DtRatedReading best;                   /* n > 0 */
     DtRatedReading rivals[DT_MOST_RIVALS]; /* readings that draw other ink, the likeliest first */
-    int n, n_rivals;         /* readings that draw anything; rivals */
+    int n, n_rivals;                       /* readings that draw anything; rivals */
     gboolean in_doubt;
-    gboolean turns;          /* the file turns its spindle */
+    gboolean turns; /* the file turns its spindle */
 } DtPenVerdict;
 
 /* Reads the text twice: for the words that it has, and for what each hypothesis makes of them. */

@@ -46,7 +46,7 @@ gboolean dt_reading_line_key(const DtCodeBlock *b, char key[DT_LINE_KEY])
         if (!may_switch(w) && strchr("SPQDT", w->letter) == NULL)
             continue;
         at += (gsize)g_snprintf(key + at, DT_LINE_KEY - at, "%s%c%.9g", at ? " " : "", w->letter,
-                         w->value);
+                                w->value);
         if (at >= DT_LINE_KEY)
             return FALSE; /* too long for a pen's line */
     }

@@ -67,6 +67,8 @@ gboolean dt_program_check(DtProgram *g, gboolean doubts, DtProgramTotals *out, G
     out->lines = g->found.lines;
     out->strokes = g->state.begun;
     out->seconds = g->found.time_s - g->found.home_s;
+    out->held_up_s = g->found.held_up_s;
+    out->starved = g->found.starved;
     out->ink_mm = g->found.ink_mm;
     out->travel_mm = g->found.travel_mm;
     return dt_program_rewind(g, error);

@@ -73,6 +73,7 @@ static void on_move(const DtMove *m, size_t line, void *user)
             g->watch(s, g->watch_user);
         break;
     case DT_MOVE_PEN_CHANGE:
+    case DT_MOVE_TURN_PAPER:
     case DT_MOVE_END:
         break;
     }
@@ -102,9 +103,12 @@ static void follow(DtProgram *g)
     s->tip = j->ink_at;
     s->ink_mm = g->found.ink_mm;
     s->travel_mm = g->found.travel_mm;
-    s->seconds = g->found.time_s - g->found.home_s + j->clock.seconds + j->clock.rough_s;
+    s->seconds = MAX(s->seconds, dt_pace_so_far(&j->pace));
     s->pen_index = j->pen_number;
-    dt_pen_comment(&r->block, s->pen);
+    if (dt_block_turns_paper(&r->block))
+        s->turns_paper = TRUE;
+    else if (dt_pen_comment(&r->block, s->pen))
+        s->turns_paper = FALSE;
 }
 
 /* (drawtrue 1.0 for MACHINE, profile FILE) */

@@ -130,8 +130,8 @@ static void read_word(Scan *s)
     const char *start = s->at;
     char letter = next_letter(s);
     if (dt_letters[letter - 'A'] == NULL &&
-        !(s->own && ((s->own->open && letter != 'O') ||
-                     dt_vocabulary_takes_letter(s->own, letter)))) {
+        !(s->own &&
+          ((s->own->open && letter != 'O') || dt_vocabulary_takes_letter(s->own, letter)))) {
         FAULT_AT(s, FAULT_LETTER, start,
                  letter == 'E' ? "RS-274 has no letter E: numbers have no exponent"
                                : "RS-274 has no letter %c",

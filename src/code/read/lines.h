@@ -8,9 +8,9 @@ enum { DT_LONGEST_LINE = 1 << 16 }; /* bytes; what is longer is counted, not kep
 typedef struct {
     const char *bytes; /* those at hand, from `at` to `end` */
     size_t at, end;
-    char *buffer; /* of the file, or the last line of a text; NULL for neither */
-    int fd;       /* -1: a text */
-    int failure;  /* errno of a read that failed; 0 */
+    char *buffer;                /* of the file, or the last line of a text; NULL for neither */
+    int fd;                      /* -1: a text */
+    int failure;                 /* errno of a read that failed; 0 */
     gboolean begun, ended, mark; /* ended: all is read; mark: a byte order mark was skipped */
 } DtLineSource;
 

@@ -30,8 +30,8 @@ static gboolean centre_from_radius(DtReader *r, const double from[2], const doub
     }
     if (half > fabs(radius) + arc_tolerance(r)) {
         dt_reader_fault(r, FAULT_ARC_ENDS, column,
-                     "a radius of %g mm does not reach from end to end: they are %g mm apart",
-                     fabs(radius), 2 * half);
+                        "a radius of %g mm does not reach from end to end: they are %g mm apart",
+                        fabs(radius), 2 * half);
         return FALSE;
     }
     double rise = sqrt(MAX(0, radius * radius - half * half));
@@ -55,7 +55,7 @@ static gboolean centre_from_offsets(DtReader *r, const double from[2], const int
     }
     if (!any)
         dt_reader_fault(r, FAULT_ARC, b->n_words ? b->words[0].column : 1,
-                     "an arc needs R, or %c or %c", 'I' + axes[0], 'I' + axes[1]);
+                        "an arc needs R, or %c or %c", 'I' + axes[0], 'I' + axes[1]);
     return any;
 }
 
@@ -76,10 +76,11 @@ static void check_arc_ends(DtReader *r, const DtAction *a)
     if (off <= arc_tolerance(r))
         return;
     char letter = b->has & LETTER('I') ? 'I' : b->has & LETTER('J') ? 'J' : 'K';
-    dt_reader_fault(r, FAULT_ARC_ENDS, block_column(b, letter),
-                 "the arc's ends do not meet its radius: it begins %.6g mm and ends %.6g mm from "
-                 "its centre",
-                 a->radius, a->end_radius);
+    dt_reader_fault(
+        r, FAULT_ARC_ENDS, block_column(b, letter),
+        "the arc's ends do not meet its radius: it begins %.6g mm and ends %.6g mm from "
+        "its centre",
+        a->radius, a->end_radius);
 }
 
 /* By radius or by centre, not both, and with the centre's letters of the plane alone. */
@@ -92,9 +93,9 @@ static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
             continue;
         if (by_radius || (axis != axes[0] && axis != axes[1])) {
             dt_reader_fault(r, FAULT_ARC, block_column(b, letter),
-                         by_radius ? "an arc takes R or %c, not both"
-                                   : "%c is not in the plane of this arc",
-                         letter);
+                            by_radius ? "an arc takes R or %c, not both"
+                                      : "%c is not in the plane of this arc",
+                            letter);
             return FALSE;
         }
     }
@@ -119,7 +120,7 @@ void dt_reader_arc(DtReader *r, const double to[AXES])
     if (!(b->has & (LETTER(dt_axis_letters[axes[0]]) | LETTER(dt_axis_letters[axes[1]]))) &&
         !(r->own && r->own->open)) {
         dt_reader_fault(r, FAULT_ARC, b->n_words ? b->words[0].column : 1, "an arc needs %c or %c",
-                     dt_axis_letters[axes[0]], dt_axis_letters[axes[1]]);
+                        dt_axis_letters[axes[0]], dt_axis_letters[axes[1]]);
         return;
     }
     gboolean by_radius = (b->has & LETTER('R')) != 0;

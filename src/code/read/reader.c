@@ -100,7 +100,7 @@ static void check_feed(DtReader *r)
         dt_reader_fault(r, FAULT_FEED, column, "a move at feed, and no F was given before it");
     else if (r->feed_word == 0)
         dt_reader_fault(r, FAULT_FEED, b->has & LETTER('F') ? block_column(b, 'F') : column,
-                     "a move at feed with a feed of zero");
+                        "a move at feed with a feed of zero");
 }
 
 static gboolean uses_axes_otherwise(const DtCodeBlock *b)
@@ -189,7 +189,8 @@ static void do_set_system(DtReader *r)
     int column = g_column(b, G_NON_MODAL);
     double p = b->has & LETTER('P') ? block_value(b, 'P') : 0;
     if (!(b->has & LETTER('L')) || block_value(b, 'L') != 2 || p < 1 || p > 9 || p != floor(p)) {
-        dt_reader_fault(r, FAULT_COMBINATION, column, "G10 is written G10 L2 P1 to P9 and axis words");
+        dt_reader_fault(r, FAULT_COMBINATION, column,
+                        "G10 is written G10 L2 P1 to P9 and axis words");
         return;
     }
     int system = (int)p - 1;
@@ -272,7 +273,7 @@ static void do_words(DtReader *r)
     for (size_t i = 0; i < G_N_ELEMENTS(positive); i++)
         if ((b->has & LETTER(positive[i].letter)) && block_value(b, positive[i].letter) < 0)
             dt_reader_fault(r, FAULT_VALUE, block_column(b, positive[i].letter),
-                         "the %s cannot be negative", positive[i].what);
+                            "the %s cannot be negative", positive[i].what);
     if (b->has & LETTER('S')) {
         r->spindle_speed = MAX(block_value(b, 'S'), 0);
         r->speed_said = TRUE;
@@ -366,7 +367,7 @@ static void check_letters_used(DtReader *r)
     for (char letter = 'A'; letter <= 'Z'; letter++)
         if (idle & LETTER(letter))
             dt_reader_fault(r, FAULT_COMBINATION, block_column(b, letter),
-                         "%c stands here with no code to use it", letter);
+                            "%c stands here with no code to use it", letter);
 }
 
 static void check_combinations(DtReader *r)
@@ -375,13 +376,13 @@ static void check_combinations(DtReader *r)
     check_letters_used(r);
     if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800)
         dt_reader_fault(r, FAULT_COMBINATION, g_column(b, G_MOTION),
-                     "G%g and G%g both want the axis words of this line", b->g[G_NON_MODAL] / 10.0,
-                     b->g[G_MOTION] / 10.0);
+                        "G%g and G%g both want the axis words of this line",
+                        b->g[G_NON_MODAL] / 10.0, b->g[G_MOTION] / 10.0);
     if ((b->g_groups & 1u) && b->g[G_NON_MODAL] == 530) {
         short mode = b->g_groups & (1u << G_MOTION) ? b->g[G_MOTION] : r->modal[G_MOTION];
         if (mode != 0 && mode != 10)
             dt_reader_fault(r, FAULT_COMBINATION, g_column(b, G_NON_MODAL),
-                         "G53 goes with G0 or G1 alone");
+                            "G53 goes with G0 or G1 alone");
     }
 }
 

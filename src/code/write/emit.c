@@ -79,8 +79,10 @@ static void need(DtEmit *e, gboolean taken, char letter, double value)
 static void word(DtEmit *e, char letter, double value, int decimals)
 {
     char number[40];
-    need(e, letter == 'G' ? dt_vocabulary_takes_g(e->words, (int)lround(value * 10))
-                          : dt_vocabulary_takes_letter(e->words, letter), letter, value);
+    need(e,
+         letter == 'G' ? dt_vocabulary_takes_g(e->words, (int)lround(value * 10))
+                       : dt_vocabulary_takes_letter(e->words, letter),
+         letter, value);
     dt_number_write(value, decimals, number);
     if (e->line->len > 0 && e->words->gap_needed)
         g_string_append_c(e->line, ' ');
@@ -176,7 +178,8 @@ gboolean dt_emit_modes(DtEmit *e)
         gboolean choice = modes[i].alone || dt_vocabulary_takes_g(e->words, modes[i].others[0]) ||
                           dt_vocabulary_takes_g(e->words, modes[i].others[1]);
         gboolean other = dt_vocabulary_takes_g(e->words, modes[i].others[0]);
-        need(e, !other || dt_vocabulary_takes_g(e->words, modes[i].ours), 'G', modes[i].ours / 10.0);
+        need(e, !other || dt_vocabulary_takes_g(e->words, modes[i].ours), 'G',
+             modes[i].ours / 10.0);
         if (!(e->said & (1u << modes[i].group)) && choice &&
             dt_vocabulary_takes_g(e->words, modes[i].ours))
             word(e, 'G', modes[i].ours / 10.0, 1);

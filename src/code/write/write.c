@@ -11,6 +11,7 @@ typedef struct {
     DtVocabulary words;
     DtPenRule rule;
     DtEmit emit;
+    DtCost cost;
     double arc_tolerance; /* 0: no arcs */
     DtPoint at;           /* as it was meant, not rounded */
     size_t polyline;      /* of the last stroke comment; G_MAXSIZE for none */
@@ -30,21 +31,21 @@ static void put_comment(Writer *w, const char *text)
 }
 
 /* The pen's line and its dwell, which stand together. */
-static void lift(Writer *w)
+static void lift(Writer *w, double wait_s)
 {
     if (w->emit.pen == PEN_UP)
         return;
     dt_emit_lift(&w->emit);
-    w->emit.settle_s = w->profile->lift_s;
+    w->emit.settle_s = wait_s;
     dt_emit_settle(&w->emit);
 }
 
-static void drop(Writer *w)
+static void drop(Writer *w, double wait_s)
 {
     if (w->emit.pen == PEN_DOWN)
         return;
     dt_emit_drop(&w->emit);
-    w->emit.settle_s = w->profile->drop_s;
+    w->emit.settle_s = wait_s;
     dt_emit_settle(&w->emit);
 }
 
@@ -69,13 +70,21 @@ static double feed_of(const Writer *w, double feed_mm_s)
     return asked >= 100 ? floor(asked + 1e-6) : MAX(floor(asked * 1000 + 1e-6) / 1000, 0.001);
 }
 
+/* The fastest in the direction that is left once the coordinates are rounded. */
+static double reached(const Writer *w, DtPoint to)
+{
+    const DtPoint d = dt_point_sub(dt_emit_rounded(&w->emit, to), w->emit.at);
+    const double speed = d.x != 0 || d.y != 0 ? dt_route_speed_along(&w->cost, d) : 0;
+    return speed > 0 ? speed : G_MAXDOUBLE;
+}
+
 static void go(Writer *w, int motion, DtPoint to, double feed_mm_s)
 {
     w->at = to;
     if (motion == 0)
         dt_emit_travel(&w->emit, to);
     else
-        dt_emit_draw(&w->emit, to, feed_of(w, feed_mm_s));
+        dt_emit_draw(&w->emit, to, feed_of(w, MIN(feed_mm_s, reached(w, to))));
 }
 
 /* Arcs ---------------------------------------------------------------------------------------- */
@@ -135,7 +144,7 @@ static size_t try_arc(Writer *w, const DtMove *m, size_t n)
 static void change_pen(Writer *w, const DtMove *m)
 {
     const DtRack *rack = &w->profile->rack;
-    lift(w);
+    lift(w, w->profile->lift_s);
     g_autofree char *text =
         g_strdup_printf("pen %s", m->pen < rack->n ? rack->pens[m->pen].name : "?");
     put_comment(w, text);
@@ -143,9 +152,17 @@ static void change_pen(Writer *w, const DtMove *m)
     dt_emit_forget(&w->emit);
 }
 
+static void turn_paper(Writer *w)
+{
+    lift(w, w->profile->lift_s);
+    put_comment(w, DT_TURNS_PAPER);
+    put_line(w, "M0");
+    dt_emit_forget(&w->emit);
+}
+
 static void finish(Writer *w)
 {
-    lift(w);
+    lift(w, w->profile->lift_s);
     DtPoint park = w->profile->park;
     gboolean at_rest = (w->at.x == 0 && w->at.y == 0) || (w->at.x == park.x && w->at.y == park.y);
     if (!at_rest)
@@ -161,26 +178,29 @@ static void put_move(Writer *w, const DtMove *m)
         say_stroke(w, m);
     switch (m->kind) {
     case DT_MOVE_HOME:
-        lift(w);
+        lift(w, w->profile->lift_s);
         dt_emit_home(&w->emit);
         dt_emit_forget(&w->emit);
         w->at = dt_point(0, 0);
         break;
     case DT_MOVE_TRAVEL:
-        go(w, 0, m->to, 0);
+        go(w, m->feed_mm_s > 0 ? 1 : 0, m->to, m->feed_mm_s);
         break;
     case DT_MOVE_DRAW:
     case DT_MOVE_SLACK:
         go(w, w->emit.pen == PEN_DOWN ? 1 : 0, m->to, m->feed_mm_s);
         break;
     case DT_MOVE_PEN_UP:
-        lift(w);
+        lift(w, dt_move_wait_s(m, w->profile->lift_s));
         break;
     case DT_MOVE_PEN_DOWN:
-        drop(w);
+        drop(w, dt_move_wait_s(m, w->profile->drop_s));
         break;
     case DT_MOVE_PEN_CHANGE:
         change_pen(w, m);
+        break;
+    case DT_MOVE_TURN_PAPER:
+        turn_paper(w);
         break;
     case DT_MOVE_END:
         finish(w);
@@ -261,9 +281,12 @@ static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
 }
 
 /* FALSE where it was stopped or the dialect does not allow for it. */
-static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GError **error)
+static gboolean write_moves(Writer *w, const DtMoves *m, const DtWriteOptions *o, const char *name,
+                            GError **error)
 {
     say_head(w);
+    if (o && o->tries_limits)
+        put_comment(w, DT_TRIES_LIMITS);
     for (size_t i = 0; i < m->n && !dt_work_stopped();) {
         dt_work_report((double)i / (double)m->n);
         size_t as_arc = m->m[i].kind == DT_MOVE_DRAW ? try_arc(w, &m->m[i], m->n - i) : 0;
@@ -293,7 +316,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
                        GError **error)
 {
     const char *name = p->path ? p->path : "profile";
-    Writer w = {.profile = p, .polyline = G_MAXSIZE};
+    Writer w = {.profile = p, .polyline = G_MAXSIZE, .cost = dt_profile_cost(p)};
     if (!dt_vocabulary_compile(&p->dialect, name, &w.words, error) || !may_write(p, m, error))
         return NULL;
     dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
@@ -301,7 +324,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     for (int axis = 0; axis < 2; axis++)
         w.emit.decimals[axis] = dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals);
     w.arc_tolerance = arc_tolerance(&w, o);
-    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, name, error);
+    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, o, name, error);
     char *text = NULL;
     if (good) {
         if (len)

@@ -49,8 +49,7 @@ static void judge_ink(const DtInspection *i, DtLines *out)
     }
 }
 
-static char *find_wrong_by_judge(const DtProfile *p, const char *text, gsize len,
-                                 const char *meant)
+static char *find_wrong_by_judge(const DtProfile *p, const char *text, gsize len, const char *meant)
 {
     DtInspection i;
     if (!dt_code_inspect_text(p, text, len, &i, NULL))

@@ -154,7 +154,7 @@ enum {
     TIGHT = 32,
     INCHES = 64,
     RELATIVE = 128,
-    TWICE = 256,   /* every shape is drawn again from its end to its start, deeper: `again` */
+    TWICE = 256, /* every shape is drawn again from its end to its start, deeper: `again` */
     UNCLEAR = 512,
 };
 
@@ -190,7 +190,8 @@ static const struct {
      "M5\nG1 X0 Y0 S0\nM2", NULL, 0},
     {"power that rapids cut off", "G21 G90\nM4 S0", G0, "S200", G1, "", END, NULL, 0},
     {"power on throughout", "G21 G90\nM3 S500", G0, "", G1, "", END, NULL, 0},
-    {"power by shape", "G21 G90\nM3 S0", "G0 " XY " S0", "", "G1 " XY " F900 S$S", "", END, NULL, 0},
+    {"power by shape", "G21 G90\nM3 S0", "G0 " XY " S0", "", "G1 " XY " F900 S$S", "", END, NULL,
+     0},
     {"power by shape, off between", "G21 G90\nM5", G0, "M3 S$S", G1, "M5", END, NULL, 0},
     {"power by shape, rapids between", "G21 G90\nM4", G0, "S$S", G1, "", END, NULL, 0},
     {"Z, tool turning", "G21 G90 G17\nM3 S12000\nG0 Z5", G0, "G1 Z-1 F200", G1, "G0 Z5",
@@ -213,8 +214,8 @@ static const struct {
     {"older unit words", "G70 G90\nG0 Z0.2", "G0 " XY, "G1 Z-0.02 F10", "G1 " XY " F30", "G0 Z0.2",
      "G0 X0 Y0\nM2", NULL, INCHES},
     {"Z nought draws", "G21 G90\nG0 Z5", G0, "G1 Z0 F300", G1, "G0 Z5", "G0 X0 Y0\nM2", NULL, 0},
-    {"two passes", "G21 G90\nG0 Z5", G0, "G1 Z-1 F200", G1, "G0 Z5", "G0 X0 Y0\nM2",
-     "G1 Z-2 F200", TWICE},
+    {"two passes", "G21 G90\nG0 Z5", G0, "G1 Z-1 F200", G1, "G0 Z5", "G0 X0 Y0\nM2", "G1 Z-2 F200",
+     TWICE},
     {"deep and shallow", "G21 G90\nG0 Z5", G0, "G1 Z-$D F200", G1, "G0 Z5", "G0 X0 Y0\nM2", NULL,
      0},
     {"deep and shallow, all at feed", "G21 G90\nG1 Z5 F800", G1, "G1 Z-$D F200", G1, "G1 Z5",
@@ -224,8 +225,10 @@ static const struct {
      "G1 X0 Y0\nM2", NULL, UNCLEAR},
     {"a rotary axis lifts", "G21 G90\nG0 A0", G0, "G0 A45", G1, "G0 A0", "G0 X0 Y0\nM2", NULL, 0},
     {"moves alone", "G21 G90", G0, "", G1, "", "G0 X0 Y0\nM2", NULL, 0},
-    {"moves with a tool's head", "%\nO1000 (SEED LABELS)\n(TOOL 1: PEN 0.5)\nG21 G90 G17 G40 G49 G80\n"
-     "T1 M6\nM3 S8000", G0, "", G1, "", "M5\nG0 X0 Y0\nM30\n%", NULL, NUMBERED},
+    {"moves with a tool's head",
+     "%\nO1000 (SEED LABELS)\n(TOOL 1: PEN 0.5)\nG21 G90 G17 G40 G49 G80\n"
+     "T1 M6\nM3 S8000",
+     G0, "", G1, "", "M5\nG0 X0 Y0\nM30\n%", NULL, NUMBERED},
     {"coolant", "G21 G90\nM9", G0, "M8", G1, "M9", "G0 X0 Y0\nM2", NULL, 0},
     {"coolant, all at feed", "G21 G90\nM9", G1, "M8", G1, "M9", "G1 X0 Y0\nM2", NULL, 0},
     {"an output", "G21 G90\nM72 P1", G0, "M71 P1", G1, "M72 P1", "G0 X0 Y0\nM2", NULL, 0},
@@ -252,7 +255,8 @@ static const struct {
     {"text after the end", "(made for the seed library)\nG21 G90\nM5", G0, "M3 S60", G1, "M5",
      "M5\nG0 X0 Y0\nM30\nthat was all: 12 labels", NULL, 0},
     {"homes after a lift word", "G21 G90\nM3 S60\nM5\nG28", G0, "M3 S60", G1, "M5", END, NULL, 0},
-    {"pen and move in one line", "G21 G90\nM5", G0, "", "G1 " XY " F900 M3 S80", "M5", END, NULL, 0},
+    {"pen and move in one line", "G21 G90\nM5", G0, "", "G1 " XY " F900 M3 S80", "M5", END, NULL,
+     0},
 };
 
 int ways_count(void)

@@ -1,0 +1,246 @@
+/* bench-truing-eye: random machines through the loop that needs no scanner: a sheet for slack and scale read
+ * by eye, corrections, a second one for squareness, corrections, and a drawing. Prints the error of the ink
+ * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each figure is
+ * off; and how often a change of slack is told, and told where there is none.
+ * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] */
+#include "support/eye-reader.h"
+#include "truing-loop.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct {
+    GArray *before, *after, *ratio; /* double: of each machine */
+    GArray *scale, *square,
+        *slack; /* errors of figures in their unit, over their standard uncertainty */
+    guint unread, inside, all;
+} Tally;
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+static double quantile(GArray *v, double q)
+{
+    if (v->len == 0)
+        return NAN;
+    g_array_sort(v, rising);
+    return g_array_index(v, double, (guint)(q * (v->len - 1) + 0.5));
+}
+
+static void add(GArray *v, double x)
+{
+    g_array_append_val(v, x);
+}
+
+/* Draws a sheet on the machine and reads it. */
+static DtFigures *draw_and_read(const TruthMachine *t, const DtProfile *p, guint kinds,
+                                guint32 seed, DtTestSheet **sheet, GError **error)
+{
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, kinds, "2026-03-14", 1, error);
+    gsize len = 0;
+    g_autofree char *program = s ? dt_sheet_write(s, p, &len, error) : NULL;
+    g_autofree char *truth = truth_rig_text(t);
+    g_autoptr(DtRig) rig = program ? dt_rig_new_from_text(truth, "truth", error) : NULL;
+    if (rig == NULL)
+        return NULL;
+    dt_rig_run_text(rig, program, len);
+    EyeReader reader;
+    eye_reader_init(&reader, s, rig, seed);
+    reader.corner = truth_ink(t, s->paper_at, (const int[]){1, 1});
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    eye_reader_read(&reader, r);
+    eye_reader_clear(&reader);
+    DtFigures *f = dt_eye_solve(p, s, r, error);
+    *sheet = g_steal_pointer(&s);
+    return f;
+}
+
+static DtProfile *correct(const DtProfile *p, const char *path, const DtTestSheet *s,
+                          const DtFigures *f, GError **error)
+{
+    size_t n;
+    DtProfileChange *c = dt_truing_changes(p, s, f, &n);
+    const gboolean good = dt_profile_update(path, NULL, c, n, error);
+    dt_truing_free_changes(c, n);
+    return good ? dt_profile_load(path, error) : NULL;
+}
+
+static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
+{
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        double truth;
+        if (g->kind == DT_ERROR_OF_SQUARE)
+            truth = m->square_deg * G_PI / 180;
+        else if (g->kind == DT_ERROR_OF_SCALE)
+            truth = m->scale[g->axis];
+        else if (g->kind == DT_ERROR_OF_BACKLASH)
+            truth = truth_table_at(&m->slack[g->axis],
+                                   isnan(g->at) ? m->paper[g->axis] / 2 + 5 : g->at);
+        else
+            continue;
+        const double off = fabs(g->value - truth);
+        add(g->kind == DT_ERROR_OF_SQUARE  ? t->square
+            : g->kind == DT_ERROR_OF_SCALE ? t->scale
+                                           : t->slack,
+            off);
+        t->all++;
+        t->inside += off <= 1.96 * g->sd;
+    }
+}
+
+static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const char *art,
+                            const char *path, GError **error)
+{
+    WitnessError before, after;
+    g_autofree char *text = truth_profile_text(m);
+    g_autoptr(DtTestSheet) first = NULL, second = NULL;
+    if (!g_file_set_contents(path, text, -1, error))
+        return FALSE;
+    g_autoptr(DtProfile) p0 = dt_profile_load(path, error);
+    g_autoptr(DtFigures) f1 =
+        p0 ? draw_and_read(m, p0, DT_SHEET_SLACK | DT_SHEET_SCALE, m->seed, &first, error) : NULL;
+    g_autoptr(DtProfile) p1 = f1 ? correct(p0, path, first, f1, error) : NULL;
+    g_autoptr(DtFigures) f2 =
+        p1 ? draw_and_read(m, p1, DT_SHEET_SQUARE, m->seed + 1000000, &second, error) : NULL;
+    g_autoptr(DtProfile) p2 = f2 ? correct(p1, path, second, f2, error) : NULL;
+    if (p2 == NULL || (job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
+        !loop_draw_art(m, p0, &job->sequence, &before, error) ||
+        !loop_draw_art(m, p2, &job->sequence, &after, error))
+        return FALSE;
+    tally_figures(t, m, f1);
+    tally_figures(t, m, f2);
+    t->unread += f2->n == 0;
+    add(t->before, before.p95);
+    add(t->after, after.p95);
+    add(t->ratio, before.p95 / after.p95);
+    printf("%u: %.3f -> %.4f, largest %.3f%s\n", m->seed, before.p95, after.p95, after.max,
+           f2->n == 0 ? ", squareness not read" : "");
+    return TRUE;
+}
+
+static void tally_init(Tally *t)
+{
+    GArray **arrays[] = {&t->before, &t->after, &t->ratio, &t->scale, &t->square, &t->slack};
+    *t = (Tally){0};
+    for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+        *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
+}
+
+static void print_tally(Tally *t, const char *what)
+{
+    printf("\n%s: %u machines, squareness not read on %u\n", what, t->after->len, t->unread);
+    printf("ink, p95, mm: before %.3f, after: median %.4f, worst %.4f; better by at least %.1f "
+           "times\n",
+           quantile(t->before, 0.5), quantile(t->after, 0.5), quantile(t->after, 1),
+           quantile(t->ratio, 0));
+    printf("off by, median and 95 %%: slack %.4f %.4f mm, scale %.5f %.5f, square %.4f %.4f "
+           "degrees; %.1f %% of "
+           "%u in their interval\n\n",
+           quantile(t->slack, 0.5), quantile(t->slack, 0.95), quantile(t->scale, 0.5),
+           quantile(t->scale, 0.95), quantile(t->square, 0.5) * 180 / G_PI,
+           quantile(t->square, 0.95) * 180 / G_PI, 100.0 * t->inside / MAX(t->all, 1), t->all);
+}
+
+/* What verniers can see alone. */
+static void straighten(TruthMachine *m)
+{
+    for (int i = 0; i < 2; i++) {
+        m->straight[i].n = m->position[i].n = m->twist[i].n = 0;
+        m->pulley[i] = 0;
+    }
+    m->wave = 0;
+}
+
+/* Slack before and after a repair that changes it by `change`, or none: whether the verdict is right. */
+static guint told(guint n, guint32 seed, double change, GError **error)
+{
+    guint right = 0;
+    for (guint i = 0; i < n; i++) {
+        TruthMachine a, b;
+        truth_draw(&a, seed + i, 210, 148);
+        b = a;
+        b.seed += 500000;
+        double least = b.slack[0].value[0];
+        for (int k = 1; k < b.slack[0].n; k++)
+            least = MIN(least, b.slack[0].value[k]);
+        for (int k = 0; k < b.slack[0].n;
+             k++) /* all of it less, or where there is too little, more */
+            b.slack[0].value[k] += least > change + 0.03 ? -change : change;
+        g_autoptr(DtProfile) p = truth_profile(&a);
+        g_autoptr(DtTestSheet) sa = NULL, sb = NULL;
+        g_autoptr(DtFigures) fa = draw_and_read(&a, p, DT_SHEET_SLACK, a.seed * 2, &sa, error);
+        g_autoptr(DtFigures) fb =
+            fa ? draw_and_read(&b, p, DT_SHEET_SLACK, a.seed * 2 + 1, &sb, error) : NULL;
+        if (fb == NULL) {
+            printf("%u: %s\n", seed + i, *error ? (*error)->message : "?");
+            g_clear_error(error);
+            continue;
+        }
+        size_t n_c;
+        g_autofree DtComparison *c = dt_truing_compare(fa, fb, &n_c);
+        for (size_t k = 0; k < n_c; k++)
+            if (c[k].kind == DT_ERROR_OF_MEAN_REVERSAL && c[k].axis == 0)
+                right += (c[k].verdict != DT_VERDICT_SAME) == (change != 0);
+    }
+    return right;
+}
+
+int main(int argc, char **argv)
+{
+    int n = 3, seed = 1, pairs = 0, only = -1; /* 0: straight machines, 1: with everything wrong */
+    const char *art = "examples/garden-bed.svg";
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
+            seed = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
+            art = argv[++i];
+        else if (strcmp(argv[i], "--only") == 0 && i + 1 < argc)
+            only = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--pairs") == 0 && i + 1 < argc)
+            pairs = atoi(argv[++i]);
+        else
+            n = atoi(argv[i]);
+    }
+    g_autofree char *folder = g_dir_make_tmp("truing-eye-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "machine.ini", NULL);
+    g_autoptr(GError) error = NULL;
+    g_auto(DtJob) job = {0}; /* the drawing, planned once */
+    guint failed = 0;
+    for (int kind = 0; kind < 2; kind++) {
+        Tally t;
+        if (only >= 0 && kind != only)
+            continue;
+        tally_init(&t);
+        for (int i = 0; i < n; i++) {
+            TruthMachine m;
+            truth_draw(&m, (guint32)(seed + i), 297, 210);
+            if (kind == 0)
+                straighten(&m);
+            if (!try_machine(&t, &m, &job, art, path, &error)) {
+                printf("%d: %s\n", seed + i, error->message);
+                g_clear_error(&error);
+                failed++;
+            }
+            fflush(stdout);
+        }
+        print_tally(&t, kind == 0 ? "straight rails, even scales, round pulleys, no twist"
+                                  : "everything wrong");
+    }
+    if (pairs > 0) {
+        const guint right = told((guint)pairs, (guint32)seed, 0.05, &error);
+        const guint none = told((guint)pairs, (guint32)seed, 0, &error);
+        printf("verdicts on slack: a change of 0.05 mm told in %.1f %% of %d pairs, none told in "
+               "%.1f %%\n",
+               100.0 * right / pairs, pairs, 100.0 * none / pairs);
+    }
+    g_unlink(path);
+    g_rmdir(folder);
+    return failed > 0;
+}

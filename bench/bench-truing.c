@@ -1,0 +1,284 @@
+/* bench-truing: random machines with everything wrong, through the whole loop: a sheet, two scans, three
+ * rule readings, corrections, and then a drawing on the same machine. Prints the error of the ink, the errors
+ * of each kind of figure, and how often the truth lies in the stated intervals.
+ * Usage: bench-truing [N] [--seed S] [--art FILE] [--after]; with --after the drawing is made corrected only.
+ *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
+ *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
+ *        bench-truing --read DPI: what reading one scan takes */
+#include "truing-loop.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+enum { KINDS = DT_ERROR_OF_SCATTER + 1 };
+
+static const char *const kind_names[KINDS] = {"scale",  "square", "slack", "position", "straight",
+                                              "pulley", "gear",   "twist", "scatter"};
+
+typedef struct {
+    GArray *p95, *largest, *before, *told; /* double: of each machine */
+    GArray *off[KINDS];                    /* |figure - truth| */
+    guint inside[KINDS], all[KINDS];
+    guint one_scan_unknown, told_well;
+    double seconds, solve_s;
+    gboolean after_only; /* the drawing is not made without corrections */
+} Tally;
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+static double quantile(GArray *v, double q)
+{
+    if (v->len == 0)
+        return NAN;
+    g_array_sort(v, rising);
+    return g_array_index(v, double, (guint)(q * (v->len - 1) + 0.5));
+}
+
+static void add(GArray *v, double x)
+{
+    g_array_append_val(v, x);
+}
+
+static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
+{
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        const double truth = loop_truth(m, f, g);
+        if (!g->known || isnan(truth) || (int)g->kind >= KINDS)
+            continue;
+        const double off = fabs(g->value - truth);
+        add(t->off[g->kind], off);
+        t->all[g->kind]++;
+        t->inside[g->kind] += off <= 1.96 * g->sd;
+    }
+}
+
+static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder, GError **error)
+{
+    static DtJob job; /* the same for all */
+    TruthMachine m;
+    WitnessError before = {0}, after;
+    DtExpectation expected = {0};
+    LoopSheet s = {0};
+    truth_draw(&m, seed, 297, 210);
+    g_autoptr(DtProfile) p = truth_profile(&m);
+    if (!loop_draw_sheet(&s, &m, p, folder, 2, 300, error)) {
+        loop_sheet_clear(&s);
+        return FALSE;
+    }
+    t->seconds = s.seconds;
+    const gint64 from = g_get_monotonic_time();
+    g_autoptr(DtFigures) f = loop_solve(&s, p, 2, error);
+    t->solve_s = (double)(g_get_monotonic_time() - from) * 1e-6;
+    g_autoptr(DtFigures) one = f ? loop_solve(&s, p, 1, error) : NULL;
+    gboolean good = one != NULL && (job.sequence.n > 0 || loop_plan_art(p, art, &job, error)) &&
+                    (t->after_only || loop_draw_art(&m, p, &job.sequence, &before, error));
+    if (good) {
+        for (size_t i = 0; i < one->n; i++)
+            t->one_scan_unknown += one->f[i].kind == DT_ERROR_OF_SQUARE && !one->f[i].known;
+        tally_figures(t, &m, f);
+        loop_correct(p, f);
+        good = loop_draw_art(&m, p, &job.sequence, &after, error) &&
+               loop_expect(p, &job.sequence, f, &expected, error);
+    }
+    if (good) {
+        add(t->before, before.p95);
+        add(t->p95, after.p95);
+        add(t->largest, after.max);
+        add(t->told, expected.p95_mm / after.p95);
+        t->told_well += fabs(expected.p95_mm / after.p95 - 1) <= 0.3;
+        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, expected %.4f; play %.3f, scatter %.3f %.3f\n", seed, before.p95,
+               after.p95, after.max, after.worst.x, after.worst.y, expected.p95_mm, m.play, m.scatter[0], m.scatter[1]);
+    }
+    loop_sheet_clear(&s);
+    return good;
+}
+
+static void print_tally(Tally *t, guint n)
+{
+    printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
+    printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error %.3f\n",
+           quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5), quantile(t->p95, 1),
+           quantile(t->largest, 1));
+    printf("expected over found: median %.2f, from %.2f to %.2f; within 30 %% on %u of %u\n",
+           quantile(t->told, 0.5), quantile(t->told, 0), quantile(t->told, 1), t->told_well, n);
+    printf("one scan: squareness unknown on %u of %u\n", t->one_scan_unknown, n);
+    for (int k = 0; k < KINDS; k++)
+        if (t->all[k] > 0)
+            printf("%-9s off by: median %.5f, 95 %% %.5f, largest %.5f; %5u values, %.1f %% in their interval\n",
+                   kind_names[k], quantile(t->off[k], 0.5), quantile(t->off[k], 0.95), quantile(t->off[k], 1),
+                   t->all[k], 100.0 * t->inside[k] / t->all[k]);
+}
+
+/* Diagnosis and verdicts --------------------------------------------------------------------------- */
+
+static DtFigures *figures_of(const TruthMachine *m, const char *folder, GError **error)
+{
+    LoopSheet s = {0};
+    DtFigures *f = NULL;
+    g_autoptr(DtProfile) p = truth_profile(m);
+    if (loop_draw_sheet(&s, m, p, folder, 2, 300, error))
+        f = loop_solve(&s, p, 2, error);
+    loop_sheet_clear(&s);
+    return f;
+}
+
+/* One dominant fault in each of n machines: how often the right part is named first. */
+static int try_diagnosis(int n, int seed, const char *folder)
+{
+    guint right[DT_PARTS] = {0}, all[DT_PARTS] = {0}, good = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m;
+        DtPart part;
+        int axis;
+        size_t found = 0;
+        truth_draw_fault(&m, (guint32)(seed + i), 297, 210, &part, &axis);
+        g_autoptr(DtProfile) p = truth_profile(&m);
+        g_autoptr(DtFigures) f = figures_of(&m, folder, &error);
+        g_autofree DtSuspect *s = f ? dt_truing_diagnose(p, f, &found) : NULL;
+        const gboolean is_right = found > 0 && s[0].part == part && s[0].axis == axis;
+        all[part]++;
+        right[part] += is_right;
+        good += is_right;
+        if (!is_right)
+            printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i, dt_part_word(part), axis,
+                   found ? dt_part_word(s[0].part) : "nothing", found ? s[0].axis : 0, found ? s[0].ink_mm : 0,
+                   error ? error->message : "");
+        fflush(stdout);
+    }
+    for (int k = 0; k < DT_PARTS; k++)
+        if (all[k] > 0)
+            printf("%-16s %3u of %3u\n", dt_part_word((DtPart)k), right[k], all[k]);
+    printf("the right part first: %u of %d\n", good, n);
+    return 0;
+}
+
+/* The mean slack of an axis over its curve, and how sure it is. */
+static double mean_slack(const DtFigures *f, int axis, double *sd)
+{
+    double n = 0, sum = 0, sds = 0;
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == DT_ERROR_OF_BACKLASH && f->f[i].axis == axis) {
+            sum += f->f[i].value;
+            sds += f->f[i].sd;
+            n++;
+        }
+    *sd = sds / n;
+    return sum / n;
+}
+
+/* Each machine's sheet against another of the same machine, and against one with 0.02 mm less slack. */
+static int try_verdicts(int n, int seed, const char *folder)
+{
+    guint told = 0, false_ones = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m[3];
+        double slack[3], sd[3];
+        for (int k = 0; k < 3; k++) {
+            truth_draw(&m[k], (guint32)(seed + i), 297, 210);
+            for (int j = 0; j < m[k].slack[0].n && k == 2; j++)
+                m[k].slack[0].value[j] -= 0.02;
+            m[k].seed = (guint32)(seed + i) * 3 + (guint32)k; /* another drawing, other scans */
+            g_autoptr(DtFigures) f = figures_of(&m[k], folder, &error);
+            if (f == NULL) {
+                printf("%d: %s\n", seed + i, error->message);
+                return 1;
+            }
+            slack[k] = mean_slack(f, 0, &sd[k]);
+        }
+        told += fabs(slack[2] - slack[0]) > 1.96 * hypot(sd[0], sd[2]);
+        false_ones += fabs(slack[1] - slack[0]) > 1.96 * hypot(sd[0], sd[1]);
+    }
+    printf("0.02 mm less slack told in %u of %d pairs; a change told where there was none in %u\n", told, n,
+           false_ones);
+    return 0;
+}
+
+/* What reading one scan of n dots per inch takes, in a process of its own. */
+static int try_reading(int n, int seed, const char *folder)
+{
+    TruthMachine m;
+    LoopSheet s = {0};
+    g_autoptr(GError) error = NULL;
+    truth_draw(&m, (guint32)seed, 297, 210);
+    g_autoptr(DtProfile) p = truth_profile(&m);
+    g_autofree char *path = g_strdup_printf("%s/scan.png", folder);
+    if (!loop_draw_sheet(&s, &m, p, folder, 0, n, &error) || !loop_scan_to(&s, &m, p, path, n, &error)) {
+        printf("%s\n", error->message);
+        return 1;
+    }
+    struct rusage used = {0};
+    fflush(stdout);
+    const pid_t child = fork();
+    if (child == 0) {
+        g_autoptr(DtScan) scan = dt_scan_read(path, s.sheet, NULL, &error);
+        _exit(scan == NULL);
+    }
+    int status = 1;
+    wait4(child, &status, 0, &used);
+    printf("A4 at %d dpi: read in %.2f s of processor time, %.0f MB at most (what the benchmark held included)%s\n", n,
+           (double)used.ru_utime.tv_sec + (double)used.ru_utime.tv_usec * 1e-6 + (double)used.ru_stime.tv_sec +
+               (double)used.ru_stime.tv_usec * 1e-6,
+           (double)used.ru_maxrss / 1024, status ? "; it could not be read" : "");
+    g_unlink(path);
+    loop_sheet_clear(&s);
+    return status != 0;
+}
+
+int main(int argc, char **argv)
+{
+    int (*campaign)(int, int, const char *) = NULL;
+    Tally t = {0};
+    int n = 10, seed = 1;
+    const char *art = "examples/garden-bed.svg";
+    for (int i = 1; i < argc; i++) {
+        if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
+            seed = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--after") == 0)
+            t.after_only = TRUE;
+        else if (strcmp(argv[i], "--diagnosis") == 0)
+            campaign = try_diagnosis;
+        else if (strcmp(argv[i], "--verdicts") == 0)
+            campaign = try_verdicts;
+        else if (strcmp(argv[i], "--read") == 0)
+            campaign = try_reading;
+        else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)
+            art = argv[++i];
+        else
+            n = atoi(argv[i]);
+    }
+    GArray **arrays[] = {&t.p95, &t.largest, &t.before, &t.told};
+    for (gsize i = 0; i < G_N_ELEMENTS(arrays); i++)
+        *arrays[i] = g_array_new(FALSE, FALSE, sizeof(double));
+    for (int k = 0; k < KINDS; k++)
+        t.off[k] = g_array_new(FALSE, FALSE, sizeof(double));
+    g_autofree char *folder = g_dir_make_tmp("truing-XXXXXX", NULL);
+    if (campaign) {
+        const int status = campaign(n, seed, folder);
+        g_rmdir(folder);
+        return status;
+    }
+    guint failed = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        if (!try_machine(&t, (guint32)(seed + i), art, folder, &error)) {
+            printf("%d: %s\n", seed + i, error->message);
+            failed++;
+        }
+        fflush(stdout);
+    }
+    g_rmdir(folder);
+    print_tally(&t, (guint)n);
+    return failed > 0;
+}

@@ -1,0 +1,391 @@
+/* truing: how wrong is this machine, and did the repair help? Test sheets whose strokes are commanded
+ * one by one, readings of them by eye or from scans, and the corrections that follow, each with its
+ * standard uncertainty. */
+#pragma once
+
+#include "drawtrue/machine.h"
+#include "drawtrue/work.h"
+
+/* Sheets ------------------------------------------------------------------------------------- */
+
+/* What a sheet can hold. A sheet may hold several. */
+typedef enum {
+    DT_SHEET_SCAN = 1 << 0,   /* rows of marks that a scan measures: everything that position shows */
+    DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
+    DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
+    DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
+    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times */
+    DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
+    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths */
+} DtSheetKind;
+
+typedef enum {
+    DT_MARK_POSITION, /* measured by a scan: where the carriage stands along `axis` */
+    DT_MARK_GAUGE,    /* a long line between two ticks, for a rule and for straightness */
+    DT_MARK_FINDER,   /* by which a scan finds the sheet, its turn and whether it is mirrored */
+    DT_MARK_COMB,     /* main scale of a vernier */
+    DT_MARK_VERNIER,  /* the scale that is read against it */
+    DT_MARK_DASH,     /* settle and speed tests */
+    DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
+    DT_MARK_HOME,     /* no stroke: the machine homes again */
+    DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
+} DtMarkKind;
+
+/* One stroke as the axes are commanded to draw it: without any correction of the profile, so that
+ * what the ink shows is the machine itself. */
+typedef struct {
+    DtMarkKind kind;
+    DtSheetKind part;   /* of which part of the sheet it is */
+    int axis;           /* 0: its place along X is what it shows; 1: along Y; -1: neither */
+    DtPoint from, to;   /* commanded mm; drawn from `from` to `to` */
+    int approach[2];    /* the way in which each axis was last driven before the pen came down, over
+                         * more than its slack: +1, -1; 0: left as it was */
+    gboolean same_way;  /* it comes from the mark before in the way of its approach already, and needs
+                         * no reversal of its own */
+    int row, place;     /* which row or comb, and its number in it */
+    uint16_t pen;
+    double feed_mm_s;   /* 0: the profile's usual pace */
+    double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:
+                            * the profile's; < 0: none */
+} DtMark;
+
+typedef struct {
+    guint kinds;        /* of DtSheetKind */
+    gint64 number;      /* in the journal of this machine; 0: not yet numbered */
+    char *machine, *date; /* date: ISO 8601, YYYY-MM-DD */
+    DtPoint paper_at;   /* lower left corner of the paper on the bed, commanded mm */
+    double paper_w, paper_h;
+    double overrun;     /* mm by which an axis goes back before it approaches a mark: more than its slack */
+    DtMark *marks;      /* in the order in which they are drawn */
+    size_t n, cap;
+} DtTestSheet;
+
+/* A sheet without marks on the profile's paper, and the same with all parts of `kinds`. */
+DtTestSheet *dt_sheet_new_blank(const DtProfile *p, guint kinds, const char *date, gint64 number);
+DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number, GError **error);
+void dt_sheet_free(DtTestSheet *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTestSheet, dt_sheet_free)
+/* A mark with everything at its default: of the first pen, at the profile's pace and waits, approached
+ * as it comes. */
+DtMark dt_sheet_mark(DtMarkKind kind, DtSheetKind part, int axis, DtPoint from, DtPoint to);
+void dt_sheet_add(DtTestSheet *s, const DtMark *m);
+
+/* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
+ * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each
+ * mark has a reversal of its own. A mark without an approach that begins where the one before ends, of
+ * the same pen and part, is drawn on with the pen down. Fails with DT_ERROR_INPUT where a move would
+ * leave the travel. */
+gboolean dt_sheet_moves(const DtTestSheet *s, const DtProfile *p, DtMoves *out, GError **error);
+/* The program of these moves in the words of the profile's controller; freed by the caller. */
+char *dt_sheet_write(const DtTestSheet *s, const DtProfile *p, gsize *len, GError **error);
+
+/* Lines of the marks of one pen as they lie on the paper as it was laid down first, commanded mm on the
+ * bed, added to `out`: what is drawn after the paper was turned is turned back. */
+void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out);
+/* The whole sheet as a picture, like dt_proof_write(). */
+gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *path, int width_px,
+                          GError **error);
+
+/* Parts by name: "slack"; 0 where there is none of this name. "all" is what one sheet holds for reading
+ * by eye. */
+guint dt_sheet_kinds(const char *name);
+/* The name of a part, static. */
+const char *dt_sheet_kind_name(DtSheetKind kind);
+const char *dt_sheet_kind_help(DtSheetKind kind);
+
+/* The sheet as JSON, as it stands in the journal, and back. */
+char *dt_sheet_to_json(const DtTestSheet *s);
+DtTestSheet *dt_sheet_from_json(const char *text, GError **error);
+
+/* Marks of the part that a scan measures, added to the sheet in drawing order. */
+gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **error);
+
+/* Measurements ------------------------------------------------------------------------------- */
+
+/* A mark as a scan shows it. */
+typedef struct {
+    size_t mark;     /* index into the sheet */
+    DtPoint at;      /* middle of its centre line, mm of the scan by its nominal resolution, y down */
+    DtPoint normal;  /* unit vector across the line, in which `at` is certain */
+    double sd;       /* standard uncertainty of `at` along `normal`, mm */
+    double width;    /* of the line, mm */
+} DtSeen;
+
+typedef struct {
+    char *path;
+    double dpi;
+    DtAffine rough;  /* from commanded mm on the bed to mm of the scan: how the sheet lies */
+    int turn;        /* quarter turns of the sheet on the glass, counter-clockwise: 0 to 3 */
+    gboolean photograph; /* not flat enough for scale and squareness */
+    char *notes;     /* lines on what was doubtful; NULL: nothing */
+    DtSeen *seen;
+    size_t n;
+} DtScan;
+
+/* Finds the sheet in a picture (PNG, JPEG, TIFF) at any turn and measures its marks.
+ * DT_ERROR_INPUT with the path and the reason where it is not a scan of this sheet. */
+DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError **error);
+void dt_scan_free(DtScan *s);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
+
+/* What a sheet is asked by eye. */
+typedef enum {
+    DT_ASK_VERNIER, /* which number of the vernier lines up with its neighbour */
+    DT_ASK_RULE,    /* a length, mm, by a rule; asked three times */
+    DT_ASK_LADDER,  /* the first number of a row that does what `question` says */
+} DtAskKind;
+
+typedef struct {
+    DtAskKind kind;
+    DtSheetKind part;
+    int row;             /* as its marks have it */
+    int axis;
+    char name[8];        /* as it stands on the sheet, such as "X1" */
+    double least, most;  /* possible answers */
+    double sd;           /* standard uncertainty of a plain answer, in its unit */
+    size_t times;        /* how many answers are wanted */
+    DtBox view;          /* of its picture, commanded mm on the bed as the paper lay first */
+} DtAsk;
+
+enum { DT_EYE_TIMES = 3 }; /* most answers to one question */
+
+/* Everything that the sheet can be asked, slack first, in the order in which it is worth asking;
+ * g_free. */
+DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n);
+/* In a sentence or two, freed by the caller. */
+char *dt_eye_question(const DtAsk *a);
+/* What one answer says. */
+typedef struct {
+    double value, sd; /* sd: half the range over the square root of 3, at least the question's own */
+    int shift;        /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
+} DtEyeReading;
+
+/* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main
+ * comb. FALSE with DT_ERROR_INPUT where it is no number or out of range. */
+gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error);
+/* A picture of exactly what is asked, magnified, like dt_proof_write(). */
+gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a, const char *path,
+                        int width_px, GError **error);
+
+/* Answers to one question. */
+typedef struct {
+    char *text[DT_EYE_TIMES]; /* as they were given; NULL: not answered */
+    double value, sd;         /* mean of them */
+    int shift;                /* of the first */
+    size_t n;
+} DtEyeAnswer;
+
+/* The readings of a sheet: an answer for each question of dt_eye_asks(), in its order. */
+typedef struct {
+    DtAsk *asks;
+    DtEyeAnswer *answers;
+    size_t n;
+} DtEyeReadings;
+
+DtEyeReadings *dt_eye_readings_new(const DtTestSheet *s);
+void dt_eye_readings_free(DtEyeReadings *r);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtEyeReadings, dt_eye_readings_free)
+/* Sets one answer in place of what was there; `i` counts answers to a question that is asked several
+ * times. `text` "?" or NULL: not known. */
+gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text, GError **error);
+/* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE where the sheet is not asked that. */
+gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error);
+size_t dt_eye_readings_count(const DtEyeReadings *r);
+/* As they stand in the journal, and back; what does not belong to this sheet is left out. */
+char *dt_eye_readings_to_json(const DtEyeReadings *r);
+gboolean dt_eye_readings_from_json(DtEyeReadings *r, const char *text, GError **error);
+
+/* All that is known of one sheet. */
+typedef struct {
+    const DtTestSheet *sheet;
+    const DtScan *const *scans;
+    size_t n_scans;
+    const double *rule_mm[2]; /* rule readings of the gauge line of each axis, mm */
+    size_t n_rule[2];
+} DtEvidence;
+
+/* Results ------------------------------------------------------------------------------------ */
+
+typedef enum {
+    DT_ERROR_OF_SCALE,
+    DT_ERROR_OF_SQUARE,
+    DT_ERROR_OF_BACKLASH,  /* reversal value, ISO 230-2 */
+    DT_ERROR_OF_POSITION,  /* mean bidirectional deviation, beyond scale */
+    DT_ERROR_OF_STRAIGHT,
+    DT_ERROR_OF_PULLEY,    /* amplitude; phase in value_2 */
+    DT_ERROR_OF_GEAR,      /* amplitude, 0 where none stands out; period in value_2 */
+    DT_ERROR_OF_TWIST,     /* shift across at a reversal of the other axis */
+    DT_ERROR_OF_SCATTER,   /* repeatability: standard deviation of the lost motion */
+    DT_ERROR_OF_PEN_X,     /* where a pen sits against the first */
+    DT_ERROR_OF_PEN_Y,
+    DT_ERROR_OF_LIFT_TIME,
+    DT_ERROR_OF_DROP_TIME,
+    DT_ERROR_OF_SPEED,
+    DT_ERROR_OF_ACCELERATION,
+    DT_ERROR_OF_PULL_IN,
+    DT_ERROR_OF_RINGING,
+    DT_ERROR_OF_TIP_PLAY,
+    DT_ERROR_OF_TIP_WIDTH,
+    DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
+} DtErrorKind;
+
+/* One measured property of the machine. */
+typedef struct {
+    DtErrorKind kind;
+    int axis;        /* 0: X, 1: Y; -1: of both */
+    int pen;         /* -1: of no pen */
+    double at;       /* position along the axis by its scale alone, mm, as the profile's tables take it;
+                      * NAN: everywhere */
+    gboolean known;  /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
+    double value, sd;      /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double value_2, sd_2;  /* of a pulley's error its phase, radians; of a gear's its period, mm */
+    double gain_mm;  /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
+                      * brings where nothing else is left */
+    gboolean proposed; /* it can be told from the noise of the measuring, and gains: of a figure or of a
+                        * curve as a whole, such a value would come of noise alone in 1 of 100 cases
+                        * (chi-squared test of value' covariance^-1 value) */
+} DtFigure;
+
+typedef struct {
+    DtFigure *f;
+    size_t n, cap;
+    double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet */
+    char *notes;     /* lines on what this evidence cannot tell, and what would */
+} DtFigures;
+
+/* What readings by eye tell, in the order in which they are independent: slack, scale, then square with
+ * the scales taken out. DT_ERROR_INPUT where they contradict each other. */
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error);
+
+/* Solves for all errors at once. DT_ERROR_INPUT where the evidence contradicts itself. */
+DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
+void dt_figures_free(DtFigures *f);
+G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
+
+/* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
+ * with dt_truing_free_changes(). */
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f, size_t *n);
+void dt_truing_free_changes(DtProfileChange *c, size_t n);
+
+/* Writes the changes to the profile at `path`, and enters in the journal what it was before. Nothing is
+ * written where either fails or the profile would not be sound. */
+gboolean dt_truing_write(const char *journal, const char *machine, const char *path, gint64 sheet,
+                         const DtProfileChange *c, size_t n, GError **error);
+/* Takes the last of such changes of this profile back; *sheet gets the number of the sheet that they came
+ * from. DT_ERROR_INPUT where there is none, and where the profile was changed since. */
+gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error);
+
+/* The share of a limit found that the profile gets: supplies get warm, and a short ramp of a test forgives
+ * what a long one does not. 1 for what is no limit. */
+double dt_truing_limit_share(DtErrorKind kind);
+
+/* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
+ * by the caller. */
+char *dt_truing_drive_sum(const DtProfile *p);
+
+/* History ------------------------------------------------------------------------------------- */
+
+/* "reversal value" (ISO 230-2), for people; "backlash", for programs. Static. */
+const char *dt_error_title(DtErrorKind kind);
+const char *dt_error_word(DtErrorKind kind);
+/* The unit of its values for people, and what a value is multiplied by for it. */
+const char *dt_error_unit(DtErrorKind kind, double *factor);
+
+char *dt_figures_to_json(const DtFigures *f);
+DtFigures *dt_figures_from_json(const char *text, GError **error);
+
+/* Deviations of one place along an axis over several approaches, mm: mean and standard deviation, coming
+ * from home (up) and going back (down). */
+typedef struct {
+    double at, up, down, s_up, s_down;
+} DtAxisPlace;
+
+/* Figures of one axis by ISO 230-2. */
+typedef struct {
+    double reversal;       /* B: the largest |B_i|, B_i = up - down */
+    double mean_reversal;  /* mean of the B_i */
+    double mean_bidirectional; /* M: range of the means of up and down */
+    double repeatability;  /* R: largest of max(2 s_up + 2 s_down + |B_i|, 4 s_up, 4 s_down) */
+    double systematic;     /* E: range of all up and down */
+    double accuracy;       /* A: from the least of up - 2 s_up and down - 2 s_down to the most of + */
+} DtAxisFigures;
+
+void dt_truing_iso_230_2(const DtAxisPlace *p, size_t n, DtAxisFigures *out);
+/* The places of an axis that figures of a sheet tell of, with the scale taken as it is; g_free. NULL where
+ * they tell of none. */
+DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n);
+
+typedef enum { DT_VERDICT_SAME, DT_VERDICT_BETTER, DT_VERDICT_WORSE, DT_VERDICT_UNKNOWN } DtVerdict;
+
+/* One figure of two sheets. */
+typedef struct {
+    DtErrorKind kind;
+    int axis, pen;
+    double a, a_sd, b, b_sd;
+    DtVerdict verdict; /* SAME: no difference that this measurement can tell, two-sided, 5 % */
+} DtComparison;
+
+/* Every figure that either sheet knows; tables by their mean over the axis. g_free. */
+DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n);
+/* Two sheets and what they showed. */
+typedef struct {
+    const DtTestSheet *sheet[2];
+    const DtFigures *figures[2];
+} DtCompared;
+
+/* Each sheet's slack verniers as they read, the two sheets side by side, magnified; and reversal value and
+ * mean bidirectional deviation of each axis over the position along it, with their 95 % intervals. */
+gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
+                                   GError **error);
+
+/* Causes -------------------------------------------------------------------------------------- */
+
+/* What may be worn, loose or badly set. */
+typedef enum {
+    DT_PART_GEAR_OR_TENSION, /* slack, the same everywhere */
+    DT_PART_RAILS_APART,     /* slack that grows towards one end */
+    DT_PART_PULLEY,
+    DT_PART_GEAR_TEETH,
+    DT_PART_CARRIAGE,
+    DT_PART_FRICTION,
+    DT_PART_TORQUE,
+    DT_PART_SOFT_CORD,
+    DT_PART_HOLDER,
+    DT_PART_RAIL_BENT,
+    DT_PART_CORD_UNEVEN,
+    DT_PART_FRAME,
+    DT_PART_DRIVE_NUMBERS,
+    DT_PARTS,
+} DtPart;
+
+/* "pulley", for programs; what it shows and what it is, for people; what to do about it. Static. */
+const char *dt_part_word(DtPart part);
+const char *dt_part_title(DtPart part);
+const char *dt_part_repair(DtPart part);
+/* Whether the program corrects what it does to the ink, so that a repair is not needed for it. */
+gboolean dt_part_is_corrected(DtPart part);
+
+typedef struct {
+    DtPart part;
+    int axis;      /* -1: of both */
+    double ink_mm; /* 95 % of the ink's errors that come of it are smaller */
+    double sd_mm;  /* standard uncertainty of that, roughly */
+    gboolean corrected; /* see dt_part_is_corrected() */
+} DtSuspect;
+
+/* The likely causes of what was measured, those that explain most ink error first; g_free. Lost steps come
+ * before all. */
+DtSuspect *dt_truing_diagnose(const DtProfile *p, const DtFigures *f, size_t *n);
+
+/* How true will it be? ------------------------------------------------------------------------ */
+
+typedef struct {
+    double p95_mm;     /* 95 % of the ink is nearer to its line */
+    double largest_mm; /* as far off as one piece of some millimetres is likely to be */
+    DtPoint worst_at;  /* where the ink is least certain, bed mm */
+} DtExpectation;
+
+/* The error of the ink that these moves may be expected to have on a machine that was corrected by these
+ * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
+ * are not in it. FALSE where the moves draw nothing. */
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m, DtExpectation *out);

@@ -1,0 +1,307 @@
+/* true: readings of a test sheet, by eye or from scans, become corrections in the profile. */
+#include "cli/asking.h"
+#include "cli/cli.h"
+#include "cli/print.h"
+#include "drawtrue/proof.h"
+#include "drawtrue/report.h"
+#include "drawtrue/sheet-log.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static char *machine, *journal, *pictures, *picture;
+static char **scans;
+static int number;
+static gboolean as_json, undo, compare, show_only, ask_again;
+
+static const GOptionEntry entries[] = {
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine,
+     "The machine's profile, which is corrected", "FILE"},
+    {"sheet", 0, 0, G_OPTION_ARG_INT, &number, "The sheet's number (the last one)", "N"},
+    {"scan", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &scans,
+     "A scan of the sheet; a second one with the sheet turned a quarter on the glass tells more",
+     "FILE"},
+    {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, "Show what follows and write nothing", NULL},
+    {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, "Ask for readings that are kept already, too",
+     NULL},
+    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, "Take the last corrections of this profile back",
+     NULL},
+    {"compare", 0, 0, G_OPTION_ARG_NONE, &compare,
+     "Compare two sheets by their numbers: --compare A B", NULL},
+    {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, "With --compare: also a picture", "FILE"},
+    {"pictures", 0, 0, G_OPTION_ARG_FILENAME, &pictures, "Folder for the pictures of the questions",
+     "FOLDER"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps sheets and readings",
+     "FILE"},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    G_OPTION_ENTRY_NULL,
+};
+
+/* The sheet ------------------------------------------------------------------------------------- */
+
+static gboolean is_fit(const DtSheetRecord *r, const DtProfile *p, GError **error)
+{
+    g_autofree char *sum = dt_truing_drive_sum(p);
+    if (r->begun && !r->drawn)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "sheet %" G_GINT64_FORMAT
+                    " was broken off after %zu of %zu strokes; 'drawtrue resume' ends "
+                    "it, or draw a new one",
+                    r->number, r->strokes_drawn, r->strokes);
+    else if (*r->profile_sum && strcmp(sum, r->profile_sum) != 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "the travel, steps or drive train of this profile were changed since sheet "
+                    "%" G_GINT64_FORMAT
+                    " was drawn; it says nothing of the machine as it is now: draw a new one",
+                    r->number);
+    else
+        return TRUE;
+    return FALSE;
+}
+
+static DtTestSheet *read_sheet(const DtProfile *p, gint64 n, DtSheetRecord *r, GError **error)
+{
+    return dt_sheet_log_read(journal, p->name, n, r, error) ? dt_sheet_from_json(r->sheet, error)
+                                                            : NULL;
+}
+
+/* Readings -------------------------------------------------------------------------------------- */
+
+static gboolean take_arguments(DtEyeReadings *r, int argc, char **argv, GError **error)
+{
+    for (int i = 1; i < argc; i++)
+        if (!dt_eye_readings_take(r, argv[i], error))
+            return FALSE;
+    return TRUE;
+}
+
+static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, GError **error)
+{
+    g_autofree char *folder = pictures ? g_strdup(pictures)
+                                       : g_strdup_printf("%s/drawtrue/sheet-%" G_GINT64_FORMAT,
+                                                         g_get_user_cache_dir(), s->number);
+    const DtAsking a = {
+        .sheet = s, .profile = p, .journal = journal, .pictures = folder, .all = ask_again};
+    return dt_cli_ask_readings(&a, r, error);
+}
+
+/* Answers as arguments are all there are; without any, what is not answered yet is asked for. */
+static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRecord *record,
+                       DtEyeReadings *r, int argc, char **argv, GError **error)
+{
+    const gboolean kept =
+        *record->readings != '\0' && dt_eye_readings_from_json(r, record->readings, error);
+    if ((*record->readings != '\0' && !kept) || !take_arguments(r, argc, argv, error))
+        return FALSE;
+    const gboolean whole = dt_eye_readings_count(r) == r->n;
+    if (argc == 1 && scans == NULL && (!whole || ask_again) && !ask(p, s, r, error))
+        return FALSE;
+    g_autofree char *json = dt_eye_readings_to_json(r);
+    if (!dt_sheet_log_keep(journal, s->machine, s->number, json, NULL, error))
+        return FALSE;
+    if (dt_eye_readings_count(r) > 0 || scans != NULL)
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" G_GINT64_FORMAT " has no reading yet",
+                s->number);
+    return FALSE;
+}
+
+/* Solving --------------------------------------------------------------------------------------- */
+
+static void free_scans(const DtScan **list, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        dt_scan_free((DtScan *)list[i]);
+    g_free(list);
+}
+
+/* Rule readings of the lines along both axes. */
+static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], size_t n[2])
+{
+    for (size_t i = 0; i < r->n; i++) {
+        const DtAsk *a = &r->asks[i];
+        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES;
+             k++) {
+            DtEyeReading one;
+            if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
+                rule[a->axis][n[a->axis]++] = one.value;
+        }
+    }
+}
+
+static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                              GError **error)
+{
+    const size_t n = g_strv_length(scans);
+    const DtScan **list = g_new0(const DtScan *, n);
+    double rule[2][DT_EYE_TIMES];
+    size_t n_rule[2] = {0, 0};
+    DtFigures *f = NULL;
+    gboolean good = TRUE;
+    for (size_t i = 0; i < n && good; i++)
+        good = (list[i] = dt_scan_read(scans[i], s, NULL, error)) != NULL;
+    take_rules(r, rule, n_rule);
+    const DtEvidence e = {.sheet = s,
+                          .scans = list,
+                          .n_scans = n,
+                          .rule_mm = {rule[0], rule[1]},
+                          .n_rule = {n_rule[0], n_rule[1]}};
+    if (good)
+        f = dt_truing_solve(p, &e, NULL, error);
+    free_scans(list, n);
+    return f;
+}
+
+static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,
+                              DtReportTruing *report, GError **error)
+{
+    DtProfileChange *c = dt_truing_changes(p, s, f, &report->n_changes);
+    gboolean good = TRUE;
+    report->changes = c;
+    if (report->n_changes == 0)
+        report->why_not = "nothing to write: the profile has the machine as this sheet shows it";
+    else if (show_only)
+        report->why_not = "nothing was written (--show)";
+    else if (p->path == NULL)
+        report->why_not = "nothing was written: no profile was named (--machine FILE)";
+    else if ((good = dt_truing_write(journal, s->machine, p->path, s->number, c, report->n_changes,
+                                     error)))
+        report->written = p->path;
+    return good;
+}
+
+static int read_and_correct(const DtProfile *p, int argc, char **argv, GError **error)
+{
+    g_auto(DtSheetRecord) record = {0};
+    g_autoptr(DtTestSheet) s = read_sheet(p, number, &record, error);
+    if (s == NULL || !is_fit(&record, p, error))
+        return DT_ERROR_INPUT;
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    if (!gather(p, s, &record, r, argc, argv, error))
+        return DT_ERROR_INPUT;
+    g_autoptr(DtFigures) f = scans ? solve_scans(p, s, r, error) : dt_eye_solve(p, s, r, error);
+    if (f == NULL)
+        return DT_ERROR_INPUT;
+    g_autofree char *figures = dt_figures_to_json(f);
+    DtReportTruing report = {
+        .sheet = s, .readings = r, .scans = scans ? g_strv_length(scans) : 0, .figures = f};
+    const gboolean good = dt_sheet_log_keep(journal, s->machine, s->number, NULL, figures, error) &&
+                          write_changes(p, s, f, &report, error);
+    if (good) {
+        g_autofree char *text = dt_report_truing(p, &report, as_json);
+        dt_cli_print_report(text, as_json);
+    }
+    dt_truing_free_changes((DtProfileChange *)report.changes, report.n_changes);
+    return good ? 0 : DT_ERROR_INPUT;
+}
+
+/* Other ways ------------------------------------------------------------------------------------ */
+
+static int take_back(const DtProfile *p, GError **error)
+{
+    gint64 sheet = 0;
+    if (p->path == NULL) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--undo takes the profile: --machine FILE");
+        return DT_ERROR_USAGE;
+    }
+    if (!dt_truing_undo(journal, p->path, &sheet, error))
+        return DT_ERROR_INPUT;
+    dt_cli_printf(stdout, "%s is as it was before the corrections of sheet %" G_GINT64_FORMAT "\n",
+                  p->path, sheet);
+    return 0;
+}
+
+typedef struct {
+    DtSheetRecord record;
+    DtTestSheet *sheet;
+    DtFigures *figures;
+} Side;
+
+static void side_clear(Side *s)
+{
+    dt_sheet_record_clear(&s->record);
+    dt_sheet_free(s->sheet);
+    dt_figures_free(s->figures);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Side, side_clear)
+
+static gboolean read_side(const DtProfile *p, const char *text, Side *out, GError **error)
+{
+    guint64 n = 0;
+    if (!g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &n, NULL)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "--compare takes two numbers of sheets, not '%s'", text);
+        return FALSE;
+    }
+    out->sheet = read_sheet(p, (gint64)n, &out->record, error);
+    if (out->sheet == NULL)
+        return FALSE;
+    if (*out->record.figures == '\0') {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "sheet %s was not read yet; 'drawtrue true --sheet %s --show' does it", text,
+                    text);
+        return FALSE;
+    }
+    out->figures = dt_figures_from_json(out->record.figures, error);
+    return out->figures != NULL;
+}
+
+static int compare_sheets(const DtProfile *p, int argc, char **argv, GError **error)
+{
+    g_auto(Side) a = {0}, b = {0};
+    size_t n;
+    if (argc != 3) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--compare takes the numbers of two sheets");
+        return DT_ERROR_USAGE;
+    }
+    if ((picture && (!dt_proof_check_path(picture, error) ||
+                     !dt_cli_claim_output(picture, DT_FILE_PICTURE, NULL, p, FALSE, error))) ||
+        !read_side(p, argv[1], &a, error) || !read_side(p, argv[2], &b, error))
+        return DT_ERROR_INPUT;
+    g_autofree DtComparison *c = dt_truing_compare(a.figures, b.figures, &n);
+    const DtCompared compared = {{a.sheet, b.sheet}, {a.figures, b.figures}};
+    if (picture && !dt_truing_compare_picture(&compared, p, picture, 1600, error))
+        return DT_ERROR_INPUT;
+    g_autofree char *text =
+        dt_report_comparison(a.sheet, b.sheet, c, n, a.figures, b.figures, as_json);
+    dt_cli_print_report(text, as_json);
+    return 0;
+}
+
+static int run(int argc, char **argv, GError **error)
+{
+    if (!dt_cli_parse(&dt_command_true, entries, &argc, &argv, error))
+        return 0;
+    if (undo + compare + (scans != NULL) > 1 || number < 0 || (undo && argc > 1)) {
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_USAGE,
+            "true takes readings such as X1=6, or --scan FILE, or --undo, or --compare A B");
+        return DT_ERROR_USAGE;
+    }
+    g_autoptr(DtProfile) p = dt_cli_profile(machine, error);
+    if (p == NULL)
+        return DT_ERROR_INPUT;
+    return undo      ? take_back(p, error)
+           : compare ? compare_sheets(p, argc, argv, error)
+                     : read_and_correct(p, argc, argv, error);
+}
+
+const DtCommand dt_command_true = {
+    .name = "true",
+    .usage = "[READING... | --scan FILE... | --undo | --compare A B] [OPTION...]",
+    .summary = "readings of a test sheet to corrections in the profile",
+    .about = "Turns the readings of a test sheet into corrections with their uncertainty and "
+             "writes them into "
+             "the profile, whose comments stay. It asks for each reading with a picture, takes "
+             "them as arguments, "
+             "or finds them in a scan. --show writes nothing, --undo takes the last corrections "
+             "back, and "
+             "--compare sets two sheets side by side: whether a repair helped.",
+    .examples =
+        "drawtrue true -m my.ini  # asks for the readings of the last sheet\n"
+        "drawtrue true -m my.ini --scan sheet.png --show  # what a scan says, without writing it\n"
+        "drawtrue true --compare 3 4 --picture repair.png  # before and after",
+    .run = run,
+};

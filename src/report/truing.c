@@ -1,0 +1,389 @@
+/* truing: test sheets and what they showed. */
+#include "drawtrue/json.h"
+#include "drawtrue/report.h"
+#include "drawtrue/sheet-log.h"
+
+#include <math.h>
+
+/* The parts of a sheet, one after the other; 0 after the last. */
+static DtSheetKind next_kind(guint kinds, guint after)
+{
+    const guint rest = after == 0 ? kinds : kinds & ~(after | (after - 1));
+    return (DtSheetKind)(rest & -rest);
+}
+
+static size_t count_pauses(const DtTestSheet *s)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++)
+        n += s->marks[i].kind == DT_MARK_PAUSE;
+    return n;
+}
+
+static char *test_sheet_json(const DtTestSheet *s, const DtTimes *t, const char *output)
+{
+    JsonBuilder *b = dt_json_begin();
+    dt_json_count(b, "sheet", (size_t)s->number);
+    dt_json_text(b, "machine", s->machine);
+    dt_json_text(b, "date", s->date);
+    dt_json_text(b, "program", output);
+    dt_json_begin_array(b, "parts");
+    for (DtSheetKind k = next_kind(s->kinds, 0); k; k = next_kind(s->kinds, k))
+        json_builder_add_string_value(b, dt_sheet_kind_name(k));
+    json_builder_end_array(b);
+    dt_json_count(b, "marks", s->n);
+    dt_json_count(b, "pauses", count_pauses(s));
+    dt_json_number(b, "time_s", t->total_s);
+    dt_json_number(b, "ink_mm", t->ink_mm);
+    return dt_json_end(b);
+}
+
+char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTimes *times,
+                           const char *output, gboolean json)
+{
+    if (json)
+        return test_sheet_json(s, times, output);
+    g_autofree char *time = dt_base_duration(times->total_s);
+    GString *t = g_string_new(NULL);
+    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: %s\n", s->number, s->machine,
+                           s->date, output);
+    for (DtSheetKind k = next_kind(s->kinds, 0); k; k = next_kind(s->kinds, k))
+        g_string_append_printf(t, "  %-8s %s\n", dt_sheet_kind_name(k), dt_sheet_kind_help(k));
+    g_string_append_printf(t, "drawing          %s, homing included; paper %s at %g, %g mm\n", time,
+                           p->paper_name, s->paper_at.x, s->paper_at.y);
+    if (s->kinds & DT_SHEET_SQUARE)
+        g_string_append(
+            t, "turning          the machine stops once. Turn the paper a quarter turn "
+               "counter-clockwise, lay its lower left corner where that was before, and let "
+               "it go on\n");
+    if (s->kinds & DT_SHEET_SPEED)
+        g_string_append(
+            t, "limits           set the controller's own speed, acceleration and pull-in above "
+               "three times the profile's first: a limit of its own hides the machine's\n"
+               "caution          this sheet makes the motors lose steps. Stay with the machine, "
+               "hands clear, and the switch within reach\n");
+    g_string_append_printf(
+        t,
+        "then             drawtrue run %s --port PORT, and 'drawtrue true' for the "
+        "readings\n",
+        output);
+    return g_string_free(t, FALSE);
+}
+
+/* What a sheet showed --------------------------------------------------------------------------- */
+
+static const double two_sided_95 = 1.96;
+enum { LONG_CURVE = 3 }; /* places that are still told one by one */
+
+static void add_place(GString *t, const DtProfile *p, const DtFigure *f)
+{
+    g_autofree char *at = isnan(f->at) ? g_strdup("") : g_strdup_printf("at %.0f mm", f->at);
+    const char *pen =
+        f->pen >= 0 && p && (size_t)f->pen < p->rack.n ? p->rack.pens[f->pen].name : "";
+    g_string_append_printf(t, "%-32s %-2s %-10s", dt_error_title(f->kind),
+                           f->pen >= 0    ? ""
+                           : f->axis == 0 ? "X"
+                           : f->axis == 1 ? "Y"
+                                          : "",
+                           f->pen >= 0 ? pen : at);
+}
+
+static int decimals_of(DtErrorKind kind)
+{
+    switch (kind) {
+    case DT_ERROR_OF_SCALE:
+        return 5;
+    case DT_ERROR_OF_ACCELERATION:
+        return 0;
+    case DT_ERROR_OF_SPEED:
+    case DT_ERROR_OF_PULL_IN:
+        return 1;
+    default:
+        return 3;
+    }
+}
+
+static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
+{
+    double factor;
+    const char *unit = dt_error_unit(f->kind, &factor);
+    const int decimals = decimals_of(f->kind);
+    add_place(t, p, f);
+    if (!f->known) {
+        g_string_append(t, "  unknown\n");
+        return;
+    }
+    g_string_append_printf(t, " %10.*f +-%.*f %s%s\n", decimals, f->value * factor, decimals,
+                           two_sided_95 * f->sd * factor, unit,
+                           f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
+                               ? ""
+                               : "   as the profile has it, or not told from it");
+}
+
+/* The figures of one curve; how many there are, counted from `first`. */
+static size_t curve_length(const DtFigures *f, size_t first)
+{
+    size_t n = 1;
+    while (first + n < f->n && f->f[first + n].kind == f->f[first].kind &&
+           f->f[first + n].axis == f->f[first].axis && !isnan(f->f[first + n].at))
+        n++;
+    return isnan(f->f[first].at) ? 1 : n;
+}
+
+/* A long curve in one line: its range, and the widest interval. */
+static void add_curve(GString *t, const DtFigure *f, size_t n)
+{
+    double low = f[0].value, high = f[0].value, sd = 0;
+    gboolean known = FALSE, proposed = FALSE;
+    for (size_t i = 0; i < n; i++) {
+        low = MIN(low, f[i].value);
+        high = MAX(high, f[i].value);
+        sd = MAX(sd, f[i].sd);
+        known |= f[i].known;
+        proposed |= f[i].proposed;
+    }
+    g_string_append_printf(t, "%-32s %-2s %zu places", dt_error_title(f[0].kind),
+                           f[0].axis == 0 ? "X" : "Y", n);
+    if (known)
+        g_string_append_printf(t, " %.3f to %.3f +-%.3f mm%s\n", low, high, two_sided_95 * sd,
+                               proposed ? "" : "   as the profile has it, or not told from it");
+    else
+        g_string_append(t, "  unknown\n");
+}
+
+static char *truing_text(const DtProfile *p, const DtReportTruing *r)
+{
+    GString *t = g_string_new(NULL);
+    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: ", r->sheet->number,
+                           r->sheet->machine, r->sheet->date);
+    if (r->scans > 0)
+        g_string_append_printf(t, "%zu scan%s, ", r->scans, r->scans == 1 ? "" : "s");
+    g_string_append_printf(t, "%zu of %zu readings by eye\n\n",
+                           r->readings ? dt_eye_readings_count(r->readings) : 0,
+                           r->readings ? r->readings->n : 0);
+    for (size_t i = 0; i < r->figures->n;) {
+        const size_t n = curve_length(r->figures, i);
+        if (n > LONG_CURVE)
+            add_curve(t, &r->figures->f[i], n);
+        for (size_t k = i; n <= LONG_CURVE && k < i + n; k++)
+            add_figure(t, p, &r->figures->f[k]);
+        i += n;
+    }
+    g_string_append(t, "\n+- is the 95 % interval (GUM)\n");
+    if (r->figures->ink_before_mm > 0)
+        g_string_append_printf(
+            t, "expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n",
+            r->figures->ink_before_mm, r->figures->ink_after_mm);
+    if (r->figures->notes)
+        g_string_append_printf(t, "\n%s\n", r->figures->notes);
+    if (r->n_changes > 0)
+        g_string_append_printf(t, "\n%s%s\n", r->written ? "written to " : "would be written",
+                               r->written ? r->written : "");
+    for (size_t i = 0; i < r->n_changes; i++)
+        g_string_append_printf(t, "  [%s] %s = %s\n", r->changes[i].section, r->changes[i].key,
+                               r->changes[i].value);
+    if (r->written)
+        g_string_append_printf(t, "'drawtrue true --undo -m %s' takes it back\n", r->written);
+    else if (r->why_not)
+        g_string_append_printf(t, "%s\n", r->why_not);
+    return g_string_free(t, FALSE);
+}
+
+static void add_raw(JsonBuilder *b, const char *name, const char *json)
+{
+    g_autoptr(JsonParser) parser = json_parser_new();
+    json_builder_set_member_name(b, name);
+    if (json && json_parser_load_from_data(parser, json, -1, NULL) && json_parser_get_root(parser))
+        json_builder_add_value(b, json_node_copy(json_parser_get_root(parser)));
+    else
+        json_builder_add_null_value(b);
+}
+
+static char *truing_json(const DtReportTruing *r)
+{
+    g_autofree char *figures = dt_figures_to_json(r->figures);
+    g_autofree char *readings = r->readings ? dt_eye_readings_to_json(r->readings) : NULL;
+    JsonBuilder *b = dt_json_begin();
+    dt_json_count(b, "sheet", (size_t)r->sheet->number);
+    dt_json_text(b, "machine", r->sheet->machine);
+    dt_json_count(b, "scans", r->scans);
+    add_raw(b, "readings", readings);
+    add_raw(b, "result", figures);
+    dt_json_begin_array(b, "changes");
+    for (size_t i = 0; i < r->n_changes; i++) {
+        json_builder_begin_object(b);
+        dt_json_text(b, "section", r->changes[i].section);
+        dt_json_text(b, "key", r->changes[i].key);
+        dt_json_text(b, "value", r->changes[i].value);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    dt_json_text(b, "written", r->written);
+    return dt_json_end(b);
+}
+
+char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean json)
+{
+    return json ? truing_json(r) : truing_text(p, r);
+}
+
+/* Before and after ------------------------------------------------------------------------------ */
+
+static const char *const verdicts[] = {
+    [DT_VERDICT_SAME] = "no difference that this measurement can tell",
+    [DT_VERDICT_BETTER] = "better",
+    [DT_VERDICT_WORSE] = "worse",
+    [DT_VERDICT_UNKNOWN] = "measured on one of them only",
+};
+
+static void add_value(GString *t, double value, double sd, double factor, int decimals)
+{
+    if (isfinite(value))
+        g_string_append_printf(t, "  %9.*f +-%-8.*f", decimals, value * factor, decimals,
+                               two_sided_95 * sd * factor);
+    else
+        g_string_append_printf(t, "  %9s   %-8s", "-", "");
+}
+
+static void add_axis_figures(GString *t, const DtFigures *a, const DtFigures *b)
+{
+    for (int axis = 0; axis < 2; axis++) {
+        DtAxisFigures f[2];
+        size_t n[2];
+        g_autofree DtAxisPlace *pa = dt_truing_places(a, axis, &n[0]);
+        g_autofree DtAxisPlace *pb = dt_truing_places(b, axis, &n[1]);
+        if (n[0] == 0 || n[1] == 0)
+            continue;
+        dt_truing_iso_230_2(pa, n[0], &f[0]);
+        dt_truing_iso_230_2(pb, n[1], &f[1]);
+        const struct {
+            const char *name;
+            double a, b;
+        } rows[] = {
+            {"reversal value B", f[0].reversal, f[1].reversal},
+            {"mean bidirectional deviation M", f[0].mean_bidirectional, f[1].mean_bidirectional},
+            {"bidirectional repeatability R", f[0].repeatability, f[1].repeatability},
+            {"bidirectional accuracy A", f[0].accuracy, f[1].accuracy},
+        };
+        for (size_t i = 0; i < G_N_ELEMENTS(rows); i++)
+            g_string_append_printf(t, "%-32s %-2s %9.3f %22.3f mm\n", rows[i].name,
+                                   axis == 0 ? "X" : "Y", rows[i].a, rows[i].b);
+    }
+}
+
+static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                             size_t n, const DtFigures *fa, const DtFigures *fb)
+{
+    GString *t = g_string_new(NULL);
+    g_string_append_printf(
+        t,
+        "%s: sheet %" G_GINT64_FORMAT " of %s and sheet %" G_GINT64_FORMAT
+        " of %s\n\n%-35s  %9" G_GINT64_FORMAT "             %9" G_GINT64_FORMAT "\n",
+        a->machine, a->number, a->date, b->number, b->date, "", a->number, b->number);
+    for (size_t i = 0; i < n; i++) {
+        double factor;
+        const char *unit = dt_error_unit(c[i].kind, &factor);
+        g_string_append_printf(t, "%-32s %-2s", dt_error_title(c[i].kind),
+                               c[i].axis == 0   ? "X"
+                               : c[i].axis == 1 ? "Y"
+                                                : "");
+        add_value(t, c[i].a, c[i].a_sd, factor, decimals_of(c[i].kind));
+        add_value(t, c[i].b, c[i].b_sd, factor, decimals_of(c[i].kind));
+        g_string_append_printf(t, " %-7s  %s\n", unit, verdicts[c[i].verdict]);
+    }
+    g_string_append(
+        t, "\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
+           "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n");
+    add_axis_figures(t, fa, fb);
+    return g_string_free(t, FALSE);
+}
+
+static char *comparison_json(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                             size_t n)
+{
+    static const char *const words[] = {"same", "better", "worse", "unknown"};
+    JsonBuilder *j = dt_json_begin();
+    dt_json_text(j, "machine", a->machine);
+    dt_json_count(j, "before", (size_t)a->number);
+    dt_json_count(j, "after", (size_t)b->number);
+    dt_json_begin_array(j, "figures");
+    for (size_t i = 0; i < n; i++) {
+        json_builder_begin_object(j);
+        dt_json_text(j, "figure", dt_error_word(c[i].kind));
+        dt_json_text(j, "axis", c[i].axis == 0 ? "x" : c[i].axis == 1 ? "y" : NULL);
+        dt_json_number(j, "before", c[i].a);
+        dt_json_number(j, "before_standard_uncertainty", c[i].a_sd);
+        dt_json_number(j, "after", c[i].b);
+        dt_json_number(j, "after_standard_uncertainty", c[i].b_sd);
+        dt_json_text(j, "verdict", words[c[i].verdict]);
+        json_builder_end_object(j);
+    }
+    json_builder_end_array(j);
+    return dt_json_end(j);
+}
+
+char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                           size_t n, const DtFigures *fa, const DtFigures *fb, gboolean json)
+{
+    return json ? comparison_json(a, b, c, n) : comparison_text(a, b, c, n, fa, fb);
+}
+
+/* A machine over time --------------------------------------------------------------------------- */
+
+static char *sheets_json(const GArray *records)
+{
+    JsonBuilder *b = dt_json_begin();
+    dt_json_begin_array(b, "sheets");
+    for (guint i = 0; i < records->len; i++) {
+        const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
+        json_builder_begin_object(b);
+        dt_json_text(b, "machine", r->machine);
+        dt_json_count(b, "sheet", (size_t)r->number);
+        dt_json_number(b, "made", r->at);
+        dt_json_flag(b, "drawn", r->drawn);
+        add_raw(b, "readings", *r->readings ? r->readings : NULL);
+        add_raw(b, "result", *r->figures ? r->figures : NULL);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    return dt_json_end(b);
+}
+
+/* Mean of a figure's places, as in a comparison of the sheet with itself. */
+static void add_means(GString *t, const DtFigures *f)
+{
+    size_t n;
+    g_autofree DtComparison *c = dt_truing_compare(f, f, &n);
+    for (size_t i = 0; i < n; i++) {
+        double factor;
+        const char *unit = dt_error_unit(c[i].kind, &factor);
+        const int decimals = decimals_of(c[i].kind);
+        g_string_append_printf(t, "      %-32s %-2s %9.*f +-%.*f %s\n", dt_error_title(c[i].kind),
+                               c[i].axis == 0   ? "X"
+                               : c[i].axis == 1 ? "Y"
+                                                : "",
+                               decimals, c[i].a * factor, decimals,
+                               two_sided_95 * c[i].a_sd * factor, unit);
+    }
+}
+
+char *dt_report_sheets_log(const GArray *records, gboolean json)
+{
+    if (json)
+        return sheets_json(records);
+    GString *t = g_string_new(records->len == 0 ? "no test sheet yet\n" : NULL);
+    for (guint i = 0; i < records->len; i++) {
+        const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
+        g_autoptr(DtTestSheet) s = dt_sheet_from_json(r->sheet, NULL);
+        g_autoptr(DtFigures) f = *r->figures ? dt_figures_from_json(r->figures, NULL) : NULL;
+        g_string_append_printf(t, "%s, sheet %" G_GINT64_FORMAT " of %s: %s\n", r->machine,
+                               r->number, s ? s->date : "?",
+                               !r->begun   ? "not drawn by 'drawtrue run'"
+                               : !r->drawn ? "broken off"
+                               : f == NULL ? "drawn, not read yet"
+                                           : "drawn and read");
+        if (f)
+            add_means(t, f);
+    }
+    return g_string_free(t, FALSE);
+}

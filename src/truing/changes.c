@@ -1,0 +1,208 @@
+/* changes: figures as values of the profile, written with what they came from, and taken back. */
+#include "drawtrue/sheet-log.h"
+#include "drawtrue/truing.h"
+
+#include <math.h>
+#include <string.h>
+
+typedef struct {
+    GArray *list; /* DtProfileChange */
+    const DtTestSheet *s;
+} Changes;
+
+static void put(Changes *c, const char *section, const char *key, char *value)
+{
+    const DtProfileChange change = {
+        g_strdup(section), g_strdup(key), value,
+        g_strdup_printf("truing: sheet %" G_GINT64_FORMAT ", %s", c->s->number, c->s->date)};
+    g_array_append_val(c->list, change);
+}
+
+static void put_axis(Changes *c, const char *section, const char *key, int axis, char *value)
+{
+    g_autofree char *name = g_strdup_printf("%s_%c", key, axis == 0 ? 'x' : 'y');
+    put(c, section, name, value);
+}
+
+/* Figures of one kind and axis that make one key together; whether any of them is proposed. */
+static GString *table_text(const DtFigures *f, DtErrorKind kind, int axis, gboolean *proposed)
+{
+    GString *text = g_string_new(NULL);
+    *proposed = FALSE;
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        if (g->kind != kind || g->axis != axis || !g->known)
+            continue;
+        *proposed |= g->proposed;
+        if (isnan(g->at))
+            g_string_printf(text, "%.3f mm", g->value);
+        else
+            g_string_append_printf(text, "%s%.1f:%.3f", text->len ? " " : "", g->at, g->value);
+    }
+    return text;
+}
+
+static void put_tables(Changes *c, const DtFigures *f)
+{
+    static const struct {
+        DtErrorKind kind;
+        const char *key;
+    } tables[] = {
+        {DT_ERROR_OF_BACKLASH, "backlash"},
+        {DT_ERROR_OF_POSITION, "position"},
+        {DT_ERROR_OF_STRAIGHT, "straight"},
+        {DT_ERROR_OF_TWIST, "twist"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(tables); i++)
+        for (int axis = 0; axis < 2; axis++) {
+            gboolean proposed;
+            GString *text = table_text(f, tables[i].kind, axis, &proposed);
+            if (proposed && text->len > 0)
+                put_axis(c, "corrections", tables[i].key, axis, g_string_free(text, FALSE));
+            else
+                g_string_free(text, TRUE);
+        }
+}
+
+/* Both offsets of a pen are one key. */
+static void put_pens(Changes *c, const DtProfile *p, const DtFigures *f)
+{
+    for (size_t pen = 0; pen < p->rack.n; pen++) {
+        DtPoint offset = p->rack.pens[pen].offset;
+        gboolean moved = FALSE;
+        g_autofree char *section = g_strdup_printf("pen %s", p->rack.pens[pen].name);
+        for (size_t i = 0; i < f->n; i++) {
+            const DtFigure *g = &f->f[i];
+            if (!g->proposed || g->pen != (int)pen)
+                continue;
+            if (g->kind == DT_ERROR_OF_PEN_X || g->kind == DT_ERROR_OF_PEN_Y) {
+                *(g->kind == DT_ERROR_OF_PEN_X ? &offset.x : &offset.y) = g->value;
+                moved = TRUE;
+            } else if (g->kind == DT_ERROR_OF_TIP_WIDTH) {
+                put(c, section, "tip", g_strdup_printf("%.2f mm", g->value));
+            }
+        }
+        if (moved)
+            put(c, section, "offset", g_strdup_printf("%.3f, %.3f mm", offset.x, offset.y));
+    }
+}
+
+double dt_truing_limit_share(DtErrorKind kind)
+{
+    if (kind == DT_ERROR_OF_SPEED)
+        return 0.7;
+    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.5 : 1;
+}
+
+static void put_single(Changes *c, const DtFigure *f)
+{
+    switch (f->kind) {
+    case DT_ERROR_OF_SCALE:
+        put_axis(c, "corrections", "scale", f->axis, g_strdup_printf("%.5f", f->value));
+        break;
+    case DT_ERROR_OF_SQUARE:
+        put(c, "corrections", "square", g_strdup_printf("%.4f deg", f->value * 180 / G_PI));
+        break;
+    case DT_ERROR_OF_PULLEY:
+        put_axis(c, "corrections", "pulley_error", f->axis, g_strdup_printf("%.3f mm", f->value));
+        put_axis(c, "corrections", "pulley_phase", f->axis,
+                 g_strdup_printf("%.1f deg", remainder(f->value_2, 2 * G_PI) * 180 / G_PI));
+        break;
+    case DT_ERROR_OF_LIFT_TIME:
+        put(c, "lift", "lift_time", g_strdup_printf("%.3f s", ceil(f->value * 1000) / 1000));
+        break;
+    case DT_ERROR_OF_DROP_TIME:
+        put(c, "lift", "drop_time", g_strdup_printf("%.3f s", ceil(f->value * 1000) / 1000));
+        break;
+    case DT_ERROR_OF_SPEED:
+        put_axis(c, "motion", "speed", f->axis,
+                 g_strdup_printf("%.1f mm/s", f->value * dt_truing_limit_share(f->kind)));
+        break;
+    case DT_ERROR_OF_ACCELERATION:
+        put_axis(c, "motion", "acceleration", f->axis,
+                 g_strdup_printf("%.0f mm/s2", f->value * dt_truing_limit_share(f->kind)));
+        break;
+    case DT_ERROR_OF_PULL_IN:
+        put_axis(c, "motion", "pull_in", f->axis,
+                 g_strdup_printf("%.1f mm/s", f->value * dt_truing_limit_share(f->kind)));
+        break;
+    default:
+        break;
+    }
+}
+
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,
+                                   size_t *n)
+{
+    Changes c = {g_array_new(FALSE, FALSE, sizeof(DtProfileChange)), s};
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].proposed && f->f[i].known)
+            put_single(&c, &f->f[i]);
+    put_tables(&c, f);
+    put_pens(&c, p, f);
+    *n = c.list->len;
+    return (DtProfileChange *)(void *)g_array_free(c.list, FALSE);
+}
+
+void dt_truing_free_changes(DtProfileChange *c, size_t n)
+{
+    for (size_t i = 0; i < n; i++) {
+        g_free((char *)c[i].section);
+        g_free((char *)c[i].key);
+        g_free((char *)c[i].value);
+        g_free((char *)c[i].remark);
+    }
+    g_free(c);
+}
+
+/* Written and taken back ------------------------------------------------------------------------ */
+
+enum { LONGEST_PROFILE = 1 << 20 };
+
+static char *sum_of(const char *text)
+{
+    return g_compute_checksum_for_string(G_CHECKSUM_SHA256, text, -1);
+}
+
+char *dt_truing_drive_sum(const DtProfile *p)
+{
+    g_autoptr(GString) t = g_string_new(NULL);
+    for (int i = 0; i < 2; i++)
+        g_string_append_printf(t, "%.9g %.9g %.9g %.9g %.9g %.9g ", p->travel[i],
+                               p->steps_per_mm[i], p->motor_steps[i], p->gear[i],
+                               p->pulley_diameter[i], p->cord_diameter[i]);
+    return sum_of(t->str);
+}
+
+gboolean dt_truing_write(const char *journal, const char *machine, const char *path, gint64 sheet,
+                         const DtProfileChange *c, size_t n, GError **error)
+{
+    g_autofree char *before = dt_base_read_file(path, LONGEST_PROFILE, NULL, error);
+    g_autofree char *after = before ? dt_profile_changed_text(path, c, n, error) : NULL;
+    if (after == NULL)
+        return FALSE;
+    g_autofree char *sum = sum_of(after), *whole = g_canonicalize_filename(path, NULL);
+    const DtCorrectionRecord r = {.number = sheet, .before = before, .after_sum = sum};
+    return dt_sheet_log_correct(journal, machine, whole, &r, error) &&
+           dt_base_write_file(path, after, strlen(after), error);
+}
+
+gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error)
+{
+    g_auto(DtCorrectionRecord) r = {0};
+    g_autofree char *whole = g_canonicalize_filename(path, NULL);
+    g_autofree char *now = dt_base_read_file(path, LONGEST_PROFILE, NULL, error);
+    if (now == NULL || !dt_sheet_log_last_correction(journal, whole, &r, error))
+        return FALSE;
+    g_autofree char *sum = sum_of(now);
+    if (strcmp(sum, r.after_sum) != 0) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s was changed after the corrections of sheet %" G_GINT64_FORMAT
+                    " were written; take them back by hand: their remarks name the sheet",
+                    path, r.number);
+        return FALSE;
+    }
+    *sheet = r.number;
+    return dt_base_write_file(path, r.before, strlen(r.before), error) &&
+           dt_sheet_log_take_back(journal, r.id, error);
+}

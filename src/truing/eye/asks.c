@@ -1,0 +1,280 @@
+/* asks: what a sheet can be asked by eye, found in its marks, and how that is asked. */
+#include "truing/eye/eye.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5;
+static const double around_mm = 3, name_mm = 5; /* numbers above and below, names at the ends */
+
+DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
+{
+    return dt_point(s->paper_at.x + (at.y - s->paper_at.y),
+                    s->paper_at.y + s->paper_h - (at.x - s->paper_at.x));
+}
+
+/* Names ----------------------------------------------------------------------------------------- */
+
+static void name_ask(DtAsk *a, int in_axis)
+{
+    static const char ladders[] = "VAP";
+    switch (a->part) {
+    case DT_SHEET_SLACK:
+        g_snprintf(a->name, sizeof a->name, "%c%d", "XY"[a->axis], in_axis + 1);
+        break;
+    case DT_SHEET_SCALE:
+    case DT_SHEET_SCAN:
+        if (a->row < DT_EYE_PLACES)
+            g_snprintf(a->name, sizeof a->name, "L%c", "XY"[a->axis]);
+        else
+            g_snprintf(a->name, sizeof a->name, "L%c%d", "XY"[a->axis],
+                       a -> row % DT_EYE_PLACES * 10);
+        break;
+    case DT_SHEET_SQUARE:
+        g_snprintf(a->name, sizeof a->name, "S%d", a->row + 1);
+        break;
+    case DT_SHEET_SETTLE:
+        g_snprintf(a->name, sizeof a->name, "%s", a->row == 0 ? "drop" : "lift");
+        break;
+    case DT_SHEET_SPEED:
+        g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3 % 2], ladders[a->row % 3]);
+        break;
+    default:
+        if (a->kind == DT_ASK_VERNIER)
+            g_snprintf(a->name, sizeof a->name, "P%d%c", a->row / 2 + 1, "XY"[a->axis]);
+        else
+            g_snprintf(a->name, sizeof a->name, "W%d", a->row + 1);
+    }
+}
+
+char *dt_eye_question(const DtAsk *a)
+{
+    switch (a->part) {
+    case DT_SHEET_SLACK:
+    case DT_SHEET_PENS:
+        if (a->kind == DT_ASK_LADDER)
+            return g_strdup_printf(
+                "%s: which is the first pair of lines with paper between them, counted "
+                "from the left?",
+                a->name);
+        return g_strdup_printf(
+            "%s: which number of the upper comb (right-hand comb where they stand "
+            "upright) lines up with the tick that it meets?",
+            a->name);
+    case DT_SHEET_SQUARE:
+        return g_strdup_printf(
+            "%s: turn the sheet until its numbers stand upright. Which number of the "
+            "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
+            "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
+            "which tick it meets as well: 6 at 7.",
+            a->name);
+    case DT_SHEET_SCALE:
+    case DT_SHEET_SCAN:
+        if (a->row >= DT_EYE_PLACES)
+            return g_strdup_printf("%s: and how many mm to the middle of the tick marked %d?",
+                                   a->name, a->row % DT_EYE_PLACES * 10);
+        return g_strdup_printf(
+            "%s: how many mm from the middle of its first tick to the middle of its last, to "
+            "a tenth? Lay the rule on anew each time, not from its end.",
+            a->name);
+    case DT_SHEET_SETTLE:
+        return a->row == 0
+                   ? g_strdup("drop: which is the lowest number whose dash, and every one above "
+                              "it, begins right at the line?")
+                   : g_strdup("lift: which is the lowest number whose dash, and every one above "
+                              "it, ends without a hook?");
+    default:
+        return g_strdup_printf(
+            "%s: which is the first number whose two ticks no longer make one straight "
+            "line? Say %g where all of them do.",
+            a->name, a->most);
+    }
+}
+
+/* Finding ------------------------------------------------------------------------------------- */
+
+/* What the marks of one row show. */
+typedef struct {
+    DtSheetKind part;
+    int row, axis, least, most;
+    gboolean vernier, comb, dash, gauge;
+    DtBox box;
+} Row;
+
+static Row *row_of(GArray *rows, const DtMark *m)
+{
+    const int number = m->kind == DT_MARK_GAUGE      ? m->axis
+                       : m->kind == DT_MARK_POSITION ? DT_EYE_PLACES * (1 + m->axis) + m->place
+                                                     : m->row;
+    const gboolean dash = m->kind == DT_MARK_DASH && m->part == DT_SHEET_PENS;
+    for (guint i = 0; i < rows->len; i++) {
+        Row *r = &g_array_index(rows, Row, i);
+        if (r->part == m->part && r->row == number && r->dash == dash)
+            return r;
+    }
+    const Row fresh = {.part = m->part,
+                       .row = number,
+                       .axis = -1,
+                       .least = G_MAXINT,
+                       .most = G_MININT,
+                       .dash = dash,
+                       .box = DT_BOX_EMPTY};
+    g_array_append_val(rows, fresh);
+    return &g_array_index(rows, Row, rows->len - 1);
+}
+
+/* Ticks along a line that carry a number, read once each. */
+static gboolean is_numbered_place(const DtMark *m)
+{
+    enum { NUMBER_EVERY = 5 };
+    return m->kind == DT_MARK_POSITION && m->part == DT_SHEET_SCALE && m->axis >= 0 &&
+           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES && m->place % NUMBER_EVERY == 0;
+}
+
+/* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
+static gboolean is_read(const DtMark *m)
+{
+    const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
+    return gauge || is_numbered_place(m) ||
+           (m->part != DT_SHEET_SCAN &&
+            (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
+}
+
+static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gboolean turned)
+{
+    if (!is_read(m))
+        return;
+    Row *r = row_of(rows, m);
+    r->vernier |= m->kind == DT_MARK_VERNIER;
+    r->gauge |= m->kind == DT_MARK_GAUGE || m->kind == DT_MARK_POSITION;
+    r->comb |= m->kind == DT_MARK_COMB;
+    const gboolean line =
+        m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
+    if (m->kind != DT_MARK_GAUGE && !line) {
+        r->least = MIN(r->least, m->place);
+        r->most = MAX(r->most, m->place);
+    }
+    if (m->kind != DT_MARK_COMB && m->kind != DT_MARK_DASH)
+        r->axis = m->axis >= 0 ? m->axis : r->axis;
+    r->box = dt_box_add_point(r->box, turned ? dt_sheet_turned_back(s, m->from) : m->from);
+    r->box = dt_box_add_point(r->box, turned ? dt_sheet_turned_back(s, m->to) : m->to);
+}
+
+static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
+{
+    DtAsk a = {.part = r->part,
+               .row = r->row,
+               .axis = MAX(r->axis, 0),
+               .times = 1,
+               .least = r->least,
+               .most = r->most};
+    const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
+    const double x = wide ? name_mm : around_mm, y = wide ? around_mm : name_mm;
+    a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
+    if (r->part == DT_SHEET_SPEED || r->part == DT_SHEET_SETTLE || r->dash) {
+        a.kind = DT_ASK_LADDER;
+        a.sd = ladder_sd;
+        a.most += r->part == DT_SHEET_SPEED; /* none of them */
+    } else if (r->gauge) {
+        const gboolean place = r->row >= DT_EYE_PLACES;
+        const double mm = place ? dt_eye_place_mm(s, r->axis, r->row % DT_EYE_PLACES)
+                                : dt_eye_gauge_mm(s, r->axis);
+        a.kind = DT_ASK_RULE;
+        a.sd = rule_sd_mm;
+        a.times = place ? 1 : DT_EYE_TIMES;
+        a.least = 0.9 * mm;
+        a.most = 1.1 * mm;
+    } else {
+        a.kind = DT_ASK_VERNIER;
+        a.sd = vernier_sd;
+    }
+    name_ask(&a, in_axis);
+    return a;
+}
+
+/* Slack first, since everything else is told apart from it. */
+static int by_part(const void *a, const void *b)
+{
+    const Row *p = a, *q = b;
+    const int part = (int)p->part - (int)q->part;
+    return part != 0 ? part : p->dash != q->dash ? p->dash - q->dash : p->row - q->row;
+}
+
+DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
+{
+    g_autoptr(GArray) rows = g_array_new(FALSE, FALSE, sizeof(Row));
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n; i++) {
+        turned |= s->marks[i].kind == DT_MARK_PAUSE;
+        take_mark(rows, s, &s->marks[i], turned);
+    }
+    g_array_sort(rows, by_part);
+    DtAsk *asks = g_new0(DtAsk, MAX(rows->len, 1));
+    int in_axis = 0;
+    for (guint i = 0; i < rows->len; i++) {
+        const Row *r = &g_array_index(rows, Row, i);
+        const gboolean goes_on = i > 0 && r[-1].part == r->part && r[-1].axis == r->axis;
+        in_axis = goes_on ? in_axis + 1 : 0;
+        asks[i] = ask_of(s, r, in_axis);
+    }
+    *n = rows->len;
+    return asks;
+}
+
+/* Ticks --------------------------------------------------------------------------------------- */
+
+static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, int place)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->kind == kind && m->part == a->part && m->row == a->row && m->place == place)
+            return m;
+    }
+    return NULL;
+}
+
+static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k,
+                        DtPoint *at)
+{
+    const int low = (int)floor(k);
+    const DtMark *m = find_tick(s, a, kind, low), *next = find_tick(s, a, kind, low + 1);
+    if (m == NULL || (next == NULL && k > low))
+        return FALSE;
+    const DtPoint here = dt_point_lerp(m->from, m->to, 0.5);
+    *at = k > low ? dt_point_lerp(here, dt_point_lerp(next->from, next->to, 0.5), k - low) : here;
+    return TRUE;
+}
+
+gboolean dt_eye_ticks(const DtTestSheet *s, const DtAsk *a, double k, int shift, DtPoint *main,
+                      DtPoint *vernier)
+{
+    return tick_at(s, a, DT_MARK_COMB, k + shift, main) &&
+           tick_at(s, a, DT_MARK_VERNIER, k, vernier);
+}
+
+double dt_eye_gauge_mm(const DtTestSheet *s, int axis)
+{
+    double ends[2] = {NAN, NAN};
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->kind == DT_MARK_GAUGE && m->axis == axis && (m->place == 1 || m->place == 2))
+            ends[m->place - 1] = axis == 0 ? m->from.x : m->from.y;
+    }
+    return isnan(ends[1] - ends[0]) ? 0 : ends[1] - ends[0];
+}
+
+double dt_eye_place_mm(const DtTestSheet *s, int axis, int place)
+{
+    double first = NAN, there = NAN;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        const double at = axis == 0 ? m->from.x : m->from.y;
+        if (m->part != DT_SHEET_SCALE || m->axis != axis)
+            continue;
+        if (m->kind == DT_MARK_GAUGE && m->place == 1)
+            first = at;
+        else if (m->kind == DT_MARK_POSITION && m->place == place)
+            there = at;
+    }
+    return isnan(there - first) ? 0 : there - first;
+}

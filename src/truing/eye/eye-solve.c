@@ -1,0 +1,553 @@
+/* eye-solve: readings by eye to figures: slack from the verniers, then the scales, then what needs both. */
+#include "truing/eye/eye.h"
+#include "truing/solve/least-squares.h"
+#include "truing/solve/solve.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+typedef struct {
+    const DtProfile *p;
+    const DtTestSheet *s;
+    const DtEyeReadings *r;
+    DtFigures *out;
+    double scale[2], scale_sd[2];
+    double before2, after2; /* squares of expected 95 % errors, mm */
+} Solver;
+
+static const double two_sided_95 = 1.96;
+
+/* A figure is proposed where it differs from what the profile has by more than can be noise (two-sided, 5
+ * %). `per_unit` is the 95 % error of ink that one unit of it makes, mm. */
+static void add(Solver *v, DtFigure f, double has, double per_unit)
+{
+    f.known = TRUE;
+    f.gain_mm = fabs(f.value - has) * per_unit;
+    f.proposed = fabs(f.value - has) > two_sided_95 * f.sd;
+    v->before2 += f.gain_mm * f.gain_mm;
+    v->after2 += pow(f.proposed ? two_sided_95 * f.sd * per_unit : f.gain_mm, 2);
+    dt_figures_add(v->out, &f);
+}
+
+/* Scale ----------------------------------------------------------------------------------------- */
+
+/* Commanded place of the first tick of a line. */
+static double gauge_start(const DtTestSheet *s, int axis)
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == DT_MARK_GAUGE && s->marks[i].axis == axis && s->marks[i].place == 1)
+            return axis == 0 ? s->marks[i].from.x : s->marks[i].from.y;
+    return 0;
+}
+
+static gboolean solve_scale(Solver *v, int axis, GError **error)
+{
+    const double gauge = dt_eye_gauge_mm(v->s, axis);
+    double mm, sd;
+    v->scale[axis] = v->p->scale[axis];
+    /* as it was measured earlier, or as a drive train is known that nobody has measured */
+    v->scale_sd[axis] = v->p->scale[axis] != 1 ? 0.0005 : 0.005;
+    if (gauge <= 0 || !dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
+        return TRUE;
+    if (sd > 0.3) {
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "L%c: the readings of this line differ by more than a rule can; measure it again",
+            "XY"[axis]);
+        return FALSE;
+    }
+    v->scale[axis] = mm / gauge;
+    v->scale_sd[axis] = sd / gauge;
+    const DtFigure f = {.kind = DT_ERROR_OF_SCALE,
+                        .axis = axis,
+                        .pen = -1,
+                        .at = NAN,
+                        .value = v->scale[axis],
+                        .sd = v->scale_sd[axis]};
+    add(v, f, v->p->scale[axis], 0.95 * gauge);
+    return TRUE;
+}
+
+/* Position -------------------------------------------------------------------------------------- */
+
+/* What chi-square exceeds by chance in 5 of 100, by degrees of freedom (any handbook table). */
+static double chi_square_95(int degrees)
+{
+    static const double table[] = {0,     3.841, 5.991, 7.815, 9.488, 11.07,
+                                   12.59, 14.07, 15.51, 16.92, 18.31};
+    return degrees < (int)G_N_ELEMENTS(table) ? table[MAX(degrees, 0)]
+                                              : degrees + 2.33 * sqrt(2.0 * degrees);
+}
+
+/* A tick shows the swing of a pulley off centre as well, which no table of so few places can follow. */
+static const double usual_swing_mm = 0.06;
+
+/* The share of what the ticks show that is the rail's: their variance less that of readings and swing
+ * (James and Stein 1961). */
+static double rail_share(const GArray *list)
+{
+    double shown = 0, noise = 0;
+    for (guint i = 0; i < list->len; i++) {
+        const DtFigure *f = &g_array_index(list, DtFigure, i);
+        shown += f->value * f->value;
+        noise += f->sd * f->sd + usual_swing_mm * usual_swing_mm;
+    }
+    return shown > noise ? 1 - noise / shown : 0;
+}
+
+/* Where a line is too long here and too short there: the ticks along it, beyond its scale, which both ends
+ * have right. All of them or none are proposed, by chi-square. */
+static void solve_position(Solver *v, int axis)
+{
+    GArray *list = g_array_new(FALSE, FALSE, sizeof(DtFigure));
+    const double gauge = dt_eye_gauge_mm(v->s, axis), start = gauge_start(v->s, axis);
+    double left = 0, mm, sd;
+    for (size_t i = 0; i < v->r->n && gauge > 0; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        if (a->part != DT_SHEET_SCALE || a->row / DT_EYE_PLACES != 1 + axis ||
+            !dt_eye_value(v->r, a->part, a->row, &mm, &sd) ||
+            !dt_eye_value(v->r, a->part, axis, &mm, &sd))
+            continue;
+        dt_eye_value(v->r, a->part, a->row, &mm, &sd);
+        const double place = dt_eye_place_mm(v->s, axis, a->row % DT_EYE_PLACES);
+        const DtFigure f = {.kind = DT_ERROR_OF_POSITION,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = v->scale[axis] * (start + place),
+                            .value = mm - v->scale[axis] * place,
+                            .sd = hypot(sd, v->scale_sd[axis] * place)};
+        left += pow((f.value - dt_table_at(&v->p->position[axis], f.at)) / f.sd, 2);
+        g_array_append_val(list, f);
+    }
+    const guint n = list->len;
+    const double share = rail_share(list);
+    const gboolean uneven = n > 0 && share > 0 && left > chi_square_95((int)n);
+    for (guint i = 0; i < n + 2 && n > 0; i++) { /* and both ends */
+        DtFigure f = g_array_index(list, DtFigure, CLAMP((int)i - 1, 0, (int)n - 1));
+        f.value *= share;
+        f.sd = hypot(f.sd, usual_swing_mm);
+        if (i == 0 || i == n + 1) {
+            f.at = v->scale[axis] * (start + (i == 0 ? 0 : gauge));
+            f.value = f.sd = 0;
+        }
+        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(n));
+        v->out->f[v->out->n - 1].proposed = uneven;
+    }
+    g_array_unref(list);
+}
+
+/* Slack ----------------------------------------------------------------------------------------- */
+
+enum { MOST = 32, MOST_KNOTS = 3 };
+
+/* Slack at places along an axis, and straight pieces through them. */
+typedef struct {
+    double at[MOST], mm[MOST], sd[MOST];
+    const char *name[MOST];
+    int n;
+    int knots;
+    double knot[MOST_KNOTS], value[MOST_KNOTS], value_sd[MOST_KNOTS];
+    double mean, mean_sd;
+    double scatter;    /* mm, standard deviation of one reading about the pieces */
+    gboolean scatters; /* by more than the readings' own uncertainty */
+} Slack;
+
+/* Lost motion is not quite the same at each reversal: what cords and gears leave at least. */
+static const double least_scatter_mm = 0.014;
+
+static void gather(const Solver *v, int axis, Slack *k)
+{
+    for (size_t i = 0; i < v->r->n && k->n < MOST; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        const DtEyeAnswer *e = &v->r->answers[i];
+        DtPoint main, vernier, next_main, next;
+        const double to = e->value + (e->value + 1 <= a->most ? 1 : -1);
+        if (a->part != DT_SHEET_SLACK || a->axis != axis || e->n == 0 ||
+            !dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier) ||
+            !dt_eye_ticks(v->s, a, to, e->shift, &next_main, &next))
+            continue;
+        const double apart = axis == 0 ? main.x - vernier.x : main.y - vernier.y;
+        const double after = axis == 0 ? next_main.x - next.x : next_main.y - next.y;
+        k->at[k->n] = v->scale[axis] * (axis == 0 ? main.x : main.y);
+        k->mm[k->n] = v->scale[axis] * apart;
+        k->sd[k->n] = hypot(v->scale[axis] * fabs(after - apart) * e->sd, least_scatter_mm);
+        k->name[k->n++] = a->name;
+    }
+}
+
+/* How much of knot `i` there is in the value at a place. */
+static double share(const Slack *k, int i, double at)
+{
+    if (k->knots == 1)
+        return 1;
+    int low = 0;
+    while (low + 2 < k->knots && at > k->knot[low + 1])
+        low++;
+    const double f = (at - k->knot[low]) / (k->knot[low + 1] - k->knot[low]);
+    return i == low ? 1 - f : i == low + 1 ? f : 0;
+}
+
+/* Least squares for the values at the knots; what is left beside them, as chi-square. */
+static gboolean fit_knots(Slack *k, double *left)
+{
+    double a[MOST * MOST_KNOTS], b[MOST], covariance[MOST_KNOTS * MOST_KNOTS];
+    for (int i = 0; i < k->n; i++) {
+        for (int c = 0; c < k->knots; c++)
+            a[i * k->knots + c] = share(k, c, k->at[i]) / k->sd[i];
+        b[i] = k->mm[i] / k->sd[i];
+    }
+    if (!dt_least_squares((gsize)k->n, (gsize)k->knots, a, b, k->value, covariance, left))
+        return FALSE;
+    const int free = k->n - k->knots;
+    k->scatters = free > 0 && *left > chi_square_95(free);
+    const double wider = k->scatters ? sqrt(*left / free) : 1;
+    double sum = 0;
+    for (int c = 0; c < k->knots; c++)
+        k->value_sd[c] = wider * sqrt(covariance[c * k->knots + c]);
+    for (int c = 0; c < k->knots * k->knots; c++)
+        sum += covariance[c];
+    k->mean = k->mean_sd = 0;
+    for (int c = 0; c < k->knots; c++)
+        k->mean += k->value[c] / k->knots;
+    k->mean_sd = wider * sqrt(sum) / k->knots;
+    k->scatter = wider * k->sd[0];
+    return TRUE;
+}
+
+/* The same slack everywhere, a straight line, or a bend in the middle: the first of them that the
+ * readings do not speak against. */
+static gboolean fit(Slack *k, double low, double high)
+{
+    double left;
+    for (k->knots = 1; k->knots <= MIN(k->n, MOST_KNOTS); k->knots++) {
+        for (int c = 0; c < k->knots; c++)
+            k->knot[c] = low + (high - low) * c / MAX(k->knots - 1, 1);
+        if (!fit_knots(k, &left))
+            break;
+        if (!k->scatters || k->knots == MIN(k->n - 1, MOST_KNOTS))
+            return TRUE;
+    }
+    k->knots = 1;
+    return fit_knots(k, &left);
+}
+
+static double value_at(const Slack *k, double at)
+{
+    double sum = 0;
+    for (int c = 0; c < k->knots; c++)
+        sum += share(k, c, at) * k->value[c];
+    return sum;
+}
+
+static int rising(const void *a, const void *b)
+{
+    const double p = *(const double *)a, q = *(const double *)b;
+    return (p > q) - (p < q);
+}
+
+/* The reading farthest from the middle one. */
+static int odd_one(const Slack *k, double *middle)
+{
+    double sorted[MOST];
+    int odd = 0;
+    memcpy(sorted, k->mm, sizeof sorted);
+    qsort(sorted, (size_t)k->n, sizeof *sorted, rising);
+    *middle = sorted[k->n / 2];
+    for (int i = 1; i < k->n; i++)
+        if (fabs(k->mm[i] - *middle) > fabs(k->mm[odd] - *middle))
+            odd = i;
+    return odd;
+}
+
+/* Readings that no slack of a machine explains: beside a straight line by more than rails do. */
+static gboolean check_slack(Slack *k, double low, double high, GError **error)
+{
+    static const double most_mm = 0.15, least_mm = -0.06;
+    double left, middle;
+    for (int i = 0; i < k->n; i++)
+        if (k->mm[i] < least_mm) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0",
+                        k->name[i], k->mm[i]);
+            return FALSE;
+        }
+    k->knots = 2;
+    k->knot[0] = low;
+    k->knot[1] = high;
+    if (k->n < 3 || !fit_knots(k, &left))
+        return TRUE;
+    for (int i = 0; i < k->n; i++)
+        if (fabs(k->mm[i] - value_at(k, k->at[i])) > most_mm) {
+            const int odd = odd_one(k, &middle);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_INPUT,
+                "%s says %.2f mm of slack where the other readings of this axis say about %.2f; "
+                "read them again",
+                k->name[odd], k->mm[odd], middle);
+            return FALSE;
+        }
+    return TRUE;
+}
+
+/* The plain mean over the verniers, which two sheets have at the same places whatever curve fits them. */
+static void add_mean(Solver *v, int axis, const Slack *k)
+{
+    double sum = 0, squares = 0;
+    for (int i = 0; i < k->n; i++) {
+        sum += k->mm[i] / k->n;
+        squares += pow(k->sd[i] / k->n, 2);
+    }
+    const DtFigure f = {.kind = DT_ERROR_OF_MEAN_REVERSAL,
+                        .axis = axis,
+                        .pen = -1,
+                        .at = NAN,
+                        .known = TRUE,
+                        .value = MAX(sum, 0),
+                        .sd = sqrt(squares)};
+    dt_figures_add(v->out, &f);
+}
+
+static gboolean solve_slack(Solver *v, int axis, GError **error)
+{
+    const double start = axis == 0 ? v->s->paper_at.x : v->s->paper_at.y;
+    const double size = axis == 0 ? v->s->paper_w : v->s->paper_h;
+    const double low = round(v->scale[axis] * start), high = round(v->scale[axis] * (start + size));
+    Slack k = {0};
+    gather(v, axis, &k);
+    if (k.n == 0)
+        return TRUE;
+    if (!check_slack(&k, low, high, error) || !fit(&k, low, high))
+        return FALSE;
+    for (int c = 0; c < k.knots; c++) {
+        const double at = k.knots == 1 ? k.at[k.n / 2] : k.knot[c];
+        const DtFigure f = {.kind = DT_ERROR_OF_BACKLASH,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = k.knots == 1 ? NAN : at,
+                            .value = MAX(k.value[c], 0),
+                            .sd = k.value_sd[c]};
+        add(v, f, dt_table_at(&v->p->backlash[axis], at), 0.95 / sqrt(k.knots));
+    }
+    add_mean(v, axis, &k);
+    if (k.scatters) {
+        const DtFigure s = {.kind = DT_ERROR_OF_SCATTER,
+                            .axis = axis,
+                            .pen = -1,
+                            .at = NAN,
+                            .known = TRUE,
+                            .value = k.scatter,
+                            .sd = k.scatter / sqrt(2.0 * (k.n - k.knots))};
+        dt_figures_add(v->out, &s);
+    }
+    return TRUE;
+}
+
+/* Square ---------------------------------------------------------------------------------------- */
+
+static gboolean solve_square(Solver *v, GError **error)
+{
+    const double most = 5 * G_PI / 180, most_turn = 3 * G_PI / 180;
+    DtEyeSquare e;
+    if (!dt_eye_solve_square(v->s, v->r, v->scale, v->scale_sd, &e))
+        return TRUE;
+    if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "S1 to S4 contradict each other: they would have the axes %.1f degrees off "
+                    "square and the "
+                    "paper turned %.1f degrees too far; read them again, and mind the minus",
+                    e.square * 180 / G_PI, e.turn * 180 / G_PI);
+        return FALSE;
+    }
+    const DtFigure f = {.kind = DT_ERROR_OF_SQUARE,
+                        .axis = -1,
+                        .pen = -1,
+                        .at = NAN,
+                        .value = e.square,
+                        .sd = e.sd};
+    add(v, f, v->p->square, 0.95 * MIN(v->s->paper_w, v->s->paper_h) / 2);
+    return TRUE;
+}
+
+/* Waits ----------------------------------------------------------------------------------------- */
+
+/* How long an axis that sets out takes for a way that the eye just misses. */
+static double unseen_s(const DtProfile *p, int axis)
+{
+    const double unseen_mm = 0.12, v = p->pull_in[axis], a = p->acceleration[axis];
+    return (sqrt(v * v + 2 * a * unseen_mm) - v) / a;
+}
+
+static double wait_of(const DtTestSheet *s, int row, int place)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH && m->row == row &&
+            m->place == place)
+            return MAX(row == 0 ? m->drop_s : m->lift_s, 0);
+    }
+    return NAN;
+}
+
+/* The dash read off begins in time as far as the eye can tell; the pen may take what is not seen more. */
+static void solve_settle(Solver *v)
+{
+    for (int row = 0; row < 2; row++) {
+        double place, sd;
+        if (!dt_eye_value(v->r, DT_SHEET_SETTLE, row, &place, &sd))
+            continue;
+        const double wait = wait_of(v->s, row, (int)ceil(place)),
+                     has = row == 0 ? v->p->drop_s : v->p->lift_s;
+        const double step = wait_of(v->s, row, 2) - wait_of(v->s, row, 1);
+        DtFigure f = {.kind = row == 0 ? DT_ERROR_OF_DROP_TIME : DT_ERROR_OF_LIFT_TIME,
+                      .axis = -1,
+                      .pen = -1,
+                      .at = NAN,
+                      .known = TRUE,
+                      .value = wait + unseen_s(v->p, row),
+                      .sd = step / sqrt(12)};
+        f.proposed = f.value > has || f.value < has - step;
+        dt_figures_add(v->out, &f);
+    }
+}
+
+/* Speed ----------------------------------------------------------------------------------------- */
+
+/* Speed, or acceleration where there are ramps and `ladder` is 1, of a rung. */
+static double rung_value(const DtTestSheet *s, int row, int place)
+{
+    double most = 0, first = 0, second = 0, piece = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part != DT_SHEET_SPEED || m->kind != DT_MARK_DASH || m->row != row ||
+            m->place != place)
+            continue;
+        if (first <= 0) {
+            first = m->feed_mm_s;
+            piece = dt_point_distance(m->from, m->to);
+        } else if (second <= 0) {
+            second = m->feed_mm_s;
+        }
+        most = MAX(most, m->feed_mm_s);
+    }
+    return row % 3 == 1 ? (second * second - first * first) / (2 * piece) : most;
+}
+
+static void solve_speed(Solver *v)
+{
+    static const DtErrorKind kinds[] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION,
+                                        DT_ERROR_OF_PULL_IN};
+    gboolean faster[2] = {FALSE, FALSE};
+    for (int row = 0; row < 6; row++) {
+        const int axis = row / 3;
+        double place, sd;
+        if (!dt_eye_value(v->r, DT_SHEET_SPEED, row, &place, &sd))
+            continue;
+        const double has[] = {v->p->speed[axis], v->p->acceleration[axis], v->p->pull_in[axis]};
+        const int good = (int)floor(place) - 1;
+        DtFigure f = {
+            .kind = kinds[row % 3], .axis = axis, .pen = -1, .at = NAN, .known = good >= 1};
+        if (!f.known) {
+            dt_figures_note(v->out,
+                            "steps were lost at the lowest rung already: lower that limit in the "
+                            "profile by a third and draw the sheet again");
+            dt_figures_add(v->out, &f);
+            continue;
+        }
+        f.value = rung_value(v->s, row, good);
+        f.sd = f.value * 0.15 / sqrt(12);
+        const double share = dt_truing_limit_share(f.kind);
+        f.proposed = fabs(share * f.value - has[row % 3]) > 0.02 * has[row % 3];
+        faster[axis] |= row % 3 == 0 && f.proposed && share * f.value > has[0];
+        if (row % 3 == 1 && faster[axis]) { /* torque falls with speed */
+            f.proposed = FALSE;
+            dt_figures_note(
+                v->out, "the acceleration was tried at the old speed; draw the sheet again after "
+                        "this correction for the new one");
+        }
+        dt_figures_add(v->out, &f);
+    }
+}
+
+/* Pens ------------------------------------------------------------------------------------------ */
+
+static void solve_pens(Solver *v)
+{
+    for (size_t i = 0; i < v->r->n; i++) {
+        const DtAsk *a = &v->r->asks[i];
+        const DtEyeAnswer *e = &v->r->answers[i];
+        DtPoint main, vernier;
+        if (a->part != DT_SHEET_PENS || e->n == 0)
+            continue;
+        if (a->kind == DT_ASK_LADDER) {
+            const int pen = a->row;
+            if (pen >= (int)v->p->rack.n)
+                continue;
+            DtFigure f = {.kind = DT_ERROR_OF_TIP_WIDTH,
+                          .axis = -1,
+                          .pen = pen,
+                          .at = NAN,
+                          .known = TRUE,
+                          .value = 0.1 * e->value - 0.05,
+                          .sd = 0.03};
+            f.proposed = fabs(f.value - v->p->rack.pens[pen].tip) > 0.08;
+            dt_figures_add(v->out, &f);
+        } else if (dt_eye_ticks(v->s, a, e->value, e->shift, &main, &vernier)) {
+            const int pen = a->row / 2;
+            if (pen >= (int)v->p->rack.n)
+                continue;
+            const DtPoint has = v->p->rack.pens[pen].offset;
+            const DtFigure f = {.kind = a->axis == 0 ? DT_ERROR_OF_PEN_X : DT_ERROR_OF_PEN_Y,
+                                .axis = a->axis,
+                                .pen = pen,
+                                .at = NAN,
+                                .value = v->scale[a->axis] *
+                                         (a->axis == 0 ? main.x - vernier.x : main.y - vernier.y),
+                                .sd = 0.05 * e->sd};
+            add(v, f, a->axis == 0 ? has.x : has.y, 1);
+        }
+    }
+}
+
+/* ----------------------------------------------------------------------------------------------- */
+
+static void add_notes(Solver *v)
+{
+    const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE;
+    if (v->s->kinds & by_eye)
+        dt_figures_note(
+            v->out,
+            "neither verniers nor a rule can show rails that bow or a pulley bored off centre; a "
+            "scan of 'drawtrue sheet scan' does, and leaves about a fifth of the error");
+    if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
+        dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
+        dt_figures_note(v->out, "the scale is unknown: no rule was read");
+    if ((v->s->kinds & DT_SHEET_SQUARE) && dt_figures_find(v->out, DT_ERROR_OF_SQUARE, -1) == NULL)
+        dt_figures_note(
+            v->out, "squareness is unknown: it takes all of S1 to S4. Where no number lines up, "
+                    "correct the scale first and draw 'drawtrue sheet square'");
+}
+
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        GError **error)
+{
+    Solver v = {.p = p, .s = s, .r = r, .out = g_new0(DtFigures, 1)};
+    for (int axis = 0; axis < 2; axis++) {
+        if (!solve_scale(&v, axis, error) || !solve_slack(&v, axis, error)) {
+            dt_figures_free(v.out);
+            return NULL;
+        }
+        solve_position(&v, axis);
+    }
+    if (!solve_square(&v, error)) {
+        dt_figures_free(v.out);
+        return NULL;
+    }
+    solve_settle(&v);
+    solve_speed(&v);
+    solve_pens(&v);
+    v.out->ink_before_mm = sqrt(v.before2);
+    v.out->ink_after_mm = sqrt(v.after2);
+    add_notes(&v);
+    return v.out;
+}

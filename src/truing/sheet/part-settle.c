@@ -1,0 +1,87 @@
+/* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 15 ms,
+ * 30 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
+ * with such waits before the way to the next dash: a pen that is still down drags a hook. */
+#include "truing/sheet/sheet-parts.h"
+
+#include <math.h>
+
+enum { ROWS = 21, NUMBER_EVERY = 4, DROP = 0, LIFT = 1 };
+static const double step_s = 0.015, pitch_mm = 2, dash_mm = 7, gap_mm = 8, number_mm = 1.6;
+
+/* Long enough for any pen that the ladder can measure. */
+static const double sure_s = 0.35;
+
+static double wait_of(int i)
+{
+    return i == 0 ? -1 : i * step_s;
+}
+
+/* Each dash is approached from the left, so that no slack hides a late beginning. */
+static void add_drops(DtTestSheet *s, DtPoint at)
+{
+    const double high = (ROWS - 1) * pitch_mm + 1;
+    DtMark line = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, at.y + high),
+                                dt_point(at.x, at.y - 1));
+    line.approach[0] = 1;
+    line.row = DROP;
+    line.place = -1;
+    line.drop_s = line.lift_s = sure_s;
+    dt_sheet_add(s, &line);
+    for (int i = 0; i < ROWS; i++) {
+        const double y = at.y + i * pitch_mm;
+        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, y),
+                                 dt_point(at.x + dash_mm, y));
+        m.approach[0] = 1;
+        m.row = DROP;
+        m.place = i;
+        m.drop_s = wait_of(i);
+        m.lift_s = sure_s;
+        dt_sheet_add(s, &m);
+    }
+}
+
+/* To and fro, so that the way to the next dash leads straight up, where a hook shows. */
+static void add_lifts(DtTestSheet *s, DtPoint at)
+{
+    for (int i = 0; i < ROWS; i++) {
+        const double y = at.y + i * pitch_mm;
+        const DtPoint left = dt_point(at.x, y), right = dt_point(at.x + dash_mm, y);
+        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, i % 2 == 0 ? left : right,
+                                 i % 2 == 0 ? right : left);
+        m.approach[1] = i == 0 ? 1 : 0;
+        m.row = LIFT;
+        m.place = i;
+        m.drop_s = sure_s;
+        m.lift_s = wait_of(i);
+        dt_sheet_add(s, &m);
+    }
+}
+
+static gboolean add_numbers(DtTestSheet *s, DtPoint at, GError **error)
+{
+    for (int i = 0; i < ROWS; i += NUMBER_EVERY) {
+        char number[8];
+        g_snprintf(number, sizeof number, "%d", i);
+        if (!dt_sheet_add_text(s, DT_SHEET_SETTLE, number,
+                               dt_point(at.x - 1.5, at.y + i * pitch_mm - number_mm / 2), number_mm,
+                               1, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+{
+    (void)p;
+    const double w = 2 * dash_mm + gap_mm + 8, h = ROWS * pitch_mm + 6, left_mm = 5;
+    if (!dt_sheet_need_room(area, w, h, "settle", error))
+        return FALSE;
+    const DtPoint drops = dt_point(area.x0 + left_mm, area.y0 + 1);
+    const DtPoint lifts = dt_point(drops.x + dash_mm + gap_mm, drops.y);
+    const double above = drops.y + ROWS * pitch_mm;
+    add_drops(s, drops);
+    add_lifts(s, lifts);
+    return add_numbers(s, drops, error) && add_numbers(s, lifts, error) &&
+           dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above), 2, 0, error) &&
+           dt_sheet_add_text(s, DT_SHEET_SETTLE, "lift", dt_point(lifts.x, above), 2, 0, error);
+}

@@ -1,0 +1,123 @@
+/* part-square: the same figure twice, the paper turned by a quarter in between (reversal; Evans, Hocken
+ * and Estler 1996).
+ *
+ * The first time, two combs along X at the bottom and the top of a square, and two along Y at its left
+ * and right. Turned, they lie along the other axis, and a vernier is drawn against each of them. What
+ * the axes are off square by moves the combs of one pair apart and those of the other together; how the
+ * paper was laid down again moves all of them alike. */
+#include "truing/sheet/sheet-parts.h"
+
+#include <math.h>
+
+/* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
+ * off centre stretch one by some per cent of the other. */
+static const double least_mm = 0.08;
+
+static double pitch_of(const DtProfile *p)
+{
+    return dt_sheet_pitch(p) - 0.4;
+}
+
+/* More than half a pitch either way, so that no place is beyond the numbers. */
+static int last_tick(const DtProfile *p)
+{
+    return (int)ceil(0.7 * pitch_of(p) / least_mm);
+}
+
+/* Side of the square and its lower left corner on the bed. */
+static DtBox square_in(DtSheetArea area)
+{
+    const double thick = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
+    const double side = floor(MIN(dt_box_width(area), dt_box_height(area)) - 2 * thick);
+    return (DtBox){area.x0 + thick, area.y0 + thick, area.x0 + thick + side,
+                   area.y0 + thick + side};
+}
+
+/* Comb `i` of the four as it is drawn first: bottom, top, left, right. Numbers of those along Y fall, so
+ * that they rise once they are turned. The pitch is one on paper, as far as the profile knows the scales:
+ * combs of both axes are read against each other. */
+static DtVernier comb(const DtProfile *p, DtBox square, int i)
+{
+    const double x = (square.x0 + square.x1) / 2, y = (square.y0 + square.y1) / 2;
+    const DtPoint at[] = {{x, square.y0}, {x, square.y1}, {square.x0, y}, {square.x1, y}};
+    const int axis = i < 2 ? 0 : 1;
+    return (DtVernier){.part = DT_SHEET_SQUARE,
+                       .axis = axis,
+                       .row = i,
+                       .at = at[i],
+                       .pitch = pitch_of(p) / p->scale[axis] * (axis == 0 ? 1 : -1),
+                       .first = -last_tick(p),
+                       .last = last_tick(p),
+                       .one_way = TRUE,
+                       .main_above = axis == 0,
+                       .main_from = 1};
+}
+
+/* Ink and command as far as the profile knows scale and squareness. */
+static DtPoint ink_of(const DtProfile *p, DtPoint c)
+{
+    const double along_y = p->scale[1] * c.y;
+    return dt_point(p->scale[0] * c.x + along_y * sin(p->square), along_y * cos(p->square));
+}
+
+static DtPoint command_of(const DtProfile *p, DtPoint ink)
+{
+    const double y = ink.y / cos(p->square);
+    return dt_point((ink.x - y * sin(p->square)) / p->scale[0], y / p->scale[1]);
+}
+
+/* Where a comb lies once the paper was turned counter-clockwise and laid down with its lower left corner
+ * where that was before. */
+static DtPoint turned_place(const DtTestSheet *s, const DtProfile *p, DtPoint at)
+{
+    const DtPoint corner = ink_of(p, s->paper_at), ink = dt_point_sub(ink_of(p, at), corner);
+    return command_of(p, dt_point(corner.x + s->paper_h - ink.y, corner.y + ink.x));
+}
+
+static gboolean check(const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const double least =
+        2 * last_tick(p) * pitch_of(p) + 2 * (dt_vernier_above_mm + dt_vernier_below_mm);
+    return dt_sheet_need_room(area, least, least, "square", error);
+}
+
+gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const DtBox square = square_in(area);
+    if (!check(p, area, error))
+        return FALSE;
+    for (int i = 0; i < 4; i++) {
+        const DtVernier v = comb(p, square, i);
+        dt_vernier_add_main(s, &v);
+    }
+    return TRUE;
+}
+
+gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
+                                    GError **error)
+{
+    static const char *const names[] = {"S1", "S2", "S3", "S4"};
+    const DtBox square = square_in(area);
+    const DtMark pause =
+        dt_sheet_mark(DT_MARK_PAUSE, DT_SHEET_SQUARE, -1, s->paper_at, s->paper_at);
+    dt_sheet_add(s, &pause);
+    for (int i = 0; i < 4; i++) {
+        const DtVernier first = comb(p, square, i);
+        const DtVernier v = {.part = DT_SHEET_SQUARE,
+                             .axis = 1 - first.axis,
+                             .row = i,
+                             .at = turned_place(s, p, first.at),
+                             .pitch = pitch_of(p) / p->scale[1 - first.axis],
+                             .least = least_mm / p->scale[1 - first.axis],
+                             .first = first.first,
+                             .last = first.last,
+                             .main_from = 1,
+                             .vernier_from = 1,
+                             .one_way = TRUE,
+                             .name = names[i]};
+        dt_vernier_add_vernier(s, &v);
+        if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))
+            return FALSE;
+    }
+    return TRUE;
+}

@@ -1,0 +1,140 @@
+/* sheet-parts: what is drawn where on a sheet. */
+#include "truing/sheet/sheet-parts.h"
+
+#include <string.h>
+
+/* The one table of the parts. */
+static const struct {
+    DtSheetKind kind;
+    const char *name, *help;
+} kinds_table[] = {
+    {DT_SHEET_SLACK, "slack", "verniers that show the lost motion of each axis, place by place"},
+    {DT_SHEET_SCALE, "scale", "a long line along each axis, to lay a rule on"},
+    {DT_SHEET_SQUARE, "square", "one figure drawn twice, the paper turned by a quarter in between"},
+    {DT_SHEET_SETTLE, "settle", "dashes with ever longer waits, for the pen's lift and drop times"},
+    {DT_SHEET_SPEED, "speed", "runs ever faster, sharper and more sudden, until steps are lost"},
+    {DT_SHEET_PENS, "pens", "each pen's place against the first one's, and how wide its line is"},
+    {DT_SHEET_SCAN, "scan", "rows of marks for a flat-bed scanner: everything that position shows"},
+};
+
+guint dt_sheet_kinds(const char *name)
+{
+    if (strcmp(name, "all") == 0)
+        return DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (strcmp(name, kinds_table[i].name) == 0)
+            return kinds_table[i].kind;
+    return 0;
+}
+
+const char *dt_sheet_kind_name(DtSheetKind kind)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (kinds_table[i].kind == kind)
+            return kinds_table[i].name;
+    return "";
+}
+
+const char *dt_sheet_kind_help(DtSheetKind kind)
+{
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
+        if (kinds_table[i].kind == kind)
+            return kinds_table[i].help;
+    return "";
+}
+
+static const double title_mm = 2.2, title_room_mm = 5, gap_mm = 3;
+
+/* The paper less its margin, as far as the axes reach with their overrun. */
+static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
+{
+    const double margin = MAX(p->margin, 1);
+    const DtBox paper = {s->paper_at.x + margin, s->paper_at.y + margin,
+                         s->paper_at.x + s->paper_w - margin, s->paper_at.y + s->paper_h - margin};
+    const DtBox reach = dt_box_grow((DtBox){0, 0, p->travel[0], p->travel[1]}, -s->overrun - 0.1);
+    return dt_box_intersect(paper, reach);
+}
+
+static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, GError **error)
+{
+    g_autofree char *text =
+        g_strdup_printf("sheet %" G_GINT64_FORMAT "  %s  %s", s->number, s->date, s->machine);
+    const DtPoint at = dt_point(area->x0, area->y1 - title_mm);
+    area->y1 -= title_room_mm;
+    return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
+}
+
+/* Within the empty quarter at the lower left of the rows of marks. */
+static gboolean add_scan_title(DtTestSheet *s, GError **error)
+{
+    const double left = 0.17, up = 0.36, line_mm = 4.5;
+    g_autofree char *number = g_strdup_printf("sheet %" G_GINT64_FORMAT, s->number);
+    const char *const lines[] = {number, s->date, s->machine};
+    for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
+        const DtPoint at = dt_point(s->paper_at.x + left * s->paper_w,
+                                    s->paper_at.y + up * s->paper_h - (double)i * line_mm);
+        if (!dt_sheet_add_text(s, DT_SHEET_SCAN, lines[i], at, title_mm, 0, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Several parts on one sheet: gauge lines along the left and lower edge, slack along the upper and
+ * right, the square within, and the settle test beside it. */
+typedef struct {
+    DtSheetArea scale, slack, square, settle;
+} Layout;
+
+static Layout lay_out(DtSheetArea a, guint kinds)
+{
+    const double gauge = kinds & DT_SHEET_SCALE ? 9 : 0;
+    const double verniers =
+        kinds & DT_SHEET_SLACK ? dt_vernier_above_mm + dt_vernier_below_mm + gap_mm : 0;
+    const double settle = kinds & DT_SHEET_SETTLE ? 32 : 0;
+    Layout l = {.scale = a, .slack = a};
+    if (gauge > 0) {
+        l.slack.x0 += gauge + 2 * gap_mm; /* clear of the line's numbers */
+        l.scale.x1 -= verniers;
+    }
+    DtSheetArea inner = {a.x0 + gauge + gap_mm, a.y0 + gauge + gap_mm, a.x1 - verniers,
+                         a.y1 - verniers};
+    l.settle = l.square = inner;
+    l.settle.x0 = inner.x1 - settle;
+    if (settle > 0)
+        l.square.x1 -= settle + gap_mm;
+    return l;
+}
+
+static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+{
+    const guint kinds = s->kinds;
+    const Layout l = lay_out(area, kinds);
+    return (!(kinds & DT_SHEET_SCALE) || dt_sheet_add_scale(s, p, l.scale, error)) &&
+           (!(kinds & DT_SHEET_SLACK) || dt_sheet_add_slack(s, p, l.slack, error)) &&
+           (!(kinds & DT_SHEET_SETTLE) || dt_sheet_add_settle(s, p, l.settle, error)) &&
+           (!(kinds & DT_SHEET_SQUARE) || (dt_sheet_add_square(s, p, l.square, error) &&
+                                           dt_sheet_add_square_turned(s, p, l.square, error)));
+}
+
+static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
+{
+    static const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
+    DtSheetArea area = usable(s, p);
+    if (s->kinds & DT_SHEET_SCAN)
+        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error);
+    const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
+    if (!add_title(s, first, &area, error))
+        return FALSE;
+    if (s->kinds & by_eye)
+        return add_eye_parts(s, p, area, error);
+    if (s->kinds & DT_SHEET_SPEED)
+        return dt_sheet_add_speed(s, p, area, error);
+    return dt_sheet_add_pens(s, p, area, error);
+}
+
+DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number,
+                          GError **error)
+{
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, kinds, date, number);
+    return fill(s, p, error) ? g_steal_pointer(&s) : NULL;
+}

@@ -1,0 +1,55 @@
+/* sheet-parts: what the parts of a sheet have in common. Private to the room. */
+#pragma once
+
+#include "drawtrue/truing.h"
+
+/* Where a part is drawn: commanded mm on the bed. */
+typedef DtBox DtSheetArea;
+
+/* A vernier: two combs of ticks that meet in a line along `axis`, the main one below it (left of it, for
+ * Y), the other above. Tick k of the main comb stands at `at` + k * pitch along the axis, that of the
+ * vernier at `at` + shift + k * (pitch - least). */
+typedef struct {
+    DtSheetKind part;
+    int axis, row;
+    DtPoint at;           /* of tick 0, on the line in which the combs meet */
+    double pitch, least, shift; /* pitch and least count may both be negative: tick numbers then fall */
+    int first, last;      /* ticks */
+    gboolean one_way;     /* all ticks are drawn in the same direction: the combs are of different axes */
+    gboolean main_above;  /* the main comb lies above the line */
+    int main_from, vernier_from; /* the way in which the axis comes to the ticks: +1 or -1 */
+    const char *name;     /* beside it, such as "X1" */
+} DtVernier;
+
+void dt_vernier_add_main(DtTestSheet *s, const DtVernier *v);
+void dt_vernier_add_vernier(DtTestSheet *s, const DtVernier *v);
+/* The numbers of the vernier's ticks. */
+gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **error);
+/* Beside the end of the combs: its name; an arrow for each comb in the way in which the axis came to it. */
+gboolean dt_vernier_add_name(DtTestSheet *s, const DtVernier *v, GError **error);
+void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v);
+/* How far a vernier reaches across its line either way, numbers included; and the height of numbers. */
+extern const double dt_vernier_below_mm, dt_vernier_above_mm;
+
+/* Text in single-line letters; `align` 0: from `at` to the right, 0.5: centred, 1: up to `at`. */
+gboolean dt_sheet_add_text(DtTestSheet *s, DtSheetKind part, const char *text, DtPoint at,
+                           double cap_height, double align, GError **error);
+/* A polyline of `n` points, drawn as letters are: never measured. */
+void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_t n);
+/* An arrow of which the head is at `to`. */
+void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint to);
+
+/* Pitch of ticks that a pen of this tip keeps apart. */
+double dt_sheet_pitch(const DtProfile *p);
+/* FALSE with DT_ERROR_INPUT where the area is smaller than what the part needs. */
+gboolean dt_sheet_need_room(DtSheetArea area, double w, double h, const char *part, GError **error);
+
+/* A part within its area; each fails with DT_ERROR_INPUT where the area is too small. */
+gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_scale(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+/* What is drawn of it after the paper was turned. */
+gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);

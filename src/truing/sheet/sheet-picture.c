@@ -1,0 +1,39 @@
+/* sheet-picture: how a sheet will look on the paper. */
+#include "drawtrue/proof.h"
+#include "truing/eye/eye.h"
+
+void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
+{
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE;
+        if (m->kind == DT_MARK_PAUSE || m->kind == DT_MARK_HOME || m->pen != pen)
+            continue;
+        dt_lines_begin(out);
+        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->from) : m->from);
+        dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->to) : m->to);
+    }
+}
+
+gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *path, int width_px,
+                          GError **error)
+{
+    g_autofree DtLines *lines = g_new0(DtLines, p->rack.n);
+    g_autofree DtProofLayer *layers = g_new0(DtProofLayer, p->rack.n);
+    for (size_t i = 0; i < p->rack.n; i++) {
+        dt_sheet_lines(s, (uint16_t)i, &lines[i]);
+        layers[i] = (DtProofLayer){&lines[i], p->rack.pens[i].colour, p->rack.pens[i].tip};
+    }
+    const DtBox paper = {s->paper_at.x, s->paper_at.y, s->paper_at.x + s->paper_w,
+                         s->paper_at.y + s->paper_h};
+    const DtProofPanel panel = {
+        .view = dt_box_grow(paper, 3), .layers = layers, .n_layers = p->rack.n};
+    g_autofree char *title = g_strdup_printf("test sheet %" G_GINT64_FORMAT " of %s, %s", s->number,
+                                             s->machine, s->date);
+    const DtProofSheet sheet = {.title = title, .profile = p, .panels = &panel, .n_panels = 1};
+    const gboolean good = dt_proof_write_sheet(&sheet, path, width_px, error);
+    for (size_t i = 0; i < p->rack.n; i++)
+        dt_lines_clear(&lines[i]);
+    return good;
+}

@@ -1,0 +1,391 @@
+/* model-fit: see model-fit.h. */
+#include "truing/solve/model-fit.h"
+
+#include "drawtrue/base.h"
+#include "truing/sheet/scan-part.h"
+#include "truing/solve/least-squares.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { ROUNDS = 9, STEADY = 4, STEPS = 6 }; /* items are weighed once the rounds are steady */
+
+static const double rule_sd_mm = 0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
+                                                            * alike (GUM 4.3.7) */
+static const double wave_size_mm = 0.02, wave_length_mm = 100; /* of a scanner's carriage, where one scan
+                                                               * cannot tell it */
+
+typedef struct {
+    double *a, *b; /* normal equations of one class, and the right side */
+    double yy;
+    size_t n;
+} Sum;
+
+typedef struct {
+    DtModel *m;
+    DtModelFit *fit;
+    Sum sums[DT_CLASSES];
+    double *fixed, *fixed_b; /* of the priors that stay as they are, and of the rule */
+    double *h;               /* scratch: n by n */
+    gboolean wave_known;     /* scans a quarter turn apart tell it */
+    double *rows;            /* of the last build, for the residuals: DT_MOST_SCANS by n, and scratch */
+} Fit;
+
+static size_t square_size(const Fit *f)
+{
+    return (size_t)f->m->n * (size_t)f->m->n;
+}
+
+static void add_outer(double *a, double *b, int n, const double *row, double y, double weight)
+{
+    int index[512], k = 0;
+    for (int i = 0; i < n && k < 512; i++)
+        if (row[i] != 0)
+            index[k++] = i;
+    for (int i = 0; i < k; i++) {
+        const double w = row[index[i]] * weight;
+        double *to = a + (size_t)index[i] * (size_t)n;
+        for (int j = 0; j < k; j++)
+            to[index[j]] += w * row[index[j]];
+        b[index[i]] += w * y;
+    }
+}
+
+/* Priors --------------------------------------------------------------------------------------- */
+
+static void add_prior(Fit *f, int i, double sd)
+{
+    f->fixed[(size_t)i * (size_t)f->m->n + (size_t)i] += 1 / (sd * sd);
+}
+
+/* A curve has no mean and no slope: those are the scale, the squareness and how the sheet lies. */
+static void level_curve(Fit *f, const DtCurve *c)
+{
+    const double sd = 0.0005, y = 0;
+    const int n = f->m->n;
+    for (int degree = 0; degree < 2; degree++) {
+        double *row = f->rows;
+        memset(row, 0, (size_t)n * sizeof *row);
+        for (int i = 0; i < c->n; i++) {
+            const double t = 2.0 * i / (c->n - 1) - 1;
+            row[c->first + i] = degree == 0 ? 1.0 / c->n : 3 * t / c->n;
+        }
+        add_outer(f->fixed, f->fixed_b, n, row, y, 1 / (sd * sd));
+    }
+}
+
+/* Wide against what machines and scanners are, so that they tell nothing where the evidence does. */
+static void add_priors(Fit *f)
+{
+    const DtModel *m = f->m;
+    memset(f->fixed, 0, square_size(f) * sizeof *f->fixed);
+    memset(f->fixed_b, 0, (size_t)m->n * sizeof *f->fixed_b);
+    for (int i = 0; i < 2; i++) {
+        add_prior(f, m->scale[i], 0.03);
+        add_prior(f, m->glass_scale[i], 0.01);
+        add_prior(f, m->pulley[i], 0.5);
+        add_prior(f, m->pulley[i] + 1, 0.5);
+        add_prior(f, m->gear[i], 0.5);
+        add_prior(f, m->gear[i] + 1, 0.5);
+    }
+    add_prior(f, m->square, 0.02);
+    add_prior(f, m->skew, 0.01);
+    for (int i = 0; i < m->n_lines; i++)
+        add_prior(f, m->lines + i, 0.05);
+    for (int k = 0; k < m->n_scans; k++) {
+        const int n = m->pose[k].photograph ? 2 * DT_BEND_TERMS : 0;
+        for (int i = 0; i < 3; i++)
+            add_prior(f, m->pose[k].first + i, 1e3);
+        for (int i = 0; i < n; i++)
+            add_prior(f, m->pose[k].first + 3 + i, 30);
+    }
+    for (int i = 0; i < DT_CURVES; i++)
+        for (int k = 0; k < m->curves[i].n; k++)
+            add_prior(f, m->curves[i].first + k, 3);
+    for (int i = 0; i < 2; i++) {
+        level_curve(f, &m->curves[DT_CURVE_POSITION + i]);
+        level_curve(f, &m->curves[DT_CURVE_STRAIGHT + i]);
+        level_curve(f, &m->curves[DT_CURVE_WAVE + i]);
+    }
+}
+
+/* A gauge line's length by rule, between its two ticks. */
+static void add_rule(Fit *f, int axis)
+{
+    const DtModel *m = f->m;
+    const DtMark *ends[2] = {NULL, NULL};
+    const int way[2] = {1, 1}, n = m->n;
+    for (size_t i = 0; i < m->e->sheet->n; i++) {
+        const DtMark *k = &m->e->sheet->marks[i];
+        if (k->kind == DT_MARK_GAUGE && k->part == DT_SHEET_SCAN && k->axis == axis &&
+            k->row == DT_SHEET_GAUGE_ROW && k->place > 0)
+            ends[k->place - 1] = k;
+    }
+    if (ends[0] == NULL || ends[1] == NULL || m->e->n_rule[axis] == 0)
+        return;
+    double *rows = f->rows, mean = 0;
+    memset(rows, 0, 4 * (size_t)n * sizeof *rows);
+    DtPoint at[2];
+    for (int i = 0; i < 2; i++)
+        at[i] = dt_model_ink(m, dt_point_lerp(ends[i]->from, ends[i]->to, 0.5), way, rows + 2 * i * n,
+                             rows + (2 * i + 1) * n);
+    for (size_t i = 0; i < m->e->n_rule[axis]; i++)
+        mean += m->e->rule_mm[axis][i] / (double)m->e->n_rule[axis];
+    const double *low = rows + axis * n, *high = rows + (2 + axis) * n;
+    g_autofree double *row = g_new(double, n);
+    double y = mean - dt_point_distance(at[0], at[1]);
+    for (int i = 0; i < n; i++) {
+        row[i] = high[i] - low[i];
+        y += row[i] * m->b[i];
+    }
+    add_outer(f->fixed, f->fixed_b, n, row, y, (double)m->e->n_rule[axis] / (rule_sd_mm * rule_sd_mm));
+}
+
+/* Observations --------------------------------------------------------------------------------- */
+
+/* The residuals of an item in all scans that show it, and their rows, to sums and differences of equal
+ * variance (Helmert's transformation). Returns how many there are. */
+static int transform(const Fit *f, const DtItem *item, double *y, double **row)
+{
+    const int n = f->m->n;
+    int seen = 0;
+    for (int k = 0; k < f->m->n_scans; k++) {
+        if (item->seen[k] == NULL)
+            continue;
+        row[seen] = f->rows + seen * n;
+        memset(row[seen], 0, (size_t)n * sizeof **row);
+        y[seen] = dt_model_residual(f->m, item, k, row[seen], f->rows + DT_MOST_SCANS * n);
+        seen++;
+    }
+    /* Row j becomes the difference of the mean of those before it and itself; row 0 the sum. */
+    double *sum = f->rows + (DT_MOST_SCANS + 2) * n, y_sum = y[0];
+    memcpy(sum, row[0], (size_t)n * sizeof *sum);
+    for (int j = 1; j < seen; j++) {
+        const double by = 1 / sqrt(j * (j + 1.0)), y_j = y[j];
+        for (int i = 0; i < n; i++) {
+            const double r = row[j][i];
+            row[j][i] = (sum[i] - j * r) * by;
+            sum[i] += r;
+        }
+        y[j] = (y_sum - j * y_j) * by;
+        y_sum += y_j;
+    }
+    for (int i = 0; i < n; i++)
+        row[0][i] = sum[i] / sqrt(seen);
+    y[0] = y_sum / sqrt(seen);
+    return seen;
+}
+
+static int class_of(const DtItem *item, int j)
+{
+    return dt_class_of(item->axis, item->way[item->axis], item->line >= 0, j > 0);
+}
+
+static void build(Fit *f)
+{
+    const int n = f->m->n;
+    for (int c = 0; c < DT_CLASSES; c++) {
+        memset(f->sums[c].a, 0, square_size(f) * sizeof(double));
+        memset(f->sums[c].b, 0, (size_t)n * sizeof(double));
+        f->sums[c].yy = 0;
+        f->sums[c].n = 0;
+    }
+    for (size_t i = 0; i < f->m->n_items; i++) {
+        double y[DT_MOST_SCANS], *row[DT_MOST_SCANS];
+        const DtItem *item = &f->m->items[i];
+        const int seen = transform(f, item, y, row);
+        for (int j = 0; j < seen; j++) {
+            Sum *s = &f->sums[class_of(item, j)];
+            for (int k = 0; k < n; k++) /* of the unknowns themselves, not of their change */
+                y[j] += row[j][k] * f->m->b[k];
+            add_outer(s->a, s->b, n, row[j], y[j], item->weight);
+            s->yy += item->weight * y[j] * y[j];
+            s->n++;
+        }
+    }
+    add_priors(f);
+    for (int axis = 0; axis < 2; axis++)
+        add_rule(f, axis);
+}
+
+/* Iteration ------------------------------------------------------------------------------------ */
+
+static void add_stiffness(const Fit *f, int id)
+{
+    const DtCurve *c = &f->m->curves[id];
+    static const double second[3] = {1, -2, 1};
+    for (int i = 0; i + 2 < c->n; i++)
+        for (int j = 0; j < 3; j++)
+            for (int k = 0; k < 3; k++)
+                f->h[(size_t)(c->first + i + j) * (size_t)f->m->n + (size_t)(c->first + i + k)] +=
+                    f->fit->stiffness[id] * second[j] * second[k];
+}
+
+/* The unknowns and their covariance with the deviations and stiffnesses as they are. */
+static gboolean solve(Fit *f)
+{
+    const size_t n = (size_t)f->m->n;
+    g_autofree double *b = g_memdup2(f->fixed_b, n * sizeof *b);
+    memcpy(f->h, f->fixed, square_size(f) * sizeof *f->h);
+    for (int c = 0; c < DT_CLASSES; c++) {
+        const double w = 1 / (f->fit->sd[c] * f->fit->sd[c]);
+        if (f->sums[c].n == 0)
+            continue;
+        for (size_t i = 0; i < n * n; i++)
+            f->h[i] += w * f->sums[c].a[i];
+        for (size_t i = 0; i < n; i++)
+            b[i] += w * f->sums[c].b[i];
+    }
+    for (int i = 0; i < DT_CURVES; i++)
+        add_stiffness(f, i);
+    memcpy(f->fit->v, f->h, square_size(f) * sizeof *f->h);
+    if (!dt_invert_positive(n, f->fit->v, NULL))
+        return FALSE;
+    for (size_t i = 0; i < n; i++) {
+        double sum = 0;
+        for (size_t j = 0; j < n; j++)
+            sum += f->fit->v[i * n + j] * b[j];
+        f->m->b[i] = sum;
+    }
+    return TRUE;
+}
+
+static void update_deviation(Fit *f, int c)
+{
+    const double least = 5e-4, most = 1;
+    const size_t n = (size_t)f->m->n;
+    const Sum *s = &f->sums[c];
+    double rss = s->yy, used = 0;
+    if (s->n == 0)
+        return;
+    for (size_t i = 0; i < n; i++) {
+        double ab = 0;
+        for (size_t j = 0; j < n; j++) {
+            ab += s->a[i * n + j] * f->m->b[j];
+            used += s->a[i * n + j] * f->fit->v[i * n + j];
+        }
+        rss += f->m->b[i] * (ab - 2 * s->b[i]);
+    }
+    used /= f->fit->sd[c] * f->fit->sd[c];
+    f->fit->left[c] = MAX((double)s->n - used, 1);
+    f->fit->n[c] = s->n;
+    f->fit->sd[c] = CLAMP(sqrt(MAX(rss, 0) / f->fit->left[c]), least, most);
+}
+
+static void update_stiffness(Fit *f, int id)
+{
+    const double least = 10, most = 1e9;
+    const DtCurve *c = &f->m->curves[id];
+    const size_t n = (size_t)f->m->n;
+    const double *b = f->m->b + c->first;
+    double bent = 0, spread = 0;
+    static const double second[3] = {1, -2, 1};
+    if (id >= DT_CURVE_WAVE && !f->wave_known)
+        return;
+    for (int i = 0; i + 2 < c->n; i++) {
+        const double d = b[i] - 2 * b[i + 1] + b[i + 2];
+        bent += d * d;
+        for (int j = 0; j < 3; j++)
+            for (int k = 0; k < 3; k++)
+                spread += second[j] * second[k] *
+                          f->fit->v[(size_t)(c->first + i + j) * n + (size_t)(c->first + i + k)];
+    }
+    /* The iteration of Fellner and Schall, in the form of its fixed point. */
+    f->fit->stiffness[id] = CLAMP((c->n - 2) / MAX(bent + spread, 1e-12), least, most);
+}
+
+static void start(Fit *f)
+{
+    static const double sd[DT_CLASSES] = {0.01, 0.005, 0.02, 0.005, 0.01, 0.005,
+                                          0.02, 0.005, 0.01, 0.005, 0.01, 0.005};
+    memcpy(f->fit->sd, sd, sizeof sd);
+    const double bend = wave_size_mm * pow(2 * G_PI / wave_length_mm * f->m->curves[DT_CURVE_WAVE].step, 2);
+    for (int i = 0; i < DT_CURVES; i++)
+        f->fit->stiffness[i] = i < DT_CURVE_WAVE ? 1e4 : 2 / (bend * bend);
+    for (int c = 0; c < DT_CLASSES; c++) {
+        f->sums[c].a = g_new(double, square_size(f));
+        f->sums[c].b = g_new(double, f->m->n);
+    }
+    f->fixed = g_new(double, square_size(f));
+    f->fixed_b = g_new(double, f->m->n);
+    f->h = g_new(double, square_size(f));
+    f->rows = g_new(double, (DT_MOST_SCANS + 3) * f->m->n);
+    for (int k = 1; k < f->m->n_scans; k++)
+        f->wave_known |= (f->m->e->scans[k]->turn + f->m->e->scans[0]->turn) % 2 == 1;
+}
+
+static void finish(Fit *f)
+{
+    for (int c = 0; c < DT_CLASSES; c++) {
+        g_free(f->sums[c].a);
+        g_free(f->sums[c].b);
+    }
+    g_free(f->fixed);
+    g_free(f->fixed_b);
+    g_free(f->h);
+    g_free(f->rows);
+}
+
+/* An item that is far from what the rest says of it is no mark, or was disturbed: it has no more say than one
+ * at the limit (Huber 1964), and less where it is far beyond. */
+static void weigh_items(Fit *f)
+{
+    const double limit = 4, far = 10, odd = 6;
+    f->fit->odd = 0;
+    for (size_t i = 0; i < f->m->n_items; i++) {
+        double y[DT_MOST_SCANS], *row[DT_MOST_SCANS], worst = 0;
+        DtItem *item = &f->m->items[i];
+        const int seen = transform(f, item, y, row);
+        for (int j = 0; j < seen; j++)
+            worst = MAX(worst, fabs(y[j]) / f->fit->sd[class_of(item, j)]);
+        item->weight = worst <= limit ? 1 : worst <= far ? limit / worst : limit * far / (worst * worst);
+        f->fit->odd += worst > odd;
+    }
+}
+
+static gboolean iterate(Fit *f)
+{
+    for (int round = 0; round < ROUNDS; round++) {
+        if (round >= STEADY)
+            weigh_items(f);
+        build(f);
+        for (int step = 0; step < STEPS && !dt_work_stopped(); step++) {
+            if (!solve(f))
+                return FALSE;
+            for (int c = 0; c < DT_CLASSES; c++)
+                update_deviation(f, c);
+            for (int i = 0; i < DT_CURVES; i++)
+                update_stiffness(f, i);
+        }
+    }
+    return TRUE;
+}
+
+gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
+{
+    Fit f = {.m = m, .fit = out};
+    *out = (DtModelFit){.v = g_new(double, (size_t)m->n * (size_t)m->n)};
+    start(&f);
+    const gboolean good = iterate(&f);
+    finish(&f);
+    if (!good) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
+                            "too little of the sheet was seen to tell the machine's errors from it");
+        return FALSE;
+    }
+    return dt_work_check(error);
+}
+
+void dt_fit_clear(DtModelFit *f)
+{
+    g_free(f->v);
+}
+
+double dt_fit_sd(const DtModelFit *f, int n, const double *weights)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        for (int j = 0; weights[i] != 0 && j < n; j++)
+            sum += weights[i] * weights[j] * f->v[(size_t)i * (size_t)n + (size_t)j];
+    return sqrt(MAX(sum, 0));
+}

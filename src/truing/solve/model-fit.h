@@ -1,0 +1,33 @@
+/* model-fit: the unknowns of the model from the evidence. Private to the room. */
+#pragma once
+
+#include "truing/solve/model.h"
+
+/* Classes of observations that share a standard deviation: marks by axis, direction and whether they are
+ * sums over the scans, which hold what the pen did, or differences between them, which hold what each scan
+ * did; then pieces of long lines by axis and that. */
+enum { DT_CLASS_LINES = 8, DT_CLASSES = 12 };
+
+static inline int dt_class_of(int axis, int way, gboolean line, gboolean difference)
+{
+    return line ? DT_CLASS_LINES + axis * 2 + difference : axis * 4 + (way < 0 ? 2 : 0) + difference;
+}
+
+typedef struct {
+    double *v;               /* covariance of the unknowns, n by n */
+    double sd[DT_CLASSES];   /* of an observation, mm; sums are divided by the square root of their number */
+    double left[DT_CLASSES]; /* degrees of freedom */
+    size_t n[DT_CLASSES];
+    double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
+    size_t odd;              /* items that do not fit, which were given little weight */
+} DtModelFit;
+
+/* Fits by iterated weighted least squares. The standard deviations of the classes and the stiffness of the
+ * curves are those that make the evidence most likely (restricted maximum likelihood: Patterson and
+ * Thompson 1971, by the iteration of Fellner 1986 and Schall 1991), so that no curve is smoothed more or
+ * less than what was seen asks for. DT_ERROR_INPUT where the evidence contradicts itself. */
+gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error);
+void dt_fit_clear(DtModelFit *f);
+
+/* The standard deviation of a sum of unknowns with these weights. */
+double dt_fit_sd(const DtModelFit *f, int n, const double *weights);

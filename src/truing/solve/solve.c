@@ -1,0 +1,448 @@
+/* solve: the fitted model as figures of the machine. */
+#include "truing/solve/solve.h"
+
+#include "drawtrue/base.h"
+#include "truing/solve/gear.h"
+#include "truing/solve/least-squares.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double least_gain_mm = 0.002;
+static const double known_scale = 0.002, known_square = 0.0006; /* a larger uncertainty tells nothing */
+static const double known_curve_mm = 0.1;
+
+void dt_figures_add(DtFigures *f, const DtFigure *figure)
+{
+    if (f->n == f->cap) {
+        f->cap = f->cap ? f->cap * 2 : 64;
+        f->f = g_renew(DtFigure, f->f, f->cap);
+    }
+    f->f[f->n++] = *figure;
+}
+
+void dt_figures_note(DtFigures *f, const char *text)
+{
+    char *joined = f->notes ? g_strconcat(f->notes, "\n", text, NULL) : g_strdup(text);
+    g_free(f->notes);
+    f->notes = joined;
+}
+
+void dt_figures_free(DtFigures *f)
+{
+    if (f == NULL)
+        return;
+    g_free(f->f);
+    g_free(f->notes);
+    g_free(f);
+}
+
+/* Significance ----------------------------------------------------------------------------------- */
+
+/* What chi-squared of n degrees of freedom exceeds in 1 of 100 cases (Wilson and Hilferty 1931). */
+static double chi_squared_99(int n)
+{
+    const double z = 2.3263, t = 2.0 / (9.0 * n), c = 1 - t + z * sqrt(t);
+    return n * c * c * c;
+}
+
+/* Whether unknowns `first` to `first + n - 1` could be nothing but noise. */
+static gboolean stands_out(const DtModel *m, const DtModelFit *fit, int first, int n)
+{
+    g_autofree double *v = g_new(double, n * n);
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++)
+            v[i * n + j] = fit->v[(size_t)(first + i) * (size_t)m->n + (size_t)(first + j)];
+    if (!dt_invert_positive((gsize)n, v, NULL))
+        return FALSE;
+    for (int i = 0; i < n; i++)
+        for (int j = 0; j < n; j++)
+            sum += m->b[first + i] * v[i * n + j] * m->b[first + j];
+    return sum > chi_squared_99(n);
+}
+
+static double sd_of(const DtModel *m, const DtModelFit *fit, int i)
+{
+    return sqrt(fit->v[(size_t)i * (size_t)m->n + (size_t)i]);
+}
+
+/* Ink error -------------------------------------------------------------------------------------- */
+
+enum { ACROSS = 13, DOWN = 9, POINTS = ACROSS * DOWN * 4 };
+
+/* Places all over what was measured, driven in each of the four pairs of directions. */
+static DtPoint place_of(const DtModel *m, int i, int way[2])
+{
+    const DtCurve *x = &m->curves[DT_CURVE_POSITION], *y = &m->curves[DT_CURVE_POSITION + 1];
+    const int at = i / 4;
+    way[0] = i % 2 ? 1 : -1;
+    way[1] = i / 2 % 2 ? 1 : -1;
+    return dt_point(x->from + x->step * (x->n - 1) * (at % ACROSS) / (ACROSS - 1.0),
+                    y->from + y->step * (y->n - 1) * (at / ACROSS) / (DOWN - 1.0));
+}
+
+static int rising(const void *a, const void *b)
+{
+    const double d = *(const double *)a - *(const double *)b;
+    return (d > 0) - (d < 0);
+}
+
+/* Where the ink is off its place, with the unknowns as they are. */
+static void find_off(const DtModel *m, DtPoint off[POINTS])
+{
+    for (int i = 0; i < POINTS; i++) {
+        int way[2];
+        const DtPoint at = place_of(m, i, way);
+        off[i] = dt_point_sub(dt_model_ink(m, at, way, NULL, NULL), at);
+    }
+}
+
+/* Of the lines that are taken to run there, in all directions alike: ink that is off along its own line
+ * does not show. */
+static DtPoint normal_of(int i)
+{
+    const double golden = 2.399963229728653;
+    return dt_point(cos(golden * i), sin(golden * i));
+}
+
+/* 95 % of the lines' errors are smaller. How the paper lies is no error of the machine: the best shift and
+ * turn are taken off first. */
+static double p95_of(const DtModel *m, DtPoint off[POINTS])
+{
+    DtPoint at[POINTS], mean_at = {0, 0}, mean_off = {0, 0};
+    double cross = 0, size = 0, away[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        int way[2];
+        at[i] = place_of(m, i, way);
+        mean_at = dt_point_add(mean_at, dt_point_scale(at[i], 1.0 / POINTS));
+        mean_off = dt_point_add(mean_off, dt_point_scale(off[i], 1.0 / POINTS));
+    }
+    for (int i = 0; i < POINTS; i++) {
+        at[i] = dt_point_sub(at[i], mean_at);
+        off[i] = dt_point_sub(off[i], mean_off);
+        cross += dt_point_cross(at[i], off[i]);
+        size += dt_point_dot(at[i], at[i]);
+    }
+    for (int i = 0; i < POINTS; i++) {
+        const double turn = cross / size;
+        const DtPoint left = {off[i].x + turn * at[i].y, off[i].y - turn * at[i].x};
+        away[i] = fabs(dt_point_dot(left, normal_of(i)));
+    }
+    qsort(away, POINTS, sizeof *away, rising);
+    return away[(int)(0.95 * POINTS)];
+}
+
+/* The ink's error that comes of these unknowns alone. */
+static double share_of(DtModel *m, int first, int n)
+{
+    DtPoint with[POINTS], without[POINTS];
+    g_autofree double *kept = g_memdup2(m->b + first, (gsize)n * sizeof *kept);
+    find_off(m, with);
+    memset(m->b + first, 0, (size_t)n * sizeof *kept);
+    find_off(m, without);
+    memcpy(m->b + first, kept, (size_t)n * sizeof *kept);
+    for (int i = 0; i < POINTS; i++)
+        with[i] = dt_point_sub(with[i], without[i]);
+    return p95_of(m, with);
+}
+
+/* What remains once everything was corrected: the fit's uncertainty, and what does not repeat. The median of
+ * many machines that the evidence allows; they are drawn from the unknowns' covariance, whose Cholesky
+ * factor is `root`. */
+static double ink_left(const DtModel *m, const double *root, const double scatter[2][2])
+{
+    enum { MACHINES = 41 };
+    double found[MACHINES];
+    const int n = m->n;
+    g_autofree double *rows = g_new0(double, 2 * (gsize)n * POINTS), *b = g_new(double, n);
+    g_autoptr(GRand) r = g_rand_new_with_seed(1);
+    for (int i = 0; i < POINTS; i++) {
+        int way[2];
+        const DtPoint c = place_of(m, i, way);
+        dt_model_ink(m, c, way, rows + 2 * i * n, rows + (2 * i + 1) * n);
+    }
+    for (int k = 0; k < MACHINES; k++) {
+        DtPoint off[POINTS];
+        dt_draw_normal(r, n, root, b);
+        for (int i = 0; i < POINTS; i++) {
+            int way[2];
+            double by[2] = {0, 0};
+            place_of(m, i, way);
+            for (int axis = 0; axis < 2; axis++) {
+                const double *row = rows + (2 * i + axis) * n;
+                for (int j = 0; j < n; j++)
+                    by[axis] += row[j] * b[j];
+                by[axis] += scatter[axis][way[axis] < 0] * dt_draw_standard(r);
+            }
+            off[i] = dt_point(by[0], by[1]);
+        }
+        found[k] = p95_of(m, off);
+    }
+    qsort(found, MACHINES, sizeof *found, rising);
+    return found[MACHINES / 2];
+}
+
+/* Figures ---------------------------------------------------------------------------------------- */
+
+typedef struct {
+    DtModel *m;
+    DtModelFit *fit;
+    DtFigures *out;
+    gboolean photographs; /* nothing but */
+    DtGearError gear[2];
+} Telling;
+
+static void tell(Telling *t, DtFigure figure)
+{
+    figure.pen = -1;
+    figure.proposed = figure.proposed && figure.known && figure.gain_mm > least_gain_mm;
+    dt_figures_add(t->out, &figure);
+}
+
+static void tell_scale(Telling *t, int axis)
+{
+    const int i = t->m->scale[axis];
+    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE, .axis = axis, .at = NAN,
+                       .known = sd < known_scale && !t->photographs, .value = 1 + v, .sd = sd,
+                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+}
+
+static void tell_square(Telling *t)
+{
+    const int i = t->m->square;
+    const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE, .axis = -1, .at = NAN,
+                       .known = sd < known_square && !t->photographs, .value = v, .sd = sd,
+                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+}
+
+static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
+{
+    const DtCurve *c = &t->m->curves[id];
+    const gboolean local = kind == DT_ERROR_OF_BACKLASH || kind == DT_ERROR_OF_TWIST;
+    const gboolean out = stands_out(t->m, t->fit, c->first, c->n);
+    const double gain = share_of(t->m, c->first, c->n);
+    for (int i = 0; i < c->n; i++) {
+        const double sd = sd_of(t->m, t->fit, c->first + i);
+        tell(t, (DtFigure){.kind = kind, .axis = axis, .at = c->from + i * c->step,
+                           .known = sd < known_curve_mm && (local || !t->photographs),
+                           .value = t->m->b[c->first + i], .sd = sd, .gain_mm = gain, .proposed = out});
+    }
+}
+
+/* A sine by its amplitude and phase. */
+static DtFigure sine_of(const Telling *t, int i)
+{
+    const double a = t->m->b[i], b = t->m->b[i + 1], size = MAX(hypot(a, b), 1e-6);
+    g_autofree double *row = g_new0(double, t->m->n);
+    row[i] = a / size;
+    row[i + 1] = b / size;
+    const double sd = dt_fit_sd(t->fit, t->m->n, row);
+    row[i] = -b / (size * size);
+    row[i + 1] = a / (size * size);
+    const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
+    return (DtFigure){.at = NAN, .known = sd < known_curve_mm, .value = size, .sd = sd,
+                      .value_2 = atan2(b, a), .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2)};
+}
+
+static void tell_pulley(Telling *t, int axis)
+{
+    DtFigure figure = sine_of(t, t->m->pulley[axis]);
+    figure.kind = DT_ERROR_OF_PULLEY;
+    figure.axis = axis;
+    figure.proposed = stands_out(t->m, t->fit, t->m->pulley[axis], 2);
+    tell(t, figure);
+}
+
+/* No profile corrects it: the period is too short for the motors' steps. */
+static void tell_gear(Telling *t, int axis)
+{
+    DtFigure figure = {.at = NAN, .known = TRUE, .sd = t->gear[axis].sd};
+    if (t->m->gear_period[axis] > 0)
+        figure = sine_of(t, t->m->gear[axis]);
+    figure.kind = DT_ERROR_OF_GEAR;
+    figure.axis = axis;
+    figure.value_2 = t->m->gear_period[axis];
+    figure.sd_2 = 0;
+    tell(t, figure);
+}
+
+/* The pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
+ * the one and once the other. */
+static double pen_sd(const Telling *t, int axis, int way, double *sd)
+{
+    const int sum = dt_class_of(axis, way, FALSE, FALSE), difference = dt_class_of(axis, way, FALSE, TRUE);
+    const DtModelFit *f = t->fit;
+    const gboolean both = f->n[difference] > 0;
+    const double seen = both ? f->sd[difference] : 0, n = both ? (double)t->m->n_scans : 1;
+    const double v = MAX(f->sd[sum] * f->sd[sum] - seen * seen, 0) / n;
+    const double v_sd = f->sd[sum] * f->sd[sum] * sqrt(2 / MAX(f->left[sum], 1)) / n;
+    *sd = v > v_sd ? v_sd / (2 * sqrt(v)) : sqrt(v_sd) / 2;
+    return sqrt(v);
+}
+
+/* Marks driven towards - scatter more than those driven towards +, by what the slack scatters. `pen` gets the
+ * deviations of both. */
+static void tell_scatter(Telling *t, int axis, double pen[2])
+{
+    double sd[2];
+    pen[0] = pen_sd(t, axis, 1, &sd[0]);
+    pen[1] = pen_sd(t, axis, -1, &sd[1]);
+    const double v = MAX(pen[1] * pen[1] - pen[0] * pen[0], 0), size = sqrt(v);
+    const double v_sd = 2 * hypot(pen[1] * sd[1], pen[0] * sd[0]);
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER, .axis = axis, .at = NAN, .known = TRUE, .value = size,
+                       .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
+}
+
+static void tell_all(Telling *t)
+{
+    double pen[2][2];
+    DtPoint off[POINTS];
+    find_off(t->m, off);
+    t->out->ink_before_mm = p95_of(t->m, off);
+    tell_square(t);
+    for (int i = 0; i < 2; i++) {
+        tell_scale(t, i);
+        tell_pulley(t, i);
+        tell_curve(t, DT_ERROR_OF_BACKLASH, i, DT_CURVE_SLACK + i);
+        tell_curve(t, DT_ERROR_OF_POSITION, i, DT_CURVE_POSITION + i);
+        tell_curve(t, DT_ERROR_OF_STRAIGHT, i, DT_CURVE_STRAIGHT + i);
+        tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);
+        tell_gear(t, i);
+        tell_scatter(t, i, pen[i]);
+    }
+    g_autofree double *root = g_memdup2(t->fit->v, (gsize)t->m->n * (gsize)t->m->n * sizeof *root);
+    if (dt_cholesky((gsize)t->m->n, root))
+        t->out->ink_after_mm = ink_left(t->m, root, pen);
+}
+
+const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && (axis < 0 || f->f[i].axis == axis))
+            return &f->f[i];
+    return NULL;
+}
+
+static void note_unknowns(const Telling *t)
+{
+    const DtModel *m = t->m;
+    if (t->photographs) {
+        dt_figures_note(t->out, "photographs bend and tilt a sheet: only slack, twist and pulleys are known; scan "
+                                "it for scale, squareness and straightness");
+        return;
+    }
+    if (!dt_figures_find(t->out, DT_ERROR_OF_SQUARE, -1)->known)
+        dt_figures_note(t->out, "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
+                                "sheet again, turned by a quarter on the glass");
+    if (!dt_figures_find(t->out, DT_ERROR_OF_SCALE, 0)->known || !dt_figures_find(t->out, DT_ERROR_OF_SCALE, 1)->known) {
+        g_autofree double *row = g_new0(double, m->n);
+        row[m->scale[0]] = 1;
+        row[m->scale[1]] = -1;
+        const double sd = dt_fit_sd(t->fit, m->n, row);
+        g_autofree char *text =
+            sd < known_scale
+                ? g_strdup_printf("the scales are unknown, since a scanner's dpi is no measure of length: lay a "
+                                  "rule on a gauge line; their ratio is known, X over Y %.5f +- %.5f",
+                                  (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd)
+                : g_strdup("the scales and their ratio are unknown: lay a rule on the gauge line of each axis, or "
+                           "scan the sheet again, turned by a quarter, and lay it on one");
+        dt_figures_note(t->out, text);
+    }
+}
+
+static gboolean check_evidence(const DtEvidence *e, GError **error)
+{
+    if (e->n_scans == 0) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "there is no scan to solve from");
+        return FALSE;
+    }
+    if (e->n_scans > DT_MOST_SCANS) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu scans of one sheet; %d are read at most", e->n_scans,
+                    DT_MOST_SCANS);
+        return FALSE;
+    }
+    return TRUE;
+}
+
+/* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
+static gboolean check_jumps(const DtModel *m, GError **error)
+{
+    const double most_mm = 0.2;
+    for (int id = DT_CURVE_POSITION; id < DT_CURVE_SLACK; id++) {
+        const DtCurve *c = &m->curves[id];
+        for (int i = 0; i + 1 < c->n; i++) {
+            const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
+            if (fabs(jump) < most_mm)
+                continue;
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it slipped while it "
+                        "was drawn",
+                        "xy"[id % 2], c->from + (i + 0.5) * c->step, jump);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+/* A sheet that was folded, or moved while it was scanned, agrees with no machine and no scanner. */
+static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **error)
+{
+    const double most_odd = 0.12, most_sd_mm = 0.12;
+    double worst = 0;
+    for (int c = 0; c < DT_CLASSES; c++)
+        if (fit->n[c] > 0 && (c < DT_CLASS_LINES || c % 2 == 1))
+            worst = MAX(worst, fit->sd[c]);
+    if (!check_jumps(m, error))
+        return FALSE;
+    if (worst < most_sd_mm && (double)fit->odd < most_odd * (double)m->n_items)
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "the marks contradict each other: %zu of %zu do not fit, and the others scatter by %.2f mm; was "
+                "the sheet folded, or did it move while it was drawn or scanned?",
+                fit->odd, m->n_items, worst);
+    return FALSE;
+}
+
+/* Fits; where a gear's teeth show in what is left, fits again with them. */
+static gboolean fit_all(DtModel *m, DtModelFit *fit, DtGearError gear[2], GError **error)
+{
+    gboolean found = FALSE;
+    if (!dt_fit_model(m, fit, error))
+        return FALSE;
+    for (int axis = 0; axis < 2; axis++) {
+        dt_find_gear(m, axis, &gear[axis]);
+        m->gear_period[axis] = gear[axis].amplitude > 0 ? gear[axis].period : 0;
+        found |= gear[axis].amplitude > 0;
+    }
+    if (!found)
+        return TRUE;
+    dt_fit_clear(fit);
+    return dt_fit_model(m, fit, error);
+}
+
+DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error)
+{
+    DtModel m;
+    DtModelFit fit = {0};
+    DtFigures *out = NULL;
+    if (!check_evidence(e, error))
+        return NULL;
+    DtWork *before = dt_work_enter(w);
+    dt_model_init(&m, p, e);
+    DtGearError gear[2];
+    if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
+        out = g_new0(DtFigures, 1);
+        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
+        for (int k = 0; k < m.n_scans; k++)
+            t.photographs = t.photographs && m.pose[k].photograph;
+        tell_all(&t);
+        note_unknowns(&t);
+    }
+    dt_fit_clear(&fit);
+    dt_model_clear(&m);
+    dt_work_leave(before);
+    return out;
+}

@@ -1,0 +1,10 @@
+/* solve: figures as they are gathered. Private to the room. */
+#pragma once
+
+#include "truing/solve/model-fit.h"
+
+void dt_figures_add(DtFigures *f, const DtFigure *figure);
+/* Adds a line to the notes. */
+void dt_figures_note(DtFigures *f, const char *text);
+/* The first of a kind, of an axis unless `axis` < 0; NULL: none. */
+const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis);

@@ -1,0 +1,150 @@
+#!/usr/bin/env python3
+"""sheet and true as their user meets them: sheets made and kept, readings as arguments and as answers, bad
+readings, corrections written and taken back, two sheets compared. Speaks TAP.
+Usage: test-truing.py DRAWTRUE SOURCE-ROOT"""
+import json
+import os
+import pathlib
+import sqlite3
+import subprocess
+import sys
+import tempfile
+
+PROGRAM = os.path.abspath(sys.argv[1])
+EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
+HANGS_AFTER = 60
+cases = []
+READINGS = ["X1=3", "X2=between 4 and 5", "X3=7", "X4=9", "Y1=11", "Y2=11", "Y3=12",
+            "LX=161.2,161.3,161.3", "LY=109.3,109.3,109.4"]
+
+
+def case(function):
+    cases.append(function)
+    return function
+
+
+class Bench:
+    def __init__(self, folder):
+        self.folder = pathlib.Path(folder)
+        text = (EXAMPLES / "workshop.ini").read_text()
+        begin, rest = text.split("# Measured with")
+        self.fresh = begin + rest[rest.index("[controller]"):]
+        self.profile = self.folder / "my.ini"
+        self.profile.write_text(self.fresh)
+
+    def run(self, *words, code=0, answers=""):
+        command = [PROGRAM, *words]
+        if words[0] in ("sheet", "true"):
+            command += ["-m", "my.ini"]
+        done = subprocess.run([*command, "--journal", "j.db"], cwd=self.folder, input=answers,
+                              capture_output=True, text=True, timeout=HANGS_AFTER)
+        assert done.returncode == code, (done.returncode, done.stdout, done.stderr)
+        return done.stdout if code == 0 else done.stderr
+
+    def sheet(self, *kinds):
+        return self.run("sheet", *kinds, "-o", "s.nc", "--force", "--date", "2026-03-14", "--json")
+
+
+@case
+def a_sheet_is_numbered_and_fit_to_be_drawn(b):
+    assert json.loads(b.sheet())["sheet"] == 1
+    assert json.loads(b.sheet("slack"))["sheet"] == 2
+    for kind in ("settle", "speed", "pens", "scan", "square"):
+        b.sheet(kind)
+        found = subprocess.run([PROGRAM, "inspect", "s.nc", "-m", "my.ini"], cwd=b.folder, capture_output=True,
+                               text=True, timeout=HANGS_AFTER)
+        assert found.returncode == 0, (kind, found.stdout)
+
+
+@case
+def the_same_sheet_is_the_same_program(b):
+    b.sheet("slack")
+    one = (b.folder / "s.nc").read_bytes()
+    (b.folder / "j.db").unlink()
+    b.sheet("slack")
+    assert one == (b.folder / "s.nc").read_bytes()
+
+
+@case
+def readings_become_corrections_and_are_taken_back(b):
+    b.sheet("slack", "scale")
+    told = json.loads(b.run("true", *READINGS, "--json"))
+    assert told["written"] == "my.ini"
+    keys = {c["key"] for c in told["changes"]}
+    assert keys == {"scale_x", "scale_y", "backlash_x", "backlash_y"}, keys
+    text = b.profile.read_text()
+    assert "# truing: sheet 1, 2026-03-14\nbacklash_y = " in text
+    b.run("true", "--undo")
+    assert b.profile.read_text() == b.fresh
+    assert "no correction" in b.run("true", "--undo", code=1)
+
+
+@case
+def nothing_is_written_where_anything_is_wrong(b):
+    b.sheet("slack", "scale")
+    for words, told, code in (
+            (["X1=40"], "out of range", 1), (["X1=six"], "no reading", 1), (["Q1=3"], "no reading of this", 2),
+            (["X1=3", "X2=4", "X3=18", "X4=4"], "X3", 1), (["LX=150,165,170"], "LX", 1), (["--sheet", "9"], "9", 1)):
+        assert told in b.run("true", *words, code=code), words
+        assert b.profile.read_text() == b.fresh
+        subprocess.run(["rm", "-f", "j.db", "j.db-wal", "j.db-shm"], cwd=b.folder, check=True)
+        b.sheet("slack", "scale")
+
+
+@case
+def a_sheet_of_another_drive_train_tells_nothing(b):
+    b.sheet("slack")
+    b.profile.write_text(b.fresh.replace("pulley_x = 12.4 mm", "pulley_x = 15 mm"))
+    assert "draw a new one" in b.run("true", "X1=3", code=1)
+
+
+@case
+def a_sheet_that_was_broken_off_is_not_read(b):
+    b.sheet("slack")
+    with sqlite3.connect(b.folder / "j.db") as db:
+        (program,) = db.execute("SELECT program_sum FROM sheets").fetchone()
+        db.execute("INSERT INTO runs (started, machine, profile, program, sha256, port, status, strokes, drawn,"
+                   " estimate_s, told_s, total_ink_mm) VALUES (1, 'm', '', 's.nc', ?, 'p', 'stopped', 300, 120, 1,"
+                   " 1, 1)", (program,))
+    assert "after 120 of 300 strokes" in b.run("true", "X1=3", code=1)
+
+
+@case
+def answers_are_kept_and_gone_on_with(b):
+    b.sheet("slack")
+    told = b.run("true", "--pictures", "p", code=1, answers="4\nbetween 5 and 6\nback\n5\n99\n?\n")
+    assert "the answers end at" in told and "out of range" in told
+    assert (b.folder / "p/X1.png").stat().st_size > 1000
+    with sqlite3.connect(b.folder / "j.db") as db:
+        (kept,) = db.execute("SELECT readings FROM sheets").fetchone()
+    assert json.loads(kept) == {"X1": ["4"], "X2": ["5"]}
+    b.run("true", "--pictures", "p", "--show", answers="5\n5\n11\n11\n11\n11\n")
+    assert b.profile.read_text() == b.fresh
+
+
+@case
+def two_sheets_are_compared(b):
+    b.sheet("slack")
+    b.run("true", "X1=9", "X2=9", "X3=9", "X4=9", "Y1=5", "Y2=5", "Y3=5", "--show")
+    b.sheet("slack")
+    assert "not read yet" in b.run("true", "--compare", "1", "2", code=1)
+    b.run("true", "X1=4", "X2=4", "X3=4", "X4=4", "Y1=5", "Y2=5", "Y3=between 5 and 6", "--show")
+    told = json.loads(b.run("true", "--compare", "1", "2", "--picture", "c.png", "--json"))
+    verdicts = {(f["figure"], f["axis"]): f["verdict"] for f in told["figures"]}
+    assert verdicts == {("mean-reversal", "x"): "better", ("mean-reversal", "y"): "same"}, verdicts
+    assert (b.folder / "c.png").stat().st_size > 1000
+    logged = json.loads(b.run("log", "--machine", "--json"))
+    assert [s["sheet"] for s in logged["sheets"]] == [1, 2]
+
+
+print(f"1..{len(cases)}")
+failed = 0
+for number, function in enumerate(cases, 1):
+    try:
+        with tempfile.TemporaryDirectory() as folder:
+            function(Bench(folder))
+        print(f"ok {number} {function.__name__}")
+    except Exception as problem:  # noqa: BLE001 - each case says what it met
+        failed += 1
+        print(f"not ok {number} {function.__name__}\n# {type(problem).__name__}: {problem}".replace("\n", "\n# "))
+sys.exit(failed > 0)

@@ -1,0 +1,284 @@
+/* eye: answers as people give them, and sheets that the virtual machine draws and a person reads. */
+#include "support/eye-reader.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Answers --------------------------------------------------------------------------------------- */
+
+static const DtAsk vernier = {
+    .kind = DT_ASK_VERNIER, .name = "X1", .least = -2, .most = 18, .sd = 0.3, .times = 1};
+static const DtAsk ladder = {
+    .kind = DT_ASK_LADDER, .name = "drop", .least = 0, .most = 20, .sd = 0.5, .times = 1};
+
+static void test_answers(void)
+{
+    static const struct {
+        const char *text;
+        double value, sd;
+        int shift;
+    } good[] = {
+        {"6", 6, 0.3, 0},
+        {" 6.5 ", 6.5, 0.3, 0},
+        {"between 6 and 7", 6.5, 0.3, 0},
+        {"Between 4 and 8", 6, 2 / sqrt(3), 0}, /* half its width over the square root of 3 */
+        {"6 to 8", 7, 1 / sqrt(3), 0},
+        {"6 at 7", 6, 0.3, 1},
+        {"between 6 and 7 at 5.5", 6.5, 0.3, -1},
+        {"-2", -2, 0.3, 0},
+        {"6 mm", 6, 0.3, 0},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(good); i++) {
+        DtEyeReading r;
+        g_autoptr(GError) error = NULL;
+        g_assert_true(dt_eye_answer(&vernier, good[i].text, &r, &error));
+        g_assert_cmpfloat_with_epsilon(r.value, good[i].value, 1e-12);
+        g_assert_cmpfloat_with_epsilon(r.sd, good[i].sd, 1e-12);
+        g_assert_cmpint(r.shift, ==, good[i].shift);
+    }
+}
+
+static void test_answers_that_are_none(void)
+{
+    static const char *const bad[] = {"",    "six", "between 6", "between 6 and", "19",      "-3",
+                                      "6 7", "nan", "inf",       "6 at",          "6 at 12", "1e9"};
+    for (size_t i = 0; i < G_N_ELEMENTS(bad); i++) {
+        DtEyeReading r;
+        g_autoptr(GError) error = NULL;
+        g_assert_false(dt_eye_answer(&vernier, bad[i], &r, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, "X1"));
+    }
+    DtEyeReading r;
+    g_assert_false(dt_eye_answer(&ladder, "6 at 7", &r, NULL)); /* only verniers meet something */
+}
+
+/* A machine and its sheet ------------------------------------------------------------------------ */
+
+static DtProfile *profile(const char *corrections)
+{
+    g_autofree char *text =
+        g_strdup_printf("[machine]\nname = bench\n[paper]\nsize = A5 landscape\nat = 5, 5 mm\n"
+                        "margin = 8 mm\n[corrections]\n%s",
+                        corrections);
+    GError *error = NULL;
+    DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+typedef struct {
+    DtProfile *p;
+    DtTestSheet *s;
+    DtRig *rig;
+    EyeReader eye;
+    DtEyeReadings *r;
+} Bench;
+
+static void draw(Bench *b, const char *corrections, const char *truth, guint kinds)
+{
+    GError *error = NULL;
+    gsize len = 0;
+    b->p = profile(corrections);
+    b->s = dt_sheet_new(b->p, kinds, "2026-03-14", 1, &error);
+    g_assert_no_error(error);
+    g_autofree char *program = dt_sheet_write(b->s, b->p, &len, &error);
+    g_assert_no_error(error);
+    b->rig = dt_rig_new_from_text(truth, "truth", &error);
+    g_assert_no_error(error);
+    dt_rig_run_text(b->rig, program, len);
+    DtRigFigures f;
+    dt_rig_figures(b->rig, &f);
+    g_assert_cmpuint(f.lines_refused, ==, 0);
+    g_assert_cmpuint(f.endstop_hits, ==, 0);
+    eye_reader_init(&b->eye, b->s, b->rig, 5);
+    b->eye.vernier_error = b->eye.rule_error_mm = 0;
+    b->r = dt_eye_readings_new(b->s);
+}
+
+static void bench_clear(Bench *b)
+{
+    dt_eye_readings_free(b->r);
+    eye_reader_clear(&b->eye);
+    dt_rig_free(b->rig);
+    dt_sheet_free(b->s);
+    dt_profile_free(b->p);
+}
+
+static const DtFigure *find(const DtFigures *f, DtErrorKind kind, int axis)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].axis == axis)
+            return &f->f[i];
+    return NULL;
+}
+
+static const char workshop[] =
+    "[truth]\nscale_x = 1.008\nscale_y = 0.994\nsquare = 0.4\nbacklash_x = 0.30\n"
+    "backlash_y = 0.45\nwave = 0\n[pen]\nmerge = 0.0005\n";
+
+/* Read without any error: what is left is the half numbers of the answers and the machine's steps. */
+static void test_slack_and_scale_are_found(void)
+{
+    Bench b;
+    draw(&b, "", workshop, DT_SHEET_SLACK | DT_SHEET_SCALE);
+    eye_reader_read(&b.eye, b.r);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, &error);
+    g_assert_no_error(error);
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 0)->value, 1.008, 1e-4);
+    g_assert_cmpfloat_with_epsilon(find(f, DT_ERROR_OF_SCALE, 1)->value, 0.994, 1e-4);
+    for (int axis = 0; axis < 2; axis++) {
+        const DtFigure *slack = find(f, DT_ERROR_OF_BACKLASH, axis);
+        g_assert_true(isnan(slack->at)); /* the same everywhere */
+        g_assert_cmpfloat_with_epsilon(slack->value, axis == 0 ? 0.30 : 0.45, 0.012);
+        g_assert_true(slack->proposed);
+    }
+    bench_clear(&b);
+}
+
+static void test_slack_that_grows_is_found(void)
+{
+    Bench b;
+    draw(&b, "",
+         "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0:0.10 220:0.40\nbacklash_y "
+         "= 0.2\n"
+         "wave = 0\n[pen]\nmerge = 0.0005\n",
+         DT_SHEET_SLACK);
+    eye_reader_read(&b.eye, b.r);
+    g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+    const DtFigure *low = find(f, DT_ERROR_OF_BACKLASH, 0), *high = low + 1;
+    g_assert_cmpfloat_with_epsilon(low->value, 0.10 + 0.30 * low->at / 220, 0.03);
+    g_assert_cmpfloat_with_epsilon(high->value, 0.10 + 0.30 * high->at / 220, 0.03);
+    g_assert_true(isnan(find(f, DT_ERROR_OF_BACKLASH, 1)->at));
+    bench_clear(&b);
+}
+
+/* However the paper is laid down again. */
+static void test_square_is_found(void)
+{
+    for (guint32 seed = 1; seed <= 3; seed++) {
+        Bench b;
+        draw(&b, "scale_x = 1.008\nscale_y = 0.994\nbacklash_x = 0.3 mm\nbacklash_y = 0.45 mm\n",
+             workshop, DT_SHEET_SQUARE);
+        const double error_deg = 0.006; /* half a number over the side of the square */
+        eye_reader_clear(&b.eye);
+        eye_reader_init(&b.eye, b.s, b.rig, seed);
+        b.eye.vernier_error = 0;
+        b.eye.corner = dt_point(5 * 1.008 + 5 * 0.994 * sin(0.4 * G_PI / 180), 5 * 0.994);
+        eye_reader_read(&b.eye, b.r);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, &error);
+        g_assert_no_error(error);
+        const DtFigure *square = find(f, DT_ERROR_OF_SQUARE, -1);
+        g_assert_cmpfloat_with_epsilon(square->value * 180 / G_PI, 0.4, error_deg);
+        g_assert_cmpfloat(square->sd * 180 / G_PI, <, 0.02);
+        bench_clear(&b);
+    }
+}
+
+/* No ink is lost with the times found, and no more than 30 ms of a lift is wasted. */
+static void test_waits_are_found(void)
+{
+    for (int drop_ms = 60; drop_ms <= 240; drop_ms += 90) {
+        Bench b;
+        const double lift_s = drop_ms * 0.7e-3;
+        g_autofree char *truth =
+            g_strdup_printf("[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\n"
+                            "backlash_y = 0.3\nwave = 0\n[pen]\ndrop_s = %.3f\nlift_s = %.4f\n",
+                            drop_ms * 1e-3, lift_s);
+        draw(&b, "", truth, DT_SHEET_SETTLE);
+        eye_reader_read(&b.eye, b.r);
+        g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+        const double drop = find(f, DT_ERROR_OF_DROP_TIME, -1)->value - drop_ms * 1e-3;
+        const double lift = find(f, DT_ERROR_OF_LIFT_TIME, -1)->value - lift_s;
+        g_assert_cmpfloat(drop, >=, 0);
+        g_assert_cmpfloat(drop, <=, 0.030);
+        g_assert_cmpfloat(lift, >=, 0);
+        g_assert_cmpfloat(lift, <=, 0.030);
+        bench_clear(&b);
+    }
+}
+
+static void set(DtEyeReadings *r, const char *argument)
+{
+    g_autoptr(GError) error = NULL;
+    dt_eye_readings_take(r, argument, &error);
+    g_assert_no_error(error);
+}
+
+static void assert_contradiction(const Bench *b, const char *name)
+{
+    g_autoptr(GError) error = NULL;
+    g_assert_null(dt_eye_solve(b->p, b->s, b->r, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, name));
+}
+
+static void test_contradictions_are_refused(void)
+{
+    Bench b;
+    draw(&b, "", workshop, DT_SHEET_SLACK | DT_SHEET_SCALE);
+    set(b.r, "X1=7");
+    set(b.r, "X2=8");
+    set(b.r, "X3=17");
+    set(b.r, "X4=7");
+    assert_contradiction(&b, "X3");
+    set(b.r, "X3=-2");
+    assert_contradiction(&b, "X3");
+    set(b.r, "X3=8");
+    set(b.r, "LX=160,175,160");
+    assert_contradiction(&b, "LX");
+    bench_clear(&b);
+}
+
+static void test_nothing_is_guessed(void)
+{
+    Bench b;
+    draw(&b, "", workshop, DT_SHEET_SLACK | DT_SHEET_SCALE);
+    set(b.r, "X1=7");
+    g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+    g_assert_null(find(f, DT_ERROR_OF_SCALE, 0));
+    g_assert_null(find(f, DT_ERROR_OF_BACKLASH, 1));
+    g_assert_nonnull(strstr(f->notes, "scale is unknown"));
+    g_assert_nonnull(strstr(f->notes, "bow"));
+    bench_clear(&b);
+}
+
+static void test_readings_come_back(void)
+{
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, dt_sheet_kinds("all"), "2026-03-14", 1, NULL);
+    g_autoptr(DtEyeReadings) a = dt_eye_readings_new(s), b = dt_eye_readings_new(s);
+    set(a, "X1=between 6 and 7");
+    set(a, "LX=160.1,160.3");
+    set(a, "S2=-3 at -2");
+    g_autofree char *text = dt_eye_readings_to_json(a);
+    g_autoptr(GError) error = NULL;
+    g_assert_true(dt_eye_readings_from_json(b, text, &error));
+    g_autofree char *again = dt_eye_readings_to_json(b);
+    g_assert_cmpstr(again, ==, text);
+    g_assert_cmpuint(dt_eye_readings_count(b), ==, 3);
+    g_assert_false(dt_eye_readings_from_json(b, "[", &error));
+    g_clear_error(&error);
+    g_assert_false(dt_eye_readings_take(a, "Q9=3", &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    g_clear_error(&error);
+    g_assert_false(dt_eye_readings_take(a, "X1=6,7", &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/eye/answers", test_answers);
+    g_test_add_func("/eye/no-answers", test_answers_that_are_none);
+    g_test_add_func("/eye/slack-scale", test_slack_and_scale_are_found);
+    g_test_add_func("/eye/slack-grows", test_slack_that_grows_is_found);
+    g_test_add_func("/eye/square", test_square_is_found);
+    g_test_add_func("/eye/waits", test_waits_are_found);
+    g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
+    g_test_add_func("/eye/unknown", test_nothing_is_guessed);
+    g_test_add_func("/eye/readings", test_readings_come_back);
+    return g_test_run();
+}
