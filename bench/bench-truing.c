@@ -62,7 +62,8 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
     }
 }
 
-static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder, GError **error)
+static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char *folder,
+                            GError **error)
 {
     static DtJob job; /* the same for all */
     TruthMachine m;
@@ -96,8 +97,10 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
         add(t->largest, after.max);
         add(t->told, expected.p95_mm / after.p95);
         t->told_well += fabs(expected.p95_mm / after.p95 - 1) <= 0.3;
-        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, expected %.4f; play %.3f, scatter %.3f %.3f\n", seed, before.p95,
-               after.p95, after.max, after.worst.x, after.worst.y, expected.p95_mm, m.play, m.scatter[0], m.scatter[1]);
+        printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, expected %.4f; play %.3f, scatter "
+               "%.3f %.3f\n",
+               seed, before.p95, after.p95, after.max, after.worst.x, after.worst.y,
+               expected.p95_mm, m.play, m.scatter[0], m.scatter[1]);
     }
     loop_sheet_clear(&s);
     return good;
@@ -106,17 +109,19 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
 static void print_tally(Tally *t, guint n)
 {
     printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
-    printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error %.3f\n",
-           quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5), quantile(t->p95, 1),
-           quantile(t->largest, 1));
+    printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error "
+           "%.3f\n",
+           quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5),
+           quantile(t->p95, 1), quantile(t->largest, 1));
     printf("expected over found: median %.2f, from %.2f to %.2f; within 30 %% on %u of %u\n",
            quantile(t->told, 0.5), quantile(t->told, 0), quantile(t->told, 1), t->told_well, n);
     printf("one scan: squareness unknown on %u of %u\n", t->one_scan_unknown, n);
     for (int k = 0; k < KINDS; k++)
         if (t->all[k] > 0)
-            printf("%-9s off by: median %.5f, 95 %% %.5f, largest %.5f; %5u values, %.1f %% in their interval\n",
-                   kind_names[k], quantile(t->off[k], 0.5), quantile(t->off[k], 0.95), quantile(t->off[k], 1),
-                   t->all[k], 100.0 * t->inside[k] / t->all[k]);
+            printf("%-9s off by: median %.5f, 95 %% %.5f, largest %.5f; %5u values, %.1f %% in "
+                   "their interval\n",
+                   kind_names[k], quantile(t->off[k], 0.5), quantile(t->off[k], 0.95),
+                   quantile(t->off[k], 1), t->all[k], 100.0 * t->inside[k] / t->all[k]);
 }
 
 /* Diagnosis and verdicts --------------------------------------------------------------------------- */
@@ -151,9 +156,9 @@ static int try_diagnosis(int n, int seed, const char *folder)
         right[part] += is_right;
         good += is_right;
         if (!is_right)
-            printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i, dt_part_word(part), axis,
-                   found ? dt_part_word(s[0].part) : "nothing", found ? s[0].axis : 0, found ? s[0].ink_mm : 0,
-                   error ? error->message : "");
+            printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i,
+                   dt_part_word(part), axis, found ? dt_part_word(s[0].part) : "nothing",
+                   found ? s[0].axis : 0, found ? s[0].ink_mm : 0, error ? error->message : "");
         fflush(stdout);
     }
     for (int k = 0; k < DT_PARTS; k++)
@@ -200,8 +205,8 @@ static int try_verdicts(int n, int seed, const char *folder)
         told += fabs(slack[2] - slack[0]) > 1.96 * hypot(sd[0], sd[2]);
         false_ones += fabs(slack[1] - slack[0]) > 1.96 * hypot(sd[0], sd[1]);
     }
-    printf("0.02 mm less slack told in %u of %d pairs; a change told where there was none in %u\n", told, n,
-           false_ones);
+    printf("0.02 mm less slack told in %u of %d pairs; a change told where there was none in %u\n",
+           told, n, false_ones);
     return 0;
 }
 
@@ -214,7 +219,8 @@ static int try_reading(int n, int seed, const char *folder)
     truth_draw(&m, (guint32)seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
     g_autofree char *path = g_strdup_printf("%s/scan.png", folder);
-    if (!loop_draw_sheet(&s, &m, p, folder, 0, n, &error) || !loop_scan_to(&s, &m, p, path, n, &error)) {
+    if (!loop_draw_sheet(&s, &m, p, folder, 0, n, &error) ||
+        !loop_scan_to(&s, &m, p, path, n, &error)) {
         printf("%s\n", error->message);
         return 1;
     }
@@ -227,9 +233,11 @@ static int try_reading(int n, int seed, const char *folder)
     }
     int status = 1;
     wait4(child, &status, 0, &used);
-    printf("A4 at %d dpi: read in %.2f s of processor time, %.0f MB at most (what the benchmark held included)%s\n", n,
-           (double)used.ru_utime.tv_sec + (double)used.ru_utime.tv_usec * 1e-6 + (double)used.ru_stime.tv_sec +
-               (double)used.ru_stime.tv_usec * 1e-6,
+    printf("A4 at %d dpi: read in %.2f s of processor time, %.0f MB at most (what the benchmark "
+           "held included)%s\n",
+           n,
+           (double)used.ru_utime.tv_sec + (double)used.ru_utime.tv_usec * 1e-6 +
+               (double)used.ru_stime.tv_sec + (double)used.ru_stime.tv_usec * 1e-6,
            (double)used.ru_maxrss / 1024, status ? "; it could not be read" : "");
     g_unlink(path);
     loop_sheet_clear(&s);

@@ -66,4 +66,5 @@ echo "picture: $out/demo.png   (drawing, ink without corrections, ink with them)
 echo "ink:     $out/trued/ink.png, $out/plain/ink.png"
 echo "program: $out/trued/job.nc"
 echo "figures: $out/report.json"
+echo "try it:  $drawtrue desk --rig --machine $machine --rig-file examples/rig.ini $art"
 [ $status -eq 0 ] || fail "a figure missed its bar"

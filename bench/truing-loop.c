@@ -5,7 +5,8 @@
 #include <math.h>
 #include <string.h>
 
-static DtRig *run(const TruthMachine *t, const char *text, gsize len, double *seconds, GError **error)
+static DtRig *run(const TruthMachine *t, const char *text, gsize len, double *seconds,
+                  GError **error)
 {
     g_autofree char *truth = truth_rig_text(t);
     DtRig *rig = dt_rig_new_from_text(truth, "truth", error);
@@ -17,8 +18,9 @@ static DtRig *run(const TruthMachine *t, const char *text, gsize len, double *se
     *seconds = f.time_s;
     if (f.lines_refused == 0 && f.endstop_hits == 0)
         return rig;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the rig refused %u lines and ran into its stops %u times",
-                f.lines_refused, f.endstop_hits);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "the rig refused %u lines and ran into its stops %u times", f.lines_refused,
+                f.endstop_hits);
     dt_rig_free(rig);
     return NULL;
 }
@@ -33,16 +35,18 @@ static void read_rule(LoopSheet *s, const TruthMachine *t)
         DtPoint at[2] = {{0, 0}, {0, 0}};
         for (size_t i = 0; i < s->sheet->n; i++) {
             const DtMark *k = &s->sheet->marks[i];
-            if (k->kind == DT_MARK_GAUGE && k->part == DT_SHEET_SCAN && k->axis == axis && k->place > 0)
+            if (k->kind == DT_MARK_GAUGE && k->part == DT_SHEET_SCAN && k->axis == axis &&
+                k->place > 0)
                 at[k->place - 1] = truth_ink(t, dt_point_lerp(k->from, k->to, 0.5), way);
         }
         for (int i = 0; i < 3; i++)
-            s->rule[axis][i] = dt_point_distance(at[0], at[1]) + g_rand_double_range(r, -reads_mm, reads_mm);
+            s->rule[axis][i] =
+                dt_point_distance(at[0], at[1]) + g_rand_double_range(r, -reads_mm, reads_mm);
     }
 }
 
-gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *folder,
-                         int n_scans, double dpi, GError **error)
+gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                         const char *folder, int n_scans, double dpi, GError **error)
 {
     gsize len;
     *s = (LoopSheet){.sheet = dt_sheet_new(p, DT_SHEET_SCAN, "2026-01-01", t->seed & 4095, error)};
@@ -66,8 +70,8 @@ gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p
     return rig != NULL;
 }
 
-gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *path, double dpi,
-                      GError **error)
+gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                      const char *path, double dpi, GError **error)
 {
     gsize len;
     double seconds;
@@ -104,7 +108,8 @@ static void load_table(DtTable *table, const DtFigures *f, DtErrorKind kind, int
     for (size_t i = 0; i < f->n; i++)
         if (f->f[i].kind == kind && f->f[i].axis == axis && f->f[i].proposed) {
             table->at[table->n] = f->f[i].at;
-            table->value[table->n++] = kind == DT_ERROR_OF_BACKLASH ? MAX(f->f[i].value, 0) : f->f[i].value;
+            table->value[table->n++] =
+                kind == DT_ERROR_OF_BACKLASH ? MAX(f->f[i].value, 0) : f->f[i].value;
         }
 }
 
@@ -163,7 +168,8 @@ static Lie find_lie(const DtSequence *s, const DtRig *rig)
     for (int pass = 0; pass < 2; pass++)
         for (size_t i = 0; i < s->n; i++) {
             const DtRigStroke k = dt_rig_stroke(rig, i);
-            const DtPoint *landed = (const DtPoint *)(const void *)k.xy, *planned = s->pts + s->polylines[i].first;
+            const DtPoint *landed = (const DtPoint *)(const void *)k.xy,
+                          *planned = s->pts + s->polylines[i].first;
             for (int j = 0; j < SHARES && k.n > 1 && s->polylines[i].n > 1; j++) {
                 const DtPoint a = share_at(planned, s->polylines[i].n, (j + 0.5) / SHARES);
                 const DtPoint b = share_at(landed, k.n, (j + 0.5) / SHARES);
@@ -179,7 +185,8 @@ static Lie find_lie(const DtSequence *s, const DtRig *rig)
                 }
             }
         }
-    return (Lie){dt_point_scale(lie.from, 1 / n), dt_point_scale(lie.to, 1 / n), atan2(cross, size)};
+    return (Lie){dt_point_scale(lie.from, 1 / n), dt_point_scale(lie.to, 1 / n),
+                 atan2(cross, size)};
 }
 
 static DtPoint laid(const Lie *l, DtPoint p)
@@ -191,8 +198,8 @@ static DtPoint laid(const Lie *l, DtPoint p)
 static gboolean compare(const DtSequence *s, const DtRig *rig, WitnessError *out, GError **error)
 {
     if (dt_rig_stroke_count(rig) != s->n) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu strokes were planned and %zu landed", s->n,
-                    dt_rig_stroke_count(rig));
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu strokes were planned and %zu landed",
+                    s->n, dt_rig_stroke_count(rig));
         return FALSE;
     }
     g_auto(WitnessInk) planned = {0}, landed = {0};
@@ -219,8 +226,8 @@ gboolean loop_plan_art(const DtProfile *p, const char *art, DtJob *job, GError *
     return dt_job_plan(p, art, &o, job, NULL, error);
 }
 
-gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s, WitnessError *out,
-                       GError **error)
+gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s,
+                       WitnessError *out, GError **error)
 {
     g_auto(DtMoves) moves = {0};
     gsize len;
@@ -232,8 +239,8 @@ gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequen
     return rig && compare(s, rig, out, error);
 }
 
-gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f, DtExpectation *out,
-                     GError **error)
+gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f,
+                     DtExpectation *out, GError **error)
 {
     g_auto(DtMoves) moves = {0};
     return dt_machine_moves(p, s, &moves, error) && dt_truing_expect(p, f, &moves, out);
@@ -251,7 +258,8 @@ static double curve_truth(const TruthMachine *t, DtErrorKind kind, int axis, dou
     case DT_ERROR_OF_POSITION:
         return truth_table_at(&t->position[axis], at);
     case DT_ERROR_OF_STRAIGHT:
-        return truth_table_at(&t->straight[axis], at) + t->wave / 2 * sin(2 * G_PI * at / t->wave_length);
+        return truth_table_at(&t->straight[axis], at) +
+               t->wave / 2 * sin(2 * G_PI * at / t->wave_length);
     case DT_ERROR_OF_BACKLASH:
         return truth_table_at(&t->slack[axis], at);
     default:

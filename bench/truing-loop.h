@@ -16,11 +16,11 @@ typedef struct {
 } LoopSheet;
 
 /* `folder` takes the scans; `n_scans` are laid a quarter turn apart. */
-gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *folder,
-                         int n_scans, double dpi, GError **error);
+gboolean loop_draw_sheet(LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                         const char *folder, int n_scans, double dpi, GError **error);
 /* Draws the sheet again and scans it into a file. */
-gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p, const char *path, double dpi,
-                      GError **error);
+gboolean loop_scan_to(const LoopSheet *s, const TruthMachine *t, const DtProfile *p,
+                      const char *path, double dpi, GError **error);
 void loop_sheet_clear(LoopSheet *s);
 DtFigures *loop_solve(const LoopSheet *s, const DtProfile *p, int n_scans, GError **error);
 
@@ -31,11 +31,11 @@ void loop_correct(DtProfile *p, const DtFigures *f);
 gboolean loop_plan_art(const DtProfile *p, const char *art, DtJob *job, GError **error);
 /* Draws it on the machine, corrected as the profile says, and measures the ink once the best shift and turn
  * of the whole sheet are taken off: how the paper lies is not the machine's error. */
-gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s, WitnessError *out,
-                       GError **error);
+gboolean loop_draw_art(const TruthMachine *t, const DtProfile *p, const DtSequence *s,
+                       WitnessError *out, GError **error);
 /* What is expected of it. */
-gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f, DtExpectation *out,
-                     GError **error);
+gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f,
+                     DtExpectation *out, GError **error);
 
 /* The true value of a figure, in the terms of the figures: straight lines fitted to a curve's knots belong to
  * scale and squareness. NAN where there is none. `f` holds the knots. */

@@ -277,3 +277,22 @@ double dt_machine_home_from_s(const DtProfile *p, double share);
  * pen moves. Pen changes are counted apart and not in total_s. */
 void dt_machine_time(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes *out);
 void dt_times_clear(DtTimes *t);
+
+/* The table of keys, for a form ----------------------------------------------------------------- */
+
+/* One key that a profile may have. All text is static but `range`. */
+typedef struct {
+    const char *section; /* "pen" stands for every [pen NAME] */
+    const char *name;
+    const char *type;   /* "number", "ratio", "whole", "flag", "text", "bytes", "point", "table",
+                         * "colour" or "paper" */
+    const char *unit;   /* as it is written; "" for none */
+    const char *preset; /* as it would be written; NULL: follows from other keys */
+    const char *help;   /* NULL: as of the key before it, for the other axis */
+    char *range;        /* for people, freed by the caller; NULL where there is none */
+} DtProfileKey;
+
+/* Key number `i` of the table; FALSE behind the last one. */
+gboolean dt_profile_key(size_t i, DtProfileKey *out);
+/* What a section is about; NULL where there is none of this name. */
+const char *dt_profile_section_help(const char *section);

@@ -421,7 +421,8 @@ typedef struct {
     unsigned geometry_auto;             /* a bit for each that a style sets back to `auto` */
     /* text */
     double font_size; /* px */
-    const char *font_family, *lang;
+    const char *font_family; /* dt_art_no_family where none is named */
+    const char *lang;
     int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */
     ArtLength letter_spacing, word_spacing;
     int anchor, baseline, alignment, decoration;
@@ -459,6 +460,8 @@ gboolean dt_art_shape_is_valid(const char *text); /* as clip-path */
 const char *dt_art_css_skip(const char *s, const char *end);
 /* The place of the first of `stops` outside quotes, brackets and comments, or the end. */
 const char *dt_art_css_find(const char *s, const char *end, const char *stops);
+/* The font-family of text that names none: a family by itself, told from others by its address. */
+extern const char dt_art_no_family[];
 /* A colour of the style, currentColor resolved. */
 DtColour dt_art_colour_of(const ArtColour *c, const ArtStyle *s);
 

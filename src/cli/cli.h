@@ -20,7 +20,7 @@ typedef struct {
 
 extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
     dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log,
-    dt_command_learn, dt_command_jog, dt_command_sheet, dt_command_true;
+    dt_command_learn, dt_command_jog, dt_command_sheet, dt_command_true, dt_command_desk;
 
 extern const DtCommand *const dt_cli_commands[];
 extern const gsize dt_cli_n_commands;

@@ -201,10 +201,17 @@ DtRun *dt_run_new(DtSession *s, const char *program_path, const DtRunOptions *o,
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "a run needs a port");
         return NULL;
     }
-    DtRun *r = new_run(s, program_path, o, NULL, error);
-    if (r != NULL)
-        dt_run_find_concerns(r);
-    return r;
+    g_autoptr(DtRun) r = new_run(s, program_path, o, NULL, error);
+    if (r == NULL)
+        return NULL;
+    if (o->skip_strokes > 0) {
+        r->drawn = MIN(o->skip_strokes, r->totals.strokes);
+        if (!dt_program_seek(r->program, r->drawn, error))
+            return NULL;
+        r->drawn_state = r->acked = *dt_program_state(r->program);
+    }
+    dt_run_find_concerns(r);
+    return g_steal_pointer(&r);
 }
 
 static gboolean is_same_program(const DtRun *r, const DtJournalRun *run, GError **error)

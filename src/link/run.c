@@ -363,7 +363,8 @@ static GError *draw(DtRun *r)
     }
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem);
-    gboolean good = (!r->resumed || confirm_pen(r)) && dt_run_bring_up(r, from);
+    const gboolean from_start = !r->resumed && from == 0;
+    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from);
     if (good && s->homed)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);
     r->start_us = s->answered_us = g_get_monotonic_time();

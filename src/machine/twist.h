@@ -12,4 +12,5 @@ DtPoint dt_twist_shift(const DtProfile *p, DtPoint at, const double lean[2]);
 /* Moves the points of one run, a GArray of DtCarriagePoint, so that the tip is where they were although the
  * carriages twist on the way; points are added where one leans over. `from` and `lean` are how the carriage
  * stands before it goes to the first one. `spare` is another such array for its own use. */
-void dt_twist_run(const DtProfile *p, DtPoint from, const double lean[2], GArray *points, GArray *spare);
+void dt_twist_run(const DtProfile *p, DtPoint from, const double lean[2], GArray *points,
+                  GArray *spare);

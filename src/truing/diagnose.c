@@ -14,33 +14,46 @@ static const struct {
     const char *word, *title, *repair;
     gboolean corrected;
 } parts[DT_PARTS] = {
-    [DT_PART_GEAR_OR_TENSION] = {"gear-or-tension", "slack that is the same everywhere: play in the gear, or a "
+    [DT_PART_GEAR_OR_TENSION] = {"gear-or-tension",
+                                 "slack that is the same everywhere: play in the gear, or a "
                                  "cord that is not tight",
-                                 "tighten the cord; if that changes nothing, the gear has play", TRUE},
-    [DT_PART_RAILS_APART] = {"rails-apart", "slack that grows towards one end: the rails are not parallel",
-                             "measure between the rails at both ends, and set the loose end closer", TRUE},
-    [DT_PART_PULLEY] = {"pulley", "an error that repeats with each turn of the pulley: it is bored off centre",
-                        "turn or bore a new pulley", TRUE},
-    [DT_PART_GEAR_TEETH] = {"gear-teeth", "an error that repeats with each tooth of a gear: a worn or poor gear",
+                                 "tighten the cord; if that changes nothing, the gear has play",
+                                 TRUE},
+    [DT_PART_RAILS_APART] = {"rails-apart",
+                             "slack that grows towards one end: the rails are not parallel",
+                             "measure between the rails at both ends, and set the loose end closer",
+                             TRUE},
+    [DT_PART_PULLEY] =
+        {"pulley", "an error that repeats with each turn of the pulley: it is bored off centre",
+         "turn or bore a new pulley", TRUE},
+    [DT_PART_GEAR_TEETH] = {"gear-teeth",
+                            "an error that repeats with each tooth of a gear: a worn or poor gear",
                             "replace the gear; it is too fine to be corrected", FALSE},
-    [DT_PART_CARRIAGE] = {"carriage", "the axis shifts where the other one turns round: its carriage twists on "
+    [DT_PART_CARRIAGE] = {"carriage",
+                          "the axis shifts where the other one turns round: its carriage twists on "
                           "its rails",
-                          "set the carriage's bearings closer, or farther apart along the rail", TRUE},
-    [DT_PART_FRICTION] = {"friction", "the slack differs from one reversal to the next: something binds or rubs",
-                          "clean and grease the rails, and look for a cord that rubs or a knot that catches",
-                          FALSE},
+                          "set the carriage's bearings closer, or farther apart along the rail",
+                          TRUE},
+    [DT_PART_FRICTION] =
+        {"friction", "the slack differs from one reversal to the next: something binds or rubs",
+         "clean and grease the rails, and look for a cord that rubs or a knot that catches", FALSE},
     [DT_PART_TORQUE] = {"torque", "steps are lost above a speed: the motor has too little torque",
                         "check the supply's voltage under load; until then drive slower", TRUE},
-    [DT_PART_SOFT_CORD] = {"soft-cord", "the carriage swings after a stop: the cord is soft",
-                           "use a stiffer cord, or tighten it; a lower acceleration helps meanwhile", FALSE},
-    [DT_PART_HOLDER] = {"holder", "the tip has play in its holder", "clamp the pen, or line the holder", FALSE},
+    [DT_PART_SOFT_CORD] =
+        {"soft-cord", "the carriage swings after a stop: the cord is soft",
+         "use a stiffer cord, or tighten it; a lower acceleration helps meanwhile", FALSE},
+    [DT_PART_HOLDER] = {"holder", "the tip has play in its holder",
+                        "clamp the pen, or line the holder", FALSE},
     [DT_PART_RAIL_BENT] = {"rail-bent", "lines along the rail bow: it is not straight",
                            "lay a straight edge on the rail and shim it", TRUE},
-    [DT_PART_CORD_UNEVEN] = {"cord-uneven", "the scale changes along the axis: the cord winds up unevenly, or it "
+    [DT_PART_CORD_UNEVEN] = {"cord-uneven",
+                             "the scale changes along the axis: the cord winds up unevenly, or it "
                              "pulls at an angle",
                              "see that the cord winds side by side, and runs along the rail", TRUE},
-    [DT_PART_FRAME] = {"frame", "the axes are not square to each other", "square the frame by its diagonals", TRUE},
-    [DT_PART_DRIVE_NUMBERS] = {"drive-numbers", "all lengths are off by the same share: the profile's drive train "
+    [DT_PART_FRAME] = {"frame", "the axes are not square to each other",
+                       "square the frame by its diagonals", TRUE},
+    [DT_PART_DRIVE_NUMBERS] = {"drive-numbers",
+                               "all lengths are off by the same share: the profile's drive train "
                                "is not quite the machine's",
                                "measure the pulley and the cord again; nothing is worn", TRUE},
 };
@@ -68,7 +81,8 @@ gboolean dt_part_is_corrected(DtPart part)
 /* Curves --------------------------------------------------------------------------------------- */
 
 typedef struct {
-    double low, high, mean, end_change, sd; /* end_change: from one end to the other by a straight line */
+    double low, high, mean, end_change,
+        sd; /* end_change: from one end to the other by a straight line */
     size_t n;
 } Shape;
 
@@ -123,7 +137,8 @@ static void suspect_slack(Search *s, int axis, double gain)
     const Shape shape = shape_of(s->f, DT_ERROR_OF_BACKLASH, axis);
     if (shape.n == 0)
         return;
-    const double highest = MAX(fabs(shape.mean + shape.end_change / 2), fabs(shape.mean - shape.end_change / 2));
+    const double highest =
+        MAX(fabs(shape.mean + shape.end_change / 2), fabs(shape.mean - shape.end_change / 2));
     const gboolean grows = shape.n > 1 && fabs(shape.end_change) > grows_share * highest &&
                            fabs(shape.end_change) > 3 * shape.sd;
     suspect(s, grows ? DT_PART_RAILS_APART : DT_PART_GEAR_OR_TENSION, axis, gain, shape.sd);
@@ -172,7 +187,8 @@ static void suspect_figure(Search *s, const DtFigure *g)
 static gboolean is_first_of_its_curve(const DtFigures *f, size_t i)
 {
     for (size_t k = 0; k < i; k++)
-        if (f->f[k].kind == f->f[i].kind && f->f[k].axis == f->f[i].axis && f->f[k].pen == f->f[i].pen)
+        if (f->f[k].kind == f->f[i].kind && f->f[k].axis == f->f[i].axis &&
+            f->f[k].pen == f->f[i].pen)
             return FALSE;
     return TRUE;
 }
@@ -181,7 +197,8 @@ static gboolean is_first_of_its_curve(const DtFigures *f, size_t i)
 static void suspect_torque(Search *s, const DtProfile *p, const DtFigure *g)
 {
     const double lost_mm = 1;
-    if (g->kind == DT_ERROR_OF_SPEED && g->known && g->axis >= 0 && g->value < 0.95 * p->speed[g->axis])
+    if (g->kind == DT_ERROR_OF_SPEED && g->known && g->axis >= 0 &&
+        g->value < 0.95 * p->speed[g->axis])
         suspect(s, DT_PART_TORQUE, g->axis, lost_mm, 0);
 }
 

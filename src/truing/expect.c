@@ -9,8 +9,8 @@
 typedef struct {
     const DtFigures *f;
     const DtProfile *p;
-    DtPoint middle;      /* of the ink: a scale that is off moves the paper's edges both ways */
-    double base2;        /* of a motor's steps and the like, mm^2 */
+    DtPoint middle;         /* of the ink: a scale that is off moves the paper's edges both ways */
+    double base2;           /* of a motor's steps and the like, mm^2 */
     GArray *size, *long_mm; /* double: deviation across a piece of line, and the piece's length */
     DtExpectation *out;
     double worst;
@@ -49,10 +49,12 @@ static double value_of(const DtFigures *f, DtErrorKind kind, int axis)
 }
 
 /* Of the ink's place along an axis. */
-static double along(const Sum *s, int axis, const double at[2], const double off[2], const int way[2])
+static double along(const Sum *s, int axis, const double at[2], const double off[2],
+                    const int way[2])
 {
     const DtFigures *f = s->f;
-    const double scatter = value_of(f, DT_ERROR_OF_SCATTER, axis), gear = value_of(f, DT_ERROR_OF_GEAR, axis);
+    const double scatter = value_of(f, DT_ERROR_OF_SCATTER, axis),
+                 gear = value_of(f, DT_ERROR_OF_GEAR, axis);
     double v = squared(f, DT_ERROR_OF_POSITION, axis, at[axis]) +
                squared(f, DT_ERROR_OF_STRAIGHT, 1 - axis, at[1 - axis]) +
                squared(f, DT_ERROR_OF_PULLEY, axis, at[axis]) / 2 +
@@ -64,9 +66,11 @@ static double along(const Sum *s, int axis, const double at[2], const double off
     return v;
 }
 
-static void add_piece(Sum *s, DtPoint from, DtPoint to, DtPoint sent_from, DtPoint sent_to, int way[2])
+static void add_piece(Sum *s, DtPoint from, DtPoint to, DtPoint sent_from, DtPoint sent_to,
+                      int way[2])
 {
-    const double length = dt_point_distance(from, to), sent[2] = {sent_to.x - sent_from.x, sent_to.y - sent_from.y};
+    const double length = dt_point_distance(from, to),
+                 sent[2] = {sent_to.x - sent_from.x, sent_to.y - sent_from.y};
     if (length <= 0)
         return;
     const DtPoint middle = dt_point_lerp(from, to, 0.5), c = dt_point_lerp(sent_from, sent_to, 0.5);
@@ -75,7 +79,8 @@ static void add_piece(Sum *s, DtPoint from, DtPoint to, DtPoint sent_from, DtPoi
     for (int i = 0; i < 2; i++)
         way[i] = sent[i] > 0 ? 1 : sent[i] < 0 ? -1 : way[i];
     const double nx = (from.y - to.y) / length, ny = (to.x - from.x) / length;
-    const double size = sqrt(nx * nx * along(s, 0, at, off, way) + ny * ny * along(s, 1, at, off, way) + s->base2);
+    const double size =
+        sqrt(nx * nx * along(s, 0, at, off, way) + ny * ny * along(s, 1, at, off, way) + s->base2);
     g_array_append_val(s->size, size);
     g_array_append_val(s->long_mm, length);
     if (size > s->worst) {
@@ -115,14 +120,22 @@ static DtPoint middle_of(const DtMoves *m)
     return dt_point((b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2);
 }
 
-gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m, DtExpectation *out)
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m,
+                          DtExpectation *out)
 {
-    const double finest_mm = 3; /* pieces of ink that err by themselves, for the largest of all errors */
+    const double finest_mm =
+        3; /* pieces of ink that err by themselves, for the largest of all errors */
     const double step = MAX(1 / p->steps_per_mm[0], 1 / p->steps_per_mm[1]);
     int way[2] = {1, 1};
     double ink_mm = 0;
-    Sum s = {f, p, middle_of(m), step * step / 3, g_array_new(FALSE, FALSE, sizeof(double)),
-             g_array_new(FALSE, FALSE, sizeof(double)), out, 0};
+    Sum s = {f,
+             p,
+             middle_of(m),
+             step * step / 3,
+             g_array_new(FALSE, FALSE, sizeof(double)),
+             g_array_new(FALSE, FALSE, sizeof(double)),
+             out,
+             0};
     *out = (DtExpectation){0};
     for (size_t i = 1; i < m->n; i++) {
         const DtMove *a = &m->m[i - 1], *b = &m->m[i];

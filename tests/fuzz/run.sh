@@ -31,7 +31,7 @@ rooms=$(ninja -C $build -t targets all | sed -n 's/^\([^:]*\.a\): .*/\1/p')
 # shellcheck disable=SC2086
 ninja -C $build --quiet $rooms
 libraries=$(for a in $rooms; do printf '%s/%s ' "$build" "$a"; done)
-packages='gio-unix-2.0 json-glib-1.0 libxml-2.0 cairo pangocairo libserialport sqlite3 zlib libjpeg gdk-pixbuf-2.0 lcms2 lapacke'
+packages='gio-unix-2.0 json-glib-1.0 libxml-2.0 cairo pangocairo libserialport sqlite3 zlib libjpeg gdk-pixbuf-2.0 lcms2 lapacke libsoup-3.0'
 
 bad=0
 for name in $names; do

@@ -82,7 +82,9 @@ static void test_moves_allow_for_it(void)
     const double within = 1.5 / 49; /* of the default drive train */
     check_zigzag(TWISTED, within, TRUE);
     check_zigzag(TWISTED "backlash_x = 0.3 mm\nbacklash_y = 0.2 mm\n", within, TRUE);
-    check_zigzag(TWISTED "position_x = 0:0 150:0.3 300:0\npulley_error_x = 0.2 mm\nbacklash_x = 0.3 mm\n", within, TRUE);
+    check_zigzag(TWISTED
+                 "position_x = 0:0 150:0.3 300:0\npulley_error_x = 0.2 mm\nbacklash_x = 0.3 mm\n",
+                 within, TRUE);
     check_zigzag(TWISTED, 0.06, FALSE);
 }
 

@@ -126,11 +126,12 @@ static void make_calm(TruthMachine *t, GRand *r)
     }
 }
 
-void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part, int *axis)
+void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part,
+                      int *axis)
 {
     static const DtPart faults[] = {DT_PART_GEAR_OR_TENSION, DT_PART_RAILS_APART, DT_PART_PULLEY,
-                                    DT_PART_GEAR_TEETH, DT_PART_CARRIAGE, DT_PART_FRICTION, DT_PART_RAIL_BENT,
-                                    DT_PART_CORD_UNEVEN, DT_PART_FRAME};
+                                    DT_PART_GEAR_TEETH,      DT_PART_CARRIAGE,    DT_PART_FRICTION,
+                                    DT_PART_RAIL_BENT,       DT_PART_CORD_UNEVEN, DT_PART_FRAME};
     GRand *r = g_rand_new_with_seed(seed + 31337);
     truth_draw(t, seed, paper_w, paper_h);
     make_calm(t, r);
@@ -188,11 +189,11 @@ char *truth_rig_text(const TruthMachine *t)
     GString *s = g_string_new("[controller]\n");
     for (int i = 0; i < 2; i++)
         say(s, "travel", i, t->travel[i]);
-    g_string_append_printf(s,
-                           "[pen]\nmerge = 0.0005\nplay = %.4f\n[faults]\nseed = %u\n[truth]\nsquare = "
-                           "%.6f\nwave = %.5f\nwave_length = %.3f\nswitch_scatter = %.5f\n",
-                           t->play, t->seed, t->square_deg, t->wave, t->wave_length,
-                           t->switch_scatter);
+    g_string_append_printf(
+        s,
+        "[pen]\nmerge = 0.0005\nplay = %.4f\n[faults]\nseed = %u\n[truth]\nsquare = "
+        "%.6f\nwave = %.5f\nwave_length = %.3f\nswitch_scatter = %.5f\n",
+        t->play, t->seed, t->square_deg, t->wave, t->wave_length, t->switch_scatter);
     for (int i = 0; i < 2; i++) {
         say(s, "scale", i, t->scale[i]);
         say(s, "pulley", i, t->pulley[i]);
@@ -212,20 +213,20 @@ char *truth_rig_text(const TruthMachine *t)
 
 char *truth_scan_text(const TruthMachine *t, int turn, double rotation_deg, double dpi)
 {
-    return g_strdup_printf("[scan]\nsheet_w = %g\nsheet_h = %g\nsheet_x = 5\nsheet_y = 5\ndpi = %g\n"
-                           "turn = %d\nrotation = %.4f\nskew = %.5f\nscale_x = %.6f\nscale_y = %.6f\n"
-                           "wave = %.5f\nwave_length = %.3f\nblur = 0.05\nseed = %u\n",
-                           t->paper[0], t->paper[1], dpi, turn, rotation_deg, t->scan_skew_deg,
-                           t->scan_scale[0], t->scan_scale[1], t->scan_wave, t->scan_wave_length,
-                           t->seed * 4 + (guint32)turn);
+    return g_strdup_printf(
+        "[scan]\nsheet_w = %g\nsheet_h = %g\nsheet_x = 5\nsheet_y = 5\ndpi = %g\n"
+        "turn = %d\nrotation = %.4f\nskew = %.5f\nscale_x = %.6f\nscale_y = %.6f\n"
+        "wave = %.5f\nwave_length = %.3f\nblur = 0.05\nseed = %u\n",
+        t->paper[0], t->paper[1], dpi, turn, rotation_deg, t->scan_skew_deg, t->scan_scale[0],
+        t->scan_scale[1], t->scan_wave, t->scan_wave_length, t->seed * 4 + (guint32)turn);
 }
 
 char *truth_profile_text(const TruthMachine *t)
 {
-    return g_strdup_printf(
-        "[motion]\ntravel_x = %g mm\ntravel_y = %g mm\nsteps_per_mm_x = 100 /mm\nsteps_per_mm_y = 100 /mm\n"
-        "[paper]\nsize = %gx%g\nat = 5, 5 mm\nmargin = 8 mm\n",
-        t->travel[0], t->travel[1], t->paper[0], t->paper[1]);
+    return g_strdup_printf("[motion]\ntravel_x = %g mm\ntravel_y = %g mm\nsteps_per_mm_x = 100 "
+                           "/mm\nsteps_per_mm_y = 100 /mm\n"
+                           "[paper]\nsize = %gx%g\nat = 5, 5 mm\nmargin = 8 mm\n",
+                           t->travel[0], t->travel[1], t->paper[0], t->paper[1]);
 }
 
 DtProfile *truth_profile(const TruthMachine *t)

@@ -24,7 +24,8 @@ typedef struct {
 /* All truths on, see the table of ranges in truing-machine.c. */
 void truth_draw(TruthMachine *t, guint32 seed, double paper_w, double paper_h);
 /* A machine with all truths small but one, by which `part` is the one to blame on `axis`. */
-void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part, int *axis);
+void truth_draw_fault(TruthMachine *t, guint32 seed, double paper_w, double paper_h, DtPart *part,
+                      int *axis);
 /* The rig file of the machine with a blank [scan] section; freed by the caller. */
 char *truth_rig_text(const TruthMachine *t);
 /* A [scan] section: the sheet with a quarter turn or without, and a little off. */

@@ -40,7 +40,8 @@ static uint8_t grey_at(const Picture *p, double x, double y)
     const int i = MIN((int)x, p->w - 2), j = MIN((int)y, p->h - 2);
     const double fx = x - i, fy = y - j;
     const uint8_t *a = p->grey + (gsize)j * p->w + i, *b = a + p->w;
-    return (uint8_t)((a[0] * (1 - fx) + a[1] * fx) * (1 - fy) + (b[0] * (1 - fx) + b[1] * fx) * fy + 0.5);
+    return (uint8_t)((a[0] * (1 - fx) + a[1] * fx) * (1 - fy) + (b[0] * (1 - fx) + b[1] * fx) * fy +
+                     0.5);
 }
 
 static void save(const Picture *p)
@@ -229,7 +230,8 @@ static void test_a_photograph_tells_slack_alone(void)
     Picture p = blank(it.scan.w, it.scan.h);
     for (int y = 0; y < p.h; y++)
         for (int x = 0; x < p.w; x++) {
-            const double u = x - p.w / 2.0, v = y - p.h / 2.0, k = 1 + 0.05 * v / p.h + 0.02 * u / p.w;
+            const double u = x - p.w / 2.0, v = y - p.h / 2.0,
+                         k = 1 + 0.05 * v / p.h + 0.02 * u / p.w;
             p.grey[(gsize)y * p.w + x] = grey_at(&it.scan, p.w / 2.0 + u * k, p.h / 2.0 + v * k);
         }
     save(&p);

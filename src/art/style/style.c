@@ -3,6 +3,8 @@
 
 #include <math.h>
 
+const char dt_art_no_family[] = "serif";
+
 void dt_art_style_initial(ArtStyle *s)
 {
     *s = (ArtStyle){
@@ -20,7 +22,7 @@ void dt_art_style_initial(ArtStyle *s)
         .display = TRUE,
         .transform = DT_AFFINE_IDENTITY,
         .font_size = 16,
-        .font_family = "serif",
+        .font_family = dt_art_no_family,
         .font_weight = 400,
         .font_stretch = 4,
         .flood_color = {.colour = {0, 0, 0, 1}},

@@ -231,9 +231,19 @@ typedef struct {
     ArtPiece *out;
 } Shaping;
 
+static const char *family_of(PangoFont *font)
+{
+    PangoFontDescription *d = pango_font_describe(font);
+    const char *family = g_intern_string(pango_font_description_get_family(d));
+    pango_font_description_free(d);
+    return family;
+}
+
 static void take_run(Shaping *t, const PangoLayoutRun *run)
 {
     PangoFont *font = run->item->analysis.font;
+    if (!t->out->family && font)
+        t->out->family = family_of(font);
     const PangoGlyphString *gs = run->glyphs;
     for (int i = 0; i < gs->num_glyphs; i++) {
         const PangoGlyphInfo *info = &gs->glyphs[i];

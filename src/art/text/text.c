@@ -370,6 +370,38 @@ static void emit_decorations(ArtText *t, const Run *run, const ArtScope *scope, 
 }
 
 /* What browsers place otherwise, if only a little. */
+/* Whether the families asked for begin with a generic one (CSS Fonts 4, 2.1.1), which every font
+ * answers. */
+static gboolean asks_for_any(const char *families)
+{
+    static const char *const generic[] = {"serif",   "sans-serif", "monospace", "cursive",
+                                          "fantasy", "system-ui",  "math",      "emoji"};
+    const gsize n = strcspn(families, ",");
+    for (gsize i = 0; i < G_N_ELEMENTS(generic); i++)
+        if (strlen(generic[i]) == n && g_ascii_strncasecmp(families, generic[i], n) == 0)
+            return TRUE;
+    return g_ascii_strncasecmp(families, "ui-", 3) == 0;
+}
+
+/* The font that draws the letters, where it is not the one that was asked for. */
+static void tell_font(ArtReader *r, const Run *run)
+{
+    const char *asked = run->span->style.font_family, *family = run->piece.family;
+    if (!family)
+        return;
+    if (asked == dt_art_no_family) {
+        dt_art_note(r, run->span->node,
+                    "no font is named: drawn in %s, where a browser may choose another", family);
+        return;
+    }
+    g_autofree char *first = g_strndup(asked, strcspn(asked, ","));
+    g_strdelimit(first, "\"'", ' ');
+    g_strstrip(first);
+    if (!asks_for_any(asked) && g_ascii_strcasecmp(first, family) != 0)
+        dt_art_note(r, run->span->node, "the font %.60s is not installed: drawn in %s", first,
+                    family);
+}
+
 static void tell_doubts(ArtReader *r, const ArtSpan *span)
 {
     const ArtStyle *s = &span->style;
@@ -396,6 +428,7 @@ static void emit_run(ArtText *t, const Run *run, const ArtScope *scope, const Ar
     ArtStyle s = run->span->style;
     if (s.hidden && r->mode != ART_MODE_BOX)
         return;
+    tell_font(r, run);
     tell_doubts(r, run->span);
     g_auto(DtPath) path = {0};
     if (run->span->path) {

@@ -70,7 +70,8 @@ static gboolean find_roughly(const Strip *s, double half, DtScanLine *out)
         if (dark[j] > dark[peak])
             peak = j;
     }
-    const double paper = MAX((low + high) / 2, 1), e0 = edge(s, dark, peak, -1), e1 = edge(s, dark, peak, 1);
+    const double paper = MAX((low + high) / 2, 1), e0 = edge(s, dark, peak, -1),
+                 e1 = edge(s, dark, peak, 1);
     *out = (DtScanLine){(e0 + e1) / 2, 0, e1 - e0, dark[peak] / paper};
     return isfinite(e0) && isfinite(e1) && out->contrast > 0.12;
 }
@@ -126,7 +127,8 @@ static double fit_rows(Rows *r, double *residual)
             residual[i] = r->t[i] - a - b * r->x[i];
             sizes += MIN(fabs(residual[i]), 1);
         }
-        const double limit = MAX(1.5 * 1.25 * sizes / r->n, 1e-3); /* 1.25 mean deviations: a standard one */
+        const double limit =
+            MAX(1.5 * 1.25 * sizes / r->n, 1e-3); /* 1.25 mean deviations: a standard one */
         for (int i = 0; i < r->n; i++)
             r->weight[i] = fabs(residual[i]) <= limit ? 1 : limit / fabs(residual[i]);
     }
@@ -148,8 +150,8 @@ static double deviation_of_mean(const Rows *r, const double *residual, int grain
     return n > 0 && sum > 0 ? sqrt(sum) / n : 1;
 }
 
-gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along, double half, double reach,
-                              DtScanLine *out)
+gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along, double half,
+                              double reach, DtScanLine *out)
 {
     Strip s = {p, at, along, {-along.y, along.x}, 0.5, reach, 0};
     s.n = MIN((int)(2 * reach / s.step) + 1, ACROSS);
@@ -158,7 +160,8 @@ gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along,
         return FALSE;
     Rows r = {.n = MIN((int)(2 * half) + 1, ROWS)};
     double residual[ROWS];
-    const double room = MIN(reach - fabs(out->offset), out->width * 0.5 + MAX(0.35 * out->width, 2.5));
+    const double room =
+        MIN(reach - fabs(out->offset), out->width * 0.5 + MAX(0.35 * out->width, 2.5));
     if (room < 0.6 * out->width)
         return FALSE;
     int kept = 0;

@@ -4,14 +4,14 @@
 #include "truing/scan/scan-picture.h"
 
 typedef struct {
-    double offset; /* of its middle from where it was looked for, along the normal, pixels */
-    double sd;     /* standard uncertainty of it, pixels */
-    double width;  /* pixels */
+    double offset;   /* of its middle from where it was looked for, along the normal, pixels */
+    double sd;       /* standard uncertainty of it, pixels */
+    double width;    /* pixels */
     double contrast; /* of the ink, as a share of the paper's brightness */
 } DtScanLine;
 
 /* Measures a straight piece of line near `at` (pixels) in the direction `along` (a unit vector), over
  * `half` pixels either way; it may lie up to `reach` pixels off, and nothing else may. The normal is
  * `along` turned by a quarter, (-y, x). FALSE where there is no such line. */
-gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along, double half, double reach,
-                              DtScanLine *out);
+gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along, double half,
+                              double reach, DtScanLine *out);

@@ -12,15 +12,17 @@
 enum { SMALL_PX = 1800 }; /* pixels along the longer side of the picture that is searched */
 enum { MOST_CANDIDATES = 48, LEAST_PAIRS = 4 };
 
-static const double around_share = 0.012; /* of the longer side: how far what surrounds a pixel goes */
-static const double least_found = 0.4;    /* of the marks that should be in the picture */
+static const double around_share =
+    0.012;                             /* of the longer side: how far what surrounds a pixel goes */
+static const double least_found = 0.4; /* of the marks that should be in the picture */
 
 /* Warp ----------------------------------------------------------------------------------------- */
 
 static void terms_at(const DtScanWarp *w, DtPoint c, double t[10])
 {
     const double u = (c.x - w->middle.x) / w->size, v = (c.y - w->middle.y) / w->size;
-    const double all[10] = {1, u, v, u * u, u * v, v * v, u * u * u, u * u * v, u * v * v, v * v * v};
+    const double all[10] = {1,     u,         v,         u * u,     u * v,
+                            v * v, u * u * u, u * u * v, u * v * v, v * v * v};
     memcpy(t, all, sizeof all);
 }
 
@@ -40,10 +42,16 @@ DtAffine dt_scan_warp_slope(const DtScanWarp *w, DtPoint c)
 {
     const double d = 1;
     const DtPoint at = dt_scan_warp(w, c);
-    const DtPoint x1 = dt_scan_warp(w, dt_point(c.x + d, c.y)), x0 = dt_scan_warp(w, dt_point(c.x - d, c.y));
-    const DtPoint y1 = dt_scan_warp(w, dt_point(c.x, c.y + d)), y0 = dt_scan_warp(w, dt_point(c.x, c.y - d));
-    return (DtAffine){(x1.x - x0.x) / (2 * d), (x1.y - x0.y) / (2 * d), (y1.x - y0.x) / (2 * d),
-                      (y1.y - y0.y) / (2 * d), at.x, at.y};
+    const DtPoint x1 = dt_scan_warp(w, dt_point(c.x + d, c.y)),
+                  x0 = dt_scan_warp(w, dt_point(c.x - d, c.y));
+    const DtPoint y1 = dt_scan_warp(w, dt_point(c.x, c.y + d)),
+                  y0 = dt_scan_warp(w, dt_point(c.x, c.y - d));
+    return (DtAffine){(x1.x - x0.x) / (2 * d),
+                      (x1.y - x0.y) / (2 * d),
+                      (y1.x - y0.x) / (2 * d),
+                      (y1.y - y0.y) / (2 * d),
+                      at.x,
+                      at.y};
 }
 
 typedef struct {
@@ -53,7 +61,7 @@ typedef struct {
 static gboolean fit_warp(DtScanWarp *w, int terms, const GArray *pairs)
 {
     const gsize m = pairs->len, n = (gsize)terms;
-    g_autofree double *a = g_new(double, m * n), *x = g_new(double, m), *y = g_new(double, m);
+    g_autofree double *a = g_new(double, m *n), *x = g_new(double, m), *y = g_new(double, m);
     for (gsize i = 0; i < m; i++) {
         const Pair *p = &g_array_index(pairs, Pair, i);
         double t[10];
@@ -193,7 +201,8 @@ static double angle_between_lines(double a, double b)
 }
 
 /* The figure that is the mark, by its place, length and direction; NULL where there is none. */
-static const DtScanFigure *find_mark(const Search *s, const DtScanWarp *w, const DtMark *m, double within)
+static const DtScanFigure *find_mark(const Search *s, const DtScanWarp *w, const DtMark *m,
+                                     double within)
 {
     const DtPoint at = dt_scan_warp(w, mark_middle(m));
     const DtPoint from = dt_scan_warp(w, m->from), to = dt_scan_warp(w, m->to);
@@ -203,8 +212,8 @@ static const DtScanFigure *find_mark(const Search *s, const DtScanWarp *w, const
     for (guint i = 0; i < s->figures->len; i++) {
         const DtScanFigure *f = &g_array_index(s->figures, DtScanFigure, i);
         const double d = dt_point_distance(f->middle, at), span = f->along * sqrt(12);
-        if (d < nearest && span > 0.7 * length && span < 1.4 * length && f->across < 0.35 * f->along &&
-            angle_between_lines(f->angle, angle) < 0.15) {
+        if (d < nearest && span > 0.7 * length && span < 1.4 * length &&
+            f->across < 0.35 * f->along && angle_between_lines(f->angle, angle) < 0.15) {
             nearest = d;
             best = f;
         }
@@ -242,7 +251,8 @@ static void follow_up(const Search *s, DtScanPose *pose, GArray *pairs)
     static const struct {
         double within;
         int terms, least;
-    } rounds[] = {{1.6, 3, 12}, {1.4, 3, 20}, {1.2, 6, 40}, {1.0, 6, 40}, {0.9, 10, 60}, {0.8, 10, 60}};
+    } rounds[] = {{1.6, 3, 12}, {1.4, 3, 20},  {1.2, 6, 40},
+                  {1.0, 6, 40}, {0.9, 10, 60}, {0.8, 10, 60}};
     for (gsize i = 0; i < G_N_ELEMENTS(rounds); i++) {
         pose->expected = match_marks(s, &pose->warp, rounds[i].within, pairs);
         pose->found = pairs->len;
@@ -267,9 +277,11 @@ static void try_guess(const Search *s, const DtScanWarp *guess, gboolean mirrore
 }
 
 /* Two of the sheet's finders may be any two of the candidates, whose own size must fit the distance. */
-static void try_pair(const Search *s, DtScanWarp w, int i, int j, guint a, guint b, DtScanPose *best)
+static void try_pair(const Search *s, DtScanWarp w, int i, int j, guint a, guint b,
+                     DtScanPose *best)
 {
-    const Pair p = {s->finders[i], candidate(s, a)->middle}, q = {s->finders[j], candidate(s, b)->middle};
+    const Pair p = {s->finders[i], candidate(s, a)->middle},
+               q = {s->finders[j], candidate(s, b)->middle};
     const double px_mm = dt_point_distance(p.px, q.px) / MAX(dt_point_distance(p.c, q.c), 1);
     if (!is_size_right(candidate(s, a), px_mm) || !is_size_right(candidate(s, b), px_mm))
         return;
@@ -303,7 +315,8 @@ static double bend_of(const DtScanWarp *w, const DtTestSheet *s)
     memset(bent.x, 0, 3 * sizeof *bent.x);
     memset(bent.y, 0, 3 * sizeof *bent.y);
     for (int i = 0; i < 9; i++) {
-        const DtPoint c = {s->paper_at.x + s->paper_w * (i % 3) / 2, s->paper_at.y + s->paper_h * (i / 3) / 2};
+        const DtPoint c = {s->paper_at.x + s->paper_w * (0.08 + 0.42 * (i % 3)),
+                           s->paper_at.y + s->paper_h * (0.08 + 0.42 * (i / 3))};
         const DtPoint d = dt_scan_warp(&bent, c);
         most = MAX(most, hypot(d.x, d.y) / scale_of(w));
     }
@@ -324,19 +337,22 @@ static gboolean judge(const Search *s, const DtScanPose *best, char **why)
     if (s->figures->len < 8)
         *why = g_strdup("it is blank, or nothing on it is darker than the paper");
     else if (s->candidates->len < 2)
-        *why = g_strdup("fewer than two of the sheet's four corner figures (two strokes crossing two) are in "
-                        "it; scan the whole sheet, at 150 dpi or more");
+        *why = g_strdup(
+            "fewer than two of the sheet's four corner figures (two strokes crossing two) are in "
+            "it; scan the whole sheet, at 150 dpi or more");
     else if (best->found < least_found * MAX(best->expected, 1) || best->found < 0.25 * s->n_marks)
-        *why = g_strdup_printf("it does not show this sheet: of %u marks only %u are where they should be",
-                               s->n_marks, best->found);
+        *why = g_strdup_printf(
+            "it does not show this sheet: of %u marks only %u are where they should be", s->n_marks,
+            best->found);
     else if (best->mirrored)
         *why = g_strdup("it shows the sheet mirrored; scan it again without mirroring");
     return *why == NULL;
 }
 
-gboolean dt_scan_find_pose(const DtScanPicture *p, const DtTestSheet *sheet, DtScanPose *out, char **why)
+gboolean dt_scan_find_pose(const DtScanPicture *p, const DtTestSheet *sheet, DtScanPose *out,
+                           char **why)
 {
-    const double most_bend_mm = 1.5; /* no rail and no scanner bends a sheet as much */
+    const double most_bend_mm = 2.5; /* no rail and no scanner bends a sheet as much */
     const int by = MAX((MAX(p->w, p->h) + SMALL_PX / 2) / SMALL_PX, 1);
     g_auto(DtScanPicture) small = {0};
     Search s = {.sheet = sheet};

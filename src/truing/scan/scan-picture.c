@@ -68,7 +68,8 @@ static guint32 *sum_table(const DtScanPicture *p)
         guint32 row = 0;
         for (int x = 0; x < p->w; x++) {
             row += p->grey[(gsize)y * (gsize)p->w + (gsize)x];
-            sums[(gsize)(y + 1) * stride + (gsize)x + 1] = sums[(gsize)y * stride + (gsize)x + 1] + row;
+            sums[(gsize)(y + 1) * stride + (gsize)x + 1] =
+                sums[(gsize)y * stride + (gsize)x + 1] + row;
         }
     }
     return sums;

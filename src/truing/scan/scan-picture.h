@@ -22,11 +22,11 @@ double dt_scan_grey_at(const DtScanPicture *p, double x, double y);
 
 /* A dark figure that hangs together, corners included. */
 typedef struct {
-    int n;              /* pixels */
+    int n; /* pixels */
     DtPoint middle;
     double along, across; /* standard deviation of its pixels along its long axis and across it */
-    double angle;       /* of the long axis, radians, y down */
-    double radius;      /* of its farthest pixel from the middle */
+    double angle;         /* of the long axis, radians, y down */
+    double radius;        /* of its farthest pixel from the middle */
 } DtScanFigure;
 
 /* Figures of at least `least` pixels that are darker than their surroundings of `around` pixels each

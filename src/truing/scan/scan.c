@@ -8,12 +8,14 @@
 #include <string.h>
 
 static const double mm_per_inch = 25.4;
-static const double reach_mm = 0.95;     /* across a line: the next one is 2 mm away */
-static const double half_mark_mm = 1.35; /* of a mark's length, its ends left out */
+static const double reach_mm = 0.95;                 /* across a line: the next one is 2 mm away */
+static const double half_mark_mm = 1.35;             /* of a mark's length, its ends left out */
 static const double half_piece_mm = 2, piece_mm = 5; /* of a long line */
-static const double beside_mm = 1.5;     /* a piece of a long line as near to another mark is left out */
-static const double stray_mm = 0.8;      /* from the neighbours in its row: a pulley off centre, and more */
-static const double retry_mm = 0.5;      /* slack may shift a mark as far from where the pose has it */
+static const double beside_mm =
+    1.5; /* a piece of a long line as near to another mark is left out */
+static const double stray_mm =
+    0.8; /* from the neighbours in its row: a pulley off centre, and more */
+static const double retry_mm = 0.5; /* slack may shift a mark as far from where the pose has it */
 static const double least_dpi = 90;
 
 typedef struct {
@@ -52,14 +54,16 @@ static gboolean is_in_picture(const Reading *r, DtPoint px)
 }
 
 /* A line near `at`, or a little to either side of it. */
-static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double half_mm, DtScanLine *line)
+static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double half_mm,
+                          DtScanLine *line)
 {
     static const double tries[] = {0, 1, -1};
     const DtPoint normal = {-along.y, along.x};
     for (gsize i = 0; i < G_N_ELEMENTS(tries); i++) {
         const double shift = tries[i] * retry_mm * r->px_mm;
         const DtPoint from = dt_point_add(at, dt_point_scale(normal, shift));
-        if (dt_scan_measure_line(r->picture, from, along, half_mm * r->px_mm, reach_mm * r->px_mm, line)) {
+        if (dt_scan_measure_line(r->picture, from, along, half_mm * r->px_mm, reach_mm * r->px_mm,
+                                 line)) {
             line->offset += shift;
             return TRUE;
         }
@@ -78,7 +82,8 @@ static void look_at(Reading *r, size_t mark, DtPoint c, DtPoint way, double half
     if (!is_in_picture(r, at) || !find_line(r, at, along, half_mm, &line))
         return;
     const double offset = line.offset * r->mm_px;
-    const DtSeen seen = {mark, dt_point_add(dt_point_scale(at, r->mm_px), dt_point_scale(normal, offset)),
+    const DtSeen seen = {mark,
+                         dt_point_add(dt_point_scale(at, r->mm_px), dt_point_scale(normal, offset)),
                          normal, line.sd * r->mm_px, line.width * r->mm_px};
     g_array_append_val(r->seen, seen);
     g_array_append_val(r->offsets, offset);
@@ -112,7 +117,8 @@ static void look_at_line(Reading *r, size_t mark)
     const DtPoint way = dt_point_scale(dt_point_sub(m->to, m->from), 1 / length);
     const int n = (int)(length / piece_mm);
     for (int i = 0; i < n; i++) {
-        const DtPoint c = dt_point_lerp(m->from, m->to, (i + 0.5) / n), half = dt_point_scale(way, half_piece_mm);
+        const DtPoint c = dt_point_lerp(m->from, m->to, (i + 0.5) / n),
+                      half = dt_point_scale(way, half_piece_mm);
         if (!is_disturbed(r->sheet, mark, dt_point_sub(c, half), dt_point_add(c, half)))
             look_at(r, mark, c, way, half_piece_mm);
     }
@@ -124,7 +130,8 @@ static void look_at_all(Reading *r)
         const DtMark *m = &r->sheet->marks[i];
         if (m->part != DT_SHEET_SCAN)
             continue;
-        const DtPoint way = dt_point_scale(dt_point_sub(m->to, m->from), 1 / dt_point_distance(m->from, m->to));
+        const DtPoint way =
+            dt_point_scale(dt_point_sub(m->to, m->from), 1 / dt_point_distance(m->from, m->to));
         if (m->kind == DT_MARK_POSITION)
             look_at(r, i, dt_point_lerp(m->from, m->to, 0.5), way, half_mark_mm);
         else if (m->kind == DT_MARK_GAUGE && m->place == 0)
@@ -254,17 +261,19 @@ static void note_doubts(Reading *r, guint dropped)
 {
     const guint missing = r->looked_for - r->seen->len;
     if (r->pose.photograph) {
-        g_autofree char *text = g_strdup_printf(
-            "it bends the sheet by %.1f mm, as a photograph does and a scanner never: only slack and other "
-            "differences between neighbouring marks are taken from it",
-            r->pose.bend_mm);
+        g_autofree char *text =
+            g_strdup_printf("it bends the sheet by %.1f mm, as a photograph does and a scanner "
+                            "never: only slack and other "
+                            "differences between neighbouring marks are taken from it",
+                            r->pose.bend_mm);
         note(r->out, text);
     }
     if (missing > r->looked_for / 10) {
-        g_autofree char *text = g_strdup_printf(
-            "%u of %u lines could not be measured (%u beyond the picture's edge, %u not clear); what they "
-            "would have told is less certain",
-            missing, r->looked_for, r->outside, missing - r->outside);
+        g_autofree char *text =
+            g_strdup_printf("%u of %u lines could not be measured (%u beyond the picture's edge, "
+                            "%u not clear); what they "
+                            "would have told is less certain",
+                            missing, r->looked_for, r->outside, missing - r->outside);
         note(r->out, text);
     }
     if (dropped > r->looked_for / 20)
@@ -294,7 +303,8 @@ static gboolean measure(Reading *r, const char *path, GError **error)
     r->mm_px = 1 / r->px_mm;
     if (dpi < least_dpi) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: it has %.0f dots per inch; lines cannot be measured below %.0f", path, dpi, least_dpi);
+                    "%s: it has %.0f dots per inch; lines cannot be measured below %.0f", path, dpi,
+                    least_dpi);
         return FALSE;
     }
     tell_pose(r);
@@ -304,7 +314,8 @@ static gboolean measure(Reading *r, const char *path, GError **error)
     const guint dropped = drop_strays(r);
     if (r->seen->len < r->looked_for / 2) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: of %u lines of the sheet only %u can be measured (%u lie beyond the picture's edge)",
+                    "%s: of %u lines of the sheet only %u can be measured (%u lie beyond the "
+                    "picture's edge)",
                     path, r->looked_for, r->seen->len, r->outside);
         return FALSE;
     }

@@ -8,7 +8,7 @@
 /* Columns of A, each divided by its length, which goes to `size`; column by column as LAPACK likes it. */
 static double *scaled_columns(gsize m, gsize n, const double *a, double *size)
 {
-    double *q = g_new(double, m * n);
+    double *q = g_new(double, m *n);
     for (gsize j = 0; j < n; j++) {
         double sum = 0;
         for (gsize i = 0; i < m; i++)
@@ -24,7 +24,7 @@ static double *scaled_columns(gsize m, gsize n, const double *a, double *size)
 static void fill_covariance(gsize m, gsize n, const double *q, const lapack_int *pivot,
                             const double *size, double *covariance)
 {
-    double *r = g_new0(double, n * n);
+    double *r = g_new0(double, n *n);
     for (gsize j = 0; j < n; j++)
         for (gsize i = 0; i <= j; i++)
             r[j * n + i] = q[j * m + i];
@@ -41,12 +41,12 @@ static void fill_covariance(gsize m, gsize n, const double *q, const lapack_int 
 gboolean dt_least_squares(gsize m, gsize n, const double *a, const double *b, double *x,
                           double *covariance, double *rss)
 {
-    g_autofree double *size = g_new(double, n), *tau = g_new(double, n), *y = g_memdup2(b, m * sizeof *b);
+    g_autofree double *size = g_new(double, n), *tau = g_new(double, n),
+                      *y = g_memdup2(b, m * sizeof *b);
     g_autofree double *q = scaled_columns(m, n, a, size);
     g_autofree lapack_int *pivot = g_new0(lapack_int, n);
     const lapack_int rows = (lapack_int)m, columns = (lapack_int)n;
-    if (m < n ||
-        LAPACKE_dgeqp3(LAPACK_COL_MAJOR, rows, columns, q, rows, pivot, tau) != 0 ||
+    if (m < n || LAPACKE_dgeqp3(LAPACK_COL_MAJOR, rows, columns, q, rows, pivot, tau) != 0 ||
         fabs(q[(n - 1) * m + n - 1]) <= 1e-15 * fabs(q[0]))
         return FALSE;
     LAPACKE_dormqr(LAPACK_COL_MAJOR, 'L', 'T', rows, 1, columns, q, rows, tau, y, rows);

@@ -10,9 +10,11 @@
 
 enum { ROUNDS = 9, STEADY = 4, STEPS = 6 }; /* items are weighed once the rounds are steady */
 
-static const double rule_sd_mm = 0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
+static const double rule_sd_mm =
+    0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
                                                             * alike (GUM 4.3.7) */
-static const double wave_size_mm = 0.02, wave_length_mm = 100; /* of a scanner's carriage, where one scan
+static const double wave_size_mm = 0.02,
+                    wave_length_mm = 100; /* of a scanner's carriage, where one scan
                                                                * cannot tell it */
 
 typedef struct {
@@ -28,7 +30,7 @@ typedef struct {
     double *fixed, *fixed_b; /* of the priors that stay as they are, and of the rule */
     double *h;               /* scratch: n by n */
     gboolean wave_known;     /* scans a quarter turn apart tell it */
-    double *rows;            /* of the last build, for the residuals: DT_MOST_SCANS by n, and scratch */
+    double *rows; /* of the last build, for the residuals: DT_MOST_SCANS by n, and scratch */
 } Fit;
 
 static size_t square_size(const Fit *f)
@@ -127,8 +129,8 @@ static void add_rule(Fit *f, int axis)
     memset(rows, 0, 4 * (size_t)n * sizeof *rows);
     DtPoint at[2];
     for (int i = 0; i < 2; i++)
-        at[i] = dt_model_ink(m, dt_point_lerp(ends[i]->from, ends[i]->to, 0.5), way, rows + 2 * i * n,
-                             rows + (2 * i + 1) * n);
+        at[i] = dt_model_ink(m, dt_point_lerp(ends[i]->from, ends[i]->to, 0.5), way,
+                             rows + 2 * i * n, rows + (2 * i + 1) * n);
     for (size_t i = 0; i < m->e->n_rule[axis]; i++)
         mean += m->e->rule_mm[axis][i] / (double)m->e->n_rule[axis];
     const double *low = rows + axis * n, *high = rows + (2 + axis) * n;
@@ -138,7 +140,8 @@ static void add_rule(Fit *f, int axis)
         row[i] = high[i] - low[i];
         y += row[i] * m->b[i];
     }
-    add_outer(f->fixed, f->fixed_b, n, row, y, (double)m->e->n_rule[axis] / (rule_sd_mm * rule_sd_mm));
+    add_outer(f->fixed, f->fixed_b, n, row, y,
+              (double)m->e->n_rule[axis] / (rule_sd_mm * rule_sd_mm));
 }
 
 /* Observations --------------------------------------------------------------------------------- */
@@ -299,7 +302,8 @@ static void start(Fit *f)
     static const double sd[DT_CLASSES] = {0.01, 0.005, 0.02, 0.005, 0.01, 0.005,
                                           0.02, 0.005, 0.01, 0.005, 0.01, 0.005};
     memcpy(f->fit->sd, sd, sizeof sd);
-    const double bend = wave_size_mm * pow(2 * G_PI / wave_length_mm * f->m->curves[DT_CURVE_WAVE].step, 2);
+    const double bend =
+        wave_size_mm * pow(2 * G_PI / wave_length_mm * f->m->curves[DT_CURVE_WAVE].step, 2);
     for (int i = 0; i < DT_CURVES; i++)
         f->fit->stiffness[i] = i < DT_CURVE_WAVE ? 1e4 : 2 / (bend * bend);
     for (int c = 0; c < DT_CLASSES; c++) {
@@ -338,7 +342,9 @@ static void weigh_items(Fit *f)
         const int seen = transform(f, item, y, row);
         for (int j = 0; j < seen; j++)
             worst = MAX(worst, fabs(y[j]) / f->fit->sd[class_of(item, j)]);
-        item->weight = worst <= limit ? 1 : worst <= far ? limit / worst : limit * far / (worst * worst);
+        item->weight = worst <= limit ? 1
+                       : worst <= far ? limit / worst
+                                      : limit * far / (worst * worst);
         f->fit->odd += worst > odd;
     }
 }
@@ -364,13 +370,14 @@ static gboolean iterate(Fit *f)
 gboolean dt_fit_model(DtModel *m, DtModelFit *out, GError **error)
 {
     Fit f = {.m = m, .fit = out};
-    *out = (DtModelFit){.v = g_new(double, (size_t)m->n * (size_t)m->n)};
+    *out = (DtModelFit){.v = g_new(double, (size_t)m->n *(size_t)m->n)};
     start(&f);
     const gboolean good = iterate(&f);
     finish(&f);
     if (!good) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                            "too little of the sheet was seen to tell the machine's errors from it");
+        g_set_error_literal(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "too little of the sheet was seen to tell the machine's errors from it");
         return FALSE;
     }
     return dt_work_check(error);

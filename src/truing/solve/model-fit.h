@@ -10,16 +10,18 @@ enum { DT_CLASS_LINES = 8, DT_CLASSES = 12 };
 
 static inline int dt_class_of(int axis, int way, gboolean line, gboolean difference)
 {
-    return line ? DT_CLASS_LINES + axis * 2 + difference : axis * 4 + (way < 0 ? 2 : 0) + difference;
+    return line ? DT_CLASS_LINES + axis * 2 + difference
+                : axis * 4 + (way < 0 ? 2 : 0) + difference;
 }
 
 typedef struct {
-    double *v;               /* covariance of the unknowns, n by n */
-    double sd[DT_CLASSES];   /* of an observation, mm; sums are divided by the square root of their number */
+    double *v; /* covariance of the unknowns, n by n */
+    double sd
+        [DT_CLASSES]; /* of an observation, mm; sums are divided by the square root of their number */
     double left[DT_CLASSES]; /* degrees of freedom */
     size_t n[DT_CLASSES];
     double stiffness[DT_CURVES]; /* 1 / variance of a second difference, mm^-2 */
-    size_t odd;              /* items that do not fit, which were given little weight */
+    size_t odd;                  /* items that do not fit, which were given little weight */
 } DtModelFit;
 
 /* Fits by iterated weighted least squares. The standard deviations of the classes and the stiffness of the

@@ -4,9 +4,9 @@
 #include <math.h>
 #include <string.h>
 
-static const double knot_mm = 9;        /* of position and straightness */
+static const double knot_mm = 9; /* of position and straightness */
 static const double slack_knot_mm = 22, twist_knot_mm = 40, wave_knot_mm = 12;
-static const double piece_mm = 5;       /* of a long line, as scan.c cuts it */
+static const double piece_mm = 5; /* of a long line, as scan.c cuts it */
 
 /* Curves --------------------------------------------------------------------------------------- */
 
@@ -223,7 +223,8 @@ void dt_model_clear(DtModel *m)
 /* Along one rail. */
 static double rail_at(const DtModel *m, int i, double c, const int way[2], double *k, double *row)
 {
-    const DtCurve *position = &m->curves[DT_CURVE_POSITION + i], *slack = &m->curves[DT_CURVE_SLACK + i];
+    const DtCurve *position = &m->curves[DT_CURVE_POSITION + i],
+                  *slack = &m->curves[DT_CURVE_SLACK + i];
     const DtCurve *twist = &m->curves[DT_CURVE_TWIST + i];
     const double u = c * (1 + m->b[m->scale[i]]), t = 2 * G_PI * u / m->turn[i];
     const double *pulley = m->b + m->pulley[i], *gear = m->b + m->gear[i];
@@ -268,7 +269,8 @@ DtPoint dt_model_ink(const DtModel *m, DtPoint c, const int way[2], double *x_ro
 }
 
 /* The bends of a photograph: all terms of the second to the fifth degree. */
-static void bend_terms(const DtModel *m, double gx, double gy, const double *pose, double t[DT_BEND_TERMS])
+static void bend_terms(const DtModel *m, double gx, double gy, const double *pose,
+                       double t[DT_BEND_TERMS])
 {
     const double u = (gx - pose[0]) / m->glass_mm, v = (gy - pose[1]) / m->glass_mm;
     int n = 0;
@@ -298,17 +300,19 @@ static DtPoint bend(const DtModel *m, int k, double gx, double gy, DtPoint norma
 }
 
 /* Where scan k sees the ink of a command; with `row`, the derivatives along `normal`. */
-static DtPoint seen_at(const DtModel *m, int k, DtPoint c, const int way[2], DtPoint normal, double *row,
-                       double *scratch)
+static DtPoint seen_at(const DtModel *m, int k, DtPoint c, const int way[2], DtPoint normal,
+                       double *row, double *scratch)
 {
     double *x_row = row ? scratch : NULL, *y_row = row ? scratch + m->n : NULL;
     if (row)
         memset(scratch, 0, 2 * (size_t)m->n * sizeof *scratch);
     const DtPoint ink = dt_model_ink(m, c, way, x_row, y_row);
     const double *pose = m->b + m->pose[k].first;
-    const double u = ink.x - m->middle.x, v = m->middle.y - ink.y, cosine = cos(pose[2]), sine = sin(pose[2]);
+    const double u = ink.x - m->middle.x, v = m->middle.y - ink.y, cosine = cos(pose[2]),
+                 sine = sin(pose[2]);
     const double gx = pose[0] + u * cosine - v * sine, gy = pose[1] + u * sine + v * cosine;
-    const double skew = m->b[m->skew], sx = 1 + m->b[m->glass_scale[0]], sy = 1 + m->b[m->glass_scale[1]];
+    const double skew = m->b[m->skew], sx = 1 + m->b[m->glass_scale[0]],
+                 sy = 1 + m->b[m->glass_scale[1]];
     const DtCurve *wave = m->curves + DT_CURVE_WAVE;
     const double x = gx + skew * gy + dt_curve_at(&wave[0], m->b, gy);
     const double y = gy + dt_curve_at(&wave[1], m->b, gy);
@@ -320,7 +324,8 @@ static DtPoint seen_at(const DtModel *m, int k, DtPoint c, const int way[2], DtP
             row[i] = by_x * x_row[i] + by_y * y_row[i];
         row[m->pose[k].first] += by_gx;
         row[m->pose[k].first + 1] += by_gy;
-        row[m->pose[k].first + 2] += by_gx * (-u * sine - v * cosine) + by_gy * (u * cosine - v * sine);
+        row[m->pose[k].first + 2] +=
+            by_gx * (-u * sine - v * cosine) + by_gy * (u * cosine - v * sine);
         row[m->skew] += ax * gy;
         row[m->glass_scale[0]] += normal.x * x;
         row[m->glass_scale[1]] += normal.y * y;
@@ -337,10 +342,13 @@ double dt_model_residual(const DtModel *m, const DtItem *item, int k, double *ro
     DtPoint c = item->middle;
     /* The line is long in one direction: the command whose ink lies abreast of what was measured. */
     const DtPoint at = seen_at(m, k, c, item->way, seen->normal, NULL, NULL);
-    const DtPoint ahead = seen_at(m, k, dt_point_add(c, item->along), item->way, seen->normal, NULL, NULL);
-    const DtPoint beside = seen_at(m, k, dt_point_add(c, across), item->way, seen->normal, NULL, NULL);
+    const DtPoint ahead =
+        seen_at(m, k, dt_point_add(c, item->along), item->way, seen->normal, NULL, NULL);
+    const DtPoint beside =
+        seen_at(m, k, dt_point_add(c, across), item->way, seen->normal, NULL, NULL);
     const DtPoint along = dt_point_sub(ahead, at), off = dt_point_sub(seen->at, at);
-    c = dt_point_add(c, dt_point_scale(item->along, dt_point_dot(off, along) / dt_point_dot(along, along)));
+    c = dt_point_add(
+        c, dt_point_scale(item->along, dt_point_dot(off, along) / dt_point_dot(along, along)));
     const int s = sign(dt_point_dot(dt_point_sub(beside, at), seen->normal));
     const DtPoint normal = dt_point_scale(seen->normal, s);
     const DtPoint there = seen_at(m, k, c, item->way, normal, row, scratch);

@@ -41,13 +41,13 @@ enum { DT_MOST_SCANS = 4, DT_BEND_TERMS = 18 };
 typedef struct {
     size_t mark;
     int piece;
-    int axis;       /* whose place it shows */
-    int way[2];     /* in which each axis was driven last */
-    DtPoint middle; /* commanded mm */
-    DtPoint along;  /* direction of the stroke, commanded */
-    int line;       /* which long line it is a piece of; -1: none */
+    int axis;                          /* whose place it shows */
+    int way[2];                        /* in which each axis was driven last */
+    DtPoint middle;                    /* commanded mm */
+    DtPoint along;                     /* direction of the stroke, commanded */
+    int line;                          /* which long line it is a piece of; -1: none */
     const DtSeen *seen[DT_MOST_SCANS]; /* NULL: not seen */
-    double weight;  /* 1, less where it does not fit */
+    double weight;                     /* 1, less where it does not fit */
 } DtItem;
 
 typedef struct {
@@ -67,7 +67,7 @@ typedef struct {
     /* unknowns */
     int n;
     int scale[2], square, pulley[2], gear[2]; /* sine, cosine of both */
-    double gear_period[2]; /* mm; 0: none is known */
+    double gear_period[2];                    /* mm; 0: none is known */
     int glass_scale[2], skew;
     int lines; /* offset across of each long line */
     DtCurve curves[DT_CURVES];

@@ -9,7 +9,8 @@
 #include <string.h>
 
 static const double least_gain_mm = 0.002;
-static const double known_scale = 0.002, known_square = 0.0006; /* a larger uncertainty tells nothing */
+static const double known_scale = 0.002,
+                    known_square = 0.0006; /* a larger uncertainty tells nothing */
 static const double known_curve_mm = 0.1;
 
 void dt_figures_add(DtFigures *f, const DtFigure *figure)
@@ -49,7 +50,7 @@ static double chi_squared_99(int n)
 /* Whether unknowns `first` to `first + n - 1` could be nothing but noise. */
 static gboolean stands_out(const DtModel *m, const DtModelFit *fit, int first, int n)
 {
-    g_autofree double *v = g_new(double, n * n);
+    g_autofree double *v = g_new(double, n *n);
     double sum = 0;
     for (int i = 0; i < n; i++)
         for (int j = 0; j < n; j++)
@@ -204,18 +205,28 @@ static void tell_scale(Telling *t, int axis)
 {
     const int i = t->m->scale[axis];
     const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE, .axis = axis, .at = NAN,
-                       .known = sd < known_scale && !t->photographs, .value = 1 + v, .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCALE,
+                       .axis = axis,
+                       .at = NAN,
+                       .known = sd < known_scale && !t->photographs,
+                       .value = 1 + v,
+                       .sd = sd,
+                       .gain_mm = share_of(t->m, i, 1),
+                       .proposed = stands_out(t->m, t->fit, i, 1)});
 }
 
 static void tell_square(Telling *t)
 {
     const int i = t->m->square;
     const double v = t->m->b[i], sd = sd_of(t->m, t->fit, i);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE, .axis = -1, .at = NAN,
-                       .known = sd < known_square && !t->photographs, .value = v, .sd = sd,
-                       .gain_mm = share_of(t->m, i, 1), .proposed = stands_out(t->m, t->fit, i, 1)});
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SQUARE,
+                       .axis = -1,
+                       .at = NAN,
+                       .known = sd < known_square && !t->photographs,
+                       .value = v,
+                       .sd = sd,
+                       .gain_mm = share_of(t->m, i, 1),
+                       .proposed = stands_out(t->m, t->fit, i, 1)});
 }
 
 static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
@@ -226,9 +237,14 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     const double gain = share_of(t->m, c->first, c->n);
     for (int i = 0; i < c->n; i++) {
         const double sd = sd_of(t->m, t->fit, c->first + i);
-        tell(t, (DtFigure){.kind = kind, .axis = axis, .at = c->from + i * c->step,
+        tell(t, (DtFigure){.kind = kind,
+                           .axis = axis,
+                           .at = c->from + i * c->step,
                            .known = sd < known_curve_mm && (local || !t->photographs),
-                           .value = t->m->b[c->first + i], .sd = sd, .gain_mm = gain, .proposed = out});
+                           .value = t->m->b[c->first + i],
+                           .sd = sd,
+                           .gain_mm = gain,
+                           .proposed = out});
     }
 }
 
@@ -243,8 +259,13 @@ static DtFigure sine_of(const Telling *t, int i)
     row[i] = -b / (size * size);
     row[i + 1] = a / (size * size);
     const double sd_phase = MIN(dt_fit_sd(t->fit, t->m->n, row), G_PI);
-    return (DtFigure){.at = NAN, .known = sd < known_curve_mm, .value = size, .sd = sd,
-                      .value_2 = atan2(b, a), .sd_2 = sd_phase, .gain_mm = share_of(t->m, i, 2)};
+    return (DtFigure){.at = NAN,
+                      .known = sd < known_curve_mm,
+                      .value = size,
+                      .sd = sd,
+                      .value_2 = atan2(b, a),
+                      .sd_2 = sd_phase,
+                      .gain_mm = share_of(t->m, i, 2)};
 }
 
 static void tell_pulley(Telling *t, int axis)
@@ -273,7 +294,8 @@ static void tell_gear(Telling *t, int axis)
  * the one and once the other. */
 static double pen_sd(const Telling *t, int axis, int way, double *sd)
 {
-    const int sum = dt_class_of(axis, way, FALSE, FALSE), difference = dt_class_of(axis, way, FALSE, TRUE);
+    const int sum = dt_class_of(axis, way, FALSE, FALSE),
+              difference = dt_class_of(axis, way, FALSE, TRUE);
     const DtModelFit *f = t->fit;
     const gboolean both = f->n[difference] > 0;
     const double seen = both ? f->sd[difference] : 0, n = both ? (double)t->m->n_scans : 1;
@@ -292,7 +314,11 @@ static void tell_scatter(Telling *t, int axis, double pen[2])
     pen[1] = pen_sd(t, axis, -1, &sd[1]);
     const double v = MAX(pen[1] * pen[1] - pen[0] * pen[0], 0), size = sqrt(v);
     const double v_sd = 2 * hypot(pen[1] * sd[1], pen[0] * sd[0]);
-    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER, .axis = axis, .at = NAN, .known = TRUE, .value = size,
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_SCATTER,
+                       .axis = axis,
+                       .at = NAN,
+                       .known = TRUE,
+                       .value = size,
                        .sd = v > v_sd ? v_sd / (2 * size) : sqrt(v_sd) / 2});
 }
 
@@ -330,24 +356,32 @@ static void note_unknowns(const Telling *t)
 {
     const DtModel *m = t->m;
     if (t->photographs) {
-        dt_figures_note(t->out, "photographs bend and tilt a sheet: only slack, twist and pulleys are known; scan "
-                                "it for scale, squareness and straightness");
+        dt_figures_note(
+            t->out,
+            "photographs bend and tilt a sheet: only slack, twist and pulleys are known; scan "
+            "it for scale, squareness and straightness");
         return;
     }
     if (!dt_figures_find(t->out, DT_ERROR_OF_SQUARE, -1)->known)
-        dt_figures_note(t->out, "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
-                                "sheet again, turned by a quarter on the glass");
-    if (!dt_figures_find(t->out, DT_ERROR_OF_SCALE, 0)->known || !dt_figures_find(t->out, DT_ERROR_OF_SCALE, 1)->known) {
+        dt_figures_note(
+            t->out,
+            "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
+            "sheet again, turned by a quarter on the glass");
+    if (!dt_figures_find(t->out, DT_ERROR_OF_SCALE, 0)->known ||
+        !dt_figures_find(t->out, DT_ERROR_OF_SCALE, 1)->known) {
         g_autofree double *row = g_new0(double, m->n);
         row[m->scale[0]] = 1;
         row[m->scale[1]] = -1;
         const double sd = dt_fit_sd(t->fit, m->n, row);
         g_autofree char *text =
             sd < known_scale
-                ? g_strdup_printf("the scales are unknown, since a scanner's dpi is no measure of length: lay a "
-                                  "rule on a gauge line; their ratio is known, X over Y %.5f +- %.5f",
-                                  (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd)
-                : g_strdup("the scales and their ratio are unknown: lay a rule on the gauge line of each axis, or "
+                ? g_strdup_printf(
+                      "the scales are unknown, since a scanner's dpi is no measure of length: lay "
+                      "a "
+                      "rule on a gauge line; their ratio is known, X over Y %.5f +- %.5f",
+                      (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd)
+                : g_strdup("the scales and their ratio are unknown: lay a rule on the gauge line "
+                           "of each axis, or "
                            "scan the sheet again, turned by a quarter, and lay it on one");
         dt_figures_note(t->out, text);
     }
@@ -360,8 +394,8 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
         return FALSE;
     }
     if (e->n_scans > DT_MOST_SCANS) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu scans of one sheet; %d are read at most", e->n_scans,
-                    DT_MOST_SCANS);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%zu scans of one sheet; %d are read at most",
+                    e->n_scans, DT_MOST_SCANS);
         return FALSE;
     }
     return TRUE;
@@ -378,9 +412,10 @@ static gboolean check_jumps(const DtModel *m, GError **error)
             if (fabs(jump) < most_mm)
                 continue;
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it slipped while it "
+                        "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it "
+                        "slipped while it "
                         "was drawn",
-                        "xy"[id % 2], c->from + (i + 0.5) * c->step, jump);
+                        "xy"[id % 2], c -> from + (i + 0.5) * c -> step, jump);
             return FALSE;
         }
     }
@@ -400,7 +435,8 @@ static gboolean check_fit(const DtModel *m, const DtModelFit *fit, GError **erro
     if (worst < most_sd_mm && (double)fit->odd < most_odd * (double)m->n_items)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "the marks contradict each other: %zu of %zu do not fit, and the others scatter by %.2f mm; was "
+                "the marks contradict each other: %zu of %zu do not fit, and the others scatter by "
+                "%.2f mm; was "
                 "the sheet folded, or did it move while it was drawn or scanned?",
                 fit->odd, m->n_items, worst);
     return FALSE;
@@ -435,7 +471,8 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
     DtGearError gear[2];
     if (fit_all(&m, &fit, gear, error) && check_fit(&m, &fit, error)) {
         out = g_new0(DtFigures, 1);
-        Telling t = {.m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
+        Telling t = {
+            .m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);

@@ -1,0 +1,46 @@
+/* sheet-on-bed: a sheet by which the machine measures itself, put on the bed as a program. */
+#include "desk/private.h"
+
+#include "drawtrue/sheet-log.h"
+#include "drawtrue/truing.h"
+
+static gboolean keep(DtDesk *d, const DtTestSheet *s, const char *program, gsize len,
+                     const char *path, GError **error)
+{
+    const DtProfile *p = d->profile;
+    g_autofree char *sum =
+        g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
+    g_autofree char *profile_sum = dt_truing_drive_sum(p);
+    g_autofree char *truth = dt_sheet_to_json(s);
+    g_autofree char *profile = p->path ? g_canonicalize_filename(p->path, NULL) : g_strdup("");
+    const DtSheetRecord r = {.number = s->number,
+                             .machine = s->machine,
+                             .profile = profile,
+                             .profile_sum = profile_sum,
+                             .program_sum = sum,
+                             .sheet = truth};
+    return dt_sheet_log_add(d->journal, &r, error) && dt_base_write_file(path, program, len, error);
+}
+
+gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error)
+{
+    const guint kinds = dt_sheet_kinds(kind);
+    gint64 number = 0;
+    gsize len = 0;
+    if (kinds == 0) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "there is no such test sheet");
+        return FALSE;
+    }
+    if (!dt_sheet_log_next(d->journal, d->profile->name, &number, error))
+        return FALSE;
+    g_autoptr(GDateTime) now = g_date_time_new_now_local();
+    g_autofree char *day = g_date_time_format(now, "%Y-%m-%d");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(d->profile, kinds, day, number, error);
+    g_autofree char *program = s ? dt_sheet_write(s, d->profile, &len, error) : NULL;
+    g_autofree char *name = g_strdup_printf("sheet-%" G_GINT64_FORMAT ".nc", number);
+    g_autofree char *path = g_build_filename(d->work, name, NULL);
+    if (program == NULL || !keep(d, s, program, len, path, error))
+        return FALSE;
+    dt_desk_set_source(d, path, name, 0);
+    return TRUE;
+}

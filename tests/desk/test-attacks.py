@@ -1,0 +1,539 @@
+#!/usr/bin/env python3
+"""Attacks on the desk's server, all to be refused, while a run waits that must come out unharmed. By
+number after RFC 9110, RFC 6455, RFC 6265 and OWASP ASVS 4.0.3: 3.1.1 no session token in an address
+that stays, 3.4.2 HttpOnly, 3.4.3 SameSite, 4.2.2 requests of other pages, 5.1 input, 12.1 sizes, 12.3
+paths, 13.2 methods and types, 14.4 headers, 14.5 Host and Origin. Speaks TAP.
+Usage: test-attacks.py DRAWTRUE EXAMPLES"""
+import json
+import os
+import pathlib
+import socket
+import sys
+import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent))
+from desk import Desk, Page
+
+PROGRAM, EXAMPLES = str(pathlib.Path(sys.argv[1]).resolve()), pathlib.Path(sys.argv[2]).resolve()
+cases = []
+
+
+def case(function):
+    cases.append((function.__name__, function))
+    return function
+
+
+def each(name, values):
+    """One case for each of several values."""
+    def take(function):
+        for label, value in values:
+            cases.append((f"{name}: {label}", lambda d, v=value: function(d, v)))
+        return function
+    return take
+
+
+def refused(answer, *codes):
+    assert answer[0] in (codes or (400, 403, 404, 405, 409, 411, 413, 415, 421, 429)), answer
+    return answer
+
+
+JSON = b'{"kind":"home","serial":1}'
+
+# Who asks ------------------------------------------------------------------------------------------
+
+
+@each("a foreign Host is refused", [
+    ("another name", "evil.example"), ("the name with our port", "evil.example:{port}"),
+    ("no port", "127.0.0.1"), ("another port", "127.0.0.1:1"), ("another loopback address", "127.0.0.2:{port}"),
+    ("a suffix", "127.0.0.1:{port}.evil.example"), ("user info", "127.0.0.1:{port}@evil.example"),
+    ("all addresses", "0.0.0.0:{port}"), ("IPv6", "[::1]:{port}"), ("two", "127.0.0.1:{port}, evil.example"),
+    ("decimal", "2130706433:{port}"), ("a dot at the end", "localhost.:{port}"), ("empty", "")])
+def foreign_host(d, host):
+    refused(d.ask("GET", "/log", headers={"Host": host.format(port=d.port)}), 400, 421)
+
+
+@case
+def a_request_without_a_host_is_refused(d):
+    assert raw(d, f"GET /log HTTP/1.0\r\nCookie: {d.cookie}\r\n\r\n").startswith((b"HTTP/1.0 4", b"HTTP/1.1 4"))
+
+
+@each("a foreign Origin is refused", [
+    ("another page", "http://evil.example"), ("null", "null"), ("https", "https://127.0.0.1:{port}"),
+    ("another port", "http://127.0.0.1:1"), ("no port", "http://127.0.0.1"), ("another name of ours", "http://localhost:{port}"),
+    ("a suffix", "http://127.0.0.1:{port}.evil.example"), ("a file", "file://"), ("empty", "")])
+def foreign_origin(d, origin):
+    fields = {"Origin": origin.format(port=d.port)}
+    refused(d.ask("POST", "/jog", JSON, headers=fields), 403)
+    page = Page(d, headers=fields)
+    page.close()
+    assert page.status == 403, page.status
+
+
+@case
+def a_request_that_moves_without_an_origin_is_refused(d):
+    refused(d.ask("POST", "/jog", JSON, headers={"Origin": None}), 403)
+
+
+@case
+def a_websocket_without_an_origin_is_refused(d):
+    page = Page(d, headers={"Origin": None})
+    page.close()
+    assert page.status == 403, page.status
+
+
+@each("what a browser says of another site is believed", [("cross-site", "cross-site"), ("same-site", "same-site"), ("nonsense", "x")])
+def fetch_site(d, value):
+    refused(d.ask("GET", "/log", headers={"Sec-Fetch-Site": value}), 403)
+    refused(d.ask("POST", "/jog", JSON, headers={"Sec-Fetch-Site": value}), 403)
+
+
+@each("without the right cookie nothing is told", [
+    ("none", lambda d: None), ("empty", lambda d: ""), ("a wrong one", lambda d: d.cookie[:-1] + "g"),
+    ("cut short", lambda d: d.cookie[:-1]), ("longer", lambda d: d.cookie + "0"), ("of another port", lambda d: d.cookie.replace(str(d.port), "1")),
+    ("twice", lambda d: f"{d.cookie}; {d.cookie}"), ("the token in its place", lambda d: d.cookie.split("=")[0] + "=" + d.token),
+    ("upper case", lambda d: d.cookie.split("=")[0] + "=" + d.cookie.split("=")[1].upper() + "X")])
+def wrong_cookie(d, cookie):
+    for path in ("/", "/log", "/keys", "/files", "/js/main.js"):
+        refused(d.ask("GET", path, cookie=cookie(d)), 403)
+    refused(d.ask("POST", "/jog", JSON, cookie=cookie(d)), 403)
+    page = Page(d, headers={"Cookie": cookie(d)})
+    page.close()
+    assert page.status == 403, page.status
+
+
+@each("a wrong token lets nobody in", [
+    ("none", ""), ("empty", "?token="), ("wrong", "?token=" + "0" * 64), ("short", "?token=0"), ("long", "?token=" + "0" * 5000),
+    ("a pattern", "?token=*"), ("a zero byte", "?token=%00"), ("two", "?token=a&token=b")])
+def wrong_token(d, query):
+    status, headers, _ = refused(d.ask("GET", "/" + query, cookie=None), 403, 400)
+    assert "set-cookie" not in headers
+
+
+@case
+def the_token_is_no_cookie_and_opens_no_other_address(d):
+    refused(d.ask("GET", f"/log?token={d.token}", cookie=None), 403)
+    refused(d.ask("POST", f"/?token={d.token}", b"{}", cookie=None), 403)
+    assert d.token not in d.cookie
+
+
+@case
+def the_cookie_is_http_only_strict_and_of_this_session(d):
+    _, headers, _ = d.ask("GET", f"/?token={d.token}", cookie=None)
+    assert "HttpOnly" in headers["set-cookie"] and "SameSite=Strict" in headers["set-cookie"]
+    assert headers["location"].endswith("/") and "token" not in headers["location"]
+
+
+# What is asked -------------------------------------------------------------------------------------
+
+
+@each("another method is refused", [(m, m) for m in ("PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND")])
+def method(d, name):
+    refused(d.ask(name, "/jog", headers={"Origin": f"http://{d.host}"}), 400, 405, 403)
+
+
+@each("a body of another type is refused", [("form", "application/x-www-form-urlencoded"), ("text", "text/plain"),
+                                            ("multipart", "multipart/form-data; boundary=x"), ("none", None), ("a prefix", "application/jsonp")])
+def media_type(d, value):
+    refused(d.ask("POST", "/jog", JSON, headers={"Content-Type": value}), 415)
+
+
+@each("no path leads out of the page's files", [(p, p) for p in (
+    "/../../../etc/passwd", "/js/../../etc/passwd", "/%2e%2e/%2e%2e/etc/passwd", "/..%2f..%2fetc%2fpasswd", "/js/..%5c..%5cetc",
+    "//etc/passwd", "/etc/passwd", "/js/", "/js", "/.git/config", "/desk.css%00.html", "/index.html/", "/page.gresource.xml", "/%c0%ae%c0%ae/etc")])
+def page_path(d, path):
+    status, _, body = d.ask("GET", path)
+    assert status in (400, 403, 404, 301) and b"root:" not in body, (status, body[:200])
+
+
+@each("no path leads out of the start folder", [(p, p) for p in (
+    "../secret.svg", "/etc/passwd", "sub/../../secret.svg", "link.svg", "linked/secret.svg", "loop.svg", "", ".", "sub", "pipe.svg",
+    "a" * 5000, "bad\nname.svg", "~/x.svg", "/proc/self/environ", "hard/../../start/../secret.svg")])
+def file_path(d, path):
+    status, said = d.post("open", path=path)
+    assert status in (400, 409), (status, said)
+    assert "opened" not in said
+
+
+@each("no listing leads out of the start folder", [(p, p) for p in ("..", "/", "../..", "linked", "sub/../..", "/etc")])
+def listing(d, path):
+    status, _, body = d.ask("GET", "/files?folder=" + path.replace("/", "%2F"))
+    assert status in (400, 409) and b"secret" not in body, body
+
+
+@case
+def links_that_lead_out_are_not_listed(d):
+    names = [e["name"] for e in d.get("/files?folder=")["entries"]]
+    assert "inside.svg" in names and "link.svg" not in names and "linked" not in names, names
+
+
+@each("an upload is never written where the page says", [(n, n) for n in (
+    "../../../tmp/evil.svg", "/tmp/evil.svg", "..\\evil.svg", "evil.svg/../../x.svg", "x.svg\0.sh", "evil.sh", "evil", ".svg/..", "....//evil.svg", "-rf.svg.exe")])
+def upload_name(d, name):
+    before = tree(d)
+    d.drop(name, b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+    assert {p for p in tree(d) if not p.startswith("work/art-")} == {p for p in before if not p.startswith("work/art-")}
+    assert not os.path.exists("/tmp/evil.svg")
+
+
+@each("what is no JSON object is refused", [(t[:24], t) for t in (
+    "", "null", "[]", "1", "{", '{"a":}', "{'kind':'home'}", '{"kind":"home"', "[" * 30000, '{"a":' * 9000 + "1" + "}" * 9000, "\0", '{"kind":"\\ud800"}',
+    '{"kind": 1, "serial": 1}', '{"kind": "home", "serial": "1"}', '{"kind": "home", "serial": 1.5}', '{"kind": "home", "serial": -1}',
+    '{"kind": "home", "serial": 99999999999999999999}', '{"kind": {"x": 1}, "serial": 1}', '{"kind": null, "serial": null}')])
+def json_text(d, text):
+    refused(d.ask("POST", "/jog", text.encode()), 400, 409)
+
+
+@case
+def json_that_is_no_utf8_is_refused(d):
+    refused(d.ask("POST", "/jog", b'{"kind":"\xff\xfe"}'), 400)
+
+
+@each("there is no such action", [(a, a) for a in ("", "eval", "shutdown", "jog/", "Jog", "jog%00", "__proto__", "request/../start")])
+def action(d, name):
+    refused(d.ask("POST", "/" + name, b"{}"), 400, 404)
+
+
+@each("a motion out of bounds of sense is refused", [(json.dumps(v)[:40], v) for v in (
+    {"kind": "to", "x": 1e999, "y": 0}, {"kind": "to", "x": "1", "y": 0}, {"kind": "to", "x": 1}, {"kind": "fly"}, {"kind": "by", "x": [1], "y": 1})])
+def motion(d, values):
+    serial = snapshot(d)["session"]["serial"]
+    text = json.dumps({"serial": serial, **values}).replace("Infinity", "1e999")
+    refused(d.ask("POST", "/jog", text.encode()), 400, 409)
+
+
+@each("a port or profile that is not offered is refused", [(a, (a, p)) for a, p in (
+    ("choose-port", "/dev/null"), ("choose-port", "/etc/passwd"), ("choose-port", ""), ("choose-profile", "/etc/passwd"), ("choose-profile", "../x.ini"),
+    ("new-profile", "../evil"), ("new-profile", "/tmp/evil"), ("new-profile", ""), ("new-profile", ".hidden"), ("new-profile", "a\nb"))])
+def choice(d, what):
+    name, value = what
+    status, said = d.post(name, **{"name" if name == "new-profile" else "path": value})
+    assert status in (400, 409), (status, said)
+
+
+@each("a profile takes no key that it does not have, and no second line", [
+    ("a section", ("evil", "x", "1")), ("a key", ("machine", "evil", "1")), ("a line end", ("machine", "name", "x\n[controller]\nhome = M3")),
+    ("a section in a pen's name", ("pen x]\n[y", "tip", "1 mm")), ("a return", ("machine", "name", "x\ry")), ("a zero byte", ("machine", "name", "x\0y"))])
+def profile_key(d, change):
+    status, said = d.post("set-keys", changes=[dict(zip(("section", "key", "value"), change))])
+    assert status in (400, 409), (status, said)
+
+
+# Stale requests --------------------------------------------------------------------------------------
+
+
+@each("a request made in another state moves nothing", [(a, (a, v)) for a, v in (
+    ("jog", {"kind": "home"}), ("jog", {"kind": "to", "x": 10, "y": 10}), ("request", {"request": "go-on"}), ("request", {"request": "park"}),
+    ("start", {"revision": 0, "despite": True}), ("learn", {"may_move": True}), ("resume", {"run": 0, "back_strokes": 0, "from_place": False}), ("touch-corner", {"which": "left"}))])
+def stale(d, what):
+    name, values = what
+    before = snapshot(d)["session"]
+    for serial in (before["serial"] - 1, before["serial"] + 1, 1):
+        if serial == before["serial"]:
+            continue
+        status, said = d.post(name, serial=max(0, serial), **values)
+        assert status in (400, 409), (status, said)
+    after = snapshot(d)["session"]
+    assert after["serial"] == before["serial"] and after["state"] == before["state"]
+
+
+@case
+def a_drawing_that_is_drawn_is_not_replaced(d):
+    for status, said in (d.drop("x.svg", b"<svg/>"), d.post("clear"), d.post("set-options", values={"margin": 3}), d.post("mend"), d.post("again")):
+        assert status == 409, (status, said)
+
+
+# Script in what is shown -------------------------------------------------------------------------------
+
+
+@case
+def every_answer_forbids_foreign_script_frames_and_guessing(d):
+    for path in ("/", "/js/main.js", "/log", "/nothing"):
+        _, h, _ = d.ask("GET", path)
+        policy = h["content-security-policy"]
+        assert "default-src 'self'" in policy and "unsafe" not in policy and "frame-ancestors 'none'" in policy
+        assert h["x-content-type-options"] == "nosniff" and h["referrer-policy"] == "no-referrer" and h["cache-control"] == "no-store"
+        assert h["cross-origin-resource-policy"] == "same-origin" and "access-control-allow-origin" not in h
+
+
+@case
+def the_page_makes_no_markup_from_text(d):
+    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "station-drawing", "station-machine", "station-log", "station-measure"):
+        _, _, body = d.ask("GET", f"/js/{name}.js")
+        for word in (b"innerHTML", b"outerHTML", b"insertAdjacentHTML", b"document.write", b"eval(", b"new Function", b"srcdoc"):
+            assert word not in body, (name, word)
+    _, _, body = d.ask("GET", "/")
+    assert b"http://" not in body and b"https://" not in body and b"<script>" not in body and b"style=" not in body
+
+
+@case
+def an_error_that_repeats_what_was_asked_is_json(d):
+    status, h, body = d.ask("POST", "/open", b'{"path":"<script>alert(1)</script>"}')
+    assert status == 409 and h["content-type"].startswith("application/json")
+    json.loads(body)
+
+
+# Floods ------------------------------------------------------------------------------------------------
+
+
+def raw(d, text, wait=3):
+    with socket.create_connection(("127.0.0.1", d.port), timeout=wait) as s:
+        s.sendall(text if isinstance(text, bytes) else text.encode())
+        data = b""
+        try:
+            while more := s.recv(65536):
+                data += more
+        except OSError:
+            pass
+        return data
+
+
+HEAD = "POST /{path} HTTP/1.1\r\nHost: {d.host}\r\nOrigin: http://{d.host}\r\nCookie: {d.cookie}\r\nContent-Type: application/{type}\r\n"
+
+
+@case
+def a_body_that_says_it_is_too_large_is_refused_before_it_comes(d):
+    for path, kind, n in (("jog", "json", 1 << 20), ("file?name=x.svg", "octet-stream", 1 << 40)):
+        began = time.monotonic()
+        said = raw(d, HEAD.format(path=path, d=d, type=kind) + f"Content-Length: {n}\r\n\r\n", 0.7)
+        assert b" 413 " in said[:20] or said == b"", said[:80]
+        assert time.monotonic() - began < 5
+
+
+@case
+def an_endless_body_without_a_length_is_cut_off(d):
+    with socket.create_connection(("127.0.0.1", d.port), timeout=5) as s:
+        s.sendall((HEAD.format(path="jog", d=d, type="json") + "Transfer-Encoding: chunked\r\n\r\n").encode())
+        chunk = b"4000\r\n" + b"x" * 0x4000 + b"\r\n"
+        sent = 0
+        try:
+            while sent < 64 << 20:
+                s.sendall(chunk)
+                sent += len(chunk)
+        except OSError:
+            pass
+        assert sent < 16 << 20, sent
+
+
+@case
+def an_endless_header_is_cut_off(d):
+    with socket.create_connection(("127.0.0.1", d.port), timeout=5) as s:
+        sent = 0
+        try:
+            s.sendall(b"GET / HTTP/1.1\r\n")
+            while sent < 32 << 20:
+                s.sendall(b"X-A: " + b"a" * 8000 + b"\r\n")
+                sent += 8000
+        except OSError:
+            pass
+        assert sent < 8 << 20, sent
+
+
+@each("what is no HTTP is refused", [(repr(t[:20]), t) for t in (
+    b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03" + bytes(64), b"\r\n\r\n\r\n", b"GET\r\n\r\n", b"GET / HTTP/9.9\r\n\r\n", b"A" * 70000,
+    b"GET / HTTP/1.1\r\nHost: x\r\n folded\r\n\r\n", b"GET http://evil.example/ HTTP/1.1\r\nHost: evil.example\r\n\r\n",
+    b"POST /jog HTTP/1.1\r\nContent-Length: 5\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", b"GET / HTTP/1.1\r\nContent-Length: -1\r\n\r\n")])
+def no_http(d, text):
+    with socket.create_connection(("127.0.0.1", d.port), timeout=0.4) as s:
+        try:
+            s.sendall(text)
+            said = s.recv(4096)
+        except OSError:
+            said = b""
+        assert not said or b" 4" in said[:14] or b" 5" in said[:14], said[:80]
+
+
+@case
+def a_thousand_connections_leave_room_for_the_page(d):
+    open_ones = []
+    try:
+        for _ in range(1000):
+            s = socket.socket()
+            s.settimeout(2)
+            s.connect(("127.0.0.1", d.port))
+            open_ones.append(s)
+    except OSError:
+        pass
+    finally:
+        time.sleep(0.3)
+        held = sum(1 for s in open_ones if not hung_up(s))
+        for s in open_ones:
+            s.close()
+    assert held <= 120, held
+    time.sleep(0.2)
+    assert d.ask("GET", "/log")[0] == 200
+
+
+def hung_up(s):
+    s.setblocking(False)
+    try:
+        return s.recv(1) == b""
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+
+
+@case
+def a_flood_of_requests_is_slowed_and_ends(d):
+    codes = set()
+    body = b"{}"
+    head = (HEAD.format(path="nonsense", d=d, type="json") + f"Content-Length: {len(body)}\r\n\r\n").encode()
+    limit = time.monotonic() + 6
+    while 429 not in codes and time.monotonic() < limit:
+        batch = []
+        for _ in range(60):
+            s = socket.create_connection(("127.0.0.1", d.port), timeout=5)
+            s.sendall(head + body)
+            batch.append(s)
+        for s in batch:
+            try:
+                codes.add(int(s.recv(4096).split()[1]))
+            except (OSError, IndexError, ValueError):
+                pass
+            s.close()
+    assert 429 in codes, codes
+    time.sleep(0.6)
+    assert d.ask("GET", "/log")[0] == 200
+
+
+# WebSockets (RFC 6455) -----------------------------------------------------------------------------------
+
+
+@each("a page that does not keep to the protocol is closed", [
+    ("no number", lambda p: p.send("go-on")), ("JSON", lambda p: p.send('{"request":"go-on"}')), ("binary", lambda p: p.send(b"1", opcode=2)),
+    ("too long", lambda p: p.send("1" * 5000)), ("a number from the future", lambda p: p.send("4000000000")), ("negative", lambda p: p.send("-1")),
+    ("not masked (5.1)", lambda p: p.send("1", masked=False)), ("a reserved opcode (5.2)", lambda p: p.send("1", opcode=11)),
+    ("no UTF-8 (8.1)", lambda p: p.send(b"\xff\xfe")), ("a fragmented ping (5.5)", lambda p: p.send(b"x", opcode=9, final=False)),
+    ("a huge length", lambda p: p.socket.sendall(b"\x81\xff\x7f\xff\xff\xff\xff\xff\xff\xff\x00\x00\x00\x00")),
+    ("a flood", lambda p: [p.send("0") for _ in range(2000)])])
+def websocket(d, attack):
+    page = Page(d, acknowledges=False, timeout=3)
+    assert page.status == 101
+    try:
+        attack(page)
+    except OSError:
+        pass
+    limit = time.monotonic() + 4
+    while (frame := page.frame(max(0.01, limit - time.monotonic()))) is not None and frame[0] != 8:
+        pass
+    page.close()
+    assert frame is not None, "it was not closed"
+
+
+@each("an upgrade that is none is refused", [("no key", {"Sec-WebSocket-Key": None}), ("an old version", {"Sec-WebSocket-Version": "8"}),
+                                             ("another protocol", {"Upgrade": "h2c"})])
+def upgrade(d, fields):
+    page = Page(d, headers=fields, timeout=3)
+    page.close()
+    assert page.status != 101
+
+
+@case
+def too_many_pages_are_refused_and_those_that_are_open_stay(d):
+    first = Page(d)
+    first.update()
+    more = [Page(d, timeout=3) for _ in range(40)]
+    codes = [p.status for p in more]
+    for p in more:
+        p.close()
+    assert codes.count(101) <= 24 and 503 in codes, codes
+    first.socket.sendall(b"\x89\x80\x00\x00\x00\x00")  # a ping (5.5.2)
+    limit = time.monotonic() + 3
+    while (frame := first.frame(limit - time.monotonic())) is not None and frame[0] != 10:
+        assert frame[0] != 8
+    first.close()
+    assert frame is not None
+
+
+@case
+def a_page_that_reads_nothing_costs_no_memory(d):
+    page = Page(d, acknowledges=False)
+    before = memory(d)
+    for i in range(60):
+        d.post("forget-corners")
+        snapshot(d)
+    page.close()
+    checked = "libasan" in pathlib.Path(f"/proc/{d.process.pid}/maps").read_text()  # which keeps what is freed
+    assert memory(d) - before < (300 if checked else 20) << 20
+
+
+# ----------------------------------------------------------------------------------------------------------
+
+
+def memory(d):
+    return int(pathlib.Path(f"/proc/{d.process.pid}/statm").read_text().split()[1]) * 4096
+
+
+def tree(d):
+    return {str(p.relative_to(d.root)) for p in d.root.rglob("*")}
+
+
+def snapshot(d):
+    page = Page(d)
+    page.update()
+    page.close()
+    return page.parts
+
+
+def prepare(d):
+    """Things to reach for, inside the start folder and outside; a run that waits for a pen."""
+    (d.root / "secret.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+    (d.folder / "inside.svg").write_text("<svg xmlns='http://www.w3.org/2000/svg'/>")
+    (d.folder / "sub").mkdir()
+    (d.folder / "hard").mkdir()
+    (d.folder / "link.svg").symlink_to(d.root / "secret.svg")
+    (d.folder / "linked").symlink_to(d.root)
+    (d.folder / "loop.svg").symlink_to("loop.svg")
+    os.mkfifo(d.folder / "pipe.svg")
+    page = d.page()
+    status, said = d.drop("label.svg", (EXAMPLES / "packet-label.svg").read_bytes())
+    assert status == 200, said
+    page.wait(lambda s: s["run"]["phase"] == "ready", 60, "a plan")
+    status, said = d.post("start", revision=page.parts["drawing"]["revision"], serial=page.parts["session"]["serial"], despite=False)
+    assert status == 200, said
+    page.wait(lambda s: s["session"]["state"] == "pen-change", 60, "a pen change")
+    page.close()
+
+
+def finish(d):
+    """The run goes on where it waited, to its end."""
+    page = d.page()
+    page.wait(lambda s: s["session"]["state"] == "pen-change", 5, "the pen change still")
+    while page.parts["run"]["phase"] == "active":
+        if page.parts["session"]["state"] == "pen-change":
+            serial = page.parts["session"]["serial"]
+            status, said = d.post("request", request="go-on", serial=serial)
+            assert status == 200, said
+            page.wait(lambda s: s["session"]["serial"] != serial)
+        page.wait(lambda s: s["session"]["state"] == "pen-change" or s["run"]["phase"] == "ended", 60, "the end")
+    assert page.parts["run"]["ended"] == "done", page.parts["run"]
+    page.close()
+
+
+def main():
+    print(f"1..{len(cases) + 2}", flush=True)
+    failed = 0
+
+    def attempt(number, name, what):
+        nonlocal failed
+        try:
+            what()
+            print(f"ok {number} {name}", flush=True)
+        except Exception as error:  # a check that breaks is a check that fails
+            failed += 1
+            print(f"not ok {number} {name}\n# {type(error).__name__}: {str(error)[:1500]}", flush=True)
+
+    d = Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(EXAMPLES / "rig.ini"))
+    prepare(d)
+    for number, (name, function) in enumerate(cases, 1):
+        attempt(number, name.replace("\n", "\\n").replace("#", "hash"), lambda: function(d))
+        time.sleep(0.02)
+    attempt(len(cases) + 1, "the run is unharmed", lambda: finish(d))
+    code = d.close()
+    def ended():
+        assert code == 0 and not d.errors, (code, d.errors)
+    attempt(len(cases) + 2, "the desk ends well", ended)
+    sys.exit(failed > 0)
+
+
+main()

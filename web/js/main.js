@@ -1,0 +1,160 @@
+/* main: stations, Stop, keys, and what is said aloud. */
+import { byId, h, fill, fold, button, tick } from "./dom.js";
+import { desk, watch, connect, ask, move, may, drop, isMoving, isActive, onComplaint } from "./desk.js";
+import { stateOf } from "./states.js";
+import { startBed, setLook, onStroke, onPaint, arm, select, stepStroke } from "./bed.js";
+import { startStrip, paintStrip } from "./strip.js";
+import { scrub, setStation, setTime } from "./time.js";
+import { showCard, onGo } from "./card.js";
+import { strokePanel } from "./stroke.js";
+import { drawingSide } from "./station-drawing.js";
+import { measureSide } from "./station-measure.js";
+import { machinePage, machineSide } from "./station-machine.js";
+import { logPage, logSide } from "./station-log.js";
+
+const STATIONS = ["drawing", "draw", "measure", "machine", "log"];
+let station = STATIONS.includes(location.hash.slice(1)) ? location.hash.slice(1) : "drawing";
+
+/* Stations ------------------------------------------------------------------------------------- */
+
+let side = null, wide = null;
+function show(name, focus = false) {
+  station = name;
+  document.body.dataset.station = name;
+  history.replaceState(null, "", `#${name}`);
+  for (const other of STATIONS) {
+    const tab = byId(`tab-${other}`);
+    tab.setAttribute("aria-selected", String(other === name));
+    tab.tabIndex = other === name ? 0 : -1;
+    if (focus && other === name) tab.focus();
+  }
+  byId("panel").setAttribute("aria-labelledby", `tab-${name}`);
+  arm(false);
+  const isWide = name === "machine" || name === "log";
+  byId("bed").hidden = isWide;
+  byId("wide").hidden = !isWide;
+  side = { drawing: drawingSide, draw: () => strokePanel("draw"), measure: measureSide, machine: machineSide, log: logSide }[name]();
+  fill(byId("side"), side.node);
+  wide = name === "machine" ? machinePage() : name === "log" ? logPage() : null;
+  fill(byId("wide"), wide?.node ?? []);
+  setStation(name);
+  setLook({ station: name });
+  update();
+  paintStrip();
+}
+
+function tabs() {
+  for (const name of STATIONS) byId(`tab-${name}`).addEventListener("click", () => show(name));
+  byId("stations").addEventListener("keydown", (e) => {
+    const at = STATIONS.indexOf(station);
+    const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: STATIONS.length - 1 }[e.key];
+    if (to === undefined) return;
+    e.preventDefault();
+    show(STATIONS[(to + STATIONS.length) % STATIONS.length], true);
+  });
+}
+
+/* What is shown whatever the station ------------------------------------------------------------ */
+
+let said = "";
+function update() {
+  const state = stateOf(desk);
+  byId("state-word").textContent = state.word;
+  byId("state").dataset.tone = state.tone;
+  byId("state").querySelector("path").setAttribute("d", state.path);
+  byId("offline").hidden = desk.online || said === "";
+  document.body.classList.toggle("offline", !desk.online);
+  if (said !== state.word && desk.session) {
+    said = state.word;
+    byId("say").textContent = state.word;
+  }
+  if (!desk.machine || !desk.drawing) return;
+  byId("drawing-name").textContent = desk.drawing.name ?? "No drawing";
+  byId("machine-name").textContent = `on ${desk.machine.name}${desk.machine.rig ? ", virtual" : ""}`;
+  document.title = `${isActive() ? `${state.word}: ` : ""}${desk.drawing.name ?? "drawtrue desk"}`;
+  stopButton();
+  showCard(station);
+  side?.update?.();
+  wide?.update?.();
+}
+
+/* Stop ------------------------------------------------------------------------------------------ */
+
+const spaceStops = () => localStorage.getItem("space-stops") !== "no";
+
+function stopButton() {
+  const node = byId("stop"), moving = isMoving();
+  byId("stop-key").textContent = spaceStops() ? "space" : "";
+  node.classList.toggle("idle", !moving);
+  node.title = may("pause-now") ? "Lift the pen and hold" : moving ? "Stop what moves" : "Nothing moves now";
+}
+
+/* Lift and hold; what cannot be held is ended. What makes the machine stand is never stale. While
+ * nothing moves it does nothing: who presses twice to be sure must not lose the run. */
+let stop_ms = -Infinity;
+function stop() {
+  stop_ms = performance.now();
+  if (isMoving() && may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
+  else if (isMoving() && may("stop")) ask("request", { request: "stop", serial: 0 });
+  else toast(may("stop") ? "Nothing moves now. Escape twice ends the run." : "Nothing moves now.");
+}
+
+let escape_ms = -Infinity;
+function keys(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const types = event.target.closest?.("input:not([type=checkbox]):not([type=radio]):not([type=range]), textarea, select");
+  if (event.key === " " && isMoving() && !types && spaceStops()) {
+    event.preventDefault();
+    event.stopPropagation();
+    if (!event.repeat) stop();
+  } else if (event.key === " " && (event.repeat || performance.now() - stop_ms < 1500) && !types) {
+    event.preventDefault(); // struck twice to be sure: it must not press "Go on"
+    event.stopPropagation();
+  } else if (event.key === "Escape") {
+    if (event.timeStamp - escape_ms < 1500 && may("stop")) {
+      ask("request", { request: "stop", serial: 0 });
+      escape_ms = -Infinity;
+    } else {
+      escape_ms = event.timeStamp;
+      if (may("stop")) toast("Escape once more ends it.");
+    }
+    arm(false);
+    select(null);
+    scrub(null);
+  }
+}
+
+/* Said to people ---------------------------------------------------------------------------------- */
+
+function toast(text) {
+  const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": "Dismiss" }));
+  byId("toasts").append(node);
+  while (byId("toasts").children.length > 3) byId("toasts").firstChild.remove();
+  setTimeout(() => node.remove(), 9000);
+}
+
+function start() {
+  onComplaint(toast);
+  onGo(show);
+  startBed();
+  startStrip();
+  tabs();
+  byId("stop").addEventListener("click", stop);
+  addEventListener("keydown", keys, true);
+  addEventListener("keyup", (e) => { if (e.key === " " && (isMoving() || performance.now() - stop_ms < 1500) && e.target.tagName === "BUTTON" && spaceStops()) e.preventDefault(); }, true);
+  byId("file").addEventListener("change", (e) => {
+    if (e.target.files[0]) drop(e.target.files[0]);
+    e.target.value = "";
+  });
+  onStroke((stroke) => side?.stroke?.(stroke));
+  watch(["online", "machine", "session", "drawing", "run", "learn", "log"], update);
+  show(station);
+  connect();
+  window.deskPage = { show, desk, scrub, painted: null, onPainted: null }; // for those who test and measure
+  onPaint((data) => {
+    window.deskPage.painted = data;
+    window.deskPage.onPainted?.(data);
+  });
+}
+
+start();

@@ -1,0 +1,86 @@
+/* station-measure: the machine by hand, and where the sheet lies. */
+import { h, fill, button, tick } from "./dom.js";
+import { desk, move, ask, isReady, isActive } from "./desk.js";
+import * as format from "./format.js";
+import { arm } from "./bed.js";
+
+const STEPS = [0.1, 1, 10, 50];
+
+export function jogPanel() {
+  let step = 1;
+  const by = (x, y) => () => move("jog", { kind: "by", x: x * step, y: y * step });
+  const arrow = (text, name, x, y, area) => {
+    const b = button(text, by(x, y), { className: `arrow ${area}` });
+    b.setAttribute("aria-label", `Move the pen ${name}`);
+    return b;
+  };
+  const choices = STEPS.map((mm) => h("label.choice", null,
+    h("input", { type: "radio", name: "jog-step", value: mm, checked: mm === step, onchange: () => {
+      step = mm;
+      if (keys.box.checked) arm(true, step);
+    } }), h("span", null, `${mm}`)));
+  const keys = tick("The arrow keys move the pen too", (on) => arm(on, step));
+  const home = button("Home the machine", () => move("jog", { kind: "home" }), { className: "block" });
+  const pad = h("div.pad", null, arrow("↑", "away from you", 0, 1, "up"), arrow("←", "to the left", -1, 0, "left"),
+    arrow("→", "to the right", 1, 0, "right"), arrow("↓", "towards you", 0, -1, "down"));
+  const pen = button("Lower the pen", () => move("jog", { kind: desk.session.pen_down ? "pen-up" : "pen-down" }));
+  const park = button("Park", () => move("jog", { kind: "park" }));
+  const end = button("Let go of the port", () => move("jog", { kind: "end" }));
+  const where = h("p.where");
+  const caution = h("p.soft", null, "Homing runs both axes to their switches. Keep hands, hair and cords clear, and have the supply's switch in reach.");
+  return {
+    node: h("section.panel", null, h("h2", null, "Move by hand"), caution, home, where,
+      h("fieldset.steps", null, h("legend", null, "Step, mm"), h("div.choices", null, choices)), pad, keys,
+      h("div.row", null, pen, park, end)),
+    update() {
+      const ready = isReady(), s = desk.session;
+      where.textContent = s?.placed ? `The tip is at ${format.place(s.tip)}, pen ${s.pen_down ? "down" : "up"}.` : "Where the pen is, is not known: home first.";
+      home.disabled = !desk.machine?.port || isActive() || !(ready || s?.state === "closed");
+      for (const b of [...pad.children, pen, park]) b.disabled = !ready || !s.homed;
+      pen.textContent = s?.pen_down ? "Lift the pen" : "Lower the pen";
+      end.disabled = !ready;
+      if (!ready && keys.box.checked && s?.state === "closed") {
+        keys.box.checked = false;
+        arm(false);
+      }
+    },
+  };
+}
+
+function cornerPanel() {
+  const steps = h("ol.steps-list"), note = h("p.soft", null, "Where the sheet was taped down by eye, two touched corners tell where it really lies; the drawing is laid on it, moved and turned.");
+  const touch = (which) => button(`Take this as the lower ${which} corner`, () => move("touch-corner", { which }));
+  const left = touch("left"), right = touch("right"), forget = button("Forget the corners", () => ask("forget-corners"));
+  const leftText = h("span"), rightText = h("span");
+  fill(steps, h("li", null, leftText, left), h("li", null, rightText, right));
+  return {
+    node: h("section.panel", null, h("h2", null, "Touch two corners of the sheet"), note, steps, forget),
+    update() {
+      const { drawing } = desk, ready = isReady() && desk.session.placed;
+      leftText.textContent = drawing?.left ? `Lower left: ${format.place(drawing.left)} ` : "Move the tip over the lower left corner. ";
+      rightText.textContent = drawing?.right ? `Lower right: ${format.place(drawing.right)} ` : "Then over the lower right corner. ";
+      left.disabled = right.disabled = !ready;
+      forget.hidden = !drawing?.left && !drawing?.right;
+    },
+  };
+}
+
+const SHEETS = [["all", "for reading by eye"], ["scan", "for a scanner"], ["slack", "lost motion"], ["scale", "scale"], ["square", "squareness"],
+  ["settle", "lift and drop times"], ["speed", "speeds"], ["pens", "pens"]];
+
+function sheetPanel() {
+  const kind = h("select", null, SHEETS.map(([value, text]) => h("option", { value }, text)));
+  const make = button("Put it on the bed", () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
+  return {
+    node: h("section.panel", null, h("h2", null, "Measure by a test sheet"), h("label.field", null, h("span", null, "Sheet"), kind), make,
+      h("p.soft", null, "Draw it in Draw. Then 'drawtrue true' in a terminal asks what it shows, or reads its scan, and writes the corrections.")),
+    update() {
+      make.disabled = isActive();
+    },
+  };
+}
+
+export function measureSide() {
+  const panels = [jogPanel(), cornerPanel(), sheetPanel()];
+  return { node: panels.map((p) => p.node), update: () => panels.forEach((p) => p.update()) };
+}

@@ -1,0 +1,189 @@
+/* strip: the job as a strip of time. Pens in their colours, pen changes as gates, what happened as
+ * notches, the part that is done full; below it the drawing's own order. */
+import { byId } from "./dom.js";
+import { desk, watch, penOf, isActive } from "./desk.js";
+import * as format from "./format.js";
+import { job, scrub, total, onTime } from "./time.js";
+
+const TOP = 9; // px above the strip for gates
+const HIGH = 44;
+
+function size(canvas, high) {
+  const w = canvas.parentElement.clientWidth || 1, ratio = Math.min(2, devicePixelRatio || 1);
+  const width = Math.round(w * ratio), height = Math.round(high * ratio);
+  if (canvas.width !== width || canvas.height !== height) {
+    canvas.width = width;
+    canvas.height = height;
+  }
+  canvas.style.height = `${high}px`;
+  const c = canvas.getContext("2d");
+  c.setTransform(ratio, 0, 0, ratio, 0, 0);
+  c.clearRect(0, 0, w, high);
+  return [c, w];
+}
+
+const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+
+/* Spans of one pen, from gate to gate. */
+function spans() {
+  const parts = job.inkNumber === desk.drawing.ink ? (job.summary?.parts ?? []) : [], all = total() || 1;
+  return parts.map((part, i) => ({
+    pen: part.pen, strokes: part.strokes,
+    from: i ? (parts[i - 1].to + part.from) / 2 / all : 0,
+    to: i + 1 < parts.length ? (part.to + parts[i + 1].from) / 2 / all : 1,
+  }));
+}
+
+function paintPlan() {
+  const [c, w] = size(byId("strip-plan"), HIGH + 2 * TOP);
+  const now = Math.min(1, job.t / (total() || 1)), live = Math.min(1, job.live / (total() || 1));
+  const full = isActive() || desk.run?.phase === "ended" ? live : now;
+  c.fillStyle = colour("paper"); // the strip is paper, in the dark too: ink must show on it
+  c.fillRect(0, TOP - 2, w, HIGH + 4);
+  for (const span of spans()) {
+    const { colour: ink } = penOf(span.pen);
+    const x0 = span.from * w, x1 = span.to * w;
+    c.fillStyle = ink;
+    c.globalAlpha = 0.28;
+    c.fillRect(x0, TOP, x1 - x0, HIGH);
+    c.globalAlpha = 1;
+    if (full > span.from) c.fillRect(x0, TOP, Math.min(x1, full * w) - x0, HIGH);
+    if (span.from > 0) gate(c, x0);
+  }
+  for (const h of desk.run?.happened ?? []) if (h.kind !== "pen-change") notch(c, h.done * w, h.kind);
+  line(c, now * w, "tip");
+  if (job.scrubbed && isActive()) line(c, live * w, "stop");
+}
+
+function gate(c, x) {
+  c.fillStyle = colour("ground");
+  c.fillRect(x - 2, TOP, 4, HIGH);
+  c.fillStyle = colour("ink");
+  c.beginPath();
+  c.moveTo(x - 6, 1);
+  c.lineTo(x + 6, 1);
+  c.lineTo(x, TOP);
+  c.fill();
+}
+
+function notch(c, x, kind) {
+  c.fillStyle = colour(kind === "paused" || kind === "state" ? "asks" : "bad");
+  c.beginPath();
+  c.moveTo(x - 5, HIGH + 2 * TOP);
+  c.lineTo(x + 5, HIGH + 2 * TOP);
+  c.lineTo(x, HIGH + TOP - 3);
+  c.fill();
+}
+
+function line(c, x, name) {
+  c.fillStyle = colour("panel");
+  c.fillRect(x - 3, 2, 6, HIGH + 2 * TOP - 4);
+  c.fillStyle = colour(name);
+  c.fillRect(x - 1.5, 0, 3, HIGH + 2 * TOP);
+}
+
+function paintOwn() {
+  const canvas = byId("strip-own"), own = desk.drawing?.own;
+  canvas.hidden = !own;
+  byId("caption-own").textContent = own
+    ? `below: the drawing's own order, ${format.duration(own.total_s)}${own.changes ? `, ${format.count(own.changes, "pen change")}` : ""}` : "";
+  if (!own) return;
+  const [c, w] = size(canvas, 7);
+  const all = Math.max(own.total_s, total()), share = own.total_s / all;
+  const unit = (w * share) / own.pens.length;
+  c.fillStyle = colour("paper");
+  c.fillRect(0, 0, w * share, 7);
+  c.globalAlpha = 0.6;
+  for (let i = 0, end; i < own.pens.length; i = end) {
+    for (end = i + 1; end < own.pens.length && own.pens[end] === own.pens[i];) end++;
+    if (own.pens[i] < 0) continue;
+    c.fillStyle = penOf(own.pens[i]).colour;
+    c.fillRect(Math.round(i * unit), 0, Math.round(end * unit) - Math.round(i * unit), 7);
+  }
+  c.globalAlpha = 1;
+}
+
+/* What stands above it: time drawn, what comes next, time left. */
+function words() {
+  const all = total(), { session, run } = desk, t = Math.min(job.t, all);
+  const left = byId("when-left"), middle = byId("when-middle"), right = byId("when-right");
+  const strong = (node, bold, rest) => {
+    const b = document.createElement("b");
+    b.textContent = bold;
+    node.replaceChildren(b, rest);
+  };
+  const next = spans().find((s) => s.from * all > t + 1e-6);
+  middle.textContent = next
+    ? `${penOf(next.pen).name} in ${format.duration(next.from * all - t)}` : "";
+  if (run?.phase === "active" && !job.scrubbed) {
+    strong(left, format.duration(t), " drawn");
+    const end = new Date(Date.now() + session.left_s * 1000);
+    strong(right, format.duration(session.left_s), ` left, ready about ${format.clock(end)}`);
+    if (session.state === "pen-change") middle.textContent = `${session.pen_name} begins now`;
+  } else if (run?.phase === "ended" && !job.scrubbed) {
+    strong(left, format.duration(Math.min(job.live, all)), " drawn");
+    right.textContent = run.ended === "done" ? "finished" : `${format.duration(Math.max(0, all - job.live))} not drawn`;
+  } else {
+    strong(left, format.duration(t), ` of ${format.duration(all)}`);
+    if (t < all) strong(right, format.duration(all - t), job.scrubbed ? " after this moment" : " to draw");
+    else right.textContent = "drag along the strip to see any moment";
+  }
+  byId("caption-plan").textContent = `above: this plan, ${format.duration(all)}`;
+  const slider = byId("strip-slider");
+  slider.setAttribute("aria-valuemax", String(Math.round(all)));
+  slider.setAttribute("aria-valuenow", String(Math.round(t)));
+  slider.setAttribute("aria-valuetext",
+    `${format.duration(t)} of ${format.duration(all)}${next ? `, then ${penOf(next.pen).name}` : ""}`);
+}
+
+function paint() {
+  const wide = document.body.dataset.station === "machine" || document.body.dataset.station === "log";
+  byId("strip").hidden = !desk.drawing?.strokes || (wide && !isActive());
+  if (byId("strip").hidden) return;
+  paintPlan();
+  paintOwn();
+  words();
+}
+
+let due = false;
+export function paintStrip() {
+  if (due) return;
+  due = true;
+  requestAnimationFrame(() => {
+    due = false;
+    paint();
+  });
+}
+
+function scrubbing(node) {
+  const to = (e) => {
+    const box = node.getBoundingClientRect();
+    scrub(((e.clientX - box.left) / box.width) * total());
+  };
+  node.addEventListener("pointerdown", (e) => {
+    node.setPointerCapture(e.pointerId);
+    to(e);
+  });
+  node.addEventListener("pointermove", (e) => { if (node.hasPointerCapture(e.pointerId)) to(e); });
+  node.addEventListener("dblclick", () => scrub(null));
+  node.addEventListener("keydown", (e) => {
+    const all = total(), at = Math.min(job.t, all);
+    const next = spans().map((s) => s.from * all).find((t) => t > at + 1e-6);
+    const last = spans().map((s) => s.from * all).reverse().find((t) => t < at - 1e-6);
+    const t = {
+      ArrowRight: at + all / 200, ArrowUp: at + all / 200, ArrowLeft: at - all / 200, ArrowDown: at - all / 200,
+      PageUp: next ?? all, PageDown: last ?? 0, Home: 0, End: all,
+    }[e.key];
+    if (t === undefined && e.key !== "Backspace") return;
+    e.preventDefault();
+    scrub(t === undefined ? null : t);
+  });
+}
+
+export function startStrip() {
+  scrubbing(byId("strip-slider"));
+  new ResizeObserver(paintStrip).observe(document.body);
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", paintStrip);
+  watch(["session", "run", "drawing", "machine"], paintStrip);
+  onTime(paintStrip);
+}
