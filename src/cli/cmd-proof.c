@@ -115,5 +115,13 @@ const DtCommand dt_command_proof = {
     .name = "proof",
     .usage = "DRAWING|PROGRAM -o PICTURE [OPTION...]",
     .summary = "picture and figures of what will be on the paper",
+    .about = "Draws the sheet as it lies on the bed, with every pen in its colour and its true "
+             "width, pen-up travel as faint lines, each pen's share of the ink, and where the "
+             "time goes. It takes the options of plan, so that what is seen is what is drawn. "
+             "Of a program it shows where the ink lands on the machine of the profile.",
+    .examples = "drawtrue proof garden-bed.svg -m my.ini -o proof.png  # what will be on the "
+                "paper\n"
+                "drawtrue proof garden-bed.svg --order -o order.pdf  # in which order, and how "
+                "long that takes",
     .run = run,
 };
