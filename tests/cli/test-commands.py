@@ -30,7 +30,8 @@ TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER
 COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
           "across_coverage": NUMBER, "difference": NUMBER, "difference_dense": NUMBER,
           "area_mm2": NUMBER}
-PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "strokes": int,
+UNMEASURED = {"expected_ink_error": {"measured": bool}}
+PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "strokes": int, **UNMEASURED,
         "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
            "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
@@ -39,7 +40,8 @@ SHEETS = {"art": TEXT, "machine": TEXT, "paper": TEXT, "columns": int, "rows": i
           "colours": [COLOUR], "notes": [TEXT]}
 PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER,
        "travel_s": NUMBER, "lift_s": NUMBER}
-PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "pens": [PEN]}
+PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, **UNMEASURED,
+         "pens": [PEN]}
 FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
 READING = {"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER, "strokes": int}
 INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
