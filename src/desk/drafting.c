@@ -286,7 +286,8 @@ static gboolean draft_sheets(Draft *t, GError **error)
     DtJob whole = *own; /* with the drawing, for the report alone */
     whole.drawing = sheets.drawing;
     whole.colours = sheets.colours;
-    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, NULL, t->name, NULL, TRUE), sheets.n);
+    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, NULL, t->name, NULL, TRUE),
+         sheets.n);
     return write_program(t, &own->moves, error);
 }
 
