@@ -221,6 +221,25 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
     return asks;
 }
 
+DtEyeChoice *dt_eye_choices(const DtTestSheet *s, const DtAsk *a, size_t *n)
+{
+    const DtMarkKind kind = a->kind == DT_ASK_VERNIER ? DT_MARK_VERNIER : DT_MARK_DASH;
+    GArray *list = g_array_new(FALSE, FALSE, sizeof(DtEyeChoice));
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n && a->kind != DT_ASK_RULE; i++) {
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE;
+        if (m->kind != kind || m->part != a->part || m->row != a->row || m->place < a->least ||
+            m->place > a->most)
+            continue;
+        const DtEyeChoice c = {m->place, turned ? dt_sheet_turned_back(s, m->from) : m->from,
+                               turned ? dt_sheet_turned_back(s, m->to) : m->to};
+        g_array_append_val(list, c);
+    }
+    *n = list->len;
+    return (DtEyeChoice *)(void *)g_array_free(list, FALSE);
+}
+
 /* Ticks --------------------------------------------------------------------------------------- */
 
 static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, int place)
