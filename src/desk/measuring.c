@@ -128,7 +128,7 @@ static void add_value(JsonBuilder *b, const DtFigure *f)
     g_autofree char *value = g_strdup_printf("%.*f", decimals, f->value * factor);
     g_autofree char *interval = g_strdup_printf("%.*f", decimals, u);
     dt_json_text(b, "value", f->known ? value : NULL);
-    dt_json_text(b, "interval", f->known ? interval : NULL);
+    dt_json_text(b, "interval", f->known && u > 0 ? interval : NULL);
     dt_json_text(b, "unit", unit);
 }
 

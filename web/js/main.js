@@ -34,6 +34,7 @@ function show(name, focus = false) {
   const reads = name === "measure" && reading.open;
   const isWide = name === "machine" || name === "log" || reads;
   document.body.classList.toggle("is-wide", isWide);
+  document.body.classList.toggle("is-reading", reads);
   byId("bed").hidden = isWide;
   byId("wide").hidden = !isWide;
   side = { drawing: drawingSide, draw: () => strokePanel("draw"), measure: measureSide, machine: machineSide, log: logSide }[name]();

@@ -190,7 +190,7 @@ function writePart(r) {
   if (!r.changes.length) {
     const own = reading.data.undo === sheet().number;
     return [h("div.note", null, h("b", null, own ? `The corrections of sheet ${sheet().number} are in ${reading.data.profile}. ` : "There is nothing to write. "),
-      own ? "Draw another sheet to see what they have brought." : "The profile has the machine as this sheet shows it."), undoButton()];
+      own ? "Draw another sheet to see what they have brought." : "What these readings show is in the profile, or cannot be told from their noise."), undoButton()];
   }
   if (reading.data.profile === null)
     return h("div.note", null, h("b", null, "This is the built-in profile. "), "Make one of your own in Machine, draw a sheet with it, and corrections can be written.");
@@ -205,10 +205,10 @@ function resultView(go) {
   const left = open ? `${format.count(s.read, "question")} of ${s.asks.length} answered; what the others would tell stays as the profile has it.` : `All ${s.asks.length} questions are answered.`;
   if (!r) return { node: [h("h3", { tabIndex: -1 }, "What follows"), h("p.soft", null, left), h("div.note", null, format.sentence(s.unsolved)), back] };
   const proposed = r.figures.filter((f) => f.proposed), others = r.figures.filter((f) => !f.proposed);
-  const ink = r.ink_before_mm > 0 ? h("p.lead", null, "95 % of the ink is expected within ", h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), " of its line now, within ", h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), " with these corrections.") : null;
+  const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, "95 % of the ink is expected within ", h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), " of its line now, within ", h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), " with these corrections.") : null;
   return { node: [h("h3", { tabIndex: -1 }, "What follows"), h("p.soft", null, left), ink,
-    proposed.length ? figureTable(proposed, "Corrections that are proposed") : h("p", null, "No correction can be told from the noise of the readings."),
     h("div.write", null, writePart(r)),
+    proposed.length ? figureTable(proposed, "Corrections that are proposed") : null,
     others.length ? fold(`Not to be corrected by this sheet (${others.length})`, figureTable(others, "Figures without a correction"), h("p.help", null, "As the profile has it, or not to be told from it.")) : null,
     r.notes ? fold("What these readings cannot tell", h("p.long", null, r.notes)) : null, back] };
 }
