@@ -81,9 +81,6 @@ def run(folder, *arguments, code=0):
     environment["LSAN_OPTIONS"] = f"suppressions={quiet}:print_suppressions=0"
     for name in ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME"):
         environment[name] = str(folder / "home")
-    # fontconfig keeps what it found for the life of the process.
-    (folder / "leaks").write_text("leak:libfontconfig\n")
-    environment["LSAN_OPTIONS"] = f"suppressions={folder / 'leaks'}:print_suppressions=0"
     done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=folder, env=environment,
                           stdin=subprocess.DEVNULL, capture_output=True, text=True,
                           timeout=HANGS_AFTER)

@@ -6,7 +6,8 @@
 
 static DtProfile *profile(const char *corrections)
 {
-    g_autofree char *text = g_strconcat("[corrections]\n", corrections, NULL);
+    g_autofree char *text =
+        g_strconcat("[motion]\nink_tolerance = 0 mm\n[corrections]\n", corrections, NULL);
     g_autoptr(GError) error = NULL;
     DtProfile *p = dt_profile_read_data(text, strlen(text), "test.ini", &error);
     g_assert_no_error(error);
