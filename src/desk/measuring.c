@@ -97,8 +97,9 @@ static void take_changes(DtDesk *d, Reading *r)
 static gboolean solve(DtDesk *d, Reading *r, GError **error)
 {
     if (is_for_scans(r))
-        return refuse(error, "this sheet is for a scanner: 'drawtrue true --scan FILE' in a terminal "
-                             "reads its scan, together with the lengths that are kept here");
+        return refuse(error,
+                      "this sheet is for a scanner: 'drawtrue true --scan FILE' in a terminal "
+                      "reads its scan, together with the lengths that are kept here");
     if (dt_eye_readings_count(r->readings) == 0)
         return refuse(error, "nothing is read yet");
     r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
@@ -342,8 +343,7 @@ char *dt_desk_comb_json(DtDesk *d, const char *ask, GError **error)
 static gboolean read_seen(DtDesk *d, JsonObject *in, Reading *r, GError **error)
 {
     gint64 number;
-    return dt_request_whole(in, "sheet", 1, G_MAXINT32, &number, error) &&
-           read_last(d, r, error) &&
+    return dt_request_whole(in, "sheet", 1, G_MAXINT32, &number, error) && read_last(d, r, error) &&
            (number == r->sheet->number ||
             refuse(error, "another sheet is the last one by now; look again")) &&
            dt_truing_check_record(&r->record, d->profile, error);
@@ -356,8 +356,7 @@ gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error)
     gint64 i;
     size_t at = 0;
     if (!dt_request_text(in, "ask", sizeof((DtAsk *)NULL)->name - 1, &name, error) ||
-        !dt_request_text(in, "text", LONGEST_ANSWER, &text, error) ||
-        !read_seen(d, in, &r, error))
+        !dt_request_text(in, "text", LONGEST_ANSWER, &text, error) || !read_seen(d, in, &r, error))
         return FALSE;
     const DtAsk *a = find_ask(&r, name, &at, error);
     if (a == NULL || !dt_request_whole(in, "i", 0, (gint64)a->times - 1, &i, error))
@@ -376,9 +375,8 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
 {
     g_auto(Reading) r = {0};
     const char *seen;
-    if (!dt_request_text(in, "digest", 64, &seen, error) ||
-        !dt_desk_may_change_profile(d, error) || !read_seen(d, in, &r, error) ||
-        !solve(d, &r, error))
+    if (!dt_request_text(in, "digest", 64, &seen, error) || !dt_desk_may_change_profile(d, error) ||
+        !read_seen(d, in, &r, error) || !solve(d, &r, error))
         return FALSE;
     if (strcmp(seen, r.digest) != 0)
         return refuse(error, "readings or profile have changed since; look again at what follows");
@@ -388,8 +386,8 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
         return refuse(error, "the profile has the machine as this sheet shows it");
     g_autofree char *figures = dt_figures_to_json(r.figures);
     if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, figures, error) ||
-        !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number,
-                         r.changes, r.n_changes, error))
+        !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
+                         r.n_changes, error))
         return FALSE;
     dt_desk_reload_profile(d, d->profile->path);
     note_change(d);
