@@ -13,9 +13,43 @@ gboolean dt_cli_parse(const DtCommand *c, const GOptionEntry *entries, int *argc
     return dt_cli_parse_all(c, all, NULL, argc, argv, error);
 }
 
+/* Set while the options are listed and not parsed. */
+static struct {
+    DtOptionListener listener;
+    void *user;
+} listing;
+
+void dt_cli_list_options(const DtCommand *c, DtOptionListener listener, void *user)
+{
+    g_autofree char *name = g_strdup(c->name);
+    char *argv[] = {name, NULL};
+    g_autoptr(GError) error = NULL;
+    listing.listener = listener;
+    listing.user = user;
+    c->run(1, argv, &error);
+    listing.listener = NULL;
+}
+
+static void tell_entries(const GOptionEntry *e)
+{
+    for (; e != NULL && e->long_name != NULL; e++)
+        listing.listener(e, listing.user);
+}
+
 gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries, gpointer user,
                           int *argc, char ***argv, GError **error)
 {
+    gboolean help = FALSE;
+    const GOptionEntry own[] = {
+        {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "Show this help", NULL},
+        G_OPTION_ENTRY_NULL,
+    };
+    if (listing.listener != NULL) {
+        for (; *entries != NULL; entries++)
+            tell_entries(*entries);
+        tell_entries(own);
+        return FALSE;
+    }
     g_autoptr(GOptionContext) context = g_option_context_new(NULL);
     GOptionGroup *group = g_option_group_new(NULL, NULL, NULL, user, NULL);
     g_option_context_set_help_enabled(context, FALSE);
@@ -23,11 +57,6 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
     g_option_context_set_main_group(context, group);
     for (; *entries != NULL; entries++)
         g_option_group_add_entries(group, *entries);
-    gboolean help = FALSE;
-    const GOptionEntry own[] = {
-        {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "Show this help", NULL},
-        G_OPTION_ENTRY_NULL,
-    };
     g_option_group_add_entries(group, own);
     g_autofree char *name = g_strdup_printf("drawtrue %s", c->name);
     g_set_prgname(name);
@@ -38,7 +67,9 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
     if (help) {
         g_autofree char *text = g_option_context_get_help(context, TRUE, NULL);
         char *options = strstr(text, "\n\n");
-        dt_cli_printf(stdout, "usage: drawtrue %s %s%s", c->name, c->usage, options ? options : "\n");
+        dt_cli_printf(stdout, "usage: drawtrue %s %s%s", c->name, c->usage,
+                      options ? options : "\n");
+        dt_cli_printf(stdout, "'man drawtrue-%s' tells more, with examples.\n", c->name);
         return FALSE;
     }
     return TRUE;

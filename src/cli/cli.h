@@ -1,5 +1,5 @@
 /* cli: one file per command. Each file defines one DtCommand: its name, usage, help and entry point
- * in one place; main.c lists them. */
+ * in one place; commands.c lists them. */
 #pragma once
 
 #include "drawtrue/base.h"
@@ -10,6 +10,8 @@ typedef struct {
     const char *name;
     const char *usage;          /* what follows the name */
     const char *summary;        /* one line */
+    const char *about;          /* paragraphs with an empty line between them, for the manual */
+    const char *examples;       /* lines "drawtrue ...  # what it does", for the manual */
     const GOptionEntry *shared; /* options that several commands have in common; may be NULL */
     /* argv[0] is the command's name. Parses with dt_cli_parse(). Returns the exit code; sets *error
      * for every code but 0 unless it has reported in full already. */
@@ -19,6 +21,14 @@ typedef struct {
 extern const DtCommand dt_command_plan, dt_command_proof, dt_command_machine, dt_command_inspect,
     dt_command_mend, dt_command_run, dt_command_rig, dt_command_resume, dt_command_log,
     dt_command_learn, dt_command_jog, dt_command_sheet, dt_command_true, dt_command_desk;
+
+extern const DtCommand *const dt_cli_commands[];
+extern const gsize dt_cli_n_commands;
+
+/* Gives every option of a command to the listener, which keeps none of the memory; nothing is run.
+ * The manual and the completion are made by it. Not for several threads. */
+typedef void (*DtOptionListener)(const GOptionEntry *entry, void *user);
+void dt_cli_list_options(const DtCommand *c, DtOptionListener listener, void *user);
 
 /* GOptionContext over the command's own entries; unknown options are DT_ERROR_USAGE. What is left
  * in argv after it are the plain arguments. FALSE with *error set, or with *error unset after

@@ -13,6 +13,13 @@ const DtCommand dt_command_inspect = {
     .name = "inspect",
     .usage = "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
     .summary = "what this controller would do with a program, line by line",
+    .about = "Reads a program as the controller of the profile would and says, line by line, "
+             "what it refuses, what lies beyond the travel, what wastes time and where the ink "
+             "may not be what was meant. Nothing moves. Exit code 1 where something is wrong "
+             "with the program.",
+    .examples = "drawtrue inspect garden.nc -m my.ini  # what the controller would do with it\n"
+                "drawtrue inspect garden.nc --explain  # each line in words\n"
+                "drawtrue inspect garden.nc --picture ink.png  # where the ink would land",
     .run = run,
 };
 

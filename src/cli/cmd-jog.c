@@ -11,6 +11,17 @@ const DtCommand dt_command_jog = {
     .name = "jog",
     .usage = "--port PORT [home | by X,Y | to X,Y | up | down | park]... [OPTION...]",
     .summary = "home, move, lift and lower by hand: by the keys, or the motions given",
+    .about = "Homes the machine, then moves it as the motions say: home, by X,Y (mm from "
+             "here), to X,Y (mm from the origin), up, down and park. Without motions it takes "
+             "the keys of the terminal: arrows move, 1, 2 and 3 choose steps of 10, 1 and 0.1 "
+             "mm, space lowers and lifts the pen, h homes, p parks, q ends. Places are kept "
+             "within the travel. It ends with the pen up and the motors off.\n"
+             "\n"
+             "Keep hands, hair and cables away from what moves, and have the supply's switch "
+             "in reach.",
+    .examples = "drawtrue jog --port /dev/ttyUSB0 -m my.ini  # by the keys\n"
+                "drawtrue jog --port /dev/ttyUSB0 -m my.ini --speed 10 to 50,60 down by 10,0 "
+                "up park  # by a list",
     .run = run,
 };
 
@@ -19,8 +30,8 @@ static const struct {
     DtJogKind kind;
     gboolean has_place;
 } words[] = {
-    {"home", DT_JOG_HOME, FALSE},  {"by", DT_JOG_BY, TRUE},        {"to", DT_JOG_TO, TRUE},
-    {"up", DT_JOG_PEN_UP, FALSE},  {"down", DT_JOG_PEN_DOWN, FALSE}, {"park", DT_JOG_PARK, FALSE},
+    {"home", DT_JOG_HOME, FALSE}, {"by", DT_JOG_BY, TRUE},          {"to", DT_JOG_TO, TRUE},
+    {"up", DT_JOG_PEN_UP, FALSE}, {"down", DT_JOG_PEN_DOWN, FALSE}, {"park", DT_JOG_PARK, FALSE},
 };
 
 /* One motion from the words at `argv`; how many it has, 0 where they are wrong. */
@@ -81,12 +92,13 @@ static int run(int argc, char **argv, GError **error)
     if (p == NULL)
         return (*error)->code;
     if (!json)
-        dt_cli_print(stderr, "The machine homes first. Keep hands, hair and cables away from what moves, and have "
-              "its\nsupply's switch in reach.\n");
+        dt_cli_print(
+            stderr,
+            "The machine homes first. Keep hands, hair and cables away from what moves, and have "
+            "its\nsupply's switch in reach.\n");
     g_autoptr(DtSession) s = dt_session_new(p, port);
     const gboolean good =
-        list->len > 0
-            ? dt_cli_jog_by_list(s, (const DtJog *)list->data, list->len, json, error)
-            : dt_cli_jog_by_keys(s, speed, NULL, NULL, 0, error);
+        list->len > 0 ? dt_cli_jog_by_list(s, (const DtJog *)list->data, list->len, json, error)
+                      : dt_cli_jog_by_keys(s, speed, NULL, NULL, 0, error);
     return good ? 0 : (*error)->code;
 }

@@ -18,6 +18,13 @@ const DtCommand dt_command_learn = {
     .name = "learn",
     .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still] [--json]",
     .summary = "ask a controller which words it takes, into the profile",
+    .about = "Tries the words of RS-274 on a connected controller one by one and writes those "
+             "that it takes, and how it answers, into the profile, whose comments stay. Words "
+             "that move the machine are tried only with --may-move or after you agree.\n"
+             "\n"
+             "Keep hands, hair and cords clear of the axes, and have the supply's switch in "
+             "reach.",
+    .examples = "drawtrue learn --port /dev/ttyUSB0 -m my.ini --still  # without any movement",
     .run = run,
 };
 

@@ -47,5 +47,10 @@ const DtCommand dt_command_log = {
     .name = "log",
     .usage = "[--machine] [--journal FILE] [--json]",
     .summary = "past runs: time, ink and travel per pen",
+    .about = "Lists the runs in the journal: when, on which machine, how long they took "
+             "against the estimate, how much ink each pen laid and how far it travelled, and "
+             "whether they were finished.",
+    .examples = "drawtrue log  # every run\n"
+                "drawtrue log --json  # the same for a program",
     .run = run,
 };

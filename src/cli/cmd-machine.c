@@ -9,6 +9,12 @@ const DtCommand dt_command_machine = {
     .name = "machine",
     .usage = "[--machine FILE] [--template] [--json]",
     .summary = "what follows from the machine's profile, or a profile to begin with",
+    .about = "Reports what follows from a profile: steps per mm, the finest step, the fastest "
+             "feeds, which part of the bed the pens reach, and the power budget. With "
+             "--template it prints a profile in which every key is explained and has its "
+             "default; drawtrue-profile(5) lists the keys.",
+    .examples = "drawtrue machine --template > my.ini  # a profile to begin with\n"
+                "drawtrue machine -m my.ini  # what follows from it",
     .run = run,
 };
 

@@ -13,6 +13,14 @@ const DtCommand dt_command_mend = {
     .name = "mend",
     .usage = "PROGRAM -o FILE [--machine FILE] [--pen-by HOW] [--correct] [--clip] [--json]",
     .summary = "a program from elsewhere, made fit for this controller",
+    .about = "Writes a program that came from elsewhere anew, in words that this controller "
+             "takes and with the same ink. Words whose meaning depends on the sender, the pen "
+             "above all, are worked out from the program; where that is in doubt, the readings "
+             "are listed and --pen-by chooses one. Nothing is left out silently.",
+    .examples = "drawtrue mend labels.nc -o labels-fit.nc -m my.ini  # fit for the controller "
+                "of my.ini\n"
+                "drawtrue mend labels.nc -o labels-fit.nc --units in --pen-by z-below:0  # "
+                "where the program is ambiguous",
     .run = run,
 };
 
@@ -20,8 +28,8 @@ const DtCommand dt_command_mend = {
 static char *picture_path(const char *output, size_t i)
 {
     const char *dot = strrchr(output, '.'), *slash = strrchr(output, '/');
-    const int stem = dot != NULL && (slash == NULL || dot > slash) ? (int)(dot - output)
-                                                                   : (int)strlen(output);
+    const int stem =
+        dot != NULL && (slash == NULL || dot > slash) ? (int)(dot - output) : (int)strlen(output);
     return g_strdup_printf("%.*s-reading-%zu.png", stem, output, i + 1);
 }
 
@@ -42,7 +50,8 @@ static char *draw_reading(const DtProfile *p, const char *program, const char *o
     char *path = picture_path(output, i);
     if (!dt_cli_claim_output(path, DT_FILE_PICTURE, program, p, FALSE, NULL)) {
         dt_inspection_clear(&ink);
-        g_free(path); /* a file that we did not make is left alone; the reading stands in the text */
+        g_free(
+            path); /* a file that we did not make is left alone; the reading stands in the text */
         return NULL;
     }
     g_autofree char *title = g_strdup_printf("Reading %zu: --pen-by '%s'", i + 1, r->option);
@@ -61,8 +70,8 @@ static void draw_doubt(const DtProfile *p, const char *program, const char *outp
         g_autofree char *path = draw_reading(p, program, output, options, &m->readings[i], i);
         if (path == NULL)
             continue;
-        char *more = g_strdup_printf("%s\n  %s shows '%s'", (*error)->message, path,
-                                     m->readings[i].option);
+        char *more =
+            g_strdup_printf("%s\n  %s shows '%s'", (*error)->message, path, m->readings[i].option);
         g_free((*error)->message);
         (*error)->message = more;
     }
@@ -103,8 +112,8 @@ static int mend(const DtProfile *p, const char *program, const char *output,
     }
     gboolean good = write_mended(p, &m, text, len, output, error);
     if (good && correct && m.n_changes == 0 && !json) {
-        dt_cli_printf(stdout, "%s is fit for this machine as it is; %s has its corrections too\n", program,
-                      output);
+        dt_cli_printf(stdout, "%s is fit for this machine as it is; %s has its corrections too\n",
+                      program, output);
     } else if (good) {
         g_autofree char *report = dt_report_mending(&m, program, output, json);
         dt_cli_print_report(report, json);
@@ -126,7 +135,8 @@ static int run(int argc, char **argv, GError **error)
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
         {"pen-by", 0, 0, G_OPTION_ARG_STRING, &pen_by,
          "How the program means its pen, where that is in doubt: spindle:on, s-above:N, z-below:N, "
-         "line:WORDS=down,WORDS=up, moves and more", "HOW"},
+         "line:WORDS=down,WORDS=up, moves and more",
+         "HOW"},
         {"units", 0, 0, G_OPTION_ARG_STRING, &units,
          "What the lengths of a program are that does not say so", "mm|in"},
         {"leave-out", 0, 0, G_OPTION_ARG_STRING, &leave_out,

@@ -44,5 +44,17 @@ const DtCommand dt_command_plan = {
     .name = "plan",
     .usage = "DRAWING -o JOB.nc [OPTION...]",
     .summary = "drawing to program for this machine",
+    .about = "Reads an SVG drawing, a page of a PDF file or a photograph, finds every line and "
+             "fill that the pens of the rack must trace, orders them for the least time, "
+             "corrects each move by what was measured on this machine, and writes RS-274 text "
+             "in the words that its controller takes. The same input gives the same program, "
+             "byte for byte.\n"
+             "\n"
+             "The report lists each colour of the artwork with the pen that draws it, the time "
+             "and the ink, and whatever could not be drawn as the artwork shows it.",
+    .examples = "drawtrue plan garden-bed.svg -o garden.nc  # for the built-in machine, on its "
+                "own paper\n"
+                "drawtrue plan garden-bed.svg -o garden.nc -m my.ini --paper \"A5 landscape\" "
+                "--solid  # for the machine of my.ini, with dense fills",
     .run = run,
 };

@@ -101,8 +101,8 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_cli_claim_output(output, DT_FILE_PICTURE, argv[1], in.profile, force, error))
         return DT_ERROR_INPUT;
     gboolean good = !dt_art_is_artwork(argv[1]) ? prove_program(in.profile, argv[1], error)
-                    : in.several         ? prove_sheets(&in, argv[1], error)
-                                         : prove_drawing(&in, argv[1], error);
+                    : in.several                ? prove_sheets(&in, argv[1], error)
+                                                : prove_drawing(&in, argv[1], error);
     return good ? 0 : DT_ERROR_INPUT;
 }
 
@@ -110,5 +110,13 @@ const DtCommand dt_command_proof = {
     .name = "proof",
     .usage = "DRAWING|PROGRAM -o PICTURE [OPTION...]",
     .summary = "picture and figures of what will be on the paper",
+    .about = "Draws the sheet as it lies on the bed, with every pen in its colour and its true "
+             "width, pen-up travel as faint lines, each pen's share of the ink, and where the "
+             "time goes. It takes the options of plan, so that what is seen is what is drawn. "
+             "Of a program it shows where the ink lands on the machine of the profile.",
+    .examples = "drawtrue proof garden-bed.svg -m my.ini -o proof.png  # what will be on the "
+                "paper\n"
+                "drawtrue proof garden-bed.svg --order -o order.pdf  # in which order, and how "
+                "long that takes",
     .run = run,
 };

@@ -61,6 +61,15 @@ const DtCommand dt_command_resume = {
     .name = "resume",
     .usage = "[--run NUMBER] [--back N | --back-mm MM | --at X,Y] [OPTION...]",
     .summary = "go on with a run that was cut off",
+    .about = "Continues the last unfinished run, or the one that --run names, from the last "
+             "stroke that the controller is known to have drawn. It homes first. --back, "
+             "--back-mm and --at go back to draw a part again, for a pen that ran dry.\n"
+             "\n"
+             "A plotter moves by itself: keep fingers, hair and cords out of its way, keep its "
+             "switch in reach, and do not leave it alone.",
+    .examples = "drawtrue resume --port /dev/ttyUSB0 -m my.ini  # the last unfinished run\n"
+                "drawtrue resume --port /dev/ttyUSB0 -m my.ini --back 3  # three strokes "
+                "earlier",
     .shared = dt_cli_running_entries,
     .run = run,
 };

@@ -63,14 +63,18 @@ static void report(const DtRig *r, const char *folder)
     dt_rig_figures(r, &f);
     g_autofree char *time = dt_base_duration(f.time_s);
     dt_cli_printf(stdout, "time       %s on the machine's clock\n", time);
-    dt_cli_printf(stdout, "ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm, dt_rig_stroke_count(r),
-           dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes", f.travel_mm);
-    dt_cli_printf(stdout, "lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken, f.lines_refused,
-           f.bytes_lost);
-    dt_cli_printf(stdout, "machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n", f.endstop_hits,
-           f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y, f.motors_off ? "off" : "on");
-    dt_cli_printf(stdout, "pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n", f.dry_mm,
-           f.drag_mm, f.pen_changes);
+    dt_cli_printf(stdout, "ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm,
+                  dt_rig_stroke_count(r), dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes",
+                  f.travel_mm);
+    dt_cli_printf(stdout, "lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken,
+                  f.lines_refused, f.bytes_lost);
+    dt_cli_printf(stdout, "machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n",
+                  f.endstop_hits, f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y,
+                  f.motors_off ? "off" : "on");
+    dt_cli_printf(
+        stdout,
+        "pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n",
+        f.dry_mm, f.drag_mm, f.pen_changes);
     if (folder)
         dt_cli_printf(stdout, "ink is in  %s\n", folder);
 }
@@ -101,7 +105,8 @@ static gboolean claim_outputs(const Options *o, const char *file, GError **error
     static const struct {
         const char *name;
         DtFileKind kind;
-    } ink[] = {{"ink.json", DT_FILE_INK}, {"ink.svg", DT_FILE_PICTURE}, {"ink.png", DT_FILE_PICTURE}};
+    } ink[] = {
+        {"ink.json", DT_FILE_INK}, {"ink.svg", DT_FILE_PICTURE}, {"ink.png", DT_FILE_PICTURE}};
     for (gsize i = 0; o->out != NULL && i < G_N_ELEMENTS(ink); i++) {
         g_autofree char *path = g_build_filename(o->out, ink[i].name, NULL);
         if (g_file_test(o->out, G_FILE_TEST_EXISTS) &&
@@ -147,7 +152,8 @@ static int run_rig(const char *file, const Options *o, GError **error)
     Log log = {0};
     if (r == NULL)
         return DT_ERROR_INPUT;
-    if (o->scan && !dt_rig_check_scan_path(o->scan, error)) /* before an hour's drawing, not after */
+    if (o->scan &&
+        !dt_rig_check_scan_path(o->scan, error)) /* before an hour's drawing, not after */
         return DT_ERROR_USAGE;
     if (!claim_outputs(o, file, error))
         return DT_ERROR_INPUT;
@@ -201,7 +207,15 @@ static int run(int argc, char **argv, GError **error)
 
 const DtCommand dt_command_rig = {
     .name = "rig",
-    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--scan FILE] [--real-time] [--once] [--json]",
+    .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--scan FILE] [--real-time] "
+             "[--once] [--json]",
     .summary = "the virtual machine on a pseudo-terminal",
+    .about = "Runs a plotter that exists only in the computer: its controller answers on a "
+             "pseudo-terminal, its motors, cords, rails and pens have the faults that the rig "
+             "file gives them, and it writes the ink that landed. It runs in virtual time, so "
+             "that hours take seconds. With --template it prints a rig file in which every key "
+             "is explained; drawtrue-rig(5) lists the keys.",
+    .examples = "drawtrue rig --link /tmp/plotter --out ink --once  # in one terminal\n"
+                "drawtrue run garden.nc --port /tmp/plotter --pens-ready  # in another",
     .run = run,
 };

@@ -136,6 +136,18 @@ const DtCommand dt_command_run = {
     .name = "run",
     .usage = "JOB.nc --port PORT [OPTION...]",
     .summary = "draw it: stream, pen changes, pause, progress",
+    .about = "Checks the whole program first, as inspect does, opens the port, waits for the "
+             "board, lifts the pen, homes and draws. It waits at pen changes, shows progress, "
+             "and keeps a journal, from which a run that was cut off is resumed. While it "
+             "draws, a letter with Enter controls it: p pauses at the next lift, h holds at "
+             "once, c waits at the next pen change, a parks to look at the sheet, Enter alone "
+             "continues, q ends the run. Ctrl-C pauses, a second one ends the run.\n"
+             "\n"
+             "A plotter moves by itself: keep fingers, hair and cords out of its way, keep its "
+             "switch in reach, and do not leave it alone.",
+    .examples = "drawtrue run garden.nc --port /dev/ttyUSB0 -m my.ini  # draw it\n"
+                "drawtrue run garden.nc --port /dev/ttyUSB0 -m my.ini --place  # on a sheet "
+                "whose corners are touched by the pen",
     .shared = dt_cli_running_entries,
     .run = run,
 };

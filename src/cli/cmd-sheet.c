@@ -126,5 +126,18 @@ const DtCommand dt_command_sheet = {
     .name = "sheet",
     .usage = "[all|slack|scale|square|settle|speed|pens|scan]... -o JOB.nc [OPTION...]",
     .summary = "a test sheet, by which the machine measures itself on paper",
+    .about = "Writes a program that draws a test sheet with a number of its own, and keeps what it "
+             "holds in the "
+             "journal. Read by eye or from a scan, it tells 'drawtrue true' how far this machine's "
+             "ink lies from "
+             "where it was sent. The words name what is to be measured; all draws everything that "
+             "fits.\n"
+             "\n"
+             "A plotter moves by itself: keep fingers, hair and cords out of its way, keep its "
+             "switch in reach, "
+             "and do not leave it alone.",
+    .examples = "drawtrue sheet all -o sheet.nc -m my.ini  # a sheet for everything\n"
+                "drawtrue sheet slack square -o sheet.nc --picture sheet.png  # two measurements, "
+                "and how they look",
     .run = run,
 };

@@ -100,7 +100,8 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
 {
     for (size_t i = 0; i < r->n; i++) {
         const DtAsk *a = &r->asks[i];
-        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES; k++) {
+        for (size_t k = 0; k < a->times && a->kind == DT_ASK_RULE && a->times == DT_EYE_TIMES;
+             k++) {
             DtEyeReading one;
             if (r->answers[i].text[k] && dt_eye_answer(a, r->answers[i].text[k], &one, NULL))
                 rule[a->axis][n[a->axis]++] = one.value;
@@ -271,5 +272,16 @@ const DtCommand dt_command_true = {
     .name = "true",
     .usage = "[READING... | --scan FILE... | --undo | --compare A B] [OPTION...]",
     .summary = "readings of a test sheet to corrections in the profile",
+    .about = "Turns the readings of a test sheet into corrections with their uncertainty and "
+             "writes them into "
+             "the profile, whose comments stay. It asks for each reading with a picture, takes "
+             "them as arguments, "
+             "or finds them in a scan. --show writes nothing, --undo takes the last corrections "
+             "back, and "
+             "--compare sets two sheets side by side: whether a repair helped.",
+    .examples =
+        "drawtrue true -m my.ini  # asks for the readings of the last sheet\n"
+        "drawtrue true -m my.ini --scan sheet.png --show  # what a scan says, without writing it\n"
+        "drawtrue true --compare 3 4 --picture repair.png  # before and after",
     .run = run,
 };

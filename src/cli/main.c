@@ -6,18 +6,11 @@
 #include <locale.h>
 #include <string.h>
 
-static const DtCommand *const commands[] = {
-    &dt_command_plan,    &dt_command_proof, &dt_command_inspect, &dt_command_mend,
-    &dt_command_learn,   &dt_command_run,   &dt_command_resume,  &dt_command_jog,   &dt_command_log,
-    &dt_command_sheet, &dt_command_true,  &dt_command_machine, &dt_command_rig,
-    &dt_command_desk,
-};
-
 static void print_usage(FILE *out)
 {
     dt_cli_print(out, "usage: drawtrue COMMAND ...\n\n");
-    for (gsize i = 0; i < G_N_ELEMENTS(commands); i++)
-        dt_cli_printf(out, "  %-9s%s\n", commands[i]->name, commands[i]->summary);
+    for (gsize i = 0; i < dt_cli_n_commands; i++)
+        dt_cli_printf(out, "  %-9s%s\n", dt_cli_commands[i]->name, dt_cli_commands[i]->summary);
     dt_cli_print(out, "\n'drawtrue help COMMAND' tells more. Exit codes: 0 done, 1 the input or the "
                       "machine\nhas a problem that the message names, 2 wrong usage, 3 internal or I/O "
                       "failure.\n");
@@ -25,19 +18,19 @@ static void print_usage(FILE *out)
 
 static const DtCommand *find_command(const char *name)
 {
-    for (gsize i = 0; i < G_N_ELEMENTS(commands); i++)
-        if (strcmp(commands[i]->name, name) == 0)
-            return commands[i];
+    for (gsize i = 0; i < dt_cli_n_commands; i++)
+        if (strcmp(dt_cli_commands[i]->name, name) == 0)
+            return dt_cli_commands[i];
     return NULL;
 }
 
 static int no_such_command(const char *name)
 {
-    const DtCommand *nearest = commands[0];
-    for (gsize i = 1; i < G_N_ELEMENTS(commands); i++)
-        if (dt_base_edit_distance(name, commands[i]->name) <
+    const DtCommand *nearest = dt_cli_commands[0];
+    for (gsize i = 1; i < dt_cli_n_commands; i++)
+        if (dt_base_edit_distance(name, dt_cli_commands[i]->name) <
             dt_base_edit_distance(name, nearest->name))
-            nearest = commands[i];
+            nearest = dt_cli_commands[i];
     dt_cli_printf(stderr, "drawtrue: there is no command '%s'; did you mean '%s'?\n", name,
                   nearest->name);
     return DT_ERROR_USAGE;

@@ -1,4 +1,4 @@
-/* tidy: makes the way of the carriage through one run fit for motors with slack. */
+/* tidy: makes the path of the carriage through one run fit for motors with backlash. */
 #include "machine/tidy.h"
 
 #include <math.h>

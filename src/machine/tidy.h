@@ -1,4 +1,4 @@
-/* tidy: makes the way of the carriage through one run fit for motors with slack. Private to the
+/* tidy: makes the path of the carriage through one run fit for motors with backlash. Private to the
  * room. */
 #pragma once
 

@@ -85,7 +85,7 @@ def what_cannot_be_read_says_why_by_its_own_name():
     for name, data in (("broken.svg", b"<svg><rect"), ("photo.png", b"\x89PNG\r\n\x1a\n" + bytes(20)), ("page.pdf", b"%PDF-1.4\nnothing")):
         s = planned(d, page, name, data)
         assert s["drawing"]["state"] == "failed" and s["drawing"]["problem"], s["drawing"]
-        assert "/work/" not in s["drawing"]["problem"] and name in s["drawing"]["problem"], s["drawing"]["problem"]
+        assert "/" not in s["drawing"]["problem"] and name in s["drawing"]["problem"], s["drawing"]["problem"]
     closed(d)
 
 

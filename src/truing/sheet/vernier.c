@@ -2,7 +2,7 @@
  * neighbour of the other, the tick's number times the least count is how far the combs are displaced
  * (the vernier principle; common practice, no source).
  *
- * The ticks of a comb follow each other in the way of its approach, the first one after a reversal of
+ * The ticks of a comb follow each other in the direction of its approach, the first one after a reversal of
  * its own, so that all of them are drawn with the slack on the same side. Ticks of the same number are
  * drawn across the line in the same direction: whatever the other axis does to the carriage, it does to
  * both. */
