@@ -514,7 +514,9 @@ def a_sheet_is_read_by_clicks_and_by_keys_and_its_corrections_are_those_of_the_c
         b.wait("document.querySelector('.write')?.textContent.includes('are in workshop.ini')", 10, "the corrections to be written")
         written = ini.read_bytes()
         assert written != before
-        b.wait("document.querySelector('.write button:not(:disabled)')", 10, "the port to be let go of")
+        b.wait("deskPage.desk.session.state === 'closed'", 10, "the port to be let go of")
+        time.sleep(0.5)  # the page follows with the profile as it was written
+        b.wait("document.querySelector('.write button:not(:disabled)')", 10, "what can be taken back")
         b.click(".write button", "Undo the corrections")
         b.wait("document.querySelector('.write button.go')", 10, "the corrections to be taken back")
         assert ini.read_bytes() == before
