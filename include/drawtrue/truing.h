@@ -4,6 +4,7 @@
 #pragma once
 
 #include "drawtrue/machine.h"
+#include "drawtrue/sheet-log.h"
 #include "drawtrue/work.h"
 
 /* Sheets ------------------------------------------------------------------------------------- */
@@ -163,6 +164,15 @@ typedef struct {
 /* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main
  * comb. FALSE with DT_ERROR_INPUT where it is no number or out of range. */
 gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GError **error);
+/* A numbered tick or dash that can be the answer to a question, commanded mm on the bed as the paper lay
+ * first. */
+typedef struct {
+    int place;
+    DtPoint from, to;
+} DtEyeChoice;
+/* Those of the question's row, in drawing order, several of one number where it has several strokes; none
+ * for a length. g_free. */
+DtEyeChoice *dt_eye_choices(const DtTestSheet *s, const DtAsk *a, size_t *n);
 /* A picture of exactly what is asked, magnified, like dt_proof_write(). */
 gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a, const char *path,
                         int width_px, GError **error);
@@ -282,6 +292,9 @@ double dt_truing_limit_share(DtErrorKind kind);
 /* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
  * by the caller. */
 char *dt_truing_drive_sum(const DtProfile *p);
+/* Whether the sheet tells of the machine as `p` has it: FALSE with DT_ERROR_INPUT where its run was broken
+ * off, or the drive train was changed since. */
+gboolean dt_truing_check_record(const DtSheetRecord *r, const DtProfile *p, GError **error);
 
 /* History ------------------------------------------------------------------------------------- */
 

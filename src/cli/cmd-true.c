@@ -39,26 +39,6 @@ static const GOptionEntry entries[] = {
 
 /* The sheet ------------------------------------------------------------------------------------- */
 
-static gboolean is_fit(const DtSheetRecord *r, const DtProfile *p, GError **error)
-{
-    g_autofree char *sum = dt_truing_drive_sum(p);
-    if (r->begun && !r->drawn)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %" G_GINT64_FORMAT
-                    " was broken off after %zu of %zu strokes; 'drawtrue resume' ends "
-                    "it, or draw a new one",
-                    r->number, r->strokes_drawn, r->strokes);
-    else if (*r->profile_sum && strcmp(sum, r->profile_sum) != 0)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "the travel, steps or drive train of this profile were changed since sheet "
-                    "%" G_GINT64_FORMAT
-                    " was drawn; it says nothing of the machine as it is now: draw a new one",
-                    r->number);
-    else
-        return TRUE;
-    return FALSE;
-}
-
 static DtTestSheet *read_sheet(const DtProfile *p, gint64 n, DtSheetRecord *r, GError **error)
 {
     return dt_sheet_log_read(journal, p->name, n, r, error) ? dt_sheet_from_json(r->sheet, error)
@@ -174,7 +154,7 @@ static int read_and_correct(const DtProfile *p, int argc, char **argv, GError **
 {
     g_auto(DtSheetRecord) record = {0};
     g_autoptr(DtTestSheet) s = read_sheet(p, number, &record, error);
-    if (s == NULL || !is_fit(&record, p, error))
+    if (s == NULL || !dt_truing_check_record(&record, p, error))
         return DT_ERROR_INPUT;
     g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
     if (!gather(p, s, &record, r, argc, argv, error))

@@ -300,6 +300,9 @@ static const struct {
     {"look-for-ports", look_for_ports},
     {"choose-port", choose_port},
     {"set-keys", dt_desk_write_keys},
+    {"keep-reading", dt_desk_keep_reading},
+    {"write-corrections", dt_desk_write_corrections},
+    {"undo-corrections", dt_desk_undo_corrections},
 };
 
 gboolean dt_desk_act(DtDesk *d, const char *action, JsonObject *in, GError **error)

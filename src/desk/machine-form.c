@@ -10,7 +10,7 @@
 
 enum { MOST_PROFILES = 40, MOST_CHANGES = 200, LONGEST_VALUE = 2000, MOST_BYTES = 1 << 20 };
 
-static gboolean is_free(DtDesk *d, GError **error)
+gboolean dt_desk_may_change_profile(DtDesk *d, GError **error)
 {
     DtSnapshot s;
     dt_session_snapshot(d->session, &s);
@@ -74,16 +74,21 @@ static void add_sections(JsonBuilder *b, const DtDesk *d, GKeyFile *file)
     }
 }
 
-char *dt_desk_keys_json(DtDesk *d)
+GKeyFile *dt_desk_read_keys(const DtDesk *d)
 {
-    g_autoptr(GKeyFile) file = NULL;
+    GKeyFile *file = g_key_file_new();
     gsize n;
     g_autofree char *text = d->profile->path
                                 ? dt_base_read_file(d->profile->path, MOST_BYTES, &n, NULL)
                                 : dt_profile_template();
-    file = g_key_file_new();
     if (text != NULL)
         g_key_file_load_from_data(file, text, strlen(text), G_KEY_FILE_NONE, NULL);
+    return file;
+}
+
+char *dt_desk_keys_json(DtDesk *d)
+{
+    g_autoptr(GKeyFile) file = dt_desk_read_keys(d);
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "path", d->profile->path);
     dt_json_begin_array(b, "sections");
@@ -137,7 +142,7 @@ static gboolean read_change(JsonNode *node, DtProfileChange *out, GError **error
 gboolean dt_desk_write_keys(DtDesk *d, JsonObject *in, GError **error)
 {
     JsonArray *list;
-    if (!dt_request_array(in, "changes", MOST_CHANGES, &list, error) || !is_free(d, error))
+    if (!dt_request_array(in, "changes", MOST_CHANGES, &list, error) || !dt_desk_may_change_profile(d, error))
         return FALSE;
     if (d->profile->path == NULL) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
@@ -157,7 +162,7 @@ gboolean dt_desk_write_keys(DtDesk *d, JsonObject *in, GError **error)
 
 gboolean dt_desk_new_profile(DtDesk *d, const char *name, GError **error)
 {
-    if (!is_free(d, error))
+    if (!dt_desk_may_change_profile(d, error))
         return FALSE;
     if (!is_name(name) || *name == '.') {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
@@ -207,7 +212,7 @@ char **dt_desk_profiles(DtDesk *d)
 
 gboolean dt_desk_choose_profile(DtDesk *d, const char *path, GError **error)
 {
-    if (!is_free(d, error))
+    if (!dt_desk_may_change_profile(d, error))
         return FALSE;
     if (*path == '\0') {
         dt_desk_reload_profile(d, NULL);
@@ -235,7 +240,7 @@ static gboolean is_port(const DtDesk *d, const char *path)
 
 gboolean dt_desk_choose_port(DtDesk *d, const char *path, GError **error)
 {
-    if (!is_free(d, error))
+    if (!dt_desk_may_change_profile(d, error))
         return FALSE;
     if (!is_port(d, path)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "this computer has no such port");

@@ -190,6 +190,7 @@ static void load_next_profile(DtDesk *d)
     }
     dt_profile_free(d->profile);
     d->profile = p;
+    d->measure_number++;
 }
 
 static gboolean open_again(gpointer data)

@@ -18,7 +18,8 @@ typedef enum {
     DT_PART_RUN = 1 << 3,
     DT_PART_LEARN = 1 << 4,
     DT_PART_LOG = 1 << 5,
-    DT_PARTS_ALL = (1 << 6) - 1,
+    DT_PART_MEASURE = 1 << 6,
+    DT_PARTS_ALL = (1 << 7) - 1,
 } DtDeskPart;
 
 typedef enum {
@@ -104,6 +105,7 @@ struct DtDesk {
     GPtrArray *found; /* lines of text */
     char *learn_text;
     guint log_number;
+    guint measure_number; /* counts what changed of sheets, readings and corrections */
     gint64 log_changed; /* when the journal was last seen to change */
 };
 
@@ -129,6 +131,10 @@ char *dt_desk_tell(DtDesk *d, guint parts, guint n);
 
 /* Every key of the profile with what the file says; freed by the caller. */
 char *dt_desk_keys_json(DtDesk *d);
+/* The profile's file, or the built-in one's text, as keys; freed with g_key_file_unref(). */
+GKeyFile *dt_desk_read_keys(const DtDesk *d);
+/* Whether the profile can be changed now; DT_ERROR_INPUT while the machine is at work. */
+gboolean dt_desk_may_change_profile(DtDesk *d, GError **error);
 gboolean dt_desk_write_keys(DtDesk *d, JsonObject *in, GError **error);
 gboolean dt_desk_new_profile(DtDesk *d, const char *name, GError **error);
 /* Paths of the profiles in the folder; NULL-terminated, g_strfreev(). */
@@ -183,6 +189,19 @@ gboolean dt_desk_mend(DtDesk *d, GError **error);
 
 /* Makes one, enters it in the journal and puts it on the bed; `kind` as dt_sheet_kinds() takes it. */
 gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error);
+
+/* measuring.c ---------------------------------------------------------------------------------- */
+
+/* The last sheet of this machine, what it is asked and was answered, and what follows from that, as JSON;
+ * freed by the caller. */
+char *dt_desk_measure_json(DtDesk *d, GError **error);
+/* The strokes around what a question asks of, and what can be chosen among them, as JSON. */
+char *dt_desk_comb_json(DtDesk *d, const char *ask, GError **error);
+/* Keeps a reading in the journal. */
+gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error);
+/* Writes the corrections that the page has seen, and takes the last ones back. */
+gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error);
+gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error);
 
 /* actions.c ----------------------------------------------------------------------------------- */
 

@@ -8,14 +8,16 @@
 
 enum { DEEPEST = 8 };
 
-/* The parser calls itself for each level. */
-static gboolean is_shallow(const char *text, gsize len)
+/* The parser calls itself for each level, and cuts a text off at an escaped zero. */
+static gboolean is_parsable(const char *text, gsize len)
 {
     int depth = 0;
     gboolean quoted = FALSE;
     for (gsize i = 0; i < len; i++) {
         const char c = text[i];
-        if (quoted && c == '\\')
+        if (quoted && c == '\\' && len - i >= 6 && memcmp(text + i, "\\u0000", 6) == 0)
+            return FALSE;
+        else if (quoted && c == '\\')
             i++;
         else if (c == '"')
             quoted = !quoted;
@@ -32,7 +34,7 @@ JsonObject *dt_request_read(const char *text, gsize len, GError **error)
     g_autoptr(JsonParser) parser = json_parser_new();
     JsonNode *root = NULL;
     if (len > 0 && memchr(text, '\0', len) == NULL && g_utf8_validate(text, (gssize)len, NULL) &&
-        is_shallow(text, len) && json_parser_load_from_data(parser, text, (gssize)len, NULL))
+        is_parsable(text, len) && json_parser_load_from_data(parser, text, (gssize)len, NULL))
         root = json_parser_get_root(parser);
     if (root == NULL || !JSON_NODE_HOLDS_OBJECT(root)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "the request is no JSON object");

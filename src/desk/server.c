@@ -325,15 +325,35 @@ static void get_log(DtDesk *d, SoupServerMessage *m)
         answer_failure(m, error);
 }
 
+static void answer_made(SoupServerMessage *m, char *json, const GError *error)
+{
+    if (json != NULL)
+        answer_json(m, json);
+    else
+        answer_failure(m, error);
+}
+
 static void get_files(DtDesk *d, SoupServerMessage *m, GHashTable *query)
 {
     const char *folder = query ? g_hash_table_lookup(query, "folder") : NULL;
     g_autoptr(GError) error = NULL;
     char *json = dt_desk_files_json(d, folder ? folder : "", &error);
-    if (json != NULL)
-        answer_json(m, json);
-    else
-        answer_failure(m, error);
+    answer_made(m, json, error);
+}
+
+static void get_measure(DtDesk *d, SoupServerMessage *m)
+{
+    g_autoptr(GError) error = NULL;
+    char *json = dt_desk_measure_json(d, &error);
+    answer_made(m, json, error);
+}
+
+static void get_comb(DtDesk *d, SoupServerMessage *m, GHashTable *query)
+{
+    const char *ask = query ? g_hash_table_lookup(query, "ask") : NULL;
+    g_autoptr(GError) error = NULL;
+    char *json = dt_desk_comb_json(d, ask ? ask : "", &error);
+    answer_made(m, json, error);
 }
 
 static void get_program(DtDesk *d, SoupServerMessage *m)
@@ -374,6 +394,10 @@ static void get(DtDesk *d, SoupServerMessage *m, const char *path, GHashTable *q
         get_log(d, m);
     else if (strcmp(path, "/files") == 0)
         get_files(d, m, query);
+    else if (strcmp(path, "/measure") == 0)
+        get_measure(d, m);
+    else if (strcmp(path, "/comb") == 0)
+        get_comb(d, m, query);
     else
         get_resource(m, path);
 }

@@ -42,5 +42,7 @@ gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error)
     if (program == NULL || !keep(d, s, program, len, path, error))
         return FALSE;
     dt_desk_set_source(d, path, name, 0);
+    d->measure_number++;
+    dt_desk_changed(d, DT_PART_MEASURE);
     return TRUE;
 }

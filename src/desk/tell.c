@@ -363,6 +363,13 @@ static void add_log(JsonBuilder *b, const DtDesk *d)
     json_builder_end_object(b);
 }
 
+static void add_measure(JsonBuilder *b, const DtDesk *d)
+{
+    begin(b, "measure");
+    dt_json_count(b, "number", d->measure_number);
+    json_builder_end_object(b);
+}
+
 char *dt_desk_tell(DtDesk *d, guint parts, guint n)
 {
     g_autoptr(JsonBuilder) b = json_builder_new();
@@ -380,6 +387,8 @@ char *dt_desk_tell(DtDesk *d, guint parts, guint n)
         add_learn(b, d);
     if (parts & DT_PART_LOG)
         add_log(b, d);
+    if (parts & DT_PART_MEASURE)
+        add_measure(b, d);
     json_builder_end_object(b);
     return dt_json_write(b, FALSE);
 }

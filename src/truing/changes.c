@@ -174,6 +174,25 @@ char *dt_truing_drive_sum(const DtProfile *p)
     return sum_of(t->str);
 }
 
+gboolean dt_truing_check_record(const DtSheetRecord *r, const DtProfile *p, GError **error)
+{
+    g_autofree char *sum = dt_truing_drive_sum(p);
+    if (r->begun && !r->drawn)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "sheet %" G_GINT64_FORMAT
+                    " was broken off after %zu of %zu strokes; resume its run, or draw a new one",
+                    r->number, r->strokes_drawn, r->strokes);
+    else if (*r->profile_sum && strcmp(sum, r->profile_sum) != 0)
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "the travel, steps or drive train of this profile were changed since sheet "
+                    "%" G_GINT64_FORMAT
+                    " was drawn; it says nothing of the machine as it is now: draw a new one",
+                    r->number);
+    else
+        return TRUE;
+    return FALSE;
+}
+
 gboolean dt_truing_write(const char *journal, const char *machine, const char *path, gint64 sheet,
                          const DtProfileChange *c, size_t n, GError **error)
 {

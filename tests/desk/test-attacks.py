@@ -218,6 +218,52 @@ def profile_key(d, change):
     assert status in (400, 409), (status, said)
 
 
+READING = {"sheet": 1, "ask": "X1", "i": 0, "text": "5"}
+
+
+@each("a reading that no sheet has is refused", [(json.dumps(v)[:60], v) for v in (
+    {"ask": "Z9"}, {"ask": ""}, {"ask": "X1' OR 1=1 --"}, {"ask": "X" * 5000}, {"ask": 1}, {"ask": None}, {"i": -1}, {"i": 1}, {"i": 2**40}, {"i": "0"},
+    {"sheet": 0}, {"sheet": 2}, {"sheet": -1}, {"sheet": 1.5}, {"sheet": 2**70}, {"text": "<script>"}, {"text": "9" * 400}, {"text": "1e999"}, {"text": "nan"}, {"text": ["5"]},
+    {"text": "5\0"}, {"text": "6 at 600"}, {"text": "between 1 and"})])
+def reading(d, change):
+    before = d.get("/measure")
+    refused(d.ask("POST", "/keep-reading", json.dumps({**READING, **change}).encode()), 400, 409)
+    assert d.get("/measure") == before
+
+
+@case
+def readings_are_kept_while_the_machine_draws_and_corrections_are_not_written(d):
+    profile = EXAMPLES / "workshop.ini"
+    before = profile.read_bytes()
+    assert d.post("keep-reading", **READING)[0] == 200
+    digest = d.get("/measure")["sheet"]["result"]["digest"]
+    for name, values in (("write-corrections", {"sheet": 1, "digest": digest}), ("undo-corrections", {"sheet": 1})):
+        status, said = d.post(name, **values)
+        assert status == 409 and "at work" in said["error"], (status, said)
+    assert profile.read_bytes() == before
+
+
+@each("corrections that nobody has seen are not written", [(json.dumps(v)[:40], v) for v in (
+    {"digest": ""}, {"digest": "0" * 64}, {"digest": "0" * 5000}, {"digest": None}, {})])
+def unseen(d, values):
+    before = (EXAMPLES / "workshop.ini").read_bytes()
+    refused(d.ask("POST", "/write-corrections", json.dumps({"sheet": 1, **values}).encode()), 400, 409)
+    assert (EXAMPLES / "workshop.ini").read_bytes() == before
+
+
+@each("there is no picture of what is not asked", [(q[:30], q) for q in ("", "?ask=", "?ask=Z9", "?ask=../X1", "?ask=" + "X" * 5000, "?ask=%00", "?ask=%ff", "?sheet=1")])
+def comb(d, query):
+    refused(d.ask("GET", "/comb" + query), 400, 404, 409)
+
+
+@case
+def sheets_and_readings_are_told_to_the_cookie_alone(d):
+    for path in ("/measure", "/comb?ask=X1"):
+        refused(d.ask("GET", path, cookie=None), 403)
+    refused(d.ask("POST", "/keep-reading", json.dumps(READING).encode(), cookie=None), 403)
+    refused(d.ask("POST", "/write-corrections", b"{}", headers={"Origin": "http://evil.example"}), 403)
+
+
 # Stale requests --------------------------------------------------------------------------------------
 
 
@@ -257,7 +303,7 @@ def every_answer_forbids_foreign_script_frames_and_guessing(d):
 
 @case
 def the_page_makes_no_markup_from_text(d):
-    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "station-drawing", "station-machine", "station-log", "station-measure"):
+    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "station-drawing", "station-machine", "station-log", "station-measure", "reading"):
         _, _, body = d.ask("GET", f"/js/{name}.js")
         for word in (b"innerHTML", b"outerHTML", b"insertAdjacentHTML", b"document.write", b"eval(", b"new Function", b"srcdoc"):
             assert word not in body, (name, word)
@@ -485,6 +531,8 @@ def prepare(d):
     (d.folder / "linked").symlink_to(d.root)
     (d.folder / "loop.svg").symlink_to("loop.svg")
     os.mkfifo(d.folder / "pipe.svg")
+    status, said = d.post("make-test-sheet", kind="slack")
+    assert status == 200, said
     page = d.page()
     status, said = d.drop("label.svg", (EXAMPLES / "packet-label.svg").read_bytes())
     assert status == 200, said

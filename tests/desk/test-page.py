@@ -418,6 +418,136 @@ def a_desk_that_was_killed_offers_the_run_again_and_finishes_it():
         assert len(w.ink()) == left, left  # a new sheet of the rig, with what was not drawn yet
 
 
+# A sheet read by eye ------------------------------------------------------------------------------------
+
+
+def draw_sheet(w, kind):
+    """Makes a test sheet and draws it."""
+    b = w.b
+    assert w.desk.post("make-test-sheet", kind=kind)[0] == 200
+    b.wait("deskPage.desk.drawing.name?.startsWith('sheet-') && deskPage.desk.run.phase === 'ready'", 30, "the sheet on the bed")
+    b.run("deskPage.show('draw')")
+    b.click("#card button.go", "Start drawing")
+    while True:
+        b.wait("!['drawing', 'homing'].includes(deskPage.desk.session.state) || deskPage.desk.run.phase === 'ended'", 120, "a pause or the end")
+        if w.state("run.phase") == "ended":
+            break
+        serial = w.state("session.serial")
+        w.desk.post("request", request="go-on", serial=serial)
+        b.wait(f"deskPage.desk.session.serial !== {serial}", 20)
+    assert w.state("run.ended") == "done", w.state("run")
+
+
+def open_sheet(w):
+    w.b.click("#tab-measure")
+    w.b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent.startsWith('Read sheet') && !e.disabled)", 10, "the sheet to be read")
+    w.b.click("#side button", "Read sheet")
+    w.b.wait("document.querySelector('.question h3')", 5, "a question")
+
+
+def asked(w):
+    return w.desk.get("/measure")["sheet"]["asks"]
+
+
+def place_of(w, name, number, share=0.0):
+    """Where the picture shows a number of a comb, or a share of the way to the next one."""
+    choices = {c["place"]: c["line"] for c in w.desk.get(f"/comb?ask={name}")["choices"]}
+    view = w.desk.get(f"/comb?ask={name}")["view"]
+    mid = lambda line: ((line[0] + line[2]) / 2, (line[1] + line[3]) / 2)
+    a, c = mid(choices[number]), mid(choices.get(number + 1, choices[number]))
+    x, y = a[0] + share * (c[0] - a[0]), a[1] + share * (c[1] - a[1])
+    return w.b.run(f"(() => {{ const p = new DOMPoint({x}, {view[3] + view[1] - y}).matrixTransform(document.querySelector('.comb').getScreenCTM()); return [p.x, p.y]; }})()")
+
+
+def wait_question(w, name):
+    w.b.wait(f"document.querySelector('.question h3')?.textContent.startsWith('{name}:') && document.querySelector('.comb')", 10, f"question {name}")
+
+
+def true(w, *more):
+    done = subprocess.run([PROGRAM, "true", "-m", str(w.start / "workshop.ini"), "--journal", str(w.desk.root / "journal.db"), "--json", *more], capture_output=True, timeout=60, stdin=subprocess.DEVNULL)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+@case
+def a_sheet_is_read_by_clicks_and_by_keys_and_its_corrections_are_those_of_the_command():
+    with Workshop() as w:
+        b, ini = w.b, w.start / "workshop.ini"
+        before = ini.read_bytes()
+        draw_sheet(w, "slack")
+        open_sheet(w)
+        names = [a["name"] for a in asked(w)]
+        assert len(names) >= 4 and names[0] == "X1", names
+        wait_question(w, "X1")
+        b.click_at(*place_of(w, "X1", 3))  # the wrong tick, then the right one
+        b.click_at(*place_of(w, "X1", 4))
+        assert b.run("document.querySelector('.answers input').value") == "4"
+        assert asked(w)[0]["answers"] == [""], "kept before it was said to be the answer"
+        b.click(".answer button", "Keep and go on")
+        wait_question(w, names[1])
+        assert asked(w)[0]["answers"] == ["4"]
+        b.click_at(*place_of(w, names[1], 4, 0.5))
+        assert b.run("document.querySelector('.answers input').value") == "between 4 and 5"
+        b.key("Enter")  # the field has the focus
+        wait_question(w, names[2])
+        b.type("back")
+        b.key("Enter")
+        wait_question(w, names[1])
+        assert b.run("document.querySelector('.answers input').value") == "between 4 and 5"
+        b.key("Enter")
+        wait_question(w, names[2])
+        b.type("99")
+        b.key("Enter")
+        b.wait("document.querySelector('.toast')?.textContent.includes('out of range')", 5, "a refusal")
+        wait_question(w, names[2])
+        b.run("document.querySelector('.answers input').select()")
+        for name in names[2:]:
+            wait_question(w, name)
+            b.type("?" if name == names[-1] else "5")
+            b.key("Enter")
+        b.wait("document.querySelector('.question h3')?.textContent === 'What follows'", 10, "what follows")
+        given = [a["answers"] for a in asked(w)]
+        assert given == [["4"], ["between 4 and 5"], *[["5"]] * (len(names) - 3), [""]], given
+        assert true(w, "--show", "X1=4")["changes"] == [{k: c[k] for k in ("section", "key", "value")} for c in w.desk.get("/measure")["sheet"]["result"]["changes"]]
+        assert ini.read_bytes() == before
+        b.click(".write button.go", "Write to the profile")
+        b.wait("document.querySelector('.write')?.textContent.includes('are in workshop.ini')", 10, "the corrections to be written")
+        written = ini.read_bytes()
+        assert written != before
+        b.wait("deskPage.desk.session.state === 'closed'", 10, "the port to be let go of")
+        time.sleep(0.5)  # the page follows with the profile as it was written
+        b.wait("document.querySelector('.write button:not(:disabled)')", 10, "what can be taken back")
+        b.click(".write button", "Undo the corrections")
+        b.wait("document.querySelector('.write button.go')", 10, "the corrections to be taken back")
+        assert ini.read_bytes() == before
+        b.wait("document.querySelector('.write button.go:not(:disabled)')", 10, "the profile to be loaded")
+        assert true(w, "X1=4")["written"] == str(ini)
+        assert ini.read_bytes() == written, "the command writes other corrections"
+        w.b.complaints[:] = [c for c in w.b.complaints if "409" not in c]
+
+
+@case
+def corrections_are_written_only_as_they_were_seen():
+    with Workshop() as w:
+        draw_sheet(w, "slack")
+        sheet = w.desk.get("/measure")["sheet"]
+        for a in sheet["asks"]:
+            assert w.desk.post("keep-reading", sheet=sheet["number"], ask=a["name"], i=0, text="5")[0] == 200
+        digest = w.desk.get("/measure")["sheet"]["result"]["digest"]
+        before = (w.start / "workshop.ini").read_bytes()
+        assert w.desk.post("keep-reading", sheet=sheet["number"], ask="X1", i=0, text="3")[0] == 200
+        status, said = w.desk.post("write-corrections", sheet=sheet["number"], digest=digest)
+        assert status == 409 and "changed since" in said["error"], said
+        assert (w.start / "workshop.ini").read_bytes() == before
+        digest = w.desk.get("/measure")["sheet"]["result"]["digest"]
+        assert w.desk.post("make-test-sheet", kind="scale")[0] == 200
+        for name, more in (("write-corrections", {"digest": digest}), ("keep-reading", {"ask": "X1", "i": 0, "text": "4"})):
+            status, said = w.desk.post(name, sheet=sheet["number"], **more)
+            assert status == 409 and "another sheet" in said["error"], said
+        assert w.desk.post("undo-corrections", sheet=sheet["number"])[0] == 409
+        assert (w.start / "workshop.ini").read_bytes() == before
+
+
 # Text that is no markup -------------------------------------------------------------------------------------
 
 EVIL = "<img src=x onerror=window.hacked=1><script>window.hacked=1<"
@@ -518,6 +648,40 @@ def every_state(w, shoot):
     b.wait("deskPage.desk.drawing.left", 10)
     time.sleep(0.2)
     shoot("measure-corner")
+    draw_sheet(w, "all")
+    b.run("deskPage.show('measure')")
+    b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent.startsWith('Read sheet') && !e.disabled)", 10)
+    time.sleep(0.2)
+    shoot("measure-sheet")
+    open_sheet(w)
+    wait_question(w, "X1")
+    b.click_at(*place_of(w, "X1", 4))
+    shoot("reading-comb")
+    sheet = w.desk.get("/measure")["sheet"]
+    for a in sheet["asks"]:
+        for i in range(len(a["answers"])):
+            middle = 5 if a["kind"] != "rule" else (a["least"] + a["most"]) / 2 + 0.3
+            text = f"{min(max(middle, a['least']), a['most']):g}" if a["name"][0] != "S" else "0"
+            assert w.desk.post("keep-reading", sheet=sheet["number"], ask=a["name"], i=i, text=text)[0] == 200
+    for kind in ("rule", "ladder"):
+        name = next((a["name"] for a in sheet["asks"] if a["kind"] == kind), None)
+        if name:
+            b.click(".step", name)
+            b.wait("document.querySelector('.comb')", 5)
+            time.sleep(0.2)
+            shoot(f"reading-{kind}")
+    upright = next(a["name"] for a in sheet["asks"] if a["name"].startswith("Y"))
+    b.click(".step", upright)
+    b.wait("document.querySelector('.comb.upright')", 5)
+    shoot("reading-upright")
+    b.click(".step", "What follows")
+    b.wait("document.querySelector('.write button.go')", 5, "what follows")
+    b.run("for (const d of document.querySelectorAll('.question details')) d.open = true")
+    shoot("reading-result")
+    b.click(".write button.go", "Write to the profile")
+    b.wait("document.querySelector('.write')?.textContent.includes('are in workshop.ini')", 10)
+    shoot("reading-written")
+    b.click(".reading-head button", "Close")
     b.run("deskPage.show('machine')")
     b.wait("document.querySelectorAll('.key input').length > 20", 10)
     shoot("machine")

@@ -3,7 +3,7 @@
 
 const listeners = new Map(); // part name: functions
 export const desk = {
-  machine: null, session: null, drawing: null, run: null, learn: null, log: null, online: false,
+  machine: null, session: null, drawing: null, run: null, learn: null, log: null, measure: null, online: false,
 };
 
 /* Calls `what` now and whenever one of these parts changes. */

@@ -9,6 +9,7 @@ import { showCard, onGo } from "./card.js";
 import { strokePanel } from "./stroke.js";
 import { drawingSide } from "./station-drawing.js";
 import { measureSide } from "./station-measure.js";
+import { reading, readingPage } from "./reading.js";
 import { machinePage, machineSide } from "./station-machine.js";
 import { logPage, logSide } from "./station-log.js";
 
@@ -30,17 +31,25 @@ function show(name, focus = false) {
   }
   byId("panel").setAttribute("aria-labelledby", `tab-${name}`);
   arm(false);
-  const isWide = name === "machine" || name === "log";
+  const reads = name === "measure" && reading.open;
+  const isWide = name === "machine" || name === "log" || reads;
+  document.body.classList.toggle("is-wide", isWide);
+  document.body.classList.toggle("is-reading", reads);
   byId("bed").hidden = isWide;
   byId("wide").hidden = !isWide;
   side = { drawing: drawingSide, draw: () => strokePanel("draw"), measure: measureSide, machine: machineSide, log: logSide }[name]();
   fill(byId("side"), side.node);
-  wide = name === "machine" ? machinePage() : name === "log" ? logPage() : null;
+  wide = name === "machine" ? machinePage() : name === "log" ? logPage() : reads ? readingPage(closeReading) : null;
   fill(byId("wide"), wide?.node ?? []);
   setStation(name);
   setLook({ station: name });
   update();
   paintStrip();
+}
+
+function closeReading() {
+  reading.open = false;
+  show("measure");
 }
 
 function tabs() {
@@ -74,7 +83,7 @@ function update() {
   document.title = `${isActive() ? `${state.word}: ` : ""}${desk.drawing.name ?? "drawtrue desk"}`;
   stopButton();
   showCard(station);
-  side?.update?.();
+  side?.update?.(update);
   wide?.update?.();
 }
 
@@ -147,7 +156,7 @@ function start() {
     e.target.value = "";
   });
   onStroke((stroke) => side?.stroke?.(stroke));
-  watch(["online", "machine", "session", "drawing", "run", "learn", "log"], update);
+  watch(["online", "machine", "session", "drawing", "run", "learn", "log", "measure"], update);
   show(station);
   connect();
   window.deskPage = { show, desk, scrub, painted: null, onPainted: null }; // for those who test and measure

@@ -1,8 +1,9 @@
-/* station-measure: the machine by hand, and where the sheet lies. */
+/* station-measure: the machine by hand, where the sheet lies, and test sheets. */
 import { h, fill, button, tick } from "./dom.js";
 import { desk, move, ask, isReady, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { arm } from "./bed.js";
+import { reading, refresh, isStale, firstOpen, isIdle, undoButton } from "./reading.js";
 
 const STEPS = [0.1, 1, 10, 50];
 
@@ -68,19 +69,46 @@ function cornerPanel() {
 const SHEETS = [["all", "for reading by eye"], ["scan", "for a scanner"], ["slack", "lost motion"], ["scale", "scale"], ["square", "squareness"],
   ["settle", "lift and drop times"], ["speed", "speeds"], ["pens", "pens"]];
 
+/* The last sheet: how far it is read, and what can be done with it. */
+function lastSheet() {
+  const s = reading.data?.sheet;
+  if (!s) return h("p.soft", null, "No sheet of this machine yet.");
+  const state = s.drawn ? "drawn" : "not drawn from here yet";
+  const read = button(reading.open ? "Close the sheet" : `Read sheet ${s.number} by eye`, () => {
+    reading.open = !reading.open;
+    reading.at = firstOpen();
+    window.deskPage.show("measure");
+  }, { className: "block", disabled: Boolean(s.problem) || !s.asks.length });
+  return [h("p", null, h("b", null, `Sheet ${s.number}`), ` of ${s.date}, ${state}; ${s.read} of ${format.count(s.asks.length, "question")} answered.`),
+    s.problem ? h("div.note", null, format.sentence(s.problem)) : null, read];
+}
+
 function sheetPanel() {
   const kind = h("select", null, SHEETS.map(([value, text]) => h("option", { value }, text)));
   const make = button("Put it on the bed", () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
+  const last = h("div.last-sheet"), undo = h("div");
+  let shown = "";
   return {
     node: h("section.panel", null, h("h2", null, "Measure by a test sheet"), h("label.field", null, h("span", null, "Sheet"), kind), make,
-      h("p.soft", null, "Draw it in Draw. Then 'drawtrue true' in a terminal asks what it shows, or reads its scan, and writes the corrections.")),
+      h("p.soft", null, "Draw it in Draw, then read it here by eye. Scans are read by 'drawtrue true --scan' in a terminal."), last, undo),
     update() {
       make.disabled = isActive();
+      const now = JSON.stringify([reading.data, reading.open, isIdle()]);
+      if (now === shown) return;
+      shown = now;
+      fill(last, lastSheet());
+      fill(undo, reading.open ? null : undoButton());
     },
   };
 }
 
 export function measureSide() {
-  const panels = [jogPanel(), cornerPanel(), sheetPanel()];
-  return { node: panels.map((p) => p.node), update: () => panels.forEach((p) => p.update()) };
+  const panels = reading.open ? [sheetPanel()] : [jogPanel(), cornerPanel(), sheetPanel()];
+  return {
+    node: panels.map((p) => p.node),
+    update(all) {
+      if (isStale()) refresh(all).catch(() => {});
+      panels.forEach((p) => p.update());
+    },
+  };
 }

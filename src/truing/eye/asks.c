@@ -5,7 +5,8 @@
 #include <string.h>
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5;
-static const double around_mm = 3, name_mm = 5; /* numbers above and below, names at the ends */
+/* Numbers above and below, or beside what stands upright; names at the ends. */
+static const double around_mm = 3, beside_mm = 6.5, name_mm = 5;
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 {
@@ -169,7 +170,7 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
                .least = r->least,
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
-    const double x = wide ? name_mm : around_mm, y = wide ? around_mm : name_mm;
+    const double x = wide ? name_mm : beside_mm, y = wide ? around_mm : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->part == DT_SHEET_SPEED || r->part == DT_SHEET_SETTLE || r->dash) {
         a.kind = DT_ASK_LADDER;
@@ -219,6 +220,25 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
     }
     *n = rows->len;
     return asks;
+}
+
+DtEyeChoice *dt_eye_choices(const DtTestSheet *s, const DtAsk *a, size_t *n)
+{
+    const DtMarkKind kind = a->kind == DT_ASK_VERNIER ? DT_MARK_VERNIER : DT_MARK_DASH;
+    GArray *list = g_array_new(FALSE, FALSE, sizeof(DtEyeChoice));
+    gboolean turned = FALSE;
+    for (size_t i = 0; i < s->n && a->kind != DT_ASK_RULE; i++) {
+        const DtMark *m = &s->marks[i];
+        turned |= m->kind == DT_MARK_PAUSE;
+        if (m->kind != kind || m->part != a->part || m->row != a->row || m->place < a->least ||
+            m->place > a->most)
+            continue;
+        const DtEyeChoice c = {m->place, turned ? dt_sheet_turned_back(s, m->from) : m->from,
+                               turned ? dt_sheet_turned_back(s, m->to) : m->to};
+        g_array_append_val(list, c);
+    }
+    *n = list->len;
+    return (DtEyeChoice *)(void *)g_array_free(list, FALSE);
 }
 
 /* Ticks --------------------------------------------------------------------------------------- */

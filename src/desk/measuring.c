@@ -1,0 +1,410 @@
+/* measuring: the last test sheet as the page reads it by eye: its questions with their pictures, what was
+ * answered, the corrections that follow, written and taken back. */
+#include "desk/private.h"
+
+#include "desk/request.h"
+#include "drawtrue/json.h"
+#include "drawtrue/truing.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { LONGEST_ANSWER = 100 };
+static const double two_sided_95 = 1.96;
+
+/* All that is known of the sheet. */
+typedef struct {
+    DtSheetRecord record;
+    DtTestSheet *sheet;
+    DtEyeReadings *readings;
+    DtFigures *figures;       /* NULL: none yet */
+    DtProfileChange *changes; /* those that the profile does not have yet */
+    size_t n_changes;
+    GKeyFile *keys;
+    char *digest; /* of the changes and what they replace */
+} Reading;
+
+static void reading_clear(Reading *r)
+{
+    dt_truing_free_changes(r->changes, r->n_changes);
+    dt_figures_free(r->figures);
+    dt_eye_readings_free(r->readings);
+    dt_sheet_free(r->sheet);
+    dt_sheet_record_clear(&r->record);
+    g_clear_pointer(&r->keys, g_key_file_unref);
+    g_free(r->digest);
+}
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Reading, reading_clear)
+
+static gboolean refuse(GError **error, const char *why)
+{
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, why);
+    return FALSE;
+}
+
+static gboolean read_last(DtDesk *d, Reading *r, GError **error)
+{
+    if (!dt_sheet_log_read(d->journal, d->profile->name, 0, &r->record, error))
+        return FALSE;
+    r->sheet = dt_sheet_from_json(r->record.sheet, error);
+    r->readings = r->sheet ? dt_eye_readings_new(r->sheet) : NULL;
+    return r->readings != NULL &&
+           (*r->record.readings == '\0' ||
+            dt_eye_readings_from_json(r->readings, r->record.readings, error));
+}
+
+static gboolean is_for_scans(const Reading *r)
+{
+    return (r->sheet->kinds & DT_SHEET_SCAN) != 0;
+}
+
+static char *value_now(const Reading *r, const DtProfileChange *c)
+{
+    return g_key_file_get_value(r->keys, c->section, c->key, NULL);
+}
+
+static void drop_change(Reading *r, size_t i)
+{
+    DtProfileChange *gone = g_new(DtProfileChange, 1);
+    *gone = r->changes[i];
+    dt_truing_free_changes(gone, 1);
+    r->n_changes--;
+    memmove(&r->changes[i], &r->changes[i + 1], (r->n_changes - i) * sizeof *r->changes);
+}
+
+/* What the profile has already is not written again. */
+static void take_changes(DtDesk *d, Reading *r)
+{
+    g_autoptr(GChecksum) sum = g_checksum_new(G_CHECKSUM_SHA256);
+    r->keys = dt_desk_read_keys(d);
+    r->changes = dt_truing_changes(d->profile, r->sheet, r->figures, &r->n_changes);
+    for (size_t i = 0; i < r->n_changes;) {
+        const DtProfileChange *c = &r->changes[i];
+        g_autofree char *now = value_now(r, c);
+        if (g_strcmp0(now, c->value) == 0) {
+            drop_change(r, i);
+            continue;
+        }
+        g_autofree char *line =
+            g_strdup_printf("%s\n%s\n%s\n%s\n", c->section, c->key, now ? now : "", c->value);
+        g_checksum_update(sum, (const guchar *)line, -1);
+        i++;
+    }
+    r->digest = g_strdup(g_checksum_get_string(sum));
+}
+
+/* FALSE with the reason where the readings tell nothing, or nothing yet. */
+static gboolean solve(DtDesk *d, Reading *r, GError **error)
+{
+    if (is_for_scans(r))
+        return refuse(error,
+                      "this sheet is for a scanner: 'drawtrue true --scan FILE' in a terminal "
+                      "reads its scan, together with the lengths that are kept here");
+    if (dt_eye_readings_count(r->readings) == 0)
+        return refuse(error, "nothing is read yet");
+    r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
+    if (r->figures == NULL)
+        return FALSE;
+    take_changes(d, r);
+    return TRUE;
+}
+
+static void note_change(DtDesk *d)
+{
+    d->measure_number++;
+    dt_desk_changed(d, DT_PART_MEASURE);
+}
+
+/* Telling ----------------------------------------------------------------------------------- */
+
+/* A value with its interval to two figures of the interval (GUM 7.2.6). */
+static void add_value(JsonBuilder *b, const DtFigure *f)
+{
+    enum { MOST_DECIMALS = 6 };
+    double factor;
+    const char *unit = dt_error_unit(f->kind, &factor);
+    const double u = two_sided_95 * f->sd * factor;
+    const int decimals =
+        u > 0 && isfinite(u) ? CLAMP(1 - (int)floor(log10(u)), 0, MOST_DECIMALS) : 3;
+    g_autofree char *value = g_strdup_printf("%.*f", decimals, f->value * factor);
+    g_autofree char *interval = g_strdup_printf("%.*f", decimals, u);
+    dt_json_text(b, "value", f->known ? value : NULL);
+    dt_json_text(b, "interval", f->known && u > 0 ? interval : NULL);
+    dt_json_text(b, "unit", unit);
+}
+
+static void add_figures(JsonBuilder *b, const DtDesk *d, const DtFigures *f)
+{
+    static const char *const axes[] = {"X", "Y"};
+    const DtRack *rack = &d->profile->rack;
+    dt_json_begin_array(b, "figures");
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        json_builder_begin_object(b);
+        dt_json_text(b, "title", dt_error_title(g->kind));
+        dt_json_text(b, "axis", g->pen < 0 && g->axis >= 0 ? axes[g->axis] : NULL);
+        dt_json_text(b, "pen",
+                     g->pen >= 0 && (size_t)g->pen < rack->n ? rack->pens[g->pen].name : NULL);
+        dt_json_number(b, "at_mm", g->at);
+        add_value(b, g);
+        dt_json_number(b, "gain_mm", g->known ? g->gain_mm : NAN);
+        dt_json_flag(b, "proposed", g->known && g->proposed);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static void add_changes(JsonBuilder *b, const Reading *r)
+{
+    dt_json_begin_array(b, "changes");
+    for (size_t i = 0; i < r->n_changes; i++) {
+        g_autofree char *now = value_now(r, &r->changes[i]);
+        json_builder_begin_object(b);
+        dt_json_text(b, "section", r->changes[i].section);
+        dt_json_text(b, "key", r->changes[i].key);
+        dt_json_text(b, "now", now);
+        dt_json_text(b, "value", r->changes[i].value);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
+{
+    g_autoptr(GError) error = NULL;
+    const gboolean good = solve(d, r, &error);
+    dt_json_text(b, "unsolved", good ? NULL : error->message);
+    if (!good)
+        return;
+    json_builder_set_member_name(b, "result");
+    json_builder_begin_object(b);
+    add_figures(b, d, r->figures);
+    dt_json_number(b, "ink_before_mm", r->figures->ink_before_mm);
+    dt_json_number(b, "ink_after_mm", r->figures->ink_after_mm);
+    dt_json_text(b, "notes", r->figures->notes);
+    dt_json_text(b, "digest", r->digest);
+    add_changes(b, r);
+    json_builder_end_object(b);
+}
+
+static void add_asks(JsonBuilder *b, const DtEyeReadings *r)
+{
+    static const char *const kinds[] = {
+        [DT_ASK_VERNIER] = "vernier", [DT_ASK_RULE] = "rule", [DT_ASK_LADDER] = "ladder"};
+    dt_json_begin_array(b, "asks");
+    for (size_t i = 0; i < r->n; i++) {
+        const DtAsk *a = &r->asks[i];
+        g_autofree char *question = dt_eye_question(a);
+        json_builder_begin_object(b);
+        dt_json_text(b, "name", a->name);
+        dt_json_text(b, "kind", kinds[a->kind]);
+        dt_json_text(b, "question", question);
+        dt_json_number(b, "least", a->least);
+        dt_json_number(b, "most", a->most);
+        dt_json_begin_array(b, "answers");
+        for (size_t k = 0; k < a->times; k++) {
+            const char *text = r->answers[i].text[k];
+            json_builder_add_string_value(b, text ? text : "");
+        }
+        json_builder_end_array(b);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+static void add_sheet(JsonBuilder *b, DtDesk *d, Reading *r)
+{
+    g_autoptr(GError) error = NULL;
+    const gboolean fit = dt_truing_check_record(&r->record, d->profile, &error);
+    json_builder_set_member_name(b, "sheet");
+    json_builder_begin_object(b);
+    dt_json_count(b, "number", (size_t)r->sheet->number);
+    dt_json_text(b, "date", r->sheet->date);
+    dt_json_flag(b, "drawn", r->record.drawn);
+    dt_json_flag(b, "scan", is_for_scans(r));
+    dt_json_text(b, "problem", fit ? NULL : error->message);
+    dt_json_count(b, "read", dt_eye_readings_count(r->readings));
+    add_asks(b, r->readings);
+    if (fit)
+        add_result(b, d, r);
+    json_builder_end_object(b);
+}
+
+/* The corrections that can be taken back: the number of their sheet; 0: there are none. */
+static gint64 last_correction(const DtDesk *d)
+{
+    g_auto(DtCorrectionRecord) c = {0};
+    g_autofree char *whole =
+        d->profile->path ? g_canonicalize_filename(d->profile->path, NULL) : NULL;
+    return whole && dt_sheet_log_last_correction(d->journal, whole, &c, NULL) ? c.number : 0;
+}
+
+char *dt_desk_measure_json(DtDesk *d, GError **error)
+{
+    g_auto(Reading) r = {0};
+    g_autoptr(GError) problem = NULL;
+    const gboolean has = read_last(d, &r, &problem);
+    if (!has && (r.record.sheet != NULL || problem->code != DT_ERROR_INPUT)) {
+        g_propagate_error(error, g_steal_pointer(&problem));
+        return NULL;
+    }
+    g_autofree char *name = d->profile->path ? g_path_get_basename(d->profile->path) : NULL;
+    JsonBuilder *b = dt_json_begin();
+    dt_json_text(b, "profile", name);
+    dt_json_count(b, "undo", (size_t)last_correction(d));
+    if (has)
+        add_sheet(b, d, &r);
+    return dt_json_end(b);
+}
+
+/* A question's picture ------------------------------------------------------------------------ */
+
+static const DtAsk *find_ask(const Reading *r, const char *name, size_t *at, GError **error)
+{
+    for (size_t i = 0; i < r->readings->n; i++)
+        if (strcmp(r->readings->asks[i].name, name) == 0) {
+            *at = i;
+            return &r->readings->asks[i];
+        }
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the sheet is not asked that");
+    return NULL;
+}
+
+static gboolean is_seen(DtBox view, const DtPoint *p, size_t n)
+{
+    DtBox box = DT_BOX_EMPTY;
+    for (size_t i = 0; i < n; i++)
+        box = dt_box_add_point(box, p[i]);
+    return box.x0 <= view.x1 && box.x1 >= view.x0 && box.y0 <= view.y1 && box.y1 >= view.y0;
+}
+
+static void add_lines(JsonBuilder *b, const DtTestSheet *s, DtBox view, size_t pen)
+{
+    DtLines lines = {0};
+    dt_sheet_lines(s, (uint16_t)pen, &lines);
+    dt_json_begin_array(b, "lines");
+    for (size_t i = 0; i < lines.n; i++) {
+        const size_t n = dt_lines_count(&lines, i);
+        const DtPoint *p = dt_lines_at(&lines, i);
+        if (!is_seen(view, p, n))
+            continue;
+        json_builder_begin_array(b);
+        for (size_t k = 0; k < n; k++) {
+            json_builder_add_double_value(b, p[k].x);
+            json_builder_add_double_value(b, p[k].y);
+        }
+        json_builder_end_array(b);
+    }
+    json_builder_end_array(b);
+    dt_lines_clear(&lines);
+}
+
+static void add_choices(JsonBuilder *b, const DtTestSheet *s, const DtAsk *a)
+{
+    size_t n;
+    g_autofree DtEyeChoice *c = dt_eye_choices(s, a, &n);
+    dt_json_begin_array(b, "choices");
+    for (size_t i = 0; i < n; i++) {
+        json_builder_begin_object(b);
+        dt_json_number(b, "place", c[i].place);
+        dt_json_numbers(b, "line", (double[]){c[i].from.x, c[i].from.y, c[i].to.x, c[i].to.y}, 4);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+}
+
+char *dt_desk_comb_json(DtDesk *d, const char *ask, GError **error)
+{
+    g_auto(Reading) r = {0};
+    size_t at;
+    const DtAsk *a = read_last(d, &r, error) ? find_ask(&r, ask, &at, error) : NULL;
+    if (a == NULL)
+        return NULL;
+    const DtTestSheet *s = r.sheet;
+    const DtBox view =
+        dt_box_intersect(a->view, (DtBox){s->paper_at.x, s->paper_at.y, s->paper_at.x + s->paper_w,
+                                          s->paper_at.y + s->paper_h});
+    JsonBuilder *b = dt_json_begin();
+    dt_json_numbers(b, "view", (double[]){view.x0, view.y0, view.x1, view.y1}, 4);
+    dt_json_begin_array(b, "pens");
+    for (size_t i = 0; i < d->profile->rack.n; i++) {
+        json_builder_begin_object(b);
+        add_lines(b, s, view, i);
+        json_builder_end_object(b);
+    }
+    json_builder_end_array(b);
+    add_choices(b, s, a);
+    return dt_json_end(b);
+}
+
+/* Changing ------------------------------------------------------------------------------------- */
+
+/* The sheet that the page has seen is still the last one, and tells of this machine. */
+static gboolean read_seen(DtDesk *d, JsonObject *in, Reading *r, GError **error)
+{
+    gint64 number;
+    return dt_request_whole(in, "sheet", 1, G_MAXINT32, &number, error) && read_last(d, r, error) &&
+           (number == r->sheet->number ||
+            refuse(error, "another sheet is the last one by now; look again")) &&
+           dt_truing_check_record(&r->record, d->profile, error);
+}
+
+gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error)
+{
+    g_auto(Reading) r = {0};
+    const char *name, *text;
+    gint64 i;
+    size_t at = 0;
+    if (!dt_request_text(in, "ask", sizeof((DtAsk *)NULL)->name - 1, &name, error) ||
+        !dt_request_text(in, "text", LONGEST_ANSWER, &text, error) || !read_seen(d, in, &r, error))
+        return FALSE;
+    const DtAsk *a = find_ask(&r, name, &at, error);
+    if (a == NULL || !dt_request_whole(in, "i", 0, (gint64)a->times - 1, &i, error))
+        return FALSE;
+    g_autofree char *answer = g_strstrip(g_strdup(text));
+    if (!dt_eye_readings_set(r.readings, at, (size_t)i, *answer ? answer : "?", error))
+        return FALSE;
+    g_autofree char *json = dt_eye_readings_to_json(r.readings);
+    if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, json, NULL, error))
+        return FALSE;
+    note_change(d);
+    return TRUE;
+}
+
+gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
+{
+    g_auto(Reading) r = {0};
+    const char *seen;
+    if (!dt_request_text(in, "digest", 64, &seen, error) || !dt_desk_may_change_profile(d, error) ||
+        !read_seen(d, in, &r, error) || !solve(d, &r, error))
+        return FALSE;
+    if (strcmp(seen, r.digest) != 0)
+        return refuse(error, "readings or profile have changed since; look again at what follows");
+    if (d->profile->path == NULL)
+        return refuse(error, "this is the built-in profile; make one of your own first");
+    if (r.n_changes == 0)
+        return refuse(error, "the profile has the machine as this sheet shows it");
+    g_autofree char *figures = dt_figures_to_json(r.figures);
+    if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, figures, error) ||
+        !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
+                         r.n_changes, error))
+        return FALSE;
+    dt_desk_reload_profile(d, d->profile->path);
+    note_change(d);
+    return TRUE;
+}
+
+gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error)
+{
+    gint64 seen, sheet = 0;
+    if (!dt_request_whole(in, "sheet", 1, G_MAXINT32, &seen, error) ||
+        !dt_desk_may_change_profile(d, error))
+        return FALSE;
+    if (seen != last_correction(d))
+        return refuse(error, "other corrections are the last ones by now; look again");
+    if (!dt_truing_undo(d->journal, d->profile->path, &sheet, error))
+        return FALSE;
+    dt_desk_reload_profile(d, d->profile->path);
+    note_change(d);
+    return TRUE;
+}
