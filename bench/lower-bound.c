@@ -342,9 +342,8 @@ static double straight_s(const Bound *b, const TurningPoint *at, size_t n)
 
 static TurningAxis axis_of(const DtProfile *p, int i)
 {
-    return (TurningAxis){p->speed[i],     p->acceleration[i],
-                         p->pull_in[i],   missed_mm(p, i),
-                         &p->backlash[i], p->scale[i]};
+    return (TurningAxis){p->speed[i],     p->acceleration[i], p->pull_in[i],
+                         missed_mm(p, i), &p->backlash[i],    p->scale[i]};
 }
 
 /* Time at full speed; what the turns lack beyond that is added to the group's. */
@@ -362,10 +361,7 @@ static double ink_s(const Bound *b, uint32_t i, Group *group)
         double v = dt_route_speed_along(&b->cost, d);
         sum[k] = sum[k - 1] + (v > 0 ? hypot(d.x, d.y) / v : 0);
     }
-    TurningWay w = {.at = at,
-                    .ink_s = sum,
-                    .n = n,
-                    .axis = {axis_of(b->p, 0), axis_of(b->p, 1)}};
+    TurningWay w = {.at = at, .ink_s = sum, .n = n, .axis = {axis_of(b->p, 0), axis_of(b->p, 1)}};
     turning_lacks(&w, group->lacks);
     return straight_s(b, at, n);
 }

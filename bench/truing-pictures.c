@@ -15,11 +15,16 @@ typedef struct {
 } Example;
 
 static const Example examples[PANELS] = {
-    {"right: 6", "The upper tick 6 goes on in the tick below it; 5 is a little to the right, 7 to the left.", 0.24, 6, 6},
-    {"right: between 8 and 9", "8 is still to the right of its neighbour, 9 already to the left, both by as much.", 0.34,
-     8, 9},
-    {"wrong: 5", "A long tick catches the eye, but it does not line up. Look where upper and lower tick meet: 11.", 0.44,
-     5, 5},
+    {"right: 6",
+     "The upper tick 6 goes on in the tick below it; 5 is a little to the right, 7 to the left.",
+     0.24, 6, 6},
+    {"right: between 8 and 9",
+     "8 is still to the right of its neighbour, 9 already to the left, both by as much.", 0.34, 8,
+     9},
+    {"wrong: 5",
+     "A long tick catches the eye, but it does not line up. Look where upper and lower tick meet: "
+     "11.",
+     0.44, 5, 5},
 };
 
 /* The comb's ticks with its vernier behind by the slack; `frame` gets those of the example. */
@@ -29,9 +34,11 @@ static void add_comb(const DtTestSheet *s, const Example *e, DtLines *out, DtBox
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
         const gboolean vernier = m->kind == DT_MARK_VERNIER;
-        if (m->row != ROW || (m->kind != DT_MARK_COMB && !vernier) || m->place < LEAST || m->place > MOST)
+        if (m->row != ROW || (m->kind != DT_MARK_COMB && !vernier) || m->place < LEAST ||
+            m->place > MOST)
             continue;
-        const DtPoint by = {vernier ? e->slack : 0, 0}, from = dt_point_add(m->from, by), to = dt_point_add(m->to, by);
+        const DtPoint by = {vernier ? e->slack : 0, 0}, from = dt_point_add(m->from, by),
+                      to = dt_point_add(m->to, by);
         dt_lines_begin(out);
         dt_lines_point(out, from);
         dt_lines_point(out, to);
@@ -73,8 +80,11 @@ int main(int argc, char **argv)
                                    .marks = &frames[i],
                                    .n_marks = 1};
     }
-    const DtProofSheet sheet = {
-        .title = "Which number lines up?", .profile = p, .panels = panels, .n_panels = PANELS, .columns = 1};
+    const DtProofSheet sheet = {.title = "Which number lines up?",
+                                .profile = p,
+                                .panels = panels,
+                                .n_panels = PANELS,
+                                .columns = 1};
     const gboolean good = dt_proof_write_sheet(&sheet, argv[1], 1000, &error);
     for (int i = 0; i < PANELS; i++)
         dt_lines_clear(&lines[i]);

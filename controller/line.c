@@ -29,7 +29,7 @@ static bool is_urgent(DtController *c, uint8_t byte)
 /* Free-running counts can tell a full buffer from an empty one where they reach beyond its size. */
 static uint16_t rx_room(const DtController *c)
 {
-    const DtRxCount most = (DtRxCount)~(DtRxCount)0;
+    const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
     uint16_t size = c->set->rx_bytes ? c->set->rx_bytes : DT_CONTROLLER_RX;
     DtRxCount used = (DtRxCount)(c->rx_head - c->rx_tail);
     return (uint16_t)((size > most ? most : size) - used);

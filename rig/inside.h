@@ -99,23 +99,23 @@ void dt_rig_ink_end(RigInk *k, double now_s);
 /* Machine: machine.c. ------------------------------------------------------------------------ */
 
 typedef struct {
-    double step;                /* true mm of a half step */
-    double field;               /* where the coils ask the rotor to be, true mm of cord */
-    double field_speed;         /* mm/s, over the last two steps */
-    double rotor, rotor_speed;  /* where it is */
-    double cord;                /* wound up by the pulley, its errors included */
-    double slack_error;         /* of this reversal, mm */
-    int driven;                 /* sign of the drive's last motion */
-    double motor;               /* where the motor has the cord, true mm */
-    double carriage;            /* where the cord holds the carriage along its rail */
-    double at, speed;           /* where the carriage is, which swings on the cord */
-    double lean;                /* how far the other axis' carriage has twisted, -1 to 1 */
-    double trip_error;          /* of the switch, this time */
-    gint64 stepped;             /* when the field moved last, microseconds */
-    double low, high, trip; /* stops, and where the switch closes */
-    int phase;              /* of the half-step sequence */
-    int turn;               /* asked for at this instant: -1, 0, 1 */
-    gboolean loose;         /* no coil is on */
+    double step;               /* true mm of a half step */
+    double field;              /* where the coils ask the rotor to be, true mm of cord */
+    double field_speed;        /* mm/s, over the last two steps */
+    double rotor, rotor_speed; /* where it is */
+    double cord;               /* wound up by the pulley, its errors included */
+    double slack_error;        /* of this reversal, mm */
+    int driven;                /* sign of the drive's last motion */
+    double motor;              /* where the motor has the cord, true mm */
+    double carriage;           /* where the cord holds the carriage along its rail */
+    double at, speed;          /* where the carriage is, which swings on the cord */
+    double lean;               /* how far the other axis' carriage has twisted, -1 to 1 */
+    double trip_error;         /* of the switch, this time */
+    gint64 stepped;            /* when the field moved last, microseconds */
+    double low, high, trip;    /* stops, and where the switch closes */
+    int phase;                 /* of the half-step sequence */
+    int turn;                  /* asked for at this instant: -1, 0, 1 */
+    gboolean loose;            /* no coil is on */
     gboolean slipping;
     gboolean forced; /* a fault holds the switch closed */
 } RigAxis;
@@ -127,8 +127,8 @@ typedef struct {
     double sine, cosine;       /* of the angle by which the axes are off square */
     double wave[RIG_WAVE + 1]; /* one wave of a rail, mm */
     RigAxis axis[2];
-    gboolean swings;           /* motors or cords are not rigid: drive.c follows them in time */
-    gint64 followed;           /* up to when, microseconds */
+    gboolean swings; /* motors or cords are not rigid: drive.c follows them in time */
+    gint64 followed; /* up to when, microseconds */
     GRand *rand;
     double span[2];    /* of the bed, mm: for a home in another corner */
     double tip[2];     /* true bed mm, when it was worked out last */
@@ -137,7 +137,7 @@ typedef struct {
     gboolean commanded_down, touching;
     gint64 touch_at, leave_at; /* microseconds; -1: not on the way */
     gint64 lift_began;
-    double bounce_s; /* the next bounce of the pen that has fallen */
+    double bounce_s;      /* the next bounce of the pen that has fallen */
     char *pen;            /* in the holder */
     const RigPen *seated; /* the same */
     RigInk ink;
@@ -210,7 +210,7 @@ typedef struct {
     double late_s;
     char *earlier[4]; /* replies, the last one first */
     char *held_back;  /* a reply that comes behind the next one */
-    int stray; /* a byte that comes before the next one; -1: none */
+    int stray;        /* a byte that comes before the next one; -1: none */
     /* for the port and the clock to carry out */
     gboolean reset;
     double silence_s, unplug_s; /* real time; 0: for good; -1: nothing to do */
@@ -261,13 +261,13 @@ struct DtRig {
     guint64 in_bytes, in_lines;   /* received from the sender, what is still on the wire included */
     guint64 begun_bytes, begun_lines; /* of that, arrived */
     guint64 acked_bytes, acked_lines; /* of that, answered */
-    guint64 most_bytes, most_lines; /* that the sender ever had in flight */
-    double reply_passed;          /* virtual time at which the last reply has passed the UART */
-    gboolean line_timed;          /* the line that comes next may not come sooner than it does */
-    GString *answer;              /* the line being sent by the core */
-    GArray *out_due;              /* RigDue: from when on parts of `out` may go */
-    double sent_at;               /* real time at which the last reply has passed the UART */
-    GByteArray *out;              /* towards the host */
+    guint64 most_bytes, most_lines;   /* that the sender ever had in flight */
+    double reply_passed;              /* virtual time at which the last reply has passed the UART */
+    gboolean line_timed; /* the line that comes next may not come sooner than it does */
+    GString *answer;     /* the line being sent by the core */
+    GArray *out_due;     /* RigDue: from when on parts of `out` may go */
+    double sent_at;      /* real time at which the last reply has passed the UART */
+    GByteArray *out;     /* towards the host */
 
     /* lines in the receive buffer, for pens and listeners */
     GQueue *lines;

@@ -67,7 +67,8 @@ static const Key keys[] = {
     {"truth", "home_corner", TEXT, AT(corner), 0, 0, "", "lower-left",
      "where the switches are: lower-left, lower-right, upper-left or upper-right of the bed"},
     {"truth", "torque_x", NUMBER, AT(torque), 0, 1e7, "mm/s2", "0",
-     "acceleration that the motor's peak torque gives all that it moves, at standstill; 0: it never "
+     "acceleration that the motor's peak torque gives all that it moves, at standstill; 0: it "
+     "never "
      "falls out of step"},
     {"truth", "torque_y", NUMBER, AT_Y(torque), 0, 1e7, "mm/s2", "0", ""},
     {"truth", "no_load_x", NUMBER, AT(no_load), 0.1, 10000, "mm/s", "60",
@@ -87,7 +88,8 @@ static const Key keys[] = {
     {"truth", "pulley_period_x", NUMBER, AT(pulley_period), 0.1, 1000, "mm", "40.84",
      "one turn of it: pi times (pulley + cord)"},
     {"truth", "pulley_period_y", NUMBER, AT_Y(pulley_period), 0.1, 1000, "mm", "40.84", ""},
-    {"truth", "pulley_phase_x", NUMBER, AT(pulley_phase), -360, 360, "degrees", "0", "at the origin"},
+    {"truth", "pulley_phase_x", NUMBER, AT(pulley_phase), -360, 360, "degrees", "0",
+     "at the origin"},
     {"truth", "pulley_phase_y", NUMBER, AT_Y(pulley_phase), -360, 360, "degrees", "0", ""},
     {"truth", "gear_x", NUMBER, AT(gear), 0, 5, "mm", "0",
      "amplitude of the position error of the gear's teeth"},
@@ -161,7 +163,8 @@ static const Key keys[] = {
     {"scan", "dpi", NUMBER, AT(scan.dpi), 50, 1200, "dpi", "300", "resolution"},
     {"scan", "turn", NUMBER, AT(scan.turn), 0, 3, "quarters", "0",
      "how the sheet lies on the glass, clockwise"},
-    {"scan", "rotation", NUMBER, AT(scan.rotation), -45, 45, "degrees", "0", "and how far off that"},
+    {"scan", "rotation", NUMBER, AT(scan.rotation), -45, 45, "degrees", "0",
+     "and how far off that"},
     {"scan", "skew", NUMBER, AT(scan.skew), -5, 5, "degrees", "0",
      "between the scanner's two axes, less a right angle"},
     {"scan", "scale_x", NUMBER, AT(scan.scale), 0.9, 1.1, "", "1", "of its line of sensors"},
@@ -323,8 +326,8 @@ static gboolean read_pen(const Where *w, const char *name, const char *text, Rig
         return complain(w, "pens", name, "%s: the place in the holder is two numbers up to 50 mm",
                         name);
     t->pens = g_renew(RigPen, t->pens, t->n_pens + 1);
-    t->pens[t->n_pens++] = (RigPen){g_strdup(name), r / 255.0, g / 255.0,
-                                        b / 255.0,      width,     {offset[0], offset[1]}};
+    t->pens[t->n_pens++] =
+        (RigPen){g_strdup(name), r / 255.0, g / 255.0, b / 255.0, width, {offset[0], offset[1]}};
     return TRUE;
 }
 
@@ -456,10 +459,14 @@ void dt_rig_truth_settings(const RigTruth *t, DtSettings *out)
 const RigPen *dt_rig_truth_pen(const RigTruth *t, const char *name)
 {
     static const RigPen standard[] = {
-        {(char *)"black", 0.10, 0.10, 0.12, 0.4, {0, 0}},  {(char *)"red", 0.80, 0.12, 0.12, 0.4, {0, 0}},
-        {(char *)"blue", 0.10, 0.25, 0.70, 0.4, {0, 0}},   {(char *)"green", 0.10, 0.50, 0.22, 0.4, {0, 0}},
-        {(char *)"brown", 0.45, 0.28, 0.12, 0.4, {0, 0}},  {(char *)"orange", 0.90, 0.45, 0.05, 0.4, {0, 0}},
-        {(char *)"violet", 0.45, 0.15, 0.55, 0.4, {0, 0}}, {(char *)"pen", 0.10, 0.10, 0.12, 0.4, {0, 0}},
+        {(char *)"black", 0.10, 0.10, 0.12, 0.4, {0, 0}},
+        {(char *)"red", 0.80, 0.12, 0.12, 0.4, {0, 0}},
+        {(char *)"blue", 0.10, 0.25, 0.70, 0.4, {0, 0}},
+        {(char *)"green", 0.10, 0.50, 0.22, 0.4, {0, 0}},
+        {(char *)"brown", 0.45, 0.28, 0.12, 0.4, {0, 0}},
+        {(char *)"orange", 0.90, 0.45, 0.05, 0.4, {0, 0}},
+        {(char *)"violet", 0.45, 0.15, 0.55, 0.4, {0, 0}},
+        {(char *)"pen", 0.10, 0.10, 0.12, 0.4, {0, 0}},
     };
     for (unsigned i = 0; i < t->n_pens; i++)
         if (strcmp(t->pens[i].name, name) == 0)
@@ -488,6 +495,7 @@ char *dt_rig_template(void)
         }
         g_string_append_printf(s, "%s = %s\n", k->name, k->standard);
     }
-    g_string_append(s, "\n# Pens: name = #colour tip-width-in-mm, and where the tip sits in the holder: x y in mm\n[pens]\n");
+    g_string_append(s, "\n# Pens: name = #colour tip-width-in-mm, and where the tip sits in the "
+                       "holder: x y in mm\n[pens]\n");
     return g_string_free(s, FALSE);
 }

@@ -353,8 +353,8 @@ static void time_next_line(DtRig *r)
 {
     const guint64 bytes = r->begun_bytes + next_line_bytes(r), lines = r->begun_lines + 1;
     guint passed = 0;
-    while (passed < r->acks->len && (bytes > r->known.bytes + r->most_bytes ||
-                                     lines > r->known.lines + r->most_lines))
+    while (passed < r->acks->len &&
+           (bytes > r->known.bytes + r->most_bytes || lines > r->known.lines + r->most_lines))
         r->known = g_array_index(r->acks, RigAck, passed++);
     if (passed > 0)
         g_array_remove_range(r->acks, 0, passed);

@@ -98,7 +98,8 @@ static void draw_stroke(cairo_t *c, const DtRig *r, const Glass *g, size_t index
             const double from[2] = {a[0] + t0 * (b[0] - a[0]), a[1] + t0 * (b[1] - a[1])};
             const double to[2] = {a[0] + t1 * (b[0] - a[0]), a[1] + t1 * (b[1] - a[1])};
             const double at = along + (t0 + t1) / 2 * length;
-            add_piece(c, g, from, to, pen->tip * width_at(at, (guint32)index * 7919u, g->s->uneven));
+            add_piece(c, g, from, to,
+                      pen->tip * width_at(at, (guint32)index * 7919u, g->s->uneven));
         }
         along += length;
     }
@@ -289,8 +290,8 @@ gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error)
         return FALSE;
     const RigScan *s = &r->truth.scan;
     const Glass g = make_glass(s);
-    cairo_surface_t *surface = cairo_image_surface_create(
-        CAIRO_FORMAT_RGB24, (int)ceil(g.w * g.px), (int)ceil(g.h * g.px));
+    cairo_surface_t *surface = cairo_image_surface_create(CAIRO_FORMAT_RGB24, (int)ceil(g.w * g.px),
+                                                          (int)ceil(g.h * g.px));
     cairo_t *c = cairo_create(surface);
     draw_sheet(c, r, &g);
     gboolean good = cairo_status(c) == CAIRO_STATUS_SUCCESS;
@@ -301,7 +302,8 @@ gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error)
         if (s->noise > 0)
             add_noise(surface, s->noise, (guint32)s->seed);
         cairo_surface_mark_dirty(surface);
-        good = is_jpeg(path) ? write_jpeg(surface, s, path, error) : write_png(surface, path, error);
+        good =
+            is_jpeg(path) ? write_jpeg(surface, s, path, error) : write_png(surface, path, error);
     } else {
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: a scan of %.0f by %.0f pixels is too large",
                     path, g.w * g.px, g.h * g.px);

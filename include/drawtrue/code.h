@@ -25,7 +25,8 @@ char *dt_code_mended_head(const DtProfile *p, GError **error);
 typedef struct {
     double arc_tolerance; /* mm; curves become arcs (G2, G3) of which no point is farther than this
                            * from the moves, where the dialect takes them with I and J. 0: none */
-    gboolean tries_limits; /* a test goes beyond the profile's feeds and waits on purpose: the program
+    gboolean
+        tries_limits; /* a test goes beyond the profile's feeds and waits on purpose: the program
                             * says so in a comment, and the judge does not object to them */
 } DtWriteOptions;
 
@@ -47,10 +48,10 @@ gboolean dt_code_takes(const DtProfile *p, const char *word);
 double dt_code_dwell_unit_s(const DtProfile *p);
 
 typedef enum {
-    DT_FINDING_NO_INK,  /* will not draw */
-    DT_FINDING_HARM,    /* will harm the machine, the pen or the paper */
-    DT_FINDING_WRONG,   /* will look wrong */
-    DT_FINDING_WASTE,   /* takes longer than necessary */
+    DT_FINDING_NO_INK, /* will not draw */
+    DT_FINDING_HARM,   /* will harm the machine, the pen or the paper */
+    DT_FINDING_WRONG,  /* will look wrong */
+    DT_FINDING_WASTE,  /* takes longer than necessary */
 } DtFindingRank;
 
 typedef struct {
@@ -64,17 +65,19 @@ typedef struct {
 typedef struct {
     DtFinding *findings; /* ranked; lines in order within a rank */
     size_t n_findings;
-    size_t omitted;      /* findings beyond the 1000 that are kept of each kind */
-    DtMoves moves;       /* what would be executed, where they are collected; `ink` is where the tip
+    size_t omitted; /* findings beyond the 1000 that are kept of each kind */
+    DtMoves moves;  /* what would be executed, where they are collected; `ink` is where the tip
                           * is by the profile's corrections, `run` counts strokes from 0 */
     size_t lines, refused_lines, lifts;
     size_t first_refused; /* line; 0 for none */
     double ink_mm, travel_mm;
-    double time_s; /* homing counted, pen changes not */
+    double time_s;  /* homing counted, pen changes not */
     double home_s;  /* of time_s: homing, as far as it can be known */
     double dwell_s; /* of time_s: dwells */
-    double held_up_s; /* of time_s: more than the motors need, for want of lines or of blocks planned ahead */
-    size_t starved;   /* stops with the pen down because the next line has not come over the wire yet */
+    double
+        held_up_s; /* of time_s: more than the motors need, for want of lines or of blocks planned ahead */
+    size_t
+        starved; /* stops with the pen down because the next line has not come over the wire yet */
     double off_paper_mm; /* of the ink, where no paper of the profile lies */
     DtBox ink_box;       /* bed mm */
 } DtInspection;
@@ -137,7 +140,7 @@ typedef struct {
 typedef struct {
     DtChange *changes;
     size_t n_changes;
-    size_t omitted; /* changes beyond the 1000 that are kept */
+    size_t omitted;         /* changes beyond the 1000 that are kept */
     DtPenReading *readings; /* the one taken, then those that draw other ink, the likeliest first;
                              * none where the program was fit or the pen was said */
     size_t n_readings;
@@ -150,7 +153,8 @@ typedef struct {
                          * "line:M71 P1=down,M72 P1=up", "moves", "machine"; NULL: by evidence */
     const char *units;  /* "mm" or "in": what a program that does not say so means; NULL: mm, and an
                          * error where its lengths look like inches */
-    const char *leave_out; /* words that RS-274 does not have and whose lines are left out, separated by
+    const char
+        *leave_out; /* words that RS-274 does not have and whose lines are left out, separated by
                             * commas: "G187,G900"; NULL: none */
 } DtMendOptions;
 

@@ -6,23 +6,23 @@
 /* What a controller takes and says; all of it data from the profile. Escapes of the file such as \x05
  * are bytes here. */
 typedef struct {
-    char *greeting;      /* how its first line after a reset begins; "" where it says nothing */
-    char *accept;        /* how a reply that accepts a line begins */
-    char *refuse;        /* how a reply that refuses a line begins */
-    char *notices;       /* how lines begin that it sends of its own accord and that answer nothing,
+    char *greeting;    /* how its first line after a reset begins; "" where it says nothing */
+    char *accept;      /* how a reply that accepts a line begins */
+    char *refuse;      /* how a reply that refuses a line begins */
+    char *notices;     /* how lines begin that it sends of its own accord and that answer nothing,
                           * separated by commas: "busy, heat"; "" where there are none */
-    char *words;         /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
-    char *pen_down;      /* a line that drops the pen, e.g. "M3 S40" */
-    char *pen_up;        /* a line that lifts it */
-    char *home;          /* a line that homes both axes */
-    char *program_end;   /* last line of a program; "" for none */
-    char *ask_state;     /* bytes that ask for its state at once; "" where it has none */
+    char *words;       /* the words it takes, space separated: "G0 G1 G4 G28 M3 M5 X Y F S P" */
+    char *pen_down;    /* a line that drops the pen, e.g. "M3 S40" */
+    char *pen_up;      /* a line that lifts it */
+    char *home;        /* a line that homes both axes */
+    char *program_end; /* last line of a program; "" for none */
+    char *ask_state;   /* bytes that ask for its state at once; "" where it has none */
     char *hold, *go_on, *abandon; /* bytes that act at once; "" where it has none */
-    int window;          /* bytes its receive buffer holds; 0: unknown, send and wait */
-    int blocks;          /* moves that it plans ahead */
+    int window;                   /* bytes its receive buffer holds; 0: unknown, send and wait */
+    int blocks;                   /* moves that it plans ahead */
     double reply_delay_s; /* from the end of a reply on the wire until the sender has read it */
-    int longest_line;    /* bytes, line end not counted */
-    int decimals;        /* digits after the point that it can use */
+    int longest_line;     /* bytes, line end not counted */
+    int decimals;         /* digits after the point that it can use */
     double reply_timeout_s;
     gboolean line_check; /* it checks the CRC that a line's comment carries */
     int baud;

@@ -12,8 +12,8 @@ typedef struct {
 typedef struct {
     char *greeting, *accept, *refuse; /* how lines begin, up to their first number; a refusal of ""
                                        * is whatever does not accept */
-    char *notices;     /* as DtDialect.notices */
-    char *words;       /* as DtDialect.words; each of them was tried and taken */
+    char *notices;                    /* as DtDialect.notices */
+    char *words;                      /* as DtDialect.words; each of them was tried and taken */
     char *untried;     /* words that the profile has, or that a drawing needs, and that could not be
                         * tried; separated by spaces */
     char *program_end; /* the word that ends a program and leaves the board ready for the next */
@@ -24,7 +24,7 @@ typedef struct {
     gboolean line_check;
     gboolean asks, holds, abandons; /* ENQ reports its state or place; DC3 and DC1, and CAN, act at
                                      * once */
-    double latency_s;     /* from a line to its reply */
+    double latency_s;               /* from a line to its reply */
 } DtLearnt;
 
 void dt_learnt_clear(DtLearnt *l);

@@ -20,16 +20,16 @@ typedef struct {
     char *name;
 
     /* motion, axis by axis (0: X, 1: Y) */
-    double travel[2];         /* mm from home to the far end */
-    double steps_per_mm[2];   /* given, or from the drive train */
-    double motor_steps[2];    /* half steps per motor turn */
-    double gear[2];           /* motor turns per pulley turn */
+    double travel[2];          /* mm from home to the far end */
+    double steps_per_mm[2];    /* given, or from the drive train */
+    double motor_steps[2];     /* half steps per motor turn */
+    double gear[2];            /* motor turns per pulley turn */
     double pulley_diameter[2]; /* mm, bottom of the groove */
-    double cord_diameter[2];  /* mm */
-    double speed[2];          /* mm/s */
-    double acceleration[2];   /* mm/s^2 */
-    double pull_in[2];        /* mm/s at which an axis may start, stop or reverse without a ramp */
-    double ink_tolerance;     /* mm by which the ink may leave the planned line where that saves time */
+    double cord_diameter[2];   /* mm */
+    double speed[2];           /* mm/s */
+    double acceleration[2];    /* mm/s^2 */
+    double pull_in[2];         /* mm/s at which an axis may start, stop or reverse without a ramp */
+    double ink_tolerance; /* mm by which the ink may leave the planned line where that saves time */
 
     /* pen */
     double lift_s, drop_s; /* settle time after pen up, pen down */
@@ -38,18 +38,20 @@ typedef struct {
     DtPoint change_at;     /* where pens are changed, commanded mm */
 
     /* corrections: what was measured on this machine, see dt_machine_command() */
-    double scale[2];      /* ink length / commanded length */
-    double square;        /* angle between the axes less a right angle, radians */
-    DtTable position[2];  /* position error of the axis beyond its scale, over the position along it:
+    double scale[2];     /* ink length / commanded length */
+    double square;       /* angle between the axes less a right angle, radians */
+    DtTable position[2]; /* position error of the axis beyond its scale, over the position along it:
                            * true mm */
-    DtTable straight[2];  /* straightness: shift across the rail, towards + of the other axis, over the
+    DtTable
+        straight[2]; /* straightness: shift across the rail, towards + of the other axis, over the
                            * position along it */
     double pulley_error[2]; /* amplitude, true mm, of the error that repeats with each turn of the
                              * pulley, which takes up pi * (pulley + cord) */
     double pulley_phase[2]; /* of that sine at the origin, radians */
-    DtTable twist[2];     /* shift of the axis, towards + of its own, where the other one turns round from -
+    DtTable
+        twist[2]; /* shift of the axis, towards + of its own, where the other one turns round from -
                            * to +, over the position along it: true mm. Half of it either way. */
-    DtTable backlash[2];  /* mm of lost motion at a reversal of the axis, over its position; both as
+    DtTable backlash[2]; /* mm of lost motion at a reversal of the axis, over its position; both as
                            * measured on paper, so true mm along the axis. Driven towards + the
                            * carriage stands where it is sent; driven towards - it stays behind by
                            * this much (reversal value, ISO 230-2). Homing ends with the slack taken
@@ -131,7 +133,7 @@ typedef enum { DT_FIT_MARGINS, DT_FIT_TRUE_SIZE } DtFit;
 
 typedef struct {
     DtFit fit;
-    gboolean turn;      /* may turn by 90 degrees where that makes it larger or makes it fit */
+    gboolean turn;           /* may turn by 90 degrees where that makes it larger or makes it fit */
     double align_x, align_y; /* 0 to 1: where it sits in the free space; 0.5 centred */
 } DtPlacement;
 
@@ -162,9 +164,9 @@ typedef struct {
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
     double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
     uint16_t pen;
-    float wait_s;          /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
+    float wait_s;    /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
                             * profile's; < 0: none */
-    size_t polyline;       /* index into the sequence */
+    size_t polyline; /* index into the sequence */
 } DtMove;
 
 typedef struct {
@@ -199,8 +201,8 @@ gboolean dt_machine_moves(const DtProfile *p, const DtSequence *s, DtMoves *out,
 /* The same with fewer and shorter lines, for a slow wire: points within `thin` mm of the line between
  * those that stay are left out, and speeds are said in coarse steps. What is left of the profile's
  * tolerance is used as above. */
-gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin, DtMoves *out,
-                                  GError **error);
+gboolean dt_machine_moves_thinned(const DtProfile *p, const DtSequence *s, double thin,
+                                  DtMoves *out, GError **error);
 
 /* Where the ink is for a command, backlash and the pen's offset left out, and the inverse. Along each
  * axis a = scale * c is its place by the scale alone, and r = a + position(a) + pulley(a) its true one;
@@ -226,8 +228,9 @@ typedef struct {
     gboolean slack;  /* some axis has backlash */
     gboolean curved; /* see dt_machine_is_curved() */
     gboolean twists; /* see dt_machine_twists() */
-    double lean[2];  /* of each carriage, -1 to 1: +1 where the other axis was driven towards + last */
-    DtPoint at;     /* commanded mm */
+    double
+        lean[2]; /* of each carriage, -1 to 1: +1 where the other axis was driven towards + last */
+    DtPoint at;  /* commanded mm */
     DtPoint x_way, y_way;
 } DtCarriage;
 
@@ -260,12 +263,13 @@ typedef struct {
     double total_s, ink_s, travel_s, lift_s, change_s, home_s;
     double ink_mm, travel_mm;
     size_t lifts, changes;
-    double slack_s; /* of travel_s: taking up lost motion, the pen up or down */
+    double slack_s;    /* of travel_s: taking up lost motion, the pen up or down */
     double slack_up_s; /* of slack_s: with the pen up */
-    double held_up_s;  /* of total_s: more than the motors need, for want of lines or of blocks planned
+    double
+        held_up_s;  /* of total_s: more than the motors need, for want of lines or of blocks planned
                         * ahead; of a written program alone */
-    size_t starved;    /* stops in mid-stroke because the next line has not come yet */
-    double *at_s; /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
+    size_t starved; /* stops in mid-stroke because the next line has not come yet */
+    double *at_s;   /* at the end of each move, n_moves entries; NULL unless asked for; g_free */
 } DtTimes;
 
 /* What homing takes, s, as far as it can be known: where the carriage stands at first is not. */

@@ -26,18 +26,18 @@ typedef struct {
     DtPoint tip;      /* of the pen in the holder, bed mm */
     int side[2];      /* sign of each axis' last motion; +1 after homing */
     gboolean pen_down, homed;
-    int motion;       /* G number of the modal motion, -1: none yet */
-    double feed;      /* F in force, in units of the program a minute; 0: none yet */
-    double unit;      /* mm per program unit */
-    double speed;     /* S that the pen's words rely on; -1: none */
+    int motion;   /* G number of the modal motion, -1: none yet */
+    double feed;  /* F in force, in units of the program a minute; 0: none yet */
+    double unit;  /* mm per program unit */
+    double speed; /* S that the pen's words rely on; -1: none */
     gboolean relative;
     size_t begun; /* strokes whose pen-down has been read */
     size_t drawn; /* strokes whose pen-up has been read */
     double ink_mm, travel_mm;
-    double seconds; /* predicted; homing and pen changes not counted */
+    double seconds;     /* predicted; homing and pen changes not counted */
     unsigned pen_index; /* into the profile's rack; without names each stop is taken for the next */
     gboolean turns_paper; /* at the next stop a person turns the paper by a quarter */
-    char pen[64];   /* name of the pen in the holder, "" where the program names none */
+    char pen[64];         /* name of the pen in the holder, "" where the program names none */
 } DtProgramState;
 
 typedef struct {
@@ -88,7 +88,7 @@ typedef struct {
     size_t lines, strokes, changes;
     double held_up_s; /* of seconds: more than the motors need, for want of lines */
     size_t starved;   /* stops in mid-stroke for want of a line */
-    double seconds; /* predicted; homing and pen changes not counted */
+    double seconds;   /* predicted; homing and pen changes not counted */
     double ink_mm, travel_mm;
     gboolean homes; /* it homes before its first motion */
     char sha256[65];

@@ -25,8 +25,8 @@ char *dt_report_sheet_figures(const DtTimes *t);
 typedef struct {
     const char *source, *picture;
     const DtProofInput *proof;
-    const DtInkReport *colours;     /* of a drawing; may be NULL */
-    const DtInspection *inspection; /* of a program; may be NULL */
+    const DtInkReport *colours;       /* of a drawing; may be NULL */
+    const DtInspection *inspection;   /* of a program; may be NULL */
     const DtReportTrueness *trueness; /* may be NULL */
 } DtReportProof;
 
@@ -66,8 +66,8 @@ typedef struct {
 /* What a sheet showed, and what was written for it. */
 char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean json);
 /* Figures of two sheets, and what became of them. */
-char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c, size_t n,
-                           const DtFigures *fa, const DtFigures *fb, gboolean json);
+char *dt_report_comparison(const DtTestSheet *a, const DtTestSheet *b, const DtComparison *c,
+                           size_t n, const DtFigures *fa, const DtFigures *fb, gboolean json);
 /* Machines as their sheets have shown them: `records` of DtSheetRecord. */
 char *dt_report_sheets_log(const GArray *records, gboolean json);
 

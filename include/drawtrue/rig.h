@@ -28,7 +28,7 @@ typedef struct {
     guint64 bytes;                 /* received, lost ones included */
     unsigned faults;               /* of the rig file's list that have happened */
     gboolean homed;
-    gboolean motors_off; /* at the end */
+    gboolean motors_off;        /* at the end */
     gboolean stopped_on_switch; /* a switch ended the motion outside of homing */
 } DtRigFigures;
 

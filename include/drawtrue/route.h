@@ -43,7 +43,11 @@ typedef struct {
 } DtRouteOptions;
 
 #define DT_ROUTE_OPTIONS_DEFAULT                                                                   \
-    ((DtRouteOptions){.iterations = 20000, .seed = 1, .join = 0.2, .one_way_axis = 1, .retrace = 3,     \
+    ((DtRouteOptions){.iterations = 20000,                                                         \
+                      .seed = 1,                                                                   \
+                      .join = 0.2,                                                                 \
+                      .one_way_axis = 1,                                                           \
+                      .retrace = 3,                                                                \
                       .run_in = 1})
 
 /* One pen-down run: points from `first`, traced in this order. A closed loop repeats its first

@@ -15,11 +15,11 @@ typedef struct {
 } DtRunOptions;
 
 typedef struct {
-    gint64 run;                       /* of the journal; 0: the last one that is not finished and
+    gint64 run;          /* of the journal; 0: the last one that is not finished and
                                        * that no other process draws just now */
-    size_t back_strokes;              /* to go back before its first stroke not wholly drawn */
-    double back_mm;                   /* of ink to go back before that */
-    gboolean from_place;              /* from the stroke that is drawn at `place`, bed mm */
+    size_t back_strokes; /* to go back before its first stroke not wholly drawn */
+    double back_mm;      /* of ink to go back before that */
+    gboolean from_place; /* from the stroke that is drawn at `place`, bed mm */
     DtPoint place;
 } DtResume;
 
@@ -89,8 +89,8 @@ gboolean dt_run_wait(DtRun *r, GError **error);
 void dt_run_snapshot(DtRun *r, DtSnapshot *out);
 gboolean dt_run_request(DtRun *r, DtRequest request, guint serial);
 
-DtSession *dt_run_session(const DtRun *r); /* the run's reference */
-gint64 dt_run_id(DtRun *r);               /* of the journal; 0 before it is entered there */
+DtSession *dt_run_session(const DtRun *r);  /* the run's reference */
+gint64 dt_run_id(DtRun *r);                 /* of the journal; 0 before it is entered there */
 const char *dt_run_program(const DtRun *r); /* its path; the run's */
 /* Time spent writing the journal, s; of a run that has ended. */
 double dt_run_journal_s(const DtRun *r);

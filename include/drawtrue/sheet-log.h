@@ -10,8 +10,9 @@ typedef struct {
     gint64 number; /* counted for each machine from 1 */
     double at;     /* seconds since 1970 */
     char *machine;
-    char *profile;     /* path; "" for the built-in one */
-    char *profile_sum; /* of what must not change before it is read, dt_truing_drive_sum(); "": unknown */
+    char *profile; /* path; "" for the built-in one */
+    char *
+        profile_sum; /* of what must not change before it is read, dt_truing_drive_sum(); "": unknown */
     char *program_sum; /* SHA-256 of the program */
     char *sheet;       /* its commanded truth, JSON */
     char *readings;    /* JSON; "" for none yet */
@@ -25,18 +26,19 @@ void dt_sheet_record_clear(DtSheetRecord *r);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheetRecord, dt_sheet_record_clear)
 
 /* The number that a machine's next sheet gets. */
-gboolean dt_sheet_log_next(const char *journal, const char *machine, gint64 *number, GError **error);
+gboolean dt_sheet_log_next(const char *journal, const char *machine, gint64 *number,
+                           GError **error);
 /* Enters a sheet; DT_ERROR_INPUT where another one has its number by now. */
 gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **error);
 /* Number 0: the machine's last sheet. DT_ERROR_INPUT where there is none. */
-gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number, DtSheetRecord *out,
-                           GError **error);
+gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 number,
+                           DtSheetRecord *out, GError **error);
 /* All sheets of a machine, or of all machines where it is NULL, oldest first: a GArray of
  * DtSheetRecord, freed by the caller with g_array_unref(). A journal that is not there is empty. */
 GArray *dt_sheet_log_read_all(const char *journal, const char *machine, GError **error);
 /* Keeps what was read of a sheet, or solved, in place of what was there; NULL leaves it. */
-gboolean dt_sheet_log_keep(const char *journal, const char *machine, gint64 number, const char *readings,
-                           const char *figures, GError **error);
+gboolean dt_sheet_log_keep(const char *journal, const char *machine, gint64 number,
+                           const char *readings, const char *figures, GError **error);
 
 /* Corrections written to a profile from a sheet. */
 typedef struct {
@@ -53,6 +55,6 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtCorrectionRecord, dt_correction_record_clear)
 gboolean dt_sheet_log_correct(const char *journal, const char *machine, const char *path,
                               const DtCorrectionRecord *r, GError **error);
 /* The last correction of this profile that was not taken back; DT_ERROR_INPUT where there is none. */
-gboolean dt_sheet_log_last_correction(const char *journal, const char *path, DtCorrectionRecord *out,
-                                      GError **error);
+gboolean dt_sheet_log_last_correction(const char *journal, const char *path,
+                                      DtCorrectionRecord *out, GError **error);
 gboolean dt_sheet_log_take_back(const char *journal, gint64 id, GError **error);

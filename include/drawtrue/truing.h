@@ -11,7 +11,7 @@
 
 /* What a sheet can hold. A sheet may hold several. */
 typedef enum {
-    DT_SHEET_SCAN = 1 << 0,   /* rows of marks that a scan measures: everything that position shows */
+    DT_SHEET_SCAN = 1 << 0, /* rows of marks that a scan measures: everything that position shows */
     DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
     DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
     DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
@@ -36,34 +36,37 @@ typedef enum {
  * what the ink shows is the machine itself. */
 typedef struct {
     DtMarkKind kind;
-    DtSheetKind part;   /* of which part of the sheet it is */
-    int axis;           /* 0: its place along X is what it shows; 1: along Y; -1: neither */
-    DtPoint from, to;   /* commanded mm; drawn from `from` to `to` */
-    int approach[2];    /* the way in which each axis was last driven before the pen came down, over
+    DtSheetKind part; /* of which part of the sheet it is */
+    int axis;         /* 0: its place along X is what it shows; 1: along Y; -1: neither */
+    DtPoint from, to; /* commanded mm; drawn from `from` to `to` */
+    int approach[2];  /* the way in which each axis was last driven before the pen came down, over
                          * more than its slack: +1, -1; 0: left as it was */
-    gboolean same_way;  /* it comes from the mark before in the way of its approach already, and needs
+    gboolean
+        same_way;   /* it comes from the mark before in the way of its approach already, and needs
                          * no reversal of its own */
-    int row, place;     /* which row or comb, and its number in it */
+    int row, place; /* which row or comb, and its number in it */
     uint16_t pen;
-    double feed_mm_s;   /* 0: the profile's usual pace */
+    double feed_mm_s;      /* 0: the profile's usual pace */
     double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:
                             * the profile's; < 0: none */
 } DtMark;
 
 typedef struct {
-    guint kinds;        /* of DtSheetKind */
-    gint64 number;      /* in the journal of this machine; 0: not yet numbered */
+    guint kinds;          /* of DtSheetKind */
+    gint64 number;        /* in the journal of this machine; 0: not yet numbered */
     char *machine, *date; /* date: ISO 8601, YYYY-MM-DD */
-    DtPoint paper_at;   /* lower left corner of the paper on the bed, commanded mm */
+    DtPoint paper_at;     /* lower left corner of the paper on the bed, commanded mm */
     double paper_w, paper_h;
-    double overrun;     /* mm by which an axis goes back before it approaches a mark: more than its slack */
-    DtMark *marks;      /* in the order in which they are drawn */
+    double
+        overrun; /* mm by which an axis goes back before it approaches a mark: more than its slack */
+    DtMark *marks; /* in the order in which they are drawn */
     size_t n, cap;
 } DtTestSheet;
 
 /* A sheet without marks on the profile's paper, and the same with all parts of `kinds`. */
 DtTestSheet *dt_sheet_new_blank(const DtProfile *p, guint kinds, const char *date, gint64 number);
-DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number, GError **error);
+DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number,
+                          GError **error);
 void dt_sheet_free(DtTestSheet *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTestSheet, dt_sheet_free)
 /* A mark with everything at its default: of the first pen, at the profile's pace and waits, approached
@@ -105,20 +108,20 @@ gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **err
 
 /* A mark as a scan shows it. */
 typedef struct {
-    size_t mark;     /* index into the sheet */
-    DtPoint at;      /* middle of its centre line, mm of the scan by its nominal resolution, y down */
-    DtPoint normal;  /* unit vector across the line, in which `at` is certain */
-    double sd;       /* standard uncertainty of `at` along `normal`, mm */
-    double width;    /* of the line, mm */
+    size_t mark; /* index into the sheet */
+    DtPoint at;  /* middle of its centre line, mm of the scan by its nominal resolution, y down */
+    DtPoint normal; /* unit vector across the line, in which `at` is certain */
+    double sd;      /* standard uncertainty of `at` along `normal`, mm */
+    double width;   /* of the line, mm */
 } DtSeen;
 
 typedef struct {
     char *path;
     double dpi;
-    DtAffine rough;  /* from commanded mm on the bed to mm of the scan: how the sheet lies */
-    int turn;        /* quarter turns of the sheet on the glass, counter-clockwise: 0 to 3 */
+    DtAffine rough;      /* from commanded mm on the bed to mm of the scan: how the sheet lies */
+    int turn;            /* quarter turns of the sheet on the glass, counter-clockwise: 0 to 3 */
     gboolean photograph; /* not flat enough for scale and squareness */
-    char *notes;     /* lines on what was doubtful; NULL: nothing */
+    char *notes;         /* lines on what was doubtful; NULL: nothing */
     DtSeen *seen;
     size_t n;
 } DtScan;
@@ -139,13 +142,13 @@ typedef enum {
 typedef struct {
     DtAskKind kind;
     DtSheetKind part;
-    int row;             /* as its marks have it */
+    int row; /* as its marks have it */
     int axis;
-    char name[8];        /* as it stands on the sheet, such as "X1" */
-    double least, most;  /* possible answers */
-    double sd;           /* standard uncertainty of a plain answer, in its unit */
-    size_t times;        /* how many answers are wanted */
-    DtBox view;          /* of its picture, commanded mm on the bed as the paper lay first */
+    char name[8];       /* as it stands on the sheet, such as "X1" */
+    double least, most; /* possible answers */
+    double sd;          /* standard uncertainty of a plain answer, in its unit */
+    size_t times;       /* how many answers are wanted */
+    DtBox view;         /* of its picture, commanded mm on the bed as the paper lay first */
 } DtAsk;
 
 enum { DT_EYE_TIMES = 3 }; /* most answers to one question */
@@ -157,8 +160,9 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n);
 char *dt_eye_question(const DtAsk *a);
 /* What one answer says. */
 typedef struct {
-    double value, sd; /* sd: half the range over the square root of 3, at least the question's own */
-    int shift;        /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
+    double value,
+        sd;    /* sd: half the range over the square root of 3, at least the question's own */
+    int shift; /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
 } DtEyeReading;
 
 /* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main
@@ -197,7 +201,8 @@ void dt_eye_readings_free(DtEyeReadings *r);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtEyeReadings, dt_eye_readings_free)
 /* Sets one answer in place of what was there; `i` counts answers to a question that is asked several
  * times. `text` "?" or NULL: not known. */
-gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text, GError **error);
+gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text,
+                             GError **error);
 /* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE where the sheet is not asked that. */
 gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error);
 size_t dt_eye_readings_count(const DtEyeReadings *r);
@@ -219,14 +224,14 @@ typedef struct {
 typedef enum {
     DT_ERROR_OF_SCALE,
     DT_ERROR_OF_SQUARE,
-    DT_ERROR_OF_BACKLASH,  /* reversal value, ISO 230-2 */
-    DT_ERROR_OF_POSITION,  /* mean bidirectional deviation, beyond scale */
+    DT_ERROR_OF_BACKLASH, /* reversal value, ISO 230-2 */
+    DT_ERROR_OF_POSITION, /* mean bidirectional deviation, beyond scale */
     DT_ERROR_OF_STRAIGHT,
-    DT_ERROR_OF_PULLEY,    /* amplitude; phase in value_2 */
-    DT_ERROR_OF_GEAR,      /* amplitude, 0 where none stands out; period in value_2 */
-    DT_ERROR_OF_TWIST,     /* shift across at a reversal of the other axis */
-    DT_ERROR_OF_SCATTER,   /* repeatability: standard deviation of the lost motion */
-    DT_ERROR_OF_PEN_X,     /* where a pen sits against the first */
+    DT_ERROR_OF_PULLEY,  /* amplitude; phase in value_2 */
+    DT_ERROR_OF_GEAR,    /* amplitude, 0 where none stands out; period in value_2 */
+    DT_ERROR_OF_TWIST,   /* shift across at a reversal of the other axis */
+    DT_ERROR_OF_SCATTER, /* repeatability: standard deviation of the lost motion */
+    DT_ERROR_OF_PEN_X,   /* where a pen sits against the first */
     DT_ERROR_OF_PEN_Y,
     DT_ERROR_OF_LIFT_TIME,
     DT_ERROR_OF_DROP_TIME,
@@ -242,16 +247,18 @@ typedef enum {
 /* One measured property of the machine. */
 typedef struct {
     DtErrorKind kind;
-    int axis;        /* 0: X, 1: Y; -1: of both */
-    int pen;         /* -1: of no pen */
-    double at;       /* position along the axis by its scale alone, mm, as the profile's tables take it;
+    int axis;  /* 0: X, 1: Y; -1: of both */
+    int pen;   /* -1: of no pen */
+    double at; /* position along the axis by its scale alone, mm, as the profile's tables take it;
                       * NAN: everywhere */
-    gboolean known;  /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
-    double value, sd;      /* in the unit of the profile's key; standard uncertainty (GUM) */
-    double value_2, sd_2;  /* of a pulley's error its phase, radians; of a gear's its period, mm */
-    double gain_mm;  /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
+    gboolean known;       /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
+    double value, sd;     /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double value_2, sd_2; /* of a pulley's error its phase, radians; of a gear's its period, mm */
+    double
+        gain_mm; /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
                       * brings where nothing else is left */
-    gboolean proposed; /* it can be told from the noise of the measuring, and gains: of a figure or of a
+    gboolean
+        proposed; /* it can be told from the noise of the measuring, and gains: of a figure or of a
                         * curve as a whole, such a value would come of noise alone in 1 of 100 cases
                         * (chi-squared test of value' covariance^-1 value) */
 } DtFigure;
@@ -260,12 +267,13 @@ typedef struct {
     DtFigure *f;
     size_t n, cap;
     double ink_before_mm, ink_after_mm; /* expected 95 % error of ink on this sheet */
-    char *notes;     /* lines on what this evidence cannot tell, and what would */
+    char *notes; /* lines on what this evidence cannot tell, and what would */
 } DtFigures;
 
 /* What readings by eye tell, in the order in which they are independent: slack, scale, then square with
  * the scales taken out. DT_ERROR_INPUT where they contradict each other. */
-DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r, GError **error);
+DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        GError **error);
 
 /* Solves for all errors at once. DT_ERROR_INPUT where the evidence contradicts itself. */
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
@@ -274,7 +282,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
 
 /* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
  * with dt_truing_free_changes(). */
-DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f, size_t *n);
+DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,
+                                   size_t *n);
 void dt_truing_free_changes(DtProfileChange *c, size_t n);
 
 /* Writes the changes to the profile at `path`, and enters in the journal what it was before. Nothing is
@@ -292,6 +301,10 @@ double dt_truing_limit_share(DtErrorKind kind);
 /* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
  * by the caller. */
 char *dt_truing_drive_sum(const DtProfile *p);
+/* Enters a sheet in the journal (NULL: the default one), then writes its program to `path`: a program whose
+ * sheet the journal does not know could not be read, while a sheet without a program does no harm. */
+gboolean dt_truing_keep_sheet(const char *journal, const DtProfile *p, const DtTestSheet *s,
+                              const char *program, gsize len, const char *path, GError **error);
 /* Whether the sheet tells of the machine as `p` has it: FALSE with DT_ERROR_INPUT where its run was broken
  * off, or the drive train was changed since. */
 gboolean dt_truing_check_record(const DtSheetRecord *r, const DtProfile *p, GError **error);
@@ -315,12 +328,12 @@ typedef struct {
 
 /* Figures of one axis by ISO 230-2. */
 typedef struct {
-    double reversal;       /* B: the largest |B_i|, B_i = up - down */
-    double mean_reversal;  /* mean of the B_i */
+    double reversal;           /* B: the largest |B_i|, B_i = up - down */
+    double mean_reversal;      /* mean of the B_i */
     double mean_bidirectional; /* M: range of the means of up and down */
-    double repeatability;  /* R: largest of max(2 s_up + 2 s_down + |B_i|, 4 s_up, 4 s_down) */
-    double systematic;     /* E: range of all up and down */
-    double accuracy;       /* A: from the least of up - 2 s_up and down - 2 s_down to the most of + */
+    double repeatability;      /* R: largest of max(2 s_up + 2 s_down + |B_i|, 4 s_up, 4 s_down) */
+    double systematic;         /* E: range of all up and down */
+    double accuracy; /* A: from the least of up - 2 s_up and down - 2 s_down to the most of + */
 } DtAxisFigures;
 
 void dt_truing_iso_230_2(const DtAxisPlace *p, size_t n, DtAxisFigures *out);
@@ -348,8 +361,8 @@ typedef struct {
 
 /* Each sheet's slack verniers as they read, the two sheets side by side, magnified; and reversal value and
  * mean bidirectional deviation of each axis over the position along it, with their 95 % intervals. */
-gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path, int width_px,
-                                   GError **error);
+gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, const char *path,
+                                   int width_px, GError **error);
 
 /* Causes -------------------------------------------------------------------------------------- */
 
@@ -380,9 +393,9 @@ gboolean dt_part_is_corrected(DtPart part);
 
 typedef struct {
     DtPart part;
-    int axis;      /* -1: of both */
-    double ink_mm; /* 95 % of the ink's errors that come of it are smaller */
-    double sd_mm;  /* standard uncertainty of that, roughly */
+    int axis;           /* -1: of both */
+    double ink_mm;      /* 95 % of the ink's errors that come of it are smaller */
+    double sd_mm;       /* standard uncertainty of that, roughly */
     gboolean corrected; /* see dt_part_is_corrected() */
 } DtSuspect;
 
@@ -401,13 +414,15 @@ typedef struct {
 /* The error of the ink that these moves may be expected to have on a machine that was corrected by these
  * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
  * are not in it. FALSE where the moves draw nothing. */
-gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m, DtExpectation *out);
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m,
+                          DtExpectation *out);
 
 /* What the sheets of a machine have shown, as the journal has it, set against its profile. */
 typedef struct {
-    gint64 sheet;  /* number of the newest sheet that it rests on; 0: the machine was not measured */
-    char *date;    /* of that sheet, YYYY-MM-DD */
-    DtFigures *figures; /* of each kind and axis what the newest sheet knows, without pens. `sd` also has in
+    gint64 sheet; /* number of the newest sheet that it rests on; 0: the machine was not measured */
+    char *date;   /* of that sheet, YYYY-MM-DD */
+    DtFigures *
+        figures; /* of each kind and axis what the newest sheet knows, without pens. `sd` also has in
                          * it by how much the profile differs, where that is more than uncertainty */
     GPtrArray *unknown;   /* char *: what the place of ink depends on and no sheet has shown */
     GPtrArray *different; /* char *: what the profile has otherwise than the sheets show it */

@@ -420,7 +420,7 @@ typedef struct {
     unsigned geometry_set;              /* a bit for each of them */
     unsigned geometry_auto;             /* a bit for each that a style sets back to `auto` */
     /* text */
-    double font_size; /* px */
+    double font_size;        /* px */
     const char *font_family; /* dt_art_no_family where none is named */
     const char *lang;
     int font_style, font_weight, font_stretch, small_caps; /* 0 normal; Pango's values */

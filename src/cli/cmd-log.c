@@ -9,8 +9,8 @@ static gboolean as_json, machines;
 
 static const GOptionEntry entries[] = {
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal to read", "FILE"},
-    {"machine", 0, 0, G_OPTION_ARG_NONE, &machines, "What test sheets showed of each machine, one after the other",
-     NULL},
+    {"machine", 0, 0, G_OPTION_ARG_NONE, &machines,
+     "What test sheets showed of each machine, one after the other", NULL},
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
     G_OPTION_ENTRY_NULL,
 };

@@ -61,27 +61,6 @@ static char *sheet_date(GError **error)
     return NULL;
 }
 
-/* The program, the journal's record and the picture, in this order: a sheet that the journal does not
- * know cannot be read, so the program is taken back where the journal fails. */
-static gboolean keep(const DtProfile *p, const DtTestSheet *s, const char *program, gsize len,
-                     GError **error)
-{
-    g_autofree char *sum =
-        g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
-    g_autofree char *profile_sum = dt_truing_drive_sum(p);
-    g_autofree char *truth = dt_sheet_to_json(s);
-    g_autofree char *path = p->path ? g_canonicalize_filename(p->path, NULL) : g_strdup("");
-    const DtSheetRecord r = {.number = s->number,
-                             .machine = s->machine,
-                             .profile = path,
-                             .profile_sum = profile_sum,
-                             .program_sum = sum,
-                             .sheet = truth};
-    return dt_sheet_log_add(journal, &r, error) &&
-           dt_base_write_file(output, program, len, error) &&
-           (picture == NULL || dt_sheet_picture(s, p, picture, 2000, error));
-}
-
 static int make(const DtProfile *p, guint kinds, const char *day, GError **error)
 {
     gint64 number = 0;
@@ -96,7 +75,8 @@ static int make(const DtProfile *p, guint kinds, const char *day, GError **error
         return DT_ERROR_INPUT;
     gsize len = 0;
     g_autofree char *program = dt_sheet_write(s, p, &len, error);
-    if (program == NULL || !keep(p, s, program, len, error))
+    if (program == NULL || !dt_truing_keep_sheet(journal, p, s, program, len, output, error) ||
+        (picture != NULL && !dt_sheet_picture(s, p, picture, 2000, error)))
         return DT_ERROR_INPUT;
     DtTimes times = {0};
     dt_code_times(p, &moves, FALSE, &times);

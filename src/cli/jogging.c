@@ -229,7 +229,7 @@ static void say(const DtEvent *e)
         dt_cli_printf(stdout, "%s\n", text);
     if (s->state == DT_STATE_READY && s->homed)
         dt_cli_printf(stdout, "stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
-               s->pen_down ? "down" : "up");
+                      s->pen_down ? "down" : "up");
     fflush(stdout);
 }
 
@@ -310,7 +310,7 @@ gboolean dt_cli_jog_by_keys(DtSession *s, double speed, const char *const *names
     dt_cli_print(
         stdout,
         "The arrow keys move the pen; 1, 2 and 3 step by 10, 1 and 0.1 mm, space lets it touch\n"
-         "and lifts it, h homes, p parks, q ends. What is typed while it moves is discarded.\n");
+        "and lifts it, h homes, p parks, q ends. What is typed while it moves is discarded.\n");
     set_raw(&j);
     const gboolean good = work(&j, error);
     tcsetattr(STDIN_FILENO, TCSAFLUSH, &j.before);

@@ -94,7 +94,8 @@ static gboolean read_letter(DtVocabulary *v, int letter, const char *text)
 
 static gboolean read_token(DtVocabulary *v, const char *token)
 {
-    static const char untried[] = "untried:"; /* a word that is not taken until somebody has tried it */
+    static const char untried[] =
+        "untried:"; /* a word that is not taken until somebody has tried it */
     if (g_str_has_prefix(token, untried)) {
         DtVocabulary unused;
         memset(&unused, 0, sizeof unused);
@@ -118,7 +119,8 @@ static gboolean read_token(DtVocabulary *v, const char *token)
 static void set_longest_line(const DtDialect *d, DtVocabulary *v)
 {
     enum { SENDERS_BYTES = 14 };
-    v->longest_line = d->longest_line > 0 ? MIN(d->longest_line, DT_LONGEST_BLOCK) : DT_LONGEST_BLOCK;
+    v->longest_line =
+        d->longest_line > 0 ? MIN(d->longest_line, DT_LONGEST_BLOCK) : DT_LONGEST_BLOCK;
     if (d->window > 0)
         v->longest_line = CLAMP(d->window - 2, 1, v->longest_line);
     v->overhead = d->line_check ? SENDERS_BYTES : 0;

@@ -142,7 +142,8 @@ static gboolean read_change(JsonNode *node, DtProfileChange *out, GError **error
 gboolean dt_desk_write_keys(DtDesk *d, JsonObject *in, GError **error)
 {
     JsonArray *list;
-    if (!dt_request_array(in, "changes", MOST_CHANGES, &list, error) || !dt_desk_may_change_profile(d, error))
+    if (!dt_request_array(in, "changes", MOST_CHANGES, &list, error) ||
+        !dt_desk_may_change_profile(d, error))
         return FALSE;
     if (d->profile->path == NULL) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,

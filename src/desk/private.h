@@ -106,7 +106,7 @@ struct DtDesk {
     char *learn_text;
     guint log_number;
     guint measure_number; /* counts what changed of sheets, readings and corrections */
-    gint64 log_changed; /* when the journal was last seen to change */
+    gint64 log_changed;   /* when the journal was last seen to change */
 };
 
 /* desk.c ------------------------------------------------------------------------------------- */

@@ -4,24 +4,6 @@
 #include "drawtrue/sheet-log.h"
 #include "drawtrue/truing.h"
 
-static gboolean keep(DtDesk *d, const DtTestSheet *s, const char *program, gsize len,
-                     const char *path, GError **error)
-{
-    const DtProfile *p = d->profile;
-    g_autofree char *sum =
-        g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
-    g_autofree char *profile_sum = dt_truing_drive_sum(p);
-    g_autofree char *truth = dt_sheet_to_json(s);
-    g_autofree char *profile = p->path ? g_canonicalize_filename(p->path, NULL) : g_strdup("");
-    const DtSheetRecord r = {.number = s->number,
-                             .machine = s->machine,
-                             .profile = profile,
-                             .profile_sum = profile_sum,
-                             .program_sum = sum,
-                             .sheet = truth};
-    return dt_sheet_log_add(d->journal, &r, error) && dt_base_write_file(path, program, len, error);
-}
-
 gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error)
 {
     const guint kinds = dt_sheet_kinds(kind);
@@ -39,7 +21,8 @@ gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error)
     g_autofree char *program = s ? dt_sheet_write(s, d->profile, &len, error) : NULL;
     g_autofree char *name = g_strdup_printf("sheet-%" G_GINT64_FORMAT ".nc", number);
     g_autofree char *path = g_build_filename(d->work, name, NULL);
-    if (program == NULL || !keep(d, s, program, len, path, error))
+    if (program == NULL ||
+        !dt_truing_keep_sheet(d->journal, d->profile, s, program, len, path, error))
         return FALSE;
     dt_desk_set_source(d, path, name, 0);
     d->measure_number++;

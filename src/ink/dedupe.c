@@ -65,7 +65,8 @@ static gpointer cell_key(Cell c)
 {
     enum { BITS = 30, SECTOR_BITS = 4 };
     const uint64_t mask = ((uint64_t)1 << BITS) - 1;
-    const uint64_t place = ((uint64_t)(uint32_t)c.x & mask) << BITS | ((uint64_t)(uint32_t)c.y & mask);
+    const uint64_t place =
+        ((uint64_t)(uint32_t)c.x & mask) << BITS | ((uint64_t)(uint32_t)c.y & mask);
     return (gpointer)(uintptr_t)(place << SECTOR_BITS | (uint64_t)(uint32_t)c.sector);
 }
 

@@ -73,7 +73,7 @@ gboolean dt_job_lay(const DtProfile *p, const char *program_path, DtPoint left, 
 {
     DtAffine m;
     DtProgramTotals totals;
-    DtProfile exact = *p; /* shares what it points to, and is not freed */
+    DtProfile exact = *p;    /* shares what it points to, and is not freed */
     exact.ink_tolerance = 0; /* the program has made use of it already */
     g_autoptr(DtProgram) g = dt_program_open(p, program_path, error);
     if (g == NULL || !dt_program_check(g, TRUE, &totals, error) ||

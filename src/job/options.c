@@ -52,10 +52,10 @@ static const char *const hatches[] = {"serpentine", "lines", "crossed", "rings",
 static const DtHatch hatch_of[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED,
                                    DT_HATCH_RINGS};
 
-static const char *const pictures[] = {"crossed", "hatch",   "contour", "stipple",
-                                       "tour",    "flow", NULL};
-static const DtPicture picture_of[] = {DT_PICTURE_CROSSED, DT_PICTURE_HATCH,   DT_PICTURE_CONTOUR,
-                                       DT_PICTURE_STIPPLE, DT_PICTURE_TOUR,    DT_PICTURE_FLOW};
+static const char *const pictures[] = {"crossed", "hatch", "contour", "stipple",
+                                       "tour",    "flow",  NULL};
+static const DtPicture picture_of[] = {DT_PICTURE_CROSSED, DT_PICTURE_HATCH, DT_PICTURE_CONTOUR,
+                                       DT_PICTURE_STIPPLE, DT_PICTURE_TOUR,  DT_PICTURE_FLOW};
 
 #define FLAG(name, group, help)                                                                    \
     {                                                                                              \

@@ -13,8 +13,8 @@ static void collect(const DtStrokes *all, unsigned pen, DtStrokes *out)
 }
 
 /* One stroke through all, in the order that the search for the least time finds. */
-static gboolean join(const DtProfile *p, const DtJobOptions *o, const DtStrokes *points, unsigned pen,
-                     DtStrokes *out, GError **error)
+static gboolean join(const DtProfile *p, const DtJobOptions *o, const DtStrokes *points,
+                     unsigned pen, DtStrokes *out, GError **error)
 {
     DtRouteOptions route = o->route;
     route.one_way = route.keep_order = FALSE;

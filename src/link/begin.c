@@ -61,8 +61,8 @@ static void compare_times(DtRun *r)
 {
     const char *profile = r->session->profile->path;
     GStatBuf made, changed;
-    if (profile == NULL || g_stat(profile, &changed) != 0 ||
-        g_stat(r->program_path, &made) != 0 || changed.st_mtime <= made.st_mtime)
+    if (profile == NULL || g_stat(profile, &changed) != 0 || g_stat(r->program_path, &made) != 0 ||
+        changed.st_mtime <= made.st_mtime)
         return;
     DtConcern *c = add(r, DT_CONCERN_PROFILE_CHANGED, DT_CONCERN_DOUBT);
     c->program_time = made.st_mtime;
@@ -258,7 +258,8 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     if (g_strcmp0(old.status, "done") == 0 && from->back_strokes == 0 && !(from->back_mm > 0) &&
         !from->from_place) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "run %" G_GINT64_FORMAT " is finished; 'drawtrue run %s' draws it again, --back its "
+                    "run %" G_GINT64_FORMAT
+                    " is finished; 'drawtrue run %s' draws it again, --back its "
                     "last strokes",
                     old.id, old.program);
         return NULL;

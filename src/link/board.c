@@ -38,8 +38,8 @@ static void predict_standstill(DtSession *s, double seconds)
     double most = 0;
     for (size_t i = 0; i < PLANNED; i++)
         most += s->recent_s[i];
-    s->still_us = MIN(MAX(s->still_us, now) + (gint64)(MAX(0, seconds) * 1e6),
-                      now + (gint64)(most * 1e6));
+    s->still_us =
+        MIN(MAX(s->still_us, now) + (gint64)(MAX(0, seconds) * 1e6), now + (gint64)(most * 1e6));
 }
 
 /* A board that takes its time over the line that homes answers when it has homed; another one may
@@ -172,7 +172,8 @@ static void on_disagreed(unsigned wanted, void *user)
     if (wanted == 0)
         dt_session_trouble(s, TROUBLE_ABANDONED,
                            "the board stands still, but not where the lines sent to it end");
-    dt_session_trouble(s, TROUBLE_ABANDONED, "the board asks again for line %u, which it had accepted", wanted);
+    dt_session_trouble(s, TROUBLE_ABANDONED,
+                       "the board asks again for line %u, which it had accepted", wanted);
 }
 
 static void on_repeated(const DtSent *from, void *user)
@@ -400,8 +401,7 @@ static void set_no_answer(const DtSession *s, GError **error)
 static gboolean hear_out(DtSession *s)
 {
     static const double quiet_s = 0.25;
-    const gint64 end = g_get_monotonic_time() +
-                       (gint64)(s->profile->dialect.reply_timeout_s * 1e6);
+    const gint64 end = g_get_monotonic_time() + (gint64)(s->profile->dialect.reply_timeout_s * 1e6);
     size_t noise, before, heard = 0;
     do {
         before = heard;

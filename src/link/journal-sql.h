@@ -17,7 +17,8 @@ gboolean dt_journal_fail(const DtJournal *j, const char *what, GError **error);
 gboolean dt_journal_execute(DtJournal *j, GError **error, const char *sql, const char *types, ...);
 /* Calls `take` for each row; `id` is bound to the first value where it is not 0. */
 gboolean dt_journal_each_row(DtJournal *j, const char *sql, gint64 id,
-                             void (*take)(sqlite3_stmt *s, gpointer to), gpointer to, GError **error);
+                             void (*take)(sqlite3_stmt *s, gpointer to), gpointer to,
+                             GError **error);
 
 /* Makes the tables of test sheets where they are missing: sheet-log.c. */
 extern const char dt_journal_sheet_tables[];

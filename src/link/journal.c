@@ -78,7 +78,8 @@ static gboolean make_schema(DtJournal *j, GError **error)
     g_autofree char *marks =
         g_strdup_printf("PRAGMA application_id=%d; PRAGMA user_version=%d;", APPLICATION, VERSION);
     if (run_sql(j, "BEGIN IMMEDIATE;", error) && run_sql(j, schema, error) &&
-        run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, marks, error) && run_sql(j, "COMMIT;", error))
+        run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, marks, error) &&
+        run_sql(j, "COMMIT;", error))
         return TRUE;
     sqlite3_exec(j->db, "ROLLBACK;", NULL, NULL, NULL);
     return FALSE;
@@ -108,7 +109,8 @@ static gboolean add_what_came_later(DtJournal *j, GError **error)
                    "CREATE TABLE IF NOT EXISTS notes (at REAL NOT NULL, machine TEXT NOT NULL,"
                    " kind TEXT NOT NULL, text TEXT NOT NULL);",
                    error) &&
-           run_sql(j, dt_journal_sheet_tables, error) && run_sql(j, "PRAGMA user_version=3;", error);
+           run_sql(j, dt_journal_sheet_tables, error) &&
+           run_sql(j, "PRAGMA user_version=3;", error);
 }
 
 /* All of it or nothing; another process may have done it meanwhile. */
@@ -238,12 +240,13 @@ gboolean dt_journal_execute(DtJournal *j, GError **error, const char *sql, const
 
 gint64 dt_journal_begin(DtJournal *j, const DtJournalRun *r, GError **error)
 {
-    if (!dt_journal_execute(j, error,
-                 "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
-                 " strokes, estimate_s, told_s, total_ink_mm, pid)"
-                 " VALUES (?,?,?,?,?,?,'running',?,?,?,?,?)",
-                 "dsssssidddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
-                 (gint64)r->strokes, r->estimate_s, r->predicted_s, r->total_ink_mm, (gint64)getpid()))
+    if (!dt_journal_execute(
+            j, error,
+            "INSERT INTO runs (started, machine, profile, program, sha256, port, status,"
+            " strokes, estimate_s, told_s, total_ink_mm, pid)"
+            " VALUES (?,?,?,?,?,?,'running',?,?,?,?,?)",
+            "dsssssidddi", now_s(), r->machine, r->profile, r->program, r->sha256, r->port,
+            (gint64)r->strokes, r->estimate_s, r->predicted_s, r->total_ink_mm, (gint64)getpid()))
         return 0;
     return sqlite3_last_insert_rowid(j->db);
 }
@@ -266,14 +269,15 @@ gboolean dt_journal_reopen(DtJournal *j, gint64 id, const char *port, size_t dra
 {
     if (!begin(j, error))
         return FALSE;
-    gboolean good =
-        dt_journal_execute(j, error,
-                "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=?, pid=?"
-                " WHERE id=?",
-                "siii", port, (gint64)drawn, (gint64)getpid(), id) &&
-        dt_journal_execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?", "ii", id,
-                (gint64)drawn) &&
-        dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)", "ids", id, now_s(), port);
+    gboolean good = dt_journal_execute(
+                        j, error,
+                        "UPDATE runs SET status='running', ended=0, note='', port=?, drawn=?, pid=?"
+                        " WHERE id=?",
+                        "siii", port, (gint64)drawn, (gint64)getpid(), id) &&
+                    dt_journal_execute(j, error, "DELETE FROM strokes WHERE run=? AND stroke>?",
+                                       "ii", id, (gint64)drawn) &&
+                    dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,'resumed',?)",
+                                       "ids", id, now_s(), port);
     return commit(j, good, error);
 }
 
@@ -287,25 +291,27 @@ gboolean dt_journal_stroke(DtJournal *j, gint64 id, const DtJournalStroke *s, GE
     if (!begin(j, error))
         return FALSE;
     gboolean good =
-        dt_journal_execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)", "iisddd", id,
-                (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm, now_s()) &&
+        dt_journal_execute(j, error, "INSERT OR REPLACE INTO strokes VALUES (?,?,?,?,?,?)",
+                           "iisddd", id, (gint64)s->stroke, s->pen, s->ink_mm, s->travel_mm,
+                           now_s()) &&
         dt_journal_execute(j, error, "UPDATE runs SET drawn=?, line=?, time_s=? WHERE id=?", "iidi",
-                (gint64)s->stroke, (gint64)s->line, s->time_s, id);
+                           (gint64)s->stroke, (gint64)s->line, s->time_s, id);
     return commit(j, good, error);
 }
 
 gboolean dt_journal_event(DtJournal *j, gint64 id, const char *kind, const char *text,
                           GError **error)
 {
-    return dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,?,?)", "idss", id, now_s(), kind,
-                   text);
+    return dt_journal_execute(j, error, "INSERT INTO events VALUES (?,?,?,?)", "idss", id, now_s(),
+                              kind, text);
 }
 
 gboolean dt_journal_end(DtJournal *j, gint64 id, const char *status, const char *note,
                         double time_s, GError **error)
 {
-    return dt_journal_execute(j, error, "UPDATE runs SET status=?, note=?, ended=?, time_s=? WHERE id=?",
-                   "ssddi", status, note, now_s(), time_s, id);
+    return dt_journal_execute(j, error,
+                              "UPDATE runs SET status=?, note=?, ended=?, time_s=? WHERE id=?",
+                              "ssddi", status, note, now_s(), time_s, id);
 }
 
 static char *column_text(sqlite3_stmt *s, int i)
@@ -494,12 +500,13 @@ double dt_journal_home_s(DtJournal *j, const char *machine)
 gboolean dt_journal_note(DtJournal *j, const char *machine, const char *kind, const char *text,
                          GError **error)
 {
-    return dt_journal_execute(j, error, "INSERT INTO notes VALUES (?,?,?,?)", "dsss", now_s(), machine, kind,
-                   text);
+    return dt_journal_execute(j, error, "INSERT INTO notes VALUES (?,?,?,?)", "dsss", now_s(),
+                              machine, kind, text);
 }
 
 gboolean dt_journal_each_row(DtJournal *j, const char *sql, gint64 id,
-                         void (*take)(sqlite3_stmt *s, gpointer to), gpointer to, GError **error)
+                             void (*take)(sqlite3_stmt *s, gpointer to), gpointer to,
+                             GError **error)
 {
     sqlite3_stmt *s = NULL;
     if (sqlite3_prepare_v2(j->db, sql, -1, &s, NULL) != SQLITE_OK)
@@ -562,10 +569,11 @@ static void take_note(sqlite3_stmt *s, gpointer to)
 static gboolean read_pens(DtJournal *j, DtLogRun *run, GError **error)
 {
     GArray *pens = g_array_new(FALSE, FALSE, sizeof(DtLogPen));
-    gboolean good = dt_journal_each_row(j,
-                             "SELECT pen, count(*), total(ink_mm), total(travel_mm) FROM strokes"
-                             " WHERE run=? GROUP BY pen ORDER BY min(stroke)",
-                             run->id, take_pen, pens, error);
+    gboolean good =
+        dt_journal_each_row(j,
+                            "SELECT pen, count(*), total(ink_mm), total(travel_mm) FROM strokes"
+                            " WHERE run=? GROUP BY pen ORDER BY min(stroke)",
+                            run->id, take_pen, pens, error);
     run->n_pens = pens->len;
     run->pens = (DtLogPen *)(void *)g_array_free(pens, FALSE);
     return good;
@@ -576,8 +584,8 @@ gboolean dt_journal_read_all(DtJournal *j, DtLog *out, GError **error)
     GArray *runs = g_array_new(FALSE, FALSE, sizeof(DtLogRun));
     GArray *notes = g_array_new(FALSE, FALSE, sizeof(DtLogNote));
     gboolean good = dt_journal_each_row(j, RUN_COLUMNS "ORDER BY id", 0, take_run, runs, error) &&
-                    dt_journal_each_row(j, "SELECT at, machine, kind, text FROM notes ORDER BY at", 0,
-                             take_note, notes, error);
+                    dt_journal_each_row(j, "SELECT at, machine, kind, text FROM notes ORDER BY at",
+                                        0, take_note, notes, error);
     *out = (DtLog){.n_runs = runs->len, .n_notes = notes->len};
     out->runs = (DtLogRun *)(void *)g_array_free(runs, FALSE);
     out->notes = (DtLogNote *)(void *)g_array_free(notes, FALSE);

@@ -7,10 +7,8 @@ static gboolean send_stop(DtRun *r)
     DtSession *s = r->session;
     s->expects_stop = TRUE;
     s->sent = *dt_program_state(r->program);
-    DtSent line = {.number = r->line.number,
-                   .kind = DT_LINE_STOP,
-                   .settled = TRUE,
-                   .after = s->sent};
+    DtSent line = {
+        .number = r->line.number, .kind = DT_LINE_STOP, .settled = TRUE, .after = s->sent};
     g_strlcpy(line.text, r->line.text, sizeof line.text);
     dt_traffic_push(s->traffic, &line, g_get_monotonic_time());
     s->heard_state = FALSE;
@@ -43,9 +41,10 @@ static gboolean can_be_stopped(const DtRun *r)
 static gboolean wait_for_turn(DtRun *r)
 {
     DtSession *s = r->session;
-    dt_session_enter(s, DT_STATE_PEN_CHANGE,
-                     "turn it a quarter turn counter-clockwise, and lay its lower left corner where that "
-                     "was before");
+    dt_session_enter(
+        s, DT_STATE_PEN_CHANGE,
+        "turn it a quarter turn counter-clockwise, and lay its lower left corner where that "
+        "was before");
     const gboolean good = dt_session_wait_for(s, WANTS(GO_ON));
     if (good)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);

@@ -44,7 +44,8 @@ gboolean dt_session_move_pen(DtSession *s, gboolean down)
     g_snprintf(format, sizeof format, "%%.%df", decimals);
     const double fine = pow(10, decimals);
     g_ascii_formatd(dwell, sizeof dwell, format,
-                    ceil(wait_s / dt_code_dwell_unit_s(p) * fine - 1e-6) / fine); /* rather too long */
+                    ceil(wait_s / dt_code_dwell_unit_s(p) * fine - 1e-6) /
+                        fine); /* rather too long */
     return command_words(s, DT_LINE_DWELL, wait_s, "G4 P%s", dwell);
 }
 
@@ -52,7 +53,8 @@ gboolean dt_session_home(DtSession *s)
 {
     s->sent.at = s->sent.carriage = dt_point(0, 0);
     s->sent.side[0] = s->sent.side[1] = 1;
-    if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME, dt_session_home_limit_s(s->profile)))
+    if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME,
+                            dt_session_home_limit_s(s->profile)))
         return FALSE;
     s->homed = s->at_home = TRUE;
     if (!dt_session_ask(s, s->profile->dialect.reply_timeout_s))
@@ -114,8 +116,7 @@ static Approach approach_of(const DtProfile *p, const DtProgramState *t, int axi
     const double at = axis == 0 ? t->at.x : t->at.y;
     const double stands = axis == 0 ? t->carriage.x : t->carriage.y;
     const double lag = stands - at, slack = greatest_slack(p, axis);
-    const gboolean between =
-        lag > 1e-6 && dt_machine_follow(p, axis, stands, at - 1e-4) == stands;
+    const gboolean between = lag > 1e-6 && dt_machine_follow(p, axis, stands, at - 1e-4) == stands;
     if (!between && (lag > 1e-6 || t->side[axis] < 0))
         return (Approach){MIN(at + slack + clearance, p->travel[axis]), at, FALSE};
     return (Approach){MAX(stands - slack - clearance, 0), stands, TRUE};
@@ -151,7 +152,8 @@ gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t)
 /* Where the carriage rests; a board that does not want to is left where it is. */
 static void park(DtSession *s)
 {
-    if (dt_session_move_pen(s, FALSE) && (!s->sent.relative || dt_session_restate_modes(s, &s->sent)))
+    if (dt_session_move_pen(s, FALSE) &&
+        (!s->sent.relative || dt_session_restate_modes(s, &s->sent)))
         dt_session_go_to(s, s->profile->park, 0);
 }
 

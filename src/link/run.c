@@ -15,8 +15,8 @@ void dt_run_describe(const DtRun *r, DtSnapshot *out)
     const double all = MAX(r->totals.seconds, 1e-9);
     const gboolean done = out->state == DT_STATE_DONE;
     out->done = done ? 1 : MIN(1, r->acked.seconds / all);
-    out->left_s = done ? 0
-                       : MAX(0, all - r->acked.seconds) * r->pace + (r->acked.homed ? 0 : r->home_s);
+    out->left_s =
+        done ? 0 : MAX(0, all - r->acked.seconds) * r->pace + (r->acked.homed ? 0 : r->home_s);
     out->ink_mm = r->acked.ink_mm;
     out->travel_mm = r->acked.travel_mm;
     out->line = r->acked_line;
@@ -310,10 +310,11 @@ static void set_report(const DtRun *r, gboolean lifted, GError **error)
         r->drawn_state.ink_mm / 1000,
         lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
     if (r->session->trouble == TROUBLE_STOPPED)
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->session->trouble_text, drawn,
-                    advice(r));
+        g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->session->trouble_text,
+                    drawn, advice(r));
     else
-        g_set_error(error, DT_ERROR, r->session->trouble == TROUBLE_JOURNAL ? DT_ERROR_IO : DT_ERROR_INPUT,
+        g_set_error(error, DT_ERROR,
+                    r->session->trouble == TROUBLE_JOURNAL ? DT_ERROR_IO : DT_ERROR_INPUT,
                     "%s: %s; %s", r->session->trouble_text, drawn, advice(r));
 }
 
@@ -384,9 +385,9 @@ static GError *draw(DtRun *r)
 
 static DtState end_state(const GError *error)
 {
-    return error == NULL                                                     ? DT_STATE_DONE
+    return error == NULL                                              ? DT_STATE_DONE
            : g_error_matches(error, G_IO_ERROR, G_IO_ERROR_CANCELLED) ? DT_STATE_STOPPED
-                                                                             : DT_STATE_FAILED;
+                                                                      : DT_STATE_FAILED;
 }
 
 static void note_end(const DtSnapshot *last, gpointer data)

@@ -32,17 +32,17 @@ struct DtRun {
     DtProgramState before; /* before that line */
     DtProgramState acked;  /* with the program line answered last */
     size_t acked_line;
-    size_t drawn;        /* strokes in the journal */
-    size_t proved;       /* strokes whose end was compared with the board's own position */
-    size_t unasked;      /* acceptances that no line was waiting for, up to homing */
-    gboolean resumed;    /* the run was begun by an earlier process */
+    size_t drawn;               /* strokes in the journal */
+    size_t proved;              /* strokes whose end was compared with the board's own position */
+    size_t unasked;             /* acceptances that no line was waiting for, up to homing */
+    gboolean resumed;           /* the run was begun by an earlier process */
     DtProgramState drawn_state; /* at the end of the stroke drawn last */
     gboolean needs_motion, needs_feed; /* the next motion must say its modes itself */
-    const char *next_pen; /* to be put in, while a person is waited for; else NULL */
+    const char *next_pen;              /* to be put in, while a person is waited for; else NULL */
 
     gint64 start_us;
-    double home_s;    /* what homing is thought to take */
-    double earlier_s; /* of the run's earlier parts */
+    double home_s;     /* what homing is thought to take */
+    double earlier_s;  /* of the run's earlier parts */
     size_t recoveries; /* since a stroke was drawn */
 };
 

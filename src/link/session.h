@@ -35,7 +35,7 @@ struct DtSession {
     int wake; /* eventfd: a request or a task has come */
     GThread *thread;
 
-    GMutex lock; /* of the following */
+    GMutex lock;    /* of the following */
     guint requests; /* made and not taken yet: bit 1u << DtRequest */
     DtSnapshot snapshot;
     DtTask task;
@@ -49,16 +49,16 @@ struct DtSession {
     /* The rest is the session thread's own. */
     DtPort *port;
     DtTraffic *traffic;
-    DtProgramState sent;           /* with the line sent last, our own ones included */
-    DtProgramState taken;          /* with the line answered last */
-    gboolean at_home;       /* nothing has moved since homing */
+    DtProgramState sent;          /* with the line sent last, our own ones included */
+    DtProgramState taken;         /* with the line answered last */
+    gboolean at_home;             /* nothing has moved since homing */
     gboolean reports_no_position; /* the board was asked for its position and has none to report */
-    gboolean homed;         /* the board has reported so since the port was opened */
-    double recent_s[PLANNED]; /* predicted times of the lines answered last */
+    gboolean homed;               /* the board has reported so since the port was opened */
+    double recent_s[PLANNED];     /* predicted times of the lines answered last */
     size_t recent;
-    gint64 still_us;    /* when the board has executed all that it answered, as predicted */
-    gint64 answered_us; /* when the last answer came */
-    gint64 last_event_us;     /* when the last event was */
+    gint64 still_us;      /* when the board has executed all that it answered, as predicted */
+    gint64 answered_us;   /* when the last answer came */
+    gint64 last_event_us; /* when the last event was */
 
     gboolean greeted; /* since the port was opened */
     gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;
@@ -90,7 +90,7 @@ void dt_session_tell_repeated(DtSession *s, size_t line);
 /* How a run or a learning ended. */
 typedef struct {
     DtState state;
-    const GError *error; /* NULL: done */
+    const GError *error;                                  /* NULL: done */
     void (*ended)(const DtSnapshot *last, gpointer data); /* called with the lock held */
     gpointer data;
 } DtTaskEnd;

@@ -106,9 +106,11 @@ double dt_machine_follow(const DtProfile *p, int axis, double c, double m)
 
 void dt_carriage_init(DtCarriage *c, const DtProfile *p)
 {
-    *c = (DtCarriage){.profile = p, .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0,
-                        .curved = dt_machine_is_curved(p), .twists = dt_machine_twists(p),
-                        .lean = {1, 1}};
+    *c = (DtCarriage){.profile = p,
+                      .slack = p->backlash[0].n > 0 || p->backlash[1].n > 0,
+                      .curved = dt_machine_is_curved(p),
+                      .twists = dt_machine_twists(p),
+                      .lean = {1, 1}};
     c->x_way = dt_machine_ink_at(p, dt_point(1, 0));
     c->y_way = dt_machine_ink_at(p, dt_point(0, 1));
 }

@@ -86,11 +86,11 @@ const DtKey dt_keys[] = {
               backlash,
               "Lost motion when the axis reverses, as measured on paper: one length, or where it "
               "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38."),
-    BOTH_AXES("corrections", "position", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
-              position,
-              "Where the axis is off its place although its scale is right, over the position along "
-              "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
-              "lies too far from home."),
+    BOTH_AXES(
+        "corrections", "position", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm", position,
+        "Where the axis is off its place although its scale is right, over the position along "
+        "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
+        "lies too far from home."),
     BOTH_AXES("corrections", "straight", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
               straight,
               "How far a line along the axis bows, over the position along it: a list of "
@@ -102,10 +102,12 @@ const DtKey dt_keys[] = {
               "0 deg", "0 deg", pulley_phase,
               "Where that error stands at the origin: 0 deg where it is about to push the ink away "
               "from home."),
-    BOTH_AXES("corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
-              "How far the axis shifts where the other one turns round, because its carriage is loose on "
-              "its rails: one length or a list of position:shift in mm, positive where it shifts away from "
-              "home as the other sets out away from home."),
+    BOTH_AXES(
+        "corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
+        "How far the axis shifts where the other one turns round, because its carriage is loose on "
+        "its rails: one length or a list of position:shift in mm, positive where it shifts away "
+        "from "
+        "home as the other sets out away from home."),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
      "Of the supply that feeds motors and board."},
@@ -128,7 +130,8 @@ const DtKey dt_keys[] = {
     {"controller", "refuse", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "refused", FIELD(dialect.refuse),
      "How a reply begins that refuses a line."},
     {"controller", "notices", DT_KEY_BYTES, DT_UNIT_NONE, 0, 200, "", FIELD(dialect.notices),
-     "How lines begin that it sends of its own accord and that answer nothing, separated by commas: "
+     "How lines begin that it sends of its own accord and that answer nothing, separated by "
+     "commas: "
      "busy, heat."},
     {"controller", "reply_timeout", DT_KEY_NUMBER, DT_UNIT_TIME, 0.05, 600, "5 s",
      FIELD(dialect.reply_timeout_s),
@@ -139,7 +142,8 @@ const DtKey dt_keys[] = {
      "The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with a "
      "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
      "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
-     "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could not try, "
+     "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could not "
+     "try, "
      "which is not used until the mark is taken away."},
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
      "The line that drops the pen."},
@@ -161,7 +165,8 @@ const DtKey dt_keys[] = {
      FIELD(dialect.window),
      "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},
     {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
-     "How many moves it plans ahead. Where it has too few, or they come too slowly over the wire, it "
+     "How many moves it plans ahead. Where it has too few, or they come too slowly over the wire, "
+     "it "
      "slows down."},
     {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
      FIELD(dialect.reply_delay_s),

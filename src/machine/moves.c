@@ -392,7 +392,8 @@ typedef struct {
 
 static State state_of(const Machine *m)
 {
-    return (State){m->drive, m->carriage, m->least, m->most, {m->lean[0], m->lean[1]}, m->beyond, m->out->n};
+    return (State){m->drive,  m->carriage, m->least, m->most, {m->lean[0], m->lean[1]},
+                   m->beyond, m->out->n};
 }
 
 static void set_state(Machine *m, const State *s)

@@ -12,8 +12,8 @@ typedef struct {
     DtClock clock;
     DtTimes *out;
     gboolean down; /* the pen */
-    double now; /* the end of the last move, changes left out */
-    DtPoint at; /* commanded */
+    double now;    /* the end of the last move, changes left out */
+    DtPoint at;    /* commanded */
 } Timing;
 
 static void add_time(DtTimes *t, DtMoveKind kind, gboolean down, double s)

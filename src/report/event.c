@@ -8,14 +8,22 @@
 const char *dt_report_state_name(DtState state)
 {
     static const char *const names[] = {
-        [DT_STATE_CLOSED] = "closed",       [DT_STATE_OPENING] = "opening",
-        [DT_STATE_READY] = "ready",         [DT_STATE_HOMING] = "homing",
-        [DT_STATE_JOGGING] = "jogging",     [DT_STATE_LEARNING] = "learning",
-        [DT_STATE_DRAWING] = "drawing",     [DT_STATE_PEN_CHANGE] = "pen-change",
-        [DT_STATE_PAUSED] = "paused",       [DT_STATE_HELD] = "held",
-        [DT_STATE_PARKED] = "parked",       [DT_STATE_UNPLUGGED] = "unplugged",
-        [DT_STATE_RECOVERING] = "recovering", [DT_STATE_ENDING] = "ending",
-        [DT_STATE_DONE] = "done",           [DT_STATE_STOPPED] = "stopped",
+        [DT_STATE_CLOSED] = "closed",
+        [DT_STATE_OPENING] = "opening",
+        [DT_STATE_READY] = "ready",
+        [DT_STATE_HOMING] = "homing",
+        [DT_STATE_JOGGING] = "jogging",
+        [DT_STATE_LEARNING] = "learning",
+        [DT_STATE_DRAWING] = "drawing",
+        [DT_STATE_PEN_CHANGE] = "pen-change",
+        [DT_STATE_PAUSED] = "paused",
+        [DT_STATE_HELD] = "held",
+        [DT_STATE_PARKED] = "parked",
+        [DT_STATE_UNPLUGGED] = "unplugged",
+        [DT_STATE_RECOVERING] = "recovering",
+        [DT_STATE_ENDING] = "ending",
+        [DT_STATE_DONE] = "done",
+        [DT_STATE_STOPPED] = "stopped",
         [DT_STATE_FAILED] = "failed",
     };
     return names[state];
@@ -24,10 +32,10 @@ const char *dt_report_state_name(DtState state)
 static const char *event_name(const DtEvent *e)
 {
     static const char *const names[] = {
-        [DT_EVENT_STATE] = "state",           [DT_EVENT_WAITING] = "waiting",
-        [DT_EVENT_PROGRESS] = "progress",     [DT_EVENT_PEN_CHANGE] = "pen-change",
-        [DT_EVENT_REPEATED] = "repeated",     [DT_EVENT_REFUSED] = "refused",
-        [DT_EVENT_PAUSED] = "paused",         [DT_EVENT_RECOVERED] = "recovered",
+        [DT_EVENT_STATE] = "state",       [DT_EVENT_WAITING] = "waiting",
+        [DT_EVENT_PROGRESS] = "progress", [DT_EVENT_PEN_CHANGE] = "pen-change",
+        [DT_EVENT_REPEATED] = "repeated", [DT_EVENT_REFUSED] = "refused",
+        [DT_EVENT_PAUSED] = "paused",     [DT_EVENT_RECOVERED] = "recovered",
         [DT_EVENT_FOUND] = "found",
     };
     return e->kind == DT_EVENT_ENDED ? dt_report_state_name(e->at.state) : names[e->kind];
@@ -71,10 +79,9 @@ static char *pen_text(const DtProfile *p, int index, const char *name)
     if (index < 0)
         return g_strdup(name);
     const DtPen *pen = &p->rack.pens[index];
-    return g_strdup_printf("%s: colour #%02x%02x%02x, tip %g mm", name,
-                           (unsigned)lround(pen->colour.r * 255),
-                           (unsigned)lround(pen->colour.g * 255),
-                           (unsigned)lround(pen->colour.b * 255), pen->tip);
+    return g_strdup_printf(
+        "%s: colour #%02x%02x%02x, tip %g mm", name, (unsigned)lround(pen->colour.r * 255),
+        (unsigned)lround(pen->colour.g * 255), (unsigned)lround(pen->colour.b * 255), pen->tip);
 }
 
 static char *pen_change_text(const DtEvent *e, const DtProfile *p)
@@ -121,11 +128,11 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
     case DT_EVENT_PEN_CHANGE:
         return pen_change_text(e, p);
     case DT_EVENT_PAUSED:
-        return g_strdup_printf(
-            "paused     %s", s->state == DT_STATE_HELD ? "held where it is, the pen lifted"
-                             : s->state == DT_STATE_PARKED
-                                 ? "parked with the pen up; it will return to the same point"
-                                 : "with the pen up");
+        return g_strdup_printf("paused     %s",
+                               s->state == DT_STATE_HELD ? "held where it is, the pen lifted"
+                               : s->state == DT_STATE_PARKED
+                                   ? "parked with the pen up; it will return to the same point"
+                                   : "with the pen up");
     case DT_EVENT_RECOVERED:
         return g_strdup_printf("goes on    homed again at stroke %zu of %zu", s->stroke + 1,
                                s->strokes);
@@ -150,8 +157,8 @@ static char *other_machine_text(const DtConcern *c)
     return g_strdup_printf(
         "made for the machine '%.*s'%s%s, and this is '%s', profile %s; its corrections, travel "
         "and speeds may be others%s",
-        end ? (int)(end - c->made_for) : (int)strlen(c->made_for), c->made_for,
-        end ? " with" : "", end ? end + 1 : "", c->machine, c->profile ? c->profile : "built in",
+        end ? (int)(end - c->made_for) : (int)strlen(c->made_for), c->made_for, end ? " with" : "",
+        end ? end + 1 : "", c->machine, c->profile ? c->profile : "built in",
         c->profile ? "" : " (--machine FILE gives the right profile)");
 }
 

@@ -27,10 +27,9 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
     if (starved == 0 && held_up_s <= told * total_s)
         return NULL;
     g_autofree char *more = dt_base_duration(held_up_s);
-    g_autofree char *stops =
-        starved > 0 ? g_strdup_printf(", with %zu stop%s in mid-stroke", starved,
-                                      starved == 1 ? "" : "s")
-                    : g_strdup("");
+    g_autofree char *stops = starved > 0 ? g_strdup_printf(", with %zu stop%s in mid-stroke",
+                                                           starved, starved == 1 ? "" : "s")
+                                         : g_strdup("");
     return g_strdup_printf("the wire at %d bit/s, not the motors, sets the pace: %s of the time%s",
                            p->dialect.baud, more, stops);
 }

@@ -14,7 +14,7 @@ typedef struct {
     double highest_rate;     /* half steps per second, the faster axis */
     double need_a, need_w;
     double line_bytes, line_s; /* a move on the wire */
-    double shortest_mm;        /* moves shorter than this, one after the other, keep the motors waiting */
+    double shortest_mm; /* moves shorter than this, one after the other, keep the motors waiting */
     DtBox reach;
 } Facts;
 
@@ -34,10 +34,12 @@ static Facts find_facts(const DtProfile *p)
     f.need_a = p->motor_a[0] + p->motor_a[1] + p->servo_a + p->board_a;
     f.need_w = f.need_a * p->supply_v;
     f.reach = dt_machine_reach(p);
-    f.line_bytes = strlen("X123.45Y123.45\n") + (p->dialect.line_check ? strlen("N12345(*1A2B)") : 0);
+    f.line_bytes =
+        strlen("X123.45Y123.45\n") + (p->dialect.line_check ? strlen("N12345(*1A2B)") : 0);
     f.line_s = f.line_bytes * 10 / p->dialect.baud; /* 8N1: ten bits a byte */
-    if (p->dialect.window <= 0) /* each line waits for the reply to the last */
-        f.line_s += (double)strlen("taken 12345\n") * 10 / p->dialect.baud + p->dialect.reply_delay_s;
+    if (p->dialect.window <= 0)                     /* each line waits for the reply to the last */
+        f.line_s +=
+            (double)strlen("taken 12345\n") * 10 / p->dialect.baud + p->dialect.reply_delay_s;
     f.shortest_mm = f.line_s * f.best_mm_s;
     return f;
 }
@@ -100,15 +102,17 @@ static char *describe_text(const DtProfile *p, const Facts *f)
                            "reach            x %.2f to %.2f mm, y %.2f to %.2f mm for every pen, "
                            "corrections applied\n",
                            f->reach.x0, f->reach.x1, f->reach.y0, f->reach.y1);
-    g_string_append_printf(s,
-                           "wire             %d bit/s: a move of %.0f bytes takes %.1f ms; where moves "
-                           "shorter than\n                 %.2f mm follow one another, the wire and not "
-                           "the motors sets the pace\n",
-                           p->dialect.baud, f->line_bytes, 1000 * f->line_s, f->shortest_mm);
-    g_string_append_printf(s, "homing           %.0f s on average; %.0f s from home, %.0f s from the far "
-                              "corner\n",
-                           dt_machine_home_s(p), dt_machine_home_from_s(p, 0),
-                           dt_machine_home_from_s(p, 1));
+    g_string_append_printf(
+        s,
+        "wire             %d bit/s: a move of %.0f bytes takes %.1f ms; where moves "
+        "shorter than\n                 %.2f mm follow one another, the wire and not "
+        "the motors sets the pace\n",
+        p->dialect.baud, f->line_bytes, 1000 * f->line_s, f->shortest_mm);
+    g_string_append_printf(
+        s,
+        "homing           %.0f s on average; %.0f s from home, %.0f s from the far "
+        "corner\n",
+        dt_machine_home_s(p), dt_machine_home_from_s(p, 0), dt_machine_home_from_s(p, 1));
     g_string_append_printf(s, "pen              lift %g s, drop %g s\n", p->lift_s, p->drop_s);
     for (size_t i = 0; i < p->rack.n; i++)
         g_string_append_printf(s, "%-16s %s, %g mm\n", i ? "" : "pens", p->rack.pens[i].name,

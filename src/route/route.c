@@ -114,7 +114,8 @@ static GArray *pens_in_turn(const DtStrokes *s, const DtRack *rack, gboolean lig
     GArray *turns = g_array_new(FALSE, FALSE, sizeof(PenTurn));
     for (unsigned pen = 0; pen <= G_MAXUINT16; pen++)
         if (used[pen]) {
-            PenTurn turn = {pen, rack && light_first ? dt_colour_luminance(rack->pens[pen].colour) : 0};
+            PenTurn turn = {pen,
+                            rack && light_first ? dt_colour_luminance(rack->pens[pen].colour) : 0};
             g_array_append_val(turns, turn);
         }
     g_array_sort(turns, lighter);
@@ -206,7 +207,7 @@ typedef struct {
     const DtRouteOptions *o;
     DtSequence *out;
     double done; /* of all strokes, 0 to 1 */
-    DtPoint at;         /* where the pen is */
+    DtPoint at;  /* where the pen is */
     size_t spurs;
 } Routing;
 
@@ -300,11 +301,7 @@ gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRa
     if (!check_cost(cost, error) || !check_options(o, error) ||
         !check_strokes(strokes, rack, error))
         return FALSE;
-    Routing r = {.strokes = strokes,
-                 .cost = cost,
-                 .o = o,
-                 .out = out,
-                 .at = o->start};
+    Routing r = {.strokes = strokes, .cost = cost, .o = o, .out = out, .at = o->start};
     g_autoptr(GArray) turns = pens_in_turn(strokes, rack, o->light_first);
     for (guint i = 0; i < turns->len && !dt_work_stopped(); i++) {
         gboolean last = i + 1 == turns->len;

@@ -174,6 +174,23 @@ char *dt_truing_drive_sum(const DtProfile *p)
     return sum_of(t->str);
 }
 
+gboolean dt_truing_keep_sheet(const char *journal, const DtProfile *p, const DtTestSheet *s,
+                              const char *program, gsize len, const char *path, GError **error)
+{
+    g_autofree char *sum =
+        g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)program, len);
+    g_autofree char *profile_sum = dt_truing_drive_sum(p);
+    g_autofree char *truth = dt_sheet_to_json(s);
+    g_autofree char *profile = p->path ? g_canonicalize_filename(p->path, NULL) : g_strdup("");
+    const DtSheetRecord r = {.number = s->number,
+                             .machine = s->machine,
+                             .profile = profile,
+                             .profile_sum = profile_sum,
+                             .program_sum = sum,
+                             .sheet = truth};
+    return dt_sheet_log_add(journal, &r, error) && dt_base_write_file(path, program, len, error);
+}
+
 gboolean dt_truing_check_record(const DtSheetRecord *r, const DtProfile *p, GError **error)
 {
     g_autofree char *sum = dt_truing_drive_sum(p);

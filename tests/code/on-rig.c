@@ -40,7 +40,8 @@ DtRig *on_rig_new(const DtProfile *p)
     return rig;
 }
 
-static const double near = 0.006; /* mm, beyond rounding to steps; no need to look for what is nearer */
+static const double near =
+    0.006; /* mm, beyond rounding to steps; no need to look for what is nearer */
 
 /* From `p` to the lines, looked for from segment `*hint` on, where the one before it was found. */
 static double distance_to(DtPoint p, const DtLines *lines, size_t *line, size_t *point)

@@ -30,7 +30,8 @@ static char *mend(const DtProfile *p, const char *text, gsize len, const char *n
     if (mended == NULL && strstr(error->message, "--units") != NULL) { /* of no word for inches */
         g_clear_error(&error);
         dt_mending_clear(&m);
-        mended = dt_code_mend_text(p, text, len, name, &(DtMendOptions){.units = "mm"}, out, &m, &error);
+        mended =
+            dt_code_mend_text(p, text, len, name, &(DtMendOptions){.units = "mm"}, out, &m, &error);
     }
     if (mended == NULL)
         g_test_fail_printf("%s", error->message);
@@ -250,8 +251,8 @@ static char *mended(const DtProfile *p, const char *text, gsize len, gsize *out_
 {
     g_autoptr(GError) error = NULL;
     DtMending m;
-    char *out = dt_code_mend_text(p, text, len, "a.nc", &(DtMendOptions){.clip = TRUE, .units = "mm"}, out_len, &m,
-                                  &error);
+    char *out = dt_code_mend_text(
+        p, text, len, "a.nc", &(DtMendOptions){.clip = TRUE, .units = "mm"}, out_len, &m, &error);
     g_assert_no_error(error);
     dt_mending_clear(&m);
     return out;
@@ -322,7 +323,8 @@ static void test_units_in_doubt_are_said(void)
 /* Only where the user says so, and with its whole line; a longer number and a comment are others. */
 static void test_words_of_no_standard_are_left_out_when_told(void)
 {
-    static const char text[] = "G21 G90\nG28\nG187 P1\nG0 X10 Y10 (G187)\nM3 S40\nG1 X20 Y10 F300\nM5\nM2\n";
+    static const char text[] =
+        "G21 G90\nG28\nG187 P1\nG0 X10 Y10 (G187)\nM3 S40\nG1 X20 Y10 F300\nM5\nM2\n";
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *why = NULL, *other = NULL, *none = NULL;
     g_assert_null(mend_as(text, NULL, &why));
@@ -395,14 +397,15 @@ static void test_forms_of_other_controls(void)
 /* What changes all that follows is never left out. */
 static void test_words_that_change_geometry_are_refused(void)
 {
-    static const char *const lines[] = {"G41 D1", "G42 D2", "G68 X0 Y0 R45", "G68", "G51 P2", "G16"};
+    static const char *const lines[] = {"G41 D1", "G42 D2", "G68 X0 Y0 R45",
+                                        "G68",    "G51 P2", "G16"};
     g_autoptr(DtProfile) p = machine_by_name("builtin");
     for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
         g_autoptr(GError) error = NULL;
         DtMending m;
         gsize len;
-        g_autofree char *text = g_strdup_printf(
-            HEAD "%s\nG0 X30 Y20\nM3 S40\nG4 P0.2\nG1 X40 F600\n" TAIL, lines[i]);
+        g_autofree char *text =
+            g_strdup_printf(HEAD "%s\nG0 X30 Y20\nM3 S40\nG4 P0.2\nG1 X40 F600\n" TAIL, lines[i]);
         g_autofree char *out =
             dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error);
         dt_mending_clear(&m);
@@ -481,7 +484,8 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
     g_test_add_func("/code/mend/clipped", test_clipping_keeps_what_the_machine_reaches);
     g_test_add_func("/code/mend/forms-of-other-controls", test_forms_of_other_controls);
-    g_test_add_func("/code/mend/geometry-words-refused", test_words_that_change_geometry_are_refused);
+    g_test_add_func("/code/mend/geometry-words-refused",
+                    test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();

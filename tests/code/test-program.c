@@ -145,7 +145,8 @@ static void test_a_stroke_takes_the_time_of_the_motion_model(void)
     DtProgramTotals totals;
     g_assert_true(dt_program_check(g, TRUE, &totals, &error));
     g_assert_no_error(error);
-    g_assert_cmpfloat_with_epsilon(totals.seconds, 10.1, 0.01); /* the first lines come over the wire */
+    g_assert_cmpfloat_with_epsilon(totals.seconds, 10.1,
+                                   0.01); /* the first lines come over the wire */
     g_assert_cmpfloat_with_epsilon(totals.ink_mm, 100, 1e-9);
     g_assert_cmpuint(totals.strokes, ==, 1);
     g_assert_true(totals.homes);

@@ -12,19 +12,69 @@
 
 static const char *folder;
 
-static const char *const all_machines[] = {"plain",   "arcs",      "full",     "z",       "own",
+static const char *const all_machines[] = {"plain",   "arcs",      "full",    "z",        "own",
                                            "laconic", "semicolon", "builtin", "bothways", "ranged"};
 
 /* Lines that were judged one way by a run and another by 'inspect', and others of their kind. */
 static const char *const odd_lines[] = {
-    "M1", "M0", "M60", "/G1 X500", "/M3 S40", "X1 0 Y1 2.5", "G1 X[30+10] F600", "#1=20",
-    "#1=20\nG0 X#1", "G0 X#2", "S500", "G1 X20 F-5", "F-5", "G4 P500", "G4 P-1", "G4", "G92 X0 Y0",
-    "G92 X0\nG0 X-50", "G10 L2 P1 X5", "G10 L2 P1 X-50\nG0 X10", "G53 G0 X5", "G53 G0 X-5", "G54",
-    "G55\nG0 X10", "G59", "G91\nG0 X-900\nG90", "G20\nG0 X20\nG21", "M6 T1", "M2", "M30\nG0 X5",
-    "G81 X10 Y10 Z-1 R2", "G2 X20 Y20 I5", "G3 X20 Y20 R1", "G18", "G93", "(open", "X(here)5", "%",
-    "N99 G0 X5", "N999999 G0 X5", "G0 X5 N3", "G0X5Y5", "G0X5 Y5 ; a remark", "G1 X1e2", "G0 X",
-    "hello", "M3", "M3 S40", "M5", "M4 S40", "G28", "G0 X10 M0", "M3 S40 G1 X40 F600", "\xc3\xa9",
-    "G1 X10 X20", "G0 G1 X5", "G38.2 X5", "G4 P0.1 M5",
+    "M1",
+    "M0",
+    "M60",
+    "/G1 X500",
+    "/M3 S40",
+    "X1 0 Y1 2.5",
+    "G1 X[30+10] F600",
+    "#1=20",
+    "#1=20\nG0 X#1",
+    "G0 X#2",
+    "S500",
+    "G1 X20 F-5",
+    "F-5",
+    "G4 P500",
+    "G4 P-1",
+    "G4",
+    "G92 X0 Y0",
+    "G92 X0\nG0 X-50",
+    "G10 L2 P1 X5",
+    "G10 L2 P1 X-50\nG0 X10",
+    "G53 G0 X5",
+    "G53 G0 X-5",
+    "G54",
+    "G55\nG0 X10",
+    "G59",
+    "G91\nG0 X-900\nG90",
+    "G20\nG0 X20\nG21",
+    "M6 T1",
+    "M2",
+    "M30\nG0 X5",
+    "G81 X10 Y10 Z-1 R2",
+    "G2 X20 Y20 I5",
+    "G3 X20 Y20 R1",
+    "G18",
+    "G93",
+    "(open",
+    "X(here)5",
+    "%",
+    "N99 G0 X5",
+    "N999999 G0 X5",
+    "G0 X5 N3",
+    "G0X5Y5",
+    "G0X5 Y5 ; a remark",
+    "G1 X1e2",
+    "G0 X",
+    "hello",
+    "M3",
+    "M3 S40",
+    "M5",
+    "M4 S40",
+    "G28",
+    "G0 X10 M0",
+    "M3 S40 G1 X40 F600",
+    "\xc3\xa9",
+    "G1 X10 X20",
+    "G0 G1 X5",
+    "G38.2 X5",
+    "G4 P0.1 M5",
 };
 
 static char *write_file(const char *text, gsize len)
@@ -110,8 +160,7 @@ static void compare_collection(const char *file)
         const Program *program = programs->pdata[i];
         g_autoptr(DtProfile) own = machine_by_name(program->machine);
         compare(own, program->text, program->len);
-        g_autoptr(DtProfile) other =
-            machine_by_name(all_machines[i % G_N_ELEMENTS(all_machines)]);
+        g_autoptr(DtProfile) other = machine_by_name(all_machines[i % G_N_ELEMENTS(all_machines)]);
         compare(other, program->text, program->len);
     }
 }
@@ -157,8 +206,8 @@ static void test_long_lines(void)
             p->dialect.window = 0;
             p->dialect.line_check = limit == 75;
             g_autofree char *line = g_strdup_printf("G0 X20%*sY20\n", length - 9, "");
-            g_autofree char *text = g_strconcat("G21 G90\nM5\nG4 P0.15\nG28\n", line,
-                                                strstr(sound, "G0 X10"), NULL);
+            g_autofree char *text =
+                g_strconcat("G21 G90\nM5\nG4 P0.15\nG28\n", line, strstr(sound, "G0 X10"), NULL);
             compare(p, text, strlen(text));
         }
 }

@@ -276,9 +276,10 @@ static void test_a_journal_without_sheets_goes_on(void)
     g_clear_pointer(&j, dt_journal_close);
     sqlite3 *db;
     g_assert_cmpint(sqlite3_open(path, &db), ==, SQLITE_OK);
-    g_assert_cmpint(sqlite3_exec(db, "DROP TABLE sheets; DROP TABLE corrections; PRAGMA user_version=2;", NULL,
-                                 NULL, NULL),
-                    ==, SQLITE_OK);
+    g_assert_cmpint(
+        sqlite3_exec(db, "DROP TABLE sheets; DROP TABLE corrections; PRAGMA user_version=2;", NULL,
+                     NULL, NULL),
+        ==, SQLITE_OK);
     sqlite3_close(db);
     gint64 number = 0;
     g_assert_true(dt_sheet_log_next(path, "m", &number, &error));
@@ -292,8 +293,12 @@ static void test_a_journal_without_sheets_goes_on(void)
 
 static DtSheetRecord sheet(gint64 number, const char *sum)
 {
-    return (DtSheetRecord){.number = number, .machine = (char *)"m", .profile = (char *)"/m.ini",
-                           .profile_sum = (char *)"11", .program_sum = (char *)sum, .sheet = (char *)"{}"};
+    return (DtSheetRecord){.number = number,
+                           .machine = (char *)"m",
+                           .profile = (char *)"/m.ini",
+                           .profile_sum = (char *)"11",
+                           .program_sum = (char *)sum,
+                           .sheet = (char *)"{}"};
 }
 
 /* Numbers are counted machine by machine; a sheet knows whether its program was drawn to its end. */
@@ -366,7 +371,8 @@ static void test_a_full_disk_stops_the_run_and_loses_nothing(void)
 
     cut_vfs_set_room(-1);
     fake = fake_new(&none);
-    const gboolean resumed = drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error);
+    const gboolean resumed =
+        drawing_resume(p, fake_port(fake), &(DtResume){0}, &o, NULL, NULL, &error);
     g_assert_no_error(error);
     g_assert_true(resumed);
     fake_stop(fake);

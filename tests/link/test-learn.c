@@ -69,9 +69,8 @@ typedef struct {
 static const Case cases[] = {
     {"as-built", "", TRUE, CORE " M2 M3 M5 M30 F I J N P R S0..100 X Y", "taken", "refused",
      "drawtrue controller", 128, 127, TRUE, TRUE, TRUE},
-    {"no-motion-agreed", "", FALSE,
-     "G0 G1 G4 G17 G20 G21 G90 G91 G94 M2 M5 M30 F N P S0..100 X Y", "taken", "refused",
-     "drawtrue controller", 128, 127, TRUE, TRUE, TRUE},
+    {"no-motion-agreed", "", FALSE, "G0 G1 G4 G17 G20 G21 G90 G91 G94 M2 M5 M30 F N P S0..100 X Y",
+     "taken", "refused", "drawtrue controller", 128, 127, TRUE, TRUE, TRUE},
     {"no-arcs", "words = G0 G1 G4 G20 G21 G28 G90 G91 M0 M2 M3 M5 N X Y F S P\nrx_bytes = 64", TRUE,
      "G0 G1 G4 G20 G21 G28 G90 G91 M2 M3 M5 F N P S0..100 X Y", "taken", "refused",
      "drawtrue controller", 64, 63, TRUE, TRUE, TRUE},
@@ -142,8 +141,10 @@ static gpointer learn_one(gpointer data)
     g_free(p->dialect.words); /* what is kept of words that may not be tried */
     p->dialect.words = g_strdup("G0 G1 G4 G28 M3 M5 X Y");
     g_autoptr(GError) error = NULL;
-    DtLearnJob o = {
-        .wire = {wire_write, wire_read, NULL, wire_now_us, &b}, .boot_s = 1.5, .may_move = c->may_move, .tell = tell};
+    DtLearnJob o = {.wire = {wire_write, wire_read, NULL, wire_now_us, &b},
+                    .boot_s = 1.5,
+                    .may_move = c->may_move,
+                    .tell = tell};
     DtLearnt l;
     dt_learn_controller(p, &o, &l, &error);
     g_assert_no_error(error);
@@ -225,7 +226,8 @@ static void test_profile_keeps_its_layout(void)
                     "words = G0 G1 X Y F untried:G2 untried:M3\n  # odd one\nwindow = 64 bytes\n"
                     "greeting = seed plotter\naccept = very well\nrefuse = very sorry\n"
                     "notices = busy, heat\nprogram_end = M30\n"
-                    "longest_line = 63 bytes\ndecimals = 2\nreply_timeout = 10 s\nline_check = no\nask_state = \nhold = \ngo_on = \n"
+                    "longest_line = 63 bytes\ndecimals = 2\nreply_timeout = 10 s\nline_check = "
+                    "no\nask_state = \nhold = \ngo_on = \n"
                     "abandon = \n\n[lift]\ndrop_time = 0.2 s\n");
     g_assert_true(dt_code_takes(p, "G1"));
     g_assert_false(dt_code_takes(p, "G2"));

@@ -59,10 +59,9 @@ static void test_a_board_that_cannot_be_asked_is_not_waited_out(void)
 {
     Stage s;
     g_autoptr(GError) error = NULL;
-    stage_set(&s,
-              &(FakeFaults){
-                  .greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE, .home_ms = 700},
-              4, 5);
+    stage_set(
+        &s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .deaf_to_ask = TRUE, .home_ms = 700},
+        4, 5);
     forget_asking(&s);
     const gint64 start_us = g_get_monotonic_time();
     gboolean good = stage_draw(&s, &error);

@@ -227,12 +227,14 @@ static Verdict judge(TrueMachine *m, const DtProfile *p, const DtSequence *s, co
             down = TRUE;
             v.drawn_mm = 0;
             g_assert_cmpuint(move->polyline, ==, v.runs++);
-            g_assert_cmpfloat(dt_point_distance(move->ink, s->pts[s->polylines[move->polyline].first]), <,
-                              slip + 1e-6);
+            g_assert_cmpfloat(
+                dt_point_distance(move->ink, s->pts[s->polylines[move->polyline].first]), <,
+                slip + 1e-6);
             break;
         case DT_MOVE_PEN_UP:
             if (down)
-                g_assert_cmpfloat_with_epsilon(v.drawn_mm, run_length(s, move->polyline), slip + 1e-5);
+                g_assert_cmpfloat_with_epsilon(v.drawn_mm, run_length(s, move->polyline),
+                                               slip + 1e-5);
             down = FALSE;
             break;
         case DT_MOVE_PEN_CHANGE:

@@ -265,12 +265,13 @@ static void test_one_way_takes_the_reversal_value_out_of_a_fill(void)
  * rib the tip and the foot, which are 0.6 mm apart and nothing else is nearer. */
 static void test_a_comb_takes_the_postmans_length(void)
 {
-    static const DtPoint pts[] = {{10, 10}, {50, 10}, {20, 10}, {20, 10.6},
+    static const DtPoint pts[] = {{10, 10}, {50, 10},  {20, 10}, {20, 10.6},
                                   {30, 10}, {30, 9.4}, {40, 10}, {40, 10.6}};
     DtStroke strokes[4];
     for (size_t i = 0; i < 4; i++)
         strokes[i] = (DtStroke){2 * i, 2, 0, DT_INK_OUTLINE, 0, -1};
-    const DtStrokes set = {.pts = (DtPoint *)(uintptr_t)pts, .n_pts = 8, .strokes = strokes, .n = 4};
+    const DtStrokes set = {
+        .pts = (DtPoint *)(uintptr_t)pts, .n_pts = 8, .strokes = strokes, .n = 4};
     const DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
     g_auto(DtSequence) q = {0};
     g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, NULL));

@@ -70,8 +70,8 @@ static double run_length(const DtSequence *q, unsigned pen)
     double sum = 0;
     for (size_t i = 0; i < q->n; i++)
         for (size_t j = 1; j < q->polylines[i].n && q->polylines[i].pen == pen; j++)
-            sum +=
-                dt_point_distance(q->pts[q->polylines[i].first + j - 1], q->pts[q->polylines[i].first + j]);
+            sum += dt_point_distance(q->pts[q->polylines[i].first + j - 1],
+                                     q->pts[q->polylines[i].first + j]);
     return sum;
 }
 
@@ -284,9 +284,10 @@ static void test_loops_among_strokes_cost_no_lifts(void)
             for (size_t j = 0; j < k->n; j++)
                 for (size_t m = 0; m < q.n; m++)
                     for (size_t n = 1; n < q.polylines[m].n && q.polylines[m].stroke != i; n++)
-                        near = MIN(near, dt_point_segment_distance(set.s.pts[k->first + j],
-                                                                   q.pts[q.polylines[m].first + n - 1],
-                                                                   q.pts[q.polylines[m].first + n]));
+                        near =
+                            MIN(near, dt_point_segment_distance(set.s.pts[k->first + j],
+                                                                q.pts[q.polylines[m].first + n - 1],
+                                                                q.pts[q.polylines[m].first + n]));
             g_assert_cmpfloat(near, >, o.join);
         }
         set_clear(&set);

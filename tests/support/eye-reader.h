@@ -9,14 +9,14 @@ typedef struct {
     const DtTestSheet *sheet;
     const DtRig *rig;
     GRand *rand;
-    double vernier_error;  /* ticks: a reading is off by up to this much */
+    double vernier_error; /* ticks: a reading is off by up to this much */
     double rule_error_mm;
-    double seen_mm;        /* the shortest gap or hook that is seen */
+    double seen_mm; /* the shortest gap or hook that is seen */
     /* how the paper was laid down after it was turned: off by so much */
     DtPoint moved;
-    double turned;         /* radians beyond the quarter */
-    DtPoint corner;        /* of the paper, true bed mm */
-    GArray *lines;         /* EyeLine, one for each mark */
+    double turned;  /* radians beyond the quarter */
+    DtPoint corner; /* of the paper, true bed mm */
+    GArray *lines;  /* EyeLine, one for each mark */
 } EyeReader;
 
 /* The sheet was drawn from the rig's first stroke on; one stroke of ink belongs to each stroke of it. Of

@@ -38,10 +38,10 @@ typedef struct {
 typedef struct {
     GArray *glyphs; /* of ArtGlyph, left to right */
     double width;
-    double size;                                    /* of the letters: the font's size, adjusted */
-    const char *family;                             /* of the first letter's font; static, or NULL */
-    double ascent, descent, x_height;               /* user units */
-    gboolean single_line;                           /* outlines are strokes, not areas */
+    double size;                      /* of the letters: the font's size, adjusted */
+    const char *family;               /* of the first letter's font; static, or NULL */
+    double ascent, descent, x_height; /* user units */
+    gboolean single_line;             /* outlines are strokes, not areas */
     double underline_at, strike_at, line_thickness; /* user units, y down */
 } ArtPiece;
 

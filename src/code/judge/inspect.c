@@ -15,12 +15,12 @@ static void judge_lifts(DtJudge *j)
 {
     if (j->rule.kind != LIFT_BY_Z && lifts_by_z(j))
         dt_judge_find(j, F_Z_LIFTS, j->heights.line, j->heights.column,
-                   "lifts are written as Z moves; this machine lifts its pen with %s",
-                   j->profile->dialect.pen_up);
+                      "lifts are written as Z moves; this machine lifts its pen with %s",
+                      j->profile->dialect.pen_up);
     if (j->rule.kind == LIFT_BY_Z && j->spindle_line && !j->lowered)
         dt_judge_find(j, F_SPINDLE_LIFTS, j->spindle_line, j->spindle_column,
-                   "lifts are written as spindle words; this machine lifts its pen with %s",
-                   j->profile->dialect.pen_up);
+                      "lifts are written as spindle words; this machine lifts its pen with %s",
+                      j->profile->dialect.pen_up);
 }
 
 static void judge_pen_use(DtJudge *j)
@@ -37,7 +37,7 @@ static void judge_pen_use(DtJudge *j)
                   : j->out->first_refused ? j->out->first_refused
                                           : MAX(j->last_motion_line, 1);
     dt_judge_find(j, F_NEVER_DOWN, line, j->draw_line ? j->draw_column : 1,
-               "the pen never draws: no ink lands");
+                  "the pen never draws: no ink lands");
 }
 
 /* Strokes that meet end to end are nothing odd; a program full of them is. */
@@ -46,8 +46,8 @@ static void judge_idle_lifts(DtJudge *j)
     enum { MANY = 5 };
     if (j->idle_lifts >= MANY && 4 * j->idle_lifts >= j->out->lifts)
         dt_judge_find(j, F_IDLE_LIFT, j->idle_line, 1,
-                   "%zu of %zu times the pen drops where it was lifted, which could be drawn on",
-                   j->idle_lifts, j->out->lifts);
+                      "%zu of %zu times the pen drops where it was lifted, which could be drawn on",
+                      j->idle_lifts, j->out->lifts);
 }
 
 static void judge_waste(DtJudge *j)
@@ -55,10 +55,11 @@ static void judge_waste(DtJudge *j)
     judge_idle_lifts(j);
     gboolean lifts_known = j->rule.kind == LIFT_BY_Z || !lifts_by_z(j);
     if (lifts_known && j->drew && j->slow_s > 2 && j->slow_s > 0.02 * j->out->time_s)
-        dt_judge_find(j, F_SLOW_TRAVEL, j->slow_line, 1,
-                   "moves with the pen up are written at drawing feed and take %.0f s longer than "
-                   "travels (G0)",
-                   j->slow_s);
+        dt_judge_find(
+            j, F_SLOW_TRAVEL, j->slow_line, 1,
+            "moves with the pen up are written at drawing feed and take %.0f s longer than "
+            "travels (G0)",
+            j->slow_s);
 }
 
 void dt_judge_finish(DtJudge *j, gboolean mark)

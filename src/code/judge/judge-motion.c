@@ -90,8 +90,8 @@ static void check_speed(DtJudge *j, double dx, double dy, double length, double 
         return;
     j->faulted_feed = f;
     dt_judge_find(j, F_FEED_HIGH, j->f_line, j->f_column,
-               "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
-               floor(fastest(j, dx, dy, length) * 60));
+                  "a feed of %g mm/min; the axes reach %g mm/min in this direction", feed * 60,
+                  floor(fastest(j, dx, dy, length) * 60));
 }
 
 /* Time lost by a feed where nothing is drawn. */

@@ -33,9 +33,9 @@ void dt_judge_end_settling(DtJudge *j)
     const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
     if (had < need - 0.0005 && !j->tries_limits && dt_vocabulary_takes_g(&j->words, 40))
         dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
-                   had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
-                           : "the pen needs %g s to %s, and there is no dwell",
-                   need, way, had);
+                      had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
+                              : "the pen needs %g s to %s, and there is no dwell",
+                      need, way, had);
 }
 
 static void take_dwell(DtJudge *j, double seconds)
@@ -152,7 +152,8 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
         }
     } else {
         /* A pen that was down for a while and did not move leaves a dot. */
-        if (!was_up && !was_unknown && j->out->ink_mm <= j->down_ink_mm && j->out->dwell_s > j->down_dwell_s)
+        if (!was_up && !was_unknown && j->out->ink_mm <= j->down_ink_mm &&
+            j->out->dwell_s > j->down_dwell_s)
             dt_judge_add_dot(j);
         j->lifted_at = j->at;
         j->lifted_here = j->drew;
@@ -232,8 +233,8 @@ void dt_judge_end(DtJudge *j, size_t line, int column)
     if (j->moved && dt_point_distance(j->at, dt_point(0, 0)) > 0.01 &&
         dt_point_distance(j->at, park) > 0.01)
         dt_judge_find(j, F_NOT_AT_ORIGIN, line, column,
-                   "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x,
-                   j->at.y);
+                      "the program ends at X %.6g mm, Y %.6g mm and not at the origin", j->at.x,
+                      j->at.y);
     dt_judge_tell_move(j, DT_MOVE_END, 0);
 }
 
@@ -396,8 +397,8 @@ static void judge_relied(DtJudge *j, const DtCodeBlock *b)
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if (modes[i].matters && (j->reader->relied & (1u << modes[i].group)))
             dt_judge_find(j, F_MODE_ASSUMED, b->line, j->first_column,
-                       "the program does not say %s: it would be as an earlier job left it",
-                       modes[i].what);
+                          "the program does not say %s: it would be as an earlier job left it",
+                          modes[i].what);
     j->reader->said |= j->reader->relied; /* reported once */
     j->reader->relied = 0;
 }

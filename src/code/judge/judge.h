@@ -11,7 +11,7 @@
 
 /* What tells whether a program's lengths are inches though it does not say so. */
 typedef struct {
-    size_t said_line; /* G20; 0 for none */
+    size_t said_line;    /* G20; 0 for none */
     size_t comment_line; /* a comment speaks of inches */
     int comment_column;
     double hit[4]; /* figures that are whole half millimetres as inches to four places */
@@ -57,9 +57,9 @@ typedef struct {
     gboolean lowered;   /* the pen was down at some time */
     DtPoint at, ink_at; /* commanded; ink */
     uint16_t pen_number;
-    DtPoint tip;        /* of that pen, beside the first one's; mm */
+    DtPoint tip;           /* of that pen, beside the first one's; mm */
     gboolean tries_limits; /* by a comment: feeds and waits beyond the profile's are meant */
-    gboolean pen_named; /* by comments; otherwise each pause is taken for the next pen */
+    gboolean pen_named;    /* by comments; otherwise each pause is taken for the next pen */
     size_t polyline;
 
     /* settling: what the pen still needs before the next motion */
@@ -75,8 +75,8 @@ typedef struct {
     gboolean lifted_here;
     size_t dots;
     double down_ink_mm, down_dwell_s; /* in all, when the pen came down last */
-    size_t idle_lifts, idle_line; /* drops in the place of the last lift */
-    size_t f_line;                /* where the F in force was said */
+    size_t idle_lifts, idle_line;     /* drops in the place of the last lift */
+    size_t f_line;                    /* where the F in force was said */
     int f_column;
     double faulted_feed;       /* F that was reported to be too fast */
     double inch_reach;         /* mm; a drawing beyond it is not in inches */

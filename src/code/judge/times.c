@@ -17,7 +17,7 @@ void dt_inspection_fit_times(const DtInspection *i, const DtMoves *m, DtTimes *t
         const DtMoveKind kind = m->m[k].kind;
         const double took = t->at_s[k] - before;
         before = t->at_s[k];
-        now += kind == DT_MOVE_HOME                                     ? took
+        now += kind == DT_MOVE_HOME                                 ? took
                : kind == DT_MOVE_PEN_UP || kind == DT_MOVE_PEN_DOWN ? took * waited
                                                                     : took * moved;
         t->at_s[k] = now;

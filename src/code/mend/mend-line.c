@@ -400,9 +400,9 @@ static void tell_outside(DtMend *m, DtPoint to)
         dt_mend_change(m, "what lies beyond the travel is left out");
     else
         dt_mend_problem(m, 1,
-                     "X %.6g mm, Y %.6g mm lies beyond the travel of %g x %g mm; --clip leaves "
-                     "such parts out",
-                     to.x, to.y, m->profile->travel[0], m->profile->travel[1]);
+                        "X %.6g mm, Y %.6g mm lies beyond the travel of %g x %g mm; --clip leaves "
+                        "such parts out",
+                        to.x, to.y, m->profile->travel[0], m->profile->travel[1]);
 }
 
 /* The pen comes to `from` where the text has it elsewhere, up over the way. */
@@ -548,8 +548,9 @@ void dt_mend_rewrite(DtMend *m, const DtAction *a)
     case ACT_TRAVERSE:
     case ACT_FEED:
     case ACT_ARC:
-        m->feeds_lifted |= a->kind != ACT_TRAVERSE && m->meant != PEN_DOWN &&
-                           dt_point_distance(dt_point(a->from[0], a->from[1]), dt_point(a->to[0], a->to[1])) > 0;
+        m->feeds_lifted |=
+            a->kind != ACT_TRAVERSE && m->meant != PEN_DOWN &&
+            dt_point_distance(dt_point(a->from[0], a->from[1]), dt_point(a->to[0], a->to[1])) > 0;
         rewrite_motion(m, a);
         break;
     case ACT_DWELL: {

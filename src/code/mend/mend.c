@@ -96,7 +96,8 @@ static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *
     m->reading = v.best.reading;
     if (v.n == 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    len == 0 ? "%s: is empty" : "%s: the program never says that its pen comes down",
+                    len == 0 ? "%s: is empty"
+                             : "%s: the program never says that its pen comes down",
                     m->name);
     else if (v.in_doubt)
         fail_in_doubt(mending, m->name, error);
@@ -121,8 +122,7 @@ static void on_block(void *user, const DtCodeBlock *b)
     m->line = b->line;
     m->feed_before = m->reader->feed_word;
     g_array_set_size(m->actions, 0);
-    const DtPenState state =
-        b->deleted ? PEN_UNKNOWN : dt_reading_block(&m->reading, &m->rule, b);
+    const DtPenState state = b->deleted ? PEN_UNKNOWN : dt_reading_block(&m->reading, &m->rule, b);
     if (state != PEN_UNKNOWN) {
         DtAction pen = {.kind = ACT_PEN, .turn = state == PEN_DOWN};
         g_array_append_val(m->actions, pen);
@@ -189,7 +189,7 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
     gboolean dropped = m->emit.out->len == after_comment;
     if (b->n_words == 0)
         dt_mend_change(m, "%s: the comment is %s", m->reason->str,
-                    m->emit.out->len > before ? "written anew" : "left out");
+                       m->emit.out->len > before ? "written anew" : "left out");
     else
         dt_mend_change(m, "%s: %s", dropped ? "left out" : "written anew", m->reason->str);
 }
@@ -210,8 +210,10 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
     const gboolean switches = (b->g_groups & (1u << G_RADIUS)) && b->g[G_RADIUS] != 400;
     if (m->fault->len == 0 && switches) {
         m->fault_column = b->words[b->g_word[G_RADIUS]].column;
-        g_string_printf(m->fault, "G%d moves the path aside by the radius of a tool: which radius, "
-                                  "the program does not say", b->g[G_RADIUS] / 10);
+        g_string_printf(m->fault,
+                        "G%d moves the path aside by the radius of a tool: which radius, "
+                        "the program does not say",
+                        b->g[G_RADIUS] / 10);
         return TRUE;
     }
     if (m->fault->len == 0 && dt_mend_is_strange(m, b) &&
@@ -219,8 +221,10 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
         const DtCodeWord *foreign = dt_reading_foreign_word(&m->words, b);
         m->fault_column = foreign->column;
         if (foreign->letter == 'M')
-            g_string_printf(m->fault, "RS-274 has no M%g, and with other words beside it it may do "
-                                      "anything", foreign->value);
+            g_string_printf(m->fault,
+                            "RS-274 has no M%g, and with other words beside it it may do "
+                            "anything",
+                            foreign->value);
         else
             g_string_printf(m->fault, "RS-274 has no letter %c", foreign->letter);
         return TRUE;
@@ -295,7 +299,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
     } else if (b->percent || (b->deleted && !m->words.block_delete)) {
         dt_mend_change(m, "left out: %s",
-                    b->percent ? "a percent sign" : "it is marked for leaving out");
+                       b->percent ? "a percent sign" : "it is marked for leaving out");
     } else {
         dt_mend_find_reason(m, b);
         if (m->reason->len == 0)
@@ -351,7 +355,7 @@ static void rewrite_program(DtMend *m, const char *text, gsize len)
     dt_mend_finish(m);
     if (m->emit.too_long)
         dt_mend_problem(m, 1, "a move does not fit into the %d bytes that a line may have",
-                     m->words.longest_line);
+                        m->words.longest_line);
     dt_reader_free(m->reader);
 }
 
@@ -407,10 +411,11 @@ static gboolean judge_result(DtMend *m, GError **error)
         m->line = (size_t)f->line;
         const gboolean units = strcmp(f->kind, "inches") == 0;
         if (units && m->options.units == NULL) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: it is in doubt whether its lengths are mm or inches: %s; --units mm or "
-                        "--units in decides it",
-                        m->name, f->text);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: it is in doubt whether its lengths are mm or inches: %s; --units mm or "
+                "--units in decides it",
+                m->name, f->text);
             good = FALSE;
         } else if (f->rank == DT_FINDING_WRONG && !units)
             dt_mend_change(m, "left in doubt, in the result's line: %s", f->text);
@@ -418,7 +423,8 @@ static gboolean judge_result(DtMend *m, GError **error)
     dt_inspection_clear(&i);
     if (good && m->feeds_lifted && m->meant_mm <= 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: cannot be mended: the pen never draws, though there are moves at feed", m->name);
+                    "%s: cannot be mended: the pen never draws, though there are moves at feed",
+                    m->name);
         good = FALSE;
     }
     if (good && !draws_what_is_meant(m, d.drawn)) {
@@ -554,11 +560,13 @@ char *dt_code_mend_text(const DtProfile *p, const char *text, gsize len, const c
 {
     memset(mending, 0, sizeof *mending);
     *out_len = len;
-    if (is_fit(p, text, len) && (o == NULL || o->pen_by == NULL) && means_this_machine(p, text, len))
+    if (is_fit(p, text, len) && (o == NULL || o->pen_by == NULL) &&
+        means_this_machine(p, text, len))
         return g_string_free(g_string_new_len(text, (gssize)len), FALSE);
     g_autoptr(GArray) forms = g_array_new(FALSE, FALSE, sizeof(DtChange));
     const gboolean says = o != NULL && (o->units != NULL || o->leave_out != NULL);
-    g_autofree char *said = says ? dt_mend_as_said(text, len, o, name, add_form, forms, error) : NULL;
+    g_autofree char *said =
+        says ? dt_mend_as_said(text, len, o, name, add_form, forms, error) : NULL;
     if (says && said == NULL)
         return NULL;
     g_autofree char *plain =

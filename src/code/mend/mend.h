@@ -10,7 +10,7 @@ enum { MOST_PROBLEMS = 10, MOST_CHANGES = 1000, MOST_BYTES = 1 << 30 };
 
 typedef struct {
     const DtProfile *profile;
-    const char *name; /* of the program, for messages */
+    const char *name;   /* of the program, for messages */
     DtVocabulary words; /* what the controller takes */
     DtVocabulary open;  /* the same, for reading what it does not take */
     DtPenRule rule;
@@ -33,8 +33,8 @@ typedef struct {
     DtPenState meant;
     gboolean after_pen; /* the last action was a pen word */
     gboolean beyond;    /* the file has the carriage outside of the travel */
-    DtPoint meant_at; /* where the file means the carriage to be */
-    double meant_mm; /* that the file means to draw within the travel */
+    DtPoint meant_at;   /* where the file means the carriage to be */
+    double meant_mm;    /* that the file means to draw within the travel */
     size_t meant_pieces;
     gboolean feeds_lifted; /* moves at feed stand in it with the pen up */
     gboolean moved, outside, end_told;

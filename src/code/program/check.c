@@ -25,10 +25,10 @@ static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError
         return TRUE;
     g_autofree char *more =
         n > 1 ? g_strdup_printf(" and %zu more findings;", n - 1) : g_strdup("");
-    return dt_program_fail(
-        g, error, (size_t)first->line, "%s;%s 'drawtrue inspect' lists them all, 'drawtrue mend' makes "
-        "a program fit",
-        first->text, more);
+    return dt_program_fail(g, error, (size_t)first->line,
+                           "%s;%s 'drawtrue inspect' lists them all, 'drawtrue mend' makes "
+                           "a program fit",
+                           first->text, more);
 }
 
 static void count_line(DtProgramTotals *out, const DtProgramLine *line, const DtProgramState *s)

@@ -142,8 +142,8 @@ static gboolean start(DtProgram *g, GError **error)
     const DtJudgeOptions o = {.listener = on_move, .user = g};
     if (!dt_judge_begin(&g->judge, g->profile, &o, &g->found, error))
         return FALSE;
-    g->state = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1},
-                                .tip = g->judge.ink_at};
+    g->state = (DtProgramState){
+        .motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .tip = g->judge.ink_at};
     g->has_stop = g->sets_parameters = FALSE;
     return TRUE;
 }
@@ -330,8 +330,8 @@ static gboolean read_line(DtProgram *g, const char *text, size_t len, DtProgramL
     line->work_s = g->work_s + line->dwell_s;
     if (stop < 0)
         return TRUE;
-    DtProgramLine waits = {.number = line->number, .kind = DT_LINE_STOP, .text = "M0", .len = 2,
-                           .from = g->state.at};
+    DtProgramLine waits = {
+        .number = line->number, .kind = DT_LINE_STOP, .text = "M0", .len = 2, .from = g->state.at};
     g->has_stop = line->len > 0;
     *(g->has_stop ? &g->stop : line) = waits;
     return TRUE;

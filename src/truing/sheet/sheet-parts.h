@@ -12,13 +12,15 @@ typedef DtBox DtSheetArea;
 typedef struct {
     DtSheetKind part;
     int axis, row;
-    DtPoint at;           /* of tick 0, on the line in which the combs meet */
-    double pitch, least, shift; /* pitch and least count may both be negative: tick numbers then fall */
-    int first, last;      /* ticks */
-    gboolean one_way;     /* all ticks are drawn in the same direction: the combs are of different axes */
-    gboolean main_above;  /* the main comb lies above the line */
+    DtPoint at; /* of tick 0, on the line in which the combs meet */
+    double pitch, least,
+        shift;       /* pitch and least count may both be negative: tick numbers then fall */
+    int first, last; /* ticks */
+    gboolean
+        one_way; /* all ticks are drawn in the same direction: the combs are of different axes */
+    gboolean main_above;         /* the main comb lies above the line */
     int main_from, vernier_from; /* the way in which the axis comes to the ticks: +1 or -1 */
-    const char *name;     /* beside it, such as "X1" */
+    const char *name;            /* beside it, such as "X1" */
 } DtVernier;
 
 void dt_vernier_add_main(DtTestSheet *s, const DtVernier *v);
@@ -49,7 +51,8 @@ gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area
 gboolean dt_sheet_add_scale(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 /* What is drawn of it after the paper was turned. */
-gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
+                                    GError **error);
 gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
