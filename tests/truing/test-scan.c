@@ -3,6 +3,7 @@
 #include "drawtrue/art.h"
 #include "drawtrue/truing.h"
 #include "support/truing-machine.h"
+#include "truing/solve/model.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>
@@ -338,6 +339,33 @@ static void test_reversal(void)
     g_assert_nonnull(strstr(two->notes, "ratio is known"));
 }
 
+/* The gauge line of X by a rule, for a single scan: a length and what is made of it. */
+static DtFigures *solve_with_rule(const DtScan *scan, double mm, GError **error)
+{
+    const DtEvidence e = {.sheet = it.sheet,
+                          .scans = &scan,
+                          .n_scans = 1,
+                          .rule_mm = {&mm, NULL},
+                          .n_rule = {1, 0}};
+    return dt_truing_solve(it.profile, &e, NULL, error);
+}
+
+static void test_a_rule_that_the_scan_contradicts_is_refused(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree uint8_t *grey = scan_with(0, 200).grey;
+    g_autoptr(DtScan) scan = read_back(NULL);
+    DtPoint ticks[2];
+    g_assert_true(dt_model_gauge_ticks(it.sheet, 0, ticks));
+    const double true_mm = dt_point_distance(ticks[0], ticks[1]) * it.machine.scale[0];
+    g_autoptr(DtFigures) sound = solve_with_rule(scan, true_mm, &error);
+    g_assert_no_error(error);
+    g_assert_true(figure(sound, DT_ERROR_OF_SCALE)->known);
+    g_assert_null(solve_with_rule(scan, true_mm * 0.97, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "by the rule"));
+}
+
 static void set_up(void)
 {
     g_autoptr(GError) error = NULL;
@@ -374,6 +402,7 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/sixteen-bits", test_sixteen_bits);
     g_test_add_func("/scan/four-inks", test_four_inks);
     g_test_add_func("/scan/reversal", test_reversal);
+    g_test_add_func("/scan/rule", test_a_rule_that_the_scan_contradicts_is_refused);
     const int status = g_test_run();
     g_unlink(it.path);
     g_rmdir(it.folder);

@@ -115,27 +115,18 @@ static void add_priors(Fit *f)
 static void add_rule(Fit *f, int axis)
 {
     const DtModel *m = f->m;
-    const DtMark *ends[2] = {NULL, NULL};
     const int way[2] = {1, 1}, n = m->n;
-    for (size_t i = 0; i < m->e->sheet->n; i++) {
-        const DtMark *k = &m->e->sheet->marks[i];
-        if (k->kind == DT_MARK_GAUGE && k->part == DT_SHEET_SCAN && k->axis == axis &&
-            k->row == DT_SHEET_GAUGE_ROW && k->place > 0)
-            ends[k->place - 1] = k;
-    }
-    if (ends[0] == NULL || ends[1] == NULL || m->e->n_rule[axis] == 0)
+    DtPoint ticks[2];
+    if (m->e->n_rule[axis] == 0 || !dt_model_gauge_ticks(m->e->sheet, axis, ticks))
         return;
-    double *rows = f->rows, mean = 0;
+    double *rows = f->rows;
     memset(rows, 0, 4 * (size_t)n * sizeof *rows);
     DtPoint at[2];
     for (int i = 0; i < 2; i++)
-        at[i] = dt_model_ink(m, dt_point_lerp(ends[i]->from, ends[i]->to, 0.5), way,
-                             rows + 2 * i * n, rows + (2 * i + 1) * n);
-    for (size_t i = 0; i < m->e->n_rule[axis]; i++)
-        mean += m->e->rule_mm[axis][i] / (double)m->e->n_rule[axis];
+        at[i] = dt_model_ink(m, ticks[i], way, rows + 2 * i * n, rows + (2 * i + 1) * n);
     const double *low = rows + axis * n, *high = rows + (2 + axis) * n;
     g_autofree double *row = g_new(double, n);
-    double y = mean - dt_point_distance(at[0], at[1]);
+    double y = dt_model_rule_mean(m->e, axis) - dt_point_distance(at[0], at[1]);
     for (int i = 0; i < n; i++) {
         row[i] = high[i] - low[i];
         y += row[i] * m->b[i];

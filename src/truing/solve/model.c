@@ -1,6 +1,8 @@
 /* model: see model.h. */
 #include "truing/solve/model.h"
 
+#include "truing/sheet/scan-part.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -358,4 +360,26 @@ double dt_model_residual(const DtModel *m, const DtItem *item, int k, double *ro
         residual -= m->b[m->lines + item->line];
     }
     return residual;
+}
+
+gboolean dt_model_gauge_ticks(const DtTestSheet *s, int axis, DtPoint ticks[2])
+{
+    gboolean found[2] = {FALSE, FALSE};
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *k = &s->marks[i];
+        if (k->kind == DT_MARK_GAUGE && k->part == DT_SHEET_SCAN && k->axis == axis &&
+            k->row == DT_SHEET_GAUGE_ROW && k->place > 0) {
+            ticks[k->place - 1] = dt_point_lerp(k->from, k->to, 0.5);
+            found[k->place - 1] = TRUE;
+        }
+    }
+    return found[0] && found[1];
+}
+
+double dt_model_rule_mean(const DtEvidence *e, int axis)
+{
+    double sum = 0;
+    for (size_t i = 0; i < e->n_rule[axis]; i++)
+        sum += e->rule_mm[axis][i];
+    return sum / (double)e->n_rule[axis];
 }

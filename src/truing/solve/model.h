@@ -90,3 +90,9 @@ DtPoint dt_model_ink(const DtModel *m, DtPoint c, const int way[2], double *x_ro
  * model has it, mm; `row` (n, zeroed) gets the derivatives of where the model has it. `scratch` has room
  * for 2n. */
 double dt_model_residual(const DtModel *m, const DtItem *item, int k, double *row, double *scratch);
+
+/* The middles of the two ticks between which a rule measures the gauge line of an axis, commanded mm; FALSE
+ * where the sheet has none. */
+gboolean dt_model_gauge_ticks(const DtTestSheet *s, int axis, DtPoint ticks[2]);
+/* The mean of the rule's readings of an axis, mm. */
+double dt_model_rule_mean(const DtEvidence *e, int axis);

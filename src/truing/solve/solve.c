@@ -387,6 +387,30 @@ static void note_unknowns(const Telling *t)
     }
 }
 
+/* The dpi of a scanner is no measure of length, but never so far off: a rule that was read elsewhere is. */
+static gboolean check_rules(const DtEvidence *e, GError **error)
+{
+    const double most = 0.02;
+    DtPoint ticks[2];
+    for (int axis = 0; axis < 2; axis++)
+        for (size_t k = 0; e->n_rule[axis] > 0 && k < e->n_scans; k++) {
+            if (e->scans[k]->photograph || !dt_model_gauge_ticks(e->sheet, axis, ticks))
+                continue;
+            const DtAffine m = e->scans[k]->rough;
+            const double seen =
+                dt_point_distance(dt_affine_apply(m, ticks[0]), dt_affine_apply(m, ticks[1]));
+            const double read = dt_model_rule_mean(e, axis);
+            if (fabs(read / seen - 1) < most)
+                continue;
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                        "by the rule the gauge line along %s is %.1f mm long, on %s %.1f mm: read "
+                        "the rule again, or scan without a change of size",
+                        axis == 0 ? "X" : "Y", read, e->scans[k]->path, seen);
+            return FALSE;
+        }
+    return TRUE;
+}
+
 static gboolean check_evidence(const DtEvidence *e, GError **error)
 {
     if (e->n_scans == 0) {
@@ -398,7 +422,7 @@ static gboolean check_evidence(const DtEvidence *e, GError **error)
                     e->n_scans, DT_MOST_SCANS);
         return FALSE;
     }
-    return TRUE;
+    return check_rules(e, error);
 }
 
 /* No rail and no cord jumps by so much from one knot to the next; a fold does, and paper that slips. */
@@ -409,13 +433,14 @@ static gboolean check_jumps(const DtModel *m, GError **error)
         const DtCurve *c = &m->curves[id];
         for (int i = 0; i + 1 < c->n; i++) {
             const double jump = m->b[c->first + i + 1] - m->b[c->first + i];
+            const double place = c->from + (i + 0.5) * c->step;
+            const char axis = "XY"[id % 2];
             if (fabs(jump) < most_mm)
                 continue;
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                         "at %c %.0f mm the marks jump by %.2f mm: the sheet was folded, or it "
-                        "slipped while it "
-                        "was drawn",
-                        "xy"[id % 2], c -> from + (i + 0.5) * c -> step, jump);
+                        "slipped while it was drawn",
+                        axis, place, jump);
             return FALSE;
         }
     }
