@@ -129,8 +129,8 @@ static double way_of_other(const Waiting *w)
     return sum;
 }
 
-/* Share of the travel of the other axis during a wait, before the slack begins to be taken up: the axis comes to rest
- * first, and changes its speed in two jumps in place of one. */
+/* Share of the travel of the other axis during a wait, before the slack begins to be taken up: the
+ * axis comes to rest first, and changes its speed in two jumps in place of one. */
 static const double lead = 0.1;
 
 /* Writes the places; after the lead the slack is taken up evenly with the travel of the other axis. */
