@@ -176,9 +176,9 @@ static Truth compared(double a, const char *how, double b)
     gboolean less = a<b - 1e-9, more = a> b + 1e-9;
     switch (how[0]) {
     case '<':
-        return how[1] == '=' ? !more : less;
+        return (how[1] == '=' ? !more : less) ? YES : NO;
     case '>':
-        return how[1] == '=' ? !less : more;
+        return (how[1] == '=' ? !less : more) ? YES : NO;
     default:
         return !less && !more;
     }

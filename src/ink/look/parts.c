@@ -79,7 +79,6 @@ static void add_whole(GArray *parts, int label, const DtLines *region)
 void dt_parts_add(GArray *parts, int label, const DtLines *region)
 {
     g_autofree Outer *outer = g_new(Outer, region->n + 1);
-    g_autofree size_t *part_of = g_new(size_t, region->n + 1);
     size_t n = 0;
     for (size_t i = 0; i < region->n; i++) {
         double area = dt_lines_area(region, i);
