@@ -3,6 +3,7 @@
  * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each figure is
  * off; and how often a change of slack is told, and told where there is none.
  * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] */
+#include "sample.h"
 #include "support/eye-reader.h"
 #include "truing-loop.h"
 
@@ -18,25 +19,6 @@ typedef struct {
         *slack; /* errors of figures in their unit, over their standard uncertainty */
     guint unread, inside, all;
 } Tally;
-
-static int rising(const void *a, const void *b)
-{
-    const double d = *(const double *)a - *(const double *)b;
-    return (d > 0) - (d < 0);
-}
-
-static double quantile(GArray *v, double q)
-{
-    if (v->len == 0)
-        return NAN;
-    g_array_sort(v, rising);
-    return g_array_index(v, double, (guint)(q * (v->len - 1) + 0.5));
-}
-
-static void add(GArray *v, double x)
-{
-    g_array_append_val(v, x);
-}
 
 /* Draws a sheet on the machine and reads it. */
 static DtFigures *draw_and_read(const TruthMachine *t, const DtProfile *p, guint kinds,
@@ -86,10 +68,10 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
         else
             continue;
         const double off = fabs(g->value - truth);
-        add(g->kind == DT_ERROR_OF_SQUARE  ? t->square
-            : g->kind == DT_ERROR_OF_SCALE ? t->scale
-                                           : t->slack,
-            off);
+        sample_add(g->kind == DT_ERROR_OF_SQUARE  ? t->square
+                   : g->kind == DT_ERROR_OF_SCALE ? t->scale
+                                                  : t->slack,
+                   off);
         t->all++;
         t->inside += off <= 1.96 * g->sd;
     }
@@ -117,9 +99,9 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const c
     tally_figures(t, m, f1);
     tally_figures(t, m, f2);
     t->unread += f2->n == 0;
-    add(t->before, before.p95);
-    add(t->after, after.p95);
-    add(t->ratio, before.p95 / after.p95);
+    sample_add(t->before, before.p95);
+    sample_add(t->after, after.p95);
+    sample_add(t->ratio, before.p95 / after.p95);
     printf("%u: %.3f -> %.4f, largest %.3f%s\n", m->seed, before.p95, after.p95, after.max,
            f2->n == 0 ? ", squareness not read" : "");
     return TRUE;
@@ -138,14 +120,16 @@ static void print_tally(Tally *t, const char *what)
     printf("\n%s: %u machines, squareness not read on %u\n", what, t->after->len, t->unread);
     printf("ink, p95, mm: before %.3f, after: median %.4f, worst %.4f; better by at least %.1f "
            "times\n",
-           quantile(t->before, 0.5), quantile(t->after, 0.5), quantile(t->after, 1),
-           quantile(t->ratio, 0));
+           sample_quantile(t->before, 0.5), sample_quantile(t->after, 0.5),
+           sample_quantile(t->after, 1), sample_quantile(t->ratio, 0));
     printf("off by, median and 95 %%: slack %.4f %.4f mm, scale %.5f %.5f, square %.4f %.4f "
            "degrees; %.1f %% of "
            "%u in their interval\n\n",
-           quantile(t->slack, 0.5), quantile(t->slack, 0.95), quantile(t->scale, 0.5),
-           quantile(t->scale, 0.95), quantile(t->square, 0.5) * 180 / G_PI,
-           quantile(t->square, 0.95) * 180 / G_PI, 100.0 * t->inside / MAX(t->all, 1), t->all);
+           sample_quantile(t->slack, 0.5), sample_quantile(t->slack, 0.95),
+           sample_quantile(t->scale, 0.5), sample_quantile(t->scale, 0.95),
+           sample_quantile(t->square, 0.5) * 180 / G_PI,
+           sample_quantile(t->square, 0.95) * 180 / G_PI, 100.0 * t->inside / MAX(t->all, 1),
+           t->all);
 }
 
 /* What verniers can see alone. */

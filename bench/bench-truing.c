@@ -5,6 +5,7 @@
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
  *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
  *        bench-truing --read DPI: what reading one scan takes */
+#include "sample.h"
 #include "truing-loop.h"
 
 #include <glib/gstdio.h>
@@ -29,25 +30,6 @@ typedef struct {
     gboolean after_only; /* the drawing is not made without corrections */
 } Tally;
 
-static int rising(const void *a, const void *b)
-{
-    const double d = *(const double *)a - *(const double *)b;
-    return (d > 0) - (d < 0);
-}
-
-static double quantile(GArray *v, double q)
-{
-    if (v->len == 0)
-        return NAN;
-    g_array_sort(v, rising);
-    return g_array_index(v, double, (guint)(q * (v->len - 1) + 0.5));
-}
-
-static void add(GArray *v, double x)
-{
-    g_array_append_val(v, x);
-}
-
 static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
 {
     for (size_t i = 0; i < f->n; i++) {
@@ -56,7 +38,7 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
         if (!g->known || isnan(truth) || (int)g->kind >= KINDS)
             continue;
         const double off = fabs(g->value - truth);
-        add(t->off[g->kind], off);
+        sample_add(t->off[g->kind], off);
         t->all[g->kind]++;
         t->inside[g->kind] += off <= 1.96 * g->sd;
     }
@@ -92,10 +74,10 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
                loop_expect(p, &job.sequence, f, &expected, error);
     }
     if (good) {
-        add(t->before, before.p95);
-        add(t->p95, after.p95);
-        add(t->largest, after.max);
-        add(t->told, expected.p95_mm / after.p95);
+        sample_add(t->before, before.p95);
+        sample_add(t->p95, after.p95);
+        sample_add(t->largest, after.max);
+        sample_add(t->told, expected.p95_mm / after.p95);
         t->told_well += fabs(expected.p95_mm / after.p95 - 1) <= 0.3;
         printf("%u: %.3f -> %.4f, largest %.3f at %.0f,%.0f, expected %.4f; play %.3f, scatter "
                "%.3f %.3f\n",
@@ -111,17 +93,19 @@ static void print_tally(Tally *t, guint n)
     printf("\n%u machines; a sheet of %.0f s, solved in %.2f s\n", n, t->seconds, t->solve_s);
     printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error "
            "%.3f\n",
-           quantile(t->before, 0.5), quantile(t->before, 1), quantile(t->p95, 0.5),
-           quantile(t->p95, 1), quantile(t->largest, 1));
+           sample_quantile(t->before, 0.5), sample_quantile(t->before, 1),
+           sample_quantile(t->p95, 0.5), sample_quantile(t->p95, 1),
+           sample_quantile(t->largest, 1));
     printf("expected over found: median %.2f, from %.2f to %.2f; within 30 %% on %u of %u\n",
-           quantile(t->told, 0.5), quantile(t->told, 0), quantile(t->told, 1), t->told_well, n);
+           sample_quantile(t->told, 0.5), sample_quantile(t->told, 0), sample_quantile(t->told, 1),
+           t->told_well, n);
     printf("one scan: squareness unknown on %u of %u\n", t->one_scan_unknown, n);
     for (int k = 0; k < KINDS; k++)
         if (t->all[k] > 0)
             printf("%-9s off by: median %.5f, 95 %% %.5f, largest %.5f; %5u values, %.1f %% in "
                    "their interval\n",
-                   kind_names[k], quantile(t->off[k], 0.5), quantile(t->off[k], 0.95),
-                   quantile(t->off[k], 1), t->all[k], 100.0 * t->inside[k] / t->all[k]);
+                   kind_names[k], sample_quantile(t->off[k], 0.5), sample_quantile(t->off[k], 0.95),
+                   sample_quantile(t->off[k], 1), t->all[k], 100.0 * t->inside[k] / t->all[k]);
 }
 
 /* Diagnosis and verdicts --------------------------------------------------------------------------- */

@@ -16,7 +16,7 @@ static DtProfile *profile(const char *corrections)
 
 #define TWISTED "twist_x = 0:0.1 300:0.3\ntwist_y = 0.15 mm\n"
 
-/* By hand: half of the shift either way, after the other axis has gone over the way of a twist. */
+/* By hand: half of the shift either way, after the other axis has travelled as far as a twist takes. */
 static void test_a_carriage_leans_by_the_other_axis(void)
 {
     g_autoptr(DtProfile) p = profile("twist_x = 0:0.1 300:0.3\n");
