@@ -39,12 +39,12 @@ typedef struct {
     DtSheetKind part; /* of which part of the sheet it is */
     int axis;         /* 0: its place along X is what it shows; 1: along Y; -1: neither */
     DtPoint from, to; /* commanded mm; drawn from `from` to `to` */
-    int approach[2];  /* the way in which each axis was last driven before the pen came down, over
+    int approach
+        [2]; /* the direction in which each axis was last driven before the pen came down, over
                          * more than its slack: +1, -1; 0: left as it was */
     gboolean
-        same_way;   /* it comes from the mark before in the way of its approach already, and needs
-                         * no reversal of its own */
-    int row, place; /* which row or comb, and its number in it */
+        needs_no_reversal; /* the mark before leaves the axis driven in the approach direction */
+    int row, place;        /* which row or comb, and its number in it */
     uint16_t pen;
     double feed_mm_s;      /* 0: the profile's usual pace */
     double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:

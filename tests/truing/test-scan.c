@@ -10,6 +10,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <jpeglib.h>
 #include <png.h>
 
@@ -160,6 +161,21 @@ static void test_no_picture_is_refused(void)
     g_autoptr(GError) error = NULL;
     g_assert_null(dt_scan_read(it.path, it.sheet, NULL, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+}
+
+/* A pipe without a writer must not keep us waiting. */
+static void test_what_is_no_file_is_refused(void)
+{
+    static const char *const names[] = {"pipe.png", "none.png"};
+    for (gsize i = 0; i < G_N_ELEMENTS(names); i++) {
+        g_autofree char *path = g_build_filename(it.folder, names[i], NULL);
+        g_autoptr(GError) error = NULL;
+        if (i == 0)
+            g_assert_cmpint(mkfifo(path, 0600), ==, 0);
+        g_assert_null(dt_scan_read(path, it.sheet, NULL, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_unlink(path);
+    }
 }
 
 static void test_cut_off(void)
@@ -342,11 +358,8 @@ static void test_reversal(void)
 /* The gauge line of X by a rule, for a single scan: a length and what is made of it. */
 static DtFigures *solve_with_rule(const DtScan *scan, double mm, GError **error)
 {
-    const DtEvidence e = {.sheet = it.sheet,
-                          .scans = &scan,
-                          .n_scans = 1,
-                          .rule_mm = {&mm, NULL},
-                          .n_rule = {1, 0}};
+    const DtEvidence e = {
+        .sheet = it.sheet, .scans = &scan, .n_scans = 1, .rule_mm = {&mm, NULL}, .n_rule = {1, 0}};
     return dt_truing_solve(it.profile, &e, NULL, error);
 }
 
@@ -393,6 +406,7 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/mirrored", test_mirrored_is_refused);
     g_test_add_func("/scan/blank", test_blank_is_refused);
     g_test_add_func("/scan/no-picture", test_no_picture_is_refused);
+    g_test_add_func("/scan/no-file", test_what_is_no_file_is_refused);
     g_test_add_func("/scan/cut-off", test_cut_off);
     g_test_add_func("/scan/another-sheet", test_another_sheet_is_refused);
     g_test_add_func("/scan/fold", test_a_fold_is_refused);

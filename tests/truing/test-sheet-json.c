@@ -22,7 +22,7 @@ static DtTestSheet *random_sheet(guint32 seed)
                           .feed_mm_s = g_rand_double(r),
                           .lift_s = g_rand_double(r),
                           .drop_s = -1,
-                          .same_way = g_rand_boolean(r)};
+                          .needs_no_reversal = g_rand_boolean(r)};
         dt_sheet_add(s, &m);
     }
     return s;
@@ -51,7 +51,7 @@ static void test_comes_back(void)
             g_assert_true(memcmp(a->approach, b->approach, sizeof a->approach) == 0);
             g_assert_true(a->row == b->row && a->place == b->place && a->pen == b->pen);
             g_assert_true(a->feed_mm_s == b->feed_mm_s && a->lift_s == b->lift_s &&
-                          a->drop_s == b->drop_s && a->same_way == b->same_way);
+                          a->drop_s == b->drop_s && a->needs_no_reversal == b->needs_no_reversal);
         }
         g_autofree char *again = dt_sheet_to_json(t);
         g_assert_cmpstr(again, ==, text);

@@ -21,7 +21,7 @@ static void add_tick(DtTestSheet *s, int axis, DtPoint from, int k, int n)
         dt_sheet_mark(end ? DT_MARK_GAUGE : DT_MARK_POSITION, DT_SHEET_SCALE, axis,
                       place(axis, from, k * every_mm, length), place(axis, from, k * every_mm, 0));
     m.approach[axis] = 1;
-    m.same_way = k > 0;
+    m.needs_no_reversal = k > 0;
     m.row = axis;
     m.place = !end ? k : k == 0 ? END_A : END_B;
     dt_sheet_add(s, &m);

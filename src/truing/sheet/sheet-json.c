@@ -10,15 +10,16 @@ enum { COLUMNS = 16, VERSION = 1 };
 
 static const char *const columns[COLUMNS] = {
     "kind",       "part", "axis",  "from_x", "from_y",    "to_x",   "to_y",   "approach_x",
-    "approach_y", "row",  "place", "pen",    "feed_mm_s", "lift_s", "drop_s", "same_way",
+    "approach_y", "row",  "place", "pen",    "feed_mm_s", "lift_s", "drop_s", "needs_no_reversal",
 };
 
 static void to_numbers(const DtMark *m, double v[COLUMNS])
 {
     const double all[COLUMNS] = {
-        m->kind,      m->part,        m->axis,        m->from.x,   m->from.y, m->to.x,
-        m->to.y,      m->approach[0], m->approach[1], m->row,      m->place,  m->pen,
-        m->feed_mm_s, m->lift_s,      m->drop_s,      m->same_way,
+        m->kind,        m->part,   m->axis,   m->from.x,
+        m->from.y,      m->to.x,   m->to.y,   m->approach[0],
+        m->approach[1], m->row,    m->place,  m->pen,
+        m->feed_mm_s,   m->lift_s, m->drop_s, m->needs_no_reversal,
     };
     memcpy(v, all, sizeof all);
 }
@@ -37,7 +38,7 @@ static DtMark from_numbers(const double v[COLUMNS])
                     .feed_mm_s = v[12],
                     .lift_s = v[13],
                     .drop_s = v[14],
-                    .same_way = v[15] != 0};
+                    .needs_no_reversal = v[15] != 0};
 }
 
 /* Exact: a sheet that was read back is the one that was written. */

@@ -117,7 +117,7 @@ static gboolean change_pen(Hand *h, uint16_t pen, GError **error)
 static gboolean approach(Hand *h, const DtMark *m, GError **error)
 {
     const double from[2] = {m->from.x, m->from.y}, drive[2] = {h->drive.x, h->drive.y};
-    const double over = m->same_way ? 0 : h->sheet->overrun;
+    const double over = m->needs_no_reversal ? 0 : h->sheet->overrun;
     double past[2], back[2];
     for (int i = 0; i < 2; i++) {
         const int way = m->approach[i];

@@ -39,7 +39,7 @@ static void add_tick(DtTestSheet *s, const DtVernier *v, DtMarkKind kind, int k,
     DtMark m = dt_sheet_mark(kind, v->part, v->axis, place(v, along, up ? low : high),
                              place(v, along, up ? high : low));
     m.approach[v->axis] = from;
-    m.same_way = !first;
+    m.needs_no_reversal = !first;
     m.row = v->row;
     m.place = k;
     dt_sheet_add(s, &m);
