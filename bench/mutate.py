@@ -20,6 +20,7 @@ import os
 import pathlib
 import random
 import re
+import resource
 import shutil
 import signal
 import subprocess
@@ -31,8 +32,10 @@ COPY = ROOT / "build" / "mutate" / "tree"
 BUILD = ROOT / "build" / "mutate" / "build"
 OUTSIDE_SRC = ("controller", "rig")
 WANTED = 0.85
-TIME_LIMIT = 3.0  # times what a test took on the unchanged source, plus
-TIME_FLOOR = 10.0  # seconds
+# A test that runs away is stopped by its processor time, so that a busy machine kills no mutant; one that
+# waits for ever by the clock.
+CPU_LIMIT, CPU_FLOOR = 3.0, 10.0  # times what a test took on the unchanged source, plus seconds
+CLOCK_LIMIT, CLOCK_FLOOR = 8.0, 60.0
 
 # What is blanked before places are looked for: comments, strings, characters, preprocessor lines.
 HIDDEN = re.compile(r'/\*.*?\*/|//[^\n]*|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])*\'|^[ \t]*#(?:\\\n|[^\n])*',
@@ -133,37 +136,45 @@ def build(*targets):
 
 
 def one_test(test, limit):
-    """TRUE where it passes within `limit` seconds."""
+    """None where it passes within `limit` (seconds by the clock), else what happened."""
+
+    def bound_processor_time():
+        seconds = int(limit)
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds))
+
     environment = {**os.environ, "G_SLICE": "always-malloc", "ASAN_OPTIONS": "detect_leaks=1",
                    **test["env"]}
     process = subprocess.Popen(test["cmd"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                               env=environment, cwd=test["workdir"] or BUILD, start_new_session=True)
+                               env=environment, cwd=test["workdir"] or BUILD, start_new_session=True,
+                               preexec_fn=bound_processor_time)
     try:
-        out, _ = process.communicate(timeout=limit)
+        out, _ = process.communicate(timeout=limit * CLOCK_LIMIT / CPU_LIMIT + CLOCK_FLOOR)
     except subprocess.TimeoutExpired:
-        return False
+        return "by its time"
     finally:
         try:
             os.killpg(process.pid, signal.SIGKILL)
         except ProcessLookupError:
             pass
-    return process.returncode == 0 and not re.search(rb"^ *not ok ", out, re.M)
+    if process.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
+        return "by its processor time"
+    return None if process.returncode == 0 and not re.search(rb"^ *not ok ", out, re.M) else "by a check"
 
 
 def timed(test):
     start = time.monotonic()
-    good = one_test(test, test["timeout"] or 120)
+    good = one_test(test, test["timeout"] or 120) is None
     return good, time.monotonic() - start
 
 
 def notices(tests, limits, jobs):
-    """The name of a test that fails, or None."""
+    """The name of a test that fails and how, where not by a check; or None."""
     with concurrent.futures.ThreadPoolExecutor(jobs) as pool:
         futures = {pool.submit(one_test, t, limits[t["name"]]): t for t in tests}
         found = None
         for f in concurrent.futures.as_completed(futures):
-            if not f.result():
-                found = futures[f]["name"]
+            if f.result():
+                found = futures[f]["name"] + ("" if f.result() == "by a check" else ", " + f.result())
                 for other in futures:
                     other.cancel()
                 break
@@ -259,7 +270,7 @@ def main():
         good, took = timed(t)
         if not good:
             sys.exit(f"mutate: test '{t['name']}' fails on the unchanged source")
-        limits[t["name"]] = took * TIME_LIMIT + TIME_FLOOR
+        limits[t["name"]] = took * CPU_LIMIT + CPU_FLOOR
         t["took"] = took
     sources_of(tests)
     tests.sort(key=lambda t: t["took"])
