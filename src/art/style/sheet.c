@@ -140,11 +140,10 @@ static void add_rules(ArtSheet *sheet, const char *selectors, const char *select
     for (guint i = 0; i < list->len; i++) {
         ArtRule *r = g_new0(ArtRule, 1);
         r->selector = list->pdata[i];
-        if (dt_art_selector_is_of_links(r->selector))
-            dt_art_note(sheet->r, sheet->style,
-                        "the selector %.*s holds of links, as in a page that is "
-                        "open; browsers leave it out of pictures",
-                        (int)MIN(selectors_end - selectors, 60), selectors);
+        const char *doubt = dt_art_selector_doubt(r->selector);
+        if (doubt)
+            dt_art_note(sheet->r, sheet->style, "the selector %.*s %s",
+                        (int)MIN(selectors_end - selectors, 60), selectors, doubt);
         r->scope = at->scope;
         r->layer = at->layer ? layer_number(sheet, at->layer) : ART_NO_LAYER;
         r->order = sheet->rules->len;
