@@ -14,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 PROGRAM = os.path.abspath(sys.argv[1])
@@ -24,7 +25,7 @@ TEXT = str
 MAYBE_TEXT = (str, type(None))
 cases = []
 
-TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
+TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
          "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
          "pen_changes": int, "held_up_s": NUMBER, "starved": int}
 COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
@@ -149,7 +150,7 @@ def examples(folder):
 def plan(folder):
     art, machine = examples(folder)
     told = report(folder, PLAN, "plan", art, "-m", machine, "-o", "job.nc")
-    parts = sum(told[name] for name in ("ink_s", "travel_s", "lift_s", "home_s"))
+    parts = sum(told[name] for name in ("ink_s", "slack_s", "travel_s", "lift_s", "home_s"))
     want(abs(parts - told["time_s"]) < 0.01, f"the parts add up to {parts}: {told}")
     want(abs(sum(p["ink_mm"] for p in told["pens"]) - told["ink_mm"]) < 1, told["pens"])
     text = run(folder, "plan", art, "-m", machine, "-o", "again.nc").stdout
@@ -196,6 +197,41 @@ def proof_of_a_drawing_and_of_its_program(folder):
     for pen in drawing["pens"]:
         want(re.search(rf"pen {pen['name']} +{pen['ink_mm'] / 1000:.2f} m +{pen['strokes']} strokes",
                        text), text)
+
+
+def words_of(folder, name):
+    """The text of a PDF picture by lines, blanks folded."""
+    text = subprocess.run(["pdftotext", "-layout", folder / name, "-"], capture_output=True, text=True,
+                          check=True).stdout
+    return [" ".join(line.split()) for line in text.splitlines() if line.strip()]
+
+
+def duration(seconds):
+    return f"{seconds:.1f} s" if seconds < 60 else f"{round(seconds) // 60} min {round(seconds) % 60:02} s"
+
+
+@case
+def what_a_proof_says(folder):
+    art, machine = examples(folder)
+    told = report(folder, {**PROOF, "colours": [COLOUR], "notes": [TEXT], "time_in_drawing_order_s": NUMBER},
+                  "proof", art, "-m", machine, "-o", "proof.pdf", "--order")
+    lines = words_of(folder, "proof.pdf")
+    page = "\n".join(lines)
+    want(any(line.startswith(art) for line in lines), page)
+    for heading in ("Pens, in drawing order", "Order of the travel", "Time of each pen, min:s",
+                    "Where the time goes"):
+        want(sum(heading in line for line in lines) == 1, f"'{heading}' is not there once: {page}")
+    for pen in told["pens"]:
+        row = f"{pen['ink_mm'] / 1000:.2f} m, {pen['strokes']} strokes"
+        want(any(row in line for line in lines), f"'{row}' is not in {page}")
+    for name, key in (("ink", "ink_s"), ("slack", "slack_s"), ("travel", "travel_s")):
+        want(any(f"{name} {duration(told[key])}" in line for line in lines), f"{name}: {told[key]} is not in {page}")
+        of_pens = sum(pen[key] for pen in told["pens"])
+        want(abs(of_pens - told[key]) < 0.02 * told["time_s"], f"{key}: {of_pens} and {told[key]}")
+    want(any(f"lifts {told['lifts']} " in line for line in lines), page)
+    want(f"time {duration(told['time_s'])}" in page, page)
+    run(folder, "proof", art, "-m", machine, "-o", "plain.pdf")
+    want("Order of the travel" not in "\n".join(words_of(folder, "plain.pdf")), "a key to what is not shown")
 
 
 @case
@@ -340,13 +376,16 @@ def resume_after_a_stop(folder):
         cut = subprocess.Popen([PROGRAM, "run", "job.nc", "--port", "tty", "-m", machine, "--json"], cwd=folder,
                                env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
                                stderr=subprocess.PIPE, text=True)
-        cut.stdin.write("\n")  # the first pen is in
-        cut.stdin.flush()
-        changes = 0
-        for line in cut.stdout:  # nobody is there for the second one
-            changes += json.loads(line)["event"] == "pen-change"
-            if changes == 2:
+        watchdog = threading.Timer(HANGS_AFTER, cut.kill)
+        watchdog.start()
+        for event in map(json.loads, cut.stdout):
+            if event["state"] != "pen-change" or event["waits_for"] != "person":
+                continue
+            if event["line"] > 0:  # nobody is there for the second pen
                 break
+            cut.stdin.write("\n")  # the first one is in
+            cut.stdin.flush()
+        watchdog.cancel()
         cut.kill()
         cut.communicate()
         told = report(folder, LOG, "log")["runs"]
