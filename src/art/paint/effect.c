@@ -115,6 +115,8 @@ static DtPoint on_sheet(const Effect *e, double x, double y)
 static void move(ArtImage *a, DtPoint by)
 {
     ArtImage out = dt_art_image_new(a->w, a->h);
+    const double most = 2.0 * MAX(a->w, a->h); /* beyond the picture */
+    by = (DtPoint){fmin(fmax(by.x, -most), most), fmin(fmax(by.y, -most), most)};
     int dx = (int)floor(by.x), dy = (int)floor(by.y);
     float fx = (float)(by.x - dx), fy = (float)(by.y - dy);
     for (int y = 0; y < a->h; y++)
@@ -198,7 +200,7 @@ static gboolean composite(Effect *e, const ArtNode *n, ArtImage *a, const ArtIma
             const float *q = b->px + 4 * i;
             for (int k = 3; k >= 0; k--) {
                 float v = k1 * p[k] * q[k] + k2 * p[k] + k3 * q[k] + k4;
-                p[k] = CLAMP(v, 0, k == 3 ? 1 : p[3]);
+                p[k] = v > 0 ? MIN(v, k == 3 ? 1 : p[3]) : 0;
             }
         }
         return TRUE;
@@ -258,7 +260,7 @@ static void recolour(ArtImage *a, const double m[20])
             out[k] = m[5 * k + 4];
             for (int j = 0; j < 4; j++)
                 out[k] += m[5 * k + j] * c[j];
-            out[k] = CLAMP(out[k], 0, 1);
+            out[k] = art_share(out[k]);
         }
         for (int k = 0; k < 3; k++)
             p[k] = (float)(out[k] * out[3]);
@@ -336,9 +338,9 @@ static gboolean component_transfer(const ArtNode *n, ArtImage *a)
         double c[4];
         for (int k = 0; k < 4; k++) {
             c[k] = k == 3 ? (double)p[3] : p[3] > 0 ? (double)(p[k] / p[3]) : 0;
-            if (f[k] && !transfer(f[k], CLAMP(c[k], 0, 1), &c[k]))
+            if (f[k] && !transfer(f[k], art_share(c[k]), &c[k]))
                 return FALSE;
-            c[k] = CLAMP(c[k], 0, 1);
+            c[k] = art_share(c[k]);
         }
         for (int k = 0; k < 3; k++)
             p[k] = (float)(c[k] * c[3]);

@@ -11,6 +11,12 @@ typedef struct {
     float *px; /* g_free */
 } ArtImage;
 
+/* Within 0 and 1; what is no number, as the difference of two infinities, is 0. */
+static inline double art_share(double v)
+{
+    return v > 0 ? MIN(v, 1) : 0;
+}
+
 ArtImage dt_art_image_new(int w, int h); /* clear */
 ArtImage dt_art_image_from(cairo_surface_t *s);
 void dt_art_image_draw(const ArtImage *a, cairo_surface_t *onto, cairo_operator_t how);

@@ -35,7 +35,7 @@ void dt_art_image_linear(ArtImage *a, gboolean back)
         if (!(p[3] > 0))
             continue;
         for (int k = 0; k < 3; k++) {
-            float v = CLAMP(p[k] / p[3], 0, 1) * TABLE;
+            float v = (float)art_share(p[k] / p[3]) * TABLE;
             int at = (int)v;
             float share = v - (float)at;
             p[k] = (at < TABLE ? table[at] + (table[at + 1] - table[at]) * share : table[TABLE]) *
@@ -110,9 +110,9 @@ ArtImage dt_art_image_from(cairo_surface_t *s)
 
 static guint32 pixel_of(const float *p)
 {
-    guint32 alpha = (guint32)(CLAMP(p[3], 0, 1) * 255 + 0.5f), v = alpha << 24;
+    guint32 alpha = (guint32)(art_share(p[3]) * 255 + 0.5), v = alpha << 24;
     for (int k = 0; k < 3; k++)
-        v |= MIN((guint32)(CLAMP(p[k], 0, 1) * 255 + 0.5f), alpha) << (16 - 8 * k);
+        v |= MIN((guint32)(art_share(p[k]) * 255 + 0.5), alpha) << (16 - 8 * k);
     return v;
 }
 
