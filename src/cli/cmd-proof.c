@@ -20,18 +20,22 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static gboolean write_and_report(DtProofInput *in, const char *source, const DtInkReport *colours,
+static gboolean write_and_report(DtProofInput *in, const char *source, const DtJob *job,
                                  const DtInspection *inspection, GError **error)
 {
     g_autofree char *title = g_path_get_basename(source);
+    DtProofLook look;
     in->title = title;
+    in->look = dt_proof_look(in, &look) ? &look : NULL;
     in->order = show_order;
     if (!dt_proof_write(in, output, width_px, error))
         return FALSE;
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in->profile, &problem);
     const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
-    const DtReportProof report = {source, output, in, colours, inspection, &trueness};
+    const DtReportProof report = {
+        source,     output,   in, job ? &job->colours : NULL, job ? &job->placed : NULL,
+        inspection, &trueness};
     g_autofree char *text = dt_report_proof(&report, as_json);
     dt_cli_print_report(text, as_json);
     return TRUE;
@@ -58,7 +62,7 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
         in.before_moves = &before.moves;
         in.before = &before.times;
     }
-    return write_and_report(&in, path, &job.colours, NULL, error);
+    return write_and_report(&in, path, &job, NULL, error);
 }
 
 static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError **error)

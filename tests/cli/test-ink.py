@@ -72,6 +72,21 @@ def about(got, wanted, share, what):
 
 
 @case
+def the_size_and_what_to_think_twice_about(folder):
+    told = plan(folder, SQUARE)
+    want(told["scale"] == 1 and abs(told["width_mm"] - 40) < 1e-6 and
+         abs(told["height_mm"] - 30) < 1e-6, f"size {told}")
+    want(told["notes"] == [], f"notes {told['notes']}")
+    told = plan(folder, '<rect x="20" y="20" width="40" height="30" fill="#ff00ff"/>', "--pens", "leaf")
+    want(any("caution: 1 colour has no good match" in n and "#ff00ff" in n for n in told["notes"]),
+         f"notes {told['notes']}")
+    small = '<svg xmlns="http://www.w3.org/2000/svg" width="4mm" height="3mm"><rect width="9" height="9"/></svg>'
+    (folder / "small.svg").write_text(small)
+    done = run(folder, "plan", "small.svg", "-o", "small.nc", "-m", "my.ini", "--effort", "0")
+    want("caution: enlarged" in done.stdout and "by 3.0 mm" in done.stdout, done.stdout)
+
+
+@case
 def every_kind_of_fill_takes_its_ink(folder):
     area, edge = 39.6 * 29.6, 2 * (39.6 + 29.6)
     for kind in ("lines", "serpentine", "rings"):

@@ -37,16 +37,11 @@ struct DtAppear {
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };
 
-static double linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
-
 static void light_of(DtColour c, double out[3])
 {
-    out[0] = linear(c.r);
-    out[1] = linear(c.g);
-    out[2] = linear(c.b);
+    out[0] = dt_colour_linear(c.r);
+    out[1] = dt_colour_linear(c.g);
+    out[2] = dt_colour_linear(c.b);
 }
 
 /* What lines of width w, a period apart, blurred, cover at x from the middle of one. */
