@@ -38,7 +38,18 @@ double dt_strokes_length(const DtStrokes *s, size_t i); /* the closing segment i
 DtBox dt_strokes_box(const DtStrokes *s);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtStrokes, dt_strokes_clear)
 
-typedef enum { DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS, DT_HATCH_SERPENTINE } DtHatch;
+typedef enum {
+    DT_HATCH_LINES,
+    DT_HATCH_CROSSED,
+    DT_HATCH_RINGS,
+    DT_HATCH_SERPENTINE,
+    DT_HATCH_FASTEST, /* field by field serpentine lines in the direction, or rings, that the machine
+                       * draws soonest; open hatches and fills without an edge as serpentine */
+} DtHatch;
+
+/* The time, s, that a machine takes to draw these lines by a pen, whatever lies before and after. It knows
+ * the machine; ink does not. May be called from the thread that traces only. */
+typedef double (*DtInkSeconds)(const DtLines *lines, unsigned pen, void *user);
 
 /* What the maker decided by hand. */
 typedef struct {
@@ -75,10 +86,12 @@ typedef struct {
                          * fill is dense */
     gboolean solid;  /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
                          * so that the whole drawing looks most like the artwork */
-    double tolerance;  /* mm */
-    DtColour paper;    /* what shows where no ink is */
-    DtPicture picture; /* how pictures are drawn where appearance decides */
-    size_t points;     /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    double tolerance;     /* mm */
+    DtColour paper;       /* what shows where no ink is */
+    DtPicture picture;    /* how pictures are drawn where appearance decides */
+    size_t points;        /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    DtInkSeconds seconds; /* for DT_HATCH_FASTEST; NULL: that is DT_HATCH_SERPENTINE */
+    void *seconds_user;
     DtInkColourRule rules[DT_INK_MOST_RULES];
     size_t n_rules;
     DtInkSwap swaps[DT_INK_MOST_RULES];
@@ -86,7 +99,7 @@ typedef struct {
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT                                                                     \
-    ((DtInkOptions){.hatch = DT_HATCH_SERPENTINE,                                                  \
+    ((DtInkOptions){.hatch = DT_HATCH_FASTEST,                                                     \
                     .angle = 0.78539816339744831,                                                  \
                     .hide = TRUE,                                                                  \
                     .dedupe = TRUE,                                                                \

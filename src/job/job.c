@@ -120,6 +120,10 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
     DtInkOptions ink = o->ink;
     if (!o->own_angle)
         ink.angle = dt_machine_fastest_angle(p);
+    if (ink.hatch == DT_HATCH_FASTEST && (o->own_angle || o->route.one_way))
+        ink.hatch = DT_HATCH_SERPENTINE;
+    ink.seconds = dt_job_fill_seconds;
+    ink.seconds_user = (void *)(uintptr_t)p;
     return ink;
 }
 

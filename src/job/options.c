@@ -48,9 +48,9 @@ enum {
 #define MOST_EFFORT 1e9
 #define LONGEST_TEXT 1000
 
-static const char *const hatches[] = {"serpentine", "lines", "crossed", "rings", NULL};
-static const DtHatch hatch_of[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED,
-                                   DT_HATCH_RINGS};
+static const char *const hatches[] = {"fastest", "serpentine", "lines", "crossed", "rings", NULL};
+static const DtHatch hatch_of[] = {DT_HATCH_FASTEST, DT_HATCH_SERPENTINE, DT_HATCH_LINES,
+                                   DT_HATCH_CROSSED, DT_HATCH_RINGS};
 
 static const char *const pictures[] = {"crossed", "hatch", "contour", "stipple",
                                        "tour",    "flow",  NULL};
@@ -76,8 +76,8 @@ static const DtOption table[N_OPTIONS] = {
                 "Over several sheets: 2x3 fills two side by side, three high; any: at true size"},
     [OVERLAP] = {"overlap", DT_OPTION_NUMBER, "mm", 6, 1000, "10", NULL, "paper", "MM",
                  "Overlap of sheets side by side"},
-    [HATCH] = {"hatch", DT_OPTION_CHOICE, NULL, 0, 0, "serpentine", hatches, "fills", "KIND",
-               "Fills: serpentine, lines, crossed or rings"},
+    [HATCH] = {"hatch", DT_OPTION_CHOICE, NULL, 0, 0, "fastest", hatches, "fills", "KIND",
+               "Fills: fastest, serpentine, lines, crossed or rings"},
     [ANGLE] = {"angle", DT_OPTION_NUMBER, "degrees", -3600, 3600, NULL, NULL, "fills", "DEG",
                "Angle of the hatch lines; without it the machine's fastest direction"},
     [PITCH] = {"pitch", DT_OPTION_NUMBER, "mm", 0, 1000, "0", NULL, "fills", "MM",

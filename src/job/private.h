@@ -28,3 +28,6 @@ gboolean dt_job_apply_pens(const char *pens, const char *swap, const char *colou
 /* Joins the points of each pen that are to lie on one line (DT_INK_TOUR), in place. Fails as
  * dt_route_order() does. */
 gboolean dt_job_join_tours(const DtProfile *p, const DtJobOptions *o, DtStrokes *s, GError **error);
+
+/* A DtInkSeconds for the machine of a profile (`user`), whatever order is best. */
+double dt_job_fill_seconds(const DtLines *lines, unsigned pen, void *user);

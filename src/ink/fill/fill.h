@@ -17,6 +17,8 @@ typedef struct {
     gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
     DtToneFunc tone;    /* where not NULL, the coverage from place to place */
     void *tone_user;
+    DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
+    void *seconds_user;
 } DtFillStyle;
 
 /* Appends the strokes that ink a clean region: where asked for an inset outline, so that the edge is

@@ -38,7 +38,9 @@ static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double cov
                          .shape = -1,
                          .edge = t->o->edge,
                          .coverage = coverage,
-                         .thin_bare = coverage < 1};
+                         .thin_bare = coverage < 1,
+                         .seconds = t->o->seconds,
+                         .seconds_user = t->o->seconds_user};
 }
 
 static void append(const DtLines *l, DtInkKind kind, int pen, DtStrokes *out)

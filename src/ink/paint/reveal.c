@@ -110,7 +110,9 @@ static DtFillStyle style_of(const DtTrace *t, const DtInk *ink, int shape)
                          .pen = (unsigned)ink->pen,
                          .shape = shape,
                          .edge = t->o->edge,
-                         .coverage = (double)ink->level / DT_TRACE_LEVELS};
+                         .coverage = (double)ink->level / DT_TRACE_LEVELS,
+                         .seconds = t->o->seconds,
+                         .seconds_user = t->o->seconds_user};
 }
 
 gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape, GError **error)

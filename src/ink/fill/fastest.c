@@ -1,0 +1,205 @@
+/* fastest: kind and direction of the hatch, field by field. */
+#include "ink/fill/fastest.h"
+
+#include "drawtrue/work.h"
+#include "ink/look/parts.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Pieces of more points than this are hatched in the usual direction: what a better one gains at their ends
+ * is little of their time. */
+enum { MOST_POINTS = 20000 };
+/* Another way must gain this share of the time. */
+#define WORTH 0.01
+/* Rings up to so many pitches apart are joined. */
+#define BESIDE 1.25
+/* A piece whose extents differ by less than this has no long side. */
+#define ROUND 1.15
+
+/* Rings into one another --------------------------------------------------------------------- */
+
+typedef struct {
+    DtBox box;
+    gboolean used;
+} Ring;
+
+/* A place on a ring: between point i and the next. */
+typedef struct {
+    size_t i;
+    DtPoint at;
+    double distance;
+} Place;
+
+static Place nearest_on(const DtLines *l, size_t ring, DtPoint p)
+{
+    const DtPoint *q = dt_lines_at(l, ring);
+    const size_t n = dt_lines_count(l, ring);
+    Place best = {0, q[0], G_MAXDOUBLE};
+    for (size_t i = 0; i < n; i++) {
+        const DtPoint a = q[i], d = dt_point_sub(q[(i + 1) % n], a);
+        const double length2 = dt_point_dot(d, d);
+        const double f =
+            length2 > 0 ? CLAMP(dt_point_dot(dt_point_sub(p, a), d) / length2, 0, 1) : 0;
+        const DtPoint at = dt_point_add(a, dt_point_scale(d, f));
+        const double away = dt_point_distance(at, p);
+        if (away < best.distance)
+            best = (Place){i, at, away};
+    }
+    return best;
+}
+
+/* Once round a ring from a place on it, and back there. */
+static void go_round(const DtLines *l, size_t ring, Place from, DtLines *out)
+{
+    const DtPoint *q = dt_lines_at(l, ring);
+    const size_t n = dt_lines_count(l, ring);
+    dt_lines_point(out, from.at);
+    for (size_t k = 1; k <= n; k++) {
+        const DtPoint next = q[(from.i + k) % n];
+        if (dt_point_distance(next, out->pts[out->n_pts - 1]) > 0)
+            dt_lines_point(out, next);
+    }
+    if (dt_point_distance(from.at, out->pts[out->n_pts - 1]) > 0)
+        dt_lines_point(out, from.at);
+}
+
+/* The nearest unused ring beside a place. */
+static gboolean find_beside(const DtLines *l, const Ring *rings, DtPoint at, double reach,
+                            size_t *ring, Place *place)
+{
+    double least = reach;
+    gboolean found = FALSE;
+    for (size_t i = 0; i < l->n; i++) {
+        if (rings[i].used || !dt_box_contains(dt_box_grow(rings[i].box, least), at))
+            continue;
+        const Place p = nearest_on(l, i, at);
+        if (p.distance <= least) {
+            least = p.distance;
+            *ring = i;
+            *place = p;
+            found = TRUE;
+        }
+    }
+    return found;
+}
+
+/* The innermost rings come last: from there one goes outwards, as an outer ring lies beside all of an inner
+ * one, but not the other way round. */
+void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
+{
+    g_autofree Ring *rings = g_new0(Ring, l->n + 1);
+    for (size_t i = 0; i < l->n; i++) {
+        rings[i].box = DT_BOX_EMPTY;
+        rings[i].used = !l->closed[i] || dt_lines_count(l, i) < 3;
+        for (size_t k = 0; k < dt_lines_count(l, i); k++)
+            rings[i].box = dt_box_add_point(rings[i].box, dt_lines_at(l, i)[k]);
+        if (rings[i].used)
+            dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
+    }
+    for (size_t i = l->n; i-- > 0 && !dt_work_stopped();) {
+        if (rings[i].used)
+            continue;
+        size_t ring = i, next;
+        Place from = {0, dt_lines_at(l, i)[0], 0}, to;
+        rings[ring].used = TRUE;
+        if (!find_beside(l, rings, from.at, BESIDE * pitch, &next, &to)) {
+            dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), TRUE);
+            continue;
+        }
+        dt_lines_begin(out);
+        go_round(l, ring, from, out);
+        do {
+            rings[next].used = TRUE;
+            go_round(l, next, to, out);
+        } while (find_beside(l, rings, to.at, BESIDE * pitch, &next, &to));
+    }
+}
+
+/* Choosing ----------------------------------------------------------------------------------- */
+
+/* The direction of a piece's longest extent, by the second moments of its outline; FALSE where it has none. */
+static gboolean long_side(const DtLines *piece, double *angle)
+{
+    double length = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
+    for (size_t r = 0; r < piece->n; r++) {
+        const DtPoint *p = dt_lines_at(piece, r);
+        const size_t n = dt_lines_count(piece, r);
+        for (size_t i = 0; i < n; i++) {
+            const DtPoint m = dt_point_lerp(p[i], p[(i + 1) % n], 0.5);
+            const double w = dt_point_distance(p[i], p[(i + 1) % n]);
+            length += w;
+            x += w * m.x, y += w * m.y;
+            xx += w * m.x * m.x, yy += w * m.y * m.y, xy += w * m.x * m.y;
+        }
+    }
+    if (!(length > 0))
+        return FALSE;
+    xx = xx / length - x * x / length / length;
+    yy = yy / length - y * y / length / length;
+    xy = xy / length - x * y / length / length;
+    const double mean = (xx + yy) / 2, half = hypot((xx - yy) / 2, xy);
+    *angle = atan2(2 * xy, xx - yy) / 2;
+    return mean + half > ROUND * ROUND * MAX(mean - half, 0);
+}
+
+typedef struct {
+    DtLines lines;
+    double seconds;
+} Best;
+
+static gboolean try_way(const DtLines *piece, const DtFillStyle *f, DtFillWay way, Best *best,
+                        GError **error)
+{
+    g_auto(DtLines) lines;
+    dt_lines_init(&lines);
+    if (!way(piece, f, &lines, error))
+        return FALSE;
+    const double seconds = f->seconds(&lines, f->pen, f->seconds_user);
+    if (best->lines.n == 0 || seconds < (1 - WORTH) * best->seconds) {
+        DtLines old = best->lines;
+        best->lines = lines;
+        lines = old;
+        best->seconds = seconds;
+    }
+    return dt_work_check(error);
+}
+
+/* Directions beside the usual one: its mirror image, which is as fast, along either axis, which turns one
+ * motor round less often, and along the piece. */
+static gboolean try_directions(const DtLines *piece, const DtFillStyle *f, DtFillWay hatch,
+                               Best *best, GError **error)
+{
+    double angles[] = {-f->angle, 0, G_PI / 2, 0};
+    const size_t n = G_N_ELEMENTS(angles) - (long_side(piece, &angles[3]) ? 0 : 1);
+    for (size_t i = 0; i < n; i++) {
+        DtFillStyle turned = *f;
+        turned.angle = angles[i];
+        if (!try_way(piece, &turned, hatch, best, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
+                         DtFillWay rings, DtLines *out, GError **error)
+{
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(parts, dt_part_clear);
+    dt_parts_add(parts, 0, inset);
+    for (guint i = 0; i < parts->len; i++) {
+        const DtLines *piece = &g_array_index(parts, DtPart, i).rings;
+        Best best = {.seconds = G_MAXDOUBLE};
+        dt_lines_init(&best.lines);
+        gboolean good = try_way(piece, f, hatch, &best, error);
+        if (good && best.lines.n_pts <= MOST_POINTS && piece->n_pts <= MOST_POINTS)
+            good = try_directions(piece, f, hatch, &best, error) &&
+                   try_way(piece, f, rings, &best, error);
+        if (good)
+            dt_lines_append_lines(out, &best.lines);
+        dt_lines_clear(&best.lines);
+        if (!good)
+            return FALSE;
+    }
+    return dt_work_check(error);
+}
