@@ -75,8 +75,10 @@ typedef enum {
 
 typedef struct {
     DtHatch hatch;
-    double angle;    /* of the hatch lines, radians */
-    double pitch;    /* mm between hatch lines for full black; 0: the pen's tip width */
+    double angle; /* of the hatch lines, radians */
+    double pitch; /* mm between hatch lines for full black; 0: the pen's tip width */
+    double
+        spread; /* 1 or more: all hatches are so many times as open as they look best, to save time */
     gboolean hide;   /* opaque fills hide what lies beneath */
     gboolean dedupe; /* coincident lines of one pen are drawn once */
     gboolean fill;   /* FALSE: outlines only; a fill without stroke gives its edge */
@@ -101,6 +103,7 @@ typedef struct {
 #define DT_INK_OPTIONS_DEFAULT                                                                     \
     ((DtInkOptions){.hatch = DT_HATCH_FASTEST,                                                     \
                     .angle = 0.78539816339744831,                                                  \
+                    .spread = 1,                                                                   \
                     .hide = TRUE,                                                                  \
                     .dedupe = TRUE,                                                                \
                     .fill = TRUE,                                                                  \

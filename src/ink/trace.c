@@ -439,6 +439,11 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
         }
     if (!rules_are_right(rack, o, error))
         return FALSE;
+    if (!(o->spread >= 1 && o->spread <= COARSEST)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "hatches cannot be %g times as open: 1 to %g",
+                    o->spread, COARSEST);
+        return FALSE;
+    }
     if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
         !(o->tolerance > 0) || !isfinite(o->tolerance)) {
         g_set_error(

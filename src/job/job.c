@@ -147,6 +147,23 @@ void dt_job_init(DtJob *job)
     dt_moves_init(&job->moves);
 }
 
+gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error)
+{
+    const DtInkOptions ink = dt_job_ink_options(p, o);
+    dt_work_begin(DT_STAGE_INK);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
+        return FALSE;
+    if (job->strokes.n == 0)
+        return TRUE;
+    dt_work_begin(DT_STAGE_ORDER);
+    if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
+        return FALSE;
+    if (!dt_job_order(p, o, job, error))
+        return FALSE;
+    dt_work_begin(DT_STAGE_MOVES);
+    return dt_job_move(p, job, error);
+}
+
 static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
                      GError **error)
 {
@@ -157,19 +174,9 @@ static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOption
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    DtInkOptions ink = dt_job_ink_options(p, o);
-    dt_work_begin(DT_STAGE_INK);
-    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
-        return FALSE;
-    if (job->strokes.n == 0)
-        return dt_job_refuse_bare(job->drawing, art_path, error);
-    dt_work_begin(DT_STAGE_ORDER);
-    if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
-        return FALSE;
-    if (!dt_job_order(p, o, job, error))
-        return FALSE;
-    dt_work_begin(DT_STAGE_MOVES);
-    return dt_job_move(p, job, error);
+    return dt_job_draw(p, o, job, error) &&
+           (job->strokes.n > 0 || dt_job_refuse_bare(job->drawing, art_path, error)) &&
+           (!(o->minutes > 0) || dt_job_fit_budget(p, o, job, error));
 }
 
 gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJobOptions *o,

@@ -10,6 +10,12 @@ const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtPro
 /* The job's strokes, in bed coordinates, to its sequence, and that to moves and times. */
 gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
 gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error);
+/* From the placed drawing of a job without ink to its strokes, sequence, moves and times; a drawing without
+ * ink has no strokes. */
+gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
+/* Draws a finished job in a faster way, so that it stays within o->minutes, and says how in its budget.
+ * DT_ERROR_INPUT where no way does. */
+gboolean dt_job_fit_budget(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
 /* FALSE, with an error that says that the drawing has no ink, and the reader's notes. */
 gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error);
 

@@ -196,6 +196,8 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     dt_json_text(b, "paper", p->paper_name);
     dt_report_add_size(NULL, b, job->drawing, &job->placed);
     add_times(b, &job->times);
+    if (job->budget.asked_s > 0)
+        dt_report_add_budget(NULL, b, &job->budget);
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
     dt_report_add_expected(NULL, b, trueness, p, &job->moves);
@@ -243,6 +245,8 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
     if (wire != NULL)
         g_string_append_printf(s, "  %s\n", wire);
     g_string_append_printf(s, "  plus %zu pen change%s\n", t->changes, t->changes == 1 ? "" : "s");
+    if (job->budget.asked_s > 0)
+        dt_report_add_budget(s, NULL, &job->budget);
     if (job->one_way.time_s[1] > 0)
         append_one_way(s, &job->one_way);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", t->ink_mm / 1000,
@@ -363,6 +367,8 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
         dt_report_add_size(NULL, b, in->drawing, r->placed);
     if (in->look)
         add_look(b, in->look);
+    if (r->budget && r->budget->asked_s > 0)
+        dt_report_add_budget(NULL, b, r->budget);
     add_times(b, in->times);
     if (in->before)
         dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
@@ -408,6 +414,8 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
         dt_report_add_size(s, NULL, in->drawing, r->placed);
     if (in->look)
         append_look(s, in->look);
+    if (r->budget && r->budget->asked_s > 0)
+        dt_report_add_budget(s, NULL, r->budget);
     g_string_append_printf(s, "  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total,
                            t->ink_mm / 1000, t->lifts, t->travel_mm / 1000);
     g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);

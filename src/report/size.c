@@ -1,4 +1,4 @@
-/* size: scale and final size of a drawing, and cautions. */
+/* size: scale and final size of a drawing, cautions, and what a time limit cost. */
 #include "report/size.h"
 
 #include "drawtrue/json.h"
@@ -94,4 +94,53 @@ char *dt_report_caution(const DtDrawing *d, const DtAffine *placed, const DtInkR
     char *text = g_strconcat("caution: ", far, NULL);
     g_free(far);
     return text;
+}
+
+/* Time -------------------------------------------------------------------------------------- */
+
+static const char *picture_name(DtPicture p)
+{
+    static const char *const names[] = {
+        [DT_PICTURE_HATCH] = "hatch",     [DT_PICTURE_CROSSED] = "crossed",
+        [DT_PICTURE_CONTOUR] = "contour", [DT_PICTURE_STIPPLE] = "stipple",
+        [DT_PICTURE_TOUR] = "tour",       [DT_PICTURE_FLOW] = "flow"};
+    return names[p];
+}
+
+/* What was given up to stay within the time. */
+static void add_budget(JsonBuilder *b, const DtBudget *budget)
+{
+    json_builder_set_member_name(b, "budget");
+    json_builder_begin_object(b);
+    dt_json_number(b, "asked_s", budget->asked_s);
+    dt_json_number(b, "full_s", budget->full_s);
+    dt_json_number(b, "spread", budget->spread);
+    dt_json_text(b, "picture", budget->picture_changed ? picture_name(budget->picture) : NULL);
+    json_builder_end_object(b);
+}
+
+static void append_budget(GString *s, const DtBudget *budget)
+{
+    g_autofree char *asked = dt_base_duration(budget->asked_s);
+    g_autofree char *full = dt_base_duration(budget->full_s);
+    if (budget->spread <= 1 && !budget->picture_changed) {
+        g_string_append_printf(s, "  within %s as it is, pen changes included\n", asked);
+        return;
+    }
+    g_string_append_printf(s, "  to stay within %s (%s in full, pen changes included):", asked,
+                           full);
+    if (budget->picture_changed)
+        g_string_append_printf(s, " photographs by '--picture %s'%s", picture_name(budget->picture),
+                               budget->spread > 1 ? "," : "");
+    if (budget->spread > 1)
+        g_string_append_printf(s, " hatches %.2f times as open", budget->spread);
+    g_string_append_c(s, '\n');
+}
+
+void dt_report_add_budget(GString *s, JsonBuilder *b, const DtBudget *budget)
+{
+    if (s != NULL)
+        append_budget(s, budget);
+    if (b != NULL)
+        add_budget(b, budget);
 }

@@ -17,3 +17,6 @@ void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const Dt
  * be NULL. */
 char *dt_report_caution(const DtDrawing *d, const DtAffine *placed, const DtInkReport *colours,
                         size_t i);
+
+/* What was given up to stay within a time. */
+void dt_report_add_budget(GString *s, JsonBuilder *b, const DtBudget *budget);

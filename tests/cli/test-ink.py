@@ -72,6 +72,24 @@ def about(got, wanted, share, what):
 
 
 @case
+def a_time_limit_is_kept_or_refused(folder):
+    full = plan(folder, SQUARE)
+    whole = full["time_s"] + full["change_s"]
+    roomy = plan(folder, SQUARE, "--minutes", "500")
+    want(roomy["time_s"] == full["time_s"] and roomy["budget"]["spread"] == 1, f"{roomy['budget']}")
+    for share in (0.8, 0.5):
+        told = plan(folder, SQUARE, "--minutes", f"{share * whole / 60:.4f}")
+        took = told["time_s"] + told["change_s"]
+        want(0.8 * share * whole < took <= share * whole + 0.01, f"{took} of {share * whole}")
+        want(told["budget"]["spread"] > 1 and abs(told["budget"]["full_s"] - whole) < 0.01,
+             f"{told['budget']}")
+    (folder / "job.nc").unlink()
+    refused(folder, SQUARE, 1, "it cannot be drawn in", "--minutes", "0.1")
+    refused(folder, SQUARE, 2, "--minutes is for one sheet", "--minutes", "9", "--sheets", "2x2")
+    refused(folder, SQUARE, 2, "--minutes takes 0.1 to", "--minutes", "0")
+
+
+@case
 def the_size_and_what_to_think_twice_about(folder):
     told = plan(folder, SQUARE)
     want(told["scale"] == 1 and abs(told["width_mm"] - 40) < 1e-6 and

@@ -72,7 +72,7 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
     if (needs_edge(piece, f))
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)
-        dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
+        dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), to->out);
     else if (joins_lines(f) && is_solid(f))
         dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
     else

@@ -32,12 +32,13 @@ static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double cov
     double tip = t->rack->pens[pen].tip;
     return (DtFillStyle){.hatch = t->o->hatch,
                          .angle = angle,
-                         .pitch = t->o->pitch > 0 ? t->o->pitch : tip,
+                         .pitch = (t->o->pitch > 0 ? t->o->pitch : tip) *
+                                  (coverage < 1 ? 1 : t->o->spread),
                          .tip = tip,
                          .pen = (unsigned)pen,
                          .shape = -1,
                          .edge = t->o->edge,
-                         .coverage = coverage,
+                         .coverage = coverage < 1 ? coverage / t->o->spread : 1,
                          .thin_bare = coverage < 1,
                          .seconds = t->o->seconds,
                          .seconds_user = t->o->seconds_user};
@@ -79,6 +80,8 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     DtFillStyle f = style_for(t, pen, angle, 0);
     f.tone = share;
     f.tone_user = tone;
+    f.spread = t->o->spread;
+    f.pitch *= f.spread;
     return dt_fill_area(region, &f, t->out, error);
 }
 
@@ -89,7 +92,7 @@ enum { ROUNDS = 24 };
 
 static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse use)
 {
-    double tip = t->rack->pens[pen].tip;
+    double tip = t->rack->pens[pen].tip * t->o->spread;
     size_t n = dt_stipple_count(g, tip, use);
     if (t->o->points > 0)
         n = MIN(n, t->o->points);
@@ -105,20 +108,20 @@ static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse u
 static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
                                GError **error)
 {
-    double tip = t->rack->pens[pen].tip;
+    const double tip = t->rack->pens[pen].tip, wide = tip * t->o->spread;
     g_auto(DtLines) inset, lines;
     g_auto(DtShareGrid) g = {0};
     dt_lines_init(&inset);
     dt_lines_init(&lines);
     if (!dt_region_inset(region, tip / 2, &inset, error))
         return FALSE;
-    dt_share_grid_make(&inset, share_at, tone, tip * GRID_TIPS, GRID_MOST, &g);
+    dt_share_grid_make(&inset, share_at, tone, wide * GRID_TIPS, GRID_MOST, &g);
     if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
         draw_points(t, &g, pen, t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
     else if (t->o->picture == DT_PICTURE_FLOW)
-        dt_flow_lines(&g, tip, angle, &lines);
+        dt_flow_lines(&g, wide, angle, &lines);
     else
-        dt_contour_lines(&g, tip, &lines);
+        dt_contour_lines(&g, wide, &lines);
     append(&lines, DT_INK_FILL, pen, t->out);
     return dt_work_check(error);
 }

@@ -103,16 +103,18 @@ gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtThreshold *out, GErr
 static DtFillStyle style_of(const DtTrace *t, const DtInk *ink, int shape)
 {
     const DtPen *pen = &t->rack->pens[ink->pen];
-    return (DtFillStyle){.hatch = t->o->hatch,
-                         .angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE,
-                         .pitch = t->o->pitch > 0 ? t->o->pitch : pen->tip,
-                         .tip = pen->tip,
-                         .pen = (unsigned)ink->pen,
-                         .shape = shape,
-                         .edge = t->o->edge,
-                         .coverage = (double)ink->level / DT_TRACE_LEVELS,
-                         .seconds = t->o->seconds,
-                         .seconds_user = t->o->seconds_user};
+    const gboolean open = ink->level < DT_TRACE_LEVELS;
+    return (DtFillStyle){
+        .hatch = t->o->hatch,
+        .angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE,
+        .pitch = (t->o->pitch > 0 ? t->o->pitch : pen->tip) * (open ? 1 : t->o->spread),
+        .tip = pen->tip,
+        .pen = (unsigned)ink->pen,
+        .shape = shape,
+        .edge = t->o->edge,
+        .coverage = (double)ink->level / DT_TRACE_LEVELS / (open ? t->o->spread : 1),
+        .seconds = t->o->seconds,
+        .seconds_user = t->o->seconds_user};
 }
 
 gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape, GError **error)
@@ -121,6 +123,10 @@ gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape
     Look look = {t->layers, ink.label, t->rack->pens[ink.pen].colour, t->o->paper};
     f.tone = ink.label >= 0 ? coverage_at : NULL;
     f.tone_user = &look;
+    if (f.tone) {
+        f.spread = t->o->spread;
+        f.pitch = (t->o->pitch > 0 ? t->o->pitch : f.tip) * f.spread;
+    }
     if (t->o->fill)
         return dt_fill_area(region, &f, t->out, error);
     for (size_t i = 0; i < region->n; i++)
