@@ -132,6 +132,7 @@ typedef struct {
     gboolean
         judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
+    size_t faint; /* paints, or places where they are mixed, that hide too little to be drawn */
 } DtInkReport;
 
 /* What a maker must know of a report beyond its colours: one sentence each, in order, for i from 0

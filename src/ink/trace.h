@@ -49,6 +49,7 @@ typedef struct {
     int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
     size_t first;     /* of its strokes that are ours */
+    size_t faint;     /* paints and places that hide too little to be drawn */
     DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
 } DtTrace;
 

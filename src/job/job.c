@@ -1,6 +1,8 @@
 /* job: runs the rooms one after the other and keeps each stage. */
 #include "job/private.h"
 
+#include <math.h>
+
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
 
@@ -127,10 +129,33 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
     return ink;
 }
 
-/* What the reader of the drawing noted may be the reason. */
-gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error)
+/* Of the colours that were left to the paper. */
+static void append_paper_colours(GString *s, const DtInkReport *colours)
+{
+    enum { MOST_NAMED = 4 };
+    size_t n = 0;
+    for (size_t i = 0; i < colours->n; i++) {
+        const DtColour c = colours->matches[i].colour;
+        if (colours->matches[i].pen >= 0 || n++ >= MOST_NAMED)
+            continue;
+        g_string_append_printf(s, "%s #%02lx%02lx%02lx", n == 1 ? "\nleft to the paper:" : ",",
+                               lround(255 * c.r), lround(255 * c.g), lround(255 * c.b));
+    }
+    if (n > MOST_NAMED)
+        g_string_append_printf(s, " and %zu colours more", n - MOST_NAMED);
+}
+
+/* What the reader of the drawing noted, and what became of its paints, may be the reason. */
+gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
+                            GError **error)
 {
     GString *why = g_string_new(NULL);
+    char *note;
+    append_paper_colours(why, colours);
+    for (size_t i = 0; (note = dt_ink_report_note(colours, i)) != NULL; i++) {
+        g_string_append_printf(why, "\n%s", note);
+        g_free(note);
+    }
     for (size_t i = 0; i < MIN(d->n_notes, MOST_NOTES); i++)
         g_string_append_printf(why, "\n%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper%s",
@@ -175,7 +200,8 @@ static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOption
         return FALSE;
     dt_art_place(job->drawing, job->placed);
     return dt_job_draw(p, o, job, error) &&
-           (job->strokes.n > 0 || dt_job_refuse_bare(job->drawing, art_path, error)) &&
+           (job->strokes.n > 0 ||
+            dt_job_refuse_bare(job->drawing, &job->colours, art_path, error)) &&
            (!(o->minutes > 0) || dt_job_fit_budget(p, o, job, error));
 }
 

@@ -17,7 +17,8 @@ gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GErr
  * DT_ERROR_INPUT where no way does. */
 gboolean dt_job_fit_budget(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
 /* FALSE, with an error that says that the drawing has no ink, and the reader's notes. */
-gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error);
+gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
+                            GError **error);
 
 /* Sets the axis and the run-in by what the profile knows of lost motion. */
 void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o);

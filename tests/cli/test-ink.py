@@ -72,6 +72,18 @@ def about(got, wanted, share, what):
 
 
 @case
+def what_is_too_faint_is_told(folder):
+    faint = '<g opacity="0.0015"><rect x="20" y="20" width="40" height="30"/></g>' * 400
+    told = plan(folder, '<path d="M5 5h9" stroke="#000"/>' + faint)
+    want(any("400 translucent paints" in n for n in told["notes"]), f"notes {told['notes']}")
+    (folder / "job.nc").unlink()
+    refused(folder, faint, 1, "400 translucent paints")
+    half = '<rect width="40" height="30" opacity=".3"/><path d="M5 60h9" stroke="#fefefe"/>'
+    refused(folder, half, 1, "1 translucent paint", "--solid")
+    refused(folder, half, 1, "left to the paper: #fefefe", "--solid")
+
+
+@case
 def a_time_limit_is_kept_or_refused(folder):
     full = plan(folder, SQUARE)
     whole = full["time_s"] + full["change_s"]

@@ -305,6 +305,10 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
         return count_note(r->dense_gradients, "gradient");
     if (r->dense_pictures > 0 && i-- == 0)
         return count_note(r->dense_pictures, "picture");
+    if (r->faint > 0 && i-- == 0)
+        return g_strdup_printf(
+            "%zu translucent paint%s or overlap%s of such hide%s too little to be drawn", r->faint,
+            r->faint == 1 ? "" : "s", r->faint == 1 ? "" : "s", r->faint == 1 ? "s" : "");
     return NULL;
 }
 

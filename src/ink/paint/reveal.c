@@ -138,8 +138,12 @@ gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape
 /* Lays a region of one look beside the others of its ink. */
 static gboolean reveal_as(DtTrace *t, DtSeen seen, int label, const DtLines *region, GError **error)
 {
-    if (region->n == 0 || (!t->o->tone && seen.pen < 0 && seen.colour.alpha < DT_PAINT_LAYER_SOLID))
+    if (region->n == 0)
         return TRUE;
+    if (!t->o->tone && seen.pen < 0 && seen.colour.alpha < DT_PAINT_LAYER_SOLID) {
+        t->faint++;
+        return TRUE;
+    }
     int i = dt_trace_ink_number(t, dt_trace_choose(t, seen, label, dt_region_area(region)));
     return i < 0 || dt_trace_lay_region(t, i, region, error);
 }
