@@ -143,63 +143,121 @@ static gboolean long_side(const DtLines *piece, double *angle)
     return mean + half > ROUND * ROUND * MAX(mean - half, 0);
 }
 
-typedef struct {
-    DtLines lines;
-    double seconds;
-} Best;
+/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which is as fast, along
+ * either axis, which turns one motion round less often, and along the piece; and rings. */
+typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } Way;
 
-static gboolean try_way(const DtLines *piece, const DtFillStyle *f, DtFillWay way, Best *best,
-                        GError **error)
+typedef struct {
+    const DtFillStyle *f;
+    DtFillWay hatch, rings;
+} Ways;
+
+static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
 {
-    g_auto(DtLines) lines;
-    dt_lines_init(&lines);
-    if (!way(piece, f, &lines, error))
-        return FALSE;
-    const double seconds = f->seconds(&lines, f->pen, f->seconds_user);
-    if (best->lines.n == 0 || seconds < (1 - WORTH) * best->seconds) {
-        DtLines old = best->lines;
-        best->lines = lines;
-        lines = old;
-        best->seconds = seconds;
+    DtFillStyle turned = *w->f;
+    double along = turned.angle;
+    switch (way) {
+    case MIRRORED:
+        turned.angle = -turned.angle;
+        break;
+    case ALONG_X:
+        turned.angle = 0;
+        break;
+    case ALONG_Y:
+        turned.angle = G_PI / 2;
+        break;
+    case ALONG_PIECE:
+        long_side(piece, &along);
+        turned.angle = along;
+        break;
+    case RINGS:
+        return w->rings(piece, w->f, out, error);
+    case USUAL:
+    case N_WAYS:
+        break;
     }
-    return dt_work_check(error);
+    return w->hatch(piece, &turned, out, error);
 }
 
-/* Directions beside the usual one: its mirror image, which is as fast, along either axis, which turns one
- * motor round less often, and along the piece. */
-static gboolean try_directions(const DtLines *piece, const DtFillStyle *f, DtFillWay hatch,
-                               Best *best, GError **error)
+/* The fastest of all ways; *out gets its lines. */
+static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *fastest,
+                        GError **error)
 {
-    double angles[] = {-f->angle, 0, G_PI / 2, 0};
-    const size_t n = G_N_ELEMENTS(angles) - (long_side(piece, &angles[3]) ? 0 : 1);
-    for (size_t i = 0; i < n; i++) {
-        DtFillStyle turned = *f;
-        turned.angle = angles[i];
-        if (!try_way(piece, &turned, hatch, best, error))
+    double least = G_MAXDOUBLE, angle;
+    *fastest = USUAL;
+    for (int way = USUAL; way < N_WAYS; way++) {
+        g_auto(DtLines) lines;
+        dt_lines_init(&lines);
+        if (way == ALONG_PIECE && !long_side(piece, &angle))
+            continue;
+        if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
             return FALSE;
+        const double seconds = w->f->seconds(&lines, w->f->pen, w->f->seconds_user);
+        if (way > USUAL && !(seconds < (1 - WORTH) * least))
+            continue;
+        const DtLines other = *out;
+        *out = lines;
+        lines = other;
+        least = seconds;
+        *fastest = (Way)way;
+        if (way == USUAL && MAX(out->n_pts, piece->n_pts) > MOST_POINTS)
+            break;
     }
     return TRUE;
+}
+
+/* Of pieces that are alike in size and length of edge, what was found. */
+typedef struct {
+    unsigned n, won[N_WAYS];
+} Alike;
+
+static Alike *find_alike(GHashTable *known, const DtPart *part)
+{
+    const double length = dt_lines_total_length(&part->rings), area = MAX(part->area, 1e-6);
+    const guint key = (guint)(100 + lround(2 * log2(area))) << 16 |
+                      (guint)lround(4 * log2(MAX(length * length / area, 1)));
+    Alike *a = g_hash_table_lookup(known, GUINT_TO_POINTER(key));
+    if (!a) {
+        a = g_new0(Alike, 1);
+        g_hash_table_insert(known, GUINT_TO_POINTER(key), a);
+    }
+    return a;
+}
+
+/* The way that nearly all alike took, where so many were tried; N_WAYS where they differ. */
+static Way usual_of(const Alike *a)
+{
+    enum { ENOUGH = 12 };
+    for (int way = 0; way < N_WAYS && a->n >= ENOUGH; way++)
+        if (5 * a->won[way] >= 4 * a->n)
+            return (Way)way;
+    return N_WAYS;
 }
 
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error)
 {
+    const Ways w = {f, hatch, rings};
+    g_autoptr(GHashTable) known = g_hash_table_new_full(NULL, NULL, NULL, g_free);
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, inset);
     for (guint i = 0; i < parts->len; i++) {
-        const DtLines *piece = &g_array_index(parts, DtPart, i).rings;
-        Best best = {.seconds = G_MAXDOUBLE};
-        dt_lines_init(&best.lines);
-        gboolean good = try_way(piece, f, hatch, &best, error);
-        if (good && best.lines.n_pts <= MOST_POINTS && piece->n_pts <= MOST_POINTS)
-            good = try_directions(piece, f, hatch, &best, error) &&
-                   try_way(piece, f, rings, &best, error);
-        if (good)
-            dt_lines_append_lines(out, &best.lines);
-        dt_lines_clear(&best.lines);
-        if (!good)
-            return FALSE;
+        const DtPart *part = &g_array_index(parts, DtPart, i);
+        Alike *alike = find_alike(known, part);
+        Way way = usual_of(alike);
+        g_auto(DtLines) lines;
+        dt_lines_init(&lines);
+        if (way < N_WAYS) {
+            if (!draw_way(&w, way, &part->rings, &lines, error))
+                return FALSE;
+        } else {
+            if (!try_all(&w, &part->rings, &lines, &way, error))
+                return FALSE;
+            alike->n++;
+            alike->won[way]++;
+        }
+        dt_lines_append_lines(out, &lines);
     }
     return dt_work_check(error);
 }
