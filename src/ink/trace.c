@@ -492,12 +492,17 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
     t->faint = 0;
+    t->tones_tip = 0;
+    dt_lines_init(&t->tones);
+    dt_lines_init(&t->tones_inset);
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
+    dt_lines_clear(&t->tones);
+    dt_lines_clear(&t->tones_inset);
     dt_pens_free(t->pens);
     dt_appear_free(t->appear);
     dt_paint_layers_free(t->layers);

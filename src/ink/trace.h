@@ -48,7 +48,11 @@ typedef struct {
     GArray *inks; /* DtInkPlace */
     int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
-    size_t first;     /* of its strokes that are ours */
+    size_t first; /* of its strokes that are ours */
+    DtLines
+        tones; /* all that changes from place to place, as one region; empty where it is one place's */
+    DtLines tones_inset; /* by half of `tones_tip` */
+    double tones_tip;
     size_t faint;     /* paints and places that hide too little to be drawn */
     DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
 } DtTrace;

@@ -49,6 +49,23 @@ static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
            2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
 }
 
+/* Whether some place of a piece is surely deeper than `depth`: its middle, where that is inside. */
+static gboolean has_deep_middle(const DtLines *piece, double depth)
+{
+    const DtBox b = dt_lines_box(piece);
+    const DtPoint middle = {(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2};
+    if (!dt_lines_inside(piece, DT_FILL_NONZERO, middle))
+        return FALSE;
+    for (size_t i = 0; i < piece->n; i++) {
+        const DtPoint *p = dt_lines_at(piece, i);
+        const size_t n = dt_lines_count(piece, i);
+        for (size_t k = 0; k < n; k++)
+            if (dt_point_segment_distance(middle, p[k], p[(k + 1) % n]) <= depth)
+                return FALSE;
+    }
+    return TRUE;
+}
+
 /* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
  * twice: no place of it is farther than half a tip from its edge. The area over the length of the
  * edge is at most that depth, which tells wide pieces at once. */
@@ -56,6 +73,11 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
 {
     if (!is_solid(f) || !f->edge ||
         dt_region_area(piece) > f->tip / 2 * dt_lines_total_length(piece))
+        return FALSE;
+    const DtBox b = dt_lines_box(piece);
+    if (MIN(dt_box_width(b), dt_box_height(b)) <= f->tip)
+        return TRUE;
+    if (has_deep_middle(piece, 0.51 * f->tip))
         return FALSE;
     g_auto(DtLines) deeper;
     dt_lines_init(&deeper);
@@ -301,7 +323,9 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
     dt_lines_init(&centres);
     dt_lines_init(&edge);
     dt_region_simplify(region, FINE, &outline);
-    if (!dt_work_check(error) || !dt_region_inset(&outline, f->tip / 2, &inset, error))
+    if (!dt_work_check(error) ||
+        !(f->within ? dt_region_intersect(&outline, DT_PLANE_NONZERO, f->within, &inset, error)
+                    : dt_region_inset(&outline, f->tip / 2, &inset, error)))
         return FALSE;
     if (f->along && !is_solid(f)) {
         if (!edge_along(&inset, f, &edge, error))

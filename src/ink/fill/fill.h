@@ -14,6 +14,9 @@ typedef struct {
     const DtLines
         *along; /* where not NULL, an open hatch has a line along those parts of its edge that
                            * run along these lines, and is thinned to pay for it; coverage 0: only that */
+    const DtLines
+        *within; /* where not NULL, the pen's middle stays in there instead of half a tip inside
+                            * the edge: the hatch goes on beyond parts of the edge */
     gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
     DtToneFunc tone;    /* where not NULL, the coverage from place to place */
     void *tone_user;

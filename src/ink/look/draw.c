@@ -74,6 +74,18 @@ static double crossed_first(DtPoint at, void *user)
     return second >= 1 ? 1 : 1 - (1 - all) / (1 - second);
 }
 
+/* Where the middle of a pen that draws tones may go: what changes from place to place is often cut into
+ * parts by layers over it, and no seam is to be seen between them. */
+static gboolean tones_inset(DtTrace *t, double tip, const DtLines **out, GError **error)
+{
+    *out = t->tones.n > 0 ? &t->tones_inset : NULL;
+    if (t->tones.n == 0 || t->tones_tip == tip)
+        return TRUE;
+    dt_lines_clear(&t->tones_inset);
+    t->tones_tip = tip;
+    return dt_region_inset(&t->tones, tip / 2, &t->tones_inset, error);
+}
+
 static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, double angle,
                            const DtLines *region, GError **error)
 {
@@ -82,6 +94,8 @@ static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, do
     f.tone_user = tone;
     f.spread = t->o->spread;
     f.pitch *= f.spread;
+    if (!tones_inset(t, f.tip, &f.within, error))
+        return FALSE;
     return dt_fill_area(region, &f, t->out, error);
 }
 
@@ -113,7 +127,10 @@ static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, co
     g_auto(DtShareGrid) g = {0};
     dt_lines_init(&inset);
     dt_lines_init(&lines);
-    if (!dt_region_inset(region, tip / 2, &inset, error))
+    const DtLines *within;
+    if (!tones_inset(t, tip, &within, error) ||
+        !(within ? dt_region_intersect(region, DT_PLANE_NONZERO, within, &inset, error)
+                 : dt_region_inset(region, tip / 2, &inset, error)))
         return FALSE;
     dt_share_grid_make(&inset, share_at, tone, wide * GRID_TIPS, GRID_MOST, &g);
     if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
