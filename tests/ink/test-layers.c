@@ -258,7 +258,9 @@ static void test_giving_up_on_mixing_is_noted(void)
     g_assert_true(r.judged_alone);
     g_assert_nonnull(note);
     g_assert_nonnull(strstr(note, "cross too often"));
-    g_assert_null(dt_ink_report_note(&r, 1));
+    g_autofree char *faint = dt_ink_report_note(&r, 1);
+    g_assert_nonnull(strstr(faint, "hide too little to be drawn"));
+    g_assert_null(dt_ink_report_note(&r, 2));
     dt_ink_report_clear(&r);
     g_string_free(text, TRUE);
 }
