@@ -338,3 +338,44 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
             best = pen;
     return best;
 }
+
+/* Pens whose a* and b* are this near to the nearest pen's draw the same hue. */
+#define SAME_HUE 15.0
+/* Another pen must look nearer by this much. */
+#define OTHER_PEN 3.0
+
+/* How far a line drawn by a pen looks from one of this light and width, over the width of its ink. */
+static double line_difference(const DtAppear *a, const double *light, double width, int pen)
+{
+    const double tip = a->rack->pens[pen].tip, apart = 1000 * (tip + width);
+    double sum[2] = {0, 0};
+    for (int i = 0; i < NEAR_SAMPLES; i++)
+        for (int far = 0; far < 2; far++) {
+            const double x = (i + 0.5) / NEAR_SAMPLES * tip / 2, sigma = far ? FAR : NEAR;
+            double art[3], ink[3];
+            mix_light(a->paper_light, light, blurred_share(x, width, apart, sigma), art);
+            mix_light(a->paper_light, a->light[pen], blurred_share(x, tip, apart, sigma), ink);
+            sum[far] += dt_colour_difference(lab_of(art), lab_of(ink)) / NEAR_SAMPLES;
+        }
+    return NEAR_COUNTS * sum[0] + (1 - NEAR_COUNTS) * sum[1];
+}
+
+int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest)
+{
+    double light[3];
+    light_of(paint, light);
+    int best = nearest;
+    double least = line_difference(a, light, width, nearest) - OTHER_PEN;
+    for (int pen = 0; pen < (int)a->rack->n; pen++) {
+        const DtLab *own = &a->lab[pen], *near = &a->lab[nearest];
+        if (pen == nearest || hypot(own->a - near->a, own->b - near->b) > SAME_HUE ||
+            width >= a->rack->pens[pen].tip)
+            continue;
+        const double d = line_difference(a, light, width, pen);
+        if (d < least) {
+            least = d;
+            best = pen;
+        }
+    }
+    return best;
+}
