@@ -344,9 +344,6 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     DtPaintLayer layer = layer_alone(t, s, &st->paint);
     int asked = layer.pen >= 0 ? layer.pen : dt_pens_ruled(t->pens, st->paint.colour);
     gboolean area = dt_look_line_is_area(t, st->paint.colour, asked, &pen);
-    if (!area && asked < 0 && width < t->rack->pens[pen].tip)
-        pen = dt_appear_choose_line(t->appear, dt_colour_over(st->paint.colour, t->o->paper), width,
-                                    pen);
     double tip = pen < 0 ? 0 : t->rack->pens[pen].tip;
     const DtPaint *fill = &s->fill;
     gboolean joins = fill->kind == DT_PAINT_FLAT && st->paint.kind == DT_PAINT_FLAT &&
@@ -500,6 +497,8 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     dt_lines_init(&t->tones_inset);
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
+    if (good && t->appear)
+        dt_look_lighten_lines(t);
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);

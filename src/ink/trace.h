@@ -99,6 +99,9 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
 /* Of all lines, what the fields of darker pens cover, mm. */
 double dt_look_lost_mm(const DtTrace *t);
+/* Gives lines thinner than their pen, which lie free on the paper, to a lighter pen of about the same hue where
+ * the eye finds that much nearer. */
+void dt_look_lighten_lines(DtTrace *t);
 /* Whether a line of this paint is drawn as an area among areas: left to the paper, or judged by what
  * lies about it; else *pen is the pen for it. */
 gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen);

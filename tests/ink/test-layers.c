@@ -17,7 +17,7 @@
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
 {
     DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL}};
+                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL, 1, NULL}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.tone = tone;
