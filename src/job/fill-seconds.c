@@ -4,7 +4,7 @@
 /* Of more lines than this the order is not looked for. */
 enum { MOST_ORDERED = 200 };
 
-/* So that the field lies on the bed: where it does on a large sheet cut into several makes little difference. */
+/* So that the field lies on the bed: where, on a large sheet cut into several, makes little difference. */
 static DtPoint onto_bed(const DtProfile *p, const DtLines *lines)
 {
     const DtBox b = dt_lines_box(lines);

@@ -72,6 +72,33 @@ def about(got, wanted, share, what):
 
 
 @case
+def a_hairline_that_lies_free_takes_a_lighter_pen(folder):
+    pens = "[pen fine]\ncolour = #1c1c1c\n[pen grey]\ncolour = #8a8d8f\n[pen brown]\ncolour = #7a4a2b\n"
+    line = '<path d="M10 70H90" stroke="#000" fill="none" stroke-width="{}"/>'
+    thin = plan(folder, line.format(0.1), pens=pens)
+    about(ink(thin, "grey"), 80, 0.01, "free")
+    want([c["pen"] for c in thin["colours"]] == ["grey"], f"{thin['colours']}")
+    about(ink(plan(folder, line.format(0.4), pens=pens), "fine"), 80, 0.01, "as wide as the pen")
+    by_hand = plan(folder, line.format(0.1), "--colour", "#000000=fine", pens=pens)
+    about(ink(by_hand, "fine"), 80, 0.01, "by hand")
+    field = '<rect x="10" y="70.1" width="80" height="5" fill="#000"/>'
+    want(ink(plan(folder, field + line.format(0.1), pens=pens), "grey") == 0, "beside a field")
+    want(ink(plan(folder, line.format(0.1), "--solid", pens=pens), "grey") == 0, "solid")
+
+
+@case
+def pens_say_their_dot_gain_and_overprints(folder):
+    grey = '<rect x="20" y="20" width="40" height="30" fill="#9a9a9a"/>'
+    plain = ink(plan(folder, grey, pens="[pen fine]\n"))
+    soft = ink(plan(folder, grey, pens="[pen fine]\ndot_gain = 2\n"))
+    want(0.4 * plain < soft < 0.9 * plain, f"{soft} with dot gain, {plain} without")
+    (folder / "job.nc").unlink()
+    refused(folder, grey, 1, "my.ini:2: dot_gain", pens="[pen fine]\ndot_gain = 0.5\n")
+    refused(folder, grey, 1, "my.ini:2: over: there is no pen 'red'",
+            pens="[pen fine]\nover = red #802020\n")
+
+
+@case
 def what_is_too_faint_is_told(folder):
     faint = '<g opacity="0.0015"><rect x="20" y="20" width="40" height="30"/></g>' * 400
     told = plan(folder, '<path d="M5 5h9" stroke="#000"/>' + faint)

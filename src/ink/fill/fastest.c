@@ -10,6 +10,10 @@
 /* Pieces of more points than this are hatched in the usual direction: what a better one gains at their ends
  * is little of their time. */
 enum { MOST_POINTS = 20000 };
+/* Pieces smaller than so many squares of the tip that are not long either take a handful of short lines,
+ * whichever way: they are hatched in the usual direction. */
+#define SMALL_TIPS 9.0
+#define COMPACT 20.0
 /* Another way must gain this share of the time. */
 #define WORTH 0.01
 /* Rings up to so many pitches apart are joined. */
@@ -143,8 +147,8 @@ static gboolean long_side(const DtLines *piece, double *angle)
     return mean + half > ROUND * ROUND * MAX(mean - half, 0);
 }
 
-/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which is as fast, along
- * either axis, which turns one motion round less often, and along the piece; and rings. */
+/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which is as fast,
+ * along either axis, which turns one motion round less often, and along the piece; and rings. */
 typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } Way;
 
 typedef struct {
@@ -234,6 +238,12 @@ static Way usual_of(const Alike *a)
     return N_WAYS;
 }
 
+static gboolean is_dot(const DtPart *part, double tip)
+{
+    const double length = dt_lines_total_length(&part->rings);
+    return part->area < SMALL_TIPS * tip * tip && length * length < COMPACT * part->area;
+}
+
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error)
 {
@@ -245,7 +255,7 @@ gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay h
     for (guint i = 0; i < parts->len; i++) {
         const DtPart *part = &g_array_index(parts, DtPart, i);
         Alike *alike = find_alike(known, part);
-        Way way = usual_of(alike);
+        Way way = is_dot(part, f->tip) ? USUAL : usual_of(alike);
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
         if (way < N_WAYS) {
