@@ -90,6 +90,8 @@ double dt_proof_column_height(const DtProofPage *g)
         h += 60 + TONES * (double)used_pens(g);
     if (g->in->times)
         h += 184 + (g->in->before ? 46 : 0);
+    if (g->in->drawing && g->in->drawing->n_notes > 0)
+        h += 29;
     if (g->in->one_way)
         h += one_way_height(g->in->one_way);
     if (shows_pen_times(g))
