@@ -27,7 +27,7 @@ typedef struct {
                                 * ink pale */
     const DtInkOptions *tones; /* how tones were hatched: a tone scale of each pen used is shown */
     const DtProofLook *look;   /* how far ink and artwork are apart; the artwork is then shown small
-                                * beside the sheet */
+                                * beside the sheet, but not with `order` */
     const char *title;
     const char *figures; /* one line below the picture; NULL: time, ink, lifts and travel */
 } DtProofInput;

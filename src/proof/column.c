@@ -82,7 +82,7 @@ static double one_way_height(const DtOneWay *w)
 double dt_proof_column_height(const DtProofPage *g)
 {
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
-    if (g->in->look)
+    if (dt_proof_shows_artwork(g->in))
         h += 26 + ARTWORK + 54;
     if (used_pens(g))
         h += 34 + 42 * (double)used_pens(g);
@@ -416,7 +416,7 @@ static double draw_doubts(cairo_t *cr, const DtProofPage *g, double y)
 void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g)
 {
     double y = draw_map(cr, g);
-    if (g->in->look)
+    if (dt_proof_shows_artwork(g->in))
         y = draw_artwork(cr, g, y);
     if (used_pens(g))
         y = draw_pens(cr, g, y);

@@ -221,7 +221,7 @@ def what_a_proof_says(folder):
     lines = words_of(folder, "proof.pdf")
     page = "\n".join(lines)
     want(any(line.startswith(art) for line in lines), page)
-    for heading in ("The artwork", "Pens, in drawing order", "Order of the travel", "Time of each pen, min:s",
+    for heading in ("Pens, in drawing order", "Order of the travel", "Time of each pen, min:s",
                     "Where the time goes"):
         want(sum(heading in line for line in lines) == 1, f"'{heading}' is not there once: {page}")
     for pen in told["pens"]:
