@@ -26,10 +26,10 @@ typedef struct {
 
 static DtRack four_pens(void)
 {
-    static DtPen pens[4] = {{"black", {0.1, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL},
-                            {"blue", {0.1, 0.2, 0.7, 1}, TIP, {0, 0}, NULL, NULL},
-                            {"red", {0.8, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL},
-                            {"green", {0.1, 0.5, 0.2, 1}, TIP, {0, 0}, NULL, NULL}};
+    static DtPen pens[4] = {{"black", {0.1, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
+                            {"blue", {0.1, 0.2, 0.7, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
+                            {"red", {0.8, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
+                            {"green", {0.1, 0.5, 0.2, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL}};
     return (DtRack){pens, 4};
 }
 

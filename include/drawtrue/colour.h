@@ -6,5 +6,19 @@ typedef struct {
     double alpha;   /* 0 to 1 */
 } DtColour;
 
+/* CIELAB (CIE 15) under D65. */
+typedef struct {
+    double l, a, b;
+} DtLab;
+
+/* Of an sRGB colour (IEC 61966-2-1); alpha is left out. */
+DtLab dt_colour_lab(DtColour c);
+/* Of linear light, 0 to 1. */
+DtLab dt_colour_lab_linear(double r, double g, double b);
+/* CIEDE2000 with all weights 1 (Sharma, Wu and Dalal 2005, equations 2 to 22). */
+double dt_colour_difference(DtLab p, DtLab q);
+/* The linear light of one sRGB channel, 0 to 1 (IEC 61966-2-1). */
+double dt_colour_linear(double v);
+
 /* Relative luminance Y, 0 to 1, of an sRGB colour (IEC 61966-2-1). */
 double dt_colour_luminance(DtColour c);

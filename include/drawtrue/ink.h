@@ -38,7 +38,18 @@ double dt_strokes_length(const DtStrokes *s, size_t i); /* the closing segment i
 DtBox dt_strokes_box(const DtStrokes *s);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtStrokes, dt_strokes_clear)
 
-typedef enum { DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS, DT_HATCH_SERPENTINE } DtHatch;
+typedef enum {
+    DT_HATCH_LINES,
+    DT_HATCH_CROSSED,
+    DT_HATCH_RINGS,
+    DT_HATCH_SERPENTINE,
+    DT_HATCH_FASTEST, /* field by field serpentine lines in the direction, or rings, that the machine
+                       * draws soonest; open hatches and fills without an edge as serpentine */
+} DtHatch;
+
+/* The time, s, that a machine takes to draw these lines by a pen, whatever lies before and after. It knows
+ * the machine; ink does not. May be called from the thread that traces only. */
+typedef double (*DtInkSeconds)(const DtLines *lines, unsigned pen, void *user);
 
 /* What the maker decided by hand. */
 typedef struct {
@@ -64,8 +75,10 @@ typedef enum {
 
 typedef struct {
     DtHatch hatch;
-    double angle;    /* of the hatch lines, radians */
-    double pitch;    /* mm between hatch lines for full black; 0: the pen's tip width */
+    double angle; /* of the hatch lines, radians */
+    double pitch; /* mm between hatch lines for full black; 0: the pen's tip width */
+    double
+        spread; /* 1 or more: all hatches are so many times as open as they look best, to save time */
     gboolean hide;   /* opaque fills hide what lies beneath */
     gboolean dedupe; /* coincident lines of one pen are drawn once */
     gboolean fill;   /* FALSE: outlines only; a fill without stroke gives its edge */
@@ -75,10 +88,12 @@ typedef struct {
                          * fill is dense */
     gboolean solid;  /* every fill is dense, in the nearest pen; FALSE: pens and coverage are chosen
                          * so that the whole drawing looks most like the artwork */
-    double tolerance;  /* mm */
-    DtColour paper;    /* what shows where no ink is */
-    DtPicture picture; /* how pictures are drawn where appearance decides */
-    size_t points;     /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    double tolerance;     /* mm */
+    DtColour paper;       /* what shows where no ink is */
+    DtPicture picture;    /* how pictures are drawn where appearance decides */
+    size_t points;        /* of stipple and tour, over the whole drawing; 0: by the pen's width */
+    DtInkSeconds seconds; /* for DT_HATCH_FASTEST; NULL: that is DT_HATCH_SERPENTINE */
+    void *seconds_user;
     DtInkColourRule rules[DT_INK_MOST_RULES];
     size_t n_rules;
     DtInkSwap swaps[DT_INK_MOST_RULES];
@@ -86,8 +101,9 @@ typedef struct {
 } DtInkOptions;
 
 #define DT_INK_OPTIONS_DEFAULT                                                                     \
-    ((DtInkOptions){.hatch = DT_HATCH_SERPENTINE,                                                  \
+    ((DtInkOptions){.hatch = DT_HATCH_FASTEST,                                                     \
                     .angle = 0.78539816339744831,                                                  \
+                    .spread = 1,                                                                   \
                     .hide = TRUE,                                                                  \
                     .dedupe = TRUE,                                                                \
                     .fill = TRUE,                                                                  \
@@ -116,6 +132,7 @@ typedef struct {
     gboolean
         judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
+    size_t faint; /* paints, or places where they are mixed, that hide too little to be drawn */
 } DtInkReport;
 
 /* What a maker must know of a report beyond its colours: one sentence each, in order, for i from 0

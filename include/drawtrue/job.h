@@ -11,14 +11,18 @@ typedef struct {
     DtRouteOptions route; /* start, end and, for one_way, its axis (the slackest; Y where none was
                            * measured) and run-in are set from the profile */
     DtPlacement placement;
-    gboolean own_angle; /* hatch at ink.angle; FALSE: in the machine's fastest direction */
+    double
+        minutes; /* that drawing may take, pen changes included; 0: as long as it takes. Hatches are
+                     * then opened and, without own_picture, photographs drawn in a faster way */
+    gboolean own_picture; /* pictures as ink.picture says, whatever they take */
+    gboolean own_angle;   /* hatch at ink.angle; FALSE: in the machine's fastest direction */
     gboolean
         no_corrections; /* plan as if the machine were perfect, to see what correction brings */
 } DtJobOptions;
 
 #define DT_JOB_OPTIONS_DEFAULT                                                                     \
     ((DtJobOptions){DT_ART_OPTIONS_DEFAULT, DT_INK_OPTIONS_DEFAULT, DT_ROUTE_OPTIONS_DEFAULT,      \
-                    DT_PLACEMENT_DEFAULT, FALSE, FALSE})
+                    DT_PLACEMENT_DEFAULT, 0, FALSE, FALSE, FALSE})
 
 /* What drawing fills one way costs and gains. [0]: both ways, [1]: one way. */
 typedef struct {
@@ -29,6 +33,14 @@ typedef struct {
     double lost;        /* mm, the most that the profile has for that axis; 0: none measured */
 } DtOneWay;
 
+/* What was given up to stay within the time. */
+typedef struct {
+    double asked_s, full_s; /* pen changes included; as it would be drawn without */
+    double spread;          /* hatches are so many times as open */
+    gboolean picture_changed;
+    DtPicture picture; /* the way of photographs, where that was changed */
+} DtBudget;
+
 typedef struct {
     DtDrawing *drawing; /* placed: bed coordinates */
     DtAffine placed;    /* page to bed */
@@ -38,6 +50,7 @@ typedef struct {
     DtMoves moves;
     DtTimes times;
     DtOneWay one_way; /* all 0 unless route.one_way was asked for */
+    DtBudget budget;  /* all 0 unless minutes were asked for and had to be saved */
 } DtJob;
 
 /* The job's ink options, the hatch in the machine's fastest direction unless they have an angle of

@@ -6,6 +6,12 @@
 
 /* A proof ----------------------------------------------------------------------------------- */
 
+/* How far the ink looks from the artwork, over what the artwork paints. */
+typedef struct {
+    double near, far; /* mean CIEDE2000 as seen from 40 cm and from 2 m */
+    double lightness; /* mean difference of L*, from 2 m */
+} DtProofLook;
+
 /* What a proof shows. `profile` is needed; every other part may be NULL. The ink is taken from
  * `moves`, else from `sequence`, else the artwork alone is painted. */
 typedef struct {
@@ -20,9 +26,15 @@ typedef struct {
     gboolean order;            /* show the order: travel coloured from the first second to the last,
                                 * ink pale */
     const DtInkOptions *tones; /* how tones were hatched: a tone scale of each pen used is shown */
+    const DtProofLook *look;   /* how far ink and artwork are apart; the artwork is then shown small
+                                * beside the sheet, but not with `order` */
     const char *title;
     const char *figures; /* one line below the picture; NULL: time, ink, lifts and travel */
 } DtProofInput;
+
+/* Paints the artwork and the ink, inks multiplying, blurs both as the eye does and compares them. FALSE
+ * where there is no artwork, no ink, or nothing but white is painted on the sheet. */
+gboolean dt_proof_look(const DtProofInput *in, DtProofLook *out);
 
 /* Writes the picture, `width_px` wide where it is a PNG. Fails with DT_ERROR_USAGE on an unknown
  * ending and DT_ERROR_IO where it cannot be written; then nothing is left behind. */

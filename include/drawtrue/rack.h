@@ -17,6 +17,11 @@ typedef struct {
     DtPoint offset;
     char *classes;
     char *groups;
+    double
+        dot_gain; /* the n of Yule and Nielsen 1951, 1 or more; 1: none. Measured: an area that lines
+                      * cover by half looks as dark as (0.5 paper^(1/n) + 0.5 ink^(1/n))^n, in light */
+    char *over;   /* "green #5a3a20, red #802020": measured colours where its ink lies on that of
+                      * other pens; may be NULL. Where none is given, inks multiply. */
 } DtPen;
 
 typedef struct {
@@ -44,3 +49,8 @@ static inline int dt_rack_find_spelled(const DtRack *rack, const char *name)
     }
     return -1;
 }
+
+/* The measured colour of two pens' inks on one another; FALSE where neither says it. */
+gboolean dt_rack_overprint(const DtRack *rack, size_t pen, size_t other, DtColour *out);
+/* What is wrong with a pen's `over`, for a message; NULL where it is right. Free with g_free(). */
+char *dt_rack_overprint_problem(const DtRack *rack, size_t pen);

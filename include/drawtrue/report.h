@@ -26,6 +26,8 @@ typedef struct {
     const char *source, *picture;
     const DtProofInput *proof;
     const DtInkReport *colours;       /* of a drawing; may be NULL */
+    const DtAffine *placed;           /* its page to the bed; may be NULL */
+    const DtBudget *budget;           /* of its job; may be NULL */
     const DtInspection *inspection;   /* of a program; may be NULL */
     const DtReportTrueness *trueness; /* may be NULL */
 } DtReportProof;

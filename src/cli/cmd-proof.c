@@ -20,18 +20,27 @@ static const GOptionEntry entries[] = {
     G_OPTION_ENTRY_NULL,
 };
 
-static gboolean write_and_report(DtProofInput *in, const char *source, const DtInkReport *colours,
+static gboolean write_and_report(DtProofInput *in, const char *source, const DtJob *job,
                                  const DtInspection *inspection, GError **error)
 {
     g_autofree char *title = g_path_get_basename(source);
+    DtProofLook look;
     in->title = title;
+    in->look = dt_proof_look(in, &look) ? &look : NULL;
     in->order = show_order;
     if (!dt_proof_write(in, output, width_px, error))
         return FALSE;
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in->profile, &problem);
     const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
-    const DtReportProof report = {source, output, in, colours, inspection, &trueness};
+    const DtReportProof report = {.source = source,
+                                  .picture = output,
+                                  .proof = in,
+                                  .colours = job ? &job->colours : NULL,
+                                  .placed = job ? &job->placed : NULL,
+                                  .budget = job ? &job->budget : NULL,
+                                  .inspection = inspection,
+                                  .trueness = &trueness};
     g_autofree char *text = dt_report_proof(&report, as_json);
     dt_cli_print_report(text, as_json);
     return TRUE;
@@ -53,12 +62,16 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
     if (show_order) {
         DtJobOptions unordered = plan->job;
         unordered.route.keep_order = TRUE;
+        unordered.minutes = 0;
+        unordered.ink.spread = job.budget.asked_s > 0 ? job.budget.spread : 1;
+        if (job.budget.picture_changed)
+            unordered.ink.picture = job.budget.picture;
         if (!dt_cli_plan_job(plan, &unordered, path, &before, error))
             return FALSE;
         in.before_moves = &before.moves;
         in.before = &before.times;
     }
-    return write_and_report(&in, path, &job.colours, NULL, error);
+    return write_and_report(&in, path, &job, NULL, error);
 }
 
 static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError **error)

@@ -18,12 +18,24 @@
 #define FAR_BACK 1.0
 
 typedef struct {
-    DtPoint a, b, way; /* from a to b, of length 1 */
+    DtPoint a, b;
     double length;
-    size_t stroke;
     double from; /* length of its stroke up to a */
+    uint32_t stroke;
     uint16_t pen;
+} Segment;
+
+/* A segment that was kept, as there may be millions of them. */
+typedef struct {
+    double from;
+    uint32_t point, stroke; /* a is this point of the stroke */
 } Kept;
+
+/* From a to b, of length 1. */
+static DtPoint way_of(const Segment *k)
+{
+    return dt_point_scale(dt_point_sub(k->b, k->a), 1 / k->length);
+}
 
 typedef struct {
     int32_t x, y, sector;
@@ -45,6 +57,7 @@ typedef struct {
 } Part;
 
 typedef struct {
+    const DtStrokes *strokes;
     double tolerance;
     GArray *kept;      /* Kept */
     GHashTable *cells; /* Cell, as one number -> 1 + its list */
@@ -54,6 +67,15 @@ typedef struct {
     uint32_t query;
     GArray *parts; /* Part: of the stroke at hand, already drawn, as lengths along it */
 } Dedupe;
+
+static Segment kept_segment(const Dedupe *d, uint32_t id)
+{
+    const Kept *k = &g_array_index(d->kept, Kept, id);
+    const DtStroke *s = &d->strokes->strokes[k->stroke];
+    const DtPoint *p = d->strokes->pts + s->first;
+    const DtPoint a = p[k->point], b = p[k->point + 1 < s->n ? k->point + 1 : 0];
+    return (Segment){a, b, dt_point_distance(a, b), k->from, k->stroke, s->pen};
+}
 
 static guint cell_hash(gconstpointer key)
 {
@@ -109,8 +131,8 @@ static void each_cell(Dedupe *d, DtPoint a, DtPoint b, double by, CellFunc f, gp
 
 static void put_in_cell(Dedupe *d, Cell c, gpointer user)
 {
-    const Entry entry = {*(const uint32_t *)user, NONE};
-    c.sector = sector_of(g_array_index(d->kept, Kept, entry.id).way);
+    const Entry entry = {d->kept->len - 1, NONE};
+    c.sector = sector_of(way_of(user));
     const uint32_t number = d->entries->len;
     const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
     if (known == 0) {
@@ -127,12 +149,13 @@ static void put_in_cell(Dedupe *d, Cell c, gpointer user)
     g_array_append_val(d->entries, entry);
 }
 
-static void keep(Dedupe *d, Kept k)
+static void keep(Dedupe *d, Segment *q, size_t point)
 {
-    uint32_t id = d->kept->len, none = 0;
+    const Kept k = {q->from, (uint32_t)point, q->stroke};
+    const uint32_t none = 0;
     g_array_append_val(d->kept, k);
     g_array_append_val(d->seen, none);
-    each_cell(d, k.a, k.b, 0, put_in_cell, &id);
+    each_cell(d, q->a, q->b, 0, put_in_cell, q);
 }
 
 /* Overlaps ---------------------------------------------------------------------------------- */
@@ -151,18 +174,18 @@ static void narrow(double v0, double v1, double least, double most, double *lo, 
     *hi = MIN(*hi, MAX(t0, t1));
 }
 
-static void overlap(Dedupe *d, const Kept *q, const Kept *k)
+static void overlap(Dedupe *d, const Segment *q, const Segment *k)
 {
-    if (fabs(dt_point_cross(k->way, q->way)) > PARALLEL)
+    const DtPoint way = way_of(k);
+    if (fabs(dt_point_cross(way, way_of(q))) > PARALLEL)
         return;
     DtPoint a = dt_point_sub(q->a, k->a), b = dt_point_sub(q->b, k->a);
     double lo = 0, hi = 1;
-    narrow(dt_point_cross(k->way, a), dt_point_cross(k->way, b), -d->tolerance, d->tolerance, &lo,
-           &hi);
+    narrow(dt_point_cross(way, a), dt_point_cross(way, b), -d->tolerance, d->tolerance, &lo, &hi);
     if (lo >= hi)
         return;
-    narrow(dt_point_dot(k->way, a), dt_point_dot(k->way, b), -d->tolerance,
-           k->length + d->tolerance, &lo, &hi);
+    narrow(dt_point_dot(way, a), dt_point_dot(way, b), -d->tolerance, k->length + d->tolerance, &lo,
+           &hi);
     if (lo >= hi)
         return;
     Part p = {q->from + lo * q->length, q->from + hi * q->length};
@@ -170,31 +193,33 @@ static void overlap(Dedupe *d, const Kept *q, const Kept *k)
 }
 
 /* Whether q merely goes on from k on one stroke. */
-static gboolean follows(const Kept *q, const Kept *k)
+static gboolean follows(const Segment *q, const Segment *k)
 {
-    return k->stroke == q->stroke && dt_point_dot(k->way, q->way) > 0 &&
-           q->from - k->from - k->length < FAR_BACK;
+    return k->stroke == q->stroke && q->from - k->from - k->length < FAR_BACK &&
+           dt_point_dot(dt_point_sub(k->b, k->a), dt_point_sub(q->b, q->a)) > 0;
 }
 
-static void ask_sector(Dedupe *d, Cell c, const Kept *q)
+static void ask_sector(Dedupe *d, Cell c, const Segment *q)
 {
     const guint known = GPOINTER_TO_UINT(g_hash_table_lookup(d->cells, cell_key(c)));
     uint32_t at = known > 0 ? g_array_index(d->lists, List, known - 1).first : NONE;
     for (; at != NONE; at = g_array_index(d->entries, Entry, at).next) {
         uint32_t id = g_array_index(d->entries, Entry, at).id;
         uint32_t *seen = &g_array_index(d->seen, uint32_t, id);
-        const Kept *k = &g_array_index(d->kept, Kept, id);
-        if (*seen == d->query || k->pen != q->pen || follows(q, k))
+        if (*seen == d->query)
+            continue;
+        const Segment k = kept_segment(d, id);
+        if (k.pen != q->pen || follows(q, &k))
             continue;
         *seen = d->query;
-        overlap(d, q, k);
+        overlap(d, q, &k);
     }
 }
 
 static void ask_cell(Dedupe *d, Cell c, gpointer user)
 {
-    const Kept *q = user;
-    const int32_t sector = sector_of(q->way);
+    const Segment *q = user;
+    const int32_t sector = sector_of(way_of(q));
     for (int32_t side = SECTORS - 1; side <= SECTORS + 1; side++) {
         c.sector = (sector + side) % SECTORS;
         ask_sector(d, c, q);
@@ -237,15 +262,20 @@ static DtPoint walk_point(const Walk *w, size_t i)
     return w->pts[i % w->n];
 }
 
-/* Appends the walk from one length along it to another. */
-static void append_stretch(const Walk *w, double from, double to, const DtStroke *like,
+/* A place on the way along a walk: the first segment that may reach beyond it. */
+typedef struct {
+    size_t segment;
+    double at; /* length up to it */
+} Reached;
+
+/* Appends the walk from one length along it to another, which lies no farther back than what was reached. */
+static void append_stretch(const Walk *w, double from, double to, const DtStroke *like, Reached *r,
                            DtStrokes *out)
 {
     g_autoptr(GArray) pts = g_array_new(FALSE, FALSE, sizeof(DtPoint));
-    double at = 0;
-    for (size_t i = 0; i < w->segments && at < to; i++) {
-        DtPoint a = walk_point(w, i), b = walk_point(w, i + 1);
-        double length = dt_point_distance(a, b), end = at + length;
+    for (; r->segment < w->segments && r->at < to; r->segment++) {
+        DtPoint a = walk_point(w, r->segment), b = walk_point(w, r->segment + 1);
+        const double length = dt_point_distance(a, b), at = r->at, end = at + length;
         if (end > from && length > 0) {
             DtPoint p = dt_point_lerp(a, b, MAX(0, (from - at) / length));
             DtPoint q = dt_point_lerp(a, b, MIN(1, (to - at) / length));
@@ -253,7 +283,9 @@ static void append_stretch(const Walk *w, double from, double to, const DtStroke
                 g_array_append_val(pts, p);
             g_array_append_val(pts, q);
         }
-        at = end;
+        if (end > to) /* the next stretch may begin on this segment */
+            break;
+        r->at = end;
     }
     if (pts->len > 1)
         dt_strokes_append(out, (const DtPoint *)(const void *)pts->data, pts->len, FALSE,
@@ -265,11 +297,12 @@ static void append_rest(Dedupe *d, const Walk *w, double length, double least, c
                         DtStrokes *out)
 {
     double at = 0;
+    Reached reached = {0, 0};
     for (guint i = 0; i <= d->parts->len; i++) {
         gboolean last = i == d->parts->len;
         double end = last ? length : g_array_index(d->parts, Part, i).from;
         if (end - at > least)
-            append_stretch(w, at, end, like, out);
+            append_stretch(w, at, end, like, &reached, out);
         if (!last)
             at = g_array_index(d->parts, Part, i).to;
     }
@@ -298,11 +331,11 @@ static double find_parts(Dedupe *d, const Walk *w, uint16_t pen, size_t id)
         guint before = d->parts->len;
         if (length == 0)
             continue;
-        Kept q = {a, b, dt_point_scale(dt_point_sub(b, a), 1 / length), length, id, from, pen};
+        Segment q = {a, b, length, from, (uint32_t)id, pen};
         d->query++;
         each_cell(d, a, b, d->tolerance, ask_cell, &q);
         if (!is_covered(d, before, from, from + length))
-            keep(d, q);
+            keep(d, &q, i);
         from += length;
     }
     return from;
@@ -323,7 +356,7 @@ static void take_stroke(Dedupe *d, const DtStrokes *s, size_t i, double tip, DtS
 
 void dt_dedupe_strokes(DtStrokes *s, size_t first, const DtRack *rack, double tolerance)
 {
-    Dedupe d = {.tolerance = tolerance};
+    Dedupe d = {.strokes = s, .tolerance = tolerance};
     d.kept = g_array_new(FALSE, FALSE, sizeof(Kept));
     d.cells = g_hash_table_new(cell_hash, NULL);
     d.lists = g_array_new(FALSE, FALSE, sizeof(List));

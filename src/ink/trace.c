@@ -91,6 +91,13 @@ static DtPaintLayer layer_alone(const DtTrace *t, const DtShape *s, const DtPain
                           .ink = -1};
 }
 
+/* Counts a paint that is left out. */
+static gboolean leave_out(DtTrace *t)
+{
+    t->faint++;
+    return TRUE;
+}
+
 static DtInk choose_ink(DtTrace *t, const DtShape *s, const DtPaint *paint, double area)
 {
     DtPaintLayer layer = layer_alone(t, s, paint);
@@ -162,6 +169,8 @@ static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
                           const DtLines *area, DtPlaneRule rule, GError **error)
 {
     double least = ink.pen < 0 ? COVERING : t->o->tone && !t->o->hide ? 0 : DT_PAINT_LAYER_SOLID;
+    if (alpha < least && ink.pen >= 0)
+        return leave_out(t);
     if (alpha < least || (ink.pen < 0 && !t->o->hide))
         return TRUE;
     g_auto(DtLines) cut;
@@ -228,7 +237,7 @@ static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint,
     DtPaintLayer layer = layer_alone(t, s, paint);
     if (layer.pen >= 0 && !layer.tone) {
         if (layer.colour.alpha < DT_PAINT_LAYER_SOLID)
-            return TRUE;
+            return leave_out(t);
         layer.colour.alpha = 1;
     }
     layer.opaque =
@@ -238,7 +247,7 @@ static gboolean add_layer_to(DtTrace *t, const DtShape *s, const DtPaint *paint,
     if (!layer.opaque)
         find_group(t, s, &layer);
     if (layer.colour.alpha < FAINTEST)
-        return TRUE;
+        return leave_out(t);
     g_auto(DtLines) cut;
     dt_lines_init(&cut);
     return cut_area(t, s, area, &cut, &rule, error) &&
@@ -283,7 +292,8 @@ static gboolean add_painted_lines(DtTrace *t, const DtShape *s, const DtPaint *p
                                   DtLines *centre, GError **error)
 {
     if (!comes_in_parts(t, paint))
-        return paint->colour.alpha < DT_PAINT_LAYER_SOLID || add_lines(t, s, pen, centre, error);
+        return paint->colour.alpha < DT_PAINT_LAYER_SOLID ? leave_out(t)
+                                                          : add_lines(t, s, pen, centre, error);
     g_auto(DtThreshold) parts = {.all = FALSE};
     return find_parts(t, s, paint, dt_lines_box(centre), &parts, error) &&
            (parts.all || dt_clips_mask_lines(&parts.ink, centre, error)) &&
@@ -439,6 +449,11 @@ static gboolean check(const DtRack *rack, const DtInkOptions *o, GError **error)
         }
     if (!rules_are_right(rack, o, error))
         return FALSE;
+    if (!(o->spread >= 1 && o->spread <= COARSEST)) {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "hatches cannot be %g times as open: 1 to %g",
+                    o->spread, COARSEST);
+        return FALSE;
+    }
     if (!(o->pitch == 0 || (o->pitch >= FINEST && o->pitch <= COARSEST)) || !isfinite(o->angle) ||
         !(o->tolerance > 0) || !isfinite(o->tolerance)) {
         g_set_error(
@@ -476,12 +491,20 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
+    t->faint = 0;
+    t->tones_tip = 0;
+    dt_lines_init(&t->tones);
+    dt_lines_init(&t->tones_inset);
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
+    if (good && t->appear)
+        dt_look_lighten_lines(t);
     if (report && good)
         dt_pens_report(t->pens, report);
     dt_stack_free(t->stack);
     g_array_free(t->inks, TRUE);
+    dt_lines_clear(&t->tones);
+    dt_lines_clear(&t->tones_inset);
     dt_pens_free(t->pens);
     dt_appear_free(t->appear);
     dt_paint_layers_free(t->layers);
@@ -554,6 +577,7 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
     if (good && report) {
         report->lost_mm = dt_look_lost_mm(&t);
         report->judged_alone = alone;
+        report->faint = t.faint;
         if (alone || !appearance_decides(o))
             count_dense_tones(&t, report);
     }

@@ -48,7 +48,12 @@ typedef struct {
     GArray *inks; /* DtInkPlace */
     int last_translucent; /* shapes up to this one may lie beneath a translucent paint, or have one; -1: none */
     DtStrokes *out;
-    size_t first;     /* of its strokes that are ours */
+    size_t first; /* of its strokes that are ours */
+    DtLines
+        tones; /* all that changes from place to place, as one region; empty where it is one place's */
+    DtLines tones_inset; /* by half of `tones_tip` */
+    double tones_tip;
+    size_t faint;     /* paints and places that hide too little to be drawn */
     DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
 } DtTrace;
 
@@ -94,6 +99,9 @@ gboolean dt_look_draw(DtTrace *t, const DtInkPlace *p, const DtLines *region, GE
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error);
 /* Of all lines, what the fields of darker pens cover, mm. */
 double dt_look_lost_mm(const DtTrace *t);
+/* Gives lines thinner than their pen, which lie free on the paper, to a lighter pen of about the same hue where
+ * the eye finds that much nearer. */
+void dt_look_lighten_lines(DtTrace *t);
 /* Whether a line of this paint is drawn as an area among areas: left to the paper, or judged by what
  * lies about it; else *pen is the pen for it. */
 gboolean dt_look_line_is_area(DtTrace *t, DtColour paint, int asked, int *pen);

@@ -1,6 +1,8 @@
 /* job: runs the rooms one after the other and keeps each stage. */
 #include "job/private.h"
 
+#include <math.h>
+
 /* Of the reader's notes, in a message. */
 #define MOST_NOTES 10
 
@@ -120,13 +122,40 @@ DtInkOptions dt_job_ink_options(const DtProfile *p, const DtJobOptions *o)
     DtInkOptions ink = o->ink;
     if (!o->own_angle)
         ink.angle = dt_machine_fastest_angle(p);
+    if (ink.hatch == DT_HATCH_FASTEST && (o->own_angle || o->route.one_way))
+        ink.hatch = DT_HATCH_SERPENTINE;
+    ink.seconds = dt_job_fill_seconds;
+    ink.seconds_user = (void *)(uintptr_t)p;
     return ink;
 }
 
-/* What the reader of the drawing noted may be the reason. */
-gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error)
+/* Of the colours that were left to the paper. */
+static void append_paper_colours(GString *s, const DtInkReport *colours)
+{
+    enum { MOST_NAMED = 4 };
+    size_t n = 0;
+    for (size_t i = 0; i < colours->n; i++) {
+        const DtColour c = colours->matches[i].colour;
+        if (colours->matches[i].pen >= 0 || n++ >= MOST_NAMED)
+            continue;
+        g_string_append_printf(s, "%s #%02lx%02lx%02lx", n == 1 ? "\nleft to the paper:" : ",",
+                               lround(255 * c.r), lround(255 * c.g), lround(255 * c.b));
+    }
+    if (n > MOST_NAMED)
+        g_string_append_printf(s, " and %zu colours more", n - MOST_NAMED);
+}
+
+/* What the reader of the drawing noted, and what became of its paints, may be the reason. */
+gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
+                            GError **error)
 {
     GString *why = g_string_new(NULL);
+    char *note;
+    append_paper_colours(why, colours);
+    for (size_t i = 0; (note = dt_ink_report_note(colours, i)) != NULL; i++) {
+        g_string_append_printf(why, "\n%s", note);
+        g_free(note);
+    }
     for (size_t i = 0; i < MIN(d->n_notes, MOST_NOTES); i++)
         g_string_append_printf(why, "\n%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: nothing in it would put ink on the paper%s",
@@ -143,6 +172,23 @@ void dt_job_init(DtJob *job)
     dt_moves_init(&job->moves);
 }
 
+gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error)
+{
+    const DtInkOptions ink = dt_job_ink_options(p, o);
+    dt_work_begin(DT_STAGE_INK);
+    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
+        return FALSE;
+    if (job->strokes.n == 0)
+        return TRUE;
+    dt_work_begin(DT_STAGE_ORDER);
+    if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
+        return FALSE;
+    if (!dt_job_order(p, o, job, error))
+        return FALSE;
+    dt_work_begin(DT_STAGE_MOVES);
+    return dt_job_move(p, job, error);
+}
+
 static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOptions *o, DtJob *job,
                      GError **error)
 {
@@ -153,19 +199,10 @@ static gboolean plan(const DtProfile *p, const char *art_path, const DtJobOption
     if (!dt_machine_place(p, job->drawing, &o->placement, &job->placed, error))
         return FALSE;
     dt_art_place(job->drawing, job->placed);
-    DtInkOptions ink = dt_job_ink_options(p, o);
-    dt_work_begin(DT_STAGE_INK);
-    if (!dt_ink_trace(job->drawing, &p->rack, &ink, &job->strokes, &job->colours, error))
-        return FALSE;
-    if (job->strokes.n == 0)
-        return dt_job_refuse_bare(job->drawing, art_path, error);
-    dt_work_begin(DT_STAGE_ORDER);
-    if (o->ink.picture == DT_PICTURE_TOUR && !dt_job_join_tours(p, o, &job->strokes, error))
-        return FALSE;
-    if (!dt_job_order(p, o, job, error))
-        return FALSE;
-    dt_work_begin(DT_STAGE_MOVES);
-    return dt_job_move(p, job, error);
+    return dt_job_draw(p, o, job, error) &&
+           (job->strokes.n > 0 ||
+            dt_job_refuse_bare(job->drawing, &job->colours, art_path, error)) &&
+           (!(o->minutes > 0) || dt_job_fit_budget(p, o, job, error));
 }
 
 gboolean dt_job_plan(const DtProfile *profile, const char *art_path, const DtJobOptions *o,

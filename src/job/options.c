@@ -25,6 +25,7 @@ enum {
     SOLID,
     PICTURE,
     POINTS,
+    MINUTES,
     PENS,
     SWAP,
     COLOUR,
@@ -48,9 +49,9 @@ enum {
 #define MOST_EFFORT 1e9
 #define LONGEST_TEXT 1000
 
-static const char *const hatches[] = {"serpentine", "lines", "crossed", "rings", NULL};
-static const DtHatch hatch_of[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED,
-                                   DT_HATCH_RINGS};
+static const char *const hatches[] = {"fastest", "serpentine", "lines", "crossed", "rings", NULL};
+static const DtHatch hatch_of[] = {DT_HATCH_FASTEST, DT_HATCH_SERPENTINE, DT_HATCH_LINES,
+                                   DT_HATCH_CROSSED, DT_HATCH_RINGS};
 
 static const char *const pictures[] = {"crossed", "hatch", "contour", "stipple",
                                        "tour",    "flow",  NULL};
@@ -76,8 +77,8 @@ static const DtOption table[N_OPTIONS] = {
                 "Over several sheets: 2x3 fills two side by side, three high; any: at true size"},
     [OVERLAP] = {"overlap", DT_OPTION_NUMBER, "mm", 6, 1000, "10", NULL, "paper", "MM",
                  "Overlap of sheets side by side"},
-    [HATCH] = {"hatch", DT_OPTION_CHOICE, NULL, 0, 0, "serpentine", hatches, "fills", "KIND",
-               "Fills: serpentine, lines, crossed or rings"},
+    [HATCH] = {"hatch", DT_OPTION_CHOICE, NULL, 0, 0, "fastest", hatches, "fills", "KIND",
+               "Fills: fastest, serpentine, lines, crossed or rings"},
     [ANGLE] = {"angle", DT_OPTION_NUMBER, "degrees", -3600, 3600, NULL, NULL, "fills", "DEG",
                "Angle of the hatch lines; without it the machine's fastest direction"},
     [PITCH] = {"pitch", DT_OPTION_NUMBER, "mm", 0, 1000, "0", NULL, "fills", "MM",
@@ -90,6 +91,8 @@ static const DtOption table[N_OPTIONS] = {
                  "Photographs: crossed, hatch, contour, stipple, tour or flow"},
     [POINTS] = {"points", DT_OPTION_WHOLE, NULL, 0, 1000000, "0", NULL, "fills", "N",
                 "Points of stipple and tour, 0: by the pen's width"},
+    [MINUTES] = {"minutes", DT_OPTION_NUMBER, "min", 0.1, 100000, NULL, NULL, "fills", "N",
+                 "Stay within this time, pen changes included: opens hatches where it must"},
     [PENS] = {"pens", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "NAMES",
               "Only these pens, such as black,blue"},
     [SWAP] = {"swap", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "PEN=PEN",
@@ -504,6 +507,8 @@ static DtJobOptions job_options(const DtOptions *o)
     j.ink.solid = has(o, SOLID);
     j.ink.picture = picture_of[read_choice(&table[PICTURE], value_of(o, PICTURE))];
     j.ink.points = (size_t)number_of(o, POINTS);
+    j.own_picture = o->text[PICTURE] != NULL;
+    j.minutes = o->text[MINUTES] != NULL ? number_of(o, MINUTES) : 0;
     j.route.seed = (uint64_t)number_of(o, SEED);
     j.route.iterations = (uint64_t)number_of(o, EFFORT);
     j.route.join = number_of(o, JOIN);
@@ -538,6 +543,11 @@ gboolean dt_options_apply(const DtOptions *o, const DtProfile *profile, DtPlanIn
     if (!dt_job_apply_pens(o->text[PENS], o->text[SWAP], o->text[COLOUR], p, &out->job.ink, error))
         return FALSE;
     out->several = o->text[SHEETS] != NULL;
+    if (out->several && out->job.minutes > 0) {
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
+                            "--minutes is for one sheet; it cannot be used with --sheets");
+        return FALSE;
+    }
     if (out->several)
         read_grid(o->text[SHEETS], &out->tiling);
     out->tiling.overlap = number_of(o, OVERLAP);

@@ -10,8 +10,15 @@ const DtProfile *dt_job_profile(const DtProfile *p, const DtJobOptions *o, DtPro
 /* The job's strokes, in bed coordinates, to its sequence, and that to moves and times. */
 gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
 gboolean dt_job_move(const DtProfile *p, DtJob *job, GError **error);
+/* From the placed drawing of a job without ink to its strokes, sequence, moves and times; a drawing without
+ * ink has no strokes. */
+gboolean dt_job_draw(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
+/* Draws a finished job in a faster way, so that it stays within o->minutes, and says how in its budget.
+ * DT_ERROR_INPUT where no way does. */
+gboolean dt_job_fit_budget(const DtProfile *p, const DtJobOptions *o, DtJob *job, GError **error);
 /* FALSE, with an error that says that the drawing has no ink, and the reader's notes. */
-gboolean dt_job_refuse_bare(const DtDrawing *d, const char *art_path, GError **error);
+gboolean dt_job_refuse_bare(const DtDrawing *d, const DtInkReport *colours, const char *art_path,
+                            GError **error);
 
 /* Sets the axis and the run-in by what the profile knows of lost motion. */
 void dt_job_set_one_way(const DtProfile *p, DtRouteOptions *o);
@@ -28,3 +35,6 @@ gboolean dt_job_apply_pens(const char *pens, const char *swap, const char *colou
 /* Joins the points of each pen that are to lie on one line (DT_INK_TOUR), in place. Fails as
  * dt_route_order() does. */
 gboolean dt_job_join_tours(const DtProfile *p, const DtJobOptions *o, DtStrokes *s, GError **error);
+
+/* A DtInkSeconds for the machine of a profile (`user`), whatever order is best. */
+double dt_job_fill_seconds(const DtLines *lines, unsigned pen, void *user);

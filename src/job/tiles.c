@@ -161,7 +161,7 @@ static gboolean plan(Tiles *t, const char *path, DtJobSheets *out, GError **erro
         !cut(t, &all, out, error))
         return FALSE;
     if (out->n == 0)
-        return dt_job_refuse_bare(out->drawing, path, error);
+        return dt_job_refuse_bare(out->drawing, &out->colours, path, error);
     return plan_each(t, out, DT_STAGE_ORDER, error) && plan_each(t, out, DT_STAGE_MOVES, error);
 }
 

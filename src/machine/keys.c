@@ -196,6 +196,12 @@ const DtKey dt_keys[] = {
      "Artwork classes that it draws whatever their colour."},
     {"pen", "groups", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(groups),
      "Ids of artwork groups that it draws whatever their colour."},
+    {"pen", "dot_gain", DT_KEY_NUMBER, DT_UNIT_NONE, 1, 10, "1", PEN(dot_gain),
+     "How much darker its hatches look than the paper that they cover, as the n of Yule and "
+     "Nielsen. 1: not at all; 2: as on soft paper that scatters light."},
+    {"pen", "over", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(over),
+     "Measured colours where its ink lies on that of other pens, such as green #5a3a20, red "
+     "#802020. Where none is given, inks multiply."},
 };
 const gsize dt_n_keys = G_N_ELEMENTS(dt_keys);
 

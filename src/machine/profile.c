@@ -314,8 +314,19 @@ static void check_place(Reader *r, const DtProfile *p, const char *key, DtPoint 
                     p->travel[0], p->travel[1]);
 }
 
+static void check_overprints(Reader *r, const DtProfile *p)
+{
+    for (size_t i = 0; i < p->rack.n; i++) {
+        g_autofree char *problem = dt_rack_overprint_problem(&p->rack, i);
+        g_autofree char *section = g_strdup_printf("pen %s", p->rack.pens[i].name);
+        if (problem)
+            add_problem(r, line_of(r, section, "over"), "%s", problem);
+    }
+}
+
 static void check_whole(Reader *r, DtProfile *p)
 {
+    check_overprints(r, p);
     check_axis(r, p, 0);
     check_axis(r, p, 1);
     check_pulley(r, p, 0);

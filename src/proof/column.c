@@ -3,7 +3,7 @@
 
 #include <math.h>
 
-enum { TONES = 28 };
+enum { TONES = 28, ARTWORK = 150 };
 
 /* Where the time goes -------------------------------------------------------------------------- */
 
@@ -82,12 +82,16 @@ static double one_way_height(const DtOneWay *w)
 double dt_proof_column_height(const DtProofPage *g)
 {
     double h = dt_proof_frame_height(&g->map) / g->k + 34;
+    if (dt_proof_shows_artwork(g->in))
+        h += 26 + ARTWORK + 54;
     if (used_pens(g))
         h += 34 + 42 * (double)used_pens(g);
     if (g->in->tones)
         h += 60 + TONES * (double)used_pens(g);
     if (g->in->times)
         h += 184 + (g->in->before ? 46 : 0);
+    if (g->in->drawing && g->in->drawing->n_notes > 0)
+        h += 29;
     if (g->in->one_way)
         h += one_way_height(g->in->one_way);
     if (shows_pen_times(g))
@@ -125,6 +129,39 @@ static double draw_map(cairo_t *cr, const DtProofPage *g)
     dt_proof_letters(cr, g->column_x, y,
                      &(DtProofType){11 * g->k, FALSE, 0, dt_proof_faint, COLUMN * g->k}, text);
     return y + 20 * g->k;
+}
+
+/* The sheet as the artist painted it, and how far the ink looks from that. */
+static double draw_artwork(cairo_t *cr, const DtProofPage *g, double y)
+{
+    const DtProfile *p = g->in->profile;
+    const DtProofLook *look = g->in->look;
+    double k = g->k, w = COLUMN * k, h = ARTWORK * k;
+    y = draw_heading(cr, g, y, "The artwork");
+    DtProofFrame f = {
+        {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w, p->paper_at.y + p->paper_h},
+        g->column_x,
+        y,
+        MIN(w / p->paper_w, h / p->paper_h)};
+    cairo_rectangle(cr, f.x, f.y, dt_proof_frame_width(&f), dt_proof_frame_height(&f));
+    dt_proof_colour(cr, dt_proof_paper);
+    cairo_fill_preserve(cr);
+    dt_proof_colour(cr, dt_proof_bed_edge);
+    cairo_set_line_width(cr, k);
+    cairo_stroke(cr);
+    dt_proof_frame_enter(cr, &f);
+    dt_art_paint(g->in->drawing, cr);
+    cairo_restore(cr);
+    y += dt_proof_frame_height(&f) + 17 * k;
+    DtProofType type = {11 * k, FALSE, 0, dt_proof_text, w};
+    g_autofree char *near =
+        g_strdup_printf("difference to the ink %.1f at 40 cm, %.1f at 2 m", look->near, look->far);
+    dt_proof_letters(cr, g->column_x, y, &type, near);
+    g_autofree char *light =
+        g_strdup_printf("in CIEDE2000; L* differs by %.1f at 2 m", look->lightness);
+    type.colour = dt_proof_faint;
+    dt_proof_letters(cr, g->column_x, y + 16 * k, &type, light);
+    return y + 37 * k;
 }
 
 static void draw_pen(cairo_t *cr, const DtProofPage *g, double y, const DtPen *pen,
@@ -379,6 +416,8 @@ static double draw_doubts(cairo_t *cr, const DtProofPage *g, double y)
 void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g)
 {
     double y = draw_map(cr, g);
+    if (dt_proof_shows_artwork(g->in))
+        y = draw_artwork(cr, g, y);
     if (used_pens(g))
         y = draw_pens(cr, g, y);
     if (g->in->tones)

@@ -84,7 +84,8 @@ static void lay_out(DtProofPage *g)
 
     DtBox bed =
         dt_box_grow(dt_box_union(sheet_box(p), (DtBox){0, 0, p->travel[0], p->travel[1]}), 4);
-    scale = MIN(COLUMN * k / dt_box_width(bed), 170 * k / dt_box_height(bed));
+    scale = MIN(COLUMN * k / dt_box_width(bed),
+                (dt_proof_shows_artwork(g->in) ? 110 : 170) * k / dt_box_height(bed));
     g->map = (DtProofFrame){bed, g->column_x, HEADER * k, scale};
     double left = dt_proof_frame_height(&g->frame) + FOOTER * k,
            right = dt_proof_column_height(g) + 12 * k;

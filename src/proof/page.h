@@ -18,6 +18,12 @@ typedef struct {
     char *figures;
 } DtProofPage;
 
+/* The order of a long drawing takes up all the room there is. */
+static inline gboolean dt_proof_shows_artwork(const DtProofInput *in)
+{
+    return in->look && !in->order;
+}
+
 /* Beside the sheet: the bed, the pens and where the time goes. The height is in picture units. */
 double dt_proof_column_height(const DtProofPage *g);
 void dt_proof_draw_column(cairo_t *cr, const DtProofPage *g);

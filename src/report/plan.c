@@ -2,13 +2,10 @@
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 #include "report/expected.h"
+#include "report/size.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-/* From here on a pen is not what the eye takes for the artwork's colour; "clearly another colour"
- * in CIEDE2000 units, common practice, no source. */
-#define FAR_COLOUR 20.0
 
 /* Colours, notes, one way ------------------------------------------------------------------- */
 
@@ -83,7 +80,8 @@ static void append_colours(GString *s, const DtProfile *p, const DtInkReport *co
             else
                 g_string_append_printf(
                     s, "  colour %s  %s, difference %.1f%s\n", hex, ink, m->distance,
-                    m->distance > FAR_COLOUR ? ": no pen of the rack is near this colour" : "");
+                    m->distance > DT_REPORT_FAR_COLOUR ? ": no pen of the rack is near this colour"
+                                                       : "");
         }
         if (next > i + MOST_COLOURS)
             g_string_append_printf(s, "  and %zu colours more, difference up to %.1f\n",
@@ -94,11 +92,22 @@ static void append_colours(GString *s, const DtProfile *p, const DtInkReport *co
                                colours->lost_mm);
 }
 
-static void add_notes(JsonBuilder *b, const DtDrawing *d, const DtInkReport *colours,
-                      const char *art_path)
+static void add_note(JsonBuilder *b, const char *art_path, const char *note)
+{
+    g_autofree char *text = g_strdup_printf("%s: %s", art_path, note);
+    g_autofree char *valid = g_utf8_make_valid(text, -1);
+    json_builder_add_string_value(b, valid);
+}
+
+static void add_notes(JsonBuilder *b, const DtDrawing *d, const DtAffine *placed,
+                      const DtInkReport *colours, const char *art_path)
 {
     char *note;
     dt_json_begin_array(b, "notes");
+    for (size_t i = 0; (note = dt_report_caution(d, placed, colours, i)) != NULL; i++) {
+        add_note(b, art_path, note);
+        g_free(note);
+    }
     for (size_t i = 0; i < d->n_notes; i++) {
         g_autofree char *text =
             g_strdup_printf("%s:%d: %s", art_path, d->notes[i].line, d->notes[i].text);
@@ -106,18 +115,20 @@ static void add_notes(JsonBuilder *b, const DtDrawing *d, const DtInkReport *col
         json_builder_add_string_value(b, valid);
     }
     for (size_t i = 0; colours && (note = dt_ink_report_note(colours, i)) != NULL; i++) {
-        g_autofree char *text = g_strdup_printf("%s: %s", art_path, note);
-        g_autofree char *valid = g_utf8_make_valid(text, -1);
-        json_builder_add_string_value(b, valid);
+        add_note(b, art_path, note);
         g_free(note);
     }
     json_builder_end_array(b);
 }
 
-static void append_notes(GString *s, const DtDrawing *d, const DtInkReport *colours,
-                         const char *art_path)
+static void append_notes(GString *s, const DtDrawing *d, const DtAffine *placed,
+                         const DtInkReport *colours, const char *art_path)
 {
     char *note;
+    for (size_t i = 0; (note = dt_report_caution(d, placed, colours, i)) != NULL; i++) {
+        g_string_append_printf(s, "%s: %s\n", art_path, note);
+        g_free(note);
+    }
     for (size_t i = 0; colours && (note = dt_ink_report_note(colours, i)) != NULL; i++) {
         g_string_append_printf(s, "%s: %s\n", art_path, note);
         g_free(note);
@@ -184,7 +195,10 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     dt_json_text(b, "program", output);
     dt_json_text(b, "machine", p->name);
     dt_json_text(b, "paper", p->paper_name);
+    dt_report_add_size(NULL, b, job->drawing, &job->placed);
     add_times(b, &job->times);
+    if (job->budget.asked_s > 0)
+        dt_report_add_budget(NULL, b, &job->budget);
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
     dt_report_add_expected(NULL, b, trueness, p, &job->moves);
@@ -202,7 +216,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     }
     json_builder_end_array(b);
     add_colours(b, p, &job->colours);
-    add_notes(b, job->drawing, &job->colours, art_path);
+    add_notes(b, job->drawing, &job->placed, &job->colours, art_path);
     return dt_json_end(b);
 }
 
@@ -225,12 +239,15 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
     g_autofree char *slack = dt_base_duration(t->slack_s), *lift = dt_base_duration(t->lift_s);
     g_autofree char *home = dt_base_duration(t->home_s);
     g_string_append_printf(s, "%s on %s (%s)\n", art_path, p->paper_name, p->name);
+    dt_report_add_size(s, NULL, job->drawing, &job->placed);
     g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s, slack %s, homing %s\n", time,
                            ink, travel, lift, slack, home);
     g_autofree char *wire = dt_report_wire(p, t->held_up_s, t->starved, t->total_s);
     if (wire != NULL)
         g_string_append_printf(s, "  %s\n", wire);
     g_string_append_printf(s, "  plus %zu pen change%s\n", t->changes, t->changes == 1 ? "" : "s");
+    if (job->budget.asked_s > 0)
+        dt_report_add_budget(s, NULL, &job->budget);
     if (job->one_way.time_s[1] > 0)
         append_one_way(s, &job->one_way);
     g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", t->ink_mm / 1000,
@@ -244,7 +261,7 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
                 is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
     dt_report_add_expected(s, NULL, trueness, p, &job->moves);
     append_colours(s, p, &job->colours);
-    append_notes(s, job->drawing, &job->colours, art_path);
+    append_notes(s, job->drawing, &job->placed, &job->colours, art_path);
     if (output != NULL)
         g_string_append_printf(s, "  written to %s\n", output);
     return g_string_free(s, FALSE);
@@ -288,7 +305,7 @@ static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const char *a
     }
     json_builder_end_array(b);
     add_colours(b, p, &s->colours);
-    add_notes(b, s->drawing, &s->colours, art_path);
+    add_notes(b, s->drawing, NULL, &s->colours, art_path);
     return dt_json_end(b);
 }
 
@@ -305,7 +322,7 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets, const ch
                                sheet->column, sheet->row, text);
     }
     append_colours(s, p, &sheets->colours);
-    append_notes(s, sheets->drawing, &sheets->colours, art_path);
+    append_notes(s, sheets->drawing, NULL, &sheets->colours, art_path);
     for (size_t i = 0; i < (programs ? sheets->n : 1); i++)
         g_string_append_printf(s, "  written to %s\n", files[i]);
     g_string_append(s, "  align the sheets by their crosses\n");
@@ -320,6 +337,25 @@ char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art
 
 /* Proofs ------------------------------------------------------------------------------------ */
 
+/* How far the ink looks from the artwork. */
+static void add_look(JsonBuilder *b, const DtProofLook *look)
+{
+    json_builder_set_member_name(b, "look");
+    json_builder_begin_object(b);
+    dt_json_number(b, "difference_40_cm", look->near);
+    dt_json_number(b, "difference_2_m", look->far);
+    dt_json_number(b, "lightness_2_m", look->lightness);
+    json_builder_end_object(b);
+}
+
+static void append_look(GString *s, const DtProofLook *look)
+{
+    g_string_append_printf(s,
+                           "  difference to the artwork %.1f at 40 cm, %.1f at 2 m (CIEDE2000); L* "
+                           "differs by %.1f\n",
+                           look->near, look->far, look->lightness);
+}
+
 static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
 {
     const DtProofInput *in = r->proof;
@@ -328,6 +364,12 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     dt_json_text(b, "picture", r->picture);
     dt_json_text(b, "machine", in->profile->name);
     dt_json_text(b, "paper", in->profile->paper_name);
+    if (in->drawing && r->placed)
+        dt_report_add_size(NULL, b, in->drawing, r->placed);
+    if (in->look)
+        add_look(b, in->look);
+    if (r->budget && r->budget->asked_s > 0)
+        dt_report_add_budget(NULL, b, r->budget);
     add_times(b, in->times);
     if (in->before)
         dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
@@ -356,7 +398,7 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     if (r->colours)
         add_colours(b, in->profile, r->colours);
     if (in->drawing)
-        add_notes(b, in->drawing, r->colours, r->source);
+        add_notes(b, in->drawing, r->placed, r->colours, r->source);
     return dt_json_end(b);
 }
 
@@ -369,6 +411,12 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
     g_autofree char *total = dt_base_duration(t->total_s);
     g_string_append_printf(s, "%s on %s (%s)\n", r->source, in->profile->paper_name,
                            in->profile->name);
+    if (in->drawing && r->placed)
+        dt_report_add_size(s, NULL, in->drawing, r->placed);
+    if (in->look)
+        append_look(s, in->look);
+    if (r->budget && r->budget->asked_s > 0)
+        dt_report_add_budget(s, NULL, r->budget);
     g_string_append_printf(s, "  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total,
                            t->ink_mm / 1000, t->lifts, t->travel_mm / 1000);
     g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);
@@ -399,7 +447,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
                                i->refused_lines == 1 ? "" : "s", r->source);
     g_string_append_printf(s, "  picture in %s\n", r->picture);
     if (in->drawing)
-        append_notes(s, in->drawing, r->colours, r->source);
+        append_notes(s, in->drawing, r->placed, r->colours, r->source);
     return g_string_free(s, FALSE);
 }
 

@@ -32,7 +32,8 @@ COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE
           "across_coverage": NUMBER, "difference": NUMBER, "difference_dense": NUMBER,
           "area_mm2": NUMBER}
 UNMEASURED = {"expected_ink_error": {"measured": bool}}
-PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, "strokes": int, **UNMEASURED,
+SIZE = {"scale": NUMBER, "width_mm": NUMBER, "height_mm": NUMBER}
+PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **SIZE, **TIMES, "strokes": int, **UNMEASURED,
         "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
            "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
@@ -43,6 +44,7 @@ PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s
        "travel_s": NUMBER, "lift_s": NUMBER}
 PROOF = {"source": TEXT, "picture": TEXT, "machine": TEXT, "paper": TEXT, **TIMES, **UNMEASURED,
          "pens": [PEN]}
+LOOK = {"difference_40_cm": NUMBER, "difference_2_m": NUMBER, "lightness_2_m": NUMBER}
 FINDING = {"line": int, "column": int, "kind": TEXT, "rank": TEXT, "text": TEXT}
 READING = {"pen_by": TEXT, "text": TEXT, "points_behind": NUMBER, "ink_mm": NUMBER, "strokes": int}
 INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, "ink_mm": NUMBER,
@@ -182,7 +184,7 @@ def plan_on_several_sheets(folder):
 def proof_of_a_drawing_and_of_its_program(folder):
     art, machine = examples(folder)
     run(folder, "plan", art, "-m", machine, "-o", "job.nc")
-    drawing = report(folder, {**PROOF, "colours": [COLOUR], "notes": [TEXT]},
+    drawing = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], "notes": [TEXT]},
                      "proof", art, "-m", machine, "-o", "a.svg")
     program = report(folder, {**PROOF, "findings": int, "refused_lines": int},
                      "proof", "job.nc", "-m", machine, "-o", "b.png", "--width", "400")
@@ -213,7 +215,8 @@ def duration(seconds):
 @case
 def what_a_proof_says(folder):
     art, machine = examples(folder)
-    told = report(folder, {**PROOF, "colours": [COLOUR], "notes": [TEXT], "time_in_drawing_order_s": NUMBER},
+    told = report(folder, {**PROOF, **SIZE, "look": LOOK, "colours": [COLOUR], "notes": [TEXT],
+                           "time_in_drawing_order_s": NUMBER},
                   "proof", art, "-m", machine, "-o", "proof.pdf", "--order")
     lines = words_of(folder, "proof.pdf")
     page = "\n".join(lines)

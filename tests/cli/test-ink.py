@@ -72,6 +72,78 @@ def about(got, wanted, share, what):
 
 
 @case
+def a_hairline_that_lies_free_takes_a_lighter_pen(folder):
+    pens = "[pen fine]\ncolour = #1c1c1c\n[pen grey]\ncolour = #8a8d8f\n[pen brown]\ncolour = #7a4a2b\n"
+    line = '<path d="M10 70H90" stroke="#000" fill="none" stroke-width="{}"/>'
+    thin = plan(folder, line.format(0.1), pens=pens)
+    about(ink(thin, "grey"), 80, 0.01, "free")
+    want([c["pen"] for c in thin["colours"]] == ["grey"], f"{thin['colours']}")
+    about(ink(plan(folder, line.format(0.4), pens=pens), "fine"), 80, 0.01, "as wide as the pen")
+    by_hand = plan(folder, line.format(0.1), "--colour", "#000000=fine", pens=pens)
+    about(ink(by_hand, "fine"), 80, 0.01, "by hand")
+    field = '<rect x="10" y="70.1" width="80" height="5" fill="#000"/>'
+    want(ink(plan(folder, field + line.format(0.1), pens=pens), "grey") == 0, "beside a field")
+    want(ink(plan(folder, line.format(0.1), "--solid", pens=pens), "grey") == 0, "solid")
+
+
+@case
+def pens_say_their_dot_gain_and_overprints(folder):
+    grey = '<rect x="20" y="20" width="40" height="30" fill="#9a9a9a"/>'
+    plain = ink(plan(folder, grey, pens="[pen fine]\n"))
+    soft = ink(plan(folder, grey, pens="[pen fine]\ndot_gain = 2\n"))
+    want(0.4 * plain < soft < 0.9 * plain, f"{soft} with dot gain, {plain} without")
+    (folder / "job.nc").unlink()
+    refused(folder, grey, 1, "my.ini:2: dot_gain", pens="[pen fine]\ndot_gain = 0.5\n")
+    refused(folder, grey, 1, "my.ini:2: over: there is no pen 'red'",
+            pens="[pen fine]\nover = red #802020\n")
+
+
+@case
+def what_is_too_faint_is_told(folder):
+    faint = '<g opacity="0.0015"><rect x="20" y="20" width="40" height="30"/></g>' * 400
+    told = plan(folder, '<path d="M5 5h9" stroke="#000"/>' + faint)
+    want(any("400 translucent paints" in n for n in told["notes"]), f"notes {told['notes']}")
+    (folder / "job.nc").unlink()
+    refused(folder, faint, 1, "400 translucent paints")
+    half = '<rect width="40" height="30" opacity=".3"/><path d="M5 60h9" stroke="#fefefe"/>'
+    refused(folder, half, 1, "1 translucent paint", "--solid")
+    refused(folder, half, 1, "left to the paper: #fefefe", "--solid")
+
+
+@case
+def a_time_limit_is_kept_or_refused(folder):
+    full = plan(folder, SQUARE)
+    whole = full["time_s"] + full["change_s"]
+    roomy = plan(folder, SQUARE, "--minutes", "500")
+    want(roomy["time_s"] == full["time_s"] and roomy["budget"]["spread"] == 1, f"{roomy['budget']}")
+    for share in (0.8, 0.5):
+        told = plan(folder, SQUARE, "--minutes", f"{share * whole / 60:.4f}")
+        took = told["time_s"] + told["change_s"]
+        want(0.8 * share * whole < took <= share * whole + 0.01, f"{took} of {share * whole}")
+        want(told["budget"]["spread"] > 1 and abs(told["budget"]["full_s"] - whole) < 0.01,
+             f"{told['budget']}")
+    (folder / "job.nc").unlink()
+    refused(folder, SQUARE, 1, "it cannot be drawn in", "--minutes", "0.1")
+    refused(folder, SQUARE, 2, "--minutes is for one sheet", "--minutes", "9", "--sheets", "2x2")
+    refused(folder, SQUARE, 2, "--minutes takes 0.1 to", "--minutes", "0")
+
+
+@case
+def the_size_and_what_to_think_twice_about(folder):
+    told = plan(folder, SQUARE)
+    want(told["scale"] == 1 and abs(told["width_mm"] - 40) < 1e-6 and
+         abs(told["height_mm"] - 30) < 1e-6, f"size {told}")
+    want(told["notes"] == [], f"notes {told['notes']}")
+    told = plan(folder, '<rect x="20" y="20" width="40" height="30" fill="#ff00ff"/>', "--pens", "leaf")
+    want(any("caution: 1 colour has no good match" in n and "#ff00ff" in n for n in told["notes"]),
+         f"notes {told['notes']}")
+    small = '<svg xmlns="http://www.w3.org/2000/svg" width="4mm" height="3mm"><rect width="9" height="9"/></svg>'
+    (folder / "small.svg").write_text(small)
+    done = run(folder, "plan", "small.svg", "-o", "small.nc", "-m", "my.ini", "--effort", "0")
+    want("caution: enlarged" in done.stdout and "by 3.0 mm" in done.stdout, done.stdout)
+
+
+@case
 def every_kind_of_fill_takes_its_ink(folder):
     area, edge = 39.6 * 29.6, 2 * (39.6 + 29.6)
     for kind in ("lines", "serpentine", "rings"):

@@ -97,13 +97,19 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     Bytes b = {data, size, 0};
-    DtPen pens[2] = {
-        {(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},
-        {(char *)"red", {0.8, 0, 0, 1}, 0.2 + take(&b) / 50.0, {0, 0}, (char *)"bold", NULL}};
+    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                     {(char *)"red",
+                      {0.8, 0, 0, 1},
+                      0.2 + take(&b) / 50.0,
+                      {0, 0},
+                      (char *)"bold",
+                      NULL,
+                      1,
+                      NULL}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     unsigned flags = take(&b);
-    o.hatch = (DtHatch)(flags % 4);
+    o.hatch = (DtHatch)(flags % 5);
     o.hide = (flags & 4) != 0;
     o.dedupe = (flags & 8) != 0;
     o.fill = (flags & 16) == 0;

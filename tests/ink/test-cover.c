@@ -9,9 +9,9 @@
 #define PX 10 /* per mm */
 #define SIDE (100 * PX)
 
-static DtPen pens[3] = {{(char *)"black", {0.1, 0.1, 0.1, 1}, 0.4, {0, 0}, NULL, NULL},
-                        {(char *)"green", {0.18, 0.49, 0.2, 1}, 0.4, {0, 0}, NULL, NULL},
-                        {(char *)"yellow", {0.96, 0.82, 0.1, 1}, 0.4, {0, 0}, NULL, NULL}};
+static DtPen pens[3] = {{(char *)"black", {0.1, 0.1, 0.1, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                        {(char *)"green", {0.18, 0.49, 0.2, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                        {(char *)"yellow", {0.96, 0.82, 0.1, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL}};
 enum { BLACK, GREEN, YELLOW };
 
 static DtStrokes ink_of(const char *shapes, DtInkReport *report)

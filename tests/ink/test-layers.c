@@ -16,8 +16,8 @@
 
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
 {
-    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},
-                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL}};
+    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL, 1, NULL}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.tone = tone;
@@ -258,7 +258,9 @@ static void test_giving_up_on_mixing_is_noted(void)
     g_assert_true(r.judged_alone);
     g_assert_nonnull(note);
     g_assert_nonnull(strstr(note, "cross too often"));
-    g_assert_null(dt_ink_report_note(&r, 1));
+    g_autofree char *faint = dt_ink_report_note(&r, 1);
+    g_assert_nonnull(strstr(faint, "hide too little to be drawn"));
+    g_assert_null(dt_ink_report_note(&r, 2));
     dt_ink_report_clear(&r);
     g_string_free(text, TRUE);
 }

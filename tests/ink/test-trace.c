@@ -20,10 +20,10 @@ static void sheet_init(Sheet *t)
 {
     memset(t, 0, sizeof *t);
     t->shapes = g_array_new(FALSE, TRUE, sizeof(DtShape));
-    t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL};
-    t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL};
-    t->pens[2] =
-        (DtPen){(char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL};
+    t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+    t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+    t->pens[2] = (DtPen){
+        (char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL, 1, NULL};
     t->rack = (DtRack){t->pens, 3};
     t->o = DT_INK_OPTIONS_DEFAULT;
     t->o.solid = TRUE;
@@ -105,14 +105,25 @@ static double length_of(const DtStrokes *s, int pen)
     return sum;
 }
 
+/* Any way may be the fastest on some machine. */
+static double any_seconds(const DtLines *lines, unsigned pen, void *user)
+{
+    g_assert_cmpuint(pen, ==, 0);
+    return lines->n > 0 ? g_rand_double_range(user, 1, 100) : 1000;
+}
+
 static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(7);
-    const DtHatch kinds[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES, DT_HATCH_CROSSED, DT_HATCH_RINGS};
-    for (int round = 0; round < 40; round++) {
+    g_autoptr(GRand) choice = g_rand_new_with_seed(8);
+    const DtHatch kinds[] = {DT_HATCH_SERPENTINE, DT_HATCH_LINES,   DT_HATCH_CROSSED,
+                             DT_HATCH_RINGS,      DT_HATCH_FASTEST, DT_HATCH_FASTEST};
+    for (int round = 0; round < 48; round++) {
         Sheet t;
         sheet_init(&t);
-        t.o.hatch = kinds[round % 4];
+        t.o.hatch = kinds[round % 6];
+        t.o.seconds = any_seconds;
+        t.o.seconds_user = choice;
         t.o.angle = g_rand_double_range(rand, -4, 4);
         DtShape *s = add_shape(&t, 5);
         random_outline(rand, 9, &s->outline);
@@ -131,6 +142,43 @@ static void test_fill_inks_all_of_the_shape_and_nothing_else(void)
             if (!in && edge > 0.21)
                 g_assert_cmpfloat(ink, >, 0.2);
         }
+        sheet_clear(&t);
+    }
+}
+
+/* More ink is never faster here, and lifts cost: a disc of rings is one line from ring to ring. */
+static double lifts(const DtLines *lines, unsigned pen, void *user)
+{
+    (void)pen, (void)user;
+    double reversals = 0;
+    for (size_t i = 0; i < lines->n; i++)
+        for (size_t k = 2; k < dt_lines_count(lines, i); k++) {
+            const DtPoint *p = dt_lines_at(lines, i) + k;
+            reversals += dt_point_dot(dt_point_sub(p[0], p[-1]), dt_point_sub(p[-1], p[-2])) < 0;
+        }
+    return reversals + 10 * (double)lines->n;
+}
+
+static void test_a_field_takes_the_fastest_way(void)
+{
+    for (int fastest = 0; fastest < 2; fastest++) {
+        Sheet t;
+        sheet_init(&t);
+        t.o.hatch = fastest ? DT_HATCH_FASTEST : DT_HATCH_RINGS;
+        t.o.seconds = lifts;
+        DtShape *s = add_shape(&t, 5);
+        dt_lines_begin(&s->outline);
+        for (int i = 0; i < 200; i++)
+            dt_lines_point(&s->outline,
+                           dt_point(20 + 8 * cos(i * G_PI / 100), 20 + 8 * sin(i * G_PI / 100)));
+        dt_lines_close(&s->outline);
+        s->fill = (DtPaint){DT_PAINT_FLAT, BLACK, NULL};
+        run(&t);
+        if (fastest)
+            g_assert_cmpuint(t.s.n, <=, 2); /* the middle may have a line of its own */
+        else
+            g_assert_cmpuint(t.s.n, >=, 19); /* by hand, ring by ring */
+        g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), G_PI * 64 / 0.4, 0.05 * G_PI * 64 / 0.4);
         sheet_clear(&t);
     }
 }
@@ -419,6 +467,7 @@ static void test_bad_racks_and_options_are_refused(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/trace/fastest", test_a_field_takes_the_fastest_way);
     g_test_add_func("/ink/trace/lines-on-areas",
                     test_lines_on_areas_of_their_pen_are_not_drawn_again);
     g_test_add_func("/ink/trace/lines-along-areas", test_lines_along_areas_of_their_pen_join_them);

@@ -52,7 +52,7 @@ static void test_wrong_values_are_refused_alike(void)
         {"margin", "5 cm", "{\"margin\":\"5 cm\"}", "--margin takes"},
         {"effort", "1.5", "{\"effort\":1.5}", "--effort takes a whole number"},
         {"hatch", "dense", "{\"hatch\":\"dense\"}",
-         "--hatch takes serpentine, lines, crossed, rings"},
+         "--hatch takes fastest, serpentine, lines, crossed, rings"},
         {"paper-at", "20", "{\"paper_at\":\"20\"}", "--paper-at takes two lengths"},
         {"sheets", "0x1", "{\"sheets\":\"0x1\"}", "--sheets takes columns x rows"},
         {"overlap", "2", "{\"overlap\":2}", "--overlap takes 6 to 1000 mm"},

@@ -1,12 +1,12 @@
-/* outside: the colours that hatches are taken to have, worked by hand: Murray 1936 for one ink, Neugebauer
- * 1937 with Demichel's shares for two. */
+/* outside: the colours that hatches are taken to have, worked by hand: Murray 1936 for one ink,
+ * Yule and Nielsen 1951 for its dot gain, Neugebauer 1937 with Demichel's shares for two. */
 #include "ink/look/appear.h"
 
 #include <math.h>
 
 /* Inks whose linear light is 0 or 1 in each channel. */
-static DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL},
-                        {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL}};
+static DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                        {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL}};
 static const DtRack rack = {pens, 2};
 static const DtColour white = {1, 1, 1, 1};
 
@@ -36,6 +36,50 @@ static void test_two_inks_after_neugebauer(void)
     assert_light(a, (DtRecipe){{0, 1}, {0.5, 0.4}}, 0.3 + 0.2, 0.3, 0.3);
 }
 
+/* Reflectances 1 and 0.04, half covered, n = 2: (0.5 + 0.5 * 0.2)^2 = 0.36, where Murray has 0.52. */
+static void test_dot_gain_after_yule_and_nielsen(void)
+{
+    /* sRGB that encodes 0.04: 1.055 * 0.04^(1/2.4) - 0.055 */
+    const double v = 1.055 * pow(0.04, 1 / 2.4) - 0.055;
+    DtPen grey = {(char *)"grey", {v, v, v, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+    const DtRack one = {&grey, 1};
+    const DtRecipe half = {{0, -1}, {0.5, 0}};
+    g_autoptr(DtAppear) plain = dt_appear_new(&one, white);
+    double light[3];
+    dt_appear_light(plain, half, light);
+    g_assert_cmpfloat_with_epsilon(light[1], 0.52, 1e-9);
+    grey.dot_gain = 2;
+    g_autoptr(DtAppear) soft = dt_appear_new(&one, white);
+    dt_appear_light(soft, half, light);
+    g_assert_cmpfloat_with_epsilon(light[1], 0.36, 1e-9);
+    /* a mid grey then takes less ink */
+    const DtLab mid = dt_colour_lab((DtColour){0.6, 0.6, 0.6, 1});
+    const DtAppearLimits any = {-1, -1, 0, FALSE, FALSE};
+    g_assert_cmpfloat(dt_appear_choose(soft, mid, any).share[0], <,
+                      dt_appear_choose(plain, mid, any).share[0]);
+}
+
+/* Shares 0.5 and 0.5 of two inks whose overprint is measured as black in place of what they multiply to. */
+static void test_a_measured_overprint_counts(void)
+{
+    DtPen two[2] = {{(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+                    {(char *)"warm red",
+                     {1, 0, 0, 1},
+                     0.4,
+                     {0, 0},
+                     NULL,
+                     NULL,
+                     1,
+                     (char *)"blue #00ff00, red #000000"}};
+    const DtRack both = {two, 2};
+    const DtRecipe half = {{0, 1}, {0.5, 0.5}};
+    g_autoptr(DtAppear) a = dt_appear_new(&both, white);
+    assert_light(a, half, 0.75, 0.25, 0.25);
+    two[1].over = NULL;
+    g_autoptr(DtAppear) b = dt_appear_new(&both, white);
+    assert_light(b, half, 1, 0.25, 0.25);
+}
+
 /* The grey that half of the paper's light makes, L* 76.07, takes half of black ink on average. A pattern that
  * the eye sees counts as farther off than its mean: the choice is near it, and lighter. */
 static void test_greys_are_black_lines(void)
@@ -57,6 +101,8 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/ink-look/murray", test_one_ink_after_murray);
     g_test_add_func("/outside/ink-look/neugebauer", test_two_inks_after_neugebauer);
+    g_test_add_func("/outside/ink-look/yule-nielsen", test_dot_gain_after_yule_and_nielsen);
+    g_test_add_func("/outside/ink-look/overprint", test_a_measured_overprint_counts);
     g_test_add_func("/outside/ink-look/greys", test_greys_are_black_lines);
     return g_test_run();
 }

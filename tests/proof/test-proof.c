@@ -506,6 +506,41 @@ static void test_sparse_input_still_makes_a_picture(void)
     assert_begins(png, "\211PNG\r\n");
 }
 
+/* A red area of 61.5 by 30.5 mm, closely hatched by a pen of its own red and of another colour. */
+static void test_the_look_of_the_ink(void)
+{
+    Job j;
+    make_job(&j);
+    j.p->rack.pens[1].tip = 1.5;
+    j.p->rack.pens[1].colour = (DtColour){0.7, 0.2, 0.1, 1};
+    j.s.n = 0;
+    j.s.n_pts = 0;
+    add_hatch(&j.s, 1, (DtBox){120, 30, 180, 60});
+    const char *svg = "<svg xmlns='http://www.w3.org/2000/svg' width='210mm' height='148mm'"
+                      " viewBox='0 -148 210 148'><path d='M119.2 -29.2h61.6v-30.4h-61.6z'"
+                      " fill='rgb(70%,20%,10%)'/></svg>";
+    DtArtOptions o = DT_ART_OPTIONS_DEFAULT;
+    g_autoptr(DtDrawing) d = dt_art_read_data(svg, strlen(svg), "red.svg", &o, NULL);
+    g_assert_nonnull(d);
+    dt_art_place(d, (DtAffine){1, 0, 0, -1, 0, 148});
+    DtProofInput in = {.profile = j.p, .drawing = d, .sequence = &j.s, .title = "red"};
+    DtProofLook alike, other;
+    g_autofree char *without = write_proof(&in, "no-artwork.png");
+    g_assert_true(dt_proof_look(&in, &alike));
+    g_assert_cmpfloat(alike.near, <, 2);
+    g_assert_cmpfloat(alike.far, <, 2);
+    in.look = &alike;
+    g_autofree char *with = write_proof(&in, "artwork.png");
+    const DtColour red = j.p->rack.pens[1].colour;
+    g_assert_cmpuint(count_pixels(with, red), >, count_pixels(without, red) + 1000);
+    j.p->rack.pens[1].colour = (DtColour){0.1, 0.2, 0.7, 1};
+    g_assert_true(dt_proof_look(&in, &other));
+    g_assert_cmpfloat(other.far, >, 25);
+    in.drawing = NULL;
+    g_assert_false(dt_proof_look(&in, &other));
+    clear_job(&j);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -524,6 +559,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
     g_test_add_func("/proof/artwork", test_artwork_keeps_its_clips_and_shades);
     g_test_add_func("/proof/clip-rule", test_a_clip_keeps_its_rule);
+    g_test_add_func("/proof/look", test_the_look_of_the_ink);
     g_test_add_func("/proof/refusals", test_what_cannot_be_written_leaves_nothing);
     g_test_add_func("/proof/sparse", test_sparse_input_still_makes_a_picture);
     int failed = g_test_run();

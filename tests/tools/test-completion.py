@@ -10,7 +10,7 @@ import tempfile
 from described import case, commands, options, run_cases
 
 PROGRAM, FILES = sys.argv[1], pathlib.Path(sys.argv[2]).parent
-HATCHES = {"serpentine", "lines", "crossed", "rings"}
+HATCHES = {"fastest", "serpentine", "lines", "crossed", "rings"}
 
 
 def shell(program, script, folder="/"):

@@ -3,6 +3,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/fill/centre.h"
+#include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
 #include "ink/look/parts.h"
 #include "ink/outline.h"
@@ -29,6 +30,11 @@ static gboolean is_solid(const DtFillStyle *f)
     return !f->tone && f->coverage >= SOLID;
 }
 
+static gboolean joins_lines(const DtFillStyle *f)
+{
+    return f->hatch == DT_HATCH_SERPENTINE || f->hatch == DT_HATCH_FASTEST;
+}
+
 typedef struct {
     const DtFillStyle *f;
     DtLines *out;
@@ -43,6 +49,23 @@ static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
            2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
 }
 
+/* Whether some place of a piece is surely deeper than `depth`: its middle, where that is inside. */
+static gboolean has_deep_middle(const DtLines *piece, double depth)
+{
+    const DtBox b = dt_lines_box(piece);
+    const DtPoint middle = {(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2};
+    if (!dt_lines_inside(piece, DT_FILL_NONZERO, middle))
+        return FALSE;
+    for (size_t i = 0; i < piece->n; i++) {
+        const DtPoint *p = dt_lines_at(piece, i);
+        const size_t n = dt_lines_count(piece, i);
+        for (size_t k = 0; k < n; k++)
+            if (dt_point_segment_distance(middle, p[k], p[(k + 1) % n]) <= depth)
+                return FALSE;
+    }
+    return TRUE;
+}
+
 /* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
  * twice: no place of it is farther than half a tip from its edge. The area over the length of the
  * edge is at most that depth, which tells wide pieces at once. */
@@ -50,6 +73,11 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
 {
     if (!is_solid(f) || !f->edge ||
         dt_region_area(piece) > f->tip / 2 * dt_lines_total_length(piece))
+        return FALSE;
+    const DtBox b = dt_lines_box(piece);
+    if (MIN(dt_box_width(b), dt_box_height(b)) <= f->tip)
+        return TRUE;
+    if (has_deep_middle(piece, 0.51 * f->tip))
         return FALSE;
     g_auto(DtLines) deeper;
     dt_lines_init(&deeper);
@@ -66,8 +94,8 @@ static void draw_piece(const DtHatching *h, const DtLines *piece, void *user)
     if (needs_edge(piece, f))
         dt_lines_append_lines(to->out, piece);
     else if (f->tone)
-        dt_tone_thin(h, f->tone, f->tone_user, f->tip, to->out);
-    else if (f->hatch == DT_HATCH_SERPENTINE && is_solid(f))
+        dt_tone_thin(h, f->tone, f->tone_user, f->tip * MAX(f->spread, 1), to->out);
+    else if (joins_lines(f) && is_solid(f))
         dt_hatch_serpentine(h, piece, JOIN_PITCHES * f->pitch, to->out);
     else
         dt_hatch_plain(h, to->out);
@@ -93,11 +121,33 @@ static gboolean hatch_once(const DtLines *inset, const DtFillStyle *f, double an
 /* Between the corners of two rings, one within the other, a spot stays farther than half a pitch
  * from both. Half of that angle's sine tells how far out the inner ring must reach to meet it; less
  * than this (mm) is not worth it. */
-#define LEAST_SPIKE 0.02
+#define LEAST_SPIKE 0.01
+
+/* How much of the way from a to b lies before the first of the rings, 0 to 1. */
+static double way_inside(const DtLines *rings, DtPoint a, DtPoint b)
+{
+    const DtPoint d = dt_point_sub(b, a);
+    double least = 1;
+    for (size_t i = 0; i < rings->n; i++) {
+        const DtPoint *p = dt_lines_at(rings, i);
+        const size_t n = dt_lines_count(rings, i);
+        for (size_t k = 0; k < n; k++) {
+            const DtPoint e = dt_point_sub(p[(k + 1) % n], p[k]), from = dt_point_sub(p[k], a);
+            const double det = dt_point_cross(d, e);
+            const double f = det != 0 ? dt_point_cross(from, e) / det : -1;
+            const double g = det != 0 ? dt_point_cross(from, d) / det : -1;
+            if (f >= 0 && f < least && g >= 0 && g <= 1)
+                least = f;
+        }
+    }
+    return least;
+}
 
 /* The point that closes the spot outside a ring's corner at b, which lies at the left of its edges
- * where the area is; FALSE where there is none to close. */
-static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, DtPoint *out)
+ * where the area is; FALSE where there is none to close. At a corner so sharp that it lies beyond the next
+ * rings outside, a pitch away, it ends at these. */
+static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, const DtLines *outside,
+                           DtPoint *out)
 {
     DtPoint in = dt_point_sub(b, a), on = dt_point_sub(c, b);
     double n_in = hypot(in.x, in.y), n_on = hypot(on.x, on.y);
@@ -112,11 +162,13 @@ static gboolean find_spike(DtPoint a, DtPoint b, DtPoint c, double pitch, DtPoin
     if (reach < LEAST_SPIKE)
         return FALSE;
     *out = dt_point_add(b, dt_point_scale(way, reach / length));
+    if (reach >= pitch)
+        *out = dt_point_lerp(b, *out, way_inside(outside, b, *out));
     return TRUE;
 }
 
-/* Appends rings that are drawn densely about one another. */
-static void append_rings(const DtLines *rings, double pitch, DtLines *out)
+/* Appends rings that are drawn densely about one another, within those `outside`. */
+static void append_rings(const DtLines *rings, const DtLines *outside, double pitch, DtLines *out)
 {
     for (size_t i = 0; i < rings->n; i++) {
         const DtPoint *p = dt_lines_at(rings, i);
@@ -125,7 +177,7 @@ static void append_rings(const DtLines *rings, double pitch, DtLines *out)
         for (size_t k = 0; k < n; k++) {
             DtPoint spike;
             dt_lines_point(out, p[k]);
-            if (find_spike(p[(k + n - 1) % n], p[k], p[(k + 1) % n], pitch, &spike)) {
+            if (find_spike(p[(k + n - 1) % n], p[k], p[(k + 1) % n], pitch, outside, &spike)) {
                 dt_lines_point(out, spike);
                 dt_lines_point(out, p[k]);
             }
@@ -148,7 +200,7 @@ static gboolean ring_fill(const DtLines *inset, const DtFillStyle *f, DtLines *o
             return FALSE;
         }
         if (f->pitch <= f->tip)
-            append_rings(&next, f->pitch, out);
+            append_rings(&next, &ring, f->pitch, out);
         else
             dt_lines_append_lines(out, &next);
         dt_lines_clear(&ring);
@@ -188,6 +240,30 @@ static gboolean hatch_toned(const DtLines *inset, const DtFillStyle *f, double a
     double pitch = f->pitch;
     return (f->tone || is_solid(f) || toned_pitch(inset, f, angle, &pitch, error)) &&
            hatch_once(inset, f, angle, pitch, out, error);
+}
+
+/* Ways for dt_fill_fastest(), with the line along the edge. */
+static gboolean hatch_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    dt_lines_append_lines(out, piece);
+    return hatch_once(piece, f, f->angle, f->pitch, out, error);
+}
+
+static gboolean ring_way(const DtLines *piece, const DtFillStyle *f, DtLines *out, GError **error)
+{
+    g_auto(DtLines) rings;
+    dt_lines_copy(&rings, piece);
+    if (!ring_fill(piece, f, &rings, error))
+        return FALSE;
+    dt_fill_chain_rings(&rings, f->pitch, out);
+    return TRUE;
+}
+
+/* Lines that stand apart are seen, and so is their direction. */
+static gboolean may_choose(const DtFillStyle *f)
+{
+    return f->hatch == DT_HATCH_FASTEST && f->seconds && is_solid(f) && f->edge &&
+           f->pitch <= f->tip;
 }
 
 static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *out, GError **error)
@@ -247,16 +323,19 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
     dt_lines_init(&centres);
     dt_lines_init(&edge);
     dt_region_simplify(region, FINE, &outline);
-    if (!dt_work_check(error) || !dt_region_inset(&outline, f->tip / 2, &inset, error))
+    if (!dt_work_check(error) ||
+        !(f->within ? dt_region_intersect(&outline, DT_PLANE_NONZERO, f->within, &inset, error)
+                    : dt_region_inset(&outline, f->tip / 2, &inset, error)))
         return FALSE;
     if (f->along && !is_solid(f)) {
         if (!edge_along(&inset, f, &edge, error))
             return FALSE;
         own.coverage = coverage_left(&outline, &edge, f);
-    } else if (f->edge && is_solid(f)) {
+    } else if (f->edge && is_solid(f) && !may_choose(f)) {
         dt_lines_append_lines(&edge, &inset);
     }
-    if ((f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
+    if (may_choose(f) ? !dt_fill_fastest(&inset, f, hatch_way, ring_way, &lines, error)
+                      : (f->tone || f->coverage > 0) && !fill_inset(&inset, f, &lines, error))
         return FALSE;
     if (!f->thin_bare && !dt_centre_lines(&outline, &inset, f->tip / 2, &centres, error))
         return FALSE;

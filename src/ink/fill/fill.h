@@ -14,9 +14,15 @@ typedef struct {
     const DtLines
         *along; /* where not NULL, an open hatch has a line along those parts of its edge that
                            * run along these lines, and is thinned to pay for it; coverage 0: only that */
+    const DtLines
+        *within; /* where not NULL, the pen's middle stays in there instead of half a tip inside
+                            * the edge: the hatch goes on beyond parts of the edge */
     gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
     DtToneFunc tone;    /* where not NULL, the coverage from place to place */
     void *tone_user;
+    double spread;        /* of a tone: hatched as by a pen so many times as wide; 0: 1 */
+    DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
+    void *seconds_user;
 } DtFillStyle;
 
 /* Appends the strokes that ink a clean region: where asked for an inset outline, so that the edge is

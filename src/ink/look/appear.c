@@ -30,6 +30,8 @@ struct DtAppear {
     double paper_light[3];
     DtLab paper_lab;
     double (*light)[3]; /* of each pen */
+    double *gain;       /* its n of Yule and Nielsen */
+    double (*over)[3];  /* of each two pens: light of both inks */
     DtLab *lab;         /* the same */
     double (*share)[LEVELS]
                    [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
@@ -37,16 +39,11 @@ struct DtAppear {
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };
 
-static double linear(double v)
-{
-    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
-}
-
 static void light_of(DtColour c, double out[3])
 {
-    out[0] = linear(c.r);
-    out[1] = linear(c.g);
-    out[2] = linear(c.b);
+    out[0] = dt_colour_linear(c.r);
+    out[1] = dt_colour_linear(c.g);
+    out[2] = dt_colour_linear(c.b);
 }
 
 /* What lines of width w, a period apart, blurred, cover at x from the middle of one. */
@@ -61,10 +58,12 @@ static double blurred_share(double x, double w, double period, double sigma)
     return MIN(sum, 1);
 }
 
-static void mix_light(const double *paper, const double *ink, double share, double *out)
+/* After Murray and Davies, and Yule and Nielsen where n > 1. */
+static void mix_light(const double *paper, const double *ink, double share, double n, double *out)
 {
     for (int c = 0; c < 3; c++)
-        out[c] = paper[c] * (1 - share) + ink[c] * share;
+        out[c] = n == 1 ? paper[c] * (1 - share) + ink[c] * share
+                        : pow(pow(paper[c], 1 / n) * (1 - share) + pow(ink[c], 1 / n) * share, n);
 }
 
 static DtLab lab_of(const double *light)
@@ -84,9 +83,28 @@ static void make_tables(DtAppear *a, size_t pen)
                                ? 1
                                : blurred_share(at * period / 2, tip, period, near ? NEAR : FAR);
             double light[3];
-            mix_light(a->paper_light, a->light[pen], share, light);
+            mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
             a->share[pen][k][i] = share;
             a->seen[pen][k][i] = lab_of(light);
+        }
+}
+
+/* Measured, or multiplied. */
+static void measure_overprints(DtAppear *a)
+{
+    const size_t n = a->rack->n;
+    for (size_t p = 0; p < n; p++)
+        for (size_t q = 0; q < n; q++) {
+            double *both = a->over[p * n + q];
+            DtColour measured;
+            if (p != q && dt_rack_overprint(a->rack, p, q, &measured)) {
+                light_of(measured, both);
+                continue;
+            }
+            for (int c = 0; c < 3; c++) {
+                const double paper = a->paper_light[c];
+                both[c] = a->light[p][c] * (paper > 0 ? MIN(a->light[q][c] / paper, 1) : 1);
+            }
         }
 }
 
@@ -99,13 +117,17 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     a->paper_lab = lab_of(a->paper_light);
     a->light = g_malloc0(rack->n * sizeof *a->light);
     a->lab = g_new(DtLab, rack->n);
+    a->gain = g_new(double, rack->n);
+    a->over = g_malloc0(rack->n * rack->n * sizeof *a->over);
     a->share = g_malloc0(rack->n * sizeof *a->share);
     a->seen = g_malloc0(rack->n * sizeof *a->seen);
     for (size_t i = 0; i < rack->n; i++) {
         light_of(rack->pens[i].colour, a->light[i]);
         a->lab[i] = lab_of(a->light[i]);
+        a->gain[i] = MAX(rack->pens[i].dot_gain, 1);
         make_tables(a, i);
     }
+    measure_overprints(a);
     a->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
     return a;
 }
@@ -116,21 +138,43 @@ void dt_appear_free(DtAppear *a)
         return;
     g_free(a->light);
     g_free(a->lab);
+    g_free(a->gain);
+    g_free(a->over);
     g_free(a->share);
     g_free(a->seen);
     g_hash_table_unref(a->known);
     g_free(a);
 }
 
+/* Neugebauer's equations in the space of Yule and Nielsen, of two pens by their overprint as measured, of more
+ * with all inks multiplied. */
+static double channel_of_two(const DtAppear *a, const int *pen, const double *share, int c)
+{
+    const double n = MAX(a->gain[pen[0]], a->gain[pen[1]]), s = share[0], t = share[1];
+    const double light[4] = {a->paper_light[c], a->light[pen[0]][c], a->light[pen[1]][c],
+                             a->over[(size_t)pen[0] * a->rack->n + (size_t)pen[1]][c]};
+    const double part[4] = {(1 - s) * (1 - t), s * (1 - t), (1 - s) * t, s * t};
+    double sum = 0;
+    for (int i = 0; i < 4; i++)
+        sum += part[i] * (n == 1 ? light[i] : pow(light[i], 1 / n));
+    return n == 1 ? sum : pow(sum, n);
+}
+
 void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *share, size_t n,
                              double light[3])
 {
+    if (n == 2) {
+        for (int c = 0; c < 3; c++)
+            light[c] = channel_of_two(a, pen, share, c);
+        return;
+    }
     memcpy(light, a->paper_light, sizeof a->paper_light);
-    for (size_t i = 0; i < n; i++)
-        for (int c = 0; c < 3; c++) {
-            double paper = a->paper_light[c], through = paper > 0 ? a->light[pen[i]][c] / paper : 1;
-            light[c] *= 1 - share[i] * (1 - MIN(through, 1));
-        }
+    for (size_t i = 0; i < n; i++) {
+        double alone[3];
+        mix_light(a->paper_light, a->light[pen[i]], share[i], a->gain[pen[i]], alone);
+        for (int c = 0; c < 3; c++)
+            light[c] *= a->paper_light[c] > 0 ? MIN(alone[c] / a->paper_light[c], 1) : 1;
+    }
 }
 
 /* Light of a place where two pens cover shares independently of one another. */
@@ -144,7 +188,7 @@ void dt_appear_light(const DtAppear *a, DtRecipe r, double light[3])
     if (r.pen[0] < 0)
         memcpy(light, a->paper_light, sizeof a->paper_light);
     else if (r.pen[1] < 0)
-        mix_light(a->paper_light, a->light[r.pen[0]], r.share[0], light);
+        mix_light(a->paper_light, a->light[r.pen[0]], r.share[0], a->gain[r.pen[0]], light);
     else
         two_inks(a, r.pen[0], r.share[0], r.pen[1], r.share[1], light);
 }
@@ -341,5 +385,47 @@ int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink)
         if (dt_appear_thin_difference(a, colour, pen, 1) <
             dt_appear_thin_difference(a, colour, best, 1))
             best = pen;
+    return best;
+}
+
+/* Pens whose a* and b* are this near to the nearest pen's draw the same hue. */
+#define SAME_HUE 15.0
+/* Another pen must look nearer by this much. */
+#define OTHER_PEN 3.0
+
+/* How far a line drawn by a pen looks from one of this light and width, over the width of its ink. */
+static double line_difference(const DtAppear *a, const double *light, double width, int pen)
+{
+    const double tip = a->rack->pens[pen].tip, apart = 1000 * (tip + width);
+    double sum[2] = {0, 0};
+    for (int i = 0; i < NEAR_SAMPLES; i++)
+        for (int far = 0; far < 2; far++) {
+            const double x = (i + 0.5) / NEAR_SAMPLES * tip / 2, sigma = far ? FAR : NEAR;
+            double art[3], ink[3];
+            mix_light(a->paper_light, light, blurred_share(x, width, apart, sigma), 1, art);
+            mix_light(a->paper_light, a->light[pen], blurred_share(x, tip, apart, sigma),
+                      a->gain[pen], ink);
+            sum[far] += dt_colour_difference(lab_of(art), lab_of(ink)) / NEAR_SAMPLES;
+        }
+    return NEAR_COUNTS * sum[0] + (1 - NEAR_COUNTS) * sum[1];
+}
+
+int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest)
+{
+    double light[3];
+    light_of(paint, light);
+    int best = nearest;
+    double least = line_difference(a, light, width, nearest) - OTHER_PEN;
+    for (int pen = 0; pen < (int)a->rack->n; pen++) {
+        const DtLab *own = &a->lab[pen], *near = &a->lab[nearest];
+        if (pen == nearest || hypot(own->a - near->a, own->b - near->b) > SAME_HUE ||
+            width >= a->rack->pens[pen].tip)
+            continue;
+        const double d = line_difference(a, light, width, pen);
+        if (d < least) {
+            least = d;
+            best = pen;
+        }
+    }
     return best;
 }

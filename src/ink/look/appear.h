@@ -60,3 +60,8 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits limits);
 double dt_appear_thin_difference(const DtAppear *a, DtLab colour, int pen, double share);
 /* The nearest pen so, dense; -1 where the paper is nearer than any, unless `ink` asks for a pen. */
 int dt_appear_choose_thin(const DtAppear *a, DtLab colour, gboolean ink);
+
+/* The pen for a line of this paint and width, mm, that is thinner than the tip of `nearest`, the nearest pen by
+ * colour: drawn at the tip's width it would look darker than it is. Another pen of about the same hue and
+ * chroma is taken where the eye, which blurs both, finds it much nearer. */
+int dt_appear_choose_line(const DtAppear *a, DtColour paint, double width, int nearest);

@@ -470,6 +470,22 @@ static gboolean lay_regions(Compose *c, const int *place_of, GError **error)
     return TRUE;
 }
 
+/* All places whose paints change, as one region. */
+static gboolean join_tones(Compose *c, GError **error)
+{
+    g_auto(DtLines) all;
+    unsigned n = 0;
+    dt_lines_init(&all);
+    for (guint i = 0; i < c->t->inks->len; i++) {
+        const DtInkPlace *place = dt_trace_place(c->t, i);
+        if (place->separation) {
+            dt_lines_append_lines(&all, &place->only);
+            n++;
+        }
+    }
+    return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
+}
+
 static gboolean lay_parts(Compose *c, int *place_of, GError **error)
 {
     for (int i = 0; i < (int)c->areas->len; i++) {
@@ -484,7 +500,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
             place->separation = g_steal_pointer(&p->separation);
         place->picture = p->picture;
     }
-    return lay_regions(c, place_of, error);
+    return lay_regions(c, place_of, error) && join_tones(c, error);
 }
 
 /* Edges -------------------------------------------------------------------------------------- */

@@ -32,13 +32,16 @@ static DtFillStyle style_for(const DtTrace *t, int pen, double angle, double cov
     double tip = t->rack->pens[pen].tip;
     return (DtFillStyle){.hatch = t->o->hatch,
                          .angle = angle,
-                         .pitch = t->o->pitch > 0 ? t->o->pitch : tip,
+                         .pitch = (t->o->pitch > 0 ? t->o->pitch : tip) *
+                                  (coverage < 1 ? 1 : t->o->spread),
                          .tip = tip,
                          .pen = (unsigned)pen,
                          .shape = -1,
                          .edge = t->o->edge,
-                         .coverage = coverage,
-                         .thin_bare = coverage < 1};
+                         .coverage = coverage < 1 ? coverage / t->o->spread : 1,
+                         .thin_bare = coverage < 1,
+                         .seconds = t->o->seconds,
+                         .seconds_user = t->o->seconds_user};
 }
 
 static void append(const DtLines *l, DtInkKind kind, int pen, DtStrokes *out)
@@ -71,12 +74,28 @@ static double crossed_first(DtPoint at, void *user)
     return second >= 1 ? 1 : 1 - (1 - all) / (1 - second);
 }
 
+/* Where the middle of a pen that draws tones may go: what changes from place to place is often cut into
+ * parts by layers over it, and no seam is to be seen between them. */
+static gboolean tones_inset(DtTrace *t, double tip, const DtLines **out, GError **error)
+{
+    *out = t->tones.n > 0 ? &t->tones_inset : NULL;
+    if (t->tones.n == 0 || t->tones_tip == tip)
+        return TRUE;
+    dt_lines_clear(&t->tones_inset);
+    t->tones_tip = tip;
+    return dt_region_inset(&t->tones, tip / 2, &t->tones_inset, error);
+}
+
 static gboolean hatch_tone(DtTrace *t, Tone *tone, int pen, DtToneFunc share, double angle,
                            const DtLines *region, GError **error)
 {
     DtFillStyle f = style_for(t, pen, angle, 0);
     f.tone = share;
     f.tone_user = tone;
+    f.spread = t->o->spread;
+    f.pitch *= f.spread;
+    if (!tones_inset(t, f.tip, &f.within, error))
+        return FALSE;
     return dt_fill_area(region, &f, t->out, error);
 }
 
@@ -87,7 +106,7 @@ enum { ROUNDS = 24 };
 
 static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse use)
 {
-    double tip = t->rack->pens[pen].tip;
+    double tip = t->rack->pens[pen].tip * t->o->spread;
     size_t n = dt_stipple_count(g, tip, use);
     if (t->o->points > 0)
         n = MIN(n, t->o->points);
@@ -103,20 +122,23 @@ static void draw_points(DtTrace *t, const DtShareGrid *g, int pen, DtPointsUse u
 static gboolean draw_from_grid(DtTrace *t, Tone *tone, int pen, double angle, const DtLines *region,
                                GError **error)
 {
-    double tip = t->rack->pens[pen].tip;
+    const double tip = t->rack->pens[pen].tip, wide = tip * t->o->spread;
     g_auto(DtLines) inset, lines;
     g_auto(DtShareGrid) g = {0};
     dt_lines_init(&inset);
     dt_lines_init(&lines);
-    if (!dt_region_inset(region, tip / 2, &inset, error))
+    const DtLines *within;
+    if (!tones_inset(t, tip, &within, error) ||
+        !(within ? dt_region_intersect(region, DT_PLANE_NONZERO, within, &inset, error)
+                 : dt_region_inset(region, tip / 2, &inset, error)))
         return FALSE;
-    dt_share_grid_make(&inset, share_at, tone, tip * GRID_TIPS, GRID_MOST, &g);
+    dt_share_grid_make(&inset, share_at, tone, wide * GRID_TIPS, GRID_MOST, &g);
     if (t->o->picture == DT_PICTURE_STIPPLE || t->o->picture == DT_PICTURE_TOUR)
         draw_points(t, &g, pen, t->o->picture == DT_PICTURE_TOUR ? DT_POINTS_TOUR : DT_POINTS_DOTS);
     else if (t->o->picture == DT_PICTURE_FLOW)
-        dt_flow_lines(&g, tip, angle, &lines);
+        dt_flow_lines(&g, wide, angle, &lines);
     else
-        dt_contour_lines(&g, tip, &lines);
+        dt_contour_lines(&g, wide, &lines);
     append(&lines, DT_INK_FILL, pen, t->out);
     return dt_work_check(error);
 }

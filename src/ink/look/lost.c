@@ -1,5 +1,7 @@
-/* lost: how much of the drawing's lines is covered by the ink of darker pens. */
+/* lost: how lines lie to other ink: what darker pens cover of them, and which lie free on the paper. */
 #include "ink/trace.h"
+
+#include "drawtrue/work.h"
 
 #include <math.h>
 
@@ -12,9 +14,11 @@
 typedef struct {
     DtPoint a, b;
     uint16_t pen;
+    size_t stroke;
 } Stretch;
 
 typedef struct {
+    const DtStrokes *all;
     GHashTable *cells; /* cell -> GArray of Stretch */
     double widest;
 } Ink;
@@ -69,7 +73,8 @@ static void each_stretch(const DtStrokes *all, size_t i, double most,
 
 static void take_ink(DtPoint a, DtPoint b, const DtStroke *s, void *user)
 {
-    add_stretch(user, (Stretch){a, b, s->pen});
+    Ink *ink = user;
+    add_stretch(ink, (Stretch){a, b, s->pen, (size_t)(s - ink->all->strokes)});
 }
 
 typedef struct {
@@ -116,7 +121,7 @@ double dt_look_lost_mm(const DtTrace *t)
     }
     if (!lines || !fields || t->rack->n < 2)
         return 0;
-    Ink ink = {g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), 0};
+    Ink ink = {t->out, g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), 0};
     g_autofree double *lightness = g_new(double, t->rack->n);
     for (size_t i = 0; i < t->rack->n; i++) {
         lightness[i] = dt_colour_lab(t->rack->pens[i].colour).l;
@@ -131,4 +136,104 @@ double dt_look_lost_mm(const DtTrace *t)
             each_stretch(t->out, i, STEP, count_step, &c);
     g_hash_table_unref(ink.cells);
     return c.lost;
+}
+
+/* Lighter lines ------------------------------------------------------------------------------ */
+
+/* A line is free where other ink, measured between the edges of both, is no nearer than so many tips. */
+#define FREE_TIPS 0.75
+/* All but this share of a line that takes a lighter pen is free. */
+#define LEAST_FREE 0.85
+/* In drawings of more points nobody looks for lines that lie free. */
+enum { MOST_POINTS = 400000 };
+
+typedef struct {
+    const DtTrace *t;
+    const Ink *ink;
+    double free_mm, all_mm;
+} Freedom;
+
+static void count_free(DtPoint a, DtPoint b, const DtStroke *s, void *user)
+{
+    Freedom *f = user;
+    const DtPen *pens = f->t->rack->pens;
+    const size_t own = (size_t)(s - f->t->out->strokes);
+    const DtPoint at = dt_point_lerp(a, b, 0.5);
+    const double reach = (0.5 + FREE_TIPS) * pens[s->pen].tip, mm = dt_point_distance(a, b);
+    g_autofree gint64 *key = cell_key((int)floor(at.x / CELL), (int)floor(at.y / CELL));
+    const GArray *cell = g_hash_table_lookup(f->ink->cells, key);
+    f->all_mm += mm;
+    for (guint i = 0; cell && i < cell->len; i++) {
+        const Stretch *o = &g_array_index(cell, Stretch, i);
+        if (o->stroke != own &&
+            dt_point_segment_distance(at, o->a, o->b) < reach + pens[o->pen].tip / 2)
+            return;
+    }
+    f->free_mm += mm;
+}
+
+/* The pen that a stroke should have, which may be its own. */
+static int lighter_pen(const DtTrace *t, size_t i)
+{
+    const DtStroke *s = &t->out->strokes[i];
+    if (s->kind != DT_INK_OUTLINE || s->shape < 0)
+        return s->pen;
+    const DtShape *shape = &t->d->shapes[s->shape];
+    const DtColour paint = shape->stroke.paint.colour;
+    const double width = dt_art_stroke_width_mm(&shape->stroke);
+    if (shape->stroke.paint.kind != DT_PAINT_FLAT || !(width > 0) ||
+        width >= t->rack->pens[s->pen].tip || dt_pens_asked(t->pens, shape) >= 0 ||
+        dt_pens_ruled(t->pens, paint) >= 0)
+        return s->pen;
+    return dt_appear_choose_line(t->appear, dt_colour_over(paint, t->o->paper), width, s->pen);
+}
+
+static void lighten(DtTrace *t, size_t i, int pen)
+{
+    DtStroke *s = &t->out->strokes[i];
+    const DtShape *shape = &t->d->shapes[s->shape];
+    const DtColour paint = dt_colour_over(shape->stroke.paint.colour, t->o->paper);
+    const double area = dt_strokes_length(t->out, i) * dt_art_stroke_width_mm(&shape->stroke);
+    for (int way = 0; way < 2; way++) {
+        const int drawn_by = way ? pen : s->pen;
+        dt_pens_record(t->pens, (DtInkMatch){.colour = paint,
+                                             .pen = drawn_by,
+                                             .across = -1,
+                                             .coverage = 1,
+                                             .area_mm2 = way ? area : -area,
+                                             .distance = dt_ink_colour_distance(
+                                                 paint, t->rack->pens[drawn_by].colour)});
+    }
+    s->pen = (uint16_t)pen;
+}
+
+void dt_look_lighten_lines(DtTrace *t)
+{
+    const size_t n = t->out->n;
+    if (t->rack->n < 2 || t->out->n_pts > MOST_POINTS)
+        return;
+    g_autofree int *pen = g_new(int, n + 1);
+    gboolean any = FALSE;
+    for (size_t i = t->first; i < n; i++) {
+        pen[i] = lighter_pen(t, i);
+        any |= pen[i] != t->out->strokes[i].pen;
+    }
+    if (!any)
+        return;
+    Ink ink = {t->out, g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, free_array), 0};
+    for (size_t i = 0; i < t->rack->n; i++)
+        ink.widest = MAX(ink.widest, (2 + 2 * FREE_TIPS) * t->rack->pens[i].tip);
+    for (size_t i = t->first; i < n; i++)
+        each_stretch(t->out, i, CELL, take_ink, &ink);
+    g_autofree gboolean *frees = g_new0(gboolean, n + 1);
+    for (size_t i = t->first; i < n && !dt_work_stopped(); i++) {
+        Freedom f = {t, &ink, 0, 0};
+        if (pen[i] != t->out->strokes[i].pen)
+            each_stretch(t->out, i, STEP, count_free, &f);
+        frees[i] = f.all_mm > 0 && f.free_mm >= LEAST_FREE * f.all_mm;
+    }
+    g_hash_table_unref(ink.cells);
+    for (size_t i = t->first; i < n; i++)
+        if (frees[i])
+            lighten(t, i, pen[i]);
 }

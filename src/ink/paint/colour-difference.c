@@ -3,14 +3,15 @@
 
 #include <math.h>
 
-static double linear(double v)
+double dt_colour_linear(double v)
 {
     return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
 }
 
 double dt_colour_luminance(DtColour c)
 {
-    return 0.2126729 * linear(c.r) + 0.7151522 * linear(c.g) + 0.0721750 * linear(c.b);
+    return 0.2126729 * dt_colour_linear(c.r) + 0.7151522 * dt_colour_linear(c.g) +
+           0.0721750 * dt_colour_linear(c.b);
 }
 
 static double lab_f(double t)
@@ -20,7 +21,8 @@ static double lab_f(double t)
 
 DtLab dt_colour_lab(DtColour c)
 {
-    return dt_colour_lab_linear(linear(c.r), linear(c.g), linear(c.b));
+    return dt_colour_lab_linear(dt_colour_linear(c.r), dt_colour_linear(c.g),
+                                dt_colour_linear(c.b));
 }
 
 DtLab dt_colour_lab_linear(double r, double g, double b)

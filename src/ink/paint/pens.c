@@ -31,10 +31,11 @@ struct DtPens {
     const DtInkOptions *o;
     DtColour paper;
     DtLab paper_lab, *pen_lab;
-    GHashTable *known; /* packed colour and forced pen -> index + 1 into matches */
-    GArray *matches;   /* DtInkMatch: of colours that look alike and have one pen, the first */
-    GArray *labs;      /* DtLab, of each match */
-    uint32_t *answers; /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
+    GHashTable *known;   /* packed colour and forced pen -> index + 1 into matches */
+    GArray *matches;     /* DtInkMatch: of colours that look alike and have one pen, the first */
+    GArray *labs;        /* DtLab, of each match */
+    gboolean taken_back; /* what a pen was recorded to draw went to another */
+    uint32_t *answers;   /* whether colours look like the paper: 1 + 2 * key + answer, 0 for none */
 };
 
 DtPens *dt_pens_new(const DtDrawing *d, const DtRack *rack, const DtInkOptions *o)
@@ -278,6 +279,7 @@ void dt_pens_record(DtPens *p, DtInkMatch m)
     for (size_t i = 1; i < p->rack->n; i++)
         m.before = MIN(m.before, dt_colour_difference(lab, p->pen_lab[i]));
     double area = m.area_mm2;
+    p->taken_back |= area < 0;
     m.area_mm2 = 0;
     guint i = add_match(p, m);
     g_array_index(p->matches, DtInkMatch, i).area_mm2 += area;
@@ -285,8 +287,13 @@ void dt_pens_record(DtPens *p, DtInkMatch m)
 
 void dt_pens_report(const DtPens *p, DtInkReport *r)
 {
-    r->n = p->matches->len;
-    r->matches = g_memdup2(p->matches->data, r->n * sizeof *r->matches);
+    r->matches = g_new(DtInkMatch, p->matches->len + 1);
+    r->n = 0;
+    for (guint i = 0; i < p->matches->len; i++) {
+        const DtInkMatch *m = &g_array_index(p->matches, DtInkMatch, i);
+        if (m->area_mm2 > 1e-9 || !p->taken_back)
+            r->matches[r->n++] = *m;
+    }
 }
 
 static char *count_note(size_t n, const char *noun)
@@ -305,6 +312,10 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
         return count_note(r->dense_gradients, "gradient");
     if (r->dense_pictures > 0 && i-- == 0)
         return count_note(r->dense_pictures, "picture");
+    if (r->faint > 0 && i-- == 0)
+        return g_strdup_printf(
+            "%zu translucent paint%s or overlap%s of such hide%s too little to be drawn", r->faint,
+            r->faint == 1 ? "" : "s", r->faint == 1 ? "" : "s", r->faint == 1 ? "s" : "");
     return NULL;
 }
 

@@ -24,6 +24,6 @@ int dt_pens_choose_tone(DtPens *p, DtColour c, int asked, double area_mm2, doubl
 /* Whether a colour, laid over the paper, cannot be told from it, and no pen comes nearer. */
 gboolean dt_pens_looks_like_paper(DtPens *p, DtColour c);
 /* Puts down what was chosen elsewhere; `before` is filled in, and its area is added to that of a match
- * that looks alike. */
+ * that looks alike. A negative area takes back what another pen is to draw after all. */
 void dt_pens_record(DtPens *p, DtInkMatch m);
 void dt_pens_report(const DtPens *p, DtInkReport *r);

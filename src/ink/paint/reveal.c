@@ -103,14 +103,18 @@ gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtThreshold *out, GErr
 static DtFillStyle style_of(const DtTrace *t, const DtInk *ink, int shape)
 {
     const DtPen *pen = &t->rack->pens[ink->pen];
-    return (DtFillStyle){.hatch = t->o->hatch,
-                         .angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE,
-                         .pitch = t->o->pitch > 0 ? t->o->pitch : pen->tip,
-                         .tip = pen->tip,
-                         .pen = (unsigned)ink->pen,
-                         .shape = shape,
-                         .edge = t->o->edge,
-                         .coverage = (double)ink->level / DT_TRACE_LEVELS};
+    const gboolean open = ink->level < DT_TRACE_LEVELS;
+    return (DtFillStyle){
+        .hatch = t->o->hatch,
+        .angle = t->o->angle + ink->turn * DT_LOOK_TURN_ANGLE,
+        .pitch = (t->o->pitch > 0 ? t->o->pitch : pen->tip) * (open ? 1 : t->o->spread),
+        .tip = pen->tip,
+        .pen = (unsigned)ink->pen,
+        .shape = shape,
+        .edge = t->o->edge,
+        .coverage = (double)ink->level / DT_TRACE_LEVELS / (open ? t->o->spread : 1),
+        .seconds = t->o->seconds,
+        .seconds_user = t->o->seconds_user};
 }
 
 gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape, GError **error)
@@ -119,6 +123,10 @@ gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape
     Look look = {t->layers, ink.label, t->rack->pens[ink.pen].colour, t->o->paper};
     f.tone = ink.label >= 0 ? coverage_at : NULL;
     f.tone_user = &look;
+    if (f.tone) {
+        f.spread = t->o->spread;
+        f.pitch = (t->o->pitch > 0 ? t->o->pitch : f.tip) * f.spread;
+    }
     if (t->o->fill)
         return dt_fill_area(region, &f, t->out, error);
     for (size_t i = 0; i < region->n; i++)
@@ -130,8 +138,12 @@ gboolean dt_trace_region(DtTrace *t, const DtLines *region, DtInk ink, int shape
 /* Lays a region of one look beside the others of its ink. */
 static gboolean reveal_as(DtTrace *t, DtSeen seen, int label, const DtLines *region, GError **error)
 {
-    if (region->n == 0 || (!t->o->tone && seen.pen < 0 && seen.colour.alpha < DT_PAINT_LAYER_SOLID))
+    if (region->n == 0)
         return TRUE;
+    if (!t->o->tone && seen.pen < 0 && seen.colour.alpha < DT_PAINT_LAYER_SOLID) {
+        t->faint++;
+        return TRUE;
+    }
     int i = dt_trace_ink_number(t, dt_trace_choose(t, seen, label, dt_region_area(region)));
     return i < 0 || dt_trace_lay_region(t, i, region, error);
 }

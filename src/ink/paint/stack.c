@@ -10,6 +10,9 @@
 #define LEAST_POINTS 500
 #define MOST_POINTS 64000
 #define GROUPS 6
+/* Lines above all areas are seen whole. Where they have more points than this they are not looked at
+ * together, which would split each where it crosses another. */
+#define MANY_POINTS 20000
 
 /* A flat group: disjoint regions by label, and the visible lines on top of them. */
 typedef struct {
@@ -27,7 +30,10 @@ struct DtStack {
     GArray *owners;   /* int: of the plane's lines */
     GArray *overlays; /* int: the same */
     DtStackOverlap overlaps;
-    GArray *flats; /* Flat, from the bottom up */
+    GArray *flats;        /* Flat, from the bottom up */
+    DtLines above;        /* lines since the last area, which are in no group yet */
+    GArray *above_owners; /* int */
+    GArray *above_ends;   /* guint: of the lines that came together */
 };
 
 static void flat_init(Flat *f, int level)
@@ -71,6 +77,9 @@ DtStack *dt_stack_new(const DtStackOverlap *overlaps)
     s->owners = g_array_new(FALSE, FALSE, sizeof(int));
     s->overlays = g_array_new(FALSE, FALSE, sizeof(int));
     s->flats = g_array_new(FALSE, FALSE, sizeof(Flat));
+    dt_lines_init(&s->above);
+    s->above_owners = g_array_new(FALSE, FALSE, sizeof(int));
+    s->above_ends = g_array_new(FALSE, FALSE, sizeof(guint));
     return s;
 }
 
@@ -84,6 +93,9 @@ void dt_stack_free(DtStack *s)
     for (guint i = 0; i < s->flats->len; i++)
         flat_clear(flat_at(s, i));
     g_array_free(s->flats, TRUE);
+    dt_lines_clear(&s->above);
+    g_array_free(s->above_owners, TRUE);
+    g_array_free(s->above_ends, TRUE);
     g_free(s);
 }
 
@@ -205,25 +217,61 @@ static gboolean tidy(DtStack *s, GError **error)
     }
 }
 
+/* The lines since the last area go into the group. */
+static gboolean lay_above(DtStack *s, GError **error)
+{
+    size_t i = 0;
+    for (guint k = 0; k < s->above_ends->len; k++) {
+        for (; i < g_array_index(s->above_ends, guint, k); i++)
+            lay_line(s, g_array_index(s->above_owners, int, i), 0, &s->above, i);
+        if (!tidy(s, error))
+            return FALSE;
+    }
+    dt_lines_clear(&s->above);
+    g_array_set_size(s->above_owners, 0);
+    g_array_set_size(s->above_ends, 0);
+    return TRUE;
+}
+
 gboolean dt_stack_add_area(DtStack *s, int label, const DtLines *rings, DtPlaneRule rule,
                            GError **error)
 {
+    if (!lay_above(s, error))
+        return FALSE;
     lay_area(s, label, rings, rule);
     return tidy(s, error);
 }
 
 gboolean dt_stack_add_lines(DtStack *s, int owner, const DtLines *lines, GError **error)
 {
+    dt_lines_append_lines(&s->above, lines);
     for (size_t i = 0; i < lines->n; i++)
-        lay_line(s, owner, 0, lines, i);
-    return tidy(s, error);
+        g_array_append_val(s->above_owners, owner);
+    const guint end = s->above_owners->len;
+    g_array_append_val(s->above_ends, end);
+    return dt_work_check(error);
+}
+
+static void pass_above(DtStack *s)
+{
+    Flat *f = flat_at(s, 0);
+    const int none = 0;
+    dt_lines_append_lines(&f->lines, &s->above);
+    g_array_append_vals(f->owners, s->above_owners->data, s->above_owners->len);
+    for (guint i = 0; i < s->above_owners->len; i++)
+        g_array_append_val(f->overlays, none);
+    dt_lines_clear(&s->above);
 }
 
 gboolean dt_stack_finish(DtStack *s, GError **error)
 {
-    if (!end_group(s, 0, error))
+    const gboolean pass = s->above.n_pts > MANY_POINTS;
+    if ((!pass && !lay_above(s, error)) || !end_group(s, 0, error) ||
+        (s->flats->len > 1 && !merge(s, 0, error)))
         return FALSE;
-    return s->flats->len == 1 || merge(s, 0, error);
+    if (pass)
+        pass_above(s);
+    return TRUE;
 }
 
 const DtLines *dt_stack_region(const DtStack *s, int label)

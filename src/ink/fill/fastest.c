@@ -1,0 +1,273 @@
+/* fastest: kind and direction of the hatch, field by field. */
+#include "ink/fill/fastest.h"
+
+#include "drawtrue/work.h"
+#include "ink/look/parts.h"
+
+#include <math.h>
+#include <string.h>
+
+/* Pieces of more points than this are hatched in the usual direction: what a better one gains at their ends
+ * is little of their time. */
+enum { MOST_POINTS = 20000 };
+/* Pieces smaller than so many squares of the tip that are not long either take a handful of short lines,
+ * whichever way: they are hatched in the usual direction. */
+#define SMALL_TIPS 9.0
+#define COMPACT 20.0
+/* Another way must gain this share of the time. */
+#define WORTH 0.01
+/* Rings up to so many pitches apart are joined. */
+#define BESIDE 1.25
+/* A piece whose extents differ by less than this has no long side. */
+#define ROUND 1.15
+
+/* Rings into one another --------------------------------------------------------------------- */
+
+typedef struct {
+    DtBox box;
+    gboolean used;
+} Ring;
+
+/* A place on a ring: between point i and the next. */
+typedef struct {
+    size_t i;
+    DtPoint at;
+    double distance;
+} Place;
+
+static Place nearest_on(const DtLines *l, size_t ring, DtPoint p)
+{
+    const DtPoint *q = dt_lines_at(l, ring);
+    const size_t n = dt_lines_count(l, ring);
+    Place best = {0, q[0], G_MAXDOUBLE};
+    for (size_t i = 0; i < n; i++) {
+        const DtPoint a = q[i], d = dt_point_sub(q[(i + 1) % n], a);
+        const double length2 = dt_point_dot(d, d);
+        const double f =
+            length2 > 0 ? CLAMP(dt_point_dot(dt_point_sub(p, a), d) / length2, 0, 1) : 0;
+        const DtPoint at = dt_point_add(a, dt_point_scale(d, f));
+        const double away = dt_point_distance(at, p);
+        if (away < best.distance)
+            best = (Place){i, at, away};
+    }
+    return best;
+}
+
+/* Once round a ring from a place on it, and back there. */
+static void go_round(const DtLines *l, size_t ring, Place from, DtLines *out)
+{
+    const DtPoint *q = dt_lines_at(l, ring);
+    const size_t n = dt_lines_count(l, ring);
+    dt_lines_point(out, from.at);
+    for (size_t k = 1; k <= n; k++) {
+        const DtPoint next = q[(from.i + k) % n];
+        if (dt_point_distance(next, out->pts[out->n_pts - 1]) > 0)
+            dt_lines_point(out, next);
+    }
+    if (dt_point_distance(from.at, out->pts[out->n_pts - 1]) > 0)
+        dt_lines_point(out, from.at);
+}
+
+/* The nearest unused ring beside a place. */
+static gboolean find_beside(const DtLines *l, const Ring *rings, DtPoint at, double reach,
+                            size_t *ring, Place *place)
+{
+    double least = reach;
+    gboolean found = FALSE;
+    for (size_t i = 0; i < l->n; i++) {
+        if (rings[i].used || !dt_box_contains(dt_box_grow(rings[i].box, least), at))
+            continue;
+        const Place p = nearest_on(l, i, at);
+        if (p.distance <= least) {
+            least = p.distance;
+            *ring = i;
+            *place = p;
+            found = TRUE;
+        }
+    }
+    return found;
+}
+
+/* The innermost rings come last: from there one goes outwards, as an outer ring lies beside all of an inner
+ * one, but not the other way round. */
+void dt_fill_chain_rings(const DtLines *l, double pitch, DtLines *out)
+{
+    g_autofree Ring *rings = g_new0(Ring, l->n + 1);
+    for (size_t i = 0; i < l->n; i++) {
+        rings[i].box = DT_BOX_EMPTY;
+        rings[i].used = !l->closed[i] || dt_lines_count(l, i) < 3;
+        for (size_t k = 0; k < dt_lines_count(l, i); k++)
+            rings[i].box = dt_box_add_point(rings[i].box, dt_lines_at(l, i)[k]);
+        if (rings[i].used)
+            dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
+    }
+    for (size_t i = l->n; i-- > 0 && !dt_work_stopped();) {
+        if (rings[i].used)
+            continue;
+        size_t ring = i, next;
+        Place from = {0, dt_lines_at(l, i)[0], 0}, to;
+        rings[ring].used = TRUE;
+        if (!find_beside(l, rings, from.at, BESIDE * pitch, &next, &to)) {
+            dt_lines_append(out, dt_lines_at(l, i), dt_lines_count(l, i), TRUE);
+            continue;
+        }
+        dt_lines_begin(out);
+        go_round(l, ring, from, out);
+        do {
+            rings[next].used = TRUE;
+            go_round(l, next, to, out);
+        } while (find_beside(l, rings, to.at, BESIDE * pitch, &next, &to));
+    }
+}
+
+/* Choosing ----------------------------------------------------------------------------------- */
+
+/* The direction of a piece's longest extent, by the second moments of its outline; FALSE where it has none. */
+static gboolean long_side(const DtLines *piece, double *angle)
+{
+    double length = 0, x = 0, y = 0, xx = 0, yy = 0, xy = 0;
+    for (size_t r = 0; r < piece->n; r++) {
+        const DtPoint *p = dt_lines_at(piece, r);
+        const size_t n = dt_lines_count(piece, r);
+        for (size_t i = 0; i < n; i++) {
+            const DtPoint m = dt_point_lerp(p[i], p[(i + 1) % n], 0.5);
+            const double w = dt_point_distance(p[i], p[(i + 1) % n]);
+            length += w;
+            x += w * m.x, y += w * m.y;
+            xx += w * m.x * m.x, yy += w * m.y * m.y, xy += w * m.x * m.y;
+        }
+    }
+    if (!(length > 0))
+        return FALSE;
+    xx = xx / length - x * x / length / length;
+    yy = yy / length - y * y / length / length;
+    xy = xy / length - x * y / length / length;
+    const double mean = (xx + yy) / 2, half = hypot((xx - yy) / 2, xy);
+    *angle = atan2(2 * xy, xx - yy) / 2;
+    return mean + half > ROUND * ROUND * MAX(mean - half, 0);
+}
+
+/* The ways that are tried: serpentine lines in the usual direction, in its mirror image, which is as fast,
+ * along either axis, which turns one motion round less often, and along the piece; and rings. */
+typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } Way;
+
+typedef struct {
+    const DtFillStyle *f;
+    DtFillWay hatch, rings;
+} Ways;
+
+static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
+{
+    DtFillStyle turned = *w->f;
+    double along = turned.angle;
+    switch (way) {
+    case MIRRORED:
+        turned.angle = -turned.angle;
+        break;
+    case ALONG_X:
+        turned.angle = 0;
+        break;
+    case ALONG_Y:
+        turned.angle = G_PI / 2;
+        break;
+    case ALONG_PIECE:
+        long_side(piece, &along);
+        turned.angle = along;
+        break;
+    case RINGS:
+        return w->rings(piece, w->f, out, error);
+    case USUAL:
+    case N_WAYS:
+        break;
+    }
+    return w->hatch(piece, &turned, out, error);
+}
+
+/* The fastest of all ways; *out gets its lines. */
+static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *fastest,
+                        GError **error)
+{
+    double least = G_MAXDOUBLE, angle;
+    *fastest = USUAL;
+    for (int way = USUAL; way < N_WAYS; way++) {
+        g_auto(DtLines) lines;
+        dt_lines_init(&lines);
+        if (way == ALONG_PIECE && !long_side(piece, &angle))
+            continue;
+        if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
+            return FALSE;
+        const double seconds = w->f->seconds(&lines, w->f->pen, w->f->seconds_user);
+        if (way > USUAL && !(seconds < (1 - WORTH) * least))
+            continue;
+        const DtLines other = *out;
+        *out = lines;
+        lines = other;
+        least = seconds;
+        *fastest = (Way)way;
+        if (way == USUAL && MAX(out->n_pts, piece->n_pts) > MOST_POINTS)
+            break;
+    }
+    return TRUE;
+}
+
+/* Of pieces that are alike in size and length of edge, what was found. */
+typedef struct {
+    unsigned n, won[N_WAYS];
+} Alike;
+
+static Alike *find_alike(GHashTable *known, const DtPart *part)
+{
+    const double length = dt_lines_total_length(&part->rings), area = MAX(part->area, 1e-6);
+    const guint key = (guint)(100 + lround(2 * log2(area))) << 16 |
+                      (guint)lround(4 * log2(MAX(length * length / area, 1)));
+    Alike *a = g_hash_table_lookup(known, GUINT_TO_POINTER(key));
+    if (!a) {
+        a = g_new0(Alike, 1);
+        g_hash_table_insert(known, GUINT_TO_POINTER(key), a);
+    }
+    return a;
+}
+
+/* The way that nearly all alike took, where so many were tried; N_WAYS where they differ. */
+static Way usual_of(const Alike *a)
+{
+    enum { ENOUGH = 12 };
+    for (int way = 0; way < N_WAYS && a->n >= ENOUGH; way++)
+        if (5 * a->won[way] >= 4 * a->n)
+            return (Way)way;
+    return N_WAYS;
+}
+
+static gboolean is_dot(const DtPart *part, double tip)
+{
+    const double length = dt_lines_total_length(&part->rings);
+    return part->area < SMALL_TIPS * tip * tip && length * length < COMPACT * part->area;
+}
+
+gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
+                         DtFillWay rings, DtLines *out, GError **error)
+{
+    const Ways w = {f, hatch, rings};
+    g_autoptr(GHashTable) known = g_hash_table_new_full(NULL, NULL, NULL, g_free);
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(parts, dt_part_clear);
+    dt_parts_add(parts, 0, inset);
+    for (guint i = 0; i < parts->len; i++) {
+        const DtPart *part = &g_array_index(parts, DtPart, i);
+        Alike *alike = find_alike(known, part);
+        Way way = is_dot(part, f->tip) ? USUAL : usual_of(alike);
+        g_auto(DtLines) lines;
+        dt_lines_init(&lines);
+        if (way < N_WAYS) {
+            if (!draw_way(&w, way, &part->rings, &lines, error))
+                return FALSE;
+        } else {
+            if (!try_all(&w, &part->rings, &lines, &way, error))
+                return FALSE;
+            alike->n++;
+            alike->won[way]++;
+        }
+        dt_lines_append_lines(out, &lines);
+    }
+    return dt_work_check(error);
+}

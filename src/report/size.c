@@ -1,0 +1,146 @@
+/* size: scale and final size of a drawing, cautions, and what a time limit cost. */
+#include "report/size.h"
+
+#include "drawtrue/json.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+/* A drawing enlarged more than this was hardly meant for it: what is small in it becomes coarse. */
+#define MOST_ENLARGED 20.0
+/* Colours that are named. */
+enum { MOST_NAMED = 4 };
+/* Fewer mm^2 of a colour are a detail that nobody misses. */
+#define LEAST_AREA 1.0
+
+static double scale_of(const DtAffine *m)
+{
+    return sqrt(fabs(dt_affine_determinant(*m)));
+}
+
+static gboolean is_turned(const DtAffine *m)
+{
+    return fabs(m->xy) > fabs(m->xx);
+}
+
+/* What is painted of the page. */
+static DtBox painted_box(const DtDrawing *d)
+{
+    DtBox painted = dt_art_box(d), shown = dt_box_intersect(painted, d->view);
+    return dt_box_is_empty(d->view) ? painted : shown;
+}
+
+void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const DtAffine *placed)
+{
+    const double scale = scale_of(placed);
+    const DtBox box = painted_box(d);
+    const gboolean empty = dt_box_is_empty(box);
+    const double w = empty ? 0 : dt_box_width(box), h = empty ? 0 : dt_box_height(box);
+    if (s != NULL)
+        g_string_append_printf(s, "  scale %.3g%s: the drawing is %.1f by %.1f mm on the paper\n",
+                               scale, is_turned(placed) ? ", turned by a quarter" : "", w, h);
+    if (b != NULL) {
+        dt_json_number(b, "scale", scale);
+        dt_json_number(b, "width_mm", w);
+        dt_json_number(b, "height_mm", h);
+    }
+}
+
+static int by_area(const void *pa, const void *pb)
+{
+    const DtInkMatch *a = *(const DtInkMatch *const *)pa, *b = *(const DtInkMatch *const *)pb;
+    if (a->area_mm2 != b->area_mm2)
+        return a->area_mm2 > b->area_mm2 ? -1 : 1;
+    return (a > b) - (a < b);
+}
+
+/* The colours that the ink misses, the largest areas first. */
+static char *far_colours(const DtInkReport *r)
+{
+    g_autofree const DtInkMatch **far = g_new(const DtInkMatch *, r->n + 1);
+    size_t n = 0;
+    double area = 0;
+    for (size_t i = 0; i < r->n; i++)
+        if (r->matches[i].distance > DT_REPORT_FAR_COLOUR && r->matches[i].area_mm2 >= LEAST_AREA) {
+            far[n++] = &r->matches[i];
+            area += r->matches[i].area_mm2;
+        }
+    if (n == 0)
+        return NULL;
+    qsort(far, n, sizeof(const DtInkMatch *), by_area);
+    GString *s = g_string_new(NULL);
+    g_string_append_printf(s, "%zu colour%s no good match among the pens (%.0f mm\302\262):", n,
+                           n == 1 ? " has" : "s have", area);
+    for (size_t i = 0; i < MIN(n, MOST_NAMED); i++)
+        g_string_append_printf(s, "%s #%02lx%02lx%02lx off by %.0f", i ? "," : "",
+                               lround(far[i]->colour.r * 255), lround(far[i]->colour.g * 255),
+                               lround(far[i]->colour.b * 255), far[i]->distance);
+    if (n > MOST_NAMED)
+        g_string_append(s, ", and others");
+    return g_string_free(s, FALSE);
+}
+
+char *dt_report_caution(const DtDrawing *d, const DtAffine *placed, const DtInkReport *colours,
+                        size_t i)
+{
+    const double scale = placed ? scale_of(placed) : 1;
+    if (scale > MOST_ENLARGED && i-- == 0)
+        return g_strdup_printf("caution: enlarged %.0f times, from a page of %.1f by %.1f mm; "
+                               "corners and steps of its outlines may show",
+                               scale, d->width, d->height);
+    char *far = colours && i == 0 ? far_colours(colours) : NULL;
+    if (far == NULL)
+        return NULL;
+    char *text = g_strconcat("caution: ", far, NULL);
+    g_free(far);
+    return text;
+}
+
+/* Time -------------------------------------------------------------------------------------- */
+
+static const char *picture_name(DtPicture p)
+{
+    static const char *const names[] = {
+        [DT_PICTURE_HATCH] = "hatch",     [DT_PICTURE_CROSSED] = "crossed",
+        [DT_PICTURE_CONTOUR] = "contour", [DT_PICTURE_STIPPLE] = "stipple",
+        [DT_PICTURE_TOUR] = "tour",       [DT_PICTURE_FLOW] = "flow"};
+    return names[p];
+}
+
+/* What was given up to stay within the time. */
+static void add_budget(JsonBuilder *b, const DtBudget *budget)
+{
+    json_builder_set_member_name(b, "budget");
+    json_builder_begin_object(b);
+    dt_json_number(b, "asked_s", budget->asked_s);
+    dt_json_number(b, "full_s", budget->full_s);
+    dt_json_number(b, "spread", budget->spread);
+    dt_json_text(b, "picture", budget->picture_changed ? picture_name(budget->picture) : NULL);
+    json_builder_end_object(b);
+}
+
+static void append_budget(GString *s, const DtBudget *budget)
+{
+    g_autofree char *asked = dt_base_duration(budget->asked_s);
+    g_autofree char *full = dt_base_duration(budget->full_s);
+    if (budget->spread <= 1 && !budget->picture_changed) {
+        g_string_append_printf(s, "  within %s as it is, pen changes included\n", asked);
+        return;
+    }
+    g_string_append_printf(s, "  to stay within %s (%s in full, pen changes included):", asked,
+                           full);
+    if (budget->picture_changed)
+        g_string_append_printf(s, " photographs by '--picture %s'%s", picture_name(budget->picture),
+                               budget->spread > 1 ? "," : "");
+    if (budget->spread > 1)
+        g_string_append_printf(s, " hatches %.2f times as open", budget->spread);
+    g_string_append_c(s, '\n');
+}
+
+void dt_report_add_budget(GString *s, JsonBuilder *b, const DtBudget *budget)
+{
+    if (s != NULL)
+        append_budget(s, budget);
+    if (b != NULL)
+        add_budget(b, budget);
+}
