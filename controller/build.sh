@@ -26,6 +26,7 @@ avr() {
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X" ;;
         esac
+        [ "${source##*/}" = step.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \

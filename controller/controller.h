@@ -147,15 +147,20 @@ typedef struct {
     DtBlock block[DT_CONTROLLER_BLOCKS];
 } DtPlanner;
 
-/* A piece of a block in which each axis steps at even intervals, or at intervals that grow or shrink
- * evenly. Counted down by the interrupt while it is under way. Times are 1/65536 microseconds. */
+/* The steps of an axis in a segment: at even intervals, or at intervals that grow or shrink evenly. Times
+ * are 1/65536 microseconds. Counted down by the interrupt while it is under way. */
 typedef struct {
-    uint32_t at[DT_CONTROLLER_AXES];    /* the coming step, from the segment's start */
-    uint32_t gap[DT_CONTROLLER_AXES];   /* from it to the one after */
-    int32_t change[DT_CONTROLLER_AXES]; /* of the gap, from step to step */
-    uint16_t us;                        /* how long the segment takes */
-    uint8_t steps[DT_CONTROLLER_AXES];  /* still to do */
-    uint8_t back;                       /* bit per axis: towards the low end */
+    uint32_t at;    /* the coming step, from the segment's start; DTC_NEVER when none is left */
+    uint32_t gap;   /* from it to the one after */
+    int32_t change; /* of the gap, from step to step */
+    uint8_t steps;  /* still to do */
+} DtSegmentAxis;
+
+/* A piece of a block, some milliseconds long. */
+typedef struct {
+    DtSegmentAxis axis[DT_CONTROLLER_AXES];
+    uint16_t us;      /* how long it takes */
+    uint8_t back;     /* bit per axis: towards the low end */
     uint8_t may_rest; /* the motors may stop at its end, or (DTC_ANYWHERE) within */
 } DtSegment;
 
@@ -175,11 +180,15 @@ typedef struct {
 } DtCutter;
 
 typedef struct {
-    volatile uint8_t head, tail; /* free-running; the segment at the tail is under way */
+    volatile uint8_t head, tail;     /* free-running; the segment at the tail is under way */
+    DtSegment *segment_now;          /* that one */
+    int8_t turn[DT_CONTROLLER_AXES]; /* by which the phase of its motor goes on */
     volatile uint8_t running;
     volatile uint8_t waiting;
     volatile uint8_t ticked; /* some time of a wait has passed */
     uint8_t loose;           /* no coil is on */
+    uint8_t opens;           /* as in DtSettings
+                              */
     int16_t now;             /* of the coming interrupt, microseconds from the segment's start */
     uint16_t clock;          /* of the coming interrupt, microseconds, free-running */
     uint8_t phase[DT_CONTROLLER_AXES];

@@ -162,6 +162,7 @@ void dtc_plan_forget(DtController *c);
 /* Segments: cut.c. --------------------------------------------------------------------------- */
 
 enum { DTC_AT_END = 1, DTC_ANYWHERE = 2 }; /* DtSegment.may_rest */
+#define DTC_NEVER 0x7fffffffu              /* DtSegmentAxis.at */
 
 static inline bool dtc_segments_wait(const DtController *c)
 {

@@ -181,35 +181,41 @@ static uint8_t count_steps(const DtCutter *k, uint8_t axis, float first, float w
     return (uint8_t)least((float)n, (float)(left < UINT8_MAX ? left : UINT8_MAX));
 }
 
+/* The steps between the first and the last one, by their exact times. */
+static void cut_between(DtCutter *k, DtSegmentAxis *a, uint8_t axis, const Piece *p, float first,
+                        float way)
+{
+    float steps = (float)(a->steps - 1), v, last_v;
+    float at = time_us(k, p, first, &v);
+    float last = time_us(k, p, least(first + k->gap[axis] * steps, way), &last_v);
+    float gap = (last - at) / steps;
+    if (a->steps > 2) {
+        float change = k->gap[axis] * 1e6f * (v - last_v) / (most(v * last_v, 1e-6f) * steps);
+        a->change = (int32_t)(change * 65536);
+        gap -= change * (steps - 1) / 2;
+    }
+    a->gap = fixed(gap);
+}
+
 static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Piece *p, float way,
                      bool to_end)
 {
-    float first = ((float)k->done[axis] + k->first[axis]) * k->gap[axis] - k->s - k->s_low;
-    uint8_t n = k->gap[axis] > 0 ? count_steps(k, axis, first, way, to_end) : 0;
-    g->steps[axis] = n;
-    if (n == 0)
+    DtSegmentAxis *a = &g->axis[axis];
+    float v, first = ((float)k->done[axis] + k->first[axis]) * k->gap[axis] - k->s - k->s_low;
+    a->steps = k->gap[axis] > 0 ? count_steps(k, axis, first, way, to_end) : 0;
+    a->at = DTC_NEVER;
+    if (a->steps == 0)
         return;
-    float v, last_v;
-    float at = time_us(k, p, least(most(first, 0), way), &v);
-    g->at[axis] = fixed(least(at + k->owed_us, (float)g->us));
-    g->gap[axis] = 0;
-    g->change[axis] = 0;
-    if (n == 1)
+    first = least(most(first, 0), way);
+    a->at = fixed(least(time_us(k, p, first, &v) + k->owed_us, (float)g->us));
+    a->gap = 0;
+    a->change = 0;
+    if (a->steps == 1)
         return;
-    float span = k->gap[axis] * (float)(n - 1);
-    if (p->change == 0) {
-        g->gap[axis] = fixed(k->gap[axis] * k->us_per_mm);
-        return;
-    }
-    float steps = (float)(n - 1);
-    float last = time_us(k, p, least(most(first, 0) + span, way), &last_v);
-    float gap = (last - at) / steps;
-    if (n > 2) {
-        float change = k->gap[axis] * 1e6f * (v - last_v) / (most(v * last_v, 1e-6f) * steps);
-        g->change[axis] = (int32_t)(change * 65536);
-        gap -= change * (steps - 1) / 2;
-    }
-    g->gap[axis] = fixed(gap);
+    if (p->change == 0)
+        a->gap = fixed(k->gap[axis] * k->us_per_mm);
+    else
+        cut_between(k, a, axis, p, first, way);
 }
 
 static void advance(DtCutter *k, const DtSegment *g, float way)
@@ -218,7 +224,7 @@ static void advance(DtCutter *k, const DtSegment *g, float way)
     k->s_low = low - (s - k->s);
     k->s = s;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        k->done[axis] += g->steps[axis];
+        k->done[axis] += g->axis[axis].steps;
 }
 
 static DtSegment *next_segment(DtController *c)
@@ -242,7 +248,10 @@ static bool hand_over(DtController *c, bool from_rest)
 static void cut_rest(DtController *c)
 {
     DtSegment *g = next_segment(c);
-    g->steps[DTC_X] = g->steps[DTC_Y] = 0;
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
+        g->axis[axis].steps = 0;
+        g->axis[axis].at = DTC_NEVER;
+    }
     g->us = REST_US;
     g->may_rest = DTC_ANYWHERE;
     c->step.head++;
@@ -293,7 +302,8 @@ static void cut_segment(DtController *c, const DtBlock *b, const Piece *p, bool 
     g->may_rest = rest_allowed(b, k->v2, to2);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         cut_axis(k, g, axis, p, way, to_end);
-    if ((g->us || g->steps[DTC_X] || g->steps[DTC_Y]) && !hand_over(c, from_rest))
+    bool empty = g->us == 0 && g->axis[DTC_X].steps == 0 && g->axis[DTC_Y].steps == 0;
+    if (!empty && !hand_over(c, from_rest))
         return;
     k->owed_us = us - (float)g->us;
     advance(k, g, way);

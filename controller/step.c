@@ -1,27 +1,44 @@
 /* step: the timer interrupt: counts segments down and turns the motors. Integers only, and short. */
 #include "core.h"
 
+/* What the interrupt does at each step; a board may put these in line. */
+#ifndef DTC_COILS
+#define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
+#define DTC_CONTACTS(c) (c)->hw->switches((c)->board)
+#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#endif
+
+/* Out of the way of what happens at every step. */
+#define SELDOM __attribute__((noinline))
+
 enum {
-    WAIT_MS = 20,        /* a piece of a wait */
-    TOGETHER_US = 7,     /* steps closer than this are done in one interrupt */
-    SHORTEST_US = 4,     /* to the next interrupt */
-    FARTHEST_US = 12000, /* that the next segment is begun ahead of its time */
-    SURE_STEPS = 64,     /* of a pressed switch, whatever time they took */
-    NONE = INT16_MAX,
+    WAIT_MS = 20,         /* a piece of a wait */
+    TOGETHER_US = 7,      /* steps closer than this are done in one interrupt */
+    SHORTEST_US = 4,      /* to the next interrupt */
+    FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
+    SURE_STEPS = 64,      /* of a pressed switch, whatever time they took */
+    NEVER_US = INT16_MAX, /* of DTC_NEVER */
 };
 
 /* The eight half steps of a four-wire unipolar motor: one and two coils by turns; common practice, no
  * source. */
 static const DTC_FLASH uint8_t half_steps[8] = {1, 3, 2, 6, 4, 12, 8, 9};
 
-static DtSegment *under_way(DtStepper *s)
-{
-    return &s->segment[s->tail & (DT_CONTROLLER_SEGMENTS - 1)];
-}
-
-static int16_t whole_us(uint32_t time)
+static inline int16_t whole_us(uint32_t time)
 {
     return (int16_t)(time >> 16);
+}
+
+/* Begins the segment at the tail. */
+static void begin(DtController *c)
+{
+    DtStepper *s = &c->step;
+    DtSegment *g = &s->segment[s->tail & (DT_CONTROLLER_SEGMENTS - 1)];
+    uint8_t down = g->back ^ c->set->reverse;
+    s->segment_now = g;
+    s->opens = c->set->opens;
+    s->turn[DTC_X] = down & 1 ? -1 : 1;
+    s->turn[DTC_Y] = down & 2 ? -1 : 1;
 }
 
 void dtc_step_reset(DtController *c)
@@ -49,38 +66,46 @@ uint8_t dtc_switches(const DtController *c)
     return (c->hw->switches(c->board) ^ c->set->opens) & 3;
 }
 
-/* Finds the next step, going on to the segment that holds it where that lies near enough. Returns the
- * time to it, 0 where the motors rest. */
-static uint16_t find_next(DtStepper *s)
+/* Goes on from a segment whose steps are done to the next one, where that lies near enough. Returns
+ * whether it did; where not, *next is the time to look again, 0 where the motors rest. */
+static inline bool go_to_next(DtController *c, int16_t *next)
 {
-    DtSegment *g = under_way(s);
-    int16_t next = NONE;
-    for (;;) {
-        for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-            if (g->steps[axis] && whole_us(g->at[axis]) < next)
-                next = whole_us(g->at[axis]);
-        if (next != NONE)
-            break;
-        bool at_end = s->now >= (int16_t)g->us;
-        if ((uint8_t)(s->tail + 1) == s->head) {
-            if (at_end) {
-                if (!g->may_rest)
-                    s->late++;
-                s->tail++;
-                s->running = 0;
-                return 0;
-            }
-            next = (int16_t)g->us;
-            break;
-        }
-        if ((int16_t)g->us - s->now > FARTHEST_US) {
-            next = (int16_t)g->us;
-            break;
-        }
-        s->now = (int16_t)(s->now - (int16_t)g->us);
+    DtStepper *s = &c->step;
+    DtSegment *g = s->segment_now;
+    int16_t end = (int16_t)g->us;
+    *next = end;
+    if ((uint8_t)(s->tail + 1) == s->head) {
+        if (s->now < end)
+            return false;
+        if (!g->may_rest)
+            s->late++;
         s->tail++;
-        g = under_way(s);
+        s->running = 0;
+        *next = 0;
+        return false;
     }
+    if (end - s->now > FARTHEST_US)
+        return false;
+    s->now = (int16_t)(s->now - end);
+    s->tail++;
+    begin(c);
+    return true;
+}
+
+/* Finds the next step. Returns the time to it, 0 where the motors rest. */
+static inline uint16_t find_next(DtController *c)
+{
+    DtStepper *s = &c->step;
+    int16_t next, other;
+    do {
+        const DtSegment *g = s->segment_now;
+        next = whole_us(g->axis[DTC_X].at);
+        other = whole_us(g->axis[DTC_Y].at);
+        if (other < next)
+            next = other;
+    } while (next == NEVER_US && go_to_next(c, &next));
+    if (!s->running)
+        return 0;
     int16_t us = (int16_t)(next - s->now);
     if (us < SHORTEST_US)
         us = SHORTEST_US;
@@ -89,28 +114,30 @@ static uint16_t find_next(DtStepper *s)
     return (uint16_t)us;
 }
 
-static void turn(DtController *c, DtSegment *g, uint8_t axis)
+static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool back)
 {
     DtStepper *s = &c->step;
-    uint8_t bit = (uint8_t)(1u << axis);
-    uint8_t phase = s->phase[axis];
-    phase = (uint8_t)((g->back ^ c->set->reverse) & bit ? phase - 1 : phase + 1) & 7;
+    uint8_t phase = (uint8_t)(s->phase[axis] + (uint8_t)s->turn[axis]) & 7;
     s->phase[axis] = phase;
-    c->hw->coils(c->board, axis, half_steps[phase]);
-    s->position[axis] += g->back & bit ? -1 : 1;
-    g->steps[axis]--;
-    g->at[axis] += g->gap[axis];
-    g->gap[axis] += (uint32_t)g->change[axis];
+    DTC_COILS(c, axis, half_steps[phase]);
+    if (back)
+        s->position[axis]--;
+    else
+        s->position[axis]++;
+    if (--a->steps == 0) {
+        a->at = DTC_NEVER;
+        return;
+    }
+    a->at += a->gap;
+    a->gap += (uint32_t)a->change;
 }
 
 /* Looks at the switches that the due axes move towards, before the coils disturb them. One counts when
  * it was seen pressed twice and for the time of the settings. Returns whether the motors must stop. */
-static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest)
+SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, uint8_t pressed)
 {
     DtStepper *s = &c->step;
-    uint8_t pressed = dtc_switches(c);
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        uint8_t bit = (uint8_t)(1u << axis);
+    for (uint8_t axis = 0, bit = 1; axis < DT_CONTROLLER_AXES; axis++, bit = 2) {
         if (!(due & bit))
             continue;
         if (!(pressed & bit)) {
@@ -149,7 +176,7 @@ void dtc_step_doubt_switches(DtController *c)
     c->hw->unlock(c->board);
 }
 
-static uint16_t wait_on(DtStepper *s)
+SELDOM static uint16_t wait_on(DtStepper *s)
 {
     uint16_t ms = s->wait_ms < WAIT_MS ? (uint16_t)s->wait_ms : WAIT_MS;
     if (ms == 0)
@@ -160,27 +187,31 @@ static uint16_t wait_on(DtStepper *s)
 
 uint16_t dt_controller_timer(DtController *c)
 {
+    c = DTC_ONLY(c);
     DtStepper *s = &c->step;
-    if (s->waiting) {
+    if (!s->running) {
         s->ticked = 1;
-        return wait_on(s);
+        return s->waiting ? wait_on(s) : 0;
     }
-    if (!s->running)
-        return 0;
-    DtSegment *g = under_way(s);
+    DtSegment *g = s->segment_now;
+    DtSegmentAxis *x = &g->axis[DTC_X], *y = &g->axis[DTC_Y];
     int16_t until = (int16_t)(s->now + TOGETHER_US);
-    uint8_t due = 0;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (g->steps[axis] && whole_us(g->at[axis]) <= until)
-            due |= (uint8_t)(1u << axis);
-    if ((due & g->back) && meets_switch(c, due & g->back, g->may_rest)) {
-        s->running = 0;
-        return 0;
+    uint8_t due =
+        (uint8_t)((whole_us(x->at) <= until ? 1 : 0) | (whole_us(y->at) <= until ? 2 : 0));
+    uint8_t back = g->back;
+    if (due & back) {
+        uint8_t pressed = DTC_CONTACTS(c) ^ s->opens;
+        if ((pressed | s->seen[DTC_X] | s->seen[DTC_Y]) &&
+            meets_switch(c, due & back, g->may_rest, pressed)) {
+            s->running = 0;
+            return 0;
+        }
     }
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (due >> axis & 1)
-            turn(c, g, axis);
-    return find_next(s);
+    if (due & 1)
+        turn(c, x, DTC_X, back & 1);
+    if (due & 2)
+        turn(c, y, DTC_Y, back & 2);
+    return find_next(c);
 }
 
 void dtc_step_start(DtController *c)
@@ -194,7 +225,8 @@ void dtc_step_start(DtController *c)
     c->hw->lock(c->board);
     s->now = 0;
     s->running = 1;
-    c->hw->timer(c->board, find_next(s));
+    begin(c);
+    c->hw->timer(c->board, find_next(c));
     c->hw->unlock(c->board);
 }
 

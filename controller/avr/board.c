@@ -1,8 +1,7 @@
 /* board: the controller on an 8-bit chip at 16 MHz. Timer 1 runs freely at two counts a microsecond: its
  * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
-#include "controller.h"
-#include "pins.h"
+#include "inline.h"
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
@@ -19,7 +18,7 @@ enum {
     MOST_STEPS = 20000,
 };
 
-static DtController controller;
+DtController dt_board_controller; /* inline.h tells step.c where it is */
 static volatile uint16_t pulse = 1000 * TICKS;
 static uint16_t rise; /* of the servo pulse under way */
 static volatile uint8_t frames;
@@ -57,10 +56,7 @@ static void send(void *board, char byte)
 static void coils(void *board, uint8_t axis, uint8_t bits)
 {
     (void)board;
-    if (axis == 0)
-        DT_X_PORT = (uint8_t)((DT_X_PORT & ~(15 << DT_X_SHIFT)) | bits << DT_X_SHIFT);
-    else
-        DT_Y_PORT = (uint8_t)((DT_Y_PORT & ~(15 << DT_Y_SHIFT)) | bits << DT_Y_SHIFT);
+    dt_board_coils(axis, bits);
 }
 
 static void servo(void *board, uint16_t pulse_us)
@@ -75,8 +71,7 @@ static void servo(void *board, uint16_t pulse_us)
 static uint8_t switches(void *board)
 {
     (void)board;
-    uint8_t pins = (uint8_t)~DT_SWITCH_PINS;
-    return (uint8_t)((pins >> DT_SWITCH_X & 1) | (pins >> DT_SWITCH_Y & 1) << 1);
+    return dt_board_contacts();
 }
 
 /* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come between. */
@@ -179,7 +174,7 @@ ISR(TIMER1_COMPA_vect)
 {
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
     sei();
-    uint16_t us = dt_controller_timer(&controller);
+    uint16_t us = dt_controller_timer(&dt_board_controller);
     cli();
     if (us == 0)
         return;
@@ -192,11 +187,11 @@ ISR(USART0_RX_vect)
 {
     uint8_t status = UCSR0A, byte = UDR0;
     if (status & 1 << DOR0)
-        dt_controller_receive_fault(&controller, DT_FAULT_OVERRUN);
+        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
     if (status & 1 << FE0)
-        dt_controller_receive_fault(&controller, DT_FAULT_FRAMING);
+        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
     else
-        dt_controller_receive(&controller, byte);
+        dt_controller_receive(&dt_board_controller, byte);
 }
 
 ISR(USART0_UDRE_vect)
@@ -253,7 +248,7 @@ static void count_seconds(void)
     if (frames < FRAMES_A_SECOND)
         return;
     frames = 0;
-    dt_controller_second(&controller);
+    dt_controller_second(&dt_board_controller);
 }
 
 int main(void)
@@ -261,12 +256,12 @@ int main(void)
     set_up_pins();
     set_up_uart();
     set_up_timer();
-    dt_controller_reset(&controller, &hardware, 0, &dt_settings_default);
+    dt_controller_reset(&dt_board_controller, &hardware, 0, &dt_settings_default);
     wdt_enable(WDTO_250MS);
     sei();
     for (;;) {
         wdt_reset();
-        dt_controller_poll(&controller);
+        dt_controller_poll(&dt_board_controller);
         count_seconds();
     }
 }
