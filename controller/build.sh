@@ -16,17 +16,17 @@ row() {
 }
 
 # The interrupt's files are built for speed, all others for size.
-fast='step.c'
+fast='board.c'
 
 # avr CHIP FLASH RAM
 avr() {
     elf=$out/drawtrue-$1.elf objects=
     for source in controller/avr/*.c controller/*.c; do
+        [ "$source" = controller/step.c ] && continue # part of board.c
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
         esac
-        [ "${source##*/}" = step.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
