@@ -27,6 +27,7 @@ avr() {
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
         esac
+        [ "${source##*/}" = line.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \

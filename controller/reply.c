@@ -45,16 +45,18 @@ static void put(DtController *c, char ch)
     c->hw->send(c->board, ch);
 }
 
+/* By subtraction: a small chip has no division. */
 static void put_number(DtController *c, uint32_t n)
 {
-    char digits[10];
-    uint8_t count = 0;
-    do {
-        digits[count++] = (char)('0' + n % 10);
-        n /= 10;
-    } while (n);
-    while (count)
-        put(c, digits[--count]);
+    bool begun = false;
+    for (uint8_t i = 0; i < 10; i++) {
+        char digit = '0';
+        for (; n >= dtc_tens[i]; n -= dtc_tens[i])
+            digit++;
+        begun = begun || digit > '0' || i == 9;
+        if (begun)
+            put(c, digit);
+    }
 }
 
 static void put_detail(DtController *c)

@@ -274,7 +274,7 @@ uint8_t dt_controller_poll(DtController *c)
         if (!c->abandon && do_line(c))
             return 1;
     }
-    return dtc_cut_go_on(c);
+    return !pressing && dtc_cut_go_on(c);
 }
 
 void dt_controller_second(DtController *c)

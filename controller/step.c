@@ -14,7 +14,7 @@
 
 enum {
     WAIT_MS = 20,         /* a piece of a wait */
-    TOGETHER_US = 11,      /* steps closer than this are done in one interrupt */
+    TOGETHER_US = 11,     /* steps closer than this are done in one interrupt */
     SHORTEST_US = 4,      /* to the next interrupt */
     FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
     SURE_STEPS = 64,      /* of a pressed switch, whatever time they took */
@@ -79,6 +79,7 @@ SELDOM static int16_t go_to_next(DtController *c)
             return end;
         if (!g->may_rest)
             s->late++;
+        s->begun_us = (uint16_t)(s->begun_us + g->us);
         s->tail++;
         s->running = 0;
         return end;
@@ -86,6 +87,7 @@ SELDOM static int16_t go_to_next(DtController *c)
     if (end - s->now > FARTHEST_US)
         return end;
     s->now = (int16_t)(s->now - end);
+    s->begun_us = (uint16_t)(s->begun_us + g->us);
     s->tail++;
     begin(c);
     return NEVER_US;

@@ -137,7 +137,7 @@ static char *mixture(unsigned segments, double length, unsigned *lines)
     GString *s = g_string_new("");
     unsigned n = 1;
     double x = 20, y = 20;
-    add_checked(s, &n, "F2400");
+    add_checked(s, &n, "F975");
     for (unsigned i = 1; i <= segments; i++) {
         const double angle = i * 0.01;
         const double to_x = x + length * cos(angle), to_y = y + length * sin(angle);
