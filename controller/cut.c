@@ -12,6 +12,8 @@ enum { REST_US = 10000, MOST_STEPS = 180, MOST_US = 20000 };
 enum { AHEAD_US = 12000, AHEAD_SEEKING_US = 5000 };
 
 static const float longest_s = 0.004f; /* of a segment */
+static const float short_s =
+    0.005f; /* what is left of a block and shorter is one ramp, without a peak */
 static const float ramp = 0.24f;   /* change of the speed squared in a segment: 0.12 of the speed */
 static const float near = 0.9995f; /* speeds squared this near are the same */
 static const float slowest_mm_s = 0.0005f;
@@ -132,10 +134,13 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
         slow_down(k, b, p);
         return;
     }
-    float end2 = exit2(c, b), brake2 = end2 + a2 * p->left;
-    if (v2 >= brake2 * near) {
+    float end2 = exit2(c, b), gain2 = a2 * p->left, brake2 = end2 + gain2;
+    if (dtc_below(p->left, k->v * short_s) && v2 < brake2 * near) {
+        p->to2 = dtc_least(dtc_least(b->cruise2, v2 + gain2), end2);
+        p->change = p->to2 == v2 ? 0 : (p->to2 - v2) / p->left;
+    } else if (v2 >= brake2 * near) {
         /* The ways of two roundings meet in the end; what came too late is too fast there. */
-        p->to2 = v2 * near > brake2 ? v2 - a2 * p->left : dtc_least(end2, v2);
+        p->to2 = v2 * near > brake2 ? v2 - gain2 : dtc_least(end2, v2);
         p->change = -a2;
     } else if (v2 < b->cruise2 * near) {
         p->to2 = dtc_least(b->cruise2, (v2 + brake2) / 2);
@@ -143,7 +148,7 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
         p->change = a2;
         if (p->way >= p->left * near) { /* no rest too short to go on from */
             p->way = p->left;
-            p->to2 = v2 + a2 * p->left;
+            p->to2 = v2 + gain2;
         }
     } else if (end2 < v2) {
         p->way -= (v2 - end2) * per_acceleration2(k, b);
