@@ -266,7 +266,9 @@ typedef struct {
     uint16_t keep_check;
     char detail; /* letter that a reason is about */
     uint32_t detail_number;
-    uint8_t telling; /* part of the state that is sent next; 0: none */
+    uint8_t telling;  /* part of the state that is sent next; 0: none */
+    uint8_t refusing; /* reason of a refusal that waits to be sent; 0: none */
+    uint32_t refused; /* number of its line */
     int32_t told[DT_CONTROLLER_AXES];
     DtLine line;
     DtArc arc;

@@ -254,5 +254,7 @@ void dtc_reply_state(DtController *c);
 void dtc_reply_parameter(DtController *c, uint16_t parameter);
 /* Sends the next part of a state; true when something was sent. */
 bool dtc_reply_go_on(DtController *c);
-/* Whether a reply to a line can be sent now, without waiting. */
+/* Whether a line can be answered now, without waiting. */
 bool dtc_reply_may(const DtController *c);
+/* The same for any reply but a state. */
+bool dtc_reply_may_at_length(const DtController *c);

@@ -92,6 +92,8 @@ static bool may_begin(const DtController *c, uint8_t what)
 {
     if (what & (DTC_DO_MOVE | DTC_DO_ARC))
         return dtc_plan_room(c);
+    if (what == DTC_DO_SET && !dtc_reply_may_at_length(c))
+        return false;
     return !c->hold && dtc_still(c);
 }
 
