@@ -344,7 +344,7 @@ static void cut_segment(DtController *c, const DtBlock *b, const Piece *p, bool 
 {
     DtCutter *k = &c->cut;
     DtSegment *g = next_segment(c);
-    Curve q;
+    Curve q = {0};
     find_curve(k, b, p, &q);
     bool to_end = q.ends && p->way >= p->left;
     float us = q.us + k->owed_us;
