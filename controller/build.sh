@@ -1,6 +1,6 @@
 #!/bin/sh
 # build: the controller's images, into build/board, with what each takes of its chip's flash and RAM.
-# Usage: controller/build.sh [IMAGE ...]   drawtrue-atmega328p, drawtrue-atmega2560; all without arguments.
+# Usage: controller/build.sh [IMAGE ...]   drawtrue-atmega328p, drawtrue-atmega2560, drawtrue-cortex-m3; all without arguments.
 set -eu
 cd "$(dirname "$0")/.."
 out=build/board
@@ -45,11 +45,27 @@ avr() {
     row "RAM without the stack" $(($2 + $3)) "$8"
 }
 
-[ $# -gt 0 ] || set -- drawtrue-atmega328p drawtrue-atmega2560
+# For the emulator's board: that the border is narrow enough for another kind of chip.
+arm() {
+    elf=$out/drawtrue-cortex-m3.elf
+    command -v arm-none-eabi-gcc >/dev/null ||
+        { echo "board: arm-none-eabi-gcc is missing (gcc-arm-none-eabi, libnewlib-arm-none-eabi)" >&2; exit 3; }
+    arm-none-eabi-gcc -std=gnu17 -mcpu=cortex-m3 -mthumb -Os -Wall -Wextra -Wconversion -Wshadow -Werror \
+        -ffunction-sections -fdata-sections -fno-builtin -nostartfiles -Wl,--gc-sections \
+        -T controller/arm/board.ld -Icontroller -o "$elf" controller/arm/board.c controller/*.c -lm
+    echo "$elf"
+    # shellcheck disable=SC2046
+    set -- $(arm-none-eabi-size "$elf" | tail -1)
+    row "flash" $(($1 + $2)) 262144
+    row "RAM without the stack" $(($2 + $3)) 65536
+}
+
+[ $# -gt 0 ] || set -- drawtrue-atmega328p drawtrue-atmega2560 drawtrue-cortex-m3
 for image in "$@"; do
     case "$image" in
     drawtrue-atmega328p) avr atmega328p 32768 2048 ;;
     drawtrue-atmega2560) avr atmega2560 262144 8192 ;;
+    drawtrue-cortex-m3) arm ;;
     *) echo "board: there is no image '$image'" >&2; exit 2 ;;
     esac
 done
