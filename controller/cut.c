@@ -161,6 +161,8 @@ static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
     float gap = k->gap[DTC_X];
     if (gap == 0 || (k->gap[DTC_Y] > 0 && dtc_below(k->gap[DTC_Y], gap)))
         gap = k->gap[DTC_Y];
+    if (gap == 0) /* shorter than any step */
+        return p->way;
     float way = k->v * longest_s;
     if (p->change != 0)
         way = dtc_least(way, ramp * k->v2 * per_acceleration2(k, b));
