@@ -85,24 +85,26 @@ static DtcReason skip_comment(Reader *r)
 static DtcReason read_number(Reader *r, DtcNumber *n)
 {
     bool digits = false, point = false;
-    uint32_t place = 100000000;
-    *n = (DtcNumber){0, 0, false};
+    *n = (DtcNumber){0, 0, 0, false};
     skip_spaces(r);
     if (peek(r) == '+' || peek(r) == '-') {
         n->negative = peek(r) == '-';
         r->at++;
     }
     for (;; r->at++) {
-        skip_spaces(r);
         uint8_t ch = peek(r);
-        if (ch == '.' && !point) {
+        if (ch == ' ' || ch == '\t') {
+            r->word_before = false;
+        } else if (ch == '.' && !point) {
             point = true;
         } else if (ch >= '0' && ch <= '9') {
             uint8_t digit = (uint8_t)(ch - '0');
             digits = true;
-            if (point) {
-                n->billionths += digit * place;
-                place /= 10;
+            if (point && n->places == 9) {
+                continue;
+            } else if (point) {
+                n->part = n->part * 10 + digit;
+                n->places++;
             } else if (n->whole > 99999999) {
                 return DTC_LARGE;
             } else {
@@ -123,8 +125,13 @@ static bool is_taken(const DtController *c, int row)
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
     c->detail_number = n->whole;
-    uint32_t tenths = n->whole * 10 + n->billionths / 100000000;
-    bool odd = n->negative || n->whole > 999 || n->billionths % 100000000 != 0;
+    uint32_t tenths = n->whole * 10;
+    bool odd = n->negative || n->whole > 999;
+    if (n->part) {
+        uint32_t tenth = dtc_tens[9 - n->places] / 10;
+        tenths += n->part / tenth;
+        odd = odd || n->part % tenth != 0;
+    }
     int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;
@@ -143,7 +150,7 @@ static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcN
         return DTC_UNKNOWN;
     if (w->given & bit)
         return DTC_TWICE;
-    if (slot == DTC_N && (n->negative || n->billionths || n->whole > 99999))
+    if (slot == DTC_N && (n->negative || n->part || n->whole > 99999))
         return DTC_LARGE;
     w->given |= bit;
     w->value[slot] = *n;
@@ -177,11 +184,64 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
     return add_value(c, w, letter, &n);
 }
 
+/* The number of a parameter, behind its #. */
+static DtcReason read_parameter_number(Reader *r, uint16_t *parameter, float *value)
+{
+    DtcNumber n;
+    r->at++;
+    if (read_number(r, &n) != DTC_FINE || n.negative || n.part)
+        return DTC_PARAMETER_FORM;
+    r->c->detail_number = n.whole;
+    *parameter = (uint16_t)n.whole;
+    return n.whole <= UINT16_MAX && dtc_settings_value(r->c, *parameter, value) ? DTC_FINE
+                                                                                : DTC_PARAMETER;
+}
+
+/* NISTIR 6556, 3.3.2.2: a parameter setting, here of a number or of another parameter's value. */
+static DtcReason read_setting(Reader *r, DtcWords *w)
+{
+    DtLine *l = &r->c->line;
+    float value;
+    if (w->parameters == 2)
+        return DTC_PARAMETER_ALONE;
+    DtcReason reason = read_parameter_number(r, &l->parameter[w->parameters], &value);
+    if (reason != DTC_FINE)
+        return reason;
+    uint16_t other;
+    skip_spaces(r);
+    if (peek(r) != '=')
+        return DTC_PARAMETER_FORM;
+    r->at++;
+    skip_spaces(r);
+    if (peek(r) == '#') {
+        reason = read_parameter_number(r, &other, &value);
+        if (reason != DTC_FINE)
+            return reason;
+    } else {
+        DtcNumber n;
+        if (read_number(r, &n) != DTC_FINE)
+            return DTC_PARAMETER_FORM;
+        value = dtc_number_float(&n);
+    }
+    r->word_before = false;
+    l->value[w->parameters++] = value;
+    return DTC_FINE;
+}
+
+static DtcReason read_part(Reader *r, DtcWords *w, bool first)
+{
+    uint8_t byte = peek(r);
+    return byte == '('   ? skip_comment(r)
+           : byte == '#' ? read_setting(r, w)
+                         : read_word(r, w, first);
+}
+
 DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out)
 {
     Reader r = {c, from, length, false};
     out->given = 0;
     out->deleted = false;
+    out->parameters = 0;
     for (int group = 0; group < DTC_GROUPS; group++)
         out->word[group] = DTC_NONE;
     skip_spaces(&r);
@@ -191,7 +251,7 @@ DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWord
     }
     bool first = true;
     for (skip_spaces(&r); r.at < r.end; skip_spaces(&r)) {
-        DtcReason reason = peek(&r) == '(' ? skip_comment(&r) : read_word(&r, out, first);
+        DtcReason reason = read_part(&r, out, first);
         if (reason != DTC_FINE)
             return reason;
         first = false;

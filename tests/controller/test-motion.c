@@ -53,6 +53,54 @@ static void test_single_moves_take_the_textbook_time(void)
     }
 }
 
+/* When the way s of a move is reached, closed form, seconds from its start. */
+static double ideal_s(double s, double length, double v0, double v, double a)
+{
+    const double top = MIN(v, sqrt(v0 * v0 + a * length));
+    const double ramp = (top * top - v0 * v0) / (2 * a), ramp_s = (top - v0) / a;
+    if (s <= ramp)
+        return 2 * s / (v0 + sqrt(v0 * v0 + 2 * a * s));
+    if (s <= length - ramp)
+        return ramp_s + (s - ramp) / top;
+    const double left = length - s;
+    return 2 * ramp_s + (length - 2 * ramp) / top - 2 * left / (v0 + sqrt(v0 * v0 + 2 * a * left));
+}
+
+/* Every step at its own time: within what the parabolas and a microsecond allow, and where both axes turn
+ * within what steps that fall together are moved by. */
+static void test_every_step_comes_at_its_time(void)
+{
+    static const struct {
+        const char *line;
+        double d[2], v0, v, a, most_us;
+    } cases[] = {
+        {"G0 X100\n", {100, 0}, 1.3, 15, 150, 4},
+        {"G1 X20 F150\n", {20, 0}, 1.3, 2.5, 150, 3},
+        {"G1 Y50 F600\n", {0, 50}, 1.3, 10, 100, 4},
+        {"G0 X0.4\n", {0.4, 0}, 1.3, 15, 150, 4},
+        {"G0 X80 Y60\n", {80, 60}, 1.3 / 0.8, 15 / 0.8, 100 / 0.6, 14},
+        {"G0 X30 Y0.37\n", {30, 0.37}, 1.3, 15.0011, 150, 14},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        const gint64 start = b.now;
+        board_line(&b, cases[i].line);
+        const double length = hypot(cases[i].d[0], cases[i].d[1]);
+        int n[2] = {0, 0};
+        for (guint k = 0; k < b.steps->len; k++) {
+            const BoardStep s = g_array_index(b.steps, BoardStep, k);
+            const double part = (n[s.axis]++ + 0.5) / (cases[i].d[s.axis] * 100);
+            const double ideal =
+                ideal_s(part * length, length, cases[i].v0, cases[i].v, cases[i].a);
+            const double off_us = (double)(s.at_us - start) - ideal * 1e6;
+            g_assert_cmpfloat(fabs(off_us), <=, cases[i].most_us + 50e-6 * ideal * 1e6);
+        }
+        board_clear(&b);
+    }
+}
+
 static void test_straight_pieces_run_through(void)
 {
     Board b;
@@ -202,6 +250,34 @@ static void test_steps_keep_to_the_line(void)
     }
 }
 
+/* A main loop so slow that the interrupt is always there first: whatever it interrupts, no step is lost. */
+static void test_interrupts_at_every_moment_lose_no_step(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(29);
+    for (int round = 0; round < 60; round++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        b.eager = 1 + (unsigned)round % 7;
+        double at[2] = {0, 0};
+        g_autoptr(GString) program = g_string_new("G1 F900 X0.01\n");
+        for (int line = 0; line < 60; line++)
+            add_random_line(program, rand, at, round % 2 ? 10 : 0.3);
+        board_feed(&b, program->str);
+        if (round % 3 == 0)
+            dt_controller_receive(&b.core, DT_BYTE_HOLD);
+        board_run(&b, 5000000);
+        board_go_on(&b);
+        g_assert_true(board_run(&b, 5000000));
+        for (int i = 0; i < 2; i++) {
+            g_assert_cmpint(b.at[i], ==, (int)floor(at[i] * 100 + 0.5));
+            g_assert_cmpint(b.core.step.position[i], ==, b.at[i]);
+        }
+        g_assert_cmpint(b.bad_patterns, ==, 0);
+        board_clear(&b);
+    }
+}
+
 static void test_holding_loses_no_step(void)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(23);
@@ -223,7 +299,7 @@ static void test_holding_loses_no_step(void)
             guint steps = b.steps->len;
             board_pass(&b, 2000000);
             g_assert_cmpuint(b.steps->len, ==, steps);
-            dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+            board_go_on(&b);
         }
         g_assert_true(board_run(&b, 5000000));
         for (int i = 0; i < 2; i++)
@@ -245,7 +321,7 @@ static void test_pen_is_up_while_held(void)
     dt_controller_receive(&b.core, DT_BYTE_HOLD);
     board_pass(&b, 500000);
     g_assert_cmpuint(b.pulse, ==, 1000);
-    dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+    board_go_on(&b);
     guint steps = b.steps->len;
     board_pass(&b, 290000);
     g_assert_cmpuint(b.pulse, ==, 1400);
@@ -416,8 +492,8 @@ static void test_arcs_keep_to_the_circle(void)
         g_assert_cmpstr(answer, ==, i == 5 ? "refused 3 X beyond travel\n" : "taken 3\n");
         double last[2] = {100, 50};
         for (guint k = 0; k < b.targets->len; k++) {
-            const int32_t *nm = &g_array_index(b.targets, int32_t, (gsize)2 * k);
-            double p[2] = {nm[0] * 1e-6, nm[1] * 1e-6};
+            const int64_t *nm = &g_array_index(b.targets, int64_t, (gsize)2 * k);
+            double p[2] = {(double)nm[0] * 1e-6, (double)nm[1] * 1e-6};
             g_assert_cmpfloat(fabs(hypot(p[0] - cases[i].cx, p[1] - cases[i].cy) - cases[i].r), <,
                               1e-4);
             double middle[2] = {(p[0] + last[0]) / 2, (p[1] + last[1]) / 2};
@@ -460,7 +536,7 @@ static void test_stop_waits_for_go_on(void)
     g_assert_cmpstr(board_heard(&b), ==,
                     "taken 2\nstate stopped x 5.000 y 0.000 pen up line 2 switch --\n");
     g_assert_cmpint(b.at[0], ==, 500);
-    dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+    board_go_on(&b);
     g_assert_true(board_run(&b, 100000));
     g_assert_cmpstr(board_heard(&b), ==, "taken 3\ntaken 4\n");
     g_assert_cmpint(b.at[0], ==, 600);
@@ -486,12 +562,15 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/controller/single-moves-take-the-textbook-time",
                     test_single_moves_take_the_textbook_time);
+    g_test_add_func("/controller/every-step-at-its-time", test_every_step_comes_at_its_time);
     g_test_add_func("/controller/straight-pieces-run-through", test_straight_pieces_run_through);
     g_test_add_func("/controller/corner-is-passed-at-the-pull-in",
                     test_corner_is_passed_at_the_pull_in);
     g_test_add_func("/controller/limits-hold-on-random-programs",
                     test_limits_hold_on_random_programs);
     g_test_add_func("/controller/steps-keep-to-the-line", test_steps_keep_to_the_line);
+    g_test_add_func("/controller/interrupts-at-every-moment",
+                    test_interrupts_at_every_moment_lose_no_step);
     g_test_add_func("/controller/holding-loses-no-step", test_holding_loses_no_step);
     g_test_add_func("/controller/pen-is-up-while-held", test_pen_is_up_while_held);
     g_test_add_func("/controller/abandon-stops-and-forgets", test_abandon_stops_and_forgets);

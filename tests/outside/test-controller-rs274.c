@@ -61,7 +61,7 @@ static void test_modal_groups(void)
                     else if (!strcmp(one, "G20") || !strcmp(two, "G20"))
                         axes = " X0.78740157480 Y0.78740157480";
                     g_autofree char *line = g_strdup_printf(
-                        "F100 S50\nG1 X20 Y20\n%s %s%s%s%s\n\x11", one, two, motion ? axes : "",
+                        "F100 S50\nG1 X20 Y20\n%s %s%s%s%s\n\x11\x11", one, two, motion ? axes : "",
                         dwell ? " P0" : "", arc ? " I0.5 J0" : "");
                     if ((is_taken(line)) != (i != j))
                         g_test_message("%s", line);
@@ -169,7 +169,7 @@ static double chord_way(const Board *b, double x, double y)
 {
     double way = 0;
     for (guint i = 0; i < b->targets->len; i++) {
-        const int32_t *nm = &g_array_index(b->targets, int32_t, (gsize)2 * i);
+        const int64_t *nm = &g_array_index(b->targets, int64_t, (gsize)2 * i);
         way += hypot(nm[0] * 1e-6 - x, nm[1] * 1e-6 - y);
         x = nm[0] * 1e-6;
         y = nm[1] * 1e-6;
@@ -231,6 +231,25 @@ static void test_check_value(void)
     g_assert_cmphex(crc, ==, 0x31C3);
 }
 
+/* 3.3.2.2: a setting takes effect when all values of the line are known, and of several settings of one
+ * parameter the last; a parameter keeps its value until it is set again (3.2.1), here even without power. */
+static void test_parameters_of_the_report(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    g_assert_cmpstr(board_line(&b, "#111=6 #112=15"), ==,
+                    "parameter 111 6.0000\nparameter 112 15.0000\ntaken 1\n");
+    board_line(&b, "#111=#112 #112=#111");
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 15);
+    g_assert_cmpfloat((double)b.core.set->speed[1], ==, 6);
+    board_line(&b, "#111=9 #111=8");
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);
+    board_restart(&b);
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);
+    g_assert_cmpfloat((double)b.core.set->speed[1], ==, 6);
+    board_clear(&b);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -243,5 +262,6 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/controller/arc-directions", test_arc_directions);
     g_test_add_func("/outside/controller/gear-train", test_gear_train_of_the_small_stepper);
     g_test_add_func("/outside/controller/check-value", test_check_value);
+    g_test_add_func("/outside/controller/parameters-of-the-report", test_parameters_of_the_report);
     return g_test_run();
 }

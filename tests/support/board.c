@@ -3,7 +3,16 @@
 
 static void say(void *user, char byte)
 {
-    g_string_append_c(((Board *)user)->said, byte);
+    Board *b = user;
+    if (b->slow)
+        g_assert_cmpuint(b->room--, >, 0);
+    g_string_append_c(b->said, byte);
+}
+
+static uint8_t room(void *user)
+{
+    const Board *b = user;
+    return b->slow ? b->room : UINT8_MAX;
 }
 
 static void coils(void *user, uint8_t axis, uint8_t bits)
@@ -40,10 +49,10 @@ static uint8_t switches(void *user)
     for (int i = 0; i < 2; i++)
         if (b->at[i] <= b->closed_at[i])
             bits |= (uint8_t)(1 << i);
-    return bits;
+    return (uint8_t)((bits ^ b->inverted) & ~b->broken);
 }
 
-static void timer(void *user, uint32_t us)
+static void timer(void *user, uint16_t us)
 {
     Board *b = user;
     b->deadline = us ? b->now + us : -1;
@@ -56,15 +65,60 @@ static void lock(void *user)
 
 static void unlock(void *user)
 {
-    ((Board *)user)->locked--;
+    Board *b = user;
+    b->locked--;
+    for (unsigned i = 0; i < b->eager && b->locked == 0 && b->deadline >= 0; i++) {
+        b->now = b->deadline;
+        const uint16_t us = dt_controller_timer(&b->core);
+        b->deadline = us ? b->now + us : -1;
+    }
 }
 
-static void target(void *user, const int32_t nm[2])
+static uint8_t recall(void *user, uint8_t at)
+{
+    return ((Board *)user)->memory[at];
+}
+
+/* Every other call finds the memory busy, and writing ends where the power does. */
+static uint8_t keep(void *user, uint8_t at, uint8_t byte)
+{
+    Board *b = user;
+    b->busy = !b->busy;
+    if (b->busy)
+        return 0;
+    if (b->writes_left == 0)
+        return 1;
+    b->writes_left--;
+    b->writes++;
+    b->memory[at] = byte;
+    return 1;
+}
+
+static uint8_t cause(void *user)
+{
+    return ((Board *)user)->cause;
+}
+
+static void target(void *user, const int64_t nm[2])
 {
     g_array_append_vals(((Board *)user)->targets, nm, 1);
 }
 
-static const DtHardware hardware = {say, coils, servo, switches, timer, lock, unlock, target};
+static const DtHardware hardware = {
+    .send = say,
+    .room = room,
+    .coils = coils,
+    .servo = servo,
+    .switches = switches,
+    .timer = timer,
+    .lock = lock,
+    .unlock = unlock,
+    .recall = recall,
+    .keep = keep,
+    .cause = cause,
+    .target = target,
+    .most_steps = 200000,
+};
 
 void board_init(Board *b, const DtSettings *set)
 {
@@ -74,11 +128,28 @@ void board_init(Board *b, const DtSettings *set)
         b->set.pull_in[0] = b->set.pull_in[1] = 1.3f;
     b->said = g_string_new(NULL);
     b->steps = g_array_new(FALSE, FALSE, sizeof(BoardStep));
-    b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int32_t));
+    b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int64_t));
+    memset(b->memory, 0xff, sizeof b->memory);
+    b->writes_left = G_MAXUINT;
     b->deadline = -1;
     b->closed_at[0] = -3000;
     b->closed_at[1] = -2000;
     dt_controller_reset(&b->core, &hardware, b, &b->set);
+}
+
+void board_restart(Board *b)
+{
+    b->deadline = -1;
+    b->writes_left = G_MAXUINT;
+    b->busy = FALSE;
+    g_string_truncate(b->said, 0);
+    dt_controller_reset(&b->core, &hardware, b, &b->set);
+}
+
+void board_go_on(Board *b)
+{
+    dt_controller_receive(&b->core, DT_BYTE_GO_ON);
+    dt_controller_receive(&b->core, DT_BYTE_GO_ON);
 }
 
 void board_clear(Board *b)
@@ -90,7 +161,7 @@ void board_clear(Board *b)
 
 static void settle(Board *b)
 {
-    while (dt_controller_poll(&b->core)) {
+    while (dt_controller_poll(&b->core) || b->core.kept) {
     }
 }
 
@@ -101,7 +172,8 @@ static gboolean event(Board *b)
     b->now = b->deadline;
     b->deadline = -1;
     b->events++;
-    dt_controller_timer(&b->core);
+    uint16_t us = dt_controller_timer(&b->core);
+    b->deadline = us ? b->now + us : -1;
     settle(b);
     return TRUE;
 }
