@@ -28,8 +28,10 @@ typedef enum {
     DT_MARK_VERNIER,  /* the scale that is read against it */
     DT_MARK_DASH,     /* settle and speed tests */
     DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
-    DT_MARK_HOME,     /* no stroke: the machine homes again */
+    DT_MARK_HOME,     /* no stroke: the machine homes again, once it has gone gently to `from` */
     DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
+    DT_MARK_RUN, /* no stroke: pen up from `from` to `to`, with a ramp of its own at either end */
+    DT_MARK_KINDS,
 } DtMarkKind;
 
 /* One stroke as the axes are commanded to draw it: without any correction of the profile, so that
@@ -49,6 +51,9 @@ typedef struct {
     double feed_mm_s;      /* 0: the profile's usual pace */
     double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:
                             * the profile's; < 0: none */
+    double acceleration_mm_s2,
+        start_mm_s; /* of a run: its ramps, the change of speed at a reversal without one; its full
+                                            * speed is feed_mm_s */
 } DtMark;
 
 typedef struct {
@@ -73,6 +78,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTestSheet, dt_sheet_free)
  * as it comes. */
 DtMark dt_sheet_mark(DtMarkKind kind, DtSheetKind part, int axis, DtPoint from, DtPoint to);
 void dt_sheet_add(DtTestSheet *s, const DtMark *m);
+/* Whether it is drawn at all. */
+gboolean dt_mark_is_stroke(const DtMark *m);
 
 /* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
  * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each

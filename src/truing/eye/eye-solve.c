@@ -411,64 +411,6 @@ static void solve_settle(Solver *v)
     }
 }
 
-/* Speed ----------------------------------------------------------------------------------------- */
-
-/* Speed, or acceleration where there are ramps and `ladder` is 1, of a rung. */
-static double rung_value(const DtTestSheet *s, int row, int place)
-{
-    double most = 0, first = 0, second = 0, piece = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const DtMark *m = &s->marks[i];
-        if (m->part != DT_SHEET_SPEED || m->kind != DT_MARK_DASH || m->row != row ||
-            m->place != place)
-            continue;
-        if (first <= 0) {
-            first = m->feed_mm_s;
-            piece = dt_point_distance(m->from, m->to);
-        } else if (second <= 0) {
-            second = m->feed_mm_s;
-        }
-        most = MAX(most, m->feed_mm_s);
-    }
-    return row % 3 == 1 ? (second * second - first * first) / (2 * piece) : most;
-}
-
-static void solve_speed(Solver *v)
-{
-    static const DtErrorKind kinds[] = {DT_ERROR_OF_SPEED, DT_ERROR_OF_ACCELERATION,
-                                        DT_ERROR_OF_PULL_IN};
-    gboolean faster[2] = {FALSE, FALSE};
-    for (int row = 0; row < 6; row++) {
-        const int axis = row / 3;
-        double place, sd;
-        if (!dt_eye_value(v->r, DT_SHEET_SPEED, row, &place, &sd))
-            continue;
-        const double has[] = {v->p->speed[axis], v->p->acceleration[axis], v->p->pull_in[axis]};
-        const int good = (int)floor(place) - 1;
-        DtFigure f = {
-            .kind = kinds[row % 3], .axis = axis, .pen = -1, .at = NAN, .known = good >= 1};
-        if (!f.known) {
-            dt_figures_note(v->out,
-                            "steps were lost at the lowest rung already: lower that limit in the "
-                            "profile by a third and draw the sheet again");
-            dt_figures_add(v->out, &f);
-            continue;
-        }
-        f.value = rung_value(v->s, row, good);
-        f.sd = f.value * 0.15 / sqrt(12);
-        const double share = dt_truing_limit_share(f.kind);
-        f.proposed = fabs(share * f.value - has[row % 3]) > 0.02 * has[row % 3];
-        faster[axis] |= row % 3 == 0 && f.proposed && share * f.value > has[0];
-        if (row % 3 == 1 && faster[axis]) { /* torque falls with speed */
-            f.proposed = FALSE;
-            dt_figures_note(
-                v->out, "the acceleration was tried at the old speed; draw the sheet again after "
-                        "this correction for the new one");
-        }
-        dt_figures_add(v->out, &f);
-    }
-}
-
 /* Pens ------------------------------------------------------------------------------------------ */
 
 static void solve_pens(Solver *v)
@@ -544,7 +486,7 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
         return NULL;
     }
     solve_settle(&v);
-    solve_speed(&v);
+    dt_eye_solve_speed(p, s, r, v.out);
     solve_pens(&v);
     v.out->ink_before_mm = sqrt(v.before2);
     v.out->ink_after_mm = sqrt(v.after2);

@@ -27,3 +27,7 @@ typedef struct {
 } DtEyeSquare;
 gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const double scale[2],
                              const double scale_sd[2], DtEyeSquare *out);
+
+/* What the ladders of the speed sheet say of the motors' limits, added to `out`. */
+void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        DtFigures *out);
