@@ -78,14 +78,12 @@ static void add_run(const Rung *r, double from, double to)
 }
 
 /* Turns round and round again after as many steps, so that a rotor that swings in that rhythm swings its
- * most: at every number of steps that a swing may take, three or four of them before each run. */
+ * most: after 1 to 30 steps, six of these numbers before each run. */
 static void shake(const Rung *r, int run, double at)
 {
-    enum { RHYTHMS = 4, LEGS = 8 };
-    static const int steps[FAST][RHYTHMS] = {
-        {1, 6, 11, 24}, {2, 7, 12, 20}, {3, 8, 14, 28}, {4, 9, 16, 10}, {5, 10, 18, 13}};
+    enum { RHYTHMS = 6, LEGS = 10 };
     for (int i = 0; i < RHYTHMS; i++) {
-        const double way = steps[run][i] / r->p->steps_per_mm[r->axis];
+        const double way = (1 + i * FAST + run) / r->p->steps_per_mm[r->axis];
         for (int k = 0; k < LEGS; k++)
             add_run(r, at + (k % 2 ? way : 0), at + (k % 2 ? 0 : way));
     }
