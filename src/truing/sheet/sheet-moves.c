@@ -57,7 +57,8 @@ typedef struct {
  * the wire does not take longer than a piece, beyond what a short queue holds. */
 static Ramp make_ramp(double start, double top, double acceleration, double most_mm)
 {
-    const double fine_mm_s = 0.8, line_s = 0.004, queue = 14, most_pieces = 40;
+    const double fine_mm_s = 0.8, line_s = 0.004, most_pieces = 40, long_mm = 2;
+    const double queue = most_mm > long_mm ? 12 : 2;
     const double least_top = MIN(start, top);
     Ramp r = {least_top, top, acceleration, 1};
     if (acceleration <= 0)
