@@ -97,12 +97,14 @@ static void propose(Axis *a)
         a->to[ACCELERATION] > raised * a->has[ACCELERATION])
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
     /* where the lowest rung fails, by any of them, each is lowered */
+    const gboolean sharp_lost = l[ACCELERATION].read && !l[ACCELERATION].good,
+                   start_lost = l[PULL_IN].read && !l[PULL_IN].good;
     if (l[SPEED].read && !l[SPEED].good)
         a->to[SPEED] = lost_at_once * a->has[SPEED];
-    if (l[ACCELERATION].read && l[PULL_IN].read && !l[ACCELERATION].good && !l[PULL_IN].good) {
+    if (sharp_lost && start_lost) {
         a->to[ACCELERATION] = lost_at_once * a->has[ACCELERATION];
         a->to[PULL_IN] = lost_at_once * a->has[PULL_IN];
-    } else if (!l[ACCELERATION].good || !l[PULL_IN].good) {
+    } else if (sharp_lost || start_lost) {
         /* what held on the one ladder with the profile's other value held with that alone */
         a->to[ACCELERATION] = MIN(a->to[ACCELERATION], a->has[ACCELERATION]);
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);

@@ -27,7 +27,7 @@ static const double rungs[LADDERS][RUNGS] = {
     {0.3, 0.5, 0.7, 0.82, 0.92, 1.02, 1.13, 1.35, 1.9, 2.8},
     {0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.01, 1.13, 1.35, 1.8},
 };
-static const double row_mm = 3, tick_mm = 1.3, names_mm = 12, gap_mm = 8;
+static const double row_mm = 3, tick_mm = 1.3, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
 static const double gentle = 0.25; /* of the profile's acceleration, where speed is tried */
 static const double cruise_mm = 6, least_run_mm = 12, longest_run_mm = 40;
 static const double clear_mm = 8; /* of the switch, whatever a run has lost */
@@ -165,7 +165,9 @@ static gboolean add_name(DtTestSheet *s, const Rung *r, GError **error)
     else
         g_snprintf(text, sizeof text, "%d", r->rung);
     const DtPoint at = r->axis == 0 ? place(r, -1.5, -0.8) : place(r, -2.5, 0.4);
-    return r->rung % 3 != 1 ||
+    const gboolean named =
+        r->rung % 3 == 1 && r->rung < RUNGS; /* the last is beside the next ladder */
+    return !named ||
            dt_sheet_add_text(s, DT_SHEET_SPEED, text, at, 1.6, r->axis == 0 ? 1 : 0.5, error);
 }
 
@@ -179,7 +181,7 @@ static void draw_letters_slowly(DtTestSheet *s, const DtProfile *p)
 
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
-    const double rows = ALL_RUNGS * row_mm;
+    const double rows = ALL_RUNGS * row_mm + (LADDERS - 1) * ladder_gap_mm;
     DtPoint at[2]; /* of the first tick of each axis */
     for (int axis = 0; axis < 2; axis++) {
         const double start = room_to_run(p, axis) + clear_mm;
@@ -192,8 +194,9 @@ gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area
     for (int axis = 0; axis < 2; axis++)
         for (int i = 0; i < ALL_RUNGS; i++) {
             Rung r = rung_of(s, p, axis, i / RUNGS, i % RUNGS);
-            r.at = axis == 0 ? dt_point(at[0].x, at[0].y + i * row_mm)
-                             : dt_point(at[1].x + i * row_mm, at[1].y);
+            const double across = i * row_mm + i / RUNGS * ladder_gap_mm;
+            r.at = axis == 0 ? dt_point(at[0].x, at[0].y + across)
+                             : dt_point(at[1].x + across, at[1].y);
             add_rung(&r);
             if (!add_name(s, &r, error))
                 return FALSE;
