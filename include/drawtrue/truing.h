@@ -26,7 +26,7 @@ typedef enum {
     DT_MARK_FINDER,   /* by which a scan finds the sheet, its turn and whether it is mirrored */
     DT_MARK_COMB,     /* main scale of a vernier */
     DT_MARK_VERNIER,  /* the scale that is read against it */
-    DT_MARK_DASH,     /* settle and speed tests */
+    DT_MARK_DASH,     /* settle test, tip widths */
     DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
     DT_MARK_HOME,     /* no stroke: the machine homes again, once it has gone gently to `from` */
     DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
@@ -301,8 +301,8 @@ gboolean dt_truing_write(const char *journal, const char *machine, const char *p
  * from. DT_ERROR_INPUT where there is none, and where the profile was changed since. */
 gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error);
 
-/* The share of a limit found that the profile gets: supplies get warm, and a short ramp of a test forgives
- * what a long one does not. 1 for what is no limit. */
+/* The share of a limit found that the profile gets: supplies get warm, and whether a motor that swings keeps
+ * its steps is partly chance. 1 for what is no limit. */
 double dt_truing_limit_share(DtErrorKind kind);
 
 /* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed
