@@ -16,9 +16,11 @@ typedef struct {
 char *dt_report_plan(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
                      const char *art_path, const char *output, gboolean json);
 
-/* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. */
-char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                       gboolean programs, const char *const *files, gboolean json);
+/* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. `trueness` as
+ * above. */
+char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const DtReportTrueness *trueness,
+                       const char *art_path, gboolean programs, const char *const *files,
+                       gboolean json);
 /* One line on a sheet, as under its picture; without a line end. */
 char *dt_report_sheet_figures(const DtTimes *t);
 
@@ -40,8 +42,8 @@ char *dt_report_inspection_figures(const DtInspection *i);
 /* Says where the wire, and not the motors, sets the pace; NULL where it does not. Freed by the caller. */
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s);
 /* What was changed; `corrected`: the output has this machine's corrections too. */
-char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean corrected,
-                        gboolean json);
+char *dt_report_mending(const DtMending *m, const char *program, const char *output,
+                        gboolean corrected, gboolean json);
 
 /* What follows from a profile. */
 char *dt_report_machine(const DtProfile *p, gboolean json);

@@ -177,6 +177,19 @@ def plan_and_proof_tell_the_expected_ink_error(b):
 
 
 @case
+def each_of_several_sheets_tells_its_expected_ink_error(b):
+    b.sheet("slack", "scale")
+    b.run("true", *READINGS)
+    expected(b)
+    words = ("plan", "line.svg", "-o", "parts.nc", "-m", "my.ini", "--sheets", "2x1")
+    told = json.loads(b.run(*words, "--force", "--json"))["sheets"]
+    assert len(told) == 2 and all(0.005 < s["expected_ink_error"]["p95_mm"] < 0.2 for s in told), told
+    assert b.run(*words, "--force").count("expected ink error at least") == 2
+    told = json.loads(b.run("proof", "line.svg", "-o", "parts.png", *words[4:], "--force", "--json"))["sheets"]
+    assert all(s["expected_ink_error"]["measured"] for s in told), told
+
+
+@case
 def a_changed_drive_train_is_unmeasured_and_a_damaged_journal_is_named(b):
     b.sheet("slack", "scale")
     b.run("true", *READINGS)
