@@ -258,9 +258,11 @@ typedef struct {
     int pen;   /* -1: of no pen */
     double at; /* position along the axis by its scale alone, mm, as the profile's tables take it;
                       * NAN: everywhere */
-    gboolean known;       /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
-    double value, sd;     /* in the unit of the profile's key; standard uncertainty (GUM) */
-    double value_2, sd_2; /* of a pulley's error its phase, radians; of a gear's its period, mm */
+    gboolean known;   /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
+    double value, sd; /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double value_2,
+        sd_2; /* of a pulley's error its phase, radians; of a gear's its period, mm; of what was
+                           * read by eye sd_2 is of the reading alone, without what stays hidden; 0: the same */
     double
         gain_mm; /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
                       * brings where nothing else is left */

@@ -91,6 +91,13 @@ DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n)
 
 /* Comparing ------------------------------------------------------------------------------------- */
 
+/* What differs from sheet to sheet. */
+static double sd_between(const DtFigure *f)
+{
+    const gboolean has_phase = f->kind == DT_ERROR_OF_PULLEY || f->kind == DT_ERROR_OF_GEAR;
+    return f->sd_2 > 0 && !has_phase ? f->sd_2 : f->sd;
+}
+
 /* Mean over all places of one kind, axis and pen; FALSE where none is known. Neighbouring places of a curve
  * err alike: the uncertainty of the mean is at most the mean uncertainty, and that is what it is taken for. */
 static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value, double *sd)
@@ -104,7 +111,7 @@ static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value,
         sum += like->kind == DT_ERROR_OF_STRAIGHT || like->kind == DT_ERROR_OF_POSITION
                    ? fabs(g->value)
                    : g->value;
-        sd_sum += g->sd;
+        sd_sum += sd_between(g);
         n++;
     }
     *value = n > 0 ? sum / (double)n : NAN;
