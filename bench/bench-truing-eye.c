@@ -2,7 +2,8 @@
  * by eye, corrections, a second one for squareness, corrections, and a drawing. Prints the error of the ink
  * with all that can be wrong, and with straight rails, even scales and round pulleys; how far each figure is
  * off; and how often a change of slack is told, and told where there is none.
- * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] */
+ * Usage: bench-truing-eye [N] [--seed S] [--art FILE] [--pairs N] [--only 0|1] [--figures]; with --figures
+ * nothing is drawn but the sheets */
 #include "sample.h"
 #include "support/eye-reader.h"
 #include "truing-loop.h"
@@ -17,7 +18,10 @@ typedef struct {
     GArray *before, *after, *ratio; /* double: of each machine */
     GArray *scale, *square,
         *slack; /* errors of figures in their unit, over their standard uncertainty */
-    guint unread, inside, all;
+    guint unread;
+    guint inside[DT_ERROR_OF_BACKLASH + 1],
+        all[DT_ERROR_OF_BACKLASH + 1]; /* by kind: scale, square, slack */
+    gboolean figures_only;
 } Tally;
 
 /* Draws a sheet on the machine and reads it. */
@@ -53,7 +57,23 @@ static DtProfile *correct(const DtProfile *p, const char *path, const DtTestShee
     return good ? dt_profile_load(path, error) : NULL;
 }
 
-static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
+/* Of the gauge line: what is uneven within it does not count, nor where the pulley stands at its ends. */
+static double true_scale(const TruthMachine *m, const DtTestSheet *s, int axis)
+{
+    TruthMachine round = *m;
+    DtPoint ends[2] = {{0, 0}, {0, 0}}, ink[2];
+    round.pulley[0] = round.pulley[1] = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *k = &s->marks[i];
+        if (k->kind == DT_MARK_GAUGE && k->axis == axis && (k->place == 1 || k->place == 2))
+            ends[k->place - 1] = k->to;
+    }
+    for (int i = 0; i < 2; i++)
+        ink[i] = truth_ink(&round, ends[i], (const int[]){1, 1});
+    return dt_point_distance(ink[0], ink[1]) / dt_point_distance(ends[0], ends[1]);
+}
+
+static void tally_figures(Tally *t, const TruthMachine *m, const DtTestSheet *s, const DtFigures *f)
 {
     for (size_t i = 0; i < f->n; i++) {
         const DtFigure *g = &f->f[i];
@@ -61,7 +81,7 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
         if (g->kind == DT_ERROR_OF_SQUARE)
             truth = m->square_deg * G_PI / 180;
         else if (g->kind == DT_ERROR_OF_SCALE)
-            truth = m->scale[g->axis];
+            truth = true_scale(m, s, g->axis);
         else if (g->kind == DT_ERROR_OF_BACKLASH)
             truth = truth_table_at(&m->slack[g->axis],
                                    isnan(g->at) ? m->paper[g->axis] / 2 + 5 : g->at);
@@ -72,8 +92,8 @@ static void tally_figures(Tally *t, const TruthMachine *m, const DtFigures *f)
                    : g->kind == DT_ERROR_OF_SCALE ? t->scale
                                                   : t->slack,
                    off);
-        t->all++;
-        t->inside += off <= 1.96 * g->sd;
+        t->all[g->kind]++;
+        t->inside[g->kind] += off <= 1.96 * g->sd;
     }
 }
 
@@ -92,13 +112,17 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const c
     g_autoptr(DtFigures) f2 =
         p1 ? draw_and_read(m, p1, DT_SHEET_SQUARE, m->seed + 1000000, &second, error) : NULL;
     g_autoptr(DtProfile) p2 = f2 ? correct(p1, path, second, f2, error) : NULL;
-    if (p2 == NULL || (job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
+    if (p2 == NULL)
+        return FALSE;
+    tally_figures(t, m, first, f1);
+    tally_figures(t, m, second, f2);
+    t->unread += f2->n == 0;
+    if (t->figures_only)
+        return TRUE;
+    if ((job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
         !loop_draw_art(m, p0, &job->sequence, &before, error) ||
         !loop_draw_art(m, p2, &job->sequence, &after, error))
         return FALSE;
-    tally_figures(t, m, f1);
-    tally_figures(t, m, f2);
-    t->unread += f2->n == 0;
     sample_add(t->before, before.p95);
     sample_add(t->after, after.p95);
     sample_add(t->ratio, before.p95 / after.p95);
@@ -117,19 +141,23 @@ static void tally_init(Tally *t)
 
 static void print_tally(Tally *t, const char *what)
 {
-    printf("\n%s: %u machines, squareness not read on %u\n", what, t->after->len, t->unread);
-    printf("ink, p95, mm: before %.3f, after: median %.4f, worst %.4f; better by at least %.1f "
-           "times\n",
-           sample_quantile(t->before, 0.5), sample_quantile(t->after, 0.5),
-           sample_quantile(t->after, 1), sample_quantile(t->ratio, 0));
+    printf("\n%s: squareness not read on %u\n", what, t->unread);
+    if (!t->figures_only)
+        printf("%u machines, ink, p95, mm: before %.3f, after: median %.4f, worst %.4f; better by "
+               "at least %.1f "
+               "times\n",
+               t->after->len, sample_quantile(t->before, 0.5), sample_quantile(t->after, 0.5),
+               sample_quantile(t->after, 1), sample_quantile(t->ratio, 0));
     printf("off by, median and 95 %%: slack %.4f %.4f mm, scale %.5f %.5f, square %.4f %.4f "
-           "degrees; %.1f %% of "
-           "%u in their interval\n\n",
+           "degrees\n",
            sample_quantile(t->slack, 0.5), sample_quantile(t->slack, 0.95),
            sample_quantile(t->scale, 0.5), sample_quantile(t->scale, 0.95),
            sample_quantile(t->square, 0.5) * 180 / G_PI,
-           sample_quantile(t->square, 0.95) * 180 / G_PI, 100.0 * t->inside / MAX(t->all, 1),
-           t->all);
+           sample_quantile(t->square, 0.95) * 180 / G_PI);
+    for (int k = 0; k <= DT_ERROR_OF_BACKLASH; k++)
+        printf("%s: %.1f %% of %u in their interval\n", dt_error_title((DtErrorKind)k),
+               100.0 * t->inside[k] / MAX(t->all[k], 1), t->all[k]);
+    printf("\n");
 }
 
 /* What verniers can see alone. */
@@ -142,10 +170,12 @@ static void straighten(TruthMachine *m)
     m->wave = 0;
 }
 
-/* Slack before and after a repair that changes it by `change`, or none: whether the verdict is right. */
-static guint told(guint n, guint32 seed, double change, GError **error)
+/* Slack before and after a repair that changes it by `change`, or none: how often the verdict is right; and
+ * the root mean square of the differences over their standard uncertainty. */
+static guint told(guint n, guint32 seed, double change, double *z_rms, GError **error)
 {
     guint right = 0;
+    double squares = 0, all = 0;
     for (guint i = 0; i < n; i++) {
         TruthMachine a, b;
         truth_draw(&a, seed + i, 210, 148);
@@ -170,15 +200,20 @@ static guint told(guint n, guint32 seed, double change, GError **error)
         size_t n_c;
         g_autofree DtComparison *c = dt_truing_compare(fa, fb, &n_c);
         for (size_t k = 0; k < n_c; k++)
-            if (c[k].kind == DT_ERROR_OF_MEAN_REVERSAL && c[k].axis == 0)
+            if (c[k].kind == DT_ERROR_OF_MEAN_REVERSAL && c[k].axis == 0) {
                 right += (c[k].verdict != DT_VERDICT_SAME) == (change != 0);
+                squares += pow((c[k].b - c[k].a) / hypot(c[k].a_sd, c[k].b_sd), 2);
+                all++;
+            }
     }
+    *z_rms = sqrt(squares / MAX(all, 1));
     return right;
 }
 
 int main(int argc, char **argv)
 {
     int n = 3, seed = 1, pairs = 0, only = -1; /* 0: straight machines, 1: with everything wrong */
+    gboolean figures_only = FALSE;
     const char *art = "examples/garden-bed.svg";
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
@@ -189,6 +224,8 @@ int main(int argc, char **argv)
             only = atoi(argv[++i]);
         else if (strcmp(argv[i], "--pairs") == 0 && i + 1 < argc)
             pairs = atoi(argv[++i]);
+        else if (strcmp(argv[i], "--figures") == 0)
+            figures_only = TRUE;
         else
             n = atoi(argv[i]);
     }
@@ -202,6 +239,7 @@ int main(int argc, char **argv)
         if (only >= 0 && kind != only)
             continue;
         tally_init(&t);
+        t.figures_only = figures_only;
         for (int i = 0; i < n; i++) {
             TruthMachine m;
             truth_draw(&m, (guint32)(seed + i), 297, 210);
@@ -218,11 +256,12 @@ int main(int argc, char **argv)
                                   : "everything wrong");
     }
     if (pairs > 0) {
-        const guint right = told((guint)pairs, (guint32)seed, 0.05, &error);
-        const guint none = told((guint)pairs, (guint32)seed, 0, &error);
+        double changed, same;
+        const guint right = told((guint)pairs, (guint32)seed, 0.05, &changed, &error);
+        const guint none = told((guint)pairs, (guint32)seed, 0, &same, &error);
         printf("verdicts on slack: a change of 0.05 mm told in %.1f %% of %d pairs, none told in "
-               "%.1f %%\n",
-               100.0 * right / pairs, pairs, 100.0 * none / pairs);
+               "%.1f %%; without one, differences are %.2f of their stated uncertainty\n",
+               100.0 * right / pairs, pairs, 100.0 * none / pairs, same);
     }
     g_unlink(path);
     g_rmdir(folder);

@@ -17,9 +17,11 @@ typedef struct {
 char *dt_report_plan(const DtProfile *p, const DtJob *job, const DtReportTrueness *trueness,
                      const char *art_path, const char *output, gboolean json);
 
-/* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. */
-char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                       gboolean programs, const char *const *files, gboolean json);
+/* Several sheets: `files` holds a program for each sheet or, without `programs`, one picture. `trueness` as
+ * above. */
+char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const DtReportTrueness *trueness,
+                       const char *art_path, gboolean programs, const char *const *files,
+                       gboolean json);
 /* One line on a sheet, as under its picture; without a line end. */
 char *dt_report_sheet_figures(const DtTimes *t);
 

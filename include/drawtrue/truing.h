@@ -26,10 +26,12 @@ typedef enum {
     DT_MARK_FINDER,   /* by which a scan finds the sheet, its turn and whether it is mirrored */
     DT_MARK_COMB,     /* main scale of a vernier */
     DT_MARK_VERNIER,  /* the scale that is read against it */
-    DT_MARK_DASH,     /* settle and speed tests */
+    DT_MARK_DASH,     /* settle test, tip widths */
     DT_MARK_LETTER,   /* a stroke of a number, a letter or an arrow; never measured */
-    DT_MARK_HOME,     /* no stroke: the machine homes again */
+    DT_MARK_HOME,     /* no stroke: the machine homes again, once it has gone gently to `from` */
     DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
+    DT_MARK_RUN, /* no stroke: pen up from `from` to `to`, with a ramp of its own at either end */
+    DT_MARK_KINDS,
 } DtMarkKind;
 
 /* One stroke as the axes are commanded to draw it: without any correction of the profile, so that
@@ -49,6 +51,9 @@ typedef struct {
     double feed_mm_s;      /* 0: the profile's usual pace */
     double lift_s, drop_s; /* waits after lifting and dropping the pen in place of the profile's; 0:
                             * the profile's; < 0: none */
+    double acceleration_mm_s2,
+        start_mm_s; /* of a run: its ramps, the change of speed at a reversal without one; its full
+                                            * speed is feed_mm_s */
 } DtMark;
 
 typedef struct {
@@ -73,6 +78,8 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTestSheet, dt_sheet_free)
  * as it comes. */
 DtMark dt_sheet_mark(DtMarkKind kind, DtSheetKind part, int axis, DtPoint from, DtPoint to);
 void dt_sheet_add(DtTestSheet *s, const DtMark *m);
+/* Whether it is drawn at all. */
+gboolean dt_mark_is_stroke(const DtMark *m);
 
 /* The moves that draw the sheet: homing, each mark approached as it says, nothing corrected. An axis
  * with an approach goes pen up to the mark, back by the overrun, and to the mark again, so that each
@@ -251,9 +258,11 @@ typedef struct {
     int pen;   /* -1: of no pen */
     double at; /* position along the axis by its scale alone, mm, as the profile's tables take it;
                       * NAN: everywhere */
-    gboolean known;       /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
-    double value, sd;     /* in the unit of the profile's key; standard uncertainty (GUM) */
-    double value_2, sd_2; /* of a pulley's error its phase, radians; of a gear's its period, mm */
+    gboolean known;   /* FALSE: this evidence cannot tell it; `value` and `sd` mean nothing */
+    double value, sd; /* in the unit of the profile's key; standard uncertainty (GUM) */
+    double value_2,
+        sd_2; /* of a pulley's error its phase, radians; of a gear's its period, mm; of what was
+                           * read by eye sd_2 is of the reading alone, without what stays hidden; 0: the same */
     double
         gain_mm; /* 95 % of the ink's errors that come of it alone are smaller; what correcting it
                       * brings where nothing else is left */
@@ -294,8 +303,8 @@ gboolean dt_truing_write(const char *journal, const char *machine, const char *p
  * from. DT_ERROR_INPUT where there is none, and where the profile was changed since. */
 gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GError **error);
 
-/* The share of a limit found that the profile gets: supplies get warm, and a short ramp of a test forgives
- * what a long one does not. 1 for what is no limit. */
+/* The share of a limit found that the profile gets: supplies get warm, and whether a motor that swings keeps
+ * its steps is partly chance. 1 for what is no limit. */
 double dt_truing_limit_share(DtErrorKind kind);
 
 /* SHA-256 of what must not change between a sheet and its readings: travel, steps and drive train. Freed

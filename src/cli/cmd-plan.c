@@ -24,11 +24,14 @@ static int run(int argc, char **argv, GError **error)
                             "plan takes one drawing and -o JOB.nc");
         return DT_ERROR_USAGE;
     }
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in.profile, &problem);
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
     if (in.several) {
         g_auto(DtJobSheets) sheets = {0};
         return dt_cli_plan_sheets(&in, argv[1], &sheets, error) &&
-                       dt_cli_write_sheets(in.profile, &sheets, argv[1], output, force, as_json,
-                                           error)
+                       dt_cli_write_sheets(in.profile, &sheets, &trueness, argv[1], output, force,
+                                           as_json, error)
                    ? 0
                    : DT_ERROR_INPUT;
     }
@@ -37,9 +40,6 @@ static int run(int argc, char **argv, GError **error)
         !dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
         !dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;
-    g_autoptr(GError) problem = NULL;
-    g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in.profile, &problem);
-    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
     g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);
     dt_cli_print_report(report, as_json);
     return 0;

@@ -77,8 +77,12 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
 static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError **error)
 {
     g_auto(DtJobSheets) sheets = {0};
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtMeasured) measured = dt_truing_measured(journal, plan->profile, &problem);
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
     return dt_cli_plan_sheets(plan, path, &sheets, error) &&
-           dt_cli_prove_sheets(plan->profile, &sheets, path, output, width_px, as_json, error);
+           dt_cli_prove_sheets(plan->profile, &sheets, &trueness, path, output, width_px, as_json,
+                               error);
 }
 
 static gboolean prove_program(const DtProfile *p, const char *path, GError **error)

@@ -20,8 +20,10 @@ gboolean dt_cli_write_program(const DtProfile *p, const DtMoves *moves, const ch
                               GError **error);
 
 /* Writes a program for each sheet, "-1" and so on before the ending of `output`, and reports. */
-gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets,
+                             const DtReportTrueness *trueness, const char *art_path,
                              const char *output, gboolean force, gboolean json, GError **error);
 /* Writes one picture of all sheets side by side, and reports. */
-gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets,
+                             const DtReportTrueness *trueness, const char *art_path,
                              const char *output, int width_px, gboolean json, GError **error);

@@ -13,7 +13,8 @@ static char *numbered(const char *output, size_t number)
     return g_strdup_printf("%.*s-%zu%s", stem, output, number, dot ? dot : "");
 }
 
-gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets,
+                             const DtReportTrueness *trueness, const char *art_path,
                              const char *output, gboolean force, gboolean json, GError **error)
 {
     g_autoptr(GPtrArray) files = g_ptr_array_new_with_free_func(g_free);
@@ -26,7 +27,7 @@ gboolean dt_cli_write_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
         if (!dt_cli_write_program(p, &sheets->sheets[i].job.moves, files->pdata[i], error))
             return FALSE;
     g_autofree char *report = dt_report_sheets(
-        p, sheets, art_path, TRUE, (const char *const *)(const void *)files->pdata, json);
+        p, sheets, trueness, art_path, TRUE, (const char *const *)(const void *)files->pdata, json);
     dt_cli_print_report(report, json);
     return TRUE;
 }
@@ -48,7 +49,8 @@ static void fill_panels(const DtProfile *p, const DtJobSheets *sheets, DtProofPa
     }
 }
 
-gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
+gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets,
+                             const DtReportTrueness *trueness, const char *art_path,
                              const char *output, int width_px, gboolean json, GError **error)
 {
     g_autofree char *title = g_path_get_basename(art_path);
@@ -69,7 +71,7 @@ gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets, cons
         }
     if (!good)
         return FALSE;
-    g_autofree char *report = dt_report_sheets(p, sheets, art_path, FALSE, &output, json);
+    g_autofree char *report = dt_report_sheets(p, sheets, trueness, art_path, FALSE, &output, json);
     dt_cli_print_report(report, json);
     return TRUE;
 }

@@ -282,8 +282,8 @@ char *dt_report_sheet_figures(const DtTimes *t)
                            t->ink_mm / 1000, t->lifts, t->changes, t->changes == 1 ? "" : "s");
 }
 
-static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                         gboolean programs, const char *const *files)
+static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const DtReportTrueness *trueness,
+                         const char *art_path, gboolean programs, const char *const *files)
 {
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "art", art_path);
@@ -301,6 +301,7 @@ static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const char *a
         dt_json_count(b, "column", s->sheets[i].column);
         dt_json_count(b, "row", s->sheets[i].row);
         add_times(b, &s->sheets[i].job.times);
+        dt_report_add_expected(NULL, b, trueness, p, &s->sheets[i].job.moves);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -309,8 +310,9 @@ static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const char *a
     return dt_json_end(b);
 }
 
-static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets, const char *art_path,
-                         gboolean programs, const char *const *files)
+static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
+                         const DtReportTrueness *trueness, const char *art_path, gboolean programs,
+                         const char *const *files)
 {
     GString *s = g_string_new(NULL);
     g_string_append_printf(s, "%s on %u by %u sheets of %s (%s)\n", art_path, sheets->columns,
@@ -320,6 +322,9 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets, const ch
         g_autofree char *text = dt_report_sheet_figures(&sheet->job.times);
         g_string_append_printf(s, "  sheet %zu (column %u, row %u from above): %s\n", i + 1,
                                sheet->column, sheet->row, text);
+        /* why it is not known is said once */
+        if (i == 0 || (trueness && trueness->measured && trueness->measured->sheet > 0))
+            dt_report_add_expected(s, NULL, trueness, p, &sheet->job.moves);
     }
     append_colours(s, p, &sheets->colours);
     append_notes(s, sheets->drawing, NULL, &sheets->colours, art_path);
@@ -329,10 +334,11 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets, const ch
     return g_string_free(s, FALSE);
 }
 
-char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const char *art_path,
-                       gboolean programs, const char *const *files, gboolean json)
+char *dt_report_sheets(const DtProfile *p, const DtJobSheets *s, const DtReportTrueness *trueness,
+                       const char *art_path, gboolean programs, const char *const *files,
+                       gboolean json)
 {
-    return (json ? sheets_json : sheets_text)(p, s, art_path, programs, files);
+    return (json ? sheets_json : sheets_text)(p, s, trueness, art_path, programs, files);
 }
 
 /* Proofs ------------------------------------------------------------------------------------ */

@@ -59,7 +59,7 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
     if (s->kinds & DT_SHEET_SPEED)
         g_string_append(
             t, "limits           set the controller's own speed, acceleration and pull-in above "
-               "three times the profile's first: a limit of its own hides the machine's\n"
+               "five times the profile's first: a limit of its own hides the machine's\n"
                "caution          this sheet makes the motors lose steps. Stay with the machine, "
                "hands clear, and the switch within reach\n");
     g_string_append_printf(

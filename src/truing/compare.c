@@ -91,10 +91,18 @@ DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n)
 
 /* Comparing ------------------------------------------------------------------------------------- */
 
-/* Mean over all places of one kind, axis and pen; FALSE where none is known. */
+/* What differs from sheet to sheet. */
+static double sd_between(const DtFigure *f)
+{
+    const gboolean has_phase = f->kind == DT_ERROR_OF_PULLEY || f->kind == DT_ERROR_OF_GEAR;
+    return f->sd_2 > 0 && !has_phase ? f->sd_2 : f->sd;
+}
+
+/* Mean over all places of one kind, axis and pen; FALSE where none is known. Neighbouring places of a curve
+ * err alike: the uncertainty of the mean is at most the mean uncertainty, and that is what it is taken for. */
 static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value, double *sd)
 {
-    double sum = 0, sd2 = 0;
+    double sum = 0, sd_sum = 0;
     size_t n = 0;
     for (size_t i = 0; i < f->n; i++) {
         const DtFigure *g = &f->f[i];
@@ -103,11 +111,11 @@ static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value,
         sum += like->kind == DT_ERROR_OF_STRAIGHT || like->kind == DT_ERROR_OF_POSITION
                    ? fabs(g->value)
                    : g->value;
-        sd2 += g->sd * g->sd;
+        sd_sum += sd_between(g);
         n++;
     }
     *value = n > 0 ? sum / (double)n : NAN;
-    *sd = n > 0 ? sqrt(sd2) / (double)n : NAN;
+    *sd = n > 0 ? sd_sum / (double)n : NAN;
     return n > 0;
 }
 

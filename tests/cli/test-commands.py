@@ -38,7 +38,7 @@ PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **SIZE, **
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
            "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
 SHEETS = {"art": TEXT, "machine": TEXT, "paper": TEXT, "columns": int, "rows": int,
-          "sheets": [{"program": TEXT, "column": int, "row": int, **TIMES}],
+          "sheets": [{"program": TEXT, "column": int, "row": int, **TIMES, **UNMEASURED}],
           "colours": [COLOUR], "notes": [TEXT]}
 PEN = {"name": TEXT, "strokes": int, "ink_mm": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER,
        "travel_s": NUMBER, "lift_s": NUMBER}

@@ -165,7 +165,7 @@ def plan_and_proof_tell_the_expected_ink_error(b):
     assert 1.5 < before["p95_mm"] < 8, before
     b.run("true", *READINGS)
     after = json.loads(expected(b, "--json")[0])["expected_ink_error"]
-    assert after["not_corrected"] == [] and 0.005 < after["p95_mm"] < 0.1, after
+    assert after["not_corrected"] == [] and 0.005 < after["p95_mm"] < 0.15, after
     assert after["p95_mm"] <= after["largest_mm"]
     assert "straightness" in after["not_measured"] and "scale" not in after["not_measured"], after
     told, _ = expected(b)
@@ -174,6 +174,19 @@ def plan_and_proof_tell_the_expected_ink_error(b):
     assert proof["expected_ink_error"] == after
     proof = json.loads(b.run("proof", "line.nc", "-o", "line.png", "--force", "-m", "my.ini", "--json"))
     assert abs(proof["expected_ink_error"]["p95_mm"] - after["p95_mm"]) < 0.002
+
+
+@case
+def each_of_several_sheets_tells_its_expected_ink_error(b):
+    b.sheet("slack", "scale")
+    b.run("true", *READINGS)
+    expected(b)
+    words = ("plan", "line.svg", "-o", "parts.nc", "-m", "my.ini", "--sheets", "2x1")
+    told = json.loads(b.run(*words, "--force", "--json"))["sheets"]
+    assert len(told) == 2 and all(0.005 < s["expected_ink_error"]["p95_mm"] < 0.3 for s in told), told
+    assert b.run(*words, "--force").count("expected ink error at least") == 2
+    told = json.loads(b.run("proof", "line.svg", "-o", "parts.png", *words[4:], "--force", "--json"))["sheets"]
+    assert all(s["expected_ink_error"]["measured"] for s in told), told
 
 
 @case

@@ -1,5 +1,6 @@
 /* outside: the least squares of truing, against published problems with published answers. */
 #include "truing/solve/least-squares.h"
+#include "truing/solve/model-fit.h"
 
 #include <math.h>
 
@@ -109,6 +110,40 @@ static void test_gum_thermometer(void)
                                    5e-5);
 }
 
+/* ISO/IEC Guide 98-3 (GUM), example H.2: resistance, reactance and impedance from five simultaneous readings of
+ * voltage, current and phase, whose correlations must not be left out. Readings and results as printed there,
+ * from memory. */
+static void test_gum_impedance(void)
+{
+    enum { SETS = 5, N = 3 };
+    static const double seen[SETS][N] = {{5.007, 19.663e-3, 1.0456},
+                                         {4.994, 19.639e-3, 1.0438},
+                                         {5.005, 19.640e-3, 1.0468},
+                                         {4.990, 19.685e-3, 1.0428},
+                                         {4.999, 19.678e-3, 1.0433}};
+    double mean[N] = {0}, v[N * N] = {0};
+    for (int k = 0; k < SETS; k++)
+        for (int i = 0; i < N; i++)
+            mean[i] += seen[k][i] / SETS;
+    for (int k = 0; k < SETS; k++)
+        for (int i = 0; i < N; i++)
+            for (int j = 0; j < N; j++)
+                v[i * N + j] +=
+                    (seen[k][i] - mean[i]) * (seen[k][j] - mean[j]) / (SETS * (SETS - 1));
+    const DtModelFit fit = {.v = v};
+    const double z = mean[0] / mean[1], c = cos(mean[2]), s = sin(mean[2]);
+    const double by_r[N] = {c / mean[1], -z * c / mean[1], -z * s};
+    const double by_x[N] = {s / mean[1], -z * s / mean[1], z * c};
+    const double by_z[N] = {1 / mean[1], -z / mean[1], 0};
+    g_assert_cmpfloat_with_epsilon(z * c, 127.732, 5e-4);
+    g_assert_cmpfloat_with_epsilon(z * s, 219.847, 5e-4);
+    g_assert_cmpfloat_with_epsilon(z, 254.260, 5e-4);
+    /* printed from results that were rounded on the way: within one of the last digit */
+    g_assert_cmpfloat_with_epsilon(dt_fit_sd(&fit, N, by_r), 0.071, 1e-3);
+    g_assert_cmpfloat_with_epsilon(dt_fit_sd(&fit, N, by_x), 0.295, 1e-3);
+    g_assert_cmpfloat_with_epsilon(dt_fit_sd(&fit, N, by_z), 0.236, 1e-3);
+}
+
 /* A column that is the sum of two others leaves nothing to tell them by. */
 static void test_what_cannot_be_told_is_refused(void)
 {
@@ -124,6 +159,7 @@ int main(int argc, char **argv)
     g_test_add_func("/squares/longley", test_longley);
     g_test_add_func("/squares/wampler", test_wampler);
     g_test_add_func("/squares/gum-thermometer", test_gum_thermometer);
+    g_test_add_func("/squares/gum-impedance", test_gum_impedance);
     g_test_add_func("/squares/refused", test_what_cannot_be_told_is_refused);
     return g_test_run();
 }

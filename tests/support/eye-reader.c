@@ -116,7 +116,7 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
             pause = i;
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (m->kind == DT_MARK_PAUSE || m->kind == DT_MARK_HOME || (i > 0 && goes_on(m - 1, m)))
+        if (!dt_mark_is_stroke(m) || (i > 0 && goes_on(m - 1, m)))
             continue;
         if (at >= dt_rig_stroke_count(rig))
             break;

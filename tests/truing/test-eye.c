@@ -172,7 +172,8 @@ static void test_square_is_found(void)
         g_assert_no_error(error);
         const DtFigure *square = find(f, DT_ERROR_OF_SQUARE, -1);
         g_assert_cmpfloat_with_epsilon(square->value * 180 / G_PI, 0.4, error_deg);
-        g_assert_cmpfloat(square->sd * 180 / G_PI, <, 0.02);
+        g_assert_cmpfloat(square->sd_2 * 180 / G_PI, <, 0.02); /* of the reading */
+        g_assert_cmpfloat(square->sd * 180 / G_PI, <, 0.1);    /* and of rails that may bow */
         bench_clear(&b);
     }
 }

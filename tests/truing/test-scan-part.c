@@ -75,6 +75,24 @@ static void test_a_bed_that_is_too_small_is_refused(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* So that no controller rounds it. */
+static void test_marks_stand_on_whole_steps(void)
+{
+    static const guint kinds[] = {DT_SHEET_SCAN, DT_SHEET_SLACK, DT_SHEET_SQUARE};
+    g_autoptr(DtProfile) p = profile(297, 210);
+    p->steps_per_mm[0] = 99.37;
+    p->steps_per_mm[1] = 80;
+    for (gsize k = 0; k < G_N_ELEMENTS(kinds); k++) {
+        g_autoptr(DtTestSheet) s = dt_sheet_new(p, kinds[k], "2026-01-01", 5, NULL);
+        for (size_t i = 0; i < s->n; i++) {
+            const double x = s->marks[i].from.x * p->steps_per_mm[0],
+                         y = s->marks[i].to.y * p->steps_per_mm[1];
+            g_assert_cmpfloat(fabs(x - round(x)), <, 1e-6);
+            g_assert_cmpfloat(fabs(y - round(y)), <, 1e-6);
+        }
+    }
+}
+
 /* A curve of four knots, and a few figures that explain less ink error. */
 static DtPart blame(DtErrorKind kind, const double value[4])
 {
@@ -122,6 +140,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/scan-part/papers", test_papers);
     g_test_add_func("/scan-part/too-small", test_a_bed_that_is_too_small_is_refused);
+    g_test_add_func("/scan-part/marks stand on whole steps", test_marks_stand_on_whole_steps);
     g_test_add_func("/diagnosis/causes", test_causes);
     return g_test_run();
 }

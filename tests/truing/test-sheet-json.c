@@ -10,7 +10,7 @@ static DtTestSheet *random_sheet(guint32 seed)
     g_autoptr(GRand) r = g_rand_new_with_seed(seed);
     DtTestSheet *s = dt_sheet_new_blank(p, g_rand_int_range(r, 0, 128), "2026-03-14", seed + 1);
     for (int i = g_rand_int_range(r, 0, 60); i > 0; i--) {
-        const DtMark m = {.kind = (DtMarkKind)g_rand_int_range(r, 0, DT_MARK_PAUSE + 1),
+        const DtMark m = {.kind = (DtMarkKind)g_rand_int_range(r, 0, DT_MARK_KINDS),
                           .part = (DtSheetKind)(1 << g_rand_int_range(r, 0, 7)),
                           .axis = g_rand_int_range(r, -1, 2),
                           .from = {g_rand_double_range(r, 0, 300), g_rand_double_range(r, 0, 200)},

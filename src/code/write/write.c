@@ -12,9 +12,10 @@ typedef struct {
     DtPenRule rule;
     DtEmit emit;
     DtCost cost;
-    double arc_tolerance; /* 0: no arcs */
-    DtPoint at;           /* as it was meant, not rounded */
-    size_t polyline;      /* of the last stroke comment; G_MAXSIZE for none */
+    double arc_tolerance;  /* 0: no arcs */
+    gboolean tries_limits; /* feeds are meant, however fast */
+    DtPoint at;            /* as it was meant, not rounded */
+    size_t polyline;       /* of the last stroke comment; G_MAXSIZE for none */
 } Writer;
 
 static void put_line(Writer *w, const char *text)
@@ -73,6 +74,8 @@ static double feed_of(const Writer *w, double feed_mm_s)
 /* The fastest in the direction that is left once the coordinates are rounded. */
 static double reached(const Writer *w, DtPoint to)
 {
+    if (w->tries_limits)
+        return G_MAXDOUBLE;
     const DtPoint d = dt_point_sub(dt_emit_rounded(&w->emit, to), w->emit.at);
     const double speed = d.x != 0 || d.y != 0 ? dt_route_speed_along(&w->cost, d) : 0;
     return speed > 0 ? speed : G_MAXDOUBLE;
@@ -281,11 +284,10 @@ static double arc_tolerance(const Writer *w, const DtWriteOptions *o)
 }
 
 /* FALSE where it was stopped or the dialect does not allow for it. */
-static gboolean write_moves(Writer *w, const DtMoves *m, const DtWriteOptions *o, const char *name,
-                            GError **error)
+static gboolean write_moves(Writer *w, const DtMoves *m, const char *name, GError **error)
 {
     say_head(w);
-    if (o && o->tries_limits)
+    if (w->tries_limits)
         put_comment(w, DT_TRIES_LIMITS);
     for (size_t i = 0; i < m->n && !dt_work_stopped();) {
         dt_work_report((double)i / (double)m->n);
@@ -316,7 +318,10 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
                        GError **error)
 {
     const char *name = p->path ? p->path : "profile";
-    Writer w = {.profile = p, .polyline = G_MAXSIZE, .cost = dt_profile_cost(p)};
+    Writer w = {.profile = p,
+                .polyline = G_MAXSIZE,
+                .cost = dt_profile_cost(p),
+                .tries_limits = o && o->tries_limits};
     if (!dt_vocabulary_compile(&p->dialect, name, &w.words, error) || !may_write(p, m, error))
         return NULL;
     dt_pen_rule_init(&w.rule, &p->dialect, &w.words);
@@ -324,7 +329,7 @@ char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOption
     for (int axis = 0; axis < 2; axis++)
         w.emit.decimals[axis] = dt_number_decimals(p->steps_per_mm[axis], p->dialect.decimals);
     w.arc_tolerance = arc_tolerance(&w, o);
-    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, o, name, error);
+    const gboolean good = lines_fit(&w, name, error) && write_moves(&w, m, name, error);
     char *text = NULL;
     if (good) {
         if (len)

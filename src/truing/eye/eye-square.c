@@ -110,9 +110,24 @@ static double variance(const Readings *r, const double scale[2], const double sc
     return sum;
 }
 
-gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const double scale[2],
-                             const double scale_sd[2], DtEyeSquare *out)
+/* By how many numbers of a vernier a place off by so much displaces its reading. */
+static double numbers_of(const DtTestSheet *s, const DtAsk *a, double k, int shift, double mm)
 {
+    DtPoint main, vernier, next_main, next;
+    const double to = k + 1 <= a->most ? k + 1 : k - 1;
+    if (!dt_eye_ticks(s, a, k, shift, &main, &vernier) ||
+        !dt_eye_ticks(s, a, to, shift, &next_main, &next))
+        return 0;
+    /* the combs may lie along different axes */
+    const double least_mm =
+        fabs(dt_point_distance(main, next_main) - dt_point_distance(vernier, next));
+    return least_mm > 0 ? mm / least_mm : 0;
+}
+
+gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const double scale[2],
+                             const double scale_sd[2], double unseen_mm, DtEyeSquare *out)
+{
+    static const double scales_known[2] = {0, 0};
     Readings q = {.s = s};
     double turn;
     int n = 0;
@@ -126,6 +141,9 @@ gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const
     if (n < N || !solve(&q, q.k, scale, &out->square, &turn))
         return FALSE;
     out->sd = sqrt(variance(&q, scale, scale_sd, out->square));
+    for (int i = 0; i < N; i++) /* the figure is drawn twice, on either axis */
+        q.sd[i] = M_SQRT2 * numbers_of(s, q.asks[i], q.k[i], q.shift[i], unseen_mm);
+    out->unseen_sd = sqrt(variance(&q, scale, scales_known, out->square));
     out->turn = turn;
     return TRUE;
 }

@@ -22,8 +22,13 @@ gboolean dt_eye_value(const DtEyeReadings *r, DtSheetKind part, int row, double 
  * scales and their uncertainties being given; how the paper was laid down comes with it. FALSE where a
  * reading is missing. */
 typedef struct {
-    double square, sd; /* radians */
+    double square, sd; /* radians; sd: of readings and scales */
+    double unseen_sd;  /* and of what displaces each place by `unseen_mm` and is not seen */
     double turn;       /* radians by which the paper was turned too far */
 } DtEyeSquare;
 gboolean dt_eye_solve_square(const DtTestSheet *s, const DtEyeReadings *r, const double scale[2],
-                             const double scale_sd[2], DtEyeSquare *out);
+                             const double scale_sd[2], double unseen_mm, DtEyeSquare *out);
+
+/* What the ladders of the speed sheet say of the motors' limits, added to `out`. */
+void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
+                        DtFigures *out);

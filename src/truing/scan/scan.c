@@ -100,7 +100,7 @@ static gboolean is_disturbed(const DtTestSheet *s, size_t mark, DtPoint a, DtPoi
 {
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (i == mark || m->kind == DT_MARK_HOME || m->kind == DT_MARK_PAUSE)
+        if (i == mark || !dt_mark_is_stroke(m))
             continue;
         const DtBox box = dt_box_add_point(dt_box_add_point(DT_BOX_EMPTY, m->from), m->to);
         for (int k = 0; k <= 4; k++)

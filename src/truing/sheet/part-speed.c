@@ -1,34 +1,43 @@
-/* part-speed: how fast may an axis go? Each rung homes, draws a tick, goes out and back five times, fast
- * one way and gently the other, and draws a tick that should go on where the first one ends. Where they part, the motor has lost steps.
+/* part-speed: how fast may an axis go? Each rung homes, draws a tick, runs out and back, pen up, and draws
+ * a tick that should go on where the first one ends. Where they part, the motor has lost steps.
  *
- * The controller's own limits must lie above all of this; ramps are made here, as chains of short pieces
- * of rising feed. Three ladders for each axis: speed with gentle ramps, acceleration up to the profile's
- * speed, and pull-in, a start without a ramp. */
+ * Three ladders for each axis: speed, with gentle ramps; acceleration, up to the profile's speed; and
+ * pull-in, from which the profile's acceleration goes on to the profile's speed. Before each run of the last
+ * two the axis is shaken: it turns round again and again after a few steps, as the points of a fine curve
+ * make it do. A rotor that swings when it has to set out loses steps at half the acceleration that it can
+ * follow from rest.
+ * Rungs are shares of the limit that the profile implies, close together about it: the first sheet finds the
+ * limits roughly, the next one, with what that proposed, to a few per cent. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
 enum {
-    MOST_RUNGS = 14,
-    ALL_RUNGS = 36,
-    RUNS = 5,
-    FAST_OUT = 3,
+    RUNGS = 10,
     LADDERS = 3,
     SPEED = 0,
     ACCELERATION = 1,
     PULL_IN = 2,
-    PIECES = 20
+    ALL_RUNGS = RUNGS * LADDERS,
+    FAST = 5
 };
-static const double ratio = 1.15, lowest = 0.8, run_mm = 24, row_mm = 3, tick_mm = 1.3,
-                    gentle = 0.5;
+
+static const double rungs[LADDERS][RUNGS] = {
+    {0.4, 0.6, 0.75, 0.85, 0.94, 1.03, 1.14, 1.35, 1.75, 2.4},
+    {0.3, 0.5, 0.7, 0.82, 0.92, 1.02, 1.13, 1.35, 1.9, 2.8},
+    {0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.01, 1.13, 1.35, 1.8},
+};
+static const double row_mm = 3, tick_mm = 1.3, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
+static const double gentle = 0.25; /* of the profile's acceleration, where speed is tried */
+static const double cruise_mm = 6, least_run_mm = 12, longest_run_mm = 40;
+static const double clear_mm = 8; /* of the switch, whatever a run has lost */
 
 typedef struct {
     DtTestSheet *sheet;
+    const DtProfile *p;
     int axis, ladder, rung;
-    DtPoint at;                 /* where its tick stands */
-    double speed, acceleration; /* 0: without a ramp */
-    double start;               /* mm/s at which the ramp begins */
-    double slow;                /* mm/s at which any motor starts without a ramp */
+    DtPoint at; /* where its tick stands */
+    double run_mm, speed, acceleration, start;
 } Rung;
 
 static DtPoint place(const Rung *r, double along, double across)
@@ -37,94 +46,113 @@ static DtPoint place(const Rung *r, double along, double across)
                         : dt_point(r->at.x + across, r->at.y + along);
 }
 
+/* Ticks and letters: from rest, any motor starts like that without a ramp. */
+static double slow(const DtProfile *p)
+{
+    const double least_mm_s = 1.2;
+    return MAX(MIN(p->pull_in[0], p->pull_in[1]) / 2, least_mm_s);
+}
+
 static void add_tick(const Rung *r, DtMarkKind kind)
 {
     const double from = kind == DT_MARK_COMB ? tick_mm : 0.2;
     DtMark m = dt_sheet_mark(kind, DT_SHEET_SPEED, r->axis, place(r, 0, from),
                              place(r, 0, from - tick_mm));
     m.approach[r->axis] = 1;
-    m.feed_mm_s = r->slow;
+    m.feed_mm_s = slow(r->p);
     m.row = r->axis * LADDERS + r->ladder;
     m.place = r->rung;
     dt_sheet_add(r->sheet, &m);
 }
 
-static void add_piece(const Rung *r, double from, double to, double feed)
+static void add_run(const Rung *r, double from, double to)
 {
-    DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SPEED, -1, place(r, from, 0), place(r, to, 0));
+    DtMark m =
+        dt_sheet_mark(DT_MARK_RUN, DT_SHEET_SPEED, r->axis, place(r, from, 0), place(r, to, 0));
     m.row = r->axis * LADDERS + r->ladder;
     m.place = r->rung;
-    m.feed_mm_s = feed;
+    m.feed_mm_s = r->speed;
+    m.acceleration_mm_s2 = r->acceleration;
+    m.start_mm_s = r->start;
     dt_sheet_add(r->sheet, &m);
 }
 
-/* Speed at a way from the start of a ramp: v^2 = v0^2 + 2 a s. */
-static double ramp_speed(const Rung *r, double way)
+/* Turns round and round again after as many steps, so that a rotor that swings in that rhythm swings its
+ * most: after 1 to 30 steps, six of these numbers before each run. */
+static void shake(const Rung *r, int run, double at)
 {
-    if (r->acceleration <= 0)
-        return r->speed;
-    return MIN(r->speed, sqrt(r->start * r->start + 2 * r->acceleration * way));
+    enum { RHYTHMS = 6, LEGS = 10 };
+    for (int i = 0; i < RHYTHMS; i++) {
+        const double way = (1 + i * FAST + run) / r->p->steps_per_mm[r->axis];
+        for (int k = 0; k < LEGS; k++)
+            add_run(r, at + (k % 2 ? way : 0), at + (k % 2 ? 0 : way));
+    }
 }
 
-/* Where piece `i` of a run begins: a ramp of PIECES, the whole speed, and the same ramp down. */
-static double node(double ramp, int i)
+/* Home from near by, but so far from the switch that what two runs may have lost does not reach it. */
+static void add_home(const Rung *r)
 {
-    return i <= PIECES ? ramp * i / PIECES : run_mm - ramp * (2 * PIECES + 1 - i) / PIECES;
-}
-
-/* From one end of the run to the other or, where `back`, the other way. */
-static void add_run(const Rung *r, gboolean back)
-{
-    const double a = 4, b = 4 + run_mm;
-    const double whole = r->acceleration > 0 ? MAX(r->speed * r->speed - r->start * r->start, 0) /
-                                                   (2 * r->acceleration)
-                                             : 0;
-    const double ramp = MIN(whole, run_mm / 2 - 0.5);
-    if (ramp <= 0) {
-        add_piece(r, back ? b : a, back ? a : b, r->speed);
-        return;
-    }
-    for (int i = 0; i < 2 * PIECES + 1; i++) {
-        const double from = node(ramp, i), to = node(ramp, i + 1);
-        const double feed = ramp_speed(r, i < PIECES ? from : i == PIECES ? ramp : run_mm - to);
-        add_piece(r, back ? b - from : a + from, back ? b - to : a + to, feed);
-    }
+    const double at = r->axis == 0 ? r->at.x : r->at.y, off = MIN(2 * r->run_mm + clear_mm, at);
+    const DtPoint from = r->axis == 0 ? dt_point(off, clear_mm) : dt_point(clear_mm, off);
+    const DtMark m = dt_sheet_mark(DT_MARK_HOME, DT_SHEET_SPEED, -1, from, from);
+    dt_sheet_add(r->sheet, &m);
 }
 
 /* A motor that stalls loses as much on the way back as on the way out, and nothing would show: three runs
- * are fast on the way out alone, two on the way back. */
-static void add_rung(const Rung *r, const DtProfile *p)
+ * are fast on the way back, two on the way out, by turns, and the first way out is gentle. What is lost then
+ * leaves the axis far from the switch rather than on it. */
+static void add_rung(const Rung *r)
 {
     Rung gently = *r;
-    gently.speed = gentle * p->speed[r->axis];
-    gently.acceleration = gentle * p->acceleration[r->axis];
-    const DtMark home =
-        dt_sheet_mark(DT_MARK_HOME, DT_SHEET_SPEED, -1, dt_point(0, 0), dt_point(0, 0));
-    dt_sheet_add(r->sheet, &home);
+    gently.speed = r->p->speed[r->axis] / 2;
+    gently.acceleration = r->p->acceleration[r->axis] / 2;
+    gently.start = r->p->pull_in[r->axis];
     add_tick(r, DT_MARK_COMB);
-    for (int i = 0; i < RUNS; i++) {
-        const gboolean out = i < FAST_OUT;
-        add_run(out ? r : &gently, FALSE);
-        add_run(out ? &gently : r, TRUE);
+    add_run(&gently, 0, r->run_mm);
+    for (int i = 0; i < FAST; i++) {
+        const double from = i % 2 ? 0 : r->run_mm, to = i % 2 ? r->run_mm : 0;
+        if (r->ladder != SPEED)
+            shake(r, i, from);
+        add_run(r, from, to);
     }
     add_tick(r, DT_MARK_VERNIER);
+    add_home(r);
+}
+
+/* The longest run: what one loses towards the switch and three lose away from it leaves the axis within its
+ * travel. */
+static double room_to_run(const DtProfile *p, int axis)
+{
+    return MIN(longest_run_mm, (p->travel[axis] - 2 * clear_mm) / 5);
+}
+
+static double limit_implied(double value, DtErrorKind kind)
+{
+    return value / dt_truing_limit_share(kind);
 }
 
 static Rung rung_of(DtTestSheet *s, const DtProfile *p, int axis, int ladder, int i)
 {
-    const double k = lowest * pow(ratio, i);
+    const double k = rungs[ladder][i], room = room_to_run(p, axis);
     Rung r = {.sheet = s,
+              .p = p,
               .axis = axis,
               .ladder = ladder,
               .rung = i + 1,
-              .start = p->pull_in[axis], /* as the controller does */
-              .slow = MIN(p->pull_in[0], p->pull_in[1]) / 2};
-    r.speed = ladder == SPEED          ? k * p->speed[axis]
-              : ladder == ACCELERATION ? p->speed[axis]
-                                       : k * p->pull_in[axis];
-    r.acceleration = ladder == SPEED          ? gentle * p->acceleration[axis]
-                     : ladder == ACCELERATION ? k * p->acceleration[axis]
-                                              : 0;
+              .speed = p->speed[axis],
+              .acceleration = p->acceleration[axis],
+              .start = p->pull_in[axis]};
+    if (ladder == SPEED) {
+        r.speed = k * limit_implied(r.speed, DT_ERROR_OF_SPEED);
+        r.acceleration = MAX(gentle * r.acceleration, r.speed * r.speed / (room - cruise_mm));
+        r.start = slow(p);
+    } else if (ladder == ACCELERATION) {
+        r.acceleration = k * limit_implied(r.acceleration, DT_ERROR_OF_ACCELERATION);
+    } else {
+        r.start = MIN(k * limit_implied(r.start, DT_ERROR_OF_PULL_IN), r.speed);
+    }
+    r.start = MIN(r.start, r.speed);
+    r.run_mm = CLAMP(r.speed * r.speed / r.acceleration + cruise_mm, least_run_mm, room);
     return r;
 }
 
@@ -132,9 +160,14 @@ static gboolean add_name(DtTestSheet *s, const Rung *r, GError **error)
 {
     static const char *const words[LADDERS] = {"V", "A", "P"};
     char text[8];
-    g_snprintf(text, sizeof text, "%c%s%d", r->axis == 0 ? 'X' : 'Y', words[r->ladder], r->rung);
+    if (r->rung == 1)
+        g_snprintf(text, sizeof text, "%c%s1", r->axis == 0 ? 'X' : 'Y', words[r->ladder]);
+    else
+        g_snprintf(text, sizeof text, "%d", r->rung);
     const DtPoint at = r->axis == 0 ? place(r, -1.5, -0.8) : place(r, -2.5, 0.4);
-    return r->rung % 3 != 1 ||
+    const gboolean named =
+        r->rung % 3 == 1 && r->rung < RUNGS; /* the last is beside the next ladder */
+    return !named ||
            dt_sheet_add_text(s, DT_SHEET_SPEED, text, at, 1.6, r->axis == 0 ? 1 : 0.5, error);
 }
 
@@ -143,21 +176,28 @@ static void draw_letters_slowly(DtTestSheet *s, const DtProfile *p)
 {
     for (size_t i = 0; i < s->n; i++)
         if (s->marks[i].kind == DT_MARK_LETTER)
-            s->marks[i].feed_mm_s = MIN(p->pull_in[0], p->pull_in[1]) / 2;
+            s->marks[i].feed_mm_s = slow(p);
 }
 
 gboolean dt_sheet_add_speed(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
-    const double rows = ALL_RUNGS * row_mm, names = 12, along = run_mm + 6 + names;
-    if (!dt_sheet_need_room(area, along + 6 + rows, MAX(rows, along), "speed", error))
+    const double rows = ALL_RUNGS * row_mm + (LADDERS - 1) * ladder_gap_mm;
+    DtPoint at[2]; /* of the first tick of each axis */
+    for (int axis = 0; axis < 2; axis++) {
+        const double start = room_to_run(p, axis) + clear_mm;
+        at[axis] = axis == 0 ? dt_point(MAX(area.x0 + names_mm, start), area.y0 + tick_mm)
+                             : dt_point(at[0].x + gap_mm, MAX(area.y0 + names_mm, start));
+    }
+    if (!dt_sheet_need_room(area, at[1].x - area.x0 + rows, MAX(rows, at[1].y - area.y0 + tick_mm),
+                            "speed", error))
         return FALSE;
     for (int axis = 0; axis < 2; axis++)
         for (int i = 0; i < ALL_RUNGS; i++) {
-            const int ladder = i / MOST_RUNGS;
-            Rung r = rung_of(s, p, axis, ladder, i % MOST_RUNGS);
-            r.at = axis == 0 ? dt_point(area.x0 + names, area.y0 + i * row_mm)
-                             : dt_point(area.x0 + along + 6 + i * row_mm, area.y0 + names);
-            add_rung(&r, p);
+            Rung r = rung_of(s, p, axis, i / RUNGS, i % RUNGS);
+            const double across = i * row_mm + i / RUNGS * ladder_gap_mm;
+            r.at = axis == 0 ? dt_point(at[0].x, at[0].y + across)
+                             : dt_point(at[1].x + across, at[1].y);
+            add_rung(&r);
             if (!add_name(s, &r, error))
                 return FALSE;
         }

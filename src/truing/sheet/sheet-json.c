@@ -6,20 +6,50 @@
 #include <math.h>
 #include <string.h>
 
-enum { COLUMNS = 16, VERSION = 1 };
+enum { COLUMNS = 18, OLD_COLUMNS = 16, VERSION = 1 }; /* old: without runs */
 
 static const char *const columns[COLUMNS] = {
-    "kind",       "part", "axis",  "from_x", "from_y",    "to_x",   "to_y",   "approach_x",
-    "approach_y", "row",  "place", "pen",    "feed_mm_s", "lift_s", "drop_s", "needs_no_reversal",
+    "kind",
+    "part",
+    "axis",
+    "from_x",
+    "from_y",
+    "to_x",
+    "to_y",
+    "approach_x",
+    "approach_y",
+    "row",
+    "place",
+    "pen",
+    "feed_mm_s",
+    "lift_s",
+    "drop_s",
+    "needs_no_reversal",
+    "acceleration_mm_s2",
+    "start_mm_s",
 };
 
 static void to_numbers(const DtMark *m, double v[COLUMNS])
 {
     const double all[COLUMNS] = {
-        m->kind,        m->part,   m->axis,   m->from.x,
-        m->from.y,      m->to.x,   m->to.y,   m->approach[0],
-        m->approach[1], m->row,    m->place,  m->pen,
-        m->feed_mm_s,   m->lift_s, m->drop_s, m->needs_no_reversal,
+        m->kind,
+        m->part,
+        m->axis,
+        m->from.x,
+        m->from.y,
+        m->to.x,
+        m->to.y,
+        m->approach[0],
+        m->approach[1],
+        m->row,
+        m->place,
+        m->pen,
+        m->feed_mm_s,
+        m->lift_s,
+        m->drop_s,
+        m->needs_no_reversal,
+        m->acceleration_mm_s2,
+        m->start_mm_s,
     };
     memcpy(v, all, sizeof all);
 }
@@ -38,7 +68,9 @@ static DtMark from_numbers(const double v[COLUMNS])
                     .feed_mm_s = v[12],
                     .lift_s = v[13],
                     .drop_s = v[14],
-                    .needs_no_reversal = v[15] != 0};
+                    .needs_no_reversal = v[15] != 0,
+                    .acceleration_mm_s2 = v[16],
+                    .start_mm_s = v[17]};
 }
 
 /* Exact: a sheet that was read back is the one that was written. */
@@ -126,15 +158,18 @@ static gboolean take_text(JsonObject *o, const char *name, char **to, GError **e
 
 static gboolean take_mark(JsonNode *n, DtTestSheet *s)
 {
-    static const double widest_mm = 1e4;
-    double v[COLUMNS];
+    static const double widest_mm = 1e4, sharpest_mm_s2 = 1e6;
+    double v[COLUMNS] = {0};
     JsonArray *a = JSON_NODE_HOLDS_ARRAY(n) ? json_node_get_array(n) : NULL;
-    if (a == NULL || json_array_get_length(a) != COLUMNS)
+    const guint length = a ? json_array_get_length(a) : 0;
+    if (length != COLUMNS && length != OLD_COLUMNS)
         return FALSE;
-    for (int k = 0; k < COLUMNS; k++)
-        if (!take_number(json_array_get_element(a, (guint)k), -widest_mm, widest_mm, &v[k]))
+    for (guint k = 0; k < length; k++) {
+        const double most = k < OLD_COLUMNS ? widest_mm : sharpest_mm_s2;
+        if (!take_number(json_array_get_element(a, k), -most, most, &v[k]))
             return FALSE;
-    if (v[0] < 0 || v[0] > DT_MARK_PAUSE || v[1] < 0 || v[2] < -1 || v[2] > 1 || fabs(v[7]) > 1 ||
+    }
+    if (v[0] < 0 || v[0] >= DT_MARK_KINDS || v[1] < 0 || v[2] < -1 || v[2] > 1 || fabs(v[7]) > 1 ||
         fabs(v[8]) > 1 || v[9] < 0 || v[11] < 0)
         return FALSE;
     const DtMark m = from_numbers(v);

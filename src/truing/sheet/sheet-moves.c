@@ -44,42 +44,96 @@ static int sign(double v)
     return (v > 0) - (v < 0);
 }
 
-/* The controller's limits lie above all that a speed test tries: its own fastest travel would lose steps.
- * Pen up, such a sheet makes gentle ramps itself, as chains of short pieces. */
-static void travel_gently(Hand *h, DtPoint to)
+/* Speed test ------------------------------------------------------------------------------------- */
+
+/* Such a sheet makes its ramps itself, as chains of short pieces of rising feed, since the controller's
+ * limits lie above all that it tries: at them its own fastest travel would lose steps. */
+typedef struct {
+    double start, top, acceleration; /* mm/s, mm/s^2 */
+    int pieces;                      /* of equal gain in speed, and so of equal time */
+} Ramp;
+
+/* Pieces so fine that their steps of speed are small against a pull-in rate, and so coarse that a line on
+ * the wire does not take longer than a piece, beyond what a short queue holds. */
+static Ramp make_ramp(double start, double top, double acceleration, double most_mm)
 {
-    enum { PIECES = 16 };
-    const double share = 0.5;
-    const DtProfile *p = h->p;
+    const double fine_mm_s = 0.8, line_s = 0.004, most_pieces = 40, long_mm = 2;
+    const double queue = most_mm > long_mm ? 12 : 2;
+    const double least_top = MIN(start, top);
+    Ramp r = {least_top, top, acceleration, 1};
+    if (acceleration <= 0)
+        return r;
+    r.top = MAX(MIN(top, sqrt(start * start + 2 * acceleration * most_mm)), least_top);
+    const double gain = r.top - r.start;
+    const double most = MIN(queue + gain / acceleration / line_s, most_pieces);
+    r.pieces = (int)CLAMP(ceil(gain / fine_mm_s), 1, most);
+    return r;
+}
+
+/* Speed at the beginning of piece `i`. */
+static double ramp_speed(const Ramp *r, int i)
+{
+    return r->start + (r->top - r->start) * i / r->pieces;
+}
+
+/* From its start to the beginning of piece `i`: v^2 = v0^2 + 2 a s. */
+static double ramp_mm(const Ramp *r, int i)
+{
+    const double v = ramp_speed(r, i);
+    return r->acceleration > 0 ? (v * v - r->start * r->start) / (2 * r->acceleration) : 0;
+}
+
+static double ramp_feed(const Ramp *r, int i)
+{
+    return (ramp_speed(r, i) + ramp_speed(r, i + 1)) / 2;
+}
+
+static void put_piece(Hand *h, DtPoint to, double feed_mm_s)
+{
+    h->drive = to;
+    dt_carriage_drive(&h->carriage, to);
+    put(h, DT_MOVE_TRAVEL, feed_mm_s, 0);
+}
+
+/* Pen up, up to `top` and down to `start` again. */
+static void travel_on_ramps(Hand *h, DtPoint to, double start, double top, double acceleration)
+{
     const DtPoint from = h->drive;
     const double way = dt_point_distance(from, to);
-    const double start = share * MIN(p->pull_in[0], p->pull_in[1]);
-    const double top = share * MIN(p->speed[0], p->speed[1]);
-    const double a = share * MIN(p->acceleration[0], p->acceleration[1]);
-    const double ramp = MIN(MAX(top * top - start * start, 0) / (2 * a), way / 2);
-    for (int i = 1; i <= 2 * PIECES + 1; i++) {
-        const double end = i <= PIECES       ? ramp * i / PIECES
-                           : i == PIECES + 1 ? way - ramp
-                                             : way - ramp * (2 * PIECES + 1 - i) / PIECES;
-        const double slower = i <= PIECES       ? ramp * (i - 1) / PIECES
-                              : i == PIECES + 1 ? ramp
-                                                : way - end;
-        h->drive = i == 2 * PIECES + 1 ? to : dt_point_lerp(from, to, end / way);
-        dt_carriage_drive(&h->carriage, h->drive);
-        put(h, DT_MOVE_TRAVEL, sqrt(start * start + 2 * a * slower), 0);
-    }
+    const Ramp r = make_ramp(start, top, acceleration, way / 2);
+    const double ramp = ramp_mm(&r, r.pieces);
+    for (int i = 0; i < r.pieces && ramp > 0; i++)
+        put_piece(h, dt_point_lerp(from, to, ramp_mm(&r, i + 1) / way), ramp_feed(&r, i));
+    if (way - 2 * ramp > 1e-6)
+        put_piece(h, dt_point_lerp(from, to, (way - ramp) / way), r.top);
+    for (int i = r.pieces - 1; i >= 0 && ramp > 0; i--)
+        put_piece(h, dt_point_lerp(from, to, (way - ramp_mm(&r, i)) / way), ramp_feed(&r, i));
+}
+
+static void travel_gently(Hand *h, DtPoint to)
+{
+    const double share = 0.5, speed_share = 0.8;
+    const DtProfile *p = h->p;
+    travel_on_ramps(h, to, share * MIN(p->pull_in[0], p->pull_in[1]),
+                    speed_share * MIN(p->speed[0], p->speed[1]),
+                    share * MIN(p->acceleration[0], p->acceleration[1]));
+}
+
+static gboolean check_travel(const Hand *h, DtPoint to, GError **error)
+{
+    if (within_travel(h->p, to))
+        return TRUE;
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                "mark %zu of the sheet needs x %.2f, y %.2f mm, and the machine travels from 0 to "
+                "%g mm and from 0 to %g mm",
+                h->mark + 1, to.x, to.y, h->p->travel[0], h->p->travel[1]);
+    return FALSE;
 }
 
 static gboolean go(Hand *h, DtMoveKind kind, DtPoint to, double feed_mm_s, GError **error)
 {
-    if (!within_travel(h->p, to)) {
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "mark %zu of the sheet needs x %.2f, y %.2f mm, and the machine travels from 0 to "
-            "%g mm and from 0 to %g mm",
-            h->mark + 1, to.x, to.y, h->p->travel[0], h->p->travel[1]);
+    if (!check_travel(h, to, error))
         return FALSE;
-    }
     if (to.x == h->drive.x && to.y == h->drive.y)
         return TRUE;
     h->way[0] = to.x != h->drive.x ? sign(to.x - h->drive.x) : h->way[0];
@@ -168,6 +222,17 @@ static void home(Hand *h)
     put(h, DT_MOVE_HOME, 0, 0);
 }
 
+static gboolean run(Hand *h, const DtMark *m, GError **error)
+{
+    if (!go(h, DT_MOVE_TRAVEL, m->from, 0, error) || !check_travel(h, m->to, error))
+        return FALSE;
+    h->way[0] = m->to.x != h->drive.x ? sign(m->to.x - h->drive.x) : h->way[0];
+    h->way[1] = m->to.y != h->drive.y ? sign(m->to.y - h->drive.y) : h->way[1];
+    /* an axis that turns round jumps from one half to the other */
+    travel_on_ramps(h, m->to, m->start_mm_s / 2, m->feed_mm_s, m->acceleration_mm_s2);
+    return TRUE;
+}
+
 static gboolean pause_for_turn(Hand *h, GError **error)
 {
     if (!go(h, DT_MOVE_TRAVEL, h->p->change_at, 0, error))
@@ -180,8 +245,12 @@ static gboolean take(Hand *h, const DtMark *m, GError **error)
 {
     switch (m->kind) {
     case DT_MARK_HOME:
+        if ((m->from.x != 0 || m->from.y != 0) && !go(h, DT_MOVE_TRAVEL, m->from, 0, error))
+            return FALSE;
         home(h);
         return TRUE;
+    case DT_MARK_RUN:
+        return run(h, m, error);
     case DT_MARK_PAUSE:
         return pause_for_turn(h, error);
     default:

@@ -1,6 +1,7 @@
 /* sheet-parts: what is drawn where on a sheet. */
 #include "truing/sheet/sheet-parts.h"
 
+#include <math.h>
 #include <string.h>
 
 /* The one table of the parts. */
@@ -132,9 +133,28 @@ static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
     return dt_sheet_add_pens(s, p, area, error);
 }
 
+static DtPoint on_steps(const DtProfile *p, DtPoint at)
+{
+    const double *n = p->steps_per_mm;
+    return dt_point(round(at.x * n[0]) / n[0], round(at.y * n[1]) / n[1]);
+}
+
+/* To whole steps of the motors, so that the ink is where it was commanded. What is rounded otherwise follows
+ * a pattern, which a fit would take for the machine's error. */
+static void put_on_steps(DtTestSheet *s, const DtProfile *p)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        s->marks[i].from = on_steps(p, s->marks[i].from);
+        s->marks[i].to = on_steps(p, s->marks[i].to);
+    }
+}
+
 DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gint64 number,
                           GError **error)
 {
     g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, kinds, date, number);
-    return fill(s, p, error) ? g_steal_pointer(&s) : NULL;
+    if (!fill(s, p, error))
+        return NULL;
+    put_on_steps(s, p);
+    return g_steal_pointer(&s);
 }

@@ -8,7 +8,7 @@ void dt_sheet_lines(const DtTestSheet *s, uint16_t pen, DtLines *out)
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
         turned |= m->kind == DT_MARK_PAUSE;
-        if (m->kind == DT_MARK_PAUSE || m->kind == DT_MARK_HOME || m->pen != pen)
+        if (!dt_mark_is_stroke(m) || m->pen != pen)
             continue;
         dt_lines_begin(out);
         dt_lines_point(out, turned ? dt_sheet_turned_back(s, m->from) : m->from);

@@ -53,3 +53,8 @@ void dt_sheet_add(DtTestSheet *s, const DtMark *m)
     }
     s->marks[s->n++] = *m;
 }
+
+gboolean dt_mark_is_stroke(const DtMark *m)
+{
+    return m->kind != DT_MARK_HOME && m->kind != DT_MARK_PAUSE && m->kind != DT_MARK_RUN;
+}

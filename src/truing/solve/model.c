@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-static const double knot_mm = 9; /* of position and straightness */
+/* Of position and straightness; wider ones pass kinks of a rail on to the pulley. */
+static const double knot_mm = 6;
 static const double slack_knot_mm = 22, twist_knot_mm = 40, wave_knot_mm = 12;
 static const double piece_mm = 5; /* of a long line, as scan.c cuts it */
 

@@ -248,6 +248,25 @@ static void tell_curve(Telling *t, DtErrorKind kind, int axis, int id)
     }
 }
 
+/* For comparing two sheets, whose knots are not independent of each other. */
+static void tell_mean_reversal(Telling *t, int axis)
+{
+    const DtCurve *c = &t->m->curves[DT_CURVE_SLACK + axis];
+    g_autofree double *row = g_new0(double, t->m->n);
+    double mean = 0;
+    for (int i = 0; i < c->n; i++) {
+        row[c->first + i] = 1.0 / c->n;
+        mean += t->m->b[c->first + i] / c->n;
+    }
+    const double sd = dt_fit_sd(t->fit, t->m->n, row);
+    tell(t, (DtFigure){.kind = DT_ERROR_OF_MEAN_REVERSAL,
+                       .axis = axis,
+                       .at = NAN,
+                       .known = sd < known_curve_mm,
+                       .value = mean,
+                       .sd = sd});
+}
+
 /* A sine by its amplitude and phase. */
 static DtFigure sine_of(const Telling *t, int i)
 {
@@ -333,6 +352,7 @@ static void tell_all(Telling *t)
         tell_scale(t, i);
         tell_pulley(t, i);
         tell_curve(t, DT_ERROR_OF_BACKLASH, i, DT_CURVE_SLACK + i);
+        tell_mean_reversal(t, i);
         tell_curve(t, DT_ERROR_OF_POSITION, i, DT_CURVE_POSITION + i);
         tell_curve(t, DT_ERROR_OF_STRAIGHT, i, DT_CURVE_STRAIGHT + i);
         tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);

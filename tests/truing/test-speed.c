@@ -1,0 +1,175 @@
+/* speed: the program of a speed sheet really goes beyond the profile's limits; what is proposed of its
+ * ladders holds together; and a motor of known torque is found out by it. */
+#include "drawtrue/rig.h"
+#include "support/eye-reader.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static DtProfile *profile(void)
+{
+    static const char text[] = "[paper]\nsize = A5 landscape\nat = 5, 5 mm\nmargin = 8 mm\n";
+    GError *error = NULL;
+    DtProfile *p = dt_profile_read_data(text, strlen(text), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+static DtTestSheet *speed_sheet(const DtProfile *p)
+{
+    GError *error = NULL;
+    DtTestSheet *s = dt_sheet_new(p, DT_SHEET_SPEED, "2026-03-14", 1, &error);
+    g_assert_no_error(error);
+    return s;
+}
+
+/* The largest F of a program, mm/s. */
+static double largest_feed(const char *program)
+{
+    double most = 0;
+    for (const char *f = program; (f = strchr(f, 'F')) != NULL; f++)
+        most = MAX(most, atof(f + 1));
+    return most / 60;
+}
+
+static void test_the_program_goes_beyond_the_limits(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    g_autofree char *program = dt_sheet_write(s, p, NULL, NULL);
+    double asked = 0;
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == DT_MARK_RUN)
+            asked = MAX(asked, s->marks[i].feed_mm_s);
+    g_assert_cmpfloat(asked, >, 3 * MAX(p->speed[0], p->speed[1]));
+    /* a feed that was said already serves for one that is 2 % faster */
+    g_assert_cmpfloat(largest_feed(program), >=, 0.98 * asked);
+}
+
+static void test_runs_stay_within_the_travel_whatever_is_lost(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->kind != DT_MARK_RUN)
+            continue;
+        const double a = m->axis == 0 ? m->from.x : m->from.y, b = m->axis == 0 ? m->to.x : m->to.y;
+        g_assert_cmpfloat(MIN(a, b) - fabs(b - a), >, 0);
+        g_assert_cmpfloat(MAX(a, b) + 2 * fabs(b - a), <, p->travel[m->axis]);
+    }
+}
+
+static DtFigures *solve(const DtProfile *p, const char *readings)
+{
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    g_auto(GStrv) words = g_strsplit(readings, " ", -1);
+    GError *error = NULL;
+    for (char **w = words; *w; w++) {
+        dt_eye_readings_take(r, *w, &error);
+        g_assert_no_error(error);
+    }
+    DtFigures *f = dt_eye_solve(p, s, r, &error);
+    g_assert_no_error(error);
+    return f;
+}
+
+/* What the profile would get, or what it has where nothing is proposed. */
+static double proposed(const DtFigures *f, DtErrorKind kind, double has)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].axis == 0 && f->f[i].proposed)
+            return dt_truing_limit_share(kind) * f->f[i].value;
+    return has;
+}
+
+static void test_a_faster_axis_gets_no_more_acceleration_than_it_has_there(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtFigures) same = solve(p, "XV=6 XA=9");
+    g_autoptr(DtFigures) fast = solve(p, "XV=9 XA=9");
+    const double a = p->acceleration[0], v = p->speed[0];
+    const double sharp = proposed(same, DT_ERROR_OF_ACCELERATION, a),
+                 fast_v = proposed(fast, DT_ERROR_OF_SPEED, v),
+                 fast_a = proposed(fast, DT_ERROR_OF_ACCELERATION, a);
+    g_assert_cmpfloat(sharp, >, a);
+    g_assert_cmpfloat(fast_v, >, 1.2 * v);
+    g_assert_cmpfloat(fast_a, <, sharp); /* torque falls with speed */
+}
+
+static void test_a_start_is_not_made_harder_with_everything_else(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double jump = p->pull_in[0];
+    g_autoptr(DtFigures) all = solve(p, "XV=9 XA=9 XP=10");
+    g_autoptr(DtFigures) alone = solve(p, "XV=6 XA=6 XP=10");
+    g_autoptr(DtFigures) worse = solve(p, "XV=9 XA=9 XP=3");
+    g_assert_cmpfloat(proposed(all, DT_ERROR_OF_PULL_IN, jump), ==, jump);
+    g_assert_cmpfloat(proposed(alone, DT_ERROR_OF_PULL_IN, jump), >, 1.1 * jump);
+    g_assert_cmpfloat(proposed(worse, DT_ERROR_OF_PULL_IN, jump), <, 0.5 * jump);
+}
+
+static void test_steps_lost_at_once_lower_the_limits_and_say_so(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtFigures) f = solve(p, "XV=1 XA=1 XP=1");
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_SPEED, 99), <, p->speed[0]);
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, 9999), <, p->acceleration[0]);
+    g_assert_cmpfloat(proposed(f, DT_ERROR_OF_PULL_IN, 99), <, p->pull_in[0]);
+    g_assert_nonnull(strstr(f->notes, "a guess"));
+}
+
+/* A motor whose torque is known: the speed found is a little below that at which friction takes all of it,
+ * v = v0 (1 - friction / torque). */
+static void test_a_known_motor_is_found_out(void)
+{
+    static const double no_load = 36, torque = 2400, friction = 150;
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    gsize len = 0;
+    g_autofree char *program = dt_sheet_write(s, p, &len, NULL);
+    g_autofree char *truth = g_strdup_printf(
+        "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\nwave = "
+        "0\n"
+        "torque_x = %g\nno_load_x = %g\nfriction_x = %g\n"
+        "[pen]\nmerge = 0.0005\n[controller]\nhome_speed = 5\nspeed_x = 200\nspeed_y = 200\n"
+        "acceleration_x = 50000\nacceleration_y = 50000\n",
+        torque, no_load, friction);
+    GError *error = NULL;
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(truth, "truth", &error);
+    g_assert_no_error(error);
+    dt_rig_run_text(rig, program, len);
+    DtRigFigures figures;
+    dt_rig_figures(rig, &figures);
+    g_assert_cmpuint(figures.lines_refused, ==, 0); /* no loss drives the axis into its switch */
+    EyeReader e;
+    eye_reader_init(&e, s, rig, 1);
+    g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
+    eye_reader_read(&e, r);
+    eye_reader_clear(&e);
+    g_autoptr(DtFigures) f = dt_eye_solve(p, s, r, &error);
+    g_assert_no_error(error);
+    const double true_limit = no_load * (1 - friction / torque);
+    const double v = proposed(f, DT_ERROR_OF_SPEED, 0) / true_limit;
+    g_assert_cmpfloat(v, >, 0.5);
+    g_assert_cmpfloat(v, <, 0.75);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/speed/the program goes beyond the limits",
+                    test_the_program_goes_beyond_the_limits);
+    g_test_add_func("/speed/runs stay within the travel whatever is lost",
+                    test_runs_stay_within_the_travel_whatever_is_lost);
+    g_test_add_func("/speed/a faster axis gets no more acceleration than it has there",
+                    test_a_faster_axis_gets_no_more_acceleration_than_it_has_there);
+    g_test_add_func("/speed/a start is not made harder with everything else",
+                    test_a_start_is_not_made_harder_with_everything_else);
+    g_test_add_func("/speed/steps lost at once lower the limits and say so",
+                    test_steps_lost_at_once_lower_the_limits_and_say_so);
+    g_test_add_func("/speed/a known motor is found out", test_a_known_motor_is_found_out);
+    return g_test_run();
+}
