@@ -221,7 +221,7 @@ static void connect_host(Session *s)
 /* Whether a sender could make a difference now: the core would take a line that is not there. */
 static gboolean wants_line(const DtRig *r)
 {
-    return r->queue_n == 0 && dt_controller_ready(&r->core);
+    return r->queue_n == 0 && r->board->ready(r);
 }
 
 static void step_virtual(Session *s)
@@ -308,8 +308,8 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     r->master = -1;
     dt_rig_drop_out(r);
     r->queue_n = 0;
-    if (r->faults.power)
-        r->deadline = -1;
+    if (r->faults.power && r->board->unplug)
+        r->board->unplug(r);
     while ((for_good || g_get_monotonic_time() < back) && !(stop && *stop)) {
         if (!r->faults.power)
             dt_rig_settle(r);
@@ -328,7 +328,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
 static gboolean is_at_rest(DtRig *r)
 {
     dt_rig_settle(r);
-    return r->deadline < 0 && r->queue_n == 0;
+    return r->board->rests(r) && r->queue_n == 0;
 }
 
 gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,
