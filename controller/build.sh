@@ -1,0 +1,38 @@
+#!/bin/sh
+# build: the controller's images, into build/board, with what each takes of its chip's flash and RAM.
+# Usage: controller/build.sh [IMAGE ...]   drawtrue-atmega328p, drawtrue-atmega2560; all without arguments.
+set -eu
+cd "$(dirname "$0")/.."
+out=build/board
+mkdir -p $out
+
+for tool in avr-gcc avr-size avr-objcopy; do
+    command -v $tool >/dev/null || { echo "board: $tool is missing (gcc-avr, avr-libc)" >&2; exit 3; }
+done
+
+row() {
+    awk -v what="$1" -v n="$2" -v most="$3" 'BEGIN {
+        printf "  %-28s %6d of %6d bytes  %5.1f %%\n", what, n, most, 100 * n / most }'
+}
+
+# avr CHIP FLASH RAM
+avr() {
+    elf=$out/drawtrue-$1.elf
+    avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL -Os -Wall -Wextra -Werror -ffunction-sections \
+        -fdata-sections -Wl,--gc-sections -Icontroller -Icontroller/avr -o "$elf" controller/avr/*.c controller/*.c -lm
+    avr-objcopy -O ihex -R .eeprom "$elf" "${elf%.elf}.hex"
+    echo "$elf"
+    # shellcheck disable=SC2046
+    set -- $(avr-size "$elf" | tail -1) "$2" "$3"
+    row "flash" $(($1 + $2)) "$7"
+    row "RAM without the stack" $(($2 + $3)) "$8"
+}
+
+[ $# -gt 0 ] || set -- drawtrue-atmega328p drawtrue-atmega2560
+for image in "$@"; do
+    case "$image" in
+    drawtrue-atmega328p) avr atmega328p 32768 2048 ;;
+    drawtrue-atmega2560) avr atmega2560 262144 8192 ;;
+    *) echo "board: there is no image '$image'" >&2; exit 2 ;;
+    esac
+done
