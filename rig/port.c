@@ -179,7 +179,7 @@ static gboolean read_in(Session *s)
         s->last_byte = g_get_monotonic_time();
     /* In virtual time the sender is never late: what it sends while the clock stands could have
      * come as soon as the line was free, as far back as the buffer is deep. */
-    double credit = s->real_time ? 0 : r->truth.rx_bytes * r->byte_us;
+    double credit = s->real_time || r->chip ? 0 : r->truth.rx_bytes * r->byte_us;
     dt_rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
     return TRUE;
 }
@@ -229,7 +229,8 @@ static void step_virtual(Session *s)
     DtRig *r = s->r;
     dt_rig_settle(r);
     write_out(s);
-    for (int events = 0; events < LOOK_EVERY; events++) {
+    const int events_until_look = r->chip ? 1 : LOOK_EVERY; /* a chip's event is a whole millisecond */
+    for (int events = 0; events < events_until_look; events++) {
         if (r->out->len > 0) {
             if (r->late_until > g_get_monotonic_time())
                 wait_in(s, NAP_US / 10);

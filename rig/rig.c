@@ -501,6 +501,8 @@ static gboolean deliver(DtRig *r)
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
+        if (r->chip && r->last_arrival + 2 < (double)r->now)
+            r->last_arrival = (double)r->now; /* a real UART cannot have had it before */
         if (!is_urgent(r, byte)) {
             r->begun_bytes++;
             r->begun_lines += byte == '\n';
@@ -601,7 +603,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
         if (flood)
             n = r->board->ready(r) && r->queue_n == 0 ? MIN(n, RIG_QUEUE) : 0;
         /* The sender is never late: the bytes could have come while the line was free. */
-        double since = (double)r->now - window * r->byte_us;
+        double since = (double)r->now - (r->chip ? 0 : window * r->byte_us);
         if (n > 0 && (flood || waiting + n <= window)) {
             dt_rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
             at += n;
