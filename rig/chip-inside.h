@@ -113,7 +113,8 @@ struct Chip {
     gboolean homed, abandons, news, powerless;
     DtChipFigures figures;
     DtChipStep on_step;
-    void *on_step_user;
+    DtChipAnswer on_answer;
+    void *on_step_user, *on_answer_user;
 };
 
 gint64 chip_now_us(const Chip *c);

@@ -47,6 +47,7 @@ static void count_step(Chip *c, int axis, int turn)
 {
     c->moved = c->avr->cycle;
     c->figures.half_steps[axis]++;
+    c->figures.after_closing[axis]++;
     c->figures.unasked += !c->homed && c->rig->board->state(c->rig) != DT_STATE_HOMING;
     if (c->on_step)
         c->on_step(c->avr->cycle, axis, turn, c->on_step_user);

@@ -76,6 +76,7 @@ void chip_switches_follow(Chip *c)
             continue;
         s->reached = s->level = reached;
         c->figures.closings[i] += (guint64)reached;
+        c->figures.after_closing[i] = 0;
         avr_cycle_timer_cancel(c->avr, bounces[i], c);
         if (c->options.bounce_s > 0) {
             s->settles =

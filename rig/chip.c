@@ -177,12 +177,16 @@ static void chip_heard(DtRig *r, const char *text)
     Chip *c = chip_of(r);
     c->news = TRUE;
     come_back(c);
+    if (c->on_answer)
+        c->on_answer(text, c->on_answer_user);
     if (g_str_has_prefix(text, "taken ")) {
         c->homed |= homes(r);
         c->state = DT_STATE_STILL;
     } else if (g_str_has_prefix(text, "refused ")) {
         c->state = DT_STATE_STILL;
-        c->homed = c->homed && !homes(r) && strstr(text, "switch") == NULL;
+        const gboolean hit = strstr(text, "switch hit") != NULL;
+        r->machine.figures.stopped_on_switch |= hit && c->homed;
+        c->homed = c->homed && !homes(r) && !hit;
     } else if (g_str_has_prefix(text, "state ")) {
         const gboolean unhomed = g_str_has_prefix(text, "state unhomed");
         r->machine.figures.stopped_on_switch |= unhomed && c->homed && !c->abandons;
@@ -404,6 +408,19 @@ void dt_rig_chip_on_step(DtRig *r, DtChipStep step, void *user)
 {
     chip_of(r)->on_step = step;
     chip_of(r)->on_step_user = user;
+}
+
+void dt_rig_chip_on_answer(DtRig *r, DtChipAnswer answer, void *user)
+{
+    chip_of(r)->on_answer = answer;
+    chip_of(r)->on_answer_user = user;
+}
+
+void dt_rig_chip_send(DtRig *r, guint8 byte)
+{
+    while (r->queue_n == RIG_QUEUE)
+        dt_rig_chip_run(r, 0.01);
+    dt_rig_queue(r, &byte, 1, (double)r->now);
 }
 
 guint8 *dt_rig_chip_eeprom(DtRig *r)

@@ -30,6 +30,7 @@ typedef struct {
     unsigned overruns;           /* bytes lost in the UART */
     unsigned resets;             /* by the watchdog */
     guint64 closings[2], bursts, spikes; /* of the switches; of noise */
+    guint64 after_closing[2];            /* half steps of the axis since its switch was reached last */
     gboolean crashed;
     gboolean coils_on[2];
     double pulse_us;             /* the latest; 0: none for 0.1 s */
@@ -52,6 +53,11 @@ void dt_rig_chip_on_step(DtRig *r, DtChipStep step, void *user);
 void dt_rig_chip_cut_power(DtRig *r);
 /* The EEPROM, 1024 bytes. */
 guint8 *dt_rig_chip_eeprom(DtRig *r);
+/* A byte on the wire, behind those that are on their way. */
+void dt_rig_chip_send(DtRig *r, guint8 byte);
+/* Told of each line that the chip has sent. */
+typedef void (*DtChipAnswer)(const char *text, void *user);
+void dt_rig_chip_on_answer(DtRig *r, DtChipAnswer answer, void *user);
 /* A byte at the UART at once, as it is, with or without its stop bit. */
 void dt_rig_chip_put_byte(DtRig *r, guint8 byte, gboolean framed);
 /* Lets the chip run for so long, s, with what is queued for it arriving in time. */
