@@ -37,9 +37,9 @@ static void on_move(const DtMove *m, size_t line, void *user)
         add_point(user, m->to.x, m->to.y);
 }
 
-static void on_target(const int32_t nm[2], void *user)
+static void on_target(const int64_t nm[2], void *user)
 {
-    add_point(user, nm[0] / 1e6, nm[1] / 1e6);
+    add_point(user, (double)nm[0] / 1e6, (double)nm[1] / 1e6);
 }
 
 /* Homing has targets of its own; what counts begins after it. */

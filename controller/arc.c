@@ -10,10 +10,10 @@
 
 static bool offset(const DtcWords *w, uint8_t slot, bool inches, float *mm)
 {
-    int32_t nm = 0;
+    int64_t nm = 0;
     if ((w->given >> slot & 1) && !dtc_number_nm(&w->value[slot], inches, &nm))
         return false;
-    *mm = (float)nm * 1e-6f;
+    *mm = dtc_mm(nm);
     return true;
 }
 
@@ -69,7 +69,7 @@ static DtcReason check_travel(DtController *c)
     for (uint8_t quarter = 0; quarter < 4; quarter++) {
         uint8_t axis = quarter & 1;
         float reach = quarter < 2 ? a->radius : -a->radius;
-        float at = (float)a->start[axis] * 1e-6f + a->centre[axis] + reach;
+        float at = dtc_mm(a->start[axis]) + a->centre[axis] + reach;
         if (passes(a, quarter) && (at < -ENDS_MM || at > c->set->travel[axis] + ENDS_MM)) {
             c->detail = axis ? 'Y' : 'X';
             return DTC_TRAVEL;
@@ -94,7 +94,7 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
     float d[2], radius, ends = inches ? ENDS_INCH_MM : ENDS_MM;
     for (uint8_t axis = 0; axis < 2; axis++) {
         a->start[axis] = c->plan.nm[axis];
-        d[axis] = (float)(c->line.target[axis] - a->start[axis]) * 1e-6f;
+        d[axis] = dtc_mm(c->line.target[axis] - a->start[axis]);
     }
     bool full = c->line.target[0] == a->start[0] && c->line.target[1] == a->start[1];
     bool by_radius = (w->given >> DTC_R & 1) != 0;
@@ -121,7 +121,15 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
     return check_travel(c);
 }
 
-void dtc_arc_point(const DtController *c, int32_t nm[DT_CONTROLLER_AXES])
+/* No finer than a float is beyond two metres. */
+static int64_t nanometres(float mm)
+{
+    if (fabsf(mm) < 2000)
+        return (int32_t)(mm * 1e6f);
+    return (int64_t)(int32_t)(mm * 1e5f) * 10;
+}
+
+void dtc_arc_point(const DtController *c, int64_t nm[DT_CONTROLLER_AXES])
 {
     const DtArc *a = &c->arc;
     if (a->chord >= a->chords) {
@@ -132,6 +140,6 @@ void dtc_arc_point(const DtController *c, int32_t nm[DT_CONTROLLER_AXES])
     float part = (float)a->chord / (float)a->chords;
     float radius = a->radius + part * a->radius_change;
     float angle = a->angle + part * a->sweep;
-    nm[0] = a->start[0] + (int32_t)((a->centre[0] + radius * cosf(angle)) * 1e6f);
-    nm[1] = a->start[1] + (int32_t)((a->centre[1] + radius * sinf(angle)) * 1e6f);
+    nm[0] = a->start[0] + nanometres(a->centre[0] + radius * cosf(angle));
+    nm[1] = a->start[1] + nanometres(a->centre[1] + radius * sinf(angle));
 }

@@ -15,11 +15,27 @@ row() {
         printf "  %-28s %6d of %6d bytes  %5.1f %%\n", what, n, most, 100 * n / most }'
 }
 
+# The interrupt's files are built for speed, all others for size.
+fast='step.c line.c board.c'
+
 # avr CHIP FLASH RAM
 avr() {
-    elf=$out/drawtrue-$1.elf
-    avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL -Os -Wall -Wextra -Werror -ffunction-sections \
-        -fdata-sections -Wl,--gc-sections -Icontroller -Icontroller/avr -o "$elf" controller/avr/*.c controller/*.c -lm
+    elf=$out/drawtrue-$1.elf objects=
+    for source in controller/avr/*.c controller/*.c; do
+        case " $fast " in
+        *" ${source##*/} "*) optimise="-O2" ;;
+        *) optimise="-Os -mcall-prologues -mstrict-X" ;;
+        esac
+        [ "${source##*/}" = step.c ] && optimise="$optimise -include controller/avr/inline.h"
+        object=$out/$1-$(basename "$source" .c).o
+        # shellcheck disable=SC2086
+        avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
+            -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -c -o "$object" "$source"
+        objects="$objects $object"
+    done
+    # shellcheck disable=SC2086
+    avr-gcc -mmcu="$1" -mrelax -Wl,--gc-sections -o "$elf" $objects -lm
+    rm -f $objects
     avr-objcopy -O ihex -R .eeprom "$elf" "${elf%.elf}.hex"
     echo "$elf"
     # shellcheck disable=SC2046

@@ -6,13 +6,6 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/* Constant text and tables stay in flash on boards whose RAM is apart. */
-#ifdef __AVR__
-#define DTC_FLASH __flash
-#else
-#define DTC_FLASH
-#endif
-
 enum { DTC_X, DTC_Y };
 
 /* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
@@ -50,6 +43,12 @@ typedef enum {
     DTC_SWITCH_STUCK,
     DTC_SWITCH_MISSED,
     DTC_SWITCH_HIT,
+    DTC_PARAMETER,
+    DTC_PARAMETER_FORM,
+    DTC_PARAMETER_ALONE,
+    DTC_RANGE,
+    DTC_TOO_FAST,
+    DTC_TOO_FAR,
     DTC_REASONS,
 } DtcReason;
 
@@ -84,7 +83,8 @@ typedef struct {
     uint16_t given;
     uint16_t word[DTC_GROUPS];
     DtcNumber value[DTC_VALUES];
-    bool deleted; /* begins with the block delete character */
+    bool deleted;       /* begins with the block delete character */
+    uint8_t parameters; /* that it sets; they go to the line under way */
 } DtcWords;
 
 DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
@@ -92,8 +92,11 @@ char dtc_value_letter(int slot);
 
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 
-/* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-2.147e9. */
-bool dtc_number_nm(const DtcNumber *n, bool inches, int32_t *nm);
+/* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
+bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
+float dtc_number_float(const DtcNumber *n);
+/* Millimetres. */
+float dtc_mm(int64_t nm);
 /* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 
@@ -126,6 +129,7 @@ enum {
     DTC_DO_ARC = 8,
     DTC_DO_HOME = 16,
     DTC_DO_STOP = 32,
+    DTC_DO_SET = 64,
 };
 
 /* Arcs: arc.c. ----------------------------------------------------------------------------- */
@@ -133,7 +137,7 @@ enum {
 /* From where the plan ends to the target of the line under way. */
 DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool inches);
 /* Where the chord in turn ends, nanometres. */
-void dtc_arc_point(const DtController *c, int32_t nm[DT_CONTROLLER_AXES]);
+void dtc_arc_point(const DtController *c, int64_t nm[DT_CONTROLLER_AXES]);
 
 /* Planner: plan.c. --------------------------------------------------------------------------- */
 
@@ -151,23 +155,61 @@ static inline DtBlock *dtc_plan_block(DtController *c, uint8_t at)
     return &c->plan.block[at & (DT_CONTROLLER_BLOCKS - 1)];
 }
 /* Adds a straight block; there must be room. feed 0: as fast as the axes go. */
-void dtc_plan_line(DtController *c, const int32_t nm[2], float feed);
+void dtc_plan_line(DtController *c, const int64_t nm[2], float feed);
 /* Forgets all blocks; the plan goes on from where the axes stand. */
 void dtc_plan_forget(DtController *c);
+
+/* Segments: cut.c. --------------------------------------------------------------------------- */
+
+enum { DTC_AT_END = 1, DTC_ANYWHERE = 2 }; /* DtSegment.may_rest */
+#define DTC_NEVER 0x7fffffffu              /* DtSegmentAxis.at */
+
+static inline bool dtc_segments_wait(const DtController *c)
+{
+    return c->step.head != c->step.tail;
+}
+/* Cuts what the motors need for the next moments and starts them where they rest; false when there
+ * was nothing to do. */
+bool dtc_cut_go_on(DtController *c);
+/* Forgets all segments and the rest of the block under way; the motors must rest. */
+void dtc_cut_forget(DtController *c);
 
 /* Steps: step.c. ----------------------------------------------------------------------------- */
 
 void dtc_step_reset(DtController *c);
-/* Starts the motors where they rest and there is a block. */
+/* Starts the motors where they rest and may turn. */
 void dtc_step_start(DtController *c);
 /* Lets the motors go until the next start; they must rest. Their gears hold the carriage. */
 void dtc_step_release(DtController *c);
+/* Bit per axis: the switch is pressed. */
+uint8_t dtc_switches(const DtController *c);
+/* Between two steps: a switch that is open now was not pressed. */
+void dtc_step_doubt_switches(DtController *c);
 void dtc_wait_ms(DtController *c, uint32_t ms);
+void dtc_wait_end(DtController *c);
 /* Neither stepping nor waiting, and no block left. */
 static inline bool dtc_still(const DtController *c)
 {
-    return !c->step.running && c->step.wait_ms == 0 && dtc_plan_count(c) == 0;
+    return !c->step.running && !c->step.waiting && dtc_plan_count(c) == 0 && !dtc_segments_wait(c);
 }
+
+/* Pen: pen.c. -------------------------------------------------------------------------------- */
+
+/* Sends the pen to a pulse; down it takes the time of the settings, waited for with dtc_wait_ms(). */
+void dtc_pen_move(DtController *c, uint16_t pulse_us);
+/* Lets it fall a little further; true when it moved. */
+bool dtc_pen_go_on(DtController *c);
+
+/* Settings: settings.c. ---------------------------------------------------------------------- */
+
+/* Takes those that the board has kept. */
+void dtc_settings_recall(DtController *c);
+/* Whether there is such a parameter, and its value. */
+bool dtc_settings_value(const DtController *c, uint16_t parameter, float *value);
+/* Does what the line under way asks for: all of it, or nothing. */
+DtcReason dtc_settings_change(DtController *c);
+/* Writes a byte of them; false when all are written, or the memory is busy. */
+bool dtc_settings_keep(DtController *c);
 
 /* Homing: home.c. ---------------------------------------------------------------------------- */
 
@@ -181,3 +223,8 @@ void dtc_reply_greeting(DtController *c);
 void dtc_reply_taken(DtController *c, uint32_t number);
 void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason);
 void dtc_reply_state(DtController *c);
+void dtc_reply_parameter(DtController *c, uint16_t parameter);
+/* Sends the next part of a state; true when something was sent. */
+bool dtc_reply_go_on(DtController *c);
+/* Whether a reply to a line can be sent now, without waiting. */
+bool dtc_reply_may(const DtController *c);

@@ -13,16 +13,16 @@ void dtc_home_begin(DtController *c)
     c->home_phase = FAST;
     c->pulse_us = c->set->pen_up_us;
     c->spindle = 0;
-    c->hw->servo(c->board, c->pulse_us);
+    dtc_pen_move(c, c->pulse_us);
     dtc_wait_ms(c, c->set->settle_ms);
 }
 
 static void send(DtController *c, float mm, float feed, bool seek)
 {
     uint8_t axis = c->home_axis;
-    int32_t nm[DT_CONTROLLER_AXES] = {c->plan.nm[0], c->plan.nm[1]};
-    nm[axis] += (int32_t)(mm * 1e6f);
-    c->step.found = c->step.pressed = 0;
+    int64_t nm[DT_CONTROLLER_AXES] = {c->plan.nm[0], c->plan.nm[1]};
+    nm[axis] += (int64_t)(int32_t)(mm * 1e5f) * 10;
+    c->step.found = 0;
     c->step.seek = (uint8_t)(seek ? 1u << axis : 0);
     dtc_plan_line(c, nm, feed);
 }
@@ -54,7 +54,7 @@ static void begin_phase(DtController *c)
 static DtcReason judge_phase(DtController *c)
 {
     bool seeking = c->home_phase == FAST || c->home_phase == SLOW;
-    bool closed = (c->hw->switches(c->board) >> c->home_axis & 1) != 0;
+    bool closed = (dtc_switches(c) >> c->home_axis & 1) != 0;
     c->detail = c->home_axis ? 'Y' : 'X';
     if (seeking && !c->step.found)
         return DTC_SWITCH_MISSED;

@@ -115,21 +115,18 @@ static DtcReason find_dwell(DtController *c, const DtcWords *w)
 
 static DtcReason find_axis(DtController *c, const DtcWords *w, const Modes *m, uint8_t axis)
 {
-    int32_t at = c->plan.nm[axis];
-    int32_t nm = at;
+    int64_t at = c->plan.nm[axis];
+    int64_t nm = at;
     char letter = axis == DTC_X ? 'X' : 'Y';
     uint8_t slot = (uint8_t)(DTC_VX + axis);
     if (has(w, slot)) {
         if (!dtc_number_nm(&w->value[slot], m->inches, &nm))
             return refuse(c, DTC_LARGE, letter);
-        if (m->relative) {
-            if ((nm > 0 && at > INT32_MAX - nm) || (nm < 0 && at < INT32_MIN - nm))
-                return refuse(c, DTC_LARGE, letter);
+        if (m->relative)
             nm += at;
-        }
     }
     c->line.target[axis] = nm;
-    if (c->homed && (nm < 0 || nm > (int32_t)(c->set->travel[axis] * 1e6f)))
+    if (c->homed && (nm < 0 || nm > (int64_t)(int32_t)(c->set->travel[axis] * 1e5f) * 10))
         return refuse(c, DTC_TRAVEL, letter);
     return DTC_FINE;
 }
@@ -167,10 +164,27 @@ static void change_modes(DtController *c, const DtcWords *w, const Modes *m)
         c->spindle = spindle == M3;
 }
 
+/* Parameters stand alone, but for the line's number. */
+static DtcReason find_settings(DtController *c, const DtcWords *w)
+{
+    bool alone = (w->given & ~(1u << DTC_N)) == 0;
+    for (int group = 0; group < DTC_GROUPS; group++)
+        alone = alone && w->word[group] == DTC_NONE;
+    if (!alone)
+        return DTC_PARAMETER_ALONE;
+    if (w->parameters == 1)
+        c->line.parameter[1] = 0;
+    c->line.todo |= DTC_DO_SET;
+    c->line.sync = 1;
+    return DTC_FINE;
+}
+
 DtcReason dtc_interpret(DtController *c, const DtcWords *w)
 {
     DtLine *l = &c->line;
     Modes m;
+    if (w->parameters)
+        return find_settings(c, w);
     DtcReason reason = find_motion(c, w, &m);
     if (reason == DTC_FINE)
         reason = find_unused(c, w, &m);

@@ -1,6 +1,9 @@
 /* line: the receive buffer, bytes that act at once, the check and the order of lines. */
 #include "core.h"
 
+/* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
+#define LOST 0xff
+
 static bool is_urgent(DtController *c, uint8_t byte)
 {
     uint8_t manner = c->set->manner;
@@ -13,9 +16,11 @@ static bool is_urgent(DtController *c, uint8_t byte)
     switch (byte) {
     case DT_BYTE_HOLD:
         c->hold = 1;
+        c->go_on = c->go_on_seen = 0;
         return true;
     case DT_BYTE_GO_ON:
-        c->go_on = 1;
+        c->go_on |= c->go_on_seen;
+        c->go_on_seen ^= 1;
         return true;
     case DT_BYTE_ABANDON:
         c->abandon_head = c->rx_head;
@@ -35,19 +40,43 @@ static uint16_t rx_room(const DtController *c)
     return (uint16_t)((size > most ? most : size) - used);
 }
 
+static void store(DtController *c, uint8_t byte)
+{
+    DtRxCount head = c->rx_head;
+    c->rx[head & (DT_CONTROLLER_RX - 1)] = byte;
+    c->rx_head = (DtRxCount)(head + 1);
+}
+
 uint8_t dt_controller_receive(DtController *c, uint8_t byte)
 {
-    if (is_urgent(c, byte))
+    if (byte < ' ' && is_urgent(c, byte)) {
+        if (byte != DT_BYTE_GO_ON)
+            c->go_on_seen = 0;
         return 1;
-    if (rx_room(c) == 0) {
+    }
+    c->go_on_seen = 0;
+    if (rx_room(c) <= c->gap) {
         c->lost++;
+        c->gap = 1;
         return 0;
     }
-    c->rx[c->rx_head & (DT_CONTROLLER_RX - 1)] = byte;
-    c->rx_head++;
+    if (c->gap) {
+        store(c, LOST);
+        c->gap = 0;
+    }
+    store(c, byte);
     if (byte == '\n')
         c->lines_in++;
     return 1;
+}
+
+void dt_controller_receive_fault(DtController *c, uint8_t fault)
+{
+    c->gap = 1;
+    if (fault == DT_FAULT_FRAMING)
+        c->framing++;
+    else
+        c->overrun++;
 }
 
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
@@ -58,14 +87,14 @@ uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
     return crc;
 }
 
-static int8_t hex_digit(uint8_t ch)
+static int hex_digit(uint8_t ch)
 {
     if (ch >= '0' && ch <= '9')
-        return (int8_t)(ch - '0');
+        return ch - '0';
     if (ch >= 'A' && ch <= 'F')
-        return (int8_t)(ch - 'A' + 10);
+        return ch - 'A' + 10;
     if (ch >= 'a' && ch <= 'f')
-        return (int8_t)(ch - 'a' + 10);
+        return ch - 'a' + 10;
     return -1;
 }
 
@@ -82,10 +111,10 @@ static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc
         return length;
     *crc = 0;
     for (uint16_t i = (uint16_t)(at + 2); i < (uint16_t)(length - 1); i++) {
-        int8_t digit = hex_digit(dtc_rx(c, i));
+        int digit = hex_digit(dtc_rx(c, i));
         if (digit < 0)
             return length;
-        *crc = (uint16_t)(*crc << 4 | digit);
+        *crc = (uint16_t)(*crc << 4 | (uint16_t)digit);
     }
     return at;
 }

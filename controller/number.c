@@ -1,18 +1,32 @@
 /* number: decimals to integers, exactly rounded, half away from zero. */
 #include "core.h"
 
-bool dtc_number_nm(const DtcNumber *n, bool inches, int32_t *nm)
+enum { MOST_MM = 20000, MOST_INCHES = 787 };
+
+bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm)
 {
-    uint32_t limit = inches ? 83 : 2146;
-    if (n->whole > limit)
+    if (n->whole > (inches ? MOST_INCHES : MOST_MM))
         return false;
-    uint32_t size;
+    uint32_t unit = inches ? 25400000u : 1000000u, rest = (n->billionths + 500) / 1000;
     if (inches)
-        size = n->whole * 25400000u + (uint32_t)(((uint64_t)n->billionths * 254 + 5000) / 10000);
-    else
-        size = n->whole * 1000000u + (n->billionths + 500) / 1000;
-    *nm = n->negative ? -(int32_t)size : (int32_t)size;
+        rest = (uint32_t)(((uint64_t)n->billionths * 254 + 5000) / 10000);
+    int64_t size = (int64_t)((uint64_t)n->whole * unit + rest);
+    *nm = n->negative ? -size : size;
     return true;
+}
+
+float dtc_number_float(const DtcNumber *n)
+{
+    float size = (float)n->whole + (float)n->billionths * 1e-9f;
+    return n->negative ? -size : size;
+}
+
+/* By way of 32 bits, which an 8-bit chip converts far sooner than 64. */
+float dtc_mm(int64_t nm)
+{
+    if (nm == (int32_t)nm)
+        return (float)(int32_t)nm * 1e-6f;
+    return (float)(int32_t)(nm / 16) * 16e-6f;
 }
 
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths)

@@ -11,7 +11,8 @@ void dtc_plan_reset(DtController *c)
     DtPlanner *p = &c->plan;
     p->head = p->tail = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        p->nm[axis] = p->q8[axis] = 0;
+        p->nm[axis] = 0;
+        p->q8[axis] = 0;
         p->q8_per_nm[axis] = (uint32_t)(c->set->steps_per_mm[axis] * (256e-6f * 4294967296.0f));
     }
 }
@@ -22,34 +23,17 @@ void dtc_plan_forget(DtController *c)
     p->tail = p->head;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         p->q8[axis] = c->step.position[axis] * 256;
-        p->nm[axis] = (int32_t)((float)c->step.position[axis] * 1e6f / c->set->steps_per_mm[axis]);
+        float mm = (float)c->step.position[axis] / c->set->steps_per_mm[axis];
+        p->nm[axis] = (int64_t)(int32_t)(mm * 1e5f) * 10;
     }
+    dtc_cut_forget(c);
 }
 
-/* The step that a position belongs to; steps change half way between two. */
-static int32_t nearest_step(int32_t q8)
+static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
 {
-    return (q8 + 128) >> 8;
-}
-
-static void cut_into_steps(DtController *c, DtBlock *b, const int32_t nm[2])
-{
-    DtPlanner *p = &c->plan;
-    b->back = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        int32_t from = p->q8[axis];
-        int32_t to = (int32_t)(((int64_t)nm[axis] * p->q8_per_nm[axis] + 0x80000000) >> 32);
-        int32_t step = nearest_step(from);
-        int32_t first = step * 256 + 128 - from;
-        int32_t steps = nearest_step(to) - step;
-        if (to < from) {
-            b->back |= (uint8_t)(1u << axis);
-            first = 256 - first;
-            steps = -steps;
-        }
-        b->steps[axis] = (uint32_t)steps;
-        b->first[axis] = (uint8_t)(first > 255 ? 255 : first);
-        b->gap[axis] = to != from ? b->length * 256 / fabsf((float)(to - from)) : 0;
+        int32_t to = (int32_t)((nm[axis] * p->q8_per_nm[axis] + 0x80000000) >> 32);
+        b->q8[axis] = to - p->q8[axis];
         p->q8[axis] = to;
         p->nm[axis] = nm[axis];
     }
@@ -82,8 +66,7 @@ static void find_limits(const DtController *c, DtBlock *b, const float unit[2], 
     b->junction2 = least(junction * junction, b->cruise2);
 }
 
-/* The block under way, at the tail, is left alone; the step generator may pass on to the next one
- * meanwhile. */
+/* The block at the tail is being cut: it is left alone. */
 static void plan_back(DtController *c)
 {
     DtPlanner *p = &c->plan;
@@ -93,37 +76,40 @@ static void plan_back(DtController *c)
         float entry2 = least(b->junction2, exit2 + b->acceleration2 * b->length);
         if (entry2 == b->entry2)
             return; /* what lies before was planned with this already */
-        c->hw->lock(c->board);
         b->entry2 = entry2;
-        c->hw->unlock(c->board);
         exit2 = entry2;
     }
 }
 
-void dtc_plan_line(DtController *c, const int32_t nm[2], float feed)
+/* Straight from the nanometres: for a way of a few steps 1/256 step is too coarse. */
+static float length_of(const DtController *c, const int64_t nm[2], float d[2])
+{
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        d[axis] = dtc_mm(nm[axis] - c->plan.nm[axis]);
+    return sqrtf(d[0] * d[0] + d[1] * d[1]);
+}
+
+void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
 {
     DtPlanner *p = &c->plan;
-    float d[2];
-    for (uint8_t axis = 0; axis < 2; axis++)
-        d[axis] = (float)(nm[axis] - p->nm[axis]) * 1e-6f;
-    float length = sqrtf(d[0] * d[0] + d[1] * d[1]);
+    float d[2], length = length_of(c, nm, d);
     if (length <= 0)
         return;
     DtBlock *b = dtc_plan_block(c, p->head);
     float unit[2] = {d[0] / length, d[1] / length};
-    b->length = length;
-    if (dtc_plan_count(c) == 0) /* from rest */
+    bool from_rest = dtc_plan_count(c) == 0 && !c->step.running && !dtc_segments_wait(c);
+    if (from_rest)
         p->unit[0] = p->unit[1] = 0;
+    b->length = length;
     find_limits(c, b, unit, feed);
-    float before2 = dtc_plan_count(c) ? dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2 : 1e12f;
-    b->junction2 = least(b->junction2, before2);
+    if (!from_rest)
+        b->junction2 = least(b->junction2, dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2);
     b->entry2 = least(b->junction2, b->rest2 + b->acceleration2 * length);
-    cut_into_steps(c, b, nm);
+    measure_way(p, b, nm);
     p->unit[0] = unit[0];
     p->unit[1] = unit[1];
     p->head++;
     plan_back(c);
     if (c->hw->target)
         c->hw->target(c->board, nm);
-    dtc_step_start(c);
 }

@@ -32,7 +32,13 @@ static const DTC_FLASH char reasons[] = "\0"
                                         "abandoned\0"
                                         "switch \1 does not open\0"
                                         "switch \1 not found\0"
-                                        "switch hit\0";
+                                        "switch hit\0"
+                                        "parameter \2 not known\0"
+                                        "parameter needs = and a number\0"
+                                        "two parameters at most, and no words\0"
+                                        "parameter \2 out of range\0"
+                                        "needs \2 steps a second, most is \3\0"
+                                        "travel has too many steps\0";
 
 static void put(DtController *c, char ch)
 {
@@ -59,7 +65,7 @@ static void put_detail(DtController *c)
         put(c, '?');
 }
 
-/* Text, in which \1 stands for c->detail and \2 for c->detail_number. */
+/* Text, in which \1 stands for c->detail, \2 for c->detail_number and \3 for what the chip can do. */
 static void put_text(DtController *c, const DTC_FLASH char *text)
 {
     for (; *text; text++) {
@@ -67,18 +73,39 @@ static void put_text(DtController *c, const DTC_FLASH char *text)
             put_detail(c);
         else if (*text == 2 && c->detail_number != UINT32_MAX)
             put_number(c, c->detail_number);
+        else if (*text == 3)
+            put_number(c, c->hw->most_steps);
         else if (*text != 2)
             put(c, *text);
     }
 }
 
-static const DTC_FLASH char greeting[] = "drawtrue controller 1 ready\n";
+static const DTC_FLASH char greeting[] = "drawtrue controller 1 ready";
+static const DTC_FLASH char after_watchdog[] = " after watchdog";
+static const DTC_FLASH char after_brown_out[] = " after brown-out";
+static const DTC_FLASH char after_power[] = " after power-on";
+static const DTC_FLASH char after_pin[] = " after reset";
+static const DTC_FLASH char settings_lost[] = ", settings lost";
 static const DTC_FLASH char taken[] = "taken ";
 static const DTC_FLASH char refused[] = "refused ";
+
+/* A chip that starts with its power notes the other causes too. */
+static const DTC_FLASH char *cause_text(uint8_t cause)
+{
+    return cause & DT_CAUSE_POWER       ? after_power
+           : cause & DT_CAUSE_WATCHDOG  ? after_watchdog
+           : cause & DT_CAUSE_BROWN_OUT ? after_brown_out
+                                        : after_pin;
+}
 
 void dtc_reply_greeting(DtController *c)
 {
     put_text(c, greeting);
+    if (c->cause)
+        put_text(c, cause_text(c->cause));
+    if (c->forgotten)
+        put_text(c, settings_lost);
+    put(c, '\n');
 }
 
 void dtc_reply_taken(DtController *c, uint32_t number)
@@ -111,41 +138,134 @@ static const DTC_FLASH char state_line[] = " line ";
 static const DTC_FLASH char state_switch[] = " switch ";
 static const DTC_FLASH char state[] = "state ";
 
-/* Millimetres with three digits after the point. */
-static void put_mm(DtController *c, uint8_t axis)
+static const DTC_FLASH char state_lost[] = " lost ";
+static const DTC_FLASH char state_framing[] = " framing ";
+static const DTC_FLASH char state_overrun[] = " overrun ";
+static const DTC_FLASH char state_late[] = " late ";
+static const DTC_FLASH char parameter_text[] = "parameter ";
+
+/* With `digits` digits after the point. */
+static void put_decimal(DtController *c, float value, uint8_t digits)
 {
-    c->hw->lock(c->board);
-    int32_t steps = c->step.position[axis];
-    c->hw->unlock(c->board);
-    float um = (float)steps * 1000 / c->set->steps_per_mm[axis];
-    uint32_t size = (uint32_t)((um < 0 ? -um : um) + 0.5f);
-    if (um < 0 && size)
+    uint32_t one = 1;
+    for (uint8_t i = 0; i < digits; i++)
+        one *= 10;
+    uint32_t size = (uint32_t)((value < 0 ? -value : value) * (float)one + 0.5f);
+    if (value < 0 && size)
         put(c, '-');
-    put_number(c, size / 1000);
+    put_number(c, size / one);
     put(c, '.');
-    put(c, (char)('0' + size / 100 % 10));
-    put(c, (char)('0' + size / 10 % 10));
-    put(c, (char)('0' + size % 10));
+    while ((one /= 10) > 0)
+        put(c, (char)('0' + size / one % 10));
 }
 
-void dtc_reply_state(DtController *c)
+static void put_place(DtController *c, uint8_t axis)
 {
-    uint8_t switches = c->hw->switches(c->board);
+    put_text(c, axis == DTC_X ? state_x : state_y);
+    put_decimal(c, (float)c->told[axis] / c->set->steps_per_mm[axis], 3);
+}
+
+static void put_count(DtController *c, const DTC_FLASH char *what, const volatile uint16_t *count)
+{
+    c->hw->lock(c->board);
+    uint16_t n = *count;
+    c->hw->unlock(c->board);
+    if (n == 0)
+        return;
+    put_text(c, what);
+    put_number(c, n);
+}
+
+static void put_state_word(DtController *c)
+{
     const DTC_FLASH char *word = states;
     for (uint8_t skip = (uint8_t)dt_controller_state(c); skip; word++)
         if (*word == '\0')
             skip--;
     put_text(c, state);
     put_text(c, word);
-    put_text(c, state_x);
-    put_mm(c, DTC_X);
-    put_text(c, state_y);
-    put_mm(c, DTC_Y);
-    put_text(c, c->lifted || c->pulse_us == c->set->pen_up_us ? pen_up : pen_down);
+    put_place(c, DTC_X);
+}
+
+static void put_state_end(DtController *c)
+{
+    uint8_t switches = dtc_switches(c);
     put_text(c, state_line);
     put_number(c, c->last);
     put_text(c, state_switch);
     put(c, switches & 1 ? 'x' : '-');
     put(c, switches & 2 ? 'y' : '-');
+}
+
+/* No part is longer than this, and no reply to a line. */
+enum { LONGEST_PART = 32, LONGEST_REPLY = 60 };
+
+static bool has_room(const DtController *c, uint8_t bytes)
+{
+    return c->hw->room == NULL || c->hw->room(c->board) >= bytes;
+}
+
+bool dtc_reply_may(const DtController *c)
+{
+    return c->telling == 0 && has_room(c, LONGEST_REPLY);
+}
+
+static void put_part(DtController *c, uint8_t part)
+{
+    switch (part) {
+    case 1:
+        put_state_word(c);
+        break;
+    case 2:
+        put_place(c, DTC_Y);
+        put_text(c, c->lifted || c->pulse_us == c->set->pen_up_us ? pen_up : pen_down);
+        break;
+    case 3:
+        put_state_end(c);
+        break;
+    case 4:
+        put_count(c, state_lost, &c->lost);
+        put_count(c, state_framing, &c->framing);
+        break;
+    default:
+        put_count(c, state_overrun, &c->overrun);
+        put_count(c, state_late, &c->step.late);
+        put(c, '\n');
+        break;
+    }
+}
+
+bool dtc_reply_go_on(DtController *c)
+{
+    if (c->telling == 0 || !has_room(c, LONGEST_PART))
+        return false;
+    put_part(c, c->telling);
+    c->telling = c->telling == 5 ? 0 : (uint8_t)(c->telling + 1);
+    return true;
+}
+
+void dtc_reply_state(DtController *c)
+{
+    if (c->telling) {
+        c->asked = 1; /* again, when this one is told */
+        return;
+    }
+    c->hw->lock(c->board);
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        c->told[axis] = c->step.position[axis];
+    c->hw->unlock(c->board);
+    c->telling = 1;
+    while (dtc_reply_go_on(c)) {
+    }
+}
+
+void dtc_reply_parameter(DtController *c, uint16_t parameter)
+{
+    float value;
+    dtc_settings_value(c, parameter, &value);
+    put_text(c, parameter_text);
+    put_number(c, parameter);
+    put(c, ' ');
+    put_decimal(c, value, 4);
     put(c, '\n');
 }

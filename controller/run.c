@@ -2,7 +2,7 @@
  * for a line. */
 #include "core.h"
 
-const DtSettings dt_settings_default = {
+const DTC_FLASH DtSettings dt_settings_default = {
     .steps_per_mm = {100, 100},
     .speed = {15, 12},
     .acceleration = {150, 100},
@@ -15,22 +15,28 @@ const DtSettings dt_settings_default = {
     .pen_us_per_s = 10,
     .s_max = 100,
     .settle_ms = 300,
+    .debounce_us = 500,
+    .rest_s = 120,
     .words = UINT32_MAX,
 };
 
-void dt_controller_reset(DtController *c, const DtHardware *hw, void *board, const DtSettings *set)
+void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
+                         const DTC_FLASH DtSettings *set)
 {
     uint8_t *bytes = (uint8_t *)c;
     for (size_t i = 0; i < sizeof *c; i++)
         bytes[i] = 0;
     c->hw = hw;
     c->board = board;
-    c->set = set;
+    c->settings = *set;
+    c->set = &c->settings;
     c->motion = UINT8_MAX;
-    c->pulse_us = set->pen_up_us;
+    c->cause = hw->cause ? hw->cause(board) : 0;
+    dtc_settings_recall(c);
+    c->pulse_us = c->set->pen_up_us;
     dtc_plan_reset(c);
     dtc_step_reset(c);
-    hw->servo(board, c->pulse_us);
+    dtc_pen_move(c, c->pulse_us);
     dtc_reply_greeting(c);
 }
 
@@ -60,7 +66,7 @@ uint8_t dt_controller_ready(const DtController *c)
 static void move_pen(DtController *c, uint16_t pulse_us)
 {
     c->pulse_us = pulse_us;
-    c->hw->servo(c->board, pulse_us);
+    dtc_pen_move(c, pulse_us);
 }
 
 /* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. Nothing moves from
@@ -76,7 +82,7 @@ static void end_program(DtController *c)
 
 static bool do_arc(DtController *c)
 {
-    int32_t nm[DT_CONTROLLER_AXES];
+    int64_t nm[DT_CONTROLLER_AXES];
     dtc_arc_point(c, nm);
     dtc_plan_line(c, nm, c->line.feed);
     return ++c->arc.chord > c->arc.chords;
@@ -108,6 +114,8 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
     case DTC_DO_ARC:
         *done = do_arc(c);
         break;
+    case DTC_DO_SET:
+        return dtc_settings_change(c);
     case DTC_DO_HOME:
         if (!l->homing) {
             l->homing = 1;
@@ -135,7 +143,7 @@ bool dtc_line_go_on(DtController *c)
     if (c->stopped)
         return false;
     if (l->todo == 0) {
-        if (l->sync && !dtc_still(c))
+        if ((l->sync && !dtc_still(c)) || c->kept)
             return false;
         dtc_line_end(c, DTC_FINE);
         return true;
@@ -157,9 +165,8 @@ static void drop_everything(DtController *c, DtcReason reason)
 {
     if (is_homing(c) || reason == DTC_SWITCH_HIT)
         c->homed = 0;
-    c->step.loaded = c->step.seek = c->step.found = c->step.tripped = 0;
-    c->step.wait_ms = 0;
-    c->hw->timer(c->board, 0);
+    dtc_wait_end(c);
+    c->step.seek = c->step.found = c->step.tripped = 0;
     dtc_plan_forget(c);
     c->hold = c->go_on = c->stopped = c->lifted = 0;
     c->spindle = 0;
@@ -171,13 +178,16 @@ static void drop_everything(DtController *c, DtcReason reason)
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false; /* slowing down */
+        return false;      /* slowing down */
+    c->hw->lock(c->board); /* another CAN from here on is one more */
+    DtRxCount head = c->abandon_head;
+    c->abandon = 0;
+    c->hw->unlock(c->board);
     drop_everything(c, DTC_ABANDONED);
-    dtc_line_forget(c, c->abandon_head);
+    dtc_line_forget(c, head);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
     c->last = c->last_n = 0;
     c->in_order = c->may_restart = 0;
-    c->abandon = 0;
     dtc_reply_state(c);
     return true;
 }
@@ -196,21 +206,28 @@ static bool lift_while_held(DtController *c)
     if (!c->hold || c->lifted || c->step.running || c->pulse_us == c->set->pen_up_us)
         return false;
     c->lifted = 1;
-    c->hw->servo(c->board, c->set->pen_up_us);
+    dtc_pen_move(c, c->set->pen_up_us);
     return true;
 }
 
-static void go_on(DtController *c)
+/* Unless a hold has come since. */
+static bool go_on(DtController *c)
 {
+    c->hw->lock(c->board);
+    bool goes = c->go_on != 0;
     c->go_on = 0;
+    if (goes)
+        c->hold = 0;
+    c->hw->unlock(c->board);
+    if (!goes)
+        return false;
     c->stopped = 0;
-    c->hold = 0;
     if (c->lifted) {
         c->lifted = 0;
-        c->hw->servo(c->board, c->pulse_us);
+        dtc_pen_move(c, c->pulse_us);
         dtc_wait_ms(c, c->set->settle_ms);
     }
-    dtc_step_start(c);
+    return true;
 }
 
 static bool do_urgent(DtController *c)
@@ -224,23 +241,52 @@ static bool do_urgent(DtController *c)
         dtc_reply_state(c);
         return true;
     }
-    if (c->go_on) {
-        go_on(c);
+    if (c->go_on && go_on(c))
         return true;
-    }
     return lift_while_held(c);
 }
 
-uint8_t dt_controller_poll(DtController *c)
+static bool do_line(DtController *c)
 {
-    if (do_urgent(c))
-        return 1;
-    if (c->abandon)
-        return 0;
     if (c->line.running)
         return dtc_line_go_on(c);
     if (!dtc_line_waits(c))
         return dtc_line_drop_overlong(c);
     dtc_line_take(c);
-    return 1;
+    return true;
+}
+
+/* Blocks that are planned before the motors start, where their lines are there already. */
+enum { BLOCKS_AT_START = 4 };
+
+uint8_t dt_controller_poll(DtController *c)
+{
+    if (dtc_reply_go_on(c) || dtc_pen_go_on(c))
+        return 1;
+    dtc_step_doubt_switches(c);
+    bool pressing = c->step.running || dtc_plan_count(c) >= BLOCKS_AT_START;
+    if (pressing && dtc_cut_go_on(c))
+        return 1;
+    if (dtc_settings_keep(c))
+        return 1;
+    if (dtc_reply_may(c)) {
+        if (do_urgent(c))
+            return 1;
+        if (!c->abandon && do_line(c))
+            return 1;
+    }
+    return dtc_cut_go_on(c);
+}
+
+void dt_controller_second(DtController *c)
+{
+    c->hw->lock(c->board);
+    c->second = c->go_on_seen ? (uint8_t)(c->second + 1) : 0;
+    if (c->second > 1)
+        c->go_on_seen = 0;
+    c->hw->unlock(c->board);
+    if (c->step.running || c->step.waiting || c->step.loose || c->set->rest_s == 0)
+        c->rest_s = 0;
+    else if (++c->rest_s >= c->set->rest_s)
+        dtc_step_release(c);
 }

@@ -1,193 +1,50 @@
-/* step: turns blocks into motor steps, each at its own time. Between two steps the path speed
- * changes by v2*v2 = v1*v1 + 2*a*s, so that the time of path s is 2*s/(v1+v2), without error. */
+/* step: the timer interrupt: counts segments down and turns the motors. Integers only, and short. */
 #include "core.h"
 
-#include <math.h>
+/* What the interrupt does at each step; a board may put these in line. */
+#ifndef DTC_COILS
+#define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
+#define DTC_CONTACTS(c) (c)->hw->switches((c)->board)
+#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#endif
 
-enum { REST_US = 10000, SHORTEST_US = 5, LONGEST_WAIT_MS = 1000 };
-enum { AT_BLOCK_END = 0 };
-#define NEVER_MM 1e9f
-#define TOGETHER_MM 2e-5f /* steps closer than this on the path are one interrupt */
+/* Out of the way of what happens at every step. */
+#define SELDOM __attribute__((noinline))
 
-/* The eight half steps of a four-wire unipolar motor: one and two coils by turns. */
+enum {
+    WAIT_MS = 20,         /* a piece of a wait */
+    TOGETHER_US = 7,      /* steps closer than this are done in one interrupt */
+    SHORTEST_US = 4,      /* to the next interrupt */
+    FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
+    SURE_STEPS = 64,      /* of a pressed switch, whatever time they took */
+    NEVER_US = INT16_MAX, /* of DTC_NEVER */
+};
+
+/* The eight half steps of a four-wire unipolar motor: one and two coils by turns; common practice, no
+ * source. */
 static const DTC_FLASH uint8_t half_steps[8] = {1, 3, 2, 6, 4, 12, 8, 9};
 
-static float least(float a, float b)
+static inline int16_t whole_us(uint32_t time)
 {
-    return a < b ? a : b;
+    return (int16_t)(time >> 16);
 }
 
-/* Where on the path the axis steps next. Rounding may put its last step past the end. */
-static void find_step(DtStepper *s, const DtBlock *b, uint8_t axis)
+/* Begins the segment at the tail. */
+static void begin(DtController *c)
 {
-    float at = NEVER_MM;
-    if (s->done[axis] < b->steps[axis])
-        at = least(((float)s->done[axis] + (float)b->first[axis] * (1.0f / 256)) * b->gap[axis],
-                   b->length);
-    s->at[axis] = at;
-}
-
-static void load(DtStepper *s, const DtBlock *b)
-{
-    s->s = 0;
-    s->done[0] = s->done[1] = 0;
-    find_step(s, b, DTC_X);
-    find_step(s, b, DTC_Y);
-    s->loaded = 1;
-}
-
-static void set_speed2(DtStepper *s, float v2)
-{
-    s->v2 = s->next_v2 = v2;
-    s->v = s->next_v = v2 > 0 ? sqrtf(v2) : 0;
-    s->us_per_mm = 0;
-}
-
-static void hold_motors(DtController *c)
-{
-    c->step.loose = 0;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        c->hw->coils(c->board, axis, half_steps[c->step.phase[axis]]);
+    DtStepper *s = &c->step;
+    DtSegment *g = &s->segment[s->tail & (DT_CONTROLLER_SEGMENTS - 1)];
+    uint8_t down = g->back ^ c->set->reverse;
+    s->segment_now = g;
+    s->opens = c->set->opens;
+    s->turn[DTC_X] = down & 1 ? -1 : 1;
+    s->turn[DTC_Y] = down & 2 ? -1 : 1;
 }
 
 void dtc_step_reset(DtController *c)
 {
-    DtStepper *s = &c->step;
-    s->running = s->resting = s->loaded = s->due = 0;
-    s->seek = s->found = s->tripped = s->pressed = 0;
-    s->wait_ms = 0;
-    s->owed_us = 0;
-    s->s = 0;
-    set_speed2(s, 0);
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        s->position[axis] = 0;
-        s->phase[axis] = 0;
-    }
-    hold_motors(c);
     c->hw->timer(c->board, 0);
-}
-
-static bool is_stopping(const DtController *c)
-{
-    return c->hold || c->abandon || c->step.found;
-}
-
-static void stop(DtController *c)
-{
-    c->step.running = 0;
-    set_speed2(&c->step, 0);
-    c->step.owed_us = 0;
-    c->hw->timer(c->board, 0);
-}
-
-static void set_timer(DtController *c, float us)
-{
-    DtStepper *s = &c->step;
-    s->owed_us += us;
-    uint32_t whole = s->owed_us > SHORTEST_US ? (uint32_t)s->owed_us : SHORTEST_US;
-    s->owed_us -= (float)whole;
-    c->hw->timer(c->board, whole);
-}
-
-/* The next thing on the path of the block: a step of one or both axes, or its end. */
-static void find_next(DtStepper *s, const DtBlock *b)
-{
-    float next = least(least(s->at[DTC_X], s->at[DTC_Y]), b->length);
-    s->due = AT_BLOCK_END;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (s->at[axis] <= next + TOGETHER_MM)
-            s->due |= (uint8_t)(1u << axis);
-    s->next_s = next < s->s ? s->s : next;
-}
-
-static float exit2(DtController *c, const DtBlock *b)
-{
-    if (dtc_plan_count(c) < 2)
-        return b->rest2;
-    return dtc_plan_block(c, (uint8_t)(c->plan.tail + 1))->entry2;
-}
-
-/* Speed and time to the next thing. */
-static float travel_us(DtController *c, const DtBlock *b)
-{
-    DtStepper *s = &c->step;
-    float way = s->next_s - s->s;
-    float change = b->acceleration2 * way;
-    float next2 = least(s->v2 + change, b->cruise2);
-    next2 = least(next2, exit2(c, b) + b->acceleration2 * (b->length - s->next_s));
-    if (is_stopping(c) && next2 > s->v2 - change) {
-        next2 = s->v2 - change;
-        if (next2 < b->rest2)
-            next2 = least(b->rest2, s->v2);
-    }
-    s->next_v2 = next2;
-    if (next2 == s->v2) {
-        s->next_v = s->v;
-        if (s->us_per_mm == 0)
-            s->us_per_mm = 1e6f / (s->v > 0.0005f ? s->v : 0.0005f);
-        return way * s->us_per_mm;
-    }
-    s->next_v = next2 > 0 ? sqrtf(next2) : 0;
-    float sum = s->v + s->next_v;
-    return 2e6f * way / (sum > 0.001f ? sum : 0.001f);
-}
-
-/* At the next thing. */
-static void arrive(DtStepper *s)
-{
-    s->s = s->next_s;
-    if (s->next_v2 != s->v2)
-        s->us_per_mm = 0;
-    s->v = s->next_v;
-    s->v2 = s->next_v2;
-}
-
-/* Leaves a finished block. False when the motors rest. */
-static bool next_block(DtController *c)
-{
-    DtStepper *s = &c->step;
-    c->plan.tail++;
-    s->loaded = 0;
-    if (dtc_plan_count(c) == 0) {
-        stop(c);
-        return false;
-    }
-    const DtBlock *b = dtc_plan_block(c, c->plan.tail);
-    load(s, b);
-    if (s->v2 <= b->junction2 * 1.001f)
-        return true;
-    /* It came too late to slow down for it: rest, and start again. */
-    s->resting = 1;
-    set_speed2(s, b->rest2);
-    s->next_s = 0;
-    set_timer(c, REST_US);
-    return false;
-}
-
-static void schedule(DtController *c)
-{
-    DtStepper *s = &c->step;
-    for (;;) {
-        DtBlock *b = dtc_plan_block(c, c->plan.tail);
-        if (is_stopping(c) && s->v2 <= b->rest2 * 1.001f) {
-            stop(c);
-            if (s->found) { /* the rest of a search is not wanted any more */
-                c->plan.tail = c->plan.head;
-                s->loaded = 0;
-            }
-            return;
-        }
-        find_next(s, b);
-        float us = travel_us(c, b);
-        if (s->due != AT_BLOCK_END || us >= SHORTEST_US) {
-            set_timer(c, us);
-            return;
-        }
-        s->owed_us += us;
-        arrive(s);
-        if (!next_block(c))
-            return;
-    }
+    dtc_step_release(c);
 }
 
 void dtc_step_release(DtController *c)
@@ -197,32 +54,179 @@ void dtc_step_release(DtController *c)
         c->hw->coils(c->board, axis, 0);
 }
 
-static void start(DtController *c)
+static void hold_motors(DtController *c)
 {
-    DtStepper *s = &c->step;
-    if (s->running || c->hold || c->abandon || s->wait_ms || s->tripped || dtc_plan_count(c) == 0)
-        return;
-    if (s->loose)
-        hold_motors(c);
-    const DtBlock *b = dtc_plan_block(c, c->plan.tail);
-    if (!s->loaded)
-        load(s, b);
-    set_speed2(s, b->rest2);
-    s->owed_us = 0;
-    s->running = 1;
-    schedule(c);
+    c->step.loose = 0;
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        c->hw->coils(c->board, axis, half_steps[c->step.phase[axis]]);
 }
 
-/* Long waits are cut up for timers that cannot count far. */
-static uint32_t one_wait(uint32_t ms)
+uint8_t dtc_switches(const DtController *c)
 {
-    return ms < LONGEST_WAIT_MS ? ms : LONGEST_WAIT_MS;
+    return (c->hw->switches(c->board) ^ c->set->opens) & 3;
+}
+
+/* Goes on from a segment whose steps are done to the next one, where that lies near enough. Returns
+ * whether it did; where not, *next is the time to look again, 0 where the motors rest. */
+static inline bool go_to_next(DtController *c, int16_t *next)
+{
+    DtStepper *s = &c->step;
+    DtSegment *g = s->segment_now;
+    int16_t end = (int16_t)g->us;
+    *next = end;
+    if ((uint8_t)(s->tail + 1) == s->head) {
+        if (s->now < end)
+            return false;
+        if (!g->may_rest)
+            s->late++;
+        s->tail++;
+        s->running = 0;
+        *next = 0;
+        return false;
+    }
+    if (end - s->now > FARTHEST_US)
+        return false;
+    s->now = (int16_t)(s->now - end);
+    s->tail++;
+    begin(c);
+    return true;
+}
+
+/* Finds the next step. Returns the time to it, 0 where the motors rest. */
+static inline uint16_t find_next(DtController *c)
+{
+    DtStepper *s = &c->step;
+    int16_t next, other;
+    do {
+        const DtSegment *g = s->segment_now;
+        next = whole_us(g->axis[DTC_X].at);
+        other = whole_us(g->axis[DTC_Y].at);
+        if (other < next)
+            next = other;
+    } while (next == NEVER_US && go_to_next(c, &next));
+    if (!s->running)
+        return 0;
+    int16_t us = (int16_t)(next - s->now);
+    if (us < SHORTEST_US)
+        us = SHORTEST_US;
+    s->now = (int16_t)(s->now + us);
+    s->clock = (uint16_t)(s->clock + (uint16_t)us);
+    return (uint16_t)us;
+}
+
+static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool back)
+{
+    DtStepper *s = &c->step;
+    uint8_t phase = (uint8_t)(s->phase[axis] + (uint8_t)s->turn[axis]) & 7;
+    s->phase[axis] = phase;
+    DTC_COILS(c, axis, half_steps[phase]);
+    if (back)
+        s->position[axis]--;
+    else
+        s->position[axis]++;
+    if (--a->steps == 0) {
+        a->at = DTC_NEVER;
+        return;
+    }
+    a->at += a->gap;
+    a->gap += (uint32_t)a->change;
+}
+
+/* Looks at the switches that the due axes move towards, before the coils disturb them. One counts when
+ * it was seen pressed twice and for the time of the settings. Returns whether the motors must stop. */
+SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, uint8_t pressed)
+{
+    DtStepper *s = &c->step;
+    for (uint8_t axis = 0, bit = 1; axis < DT_CONTROLLER_AXES; axis++, bit = 2) {
+        if (!(due & bit))
+            continue;
+        if (!(pressed & bit)) {
+            s->seen[axis] = 0;
+            continue;
+        }
+        if (s->seen[axis] == 0)
+            s->seen_clock[axis] = s->clock;
+        if (s->seen[axis] < SURE_STEPS)
+            s->seen[axis]++;
+        uint16_t since = (uint16_t)(s->clock - s->seen_clock[axis]);
+        if (s->seen[axis] < 2 || (since < c->set->debounce_us && s->seen[axis] < SURE_STEPS))
+            continue;
+        if (s->seek & bit) {
+            s->found = 1;
+            return may_rest == DTC_ANYWHERE;
+        }
+        if (!s->seek && c->homed) {
+            s->tripped = 1;
+            return true;
+        }
+    }
+    return false;
+}
+
+void dtc_step_doubt_switches(DtController *c)
+{
+    DtStepper *s = &c->step;
+    if ((s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
+        return;
+    uint8_t pressed = dtc_switches(c);
+    c->hw->lock(c->board);
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
+        if (!(pressed >> axis & 1))
+            s->seen[axis] = 0;
+    c->hw->unlock(c->board);
+}
+
+SELDOM static uint16_t wait_on(DtStepper *s)
+{
+    uint16_t ms = s->wait_ms < WAIT_MS ? (uint16_t)s->wait_ms : WAIT_MS;
+    if (ms == 0)
+        s->waiting = 0;
+    s->wait_ms -= ms;
+    return (uint16_t)(ms * 1000);
+}
+
+uint16_t dt_controller_timer(DtController *c)
+{
+    c = DTC_ONLY(c);
+    DtStepper *s = &c->step;
+    if (!s->running) {
+        s->ticked = 1;
+        return s->waiting ? wait_on(s) : 0;
+    }
+    DtSegment *g = s->segment_now;
+    DtSegmentAxis *x = &g->axis[DTC_X], *y = &g->axis[DTC_Y];
+    int16_t until = (int16_t)(s->now + TOGETHER_US);
+    uint8_t due =
+        (uint8_t)((whole_us(x->at) <= until ? 1 : 0) | (whole_us(y->at) <= until ? 2 : 0));
+    uint8_t back = g->back;
+    if (due & back) {
+        uint8_t pressed = DTC_CONTACTS(c) ^ s->opens;
+        if ((pressed | s->seen[DTC_X] | s->seen[DTC_Y]) &&
+            meets_switch(c, due & back, g->may_rest, pressed)) {
+            s->running = 0;
+            return 0;
+        }
+    }
+    if (due & 1)
+        turn(c, x, DTC_X, back & 1);
+    if (due & 2)
+        turn(c, y, DTC_Y, back & 2);
+    return find_next(c);
 }
 
 void dtc_step_start(DtController *c)
 {
+    DtStepper *s = &c->step;
+    bool kept = s->running || s->waiting || s->tripped || s->found || c->hold || c->abandon;
+    if (kept || !dtc_segments_wait(c))
+        return;
+    if (s->loose)
+        hold_motors(c);
     c->hw->lock(c->board);
-    start(c);
+    s->now = 0;
+    s->running = 1;
+    begin(c);
+    c->hw->timer(c->board, find_next(c));
     c->hw->unlock(c->board);
 }
 
@@ -232,67 +236,19 @@ void dtc_wait_ms(DtController *c, uint32_t ms)
     if (ms == 0)
         return;
     c->hw->lock(c->board);
-    bool waiting = s->wait_ms > 0;
     s->wait_ms += ms;
-    if (!waiting)
-        c->hw->timer(c->board, one_wait(s->wait_ms) * 1000);
+    if (!s->waiting) {
+        s->waiting = 1;
+        c->hw->timer(c->board, wait_on(s));
+    }
     c->hw->unlock(c->board);
 }
 
-static void turn(DtController *c, const DtBlock *b, uint8_t axis)
+void dtc_wait_end(DtController *c)
 {
-    DtStepper *s = &c->step;
-    bool back = (b->back >> axis & 1) != 0;
-    bool reverse = (c->set->reverse >> axis & 1) != 0;
-    s->phase[axis] = (uint8_t)((s->phase[axis] + (back != reverse ? 7 : 1)) & 7);
-    c->hw->coils(c->board, axis, half_steps[s->phase[axis]]);
-    s->position[axis] += back ? -1 : 1;
-    s->done[axis]++;
-    find_step(s, b, axis);
-}
-
-/* A switch counts when two steps in a row see it closed. */
-static void watch_switches(DtController *c, const DtBlock *b)
-{
-    DtStepper *s = &c->step;
-    uint8_t now = c->hw->switches(c->board) & b->back & s->due;
-    uint8_t closed = now & s->pressed;
-    s->pressed = (uint8_t)((s->pressed & ~s->due) | now);
-    if (closed & s->seek)
-        s->found = 1;
-    else if (closed && !s->seek && c->homed)
-        s->tripped = 1;
-}
-
-void dt_controller_timer(DtController *c)
-{
-    DtStepper *s = &c->step;
-    if (s->wait_ms) {
-        s->wait_ms -= one_wait(s->wait_ms);
-        if (s->wait_ms)
-            c->hw->timer(c->board, one_wait(s->wait_ms) * 1000);
-        else
-            start(c);
-        return;
-    }
-    if (!s->running)
-        return;
-    const DtBlock *b = dtc_plan_block(c, c->plan.tail);
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (!s->resting && (s->due >> axis & 1))
-            turn(c, b, axis);
-    arrive(s);
-    if (s->resting) {
-        s->resting = 0;
-    } else if (s->due == AT_BLOCK_END) {
-        if (!next_block(c))
-            return;
-    } else {
-        watch_switches(c, b);
-        if (s->tripped) {
-            stop(c);
-            return;
-        }
-    }
-    schedule(c);
+    c->hw->lock(c->board);
+    c->hw->timer(c->board, 0);
+    c->step.wait_ms = 0;
+    c->step.waiting = 0;
+    c->hw->unlock(c->board);
 }

@@ -177,11 +177,64 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
     return add_value(c, w, letter, &n);
 }
 
+/* The number of a parameter, behind its #. */
+static DtcReason read_parameter_number(Reader *r, uint16_t *parameter, float *value)
+{
+    DtcNumber n;
+    r->at++;
+    if (read_number(r, &n) != DTC_FINE || n.negative || n.billionths)
+        return DTC_PARAMETER_FORM;
+    r->c->detail_number = n.whole;
+    *parameter = (uint16_t)n.whole;
+    return n.whole <= UINT16_MAX && dtc_settings_value(r->c, *parameter, value) ? DTC_FINE
+                                                                                : DTC_PARAMETER;
+}
+
+/* NISTIR 6556, 3.3.2.2: a parameter setting, here of a number or of another parameter's value. */
+static DtcReason read_setting(Reader *r, DtcWords *w)
+{
+    DtLine *l = &r->c->line;
+    float value;
+    if (w->parameters == 2)
+        return DTC_PARAMETER_ALONE;
+    DtcReason reason = read_parameter_number(r, &l->parameter[w->parameters], &value);
+    if (reason != DTC_FINE)
+        return reason;
+    uint16_t other;
+    skip_spaces(r);
+    if (peek(r) != '=')
+        return DTC_PARAMETER_FORM;
+    r->at++;
+    skip_spaces(r);
+    if (peek(r) == '#') {
+        reason = read_parameter_number(r, &other, &value);
+        if (reason != DTC_FINE)
+            return reason;
+    } else {
+        DtcNumber n;
+        if (read_number(r, &n) != DTC_FINE)
+            return DTC_PARAMETER_FORM;
+        value = dtc_number_float(&n);
+    }
+    r->word_before = false;
+    l->value[w->parameters++] = value;
+    return DTC_FINE;
+}
+
+static DtcReason read_part(Reader *r, DtcWords *w, bool first)
+{
+    uint8_t byte = peek(r);
+    return byte == '('   ? skip_comment(r)
+           : byte == '#' ? read_setting(r, w)
+                         : read_word(r, w, first);
+}
+
 DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out)
 {
     Reader r = {c, from, length, false};
     out->given = 0;
     out->deleted = false;
+    out->parameters = 0;
     for (int group = 0; group < DTC_GROUPS; group++)
         out->word[group] = DTC_NONE;
     skip_spaces(&r);
@@ -191,7 +244,7 @@ DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWord
     }
     bool first = true;
     for (skip_spaces(&r); r.at < r.end; skip_spaces(&r)) {
-        DtcReason reason = peek(&r) == '(' ? skip_comment(&r) : read_word(&r, out, first);
+        DtcReason reason = read_part(&r, out, first);
         if (reason != DTC_FINE)
             return reason;
         first = false;

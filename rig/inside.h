@@ -269,6 +269,7 @@ struct DtRig {
     RigMachine machine;
     gint64 now;        /* microseconds since the rig was made */
     gint64 deadline;   /* of the controller's timer; -1: stopped */
+    uint8_t memory[256]; /* of the board: outlives a reset */
     gint64 first_line; /* -1: none yet */
 
     /* the UART */

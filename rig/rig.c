@@ -52,10 +52,21 @@ static uint8_t board_switches(void *board)
     return dt_rig_machine_switches(&r->machine);
 }
 
-static void board_timer(void *board, uint32_t us)
+static void board_timer(void *board, uint16_t us)
 {
     DtRig *r = board;
     r->deadline = us ? r->now + us : -1;
+}
+
+static uint8_t board_recall(void *board, uint8_t at)
+{
+    return ((DtRig *)board)->memory[at];
+}
+
+static uint8_t board_keep(void *board, uint8_t at, uint8_t byte)
+{
+    ((DtRig *)board)->memory[at] = byte;
+    return 1;
 }
 
 static void board_lock(void *board)
@@ -63,7 +74,7 @@ static void board_lock(void *board)
     (void)board;
 }
 
-static void board_target(void *board, const int32_t nm[2])
+static void board_target(void *board, const int64_t nm[2])
 {
     DtRig *r = board;
     if (r->watch)
@@ -78,6 +89,8 @@ static const DtHardware board_hardware = {
     .timer = board_timer,
     .lock = board_lock,
     .unlock = board_lock,
+    .recall = board_recall,
+    .keep = board_keep,
     .target = board_target,
 };
 
@@ -101,9 +114,11 @@ static gboolean core_advance(DtRig *r, gint64 not_beyond)
 {
     if (r->deadline < 0 || (not_beyond >= 0 && r->deadline > not_beyond))
         return FALSE;
-    r->now = MAX(r->now, r->deadline);
+    const gint64 due = r->deadline;
+    r->now = MAX(r->now, due);
     r->deadline = -1;
-    dt_controller_timer(&r->core);
+    const uint16_t us = dt_controller_timer(&r->core);
+    r->deadline = us ? due + us : -1;
     dt_rig_machine_turn(&r->machine, r->now);
     watch_hunger(r);
     return TRUE;
@@ -175,6 +190,7 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
     }
     dt_rig_truth_settings(&r->truth, &r->settings);
     r->hardware = board_hardware;
+    memset(r->memory, 0xff, sizeof r->memory);
     r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
     r->deadline = r->first_line = -1;
     r->answer = g_string_new(NULL);
@@ -538,7 +554,7 @@ static void watch_hunger(DtRig *r)
 {
     gboolean running = r->core.step.running;
     gboolean drawing = r->machine.commanded_down && !r->core.hold && !r->core.abandon;
-    if (!drawing || r->core.step.wait_ms > 0)
+    if (!drawing || r->core.step.waiting)
         r->hungry = FALSE;
     else if (running && !r->was_running && r->hungry)
         r->machine.figures.starved++;
@@ -611,6 +627,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len)
             dt_rig_queue(r, (const uint8_t *)"\n", 1, since);
             ended = TRUE;
         } else if (r->board->state(r) == DT_STATE_STOPPED) {
+            r->board->receive(r, DT_BYTE_GO_ON);
             r->board->receive(r, DT_BYTE_GO_ON);
         } else if (!dt_rig_advance(r, -1)) {
             break;

@@ -47,6 +47,8 @@ static void turn(Chip *c, int axis, uint8_t bits)
 {
     static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
     int was = 0, is = 0;
+    if (bits == 0)
+        return; /* let go: the gear holds it */
     for (int i = 0; i < 8; i++) {
         was = order[i] == c->coils[axis] ? i : was;
         is = order[i] == bits ? i : is;
@@ -63,7 +65,7 @@ static void on_port_d(struct avr_irq_t *irq, uint32_t value, void *user)
     turn(user, 0, (uint8_t)(value >> 4 & 15));
 }
 
-static void on_port_b(struct avr_irq_t *irq, uint32_t value, void *user)
+static void on_port_c(struct avr_irq_t *irq, uint32_t value, void *user)
 {
     (void)irq;
     turn(user, 1, (uint8_t)(value & 15));
@@ -150,13 +152,13 @@ static gboolean start_chip(Chip *c, const char *elf)
     avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT),
                             on_sent, c);
     for (unsigned i = 0; i < 2; i++) {
-        c->switch_pin[i] = avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('C'), (int)i);
+        c->switch_pin[i] = avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('D'), (int)i + 2);
         avr_raise_irq(c->switch_pin[i], 1);
     }
     avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('D'), IOPORT_IRQ_PIN_ALL),
                             on_port_d, c);
-    avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('B'), IOPORT_IRQ_PIN_ALL),
-                            on_port_b, c);
+    avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('C'), IOPORT_IRQ_PIN_ALL),
+                            on_port_c, c);
     const int timer1_compare_a =
         11; /* vector number of the ATmega328P, its data sheet, table 12-6 */
     avr_irq_register_notify(avr_get_interrupt_irq(c->avr, timer1_compare_a) + AVR_INT_IRQ_RUNNING,

@@ -1,141 +1,267 @@
 /* board: the controller on an 8-bit chip at 16 MHz. Timer 1 runs freely at two counts a microsecond: its
- * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware. */
-#include "controller.h"
-#include "pins.h"
+ * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
+ * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
+#include "inline.h"
 
 #include <avr/interrupt.h>
 #include <avr/io.h>
+#include <avr/wdt.h>
 
-static DtController controller;
-static volatile uint8_t going; /* the last interrupt's time counts for the next one */
-static volatile uint16_t due;
-static volatile uint32_t left; /* timer ticks still to count beyond the coming compare */
-static volatile uint16_t pulse_ticks = 2000;
-static volatile uint16_t rise;
+#define FRAME (uint16_t)40000 /* of the servo: ticks in 20 ms */
 
-enum { LONGEST = 16384, FRAME = 40000 };
+enum {
+    TICKS = 2,   /* of timer 1, a microsecond */
+    SOONEST = 8, /* ticks from now to a compare that is certain to come */
+    FRAMES_A_SECOND = 50,
+    TX = 64,      /* bytes: a power of two */
+    DIVISOR = 16, /* 115200 baud at double speed is 117647: 2.1 % too fast, within what 8N1 bears */
+    MOST_STEPS = 20000,
+};
 
-static void send(void *board, char byte)
+DtController dt_board_controller; /* inline.h tells step.c where it is */
+static volatile uint16_t pulse = 1000 * TICKS;
+static uint16_t rise; /* of the servo pulse under way */
+static volatile uint8_t frames;
+static uint8_t tx[TX];
+static volatile uint8_t tx_head, tx_tail; /* free-running */
+
+/* Noted before anything else, and the watchdog is stopped: after a reset by it, it goes on. */
+static uint8_t cause_bits __attribute__((section(".noinit")));
+
+void note_cause(void) __attribute__((naked, used, section(".init3")));
+
+void note_cause(void)
+{
+    cause_bits = MCUSR;
+    MCUSR = 0;
+    wdt_disable();
+}
+
+static uint8_t room(void *board)
 {
     (void)board;
-    while (!(UCSR0A & 1 << UDRE0)) {
-    }
-    UDR0 = (uint8_t)byte;
+    return (uint8_t)(TX - (uint8_t)(tx_head - tx_tail));
+}
+
+/* The core asks for room first; before interrupts are on, the greeting fits. */
+static void send(void *board, char byte)
+{
+    if (room(board) == 0)
+        return;
+    tx[tx_head & (TX - 1)] = (uint8_t)byte;
+    tx_head++;
+    UCSR0B |= 1 << UDRIE0;
 }
 
 static void coils(void *board, uint8_t axis, uint8_t bits)
 {
     (void)board;
-    if (axis == 0)
-        DT_X_PORT = (uint8_t)((DT_X_PORT & ~(15 << DT_X_SHIFT)) | bits << DT_X_SHIFT);
-    else
-        DT_Y_PORT = (uint8_t)((DT_Y_PORT & ~(15 << DT_Y_SHIFT)) | bits << DT_Y_SHIFT);
+    dt_board_coils(axis, bits);
 }
 
 static void servo(void *board, uint16_t pulse_us)
 {
     (void)board;
-    pulse_ticks = (uint16_t)(pulse_us * 2);
+    uint8_t flags = SREG;
+    cli();
+    pulse = (uint16_t)(pulse_us * TICKS);
+    SREG = flags;
 }
 
 static uint8_t switches(void *board)
 {
     (void)board;
-    uint8_t pins = (uint8_t)~DT_SWITCH_PINS;
-    return (uint8_t)((pins >> DT_SWITCH_X & 1) | (pins >> DT_SWITCH_Y & 1) << 1);
+    return dt_board_contacts();
 }
 
-static void count_on(void)
+/* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come between. */
+static void set_step_compare(uint16_t due)
 {
-    uint16_t now = left > LONGEST ? LONGEST : (uint16_t)left;
-    left -= now;
-    due += now;
-    uint16_t soonest = TCNT1 + 8;
-    OCR1A = (int16_t)(due - soonest) < 0 ? soonest : due;
+    uint16_t soonest = (uint16_t)(TCNT1 + SOONEST);
+    if ((int16_t)(due - soonest) < 0)
+        due = soonest;
+    OCR1A = due;
     TIFR1 = 1 << OCF1A;
 }
 
-static void timer(void *board, uint32_t us)
+static uint16_t step_due;
+
+static void timer(void *board, uint16_t us)
 {
     (void)board;
-    if (us == 0) {
+    uint8_t flags = SREG;
+    cli();
+    if (us) {
+        step_due = (uint16_t)(TCNT1 + us * TICKS);
+        set_step_compare(step_due);
+        TIMSK1 |= 1 << OCIE1A;
+    } else {
         TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
-        going = 0;
-        return;
     }
-    if (!going)
-        due = TCNT1;
-    going = 1;
-    left = us * 2;
-    count_on();
-    TIMSK1 |= 1 << OCIE1A;
+    SREG = flags;
 }
 
-static volatile uint8_t depth, flags;
+/* The step interrupt is let in again afterwards by its own mask, so that locks may not be nested. */
+static volatile uint8_t locked_flags;
 
 static void lock(void *board)
 {
     (void)board;
     uint8_t now = SREG;
     cli();
-    if (depth++ == 0)
-        flags = now;
+    locked_flags = now;
 }
 
 static void unlock(void *board)
 {
     (void)board;
-    if (--depth == 0)
-        SREG = flags;
+    SREG = locked_flags;
 }
 
-static const DtHardware hardware = {send, coils, servo, switches, timer, lock, unlock, 0};
+static uint8_t recall(void *board, uint8_t at)
+{
+    (void)board;
+    while (EECR & 1 << EEPE) {
+    }
+    EEAR = at;
+    EECR |= 1 << EERE;
+    return EEDR;
+}
 
+/* Within four cycles of EEMPE, or the chip does not begin. */
+static uint8_t keep(void *board, uint8_t at, uint8_t byte)
+{
+    (void)board;
+    if (EECR & 1 << EEPE)
+        return 0;
+    EECR = 0; /* erase and write in one */
+    EEAR = at;
+    EEDR = byte;
+    uint8_t flags = SREG;
+    cli();
+    EECR |= 1 << EEMPE;
+    EECR |= 1 << EEPE;
+    SREG = flags;
+    return 1;
+}
+
+static uint8_t cause(void *board)
+{
+    (void)board;
+    return (uint8_t)((cause_bits >> PORF & 1 ? DT_CAUSE_POWER : 0) |
+                     (cause_bits >> EXTRF & 1 ? DT_CAUSE_PIN : 0) |
+                     (cause_bits >> BORF & 1 ? DT_CAUSE_BROWN_OUT : 0) |
+                     (cause_bits >> WDRF & 1 ? DT_CAUSE_WATCHDOG : 0));
+}
+
+static const DtHardware hardware = {
+    .send = send,
+    .room = room,
+    .coils = coils,
+    .servo = servo,
+    .switches = switches,
+    .timer = timer,
+    .lock = lock,
+    .unlock = unlock,
+    .recall = recall,
+    .keep = keep,
+    .cause = cause,
+    .most_steps = MOST_STEPS,
+};
+
+/* The other interrupts may come in between; another step interrupt may not. */
 ISR(TIMER1_COMPA_vect)
 {
-    if (left) {
-        count_on();
-        return;
-    }
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
     sei();
-    dt_controller_timer(&controller);
+    uint16_t us = dt_controller_timer(&dt_board_controller);
     cli();
+    if (us == 0)
+        return;
+    step_due = (uint16_t)(step_due + us * TICKS);
+    set_step_compare(step_due);
+    TIMSK1 |= 1 << OCIE1A;
 }
 
 ISR(USART0_RX_vect)
 {
-    dt_controller_receive(&controller, UDR0);
+    uint8_t status = UCSR0A, byte = UDR0;
+    if (status & 1 << DOR0)
+        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
+    if (status & 1 << FE0)
+        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
+    else
+        dt_controller_receive(&dt_board_controller, byte);
 }
 
-/* The edge has just been made by the hardware; this says when and which way the next one goes. */
+ISR(USART0_UDRE_vect)
+{
+    uint8_t tail = tx_tail;
+    if (tail == tx_head) {
+        UCSR0B &= (uint8_t) ~(1 << UDRIE0);
+        return;
+    }
+    UDR0 = tx[tail & (TX - 1)];
+    tx_tail = (uint8_t)(tail + 1);
+}
+
+/* The hardware has just made the edge; this says when and which way the next one goes. */
 ISR(TIMER1_COMPB_vect)
 {
     if (TCCR1A & 1 << COM1B0) { /* it rose */
         rise = OCR1B;
         TCCR1A = 1 << COM1B1;
-        OCR1B = rise + pulse_ticks;
+        OCR1B = (uint16_t)(rise + pulse);
     } else {
         TCCR1A = 1 << COM1B1 | 1 << COM1B0;
-        OCR1B = rise + FRAME;
+        OCR1B = (uint16_t)(rise + FRAME);
+        frames++;
     }
 }
 
-int main(void)
+static void set_up_pins(void)
 {
     DT_X_DDR |= 15 << DT_X_SHIFT;
     DT_Y_DDR |= 15 << DT_Y_SHIFT;
     DT_SERVO_DDR |= 1 << DT_SERVO_PIN;
     DT_SWITCH_PORT |= 1 << DT_SWITCH_X | 1 << DT_SWITCH_Y;
+}
+
+static void set_up_uart(void)
+{
     UCSR0A = 1 << U2X0;
-    UBRR0 = 16;
+    UBRR0 = DIVISOR;
+    UCSR0C = 1 << UCSZ01 | 1 << UCSZ00; /* 8N1 */
     UCSR0B = 1 << RXEN0 | 1 << TXEN0 | 1 << RXCIE0;
+}
+
+static void set_up_timer(void)
+{
+    OCR1B = FRAME;
     TCCR1A = 1 << COM1B1 | 1 << COM1B0;
     TCCR1B = 1 << CS11;
-    OCR1B = FRAME;
     TIMSK1 = 1 << OCIE1B;
-    dt_controller_reset(&controller, &hardware, 0, &dt_settings_default);
+}
+
+static void count_seconds(void)
+{
+    if (frames < FRAMES_A_SECOND)
+        return;
+    frames = 0;
+    dt_controller_second(&dt_board_controller);
+}
+
+int main(void)
+{
+    set_up_pins();
+    set_up_uart();
+    set_up_timer();
+    dt_controller_reset(&dt_board_controller, &hardware, 0, &dt_settings_default);
+    wdt_enable(WDTO_250MS);
     sei();
-    for (;;)
-        dt_controller_poll(&controller);
+    for (;;) {
+        wdt_reset();
+        dt_controller_poll(&dt_board_controller);
+        count_seconds();
+    }
 }

@@ -62,7 +62,7 @@ void dt_rig_run_text(DtRig *r, const char *text, gsize len);
 
 /* Told of each point that the controller sends its axes to, commanded nanometres: ends of moves and
  * of the chords of arcs. */
-typedef void (*DtRigWatch)(const int32_t nm[2], void *user);
+typedef void (*DtRigWatch)(const int64_t nm[2], void *user);
 void dt_rig_watch(DtRig *r, DtRigWatch watch, void *user);
 
 /* Told of each line that the controller has answered, without its end, and of the answer. */

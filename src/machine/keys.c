@@ -157,8 +157,9 @@ const DtKey dt_keys[] = {
      FIELD(dialect.ask_state), "What asks at once for its state; nothing where it has none."},
     {"controller", "hold", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x13", FIELD(dialect.hold),
      "What halts the motion at once; nothing where it has none."},
-    {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11", FIELD(dialect.go_on),
-     "What goes on after that; nothing where it has none."},
+    {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11\\x11", FIELD(dialect.go_on),
+     "What goes on after that, and after a stop; nothing where it has none. Our board wants its byte "
+     "twice, so that no single byte of noise sets the machine going."},
     {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
      "What abandons the job: stop, pen up, forget; nothing where it has none."},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",

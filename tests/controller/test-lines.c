@@ -88,11 +88,11 @@ static void test_lines_that_are_refused(void)
         {"G0 X--3", "number missing after X"},
         {"G0 X1e3", "word E not known"},
         {"G0 X1.2.3", "character ."},
-        {"#1=3", "character #"},
+        {"#1=3", "parameter 1 not known"},
         {"G0 X[1+2]", "number missing after X"},
         {"%", "character %"},
         {"; words", "character ;"},
-        {"G0 X9999", "number too large at X"},
+        {"G0 X9999", "X beyond travel"},
         {"G0 X99999999999", "number too large at X"},
         {"X1", "no motion word in force"},
         {"G0", "axis word missing"},
@@ -159,7 +159,7 @@ static void test_numbers_are_exact(void)
         board_init(&b, NULL);
         board_home(&b);
         board_line(&b, cases[i].line);
-        int32_t at = b.targets->len ? g_array_index(b.targets, int32_t, 0) : 0;
+        int64_t at = b.targets->len ? g_array_index(b.targets, int64_t, 0) : 0;
         g_assert_cmpint(at, ==, cases[i].nm);
         g_assert_cmpint(b.at[0], ==, (cases[i].nm + 5000) / 10000);
         board_clear(&b);

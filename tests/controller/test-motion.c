@@ -223,7 +223,7 @@ static void test_holding_loses_no_step(void)
             guint steps = b.steps->len;
             board_pass(&b, 2000000);
             g_assert_cmpuint(b.steps->len, ==, steps);
-            dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+            board_go_on(&b);
         }
         g_assert_true(board_run(&b, 5000000));
         for (int i = 0; i < 2; i++)
@@ -245,7 +245,7 @@ static void test_pen_is_up_while_held(void)
     dt_controller_receive(&b.core, DT_BYTE_HOLD);
     board_pass(&b, 500000);
     g_assert_cmpuint(b.pulse, ==, 1000);
-    dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+    board_go_on(&b);
     guint steps = b.steps->len;
     board_pass(&b, 290000);
     g_assert_cmpuint(b.pulse, ==, 1400);
@@ -416,8 +416,8 @@ static void test_arcs_keep_to_the_circle(void)
         g_assert_cmpstr(answer, ==, i == 5 ? "refused 3 X beyond travel\n" : "taken 3\n");
         double last[2] = {100, 50};
         for (guint k = 0; k < b.targets->len; k++) {
-            const int32_t *nm = &g_array_index(b.targets, int32_t, (gsize)2 * k);
-            double p[2] = {nm[0] * 1e-6, nm[1] * 1e-6};
+            const int64_t *nm = &g_array_index(b.targets, int64_t, (gsize)2 * k);
+            double p[2] = {(double)nm[0] * 1e-6, (double)nm[1] * 1e-6};
             g_assert_cmpfloat(fabs(hypot(p[0] - cases[i].cx, p[1] - cases[i].cy) - cases[i].r), <,
                               1e-4);
             double middle[2] = {(p[0] + last[0]) / 2, (p[1] + last[1]) / 2};
@@ -460,7 +460,7 @@ static void test_stop_waits_for_go_on(void)
     g_assert_cmpstr(board_heard(&b), ==,
                     "taken 2\nstate stopped x 5.000 y 0.000 pen up line 2 switch --\n");
     g_assert_cmpint(b.at[0], ==, 500);
-    dt_controller_receive(&b.core, DT_BYTE_GO_ON);
+    board_go_on(&b);
     g_assert_true(board_run(&b, 100000));
     g_assert_cmpstr(board_heard(&b), ==, "taken 3\ntaken 4\n");
     g_assert_cmpint(b.at[0], ==, 600);

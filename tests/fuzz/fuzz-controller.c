@@ -20,7 +20,7 @@ typedef struct {
     DtController core;
     DtSettings set;
     int64_t now, deadline;
-    int at[2], zero[2], phase[2];
+    int at[2], phase[2];
     unsigned answers, lines, locked;
     char said[128];
     size_t n;
@@ -69,10 +69,10 @@ static uint8_t switches(void *user)
     return (uint8_t)((r->at[0] <= -400) | (r->at[1] <= -700) << 1);
 }
 
-static void timer(void *user, uint32_t us)
+static void timer(void *user, uint16_t us)
 {
     Rig *r = user;
-    CHECK(us <= 1000000000);
+    CHECK(us <= 32000);
     r->deadline = us ? r->now + us : -1;
 }
 
@@ -86,7 +86,15 @@ static void unlock(void *user)
     CHECK(--((Rig *)user)->locked == 0);
 }
 
-static const DtHardware hardware = {say, coils, servo, switches, timer, lock, unlock, NULL};
+static const DtHardware hardware = {
+    .send = say,
+    .coils = coils,
+    .servo = servo,
+    .switches = switches,
+    .timer = timer,
+    .lock = lock,
+    .unlock = unlock,
+};
 
 static void settle(Rig *r)
 {
@@ -105,7 +113,9 @@ static int event(Rig *r)
         return 0;
     r->now = r->deadline;
     r->deadline = -1;
-    dt_controller_timer(&r->core);
+    uint16_t us = dt_controller_timer(&r->core);
+    CHECK(us <= 32000);
+    r->deadline = us ? r->now + us : -1;
     settle(r);
     return 1;
 }
@@ -157,7 +167,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         }
     }
     if (!(r.set.manner & DT_MANNER_NO_HOLD))
-        dt_controller_receive(&r.core, DT_BYTE_GO_ON);
+        for (int i = 0; i < 2; i++)
+            dt_controller_receive(&r.core, DT_BYTE_GO_ON);
     rest(&r, 40000);
     CHECK(r.answers <= r.lines);
     CHECK(r.locked == 0);

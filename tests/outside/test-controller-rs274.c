@@ -61,7 +61,7 @@ static void test_modal_groups(void)
                     else if (!strcmp(one, "G20") || !strcmp(two, "G20"))
                         axes = " X0.78740157480 Y0.78740157480";
                     g_autofree char *line = g_strdup_printf(
-                        "F100 S50\nG1 X20 Y20\n%s %s%s%s%s\n\x11", one, two, motion ? axes : "",
+                        "F100 S50\nG1 X20 Y20\n%s %s%s%s%s\n\x11\x11", one, two, motion ? axes : "",
                         dwell ? " P0" : "", arc ? " I0.5 J0" : "");
                     if ((is_taken(line)) != (i != j))
                         g_test_message("%s", line);
@@ -169,7 +169,7 @@ static double chord_way(const Board *b, double x, double y)
 {
     double way = 0;
     for (guint i = 0; i < b->targets->len; i++) {
-        const int32_t *nm = &g_array_index(b->targets, int32_t, (gsize)2 * i);
+        const int64_t *nm = &g_array_index(b->targets, int64_t, (gsize)2 * i);
         way += hypot(nm[0] * 1e-6 - x, nm[1] * 1e-6 - y);
         x = nm[0] * 1e-6;
         y = nm[1] * 1e-6;

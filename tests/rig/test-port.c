@@ -127,7 +127,7 @@ static void stream(Host *h, const char *program, unsigned window)
         g_autofree char *reply = hear(h, 20000);
         g_assert_nonnull(reply);
         if (g_str_has_prefix(reply, "state stopped"))
-            say(h, "\x11");
+            say(h, "\x11\x11");
         if (!g_str_has_prefix(reply, "taken "))
             continue;
         waiting -= (unsigned)strlen(lines[done]) + 1;
@@ -259,7 +259,7 @@ static void test_bytes_that_act_at_once(void)
     g_assert_true(g_str_has_prefix(held, "state held "));
     say(&h, "M3 S40\n");
     g_assert_null(hear(&h, 100)); /* waits for DC1 */
-    say(&h, "\x11");
+    say(&h, "\x11\x11");
     expect(&h, "taken 2");
     say(&h, "G4 P100\n");
     g_usleep(20000);

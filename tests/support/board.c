@@ -43,7 +43,7 @@ static uint8_t switches(void *user)
     return bits;
 }
 
-static void timer(void *user, uint32_t us)
+static void timer(void *user, uint16_t us)
 {
     Board *b = user;
     b->deadline = us ? b->now + us : -1;
@@ -59,12 +59,50 @@ static void unlock(void *user)
     ((Board *)user)->locked--;
 }
 
-static void target(void *user, const int32_t nm[2])
+static uint8_t recall(void *user, uint8_t at)
+{
+    return ((Board *)user)->memory[at];
+}
+
+/* Every other call finds the memory busy, and writing ends where the power does. */
+static uint8_t keep(void *user, uint8_t at, uint8_t byte)
+{
+    Board *b = user;
+    b->busy = !b->busy;
+    if (b->busy)
+        return 0;
+    if (b->writes_left == 0)
+        return 1;
+    b->writes_left--;
+    b->writes++;
+    b->memory[at] = byte;
+    return 1;
+}
+
+static uint8_t cause(void *user)
+{
+    return ((Board *)user)->cause;
+}
+
+static void target(void *user, const int64_t nm[2])
 {
     g_array_append_vals(((Board *)user)->targets, nm, 1);
 }
 
-static const DtHardware hardware = {say, coils, servo, switches, timer, lock, unlock, target};
+static const DtHardware hardware = {
+    .send = say,
+    .coils = coils,
+    .servo = servo,
+    .switches = switches,
+    .timer = timer,
+    .lock = lock,
+    .unlock = unlock,
+    .recall = recall,
+    .keep = keep,
+    .cause = cause,
+    .target = target,
+    .most_steps = 200000,
+};
 
 void board_init(Board *b, const DtSettings *set)
 {
@@ -74,11 +112,28 @@ void board_init(Board *b, const DtSettings *set)
         b->set.pull_in[0] = b->set.pull_in[1] = 1.3f;
     b->said = g_string_new(NULL);
     b->steps = g_array_new(FALSE, FALSE, sizeof(BoardStep));
-    b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int32_t));
+    b->targets = g_array_new(FALSE, FALSE, 2 * sizeof(int64_t));
+    memset(b->memory, 0xff, sizeof b->memory);
+    b->writes_left = G_MAXUINT;
     b->deadline = -1;
     b->closed_at[0] = -3000;
     b->closed_at[1] = -2000;
     dt_controller_reset(&b->core, &hardware, b, &b->set);
+}
+
+void board_restart(Board *b)
+{
+    b->deadline = -1;
+    b->writes_left = G_MAXUINT;
+    b->busy = FALSE;
+    g_string_truncate(b->said, 0);
+    dt_controller_reset(&b->core, &hardware, b, &b->set);
+}
+
+void board_go_on(Board *b)
+{
+    dt_controller_receive(&b->core, DT_BYTE_GO_ON);
+    dt_controller_receive(&b->core, DT_BYTE_GO_ON);
 }
 
 void board_clear(Board *b)
@@ -101,7 +156,8 @@ static gboolean event(Board *b)
     b->now = b->deadline;
     b->deadline = -1;
     b->events++;
-    dt_controller_timer(&b->core);
+    uint16_t us = dt_controller_timer(&b->core);
+    b->deadline = us ? b->now + us : -1;
     settle(b);
     return TRUE;
 }

@@ -18,7 +18,7 @@ typedef struct {
     DtSettings set;
     GString *said;
     GArray *steps;   /* BoardStep */
-    GArray *targets; /* int32_t pairs, nanometres */
+    GArray *targets; /* int64_t pairs, nanometres */
     gint64 now, deadline;
     gboolean loose[2]; /* no coil on */
     int phase[2];
@@ -29,11 +29,20 @@ typedef struct {
     uint16_t pulse;
     int locked;
     unsigned events;
+    uint8_t memory[256];
+    gboolean busy;        /* the memory, at the next call */
+    unsigned writes_left; /* until the power goes */
+    unsigned writes;      /* so far */
+    uint8_t cause;
 } Board;
 
 /* NULL: the standard settings with a pull-in of 1.3 mm/s on both axes. */
 void board_init(Board *b, const DtSettings *set);
 void board_clear(Board *b);
+/* The board again, after a reset: what it has kept is still there. */
+void board_restart(Board *b);
+/* DC1, twice. */
+void board_go_on(Board *b);
 /* Gives the bytes to the controller, letting it work between lines, as fast as it takes them. */
 void board_feed(Board *b, const char *text);
 void board_feed_bytes(Board *b, const char *bytes, gsize n);

@@ -6,7 +6,7 @@
 
 /* Bytes that act at once -------------------------------------------------------------------- */
 
-static const char ask_byte[] = "\x05", hold_byte[] = "\x13", go_on_byte[] = "\x11",
+static const char ask_byte[] = "\x05", hold_byte[] = "\x13", go_on_bytes[] = "\x11\x11",
                   abandon_byte[] = "\x18";
 
 /* Sends the byte, and tells whether a state came that nobody else had asked for. */
@@ -62,13 +62,13 @@ static gboolean holds_lines(DtLearner *l)
     return l->refused == 0 && l->accepted < 2;
 }
 
-/* Whether it says that it is held after DC3, or lines wait; until DC1 comes. */
+/* Whether it says that it is held after DC3, or lines wait; until DC1 comes, twice. */
 static gboolean learn_hold(DtLearner *l)
 {
     dt_learn_send(l, hold_byte, 1);
     dt_learn_drain(l, 0.05, 0.1);
     const gboolean held = tells_held(l, TRUE) || holds_lines(l);
-    dt_learn_send(l, go_on_byte, 1);
+    dt_learn_send(l, go_on_bytes, 2); /* our board wants it twice, others may */
     dt_learn_drain(l, 0.3 + 2 * l->out->latency_s, l->wait_s);
     if (!held || (l->out->asks && !tells_held(l, FALSE)))
         return FALSE;

@@ -54,7 +54,7 @@ static void note_all(Notes *notes, const DtProfile *p, const DtLearnt *l)
     note(notes, "line_check", g_strdup(l->line_check ? "yes" : "no"));
     note(notes, "ask_state", g_strdup(l->asks ? "\\x05" : ""));
     note(notes, "hold", g_strdup(l->holds ? "\\x13" : ""));
-    note(notes, "go_on", g_strdup(l->holds ? "\\x11" : ""));
+    note(notes, "go_on", g_strdup(l->holds ? "\\x11\\x11" : ""));
     note(notes, "abandon", g_strdup(l->abandons ? "\\x18" : ""));
 }
 
