@@ -2,6 +2,9 @@
 #include "bench-faults.h"
 
 #include "drawtrue/code.h"
+#ifdef DT_CHIP
+#include "chip.h"
+#endif
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -95,11 +98,24 @@ void faults_serve_on(Stage *s)
     s->thread = g_thread_new("rig", serve, s);
 }
 
-void faults_start_rig(Stage *s, const char *text)
+static gboolean use_image(DtRig *r, const char *image, GError **error)
+{
+#ifdef DT_CHIP
+    const DtChipOptions o = {.image = image, .seed = 1};
+    return dt_rig_use_chip(r, &o, error);
+#else
+    (void)r;
+    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s: built without the chip's simulator", image);
+    return FALSE;
+#endif
+}
+
+void faults_start_rig(Stage *s, const char *text, const char *image)
 {
     g_autoptr(GError) error = NULL;
     s->rig = dt_rig_new_from_text(text, "bench", &error);
-    if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
+    if (s->rig == NULL || (image && !use_image(s->rig, image, &error)) ||
+        dt_rig_open_port(s->rig, &error) == NULL ||
         !dt_rig_link_port(s->rig, s->link, &error))
         g_error("%s", error->message);
     s->answered = 0;

@@ -3,7 +3,7 @@
  *     chip-rig --chip IMAGE.elf [RIG.ini] [--link PATH] [--out FOLDER] [--once] [--real-time] [--json]
  *              [--eeprom FILE] [--normally-closed xy] [--bounce-ms N] [--bursts N] [--seed N]
  *
- * The rig file's [controller] section is not sent to the chip: it has what its EEPROM says. */
+ * Settings of the rig file that are not standard are sent to the chip before the port opens. */
 #include "chip.h"
 #include "drawtrue/base.h"
 

@@ -139,6 +139,9 @@ void chip_eeprom_init(Chip *c);
 void chip_eeprom_reset(Chip *c);
 void chip_eeprom_lose_power(Chip *c);
 
+/* FALSE where the chip does not take the rig file's settings, or is none that takes such. */
+gboolean chip_settings_send(Chip *c, GError **error);
+
 void chip_pins_init(Chip *c);
 void chip_pins_reset(Chip *c);
 void chip_pins_servo(Chip *c);

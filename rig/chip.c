@@ -381,7 +381,7 @@ gboolean dt_rig_use_chip(DtRig *r, const DtChipOptions *o, GError **error)
     r->deadline = -1;
     dt_rig_drop_out(r);
     dt_rig_chip_cut_power(r);
-    return TRUE;
+    return chip_settings_send(c, error);
 }
 
 /* What was seen ------------------------------------------------------------------------------ */

@@ -38,8 +38,8 @@ typedef struct {
     gboolean eeprom_busy;
 } DtChipFigures;
 
-/* Puts the chip in the core's place, with its power just come. DT_ERROR_INPUT on a wrong image. Without
- * settings of its own in the EEPROM the image has the standard ones, whatever the rig file says. */
+/* Puts the chip in the core's place: its power comes, and it is given the settings of the rig file that are
+ * not standard. DT_ERROR_INPUT on a wrong image, and where it does not take them. */
 gboolean dt_rig_use_chip(DtRig *r, const DtChipOptions *o, GError **error);
 void dt_rig_chip_figures(const DtRig *r, DtChipFigures *out);
 void dt_rig_chip_watch_pulses(DtRig *r);
