@@ -16,7 +16,7 @@ row() {
 }
 
 # The interrupt's files are built for speed, all others for size.
-fast='step.c line.c board.c'
+fast='step.c'
 
 # avr CHIP FLASH RAM
 avr() {
@@ -24,7 +24,7 @@ avr() {
     for source in controller/avr/*.c controller/*.c; do
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
-        *) optimise="-Os -mcall-prologues -mstrict-X" ;;
+        *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
         esac
         [ "${source##*/}" = step.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o

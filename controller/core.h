@@ -115,8 +115,21 @@ void dtc_line_take(DtController *c);
 bool dtc_line_drop_overlong(DtController *c);
 /* Forgets what was received before `head`. */
 void dtc_line_forget(DtController *c, DtRxCount head);
-/* Takes the words apart into what is to be done; changes the modes only where all is right. */
-DtcReason dtc_interpret(DtController *c, const DtcWords *w);
+/* The modes that a line leaves behind, worked out before any is changed. */
+typedef struct {
+    uint16_t motion;
+    bool inches, relative, home, moves, arc;
+    bool settings; /* it sets parameters and does nothing else */
+    float feed;
+    bool feed_known, s_known;
+    uint32_t s;
+} DtcModes;
+
+/* Takes the words apart into what is to be done, in three calls, which keeps the stack low: without its
+ * arc; its arc; and the modes, changed only where all is right. */
+DtcReason dtc_interpret(DtController *c, const DtcWords *w, DtcModes *m);
+DtcReason dtc_interpret_arc(DtController *c, const DtcWords *w, const DtcModes *m);
+void dtc_interpret_end(DtController *c, const DtcWords *w, const DtcModes *m);
 /* Goes on with the line under way; true when something was done. */
 bool dtc_line_go_on(DtController *c);
 void dtc_line_end(DtController *c, DtcReason reason);
@@ -202,8 +215,8 @@ bool dtc_pen_go_on(DtController *c);
 
 /* Settings: settings.c. ---------------------------------------------------------------------- */
 
-/* Takes those that the board has kept. */
-void dtc_settings_recall(DtController *c);
+/* Takes those that the board has kept, or others instead. */
+void dtc_settings_recall(DtController *c, const DTC_FLASH DtSettings *instead);
 /* Whether there is such a parameter, and its value. */
 bool dtc_settings_value(const DtController *c, uint16_t parameter, float *value);
 /* Does what the line under way asks for: all of it, or nothing. */

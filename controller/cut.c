@@ -107,37 +107,43 @@ typedef struct {
     float to2;       /* speed squared at its end */
 } Piece;
 
+static void slow_down(const DtCutter *k, const DtBlock *b, Piece *p)
+{
+    p->way = least((k->v2 - b->rest2) / b->acceleration2, p->left);
+    p->to2 = most(k->v2 - b->acceleration2 * p->way, b->rest2);
+}
+
 /* From here on: up, level or down, whatever the block and what follows it allow. */
-static Piece find_piece(DtController *c, const DtBlock *b)
+static void find_piece(DtController *c, const DtBlock *b, Piece *p)
 {
     DtCutter *k = &c->cut;
-    Piece p = {.left = most((b->length - k->s) - k->s_low, 0)};
-    float a2 = b->acceleration2;
+    float v2 = k->v2, a2 = b->acceleration2;
+    p->left = most((b->length - k->s) - k->s_low, 0);
+    p->way = p->left;
+    p->to2 = v2;
+    p->change = 0;
     if (is_stopping(c)) {
-        p.way = least((k->v2 - b->rest2) / a2, p.left);
-        p.change = -a2;
-        p.to2 = most(k->v2 - a2 * p.way, b->rest2);
-        return p;
-    }
-    float end2 = exit2(c, b), brake2 = end2 + a2 * p.left;
-    if (k->v2 >= brake2 * near) {
-        /* The ways of two roundings meet in the end; what came too late is too fast there. */
-        p.way = p.left;
-        p.to2 = k->v2 * near > brake2 ? k->v2 - a2 * p.left : least(end2, k->v2);
-    } else if (k->v2 < b->cruise2 * near) {
-        p.to2 = least(b->cruise2, (k->v2 + brake2) / 2);
-        p.way = (p.to2 - k->v2) / a2;
-        if (p.way > p.left) {
-            p.way = p.left;
-            p.to2 = k->v2 + a2 * p.left;
-        }
+        slow_down(k, b, p);
     } else {
-        p.to2 = k->v2;
-        p.way = end2 < k->v2 ? p.left - (k->v2 - end2) / a2 : p.left;
-        return p;
+        float end2 = exit2(c, b), brake2 = end2 + a2 * p->left;
+        if (v2 >= brake2 * near) {
+            /* The ways of two roundings meet in the end; what came too late is too fast there. */
+            p->to2 = v2 * near > brake2 ? v2 - a2 * p->left : least(end2, v2);
+        } else if (v2 < b->cruise2 * near) {
+            p->to2 = least(b->cruise2, (v2 + brake2) / 2);
+            p->way = (p->to2 - v2) / a2;
+            if (p->way >= p->left * near) { /* no rest too short to go on from */
+                p->way = p->left;
+                p->to2 = v2 + a2 * p->left;
+            }
+        } else {
+            if (end2 < v2)
+                p->way -= (v2 - end2) / a2;
+            return;
+        }
     }
-    p.change = p.way > 0 ? (p.to2 - k->v2) / p.way : 0;
-    return p;
+    if (p->way > 0)
+        p->change = (p->to2 - v2) / p->way;
 }
 
 /* How much of a piece is one segment. */
@@ -344,7 +350,8 @@ static bool cut(DtController *c)
     } else if (from_rest) {
         enter(c, b, true);
     }
-    Piece p = find_piece(c, b);
+    Piece p;
+    find_piece(c, b, &p);
     cut_segment(c, b, &p, from_rest);
     return true;
 }

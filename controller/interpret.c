@@ -16,16 +16,7 @@ static DtcReason refuse(DtController *c, DtcReason reason, char letter)
     return reason;
 }
 
-/* The modes that the line leaves behind, worked out before any is changed. */
-typedef struct {
-    uint16_t motion;
-    bool inches, relative, home, moves, arc;
-    float feed;
-    bool feed_known, s_known;
-    uint32_t s;
-} Modes;
-
-static DtcReason find_motion(DtController *c, const DtcWords *w, Modes *m)
+static DtcReason find_motion(DtController *c, const DtcWords *w, DtcModes *m)
 {
     bool axes = has(w, DTC_VX) || has(w, DTC_VY);
     uint16_t said = w->word[DTC_GROUP_MOTION];
@@ -42,7 +33,7 @@ static DtcReason find_motion(DtController *c, const DtcWords *w, Modes *m)
     return DTC_FINE;
 }
 
-static DtcReason find_unused(DtController *c, const DtcWords *w, const Modes *m)
+static DtcReason find_unused(DtController *c, const DtcWords *w, const DtcModes *m)
 {
     bool dwell = w->word[DTC_GROUP_ONCE] == G4;
     if (has(w, DTC_P) != dwell)
@@ -53,7 +44,7 @@ static DtcReason find_unused(DtController *c, const DtcWords *w, const Modes *m)
     return DTC_FINE;
 }
 
-static DtcReason find_feed(DtController *c, const DtcWords *w, Modes *m)
+static DtcReason find_feed(DtController *c, const DtcWords *w, DtcModes *m)
 {
     m->inches = c->inches;
     m->relative = c->relative;
@@ -76,7 +67,7 @@ static DtcReason find_feed(DtController *c, const DtcWords *w, Modes *m)
     return DTC_FINE;
 }
 
-static DtcReason find_pen(DtController *c, const DtcWords *w, Modes *m)
+static DtcReason find_pen(DtController *c, const DtcWords *w, DtcModes *m)
 {
     uint16_t spindle = w->word[DTC_GROUP_SPINDLE];
     DtLine *l = &c->line;
@@ -113,7 +104,7 @@ static DtcReason find_dwell(DtController *c, const DtcWords *w)
     return DTC_FINE;
 }
 
-static DtcReason find_axis(DtController *c, const DtcWords *w, const Modes *m, uint8_t axis)
+static DtcReason find_axis(DtController *c, const DtcWords *w, const DtcModes *m, uint8_t axis)
 {
     int64_t at = c->plan.nm[axis];
     int64_t nm = at;
@@ -131,7 +122,7 @@ static DtcReason find_axis(DtController *c, const DtcWords *w, const Modes *m, u
     return DTC_FINE;
 }
 
-static DtcReason find_target(DtController *c, const DtcWords *w, const Modes *m)
+static DtcReason find_target(DtController *c, const DtcWords *w, const DtcModes *m)
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         DtcReason reason = find_axis(c, w, m, axis);
@@ -141,27 +132,8 @@ static DtcReason find_target(DtController *c, const DtcWords *w, const Modes *m)
     bool still = c->line.target[0] == c->plan.nm[0] && c->line.target[1] == c->plan.nm[1];
     if ((!still || m->arc) && !c->homed)
         return c->locked ? DTC_LOCKED : DTC_UNHOMED;
-    if (!m->arc) {
-        c->line.todo |= DTC_DO_MOVE;
-        return DTC_FINE;
-    }
-    c->line.todo |= DTC_DO_ARC;
-    return dtc_arc_begin(c, w, m->motion == G2, m->inches);
-}
-
-static void change_modes(DtController *c, const DtcWords *w, const Modes *m)
-{
-    uint16_t spindle = w->word[DTC_GROUP_SPINDLE];
-    if (m->motion != DTC_NONE)
-        c->motion = (uint8_t)m->motion;
-    c->inches = m->inches;
-    c->relative = m->relative;
-    c->feed = m->feed;
-    c->feed_known = m->feed_known;
-    c->s = m->s;
-    c->s_known = m->s_known;
-    if (spindle != DTC_NONE)
-        c->spindle = spindle == M3;
+    c->line.todo |= m->arc ? DTC_DO_ARC : DTC_DO_MOVE;
+    return DTC_FINE;
 }
 
 /* Parameters stand alone, but for the line's number. */
@@ -179,27 +151,11 @@ static DtcReason find_settings(DtController *c, const DtcWords *w)
     return DTC_FINE;
 }
 
-DtcReason dtc_interpret(DtController *c, const DtcWords *w)
+static void find_rest(DtController *c, const DtcWords *w, const DtcModes *m)
 {
     DtLine *l = &c->line;
-    Modes m;
-    if (w->parameters)
-        return find_settings(c, w);
-    DtcReason reason = find_motion(c, w, &m);
-    if (reason == DTC_FINE)
-        reason = find_unused(c, w, &m);
-    if (reason == DTC_FINE)
-        reason = find_feed(c, w, &m);
-    if (reason == DTC_FINE)
-        reason = find_pen(c, w, &m);
-    if (reason == DTC_FINE)
-        reason = find_dwell(c, w);
-    if (reason == DTC_FINE && (w->given & (1u << DTC_VX | 1u << DTC_VY)))
-        reason = find_target(c, w, &m);
-    if (reason != DTC_FINE)
-        return reason;
-    l->feed = m.moves && m.motion != G0 ? m.feed : 0;
-    if (m.home)
+    l->feed = m->moves && m->motion != G0 ? m->feed : 0;
+    if (m->home)
         l->todo |= DTC_DO_HOME;
     if (w->word[DTC_GROUP_STOP] != DTC_NONE) {
         l->todo |= DTC_DO_STOP;
@@ -207,6 +163,48 @@ DtcReason dtc_interpret(DtController *c, const DtcWords *w)
     }
     l->sync = (l->todo & (DTC_DO_HOME | DTC_DO_STOP)) || !(l->todo & (DTC_DO_MOVE | DTC_DO_ARC));
     l->sync = l->sync && l->todo;
-    change_modes(c, w, &m);
-    return DTC_FINE;
+}
+
+DtcReason dtc_interpret(DtController *c, const DtcWords *w, DtcModes *m)
+{
+    m->settings = w->parameters > 0;
+    if (m->settings)
+        return find_settings(c, w);
+    DtcReason reason = find_motion(c, w, m);
+    if (reason == DTC_FINE)
+        reason = find_unused(c, w, m);
+    if (reason == DTC_FINE)
+        reason = find_feed(c, w, m);
+    if (reason == DTC_FINE)
+        reason = find_pen(c, w, m);
+    if (reason == DTC_FINE)
+        reason = find_dwell(c, w);
+    if (reason == DTC_FINE && (w->given & (1u << DTC_VX | 1u << DTC_VY)))
+        reason = find_target(c, w, m);
+    if (reason == DTC_FINE)
+        find_rest(c, w, m);
+    return reason;
+}
+
+DtcReason dtc_interpret_arc(DtController *c, const DtcWords *w, const DtcModes *m)
+{
+    bool arc = !m->settings && (c->line.todo & DTC_DO_ARC);
+    return arc ? dtc_arc_begin(c, w, m->motion == G2, m->inches) : DTC_FINE;
+}
+
+void dtc_interpret_end(DtController *c, const DtcWords *w, const DtcModes *m)
+{
+    if (m->settings)
+        return;
+    uint16_t spindle = w->word[DTC_GROUP_SPINDLE];
+    if (m->motion != DTC_NONE)
+        c->motion = (uint8_t)m->motion;
+    c->inches = m->inches;
+    c->relative = m->relative;
+    c->feed = m->feed;
+    c->feed_known = m->feed_known;
+    c->s = m->s;
+    c->s_known = m->s_known;
+    if (spindle != DTC_NONE)
+        c->spindle = spindle == M3;
 }

@@ -79,11 +79,15 @@ void dt_controller_receive_fault(DtController *c, uint8_t fault)
         c->overrun++;
 }
 
+/* The eight steps of the shift register at once: the polynomial has so few terms that the byte and its
+ * upper half, shifted, are all that comes back. */
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
 {
-    crc ^= (uint16_t)(byte << 8);
-    for (uint8_t bit = 0; bit < 8; bit++)
-        crc = (uint16_t)(crc & 0x8000 ? crc << 1 ^ 0x1021 : crc << 1);
+    crc = (uint16_t)(crc >> 8 | crc << 8);
+    crc ^= byte;
+    crc ^= (uint16_t)((uint8_t)crc >> 4);
+    crc ^= (uint16_t)(crc << 12);
+    crc ^= (uint16_t)((crc & 0xff) << 5);
     return crc;
 }
 
@@ -167,6 +171,17 @@ static bool in_order(DtController *c, uint32_t n)
     return false;
 }
 
+static DtcReason interpret(DtController *c, const DtcWords *w)
+{
+    DtcModes m;
+    DtcReason reason = dtc_interpret(c, w, &m);
+    if (reason == DTC_FINE)
+        reason = dtc_interpret_arc(c, w, &m);
+    if (reason == DTC_FINE)
+        dtc_interpret_end(c, w, &m);
+    return reason;
+}
+
 static void begin_line(DtController *c, uint16_t length)
 {
     DtLine *l = &c->line;
@@ -197,7 +212,7 @@ static void begin_line(DtController *c, uint16_t length)
     if (w.deleted)
         reason = DTC_FINE;
     else if (reason == DTC_FINE)
-        reason = dtc_interpret(c, &w);
+        reason = interpret(c, &w);
     if (reason != DTC_FINE) {
         dtc_line_end(c, reason);
         return;

@@ -21,12 +21,13 @@ float dtc_number_float(const DtcNumber *n)
     return n->negative ? -size : size;
 }
 
-/* By way of 32 bits, which an 8-bit chip converts far sooner than 64. */
+/* In two halves of 32 bits, which an 8-bit chip converts far sooner than 64. */
 float dtc_mm(int64_t nm)
 {
-    if (nm == (int32_t)nm)
-        return (float)(int32_t)nm * 1e-6f;
-    return (float)(int32_t)(nm / 16) * 16e-6f;
+    int32_t low = (int32_t)nm, high = (int32_t)(nm >> 32);
+    if (high == (low < 0 ? -1 : 0))
+        return (float)low * 1e-6f;
+    return (float)high * 4294.967296f + (float)(uint32_t)low * 1e-6f;
 }
 
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths)

@@ -28,11 +28,10 @@ void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
         bytes[i] = 0;
     c->hw = hw;
     c->board = board;
-    c->settings = *set;
     c->set = &c->settings;
     c->motion = UINT8_MAX;
     c->cause = hw->cause ? hw->cause(board) : 0;
-    dtc_settings_recall(c);
+    dtc_settings_recall(c, set);
     c->pulse_us = c->set->pen_up_us;
     dtc_plan_reset(c);
     dtc_step_reset(c);

@@ -189,8 +189,9 @@ static void take(DtController *c, uint8_t copy)
     c->sequence = recall(c, copy, 1);
 }
 
-void dtc_settings_recall(DtController *c)
+void dtc_settings_recall(DtController *c, const DTC_FLASH DtSettings *instead)
 {
+    c->settings = *instead;
     if (c->hw->recall == NULL)
         return;
     bool whole[2] = {is_whole(c, 0), is_whole(c, 1)};
@@ -202,11 +203,10 @@ void dtc_settings_recall(DtController *c)
     uint8_t newer = whole[1];
     if (whole[0] && whole[1])
         newer = (int8_t)(recall(c, 1, 1) - recall(c, 0, 1)) > 0;
-    DtSettings before = c->settings;
     take(c, newer);
     c->keep_first = !newer;
     if (!all_in_range(c, &c->settings)) {
-        c->settings = before;
+        c->settings = *instead;
         c->forgotten = 1;
     } else if (!whole[0] || !whole[1] || recall(c, 0, 1) != recall(c, 1, 1)) {
         begin_to_keep(c); /* the power went while they were written */

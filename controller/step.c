@@ -223,10 +223,10 @@ void dtc_step_start(DtController *c)
     if (s->loose)
         hold_motors(c);
     c->hw->lock(c->board);
-    s->now = 0;
+    s->now = SHORTEST_US;
     s->running = 1;
     begin(c);
-    c->hw->timer(c->board, find_next(c));
+    c->hw->timer(c->board, SHORTEST_US);
     c->hw->unlock(c->board);
 }
 

@@ -1,231 +1,218 @@
-/* simulate: runs the controller's firmware on the simulated 8-bit chip and sends it a program: how
- * deep the stack goes, how long the step interrupt takes, how fast lines are taken, and whether
- * every step is there.
+/* simulate: figures of the controller's firmware on the simulated 8-bit chip.
  *
- *     simulate FIRMWARE.elf BYTES-OF-STATIC-RAM */
-#include <glib.h>
-#include <simavr/avr_ioport.h>
-#include <simavr/avr_uart.h>
-#include <simavr/sim_avr.h>
-#include <simavr/sim_elf.h>
-#include <simavr/sim_interrupts.h>
+ *     simulate FIRMWARE.elf BYTES-OF-STATIC-RAM ADDRESS-OF-THE-MAIN-LOOP'S-FUNCTION */
+#include "chip.h"
+
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { RAM = 2048, CLOCK = 16000000 };
+static const double us = CHIP_CLOCK / 1e6;
+static gboolean all_good = TRUE;
 
+static void row(const char *what, double value, const char *unit, double most, double least)
+{
+    const gboolean good = value <= most && value >= least;
+    all_good &= good;
+    printf("  %-52s %9.1f %s%s\n", what, value, unit, good ? "" : "   OUT OF BOUNDS");
+}
+
+/* Closed form: one move from rest to rest along (dx, dy), each axis stepping where the way is half way
+ * between two of its half steps. */
 typedef struct {
-    avr_t *avr;
-    GString *heard;
-    unsigned answered, refused;
-    gboolean greeted;
-    avr_irq_t *receive, *switch_pin[2];
-    uint8_t coils[2];
-    int position[2];
-    uint64_t entered, interrupt_cycles, longest, interrupts;
-    unsigned deepest; /* lowest stack pointer */
-} Chip;
+    double d[2], speed[2], acceleration[2], pull_in[2], steps_per_mm[2];
+} Move;
 
-static void on_sent(struct avr_irq_t *irq, uint32_t value, void *user)
+static double share(const Move *m, const double limit[2], double length)
 {
-    (void)irq;
-    Chip *c = user;
-    g_string_append_c(c->heard, (char)value);
-    if (value != '\n')
-        return;
-    c->greeted = TRUE;
-    c->answered +=
-        g_str_has_prefix(c->heard->str, "taken") || g_str_has_prefix(c->heard->str, "refused");
-    c->refused += g_str_has_prefix(c->heard->str, "refused");
-    if (g_str_has_prefix(c->heard->str, "refused"))
-        printf("  %s", c->heard->str);
-    g_string_truncate(c->heard, 0);
+    double least = 1e9;
+    for (int i = 0; i < 2; i++)
+        if (m->d[i] != 0)
+            least = MIN(least, limit[i] * length / fabs(m->d[i]));
+    return least;
 }
 
-static void turn(Chip *c, int axis, uint8_t bits)
+static double ideal_us(const Move *m, double s)
 {
-    static const uint8_t order[8] = {1, 3, 2, 6, 4, 12, 8, 9};
-    int was = 0, is = 0;
-    if (bits == 0)
-        return; /* let go: the gear holds it */
-    for (int i = 0; i < 8; i++) {
-        was = order[i] == c->coils[axis] ? i : was;
-        is = order[i] == bits ? i : is;
+    const double length = hypot(m->d[0], m->d[1]), a = share(m, m->acceleration, length);
+    const double v0 = share(m, m->pull_in, length);
+    const double top = MIN(share(m, m->speed, length), sqrt(v0 * v0 + a * length));
+    const double ramp = (top * top - v0 * v0) / (2 * a), ramp_s = (top - v0) / a;
+    if (s <= ramp)
+        return 1e6 * 2 * s / (v0 + sqrt(v0 * v0 + 2 * a * s));
+    if (s <= length - ramp)
+        return 1e6 * (ramp_s + (s - ramp) / top);
+    const double whole = 1e6 * (2 * ramp_s + (length - 2 * ramp) / top), left = length - s;
+    return whole - 1e6 * 2 * left / (v0 + sqrt(v0 * v0 + 2 * a * left));
+}
+
+static int by_size(gconstpointer a, gconstpointer b)
+{
+    const double x = *(const double *)a, y = *(const double *)b;
+    return x < y ? -1 : x > y;
+}
+
+/* How far the steps are from their ideal times; the move's own start is the middle of all. */
+static void compare_times(const Chip *c, const Move *m, double *p99, double *worst)
+{
+    const double length = hypot(m->d[0], m->d[1]);
+    g_autoptr(GArray) off = g_array_new(FALSE, FALSE, sizeof(double));
+    unsigned n[2] = {0, 0};
+    for (guint i = 0; i < c->steps->len; i++) {
+        const ChipStep s = g_array_index(c->steps, ChipStep, i);
+        const double steps = fabs(m->d[s.axis]) * m->steps_per_mm[s.axis];
+        const double at = (n[s.axis]++ + 0.5) / steps * length;
+        const double e = (double)s.cycle / us - ideal_us(m, at);
+        g_array_append_val(off, e);
     }
-    int change = (is - was + 8) % 8;
-    c->coils[axis] = bits;
-    c->position[axis] += change == 1 ? 1 : change == 7 ? -1 : 0;
-    avr_raise_irq(c->switch_pin[axis], c->position[axis] > -300);
+    g_array_sort(off, by_size);
+    const double middle = g_array_index(off, double, off->len / 2);
+    for (guint i = 0; i < off->len; i++)
+        g_array_index(off, double, i) = fabs(g_array_index(off, double, i) - middle);
+    g_array_sort(off, by_size);
+    *p99 = g_array_index(off, double, off->len * 99 / 100);
+    *worst = g_array_index(off, double, off->len - 1);
 }
 
-static void on_port_d(struct avr_irq_t *irq, uint32_t value, void *user)
+static gboolean leg(Chip *c, const char *what, const char *program, double limit_s, double *seconds)
 {
-    (void)irq;
-    turn(user, 0, (uint8_t)(value >> 4 & 15));
-}
-
-static void on_port_c(struct avr_irq_t *irq, uint32_t value, void *user)
-{
-    (void)irq;
-    turn(user, 1, (uint8_t)(value & 15));
-}
-
-static void on_interrupt(struct avr_irq_t *irq, uint32_t value, void *user)
-{
-    (void)irq;
-    Chip *c = user;
-    if (value) {
-        c->entered = c->avr->cycle;
-        return;
-    }
-    uint64_t cycles = c->avr->cycle - c->entered;
-    c->interrupt_cycles += cycles;
-    c->longest = MAX(c->longest, cycles);
-    c->interrupts++;
-}
-
-static void look_at_stack(Chip *c)
-{
-    unsigned sp = c->avr->data[R_SPL] | (unsigned)c->avr->data[R_SPH] << 8;
-    if (sp > 0x100)
-        c->deepest = MIN(c->deepest, sp);
-}
-
-static gboolean wait_for_greeting(Chip *c)
-{
-    while (!c->greeted && c->avr->cycle < CLOCK)
-        avr_run(c->avr);
-    return c->greeted;
-}
-
-/* Sends the program with up to 127 bytes unanswered, at the UART's rate; FALSE where the chip died
- * or took too long. */
-static gboolean send_program(Chip *c, const char *program, double limit_s)
-{
-    g_auto(GStrv) lines = g_strsplit(program, "\n", -1);
-    unsigned n = g_strv_length(lines) - 1, sent = 0, in_flight = 0, done = c->answered;
-    unsigned first = c->answered;
-    gsize at = 0;
-    uint64_t next_byte = c->avr->cycle, limit = c->avr->cycle + (uint64_t)(limit_s * CLOCK);
-    while (c->answered - first < n) {
-        int state = avr_run(c->avr);
-        if (state == cpu_Done || state == cpu_Crashed || c->avr->cycle > limit)
-            return FALSE;
-        look_at_stack(c);
-        for (; done < c->answered; done++)
-            in_flight -= (unsigned)strlen(lines[done - first]) + 1;
-        if (sent == n || c->avr->cycle < next_byte)
-            continue;
-        gsize length = strlen(lines[sent]) + 1;
-        if (at == 0 && in_flight + length > 127)
-            continue;
-        avr_raise_irq(c->receive, at + 1 == length ? '\n' : (uint8_t)lines[sent][at]);
-        next_byte = c->avr->cycle + CLOCK / 11520;
-        if (++at == length) {
-            at = 0;
-            sent++;
-            in_flight += (unsigned)length;
-        }
-    }
-    return TRUE;
-}
-
-static gboolean start_chip(Chip *c, const char *elf)
-{
-    elf_firmware_t firmware = {0};
-    if (elf_read_firmware(elf, &firmware) != 0)
+    const unsigned answered = c->answered;
+    const uint64_t start = c->avr->cycle;
+    chip_forget(c);
+    if (!chip_send(c, program, limit_s)) {
+        printf("%s: FAILED\n", what);
+        all_good = FALSE;
         return FALSE;
-    c->avr = avr_make_mcu_by_name("atmega328p");
-    avr_init(c->avr);
-    avr_load_firmware(c->avr, &firmware);
-    c->avr->frequency = CLOCK;
-    c->avr->log = LOG_ERROR;
-    c->heard = g_string_new(NULL);
-    c->deepest = 0x8ff;
-    c->coils[0] = c->coils[1] = 1;
-    uint32_t uart_flags = 0;
-    avr_ioctl(c->avr, AVR_IOCTL_UART_GET_FLAGS('0'), &uart_flags);
-    uart_flags &= ~(uint32_t)(AVR_UART_FLAG_STDIO | AVR_UART_FLAG_POLL_SLEEP);
-    avr_ioctl(c->avr, AVR_IOCTL_UART_SET_FLAGS('0'), &uart_flags);
-    c->receive = avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
-    avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT),
-                            on_sent, c);
-    for (unsigned i = 0; i < 2; i++) {
-        c->switch_pin[i] = avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('D'), (int)i + 2);
-        avr_raise_irq(c->switch_pin[i], 1);
     }
-    avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('D'), IOPORT_IRQ_PIN_ALL),
-                            on_port_d, c);
-    avr_irq_register_notify(avr_io_getirq(c->avr, AVR_IOCTL_IOPORT_GETIRQ('C'), IOPORT_IRQ_PIN_ALL),
-                            on_port_c, c);
-    const int timer1_compare_a =
-        11; /* vector number of the ATmega328P, its data sheet, table 12-6 */
-    avr_irq_register_notify(avr_get_interrupt_irq(c->avr, timer1_compare_a) + AVR_INT_IRQ_RUNNING,
-                            on_interrupt, c);
+    const uint64_t cycles = c->avr->cycle - start;
+    *seconds = (double)cycles / CHIP_CLOCK;
+    printf("%s: %.2f s, %u half steps, %u lines, %u bytes\n", what, *seconds, c->steps->len,
+           c->answered - answered, c->bytes);
+    row("step interrupt, mean", (double)c->steps_us / MAX(c->interrupts, 1u) / us, "us", 40, 0);
+    row("step interrupt, longest", (double)c->longest / us, "us", 40, 0);
+    row("the same with what comes in between", (double)c->longest_wall / us, "us", 1e9, 0);
+    row("interrupts off, longest", (double)c->longest_off / us, "us", 20, 0);
+    row("in interrupts", 100 * (double)c->in_interrupts / (double)cycles, "%", 100, 0);
+    c->load = 100 * (1 - (double)c->idle / (double)cycles);
+    row("load: all but the main loop's idle turns", c->load, "%", 100, 0);
     return TRUE;
 }
 
-static char *fine_curve(unsigned segments)
+static void time_move(Chip *c, const char *what, const char *line, const Move *m, double least_rate)
+{
+    double s, p99, worst;
+    if (!leg(c, what, line, 60, &s))
+        return;
+    compare_times(c, m, &p99, &worst);
+    row("step times against the closed form, p99", p99, "us", 10, 0);
+    row("the same, worst", worst, "us", 50, 0);
+    const double length = hypot(m->d[0], m->d[1]), top = share(m, m->speed, length) / length;
+    const double rate =
+        top * (fabs(m->d[0]) * m->steps_per_mm[0] + fabs(m->d[1]) * m->steps_per_mm[1]);
+    row("half steps a second, both axes, at full speed", rate, "", 1e9, least_rate);
+}
+
+static uint16_t crc(const char *text)
+{
+    uint16_t sum = 0;
+    for (; *text; text++) {
+        sum ^= (uint16_t)(*text << 8);
+        for (int bit = 0; bit < 8; bit++)
+            sum = (uint16_t)(sum & 0x8000 ? sum << 1 ^ 0x1021 : sum << 1);
+    }
+    return sum;
+}
+
+static void add_checked(GString *s, unsigned *n, const char *body)
+{
+    g_autofree char *line = g_strdup_printf("N%u%s", (*n)++, body);
+    g_string_append_printf(s, "%s(*%04X)\n", line, crc(line));
+}
+
+/* Short segments as a sender writes them, each with number and check; every tenth piece is an arc, a
+ * question comes every 20 lines, and the pen goes up and down every 400. */
+static char *mixture(unsigned segments, double length, unsigned *lines)
 {
     GString *s = g_string_new("");
-    double x = 40, y = 20;
-    for (unsigned i = 0; i < segments; i++) {
-        x += 0.08;
-        y += i / 40 % 2 ? 0.06 : -0.06;
-        g_string_append_printf(s, "G1 X%.2f Y%.2f\n", x, y);
+    unsigned n = 1;
+    double x = 20, y = 20;
+    add_checked(s, &n, "G1F2400");
+    for (unsigned i = 1; i <= segments; i++) {
+        const double angle = i * 0.01;
+        const double to_x = x + length * cos(angle), to_y = y + length * sin(angle);
+        g_autofree char *body = i % 10 == 0 ? g_strdup_printf("G3X%.3fY%.3fR5", to_x, to_y)
+                                            : g_strdup_printf("G1X%.3fY%.3f", to_x, to_y);
+        add_checked(s, &n, body);
+        x = to_x;
+        y = to_y;
+        if (i % 20 == 0)
+            g_string_append(s, "\x05\n");
+        if (i % 400 == 0) {
+            add_checked(s, &n, "M5");
+            add_checked(s, &n, "M3S40");
+        }
     }
-    g_string_append(s, "M5\n");
+    add_checked(s, &n, "M5");
+    *lines = n - 1;
     return g_string_free(s, FALSE);
 }
 
-static gboolean leg(Chip *c, const char *what, const char *program, double limit_s)
+static void segments_a_second(Chip *c)
 {
-    uint64_t start = c->avr->cycle, busy = c->interrupt_cycles, count = c->interrupts;
-    unsigned answered = c->answered;
-    c->longest = 0;
-    if (!send_program(c, program, limit_s)) {
-        printf("%-34s FAILED\n", what);
-        return FALSE;
-    }
-    double cycles = (double)(c->avr->cycle - start);
-    count = MAX(c->interrupts - count, 1);
-    printf("%-34s %6.2f s %8.0f steps/s %8.1f us mean %8.1f us longest %5.1f %% of time "
-           "%6.1f lines/s\n",
-           what, cycles / CLOCK, (double)count / (cycles / CLOCK),
-           (double)(c->interrupt_cycles - busy) / (double)count / (CLOCK / 1e6),
-           (double)c->longest / (CLOCK / 1e6), 100 * (double)(c->interrupt_cycles - busy) / cycles,
-           (c->answered - answered) / (cycles / CLOCK));
-    return TRUE;
+    double s;
+    unsigned lines;
+    g_autofree char *program = mixture(3000, 0.05, &lines);
+    if (!leg(c, "short segments: 0.05 mm, arcs, checks, questions, servo", program, 60, &s))
+        return;
+    row("lines a second", lines / s, "", 1e9, 300);
+    row("bytes a second, of 11520", c->bytes / s, "", 1e9, 0);
+    chip_send(c, "\x05\nM5\n", 5);
+    const char *state = g_strrstr(c->said->str, "state ");
+    const gboolean lost =
+        state == NULL || strstr(state, "lost") || strstr(state, "late") || strstr(state, "overrun");
+    row("bytes lost, segments late (0: none)", lost, "", 0, 0);
 }
 
-static gboolean run_chip(const char *elf, unsigned data)
+static void measure(Chip *c)
 {
-    Chip c = {0};
-    if (!start_chip(&c, elf))
-        return FALSE;
-    g_autofree char *fine = fine_curve(1200);
-    gboolean good = wait_for_greeting(&c) && leg(&c, "homing", "G28\n", 60);
-    int home[2] = {c.position[0], c.position[1]};
-    good = good && leg(&c, "long diagonal, axes at full speed", "G0 X56.25 Y45\nM5\n", 30);
-    good = good && leg(&c, "arc", "G1 X56 F900\nG2 X56 Y45 I5 J0\nM5\n", 30);
-    good = good && leg(&c, "to the start", "G0 X40 Y20\nG1 X40.01 F900\nM5\n", 30);
-    good = good && leg(&c, "0.1 mm segments at full speed", fine, 60);
-    int x = c.position[0] - home[0], y = c.position[1] - home[1];
-    unsigned stack = 0x8ff - c.deepest;
-    gboolean exact = x == 13600 && y == 2000;
-    printf("%-34s %d %d half steps: %s; %u lines refused\n", "end", x, y,
-           exact ? "exact" : "STEPS LOST", c.refused);
-    printf("%-34s %6u of %5u bytes  %5.1f %%\n", "RAM, static and deepest stack", data + stack, RAM,
-           100.0 * (data + stack) / RAM);
-    good = good && data + stack < RAM && exact && c.refused == 0;
-    g_string_free(c.heard, TRUE);
-    return good;
+    double s;
+    leg(c, "homing", "G28\n", 60, &s);
+    const int home[2] = {c->position[0], c->position[1]};
+    const Move usual = {{56.25, 45}, {15, 12}, {150, 100}, {4, 3}, {100, 100}};
+    time_move(c, "long diagonal at the default speeds", "G0X56.25Y45\nM5\n", &usual, 0);
+    row("load at the default speeds", c->load, "%", 40, 0);
+    leg(c, "arc", "G1X56F900\nG2X56Y45I5J0\nM5\n", 30, &s);
+    leg(c, "fast settings", "#111=100#112=100\n#121=1000#122=1000\n#131=10#132=10\nG0X10Y10\nM5\n",
+        30, &s);
+    const Move fast = {{150, 150}, {100, 100}, {1000, 1000}, {10, 10}, {100, 100}};
+    time_move(c, "long diagonal, 20000 half steps a second", "G0X160Y160\nM5\n", &fast, 20000);
+    const Move odd = {{-150, -110}, {100, 100}, {1000, 1000}, {10, 10}, {100, 100}};
+    time_move(c, "a slanted one back", "G0X10Y50\nM5\n", &odd, 0);
+    leg(c, "too fast", "#111=101\nG0X20Y20\nM5\n", 30, &s);
+    row("refused", strstr(c->said->str, "needs 20100 steps a second, most is 20000") != NULL, "", 1,
+        1);
+    c->refused--;
+    segments_a_second(c);
+    leg(c, "back", "G0X20Y20\nM5\n", 30, &s);
+    const int x = c->position[0] - home[0], y = c->position[1] - home[1];
+    row("steps lost", abs(x - 2000) + abs(y - 2000), "", 0, 0);
+    row("lines refused", c->refused, "", 0, 0);
 }
 
 int main(int argc, char **argv)
 {
-    if (argc != 3)
+    if (argc != 4)
         return 2;
-    return run_chip(argv[1], (unsigned)atoi(argv[2])) ? 0 : 1;
+    Chip c = {0};
+    const unsigned data = (unsigned)atoi(argv[2]);
+    if (!chip_start(&c, argv[1], (uint32_t)strtoul(argv[3], NULL, 16)) ||
+        !chip_wait_for_greeting(&c)) {
+        printf("the firmware does not start\n");
+        return 1;
+    }
+    measure(&c);
+    row("RAM, static and deepest stack", data + CHIP_RAM_END - c.deepest, "bytes", 1800, 0);
+    chip_stop(&c);
+    return all_good ? 0 : 1;
 }

@@ -1,0 +1,27 @@
+/* inline: what the step interrupt does at each step, in line. Included before everything else in step.c. */
+#pragma once
+
+#include "controller.h"
+#include "pins.h"
+
+#include <avr/io.h>
+
+#define DTC_COILS(c, axis, bits) dt_board_coils(axis, bits)
+#define DTC_CONTACTS(c) dt_board_contacts()
+#define DTC_ONLY(c) (&dt_board_controller)
+
+extern DtController dt_board_controller;
+
+static inline void dt_board_coils(unsigned char axis, unsigned char bits)
+{
+    if (axis == 0)
+        DT_X_PORT = (unsigned char)((DT_X_PORT & ~(15 << DT_X_SHIFT)) | bits << DT_X_SHIFT);
+    else
+        DT_Y_PORT = (unsigned char)((DT_Y_PORT & ~(15 << DT_Y_SHIFT)) | bits << DT_Y_SHIFT);
+}
+
+static inline unsigned char dt_board_contacts(void)
+{
+    unsigned char pins = (unsigned char)~DT_SWITCH_PINS;
+    return (unsigned char)((pins >> DT_SWITCH_X & 1) | (pins >> DT_SWITCH_Y & 1) << 1);
+}
