@@ -110,6 +110,7 @@ struct Chip {
     uint64_t rose, last_rise, moved, talked;
     uint16_t pulse_us;
     DtState state;
+    uint8_t last_byte; /* received */
     gboolean homed, abandons, news, powerless;
     DtChipFigures figures;
     DtChipStep on_step;

@@ -132,6 +132,9 @@ static gboolean chip_receive(DtRig *r, uint8_t byte)
     Chip *c = chip_of(r);
     c->abandons |= byte == DT_BYTE_ABANDON && r->truth.hold;
     c->talked = c->avr->cycle;
+    if (byte == DT_BYTE_GO_ON && c->last_byte == DT_BYTE_GO_ON)
+        c->state = DT_STATE_STILL;
+    c->last_byte = byte;
     return chip_uart_receive(c, byte, TRUE);
 }
 
