@@ -1,6 +1,6 @@
 #!/bin/sh
 # build: the controller's images, into build/board, with what each takes of its chip's flash and RAM.
-# Usage: controller/build.sh [IMAGE ...]   drawtrue-atmega328p, drawtrue-atmega2560; all without arguments.
+# Usage: controller/build.sh [IMAGE ...]   drawtrue-atmega328p, drawtrue-atmega2560, drawtrue-cortex-m3; all without arguments.
 set -eu
 cd "$(dirname "$0")/.."
 out=build/board
@@ -16,17 +16,18 @@ row() {
 }
 
 # The interrupt's files are built for speed, all others for size.
-fast='step.c'
+fast='board.c'
 
 # avr CHIP FLASH RAM
 avr() {
     elf=$out/drawtrue-$1.elf objects=
     for source in controller/avr/*.c controller/*.c; do
+        [ "$source" = controller/step.c ] && continue # part of board.c
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
         esac
-        [ "${source##*/}" = step.c ] && optimise="$optimise -include controller/avr/inline.h"
+        [ "${source##*/}" = line.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
@@ -44,11 +45,27 @@ avr() {
     row "RAM without the stack" $(($2 + $3)) "$8"
 }
 
-[ $# -gt 0 ] || set -- drawtrue-atmega328p drawtrue-atmega2560
+# For the emulator's board: that the border is narrow enough for another kind of chip.
+arm() {
+    elf=$out/drawtrue-cortex-m3.elf
+    command -v arm-none-eabi-gcc >/dev/null ||
+        { echo "board: arm-none-eabi-gcc is missing (gcc-arm-none-eabi, libnewlib-arm-none-eabi)" >&2; exit 3; }
+    arm-none-eabi-gcc -std=gnu17 -mcpu=cortex-m3 -mthumb -Os -Wall -Wextra -Wconversion -Wshadow -Werror \
+        -ffunction-sections -fdata-sections -fno-builtin -nostartfiles -Wl,--gc-sections \
+        -T controller/arm/board.ld -Icontroller -o "$elf" controller/arm/board.c controller/*.c -lm
+    echo "$elf"
+    # shellcheck disable=SC2046
+    set -- $(arm-none-eabi-size "$elf" | tail -1)
+    row "flash" $(($1 + $2)) 262144
+    row "RAM without the stack" $(($2 + $3)) 65536
+}
+
+[ $# -gt 0 ] || set -- drawtrue-atmega328p drawtrue-atmega2560 drawtrue-cortex-m3
 for image in "$@"; do
     case "$image" in
     drawtrue-atmega328p) avr atmega328p 32768 2048 ;;
     drawtrue-atmega2560) avr atmega2560 262144 8192 ;;
+    drawtrue-cortex-m3) arm ;;
     *) echo "board: there is no image '$image'" >&2; exit 2 ;;
     esac
 done

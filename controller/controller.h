@@ -171,6 +171,7 @@ typedef struct {
     float s, s_low;                /* cut so far, mm: the sum of both */
     float v, v2;                   /* speed there and its square */
     float us_per_mm;               /* 1e6 / v while it stays the same; 0: not worked out */
+    float per_acceleration2;       /* 1 / (2 a) of the block */
     float owed_us;                 /* what rounding a segment's time has left */
     float gap[DT_CONTROLLER_AXES]; /* path between two steps, mm; 0: the axis stands */
     float per_gap[DT_CONTROLLER_AXES];
@@ -189,8 +190,10 @@ typedef struct {
     uint8_t loose;           /* no coil is on */
     uint8_t opens;           /* as in DtSettings
                               */
-    int16_t now;             /* of the coming interrupt, microseconds from the segment's start */
-    uint16_t clock;          /* of the coming interrupt, microseconds, free-running */
+    uint16_t handed_us,
+        begun_us;   /* of all segments, free-running: to it, and before the one at the tail */
+    int16_t now;    /* of the coming interrupt, microseconds from the segment's start */
+    uint16_t clock; /* of the coming interrupt, microseconds, free-running */
     uint8_t phase[DT_CONTROLLER_AXES];
     volatile int32_t position[DT_CONTROLLER_AXES]; /* half steps from 0 */
     uint32_t wait_ms;
@@ -263,7 +266,9 @@ typedef struct {
     uint16_t keep_check;
     char detail; /* letter that a reason is about */
     uint32_t detail_number;
-    uint8_t telling; /* part of the state that is sent next; 0: none */
+    uint8_t telling;  /* part of the state that is sent next; 0: none */
+    uint8_t refusing; /* reason of a refusal that waits to be sent; 0: none */
+    uint32_t refused; /* number of its line */
     int32_t told[DT_CONTROLLER_AXES];
     DtLine line;
     DtArc arc;

@@ -70,9 +70,10 @@ enum {
     DTC_GROUPS,
 };
 
-/* A decimal as written: whole + billionths / 1e9. */
+/* A decimal as written: whole + part / 10^places, nine places at most. */
 typedef struct {
-    uint32_t whole, billionths;
+    uint32_t whole, part;
+    uint8_t places;
     bool negative;
 } DtcNumber;
 
@@ -90,11 +91,25 @@ typedef struct {
 DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
 char dtc_value_letter(int slot);
 
+/* Of two that are not negative, whose order is that of their bits: far sooner than a comparison of floats
+ * on a chip that has none. */
+static inline bool dtc_below(float a, float b)
+{
+    union {
+        float number;
+        uint32_t bits;
+    } x = {a}, y = {b};
+    return x.bits < y.bits;
+}
+float dtc_least(float a, float b);
+float dtc_most(float a, float b);
+
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 
 /* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
 float dtc_number_float(const DtcNumber *n);
+extern const DTC_FLASH uint32_t dtc_tens[10]; /* powers of ten, 1e9 first */
 /* Millimetres. */
 float dtc_mm(int64_t nm);
 /* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
@@ -239,5 +254,7 @@ void dtc_reply_state(DtController *c);
 void dtc_reply_parameter(DtController *c, uint16_t parameter);
 /* Sends the next part of a state; true when something was sent. */
 bool dtc_reply_go_on(DtController *c);
-/* Whether a reply to a line can be sent now, without waiting. */
+/* Whether a line can be answered now, without waiting. */
 bool dtc_reply_may(const DtController *c);
+/* The same for any reply but a state. */
+bool dtc_reply_may_at_length(const DtController *c);

@@ -1,8 +1,9 @@
 /* cut: cuts blocks into segments, in floating point, in the main loop. Along a block the speed follows
- * v2*v2 = v1*v1 + 2*a*s, so that the time of path s is 2*s/(v1+v2), without error. Within a segment
- * the steps of an axis are given by the exact times of its first and last one and, where it has more
- * than two, by intervals that change evenly between them: with the speed changing by a share x in a
- * time T this misses the true times by 3*T*x^2/(72*sqrt(3)) at most, the third-order remainder. */
+ * v2*v2 = v1*v1 + 2*a*s, so that the time of path s is 2*s/(v1+v2), without error. Within a segment the
+ * time is the parabola through its exact ends whose slope changes between them as 1/v does: with the speed
+ * changing by a share x in a time T it misses the true time by 0.024*x^2*T at most (the third-order
+ * remainder x^2*T/2, times the greatest value of u^3 - 1.5*u^2 + 0.5*u), below 2 us. Where the speed
+ * changes by more, in the first and last step from and to a stand, the times are exact. */
 #include "core.h"
 
 #include <math.h>
@@ -11,19 +12,11 @@ enum { REST_US = 10000, MOST_STEPS = 180, MOST_US = 20000 };
 enum { AHEAD_US = 12000, AHEAD_SEEKING_US = 5000 };
 
 static const float longest_s = 0.004f; /* of a segment */
+static const float short_s =
+    0.005f; /* what is left of a block and shorter is one ramp, without a peak */
 static const float ramp = 0.24f;   /* change of the speed squared in a segment: 0.12 of the speed */
 static const float near = 0.9995f; /* speeds squared this near are the same */
 static const float slowest_mm_s = 0.0005f;
-
-static float least(float a, float b)
-{
-    return a < b ? a : b;
-}
-
-static float most(float a, float b)
-{
-    return a > b ? a : b;
-}
 
 static void set_speed2(DtCutter *k, float v2)
 {
@@ -63,6 +56,7 @@ static void load(DtController *c, const DtBlock *b)
     k->back = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         load_axis(k, b, axis, per_256);
+    k->per_acceleration2 = 0;
     k->s = k->s_low = 0;
     k->loaded = 1;
 }
@@ -85,6 +79,7 @@ void dtc_cut_forget(DtController *c)
     k->owed_us = 0;
     set_speed2(k, 0);
     c->step.tail = c->step.head;
+    c->step.begun_us = c->step.handed_us;
     c->step.seen[DTC_X] = c->step.seen[DTC_Y] = 0;
 }
 
@@ -103,14 +98,25 @@ static float exit2(DtController *c, const DtBlock *b)
 /* A piece of the block with one acceleration. */
 typedef struct {
     float way, left; /* mm: of the piece; of the block */
-    float change;    /* of the speed squared, a mm */
     float to2;       /* speed squared at its end */
+    float change;    /* of the speed squared, a mm */
 } Piece;
 
-static void slow_down(const DtCutter *k, const DtBlock *b, Piece *p)
+/* Worked out where it is needed: on the level it is not. */
+static float per_acceleration2(DtCutter *k, const DtBlock *b)
 {
-    p->way = least((k->v2 - b->rest2) / b->acceleration2, p->left);
-    p->to2 = most(k->v2 - b->acceleration2 * p->way, b->rest2);
+    if (k->per_acceleration2 == 0)
+        k->per_acceleration2 = 1 / b->acceleration2;
+    return k->per_acceleration2;
+}
+
+static void slow_down(DtCutter *k, const DtBlock *b, Piece *p)
+{
+    p->way = dtc_least((k->v2 - b->rest2) * per_acceleration2(k, b), p->left);
+    p->to2 = k->v2 - b->acceleration2 * p->way;
+    if (p->to2 < b->rest2)
+        p->to2 = b->rest2;
+    p->change = -b->acceleration2;
 }
 
 /* From here on: up, level or down, whatever the block and what follows it allow. */
@@ -118,58 +124,120 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
 {
     DtCutter *k = &c->cut;
     float v2 = k->v2, a2 = b->acceleration2;
-    p->left = most((b->length - k->s) - k->s_low, 0);
+    p->left = (b->length - k->s) - k->s_low;
+    if (p->left < 0)
+        p->left = 0;
     p->way = p->left;
     p->to2 = v2;
     p->change = 0;
     if (is_stopping(c)) {
         slow_down(k, b, p);
-    } else {
-        float end2 = exit2(c, b), brake2 = end2 + a2 * p->left;
-        if (v2 >= brake2 * near) {
-            /* The ways of two roundings meet in the end; what came too late is too fast there. */
-            p->to2 = v2 * near > brake2 ? v2 - a2 * p->left : least(end2, v2);
-        } else if (v2 < b->cruise2 * near) {
-            p->to2 = least(b->cruise2, (v2 + brake2) / 2);
-            p->way = (p->to2 - v2) / a2;
-            if (p->way >= p->left * near) { /* no rest too short to go on from */
-                p->way = p->left;
-                p->to2 = v2 + a2 * p->left;
-            }
-        } else {
-            if (end2 < v2)
-                p->way -= (v2 - end2) / a2;
-            return;
-        }
+        return;
     }
-    if (p->way > 0)
-        p->change = (p->to2 - v2) / p->way;
+    float end2 = exit2(c, b), gain2 = a2 * p->left, brake2 = end2 + gain2;
+    if (dtc_below(p->left, k->v * short_s) && v2 < brake2 * near) {
+        p->to2 = dtc_least(dtc_least(b->cruise2, v2 + gain2), end2);
+        p->change = p->to2 == v2 ? 0 : (p->to2 - v2) / p->left;
+    } else if (v2 >= brake2 * near) {
+        /* The ways of two roundings meet in the end; what came too late is too fast there. */
+        p->to2 = v2 * near > brake2 ? v2 - gain2 : dtc_least(end2, v2);
+        p->change = -a2;
+    } else if (v2 < b->cruise2 * near) {
+        p->to2 = dtc_least(b->cruise2, (v2 + brake2) / 2);
+        p->way = (p->to2 - v2) * per_acceleration2(k, b);
+        p->change = a2;
+        if (p->way >= p->left * near) { /* no rest too short to go on from */
+            p->way = p->left;
+            p->to2 = v2 + gain2;
+        }
+    } else if (end2 < v2) {
+        p->way -= (v2 - end2) * per_acceleration2(k, b);
+    }
 }
 
 /* How much of a piece is one segment. */
-static float find_way(const DtCutter *k, const Piece *p)
+static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
 {
-    float gap = p->left;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        if (k->gap[axis] > 0)
-            gap = least(gap, k->gap[axis]);
+    float gap = k->gap[DTC_X];
+    if (gap == 0 || (k->gap[DTC_Y] > 0 && dtc_below(k->gap[DTC_Y], gap)))
+        gap = k->gap[DTC_Y];
     float way = k->v * longest_s;
     if (p->change != 0)
-        way = least(way, ramp * k->v2 / fabsf(p->change));
-    way = least(most(way, gap), MOST_STEPS * gap);
+        way = dtc_least(way, ramp * k->v2 * per_acceleration2(k, b));
+    way = dtc_least(dtc_most(way, gap), MOST_STEPS * gap);
     return way * 1.3f < p->way ? way : p->way;
 }
 
-/* Time along the piece from the segment's start, microseconds. */
-static float time_us(const DtCutter *k, const Piece *p, float way, float *v)
+/* The time along a segment: a parabola, or where the speed changes too much for one, the exact root. */
+typedef struct {
+    float way, us;
+    float v, to2, us_per_mm; /* at its end; us_per_mm 0: not worked out */
+    float rise, bend;        /* us = (rise + bend * s) * s */
+    float change;            /* of the speed squared, a mm: where the time is exact; else 0 */
+    bool ends;               /* the piece */
+} Curve;
+
+static float per_speed(float v)
 {
-    if (p->change == 0) {
-        *v = k->v;
-        return way * k->us_per_mm;
+    return 1e6f / dtc_most(v, slowest_mm_s);
+}
+
+static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
+{
+    q->to2 = q->ends ? p->to2 : k->v2 + p->change * q->way;
+    if (q->to2 < 0)
+        q->to2 = 0;
+    q->v = sqrtf(q->to2);
+    float mean = 2 * per_speed(k->v + q->v), step = q->v - k->v;
+    q->us = q->way * mean;
+    q->us_per_mm = 0;
+    if (fabsf(step) > 0.2f * dtc_least(k->v, q->v)) {
+        q->change = (q->to2 - k->v2) / q->way;
+        return;
     }
-    float v2 = k->v2 + p->change * way;
-    *v = v2 > 0 ? sqrtf(v2) : 0;
-    return 2e6f * way / most(k->v + *v, 2 * slowest_mm_s);
+    if (k->us_per_mm == 0)
+        k->us_per_mm = per_speed(k->v);
+    q->us_per_mm = per_speed(q->v);
+    float half = (q->us_per_mm - k->us_per_mm) / 2;
+    q->change = 0;
+    q->rise = mean - half;
+    q->bend = half / q->way;
+}
+
+static void curve_level(DtCutter *k, Curve *q)
+{
+    if (k->us_per_mm == 0)
+        k->us_per_mm = per_speed(k->v);
+    q->v = k->v;
+    q->to2 = k->v2;
+    q->us_per_mm = q->rise = k->us_per_mm;
+    q->bend = q->change = 0;
+    q->us = q->way * q->rise;
+}
+
+/* Shortens the segment where it would take too long. */
+static void find_curve(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
+{
+    q->way = find_way(k, b, p);
+    q->ends = q->way >= p->way;
+    for (;;) {
+        if (p->to2 == k->v2 || q->way <= 0)
+            curve_level(k, q);
+        else
+            curve_ramp(k, p, q);
+        if (q->us <= MOST_US)
+            return;
+        q->way /= 4;
+        q->ends = false;
+    }
+}
+
+static float time_us(const DtCutter *k, const Curve *q, float way)
+{
+    if (q->change == 0)
+        return (q->rise + q->bend * way) * way;
+    float v2 = k->v2 + q->change * way;
+    return 2 * way * per_speed(k->v + (v2 > 0 ? sqrtf(v2) : 0));
 }
 
 static uint32_t fixed(float us)
@@ -184,44 +252,29 @@ static uint8_t count_steps(const DtCutter *k, uint8_t axis, float first, float w
     if (left == 0 || (first > way && !to_end))
         return 0;
     uint32_t n = to_end ? left : 1 + (uint32_t)((way - first) * k->per_gap[axis]);
-    return (uint8_t)least((float)n, (float)(left < UINT8_MAX ? left : UINT8_MAX));
+    if (n > left)
+        n = left;
+    return (uint8_t)(n < UINT8_MAX ? n : UINT8_MAX);
 }
 
-/* The steps between the first and the last one, by their exact times. */
-static void cut_between(DtCutter *k, DtSegmentAxis *a, uint8_t axis, const Piece *p, float first,
-                        float way)
-{
-    float steps = (float)(a->steps - 1), v, last_v;
-    float at = time_us(k, p, first, &v);
-    float last = time_us(k, p, least(first + k->gap[axis] * steps, way), &last_v);
-    float gap = (last - at) / steps;
-    if (a->steps > 2) {
-        float change = k->gap[axis] * 1e6f * (v - last_v) / (most(v * last_v, 1e-6f) * steps);
-        a->change = (int32_t)(change * 65536);
-        gap -= change * (steps - 1) / 2;
-    }
-    a->gap = fixed(gap);
-}
-
-static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Piece *p, float way,
-                     bool to_end)
+static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Curve *q, bool to_end)
 {
     DtSegmentAxis *a = &g->axis[axis];
-    float v, first = ((float)k->done[axis] + k->first[axis]) * k->gap[axis] - k->s - k->s_low;
-    a->steps = k->gap[axis] > 0 ? count_steps(k, axis, first, way, to_end) : 0;
+    float gap = k->gap[axis];
+    float first = ((float)k->done[axis] + k->first[axis]) * gap - k->s - k->s_low;
+    a->steps = gap > 0 ? count_steps(k, axis, first, q->way, to_end) : 0;
     a->at = DTC_NEVER;
     if (a->steps == 0)
         return;
-    first = least(most(first, 0), way);
-    a->at = fixed(least(time_us(k, p, first, &v) + k->owed_us, (float)g->us));
+    first = first < 0 ? 0 : dtc_least(first, q->way);
+    float at = time_us(k, q, first);
+    a->at = fixed(dtc_least(at + k->owed_us, (float)g->us));
     a->gap = 0;
     a->change = 0;
-    if (a->steps == 1)
-        return;
-    if (p->change == 0)
-        a->gap = fixed(k->gap[axis] * k->us_per_mm);
-    else
-        cut_between(k, a, axis, p, first, way);
+    if (a->steps > 1)
+        a->gap = fixed(time_us(k, q, dtc_least(first + gap, q->way)) - at);
+    if (q->bend != 0 && a->steps > 2)
+        a->change = (int32_t)(2 * 65536 * q->bend * gap * gap);
 }
 
 static void advance(DtCutter *k, const DtSegment *g, float way)
@@ -243,10 +296,13 @@ static DtSegment *next_segment(DtController *c)
 static bool hand_over(DtController *c, bool from_rest)
 {
     DtStepper *s = &c->step;
+    const DtSegment *g = next_segment(c);
     c->hw->lock(c->board);
     bool good = from_rest || s->running || dtc_segments_wait(c);
-    if (good)
+    if (good) {
+        s->handed_us = (uint16_t)(s->handed_us + g->us);
         s->head++;
+    }
     c->hw->unlock(c->board);
     return good;
 }
@@ -260,7 +316,7 @@ static void cut_rest(DtController *c)
     }
     g->us = REST_US;
     g->may_rest = DTC_ANYWHERE;
-    c->step.head++;
+    hand_over(c, true);
 }
 
 /* How the motors may pass into the block: at speed, or after a rest. */
@@ -284,55 +340,43 @@ static uint8_t rest_allowed(const DtBlock *b, float v2, float to2)
     return v2 > rest2 ? DTC_AT_END : DTC_ANYWHERE;
 }
 
-/* The segment's way, shortened where it would take too long. */
-static float fit_time(DtCutter *k, const Piece *p, float *us)
-{
-    float way = find_way(k, p), v;
-    if (p->change == 0 && k->us_per_mm == 0)
-        k->us_per_mm = 1e6f / most(k->v, slowest_mm_s);
-    while ((*us = time_us(k, p, way, &v)) > MOST_US)
-        way /= 4;
-    return way;
-}
-
 static void cut_segment(DtController *c, const DtBlock *b, const Piece *p, bool from_rest)
 {
     DtCutter *k = &c->cut;
     DtSegment *g = next_segment(c);
-    float us, way = fit_time(k, p, &us);
-    bool piece_ends = way >= p->way, to_end = piece_ends && p->way >= p->left;
-    float to2 = piece_ends ? p->to2 : most(k->v2 + p->change * way, 0);
-    us += k->owed_us;
+    Curve q = {0};
+    find_curve(k, b, p, &q);
+    bool to_end = q.ends && p->way >= p->left;
+    float us = q.us + k->owed_us;
     g->us = (uint16_t)us;
     g->back = k->back;
-    g->may_rest = rest_allowed(b, k->v2, to2);
+    g->may_rest = rest_allowed(b, k->v2, q.to2);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        cut_axis(k, g, axis, p, way, to_end);
+        cut_axis(k, g, axis, &q, to_end);
     bool empty = g->us == 0 && g->axis[DTC_X].steps == 0 && g->axis[DTC_Y].steps == 0;
     if (!empty && !hand_over(c, from_rest))
         return;
     k->owed_us = us - (float)g->us;
-    advance(k, g, way);
-    if (to2 != k->v2)
-        set_speed2(k, to2);
+    k->v = q.v;
+    k->v2 = q.to2;
+    k->us_per_mm = q.us_per_mm;
+    advance(k, g, q.way);
     if (to_end)
         unload(c, b);
 }
 
-/* Time that the motors have segments for, about. */
+/* Whether the motors have segments for the next moments. */
 static bool has_enough(const DtController *c)
 {
     const DtStepper *s = &c->step;
-    const int32_t enough_us = s->seek ? AHEAD_SEEKING_US : AHEAD_US;
-    c->hw->lock(c->board);
-    uint8_t at = s->tail;
-    int32_t us = s->running ? -s->now : 0;
-    c->hw->unlock(c->board);
-    if ((uint8_t)(s->head - at) >= DT_CONTROLLER_SEGMENTS - 1)
+    if ((uint8_t)(s->head - s->tail) >= DT_CONTROLLER_SEGMENTS - 1)
         return true;
-    for (; at != s->head && us < enough_us; at++)
-        us += s->segment[at & (DT_CONTROLLER_SEGMENTS - 1)].us;
-    return us >= enough_us;
+    c->hw->lock(c->board);
+    int16_t us = (int16_t)(s->handed_us - s->begun_us);
+    if (s->running)
+        us = (int16_t)(us - s->now);
+    c->hw->unlock(c->board);
+    return us >= (s->seek ? AHEAD_SEEKING_US : AHEAD_US);
 }
 
 static bool cut(DtController *c)

@@ -1,6 +1,10 @@
 /* line: the receive buffer, bytes that act at once, the check and the order of lines. */
 #include "core.h"
 
+#ifndef DTC_ONLY
+#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#endif
+
 /* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
 #define LOST 0xff
 
@@ -49,6 +53,7 @@ static void store(DtController *c, uint8_t byte)
 
 uint8_t dt_controller_receive(DtController *c, uint8_t byte)
 {
+    c = DTC_ONLY(c);
     if (byte < ' ' && is_urgent(c, byte)) {
         if (byte != DT_BYTE_GO_ON)
             c->go_on_seen = 0;

@@ -3,13 +3,40 @@
 
 enum { MOST_MM = 20000, MOST_INCHES = 787 };
 
+const DTC_FLASH uint32_t dtc_tens[10] = {1000000000, 100000000, 10000000, 1000000, 100000,
+                                         10000,      1000,      100,      10,      1};
+
+float dtc_least(float a, float b)
+{
+    return dtc_below(a, b) ? a : b;
+}
+
+float dtc_most(float a, float b)
+{
+    return dtc_below(a, b) ? b : a;
+}
+
+static uint32_t ten_to(uint8_t power)
+{
+    return dtc_tens[9 - power];
+}
+
+/* The part times 10^places. */
+static uint32_t scaled(const DtcNumber *n, uint8_t places)
+{
+    if (n->places <= places)
+        return n->part * ten_to((uint8_t)(places - n->places));
+    uint32_t unit = ten_to((uint8_t)(n->places - places));
+    return (n->part + unit / 2) / unit;
+}
+
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm)
 {
     if (n->whole > (inches ? MOST_INCHES : MOST_MM))
         return false;
-    uint32_t unit = inches ? 25400000u : 1000000u, rest = (n->billionths + 500) / 1000;
-    if (inches)
-        rest = (uint32_t)(((uint64_t)n->billionths * 254 + 5000) / 10000);
+    uint32_t unit = inches ? 25400000u : 1000000u;
+    uint32_t rest =
+        inches ? (uint32_t)(((uint64_t)scaled(n, 9) * 254 + 5000) / 10000) : scaled(n, 6);
     int64_t size = (int64_t)((uint64_t)n->whole * unit + rest);
     *nm = n->negative ? -size : size;
     return true;
@@ -17,7 +44,7 @@ bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm)
 
 float dtc_number_float(const DtcNumber *n)
 {
-    float size = (float)n->whole + (float)n->billionths * 1e-9f;
+    float size = (float)n->whole + (float)n->part / (float)ten_to(n->places);
     return n->negative ? -size : size;
 }
 
@@ -32,8 +59,8 @@ float dtc_mm(int64_t nm)
 
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths)
 {
-    if (n->whole > 4000000 || (n->negative && (n->whole || n->billionths)))
+    if (n->whole > 4000000 || (n->negative && (n->whole || n->part)))
         return false;
-    *thousandths = n->whole * 1000 + (n->billionths + 500000) / 1000000;
+    *thousandths = n->whole * 1000 + scaled(n, 3);
     return true;
 }

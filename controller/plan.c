@@ -39,31 +39,41 @@ static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
     }
 }
 
-static float least(float a, float b)
+/* The smaller of limit / share of both axes; each share's reciprocal is worked out once, where it is
+ * needed, for division is dear on a small chip. */
+static float along(const float limit[2], const float share[2], float per_share[2])
 {
-    return a < b ? a : b;
+    bool y = dtc_below(limit[DTC_Y] * share[DTC_X], limit[DTC_X] * share[DTC_Y]);
+    if (per_share[y] == 0)
+        per_share[y] = 1 / share[y];
+    return limit[y] * per_share[y];
+}
+
+/* Lowers a speed to what jumps no axis by more than its pull-in, where the direction turns to `unit`. */
+static float lower_for_turn(const DtController *c, float v, const float unit[2])
+{
+    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
+        float turn = fabsf(unit[axis] - c->plan.unit[axis]);
+        if (turn > 1e-6f && turn * v > c->set->pull_in[axis])
+            v = c->set->pull_in[axis] / turn;
+    }
+    return v;
 }
 
 /* What the axes' limits allow along a direction. */
 static void find_limits(const DtController *c, DtBlock *b, const float unit[2], float feed)
 {
     const DtSettings *s = c->set;
-    float cruise = feed > 0 ? feed : 1e6f, acceleration = 1e6f, rest = 1e6f, junction = 1e6f;
-    for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        float share = fabsf(unit[axis]);
-        float turn = fabsf(unit[axis] - c->plan.unit[axis]);
-        if (share > 1e-6f) {
-            cruise = least(cruise, s->speed[axis] / share);
-            acceleration = least(acceleration, s->acceleration[axis] / share);
-            rest = least(rest, s->pull_in[axis] / share);
-        }
-        if (turn > 1e-6f)
-            junction = least(junction, s->pull_in[axis] / turn);
-    }
-    b->acceleration2 = 2 * acceleration;
+    const float share[2] = {fabsf(unit[DTC_X]), fabsf(unit[DTC_Y])};
+    float per_share[2] = {0, 0};
+    float cruise = along(s->speed, share, per_share), rest = along(s->pull_in, share, per_share);
+    if (feed > 0)
+        cruise = dtc_least(cruise, feed);
+    float junction = lower_for_turn(c, cruise, unit);
+    b->acceleration2 = 2 * along(s->acceleration, share, per_share);
     b->cruise2 = cruise * cruise;
-    b->rest2 = least(rest * rest, b->cruise2);
-    b->junction2 = least(junction * junction, b->cruise2);
+    b->rest2 = dtc_least(rest * rest, b->cruise2);
+    b->junction2 = junction * junction;
 }
 
 /* The block at the tail is being cut: it is left alone. */
@@ -73,7 +83,7 @@ static void plan_back(DtController *c)
     float exit2 = dtc_plan_block(c, (uint8_t)(p->head - 1))->entry2;
     for (uint8_t at = (uint8_t)(p->head - 2); (int8_t)(at - p->tail) > 0; at--) {
         DtBlock *b = dtc_plan_block(c, at);
-        float entry2 = least(b->junction2, exit2 + b->acceleration2 * b->length);
+        float entry2 = dtc_least(b->junction2, exit2 + b->acceleration2 * b->length);
         if (entry2 == b->entry2)
             return; /* what lies before was planned with this already */
         b->entry2 = entry2;
@@ -96,15 +106,15 @@ void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
     if (length <= 0)
         return;
     DtBlock *b = dtc_plan_block(c, p->head);
-    float unit[2] = {d[0] / length, d[1] / length};
+    float per_length = 1 / length, unit[2] = {d[0] * per_length, d[1] * per_length};
     bool from_rest = dtc_plan_count(c) == 0 && !c->step.running && !dtc_segments_wait(c);
     if (from_rest)
         p->unit[0] = p->unit[1] = 0;
     b->length = length;
     find_limits(c, b, unit, feed);
     if (!from_rest)
-        b->junction2 = least(b->junction2, dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2);
-    b->entry2 = least(b->junction2, b->rest2 + b->acceleration2 * length);
+        b->junction2 = dtc_least(b->junction2, dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2);
+    b->entry2 = dtc_least(b->junction2, b->rest2 + b->acceleration2 * length);
     measure_way(p, b, nm);
     p->unit[0] = unit[0];
     p->unit[1] = unit[1];

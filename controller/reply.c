@@ -45,16 +45,18 @@ static void put(DtController *c, char ch)
     c->hw->send(c->board, ch);
 }
 
+/* By subtraction: a small chip has no division. */
 static void put_number(DtController *c, uint32_t n)
 {
-    char digits[10];
-    uint8_t count = 0;
-    do {
-        digits[count++] = (char)('0' + n % 10);
-        n /= 10;
-    } while (n);
-    while (count)
-        put(c, digits[--count]);
+    bool begun = false;
+    for (uint8_t i = 0; i < 10; i++) {
+        char digit = '0';
+        for (; n >= dtc_tens[i]; n -= dtc_tens[i])
+            digit++;
+        begun = begun || digit > '0' || i == 9;
+        if (begun)
+            put(c, digit);
+    }
 }
 
 static void put_detail(DtController *c)
@@ -116,17 +118,45 @@ void dtc_reply_taken(DtController *c, uint32_t number)
     put(c, '\n');
 }
 
-void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason)
+/* No acceptance is longer than this, no part of a state, and no other reply to a line. */
+enum { LONGEST_TAKEN = 16, LONGEST_PART = 32, LONGEST_REPLY = 60 };
+
+static bool has_room(const DtController *c, uint8_t bytes)
+{
+    return c->hw->room == NULL || c->hw->room(c->board) >= bytes;
+}
+
+bool dtc_reply_may(const DtController *c)
+{
+    return c->telling == 0 && c->refusing == DTC_FINE && has_room(c, LONGEST_TAKEN);
+}
+
+bool dtc_reply_may_at_length(const DtController *c)
+{
+    return dtc_reply_may(c) && has_room(c, LONGEST_REPLY);
+}
+
+static void refuse(DtController *c)
 {
     const DTC_FLASH char *text = reasons;
-    for (uint8_t skip = (uint8_t)reason; skip; text++)
+    for (uint8_t skip = c->refusing; skip; text++)
         if (*text == '\0')
             skip--;
     put_text(c, refused);
-    put_number(c, number);
+    put_number(c, c->refused);
     put(c, ' ');
     put_text(c, text);
     put(c, '\n');
+    c->refusing = DTC_FINE;
+}
+
+/* At once, or as soon as there is room; no other line is taken until then. */
+void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason)
+{
+    c->refusing = (uint8_t)reason;
+    c->refused = number;
+    if (has_room(c, LONGEST_REPLY))
+        refuse(c);
 }
 
 static const DTC_FLASH char states[] = "still\0moving\0held\0homing\0unhomed\0stopped";
@@ -197,19 +227,6 @@ static void put_state_end(DtController *c)
     put(c, switches & 2 ? 'y' : '-');
 }
 
-/* No part is longer than this, and no reply to a line. */
-enum { LONGEST_PART = 32, LONGEST_REPLY = 60 };
-
-static bool has_room(const DtController *c, uint8_t bytes)
-{
-    return c->hw->room == NULL || c->hw->room(c->board) >= bytes;
-}
-
-bool dtc_reply_may(const DtController *c)
-{
-    return c->telling == 0 && has_room(c, LONGEST_REPLY);
-}
-
 static void put_part(DtController *c, uint8_t part)
 {
     switch (part) {
@@ -237,6 +254,12 @@ static void put_part(DtController *c, uint8_t part)
 
 bool dtc_reply_go_on(DtController *c)
 {
+    if (c->refusing != DTC_FINE) {
+        if (!has_room(c, LONGEST_REPLY))
+            return false;
+        refuse(c);
+        return true;
+    }
     if (c->telling == 0 || !has_room(c, LONGEST_PART))
         return false;
     put_part(c, c->telling);

@@ -92,6 +92,8 @@ static bool may_begin(const DtController *c, uint8_t what)
 {
     if (what & (DTC_DO_MOVE | DTC_DO_ARC))
         return dtc_plan_room(c);
+    if (what == DTC_DO_SET && !dtc_reply_may_at_length(c))
+        return false;
     return !c->hold && dtc_still(c);
 }
 
@@ -274,7 +276,7 @@ uint8_t dt_controller_poll(DtController *c)
         if (!c->abandon && do_line(c))
             return 1;
     }
-    return dtc_cut_go_on(c);
+    return !pressing && dtc_cut_go_on(c);
 }
 
 void dt_controller_second(DtController *c)

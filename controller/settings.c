@@ -58,13 +58,13 @@ static float get(const DtSettings *s, const DTC_FLASH Parameter *p)
         return *(const float *)(const void *)field;
     if (p->kind == WHOLE)
         return (float)*(const uint16_t *)(const void *)field;
-    return (float)(*field >> (p->kind - BIT_X) & 1);
+    return (float)(p->kind == BIT_Y ? *field >> 1 & 1 : *field & 1);
 }
 
 static void put(DtSettings *s, const DTC_FLASH Parameter *p, float value)
 {
     uint8_t *field = (uint8_t *)s + p->at;
-    uint8_t bit = (uint8_t)(1u << (p->kind - BIT_X));
+    uint8_t bit = p->kind == BIT_Y ? 2 : 1;
     if (p->kind == FLOAT)
         *(float *)(void *)field = value;
     else if (p->kind == WHOLE)

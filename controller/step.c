@@ -6,6 +6,7 @@
 #define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
 #define DTC_CONTACTS(c) (c)->hw->switches((c)->board)
 #define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 
 /* Out of the way of what happens at every step. */
@@ -13,7 +14,7 @@
 
 enum {
     WAIT_MS = 20,         /* a piece of a wait */
-    TOGETHER_US = 7,      /* steps closer than this are done in one interrupt */
+    TOGETHER_US = 11,     /* steps closer than this are done in one interrupt */
     SHORTEST_US = 4,      /* to the next interrupt */
     FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
     SURE_STEPS = 64,      /* of a pressed switch, whatever time they took */
@@ -24,9 +25,9 @@ enum {
  * source. */
 static const DTC_FLASH uint8_t half_steps[8] = {1, 3, 2, 6, 4, 12, 8, 9};
 
-static inline int16_t whole_us(uint32_t time)
+static inline int16_t whole_us(const uint32_t *time)
 {
-    return (int16_t)(time >> 16);
+    return DTC_UPPER(time);
 }
 
 /* Begins the segment at the tail. */
@@ -66,46 +67,49 @@ uint8_t dtc_switches(const DtController *c)
     return (c->hw->switches(c->board) ^ c->set->opens) & 3;
 }
 
-/* Goes on from a segment whose steps are done to the next one, where that lies near enough. Returns
- * whether it did; where not, *next is the time to look again, 0 where the motors rest. */
-static inline bool go_to_next(DtController *c, int16_t *next)
+/* Goes on from a segment whose steps are done to the next one, where that lies near enough: NEVER_US. Where
+ * not, the time to look again; the motors may have come to rest. */
+SELDOM static int16_t go_to_next(DtController *c)
 {
     DtStepper *s = &c->step;
     DtSegment *g = s->segment_now;
     int16_t end = (int16_t)g->us;
-    *next = end;
     if ((uint8_t)(s->tail + 1) == s->head) {
         if (s->now < end)
-            return false;
+            return end;
         if (!g->may_rest)
             s->late++;
+        s->begun_us = (uint16_t)(s->begun_us + g->us);
         s->tail++;
         s->running = 0;
-        *next = 0;
-        return false;
+        return end;
     }
     if (end - s->now > FARTHEST_US)
-        return false;
+        return end;
     s->now = (int16_t)(s->now - end);
+    s->begun_us = (uint16_t)(s->begun_us + g->us);
     s->tail++;
     begin(c);
-    return true;
+    return NEVER_US;
 }
 
 /* Finds the next step. Returns the time to it, 0 where the motors rest. */
 static inline uint16_t find_next(DtController *c)
 {
     DtStepper *s = &c->step;
-    int16_t next, other;
+    int16_t next;
     do {
         const DtSegment *g = s->segment_now;
-        next = whole_us(g->axis[DTC_X].at);
-        other = whole_us(g->axis[DTC_Y].at);
+        next = whole_us(&g->axis[DTC_X].at);
+        int16_t other = whole_us(&g->axis[DTC_Y].at);
         if (other < next)
             next = other;
-    } while (next == NEVER_US && go_to_next(c, &next));
-    if (!s->running)
-        return 0;
+        if (next == NEVER_US) {
+            next = go_to_next(c);
+            if (!s->running)
+                return 0;
+        }
+    } while (next == NEVER_US);
     int16_t us = (int16_t)(next - s->now);
     if (us < SHORTEST_US)
         us = SHORTEST_US;
@@ -185,7 +189,7 @@ SELDOM static uint16_t wait_on(DtStepper *s)
     return (uint16_t)(ms * 1000);
 }
 
-uint16_t dt_controller_timer(DtController *c)
+static inline __attribute__((always_inline)) uint16_t interrupt(DtController *c)
 {
     c = DTC_ONLY(c);
     DtStepper *s = &c->step;
@@ -197,7 +201,7 @@ uint16_t dt_controller_timer(DtController *c)
     DtSegmentAxis *x = &g->axis[DTC_X], *y = &g->axis[DTC_Y];
     int16_t until = (int16_t)(s->now + TOGETHER_US);
     uint8_t due =
-        (uint8_t)((whole_us(x->at) <= until ? 1 : 0) | (whole_us(y->at) <= until ? 2 : 0));
+        (uint8_t)((whole_us(&x->at) <= until ? 1 : 0) | (whole_us(&y->at) <= until ? 2 : 0));
     uint8_t back = g->back;
     if (due & back) {
         uint8_t pressed = DTC_CONTACTS(c) ^ s->opens;
@@ -212,6 +216,11 @@ uint16_t dt_controller_timer(DtController *c)
     if (due & 2)
         turn(c, y, DTC_Y, back & 2);
     return find_next(c);
+}
+
+uint16_t dt_controller_timer(DtController *c)
+{
+    return interrupt(c);
 }
 
 void dtc_step_start(DtController *c)

@@ -85,24 +85,26 @@ static DtcReason skip_comment(Reader *r)
 static DtcReason read_number(Reader *r, DtcNumber *n)
 {
     bool digits = false, point = false;
-    uint32_t place = 100000000;
-    *n = (DtcNumber){0, 0, false};
+    *n = (DtcNumber){0, 0, 0, false};
     skip_spaces(r);
     if (peek(r) == '+' || peek(r) == '-') {
         n->negative = peek(r) == '-';
         r->at++;
     }
     for (;; r->at++) {
-        skip_spaces(r);
         uint8_t ch = peek(r);
-        if (ch == '.' && !point) {
+        if (ch == ' ' || ch == '\t') {
+            r->word_before = false;
+        } else if (ch == '.' && !point) {
             point = true;
         } else if (ch >= '0' && ch <= '9') {
             uint8_t digit = (uint8_t)(ch - '0');
             digits = true;
-            if (point) {
-                n->billionths += digit * place;
-                place /= 10;
+            if (point && n->places == 9) {
+                continue;
+            } else if (point) {
+                n->part = n->part * 10 + digit;
+                n->places++;
             } else if (n->whole > 99999999) {
                 return DTC_LARGE;
             } else {
@@ -123,8 +125,10 @@ static bool is_taken(const DtController *c, int row)
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
     c->detail_number = n->whole;
-    uint32_t tenths = n->whole * 10 + n->billionths / 100000000;
-    bool odd = n->negative || n->whole > 999 || n->billionths % 100000000 != 0;
+    uint32_t tenths = n->whole * 10, tenth = dtc_tens[9 - n->places] / 10;
+    if (n->part)
+        tenths += n->part / tenth;
+    bool odd = n->negative || n->whole > 999 || (n->part && n->part % tenth != 0);
     int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;
@@ -143,7 +147,7 @@ static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcN
         return DTC_UNKNOWN;
     if (w->given & bit)
         return DTC_TWICE;
-    if (slot == DTC_N && (n->negative || n->billionths || n->whole > 99999))
+    if (slot == DTC_N && (n->negative || n->part || n->whole > 99999))
         return DTC_LARGE;
     w->given |= bit;
     w->value[slot] = *n;
@@ -182,7 +186,7 @@ static DtcReason read_parameter_number(Reader *r, uint16_t *parameter, float *va
 {
     DtcNumber n;
     r->at++;
-    if (read_number(r, &n) != DTC_FINE || n.negative || n.billionths)
+    if (read_number(r, &n) != DTC_FINE || n.negative || n.part)
         return DTC_PARAMETER_FORM;
     r->c->detail_number = n.whole;
     *parameter = (uint16_t)n.whole;

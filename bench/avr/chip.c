@@ -94,6 +94,7 @@ void chip_forget(Chip *c)
     g_string_truncate(c->said, 0);
     c->longest = c->longest_wall = c->longest_off = c->in_interrupts = c->idle = c->steps_us = 0;
     c->bytes = c->interrupts = 0;
+    c->poll_began = 0;
 }
 
 gboolean chip_start(Chip *c, const char *elf, uint32_t poll)

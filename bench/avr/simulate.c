@@ -137,7 +137,7 @@ static char *mixture(unsigned segments, double length, unsigned *lines)
     GString *s = g_string_new("");
     unsigned n = 1;
     double x = 20, y = 20;
-    add_checked(s, &n, "G1F2400");
+    add_checked(s, &n, "F975");
     for (unsigned i = 1; i <= segments; i++) {
         const double angle = i * 0.01;
         const double to_x = x + length * cos(angle), to_y = y + length * sin(angle);
@@ -193,6 +193,7 @@ static void measure(Chip *c)
     row("refused", strstr(c->said->str, "needs 20100 steps a second, most is 20000") != NULL, "", 1,
         1);
     c->refused--;
+    leg(c, "usual settings, a little faster", "#111=20#112=20\n#121=400#122=400\n#131=4#132=4\nG0X20Y20\nM5\n", 30, &s);
     segments_a_second(c);
     leg(c, "back", "G0X20Y20\nM5\n", 30, &s);
     const int x = c->position[0] - home[0], y = c->position[1] - home[1];

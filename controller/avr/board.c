@@ -1,4 +1,5 @@
-/* board: the controller on an 8-bit chip at 16 MHz. Timer 1 runs freely at two counts a microsecond: its
+/* board: the controller on an 8-bit chip at 16 MHz, with the step generator in the same piece, so that the
+ * interrupt is one function. Timer 1 runs freely at two counts a microsecond: its
  * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
 #include "inline.h"
@@ -6,6 +7,8 @@
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/wdt.h>
+
+#include "step.c"
 
 #define FRAME (uint16_t)40000 /* of the servo: ticks in 20 ms */
 
@@ -174,7 +177,7 @@ ISR(TIMER1_COMPA_vect)
 {
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
     sei();
-    uint16_t us = dt_controller_timer(&dt_board_controller);
+    uint16_t us = interrupt(&dt_board_controller);
     cli();
     if (us == 0)
         return;

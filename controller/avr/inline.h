@@ -9,6 +9,7 @@
 #define DTC_COILS(c, axis, bits) dt_board_coils(axis, bits)
 #define DTC_CONTACTS(c) dt_board_contacts()
 #define DTC_ONLY(c) (&dt_board_controller)
+#define DTC_UPPER(word) (((const int16_t *)(const void *)(word))[1]) /* no need to load the rest */
 
 extern DtController dt_board_controller;
 

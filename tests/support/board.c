@@ -3,7 +3,16 @@
 
 static void say(void *user, char byte)
 {
-    g_string_append_c(((Board *)user)->said, byte);
+    Board *b = user;
+    if (b->slow)
+        g_assert_cmpuint(b->room--, >, 0);
+    g_string_append_c(b->said, byte);
+}
+
+static uint8_t room(void *user)
+{
+    const Board *b = user;
+    return b->slow ? b->room : UINT8_MAX;
 }
 
 static void coils(void *user, uint8_t axis, uint8_t bits)
@@ -40,7 +49,7 @@ static uint8_t switches(void *user)
     for (int i = 0; i < 2; i++)
         if (b->at[i] <= b->closed_at[i])
             bits |= (uint8_t)(1 << i);
-    return bits;
+    return (uint8_t)((bits ^ b->inverted) & ~b->broken);
 }
 
 static void timer(void *user, uint16_t us)
@@ -91,6 +100,7 @@ static void target(void *user, const int64_t nm[2])
 
 static const DtHardware hardware = {
     .send = say,
+    .room = room,
     .coils = coils,
     .servo = servo,
     .switches = switches,
@@ -145,7 +155,7 @@ void board_clear(Board *b)
 
 static void settle(Board *b)
 {
-    while (dt_controller_poll(&b->core)) {
+    while (dt_controller_poll(&b->core) || b->core.kept) {
     }
 }
 

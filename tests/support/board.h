@@ -34,6 +34,9 @@ typedef struct {
     unsigned writes_left; /* until the power goes */
     unsigned writes;      /* so far */
     uint8_t cause;
+    uint8_t inverted, broken; /* bit per axis: the contact opens when pressed; the wire is broken */
+    gboolean slow;            /* of what is said, no more than `room` bytes are taken */
+    uint8_t room;
 } Board;
 
 /* NULL: the standard settings with a pull-in of 1.3 mm/s on both axes. */
