@@ -3,6 +3,7 @@
 #include "bench-chip.h"
 #include "drawtrue/job.h"
 #include "support/files.h"
+#include "support/ink-apart.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -80,7 +81,7 @@ typedef struct {
 static gboolean judge(const Sheet *s, const Drawn *core, const Drawn *chip, Sum *sum)
 {
     const DtRigFigures *f = &chip->figures;
-    const double apart = bench_ink_apart(core->rig, chip->rig);
+    const double apart = ink_apart(core->rig, chip->rig);
     const double off = f->time_s / core->figures.time_s - 1;
     const gboolean good = apart <= half_step_mm && fabs(off) <= time_limit &&
                           f->lines_refused == 0 && f->bytes_lost == 0 && f->steps_lost == 0 &&

@@ -168,6 +168,9 @@ int bench_power(unsigned n, guint32 seed)
         return 1;
     }
     dt_rig_chip_on_answer(r, hear, &said);
+    settings[0] = 14;
+    change_settings(r, settings); /* into both copies of a blank memory */
+    dt_rig_chip_run(r, 1.5);
     for (unsigned i = 0; i < n; i++)
         cut(r, rand, &said, settings, i, &sum);
     dt_rig_chip_on_answer(r, NULL, NULL);

@@ -18,9 +18,6 @@ typedef struct {
 gboolean bench_draw(const DtProfile *p, const char *program, const char *rig_file,
                     const DtChipOptions *chip, const char *folder, Drawn *out, GError **error);
 void bench_clear(Drawn *d);
-/* Greatest distance of the ink of either from that of the other, stroke by stroke, mm; G_MAXDOUBLE where
- * they have other strokes or pens. */
-double bench_ink_apart(const DtRig *a, const DtRig *b);
 
 int bench_drawings(unsigned n, double longest_s);
 int bench_power(unsigned n, guint32 seed);

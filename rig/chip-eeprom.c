@@ -72,8 +72,8 @@ static void write_control(avr_t *avr, avr_io_addr_t at, uint8_t value, void *use
 static uint8_t read_control(avr_t *avr, avr_io_addr_t at, void *user)
 {
     const ChipEeprom *e = &((Chip *)user)->eeprom;
-    return (uint8_t)(avr->data[at] | (e->busy ? EEPE : 0) |
-                     (avr->cycle <= e->armed_until ? EEMPE : 0));
+    const uint8_t kept = avr->data[at] & (uint8_t)~(EERE | EEPE | EEMPE); /* the rest is of the last read */
+    return (uint8_t)(kept | (e->busy ? EEPE : 0) | (avr->cycle <= e->armed_until ? EEMPE : 0));
 }
 
 static void on_interrupt(struct avr_irq_t *irq, uint32_t value, void *user)

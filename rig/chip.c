@@ -6,7 +6,7 @@
 #include <simavr/sim_io.h>
 #include <string.h>
 
-enum { SLICE_US = 1000, IDLE_SLICE_US = 5000, STILL_US = 300000, STUCK_US = 20000000 };
+enum { SLICE_US = 1000, IDLE_SLICE_US = 5000, STILL_US = 60000, STUCK_US = 20000000 };
 enum { RAM_FROM = 0x100, POWER_ON = 1, EXTERNAL_RESET = 2 }; /* bits of MCUSR */
 enum { ELF_MACHINE = 18, ELF_AVR = 83, ELF_FLAGS = 36, AVR5 = 5 };
 
