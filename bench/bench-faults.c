@@ -439,7 +439,7 @@ static const char *judge(Play *t, gboolean good, const char *message)
 static char *play_out(Play *t)
 {
     gsize len = 0;
-    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, &len);
+    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, t->campaign->image != NULL, &len);
     faults_make_stage(&t->stage, program, len);
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))

@@ -33,7 +33,8 @@ typedef struct {
 
 /* The rig's own truth as a maker would have measured it. */
 DtProfile *faults_make_profile(void);
-char *faults_make_program(const DtProfile *p, GRand *rand, gsize *len);
+/* `small`: on a few centimetres, for a machine whose simulation takes its time. */
+char *faults_make_program(const DtProfile *p, GRand *rand, gboolean small, gsize *len);
 /* A folder with the program and the profile. */
 void faults_make_stage(Stage *s, const char *text, gsize len);
 void faults_clear_stage(Stage *s);
