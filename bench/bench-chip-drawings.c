@@ -33,8 +33,7 @@ static int by_time(gconstpointer a, gconstpointer b)
     return (x > y) - (x < y);
 }
 
-static Sheet *plan(const DtProfile *p, const char *svg, const char *folder,
-                   unsigned number)
+static Sheet *plan(const DtProfile *p, const char *svg, const char *folder, unsigned number)
 {
     g_auto(DtJob) job = {0};
     g_autoptr(GError) error = NULL;
@@ -87,10 +86,9 @@ static gboolean judge(const Sheet *s, const Drawn *core, const Drawn *chip, Sum 
                           f->lines_refused == 0 && f->bytes_lost == 0 && f->steps_lost == 0 &&
                           f->endstop_hits == 0 && chip->chip.unasked == 0 && f->pen_up_at_end;
     printf("%-26.26s %7.1f %7.1f %+6.2f%% %7.1f %8.4f %5u %4u %4u %4u %7.1f %6.1f %s\n", s->name,
-           core->figures.time_s, f->time_s, 100 * off, f->ink_mm,
-           apart < G_MAXDOUBLE ? apart : NAN, f->lines_taken, f->lines_refused, f->bytes_lost,
-           f->steps_lost + chip->chip.bad_patterns, chip->processor_s,
-           f->time_s / chip->processor_s, good ? "" : "NO");
+           core->figures.time_s, f->time_s, 100 * off, f->ink_mm, apart < G_MAXDOUBLE ? apart : NAN,
+           f->lines_taken, f->lines_refused, f->bytes_lost, f->steps_lost + chip->chip.bad_patterns,
+           chip->processor_s, f->time_s / chip->processor_s, good ? "" : "NO");
     sum->drawn++;
     sum->good += (unsigned)good;
     sum->apart = MAX(sum->apart, apart);

@@ -11,8 +11,9 @@ static const double pen_up_us = 1000, pulse_tolerance_us = 2; /* standard settin
 
 enum { FIRST = 111 }; /* parameter: the speed of X; that of Y is the next */
 
-static const char program[] = "G28\nM5\nG0 X12 Y9\nM3 S40\nG4 P0.15\nG1 X16 Y9 F600\nG1 X16 Y13\nG1 X12 Y9\n"
-                              "M5\nG4 P0.1\nG0 X6 Y4\nM3 S40\nG1 X9 Y9 F600\nM5\n";
+static const char program[] =
+    "G28\nM5\nG0 X12 Y9\nM3 S40\nG4 P0.15\nG1 X16 Y9 F600\nG1 X16 Y13\nG1 X12 Y9\n"
+    "M5\nG4 P0.1\nG0 X6 Y4\nM3 S40\nG1 X9 Y9 F600\nM5\n";
 
 typedef struct {
     char *greeting, *state;
@@ -36,8 +37,8 @@ static void hear(const char *text, void *user)
         return;
     }
     char **to = g_str_has_prefix(text, "state ") ? &s->state
-                : s->greeting == NULL             ? &s->greeting
-                                                  : NULL;
+                : s->greeting == NULL            ? &s->greeting
+                                                 : NULL;
     if (to) {
         g_free(*to);
         *to = g_strdup(text);
@@ -76,8 +77,7 @@ static void send(DtRig *r, const char *text)
 /* Whatever it stands in the middle of a line with. */
 static void change_settings(DtRig *r, const double to[2])
 {
-    g_autofree char *line =
-        g_strdup_printf("\n#%d=%.2f#%d=%.2f\n", FIRST, to[0], FIRST + 1, to[1]);
+    g_autofree char *line = g_strdup_printf("\n#%d=%.2f#%d=%.2f\n", FIRST, to[0], FIRST + 1, to[1]);
     send(r, line);
 }
 
@@ -117,7 +117,8 @@ static void cut(DtRig *r, GRand *rand, Said *said, double settings[2], unsigned 
 {
     DtChipFigures before, now;
     const gboolean writes = number % 2;
-    const double new[2] = {0.25 * g_rand_int_range(rand, 20, 60), 0.25 * g_rand_int_range(rand, 20, 48)};
+    const double new[2] = {0.25 * g_rand_int_range(rand, 20, 60),
+                           0.25 * g_rand_int_range(rand, 20, 48)};
     /* One in five within the first 30 ms, the others in the 12 s that the program takes, or in the time in
      * which settings are written. */
     const double most = g_rand_int_range(rand, 0, 5) == 0 ? 0.03 : writes ? 0.13 : 12;
@@ -132,7 +133,8 @@ static void cut(DtRig *r, GRand *rand, Said *said, double settings[2], unsigned 
         draw_for(r, s);
     }
     dt_rig_chip_figures(r, &now);
-    sum->moving += now.half_steps[0] + now.half_steps[1] > before.half_steps[0] + before.half_steps[1];
+    sum->moving +=
+        now.half_steps[0] + now.half_steps[1] > before.half_steps[0] + before.half_steps[1];
     sum->writing += (unsigned)now.eeprom_busy;
     clear_said(said);
     said->setting[0] = said->setting[1] = 0;
@@ -175,7 +177,8 @@ int bench_power(unsigned n, guint32 seed)
         cut(r, rand, &said, settings, i, &sum);
     dt_rig_chip_on_answer(r, NULL, NULL);
     clear_said(&said);
-    printf("%u power cuts, %u of them after motion, %u in the middle of a byte of the EEPROM, %u with the new "
+    printf("%u power cuts, %u of them after motion, %u in the middle of a byte of the EEPROM, %u "
+           "with the new "
            "settings afterwards: %u wrong; %.0f s simulated\n",
            sum.n, sum.moving, sum.writing, sum.changed, sum.wrong, dt_rig_clock_s(r));
     return sum.wrong > 0;

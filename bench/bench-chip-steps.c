@@ -81,7 +81,8 @@ int bench_steps(void)
         {"steep, 2 mm/s", "G1 X133 Y117 F120\n", {-7, 20}, 2},
     };
     g_autoptr(GError) error = NULL;
-    g_autoptr(DtRig) r = dt_rig_new_from_text("[truth]\nstart_x = 2\nstart_y = 2\n", "bench", &error);
+    g_autoptr(DtRig) r =
+        dt_rig_new_from_text("[truth]\nstart_x = 2\nstart_y = 2\n", "bench", &error);
     const DtChipOptions o = {.image = bench_image, .seed = 1};
     if (r == NULL || !dt_rig_use_chip(r, &o, &error)) {
         fprintf(stderr, "bench: %s\n", error->message);
@@ -91,8 +92,8 @@ int bench_steps(void)
     const char *begin = "G28\nG0 X80 Y80\nM5\n";
     dt_rig_run_text(r, begin, strlen(begin));
     for (gsize i = 0; i < G_N_ELEMENTS(moves); i++) {
-        Steps s = {{g_array_new(FALSE, FALSE, sizeof(double)),
-                    g_array_new(FALSE, FALSE, sizeof(double))}};
+        Steps s = {
+            {g_array_new(FALSE, FALSE, sizeof(double)), g_array_new(FALSE, FALSE, sizeof(double))}};
         dt_rig_chip_on_step(r, note, &s);
         dt_rig_run_text(r, moves[i].line, strlen(moves[i].line));
         for (int axis = 0; axis < 2; axis++)

@@ -30,9 +30,9 @@ static char *moves(GRand *rand, unsigned n)
     GString *s = g_string_new("G28\n");
     for (unsigned i = 0; i < n; i++) {
         const double reach = g_rand_int_range(rand, 0, 4) ? 8 : 60;
-        g_string_append_printf(s, "G%d X%.2f Y%.2f F%d\n", i % 5 == 0 ? 0 : 1,
-                               g_rand_double_range(rand, 0, reach), g_rand_double_range(rand, 0, reach),
-                               g_rand_int_range(rand, 100, 900));
+        g_string_append_printf(
+            s, "G%d X%.2f Y%.2f F%d\n", i % 5 == 0 ? 0 : 1, g_rand_double_range(rand, 0, reach),
+            g_rand_double_range(rand, 0, reach), g_rand_int_range(rand, 100, 900));
     }
     return g_string_free(s, FALSE);
 }
@@ -58,7 +58,8 @@ static unsigned draw_in_noise(double hours, guint32 seed)
         if (c.crashed)
             break;
     }
-    printf("%.2f h of drawing with bouncing switches, %" G_GUINT64_FORMAT " bursts and %" G_GUINT64_FORMAT
+    printf("%.2f h of drawing with bouncing switches, %" G_GUINT64_FORMAT
+           " bursts and %" G_GUINT64_FORMAT
            " spikes of noise: %u false stops, %u homings, %u wrong patterns\n",
            dt_rig_clock_s(r) / 3600, c.bursts, c.spikes, stops, f.homings, c.bad_patterns);
     return stops;

@@ -32,10 +32,8 @@ static int steps(double amount, guint32 seed)
     return bench_steps();
 }
 
-static const Part parts[] = {{"--power", power},
-                             {"--switches", bench_switches},
-                             {"--bytes", bytes},
-                             {"--steps", steps}};
+static const Part parts[] = {
+    {"--power", power}, {"--switches", bench_switches}, {"--bytes", bytes}, {"--steps", steps}};
 
 int main(int argc, char **argv)
 {

@@ -120,8 +120,7 @@ void faults_start_rig(Stage *s, const char *text, const char *image)
         g_strconcat(text, image ? "[truth]\nstart_x = 4\nstart_y = 4\n" : "", NULL);
     s->rig = dt_rig_new_from_text(whole, "bench", &error);
     if (s->rig == NULL || (image && !use_image(s->rig, image, &error)) ||
-        dt_rig_open_port(s->rig, &error) == NULL ||
-        !dt_rig_link_port(s->rig, s->link, &error))
+        dt_rig_open_port(s->rig, &error) == NULL || !dt_rig_link_port(s->rig, s->link, &error))
         g_error("%s", error->message);
     s->answered = 0;
     dt_rig_listen(s->rig, note_answer, s);

@@ -206,9 +206,9 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 
 typedef struct {
     const char *self;
-    const char *image;   /* through the chip; NULL: through the rig's core */
-    char *drawtrue; /* the program, built beside this one */
-    char *learnt;   /* what it learns of an undisturbed board; found by whoever needs it first */
+    const char *image; /* through the chip; NULL: through the rig's core */
+    char *drawtrue;    /* the program, built beside this one */
+    char *learnt;      /* what it learns of an undisturbed board; found by whoever needs it first */
     GMutex learning;
     DtProfile *profile;
     guint32 seed;
@@ -439,7 +439,8 @@ static const char *judge(Play *t, gboolean good, const char *message)
 static char *play_out(Play *t)
 {
     gsize len = 0;
-    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, t->campaign->image != NULL, &len);
+    g_autofree char *program =
+        faults_make_program(t->campaign->profile, t->rand, t->campaign->image != NULL, &len);
     faults_make_stage(&t->stage, program, len);
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
@@ -574,7 +575,11 @@ int main(int argc, char **argv)
     g_mutex_init(&c.lock);
     g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;
-    GThreadPool *pool = g_thread_pool_new(play, &c, only > 0 ? 1 : image ? CHIP_JOBS : JOBS, TRUE, NULL);
+    GThreadPool *pool = g_thread_pool_new(play, &c,
+                                          only > 0 ? 1
+                                          : image  ? CHIP_JOBS
+                                                   : JOBS,
+                                          TRUE, NULL);
     for (unsigned i = 1; i <= c.all; i++)
         if (only == 0 || i == only)
             g_thread_pool_push(pool, GUINT_TO_POINTER(i), NULL);

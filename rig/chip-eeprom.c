@@ -57,7 +57,7 @@ static void write_control(avr_t *avr, avr_io_addr_t at, uint8_t value, void *use
 {
     Chip *c = user;
     ChipEeprom *e = &c->eeprom;
-    avr->data[at] = value & (uint8_t)~(EERE | EEPE | EEMPE);
+    avr->data[at] = value & (uint8_t) ~(EERE | EEPE | EEMPE);
     if (value & EEPE && avr->cycle <= e->armed_until && !e->busy)
         begin_write(c, value >> 4 & 3);
     if (value & EEMPE && !(value & EEPE))
@@ -72,7 +72,8 @@ static void write_control(avr_t *avr, avr_io_addr_t at, uint8_t value, void *use
 static uint8_t read_control(avr_t *avr, avr_io_addr_t at, void *user)
 {
     const ChipEeprom *e = &((Chip *)user)->eeprom;
-    const uint8_t kept = avr->data[at] & (uint8_t)~(EERE | EEPE | EEMPE); /* the rest is of the last read */
+    const uint8_t kept =
+        avr->data[at] & (uint8_t) ~(EERE | EEPE | EEMPE); /* the rest is of the last read */
     return (uint8_t)(kept | (e->busy ? EEPE : 0) | (avr->cycle <= e->armed_until ? EEMPE : 0));
 }
 

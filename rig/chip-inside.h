@@ -82,9 +82,9 @@ typedef struct {
 
 /* Switch lines, chip-switch.c. */
 typedef struct {
-    gboolean reached;   /* as the machine says */
-    gboolean level;     /* of the contact, bouncing */
-    uint64_t settles;   /* the cycle at which it bounces no more */
+    gboolean reached; /* as the machine says */
+    gboolean level;   /* of the contact, bouncing */
+    uint64_t settles; /* the cycle at which it bounces no more */
     gboolean spike;
 } ChipSwitch;
 

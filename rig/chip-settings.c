@@ -17,7 +17,10 @@ typedef struct {
     {                                                                                              \
         (number) + 1, offsetof(DtSettings, field[1]), FALSE                                        \
     }
-#define WHOLE(number, field) {number, offsetof(DtSettings, field), TRUE}
+#define WHOLE(number, field)                                                                       \
+    {                                                                                              \
+        number, offsetof(DtSettings, field), TRUE                                                  \
+    }
 
 static const Parameter parameters[] = {
     AXES(101, steps_per_mm),
@@ -76,7 +79,8 @@ static gboolean send_all(DtRig *r, GError **error)
             continue;
         g_autofree char *line = g_strdup_printf("#%u=%.6f\n", parameters[i].number, value);
         if (!send_line(r, line)) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the chip does not take %s", g_strchomp(line));
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the chip does not take %s",
+                        g_strchomp(line));
             return FALSE;
         }
     }

@@ -35,7 +35,6 @@ static void tell_pin(Chip *c, int axis)
                   (uint32_t)chip_switch_level(c, axis));
 }
 
-
 static avr_cycle_count_t bounce(Chip *c, ChipSwitch *s, avr_cycle_count_t when)
 {
     if (when >= s->settles) {
@@ -113,8 +112,8 @@ static avr_cycle_count_t begin_spike(avr_t *avr, avr_cycle_count_t when, void *u
     }
     c->figures.spikes++;
     avr_cycle_timer_cancel(c->avr, end_spike, c);
-    avr_cycle_timer_register(
-        c->avr, cycles(g_rand_double_range(c->rand, 1e-6, c->options.spike_s)), end_spike, c);
+    avr_cycle_timer_register(c->avr, cycles(g_rand_double_range(c->rand, 1e-6, c->options.spike_s)),
+                             end_spike, c);
     return 0;
 }
 
@@ -124,7 +123,8 @@ void chip_switches_spike(Chip *c)
     if (c->avr->cycle >= c->burst_end)
         return;
     avr_cycle_timer_cancel(c->avr, begin_spike, c);
-    avr_cycle_timer_register(c->avr, cycles(g_rand_double_range(c->rand, 0, 50e-6)), begin_spike, c);
+    avr_cycle_timer_register(c->avr, cycles(g_rand_double_range(c->rand, 0, 50e-6)), begin_spike,
+                             c);
 }
 
 static avr_cycle_count_t begin_burst(avr_t *avr, avr_cycle_count_t when, void *user)

@@ -219,7 +219,7 @@ static void on_interrupt(struct avr_irq_t *irq, uint32_t value, void *user)
     Chip *c = user;
     for (unsigned i = 0; i < 3; i++)
         if (value && irq == chip_vector(c, vectors[i])->irq + AVR_INT_IRQ_RUNNING)
-            c->timer.flags &= (uint8_t)~(1u << i);
+            c->timer.flags &= (uint8_t) ~(1u << i);
 }
 
 gboolean chip_timer_drives_servo(const Chip *c, gboolean *level)

@@ -8,6 +8,7 @@
 
 enum { SLICE_US = 1000, IDLE_SLICE_US = 5000, STILL_US = 60000, STUCK_US = 20000000 };
 enum { RAM_FROM = 0x100, POWER_ON = 1, EXTERNAL_RESET = 2 }; /* bits of MCUSR */
+enum { ANSWER = 4 };                                         /* cycles */
 enum { ELF_MACHINE = 18, ELF_AVR = 83, ELF_FLAGS = 36, AVR5 = 5 };
 
 static Chip *chip_of(const DtRig *r)
@@ -45,6 +46,22 @@ avr_int_vector_t *chip_vector(Chip *c, uint8_t number)
 void chip_on_interrupt(Chip *c, uint8_t number, avr_irq_notify_t hear)
 {
     avr_irq_register_notify(chip_vector(c, number)->irq + AVR_INT_IRQ_RUNNING, hear, c);
+}
+
+/* The simulator answers interrupts at once, the chip in four cycles at least (section 7.7.1). */
+static void on_entry(struct avr_irq_t *irq, uint32_t value, void *user)
+{
+    (void)irq;
+    Chip *c = user;
+    if (value)
+        c->avr->cycle += ANSWER;
+}
+
+static void delay_interrupts(Chip *c)
+{
+    const avr_int_table_t *t = &c->avr->interrupts;
+    for (unsigned i = 0; i < t->vector_count; i++)
+        avr_irq_register_notify(t->vector[i]->irq + AVR_INT_IRQ_RUNNING, on_entry, c);
 }
 
 /* Running ------------------------------------------------------------------------------------ */
@@ -378,6 +395,7 @@ gboolean dt_rig_use_chip(DtRig *r, const DtChipOptions *o, GError **error)
     chip_uart_init(c);
     chip_eeprom_init(c);
     chip_pins_init(c);
+    delay_interrupts(c);
     load_eeprom(c);
     dt_rig_chip_watch_pulses(r);
     r->machine.axis[0].loose = r->machine.axis[1].loose = TRUE;

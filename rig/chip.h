@@ -8,33 +8,33 @@
 #include "drawtrue/rig.h"
 
 typedef struct {
-    const char *image; /* .elf */
+    const char *image;  /* .elf */
     const char *eeprom; /* file that keeps it; NULL: blank, and not kept */
-    gboolean opens[2]; /* the switch opens when it is reached (normally closed) */
-    double bounce_s;   /* longest time for which a switch bounces when it closes or opens */
-    double burst_hz;   /* bursts of coil noise on the switch lines, a second; 0: none */
-    double burst_s;    /* longest burst */
-    double spike_s;    /* longest spike in a burst; one may follow each change of a coil */
+    gboolean opens[2];  /* the switch opens when it is reached (normally closed) */
+    double bounce_s;    /* longest time for which a switch bounces when it closes or opens */
+    double burst_hz;    /* bursts of coil noise on the switch lines, a second; 0: none */
+    double burst_s;     /* longest burst */
+    double spike_s;     /* longest spike in a burst; one may follow each change of a coil */
     guint32 seed;
 } DtChipOptions;
 
 /* What was seen at the pins. */
 typedef struct {
     guint64 cycles;
-    guint64 pulses;              /* of the servo */
+    guint64 pulses;                     /* of the servo */
     double pulse_low_us, pulse_high_us; /* shortest and longest since dt_rig_chip_watch_pulses() */
     double frame_low_us, frame_high_us; /* between rising edges, likewise */
-    guint64 half_steps[2];       /* either way */
-    unsigned bad_patterns;       /* coil patterns that no motor could follow */
-    unsigned unasked;            /* half steps while no line was there that asks for motion */
-    unsigned overruns;           /* bytes lost in the UART */
-    unsigned resets;             /* by the watchdog */
+    guint64 half_steps[2];              /* either way */
+    unsigned bad_patterns;              /* coil patterns that no motor could follow */
+    unsigned unasked;  /* half steps while no line was there that asks for motion */
+    unsigned overruns; /* bytes lost in the UART */
+    unsigned resets;   /* by the watchdog */
     guint64 closings[2], bursts, spikes; /* of the switches; of noise */
-    guint64 after_closing[2];            /* half steps of the axis since its switch was reached last */
+    guint64 after_closing[2]; /* half steps of the axis since its switch was reached last */
     gboolean crashed;
     gboolean coils_on[2];
-    double pulse_us;             /* the latest; 0: none for 0.1 s */
-    unsigned eeprom_writes;      /* bytes */
+    double pulse_us;        /* the latest; 0: none for 0.1 s */
+    unsigned eeprom_writes; /* bytes */
     gboolean eeprom_busy;
 } DtChipFigures;
 

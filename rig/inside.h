@@ -255,8 +255,8 @@ typedef struct {
     gboolean (*abandons)(const DtRig *r); /* CAN has come, and is not done yet */
     DtState (*state)(const DtRig *r);
     void (*heard)(DtRig *r, const char *text); /* what it has just sent; may be NULL */
-    void (*unplug)(DtRig *r);                  /* its power is off until the next reset; may be NULL */
-    void (*free)(DtRig *r);                    /* may be NULL */
+    void (*unplug)(DtRig *r); /* its power is off until the next reset; may be NULL */
+    void (*free)(DtRig *r);   /* may be NULL */
 } RigBoard;
 
 struct DtRig {
@@ -267,10 +267,10 @@ struct DtRig {
     DtHardware hardware;
     DtController core;
     RigMachine machine;
-    gint64 now;        /* microseconds since the rig was made */
-    gint64 deadline;   /* of the controller's timer; -1: stopped */
+    gint64 now;          /* microseconds since the rig was made */
+    gint64 deadline;     /* of the controller's timer; -1: stopped */
     uint8_t memory[256]; /* of the board: outlives a reset */
-    gint64 first_line; /* -1: none yet */
+    gint64 first_line;   /* -1: none yet */
 
     /* the UART */
     uint8_t queue[RIG_QUEUE];

@@ -229,7 +229,8 @@ static void step_virtual(Session *s)
     DtRig *r = s->r;
     dt_rig_settle(r);
     write_out(s);
-    const int events_until_look = r->chip ? 1 : LOOK_EVERY; /* a chip's event is a whole millisecond */
+    const int events_until_look =
+        r->chip ? 1 : LOOK_EVERY; /* a chip's event is a whole millisecond */
     for (int events = 0; events < events_until_look; events++) {
         if (r->out->len > 0) {
             if (r->late_until > g_get_monotonic_time())

@@ -39,8 +39,9 @@ static void send(DtRig *r, const char *text)
         dt_rig_chip_send(r, (guint8)*text);
 }
 
-static const char drawing[] = "G28\nG0 X6 Y5\nM3 S40\nG4 P0.15\nG1 X9 Y6 F600\nG2 X11 Y8 I0 J2\nG1 X6.5 Y7.3\n"
-                              "M5\nG4 P0.1\nG0 X4 Y8\nM3 S40\nG4 P0.15\nG1 X4.2 Y4\nM5\nG4 P0.1\nG0 X1 Y1\n";
+static const char drawing[] =
+    "G28\nG0 X6 Y5\nM3 S40\nG4 P0.15\nG1 X9 Y6 F600\nG2 X11 Y8 I0 J2\nG1 X6.5 Y7.3\n"
+    "M5\nG4 P0.1\nG0 X4 Y8\nM3 S40\nG4 P0.15\nG1 X4.2 Y4\nM5\nG4 P0.1\nG0 X1 Y1\n";
 
 static void draws_as_the_core(void)
 {
@@ -171,8 +172,8 @@ static void noise_stops_nothing(void)
 static void switch_stops_the_axis(void)
 {
     g_autoptr(GError) error = NULL;
-    g_autoptr(DtRig) r = dt_rig_new_from_text(
-        NEAR_HOME "[faults]\nlist = switch x at line 22\n", "test", &error);
+    g_autoptr(DtRig) r =
+        dt_rig_new_from_text(NEAR_HOME "[faults]\nlist = switch x at line 22\n", "test", &error);
     const DtChipOptions o = {.image = image, .seed = 3};
     g_autoptr(GString) s = g_string_new("G28\nG0 X12\nM5\n");
     for (int i = 0; i < 22; i++)
