@@ -161,6 +161,8 @@ static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
     float gap = k->gap[DTC_X];
     if (gap == 0 || (k->gap[DTC_Y] > 0 && dtc_below(k->gap[DTC_Y], gap)))
         gap = k->gap[DTC_Y];
+    if (gap == 0) /* shorter than any step */
+        return p->way;
     float way = k->v * longest_s;
     if (p->change != 0)
         way = dtc_least(way, ramp * k->v2 * per_acceleration2(k, b));
@@ -277,13 +279,13 @@ static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Curve *q, bo
         a->change = (int32_t)(2 * 65536 * q->bend * gap * gap);
 }
 
-static void advance(DtCutter *k, const DtSegment *g, float way)
+static void advance(DtCutter *k, const uint8_t steps[2], float way)
 {
     float low = k->s_low + way, s = k->s + low;
     k->s_low = low - (s - k->s);
     k->s = s;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        k->done[axis] += g->axis[axis].steps;
+        k->done[axis] += steps[axis];
 }
 
 static DtSegment *next_segment(DtController *c)
@@ -353,14 +355,17 @@ static void cut_segment(DtController *c, const DtBlock *b, const Piece *p, bool 
     g->may_rest = rest_allowed(b, k->v2, q.to2);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         cut_axis(k, g, axis, &q, to_end);
-    bool empty = g->us == 0 && g->axis[DTC_X].steps == 0 && g->axis[DTC_Y].steps == 0;
+    /* Once it is handed over, the interrupt counts its steps down. */
+    const uint8_t steps[2] = {g->axis[DTC_X].steps, g->axis[DTC_Y].steps};
+    const uint16_t whole_us = g->us;
+    bool empty = whole_us == 0 && steps[DTC_X] == 0 && steps[DTC_Y] == 0;
     if (!empty && !hand_over(c, from_rest))
         return;
-    k->owed_us = us - (float)g->us;
+    k->owed_us = us - (float)whole_us;
     k->v = q.v;
     k->v2 = q.to2;
     k->us_per_mm = q.us_per_mm;
-    advance(k, g, q.way);
+    advance(k, steps, q.way);
     if (to_end)
         unload(c, b);
 }

@@ -419,6 +419,8 @@ static void note_answer(DtRig *r)
             r->core.locked)
             r->machine.figures.stopped_on_switch = TRUE;
         own = r->truth.ask ? g_strdup(text) : NULL;
+    } else if (g_str_has_prefix(text, "parameter ")) {
+        own = g_strdup(text);
     } else if (*r->truth.greeting) {
         own = g_strdup(r->truth.greeting);
     }

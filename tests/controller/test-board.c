@@ -388,6 +388,42 @@ static void test_replies_wait_for_room(void)
     board_clear(&b);
 }
 
+/* Noise before homing: nothing moves, nothing hangs, and each line that CAN has not taken away is answered
+ * once. DT_NOISE_BYTES makes a longer run of it. */
+static void test_noise(void)
+{
+    const char *asked = g_getenv("DT_NOISE_BYTES");
+    const guint64 bytes = asked ? g_ascii_strtoull(asked, NULL, 10) : 200000;
+    for (int can = 0; can < 2; can++) {
+        g_autoptr(GRand) rand = g_rand_new_with_seed(17);
+        guint64 lines = 0, answers = 0;
+        Board b;
+        board_init(&b, NULL);
+        board_heard(&b);
+        for (guint64 i = 0; i < bytes; i++) {
+            uint8_t byte = (uint8_t)(g_rand_int(rand) >> 13);
+            if (byte == DT_BYTE_ABANDON && !can)
+                byte = '\n';
+            lines += dt_controller_receive(&b.core, byte) && byte == '\n';
+            g_assert_true(board_run(&b, 1000));
+            if (i % 1000 == 999) {
+                for (const char *c = b.said->str; *c; c = strchr(c, '\n') + 1)
+                    answers += g_str_has_prefix(c, "taken ") || g_str_has_prefix(c, "refused ");
+                board_heard(&b);
+            }
+        }
+        g_assert_cmpuint(b.steps->len, ==, 0);
+        g_assert_true(b.loose[0] && b.loose[1]);
+        board_go_on(&b); /* a stop or a hold that the noise has made */
+        board_feed(&b, "\n\x05");
+        g_assert_true(board_run(&b, 1000));
+        g_assert_nonnull(strstr(b.said->str, "state unhomed"));
+        if (!can)
+            g_assert_cmpuint(answers, ==, lines);
+        board_clear(&b);
+    }
+}
+
 /* Time ------------------------------------------------------------------------------------- */
 
 /* Counts that run freely come round; whatever they begin at, nothing changes. */
@@ -495,6 +531,7 @@ int main(int argc, char **argv)
     ADD("lost-bytes", test_lost_bytes_refuse_their_line);
     ADD("abandon-before-a-line-end", test_abandon_before_a_line_end);
     ADD("replies-wait-for-room", test_replies_wait_for_room);
+    ADD("noise", test_noise);
     ADD("counts-wrap", test_free_running_counts_wrap);
     ADD("soft-drop", test_soft_drop);
     ADD("ten-metres", test_ten_metres);

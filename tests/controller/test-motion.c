@@ -202,6 +202,34 @@ static void test_steps_keep_to_the_line(void)
     }
 }
 
+/* A main loop so slow that the interrupt is always there first: whatever it interrupts, no step is lost. */
+static void test_interrupts_at_every_moment_lose_no_step(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(29);
+    for (int round = 0; round < 60; round++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        b.eager = 1 + (unsigned)round % 7;
+        double at[2] = {0, 0};
+        g_autoptr(GString) program = g_string_new("G1 F900 X0.01\n");
+        for (int line = 0; line < 60; line++)
+            add_random_line(program, rand, at, round % 2 ? 10 : 0.3);
+        board_feed(&b, program->str);
+        if (round % 3 == 0)
+            dt_controller_receive(&b.core, DT_BYTE_HOLD);
+        board_run(&b, 5000000);
+        board_go_on(&b);
+        g_assert_true(board_run(&b, 5000000));
+        for (int i = 0; i < 2; i++) {
+            g_assert_cmpint(b.at[i], ==, (int)floor(at[i] * 100 + 0.5));
+            g_assert_cmpint(b.core.step.position[i], ==, b.at[i]);
+        }
+        g_assert_cmpint(b.bad_patterns, ==, 0);
+        board_clear(&b);
+    }
+}
+
 static void test_holding_loses_no_step(void)
 {
     g_autoptr(GRand) rand = g_rand_new_with_seed(23);
@@ -492,6 +520,8 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/limits-hold-on-random-programs",
                     test_limits_hold_on_random_programs);
     g_test_add_func("/controller/steps-keep-to-the-line", test_steps_keep_to_the_line);
+    g_test_add_func("/controller/interrupts-at-every-moment",
+                    test_interrupts_at_every_moment_lose_no_step);
     g_test_add_func("/controller/holding-loses-no-step", test_holding_loses_no_step);
     g_test_add_func("/controller/pen-is-up-while-held", test_pen_is_up_while_held);
     g_test_add_func("/controller/abandon-stops-and-forgets", test_abandon_stops_and_forgets);

@@ -65,7 +65,13 @@ static void lock(void *user)
 
 static void unlock(void *user)
 {
-    ((Board *)user)->locked--;
+    Board *b = user;
+    b->locked--;
+    for (unsigned i = 0; i < b->eager && b->locked == 0 && b->deadline >= 0; i++) {
+        b->now = b->deadline;
+        const uint16_t us = dt_controller_timer(&b->core);
+        b->deadline = us ? b->now + us : -1;
+    }
 }
 
 static uint8_t recall(void *user, uint8_t at)

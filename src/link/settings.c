@@ -1,0 +1,228 @@
+/* settings: reads and writes our board's parameters (RS-274/NGC, NISTIR 6556, 3.3.2.2). */
+#include "drawtrue/settings.h"
+
+#include "link/port.h"
+#include "link/reply.h"
+#include "link/traffic.h"
+
+#include <math.h>
+#include <poll.h>
+#include <string.h>
+
+typedef struct {
+    const DtProfile *profile;
+    const char *path;
+    DtPort *port;
+    GString *heard; /* bytes of a line that is not whole yet */
+    GString *line;
+} Talk;
+
+static const double quiet_s = 0.5, rounding = 6e-5;
+
+/* The next line that the board says; FALSE without an error where none comes in time. */
+static gboolean hear(Talk *t, double wait_s, GError **error)
+{
+    const gint64 end = g_get_monotonic_time() + (gint64)(wait_s * 1e6);
+    for (;;) {
+        char *stop = memchr(t->heard->str, '\n', t->heard->len);
+        if (stop != NULL) {
+            g_string_truncate(t->line, 0);
+            g_string_append_len(t->line, t->heard->str, stop - t->heard->str);
+            g_string_erase(t->heard, 0, stop - t->heard->str + 1);
+            g_strchomp(t->line->str);
+            t->line->len = strlen(t->line->str);
+            return TRUE;
+        }
+        const gint64 left = end - g_get_monotonic_time();
+        struct pollfd in = {dt_port_fd(t->port), POLLIN, 0};
+        if (left <= 0 || poll(&in, 1, (int)(left / 1000) + 1) < 0)
+            return FALSE;
+        char bytes[256];
+        const gssize n = in.revents ? dt_port_read(t->port, bytes, sizeof bytes, error) : 0;
+        if (n < 0)
+            return FALSE;
+        g_string_append_len(t->heard, bytes, n);
+    }
+}
+
+static gboolean say(Talk *t, const char *text, GError **error)
+{
+    for (gsize n = strlen(text), done = 0; done < n;) {
+        const gssize now = dt_port_write(t->port, text + done, n - done, error);
+        if (now < 0)
+            return FALSE;
+        done += (gsize)now;
+        struct pollfd out = {dt_port_fd(t->port), POLLOUT, 0};
+        if (done < n && poll(&out, 1, 1000) == 0) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port takes no more bytes",
+                        t->path);
+            return FALSE;
+        }
+    }
+    return TRUE;
+}
+
+static gboolean set_silent(const Talk *t, GError **error)
+{
+    if (error == NULL || *error == NULL)
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: no answer that our own board would give; only its settings can be read and sent",
+            t->path);
+    return FALSE;
+}
+
+/* Waits until it stands there ready. */
+static gboolean greet(Talk *t, GError **error)
+{
+    const DtDialect *d = &t->profile->dialect;
+    const gint64 end = g_get_monotonic_time() + (gint64)(d->reply_timeout_s * 1e6);
+    DtBoardState state;
+    while (g_get_monotonic_time() < end) {
+        if (!say(t, d->ask_state, error))
+            return FALSE;
+        while (hear(t, quiet_s, error))
+            if (g_str_has_prefix(t->line->str, "state ") && dt_board_state(t->line->str, &state)) {
+                if (state.word == DT_BOARD_STILL || state.word == DT_BOARD_UNHOMED)
+                    return TRUE;
+                g_set_error(
+                    error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: the machine does not stand still; let it finish, or abandon what it does",
+                    t->path);
+                return FALSE;
+            }
+        if (error != NULL && *error != NULL)
+            return FALSE;
+    }
+    return set_silent(t, error);
+}
+
+/* A parameter line and its answer: the value in force afterwards. */
+static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value, GError **error)
+{
+    const DtDialect *d = &t->profile->dialect;
+    gboolean told = FALSE;
+    if (!say(t, line, error))
+        return FALSE;
+    while (hear(t, d->reply_timeout_s, error)) {
+        unsigned number;
+        const char *rest;
+        const DtReply reply = dt_reply_of(d->accept, d->refuse, t->line->str);
+        if (reply == DT_REPLY_REFUSE) {
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the board refuses %.*s: %s", t->path,
+                        (int)strcspn(line, "\n"), line, t->line->str + strlen(d->refuse) + 1);
+            return FALSE;
+        }
+        if (reply == DT_REPLY_ACCEPT)
+            return told ? TRUE : set_silent(t, error);
+        if (g_str_has_prefix(t->line->str, "parameter ") &&
+            dt_reply_number(t->line->str, strlen("parameter "), 65535, &number, &rest) &&
+            number == parameter) {
+            *value = g_ascii_strtod(rest, NULL);
+            told = TRUE;
+        }
+    }
+    return set_silent(t, error);
+}
+
+static gboolean is_apart(const DtBoardSetting *s, double board)
+{
+    return fabs(s->profile - board) > rounding + 1e-6 * fabs(s->profile);
+}
+
+static void list(const DtProfile *p, GArray *all)
+{
+    const struct {
+        unsigned parameter;
+        const char *names[2], *unit;
+        const double *value;
+    } rows[] = {
+        {101, {"steps_per_mm_x", "steps_per_mm_y"}, "half steps/mm", p->steps_per_mm},
+        {111, {"speed_x", "speed_y"}, "mm/s", p->speed},
+        {121, {"acceleration_x", "acceleration_y"}, "mm/s2", p->acceleration},
+        {131, {"pull_in_x", "pull_in_y"}, "mm/s", p->pull_in},
+        {141, {"travel_x", "travel_y"}, "mm", p->travel},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
+        for (unsigned axis = 0; axis < 2; axis++) {
+            const DtBoardSetting s = {.parameter = rows[i].parameter + axis,
+                                      .name = rows[i].names[axis],
+                                      .unit = rows[i].unit,
+                                      .profile = rows[i].value[axis]};
+            g_array_append_val(all, s);
+        }
+}
+
+static gboolean read_all(Talk *t, GArray *all, GError **error)
+{
+    for (guint i = 0; i < all->len; i++) {
+        DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
+        g_autofree char *line = g_strdup_printf("#%u=#%u\n", s->parameter, s->parameter);
+        if (!ask(t, line, s->parameter, &s->board, error))
+            return FALSE;
+        s->differs = is_apart(s, s->board);
+    }
+    return TRUE;
+}
+
+/* One pass over those that still differ. What the board refuses now it may take once another one is in
+ * force: speeds are limited together with the steps per mm. */
+static guint write_some(Talk *t, GArray *all, GError **refused, GError **error)
+{
+    guint done = 0;
+    for (guint i = 0; i < all->len; i++) {
+        DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
+        if (!s->differs || s->written)
+            continue;
+        char number[G_ASCII_DTOSTR_BUF_SIZE];
+        g_ascii_formatd(number, sizeof number, "%.4f", s->profile);
+        g_autofree char *line = g_strdup_printf("#%u=%s\n", s->parameter, number);
+        g_autoptr(GError) problem = NULL;
+        double now = s->board;
+        if (ask(t, line, s->parameter, &now, &problem)) {
+            s->written = !is_apart(s, now);
+            done += s->written ? 1 : 0;
+        } else if (strstr(problem->message, "refuses") == NULL) {
+            g_propagate_error(error, g_steal_pointer(&problem));
+            return 0;
+        } else {
+            g_clear_error(refused);
+            *refused = g_steal_pointer(&problem);
+        }
+    }
+    return done;
+}
+
+static gboolean write_all(Talk *t, GArray *all, GError **error)
+{
+    g_autoptr(GError) refused = NULL;
+    do
+        g_clear_error(&refused);
+    while (write_some(t, all, &refused, error) > 0 && refused != NULL);
+    if (refused != NULL && (error == NULL || *error == NULL))
+        g_propagate_error(error, g_steal_pointer(&refused));
+    return error == NULL || *error == NULL;
+}
+
+GArray *dt_link_settings(const DtProfile *p, const char *port, gboolean send, GError **error)
+{
+    g_autoptr(GError) problem = NULL;
+    Talk t = {.profile = p, .path = port, .port = dt_port_open(port, p->dialect.baud, error)};
+    if (t.port == NULL)
+        return NULL;
+    t.heard = g_string_new(NULL);
+    t.line = g_string_new(NULL);
+    g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(DtBoardSetting));
+    list(p, all);
+    const gboolean good = *p->dialect.ask_state == '\0'
+                              ? set_silent(&t, &problem)
+                              : greet(&t, &problem) && read_all(&t, all, &problem) &&
+                                    (!send || write_all(&t, all, &problem));
+    g_string_free(t.heard, TRUE);
+    g_string_free(t.line, TRUE);
+    dt_port_close(t.port);
+    if (good)
+        return g_steal_pointer(&all);
+    g_propagate_error(error, g_steal_pointer(&problem));
+    return NULL;
+}
