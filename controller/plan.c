@@ -32,7 +32,7 @@ void dtc_plan_forget(DtController *c)
 static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        int32_t to = (int32_t)((nm[axis] * p->q8_per_nm[axis] + 0x80000000) >> 32);
+        int32_t to = (int32_t)((nm[axis] * p->q8_per_nm[axis] + 0x80000000u) >> 32);
         b->q8[axis] = to - p->q8[axis];
         p->q8[axis] = to;
         p->nm[axis] = nm[axis];

@@ -125,10 +125,13 @@ static bool is_taken(const DtController *c, int row)
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
     c->detail_number = n->whole;
-    uint32_t tenths = n->whole * 10, tenth = dtc_tens[9 - n->places] / 10;
-    if (n->part)
+    uint32_t tenths = n->whole * 10;
+    bool odd = n->negative || n->whole > 999;
+    if (n->part) {
+        uint32_t tenth = dtc_tens[9 - n->places] / 10;
         tenths += n->part / tenth;
-    bool odd = n->negative || n->whole > 999 || (n->part && n->part % tenth != 0);
+        odd = odd || n->part % tenth != 0;
+    }
     int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;

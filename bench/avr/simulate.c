@@ -193,7 +193,8 @@ static void measure(Chip *c)
     row("refused", strstr(c->said->str, "needs 20100 steps a second, most is 20000") != NULL, "", 1,
         1);
     c->refused--;
-    leg(c, "usual settings, a little faster", "#111=20#112=20\n#121=400#122=400\n#131=4#132=4\nG0X20Y20\nM5\n", 30, &s);
+    leg(c, "usual settings, a little faster",
+        "#111=20#112=20\n#121=400#122=400\n#131=4#132=4\nG0X20Y20\nM5\n", 30, &s);
     segments_a_second(c);
     leg(c, "back", "G0X20Y20\nM5\n", 30, &s);
     const int x = c->position[0] - home[0], y = c->position[1] - home[1];

@@ -41,8 +41,8 @@ char *dt_report_inspection_figures(const DtInspection *i);
 /* Says where the wire, and not the motors, sets the pace; NULL where it does not. Freed by the caller. */
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s);
 /* What was changed; `corrected`: the output has this machine's corrections too. */
-char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean corrected,
-                        gboolean json);
+char *dt_report_mending(const DtMending *m, const char *program, const char *output,
+                        gboolean corrected, gboolean json);
 
 /* The board's settings (DtBoardSetting) beside the profile's. */
 char *dt_report_settings(const GArray *all, gboolean json);

@@ -53,6 +53,54 @@ static void test_single_moves_take_the_textbook_time(void)
     }
 }
 
+/* When the way s of a move is reached, closed form, seconds from its start. */
+static double ideal_s(double s, double length, double v0, double v, double a)
+{
+    const double top = MIN(v, sqrt(v0 * v0 + a * length));
+    const double ramp = (top * top - v0 * v0) / (2 * a), ramp_s = (top - v0) / a;
+    if (s <= ramp)
+        return 2 * s / (v0 + sqrt(v0 * v0 + 2 * a * s));
+    if (s <= length - ramp)
+        return ramp_s + (s - ramp) / top;
+    const double left = length - s;
+    return 2 * ramp_s + (length - 2 * ramp) / top - 2 * left / (v0 + sqrt(v0 * v0 + 2 * a * left));
+}
+
+/* Every step at its own time: within what the parabolas and a microsecond allow, and where both axes turn
+ * within what steps that fall together are moved by. */
+static void test_every_step_comes_at_its_time(void)
+{
+    static const struct {
+        const char *line;
+        double d[2], v0, v, a, most_us;
+    } cases[] = {
+        {"G0 X100\n", {100, 0}, 1.3, 15, 150, 4},
+        {"G1 X20 F150\n", {20, 0}, 1.3, 2.5, 150, 3},
+        {"G1 Y50 F600\n", {0, 50}, 1.3, 10, 100, 4},
+        {"G0 X0.4\n", {0.4, 0}, 1.3, 15, 150, 4},
+        {"G0 X80 Y60\n", {80, 60}, 1.3 / 0.8, 15 / 0.8, 100 / 0.6, 14},
+        {"G0 X30 Y0.37\n", {30, 0.37}, 1.3, 15.0011, 150, 14},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        const gint64 start = b.now;
+        board_line(&b, cases[i].line);
+        const double length = hypot(cases[i].d[0], cases[i].d[1]);
+        int n[2] = {0, 0};
+        for (guint k = 0; k < b.steps->len; k++) {
+            const BoardStep s = g_array_index(b.steps, BoardStep, k);
+            const double part = (n[s.axis]++ + 0.5) / (cases[i].d[s.axis] * 100);
+            const double ideal =
+                ideal_s(part * length, length, cases[i].v0, cases[i].v, cases[i].a);
+            const double off_us = (double)(s.at_us - start) - ideal * 1e6;
+            g_assert_cmpfloat(fabs(off_us), <=, cases[i].most_us + 50e-6 * ideal * 1e6);
+        }
+        board_clear(&b);
+    }
+}
+
 static void test_straight_pieces_run_through(void)
 {
     Board b;
@@ -514,6 +562,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/controller/single-moves-take-the-textbook-time",
                     test_single_moves_take_the_textbook_time);
+    g_test_add_func("/controller/every-step-at-its-time", test_every_step_comes_at_its_time);
     g_test_add_func("/controller/straight-pieces-run-through", test_straight_pieces_run_through);
     g_test_add_func("/controller/corner-is-passed-at-the-pull-in",
                     test_corner_is_passed_at_the_pull_in);

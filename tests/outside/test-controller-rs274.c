@@ -231,6 +231,25 @@ static void test_check_value(void)
     g_assert_cmphex(crc, ==, 0x31C3);
 }
 
+/* 3.3.2.2: a setting takes effect when all values of the line are known, and of several settings of one
+ * parameter the last; a parameter keeps its value until it is set again (3.2.1), here even without power. */
+static void test_parameters_of_the_report(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    g_assert_cmpstr(board_line(&b, "#111=6 #112=15"), ==,
+                    "parameter 111 6.0000\nparameter 112 15.0000\ntaken 1\n");
+    board_line(&b, "#111=#112 #112=#111");
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 15);
+    g_assert_cmpfloat((double)b.core.set->speed[1], ==, 6);
+    board_line(&b, "#111=9 #111=8");
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);
+    board_restart(&b);
+    g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);
+    g_assert_cmpfloat((double)b.core.set->speed[1], ==, 6);
+    board_clear(&b);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -243,5 +262,6 @@ int main(int argc, char **argv)
     g_test_add_func("/outside/controller/arc-directions", test_arc_directions);
     g_test_add_func("/outside/controller/gear-train", test_gear_train_of_the_small_stepper);
     g_test_add_func("/outside/controller/check-value", test_check_value);
+    g_test_add_func("/outside/controller/parameters-of-the-report", test_parameters_of_the_report);
     return g_test_run();
 }
