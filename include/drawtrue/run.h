@@ -11,7 +11,7 @@ typedef struct {
     gboolean pens_ready; /* do not wait at pen changes (virtual machine, or one pen) */
     gboolean doubts;     /* draw though 'inspect' says that it will look wrong */
     double replug_s;     /* how long to wait for an unplugged port; 0: 10 minutes */
-    size_t skip_strokes; /* of a new run: begin behind so many, as if they were drawn */
+    size_t skip_strokes; /* of a new run: strokes skipped at its start, as if they were drawn */
 } DtRunOptions;
 
 typedef struct {
