@@ -2,6 +2,7 @@
 #include "bench-chip.h"
 #include "support/drawing.h"
 
+#include <stdio.h>
 #include <time.h>
 
 typedef struct {
@@ -20,6 +21,13 @@ static gpointer serve(gpointer data)
     return NULL;
 }
 
+static void tell_refusal(const char *line, const char *answer, void *user)
+{
+    (void)user;
+    if (g_str_has_prefix(answer, "refused"))
+        printf("  %s -> %s\n", line, answer);
+}
+
 void bench_clear(Drawn *d)
 {
     g_clear_pointer(&d->rig, dt_rig_free);
@@ -34,6 +42,7 @@ gboolean bench_draw(const DtProfile *p, const char *program, const char *rig_fil
     const char *port = dt_rig_open_port(out->rig, error);
     if (port == NULL)
         return FALSE;
+    dt_rig_listen(out->rig, tell_refusal, NULL);
     Serving s = {.rig = out->rig};
     g_autofree char *journal = g_build_filename(folder, "journal.db", NULL);
     const DtRunOptions o = {.journal = journal, .pens_ready = TRUE};
