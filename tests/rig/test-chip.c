@@ -198,6 +198,14 @@ static void wrong_image_is_refused(void)
     g_assert_nonnull(strstr(error->message, "no image"));
 }
 
+/* The simulator frees little of what it allocates. */
+const char *__lsan_default_suppressions(void);
+
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libsimavr\n";
+}
+
 static void skip(void)
 {
     g_test_skip("avr-gcc is not installed (gcc-avr, avr-libc)");
