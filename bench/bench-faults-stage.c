@@ -2,6 +2,9 @@
 #include "bench-faults.h"
 
 #include "drawtrue/code.h"
+#ifdef DT_CHIP
+#include "chip.h"
+#endif
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -27,19 +30,20 @@ static const DtBox bed = {20, 20, 270, 190}; /* what strokes keep to, mm */
 
 /* Every other stroke begins as near to the end of the one before as hatch lines do, so that the
  * slack of the drives matters: a hop within it leaves the carriage where it was. */
-static DtPoint start_of_stroke(const DtSequence *s, GRand *rand)
+static DtPoint start_of_stroke(const DtSequence *s, GRand *rand, DtBox starts)
 {
     if (s->n_pts > 0 && g_rand_boolean(rand)) {
         const DtPoint hop = {g_rand_double_range(rand, -0.5, 0.5),
                              g_rand_double_range(rand, -0.5, 0.5)};
         return dt_point_add(s->pts[s->n_pts - 1], hop);
     }
-    return dt_point(g_rand_double_range(rand, 60, 220), g_rand_double_range(rand, 60, 150));
+    return dt_point(g_rand_double_range(rand, starts.x0, starts.x1),
+                    g_rand_double_range(rand, starts.y0, starts.y1));
 }
 
-static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
+static void add_stroke(DtSequence *s, GRand *rand, DtBox starts, unsigned pen, size_t i)
 {
-    DtPoint at = start_of_stroke(s, rand);
+    DtPoint at = start_of_stroke(s, rand, starts);
     dt_sequence_begin(s, pen, i);
     dt_sequence_point(s, at);
     double heading = g_rand_double_range(rand, 0, 2 * G_PI);
@@ -55,8 +59,9 @@ static void add_stroke(DtSequence *s, GRand *rand, unsigned pen, size_t i)
     }
 }
 
-char *faults_make_program(const DtProfile *p, GRand *rand, gsize *len)
+char *faults_make_program(const DtProfile *p, GRand *rand, gboolean small, gsize *len)
 {
+    const DtBox starts = small ? (DtBox){45, 45, 75, 70} : (DtBox){60, 60, 220, 150};
     g_auto(DtSequence) s = {0};
     g_auto(DtMoves) moves = {0};
     g_autoptr(GError) error = NULL;
@@ -64,7 +69,7 @@ char *faults_make_program(const DtProfile *p, GRand *rand, gsize *len)
     dt_moves_init(&moves);
     const int n = g_rand_int_range(rand, 8, 16);
     for (int i = 0; i < n; i++)
-        add_stroke(&s, rand, i * 2 >= n, (size_t)i);
+        add_stroke(&s, rand, starts, i * 2 >= n, (size_t)i);
     char *text = NULL;
     if (dt_machine_moves(p, &s, &moves, &error))
         text = dt_code_write(p, &moves, len, &error);
@@ -95,12 +100,27 @@ void faults_serve_on(Stage *s)
     s->thread = g_thread_new("rig", serve, s);
 }
 
-void faults_start_rig(Stage *s, const char *text)
+static gboolean use_image(DtRig *r, const char *image, GError **error)
+{
+#ifdef DT_CHIP
+    const DtChipOptions o = {.image = image, .seed = 1};
+    return dt_rig_use_chip(r, &o, error);
+#else
+    (void)r;
+    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s: built without the chip's simulator", image);
+    return FALSE;
+#endif
+}
+
+void faults_start_rig(Stage *s, const char *text, const char *image)
 {
     g_autoptr(GError) error = NULL;
-    s->rig = dt_rig_new_from_text(text, "bench", &error);
-    if (s->rig == NULL || dt_rig_open_port(s->rig, &error) == NULL ||
-        !dt_rig_link_port(s->rig, s->link, &error))
+    /* A simulated chip's time is dear: the way home is short. */
+    g_autofree char *whole =
+        g_strconcat(text, image ? "[truth]\nstart_x = 4\nstart_y = 4\n" : "", NULL);
+    s->rig = dt_rig_new_from_text(whole, "bench", &error);
+    if (s->rig == NULL || (image && !use_image(s->rig, image, &error)) ||
+        dt_rig_open_port(s->rig, &error) == NULL || !dt_rig_link_port(s->rig, s->link, &error))
         g_error("%s", error->message);
     s->answered = 0;
     dt_rig_listen(s->rig, note_answer, s);

@@ -4,7 +4,10 @@
  * stroke drawn twice, or the run has stopped with the pen up, nothing drawn wrong and the right
  * count reported.
  *
- *     bench-faults [N] [--seed S] [--only I]     I: one run of the campaign, with its details */
+ *     bench-faults [N] [--seed S] [--only I] [--chip IMAGE.elf]
+ *
+ * I: one run of the campaign, with its details. With an image the disturbed runs go through the simulated
+ * chip, and their ink is held against the undisturbed ink of the rig's core. */
 #include "bench-faults.h"
 
 #include "support/drawing.h"
@@ -82,7 +85,8 @@ static const Kind kinds[] = {
 };
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
-enum { JOBS = 32 }; /* runs side by side: most of a run's time is waiting */
+enum { JOBS = 32 };     /* runs side by side: most of a run's time is waiting */
+enum { CHIP_JOBS = 2 }; /* a simulated chip keeps a processor busy */
 
 typedef struct {
     unsigned runs, recovered, stopped, wrong;
@@ -202,8 +206,9 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
 
 typedef struct {
     const char *self;
-    char *drawtrue; /* the program, built beside this one */
-    char *learnt;   /* what it learns of an undisturbed board; found by whoever needs it first */
+    const char *image; /* through the chip; NULL: through the rig's core */
+    char *drawtrue;    /* the program, built beside this one */
+    char *learnt;      /* what it learns of an undisturbed board; found by whoever needs it first */
     GMutex learning;
     DtProfile *profile;
     guint32 seed;
@@ -227,7 +232,7 @@ typedef struct {
 static gboolean draw_undisturbed(Play *t, GError **error)
 {
     Stage *s = &t->stage;
-    faults_start_rig(s, PENS);
+    faults_start_rig(s, PENS, NULL);
     const gboolean good = draw(t->campaign->profile, s, error);
     faults_stop_rig(s, &t->want, &t->undisturbed);
     g_unlink(s->journal); /* it does not count */
@@ -343,7 +348,7 @@ static const char *learn_undisturbed(Play *t)
         DtRigFigures f;
         g_autofree char *said = NULL;
         faults_make_stage(&own, "", 0);
-        faults_start_rig(&own, PENS);
+        faults_start_rig(&own, PENS, c->image);
         g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
         c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
         faults_stop_rig(&own, &ink, &f);
@@ -374,7 +379,7 @@ static gboolean learn_and_draw(Play *t, GError **error)
     faults_look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
     faults_clear_ink(&ink);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
-    faults_start_rig(&t->stage, PENS);
+    faults_start_rig(&t->stage, PENS, t->campaign->image);
     t->came = t->figures.faults > 0;
     return draw(t->campaign->profile, &t->stage, error);
 }
@@ -434,7 +439,8 @@ static const char *judge(Play *t, gboolean good, const char *message)
 static char *play_out(Play *t)
 {
     gsize len = 0;
-    g_autofree char *program = faults_make_program(t->campaign->profile, t->rand, &len);
+    g_autofree char *program =
+        faults_make_program(t->campaign->profile, t->rand, t->campaign->image != NULL, &len);
     faults_make_stage(&t->stage, program, len);
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
@@ -443,7 +449,7 @@ static char *play_out(Play *t)
         rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
-    faults_start_rig(&t->stage, text);
+    faults_start_rig(&t->stage, text, t->campaign->image);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)
         printf("    %s\n", good ? "drawn" : error->message);
@@ -542,11 +548,14 @@ int main(int argc, char **argv)
     if (argc >= 3 && strcmp(argv[1], "--draw") == 0)
         return draw_in_child(argv[2], argc > 3 ? argv[3] : NULL);
     unsigned n = 100, seed = 1, only = 0;
+    const char *image = NULL;
     for (int i = 1; i < argc; i++) {
         if (strcmp(argv[i], "--seed") == 0 && i + 1 < argc)
             seed = (unsigned)atoi(argv[++i]);
         else if (strcmp(argv[i], "--only") == 0 && i + 1 < argc)
             only = (unsigned)atoi(argv[++i]);
+        else if (strcmp(argv[i], "--chip") == 0 && i + 1 < argc)
+            image = argv[++i];
         else
             n = (unsigned)atoi(argv[i]);
     }
@@ -558,6 +567,7 @@ int main(int argc, char **argv)
     g_autofree char *folder = g_path_get_dirname(self);
     g_autofree char *drawtrue = g_build_filename(folder, "..", "src", "cli", "drawtrue", NULL);
     Campaign c = {.self = self,
+                  .image = image,
                   .drawtrue = drawtrue,
                   .profile = faults_make_profile(),
                   .seed = seed,
@@ -565,7 +575,11 @@ int main(int argc, char **argv)
     g_mutex_init(&c.lock);
     g_mutex_init(&c.learning);
     c.all = n + n * 3 / 10;
-    GThreadPool *pool = g_thread_pool_new(play, &c, only > 0 ? 1 : JOBS, TRUE, NULL);
+    GThreadPool *pool = g_thread_pool_new(play, &c,
+                                          only > 0 ? 1
+                                          : image  ? CHIP_JOBS
+                                                   : JOBS,
+                                          TRUE, NULL);
     for (unsigned i = 1; i <= c.all; i++)
         if (only == 0 || i == only)
             g_thread_pool_push(pool, GUINT_TO_POINTER(i), NULL);

@@ -33,12 +33,14 @@ typedef struct {
 
 /* The rig's own truth as a maker would have measured it. */
 DtProfile *faults_make_profile(void);
-char *faults_make_program(const DtProfile *p, GRand *rand, gsize *len);
+/* `small`: on a few centimetres, for a machine whose simulation takes its time. */
+char *faults_make_program(const DtProfile *p, GRand *rand, gboolean small, gsize *len);
 /* A folder with the program and the profile. */
 void faults_make_stage(Stage *s, const char *text, gsize len);
 void faults_clear_stage(Stage *s);
-/* A rig of this file's text serves at the stage's link, on a thread of its own. */
-void faults_start_rig(Stage *s, const char *text);
+/* A rig of this file's text serves at the stage's link, on a thread of its own; with an image (.elf) on a
+ * simulated chip, where this was built with one. */
+void faults_start_rig(Stage *s, const char *text, const char *image);
 void faults_serve_on(Stage *s);
 /* What has come of it so far; the rig no longer serves. */
 void faults_look_at_rig(Stage *s, Ink *ink, DtRigFigures *figures);

@@ -242,7 +242,26 @@ typedef struct {
     double at;            /* virtual time at which the sender has read that, microseconds */
 } RigAck;
 
+/* What is behind the port and drives the motors: the core, compiled in, or a chip that runs it. */
+typedef struct {
+    void (*reset)(DtRig *r);
+    gboolean (*receive)(DtRig *r, uint8_t byte); /* FALSE: lost */
+    gboolean (*poll)(DtRig *r);                  /* FALSE: nothing was to be done at this instant */
+    /* Goes on to its next event, not beyond that time (-1: none is set); FALSE where none is to come. */
+    gboolean (*advance)(DtRig *r, gint64 not_beyond);
+    gboolean (*ready)(const DtRig *r); /* for another line, which is not there */
+    gboolean (*rests)(const DtRig *r); /* nothing moves or is under way */
+    gboolean (*homed)(const DtRig *r);
+    gboolean (*abandons)(const DtRig *r); /* CAN has come, and is not done yet */
+    DtState (*state)(const DtRig *r);
+    void (*heard)(DtRig *r, const char *text); /* what it has just sent; may be NULL */
+    void (*unplug)(DtRig *r); /* its power is off until the next reset; may be NULL */
+    void (*free)(DtRig *r);   /* may be NULL */
+} RigBoard;
+
 struct DtRig {
+    const RigBoard *board;
+    void *chip; /* of the board; NULL: the core below */
     RigTruth truth;
     DtSettings settings;
     DtHardware hardware;
@@ -293,6 +312,9 @@ struct DtRig {
 };
 
 void dt_rig_reset(DtRig *r);
+/* What the board sends, and what its servo is given. */
+void dt_rig_hear(DtRig *r, char byte);
+void dt_rig_servo(DtRig *r, uint16_t pulse_us);
 /* Forgets what was not sent to the host yet. */
 void dt_rig_drop_out(DtRig *r);
 /* Takes the link away, where it still leads to this port. */

@@ -179,7 +179,7 @@ static gboolean read_in(Session *s)
         s->last_byte = g_get_monotonic_time();
     /* In virtual time the sender is never late: what it sends while the clock stands could have
      * come as soon as the line was free, as far back as the buffer is deep. */
-    double credit = s->real_time ? 0 : r->truth.rx_bytes * r->byte_us;
+    double credit = s->real_time || r->chip ? 0 : r->truth.rx_bytes * r->byte_us;
     dt_rig_queue(r, bytes, (unsigned)n, (double)r->now - credit);
     return TRUE;
 }
@@ -221,7 +221,7 @@ static void connect_host(Session *s)
 /* Whether a sender could make a difference now: the core would take a line that is not there. */
 static gboolean wants_line(const DtRig *r)
 {
-    return r->queue_n == 0 && dt_controller_ready(&r->core);
+    return r->queue_n == 0 && r->board->ready(r);
 }
 
 static void step_virtual(Session *s)
@@ -229,7 +229,9 @@ static void step_virtual(Session *s)
     DtRig *r = s->r;
     dt_rig_settle(r);
     write_out(s);
-    for (int events = 0; events < LOOK_EVERY; events++) {
+    const int events_until_look =
+        r->chip ? 1 : LOOK_EVERY; /* a chip's event is a whole millisecond */
+    for (int events = 0; events < events_until_look; events++) {
         if (r->out->len > 0) {
             if (r->late_until > g_get_monotonic_time())
                 wait_in(s, NAP_US / 10);
@@ -308,8 +310,8 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
     r->master = -1;
     dt_rig_drop_out(r);
     r->queue_n = 0;
-    if (r->faults.power)
-        r->deadline = -1;
+    if (r->faults.power && r->board->unplug)
+        r->board->unplug(r);
     while ((for_good || g_get_monotonic_time() < back) && !(stop && *stop)) {
         if (!r->faults.power)
             dt_rig_settle(r);
@@ -328,7 +330,7 @@ static gboolean unplug(Session *s, volatile int *stop, GError **error)
 static gboolean is_at_rest(DtRig *r)
 {
     dt_rig_settle(r);
-    return r->deadline < 0 && r->queue_n == 0;
+    return r->board->rests(r) && r->queue_n == 0;
 }
 
 gboolean dt_rig_serve(DtRig *r, gboolean real_time, gboolean once, volatile int *stop,

@@ -10,10 +10,10 @@
 
 static void note_answer(DtRig *r);
 static void hold_pen(DtRig *r);
+static void watch_hunger(DtRig *r);
 
-static void board_send(void *board, char byte)
+void dt_rig_hear(DtRig *r, char byte)
 {
-    DtRig *r = board;
     if (byte != '\n') {
         g_string_append_c(r->answer, byte);
         return;
@@ -22,17 +22,26 @@ static void board_send(void *board, char byte)
     g_string_truncate(r->answer, 0);
 }
 
+static void board_send(void *board, char byte)
+{
+    dt_rig_hear(board, byte);
+}
+
 static void board_coils(void *board, uint8_t axis, uint8_t bits)
 {
     dt_rig_machine_coils(&((DtRig *)board)->machine, axis, bits);
 }
 
-static void board_servo(void *board, uint16_t pulse_us)
+void dt_rig_servo(DtRig *r, uint16_t pulse_us)
 {
-    DtRig *r = board;
     if (pulse_us >= r->truth.pen_down_us && !r->machine.commanded_down)
         hold_pen(r);
     dt_rig_machine_servo(&r->machine, pulse_us, r->now);
+}
+
+static void board_servo(void *board, uint16_t pulse_us)
+{
+    dt_rig_servo(board, pulse_us);
 }
 
 static uint8_t board_switches(void *board)
@@ -85,12 +94,86 @@ static const DtHardware board_hardware = {
     .target = board_target,
 };
 
+static void core_reset(DtRig *r)
+{
+    r->deadline = -1;
+    dt_controller_reset(&r->core, &r->hardware, r, &r->settings);
+}
+
+static gboolean core_receive(DtRig *r, uint8_t byte)
+{
+    return dt_controller_receive(&r->core, byte);
+}
+
+static gboolean core_poll(DtRig *r)
+{
+    return dt_controller_poll(&r->core);
+}
+
+static gboolean core_advance(DtRig *r, gint64 not_beyond)
+{
+    if (r->deadline < 0 || (not_beyond >= 0 && r->deadline > not_beyond))
+        return FALSE;
+    const gint64 due = r->deadline;
+    r->now = MAX(r->now, due);
+    r->deadline = -1;
+    const uint16_t us = dt_controller_timer(&r->core);
+    r->deadline = us ? due + us : -1;
+    dt_rig_machine_turn(&r->machine, r->now);
+    watch_hunger(r);
+    return TRUE;
+}
+
+static gboolean core_ready(const DtRig *r)
+{
+    return dt_controller_ready(&r->core);
+}
+
+static gboolean core_rests(const DtRig *r)
+{
+    return r->deadline < 0;
+}
+
+static gboolean core_homed(const DtRig *r)
+{
+    return r->core.homed;
+}
+
+static gboolean core_abandons(const DtRig *r)
+{
+    return r->core.abandon;
+}
+
+static DtState core_state(const DtRig *r)
+{
+    return dt_controller_state(&r->core);
+}
+
+static void core_unplug(DtRig *r)
+{
+    r->deadline = -1;
+}
+
+static const RigBoard core_board = {
+    .reset = core_reset,
+    .receive = core_receive,
+    .poll = core_poll,
+    .advance = core_advance,
+    .ready = core_ready,
+    .rests = core_rests,
+    .homed = core_homed,
+    .abandons = core_abandons,
+    .state = core_state,
+    .unplug = core_unplug,
+};
+
 /* Making and unmaking ----------------------------------------------------------------------- */
 
 DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
 {
     DtRig *r = g_new0(DtRig, 1);
     r->master = -1;
+    r->board = &core_board;
     if (!dt_rig_truth_read(&r->truth, text, name, error)) {
         dt_rig_truth_clear(&r->truth);
         g_free(r);
@@ -136,6 +219,8 @@ void dt_rig_free(DtRig *r)
     dt_rig_unlink_port(r);
     if (r->master >= 0)
         close(r->master);
+    if (r->board->free)
+        r->board->free(r);
     dt_rig_machine_clear(&r->machine);
     dt_rig_faults_clear(&r->faults);
     dt_rig_truth_clear(&r->truth);
@@ -188,11 +273,10 @@ static void forget_lines(DtRig *r)
 
 void dt_rig_reset(DtRig *r)
 {
-    r->deadline = -1;
     r->queue_n = 0;
     forget_lines(r);
     g_string_truncate(r->answer, 0);
-    dt_controller_reset(&r->core, &r->hardware, r, &r->settings);
+    r->board->reset(r);
 }
 
 /* Pens --------------------------------------------------------------------------------------- */
@@ -245,7 +329,8 @@ static void attend(DtRig *r)
 {
     RigMachine *m = &r->machine;
     dt_rig_machine_settle(m, r->now);
-    gboolean stopped = dt_controller_state(&r->core) == DT_STATE_STOPPED;
+    const DtState state = r->board->state(r);
+    const gboolean homed = r->board->homed(r), stopped = state == DT_STATE_STOPPED;
     if (stopped && !r->at_stop)
         r->stop_seen = TRUE;
     if (!stopped && r->at_stop) {
@@ -253,10 +338,10 @@ static void attend(DtRig *r)
         take_next_in_order(r);
     }
     r->at_stop = stopped;
-    if (r->core.homed && !r->was_homed)
+    if (homed && !r->was_homed)
         m->figures.homings++;
-    r->was_homed = r->core.homed;
-    gboolean homing = dt_controller_state(&r->core) == DT_STATE_HOMING;
+    r->was_homed = homed;
+    const gboolean homing = state == DT_STATE_HOMING;
     if (homing != r->was_homing)
         m->figures.home_s += (homing ? -1e-6 : 1e-6) * (double)r->now;
     r->was_homing = homing;
@@ -277,7 +362,8 @@ static void say(DtRig *r, const char *text)
 {
     g_autofree char *bytes = dt_rig_faults_reply(r, text);
     const guint n = (guint)strlen(bytes);
-    r->reply_passed = MAX(r->reply_passed, (double)r->now) + (double)n * r->byte_us;
+    /* The core says it at once, a chip at the rate of its UART. */
+    r->reply_passed = MAX(r->reply_passed, (double)r->now) + (r->chip ? 0 : (double)n * r->byte_us);
     r->machine.figures.replies++;
     g_byte_array_append(r->out, (const guint8 *)bytes, n);
     if (!r->real_time || n == 0)
@@ -316,6 +402,8 @@ static void note_answer(DtRig *r)
 {
     const char *text = r->answer->str;
     g_autofree char *own = NULL;
+    if (r->board->heard)
+        r->board->heard(r, text);
     if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
         dt_rig_faults_line(r);
     if (g_str_has_prefix(text, "taken ")) {
@@ -406,12 +494,12 @@ static void receive(DtRig *r, uint8_t byte)
     if (r->first_line < 0)
         r->first_line = r->now;
     if (is_urgent(r, byte)) {
-        dt_controller_receive(&r->core, byte);
+        r->board->receive(r, byte);
         if (byte == DT_BYTE_ABANDON)
             r->abandoned = TRUE;
         return;
     }
-    if (!dt_controller_receive(&r->core, byte)) {
+    if (!r->board->receive(r, byte)) {
         r->machine.figures.bytes_lost++;
         return;
     }
@@ -431,6 +519,8 @@ static gboolean deliver(DtRig *r)
         r->queue_head = (r->queue_head + 1) % RIG_QUEUE;
         r->queue_n--;
         r->last_arrival += r->byte_us;
+        if (r->chip && r->last_arrival + 2 < (double)r->now)
+            r->last_arrival = (double)r->now; /* a real UART cannot have had it before */
         if (!is_urgent(r, byte)) {
             r->begun_bytes++;
             r->begun_lines += byte == '\n';
@@ -481,9 +571,9 @@ void dt_rig_settle(DtRig *r)
 {
     do {
         suffer(r);
-        while (dt_controller_poll(&r->core)) {
+        while (r->board->poll(r)) {
             attend(r);
-            if (r->abandoned && !r->core.abandon) {
+            if (r->abandoned && !r->board->abandons(r)) {
                 forget_lines(r);
                 r->abandoned = FALSE;
             }
@@ -495,55 +585,52 @@ void dt_rig_settle(DtRig *r)
 
 gboolean dt_rig_advance(DtRig *r, gint64 not_beyond)
 {
-    gint64 next = r->deadline;
-    if (r->queue_n > 0) {
-        gint64 arrival = (gint64)ceil(next_arrival(r));
-        if (next < 0 || arrival < next)
-            next = arrival;
-    }
-    if (next < 0 || (not_beyond >= 0 && next > not_beyond))
-        return FALSE;
-    r->now = MAX(r->now, next);
-    if (r->deadline >= 0 && r->deadline <= r->now) {
-        const gint64 due = r->deadline;
-        r->deadline = -1;
-        const uint16_t us = dt_controller_timer(&r->core);
-        r->deadline = us ? due + us : -1;
-        dt_rig_machine_turn(&r->machine, r->now);
-        watch_hunger(r);
-    }
-    return TRUE;
+    const gint64 arrival = r->queue_n > 0 ? (gint64)ceil(next_arrival(r)) : -1;
+    gboolean arrives = arrival >= 0 && (not_beyond < 0 || arrival <= not_beyond);
+    if (r->board->advance(r, arrives ? MAX(arrival, r->now) : not_beyond))
+        return TRUE;
+    if (arrives)
+        r->now = MAX(r->now, arrival);
+    return arrives;
 }
 
 /* Without a port ---------------------------------------------------------------------------- */
+
+/* Bytes sent and not taken yet. */
+static unsigned waiting_bytes(const DtRig *r)
+{
+    if (r->chip)
+        return (unsigned)(r->in_bytes - r->acked_bytes);
+    return r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail);
+}
 
 /* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes
  * on at stops. */
 void dt_rig_run_text(DtRig *r, const char *text, gsize len)
 {
-    unsigned window = r->core.set->rx_bytes - 1;
+    unsigned window = (unsigned)r->truth.rx_bytes - 1;
     gsize at = 0;
     gboolean ended = len == 0 || text[len - 1] == '\n';
     for (;;) {
         dt_rig_settle(r);
         dt_rig_drop_out(r);
-        unsigned waiting = r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail);
+        unsigned waiting = waiting_bytes(r);
         const char *end = at < len ? memchr(text + at, '\n', len - at) : NULL;
         gsize n = end ? (gsize)(end - (text + at)) + 1 : len - at;
         gboolean flood = n > window;
         if (flood)
-            n = dt_controller_ready(&r->core) && r->queue_n == 0 ? MIN(n, RIG_QUEUE) : 0;
+            n = r->board->ready(r) && r->queue_n == 0 ? MIN(n, RIG_QUEUE) : 0;
         /* The sender is never late: the bytes could have come while the line was free. */
-        double since = (double)r->now - window * r->byte_us;
+        double since = (double)r->now - (r->chip ? 0 : window * r->byte_us);
         if (n > 0 && (flood || waiting + n <= window)) {
             dt_rig_queue(r, (const uint8_t *)text + at, (unsigned)n, since);
             at += n;
         } else if (at == len && !ended) {
             dt_rig_queue(r, (const uint8_t *)"\n", 1, since);
             ended = TRUE;
-        } else if (dt_controller_state(&r->core) == DT_STATE_STOPPED) {
-            dt_controller_receive(&r->core, DT_BYTE_GO_ON);
-            dt_controller_receive(&r->core, DT_BYTE_GO_ON);
+        } else if (r->board->state(r) == DT_STATE_STOPPED) {
+            r->board->receive(r, DT_BYTE_GO_ON);
+            r->board->receive(r, DT_BYTE_GO_ON);
         } else if (!dt_rig_advance(r, -1)) {
             break;
         }
@@ -562,7 +649,7 @@ void dt_rig_figures(const DtRig *r, DtRigFigures *out)
         out->time_s = (double)(m->last_motion - r->first_line) * 1e-6;
     out->pen_up_at_end = !m->commanded_down;
     dt_rig_machine_tip(m, &out->end_x, &out->end_y);
-    out->homed = r->core.homed;
+    out->homed = r->board->homed(r);
     out->motors_off = m->axis[0].loose && m->axis[1].loose;
     out->bytes = r->faults.bytes;
     out->faults = r->faults.happened;

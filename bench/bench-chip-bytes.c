@@ -1,0 +1,129 @@
+/* bench-chip-bytes: random bytes at the wire's rate: nothing moves before homing, nothing hangs, and each line
+ * is answered. Half of them come in lines made of the words that the controller knows. */
+#include "bench-chip.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { LOOK_EVERY = 20000, WINDOW = 100, ENQ = 5, DC1 = 0x11, DC3 = 0x13, CAN = 0x18 };
+
+typedef struct {
+    unsigned answers, states, greetings;
+    gboolean stopped; /* at an M0 that the random bytes have made */
+} Heard;
+
+static void hear(const char *text, void *user)
+{
+    Heard *h = user;
+    if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
+        h->answers++;
+    else if (g_str_has_prefix(text, "state "))
+        h->states++, h->stopped |= g_str_has_prefix(text, "state stopped");
+    else
+        h->greetings++;
+}
+
+/* A byte that does not home: without the letter that G28 begins with nothing can. */
+static guint8 any_byte(GRand *rand, gboolean urgent)
+{
+    static const char likely[] = "0123456789 XYZIJRFSPNM.-+()*;/%#=\n";
+    for (;;) {
+        const guint8 b = g_rand_boolean(rand)
+                             ? (guint8)g_rand_int(rand)
+                             : (guint8)likely[g_rand_int_range(rand, 0, sizeof likely - 1)];
+        const gboolean acts = b == ENQ || b == DC1 || b == DC3 || b == CAN;
+        if (b != 'G' && b != 'g' && (urgent || !acts))
+            return b;
+    }
+}
+
+/* A stop ends by DC1; by two of them where one alone could be noise. */
+static void go_on(DtRig *r, Heard *h)
+{
+    h->stopped = FALSE;
+    dt_rig_chip_send(r, DC1);
+    dt_rig_chip_send(r, DC1);
+    dt_rig_chip_run(r, 0.05);
+}
+
+/* With urgent bytes as fast as the wire goes; without, as a sender does who has at most WINDOW bytes of lines
+ * unanswered, so that none may be lost. */
+static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, unsigned *lines)
+{
+    const unsigned before = h->answers;
+    unsigned unanswered = 0, patience = 0;
+    for (unsigned i = 0; i < n; i++) {
+        const guint8 b = any_byte(rand, urgent);
+        dt_rig_chip_send(r, b);
+        *lines += b == '\n';
+        unanswered++;
+        dt_rig_chip_run(r, 10 / 115200.0);
+        while (!urgent && unanswered >= WINDOW && h->answers - before < *lines && patience < n) {
+            dt_rig_chip_run(r, 0.001);
+            patience++;
+        }
+        if (h->answers - before == *lines)
+            unanswered = 0;
+        if (!urgent && h->stopped)
+            go_on(r, h);
+    }
+    for (unsigned i = 0; i < 5; i++) {
+        if (!urgent && h->stopped)
+            go_on(r, h);
+        dt_rig_chip_run(r, 0.2);
+    }
+}
+
+/* It still answers a line and a question. */
+static gboolean lives(DtRig *r, Heard *h)
+{
+    static const char end[] = {CAN, '\n', DC1, DC1, '\n', 0};
+    for (const char *p = end; *p; p++)
+        dt_rig_chip_send(r, (guint8)*p);
+    dt_rig_chip_run(r, 0.5);
+    const Heard before = *h;
+    for (const char *p = "M5\n"; *p; p++)
+        dt_rig_chip_send(r, (guint8)*p);
+    dt_rig_chip_run(r, 1);
+    dt_rig_chip_send(r, ENQ);
+    dt_rig_chip_run(r, 0.1);
+    return h->answers == before.answers + 1 && h->states > before.states;
+}
+
+int bench_bytes(unsigned n, guint32 seed)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GRand) rand = g_rand_new_with_seed(seed);
+    g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
+    const DtChipOptions o = {.image = bench_image, .seed = seed};
+    Heard heard = {0};
+    unsigned dead = 0, unanswered = 0;
+    if (r == NULL || !dt_rig_use_chip(r, &o, &error)) {
+        fprintf(stderr, "bench: %s\n", error->message);
+        return 1;
+    }
+    dt_rig_chip_on_answer(r, hear, &heard);
+    dt_rig_chip_run(r, 0.1);
+    for (unsigned done = 0, round = 0; done < n; done += LOOK_EVERY, round++) {
+        const gboolean urgent = round % 2;
+        unsigned lines = 0;
+        const unsigned before = heard.answers;
+        send(r, rand, &heard, LOOK_EVERY, urgent, &lines);
+        if (!urgent && heard.answers - before != lines) {
+            unanswered += lines - (heard.answers - before);
+            printf("bytes %u on: %u lines, %u answers\n", done, lines, heard.answers - before);
+        }
+        if (!lives(r, &heard)) {
+            dead++;
+            printf("bytes %u on: it does not answer any more\n", done);
+        }
+    }
+    DtChipFigures f;
+    dt_rig_chip_figures(r, &f);
+    dt_rig_chip_on_answer(r, NULL, NULL);
+    printf("%u bytes, %u answers: %d unanswered, %u times dead, %" G_GUINT64_FORMAT
+           " half steps, %u overruns, %u resets%s\n",
+           n, heard.answers, (int)unanswered, dead, f.half_steps[0] + f.half_steps[1], f.overruns,
+           f.resets, f.crashed ? ", CRASHED" : "");
+    return dead > 0 || unanswered > 0 || f.half_steps[0] + f.half_steps[1] > 0 || f.crashed;
+}

@@ -1,0 +1,58 @@
+/* bench-chip: the controller's image on a simulated chip, measured at its pins.
+ *
+ *     bench-chip [N] [--image IMAGE.elf] [--longest S] [--seed S]   the examples and N drawings
+ *     bench-chip --power N | --switches HOURS | --bytes N | --steps */
+#include "bench-chip.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+const char *bench_image = "build/board/drawtrue-atmega328p.elf";
+
+typedef struct {
+    const char *name;
+    int (*run)(double amount, guint32 seed);
+} Part;
+
+static int power(double amount, guint32 seed)
+{
+    return bench_power((unsigned)amount, seed);
+}
+
+static int bytes(double amount, guint32 seed)
+{
+    return bench_bytes((unsigned)amount, seed);
+}
+
+static int steps(double amount, guint32 seed)
+{
+    (void)amount;
+    (void)seed;
+    return bench_steps();
+}
+
+static const Part parts[] = {
+    {"--power", power}, {"--switches", bench_switches}, {"--bytes", bytes}, {"--steps", steps}};
+
+int main(int argc, char **argv)
+{
+    double amount = 0, longest_s = 1e9;
+    guint32 seed = 1;
+    const Part *part = NULL;
+    for (int i = 1; i < argc; i++) {
+        const char *next = i + 1 < argc ? argv[i + 1] : "0";
+        for (gsize k = 0; k < G_N_ELEMENTS(parts); k++)
+            part = strcmp(argv[i], parts[k].name) == 0 ? &parts[k] : part;
+        if (strcmp(argv[i], "--image") == 0)
+            bench_image = next, i++;
+        else if (strcmp(argv[i], "--longest") == 0)
+            longest_s = atof(next), i++;
+        else if (strcmp(argv[i], "--seed") == 0)
+            seed = (guint32)atoi(next), i++;
+        else if (g_ascii_isdigit(*argv[i]))
+            amount = atof(argv[i]);
+    }
+    setvbuf(stdout, NULL, _IOLBF, 0);
+    return part ? part->run(amount, seed) : bench_drawings((unsigned)amount, longest_s);
+}

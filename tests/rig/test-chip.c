@@ -1,0 +1,253 @@
+/* The controller's image on the simulated chip: it draws as the core does, takes a power cut, and is not
+ * stopped by noise on its switch lines. The long campaigns are in bench-chip. */
+#include "chip.h"
+#include "support/ink-apart.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double half_step_mm = 0.0101; /* at the rig's scale */
+
+#define NEAR_HOME "[truth]\nstart_x = 1\nstart_y = 1\n"
+
+static const char *image;
+
+static DtRig *make(const DtChipOptions *o)
+{
+    g_autoptr(GError) error = NULL;
+    DtRig *r = dt_rig_new_from_text(NEAR_HOME, "test", &error);
+    g_assert_no_error(error);
+    if (o)
+        dt_rig_use_chip(r, o, &error);
+    g_assert_no_error(error);
+    return r;
+}
+
+static DtRig *make_chip(void)
+{
+    return make(&(DtChipOptions){.image = image, .seed = 1});
+}
+
+static void run(DtRig *r, const char *program)
+{
+    dt_rig_run_text(r, program, strlen(program));
+}
+
+static void send(DtRig *r, const char *text)
+{
+    for (; *text; text++)
+        dt_rig_chip_send(r, (guint8)*text);
+}
+
+static const char drawing[] =
+    "G28\nG0 X6 Y5\nM3 S40\nG4 P0.15\nG1 X9 Y6 F600\nG2 X11 Y8 I0 J2\nG1 X6.5 Y7.3\n"
+    "M5\nG4 P0.1\nG0 X4 Y8\nM3 S40\nG4 P0.15\nG1 X4.2 Y4\nM5\nG4 P0.1\nG0 X1 Y1\n";
+
+static void draws_as_the_core(void)
+{
+    g_autoptr(DtRig) core = make(NULL), chip = make_chip();
+    DtRigFigures want, got;
+    DtChipFigures c;
+    run(core, drawing);
+    run(chip, drawing);
+    dt_rig_figures(core, &want);
+    dt_rig_figures(chip, &got);
+    dt_rig_chip_figures(chip, &c);
+    g_assert_cmpuint(dt_rig_stroke_count(core), ==, 2);
+    g_assert_cmpfloat(ink_apart(core, chip), <=, half_step_mm);
+    g_assert_cmpuint(got.lines_taken, ==, want.lines_taken);
+    g_assert_cmpuint(got.lines_refused + got.bytes_lost + got.steps_lost + got.endstop_hits, ==, 0);
+    g_assert_cmpuint(c.bad_patterns + c.unasked + c.resets + c.overruns, ==, 0);
+    g_assert_true(got.steps[0] == want.steps[0] && got.steps[1] == want.steps[1]);
+    g_assert_true(got.pen_up_at_end && got.homed);
+    /* Lines that wait for standstill are read one after the other, some 3 ms each. */
+    g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, 0.15 + 0.003 * want.lines_taken);
+}
+
+/* Common practice, no source: a hobby servo takes a pulse every 20 ms and turns with its width. */
+static void servo_pulses_are_exact(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    DtChipFigures c;
+    dt_rig_chip_run(r, 0.3);
+    dt_rig_chip_watch_pulses(r);
+    dt_rig_chip_run(r, 0.3);
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpfloat(c.pulse_low_us, >, 998);
+    g_assert_cmpfloat(c.pulse_high_us, <, 1002);
+    g_assert_cmpfloat(c.frame_low_us, >, 19998);
+    g_assert_cmpfloat(c.frame_high_us, <, 20002);
+    run(r, "G28\nM3 S37\nG4 P0.5\n");
+    dt_rig_chip_watch_pulses(r);
+    run(r, "G0 X5 Y5\nG0 X1 Y2\n"); /* the step interrupt does not move its edges */
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpfloat(c.pulse_low_us, >, 1368);
+    g_assert_cmpfloat(c.pulse_high_us, <, 1372);
+}
+
+static void hear(const char *text, void *user)
+{
+    g_string_append_printf(user, "%s\n", text);
+}
+
+static void assert_safe_start(DtRig *r, GString *said)
+{
+    DtChipFigures before, after;
+    g_string_truncate(said, 0);
+    dt_rig_chip_cut_power(r);
+    dt_rig_chip_figures(r, &before);
+    dt_rig_chip_run(r, 0.3);
+    send(r, "\005#111=#111\n");
+    dt_rig_chip_run(r, 0.1);
+    dt_rig_chip_figures(r, &after);
+    g_assert_nonnull(strstr(said->str, "ready"));
+    g_assert_nonnull(strstr(said->str, "state unhomed"));
+    g_assert_nonnull(strstr(said->str, "pen up"));
+    g_assert_cmpfloat(fabs(after.pulse_us - 1000), <, 2);
+    g_assert_true(!after.coils_on[0] && !after.coils_on[1]);
+    g_assert_true(after.half_steps[0] == before.half_steps[0]);
+    g_assert_true(after.half_steps[1] == before.half_steps[1]);
+}
+
+static void power_goes_while_it_draws(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    g_autoptr(GString) said = g_string_new("");
+    dt_rig_chip_on_answer(r, hear, said);
+    run(r, "G28\nM3 S40\nG4 P0.2\n");
+    send(r, "G1 X10 Y10 F600\n");
+    dt_rig_chip_run(r, 0.4);
+    assert_safe_start(r, said);
+    dt_rig_chip_on_answer(r, NULL, NULL);
+}
+
+/* At many moments from before the first byte is written to after the last: the old speed or the new one,
+ * and never one that nobody has set. */
+static void power_goes_while_settings_are_kept(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    g_autoptr(GString) said = g_string_new("");
+    unsigned old = 0, new = 0;
+    double speed = 15; /* standard, controller.h */
+    dt_rig_chip_run(r, 0.1);
+    dt_rig_chip_on_answer(r, hear, said);
+    for (int i = 0; i < 14; i++) {
+        const double to = 5 + 0.25 * i;
+        g_autofree char *line = g_strdup_printf("#111=%.2f\n", to);
+        send(r, line);
+        dt_rig_chip_run(r, 0.006 * i);
+        assert_safe_start(r, said);
+        double found = 0;
+        const char *at = strstr(said->str, "parameter 111 ");
+        g_assert_nonnull(at);
+        found = g_ascii_strtod(at + strlen("parameter 111 "), NULL);
+        old += fabs(found - speed) < 1e-3;
+        new += fabs(found - to) < 1e-3;
+        g_assert_true(fabs(found - speed) < 1e-3 || fabs(found - to) < 1e-3);
+        speed = found;
+    }
+    g_assert_cmpuint(old, >, 0);
+    g_assert_cmpuint(new, >, 0);
+    dt_rig_chip_on_answer(r, NULL, NULL);
+}
+
+static void noise_stops_nothing(void)
+{
+    g_autoptr(DtRig) r = make(&(DtChipOptions){.image = image,
+                                               .bounce_s = 0.005,
+                                               .burst_hz = 20,
+                                               .burst_s = 0.02,
+                                               .spike_s = 60e-6,
+                                               .seed = 7});
+    DtRigFigures f;
+    DtChipFigures c;
+    run(r, "G28\nG0 X0.5 Y0.5\nG0 X12 Y9\nG1 X0 Y0 F700\nG0 X6 Y0\nG1 X0 F500\nG0 X8 Y8\nM5\n");
+    dt_rig_figures(r, &f);
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpuint(c.spikes, >, 100);
+    g_assert_cmpuint(f.lines_refused + f.endstop_hits + c.bad_patterns, ==, 0);
+    g_assert_true(f.homed && !f.stopped_on_switch);
+}
+
+static void switch_stops_the_axis(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtRig) r =
+        dt_rig_new_from_text(NEAR_HOME "[faults]\nlist = switch x at line 22\n", "test", &error);
+    const DtChipOptions o = {.image = image, .seed = 3};
+    g_autoptr(GString) s = g_string_new("G28\nG0 X12\nM5\n");
+    for (int i = 0; i < 22; i++)
+        g_string_append_printf(s, "G1 X%.1f F400\n", 11.5 - 0.5 * i);
+    dt_rig_use_chip(r, &o, &error);
+    g_assert_no_error(error);
+    run(r, s->str);
+    DtRigFigures f;
+    DtChipFigures c;
+    dt_rig_figures(r, &f);
+    dt_rig_chip_figures(r, &c);
+    g_assert_true(f.stopped_on_switch);
+    g_assert_cmpuint(c.after_closing[0], <=, 4);
+}
+
+static void wrong_image_is_refused(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
+    const DtChipOptions o = {.image = "/proc/self/exe"};
+    g_assert_false(dt_rig_use_chip(r, &o, &error));
+    g_assert_nonnull(strstr(error->message, "no image"));
+}
+
+/* The simulator frees little of what it allocates. */
+const char *__lsan_default_suppressions(void);
+
+const char *__lsan_default_suppressions(void)
+{
+    return "leak:libsimavr\n";
+}
+
+static void skip(void)
+{
+    g_test_skip("avr-gcc is not installed (gcc-avr, avr-libc)");
+}
+
+/* The image, by the project's own script. */
+static void build(const char *source)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *script = g_build_filename(source, "controller", "build.sh", NULL);
+    char *argv[] = {"sh", script, "drawtrue-atmega328p", NULL};
+    int status = 0;
+    g_spawn_sync(NULL, argv, NULL, G_SPAWN_SEARCH_PATH | G_SPAWN_STDOUT_TO_DEV_NULL, NULL, NULL,
+                 NULL, NULL, &status, &error);
+    g_assert_no_error(error);
+    g_spawn_check_wait_status(status, &error);
+    g_assert_no_error(error);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    const char *source = argc > 1 ? argv[1] : ".";
+    g_autofree char *gcc = g_find_program_in_path("avr-gcc");
+    g_autofree char *path =
+        g_build_filename(source, "build", "board", "drawtrue-atmega328p.elf", NULL);
+    image = path;
+    if (gcc)
+        build(source);
+    const struct {
+        const char *name;
+        void (*test)(void);
+    } tests[] = {
+        {"/chip/draws-as-the-core", draws_as_the_core},
+        {"/chip/servo-pulses-are-exact", servo_pulses_are_exact},
+        {"/chip/power-goes-while-it-draws", power_goes_while_it_draws},
+        {"/chip/power-goes-while-settings-are-kept", power_goes_while_settings_are_kept},
+        {"/chip/noise-stops-nothing", noise_stops_nothing},
+        {"/chip/switch-stops-the-axis", switch_stops_the_axis},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(tests); i++)
+        g_test_add_func(tests[i].name, gcc ? tests[i].test : skip);
+    g_test_add_func("/chip/wrong-image-is-refused", wrong_image_is_refused);
+    return g_test_run();
+}
