@@ -218,7 +218,8 @@ void dt_desk_tidy_work(DtDesk *d)
         g_autofree char *path = g_build_filename(d->work, name, NULL);
         GStatBuf st;
         if (g_lstat(path, &st) == 0 && S_ISREG(st.st_mode) && st.st_mtime < limit &&
-            (g_str_has_prefix(name, "art-") || g_str_has_suffix(name, ".nc")) &&
+            (g_str_has_prefix(name, "art-") || g_str_has_prefix(name, "scan-") ||
+             g_str_has_suffix(name, ".nc")) &&
             !is_needed(&log, path))
             g_unlink(path);
     }

@@ -280,6 +280,20 @@ static gboolean confirm_pen(DtRun *r)
     return good;
 }
 
+/* Names the pen in the holder as the program's own comments do, for whoever follows by them: behind the
+ * comment that named it none may come before the next change. */
+static gboolean name_pen(DtRun *r)
+{
+    DtSession *s = r->session;
+    g_autofree char *pen = dt_run_next_pen(r);
+    if (pen == NULL || *pen == '\0' || !dt_code_takes(s->profile, "("))
+        return TRUE;
+    g_autofree char *text = g_strdup_printf("(pen %s)", pen);
+    const int longest = s->profile->dialect.longest_line;
+    return (longest > 0 && strlen(text) > (gsize)longest) ||
+           dt_session_command(s, text, DT_LINE_OTHER, 0);
+}
+
 static const char *advice(const DtRun *r)
 {
     if (r->id == 0) /* there is nothing to resume */
@@ -365,7 +379,8 @@ static GError *draw(DtRun *r)
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem);
     const gboolean from_start = !r->resumed && from == 0;
-    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from);
+    gboolean good =
+        (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) && (from == 0 || name_pen(r));
     if (good && s->homed)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);
     r->start_us = s->answered_us = g_get_monotonic_time();
