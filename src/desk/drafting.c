@@ -414,8 +414,10 @@ static Draft *draft_new(DtDesk *d, DtPlanInput *in)
     t->work = dt_work_new(on_work, t);
     t->session = dt_session_ref(d->session);
     t->journal = g_strdup(d->journal);
-    t->run_options =
-        (DtRunOptions){.journal = t->journal, .pens_ready = d->pens_ready, .skip_strokes = w->skip};
+    t->run_options = (DtRunOptions){.journal = t->journal,
+                                    .pens_ready = d->pens_ready,
+                                    .names_pens = d->is_rig,
+                                    .skip_strokes = w->skip};
     t->has_port = d->port_path != NULL;
     t->source = g_strdup(w->source);
     t->name = g_strdup(w->name);

@@ -280,18 +280,11 @@ static gboolean confirm_pen(DtRun *r)
     return good;
 }
 
-/* Names the pen in the holder as the program's own comments do, for whoever follows by them: behind the
- * comment that named it none may come before the next change. */
-static gboolean name_pen(DtRun *r)
+/* The comment that named it stands before the place from which the run goes on. */
+static gboolean name_next_pen(DtRun *r)
 {
-    DtSession *s = r->session;
     g_autofree char *pen = dt_run_next_pen(r);
-    if (pen == NULL || *pen == '\0' || !dt_code_takes(s->profile, "("))
-        return TRUE;
-    g_autofree char *text = g_strdup_printf("(pen %s)", pen);
-    const int longest = s->profile->dialect.longest_line;
-    return (longest > 0 && strlen(text) > (gsize)longest) ||
-           dt_session_command(s, text, DT_LINE_OTHER, 0);
+    return pen == NULL || dt_run_name_pen(r, pen);
 }
 
 static const char *advice(const DtRun *r)
@@ -379,8 +372,8 @@ static GError *draw(DtRun *r)
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem);
     const gboolean from_start = !r->resumed && from == 0;
-    gboolean good =
-        (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) && (from == 0 || name_pen(r));
+    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) &&
+                    ((from_start && !r->options.names_pens) || name_next_pen(r));
     if (good && s->homed)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);
     r->start_us = s->answered_us = g_get_monotonic_time();

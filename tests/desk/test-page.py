@@ -323,6 +323,7 @@ def the_tip_says_where_it_goes_before_it_moves_and_corners_are_touched():
     with Workshop() as w:
         b = w.b
         b.click("#tab-measure")
+        b.click("#side .choice", "By hand")
         b.click("#side button", "Home the machine")
         b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.homed", 30, "home")
         b.wait("document.querySelector('.tip-handle').checkVisibility()", 5)
@@ -338,10 +339,11 @@ def the_tip_says_where_it_goes_before_it_moves_and_corners_are_touched():
         b.key("ArrowUp")
         b.wait(f"Math.abs(deskPage.desk.session.at[1] - {at[1]} - 1) < 0.03", 10, "a step of 1 mm")
         b.wait("deskPage.desk.session.state === 'ready'", 10)
+        b.key("Escape")
+        b.wait("document.getElementById('bed-warning').hidden && !document.querySelector('#side .tick input').checked", 5)
+        b.click("#side .choice", "Corners")
         b.click("#side button", "Take this as the lower left")
         b.wait("deskPage.desk.drawing.left", 5, "the corner")
-        b.key("Escape")
-        b.wait("document.getElementById('bed-warning').hidden", 5)
 
 
 @case
@@ -638,6 +640,7 @@ def every_state(w, shoot):
     time.sleep(0.3)
     shoot("draw-done")
     b.run("deskPage.show('measure')")
+    b.click("#side .choice", "By hand")
     b.click("#side button", "Home the machine")
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.homed", 30)
     time.sleep(0.2)
@@ -646,8 +649,10 @@ def every_state(w, shoot):
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.tip[0] > 50", 30)
     w.desk.post("touch-corner", which="left", serial=w.state("session.serial"))
     b.wait("deskPage.desk.drawing.left", 10)
+    b.click("#side .choice", "Corners")
     time.sleep(0.2)
     shoot("measure-corner")
+    b.click("#side .choice", "Test sheets")
     draw_sheet(w, "all")
     b.run("deskPage.show('measure')")
     b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent.startsWith('Read sheet') && !e.disabled)", 10)

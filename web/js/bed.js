@@ -2,7 +2,7 @@
  * (drawn by a worker) and what lies over it (tip, corners). Millimetres grow to the right and away
  * from the maker; pixels grow downwards. */
 import { byId, h, fill, button } from "./dom.js";
-import { desk, watch, ask, move, drop, isReady, isMoving, isActive, penOf } from "./desk.js";
+import { desk, watch, ask, move, isReady, isMoving, isActive, penOf } from "./desk.js";
 import * as format from "./format.js";
 import { job, setTime, onTime } from "./time.js";
 
@@ -10,10 +10,12 @@ const view = { scale: 2, x: 0, y: 0, w: 1, h: 1, ratio: 1, fitted: true };
 const look = { station: "drawing", mode: "ink", half: 0.5, ways: false, selected: null, hover: null };
 let worker = null, tip = null, waiting = new Map(), asked = 0;
 let ghost = null; // where the tip or the sheet is dragged to: {kind, x, y}
-let armed = false, step = 1, onSelect = () => {}, onPainted = () => {};
+let armed = false, step = 1, onArmed = () => {}, onSelect = () => {}, onPainted = () => {}, take = () => {}, dropText = () => "";
 
 export const bed = { view, look, last: null };
 export const onStroke = (what) => { onSelect = what; };
+export const onDropped = (what, text) => { [take, dropText] = [what, text]; };
+export const onArm = (what) => { onArmed = what; };
 export const onPaint = (what) => { onPainted = what; };
 
 const toPx = (p) => [view.x + p[0] * view.scale, view.y - p[1] * view.scale];
@@ -504,6 +506,7 @@ export function arm(on, mm = step) {
   warning.hidden = !on;
   warning.textContent = `The arrow keys move the pen by ${mm} mm. Keep clear of the axes.`;
   if (on) byId("bed-focus").focus();
+  onArmed(on);
 }
 
 export function setLook(change) {
@@ -517,12 +520,13 @@ function showTime() {
   worker.postMessage({ kind: "show", show: { t: job.t, pale: look.station !== "drawing" || job.scrubbed } });
 }
 
-function dropping(node) {
+function dropping() {
   const sign = byId("bed-drop");
   let depth = 0;
   addEventListener("dragenter", (e) => {
     e.preventDefault();
     depth++;
+    sign.textContent = dropText();
     sign.hidden = false;
   });
   addEventListener("dragleave", () => { sign.hidden = --depth > 0 ? false : true; });
@@ -532,7 +536,7 @@ function dropping(node) {
     depth = 0;
     sign.hidden = true;
     const file = e.dataTransfer.files[0];
-    if (file) drop(file);
+    if (file) take(file);
   });
 }
 
@@ -582,7 +586,7 @@ export function startBed() {
   makeMarks();
   tools();
   hands(byId("bed-focus"));
-  dropping(byId("bed"));
+  dropping();
   new ResizeObserver(resize).observe(byId("bed"));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", changed);
   watch(["drawing", "machine"], update);

@@ -105,12 +105,12 @@ function failedCard() {
 }
 
 function planCard() {
-  const list = h("div"), figures = h("p"), sheets = h("div"), wait = h("p.soft");
+  const list = h("div"), figures = h("p"), sheets = h("div"), wait = h("p.soft"), error = h("p.expected");
   const main = button("Go to Draw", () => go("draw"), { main: true });
   const notes = h("ul.plain"), colours = h("ul.plain");
   const folds = [fold("Where the time goes", h("ul.plain.times")), fold("Colours and pens", colours), fold("Notes of the reader", notes)];
   return {
-    node: [h("h2", null, "Ready to be drawn"), figures, list, sheets, wait, main, folds,
+    node: [h("h2", null, "Ready to be drawn"), figures, list, error, sheets, wait, main, folds,
       button("Take it off the bed", () => ask("clear"), { className: "block plain" })],
     update() {
       const { drawing } = desk, report = drawing.report ?? {};
@@ -122,6 +122,7 @@ function planCard() {
       fill(sheets, drawing.sheets > 1 ? h("label.field", null, h("span", null, "Sheet"),
         h("select", { onchange: (e) => ask("choose-sheet", { sheet: Number(e.target.value) }) },
           Array.from({ length: drawing.sheets }, (_, i) => h("option", { value: i, selected: i === drawing.sheet }, `${i + 1} of ${drawing.sheets}`)))) : null);
+      fill(error, expected(report.expected_ink_error));
       wait.textContent = drawing.state === "ready" ? "" : "The program is being written and checked…";
       main.disabled = drawing.state !== "ready";
       const times = folds[0].querySelector("ul");
@@ -138,6 +139,15 @@ function planCard() {
       folds[2].hidden = !lines.length;
     },
   };
+}
+
+/* How true the drawing will be, by what this machine's sheets have shown. */
+function expected(e) {
+  if (!e) return null;
+  if (!e.measured) return h("span.soft", null, e.why_not ? `How true it will be cannot be told: ${e.why_not}` : "How true it will be is not known: this machine has not been measured. Measure has test sheets.");
+  return [`95 % of the ink is expected within `, h("b", null, `${e.p95_mm.toFixed(2)} mm`), ` of its line${e.not_measured.length ? " at least" : ""}, the worst within ${e.largest_mm.toFixed(2)} mm `,
+    h("span.soft", null, `(sheet ${e.sheet}, ${e.date})`), e.not_measured.length ? h("span.soft", null, `. Not measured: ${e.not_measured.join(", ")}.`) : ".",
+    e.not_corrected.length ? h("span.soft", null, ` The profile differs from what the sheets show: ${e.not_corrected.join(", ")}.`) : null];
 }
 
 /* Before it starts ------------------------------------------------------------------------------- */
@@ -286,17 +296,18 @@ function endedCard() {
   const { run } = desk, good = run.ended === "done";
   const back = h("input", { type: "number", min: 0, max: 100000, value: 0 });
   const id = run.id || run.resumes;
-  const main = good ? button("Put another drawing on the bed", () => ask("clear"), { main: true })
-    : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true, disabled: !id });
+  const anew = button("Draw it again from the start", () => ask("again"), { main: !good && !id });
+  const main = good ? button("Put another drawing on the bed", () => ask("clear"), { main: true }) : !id ? anew
+    : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true });
   return {
     node: [h("h2", null, good ? "Drawn" : run.ended === "stopped" ? "Stopped by hand" : "The run broke off"),
       h("p.long", null, good ? run.text : reason(run.text) === "stopped by hand" ? "The pen is up and the motors are let go." : format.sentence(reason(run.text))),
       /no longer answers/.test(run.text) ? warn("The board no longer answers: switch it off and lift the pen by hand.") : null,
       good ? null : h("p", null, `What is certain: ${run.stroke} of ${format.count(run.strokes, "stroke")} are drawn, ${format.length(run.ink_mm)} of ink.`),
-      good ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),
-      good ? null : h("p.soft", null, "Or point at a stroke on the bed and go on from there."),
+      good || !id ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),
+      good || !id ? null : h("p.soft", null, "Or point at a stroke on the bed and go on from there."),
       main,
-      h("div.stack", null, button("Draw it again from the start", () => ask("again")),
+      h("div.stack", null, good || id ? anew : null,
         good ? null : button("Put another drawing on the bed", () => ask("clear")))],
     update() {},
   };
