@@ -133,7 +133,7 @@ class Bench:
         self.rig = subprocess.Popen([PROGRAM, "rig", str(rig_file(folder, more)), "--link", str(self.port), "--out", str(self.folder / "ink")],
                                     stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         while not self.port.is_symlink():
-            assert self.rig.poll() is None
+            assert self.rig.poll() is None, "the rig does not start"
             time.sleep(0.01)
         own = ("--work", str(self.disk.folder / "work"), "--journal", str(self.disk.folder / "journal.db")) if small else ()
         self.desk = Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--port", str(self.port), *own, rig=False)
@@ -323,7 +323,7 @@ KINDS = ("page closed", "page reloaded", "pages fighting", "network paused", "de
 def rig_faults(kinds, r):
     list = [{"board reset": "reset at line {}", "board unplugged": "unplug 1 at line {}"}[k].format(r.randrange(100, 3600))
             for k in kinds if k.startswith("board")]
-    return f"\n[faults]\nlist = {', '.join(list)}\n" if list else ""
+    return f"\n[faults]\nlist = {'; '.join(list)}\n" if list else ""
 
 
 def judge(bench, page, trouble, reference):

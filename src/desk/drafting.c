@@ -100,9 +100,16 @@ static void end_draft(DtDesk *d)
     }
 }
 
+static DtBox paper_of(const DtProfile *p)
+{
+    return (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
+                   p->paper_at.y + p->paper_h};
+}
+
 static void take_ink(DtDeskDrawing *w, Found *f)
 {
     if (f->ink != NULL) {
+        w->ink_paper = paper_of(f->draft->in.profile);
         g_clear_pointer(&w->ink, g_bytes_unref);
         w->ink = g_steal_pointer(&f->ink);
         w->summary = f->summary;
@@ -397,8 +404,7 @@ static void reset_drawing(DtDesk *d, const DtProfile *p)
     drop_program(d);
     g_clear_pointer(&w->problem, g_free);
     w->own.known = FALSE;
-    w->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
-                       p->paper_at.y + p->paper_h};
+    w->paper = paper_of(p);
     w->margin = p->margin;
     g_free(w->paper_name);
     w->paper_name = g_strdup(p->paper_name);

@@ -65,6 +65,7 @@ typedef struct {
     char *paper_name;
     GBytes *ink, *picture;
     guint ink_number, picture_number; /* count them for the page */
+    DtBox ink_paper;                  /* where the paper lay for this ink, bed mm */
     DtInkSummary summary;
     DtOwnOrder own;
 } DtDeskDrawing;

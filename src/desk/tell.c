@@ -214,6 +214,7 @@ static void add_drawing(JsonBuilder *b, DtDesk *d)
     dt_json_number(b, "total_s", w->summary.total_s);
     dt_json_number(b, "home_s", w->summary.home_s);
     add_box(b, "paper", w->paper);
+    add_box(b, "ink_paper", w->ink_paper);
     dt_json_number(b, "margin", w->margin);
     dt_json_text(b, "paper_name", w->paper_name);
     dt_json_count(b, "skip", w->skip);

@@ -65,13 +65,24 @@ function pan(dx, dy) {
   changed();
 }
 
+/* How far the sheet lies from where it lay for the ink that is shown, mm: until it is planned anew there the
+ * ink goes along. */
+function carried() {
+  const { ink_paper: was, paper, is_program: program } = desk.drawing ?? {};
+  const same = (k) => Math.abs(paper[k + 2] - paper[k] - was[k + 2] + was[k]) < 1e-6;
+  if (!was || program || !same(0) || !same(1)) return [0, 0];
+  const at = ghost?.kind === "sheet" ? [ghost.x, ghost.y] : paper;
+  return [at[0] - was[0], at[1] - was[1]];
+}
+
 let due = false;
 function changed() {
   if (due) return;
   due = true;
   requestAnimationFrame(() => {
     due = false;
-    worker.postMessage({ kind: "view", view: { ...view } });
+    const [dx, dy] = carried();
+    worker.postMessage({ kind: "view", view: { ...view, x: view.x + dx * view.scale, y: view.y - dy * view.scale } });
     paintGround();
     paintOver();
     placeMarks();
@@ -132,8 +143,14 @@ function paintRulers(c, w, h) {
   c.stroke();
 }
 
+/* Where the sheet is shown: it goes along with the hand. */
+function sheetPlace() {
+  const [x0, y0, x1, y1] = desk.drawing.paper;
+  return ghost?.kind === "sheet" ? [ghost.x, ghost.y, ghost.x + x1 - x0, ghost.y + y1 - y0] : desk.drawing.paper;
+}
+
 function paintSheet(c) {
-  const [x0, y0, x1, y1] = desk.drawing.paper, m = desk.drawing.margin;
+  const [x0, y0, x1, y1] = sheetPlace(), m = desk.drawing.margin;
   c.save();
   c.shadowColor = "#0005";
   c.shadowBlur = 8;
@@ -183,14 +200,14 @@ const art = new Image();
 function paintArt(c) {
   const mode = look.station === "drawing" ? look.mode : "ink", ink = byId("bed-ink");
   const has = mode !== "ink" && desk.drawing.picture > 0 && art.number === desk.drawing.picture && art.naturalWidth > 0;
-  const differs = has && mode === "difference", [x0, y0, x1, y1] = desk.drawing.paper;
+  const differs = has && mode === "difference", [x0, y0, x1, y1] = sheetPlace();
   const [a, b] = toPx([x0, y1]), [d, e] = toPx([x1, y0]), border = a + (d - a) * look.half;
   byId("bed").classList.toggle("difference", differs);
   byId("bed-invert").hidden = !differs;
   Object.assign(byId("bed-invert").style, { left: `${a}px`, top: `${b}px`, width: `${d - a}px`, height: `${e - b}px` });
   ink.style.visibility = has && mode === "artwork" ? "hidden" : "";
   ink.style.clipPath = has && mode === "half" ? `inset(0 0 0 ${Math.max(0, border).toFixed(1)}px)` : "";
-  worker.postMessage({ kind: "show", show: { ground: differs ? desk.drawing.paper : null } });
+  worker.postMessage({ kind: "show", show: { ground: differs ? desk.drawing.ink_paper : null } });
   if (!has) return;
   c.save();
   c.beginPath();
@@ -256,11 +273,14 @@ function paintOver() {
   if (drawing.left) corner(c, drawing.left, false);
   if (drawing.right) corner(c, drawing.right, true);
   if (ghost?.kind === "sheet") {
+    const [x0, y0, x1, y1] = drawing.paper;
     c.strokeStyle = colour("tip");
-    c.lineWidth = 2;
+    c.lineWidth = 1.5;
+    c.setLineDash([6, 5]);
     c.beginPath();
-    frame(c, ghost.x, ghost.y, ghost.x + drawing.paper[2] - drawing.paper[0], ghost.y + drawing.paper[3] - drawing.paper[1]);
+    frame(c, x0, y0, x1, y1); // where it lay
     c.stroke();
+    c.setLineDash([]);
   }
   const real = tipPlace();
   if (ghost?.kind === "tip") {
@@ -405,8 +425,8 @@ export async function select(stroke) {
 }
 
 async function pointAt(x, y) {
-  const [mx, my] = toMm(x, y);
-  const stroke = await find({ kind: "find", x: mx, y: my, reach: 10 / view.scale });
+  const [mx, my] = toMm(x, y), [dx, dy] = carried();
+  const stroke = await find({ kind: "find", x: mx - dx, y: my - dy, reach: 10 / view.scale });
   select(stroke ? { ...stroke, place: [mx, my] } : null);
 }
 

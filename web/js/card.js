@@ -146,7 +146,7 @@ function expected(e) {
   if (!e) return null;
   if (!e.measured) return h("span.soft", null, e.why_not ? `How true it will be cannot be told: ${e.why_not}` : "How true it will be is not known: this machine has not been measured. Measure has test sheets.");
   return [`95 % of the ink is expected within `, h("b", null, `${e.p95_mm.toFixed(2)} mm`), ` of its line${e.not_measured.length ? " at least" : ""}, the worst within ${e.largest_mm.toFixed(2)} mm `,
-    h("span.soft", null, `(sheet ${e.sheet}, ${e.date})`), e.not_measured.length ? h("span.soft", null, `. Not measured: ${e.not_measured.join(", ")}.`) : ".",
+    h("span.soft", null, `(sheet ${e.sheet}, `, h("span.whole", null, e.date), ")"), e.not_measured.length ? h("span.soft", null, `. Not measured: ${e.not_measured.join(", ")}.`) : ".",
     e.not_corrected.length ? h("span.soft", null, ` The profile differs from what the sheets show: ${e.not_corrected.join(", ")}.`) : null];
 }
 
@@ -209,9 +209,9 @@ function check(c) {
 
 const request = (name) => move("request", { request: name });
 
-function sideSteps() {
-  return [fold("Pause, or look at the sheet", h("div.stack", null,
-    button("Pause at the next lift", () => request("pause-at-lift"), { "data-may": "pause-at-lift" }),
+function sideSteps(stands = false) {
+  return [fold(stands ? "Look at the sheet, or end" : "Pause, or look at the sheet", h("div.stack", null,
+    stands ? null : button("Pause at the next lift", () => request("pause-at-lift"), { "data-may": "pause-at-lift" }),
     button("Wait at the next pen change", () => request("pause-at-change"), { "data-may": "pause-at-change" }),
     button("Park and look at the sheet", () => request("park"), { "data-may": "park" }),
     button("End the run", () => request("stop"), { "data-may": "stop", className: "danger" })))];
@@ -265,7 +265,7 @@ function penCard() {
 function pausedCard() {
   const why = h("p");
   return {
-    node: [h("h2", null, ""), why, button("Go on", () => request("go-on"), { main: true, "data-may": "go-on" }), sideSteps()],
+    node: [h("h2", null, ""), why, button("Go on", () => request("go-on"), { main: true, "data-may": "go-on" }), sideSteps(true)],
     update(node) {
       const { state } = desk.session;
       node.querySelector("h2").textContent = state === "held" ? "Held where it is" : state === "parked" ? "Parked" : "Paused";

@@ -136,7 +136,7 @@ function keys(event) {
       escape_ms = -Infinity;
     } else {
       escape_ms = event.timeStamp;
-      if (may("stop")) toast("Escape once more ends it.");
+      if (may("stop")) toast("Escape once more ends it.", 1500);
     }
     arm(false);
     select(null);
@@ -146,11 +146,11 @@ function keys(event) {
 
 /* Said to people ---------------------------------------------------------------------------------- */
 
-function toast(text) {
+function toast(text, ms = 9000) {
   const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": "Dismiss" }));
   byId("toasts").append(node);
   while (byId("toasts").children.length > 3) byId("toasts").firstChild.remove();
-  setTimeout(() => node.remove(), 9000);
+  setTimeout(() => node.remove(), ms);
 }
 
 function start() {
