@@ -114,33 +114,68 @@ function frame(c, x0, y0, x1, y1) {
   c.rect(a, b, d - a, e - b);
 }
 
+/* Where it stands on the sheet it must be readable on ink, too. */
+function label(c, text, x, y, on_ink) {
+  if (on_ink) {
+    c.strokeStyle = colour("bed");
+    c.lineWidth = 4;
+    c.strokeText(text, x, y);
+  }
+  c.fillText(text, x, y);
+}
+
 function paintRulers(c, w, h) {
-  const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100];
-  const every = steps.find((s) => s * view.scale >= 58) ?? 100, digits = every < 1 ? 1 : 0;
+  const steps = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100];
+  const every = steps.find((s) => s * view.scale >= 58) ?? 100, digits = every < 0.1 ? 2 : every < 1 ? 1 : 0;
   c.fillStyle = colour("bed-text");
-  c.strokeStyle = colour("bed-edge");
-  c.lineWidth = 1;
   c.font = '11px system-ui, "DejaVu Sans", sans-serif';
-  c.beginPath();
+  c.lineJoin = "round";
   const [, low] = toPx([0, 0]), [left] = toPx([0, 0]);
-  const y = Math.min(low, view.h - 16), x = Math.max(left, 0);
+  const y = Math.min(low, view.h - 16), x = Math.max(left, 0), marks = new Path2D();
   for (let v = Math.max(0, Math.ceil(toMm(0, 0)[0] / every) * every); v <= w + 1e-6; v += every) {
     const [px] = toPx([v, 0]);
     if (px > view.w) break;
-    c.moveTo(px, y);
-    c.lineTo(px, y - 5);
+    marks.moveTo(px, y);
+    marks.lineTo(px, y - 5);
     c.textAlign = "center";
-    c.fillText(v.toFixed(digits) + (v + every > w ? " mm" : ""), px, y + 13);
+    label(c, v.toFixed(digits) + (v + every > w || view.w - px < every * view.scale ? " mm" : ""), px, y + 13, low > y);
   }
   for (let v = Math.max(0, Math.ceil(toMm(0, view.h)[1] / every) * every); v <= h + 1e-6; v += every) {
     const [, py] = toPx([0, v]);
     if (py < 0) break;
-    c.moveTo(x, py);
-    c.lineTo(x + 5, py);
+    marks.moveTo(x, py);
+    marks.lineTo(x + 5, py);
     c.textAlign = left > 26 ? "right" : "left";
-    if (v > 0) c.fillText(v.toFixed(digits), left > 26 ? x - 4 : x + 8, py + 4);
+    if (v > 0) label(c, v.toFixed(digits), left > 26 ? x - 4 : x + 8, py + 4, left < 0);
   }
-  c.stroke();
+  c.strokeStyle = colour("bed-text");
+  c.lineWidth = 1;
+  c.stroke(marks);
+}
+
+/* The steps of the motors, where they are far enough apart to be seen. */
+const SEEN_PX = 7;
+function paintSteps(c) {
+  const mm = desk.machine.steps_per_mm.map((n) => 1 / n);
+  if (Math.min(...mm) * view.scale < SEEN_PX) return;
+  const [x0, y0] = toMm(0, view.h), lines = new Path2D();
+  for (let i = Math.ceil(x0 / mm[0]), px; (px = toPx([i * mm[0], 0])[0]) < view.w; i++) {
+    lines.moveTo(px, 0);
+    lines.lineTo(px, view.h);
+  }
+  for (let i = Math.ceil(y0 / mm[1]), py; (py = toPx([0, i * mm[1]])[1]) > 0; i++) {
+    lines.moveTo(0, py);
+    lines.lineTo(view.w, py);
+  }
+  c.lineWidth = 1;
+  c.globalAlpha = 0.35;
+  c.strokeStyle = colour("bed-text");
+  c.stroke(lines);
+  c.globalAlpha = 1;
+  c.fillStyle = colour("bed-text");
+  c.font = '12.5px system-ui, "DejaVu Sans", sans-serif';
+  c.textAlign = "left";
+  label(c, `A square is one step of each motor: ${mm.map((v) => v.toFixed(4)).join(" × ")} mm`, 40, view.h - 40, true);
 }
 
 /* Where the sheet is shown: it goes along with the hand. */
@@ -182,7 +217,6 @@ function paintGround() {
   frame(c, 0, 0, w, h);
   c.fill();
   c.stroke();
-  paintRulers(c, w, h);
   paintSheet(c);
   paintArt(c);
   const [x0, y0, x1, y1] = desk.machine.reach;
@@ -269,7 +303,9 @@ function paintOver() {
   const c = byId("bed-over").getContext("2d"), { drawing } = desk;
   c.setTransform(view.ratio, 0, 0, view.ratio, 0, 0);
   c.clearRect(0, 0, view.w, view.h);
-  if (!drawing) return;
+  if (!drawing || !desk.machine) return;
+  paintSteps(c);
+  paintRulers(c, ...bedSize());
   if (drawing.left) corner(c, drawing.left, false);
   if (drawing.right) corner(c, drawing.right, true);
   if (ghost?.kind === "sheet") {
@@ -380,6 +416,7 @@ function offerTip(x, y) {
   fill(marks.offer, h("p", null, `Move the pen to ${format.place([x, y])}? Keep clear of the axes.`),
     h("div.row", null, button("Move", go, { main: true }), button("Leave it", forget)));
   marks.offer.hidden = false;
+  placeMarks();
   marks.offer.querySelector("button").focus();
   changed();
 }
@@ -396,16 +433,18 @@ function placeMarks() {
   put(marks.grip, toPx(at), 0, 4);
   put(marks.turn, toPx(at), 40, 4);
   marks.handle.hidden = !real || !isReady();
+  toTip.hidden = !tipShown();
   marks.tag.hidden = !real && !(tip && job.scrubbed);
   const shown = ghost?.kind === "tip" ? [ghost.x, ghost.y] : (real ?? (tip ? [tip.x, tip.y] : null));
   if (!shown) return;
   const [px, py] = toPx(shown);
   put(marks.handle, [px, py], -16, -16);
   const down = real ? desk.session.pen_down : tip?.down;
-  marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown)}`
-    : `${format.place(shown)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
+  const digits = view.scale > 1000 ? 3 : view.scale > 60 ? 2 : 1;
+  marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown, digits)}`
+    : `${format.place(shown, digits)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
   put(marks.tag, [Math.min(px, view.w - 222), Math.min(py, view.h - 44)], 18, 12);
-  put(marks.offer, [Math.min(Math.max(px, 8), view.w - 270), Math.min(py, view.h - 130)], 18, 18);
+  put(marks.offer, [Math.min(Math.max(px + 18, 8), view.w - 270), Math.max(8, Math.min(py + 18, view.h - marks.offer.offsetHeight - 10))], 0, 0);
 }
 
 /* Asking the worker ------------------------------------------------------------------------------ */
@@ -560,19 +599,29 @@ function dropping() {
   });
 }
 
+/* The tip, or of a plan where it would be, in the middle. */
+let toTip = null;
+const tipShown = () => tipPlace() ?? (job.scrubbed && tip ? [tip.x, tip.y] : null);
+function showTip() {
+  const [px, py] = toPx(tipShown());
+  pan(view.w / 2 - px, view.h / 2 - py);
+}
+
 function tools() {
   const make = (text, name, what) => {
     const node = button(text, what, { title: name });
     if (text.length < 2) node.setAttribute("aria-label", name);
     return node;
   };
+  const tip = make("Tip", "Bring the pen's tip into the middle", showTip);
   const ways = make("Ways", "Show the ways between strokes", () => {
     setLook({ ways: !look.ways });
     ways.setAttribute("aria-pressed", String(look.ways));
   });
   ways.setAttribute("aria-pressed", "false");
   fill(byId("bed-tools"), make("+", "Zoom in", () => zoom(1.4)), make("−", "Zoom out", () => zoom(1 / 1.4)),
-    make("Fit", "Show the whole bed", fitView), ways);
+    make("Fit", "Show the whole bed", fitView), tip, ways);
+  toTip = tip;
 }
 
 let inkShown = -1, pensShown = "";

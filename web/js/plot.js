@@ -6,7 +6,7 @@ const W = 520, H = 280, LEFT = 76, RIGHT = 14, TOP = 26, BOTTOM = 40;
 /* Round steps, about `count` of them. */
 export function niceSteps(from, to, count) {
   const raw = (to - from) / count || 1, power = 10 ** Math.floor(Math.log10(raw));
-  const step = [1, 2, 5, 10].map((k) => k * power).find((s) => s >= raw * 0.999);
+  const step = [1, 2, 2.5, 5, 10].map((k) => k * power).find((s) => s >= raw * 0.999);
   const steps = [];
   for (let v = Math.ceil(from / step - 1e-9) * step; v <= to + step * 1e-6; v += step) steps.push(Math.abs(v) < step * 1e-9 ? 0 : v);
   return steps;
@@ -21,7 +21,8 @@ export function plot(p) {
   return svg("svg", { viewBox: `0 0 ${W} ${H}`, class: "plot", role: "img", "aria-label": p.label },
     p.y.ticks.map(([v, text]) => [svg("path", { class: "grid", d: `M${LEFT} ${y(v)}H${W - RIGHT}` }), svg("text", { x: LEFT - 8, y: y(v) + 4, "text-anchor": "end" }, text)]),
     svg("path", { class: "axis", d: `M${LEFT} ${TOP - 6}V${H - BOTTOM}H${W - RIGHT}` }),
-    p.x.ticks.map(([v, text]) => [svg("path", { class: "axis", d: `M${x(v)} ${H - BOTTOM}v5` }), svg("text", { x: x(v), y: H - BOTTOM + 18, "text-anchor": "middle" }, text)]),
+    p.x.ticks.map(([v, text], i, all) => [svg("path", { class: "axis", d: `M${x(v)} ${H - BOTTOM}v5` }),
+      svg("text", { x: x(v), y: H - BOTTOM + 18, "text-anchor": text.length < 6 || all.length === 1 ? "middle" : i === 0 ? "start" : i === all.length - 1 ? "end" : "middle" }, text)]),
     svg("text", { x: (W + LEFT) / 2, y: H - 4, "text-anchor": "middle" }, p.x.title), svg("text", { x: LEFT - 8, y: 12, "text-anchor": "start" }, p.y.title),
     p.ideal ? svg("path", { class: "ideal", d: `M${x(p.ideal[0])} ${y(p.ideal[1])}L${x(p.ideal[2])} ${y(p.ideal[3])}` }) : null,
     p.series.map((s) => svg("g", { class: s.class }, s.line && s.points.length > 1 ? svg("path", { class: "line", d: `M${s.points.map((q) => `${x(q.x)} ${y(q.y)}`).join("L")}` }) : null, bars(s.points),

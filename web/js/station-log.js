@@ -17,16 +17,24 @@ const mark = (state) => glyph(...(WORDS[state] ?? [state, "still", "ring"]));
 
 const file = (path) => path.slice(path.lastIndexOf("/") + 1);
 
-function table(runs) {
+const FIRST_ROWS = 8;
+let all = false; // rows are shown
+
+function table(runs, redraw) {
+  const shown = all ? runs : runs.slice(0, FIRST_ROWS);
+  const more = runs.length > FIRST_ROWS ? h("div.row", null, button(all ? "Show the latest alone" : `Show all ${runs.length} runs`, () => {
+    all = !all;
+    redraw();
+  })) : null;
   const head = ["Run", "Began", "State", "Strokes", "Ink", "Predicted", "Took", "Program", ""];
-  return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Past runs" }, h("table", null,
+  return [h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Past runs" }, h("table", null,
     h("thead", null, h("tr", null, head.map((t) => h("th", { scope: "col" }, t || h("span.hidden", null, "What can be done"))))),
-    h("tbody", null, runs.map((r) => h("tr", null, h("td", null, r.run), h("td", null, format.day(r.started)), h("td", null, mark(r.state)),
+    h("tbody", null, shown.map((r) => h("tr", null, h("td", null, r.run), h("td", null, format.day(r.started)), h("td", null, mark(r.state)),
       h("td.number", null, `${r.drawn} of ${r.strokes}`), h("td.number", null, format.length(r.ink_mm)), h("td.number", null, format.duration(r.predicted_s)),
       h("td.number", null, format.duration(r.time_s)), h("td", null, file(r.program)),
       h("td", null, r.state !== "done" && r.state !== "running" ? button("Resume…", async () => {
         if (await move("resume", { run: r.run, back_strokes: 0, from_place: false })) window.deskPage.show("draw");
-      }, { disabled: isActive() }) : null))))));
+      }, { disabled: isActive() }) : null)))))), more];
 }
 
 /* Ink against the life of its tip ------------------------------------------------------------------- */
@@ -42,8 +50,8 @@ function tipUse(pen, runs, notes) {
 
 function lifeText(use, life) {
   if (!(life > 0)) return ["its life is not set", "still", "ring"];
-  const share = use.mm / life, percent = share < 0.1 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`;
-  if (share >= 1) return [`worn by its figure: ${percent} of ${format.length(life)}`, "bad", "cross"];
+  const share = use.mm / life, percent = share >= 2 ? `${Math.floor(share).toLocaleString("en")} times` : share < 0.1 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`;
+  if (share >= 1) return [`worn by its figure: ${percent}${share < 2 ? " of" : ""} ${format.length(life)}`, "bad", "cross"];
   if (share >= NEARLY_WORN) return [`nearly worn: ${percent} of ${format.length(life)}`, "asks", "diamond"];
   return [`${percent} of ${format.length(life)}`, "good", "disc"];
 }
@@ -128,7 +136,7 @@ function accuracy(sheets, redraw) {
   return [head, h("label.field", null, h("span", null, "Figure"), select), plot({
     label: `${format.sentence(figure)} ${format.count(read.length, "sheet")}, ${all.length} points`, x: { from: first, to: last, ticks: dateTicks(first + spread, last - spread), title: "" },
     y: { from, to, ticks: steps.map((v) => [v, v.toFixed(digits)]), title: unit }, series,
-  }), h("ul.legend", null, series.filter((s) => s.name).map((s) => h("li", { className: s.class }, h("i.key", { "aria-hidden": "true" }), s.name.length === 1 ? `axis ${s.name}` : s.name))),
+  }), h("ul.legend", null, series.filter((s) => s.name).map((s) => h("li", { className: s.class }, h("i.sample", { "aria-hidden": "true" }), s.name.length === 1 ? `axis ${s.name}` : s.name))),
   h("p.help", null, figure === EXPECTED ? "95 % of the ink on a sheet is expected within this distance of its line." : "Bars are 95 % intervals.")];
 }
 
@@ -137,11 +145,13 @@ export function logPage() {
   let shown = "";
   const load = async () => {
     const [{ runs, notes }, { sheets }] = await Promise.all([get("/log"), get("/sheets")]);
-    const latest = [...runs].reverse(), course = h("section");
+    const latest = [...runs].reverse(), course = h("section"), rows = h("div");
+    const list = () => fill(rows, latest.length ? table(latest.slice(0, 200), list) : h("p.empty", null, "No run yet. What is drawn is noted here: time, ink and travel, pen by pen."));
+    list();
     const draw = () => fill(course, accuracy(sheets, draw));
     draw();
     const others = notes.filter((n) => n.kind !== "new tip");
-    whenFree(() => fill(body, latest.length ? table(latest.slice(0, 200)) : h("p.empty", null, "No run yet. What is drawn is noted here: time, ink and travel, pen by pen."),
+    whenFree(() => fill(body, rows,
       h("div.columns", null, h("section", null, pens(runs, notes)), latest.length ? h("section", null, times(runs)) : null, course),
       others.length ? [h("h3", null, "Notes"), h("ul.plain", null, others.slice(-50).reverse().map((n) => h("li", null, `${format.day(n.at)}  ${n.machine}  ${n.kind}: ${n.text}`)))] : null));
   };
