@@ -3,26 +3,31 @@
 faults, each against its bar. Usage: bench-desk [--quick] [--faults N] [--seed N] [PART...]; parts are
 page, scrub, axe and faults; without one, all. Run by ./dev bench --desk."""
 import argparse
-import json
 import math
 import os
 import pathlib
 import random
-import subprocess
 import sys
 import tempfile
 import time
 
 PROGRAM, SOURCE = str(pathlib.Path(sys.argv[1]).resolve()), pathlib.Path(sys.argv[2])
 sys.path.insert(0, str(SOURCE / "tests/desk"))
-import axe
 import browser
 import desk_faults
+import witness
 from desk import Desk
 from desk_faults import rig_file
+from played import Played
 
 EXAMPLES = SOURCE / "examples"
+WITNESS = "build/witness"  # what npm fetched
 missed = 0
+
+
+def open_browser():
+    """By playwright-core; where npm cannot fetch it, by our own client of the browser's protocol."""
+    return Played(WITNESS) if witness.modules(WITNESS) else browser.Browser()
 
 
 def row(name, value, bar, unit):
@@ -113,7 +118,7 @@ def event_times(b, d):
 
 def page_part(quick):
     print("page", flush=True)
-    with tempfile.TemporaryDirectory() as folder, browser.Browser() as b:
+    with tempfile.TemporaryDirectory() as folder, open_browser() as b:
         row("from 'drawtrue desk --rig' to a page, median", quantile(start_time(b, folder), 0.5), 1, "s")
         with Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(rig_file(folder))) as d:
             b.events.clear()
@@ -181,7 +186,7 @@ def scrub_part(quick):
         if quick and n > 100_000:
             return
         print(f"scrub {n:,} strokes", flush=True)
-        with tempfile.TemporaryDirectory() as folder, browser.Browser() as b:
+        with tempfile.TemporaryDirectory() as folder, open_browser() as b:
             path = pathlib.Path(folder) / "big.nc"
             big_program(path, n)
             with Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), str(path)) as d:
@@ -203,12 +208,12 @@ def scrub_part(quick):
 
 def axe_part(_quick):
     print("axe-core, every station in light, dark and narrow", flush=True)
-    script = axe.source("build/witness")
+    script = witness.axe_source(WITNESS)
     if script is None:
         print("  axe-core cannot be had here (npm is missing or finds no way out)")
         return
     found = []
-    with tempfile.TemporaryDirectory() as folder, browser.Browser() as b, \
+    with tempfile.TemporaryDirectory() as folder, open_browser() as b, \
             Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(rig_file(folder))) as d:
         b.open(d.address)
         d.drop("garden-bed.svg", (EXAMPLES / "garden-bed.svg").read_bytes())
@@ -221,7 +226,7 @@ def axe_part(_quick):
                 b.resize(width, 900)
                 b.media(dark)
                 time.sleep(0.2)
-                found += [(station, width, "dark" if dark else "light", *v) for v in axe.violations(b, script)]
+                found += [(station, width, "dark" if dark else "light", *v) for v in witness.violations(b, script)]
     for f in found[:10]:
         print("  ", f)
     row("violations", len(found), 0, "")
@@ -247,6 +252,7 @@ def main():
     if browser.find() is None:
         print("bench: there is no chromium", file=sys.stderr)
         return 3
+    print("driven by " + ("playwright-core" if witness.modules(WITNESS) else "our own client: npm cannot fetch playwright-core here"), flush=True)
     if "page" in parts:
         page_part(o.quick)
     if "scrub" in parts:

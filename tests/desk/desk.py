@@ -215,7 +215,10 @@ class Page:
             message = json.loads(frame[1])
             self.parts.update(message)
             if self.acknowledges:
-                self.send(str(message["n"]))
+                try:
+                    self.send(str(message["n"]))
+                except OSError:
+                    return False
         return True
 
     def wait(self, test, timeout=20, what="a state"):

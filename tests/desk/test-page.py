@@ -12,8 +12,8 @@ import tempfile
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-import axe
 import browser
+import witness
 from desk import Desk
 
 PROGRAM, EXAMPLES, OUT = (str(pathlib.Path(p).resolve()) for p in sys.argv[1:4])
@@ -707,7 +707,7 @@ LOOKS = {"light": (1440, 900, False), "dark": (1440, 900, True), "narrow": (390,
 
 @case
 def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
-    script = axe.source(OUT / "witness")
+    script = witness.axe_source(OUT / "witness")
     shutil.rmtree(OUT / "pictures", ignore_errors=True)
     found, count = [], 0
     with Workshop() as w:
@@ -727,7 +727,7 @@ def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
                 w.b.picture(OUT / f"pictures/{name}-{look}.png")
                 count += 1
                 if script and look not in ("wide", "small"):
-                    found.extend((name, look, *v) for v in axe.violations(w.b, script))
+                    found.extend((name, look, *v) for v in witness.violations(w.b, script))
             w.b.resize(1440, 900)
             w.b.media(False)
         every_state(w, shoot)
