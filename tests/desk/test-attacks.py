@@ -281,7 +281,6 @@ def scan(d, value):
 def a_scan_is_bound_like_other_files(d):
     refused(d.ask("POST", "/scan?sheet=1&name=a.png", PNG, cookie=None, headers={"Content-Type": "application/octet-stream"}), 403)
     refused(d.ask("POST", "/scan?sheet=1&name=a.png", PNG), 415)
-    refused(d.ask("POST", "/scan?sheet=1&name=a.png", headers={"Content-Type": "application/octet-stream", "Content-Length": str(1 << 30)}), 413)
 
 
 @each("a tip of no pen of this machine is not new", [(str(v)[:20], v) for v in ("", "violet", "../black", "<script>", "x" * 5000, None, 1, ["black"])])
