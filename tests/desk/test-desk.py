@@ -184,6 +184,7 @@ def scans_of(d, program):
     job.write_bytes(program)
     for turn in (0, 1):
         rig, port, scan = d.root / f"scan{turn}.rig", d.root / f"port{turn}", d.root / f"scan{turn}.png"
+        port.unlink(missing_ok=True)
         rig.write_text((EXAMPLES / "rig.ini").read_text() + f"\n[scan]\nsheet_x = 20\nsheet_y = 20\nturn = {turn}\n")
         machine = subprocess.Popen([PROGRAM, "rig", str(rig), "--link", str(port), "--scan", str(scan), "--once"], stdout=subprocess.DEVNULL)
         while not port.is_symlink():
@@ -234,8 +235,12 @@ def scans_and_lengths_by_rule_show_the_machine_and_two_sheets_are_compared():
         time.sleep(0.05)
     assert float(figure(d.get("/measure")["sheet"], "scale", "X")["found"]["value"]) > 1.005
     assert d.post("make-test-sheet", kind="scan")[0] == 200
-    give_scan(d, 2, "plain.png", plain)  # the marks of all such sheets are the same
-    give_scan(d, 2, "turned.png", turned)
+    s = give_scan(d, 2, "plain.png", plain)
+    assert "sheet 1" in s["scan_problem"] and not s["scans"], s
+    page.wait(lambda s: s["drawing"]["name"] == "sheet-2.nc" and s["drawing"]["state"] == "ready", 30, "the second sheet")
+    for name, data in zip(("plain.png", "turned.png"), scans_of(d, d.ask("GET", "/program")[2])):
+        s = give_scan(d, 2, name, data)
+        assert s["scan_problem"] is None, s["scan_problem"]
     verdicts = {(f["word"], f["axis"]): f["verdict"] for f in d.get("/compare?first=1&second=2")["figures"]}
     assert verdicts[("square", None)] == "same" and verdicts[("scale", "X")] == "unknown", verdicts
     assert d.ask("GET", "/compare.png?first=1&second=2")[2][:8] == b"\x89PNG\r\n\x1a\n"

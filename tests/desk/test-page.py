@@ -529,6 +529,25 @@ def a_sheet_is_read_by_clicks_and_by_keys_and_its_corrections_are_those_of_the_c
 
 
 @case
+def a_press_is_not_lost_when_what_is_pressed_is_told_anew_meanwhile():
+    with Workshop() as w:
+        b = w.b
+        assert w.desk.post("make-test-sheet", kind="slack")[0] == 200
+        b.click("#tab-measure")
+        x, y = b.place("#side button", "Compare two sheets")
+        b.wait("document.querySelector('#side .last-sheet b')", 10, "the sheet")
+        x, y = b.place("#side button", "Compare two sheets")
+        b.mouse("mouseMoved", x, y)
+        b.mouse("mousePressed", x, y, 1, button="left", clickCount=1)
+        number = w.state("measure.number")
+        assert w.desk.post("keep-reading", sheet=1, ask="X1", i=0, text="5")[0] == 200
+        b.wait(f"deskPage.desk.measure.number > {number}", 10)
+        time.sleep(0.3)
+        b.mouse("mouseReleased", x, y, 0, button="left", clickCount=1)
+        b.wait("document.querySelector('.reading-head h2')?.textContent === 'Before and after'", 5, "what was pressed for")
+
+
+@case
 def corrections_are_written_only_as_they_were_seen():
     with Workshop() as w:
         draw_sheet(w, "slack")

@@ -641,10 +641,12 @@ function update() {
   }
   loadArt();
   if (!isReady() && ghost?.kind === "tip" && isMoving()) ghost = null;
-  const size = JSON.stringify([machine.travel, drawing.paper]);
+  const size = JSON.stringify([machine.travel, machine.reach, drawing.paper]);
   if (view.fitted && size !== bed.size) fitView();
   bed.size = size;
-  changed();
+  const seen = JSON.stringify([size, drawing.ink_paper, drawing.margin, drawing.left, drawing.right, drawing.name, drawing.is_program, ink]);
+  if (seen !== bed.seen) changed(); // a plan under way tells of its progress many times a second
+  bed.seen = seen;
 }
 
 export function startBed() {

@@ -61,7 +61,8 @@ function release() {
   }, 0);
 }
 addEventListener("pointerdown", () => { pressed = true; }, true);
-for (const name of ["pointerup", "pointercancel", "blur"]) addEventListener(name, release, true);
+for (const name of ["pointerup", "pointercancel"]) addEventListener(name, release, true);
+addEventListener("blur", release); // the window's own
 addEventListener("keydown", (e) => { if (e.key === " " || e.key === "Enter") pressed = true; }, true);
 addEventListener("keyup", release, true);
 

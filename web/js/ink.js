@@ -4,6 +4,7 @@
 
 const MEMORY = 180e6; // bytes for snapshots
 const PIECE_MS = 10; // of work before others have their turn
+const FEWEST = 300; // strokes from snapshot to snapshot: so many are drawn faster than a picture is copied
 const PALE = 0.2;
 
 const newCanvas = (w, h) => new OffscreenCanvas(Math.max(1, w), Math.max(1, h));
@@ -254,7 +255,7 @@ export class InkPainter {
     const count = Math.max(3, Math.min(64, Math.floor(MEMORY / (w * h * 4))));
     const n = this.ink?.n ?? 0;
     this.shots = [];
-    this.each = Math.max(1, Math.ceil(n / count));
+    this.each = Math.max(FEWEST, Math.ceil(n / count));
     this.now = newCanvas(w, h);
     this.nowCount = 0;
     this.made = 0; // strokes in the canvas that the snapshots are taken from
