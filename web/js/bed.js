@@ -469,9 +469,13 @@ async function pointAt(x, y) {
   select(stroke ? { ...stroke, place: [mx, my] } : null);
 }
 
+/* Keys may come faster than answers. */
+let aimed = null;
 export async function stepStroke(by) {
-  const now = look.selected ?? (by > 0 ? -1 : 0);
-  const stroke = await find({ kind: "describe", stroke: Math.max(0, now + by) });
+  const mine = aimed = Math.max(0, (aimed ?? look.selected ?? (by > 0 ? -1 : 0)) + by);
+  const stroke = await find({ kind: "describe", stroke: mine });
+  if (mine !== aimed) return;
+  aimed = null;
   if (stroke) select({ ...stroke, place: [stroke.x, stroke.y] });
 }
 
