@@ -220,6 +220,8 @@ def person(bench, s):
         resume(bench, s, s["log"]["unfinished"]["run"])
     elif run["phase"] == "none" and s["drawing"]["name"] is None:
         bench.desk.drop("label.svg", bench.art)  # the desk was killed before the run began
+    elif run["phase"] == "none" and s["drawing"]["state"] == "failed":
+        bench.desk.post("again")  # the disk was full when its program was written
     elif run["phase"] == "ready" and state in ("closed", "ready"):
         bench.desk.post("start", revision=s["drawing"]["revision"], serial=s["session"]["serial"], despite=True)
     elif state in WAITS:

@@ -95,7 +95,8 @@ function failedCard() {
   const why = h("p.long"), fix = h("div");
   return {
     node: [h("h2", null, "This cannot be drawn yet"), why, fix,
-      button("Choose another file", () => byId("file").click(), { main: true })],
+      button("Choose another file", () => byId("file").click(), { main: true }),
+      button("Try it again", () => ask("again"), { className: "block" })],
     update() {
       why.textContent = desk.drawing.problem ?? "";
       fill(fix, desk.drawing.is_program

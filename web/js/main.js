@@ -46,6 +46,7 @@ function show(name, focus = false) {
   setStation(name);
   setLook({ station: name });
   update();
+  if (desk.machine && desk.drawing) updateParts(); // at once: it is what the press was for
   paintStrip();
 }
 
