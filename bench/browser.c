@@ -6,6 +6,8 @@
 #include <glib.h>
 #include <glib/gstdio.h>
 
+#define TINY_PAGE 20 /* CSS px */
+
 static void ask(const char *program, const char *folder, const char *page, const char *picture,
                 int w, int h)
 {
@@ -102,11 +104,14 @@ void browser_paint_many(const char *program, BrowserPicture *pictures, gsize n, 
         g_autofree char *path = g_build_filename(folder, name, NULL);
         g_file_set_contents(path, pictures[i].data, (gssize)pictures[i].len, NULL);
         const BrowserPicture *p = &pictures[i];
+        /* The box of an image is rounded to whole px before it is scaled. */
+        gboolean tiny = MIN(p->page_w, p->page_h) < TINY_PAGE;
+        double w = tiny ? p->w : p->page_w, h = tiny ? p->h : p->page_h;
         g_string_append_printf(html,
                                "<img src=\"%s\" width=%g height=%g style=\"left:%dpx;top:%dpx;"
                                "transform-origin:0 0;transform:scale(%.9g,%.9g)\">",
-                               name, p->page_w, p->page_h, (int)i % columns * side,
-                               (int)i / columns * side, p->w / p->page_w, p->h / p->page_h);
+                               name, w, h, (int)i % columns * side, (int)i / columns * side,
+                               p->w / w, p->h / h);
     }
     cairo_surface_t *sheet = shown(program, folder, html->str, columns * side, columns * side);
     if (sheet) {

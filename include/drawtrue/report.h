@@ -39,7 +39,9 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMe
 char *dt_report_inspection_figures(const DtInspection *i);
 /* Says where the wire, and not the motors, sets the pace; NULL where it does not. Freed by the caller. */
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s);
-char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json);
+/* What was changed; `corrected`: the output has this machine's corrections too. */
+char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean corrected,
+                        gboolean json);
 
 /* What follows from a profile. */
 char *dt_report_machine(const DtProfile *p, gboolean json);

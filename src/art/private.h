@@ -15,7 +15,8 @@
 #define ART_MAX_ENTITY_BYTES ((gsize)16 << 20) /* all entity references together, expanded */
 #define ART_MAX_DEPTH 1024                     /* nested elements, references followed */
 #define ART_MAX_VISITS ((gsize)1 << 20)        /* elements reached through references */
-#define ART_MAX_POINTS ((gsize)64 << 20)       /* points in all outlines */
+#define ART_MAX_POINTS ((gsize)16 << 20)       /* points in all outlines */
+#define ART_MAX_LETTERS (1 << 18)              /* of one text */
 #define ART_MAX_TRACED ((gsize)1 << 28)        /* pixels of all that is traced: masks, strokes */
 #define ART_MAX_LEVELS ((gsize)64 << 20)       /* pixels of masks of half tones */
 #define ART_MAX_TILES 20000                    /* of one pattern fill */

@@ -111,14 +111,9 @@ static int mend(const DtProfile *p, const char *program, const char *output,
         return (*error)->code;
     }
     gboolean good = write_mended(p, &m, text, len, output, error);
-    if (good && correct && m.n_changes == 0 && !json) {
-        dt_cli_printf(stdout, "%s is fit for this machine as it is; %s has its corrections too\n",
-                      program, output);
-    } else if (good) {
-        g_autofree char *report = dt_report_mending(&m, program, output, json);
+    if (good) {
+        g_autofree char *report = dt_report_mending(&m, program, output, correct, json);
         dt_cli_print_report(report, json);
-        if (correct && !json)
-            dt_cli_print(stdout, "with this machine's corrections\n");
     }
     dt_mending_clear(&m);
     return good ? 0 : (*error)->code;

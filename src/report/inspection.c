@@ -176,12 +176,13 @@ char *dt_report_inspection(const DtProfile *p, const DtInspection *i, const DtMe
 
 enum { CHANGES_LISTED = 40 }; /* changes that the short report lists */
 
-static char *mending_text(const DtMending *m, const char *program, const char *output)
+static char *mending_text(const DtMending *m, const char *program, const char *output,
+                          gboolean corrected)
 {
     GString *s = g_string_new(NULL);
     if (m->n_changes == 0) {
-        g_string_append_printf(s, "%s is fit for this machine as it is; %s is a copy\n", program,
-                               output);
+        g_string_append_printf(s, "%s is fit for this machine as it is; %s %s\n", program, output,
+                               corrected ? "has its corrections too" : "is a copy");
         return g_string_free(s, FALSE);
     }
     put_readings(s, m, program);
@@ -194,14 +195,18 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
     size_t n = m->n_changes + m->omitted;
     g_string_append_printf(s, "%s: %zu %s; written to %s\n", program, n,
                            n == 1 ? "change" : "changes", output);
+    if (corrected)
+        g_string_append(s, "with this machine's corrections\n");
     return g_string_free(s, FALSE);
 }
 
-static char *mending_json(const DtMending *m, const char *program, const char *output)
+static char *mending_json(const DtMending *m, const char *program, const char *output,
+                          gboolean corrected)
 {
     JsonBuilder *b = dt_json_begin();
     dt_json_text(b, "program", program);
     dt_json_text(b, "output", output);
+    dt_json_flag(b, "corrected", corrected);
     add_readings(b, m);
     dt_json_count(b, "changes_omitted", m->omitted);
     dt_json_begin_array(b, "changes");
@@ -215,9 +220,11 @@ static char *mending_json(const DtMending *m, const char *program, const char *o
     return dt_json_end(b);
 }
 
-char *dt_report_mending(const DtMending *m, const char *program, const char *output, gboolean json)
+char *dt_report_mending(const DtMending *m, const char *program, const char *output,
+                        gboolean corrected, gboolean json)
 {
     g_autofree char *shown = dt_base_show_text(program, -1),
                     *shown_output = dt_base_show_text(output, -1);
-    return json ? mending_json(m, program, output) : mending_text(m, shown, shown_output);
+    return json ? mending_json(m, program, output, corrected)
+                : mending_text(m, shown, shown_output, corrected);
 }

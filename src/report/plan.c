@@ -163,7 +163,8 @@ static void add_times(JsonBuilder *b, const DtTimes *t)
 {
     dt_json_number(b, "time_s", t->total_s);
     dt_json_number(b, "ink_s", t->ink_s);
-    dt_json_number(b, "travel_s", t->travel_s);
+    dt_json_number(b, "slack_s", t->slack_s);
+    dt_json_number(b, "travel_s", t->travel_s - t->slack_s);
     dt_json_number(b, "lift_s", t->lift_s);
     dt_json_number(b, "home_s", t->home_s);
     dt_json_number(b, "change_s", t->change_s);

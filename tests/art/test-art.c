@@ -341,6 +341,22 @@ static void test_cycles_and_bombs_end(void)
                    "<!ENTITY g '&f;&f;&f;&f;&f;&f;&f;&f;'><!ENTITY h '&g;&g;&g;&g;&g;&g;&g;&g;'>]>"
                    "<svg xmlns='http://www.w3.org/2000/svg'><text>&h;</text></svg>",
                    "test.svg:1: ");
+    GString *words = g_string_new(PAGE "<text>");
+    for (int i = 0; i < 100000; i++)
+        g_string_append(words, "seed ");
+    g_string_append(words, "</text></svg>");
+    assert_refused(words->str, "more than 262144 letters");
+    g_string_free(words, TRUE);
+    GString *many = g_string_new(PAGE "<defs><text id='a0' y='20'>seeds for the library</text>");
+    for (int level = 1; level <= 6; level++) {
+        g_string_append_printf(many, "<g id='a%d'>", level);
+        for (int i = 0; i < 10; i++)
+            g_string_append_printf(many, "<use href='#a%d' x='%d'/>", level - 1, i);
+        g_string_append(many, "</g>");
+    }
+    g_string_append(many, "</defs><use href='#a6'/></svg>");
+    assert_refused(many->str, "more than 16777216 points");
+    g_string_free(many, TRUE);
 }
 
 static void test_huge_and_odd_numbers(void)

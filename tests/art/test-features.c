@@ -26,7 +26,7 @@ static void judge(const Feature *f, gboolean drawn, const guint32 *reference, in
         return;
     }
     g_assert_no_error(error);
-    cairo_surface_t *picture = features_paint(d, SIDE);
+    cairo_surface_t *picture = features_paint(d, SIDE, CAIRO_ANTIALIAS_DEFAULT);
     features_tile(picture, SIDE, tile, FEATURE_TILE);
     cairo_surface_destroy(picture);
     double different = features_tile_difference(tile, FEATURE_TILE, reference, stride);

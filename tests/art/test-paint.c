@@ -383,6 +383,23 @@ static void test_filter_of_colours_alone(void)
     g_assert_cmpfloat(d->shapes[4].fill.colour.r, ==, 1);
 }
 
+/* Filter Effects 1, 9.6: each sort of opacity() is a factor of alpha. */
+static void test_filter_opacity(void)
+{
+    g_autoptr(DtDrawing) d =
+        read_page("<rect width='9' height='9' fill='red' filter='opacity(.25)'/>"
+                  "<rect width='9' height='9' fill='red' filter='opacity(40%)'/>"
+                  "<rect width='9' height='9' fill='red' filter='opacity(7)'/>");
+    const double alpha[] = {0.25, 0.4, 1};
+    g_assert_cmpuint(d->n_shapes, ==, 3);
+    for (gsize i = 0; i < 3; i++) {
+        const DtPaint *p = &d->shapes[i].fill;
+        DtColour c = p->kind == DT_PAINT_TONE ? dt_art_tone_at(p->tone, dt_point(4, 4)) : p->colour;
+        g_assert_cmpfloat_with_epsilon(c.alpha, alpha[i], 0.005);
+        g_assert_cmpfloat_with_epsilon(c.r, 1, 0.005);
+    }
+}
+
 /* What moves, blurs or makes see-through is a picture of what it makes; what is not drawn leaves the
  * element as it is. Both are said. */
 static void test_filter_of_more_is_noted(void)
@@ -467,6 +484,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/paint/conditions", test_conditions_choose);
     g_test_add_func("/art/paint/nested-svg", test_nested_svg_and_fixed_stroke);
     g_test_add_func("/art/paint/filter-of-colours", test_filter_of_colours_alone);
+    g_test_add_func("/art/paint/filter-opacity", test_filter_opacity);
     g_test_add_func("/art/paint/filter-of-more", test_filter_of_more_is_noted);
     g_test_add_func("/art/paint/blur", test_blur_goes_through_levels);
     g_test_add_func("/art/paint/blend", test_blend_is_a_picture);

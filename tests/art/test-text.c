@@ -148,6 +148,38 @@ static void test_single_line_falls_back_to_outlines(void)
     g_assert_cmpuint(d->n_notes, ==, 2); /* that, and which font is drawn */
 }
 
+/* Each accent is a stroke or two more; one that there is no stroke for takes the letter to outlines. */
+static void test_single_line_accents(void)
+{
+    static const struct {
+        const char *letter, *plain;
+        guint more;
+        gboolean below;
+    } cases[] = {{"\xc3\x80", "A", 1, FALSE}, /* grave */
+                 {"\xc3\x82", "A", 1, FALSE}, /* circumflex */
+                 {"\xc3\x91", "N", 1, FALSE}, /* tilde */
+                 {"\xc3\x9c", "U", 2, FALSE}, /* diaeresis */
+                 {"\xc5\xae", "U", 1, FALSE}, /* ring */
+                 {"\xc5\xa0", "S", 1, FALSE}, /* caron */
+                 {"\xc3\x87", "C", 1, TRUE},  /* cedilla */
+                 {"\xc4\x98", "E", 1, TRUE}}; /* ogonek */
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *with =
+            g_strdup_printf("<text x='10' y='50' font-size='20'>%s</text>", cases[i].letter);
+        g_autofree char *without =
+            g_strdup_printf("<text x='10' y='50' font-size='20'>%s</text>", cases[i].plain);
+        g_autoptr(DtDrawing) d = read_single_line(with), plain = read_single_line(without);
+        g_assert_cmpuint(d->shapes[0].outline.n, ==, plain->shapes[0].outline.n + cases[i].more);
+        const DtBox a = dt_lines_box(&d->shapes[0].outline),
+                    b = dt_lines_box(&plain->shapes[0].outline);
+        g_assert_cmpfloat(cases[i].below ? a.y1 - b.y1 : b.y0 - a.y0, >, 1);
+        g_assert_cmpfloat(fabs(cases[i].below ? a.y0 - b.y0 : a.y1 - b.y1), <, 1e-6);
+    }
+    g_autoptr(DtDrawing) d =
+        read_single_line("<text x='10' y='50'>\xe1\xb8\x8f</text>"); /* a line below */
+    g_assert_cmpint(d->shapes[0].fill.kind, ==, DT_PAINT_FLAT);
+}
+
 static void test_missing_letter_is_told(void)
 {
     g_autoptr(DtDrawing) d = read_page("\n<text x='10' y='50'>a\xf0\x93\x80\x80</text>");
@@ -247,6 +279,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/text/spacing-and-decoration", test_letter_spacing_and_decoration);
     g_test_add_func("/art/text/length", test_text_length);
     g_test_add_func("/art/text/single-line", test_single_line_letters_are_open_strokes);
+    g_test_add_func("/art/text/single-line-accents", test_single_line_accents);
     g_test_add_func("/art/text/single-line-falls-back", test_single_line_falls_back_to_outlines);
     g_test_add_func("/art/text/missing-letter", test_missing_letter_is_told);
     g_test_add_func("/art/text/gradient", test_gradient_runs_over_the_whole_text);

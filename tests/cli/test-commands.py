@@ -14,6 +14,7 @@ import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 
 PROGRAM = os.path.abspath(sys.argv[1])
@@ -24,7 +25,7 @@ TEXT = str
 MAYBE_TEXT = (str, type(None))
 cases = []
 
-TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
+TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
          "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
          "pen_changes": int, "held_up_s": NUMBER, "starved": int}
 COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE_TEXT,
@@ -49,7 +50,7 @@ INSPECT = {"program": TEXT, "lines": int, "refused_lines": int, "strokes": int, 
            "held_up_s": NUMBER, "starved": int,
            "ink_box": (list, type(None)), "findings_omitted": int, "findings": [FINDING],
            "readings": [READING], "pen_in_doubt": bool}
-MEND = {"program": TEXT, "output": TEXT, "changes_omitted": int, "readings": [READING],
+MEND = {"program": TEXT, "output": TEXT, "corrected": bool, "changes_omitted": int, "readings": [READING],
         "changes": [{"line": int, "text": TEXT}]}
 PAIR = [NUMBER]
 MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_per_mm": PAIR,
@@ -62,6 +63,22 @@ MACHINE = {"name": TEXT, "travel_mm": PAIR, "steps_per_mm": PAIR, "drive_steps_p
            "need_a": NUMBER, "need_w": NUMBER, "advised_a": NUMBER, "supply_suffices": bool,
            "pens": [{"name": TEXT, "tip_mm": NUMBER}]}
 LOG = {"runs": [dict], "notes": [dict]}
+LEARN = {"profile": TEXT, "words": TEXT, "untried": TEXT, "greeting": TEXT, "accept": TEXT, "refuse": TEXT,
+         "notices": TEXT, "program_end": TEXT, "refused_lines": TEXT, "window": int, "longest_line": int,
+         "line_check": bool, "tells_state": bool, "holds_at_once": bool, "abandons_at_once": bool,
+         "latency_s": NUMBER}
+EVENT = {"event": TEXT, "state": TEXT, "serial": int, "waits_for": TEXT, "done": NUMBER, "left_s": NUMBER,
+         "ink_mm": NUMBER, "travel_mm": NUMBER, "pen": TEXT, "line": int, "stroke": int, "strokes": int}
+# Members that an event has where they are known.
+EVENT_MORE = {"x": NUMBER, "y": NUMBER, "pen_down": bool, "from_line": int, "text": TEXT}
+STATES = {"closed", "opening", "ready", "homing", "jogging", "learning", "drawing", "pen-change", "paused",
+          "held", "parked", "unplugged", "recovering", "ending", "done", "stopped", "failed"}
+RIG = {"time_s": NUMBER, "home_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "dry_mm": NUMBER,
+       "drag_mm": NUMBER, "end_x": NUMBER, "end_y": NUMBER, "lines_taken": int, "lines_refused": int,
+       "endstop_hits": int, "bytes_lost": int, "steps_lost": int, "steps_slipped": int, "lifts": int,
+       "homings": int, "pen_changes": int, "changes_without_stop": int, "steps_x": int, "steps_y": int,
+       "replies": int, "starved": int, "bytes": int, "faults": int, "homed": bool, "motors_off": bool,
+       "stopped_on_switch": bool, "pen_up_at_end": bool}
 
 
 def case(function):
@@ -133,7 +150,7 @@ def examples(folder):
 def plan(folder):
     art, machine = examples(folder)
     told = report(folder, PLAN, "plan", art, "-m", machine, "-o", "job.nc")
-    parts = sum(told[name] for name in ("ink_s", "travel_s", "lift_s", "home_s"))
+    parts = sum(told[name] for name in ("ink_s", "slack_s", "travel_s", "lift_s", "home_s"))
     want(abs(parts - told["time_s"]) < 0.01, f"the parts add up to {parts}: {told}")
     want(abs(sum(p["ink_mm"] for p in told["pens"]) - told["ink_mm"]) < 1, told["pens"])
     text = run(folder, "plan", art, "-m", machine, "-o", "again.nc").stdout
@@ -182,6 +199,41 @@ def proof_of_a_drawing_and_of_its_program(folder):
                        text), text)
 
 
+def words_of(folder, name):
+    """The text of a PDF picture by lines, blanks folded."""
+    text = subprocess.run(["pdftotext", "-layout", folder / name, "-"], capture_output=True, text=True,
+                          check=True).stdout
+    return [" ".join(line.split()) for line in text.splitlines() if line.strip()]
+
+
+def duration(seconds):
+    return f"{seconds:.1f} s" if seconds < 60 else f"{round(seconds) // 60} min {round(seconds) % 60:02} s"
+
+
+@case
+def what_a_proof_says(folder):
+    art, machine = examples(folder)
+    told = report(folder, {**PROOF, "colours": [COLOUR], "notes": [TEXT], "time_in_drawing_order_s": NUMBER},
+                  "proof", art, "-m", machine, "-o", "proof.pdf", "--order")
+    lines = words_of(folder, "proof.pdf")
+    page = "\n".join(lines)
+    want(any(line.startswith(art) for line in lines), page)
+    for heading in ("Pens, in drawing order", "Order of the travel", "Time of each pen, min:s",
+                    "Where the time goes"):
+        want(sum(heading in line for line in lines) == 1, f"'{heading}' is not there once: {page}")
+    for pen in told["pens"]:
+        row = f"{pen['ink_mm'] / 1000:.2f} m, {pen['strokes']} strokes"
+        want(any(row in line for line in lines), f"'{row}' is not in {page}")
+    for name, key in (("ink", "ink_s"), ("slack", "slack_s"), ("travel", "travel_s")):
+        want(any(f"{name} {duration(told[key])}" in line for line in lines), f"{name}: {told[key]} is not in {page}")
+        of_pens = sum(pen[key] for pen in told["pens"])
+        want(abs(of_pens - told[key]) < 0.02 * told["time_s"], f"{key}: {of_pens} and {told[key]}")
+    want(any(f"lifts {told['lifts']} " in line for line in lines), page)
+    want(f"time {duration(told['time_s'])}" in page, page)
+    run(folder, "proof", art, "-m", machine, "-o", "plain.pdf")
+    want("Order of the travel" not in "\n".join(words_of(folder, "plain.pdf")), "a key to what is not shown")
+
+
 @case
 def inspect(folder):
     art, machine = examples(folder)
@@ -216,6 +268,10 @@ def mend(folder):
     want(told["readings"][0]["pen_by"].startswith("z-below:"), told["readings"])
     text = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc").stdout
     want(f"{len(told['changes'])} change" in text and "written to mended.nc" in text, text)
+    want(not told["corrected"] and "corrections" not in text, text)
+    told = report(folder, MEND, "mend", "other.nc", "-m", machine, "-o", "mended.nc", "--correct")
+    text = run(folder, "mend", "other.nc", "-m", machine, "-o", "mended.nc", "--correct").stdout
+    want(told["corrected"] and text.endswith("with this machine's corrections\n"), text)
 
 
 @case
@@ -245,33 +301,132 @@ def log_of_no_run(folder):
     want(told == {"runs": [], "notes": []}, told)
 
 
+class Rig:
+    """The virtual machine at `tty` in the folder; its report when it has ended."""
+
+    def __init__(self, folder):
+        self.folder = folder
+
+    def __enter__(self):
+        self.process = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "tty", "--json"], cwd=self.folder,
+                                        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        until = time.monotonic() + 20
+        while not (self.folder / "tty").exists() and self.process.poll() is None and time.monotonic() < until:
+            time.sleep(0.05)
+        want((self.folder / "tty").exists(), "the virtual machine makes no port")
+        return self
+
+    def end(self):
+        self.process.terminate()
+        out, err = self.process.communicate(timeout=20)
+        port, report = out.split("\n", 1)
+        want(set(json.loads(port)) == {"port"}, port)
+        want(err == "" and self.process.returncode == 0, f"{self.process.returncode} {err}")
+        told = json.loads(report)
+        fits(told, RIG, "rig")
+        return told
+
+    def __exit__(self, *_):
+        if self.process.poll() is None:
+            self.process.kill()
+            self.process.communicate()
+
+
+def events(done):
+    """The events that a command printed, each held against the schema, its serial never falling."""
+    listed = [json.loads(line) for line in done.stdout.splitlines()]
+    for i, event in enumerate(listed):
+        more = {name: kind for name, kind in EVENT_MORE.items() if name in event}
+        fits(event, {**EVENT, **more}, f"event {i}")
+        want(event["state"] in STATES and event["waits_for"] in ("nothing", "board", "port", "person"), event)
+        want(i == 0 or event["serial"] >= listed[i - 1]["serial"], event)
+    return listed
+
+
+def plan_small(folder, machine, shapes='<path d="M2 2H12V8"/>'):
+    (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" '
+                                    f'viewBox="0 0 40 30" fill="none" stroke="#1c1c1c" stroke-width="0.3">{shapes}</svg>')
+    run(folder, "plan", "art.svg", "-m", machine, "-o", "job.nc", "--true-size")
+
+
 @case
 def run_on_the_virtual_machine(folder):
     _, machine = examples(folder)
-    (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" '
-                                    'height="30mm" viewBox="0 0 40 30"><path d="M2 2H12V8" '
-                                    'fill="none" stroke="#1c1c1c"/></svg>')
-    run(folder, "plan", "art.svg", "-m", machine, "-o", "job.nc", "--true-size")
-    rig = subprocess.Popen([PROGRAM, "rig", "rig.ini", "--link", "tty", "--once"],
-                           cwd=folder, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    try:
-        until = time.monotonic() + 20
-        while not (folder / "tty").exists() and rig.poll() is None and time.monotonic() < until:
-            time.sleep(0.05)
-        if not (folder / "tty").exists():
-            raise AssertionError(f"no port: {rig.stdout.read() if rig.poll() is not None else ''}")
-        done = run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready")
-        events = [json.loads(line) for line in done.stdout.splitlines()]
-        want(events and events[-1]["event"] == "done", events[-1:])
-        want(sum(e["event"] == "done" for e in events) == 1, "it ends once")
-        want(abs(events[-1]["done"] - 1) < 1e-6, events[-1])
-    finally:
-        rig.terminate()
-        rig.wait(20)
+    plan_small(folder, machine)
+    with Rig(folder) as rig:
+        listed = events(run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready"))
+        want(listed and listed[-1]["event"] == "done", listed[-1:])
+        want(sum(e["event"] == "done" for e in listed) == 1, "it ends once")
+        want(abs(listed[-1]["done"] - 1) < 1e-6, listed[-1])
+        told = rig.end()
+        want(abs(told["ink_mm"] - 16) < 0.5, told)
     told = report(folder, LOG, "log")
     want(len(told["runs"]) == 1 and told["runs"][0]["state"] == "done", told)
     text = run(folder, "log").stdout
     want(re.search(r"^ +1  .* done .* 1/1 ", text, re.M), text)
+
+
+@case
+def resume_after_a_stop(folder):
+    _, machine = examples(folder)
+    plan_small(folder, machine, '<path d="M2 2H38M2 6H38"/><path d="M2 10H38M2 14H38M2 18H38" stroke="#2e7d32"/>')
+    with Rig(folder) as rig:
+        environment = {**os.environ, **{name: str(folder / "home") for name in
+                                        ("HOME", "XDG_DATA_HOME", "XDG_STATE_HOME")}}
+        cut = subprocess.Popen([PROGRAM, "run", "job.nc", "--port", "tty", "-m", machine, "--json"], cwd=folder,
+                               env=environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                               stderr=subprocess.PIPE, text=True)
+        watchdog = threading.Timer(HANGS_AFTER, cut.kill)
+        watchdog.start()
+        for event in map(json.loads, cut.stdout):
+            if event["state"] != "pen-change" or event["waits_for"] != "person":
+                continue
+            if event["line"] > 0:  # nobody is there for the second pen
+                break
+            cut.stdin.write("\n")  # the first one is in
+            cut.stdin.flush()
+        watchdog.cancel()
+        cut.kill()
+        cut.communicate()
+        told = report(folder, LOG, "log")["runs"]
+        want(len(told) == 1 and told[0]["state"] not in ("done", "stopped"), told)
+        listed = events(run(folder, "resume", "--port", "tty", "-m", machine, "--json", "--pens-ready"))
+        want(listed[-1]["event"] == "done" and listed[-1]["strokes"] == 5, listed[-1])
+        drawn = rig.end()
+        want(abs(drawn["ink_mm"] - 5 * 36) < 3 and drawn["lines_refused"] == 0, drawn)
+    want(report(folder, LOG, "log")["runs"][-1]["state"] == "done", "the log")
+
+
+@case
+def jog_by_arguments(folder):
+    _, machine = examples(folder)
+    with Rig(folder) as rig:
+        listed = events(run(folder, "jog", "--port", "tty", "-m", machine, "--json", "to", "30,20", "down", "up"))
+        want([e["state"] for e in listed if e["event"] == "state"][:2] == ["homing", "ready"], listed)
+        want(any(e.get("pen_down") for e in listed), "the pen was down")
+        want(listed[-1]["state"] == "closed", listed[-1])
+        told = rig.end()
+        want(told["lifts"] >= 1 and told["pen_up_at_end"] and told["motors_off"], told)
+        want(abs(told["end_x"] - 30) < 1 and abs(told["end_y"] - 20) < 1, told)
+        run(folder, "jog", "--port", "tty", "-m", machine, "to", "30;20", code=2)
+
+
+@case
+def learn_from_the_virtual_machine(folder):
+    _, machine = examples(folder)
+    before = (folder / machine).read_bytes()
+    with Rig(folder) as rig:
+        done = run(folder, "learn", "--port", "tty", "-m", machine, "--still", "--json", "-o", "learnt.ini")
+        told = json.loads(done.stdout)
+        fits(told, LEARN, "learn")
+        want(told["line_check"] and told["window"] == 128 and told["longest_line"] == 127, told)
+        want("G1" in told["words"].split() and "M3" in told["untried"].split(), told)
+        want("it greets with" in done.stderr, done.stderr)
+        still = rig.end()
+        want(still["steps_x"] == 0 and still["lifts"] == 0, "it was to keep still")
+    want((folder / machine).read_bytes() == before, "the profile was to stay")
+    text = (folder / "learnt.ini").read_text()
+    want("untried:" in text, text[:400])
 
 
 @case

@@ -137,6 +137,7 @@ static void test_each_wrong_thing_is_named_with_its_line(void)
     assert_refused("[lift]\npark = 400, 0 mm\n", "my.ini:2:|beyond the travel");
     assert_refused("[motion]\npull_in_x = 20 mm/s\n", "my.ini:2:|more than");
     assert_refused("[motion]\n\377\n", "my.ini:2:|UTF-8");
+    assert_refused("[machine]\nname = a\033[2J\n", "my.ini:2:|control character");
 }
 
 static void test_all_problems_in_one_pass(void)

@@ -7,6 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#define PICTURE_W 1200 /* px */
+
 static char *folder;
 
 /* fontconfig keeps what it found for the life of the process. */
@@ -67,7 +69,7 @@ static char *write_proof(const DtProofInput *in, const char *name)
 {
     char *path = g_build_filename(folder, name, NULL);
     g_autoptr(GError) error = NULL;
-    g_assert_true(dt_proof_write(in, path, 1200, &error));
+    g_assert_true(dt_proof_write(in, path, PICTURE_W, &error));
     g_assert_no_error(error);
     return path;
 }
@@ -129,6 +131,53 @@ static void test_ink_covers_what_it_should(void)
     g_assert_cmpfloat_with_epsilon(count_pixels(png, j.p->rack.pens[1].colour), expected,
                                    0.04 * expected);
     clear_job(&j);
+}
+
+/* Middle and size of the area of a colour in a picture, px. */
+static DtBox box_of_colour(const char *path, DtColour c)
+{
+    cairo_surface_t *image = cairo_image_surface_create_from_png(path);
+    const unsigned char *data = cairo_image_surface_get_data(image);
+    int stride = cairo_image_surface_get_stride(image), h = cairo_image_surface_get_height(image);
+    DtBox b = DT_BOX_EMPTY;
+    for (int y = 0; y < h; y++)
+        for (int x = 0; x < cairo_image_surface_get_width(image); x++) {
+            const unsigned char *px = data + y * stride + 4 * x;
+            if (abs(px[2] - (int)(c.r * 255)) < 12 && abs(px[1] - (int)(c.g * 255)) < 12 &&
+                abs(px[0] - (int)(c.b * 255)) < 12 && x < PICTURE_W * 3 / 4) /* beside the column */
+                b = (DtBox){MIN(b.x0, x), MIN(b.y0, y), MAX(b.x1, x), MAX(b.y1, y)};
+        }
+    cairo_surface_destroy(image);
+    return b;
+}
+
+/* A field in magenta, which nothing else in the picture is drawn in, at two places of the sheet. */
+static void test_ink_is_where_it_belongs(void)
+{
+    const DtColour magenta = {1, 0, 1, 1};
+    const DtPoint low[] = {{30, 40}, {150, 100}};
+    DtBox seen[2];
+    for (int i = 0; i < 2; i++) {
+        Job j;
+        make_job(&j);
+        dt_sequence_clear(&j.s);
+        dt_sequence_init(&j.s);
+        j.p->rack.pens[1].tip = 1.5;
+        j.p->rack.pens[1].colour = magenta;
+        add_hatch(&j.s, 1, (DtBox){low[i].x, low[i].y, low[i].x + 40, low[i].y + 20});
+        add_hatch(&j.s, 0, (DtBox){5, 5, 205, 6}); /* the same frame for both */
+        add_hatch(&j.s, 0, (DtBox){5, 140, 205, 141});
+        DtProofInput in = {.profile = j.p, .sequence = &j.s, .title = "place"};
+        g_autofree char *png = write_proof(&in, "place.png");
+        seen[i] = box_of_colour(png, magenta);
+        clear_job(&j);
+    }
+    /* 120 mm to the right and 60 mm up, which is less in a picture; a field of 40 by 19 mm and a tip. */
+    const double px_mm = (seen[1].x0 - seen[0].x0) / 120;
+    g_assert_cmpfloat(px_mm, >, 1);
+    g_assert_cmpfloat_with_epsilon(seen[1].y0 - seen[0].y0, -60 * px_mm, 2);
+    g_assert_cmpfloat_with_epsilon(dt_box_width(seen[0]) + 1, 41.5 * px_mm, 3);
+    g_assert_cmpfloat_with_epsilon(dt_box_height(seen[0]) + 1, 20.5 * px_mm, 3);
 }
 
 /* The points of all lines of a colour in an SVG picture, in its paths' own coordinates, mm. */
@@ -467,6 +516,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/formats", test_a_proof_in_every_format);
     g_test_add_func("/proof/coverage", test_ink_covers_what_it_should);
     g_test_add_func("/proof/pens", test_pens_add_up);
+    g_test_add_func("/proof/place", test_ink_is_where_it_belongs);
     g_test_add_func("/proof/order", test_order_and_comparison);
     g_test_add_func("/proof/one-way", test_one_way_is_shown_beside_both_ways);
     g_test_add_func("/proof/names", test_a_name_stands_where_it_hides_no_ink);

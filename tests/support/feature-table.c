@@ -112,12 +112,13 @@ void features_size(const DtDrawing *d, int side, int *w, int *h)
     *h = (int)MAX(1, round(page_h * k));
 }
 
-cairo_surface_t *features_paint(const DtDrawing *d, int side)
+cairo_surface_t *features_paint(const DtDrawing *d, int side, cairo_antialias_t edges)
 {
     int w, h;
     features_size(d, side, &w, &h);
     cairo_surface_t *s = cairo_image_surface_create(CAIRO_FORMAT_ARGB32, w, h);
     cairo_t *cr = cairo_create(s);
+    cairo_set_antialias(cr, edges);
     cairo_scale(cr, w / dt_box_width(d->view), h / dt_box_height(d->view));
     cairo_translate(cr, -d->view.x0, -d->view.y0);
     dt_art_paint(d, cr);

@@ -23,8 +23,8 @@ typedef struct {
  * their names. Free with g_ptr_array_unref(). */
 GPtrArray *features_read(const char *folder, GError **error);
 
-/* The drawing in a picture whose longer side is `side` px, its page fitted. */
-cairo_surface_t *features_paint(const DtDrawing *d, int side);
+/* The drawing in a picture whose longer side is `side` px, its page fitted; `edges`: how edges are smoothed. */
+cairo_surface_t *features_paint(const DtDrawing *d, int side, cairo_antialias_t edges);
 void features_size(const DtDrawing *d, int side, int *w, int *h);
 
 typedef struct {

@@ -417,9 +417,14 @@ static gboolean radial_parameter(const DtTone *t, DtPoint p, double *out)
 
 static DtColour stop_colour(const DtTone *t, double at)
 {
-    gsize k = 0;
-    while (k < t->n_stops && t->stops[k].offset <= at)
-        k++;
+    gsize k = 0; /* the first stop beyond, by halving */
+    for (gsize end = t->n_stops; k < end;) {
+        gsize middle = k + (end - k) / 2;
+        if (t->stops[middle].offset <= at)
+            k = middle + 1;
+        else
+            end = middle;
+    }
     if (k == 0)
         return t->stops[0].colour;
     if (k == t->n_stops)

@@ -331,8 +331,9 @@ static gboolean function(Reading *r, int which, ArtMath *out)
         skip(r);
         if (*r->p == ')')
             break;
-        if (*r->p++ != ',')
+        if (*r->p != ',')
             return FALSE;
+        r->p++;
         skip(r);
     }
     r->p++;
@@ -364,7 +365,8 @@ static gboolean value(Reading *r, ArtMath *out)
     } else if (*r->p == '(') {
         r->p++;
         good = sum(r, out);
-        skip(r);
+        if (good)
+            skip(r);
         good = good && *r->p == ')';
         r->p += good;
     } else {

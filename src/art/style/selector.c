@@ -423,15 +423,32 @@ static Compound *compound_at(const char **s, const char *end, char combinator, u
     return c;
 }
 
-gboolean dt_art_selector_is_of_links(const ArtSelector *s)
+static const char *doubt_of(const Part *p)
+{
+    switch (p->kind) {
+    case PART_LINK:
+        return "holds of links, as in a page that is open; browsers leave it out of pictures";
+    case PART_LANG:
+        return strchr(p->value, ',')
+                   ? "names several languages, as Selectors 4 has it; browsers that take "
+                     "one only leave its rule out"
+                   : NULL;
+    default:
+        return NULL;
+    }
+}
+
+const char *dt_art_selector_doubt(const ArtSelector *s)
 {
     for (guint i = 0; i < s->compounds->len; i++) {
         const Compound *c = s->compounds->pdata[i];
-        for (guint k = 0; k < c->parts->len; k++)
-            if (g_array_index(c->parts, Part, k).kind == PART_LINK)
-                return TRUE;
+        for (guint k = 0; k < c->parts->len; k++) {
+            const char *doubt = doubt_of(&g_array_index(c->parts, Part, k));
+            if (doubt)
+                return doubt;
+        }
     }
-    return FALSE;
+    return NULL;
 }
 
 void dt_art_selector_free(void *p)

@@ -77,7 +77,8 @@ ArtSelector *dt_art_selector_new(const char *s, const char *end, gboolean anchor
  * is. */
 GPtrArray *dt_art_selector_list(const char *s, const char *end, gboolean forgiving,
                                 gboolean anchored);
-gboolean dt_art_selector_is_of_links(const ArtSelector *s);
+/* Why browsers may take the selector otherwise; NULL where they agree. */
+const char *dt_art_selector_doubt(const ArtSelector *s);
 void dt_art_selector_free(void *selector);
 void dt_art_rule_free(void *rule);
 

@@ -4,7 +4,7 @@
 #include "art/style/selector.h"
 
 #define MAX_DEPTH 16
-#define MAX_NESTED ((gsize)1 << 22) /* bytes of selectors made by nesting */
+#define MAX_NESTED ((gsize)1 << 18) /* bytes of selectors made by nesting */
 
 struct ArtSheet {
     ArtReader *r;
@@ -140,11 +140,10 @@ static void add_rules(ArtSheet *sheet, const char *selectors, const char *select
     for (guint i = 0; i < list->len; i++) {
         ArtRule *r = g_new0(ArtRule, 1);
         r->selector = list->pdata[i];
-        if (dt_art_selector_is_of_links(r->selector))
-            dt_art_note(sheet->r, sheet->style,
-                        "the selector %.*s holds of links, as in a page that is "
-                        "open; browsers leave it out of pictures",
-                        (int)MIN(selectors_end - selectors, 60), selectors);
+        const char *doubt = dt_art_selector_doubt(r->selector);
+        if (doubt)
+            dt_art_note(sheet->r, sheet->style, "the selector %.*s %s",
+                        (int)MIN(selectors_end - selectors, 60), selectors, doubt);
         r->scope = at->scope;
         r->layer = at->layer ? layer_number(sheet, at->layer) : ART_NO_LAYER;
         r->order = sheet->rules->len;
@@ -156,6 +155,11 @@ static void add_rules(ArtSheet *sheet, const char *selectors, const char *select
     g_ptr_array_unref(list);
 }
 
+static gboolean has_room(const ArtSheet *sheet, const GString *out)
+{
+    return sheet->nested + out->len < MAX_NESTED;
+}
+
 /* A selector within a rule: "&" is the rule's own, before it where it has none (Nesting 1, 3). */
 static const char *nested_selectors(ArtSheet *sheet, const char *s, const char *end,
                                     const Place *at)
@@ -163,7 +167,7 @@ static const char *nested_selectors(ArtSheet *sheet, const char *s, const char *
     g_autofree char *parent = at->parent ? g_strconcat(":is(", at->parent, ")", NULL)
                                          : g_strdup(at->scope ? ":where(:scope)" : ":scope");
     GString *out = g_string_new(NULL);
-    while (s < end && sheet->nested + out->len < MAX_NESTED) {
+    while (s < end && has_room(sheet, out)) {
         const char *comma = dt_art_css_find(s, end, ",");
         const char *first = dt_art_css_skip(s, comma);
         gboolean has = memchr(first, '&', (gsize)(comma - first)) != NULL;
@@ -171,12 +175,19 @@ static const char *nested_selectors(ArtSheet *sheet, const char *s, const char *
             g_string_append_c(out, ',');
         if (!has && (at->parent || strchr(">+~", *first)))
             g_string_append_printf(out, "%s ", parent);
-        for (const char *p = first; p < comma; p++)
+        for (const char *p = first; p < comma && has_room(sheet, out); p++)
             if (*p == '&')
                 g_string_append(out, parent);
             else
                 g_string_append_c(out, *p);
         s = comma < end ? comma + 1 : end;
+    }
+    if (!has_room(sheet, out)) {
+        dt_art_note(sheet->r, sheet->style,
+                    "rules within rules unfold to more than %u kB of selectors: the "
+                    "rest is left out",
+                    (unsigned)(MAX_NESTED >> 10));
+        g_string_truncate(out, 0);
     }
     sheet->nested += out->len;
     return keep(sheet, g_string_free(out, FALSE));

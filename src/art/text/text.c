@@ -545,6 +545,10 @@ void dt_art_text(ArtReader *r, ArtNode *n, const ArtScope *scope, const ArtStyle
                  .rtl = s->rtl};
     dt_art_text_gather(&t, n, s, scope, NULL, dt_art_text_shift(r, n, s, scope));
     dt_art_text_drop_space(&t);
+    if (t.letters->len > ART_MAX_LETTERS) {
+        dt_art_fail(r, n->line, "a text has more than %d letters", ART_MAX_LETTERS);
+        g_array_set_size(t.letters, 0);
+    }
     GArray *runs = cut(&t);
     shape_runs(&t, runs);
     fit_text_length(&t, n, s, scope, runs);
