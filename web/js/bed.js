@@ -2,7 +2,7 @@
  * (drawn by a worker) and what lies over it (tip, corners). Millimetres grow to the right and away
  * from the maker; pixels grow downwards. */
 import { byId, h, fill, button } from "./dom.js";
-import { desk, watch, ask, move, isReady, isMoving, isActive, penOf } from "./desk.js";
+import { desk, watch, ask, move, isReady, isMoving, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { job, setTime, onTime } from "./time.js";
 
@@ -38,7 +38,7 @@ function bounds() {
   return [Math.min(0, paper[0]), Math.min(0, paper[1]), Math.max(w, paper[2]), Math.max(h, paper[3])];
 }
 
-export function fitView() {
+function fitView() {
   const [x0, y0, x1, y1] = bounds(), small = view.w < 500;
   const side = small ? 30 : 46, top = small ? 50 : 60, bottom = small ? 22 : 30;
   view.scale = Math.min((view.w - 2 * side) / (x1 - x0), (view.h - top - bottom) / (y1 - y0));
@@ -297,7 +297,7 @@ function corner(c, at, mirrored) {
   c.stroke();
 }
 
-export const tipPlace = () => desk.session?.placed ? desk.session.tip : null;
+const tipPlace = () => desk.session?.placed ? desk.session.tip : null;
 
 function paintOver() {
   const c = byId("bed-over").getContext("2d"), { drawing } = desk;

@@ -1,7 +1,7 @@
 /* card: the one thing that is next: what to do now, why, and what to check, with one main button. The
  * rest is folded away. A card is built once for its situation and then kept up to date. */
 import { byId, h, fill, button, fold, tick } from "./dom.js";
-import { desk, ask, move, may, isActive, isReady, penOf, get } from "./desk.js";
+import { desk, ask, move, may, penOf, get } from "./desk.js";
 import * as format from "./format.js";
 import { job, total } from "./time.js";
 

@@ -13,7 +13,7 @@ const VERDICTS = {
   same: ["no difference that can be told", "still", "ring"], unknown: ["one of them does not tell", "still", "gap"],
 };
 
-export function verdictMark(word) {
+function verdictMark(word) {
   const [text, tone, shape] = VERDICTS[word];
   return h("span.state.small", { "data-tone": tone },
     svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] })), text);

@@ -46,7 +46,7 @@ function boxes({ n, xy, first }) {
 }
 
 /* Strokes begun by a time. */
-export function begunBy(ink, t) {
+function begunBy(ink, t) {
   let low = 0, high = ink.n;
   while (low < high) {
     const middle = (low + high) >> 1;
@@ -64,7 +64,7 @@ export function strokeLength(ink, i) {
 }
 
 /* Where the tip is: on its stroke by the share of its length, else on the way to the next. */
-export function tipAt(ink, t) {
+function tipAt(ink, t) {
   const i = begunBy(ink, t) - 1;
   if (ink.n === 0) return null;
   if (i < 0) return { x: ink.xy[0], y: ink.xy[1], down: false, stroke: 0 };

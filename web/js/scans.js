@@ -1,5 +1,5 @@
 /* scans: scans of the last sheet, given here and read by the desk; and what is likely to need repair. */
-import { h, fill, button } from "./dom.js";
+import { h, button } from "./dom.js";
 import { desk, ask, upload } from "./desk.js";
 import * as format from "./format.js";
 

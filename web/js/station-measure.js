@@ -8,7 +8,7 @@ import { comparing } from "./compare.js";
 
 const STEPS = [0.1, 1, 10, 50];
 
-export function jogPanel() {
+function jogPanel() {
   let step = 1;
   const by = (x, y) => () => move("jog", { kind: "by", x: x * step, y: y * step });
   const arrow = (text, name, x, y, area) => {
