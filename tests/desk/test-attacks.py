@@ -337,7 +337,7 @@ def every_answer_forbids_foreign_script_frames_and_guessing(d):
 
 @case
 def the_page_makes_no_markup_from_text(d):
-    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "station-drawing", "station-machine", "station-log", "station-measure", "reading"):
+    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "bed-paint", "compare", "scans", "plot", "ink", "ink-worker", "format", "states", "time", "station-drawing", "station-machine", "station-log", "station-measure", "reading"):
         _, _, body = d.ask("GET", f"/js/{name}.js")
         for word in (b"innerHTML", b"outerHTML", b"insertAdjacentHTML", b"document.write", b"eval(", b"new Function", b"srcdoc"):
             assert word not in body, (name, word)
