@@ -706,6 +706,19 @@ def every_state(w, shoot):
     b.wait("document.querySelector('.write')?.textContent.includes('are in workshop.ini')", 10)
     shoot("reading-written")
     b.click(".reading-head button", "Close")
+    assert w.desk.post("make-test-sheet", kind="slack")[0] == 200
+    for a in w.desk.get("/measure")["sheet"]["asks"]:
+        assert w.desk.post("keep-reading", sheet=2, ask=a["name"], i=0, text="4")[0] == 200
+    b.click("#side button", "Compare two sheets")
+    b.wait("document.querySelector('img.compare')?.naturalWidth > 0 && document.querySelector('.causes, .figures')", 20, "the comparison")
+    shoot("reading-compare")
+    b.click(".reading-head button", "Close")
+    assert w.desk.post("make-test-sheet", kind="scan")[0] == 200
+    b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent === 'Read sheet 3 by scans')", 20, "the sheet for a scanner")
+    b.click("#side button", "Read sheet 3 by scans")
+    b.wait("document.querySelector('.question h3')", 5)
+    shoot("reading-scans")
+    b.click(".reading-head button", "Close")
     b.run("deskPage.show('machine')")
     b.wait("document.querySelectorAll('.key input').length > 20", 10)
     shoot("machine")
