@@ -24,6 +24,7 @@
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
+#define ART_MAX_SIBLINGS (1 << 30)             /* that a selector counts */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
 #define ART_MM_PER_PX (25.4 / 96)              /* CSS Values and Units 3, 6.2 */
 

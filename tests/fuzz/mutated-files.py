@@ -53,12 +53,49 @@ def of_table(path):
     return found
 
 
+def values_of(data):
+    """Where attributes' values and the text between tags lie, but for the first tag and its namespaces."""
+    start = data.find(b">") + 1
+    found = re.finditer(rb"=\"([^\"<&]+)\"|='([^'<&]+)'|>([^<>&]+)<", data[start:])
+    return [(start + m.start(m.lastindex), start + m.end(m.lastindex)) for m in found]
+
+
+def damage_value(data, others, r):
+    """Damages one value, so that the drawing stays XML and its reader goes on."""
+    places = values_of(bytes(data))
+    if not places:
+        return
+    a, b = r.choice(places)
+    value = data[a:b]
+    at = r.randrange(len(value))
+    kind = r.randrange(5)
+    numbers = list(re.finditer(rb"-?\d+\.?\d*", value))
+    if kind == 0 or (kind < 3 and not numbers):
+        value[at] = r.choice(b"abcxyzMLCAZQ0123456789-+.,;:()#% /*e")
+    elif kind < 3:
+        one = r.choice(numbers)
+        value[one.start():one.end()] = r.choice(NUMBERS)
+    elif kind == 3:
+        value[at:at] = value[:r.randint(1, 200)] * r.choice([1, 1, 2, 50])
+    else:
+        other = r.choice(others)[1]
+        taken = values_of(other)
+        if taken:
+            c, d = r.choice(taken)
+            value = bytearray(re.sub(rb"[\"'<&]", b"", other[c:d]))
+    data[a:b] = value
+
+
 def damage(data, others, r):
-    """One to four damages of a kind each."""
+    """One to four damages of a kind each; two of three drawings stay XML."""
     data = bytearray(data)
+    well_formed = r.randrange(3) > 0 and b"<svg" in data
     for _ in range(r.choice([1, 1, 2, 4])):
         if not data:
             break
+        if well_formed:
+            damage_value(data, others, r)
+            continue
         at = r.randrange(len(data))
         kind = r.choice([0, 1, 2, 3, 4, 5, 6, 6, 6, 6, 6, 6])
         if kind == 0:

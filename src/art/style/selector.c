@@ -157,6 +157,13 @@ static gboolean attribute_part(const char **s, const char *end, Part *part)
 }
 
 /* "odd", "even", "b", "an+b". */
+/* A number of An+B, within what may be added and negated: no element has as many siblings. */
+static int place_number(const char *text, char **end)
+{
+    const long n = strtol(text, end, 10);
+    return (int)CLAMP(n, -ART_MAX_SIBLINGS, ART_MAX_SIBLINGS);
+}
+
 static gboolean nth(const char *text, int *a, int *b)
 {
     g_autofree char *t = g_strdup(text);
@@ -177,11 +184,11 @@ static gboolean nth(const char *text, int *a, int *b)
         *mark = '\0';
         *a = *t == '\0' || strcmp(t, "+") == 0 ? 1
              : strcmp(t, "-") == 0             ? -1
-                                               : (int)strtol(t, &end, 10);
-        *b = mark[1] ? (int)strtol(mark + 1, &end, 10) : 0;
+                                               : place_number(t, &end);
+        *b = mark[1] ? place_number(mark + 1, &end) : 0;
         return !mark[1] || *end == '\0';
     }
-    *b = (int)strtol(t, &end, 10);
+    *b = place_number(t, &end);
     return n > 0 && *end == '\0';
 }
 
