@@ -54,7 +54,7 @@ def start_time(b, folder, times=5):
         b.open(d.address)
         b.wait("document.querySelector('#card h2') && deskPage.painted")
         found.append(time.monotonic() - began)
-        b.call("Page.navigate", url="about:blank")
+        b.leave()
         d.close()
     return found
 

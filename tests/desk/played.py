@@ -61,6 +61,9 @@ class Played(browser.Browser):
         self.ask("goto", url=address)
         self.wait("window.deskPage && deskPage.desk.session && deskPage.desk.machine", what="the page")
 
+    def leave(self):
+        self.ask("goto", url="about:blank")
+
     def run(self, script, timeout=30):
         return self.ask("run", timeout, script=script)
 
