@@ -145,7 +145,7 @@ typedef struct {
     DtPenReading *readings; /* the one taken, then those that draw other ink, the likeliest first;
                              * none where the program was fit or the pen was said */
     size_t n_readings;
-    size_t in_doubt; /* of them, so many are as likely as the first; 0 where one is clear */
+    size_t in_doubt; /* how many of them are as likely as the first; 0 where one is clear */
 } DtMending;
 
 typedef struct {

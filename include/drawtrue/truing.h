@@ -162,7 +162,7 @@ char *dt_eye_question(const DtAsk *a);
 typedef struct {
     double value,
         sd;    /* sd: half the range over the square root of 3, at least the question's own */
-    int shift; /* of a vernier: so many ticks of the main comb beyond the one of the same rank */
+    int shift; /* of a vernier: ticks of the main comb beyond the one of the same rank */
 } DtEyeReading;
 
 /* "6", "6.5", "between 6 and 7" or "6 to 7"; of a vernier also "6 at 7", where it meets tick 7 of the main

@@ -521,7 +521,7 @@ void dt_art_walk_root(ArtReader *r)
                       .alpha = s.opacity};
     dt_art_add_group(r, root, &scope, s.opacity, NULL);
     if (!s.display)
-        dt_art_note(r, root, "display: none of the outermost <svg> is not heeded, as in browsers");
+        dt_art_note(r, root, "display: none of the outermost <svg> is ignored, as in browsers");
     DtAffine map;
     DtBox box;
     gboolean slice;

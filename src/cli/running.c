@@ -116,7 +116,7 @@ typedef struct {
     DtRun *run;
     GMainLoop *loop;
     DtRunView view;
-    DtSnapshot seen; /* as the last event told it: what the person knows */
+    DtSnapshot seen; /* as of the last event: what the person knows */
     unsigned interrupts;
     gboolean detached;   /* the parent knows that it draws */
     gboolean ended;      /* the run */
@@ -332,14 +332,14 @@ static gboolean draw(Client *c, GError **error)
     return good;
 }
 
-/* One that a person ended is told as a problem too. */
+/* One that a person ended is reported as a problem too. */
 static int exit_code(GError **error)
 {
     if ((*error)->domain == DT_ERROR)
         return (*error)->code;
-    GError *told = g_error_new_literal(DT_ERROR, DT_ERROR_INPUT, (*error)->message);
+    GError *reported = g_error_new_literal(DT_ERROR, DT_ERROR_INPUT, (*error)->message);
     g_clear_error(error);
-    *error = told;
+    *error = reported;
     return DT_ERROR_INPUT;
 }
 

@@ -7,7 +7,7 @@
 enum { DT_LONGEST_BLOCK = 256 };               /* NISTIR 6556, 3.3.1 */
 enum { DT_G_CODES = 1000, DT_M_CODES = 1000 }; /* codes in tenths: G38.2 is 382 */
 
-/* What one letter, G code or M code asks for besides itself. */
+/* What one letter, G code or M code asks for in addition. */
 typedef struct {
     uint8_t taken;
     uint32_t needs; /* letters that must stand in the same block, bit 0 is A */

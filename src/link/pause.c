@@ -33,7 +33,7 @@ static gboolean end_stop(DtSession *s)
 }
 
 /* A board that cannot be asked cannot say that it stands at the stop, and may answer only once it
- * is let go on: it is not told, and simply gets no lines. */
+ * is let go on: it is not informed, and simply gets no lines. */
 static gboolean can_be_stopped(const DtRun *r)
 {
     const DtSession *s = r->session;

@@ -379,7 +379,7 @@ static inline uint32_t draw_below(uint64_t *state, uint32_t n)
 /* Segments of this many nodes at most: long enough that the repair has something to find. */
 #define KICK_SEGMENT 30
 
-/* Kicks sweep over the paper, so many nodes further at most each time, so that what they touch is
+/* Kicks sweep over the paper, at most this many nodes further each time, so that what they touch is
  * still in the cache. */
 #define KICK_STRIDE 100
 

@@ -22,7 +22,7 @@ typedef struct {
     int quadrant;        /* -1: all around; 0 to 3: only there (bit 0: left, bit 1: below) */
     DtNearFilter accept; /* may be NULL */
     const void *user;
-    unsigned patience; /* give up after so many leaves; 0: never. An empty quadrant may border on
+    unsigned patience; /* give up after this many leaves; 0: never. An empty quadrant may border on
                         * very many points */
     unsigned found;    /* answers: how many, nearest first */
     uint32_t item[DT_NEAR_MAX];

@@ -84,7 +84,7 @@ static Cells cells_around(const Grid *g, DtPoint a, DtPoint b, double by)
                    cell_of(MAX(a.y, b.y) + by, g->origin.y, g->cell, g->rows)};
 }
 
-/* Into so many stretches an edge is cut, each no longer than a cell. */
+/* The number of stretches that an edge is cut into, each no longer than a cell. */
 static uint32_t stretches(const Grid *g, DtPoint a, DtPoint b)
 {
     return 1 + (uint32_t)MIN(dt_point_distance(a, b) / g->cell, 1e6);

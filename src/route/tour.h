@@ -50,7 +50,7 @@ void dt_tour_start(DtTour *t);
 void dt_tour_set_order(DtTour *t, const uint32_t *order);
 typedef struct {
     double until_s; /* processor time of the process at which to stop; 0: none */
-    uint64_t kicks; /* so many at most; 0: local search only */
+    uint64_t kicks; /* at most; 0: local search only */
     uint64_t seed;
     double from, to; /* of all the ordering: what this counts for as progress */
 } DtTourBudget;

@@ -77,7 +77,7 @@ static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
             cmsDoTransform(t, row, row, (cmsUInt32Number)gdk_pixbuf_get_width(p));
         cmsDeleteTransform(t);
     } else {
-        doubt = "its colour profile cannot be heeded: its colours are taken as sRGB";
+        doubt = "its colour profile cannot be used: its colours are taken as sRGB";
     }
     cmsCloseProfile(to);
     cmsCloseProfile(from);

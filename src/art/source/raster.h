@@ -8,7 +8,7 @@
 typedef struct {
     int w, h;
     guint32 *pixels;   /* ARGB32, premultiplied; g_free */
-    const char *doubt; /* what could not be heeded; static, NULL for nothing */
+    const char *doubt; /* what could not be followed; static, NULL for nothing */
 } ArtRaster;
 
 /* Whether the bytes begin as a PNG, JPEG, GIF, WebP, TIFF or BMP file does. */

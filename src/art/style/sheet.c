@@ -376,7 +376,7 @@ static void statement(ArtSheet *sheet, const char *s, const char *end, const Pla
         const char *url = g_strstr_len(s, end - s, "http");
         const char *first = dt_art_css_skip(s + 10, end);
         if (strchr("u\"'", *first) && (!url || strncmp(url, "http://www.w3.org/2000/svg", 26) != 0))
-            note_at_rule(sheet, s, end, "is not heeded: every element counts as one of SVG");
+            note_at_rule(sheet, s, end, "is ignored: every element counts as one of SVG");
     } else if (!is_named(s, end, "@charset")) {
         note_at_rule(sheet, s, end, "is not known: left out");
     }

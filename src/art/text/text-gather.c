@@ -162,7 +162,7 @@ void dt_art_text_gather(ArtText *t, ArtNode *n, const ArtStyle *s, const ArtScop
         style.fill_opacity *= style.opacity;
         style.stroke_opacity *= style.opacity;
         if (c->tag != ART_TAG_TEXT_PATH && dt_art_attr(c, ART_AT_TEXT_LENGTH))
-            dt_art_note(t->r, c, "textLength of a part of a text is not heeded");
+            dt_art_note(t->r, c, "textLength of a part of a text is ignored");
         dt_art_text_gather(t, c, &style, &scope, c->tag == ART_TAG_TEXT_PATH ? c : path,
                            shift + dt_art_text_shift(t->r, c, &style, &scope));
         t->decorator = decorator;

@@ -133,7 +133,7 @@ void dt_judge_set_pen(DtJudge *j, DtPenState state)
     if (state == PEN_DOWN && !j->homed) {
         FIND(j, F_DOWN_UNHOMED,
              "the pen comes down before the machine is homed, wherever the carriage stands");
-        j->homed = TRUE; /* told once */
+        j->homed = TRUE; /* reported once */
     }
     gboolean was_up = j->pen == PEN_UP, was_unknown = j->pen == PEN_UNKNOWN;
     dt_judge_end_settling(j);

@@ -14,15 +14,15 @@ static const char *const says[FORMS] = {
 typedef struct {
     DtFormFunc tell;
     void *user;
-    gboolean told[FORMS];
+    gboolean reported[FORMS];
     size_t line;
 } Forms;
 
 static void note(Forms *f, Form form)
 {
-    if (!f->told[form])
+    if (!f->reported[form])
         f->tell(f->user, f->line, says[form]);
-    f->told[form] = TRUE;
+    f->reported[form] = TRUE;
 }
 
 static char *skip_blanks(char *at, const char *end)

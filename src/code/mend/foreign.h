@@ -3,7 +3,7 @@
 
 #include <glib.h>
 
-/* Told once for each form, at its first line. */
+/* Reported once for each form, at its first line. */
 typedef void (*DtFormFunc)(void *user, size_t line, const char *what);
 
 /* A copy of the text, line for line and byte for byte but for: line ends that are a carriage return

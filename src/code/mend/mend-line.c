@@ -390,7 +390,7 @@ static gboolean clip(const double travel[2], DtPoint *a, DtPoint *b)
     return TRUE;
 }
 
-/* Told once for a stretch outside of the travel. */
+/* Reported once for a stretch outside of the travel. */
 static void tell_outside(DtMend *m, DtPoint to)
 {
     if (m->outside)

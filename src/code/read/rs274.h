@@ -87,7 +87,7 @@ typedef struct {
     gboolean computed;                  /* some value came from a parameter or an expression */
     gboolean plain_gap;                 /* every word stands apart from the one before it */
     gboolean own_code;                  /* holds a code that only this controller has */
-    int faults;                         /* how many were told about this line */
+    int faults;                         /* how many were reported about this line */
     const char *text;
     size_t len;  /* line end not counted */
     size_t line; /* 1-based */
@@ -128,7 +128,7 @@ typedef enum {
 
 typedef void (*DtFaultFunc)(void *user, DtFaultKind kind, int column, const char *text);
 
-/* Reads one line. A line end, "\n" or "\r\n", must stand at text[len]. Faults are told as they are
+/* Reads one line. A line end, "\n" or "\r\n", must stand at text[len]. Faults are reported as they are
  * found; a faulty word is left out and the rest of the line is read on. Codes and letters that only
  * `own` has are words too; it may be NULL. */
 void dt_block_read(DtCodeBlock *b, const char *text, size_t len, const DtParameters *parameters,
@@ -174,7 +174,7 @@ typedef struct {
 
 typedef struct DtReader DtReader;
 
-/* Who listens: any of them may be NULL. A block is told before its actions. */
+/* Who listens: any of them may be NULL. A block is reported before its actions. */
 typedef struct {
     DtFaultFunc fault;
     void (*block)(void *user, const DtCodeBlock *b);

@@ -83,6 +83,6 @@ static inline gboolean scan_number(Scan *s, double *out)
     return TRUE;
 }
 
-/* Reads a number, parameter, expression or function; FALSE, with a fault told, where none stands.
+/* Reads a number, parameter, expression or function; FALSE, with a fault reported, where none stands.
  */
 gboolean dt_scan_value(Scan *s, double *out);

@@ -1,4 +1,4 @@
-/* emit: text for one controller, with what it has been told so far. Private. */
+/* emit: text for one controller, with what it has been sent so far. Private. */
 #pragma once
 
 #include "code/judge/pen.h"
@@ -26,7 +26,7 @@ typedef struct {
     DtPenState pen;
     double settle_s; /* dwell that the pen still needs */
     DtDrop drop;
-    uint32_t said; /* modal groups that were told, bit by group */
+    uint32_t said; /* modal groups that were sent, bit by group */
     gboolean homed;
     gboolean place_said; /* the text says where `at` is since dt_emit_forget() */
     int decimals[2];     /* of X and Y */
@@ -53,7 +53,7 @@ gboolean dt_emit_undo_drop(DtEmit *e);
 /* The dwell that is owed; TRUE where one was written. */
 gboolean dt_emit_settle(DtEmit *e);
 void dt_emit_dwell(DtEmit *e, double seconds);
-/* G21 G90 and the like, where this controller has a choice and has not been told. */
+/* G21 G90 and the like, where this controller has a choice and nothing was sent. */
 gboolean dt_emit_modes(DtEmit *e);
 /* Takes the modes of a line that stays into account. */
 void dt_emit_follow_modes(DtEmit *e, const DtCodeBlock *b);

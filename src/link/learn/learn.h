@@ -78,7 +78,7 @@ void dt_learner_set_replies(DtLearner *l);
 gboolean dt_learn_send(DtLearner *l, const char *bytes, gsize n);
 /* Takes the next bytes that come within so long; their number, -1 where everything stops. */
 gssize dt_learn_hear_some(DtLearner *l, double wait_s);
-/* Takes what comes for so long, or until so many answers to lines have come. */
+/* Takes what comes for this long, or until this many answers to lines have come. */
 void dt_learn_hear(DtLearner *l, double wait_s, size_t answers);
 /* The same for as long as things come, so long at the most; what it hears is of no line. */
 void dt_learn_drain(DtLearner *l, double quiet_s, double most_s);
