@@ -3,24 +3,31 @@
 faults, each against its bar. Usage: bench-desk [--quick] [--faults N] [--seed N] [PART...]; parts are
 page, scrub, axe and faults; without one, all. Run by ./dev bench --desk."""
 import argparse
-import json
 import math
 import os
 import pathlib
 import random
-import subprocess
 import sys
 import tempfile
 import time
 
 PROGRAM, SOURCE = str(pathlib.Path(sys.argv[1]).resolve()), pathlib.Path(sys.argv[2])
 sys.path.insert(0, str(SOURCE / "tests/desk"))
-import axe
 import browser
+import desk_faults
+import witness
 from desk import Desk
+from desk_faults import rig_file
+from played import Played
 
 EXAMPLES = SOURCE / "examples"
+WITNESS = "build/witness"  # what npm fetched
 missed = 0
+
+
+def open_browser():
+    """By playwright-core; where npm cannot fetch it, by our own client of the browser's protocol."""
+    return Played(WITNESS) if witness.modules(WITNESS) else browser.Browser()
 
 
 def row(name, value, bar, unit):
@@ -35,14 +42,6 @@ def quantile(values, share):
     return values[min(len(values) - 1, int(share * len(values)))] if values else math.inf
 
 
-def rig_file(folder, more=""):
-    path = pathlib.Path(folder) / "order.rig"
-    lines = ["order = green terracotta black" if line.startswith("order =") else line
-             for line in (EXAMPLES / "rig.ini").read_text().splitlines()]
-    path.write_text("\n".join(lines) + more)
-    return path
-
-
 # The page -----------------------------------------------------------------------------------------
 
 
@@ -55,7 +54,7 @@ def start_time(b, folder, times=5):
         b.open(d.address)
         b.wait("document.querySelector('#card h2') && deskPage.painted")
         found.append(time.monotonic() - began)
-        b.call("Page.navigate", url="about:blank")
+        b.leave()
         d.close()
     return found
 
@@ -119,7 +118,7 @@ def event_times(b, d):
 
 def page_part(quick):
     print("page", flush=True)
-    with tempfile.TemporaryDirectory() as folder, browser.Browser() as b:
+    with tempfile.TemporaryDirectory() as folder, open_browser() as b:
         row("from 'drawtrue desk --rig' to a page, median", quantile(start_time(b, folder), 0.5), 1, "s")
         with Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(rig_file(folder))) as d:
             b.events.clear()
@@ -187,7 +186,7 @@ def scrub_part(quick):
         if quick and n > 100_000:
             return
         print(f"scrub {n:,} strokes", flush=True)
-        with tempfile.TemporaryDirectory() as folder, browser.Browser() as b:
+        with tempfile.TemporaryDirectory() as folder, open_browser() as b:
             path = pathlib.Path(folder) / "big.nc"
             big_program(path, n)
             with Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), str(path)) as d:
@@ -209,12 +208,12 @@ def scrub_part(quick):
 
 def axe_part(_quick):
     print("axe-core, every station in light, dark and narrow", flush=True)
-    script = axe.source("build/witness")
+    script = witness.axe_source(WITNESS)
     if script is None:
         print("  axe-core cannot be had here (npm is missing or finds no way out)")
         return
     found = []
-    with tempfile.TemporaryDirectory() as folder, browser.Browser() as b, \
+    with tempfile.TemporaryDirectory() as folder, open_browser() as b, \
             Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(rig_file(folder))) as d:
         b.open(d.address)
         d.drop("garden-bed.svg", (EXAMPLES / "garden-bed.svg").read_bytes())
@@ -227,7 +226,7 @@ def axe_part(_quick):
                 b.resize(width, 900)
                 b.media(dark)
                 time.sleep(0.2)
-                found += [(station, width, "dark" if dark else "light", *v) for v in axe.violations(b, script)]
+                found += [(station, width, "dark" if dark else "light", *v) for v in witness.violations(b, script)]
     for f in found[:10]:
         print("  ", f)
     row("violations", len(found), 0, "")
@@ -236,162 +235,10 @@ def axe_part(_quick):
 # Faults -----------------------------------------------------------------------------------------------
 
 
-class Bench:
-    """A rig on its own, whose sheet outlives the desk, and a desk at its port."""
-
-    def __init__(self, folder, more=""):
-        self.folder = pathlib.Path(folder)
-        self.port = self.folder / "port"
-        self.rig = subprocess.Popen([PROGRAM, "rig", str(rig_file(folder, more)), "--link", str(self.port), "--out", str(self.folder / "ink")],
-                                    stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        while not self.port.is_symlink():
-            assert self.rig.poll() is None
-            time.sleep(0.01)
-        self.desk = Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--port", str(self.port), rig=False)
-
-    def ink(self):
-        code = self.desk.close()
-        self.rig.terminate()
-        assert self.rig.wait(timeout=30) == 0 and code == 0, (code, self.desk.errors)
-        strokes = json.loads((self.folder / "ink/ink.json").read_text())["strokes"]
-        return [s.get("points", s.get("xy")) for s in strokes]
-
-
-def samples(strokes, every=0.3):
-    for points in strokes:
-        pairs = points if isinstance(points[0], list) else list(zip(points[::2], points[1::2]))
-        yield tuple(pairs[0])
-        for (ax, ay), (bx, by) in zip(pairs, pairs[1:]):
-            n = max(1, int(math.hypot(bx - ax, by - ay) / every))
-            for k in range(1, n + 1):
-                yield ax + (bx - ax) * k / n, ay + (by - ay) * k / n
-
-
-def uncovered(of, by, near=0.35):
-    """The share of the ink `of` that has no ink of `by` within so many mm."""
-    cells = set()
-    for x, y in samples(by):
-        cells.add((round(x / near), round(y / near)))
-    bad = total = 0
-    for x, y in samples(of):
-        i, j = round(x / near), round(y / near)
-        total += 1
-        bad += not any((i + a, j + b) in cells for a in (-1, 0, 1) for b in (-1, 0, 1))
-    return bad / max(1, total)
-
-
-def begin(bench, art):
-    page = bench.desk.page()
-    assert bench.desk.drop("label.svg", art)[0] == 200
-    page.wait(lambda s: s["run"]["phase"] == "ready", 60, "a plan")
-    status, said = bench.desk.post("start", revision=page.parts["drawing"]["revision"], serial=page.parts["session"]["serial"], despite=True)
-    assert status == 200, said
-    return page
-
-
-WAITS = ("pen-change", "paused", "held", "parked")
-
-
-def finish(bench, page, r, trouble):
-    """To the end, whatever happens; `trouble` is called now and then."""
-    limit = time.monotonic() + 120
-    while time.monotonic() < limit:
-        page = trouble(page) or page
-        if not page.update(0.2) and page.socket.fileno() < 0:
-            page = bench.desk.page()
-        s = page.parts
-        if not s or "session" not in s:
-            continue
-        if s["run"]["phase"] == "ended":
-            if s["run"]["ended"] == "done":
-                return page
-            bench.desk.post("resume", run=s["run"]["id"] or s["run"]["resumes"], back_strokes=0, from_place=False, serial=s["session"]["serial"])
-        elif s["run"]["phase"] == "none" and "unfinished" in s["log"]:
-            bench.desk.post("resume", run=s["log"]["unfinished"]["run"], back_strokes=0, from_place=False, serial=s["session"]["serial"])
-        elif s["run"]["phase"] == "ready" and s["session"]["state"] in ("closed", "ready"):
-            bench.desk.post("start", revision=s["drawing"]["revision"], serial=s["session"]["serial"], despite=True)
-        elif s["session"]["state"] in WAITS:
-            bench.desk.post("request", request="go-on", serial=s["session"]["serial"])
-    raise AssertionError(f"no end: {s['session']['state']} {s['run']}")
-
-
-def one_fault(kind, r, art, reference, folder):
-    more = {"reset": f"\n[faults]\nlist = reset at line {r.randrange(200, 2500)}\n",
-            "unplugged": f"\n[faults]\nlist = unplug 1 at line {r.randrange(200, 2500)}\n"}.get(kind, "")
-    bench = Bench(folder, more)
-    page = begin(bench, art)
-    others, due = [], [time.monotonic() + r.uniform(0.05, 1.2) for _ in range(3)]
-
-    def trouble(page):
-        if not due or time.monotonic() < due[0]:
-            return None
-        due.pop(0)
-        if kind == "closed":
-            page.close()
-            time.sleep(r.uniform(0, 0.5))
-            return bench.desk.page()
-        if kind == "reloaded":
-            fresh = bench.desk.page()
-            page.close()
-            return fresh
-        if kind == "fighting":
-            other = bench.desk.page()
-            other.update()
-            serial = other.parts["session"]["serial"]
-            for request in r.sample(["go-on", "pause-at-lift", "pause-now", "park", "go-on", "pause-at-change"], 4):
-                bench.desk.post("request", request=request, serial=serial)
-                page.update(0.02)
-            others.append(other)
-        if kind == "network":
-            time.sleep(r.uniform(0.5, 3))  # nothing is read and nothing acknowledged
-        if kind == "killed":
-            bench.desk.kill()
-            bench.desk.process.stdout.close()
-            bench.desk.process.stderr.close()
-            bench.desk.start()
-            return bench.desk.page()
-        if kind == "stopped":
-            bench.desk.post("request", request="stop", serial=0)
-        return None
-
-    page = finish(bench, page, r, trouble)
-    began = time.monotonic()
-    fresh = bench.desk.page()
-    fresh.update()
-    agrees = fresh.parts["run"]["ended"] == page.parts["run"]["ended"] == "done" and time.monotonic() - began < 1
-    for other in [page, fresh, *others]:
-        other.close()
-    ink = bench.ink()
-    missing, wrong = uncovered(reference, ink), uncovered(ink, reference)
-    return agrees, missing, wrong
-
-
-KINDS = ("closed", "reloaded", "fighting", "network", "killed", "stopped", "reset", "unplugged")
-
-
 def faults_part(quick, count, seed):
-    count = count or (8 if quick else 24)
+    count = count or (9 if quick else 27)
     print(f"faults, {count} runs at random, seed {seed}", flush=True)
-    r = random.Random(seed)
-    art = (EXAMPLES / "packet-label.svg").read_bytes()
-    with tempfile.TemporaryDirectory() as folder:
-        bench = Bench(folder)
-        finish(bench, begin(bench, art), r, lambda page: None).close()
-        reference = bench.ink()
-    bad = 0
-    for i in range(count):
-        kind = KINDS[i % len(KINDS)]
-        with tempfile.TemporaryDirectory() as folder:
-            try:
-                agrees, missing, wrong = one_fault(kind, r, art, reference, folder)
-                good = agrees and missing < 0.001 and wrong < 0.002
-                note = "" if good else f": agrees {agrees}, {missing:.2%} missing, {wrong:.2%} elsewhere"
-            except (AssertionError, OSError) as error:
-                good, note = False, f": {str(error)[:300]}"
-        bad += not good
-        if not good:
-            print(f"  {i} {kind}{note}", flush=True)
-    row("runs that ended otherwise than they should", bad, 0, "")
+    row("runs that ended otherwise than they should", desk_faults.campaign(count, seed), 0, "")
 
 
 def main():
@@ -405,6 +252,7 @@ def main():
     if browser.find() is None:
         print("bench: there is no chromium", file=sys.stderr)
         return 3
+    print("driven by " + ("playwright-core" if witness.modules(WITNESS) else "our own client: npm cannot fetch playwright-core here"), flush=True)
     if "page" in parts:
         page_part(o.quick)
     if "scrub" in parts:

@@ -43,7 +43,8 @@ uint16_t dt_code_crc16(const char *bytes, gsize n);
  * of the check. Freed by the caller. */
 char *dt_code_add_check(const char *line, gsize len);
 
-/* Whether the controller takes a word such as "G4", "M0" or "X"; what the P of its dwell counts, s. */
+/* Whether the controller takes a word such as "G4", "M0" or "X", or by "(" a comment in round brackets;
+ * what the P of its dwell counts, s. */
 gboolean dt_code_takes(const DtProfile *p, const char *word);
 double dt_code_dwell_unit_s(const DtProfile *p);
 

@@ -13,7 +13,8 @@
 typedef struct {
     char *name;
     DtColour colour;
-    double tip; /* width of its line, mm */
+    double tip;      /* width of its line, mm */
+    double tip_life; /* mm of ink until the tip is worn; 0: not known */
     DtPoint offset;
     char *classes;
     char *groups;

@@ -9,6 +9,9 @@ typedef struct DtRun DtRun;
 typedef struct {
     const char *journal; /* path of the SQLite journal; NULL for the default place */
     gboolean pens_ready; /* do not wait at pen changes (virtual machine, or one pen) */
+    /* Tell the board, in comments, each pen that is put in: a virtual machine has no other way to know.
+     * A run that is resumed always does. */
+    gboolean names_pens;
     gboolean doubts;     /* draw though 'inspect' says that it will look wrong */
     double replug_s;     /* how long to wait for an unplugged port; 0: 10 minutes */
     size_t skip_strokes; /* of a new run: strokes skipped at its start, as if they were drawn */

@@ -57,7 +57,7 @@ typedef struct {
                               * has taken and not executed yet */
     DtPoint at;              /* the carriage, slack taken into account, commanded mm */
     DtPoint tip;             /* of the pen in the holder, bed mm */
-    gboolean pen_down;       /* as commanded */
+    gboolean pen_down;       /* as commanded; up while the board holds in the middle of a line */
     int pen;                 /* in the holder, or to be put in: index in the rack; -1: unknown */
     char pen_name[64];       /* as the program names it; "" where it does not */
 

@@ -248,6 +248,21 @@ static gboolean resume(DtDesk *d, JsonObject *in, GError **error)
     return dt_desk_resume(d, &from, error);
 }
 
+/* From now on the log counts this pen's ink from nothing. */
+static gboolean note_new_tip(DtDesk *d, JsonObject *in, GError **error)
+{
+    const char *pen;
+    if (!dt_request_text(in, "pen", 60, &pen, error))
+        return FALSE;
+    if (dt_rack_find(&d->profile->rack, pen) < 0)
+        return refuse(error, "this machine has no such pen");
+    if (!dt_log_note(d->journal, d->profile->name, DT_DESK_NEW_TIP, pen, error))
+        return FALSE;
+    d->log_number++;
+    dt_desk_changed(d, DT_PART_LOG);
+    return TRUE;
+}
+
 static gboolean learn(DtDesk *d, JsonObject *in, GError **error)
 {
     gboolean may_move;
@@ -295,12 +310,14 @@ static const struct {
     {"again", again},
     {"resume", resume},
     {"learn", learn},
+    {"new-tip", note_new_tip},
     {"choose-profile", choose_profile},
     {"new-profile", new_profile},
     {"look-for-ports", look_for_ports},
     {"choose-port", choose_port},
     {"set-keys", dt_desk_write_keys},
     {"keep-reading", dt_desk_keep_reading},
+    {"forget-scans", dt_desk_forget_scans},
     {"write-corrections", dt_desk_write_corrections},
     {"undo-corrections", dt_desk_undo_corrections},
 };

@@ -61,6 +61,18 @@ static gboolean is_free(DtDesk *d, GError **error)
     return FALSE;
 }
 
+/* Of a file that its owner has, too: it need not outlive a power cut, and a busy disk may take half a second
+ * to promise that. */
+static gboolean write_copy(const char *path, const char *data, gsize n, GError **error)
+{
+    g_autoptr(GError) problem = NULL;
+    if (g_file_set_contents_full(path, data, (gssize)n, G_FILE_SET_CONTENTS_NONE, 0600, &problem))
+        return TRUE;
+    g_unlink(path);
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_IO, problem->message);
+    return FALSE;
+}
+
 gboolean dt_desk_take_upload(DtDesk *d, const char *name, GBytes *bytes, GError **error)
 {
     gsize n;
@@ -81,7 +93,7 @@ gboolean dt_desk_take_upload(DtDesk *d, const char *name, GBytes *bytes, GError 
     random[16] = '\0';
     g_autofree char *file = g_strdup_printf("art-%s%s", random, ending);
     g_autofree char *path = g_build_filename(d->work, file, NULL);
-    if (!dt_base_write_file(path, data, n, error))
+    if (!write_copy(path, data, n, error))
         return FALSE;
     if (strlen(base) > LONGEST_NAME)
         base[LONGEST_NAME] = '\0';
@@ -218,7 +230,8 @@ void dt_desk_tidy_work(DtDesk *d)
         g_autofree char *path = g_build_filename(d->work, name, NULL);
         GStatBuf st;
         if (g_lstat(path, &st) == 0 && S_ISREG(st.st_mode) && st.st_mtime < limit &&
-            (g_str_has_prefix(name, "art-") || g_str_has_suffix(name, ".nc")) &&
+            (g_str_has_prefix(name, "art-") || g_str_has_prefix(name, "scan-") ||
+             g_str_has_suffix(name, ".nc")) &&
             !is_needed(&log, path))
             g_unlink(path);
     }

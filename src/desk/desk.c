@@ -83,6 +83,7 @@ void dt_desk_free(DtDesk *d)
     if (d == NULL)
         return;
     dt_desk_stop_draft(d);
+    dt_desk_stop_scanning(d);
     dt_desk_stop_serving(d);
     g_clear_handle_id(&d->flush, g_source_remove);
     while (g_source_remove_by_user_data(d)) /* a profile that was to be loaded */
@@ -103,6 +104,8 @@ void dt_desk_free(DtDesk *d)
     g_free(d->next_profile);
     g_free(d->ended_text);
     g_free(d->learn_text);
+    g_clear_pointer(&d->scans, g_ptr_array_unref);
+    g_free(d->scan_problem);
     g_main_context_unref(d->context);
     g_free(d);
 }

@@ -3,10 +3,14 @@
 #include "desk/private.h"
 
 #include "drawtrue/report.h"
+#include "drawtrue/truing.h"
 
 #include <cairo.h>
+#include <errno.h>
+#include <fcntl.h>
 #include <glib/gstdio.h>
 #include <string.h>
+#include <sys/resource.h>
 
 typedef struct DtDraft {
     gatomicrefcount refs;
@@ -17,7 +21,8 @@ typedef struct DtDraft {
     DtSession *session;
     DtRunOptions run_options;
     char *journal, *source, *program;
-    char *name; /* of the source, for people */
+    char *name;      /* of the source, for people */
+    gboolean handed; /* `program` is the desk's; otherwise it goes with the draft */
     gboolean is_program, lays, has_port;
     DtPoint left, right;
     size_t sheet;
@@ -76,11 +81,19 @@ static void replace_text(char **to, char **from)
     *to = g_steal_pointer(from);
 }
 
+/* Only now: the thread may have read its program until here. */
+static void join_draft(Draft *t)
+{
+    g_thread_join(t->thread);
+    if (!t->handed && !t->is_program)
+        g_unlink(t->program);
+}
+
 static void end_draft(DtDesk *d)
 {
     Draft *t = d->draft;
     d->draft = NULL;
-    g_thread_join(t->thread);
+    join_draft(t);
     unref_draft(t);
     if (d->draft_again) {
         d->draft_again = FALSE;
@@ -88,9 +101,16 @@ static void end_draft(DtDesk *d)
     }
 }
 
+static DtBox paper_of(const DtProfile *p)
+{
+    return (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
+                   p->paper_at.y + p->paper_h};
+}
+
 static void take_ink(DtDeskDrawing *w, Found *f)
 {
     if (f->ink != NULL) {
+        w->ink_paper = paper_of(f->draft->in.profile);
         g_clear_pointer(&w->ink, g_bytes_unref);
         w->ink = g_steal_pointer(&f->ink);
         w->summary = f->summary;
@@ -121,7 +141,8 @@ static gboolean take(gpointer data)
         if (f->written) {
             g_free(w->program);
             w->program = g_strdup(f->draft->program);
-            w->is_draft = !f->draft->is_program;
+            w->is_draft = TRUE;
+            f->draft->handed = TRUE;
         }
         if (f->state != DT_DRAFT_NONE)
             w->state = f->state;
@@ -222,6 +243,13 @@ static void show_picture(Draft *t, const DtDrawing *drawing)
     deliver(f);
 }
 
+/* What follows takes seconds, and the page that shows the first picture comes first. */
+static void step_back(void)
+{
+    enum { NICE = 5 };
+    setpriority(PRIO_PROCESS, 0, NICE); /* on Linux of the calling thread alone */
+}
+
 /* The drawing in its own order, which takes no search: the first picture, and what the plan is held
  * against. */
 static gboolean show_own_order(Draft *t, GError **error)
@@ -236,6 +264,7 @@ static gboolean show_own_order(Draft *t, GError **error)
     f->ink = dt_desk_ink_bytes(&job.moves, &job.times, &f->summary);
     f->sheets = 1;
     deliver(f);
+    step_back();
     show_picture(t, job.drawing);
     return !dt_work_is_cancelled(t->work) || dt_work_check(error);
 }
@@ -276,6 +305,15 @@ static gboolean write_program(Draft *t, const DtMoves *moves, GError **error)
     return check_run(t, error);
 }
 
+/* The plan's report, with the error that its ink may be expected to have. */
+static char *plan_report(Draft *t, const DtJob *job)
+{
+    g_autoptr(GError) problem = NULL;
+    g_autoptr(DtMeasured) measured = dt_truing_measured(t->journal, t->in.profile, &problem);
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    return dt_report_plan(t->in.profile, job, &trueness, t->name, NULL, TRUE);
+}
+
 static gboolean draft_sheets(Draft *t, GError **error)
 {
     g_auto(DtJobSheets) sheets = {0};
@@ -286,18 +324,17 @@ static gboolean draft_sheets(Draft *t, GError **error)
     DtJob whole = *own; /* with the drawing, for the report alone */
     whole.drawing = sheets.drawing;
     whole.colours = sheets.colours;
-    show(t, &own->moves, &own->times, dt_report_plan(p, &whole, NULL, t->name, NULL, TRUE),
-         sheets.n);
+    show(t, &own->moves, &own->times, plan_report(t, &whole), sheets.n);
     return write_program(t, &own->moves, error);
 }
 
 static gboolean draft_drawing(Draft *t, GError **error)
 {
     g_auto(DtJob) job = {0};
-    const DtProfile *p = t->in.profile;
-    if (!show_own_order(t, error) || !dt_job_plan(p, t->source, &t->in.job, &job, t->work, error))
+    if (!show_own_order(t, error) ||
+        !dt_job_plan(t->in.profile, t->source, &t->in.job, &job, t->work, error))
         return FALSE;
-    show(t, &job.moves, &job.times, dt_report_plan(p, &job, NULL, t->name, NULL, TRUE), 1);
+    show(t, &job.moves, &job.times, plan_report(t, &job), 1);
     return write_program(t, &job.moves, error);
 }
 
@@ -334,35 +371,49 @@ static gpointer run_draft(gpointer data)
 
 /* ---------------------------------------------------------------------------------------------- */
 
-/* "garden-bed-20261128-144512-3.nc", so that the log can be read. */
+/* "garden-bed-20261128-144512-3.nc", so that the log can be read: a file that is made here, and that no
+ * other desk of the same folder has. */
 static char *program_path(DtDesk *d)
 {
+    enum { MOST_TRIES = 1000 };
     g_autoptr(GDateTime) now = g_date_time_new_now_local();
     g_autofree char *when = g_date_time_format(now, "%Y%m%d-%H%M%S");
     g_autofree char *stem = g_strndup(d->drawing.name, strcspn(d->drawing.name, "."));
     g_strcanon(stem, G_CSET_A_2_Z G_CSET_a_2_z G_CSET_DIGITS "_-", '-');
     if (strlen(stem) > 40)
         stem[40] = '\0';
-    g_autofree char *file =
-        g_strdup_printf("%s-%s-%u.nc", *stem ? stem : "drawing", when, d->drawing.revision);
-    return g_build_filename(d->work, file, NULL);
+    g_mkdir_with_parents(d->work, 0700); /* somebody may have tidied it away */
+    for (guint i = d->drawing.revision;; i++) {
+        g_autofree char *file = g_strdup_printf("%s-%s-%u.nc", *stem ? stem : "drawing", when, i);
+        char *path = g_build_filename(d->work, file, NULL);
+        const int fd = g_open(path, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+        if (fd >= 0)
+            g_close(fd, NULL);
+        if (fd >= 0 || errno != EEXIST || i - d->drawing.revision > MOST_TRIES)
+            return path;
+        g_free(path);
+    }
 }
 
-static void drop_program(DtDeskDrawing *w)
+/* A draft under way may still read it, and takes it along. */
+static void drop_program(DtDesk *d)
 {
-    if (w->program != NULL && w->is_draft)
+    DtDeskDrawing *w = &d->drawing;
+    if (w->is_draft && d->draft != NULL && d->draft->handed)
+        d->draft->handed = FALSE;
+    else if (w->is_draft)
         g_unlink(w->program);
     g_clear_pointer(&w->program, g_free);
     w->is_draft = FALSE;
 }
 
-static void reset_drawing(DtDeskDrawing *w, const DtProfile *p)
+static void reset_drawing(DtDesk *d, const DtProfile *p)
 {
-    drop_program(w);
+    DtDeskDrawing *w = &d->drawing;
+    drop_program(d);
     g_clear_pointer(&w->problem, g_free);
     w->own.known = FALSE;
-    w->paper = (DtBox){p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
-                       p->paper_at.y + p->paper_h};
+    w->paper = paper_of(p);
     w->margin = p->margin;
     g_free(w->paper_name);
     w->paper_name = g_strdup(p->paper_name);
@@ -378,8 +429,10 @@ static Draft *draft_new(DtDesk *d, DtPlanInput *in)
     t->work = dt_work_new(on_work, t);
     t->session = dt_session_ref(d->session);
     t->journal = g_strdup(d->journal);
-    t->run_options =
-        (DtRunOptions){.journal = t->journal, .pens_ready = d->pens_ready, .skip_strokes = w->skip};
+    t->run_options = (DtRunOptions){.journal = t->journal,
+                                    .pens_ready = d->pens_ready,
+                                    .names_pens = d->is_rig,
+                                    .skip_strokes = w->skip};
     t->has_port = d->port_path != NULL;
     t->source = g_strdup(w->source);
     t->name = g_strdup(w->name);
@@ -409,12 +462,12 @@ void dt_desk_draft(DtDesk *d)
     if (w->resumes == 0)
         dt_desk_drop_run(d);
     if (!dt_options_apply(w->options, d->profile, &in, &error)) {
-        reset_drawing(w, d->profile);
+        reset_drawing(d, d->profile);
         w->state = DT_DRAFT_FAILED;
         w->problem = g_strdup(error->message);
         return;
     }
-    reset_drawing(w, in.profile);
+    reset_drawing(d, in.profile);
     w->state = w->source ? DT_DRAFT_WORKING : DT_DRAFT_NONE;
     if (d->draft != NULL || w->source == NULL)
         return;
@@ -431,7 +484,7 @@ void dt_desk_stop_draft(DtDesk *d)
         return;
     dt_work_cancel(t->work);
     d->draft_again = FALSE;
-    g_thread_join(t->thread);
+    join_draft(t);
     t->desk = NULL; /* what it has delivered finds nobody */
     d->draft = NULL;
     unref_draft(t);

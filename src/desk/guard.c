@@ -76,9 +76,14 @@ static gboolean has_token(const DtGuard *g, const DtGuardRequest *r)
            is_same(r->query + 6, strlen(r->query + 6), g->token);
 }
 
+static gboolean takes_file(const char *path)
+{
+    return strcmp(path, "/file") == 0 || strcmp(path, "/scan") == 0;
+}
+
 gsize dt_guard_most_body(const char *path)
 {
-    return strcmp(path, "/file") == 0 ? DT_GUARD_MOST_UPLOAD : DT_GUARD_MOST_JSON;
+    return takes_file(path) ? DT_GUARD_MOST_UPLOAD : DT_GUARD_MOST_JSON;
 }
 
 static gboolean is_media_type(const char *header, const char *type)
@@ -121,8 +126,8 @@ DtGuardVerdict dt_guard_judge(const DtGuard *g, const DtGuardRequest *r, guint *
     if (!has_cookie(g, r->cookie))
         return refuse(status, why, 403,
                       "open the address that 'drawtrue desk' has printed; it lets this browser in");
-    if (posts && !is_media_type(r->type, strcmp(r->path, "/file") == 0 ? "application/octet-stream"
-                                                                       : "application/json"))
+    if (posts && !is_media_type(r->type, takes_file(r->path) ? "application/octet-stream"
+                                                             : "application/json"))
         return refuse(status, why, 415, "a body of another type is expected");
     if (is_too_long(r))
         return refuse(status, why, 413, "the body is too large");

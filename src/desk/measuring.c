@@ -1,16 +1,15 @@
-/* measuring: the last test sheet as the page reads it by eye: its questions with their pictures, what was
- * answered, the corrections that follow, written and taken back. */
+/* measuring: the last test sheet as the page reads it: its questions with their pictures, what was
+ * answered and scanned, the corrections that follow, written and taken back. */
 #include "desk/private.h"
 
 #include "desk/request.h"
+#include "desk/telling.h"
 #include "drawtrue/json.h"
-#include "drawtrue/truing.h"
 
 #include <math.h>
 #include <string.h>
 
 enum { LONGEST_ANSWER = 100 };
-static const double two_sided_95 = 1.96;
 
 /* All that is known of the sheet. */
 typedef struct {
@@ -93,16 +92,24 @@ static void take_changes(DtDesk *d, Reading *r)
     r->digest = g_strdup(g_checksum_get_string(sum));
 }
 
+/* What the journal has of its scans. */
+static DtFigures *figures_of_scans(const DtDesk *d, const Reading *r, GError **error)
+{
+    if (*r->record.figures != '\0')
+        return dt_figures_from_json(r->record.figures, error);
+    refuse(error, d->scanning ? "the scans are being read" : "no scan of it is read yet");
+    return NULL;
+}
+
 /* FALSE with the reason where the readings tell nothing, or nothing yet. */
 static gboolean solve(DtDesk *d, Reading *r, GError **error)
 {
     if (is_for_scans(r))
-        return refuse(error,
-                      "this sheet is for a scanner: 'drawtrue true --scan FILE' in a terminal "
-                      "reads its scan, together with the lengths that are kept here");
-    if (dt_eye_readings_count(r->readings) == 0)
+        r->figures = figures_of_scans(d, r, error);
+    else if (dt_eye_readings_count(r->readings) == 0)
         return refuse(error, "nothing is read yet");
-    r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
+    else
+        r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
     if (r->figures == NULL)
         return FALSE;
     take_changes(d, r);
@@ -117,36 +124,15 @@ static void note_change(DtDesk *d)
 
 /* Telling ----------------------------------------------------------------------------------- */
 
-/* A value with its interval to two figures of the interval (GUM 7.2.6). */
-static void add_value(JsonBuilder *b, const DtFigure *f)
-{
-    enum { MOST_DECIMALS = 6 };
-    double factor;
-    const char *unit = dt_error_unit(f->kind, &factor);
-    const double u = two_sided_95 * f->sd * factor;
-    const int decimals =
-        u > 0 && isfinite(u) ? CLAMP(1 - (int)floor(log10(u)), 0, MOST_DECIMALS) : 3;
-    g_autofree char *value = g_strdup_printf("%.*f", decimals, f->value * factor);
-    g_autofree char *interval = g_strdup_printf("%.*f", decimals, u);
-    dt_json_text(b, "value", f->known ? value : NULL);
-    dt_json_text(b, "interval", f->known && u > 0 ? interval : NULL);
-    dt_json_text(b, "unit", unit);
-}
-
 static void add_figures(JsonBuilder *b, const DtDesk *d, const DtFigures *f)
 {
-    static const char *const axes[] = {"X", "Y"};
-    const DtRack *rack = &d->profile->rack;
     dt_json_begin_array(b, "figures");
     for (size_t i = 0; i < f->n; i++) {
         const DtFigure *g = &f->f[i];
         json_builder_begin_object(b);
-        dt_json_text(b, "title", dt_error_title(g->kind));
-        dt_json_text(b, "axis", g->pen < 0 && g->axis >= 0 ? axes[g->axis] : NULL);
-        dt_json_text(b, "pen",
-                     g->pen >= 0 && (size_t)g->pen < rack->n ? rack->pens[g->pen].name : NULL);
+        dt_desk_add_what(b, d->profile, g->kind, g->axis, g->pen);
         dt_json_number(b, "at_mm", g->at);
-        add_value(b, g);
+        dt_desk_add_value(b, "found", g->kind, g->known ? g->value : NAN, g->sd);
         dt_json_number(b, "gain_mm", g->known ? g->gain_mm : NAN);
         dt_json_flag(b, "proposed", g->known && g->proposed);
         json_builder_end_object(b);
@@ -184,6 +170,7 @@ static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
     dt_json_text(b, "notes", r->figures->notes);
     dt_json_text(b, "digest", r->digest);
     add_changes(b, r);
+    dt_desk_add_causes(b, d->profile, r->figures);
     json_builder_end_object(b);
 }
 
@@ -225,6 +212,8 @@ static void add_sheet(JsonBuilder *b, DtDesk *d, Reading *r)
     dt_json_text(b, "problem", fit ? NULL : error->message);
     dt_json_count(b, "read", dt_eye_readings_count(r->readings));
     add_asks(b, r->readings);
+    if (is_for_scans(r))
+        dt_desk_add_scans(b, d, r->sheet->number);
     if (fit)
         add_result(b, d, r);
     json_builder_end_object(b);
@@ -339,14 +328,28 @@ char *dt_desk_comb_json(DtDesk *d, const char *ask, GError **error)
 
 /* Changing ------------------------------------------------------------------------------------- */
 
-/* The sheet that the page has seen is still the last one, and tells of this machine. */
-static gboolean read_seen(DtDesk *d, JsonObject *in, Reading *r, GError **error)
+/* The sheet of this number is still the last one, and tells of this machine. */
+static gboolean read_number(DtDesk *d, gint64 number, Reading *r, GError **error)
 {
-    gint64 number;
-    return dt_request_whole(in, "sheet", 1, G_MAXINT32, &number, error) && read_last(d, r, error) &&
+    return read_last(d, r, error) &&
            (number == r->sheet->number ||
             refuse(error, "another sheet is the last one by now; look again")) &&
            dt_truing_check_record(&r->record, d->profile, error);
+}
+
+static gboolean read_seen(DtDesk *d, JsonObject *in, Reading *r, GError **error)
+{
+    gint64 number;
+    return dt_request_whole(in, "sheet", 1, G_MAXINT32, &number, error) &&
+           read_number(d, number, r, error);
+}
+
+/* What the readings tell by now, by which sheets are compared; what scans tell takes longer. */
+static char *solve_again(DtDesk *d, Reading *r)
+{
+    g_autoptr(DtFigures) f =
+        is_for_scans(r) ? NULL : dt_eye_solve(d->profile, r->sheet, r->readings, NULL);
+    return f ? dt_figures_to_json(f) : g_strdup("");
 }
 
 gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error)
@@ -364,10 +367,37 @@ gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error)
     g_autofree char *answer = g_strstrip(g_strdup(text));
     if (!dt_eye_readings_set(r.readings, at, (size_t)i, *answer ? answer : "?", error))
         return FALSE;
-    g_autofree char *json = dt_eye_readings_to_json(r.readings);
-    if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, json, NULL, error))
+    g_autofree char *json = dt_eye_readings_to_json(r.readings), *solved = solve_again(d, &r);
+    if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, json, solved, error))
         return FALSE;
+    if (is_for_scans(&r))
+        dt_desk_solve_scans(d, r.sheet, r.readings);
     note_change(d);
+    return TRUE;
+}
+
+/* Scans -------------------------------------------------------------------------------------- */
+
+gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, GBytes *bytes, GError **error)
+{
+    g_auto(Reading) r = {0};
+    if (!read_number(d, sheet, &r, error))
+        return FALSE;
+    if (!is_for_scans(&r))
+        return refuse(error, "this sheet is read by eye; the one for a scanner is 'scan'");
+    if (!dt_desk_keep_scan(d, r.sheet, name, bytes, error))
+        return FALSE;
+    dt_desk_solve_scans(d, r.sheet, r.readings);
+    return TRUE;
+}
+
+gboolean dt_desk_forget_scans(DtDesk *d, JsonObject *in, GError **error)
+{
+    g_auto(Reading) r = {0};
+    if (!read_seen(d, in, &r, error) ||
+        !dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, "", error))
+        return FALSE;
+    dt_desk_drop_scans(d, r.sheet->number);
     return TRUE;
 }
 

@@ -270,7 +270,8 @@ gboolean dt_desk_start_run(DtDesk *d, guint accepted, GError **error)
 
 gboolean dt_desk_resume(DtDesk *d, const DtResume *from, GError **error)
 {
-    const DtRunOptions o = {.journal = d->journal, .pens_ready = d->pens_ready};
+    const DtRunOptions o = {
+        .journal = d->journal, .pens_ready = d->pens_ready, .names_pens = d->is_rig};
     DtRun *r = dt_run_resume(d->session, from, &o, error);
     if (r == NULL)
         return FALSE;

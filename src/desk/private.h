@@ -5,10 +5,14 @@
 #include "drawtrue/desk.h"
 #include "drawtrue/link.h"
 #include "drawtrue/options.h"
+#include "drawtrue/truing.h"
 #include "desk/ink-data.h"
 
 #include <json-glib/json-glib.h>
 #include <libsoup/soup.h>
+
+/* The log's kind of note that a pen has got a new tip; its text is the pen's name. */
+#define DT_DESK_NEW_TIP "new tip"
 
 /* What the pages are told; each page is sent those parts that have changed. */
 typedef enum {
@@ -61,6 +65,7 @@ typedef struct {
     char *paper_name;
     GBytes *ink, *picture;
     guint ink_number, picture_number; /* count them for the page */
+    DtBox ink_paper;                  /* where the paper lay for this ink, bed mm */
     DtInkSummary summary;
     DtOwnOrder own;
 } DtDeskDrawing;
@@ -107,6 +112,10 @@ struct DtDesk {
     guint log_number;
     guint measure_number; /* counts what changed of sheets, readings and corrections */
     gint64 log_changed;   /* when the journal was last seen to change */
+
+    struct DtScanning *scanning; /* under way */
+    GPtrArray *scans;            /* of scanning.c; NULL: none is known */
+    char *scan_problem;          /* of the last reading of scans */
 };
 
 /* desk.c ------------------------------------------------------------------------------------- */
@@ -202,6 +211,32 @@ gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error);
 /* Writes the corrections that the page has seen, and takes the last ones back. */
 gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error);
 gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error);
+
+/* A scan of the last sheet, which carries the number that the page has seen; and all of them dropped. */
+gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, GBytes *bytes,
+                           GError **error);
+gboolean dt_desk_forget_scans(DtDesk *d, JsonObject *in, GError **error);
+
+/* scanning.c ---------------------------------------------------------------------------------- */
+
+gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, GBytes *bytes,
+                           GError **error);
+void dt_desk_drop_scans(DtDesk *d, gint64 sheet);
+/* Begins to read them and to solve for the machine's errors, in place of what is under way. */
+void dt_desk_solve_scans(DtDesk *d, const DtTestSheet *s, const DtEyeReadings *r);
+/* Waits for the thread. */
+void dt_desk_stop_scanning(DtDesk *d);
+/* "scanning", "scan_problem" and "scans" of a sheet. */
+void dt_desk_add_scans(JsonBuilder *b, const DtDesk *d, gint64 sheet);
+
+/* comparing.c --------------------------------------------------------------------------------- */
+
+/* All sheets of this machine with what they showed, oldest first, as JSON; freed by the caller. */
+char *dt_desk_sheets_json(DtDesk *d, GError **error);
+/* Two sheets that were read, by their numbers: figure by figure with a verdict, and what is likely to need
+ * repair; and the same as a PNG. */
+char *dt_desk_compare_json(DtDesk *d, gint64 first, gint64 second, GError **error);
+GBytes *dt_desk_compare_picture(DtDesk *d, gint64 first, gint64 second, GError **error);
 
 /* actions.c ----------------------------------------------------------------------------------- */
 

@@ -356,6 +356,43 @@ static void get_comb(DtDesk *d, SoupServerMessage *m, GHashTable *query)
     answer_made(m, json, error);
 }
 
+static void get_sheets(DtDesk *d, SoupServerMessage *m)
+{
+    g_autoptr(GError) error = NULL;
+    char *json = dt_desk_sheets_json(d, &error);
+    answer_made(m, json, error);
+}
+
+static gboolean take_number(GHashTable *query, const char *name, gint64 *out)
+{
+    const char *text = query ? g_hash_table_lookup(query, name) : NULL;
+    guint64 n = 0;
+    const gboolean good =
+        text != NULL && g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &n, NULL);
+    *out = (gint64)n;
+    return good;
+}
+
+static void get_comparison(DtDesk *d, SoupServerMessage *m, GHashTable *query, gboolean picture)
+{
+    g_autoptr(GError) error = NULL;
+    gint64 first, second;
+    if (!take_number(query, "first", &first) || !take_number(query, "second", &second)) {
+        answer_error(m, 400, "'first' and 'second' must be numbers of sheets");
+        return;
+    }
+    if (!picture) {
+        char *json = dt_desk_compare_json(d, first, second, &error);
+        answer_made(m, json, error);
+        return;
+    }
+    g_autoptr(GBytes) bytes = dt_desk_compare_picture(d, first, second, &error);
+    if (bytes != NULL)
+        answer_bytes(m, "image/png", bytes);
+    else
+        answer_failure(m, error);
+}
+
 static void get_program(DtDesk *d, SoupServerMessage *m)
 {
     gsize n;
@@ -398,18 +435,29 @@ static void get(DtDesk *d, SoupServerMessage *m, const char *path, GHashTable *q
         get_measure(d, m);
     else if (strcmp(path, "/comb") == 0)
         get_comb(d, m, query);
+    else if (strcmp(path, "/sheets") == 0)
+        get_sheets(d, m);
+    else if (strcmp(path, "/compare") == 0 || strcmp(path, "/compare.png") == 0)
+        get_comparison(d, m, query, strcmp(path, "/compare.png") == 0);
     else
         get_resource(m, path);
 }
 
-static gboolean take_upload(DtDesk *d, GBytes *body, GHashTable *query, GError **error)
+static gboolean take_upload(DtDesk *d, const char *path, GBytes *body, GHashTable *query,
+                            GError **error)
 {
+    gint64 sheet;
     const char *name = query ? g_hash_table_lookup(query, "name") : NULL;
     if (name == NULL || !g_utf8_validate(name, -1, NULL) || strlen(name) > 300) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "the file needs a name");
         return FALSE;
     }
-    return dt_desk_take_upload(d, name, body, error);
+    if (strcmp(path, "/file") == 0)
+        return dt_desk_take_upload(d, name, body, error);
+    if (take_number(query, "sheet", &sheet))
+        return dt_desk_take_scan(d, name, sheet, body, error);
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "'sheet' must be the number of a sheet");
+    return FALSE;
 }
 
 static gboolean act(DtDesk *d, const char *path, GBytes *body, GError **error)
@@ -428,8 +476,9 @@ static void post(DtDesk *d, SoupServerMessage *m, const char *path, GHashTable *
 {
     g_autoptr(GError) error = NULL;
     g_autoptr(GBytes) body = soup_message_body_flatten(soup_server_message_get_request_body(m));
-    const gboolean good = strcmp(path, "/file") == 0 ? take_upload(d, body, query, &error)
-                                                     : act(d, path, body, &error);
+    const gboolean good = strcmp(path, "/file") == 0 || strcmp(path, "/scan") == 0
+                              ? take_upload(d, path, body, query, &error)
+                              : act(d, path, body, &error);
     if (good)
         answer(m, 200, "application/json; charset=utf-8", "{}\n");
     else

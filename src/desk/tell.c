@@ -48,6 +48,7 @@ static void add_pens(JsonBuilder *b, const DtRack *rack)
         dt_json_text(b, "name", pen->name);
         dt_json_text(b, "colour", colour);
         dt_json_number(b, "tip_mm", pen->tip);
+        dt_json_number(b, "life_mm", pen->tip_life);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -142,7 +143,7 @@ static void add_session(JsonBuilder *b, DtDesk *d)
         add_point(b, "at", s.at);
         add_point(b, "tip", s.tip);
     }
-    dt_json_flag(b, "pen_down", s.pen_down && s.state != DT_STATE_HELD);
+    dt_json_flag(b, "pen_down", s.pen_down);
     json_builder_set_member_name(b, "pen");
     json_builder_add_int_value(b, s.pen);
     dt_json_text(b, "pen_name", s.pen_name);
@@ -213,6 +214,7 @@ static void add_drawing(JsonBuilder *b, DtDesk *d)
     dt_json_number(b, "total_s", w->summary.total_s);
     dt_json_number(b, "home_s", w->summary.home_s);
     add_box(b, "paper", w->paper);
+    add_box(b, "ink_paper", w->ink_paper);
     dt_json_number(b, "margin", w->margin);
     dt_json_text(b, "paper_name", w->paper_name);
     dt_json_count(b, "skip", w->skip);

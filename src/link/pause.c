@@ -1,6 +1,10 @@
 /* pause: where the run stands still for a person: a pen to change, a sheet to look at. */
 #include "link/run.h"
 
+#include "drawtrue/code.h"
+
+#include <string.h>
+
 /* Sends the program's stop (M0) and waits until the board stands at it. */
 static gboolean send_stop(DtRun *r)
 {
@@ -71,6 +75,17 @@ static gboolean wait_for_pen(DtRun *r)
     return good;
 }
 
+gboolean dt_run_name_pen(DtRun *r, const char *pen)
+{
+    DtSession *s = r->session;
+    g_autofree char *text = g_strdup_printf("(pen %s)", pen);
+    const int longest = s->profile->dialect.longest_line;
+    if (*pen == '\0' || !dt_code_takes(s->profile, "(") ||
+        (longest > 0 && strlen(text) > (gsize)longest))
+        return TRUE;
+    return dt_session_command(s, text, DT_LINE_OTHER, 0);
+}
+
 /* The line at hand asks for a person: all is answered and the machine stands. */
 void dt_run_change_pen(DtRun *r)
 {
@@ -78,7 +93,8 @@ void dt_run_change_pen(DtRun *r)
     if (!dt_session_stand_still(s))
         return;
     const gboolean stops = can_be_stopped(r);
-    if (stops && !send_stop(r))
+    if (((r->resumed || r->options.names_pens) && !dt_run_name_pen(r, r->before.pen)) ||
+        (stops && !send_stop(r)))
         return;
     dt_journal_event(r->journal, r->id, "pen change", r->before.pen, NULL);
     if (!wait_for_pen(r) || (stops && !end_stop(s)))

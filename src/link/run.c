@@ -280,6 +280,13 @@ static gboolean confirm_pen(DtRun *r)
     return good;
 }
 
+/* The comment that named it stands before the place from which the run goes on. */
+static gboolean name_next_pen(DtRun *r)
+{
+    g_autofree char *pen = dt_run_next_pen(r);
+    return pen == NULL || dt_run_name_pen(r, pen);
+}
+
 static const char *advice(const DtRun *r)
 {
     if (r->id == 0) /* there is nothing to resume */
@@ -365,7 +372,8 @@ static GError *draw(DtRun *r)
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem);
     const gboolean from_start = !r->resumed && from == 0;
-    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from);
+    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) &&
+                    ((from_start && !r->options.names_pens) || name_next_pen(r));
     if (good && s->homed)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);
     r->start_us = s->answered_us = g_get_monotonic_time();

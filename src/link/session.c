@@ -107,6 +107,13 @@ gboolean dt_session_take(DtSession *s, guint requests)
 
 /* Events and snapshots ---------------------------------------------------------------------- */
 
+/* A board that holds has lifted the pen in the middle of its line; one that can be asked has said so. */
+static gboolean holds_pen_up(const DtSession *s, DtState state)
+{
+    return state == DT_STATE_HELD &&
+           (*s->profile->dialect.ask_state == '\0' || s->state.word == DT_BOARD_HELD);
+}
+
 /* What the session's thread knows; the lock is held. */
 static void describe(const DtSession *s, DtSnapshot *out)
 {
@@ -117,7 +124,7 @@ static void describe(const DtSession *s, DtSnapshot *out)
     if (out->pen >= 0)
         g_strlcpy(out->pen_name, p->rack.pens[out->pen].name, sizeof out->pen_name);
     out->homed = out->position_known = s->homed;
-    out->pen_down = s->taken.pen_down;
+    out->pen_down = s->taken.pen_down && !holds_pen_up(s, out->state);
     out->at = s->taken.carriage;
     out->tip = dt_machine_ink_at(p, out->at);
     if (out->pen >= 0)

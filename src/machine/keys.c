@@ -191,6 +191,10 @@ const DtKey dt_keys[] = {
      "Of its ink on the paper; the artwork's colours go to the nearest pen."},
     {"pen", "tip", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.02, 50, "0.4 mm", PEN(tip),
      "Width of its line."},
+    {"pen", "tip_life", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1e9, "0 m", PEN(tip_life),
+     "Ink that a tip lays before it is worn, by its maker or by your own pens; 0: not known. The "
+     "log counts "
+     "against it."},
     {"pen", "offset", DT_KEY_POINT, DT_UNIT_LENGTH, -100, 100, "0, 0", PEN(offset),
      "Where its tip sits in the holder, against the first pen's: to the right, and away from you."},
     {"pen", "classes", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(classes),

@@ -110,6 +110,9 @@ class Browser:
         self.call("Page.navigate", url=address)
         self.wait("window.deskPage && deskPage.desk.session && deskPage.desk.machine", what="the page")
 
+    def leave(self):
+        self.call("Page.navigate", url="about:blank")
+
     def run(self, script, timeout=30):
         r = self.call("Runtime.evaluate", timeout, expression=script, returnByValue=True, awaitPromise=True)
         assert "exceptionDetails" not in r, (script, r["exceptionDetails"].get("exception", {}).get("description"))

@@ -138,10 +138,10 @@ class Desk:
 class Page:
     """A page's WebSocket: keeps the latest of each part that the desk tells."""
 
-    def __init__(self, desk, headers=None, acknowledges=True, timeout=10):
+    def __init__(self, desk, headers=None, acknowledges=True, timeout=10, port=None):
         self.desk, self.acknowledges = desk, acknowledges
         self.parts, self.data = {}, b""
-        self.socket = socket.create_connection(("127.0.0.1", desk.port), timeout=timeout)
+        self.socket = socket.create_connection(("127.0.0.1", port or desk.port), timeout=timeout)
         key = base64.b64encode(os.urandom(16)).decode()
         fields = {"Host": desk.host, "Upgrade": "websocket", "Connection": "Upgrade",
                   "Sec-WebSocket-Key": key, "Sec-WebSocket-Version": "13",
@@ -215,7 +215,10 @@ class Page:
             message = json.loads(frame[1])
             self.parts.update(message)
             if self.acknowledges:
-                self.send(str(message["n"]))
+                try:
+                    self.send(str(message["n"]))
+                except OSError:
+                    return False
         return True
 
     def wait(self, test, timeout=20, what="a state"):

@@ -256,9 +256,43 @@ def comb(d, query):
     refused(d.ask("GET", "/comb" + query), 400, 404, 409)
 
 
+@each("sheets that are none are not compared", [(q[:30], q) for q in (
+    "", "?first=1", "?first=1&second=x", "?first=0&second=1", "?first=-1&second=1", "?first=1&second=99999999999999999999", "?first=7&second=8", "?first=1&first=2", "?first=%00&second=1")])
+def compare(d, query):
+    for path in ("/compare", "/compare.png"):
+        refused(d.ask("GET", path + query), 400, 409)
+
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"\0" * 64
+
+
+@each("what is no scan of the last sheet is not kept", [
+    ("a sheet that is read by eye", ("?sheet=1&name=a.png", PNG)), ("no sheet", ("?name=a.png", PNG)), ("another sheet", ("?sheet=9&name=a.png", PNG)),
+    ("no name", ("?sheet=1", PNG)), ("a path as its name", ("?sheet=1&name=../../etc/a.png", PNG)), ("another kind", ("?sheet=1&name=a.svg", b"<svg/>")),
+    ("empty", ("?sheet=1&name=a.png", b"")), ("a huge number", ("?sheet=999999999999999&name=a.png", PNG))])
+def scan(d, value):
+    query, body = value
+    before = tree(d)
+    refused(d.ask("POST", "/scan" + query, body, headers={"Content-Type": "application/octet-stream"}), 400, 409)
+    assert tree(d) == before
+
+
+@case
+def a_scan_is_bound_like_other_files(d):
+    refused(d.ask("POST", "/scan?sheet=1&name=a.png", PNG, cookie=None, headers={"Content-Type": "application/octet-stream"}), 403)
+    refused(d.ask("POST", "/scan?sheet=1&name=a.png", PNG), 415)
+
+
+@each("a tip of no pen of this machine is not new", [(str(v)[:20], v) for v in ("", "violet", "../black", "<script>", "x" * 5000, None, 1, ["black"])])
+def new_tip(d, pen):
+    before = d.get("/log")["notes"]
+    refused(d.ask("POST", "/new-tip", json.dumps({"pen": pen}).encode()), 400, 409)
+    assert d.get("/log")["notes"] == before
+
+
 @case
 def sheets_and_readings_are_told_to_the_cookie_alone(d):
-    for path in ("/measure", "/comb?ask=X1"):
+    for path in ("/measure", "/comb?ask=X1", "/sheets", "/compare?first=1&second=1", "/compare.png?first=1&second=1"):
         refused(d.ask("GET", path, cookie=None), 403)
     refused(d.ask("POST", "/keep-reading", json.dumps(READING).encode(), cookie=None), 403)
     refused(d.ask("POST", "/write-corrections", b"{}", headers={"Origin": "http://evil.example"}), 403)
@@ -303,7 +337,7 @@ def every_answer_forbids_foreign_script_frames_and_guessing(d):
 
 @case
 def the_page_makes_no_markup_from_text(d):
-    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "station-drawing", "station-machine", "station-log", "station-measure", "reading"):
+    for name in ("main", "dom", "bed", "card", "strip", "stroke", "desk", "bed-paint", "compare", "scans", "plot", "ink", "ink-worker", "format", "states", "time", "station-drawing", "station-machine", "station-log", "station-measure", "reading"):
         _, _, body = d.ask("GET", f"/js/{name}.js")
         for word in (b"innerHTML", b"outerHTML", b"insertAdjacentHTML", b"document.write", b"eval(", b"new Function", b"srcdoc"):
             assert word not in body, (name, word)
@@ -321,12 +355,12 @@ def an_error_that_repeats_what_was_asked_is_json(d):
 # Floods ------------------------------------------------------------------------------------------------
 
 
-def raw(d, text, wait=3):
+def raw(d, text, wait=3, until=None):
     with socket.create_connection(("127.0.0.1", d.port), timeout=wait) as s:
         s.sendall(text if isinstance(text, bytes) else text.encode())
         data = b""
         try:
-            while more := s.recv(65536):
+            while (until is None or until not in data) and (more := s.recv(65536)):
                 data += more
         except OSError:
             pass
@@ -464,6 +498,59 @@ def websocket(d, attack):
         pass
     page.close()
     assert frame is not None, "it was not closed"
+
+
+def close_code(page):
+    """Of the close frame that comes (7.4); None where the connection just ends."""
+    limit = time.monotonic() + 4
+    while (frame := page.frame(max(0.01, limit - time.monotonic()))) is not None and frame[0] != 8:
+        pass
+    assert frame is not None, "it was not closed"
+    return int.from_bytes(frame[1][:2], "big") if len(frame[1]) >= 2 else None
+
+
+@case
+def the_handshake_that_rfc_6455_works_out_is_answered_as_it_says(d):
+    """Section 1.3: the key "dGhlIHNhbXBsZSBub25jZQ==" is answered by "s3pPLMBiTxaQ9kYGzzhZRbK+xOo="."""
+    head = raw(d, f"GET /events HTTP/1.1\r\nHost: {d.host}\r\nUpgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n"
+               f"Origin: http://{d.host}\r\nSec-WebSocket-Version: 13\r\nCookie: {d.cookie}\r\n\r\n", until=b"\r\n\r\n")
+    fields = {k.strip().lower(): v.strip() for k, _, v in (line.partition(b":") for line in head.split(b"\r\n")[1:])}
+    assert head.startswith(b"HTTP/1.1 101 "), head
+    assert fields[b"sec-websocket-accept"] == b"s3pPLMBiTxaQ9kYGzzhZRbK+xOo=", head
+    assert fields[b"upgrade"].lower() == b"websocket" and fields[b"connection"].lower() == b"upgrade", head
+
+
+# The examples of RFC 6455 5.7, byte by byte, and what each must lead to; a page may send nothing but numbers,
+# so that whole frames that say "Hello" are understood and end with 1008 (7.4.1), those that break the
+# protocol with 1002.
+@each("a frame of RFC 6455 5.7 is answered as it must be", [
+    ("a single-frame masked text message", (bytes.fromhex("818537fa213d7f9f4d5158"), 1008)),
+    ("a single-frame unmasked text message (5.1: a server closes)", (bytes.fromhex("810548656c6c6f"), 1002)),
+    ("a fragmented masked text message", (bytes.fromhex("018337fa213d7f9f4d" "808237fa213d5b95"), 1008)),
+    ("an unmasked ping", (bytes.fromhex("890548656c6c6f"), 1002)),
+    ("256 bytes of binary in a masked frame", (bytes.fromhex("82fe010000000000") + bytes(256), 1009)),
+    ("64 KiB of binary in a masked frame", (bytes.fromhex("82ff000000000001000000000000") + bytes(65536), 1009))])
+def worked_frame(d, value):
+    data, code = value
+    page = Page(d, acknowledges=False, timeout=3)
+    try:
+        page.socket.sendall(data)
+    except OSError:
+        pass
+    found = close_code(page)
+    page.close()
+    assert found == code or (found is None and code == 1009), (found, code)
+
+
+@case
+def the_masked_ping_of_rfc_6455_5_7_is_answered_by_its_pong(d):
+    page = Page(d, timeout=3)
+    page.socket.sendall(bytes.fromhex("898537fa213d7f9f4d5158"))
+    limit = time.monotonic() + 3
+    while (frame := page.frame(max(0.01, limit - time.monotonic()))) is not None and frame[0] not in (8, 10):
+        pass
+    page.close()
+    assert frame == (10, b"Hello"), frame
 
 
 @each("an upgrade that is none is refused", [("no key", {"Sec-WebSocket-Key": None}), ("an old version", {"Sec-WebSocket-Version": "8"}),

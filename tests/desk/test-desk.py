@@ -178,6 +178,134 @@ def a_test_sheet_is_made_numbered_and_ready_to_be_drawn():
     closed(d)
 
 
+def scans_of(d, program):
+    """What a scanner sees of the sheet that this program draws on the virtual machine: as it lies, and turned."""
+    job = d.root / "sheet.nc"
+    job.write_bytes(program)
+    for turn in (0, 1):
+        rig, port, scan = d.root / f"scan{turn}.rig", d.root / f"port{turn}", d.root / f"scan{turn}.png"
+        port.unlink(missing_ok=True)
+        rig.write_text((EXAMPLES / "rig.ini").read_text() + f"\n[scan]\nsheet_x = 20\nsheet_y = 20\nturn = {turn}\n")
+        machine = subprocess.Popen([PROGRAM, "rig", str(rig), "--link", str(port), "--scan", str(scan), "--once"], stdout=subprocess.DEVNULL)
+        while not port.is_symlink():
+            assert machine.poll() is None
+            time.sleep(0.02)
+        done = subprocess.run([PROGRAM, "run", str(job), "--port", str(port), "--machine", str(EXAMPLES / "workshop.ini"), "--pens-ready", "--journal", str(d.root / "other.db")],
+                              capture_output=True, timeout=120)
+        assert done.returncode == 0 and machine.wait(timeout=60) == 0, done.stderr
+        yield scan.read_bytes()
+
+
+def give_scan(d, sheet, name, data):
+    status, _, said = d.ask("POST", f"/scan?sheet={sheet}&name={name}", data, headers={"Content-Type": "application/octet-stream"}, timeout=30)
+    assert status == 200, said
+    limit = time.monotonic() + 60
+    while (found := d.get("/measure")["sheet"])["scanning"]:
+        assert time.monotonic() < limit
+        time.sleep(0.05)
+    return found
+
+
+def figure(sheet, word, axis=None):
+    return next(f for f in sheet["result"]["figures"] if f["word"] == word and f["axis"] == axis)
+
+
+@case
+def scans_and_lengths_by_rule_show_the_machine_and_two_sheets_are_compared():
+    d = workshop()
+    page = d.page()
+    page.update()
+    assert d.post("make-test-sheet", kind="scan")[0] == 200
+    page.wait(lambda s: s["drawing"]["state"] == "ready", 30, "the sheet")
+    plain, turned = scans_of(d, d.ask("GET", "/program")[2])
+    s = give_scan(d, 1, "other.png", (d.root / "scan0.png").read_bytes()[:200])
+    assert s["scan_problem"].startswith("other.png") and "/" not in s["scan_problem"] and not s["scans"], s["scan_problem"]
+    s = give_scan(d, 1, "plain.png", plain)
+    assert s["scan_problem"] is None and s["result"]["causes"], s["scan_problem"]
+    assert figure(s, "square")["found"]["value"] is None  # one scan cannot tell it from the scanner's own
+    s = give_scan(d, 1, "turned.png", turned)
+    assert {scan["turn"] for scan in s["scans"]} == {0, 3} or {scan["turn"] for scan in s["scans"]} == {0, 1}, s["scans"]
+    assert abs(float(figure(s, "square")["found"]["value"])) > 0.1  # the machine of the examples is out of square
+    assert figure(s, "scale", "X")["found"]["value"] is None
+    assert d.ask("POST", "/scan?sheet=1&name=third.png", plain, headers={"Content-Type": "application/octet-stream"})[0] == 409
+    gauge = next(a["name"] for a in s["asks"] if a["kind"] == "rule" and a["name"].startswith("LX"))
+    for i in range(3):
+        assert d.post("keep-reading", sheet=1, ask=gauge, i=i, text="187.1")[0] == 200
+    while d.get("/measure")["sheet"]["scanning"]:
+        time.sleep(0.05)
+    assert float(figure(d.get("/measure")["sheet"], "scale", "X")["found"]["value"]) > 1.005
+    assert d.post("make-test-sheet", kind="scan")[0] == 200
+    s = give_scan(d, 2, "plain.png", plain)
+    assert "sheet 1" in s["scan_problem"] and not s["scans"], s
+    page.wait(lambda s: s["drawing"]["name"] == "sheet-2.nc" and s["drawing"]["state"] == "ready", 30, "the second sheet")
+    for name, data in zip(("plain.png", "turned.png"), scans_of(d, d.ask("GET", "/program")[2])):
+        s = give_scan(d, 2, name, data)
+        assert s["scan_problem"] is None, s["scan_problem"]
+    verdicts = {(f["word"], f["axis"]): f["verdict"] for f in d.get("/compare?first=1&second=2")["figures"]}
+    assert verdicts[("square", None)] == "same" and verdicts[("scale", "X")] == "unknown", verdicts
+    assert d.ask("GET", "/compare.png?first=1&second=2")[2][:8] == b"\x89PNG\r\n\x1a\n"
+    sheets = d.get("/sheets")["sheets"]
+    assert [s["number"] for s in sheets] == [1, 2] and all(s["read"] and s["ink_mm"] > 0 for s in sheets), sheets
+    assert d.post("forget-scans", sheet=2)[0] == 200
+    assert not d.get("/measure")["sheet"]["scans"] and "result" not in d.get("/measure")["sheet"]
+    assert len(list((d.root / "work").glob("scan-*"))) == 2
+    closed(d)
+
+
+@case
+def scans_are_still_there_when_the_desk_is_started_again():
+    d = workshop()
+    d.page().update()
+    assert d.post("make-test-sheet", kind="scan")[0] == 200
+    plain = next(scans_of(d, d.ask("GET", "/program")[2]))
+    before = give_scan(d, 1, "plain.png", plain)
+    d.kill()
+    d.process.stdout.close()
+    d.process.stderr.close()
+    d.start()
+    after = d.get("/measure")["sheet"]
+    assert after["result"]["figures"] == before["result"]["figures"] and len(after["scans"]) == 1, after["scans"]
+    closed(d)
+
+
+@case
+def ink_is_counted_against_a_new_tip():
+    d = workshop()
+    page = d.page()
+    page.update()
+    assert d.post("new-tip", pen="green")[0] == 200
+    notes = d.get("/log")["notes"]
+    assert [(n["kind"], n["text"]) for n in notes] == [("new tip", "green")], notes
+    closed(d)
+
+
+@case
+def a_fresh_virtual_machine_draws_the_rest_of_a_run_with_the_right_pens():
+    d = Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(EXAMPLES / "rig.ini"), "--ink", "ink")
+    page = d.page()
+    planned(d, page)
+    s = page.parts
+    assert d.post("start", revision=s["drawing"]["revision"], serial=s["session"]["serial"], despite=False)[0] == 200
+    page.wait(lambda s: s["session"]["state"] == "pen-change" and s["session"]["pen_name"] == "terracotta", 60, "the second pen")
+    d.kill()
+    d.process.stdout.close()
+    d.process.stderr.close()
+    d.start()
+    page = d.page()
+    page.wait(lambda s: "unfinished" in s["log"], 10)
+    assert d.post("resume", run=page.parts["log"]["unfinished"]["run"], back_strokes=2, from_place=False, serial=page.parts["session"]["serial"])[0] == 200
+    page.wait(lambda s: s["run"]["phase"] == "ready" and s["run"]["resumes"] > 0, 30)
+    assert draw(d, page)["ended"] == "done"
+    folder = d.folder / "ink"
+    code = None
+    d.process.send_signal(15)
+    code = d.process.wait(timeout=30)
+    pens = [s["pen"] for s in json.loads((folder / "ink.json").read_text())["strokes"]]
+    changes = [pens[0]] + [b for a, b in zip(pens, pens[1:]) if a != b]
+    assert code == 0 and changes == ["green", "terracotta", "black"], (code, changes)
+    closed(d)
+
+
 @case
 def two_touched_corners_lay_the_drawing_on_the_sheet():
     d = workshop()

@@ -12,8 +12,8 @@ import tempfile
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-import axe
 import browser
+import witness
 from desk import Desk
 
 PROGRAM, EXAMPLES, OUT = (str(pathlib.Path(p).resolve()) for p in sys.argv[1:4])
@@ -323,6 +323,7 @@ def the_tip_says_where_it_goes_before_it_moves_and_corners_are_touched():
     with Workshop() as w:
         b = w.b
         b.click("#tab-measure")
+        b.click("#side .choice", "By hand")
         b.click("#side button", "Home the machine")
         b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.homed", 30, "home")
         b.wait("document.querySelector('.tip-handle').checkVisibility()", 5)
@@ -338,10 +339,11 @@ def the_tip_says_where_it_goes_before_it_moves_and_corners_are_touched():
         b.key("ArrowUp")
         b.wait(f"Math.abs(deskPage.desk.session.at[1] - {at[1]} - 1) < 0.03", 10, "a step of 1 mm")
         b.wait("deskPage.desk.session.state === 'ready'", 10)
+        b.key("Escape")
+        b.wait("document.getElementById('bed-warning').hidden && !document.querySelector('#side .tick input').checked", 5)
+        b.click("#side .choice", "Corners")
         b.click("#side button", "Take this as the lower left")
         b.wait("deskPage.desk.drawing.left", 5, "the corner")
-        b.key("Escape")
-        b.wait("document.getElementById('bed-warning').hidden", 5)
 
 
 @case
@@ -527,6 +529,25 @@ def a_sheet_is_read_by_clicks_and_by_keys_and_its_corrections_are_those_of_the_c
 
 
 @case
+def a_press_is_not_lost_when_what_is_pressed_is_told_anew_meanwhile():
+    with Workshop() as w:
+        b = w.b
+        assert w.desk.post("make-test-sheet", kind="slack")[0] == 200
+        b.click("#tab-measure")
+        x, y = b.place("#side button", "Compare two sheets")
+        b.wait("document.querySelector('#side .last-sheet b')", 10, "the sheet")
+        x, y = b.place("#side button", "Compare two sheets")
+        b.mouse("mouseMoved", x, y)
+        b.mouse("mousePressed", x, y, 1, button="left", clickCount=1)
+        number = w.state("measure.number")
+        assert w.desk.post("keep-reading", sheet=1, ask="X1", i=0, text="5")[0] == 200
+        b.wait(f"deskPage.desk.measure.number > {number}", 10)
+        time.sleep(0.3)
+        b.mouse("mouseReleased", x, y, 0, button="left", clickCount=1)
+        b.wait("document.querySelector('.reading-head h2')?.textContent === 'Before and after'", 5, "what was pressed for")
+
+
+@case
 def corrections_are_written_only_as_they_were_seen():
     with Workshop() as w:
         draw_sheet(w, "slack")
@@ -638,6 +659,7 @@ def every_state(w, shoot):
     time.sleep(0.3)
     shoot("draw-done")
     b.run("deskPage.show('measure')")
+    b.click("#side .choice", "By hand")
     b.click("#side button", "Home the machine")
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.homed", 30)
     time.sleep(0.2)
@@ -646,8 +668,10 @@ def every_state(w, shoot):
     b.wait("deskPage.desk.session.state === 'ready' && deskPage.desk.session.tip[0] > 50", 30)
     w.desk.post("touch-corner", which="left", serial=w.state("session.serial"))
     b.wait("deskPage.desk.drawing.left", 10)
+    b.click("#side .choice", "Corners")
     time.sleep(0.2)
     shoot("measure-corner")
+    b.click("#side .choice", "Test sheets")
     draw_sheet(w, "all")
     b.run("deskPage.show('measure')")
     b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent.startsWith('Read sheet') && !e.disabled)", 10)
@@ -682,6 +706,19 @@ def every_state(w, shoot):
     b.wait("document.querySelector('.write')?.textContent.includes('are in workshop.ini')", 10)
     shoot("reading-written")
     b.click(".reading-head button", "Close")
+    assert w.desk.post("make-test-sheet", kind="slack")[0] == 200
+    for a in w.desk.get("/measure")["sheet"]["asks"]:
+        assert w.desk.post("keep-reading", sheet=2, ask=a["name"], i=0, text="4")[0] == 200
+    b.click("#side button", "Compare two sheets")
+    b.wait("document.querySelector('img.compare')?.naturalWidth > 0 && document.querySelector('.causes, .figures')", 20, "the comparison")
+    shoot("reading-compare")
+    b.click(".reading-head button", "Close")
+    assert w.desk.post("make-test-sheet", kind="scan")[0] == 200
+    b.wait("[...document.querySelectorAll('#side button')].some(e => e.textContent === 'Read sheet 3 by scans')", 20, "the sheet for a scanner")
+    b.click("#side button", "Read sheet 3 by scans")
+    b.wait("document.querySelector('.question h3')", 5)
+    shoot("reading-scans")
+    b.click(".reading-head button", "Close")
     b.run("deskPage.show('machine')")
     b.wait("document.querySelectorAll('.key input').length > 20", 10)
     shoot("machine")
@@ -702,7 +739,7 @@ LOOKS = {"light": (1440, 900, False), "dark": (1440, 900, True), "narrow": (390,
 
 @case
 def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
-    script = axe.source(OUT / "witness")
+    script = witness.axe_source(OUT / "witness")
     shutil.rmtree(OUT / "pictures", ignore_errors=True)
     found, count = [], 0
     with Workshop() as w:
@@ -722,7 +759,7 @@ def every_station_and_state_is_free_of_faults_by_axe_in_light_dark_and_narrow():
                 w.b.picture(OUT / f"pictures/{name}-{look}.png")
                 count += 1
                 if script and look not in ("wide", "small"):
-                    found.extend((name, look, *v) for v in axe.violations(w.b, script))
+                    found.extend((name, look, *v) for v in witness.violations(w.b, script))
             w.b.resize(1440, 900)
             w.b.media(False)
         every_state(w, shoot)

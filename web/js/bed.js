@@ -2,22 +2,21 @@
  * (drawn by a worker) and what lies over it (tip, corners). Millimetres grow to the right and away
  * from the maker; pixels grow downwards. */
 import { byId, h, fill, button } from "./dom.js";
-import { desk, watch, ask, move, drop, isReady, isMoving, isActive, penOf } from "./desk.js";
+import { desk, watch, ask, move, isReady, isMoving, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { job, setTime, onTime } from "./time.js";
+import { view, toPx, toMm, bedSize, colour, frame, paintRulers, paintSteps, cross, corner } from "./bed-paint.js";
 
-const view = { scale: 2, x: 0, y: 0, w: 1, h: 1, ratio: 1, fitted: true };
 const look = { station: "drawing", mode: "ink", half: 0.5, ways: false, selected: null, hover: null };
 let worker = null, tip = null, waiting = new Map(), asked = 0;
 let ghost = null; // where the tip or the sheet is dragged to: {kind, x, y}
-let armed = false, step = 1, onSelect = () => {}, onPainted = () => {};
+let armed = false, step = 1, onArmed = () => {}, onSelect = () => {}, onPainted = () => {}, take = () => {}, dropText = () => "";
 
 export const bed = { view, look, last: null };
 export const onStroke = (what) => { onSelect = what; };
+export const onDropped = (what, text) => { [take, dropText] = [what, text]; };
+export const onArm = (what) => { onArmed = what; };
 export const onPaint = (what) => { onPainted = what; };
-
-const toPx = (p) => [view.x + p[0] * view.scale, view.y - p[1] * view.scale];
-const toMm = (x, y) => [(x - view.x) / view.scale, (view.y - y) / view.scale];
 
 /* View ---------------------------------------------------------------------------------------- */
 
@@ -25,18 +24,12 @@ function finest() {
   return 1 / Math.max(...(desk.machine?.steps_per_mm ?? [50]));
 }
 
-/* The bed as far as the carriage or a tip gets. */
-function bedSize() {
-  const { travel, reach } = desk.machine ?? { travel: [300, 220], reach: [0, 0, 0, 0] };
-  return [Math.max(travel[0], reach[2]), Math.max(travel[1], reach[3])];
-}
-
 function bounds() {
   const [w, h] = bedSize(), paper = desk.drawing?.paper ?? [0, 0, w, h];
   return [Math.min(0, paper[0]), Math.min(0, paper[1]), Math.max(w, paper[2]), Math.max(h, paper[3])];
 }
 
-export function fitView() {
+function fitView() {
   const [x0, y0, x1, y1] = bounds(), small = view.w < 500;
   const side = small ? 30 : 46, top = small ? 50 : 60, bottom = small ? 22 : 30;
   view.scale = Math.min((view.w - 2 * side) / (x1 - x0), (view.h - top - bottom) / (y1 - y0));
@@ -63,13 +56,24 @@ function pan(dx, dy) {
   changed();
 }
 
+/* How far the sheet lies from where it lay for the ink that is shown, mm: until it is planned anew there the
+ * ink goes along. */
+function carried() {
+  const { ink_paper: was, paper, is_program: program } = desk.drawing ?? {};
+  const same = (k) => Math.abs(paper[k + 2] - paper[k] - was[k + 2] + was[k]) < 1e-6;
+  if (!was || program || !same(0) || !same(1)) return [0, 0];
+  const at = ghost?.kind === "sheet" ? [ghost.x, ghost.y] : paper;
+  return [at[0] - was[0], at[1] - was[1]];
+}
+
 let due = false;
 function changed() {
   if (due) return;
   due = true;
   requestAnimationFrame(() => {
     due = false;
-    worker.postMessage({ kind: "view", view: { ...view } });
+    const [dx, dy] = carried();
+    worker.postMessage({ kind: "view", view: { ...view, x: view.x + dx * view.scale, y: view.y - dy * view.scale } });
     paintGround();
     paintOver();
     placeMarks();
@@ -94,44 +98,14 @@ function resize() {
 
 /* Ground -------------------------------------------------------------------------------------- */
 
-const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
-
-function frame(c, x0, y0, x1, y1) {
-  const [a, b] = toPx([x0, y1]), [d, e] = toPx([x1, y0]);
-  c.rect(a, b, d - a, e - b);
-}
-
-function paintRulers(c, w, h) {
-  const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100];
-  const every = steps.find((s) => s * view.scale >= 58) ?? 100, digits = every < 1 ? 1 : 0;
-  c.fillStyle = colour("bed-text");
-  c.strokeStyle = colour("bed-edge");
-  c.lineWidth = 1;
-  c.font = '11px system-ui, "DejaVu Sans", sans-serif';
-  c.beginPath();
-  const [, low] = toPx([0, 0]), [left] = toPx([0, 0]);
-  const y = Math.min(low, view.h - 16), x = Math.max(left, 0);
-  for (let v = Math.max(0, Math.ceil(toMm(0, 0)[0] / every) * every); v <= w + 1e-6; v += every) {
-    const [px] = toPx([v, 0]);
-    if (px > view.w) break;
-    c.moveTo(px, y);
-    c.lineTo(px, y - 5);
-    c.textAlign = "center";
-    c.fillText(v.toFixed(digits) + (v + every > w ? " mm" : ""), px, y + 13);
-  }
-  for (let v = Math.max(0, Math.ceil(toMm(0, view.h)[1] / every) * every); v <= h + 1e-6; v += every) {
-    const [, py] = toPx([0, v]);
-    if (py < 0) break;
-    c.moveTo(x, py);
-    c.lineTo(x + 5, py);
-    c.textAlign = left > 26 ? "right" : "left";
-    if (v > 0) c.fillText(v.toFixed(digits), left > 26 ? x - 4 : x + 8, py + 4);
-  }
-  c.stroke();
+/* Where the sheet is shown: it goes along with the hand. */
+function sheetPlace() {
+  const [x0, y0, x1, y1] = desk.drawing.paper;
+  return ghost?.kind === "sheet" ? [ghost.x, ghost.y, ghost.x + x1 - x0, ghost.y + y1 - y0] : desk.drawing.paper;
 }
 
 function paintSheet(c) {
-  const [x0, y0, x1, y1] = desk.drawing.paper, m = desk.drawing.margin;
+  const [x0, y0, x1, y1] = sheetPlace(), m = desk.drawing.margin;
   c.save();
   c.shadowColor = "#0005";
   c.shadowBlur = 8;
@@ -163,7 +137,6 @@ function paintGround() {
   frame(c, 0, 0, w, h);
   c.fill();
   c.stroke();
-  paintRulers(c, w, h);
   paintSheet(c);
   paintArt(c);
   const [x0, y0, x1, y1] = desk.machine.reach;
@@ -181,14 +154,14 @@ const art = new Image();
 function paintArt(c) {
   const mode = look.station === "drawing" ? look.mode : "ink", ink = byId("bed-ink");
   const has = mode !== "ink" && desk.drawing.picture > 0 && art.number === desk.drawing.picture && art.naturalWidth > 0;
-  const differs = has && mode === "difference", [x0, y0, x1, y1] = desk.drawing.paper;
+  const differs = has && mode === "difference", [x0, y0, x1, y1] = sheetPlace();
   const [a, b] = toPx([x0, y1]), [d, e] = toPx([x1, y0]), border = a + (d - a) * look.half;
   byId("bed").classList.toggle("difference", differs);
   byId("bed-invert").hidden = !differs;
   Object.assign(byId("bed-invert").style, { left: `${a}px`, top: `${b}px`, width: `${d - a}px`, height: `${e - b}px` });
   ink.style.visibility = has && mode === "artwork" ? "hidden" : "";
   ink.style.clipPath = has && mode === "half" ? `inset(0 0 0 ${Math.max(0, border).toFixed(1)}px)` : "";
-  worker.postMessage({ kind: "show", show: { ground: differs ? desk.drawing.paper : null } });
+  worker.postMessage({ kind: "show", show: { ground: differs ? desk.drawing.ink_paper : null } });
   if (!has) return;
   c.save();
   c.beginPath();
@@ -215,50 +188,26 @@ function loadArt() {
 
 /* Over the ink ---------------------------------------------------------------------------------- */
 
-function cross(c, [x, y], down, strong) {
-  c.strokeStyle = colour(strong ? "tip" : "tip-planned");
-  c.fillStyle = c.strokeStyle;
-  c.lineWidth = strong ? 2 : 1.5;
-  c.beginPath();
-  c.arc(x, y, 12, 0, 7);
-  c.moveTo(x - 20, y);
-  c.lineTo(x + 20, y);
-  c.moveTo(x, y - 20);
-  c.lineTo(x, y + 20);
-  c.stroke();
-  if (down) {
-    c.beginPath();
-    c.arc(x, y, 4, 0, 7);
-    c.fill();
-  }
-}
-
-function corner(c, at, mirrored) {
-  const [x, y] = toPx(at), s = mirrored ? -1 : 1;
-  c.strokeStyle = colour("tip");
-  c.lineWidth = 3;
-  c.beginPath();
-  c.moveTo(x, y - 26);
-  c.lineTo(x, y);
-  c.lineTo(x + 26 * s, y);
-  c.stroke();
-}
-
-export const tipPlace = () => desk.session?.placed ? desk.session.tip : null;
+const tipPlace = () => desk.session?.placed ? desk.session.tip : null;
 
 function paintOver() {
   const c = byId("bed-over").getContext("2d"), { drawing } = desk;
   c.setTransform(view.ratio, 0, 0, view.ratio, 0, 0);
   c.clearRect(0, 0, view.w, view.h);
-  if (!drawing) return;
+  if (!drawing || !desk.machine) return;
+  paintSteps(c);
+  paintRulers(c, ...bedSize());
   if (drawing.left) corner(c, drawing.left, false);
   if (drawing.right) corner(c, drawing.right, true);
   if (ghost?.kind === "sheet") {
+    const [x0, y0, x1, y1] = drawing.paper;
     c.strokeStyle = colour("tip");
-    c.lineWidth = 2;
+    c.lineWidth = 1.5;
+    c.setLineDash([6, 5]);
     c.beginPath();
-    frame(c, ghost.x, ghost.y, ghost.x + drawing.paper[2] - drawing.paper[0], ghost.y + drawing.paper[3] - drawing.paper[1]);
+    frame(c, x0, y0, x1, y1); // where it lay
     c.stroke();
+    c.setLineDash([]);
   }
   const real = tipPlace();
   if (ghost?.kind === "tip") {
@@ -358,6 +307,7 @@ function offerTip(x, y) {
   fill(marks.offer, h("p", null, `Move the pen to ${format.place([x, y])}? Keep clear of the axes.`),
     h("div.row", null, button("Move", go, { main: true }), button("Leave it", forget)));
   marks.offer.hidden = false;
+  placeMarks();
   marks.offer.querySelector("button").focus();
   changed();
 }
@@ -374,16 +324,18 @@ function placeMarks() {
   put(marks.grip, toPx(at), 0, 4);
   put(marks.turn, toPx(at), 40, 4);
   marks.handle.hidden = !real || !isReady();
+  toTip.hidden = !tipShown();
   marks.tag.hidden = !real && !(tip && job.scrubbed);
   const shown = ghost?.kind === "tip" ? [ghost.x, ghost.y] : (real ?? (tip ? [tip.x, tip.y] : null));
   if (!shown) return;
   const [px, py] = toPx(shown);
   put(marks.handle, [px, py], -16, -16);
   const down = real ? desk.session.pen_down : tip?.down;
-  marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown)}`
-    : `${format.place(shown)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
+  const digits = view.scale > 1000 ? 3 : view.scale > 60 ? 2 : 1;
+  marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown, digits)}`
+    : `${format.place(shown, digits)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
   put(marks.tag, [Math.min(px, view.w - 222), Math.min(py, view.h - 44)], 18, 12);
-  put(marks.offer, [Math.min(Math.max(px, 8), view.w - 270), Math.min(py, view.h - 130)], 18, 18);
+  put(marks.offer, [Math.min(Math.max(px + 18, 8), view.w - 270), Math.max(8, Math.min(py + 18, view.h - marks.offer.offsetHeight - 10))], 0, 0);
 }
 
 /* Asking the worker ------------------------------------------------------------------------------ */
@@ -403,14 +355,18 @@ export async function select(stroke) {
 }
 
 async function pointAt(x, y) {
-  const [mx, my] = toMm(x, y);
-  const stroke = await find({ kind: "find", x: mx, y: my, reach: 10 / view.scale });
+  const [mx, my] = toMm(x, y), [dx, dy] = carried();
+  const stroke = await find({ kind: "find", x: mx - dx, y: my - dy, reach: 10 / view.scale });
   select(stroke ? { ...stroke, place: [mx, my] } : null);
 }
 
+/* Keys may come faster than answers. */
+let aimed = null;
 export async function stepStroke(by) {
-  const now = look.selected ?? (by > 0 ? -1 : 0);
-  const stroke = await find({ kind: "describe", stroke: Math.max(0, now + by) });
+  const mine = aimed = Math.max(0, (aimed ?? look.selected ?? (by > 0 ? -1 : 0)) + by);
+  const stroke = await find({ kind: "describe", stroke: mine });
+  if (mine !== aimed) return;
+  aimed = null;
   if (stroke) select({ ...stroke, place: [stroke.x, stroke.y] });
 }
 
@@ -504,6 +460,7 @@ export function arm(on, mm = step) {
   warning.hidden = !on;
   warning.textContent = `The arrow keys move the pen by ${mm} mm. Keep clear of the axes.`;
   if (on) byId("bed-focus").focus();
+  onArmed(on);
 }
 
 export function setLook(change) {
@@ -517,12 +474,13 @@ function showTime() {
   worker.postMessage({ kind: "show", show: { t: job.t, pale: look.station !== "drawing" || job.scrubbed } });
 }
 
-function dropping(node) {
+function dropping() {
   const sign = byId("bed-drop");
   let depth = 0;
   addEventListener("dragenter", (e) => {
     e.preventDefault();
     depth++;
+    sign.textContent = dropText();
     sign.hidden = false;
   });
   addEventListener("dragleave", () => { sign.hidden = --depth > 0 ? false : true; });
@@ -532,8 +490,16 @@ function dropping(node) {
     depth = 0;
     sign.hidden = true;
     const file = e.dataTransfer.files[0];
-    if (file) drop(file);
+    if (file) take(file);
   });
+}
+
+/* The tip, or of a plan where it would be, in the middle. */
+let toTip = null;
+const tipShown = () => tipPlace() ?? (job.scrubbed && tip ? [tip.x, tip.y] : null);
+function showTip() {
+  const [px, py] = toPx(tipShown());
+  pan(view.w / 2 - px, view.h / 2 - py);
 }
 
 function tools() {
@@ -542,13 +508,15 @@ function tools() {
     if (text.length < 2) node.setAttribute("aria-label", name);
     return node;
   };
+  const tip = make("Tip", "Bring the pen's tip into the middle", showTip);
   const ways = make("Ways", "Show the ways between strokes", () => {
     setLook({ ways: !look.ways });
     ways.setAttribute("aria-pressed", String(look.ways));
   });
   ways.setAttribute("aria-pressed", "false");
   fill(byId("bed-tools"), make("+", "Zoom in", () => zoom(1.4)), make("−", "Zoom out", () => zoom(1 / 1.4)),
-    make("Fit", "Show the whole bed", fitView), ways);
+    make("Fit", "Show the whole bed", fitView), tip, ways);
+  toTip = tip;
 }
 
 let inkShown = -1, pensShown = "";
@@ -568,10 +536,12 @@ function update() {
   }
   loadArt();
   if (!isReady() && ghost?.kind === "tip" && isMoving()) ghost = null;
-  const size = JSON.stringify([machine.travel, drawing.paper]);
+  const size = JSON.stringify([machine.travel, machine.reach, drawing.paper]);
   if (view.fitted && size !== bed.size) fitView();
   bed.size = size;
-  changed();
+  const seen = JSON.stringify([size, drawing.ink_paper, drawing.margin, drawing.left, drawing.right, drawing.name, drawing.is_program, ink]);
+  if (seen !== bed.seen) changed(); // a plan under way tells of its progress many times a second
+  bed.seen = seen;
 }
 
 export function startBed() {
@@ -582,7 +552,7 @@ export function startBed() {
   makeMarks();
   tools();
   hands(byId("bed-focus"));
-  dropping(byId("bed"));
+  dropping();
   new ResizeObserver(resize).observe(byId("bed"));
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", changed);
   watch(["drawing", "machine"], update);

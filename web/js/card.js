@@ -1,7 +1,7 @@
 /* card: the one thing that is next: what to do now, why, and what to check, with one main button. The
  * rest is folded away. A card is built once for its situation and then kept up to date. */
 import { byId, h, fill, button, fold, tick } from "./dom.js";
-import { desk, ask, move, may, isActive, isReady, penOf, get } from "./desk.js";
+import { desk, ask, move, may, penOf, get } from "./desk.js";
 import * as format from "./format.js";
 import { job, total } from "./time.js";
 
@@ -95,7 +95,8 @@ function failedCard() {
   const why = h("p.long"), fix = h("div");
   return {
     node: [h("h2", null, "This cannot be drawn yet"), why, fix,
-      button("Choose another file", () => byId("file").click(), { main: true })],
+      button("Choose another file", () => byId("file").click(), { main: true }),
+      button("Try it again", () => ask("again"), { className: "block" })],
     update() {
       why.textContent = desk.drawing.problem ?? "";
       fill(fix, desk.drawing.is_program
@@ -105,12 +106,12 @@ function failedCard() {
 }
 
 function planCard() {
-  const list = h("div"), figures = h("p"), sheets = h("div"), wait = h("p.soft");
+  const list = h("div"), figures = h("p"), sheets = h("div"), wait = h("p.soft"), error = h("p.expected");
   const main = button("Go to Draw", () => go("draw"), { main: true });
   const notes = h("ul.plain"), colours = h("ul.plain");
   const folds = [fold("Where the time goes", h("ul.plain.times")), fold("Colours and pens", colours), fold("Notes of the reader", notes)];
   return {
-    node: [h("h2", null, "Ready to be drawn"), figures, list, sheets, wait, main, folds,
+    node: [h("h2", null, "Ready to be drawn"), figures, list, error, sheets, wait, main, folds,
       button("Take it off the bed", () => ask("clear"), { className: "block plain" })],
     update() {
       const { drawing } = desk, report = drawing.report ?? {};
@@ -122,6 +123,7 @@ function planCard() {
       fill(sheets, drawing.sheets > 1 ? h("label.field", null, h("span", null, "Sheet"),
         h("select", { onchange: (e) => ask("choose-sheet", { sheet: Number(e.target.value) }) },
           Array.from({ length: drawing.sheets }, (_, i) => h("option", { value: i, selected: i === drawing.sheet }, `${i + 1} of ${drawing.sheets}`)))) : null);
+      fill(error, expected(report.expected_ink_error));
       wait.textContent = drawing.state === "ready" ? "" : "The program is being written and checked…";
       main.disabled = drawing.state !== "ready";
       const times = folds[0].querySelector("ul");
@@ -138,6 +140,15 @@ function planCard() {
       folds[2].hidden = !lines.length;
     },
   };
+}
+
+/* How true the drawing will be, by what this machine's sheets have shown. */
+function expected(e) {
+  if (!e) return null;
+  if (!e.measured) return h("span.soft", null, e.why_not ? `How true it will be cannot be told: ${e.why_not}` : "How true it will be is not known: this machine has not been measured. Measure has test sheets.");
+  return [`95 % of the ink is expected within `, h("b", null, `${e.p95_mm.toFixed(2)} mm`), ` of its line${e.not_measured.length ? " at least" : ""}, the worst within ${e.largest_mm.toFixed(2)} mm `,
+    h("span.soft", null, `(sheet ${e.sheet}, `, h("span.whole", null, e.date), ")"), e.not_measured.length ? h("span.soft", null, `. Not measured: ${e.not_measured.join(", ")}.`) : ".",
+    e.not_corrected.length ? h("span.soft", null, ` The profile differs from what the sheets show: ${e.not_corrected.join(", ")}.`) : null];
 }
 
 /* Before it starts ------------------------------------------------------------------------------- */
@@ -199,9 +210,9 @@ function check(c) {
 
 const request = (name) => move("request", { request: name });
 
-function sideSteps() {
-  return [fold("Pause, or look at the sheet", h("div.stack", null,
-    button("Pause at the next lift", () => request("pause-at-lift"), { "data-may": "pause-at-lift" }),
+function sideSteps(stands = false) {
+  return [fold(stands ? "Look at the sheet, or end" : "Pause, or look at the sheet", h("div.stack", null,
+    stands ? null : button("Pause at the next lift", () => request("pause-at-lift"), { "data-may": "pause-at-lift" }),
     button("Wait at the next pen change", () => request("pause-at-change"), { "data-may": "pause-at-change" }),
     button("Park and look at the sheet", () => request("park"), { "data-may": "park" }),
     button("End the run", () => request("stop"), { "data-may": "stop", className: "danger" })))];
@@ -255,7 +266,7 @@ function penCard() {
 function pausedCard() {
   const why = h("p");
   return {
-    node: [h("h2", null, ""), why, button("Go on", () => request("go-on"), { main: true, "data-may": "go-on" }), sideSteps()],
+    node: [h("h2", null, ""), why, button("Go on", () => request("go-on"), { main: true, "data-may": "go-on" }), sideSteps(true)],
     update(node) {
       const { state } = desk.session;
       node.querySelector("h2").textContent = state === "held" ? "Held where it is" : state === "parked" ? "Parked" : "Paused";
@@ -286,17 +297,18 @@ function endedCard() {
   const { run } = desk, good = run.ended === "done";
   const back = h("input", { type: "number", min: 0, max: 100000, value: 0 });
   const id = run.id || run.resumes;
-  const main = good ? button("Put another drawing on the bed", () => ask("clear"), { main: true })
-    : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true, disabled: !id });
+  const anew = button("Draw it again from the start", () => ask("again"), { main: !good && !id });
+  const main = good ? button("Put another drawing on the bed", () => ask("clear"), { main: true }) : !id ? anew
+    : button("Resume", () => prepare(id, { back_strokes: Math.max(0, Math.round(back.valueAsNumber || 0)) }), { main: true });
   return {
     node: [h("h2", null, good ? "Drawn" : run.ended === "stopped" ? "Stopped by hand" : "The run broke off"),
       h("p.long", null, good ? run.text : reason(run.text) === "stopped by hand" ? "The pen is up and the motors are let go." : format.sentence(reason(run.text))),
       /no longer answers/.test(run.text) ? warn("The board no longer answers: switch it off and lift the pen by hand.") : null,
       good ? null : h("p", null, `What is certain: ${run.stroke} of ${format.count(run.strokes, "stroke")} are drawn, ${format.length(run.ink_mm)} of ink.`),
-      good ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),
-      good ? null : h("p.soft", null, "Or point at a stroke on the bed and go on from there."),
+      good || !id ? null : h("label.field", null, h("span", null, "Go back by strokes before that"), back),
+      good || !id ? null : h("p.soft", null, "Or point at a stroke on the bed and go on from there."),
       main,
-      h("div.stack", null, button("Draw it again from the start", () => ask("again")),
+      h("div.stack", null, good || id ? anew : null,
         good ? null : button("Put another drawing on the bed", () => ask("clear")))],
     update() {},
   };

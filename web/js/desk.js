@@ -77,13 +77,13 @@ export async function ask(action, values = {}) {
 /* The same for what moves the machine: it carries the state that is shown here. */
 export const move = (action, values) => ask(action, { serial: desk.session.serial, ...values });
 
-export async function drop(file) {
+export async function upload(path, file) {
   if (file.size > 64 * 1024 * 1024) {
-    complain(`${file.name} has more than 64 MB; open it from the folder by the command line.`);
+    complain(`${file.name} has more than 64 MB; the command line takes larger files.`);
     return false;
   }
   try {
-    await answer(await fetch(`/file?name=${encodeURIComponent(file.name)}`, {
+    await answer(await fetch(path, {
       method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: file,
     }));
     return true;
@@ -92,6 +92,8 @@ export async function drop(file) {
     return false;
   }
 }
+
+export const drop = (file) => upload(`/file?name=${encodeURIComponent(file.name)}`, file);
 
 export const get = async (path) => answer(await fetch(path));
 

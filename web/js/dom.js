@@ -36,11 +36,40 @@ function add(node, children) {
     if (child !== null && child !== undefined && child !== false) node.append(child);
 }
 
+/* What had the focus keeps it, where the new content has the like of it. */
 export function fill(node, ...children) {
-  const fresh = [];
+  const fresh = [], held = node.contains(document.activeElement) ? likeness(document.activeElement) : null;
   for (const child of children.flat(3))
     if (child !== null && child !== undefined && child !== false) fresh.push(child);
   node.replaceChildren(...fresh);
+  if (held) [...node.querySelectorAll("button, input, select, summary, [tabindex]")].find((e) => likeness(e) === held)?.focus();
+}
+
+const likeness = (e) => `${e.tagName} ${e.type ?? ""} ${e.getAttribute("aria-label") ?? e.labels?.[0]?.textContent ?? e.textContent}`;
+
+/* A press ------------------------------------------------------------------------------------- */
+
+/* Between the press of a button and its release the page stays as it is: what is built anew meanwhile
+ * would take the click along with the old button. */
+let pressed = false, late = [];
+function release() {
+  setTimeout(() => {
+    pressed = false;
+    const due = late;
+    late = [];
+    for (const what of due) what();
+  }, 0);
+}
+addEventListener("pointerdown", () => { pressed = true; }, true);
+for (const name of ["pointerup", "pointercancel"]) addEventListener(name, release, true);
+addEventListener("blur", release); // the window's own
+addEventListener("keydown", (e) => { if (e.key === " " || e.key === "Enter") pressed = true; }, true);
+addEventListener("keyup", release, true);
+
+/* Now, or after the press under way. */
+export function whenFree(what) {
+  if (!pressed) what();
+  else if (!late.includes(what)) late.push(what);
 }
 
 let count = 0;

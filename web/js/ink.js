@@ -4,6 +4,7 @@
 
 const MEMORY = 180e6; // bytes for snapshots
 const PIECE_MS = 10; // of work before others have their turn
+const FEWEST = 300; // strokes from snapshot to snapshot: so many are drawn faster than a picture is copied
 const PALE = 0.2;
 
 const newCanvas = (w, h) => new OffscreenCanvas(Math.max(1, w), Math.max(1, h));
@@ -45,7 +46,7 @@ function boxes({ n, xy, first }) {
 }
 
 /* Strokes begun by a time. */
-export function begunBy(ink, t) {
+function begunBy(ink, t) {
   let low = 0, high = ink.n;
   while (low < high) {
     const middle = (low + high) >> 1;
@@ -63,7 +64,7 @@ export function strokeLength(ink, i) {
 }
 
 /* Where the tip is: on its stroke by the share of its length, else on the way to the next. */
-export function tipAt(ink, t) {
+function tipAt(ink, t) {
   const i = begunBy(ink, t) - 1;
   if (ink.n === 0) return null;
   if (i < 0) return { x: ink.xy[0], y: ink.xy[1], down: false, stroke: 0 };
@@ -254,7 +255,7 @@ export class InkPainter {
     const count = Math.max(3, Math.min(64, Math.floor(MEMORY / (w * h * 4))));
     const n = this.ink?.n ?? 0;
     this.shots = [];
-    this.each = Math.max(1, Math.ceil(n / count));
+    this.each = Math.max(FEWEST, Math.ceil(n / count));
     this.now = newCanvas(w, h);
     this.nowCount = 0;
     this.made = 0; // strokes in the canvas that the snapshots are taken from

@@ -1,15 +1,17 @@
 /* main: stations, Stop, keys, and what is said aloud. */
-import { byId, h, fill, fold, button, tick } from "./dom.js";
-import { desk, watch, connect, ask, move, may, drop, isMoving, isActive, onComplaint } from "./desk.js";
+import { byId, h, fill, button, whenFree } from "./dom.js";
+import { desk, watch, connect, ask, may, drop, isMoving, isActive, onComplaint } from "./desk.js";
 import { stateOf } from "./states.js";
-import { startBed, setLook, onStroke, onPaint, arm, select, stepStroke } from "./bed.js";
+import { startBed, setLook, onStroke, onPaint, onDropped, arm, select } from "./bed.js";
 import { startStrip, paintStrip } from "./strip.js";
-import { scrub, setStation, setTime } from "./time.js";
+import { scrub, setStation } from "./time.js";
 import { showCard, onGo } from "./card.js";
 import { strokePanel } from "./stroke.js";
 import { drawingSide } from "./station-drawing.js";
 import { measureSide } from "./station-measure.js";
 import { reading, readingPage } from "./reading.js";
+import { comparing, comparePage } from "./compare.js";
+import { giveScan } from "./scans.js";
 import { machinePage, machineSide } from "./station-machine.js";
 import { logPage, logSide } from "./station-log.js";
 
@@ -31,26 +33,32 @@ function show(name, focus = false) {
   }
   byId("panel").setAttribute("aria-labelledby", `tab-${name}`);
   arm(false);
-  const reads = name === "measure" && reading.open;
-  const isWide = name === "machine" || name === "log" || reads;
+  const compares = name === "measure" && comparing.open, reads = name === "measure" && reading.open && !compares;
+  const isWide = name === "machine" || name === "log" || reads || compares;
   document.body.classList.toggle("is-wide", isWide);
-  document.body.classList.toggle("is-reading", reads);
+  document.body.classList.toggle("is-reading", reads || compares);
   byId("bed").hidden = isWide;
   byId("wide").hidden = !isWide;
   side = { drawing: drawingSide, draw: () => strokePanel("draw"), measure: measureSide, machine: machineSide, log: logSide }[name]();
-  fill(byId("side"), side.node);
-  wide = name === "machine" ? machinePage() : name === "log" ? logPage() : reads ? readingPage(closeReading) : null;
+  fill(byId("side"), side.node ?? []);
+  wide = name === "machine" ? machinePage() : name === "log" ? logPage() : reads ? readingPage(closeReading) : compares ? comparePage(closeReading) : null;
   fill(byId("wide"), wide?.node ?? []);
   setStation(name);
   setLook({ station: name });
   update();
+  if (desk.machine && desk.drawing) updateParts(); // at once: it is what the press was for
   paintStrip();
 }
 
 function closeReading() {
-  reading.open = false;
+  reading.open = comparing.open = false;
   show("measure");
 }
+
+/* A picture that is let go while a sheet for a scanner is read is a scan of it. */
+const scanned = () => station === "measure" && reading.open && reading.data?.sheet?.scan ? reading.data.sheet : null;
+const take = (file) => (scanned() ? giveScan(file, scanned().number) : drop(file));
+const dropText = () => (scanned() ? `Let go to read it as a scan of sheet ${scanned().number}` : "Let go to put it on the bed");
 
 function tabs() {
   for (const name of STATIONS) byId(`tab-${name}`).addEventListener("click", () => show(name));
@@ -82,6 +90,10 @@ function update() {
   byId("machine-name").textContent = `on ${desk.machine.name}${desk.machine.rig ? ", virtual" : ""}`;
   document.title = `${isActive() ? `${state.word}: ` : ""}${desk.drawing.name ?? "drawtrue desk"}`;
   stopButton();
+  whenFree(updateParts);
+}
+
+function updateParts() {
   showCard(station);
   side?.update?.(update);
   wide?.update?.();
@@ -125,7 +137,7 @@ function keys(event) {
       escape_ms = -Infinity;
     } else {
       escape_ms = event.timeStamp;
-      if (may("stop")) toast("Escape once more ends it.");
+      if (may("stop")) toast("Escape once more ends it.", 1500);
     }
     arm(false);
     select(null);
@@ -135,11 +147,11 @@ function keys(event) {
 
 /* Said to people ---------------------------------------------------------------------------------- */
 
-function toast(text) {
+function toast(text, ms = 9000) {
   const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": "Dismiss" }));
   byId("toasts").append(node);
   while (byId("toasts").children.length > 3) byId("toasts").firstChild.remove();
-  setTimeout(() => node.remove(), 9000);
+  setTimeout(() => node.remove(), ms);
 }
 
 function start() {
@@ -155,6 +167,7 @@ function start() {
     if (e.target.files[0]) drop(e.target.files[0]);
     e.target.value = "";
   });
+  onDropped(take, dropText);
   onStroke((stroke) => side?.stroke?.(stroke));
   watch(["online", "machine", "session", "drawing", "run", "learn", "log", "measure"], update);
   show(station);

@@ -3,6 +3,7 @@
 import { h, svg, fill, fold, button, freshId } from "./dom.js";
 import { desk, ask, get, penOf, isActive } from "./desk.js";
 import * as format from "./format.js";
+import { scansView, causeList } from "./scans.js";
 
 /* What is known of the sheet, fetched anew when the desk says that it has changed ------------------ */
 
@@ -29,7 +30,9 @@ export const isIdle = () => !isActive() && ["closed", "ready"].includes(desk.ses
 
 const sheet = () => reading.data?.sheet ?? null;
 const isAnswered = (a) => a.answers.some((text) => text !== "");
+const SCANS = -1; // the step before the first question, of a sheet for a scanner
 export const firstOpen = () => {
+  if (sheet()?.scan && sheet().scans.length < 2) return SCANS;
   const at = sheet()?.asks.findIndex((a) => !isAnswered(a)) ?? 0;
   return at < 0 ? sheet().asks.length : at;
 };
@@ -152,7 +155,7 @@ function questionView(a, at, go) {
     submit(inputs.map((i) => i.value));
   } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? `Reading ${i + 1}, mm` : a.kind === "rule" ? "Reading, mm" : "Reading"), input))),
   h("button.go", { type: "submit" }, "Keep and go on"),
-  h("div.row", null, button("It cannot be told", () => submit(inputs.map(() => "?"))), at > 0 ? button("Back", () => go(at - 1)) : null), note);
+  h("div.row", null, button("It cannot be told", () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button("Back", () => go(at - 1)) : null), note);
   get(`/comb?ask=${encodeURIComponent(a.name)}`).then((data) => {
     comb = combPicture(a.name, a.kind, data, set);
     fill(picture, comb.node);
@@ -166,14 +169,34 @@ function questionView(a, at, go) {
 
 /* What follows --------------------------------------------------------------------------------------- */
 
+const MANY = 4; // places of a curve that are told in one row
 const where = (f) => [f.axis, f.pen, f.at_mm === null ? null : `at ${f.at_mm.toFixed(0)} mm`].filter(Boolean).join(" ");
-const unit = (f) => (f.unit ? ` ${f.unit}` : "");
+const unit = (v) => (v.unit ? ` ${v.unit}` : "");
+
+/* The places of one curve as one row: its range, and the widest interval. */
+function curves(list) {
+  const rows = [], of = (f) => `${f.word} ${f.axis} ${f.pen} ${f.at_mm === null}`;
+  for (let i = 0, end; i < list.length; i = end) {
+    for (end = i + 1; end < list.length && of(list[end]) === of(list[i]) && list[i].at_mm !== null;) end++;
+    const part = list.slice(i, end), known = part.filter((f) => f.found.value !== null);
+    if (part.length < MANY || !known.length) {
+      rows.push(...(part.length < MANY ? part : [{ ...part[0], at_mm: null, places: part.length }]));
+      continue;
+    }
+    const values = known.map((f) => Number(f.found.value)), text = (v) => known.find((f) => Number(f.found.value) === v).found.value;
+    const low = text(Math.min(...values)), high = text(Math.max(...values));
+    const intervals = known.map((f) => f.found.interval).filter((t) => t !== null).sort((a, b) => Number(b) - Number(a));
+    rows.push({ ...known[0], at_mm: null, places: part.length, gain_mm: Math.max(...known.map((f) => f.gain_mm ?? 0)),
+      found: { ...known[0].found, value: low === high ? low : `${low} to ${high}`, interval: intervals[0] ?? null } });
+  }
+  return rows;
+}
 
 function figureTable(list, label) {
   return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": label }, h("table.figures", null,
     h("thead", null, h("tr", null, ["What", "Where", "Value", "95 % interval", "Gain in ink"].map((t) => h("th", { scope: "col" }, t)))),
-    h("tbody", null, list.map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, where(f)),
-      h("td.number", null, f.value === null ? "not known" : f.value + unit(f)), h("td.number", null, f.interval === null ? "" : `± ${f.interval}${unit(f)}`),
+    h("tbody", null, curves(list).map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, [where(f), f.places ? `${f.places} places` : null].filter(Boolean).join(", ")),
+      h("td.number", null, f.found.value === null ? "not known" : f.found.value + unit(f.found)), h("td.number", null, f.found.interval === null ? "" : `± ${f.found.interval}${unit(f.found)}`),
       h("td.number", null, f.gain_mm > 0 ? `${f.gain_mm.toFixed(2)} mm` : ""))))));
 }
 
@@ -201,8 +224,8 @@ function writePart(r) {
 
 function resultView(go) {
   const s = sheet(), r = s.result, open = s.asks.length - s.read;
-  const back = h("div.row", null, button("Back to the questions", () => go(Math.max(0, Math.min(firstOpen(), s.asks.length - 1)))));
-  const left = open ? `${format.count(s.read, "question")} of ${s.asks.length} answered; what the others would tell stays as the profile has it.` : `All ${s.asks.length} questions are answered.`;
+  const back = h("div.row", null, button(s.scan ? "Back to the scans" : "Back to the questions", () => go(s.scan ? SCANS : Math.max(0, Math.min(firstOpen(), s.asks.length - 1)))));
+  const left = s.scan ? `${format.count(s.scans.length, "scan")}; ${s.read} of ${format.count(s.asks.length, "length")} measured by rule.` : open ? `${format.count(s.read, "question")} of ${s.asks.length} answered; what the others would tell stays as the profile has it.` : `All ${s.asks.length} questions are answered.`;
   if (!r) return { node: [h("h3", { tabIndex: -1 }, "What follows"), h("p.soft", null, left), h("div.note", null, format.sentence(s.unsolved)), back] };
   const proposed = r.figures.filter((f) => f.proposed), others = r.figures.filter((f) => !f.proposed);
   const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, "95 % of the ink is expected within ", h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), " of its line now, within ", h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), " with these corrections.") : null;
@@ -210,7 +233,8 @@ function resultView(go) {
     h("div.write", null, writePart(r)),
     proposed.length ? figureTable(proposed, "Corrections that are proposed") : null,
     others.length ? fold(`Not to be corrected by this sheet (${others.length})`, figureTable(others, "Figures without a correction"), h("p.help", null, "As the profile has it, or not to be told from it.")) : null,
-    r.notes ? fold("What these readings cannot tell", h("p.long", null, r.notes)) : null, back] };
+    r.notes ? fold("What these readings cannot tell", h("p.long", null, r.notes)) : null,
+    h("section.repair", null, h("h3", null, "What is likely to need repair"), causeList(r.causes)), back] };
 }
 
 /* The page ------------------------------------------------------------------------------------------- */
@@ -223,34 +247,43 @@ function steps(go) {
     if (at === reading.at) b.setAttribute("aria-current", "step");
     return h("li", null, b);
   };
+  const { scan, scans } = sheet();
   return h("nav", { "aria-label": "Questions" }, h("ol.steps-bar", null,
+    scan ? one(scans.length ? `Scans: ${scans.length}` : "Scans", SCANS, scans.length ? "answered" : "", `Scans, ${scans.length} given`) : null,
     asks.map((a, i) => one(isAnswered(a) ? `${a.name} ✓` : a.name, i, isAnswered(a) ? "answered" : "", `${a.name}, ${isAnswered(a) ? `answered: ${a.answers.filter(Boolean).join(", ")}` : "not answered"}`)),
     one("What follows", asks.length, "", "What follows")));
 }
 
 export function readingPage(close) {
   const head = h("div.reading-head"), bar = h("div"), body = h("section.question", { "aria-label": "Reading" });
-  let view = "";
+  let view = "", top = "";
   const build = (focus) => {
     const s = sheet();
     if (!s || s.problem) {
+      top = "";
       fill(head, h("h2", null, "Read a sheet"), button("Close", close));
       fill(bar);
       fill(body, h("p.empty", null, s ? format.sentence(s.problem) : "There is no sheet yet. Put one on the bed in Measure and draw it."));
       view = "";
       return;
     }
-    fill(head, h("div", null, h("h2", null, `Read sheet ${s.number}`), h("p.soft", null, `Of ${s.date}. In good light, with a magnifying glass if you have one. Every answer is kept at once.`)), button("Close", close));
-    fill(bar, steps(go));
-    const now = JSON.stringify([s.number, reading.at, reading.at < s.asks.length ? [s.asks[reading.at]] : [s, reading.data.undo, reading.data.profile, isIdle()]]);
+    if (!s.scan && reading.at === SCANS) reading.at = 0;
+    const frame = JSON.stringify([s.number, reading.at, s.asks.map(isAnswered), s.scans?.length]);
+    if (frame !== top) {
+      top = frame;
+      fill(bar, steps(go));
+      fill(head, h("div", null, h("h2", null, `Read sheet ${s.number}`), h("p.soft", null, `Of ${s.date}. ${s.scan ? "Two scans and a steel rule tell all that it can show." : "In good light, with a magnifying glass if you have one."} Every answer is kept at once.`)), button("Close", close));
+    }
+    const asks = reading.at >= 0 && reading.at < s.asks.length;
+    const now = JSON.stringify([s.number, reading.at, asks ? [s.asks[reading.at]] : [s, reading.data.undo, reading.data.profile, isIdle()]]);
     if (now === view && !focus) return; // what is being typed stays
     view = now;
-    const part = reading.at < s.asks.length ? questionView(s.asks[reading.at], reading.at, go) : resultView(go);
+    const part = asks ? questionView(s.asks[reading.at], reading.at, go) : reading.at === SCANS ? scansView(s, go) : resultView(go);
     fill(body, part.node);
     if (focus) (part.focus ?? (() => body.querySelector("h3").focus()))();
   };
   const go = (at) => {
-    reading.at = Math.max(0, Math.min(at, sheet().asks.length));
+    reading.at = Math.max(sheet().scan ? SCANS : 0, Math.min(at, sheet().asks.length));
     build(true);
   };
   return { node: [head, bar, body], update: build.bind(null, false) };

@@ -1,11 +1,10 @@
 /* station-drawing: the options as a form made from the one table, and how the plan looks beside the
  * artwork. A change is planned at once. */
-import { h, fill, fold, button, freshId } from "./dom.js";
-import { desk, ask, get, penOf, isActive } from "./desk.js";
+import { h, fill, fold, freshId } from "./dom.js";
+import { desk, ask, get, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { setLook, bed } from "./bed.js";
 import { strokePanel } from "./stroke.js";
-import { job } from "./time.js";
 
 const GROUPS = { paper: "Paper and place", fills: "Fills", pens: "Pens", lines: "Lines", order: "Order", machine: "Machine" };
 const MODES = [["ink", "Ink"], ["artwork", "Artwork"], ["half", "Half and half"], ["difference", "Difference"]];

@@ -1,75 +1,166 @@
-/* station-log: past runs, ink for each pen, time told and taken. */
-import { h, fill, svg, button } from "./dom.js";
-import { desk, get, move, isActive } from "./desk.js";
+/* station-log: past runs, ink for each pen against its tip's life, time predicted and taken, accuracy over the
+ * months. */
+import { h, fill, svg, button, whenFree } from "./dom.js";
+import { desk, ask, get, move, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { SHAPES } from "./states.js";
+import { plot, niceSteps } from "./plot.js";
 
 const WORDS = {
   running: ["draws now", "busy", "arrow"], done: ["done", "good", "tick"], stopped: ["stopped", "asks", "square"],
   "broken off": ["broken off", "bad", "cross"], "cut off": ["cut off", "bad", "gap"],
 };
 
-function mark(state) {
-  const [word, tone, shape] = WORDS[state] ?? [state, "still", "ring"];
-  const glyph = svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] }));
-  return h("span.state.small", { "data-tone": tone }, glyph, word);
-}
+const glyph = (word, tone, shape) => h("span.state.small", { "data-tone": tone },
+  svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] })), word);
+const mark = (state) => glyph(...(WORDS[state] ?? [state, "still", "ring"]));
 
 const file = (path) => path.slice(path.lastIndexOf("/") + 1);
 
-function table(runs) {
+const FIRST_ROWS = 8;
+let all = false; // rows are shown
+
+function table(runs, redraw) {
+  const shown = all ? runs : runs.slice(0, FIRST_ROWS);
+  const more = runs.length > FIRST_ROWS ? h("div.row", null, button(all ? "Show the latest alone" : `Show all ${runs.length} runs`, () => {
+    all = !all;
+    redraw();
+  })) : null;
   const head = ["Run", "Began", "State", "Strokes", "Ink", "Predicted", "Took", "Program", ""];
-  return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Past runs" }, h("table", null,
+  return [h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Past runs" }, h("table", null,
     h("thead", null, h("tr", null, head.map((t) => h("th", { scope: "col" }, t || h("span.hidden", null, "What can be done"))))),
-    h("tbody", null, runs.map((r) => h("tr", null, h("td", null, r.run), h("td", null, format.day(r.started)), h("td", null, mark(r.state)),
+    h("tbody", null, shown.map((r) => h("tr", null, h("td", null, r.run), h("td", null, format.day(r.started)), h("td", null, mark(r.state)),
       h("td.number", null, `${r.drawn} of ${r.strokes}`), h("td.number", null, format.length(r.ink_mm)), h("td.number", null, format.duration(r.predicted_s)),
       h("td.number", null, format.duration(r.time_s)), h("td", null, file(r.program)),
       h("td", null, r.state !== "done" && r.state !== "running" ? button("Resume…", async () => {
         if (await move("resume", { run: r.run, back_strokes: 0, from_place: false })) window.deskPage.show("draw");
-      }, { disabled: isActive() }) : null))))));
+      }, { disabled: isActive() }) : null)))))), more];
 }
 
-function pens(runs) {
-  const sums = new Map();
-  for (const run of runs) for (const p of run.pens) sums.set(p.pen, (sums.get(p.pen) ?? 0) + p.ink_mm);
-  const most = Math.max(1, ...sums.values());
-  const rows = [...sums].sort((a, b) => b[1] - a[1]).slice(0, 12).map(([name, mm]) => {
-    const pen = desk.machine?.pens.find((p) => p.name === name);
-    return h("li", null, h("span", null, name || "not named"), h("meter.bar", { max: most, value: mm, colour: pen?.colour ?? "#808080", "aria-label": `Ink of ${name || "a pen without a name"}` }), h("b", null, format.length(mm)));
-  });
-  return [h("h3", null, "Ink for each pen"), h("ul.bars", null, rows), h("p.help", null, "Tips wear: compare a line's width now and then.")];
+/* Ink against the life of its tip ------------------------------------------------------------------- */
+
+const NEARLY_WORN = 0.9;
+
+/* Of this machine's pens: ink since the tip was new, mm, and when that was. */
+function tipUse(pen, runs, notes) {
+  const fresh = notes.filter((n) => n.machine === desk.machine.name && n.kind === "new tip" && n.text === pen.name).reduce((t, n) => Math.max(t, n.at), 0);
+  const own = runs.filter((r) => r.machine === desk.machine.name && r.started >= fresh);
+  return { fresh, mm: own.flatMap((r) => r.pens).filter((p) => p.pen === pen.name).reduce((sum, p) => sum + p.ink_mm, 0) };
 }
 
-/* Predicted over taken time, each whole run a point; on the diagonal the prediction was right. */
-function plot(runs) {
+function lifeText(use, life) {
+  if (!(life > 0)) return ["its life is not set", "still", "ring"];
+  const share = use.mm / life, percent = share >= 2 ? `${Math.floor(share).toLocaleString("en")} times` : share < 0.1 ? `${(share * 100).toFixed(1)} %` : `${Math.round(share * 100)} %`;
+  if (share >= 1) return [`worn by its figure: ${percent}${share < 2 ? " of" : ""} ${format.length(life)}`, "bad", "cross"];
+  if (share >= NEARLY_WORN) return [`nearly worn: ${percent} of ${format.length(life)}`, "asks", "diamond"];
+  return [`${percent} of ${format.length(life)}`, "good", "disc"];
+}
+
+function penRow(pen, runs, notes) {
+  const use = tipUse(pen, runs, notes), [text, tone, shape] = lifeText(use, pen.life_mm);
+  const since = use.fresh ? `since ${format.day(use.fresh).slice(0, 10)}` : "in all runs";
+  const fresh = button("New tip", () => ask("new-tip", { pen: pen.name }), { disabled: isActive() });
+  fresh.setAttribute("aria-label", `The ${pen.name} pen has a new tip`);
+  return h("li.life", null, h("span.swatch", { colour: pen.colour, "aria-hidden": "true" }),
+    h("div", null, h("b", null, pen.name), h("span.soft", null, ` ${format.length(use.mm)} ${since}`),
+      pen.life_mm > 0 ? h("meter.bar", { min: 0, max: pen.life_mm, value: Math.min(use.mm, pen.life_mm), colour: pen.colour, "aria-label": `Ink of the ${pen.name} pen against its tip's life` }) : null,
+      glyph(text, tone, shape)), fresh);
+}
+
+function pens(runs, notes) {
+  const own = desk.machine?.pens ?? [];
+  return [h("h3", null, "Ink for each pen, against its tip's life"), h("ul.plain.lives", null, own.map((p) => penRow(p, runs, notes))),
+    h("p.help", null, own.some((p) => p.life_mm > 0) ? "A tip's life is set in Machine, at its pen. Tips wear: compare a line's width now and then."
+      : "How much ink a tip lays before it is worn can be set in Machine, at its pen: its maker may tell, or your own pens.")];
+}
+
+/* Time predicted and taken --------------------------------------------------------------------------- */
+
+/* Each whole run a point; on the diagonal the prediction was right. */
+function times(runs) {
   const points = runs.filter((r) => r.state === "done" && r.predicted_s > 0 && r.time_s >= r.predicted_s / 3);
   if (points.length < 1) return [h("h3", null, "Time predicted and taken"), h("p.soft", null, "Runs on a real machine's clock are compared here; a virtual machine that runs faster is left out.")];
-  const W = 460, H = 270, E = 92, most = Math.max(...points.flatMap((r) => [r.time_s, r.predicted_s])) * 1.08;
-  const x = (s) => E + (s / most) * (W - E - 12), y = (s) => H - E + 12 - (s / most) * (H - E - 4);
-  const ticks = [0, 0.5, 1].map((k) => k * most * 0.92);
-  return [h("h3", null, "Time predicted and taken"), svg("svg", { viewBox: `0 0 ${W} ${H + 14}`, class: "plot", role: "img", "aria-label": `Time taken over time predicted for ${points.length} runs` },
-    svg("path", { class: "axis", d: `M${E} 4V${H - E + 12}H${W - 8}` }), svg("path", { class: "ideal", d: `M${x(0)} ${y(0)}L${x(most)} ${y(most)}` }),
-    ticks.map((t) => [svg("text", { x: x(t), y: H - E + 28, "text-anchor": "middle" }, format.duration(t)), t ? svg("text", { x: E - 6, y: y(t) + 4, "text-anchor": "end" }, format.duration(t)) : null]),
-    svg("text", { x: (W + E) / 2, y: H + 6, "text-anchor": "middle" }, "predicted"), svg("text", { x: E + 8, y: 14 }, "taken"),
-    points.map((r) => svg("circle", { cx: x(r.predicted_s), cy: y(r.time_s), r: 4.5 })))];
+  const most = Math.max(...points.flatMap((r) => [r.time_s, r.predicted_s])) * 1.05;
+  const unit = most > 7200 ? [3600, "h"] : most > 120 ? [60, "min"] : [1, "s"];
+  const ticks = niceSteps(0, most / unit[0], 4).map((v) => [v * unit[0], `${+v.toFixed(2)}`]);
+  const off = points.map((r) => Math.abs(r.predicted_s / r.time_s - 1)).sort((a, b) => a - b);
+  return [h("h3", null, "Time predicted and taken"), plot({
+    label: `Time taken over time predicted for ${points.length} runs`, x: { from: 0, to: most, ticks, title: `predicted, ${unit[1]}` }, y: { from: 0, to: most, ticks, title: `taken, ${unit[1]}` },
+    ideal: [0, 0, most, most], series: [{ class: "run", points: points.map((r) => ({ x: r.predicted_s, y: r.time_s, title: `Run ${r.run}: ${format.duration(r.predicted_s)} predicted, ${format.duration(r.time_s)} taken` })) }],
+  }), h("p.help", null, `Half of ${format.count(points.length, "run")} took within ${(off[Math.floor(off.length / 2)] * 100).toFixed(1)} % of what was predicted; on the dashed line the prediction was right.`)];
+}
+
+/* Accuracy over the months ----------------------------------------------------------------------------- */
+
+const EXPECTED = "expected ink error";
+let figure = EXPECTED;
+
+function dateTicks(from, to) {
+  const days = (to - from) / 86400;
+  if (days < 3) return niceSteps(from, to, 3).map((t) => [t, days < 1 ? format.day(t).slice(11) : format.day(t).slice(5)]);
+  return [0, 1 / 3, 2 / 3, 1].map((k) => [from + k * (to - from), format.day(from + k * (to - from)).slice(0, 10)]);
+}
+
+/* Values of one figure over the sheets: a series for each axis. */
+function seriesOf(sheets, name) {
+  if (name === EXPECTED) {
+    const read = sheets.filter((s) => s.ink_mm !== null);
+    return [{ class: "first", name: "as the profile was", line: true, points: read.map((s) => ({ x: s.at, y: s.ink_mm, bar: 0, title: `Sheet ${s.number} of ${s.date}: ${s.ink_mm.toFixed(3)} mm` })) },
+      { class: "second", name: "with the corrections that followed", line: true, points: read.map((s) => ({ x: s.at, y: s.corrected_mm, bar: 0, title: `Sheet ${s.number} of ${s.date}, corrected: ${s.corrected_mm.toFixed(3)} mm` })) }];
+  }
+  return ["X", "Y", null].map((axis, i) => ({
+    class: ["first", "second", "first"][i], name: axis ?? "", line: true,
+    points: sheets.flatMap((s) => s.figures.filter((f) => f.title === name && f.axis === axis && f.pen === null && f.value !== null)
+      .map((f) => ({ x: s.at, y: f.value, bar: f.interval ?? 0, title: `Sheet ${s.number} of ${s.date}${axis ? `, ${axis}` : ""}: ${f.text.value} ± ${f.text.interval ?? "?"} ${f.text.unit ?? ""}` }))),
+  })).filter((s) => s.points.length);
+}
+
+function accuracy(sheets, redraw) {
+  const head = h("h3", null, "Accuracy over the months"), read = sheets.filter((s) => s.read);
+  if (!read.length) return [head, h("p.soft", null, "Each test sheet that is read adds a point here. Measure has the sheets.")];
+  const names = [EXPECTED, ...new Set(read.flatMap((s) => s.figures.filter((f) => f.pen === null).map((f) => f.title)))];
+  if (!names.includes(figure)) figure = EXPECTED;
+  const select = h("select", { onchange: () => {
+    figure = select.value;
+    redraw();
+  } }, names.map((n) => h("option", { value: n, selected: n === figure }, format.sentence(n).slice(0, -1))));
+  const series = seriesOf(read, figure), all = series.flatMap((s) => s.points);
+  const unit = figure === EXPECTED ? "mm" : read.flatMap((s) => s.figures).find((f) => f.title === figure)?.text.unit ?? "";
+  if (!all.length) return [head, h("label.field", null, h("span", null, "Figure"), select), h("p.soft", null, "No sheet tells it yet.")];
+  const low = Math.min(...all.map((p) => p.y - p.bar)), high = Math.max(...all.map((p) => p.y + p.bar)), pad = (high - low) * 0.08 || Math.abs(high) * 0.1 || 1;
+  const from = low >= 0 && low < high * 0.6 ? 0 : low - pad, to = high + pad, steps = niceSteps(from, to, 4);
+  const digits = Math.max(0, Math.min(6, -Math.floor(Math.log10((steps[1] ?? 1) - (steps[0] ?? 0) || 1) + 1e-9)));
+  let first = Math.min(...all.map((p) => p.x)), last = Math.max(...all.map((p) => p.x));
+  const spread = Math.max((last - first) * 0.04, 1800);
+  [first, last] = [first - spread, last + spread];
+  return [head, h("label.field", null, h("span", null, "Figure"), select), plot({
+    label: `${format.sentence(figure)} ${format.count(read.length, "sheet")}, ${all.length} points`, x: { from: first, to: last, ticks: dateTicks(first + spread, last - spread), title: "" },
+    y: { from, to, ticks: steps.map((v) => [v, v.toFixed(digits)]), title: unit }, series,
+  }), h("ul.legend", null, series.filter((s) => s.name).map((s) => h("li", { className: s.class }, h("i.sample", { "aria-hidden": "true" }), s.name.length === 1 ? `axis ${s.name}` : s.name))),
+  h("p.help", null, figure === EXPECTED ? "95 % of the ink on a sheet is expected within this distance of its line." : "Bars are 95 % intervals.")];
 }
 
 export function logPage() {
   const body = h("div.log");
-  let shown = -1;
+  let shown = "";
   const load = async () => {
-    const { runs, notes } = await get("/log");
-    const latest = [...runs].reverse();
-    fill(body, latest.length ? [table(latest.slice(0, 200)), h("div.columns", null, h("section", null, pens(runs)), h("section", null, plot(runs)))]
-      : h("p.empty", null, "No run yet. What is drawn is noted here: time, ink and travel, pen by pen."),
-    notes.length ? [h("h3", null, "Notes"), h("ul.plain", null, notes.slice(-50).reverse().map((n) => h("li", null, `${format.day(n.at)}  ${n.machine}  ${n.kind}: ${n.text}`)))] : null);
+    const [{ runs, notes }, { sheets }] = await Promise.all([get("/log"), get("/sheets")]);
+    const latest = [...runs].reverse(), course = h("section"), rows = h("div");
+    const list = () => fill(rows, latest.length ? table(latest.slice(0, 200), list) : h("p.empty", null, "No run yet. What is drawn is noted here: time, ink and travel, pen by pen."));
+    list();
+    const draw = () => fill(course, accuracy(sheets, draw));
+    draw();
+    const others = notes.filter((n) => n.kind !== "new tip");
+    whenFree(() => fill(body, rows,
+      h("div.columns", null, h("section", null, pens(runs, notes)), latest.length ? h("section", null, times(runs)) : null, course),
+      others.length ? [h("h3", null, "Notes"), h("ul.plain", null, others.slice(-50).reverse().map((n) => h("li", null, `${format.day(n.at)}  ${n.machine}  ${n.kind}: ${n.text}`)))] : null));
   };
   return {
     node: [h("h2", null, "Log"), body],
     update() {
-      const number = desk.log?.number ?? 0;
-      if (number === shown) return;
-      shown = number;
+      const now = JSON.stringify([desk.log?.number, desk.measure?.number, desk.machine?.name, desk.machine?.pens, isActive()]);
+      if (now === shown || !desk.machine) return;
+      shown = now;
       load().catch((error) => fill(body, h("p.soft", null, error.message)));
     },
   };

@@ -1,13 +1,14 @@
-/* station-measure: the machine by hand, where the sheet lies, and test sheets. */
-import { h, fill, button, tick } from "./dom.js";
+/* station-measure: test sheets, the machine by hand, and where the sheet lies. */
+import { h, fill, button, tick, freshId } from "./dom.js";
 import { desk, move, ask, isReady, isActive } from "./desk.js";
 import * as format from "./format.js";
-import { arm } from "./bed.js";
+import { arm, onArm } from "./bed.js";
 import { reading, refresh, isStale, firstOpen, isIdle, undoButton } from "./reading.js";
+import { comparing } from "./compare.js";
 
 const STEPS = [0.1, 1, 10, 50];
 
-export function jogPanel() {
+function jogPanel() {
   let step = 1;
   const by = (x, y) => () => move("jog", { kind: "by", x: x * step, y: y * step });
   const arrow = (text, name, x, y, area) => {
@@ -21,6 +22,7 @@ export function jogPanel() {
       if (keys.box.checked) arm(true, step);
     } }), h("span", null, `${mm}`)));
   const keys = tick("The arrow keys move the pen too", (on) => arm(on, step));
+  onArm((on) => { keys.box.checked = on; });
   const home = button("Home the machine", () => move("jog", { kind: "home" }), { className: "block" });
   const pad = h("div.pad", null, arrow("↑", "away from you", 0, 1, "up"), arrow("←", "to the left", -1, 0, "left"),
     arrow("→", "to the right", 1, 0, "right"), arrow("↓", "towards you", 0, -1, "down"));
@@ -73,39 +75,67 @@ const SHEETS = [["all", "for reading by eye"], ["scan", "for a scanner"], ["slac
 function lastSheet() {
   const s = reading.data?.sheet;
   if (!s) return h("p.soft", null, "No sheet of this machine yet.");
-  const state = s.drawn ? "drawn" : "not drawn from here yet";
-  const read = button(reading.open ? "Close the sheet" : `Read sheet ${s.number} by eye`, () => {
+  const open = () => {
     reading.open = !reading.open;
+    comparing.open = false;
     reading.at = firstOpen();
     window.deskPage.show("measure");
-  }, { className: "block", disabled: Boolean(s.problem) || !s.asks.length });
-  return [h("p", null, h("b", null, `Sheet ${s.number}`), ` of ${s.date}, ${state}; ${s.read} of ${format.count(s.asks.length, "question")} answered.`),
+  };
+  const text = reading.open ? "Close the sheet" : s.scan ? `Read sheet ${s.number} by scans` : `Read sheet ${s.number} by eye`;
+  const read = button(text, open, { main: !reading.open && s.drawn, className: reading.open || !s.drawn ? "block" : "go", disabled: Boolean(s.problem) || (!s.scan && !s.asks.length) });
+  const how = [s.drawn ? "drawn" : "not drawn from here yet", s.scan ? format.count(s.scans.length, "scan") : null,
+    s.asks.length ? `${s.read} of ${format.count(s.asks.length, s.scan ? "length" : "question")} ${s.scan ? "measured" : "answered"}` : null].filter(Boolean).join(", ");
+  return [h("p", null, h("b", null, `Sheet ${s.number}`), ` of ${s.date}: ${how}.`),
     s.problem ? h("div.note", null, format.sentence(s.problem)) : null, read];
+}
+
+function compareButton() {
+  return button(comparing.open ? "Close the comparison" : "Compare two sheets", () => {
+    comparing.open = !comparing.open;
+    reading.open = false;
+    window.deskPage.show("measure");
+  }, { className: "block" });
 }
 
 function sheetPanel() {
   const kind = h("select", null, SHEETS.map(([value, text]) => h("option", { value }, text)));
   const make = button("Put it on the bed", () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
-  const last = h("div.last-sheet"), undo = h("div");
+  const last = h("div.last-sheet"), undo = h("div.stack");
   let shown = "";
   return {
     node: h("section.panel", null, h("h2", null, "Measure by a test sheet"), h("label.field", null, h("span", null, "Sheet"), kind), make,
-      h("p.soft", null, "Draw it in Draw, then read it here by eye. Scans are read by 'drawtrue true --scan' in a terminal."), last, undo),
+      h("p.soft", null, "Draw it in Draw. Then read it here: by eye, or by scans of it."), last, undo),
     update() {
       make.disabled = isActive();
-      const now = JSON.stringify([reading.data, reading.open, isIdle()]);
+      const now = JSON.stringify([reading.data, reading.open, comparing.open, isIdle()]);
       if (now === shown) return;
       shown = now;
       fill(last, lastSheet());
-      fill(undo, reading.open ? null : undoButton());
+      fill(undo, compareButton(), reading.open ? null : undoButton());
     },
   };
 }
 
+const PARTS = [["sheets", "Test sheets", sheetPanel], ["hand", "By hand", jogPanel], ["corners", "Corners", cornerPanel]];
+let part = "sheets";
+
 export function measureSide() {
-  const panels = reading.open ? [sheetPanel()] : [jogPanel(), cornerPanel(), sheetPanel()];
+  const body = h("div"), name = freshId("part");
+  let panels = [];
+  const open = () => {
+    const reads = reading.open || comparing.open;
+    panels = PARTS.filter(([value]) => value === (reads ? "sheets" : part)).map(([, , make]) => make());
+    fill(body, panels.map((p) => p.node));
+  };
+  const radios = PARTS.map(([value, text]) => h("label.choice", null, h("input", { type: "radio", name, value, checked: part === value, onchange: () => {
+    part = value;
+    arm(false);
+    open();
+    panels.forEach((p) => p.update());
+  } }), h("span", null, text)));
+  open();
   return {
-    node: panels.map((p) => p.node),
+    node: [reading.open || comparing.open ? null : h("fieldset.parts", null, h("legend.hidden", null, "What to do"), h("div.choices", null, radios)), body],
     update(all) {
       if (isStale()) refresh(all).catch(() => {});
       panels.forEach((p) => p.update());

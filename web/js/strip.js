@@ -75,6 +75,13 @@ function notch(c, x, kind) {
   c.fill();
 }
 
+/* What the mark under the pointer stands for; "" where there is none. */
+function markAt(x, w) {
+  const near = (share) => Math.abs(share * w - x) < 7;
+  const gates = spans().filter((s) => s.from > 0 && near(s.from)).map((s) => `The ${penOf(s.pen).name} pen is put in`);
+  return [...gates, ...(desk.run?.happened ?? []).filter((e) => near(e.done)).map((e) => `${format.day(e.at).slice(11)} ${e.text}`)].join("\n");
+}
+
 function line(c, x, name) {
   c.fillStyle = colour("panel");
   c.fillRect(x - 3, 2, 6, HIGH + 2 * TOP - 4);
@@ -164,7 +171,10 @@ function scrubbing(node) {
     node.setPointerCapture(e.pointerId);
     to(e);
   });
-  node.addEventListener("pointermove", (e) => { if (node.hasPointerCapture(e.pointerId)) to(e); });
+  node.addEventListener("pointermove", (e) => {
+    if (node.hasPointerCapture(e.pointerId)) to(e);
+    node.title = markAt(e.offsetX, node.clientWidth);
+  });
   node.addEventListener("dblclick", () => scrub(null));
   node.addEventListener("keydown", (e) => {
     const all = total(), at = Math.min(job.t, all);

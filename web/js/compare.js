@@ -1,0 +1,80 @@
+/* compare: before and after. Two sheets side by side: the picture, each figure with its verdict, and what
+ * is likely to need repair. */
+import { h, fill, svg, button, whenFree } from "./dom.js";
+import { desk, get } from "./desk.js";
+import * as format from "./format.js";
+import { SHAPES } from "./states.js";
+import { causeList } from "./scans.js";
+
+export const comparing = { open: false, first: 0, second: 0 };
+
+const VERDICTS = {
+  better: ["better", "good", "tick"], worse: ["worse", "bad", "cross"],
+  same: ["no difference that can be told", "still", "ring"], unknown: ["one of them does not tell", "still", "gap"],
+};
+
+function verdictMark(word) {
+  const [text, tone, shape] = VERDICTS[word];
+  return h("span.state.small", { "data-tone": tone },
+    svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] })), text);
+}
+
+const textOf = (v) => v.value === null ? "not known" : `${v.value}${v.interval === null ? "" : ` ± ${v.interval}`}${v.unit ? ` ${v.unit}` : ""}`;
+
+function table(figures, a, z) {
+  const rank = { worse: 0, better: 1, same: 2, unknown: 3 };
+  const rows = [...figures].sort((p, q) => rank[p.verdict] - rank[q.verdict]);
+  return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Figures of both sheets" }, h("table.figures", null,
+    h("thead", null, h("tr", null, ["What", "Where", `Sheet ${a}`, `Sheet ${z}`].map((t) => h("th", { scope: "col" }, t)), h("th.verdict", { scope: "col" }, "Verdict"))),
+    h("tbody", null, rows.map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, f.axis ?? f.pen ?? ""),
+      h("td.number", null, textOf(f.before)), h("td.number", null, textOf(f.after)), h("td", null, verdictMark(f.verdict)))))));
+}
+
+function summary(figures) {
+  const n = (v) => figures.filter((f) => f.verdict === v).length;
+  const parts = [n("better") ? `${n("better")} better` : null, n("worse") ? `${n("worse")} worse` : null, n("same") ? `${n("same")} without a difference that can be told` : null].filter(Boolean);
+  return parts.length ? `${parts.join(", ")}.` : "The two sheets have no figure in common.";
+}
+
+export function comparePage(close) {
+  const head = h("div.reading-head", null, h("div", null, h("h2", null, "Before and after"), h("p.soft", null, "Two sheets of this machine that were read. A verdict stands where they differ by more than chance explains in 5 of 100 cases.")), button("Close", close));
+  const choose = h("div.choosers"), body = h("div");
+  let shown = "", wanted = 0;
+  const load = async () => {
+    const mine = ++wanted, { sheets } = await get("/sheets"), read = sheets.filter((s) => s.read);
+    if (mine !== wanted) return;
+    if (read.length < 2) {
+      fill(choose);
+      fill(body, h("p.empty", null, `${format.count(read.length, "sheet")} of this machine ${read.length === 1 ? "is" : "are"} read. Draw and read one, repair or correct the machine, then draw and read another.`));
+      return;
+    }
+    if (!read.some((s) => s.number === comparing.first)) comparing.first = read.at(-2).number;
+    if (!read.some((s) => s.number === comparing.second)) comparing.second = read.at(-1).number;
+    const select = (name, label) => {
+      const node = h("select", { onchange: () => {
+        comparing[name] = Number(node.value);
+        load().catch(fail);
+      } }, read.map((s) => h("option", { value: s.number, selected: s.number === comparing[name] }, `Sheet ${s.number} of ${s.date}${s.scan ? ", scanned" : ", by eye"}`)));
+      return h("label.field", null, h("span", null, label), node);
+    };
+    const c = await get(`/compare?first=${comparing.first}&second=${comparing.second}`);
+    if (mine !== wanted) return;
+    whenFree(() => {
+      fill(choose, select("first", "Before"), select("second", "After"));
+      const picture = h("img.compare", { src: `/compare.png?first=${comparing.first}&second=${comparing.second}&at=${desk.measure?.number ?? 0}`,
+        alt: `Reversal value and mean deviation along both axes, sheet ${comparing.first} in blue and sheet ${comparing.second} in red; the table below has the figures` });
+      fill(body, h("p.lead", null, summary(c.figures)), h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Picture of both sheets" }, picture), table(c.figures, comparing.first, comparing.second),
+        h("h3", null, `What is likely to need repair, by sheet ${comparing.second}`), causeList(c.second.causes));
+    });
+  };
+  const fail = (error) => fill(body, h("p.soft", null, error.message));
+  return {
+    node: [head, choose, body],
+    update() {
+      const now = JSON.stringify([desk.measure?.number, desk.machine?.name]);
+      if (now === shown) return;
+      shown = now;
+      load().catch(fail);
+    },
+  };
+}
