@@ -49,9 +49,10 @@ static double time_hiding(const DtDrawing *d, DtStack *stack, size_t *layers, GE
 /* By pen: the visible edges alone, or all ink, with the contours of gradients and translucent paints. */
 static double time_tracing(const DtDrawing *d, gboolean fill, GError **error)
 {
-    DtPen pens[3] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                     {(char *)"red", {0.8, 0.1, 0.1, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                     {(char *)"blue", {0.1, 0.2, 0.7, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL}};
+    DtPen pens[3] = {
+        {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+        {.name = (char *)"red", .colour = {0.8, 0.1, 0.1, 1}, .tip = 0.4, .dot_gain = 1},
+        {.name = (char *)"blue", .colour = {0.1, 0.2, 0.7, 1}, .tip = 0.4, .dot_gain = 1}};
     DtRack rack = {pens, 3};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.solid = TRUE;

@@ -26,10 +26,11 @@ typedef struct {
 
 static DtRack four_pens(void)
 {
-    static DtPen pens[4] = {{"black", {0.1, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
-                            {"blue", {0.1, 0.2, 0.7, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
-                            {"red", {0.8, 0.1, 0.1, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL},
-                            {"green", {0.1, 0.5, 0.2, 1}, TIP, {0, 0}, NULL, NULL, 1, NULL}};
+    static DtPen pens[4] = {
+        {.name = "black", .colour = {0.1, 0.1, 0.1, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = "blue", .colour = {0.1, 0.2, 0.7, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = "red", .colour = {0.8, 0.1, 0.1, 1}, .tip = TIP, .dot_gain = 1},
+        {.name = "green", .colour = {0.1, 0.5, 0.2, 1}, .tip = TIP, .dot_gain = 1}};
     return (DtRack){pens, 4};
 }
 

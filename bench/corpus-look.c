@@ -82,7 +82,8 @@ static void set_rack(DtProfile *p, const Rack *r, DtPen *pens, LookPen *look)
 {
     for (unsigned i = 0; i < r->n; i++) {
         DtColour c = colour_of(r->pens[i].rgb);
-        pens[i] = (DtPen){(char *)(gsize)r->pens[i].name, c, TIP, {0, 0}, NULL, NULL, 1, NULL};
+        pens[i] =
+            (DtPen){.name = (char *)(gsize)r->pens[i].name, .colour = c, .tip = TIP, .dot_gain = 1};
         look[i] = (LookPen){{c.r, c.g, c.b}, TIP};
     }
     p->rack = (DtRack){pens, r->n};

@@ -97,7 +97,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     Bytes b = {data, size, 0};
-    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+    DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
                      {(char *)"red",
                       {0.8, 0, 0, 1},
                       0.2 + take(&b) / 50.0,

@@ -9,9 +9,10 @@
 #define PX 10 /* per mm */
 #define SIDE (100 * PX)
 
-static DtPen pens[3] = {{(char *)"black", {0.1, 0.1, 0.1, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                        {(char *)"green", {0.18, 0.49, 0.2, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                        {(char *)"yellow", {0.96, 0.82, 0.1, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL}};
+static DtPen pens[3] = {
+    {.name = (char *)"black", .colour = {0.1, 0.1, 0.1, 1}, .tip = 0.4, .dot_gain = 1},
+    {.name = (char *)"green", .colour = {0.18, 0.49, 0.2, 1}, .tip = 0.4, .dot_gain = 1},
+    {.name = (char *)"yellow", .colour = {0.96, 0.82, 0.1, 1}, .tip = 0.4, .dot_gain = 1}};
 enum { BLACK, GREEN, YELLOW };
 
 static DtStrokes ink_of(const char *shapes, DtInkReport *report)

@@ -28,7 +28,7 @@ static void test_many_coincident_edges_are_one(void)
 
 static void test_many_coincident_lines_are_drawn_once(void)
 {
-    DtPen pen = {(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+    DtPen pen = {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1};
     DtRack rack = {&pen, 1};
     g_auto(DtStrokes) s;
     dt_strokes_init(&s);

@@ -16,8 +16,12 @@
 
 static DtStrokes ink_of(const char *shapes, gboolean tone, DtInkReport *report)
 {
-    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                     {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, (char *)"seal", NULL, 1, NULL}};
+    DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+                     {.name = (char *)"red",
+                      .colour = {1, 0, 0, 1},
+                      .tip = 0.4,
+                      .classes = (char *)"seal",
+                      .dot_gain = 1}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.tone = tone;

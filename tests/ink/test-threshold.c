@@ -11,8 +11,12 @@
 
 static DtStrokes ink_of(const char *defs, const char *shapes)
 {
-    DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                     {(char *)"red", {0.9, 0.1, 0.1, 1}, 0.4, {0, 0}, (char *)"all", NULL, 1, NULL}};
+    DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+                     {.name = (char *)"red",
+                      .colour = {0.9, 0.1, 0.1, 1},
+                      .tip = 0.4,
+                      .classes = (char *)"all",
+                      .dot_gain = 1}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     o.solid = TRUE;

@@ -20,10 +20,13 @@ static void sheet_init(Sheet *t)
 {
     memset(t, 0, sizeof *t);
     t->shapes = g_array_new(FALSE, TRUE, sizeof(DtShape));
-    t->pens[0] = (DtPen){(char *)"black", BLACK, 0.4, {0, 0}, NULL, NULL, 1, NULL};
-    t->pens[1] = (DtPen){(char *)"red", RED, 0.4, {0, 0}, NULL, NULL, 1, NULL};
-    t->pens[2] = (DtPen){
-        (char *)"wide", {0.1, 0.1, 0.9, 1}, 1.0, {0, 0}, (char *)"bold heavy", NULL, 1, NULL};
+    t->pens[0] = (DtPen){.name = (char *)"black", .colour = BLACK, .tip = 0.4, .dot_gain = 1};
+    t->pens[1] = (DtPen){.name = (char *)"red", .colour = RED, .tip = 0.4, .dot_gain = 1};
+    t->pens[2] = (DtPen){.name = (char *)"wide",
+                         .colour = {0.1, 0.1, 0.9, 1},
+                         .tip = 1.0,
+                         .classes = (char *)"bold heavy",
+                         .dot_gain = 1};
     t->rack = (DtRack){t->pens, 3};
     t->o = DT_INK_OPTIONS_DEFAULT;
     t->o.solid = TRUE;

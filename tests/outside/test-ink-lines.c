@@ -38,7 +38,7 @@ static const DtColour BLACK = {0, 0, 0, 1};
 
 static size_t dashes(double tip, double *first, double *gap)
 {
-    DtPen pen = {(char *)"black", BLACK, tip, {0, 0}, NULL, NULL, 1, NULL};
+    DtPen pen = {.name = (char *)"black", .colour = BLACK, .tip = tip, .dot_gain = 1};
     DtRack rack = {&pen, 1};
     DtShape s = {.clip = -1, .classes = "dashed"};
     DtPoint p[2] = {{0, 0}, {15 * tip * 20 - 3 * tip, 0}};

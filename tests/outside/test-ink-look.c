@@ -5,8 +5,9 @@
 #include <math.h>
 
 /* Inks whose linear light is 0 or 1 in each channel. */
-static DtPen pens[2] = {{(char *)"black", {0, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
-                        {(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL}};
+static DtPen pens[2] = {
+    {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
+    {.name = (char *)"red", .colour = {1, 0, 0, 1}, .tip = 0.4, .dot_gain = 1}};
 static const DtRack rack = {pens, 2};
 static const DtColour white = {1, 1, 1, 1};
 
@@ -41,7 +42,7 @@ static void test_dot_gain_after_yule_and_nielsen(void)
 {
     /* sRGB that encodes 0.04: 1.055 * 0.04^(1/2.4) - 0.055 */
     const double v = 1.055 * pow(0.04, 1 / 2.4) - 0.055;
-    DtPen grey = {(char *)"grey", {v, v, v, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+    DtPen grey = {.name = (char *)"grey", .colour = {v, v, v, 1}, .tip = 0.4, .dot_gain = 1};
     const DtRack one = {&grey, 1};
     const DtRecipe half = {{0, -1}, {0.5, 0}};
     g_autoptr(DtAppear) plain = dt_appear_new(&one, white);
@@ -62,7 +63,7 @@ static void test_dot_gain_after_yule_and_nielsen(void)
 /* Shares 0.5 and 0.5 of two inks whose overprint is measured as black in place of what they multiply to. */
 static void test_a_measured_overprint_counts(void)
 {
-    DtPen two[2] = {{(char *)"red", {1, 0, 0, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL},
+    DtPen two[2] = {{.name = (char *)"red", .colour = {1, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
                     {(char *)"warm red",
                      {1, 0, 0, 1},
                      0.4,

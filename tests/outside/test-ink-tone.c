@@ -6,7 +6,8 @@
 
 #include <math.h>
 
-static DtPen pen = {(char *)"black", {0.1, 0.1, 0.12, 1}, 0.4, {0, 0}, NULL, NULL, 1, NULL};
+static DtPen pen = {
+    .name = (char *)"black", .colour = {0.1, 0.1, 0.12, 1}, .tip = 0.4, .dot_gain = 1};
 
 /* Luminance with the coefficients of ITU-R BT.709, to four digits as IEC 61966-2-1 gives them. */
 static double luminance(DtColour c)
