@@ -64,14 +64,11 @@ static void test_dot_gain_after_yule_and_nielsen(void)
 static void test_a_measured_overprint_counts(void)
 {
     DtPen two[2] = {{.name = (char *)"red", .colour = {1, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
-                    {(char *)"warm red",
-                     {1, 0, 0, 1},
-                     0.4,
-                     {0, 0},
-                     NULL,
-                     NULL,
-                     1,
-                     (char *)"blue #00ff00, red #000000"}};
+                    {.name = (char *)"warm red",
+                     .colour = {1, 0, 0, 1},
+                     .tip = 0.4,
+                     .dot_gain = 1,
+                     .over = (char *)"blue #00ff00, red #000000"}};
     const DtRack both = {two, 2};
     const DtRecipe half = {{0, 1}, {0.5, 0.5}};
     g_autoptr(DtAppear) a = dt_appear_new(&both, white);
