@@ -98,14 +98,11 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
     Bytes b = {data, size, 0};
     DtPen pens[2] = {{.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = 0.4, .dot_gain = 1},
-                     {(char *)"red",
-                      {0.8, 0, 0, 1},
-                      0.2 + take(&b) / 50.0,
-                      {0, 0},
-                      (char *)"bold",
-                      NULL,
-                      1,
-                      NULL}};
+                     {.name = (char *)"red",
+                      .colour = {0.8, 0, 0, 1},
+                      .tip = 0.2 + take(&b) / 50.0,
+                      .classes = (char *)"bold",
+                      .dot_gain = 1}};
     DtRack rack = {pens, 2};
     DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
     unsigned flags = take(&b);
