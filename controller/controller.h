@@ -33,6 +33,9 @@
 #define DT_CONTROLLER_AXES 2
 #define DT_CONTROLLER_BLOCKS 16  /* a power of two */
 #define DT_CONTROLLER_SEGMENTS 8 /* a power of two */
+/* Microseconds that the timer is set ahead at most: less than half of what a 16-bit counter of 2 MHz counts
+ * (32.8 ms), so that a time to come is told from one that has passed. */
+#define DT_CONTROLLER_FARTHEST 16000
 
 #ifndef DT_CONTROLLER_RX
 #define DT_CONTROLLER_RX 128 /* bytes of the receive buffer: a power of two up to 32768 */
@@ -65,7 +68,7 @@ typedef struct {
     void (*servo)(void *board, uint16_t pulse_us);
     /* Bit per axis, 1: the switch's contact is closed. From the timer interrupt too. */
     uint8_t (*switches)(void *board);
-    /* One interrupt, `us` microseconds from now, at most 32000; 0 stops the timer. */
+    /* One interrupt, `us` microseconds from now, at most DT_CONTROLLER_FARTHEST; 0 stops the timer. */
     void (*timer)(void *board, uint16_t us);
     /* Keeps the timer and receive interrupts out, and lets them in again. */
     void (*lock)(void *board);
@@ -294,7 +297,7 @@ uint8_t dt_controller_receive(DtController *c, uint8_t byte);
 void dt_controller_receive_fault(DtController *c, uint8_t fault);
 
 /* From the timer interrupt. Turns the motors and returns the microseconds from when this interrupt was
- * due to the next one, at most 32000; 0 stops the timer. Integers only. */
+ * due to the next one, at most DT_CONTROLLER_FARTHEST; 0 stops the timer. Integers only. */
 uint16_t dt_controller_timer(DtController *c);
 
 /* From the main loop, again and again. Returns 0 when there was nothing to do. */

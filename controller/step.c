@@ -13,7 +13,7 @@
 #define SELDOM __attribute__((noinline))
 
 enum {
-    WAIT_MS = 20,         /* a piece of a wait */
+    WAIT_MS = 10,         /* a piece of a wait */
     TOGETHER_US = 11,     /* steps closer than this are done in one interrupt */
     SHORTEST_US = 4,      /* to the next interrupt */
     FARTHEST_US = 12000,  /* that the next segment is begun ahead of its time */
@@ -113,6 +113,8 @@ static inline uint16_t find_next(DtController *c)
     int16_t us = (int16_t)(next - s->now);
     if (us < SHORTEST_US)
         us = SHORTEST_US;
+    if (us > DT_CONTROLLER_FARTHEST) /* an interrupt on the way, at which nothing is due */
+        us = DT_CONTROLLER_FARTHEST;
     s->now = (int16_t)(s->now + us);
     s->clock = (uint16_t)(s->clock + (uint16_t)us);
     return (uint16_t)us;

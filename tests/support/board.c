@@ -55,6 +55,7 @@ static uint8_t switches(void *user)
 static void timer(void *user, uint16_t us)
 {
     Board *b = user;
+    g_assert_cmpuint(us, <=, DT_CONTROLLER_FARTHEST);
     b->deadline = us ? b->now + us : -1;
 }
 
@@ -173,6 +174,7 @@ static gboolean event(Board *b)
     b->deadline = -1;
     b->events++;
     uint16_t us = dt_controller_timer(&b->core);
+    g_assert_cmpuint(us, <=, DT_CONTROLLER_FARTHEST);
     b->deadline = us ? b->now + us : -1;
     settle(b);
     return TRUE;
