@@ -60,6 +60,13 @@ uint8_t dt_controller_receive(DtController *c, uint8_t byte)
         return 1;
     }
     c->go_on_seen = 0;
+    if (rx_room(c) <= c->gap && byte == '\n' && c->lines_in == c->lines_out) {
+        /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
+         * line would be taken for its end. */
+        c->rx_tail = c->rx_head;
+        c->overlong = 1;
+        c->gap = 0;
+    }
     if (rx_room(c) <= c->gap) {
         c->lost++;
         c->gap = 1;

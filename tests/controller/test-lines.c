@@ -231,6 +231,21 @@ static void test_overlong_line_is_refused_once(void)
     board_clear(&b);
 }
 
+/* All of it comes by the interrupt before the main loop has looked: the buffer is full as the line ends. */
+static void test_overlong_line_ends_unseen(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    for (int i = 0; i < 5000; i++)
+        dt_controller_receive(&b.core, ' ');
+    for (const char *p = "X1\nM5\n"; *p; p++)
+        dt_controller_receive(&b.core, (uint8_t)*p);
+    board_run(&b, 1000);
+    g_assert_cmpstr(board_heard(&b), ==, "refused 2 line too long\ntaken 3\n");
+    board_clear(&b);
+}
+
 static char *checked(const char *body)
 {
     uint16_t crc = 0;
@@ -401,6 +416,7 @@ int main(int argc, char **argv)
                     test_full_buffer_loses_bytes_and_counts_them);
     g_test_add_func("/controller/overlong-line-is-refused-once",
                     test_overlong_line_is_refused_once);
+    g_test_add_func("/controller/overlong-line-ends-unseen", test_overlong_line_ends_unseen);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
     g_test_add_func("/controller/abandon-and-order",
                     test_lines_on_the_way_are_refused_after_abandoning);
