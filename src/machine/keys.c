@@ -158,7 +158,8 @@ const DtKey dt_keys[] = {
     {"controller", "hold", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x13", FIELD(dialect.hold),
      "What halts the motion at once; nothing where it has none."},
     {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11\\x11", FIELD(dialect.go_on),
-     "What goes on after that, and after a stop; nothing where it has none. Our board wants its byte "
+     "What goes on after that, and after a stop; nothing where it has none. Our board wants its "
+     "byte "
      "twice, so that no single byte of noise sets the machine going."},
     {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
      "What abandons the job: stop, pen up, forget; nothing where it has none."},
