@@ -1,4 +1,4 @@
-/* settings: the board's settings against the profile's. */
+/* parameters: the board's settings against the profile's. */
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 
