@@ -4,6 +4,7 @@ commands' --json ends in the same program and the same ink; Stop, faults of the 
 markup, axe-core by WCAG 2.2, and a picture of every station and state. Speaks TAP.
 Usage: test-page.py DRAWTRUE EXAMPLES OUT [CASE...]"""
 import json
+import math
 import pathlib
 import shutil
 import subprocess
@@ -119,6 +120,26 @@ def landed(path):
     return [(s["pen"], s.get("points", s.get("xy"))) for s in strokes]
 
 
+def off(point, line):
+    """The distance of a point from a polyline, mm."""
+    least = math.inf
+    for (ax, ay), (bx, by) in zip(line, line[1:]):
+        dx, dy = bx - ax, by - ay
+        length = dx * dx + dy * dy
+        t = min(max(((point[0] - ax) * dx + (point[1] - ay) * dy) / length, 0), 1) if length else 0
+        least = min(least, math.hypot(point[0] - ax - t * dx, point[1] - ay - t * dy))
+    return least
+
+
+def same_ink(a, b):
+    """Steps of both axes that fall together within microseconds are done in either order: the ink is the
+    same within half a step of 0.0101 mm, and the 0.001 mm by which points on a line are merged."""
+    within = 0.0101 / 2 + 0.001
+    return [s[0] for s in a] == [s[0] for s in b] and all(
+        max(off(p, q) for p in points) <= within
+        for (_, line), (_, other) in zip(a, b) for points, q in ((line, other), (other, line)))
+
+
 # The whole job -----------------------------------------------------------------------------------
 
 
@@ -201,8 +222,8 @@ def the_job_by_mouse_by_keyboard_and_by_json_is_the_same_program_and_the_same_in
     assert mouse[0] == command[0], "the mouse makes another program"
     assert keyboard[0] == command[0], "the keyboard makes another program"
     assert len(command[1]) > 50
-    assert mouse[1] == command[1], "the mouse puts other ink down"
-    assert keyboard[1] == command[1], "the keyboard puts other ink down"
+    assert same_ink(mouse[1], command[1]), "the mouse puts other ink down"
+    assert same_ink(keyboard[1], command[1]), "the keyboard puts other ink down"
 
 
 # Stop ----------------------------------------------------------------------------------------------
