@@ -17,8 +17,8 @@ import urllib.parse
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 # The order in which somebody new reads them.
 PAGES = [("Guide", "guide.md"), ("The desk", "desk.md"), ("Test sheets", "truing.md"), ("Running a job", "running.md"),
-         ("Ink", "ink.md"), ("Time", "time.md"), ("Controllers", "controller.md"), ("The board", "board.md"),
-         ("The virtual machine", "rig.md"), ("Terms", "terms.md")]
+         ("Drawings", "drawings.md"), ("Ink", "ink.md"), ("Time", "time.md"), ("Controllers", "controller.md"),
+         ("The board", "board.md"), ("The virtual machine", "rig.md"), ("Terms", "terms.md")]
 ABOUT = [("Changes", "CHANGELOG.md"), ("Contributing", "CONTRIBUTING.md")]
 SETTINGS = """site_name: drawtrue
 docs_dir: {source}
