@@ -108,16 +108,16 @@ typedef struct {
     uint16_t longest_line; /* bytes without the line end; 0: the buffer's size */
     uint16_t rx_bytes;     /* of the receive buffer in use; 0: all of it */
     uint32_t words;        /* which words are taken */
-    uint8_t manner;        /* DT_MANNER_*; 0 for the controller as described */
+    uint8_t quirks;        /* DT_QUIRK_*; 0 for the controller as described */
 } DtSettings;
 
 /* Narrower controllers that this core can play. */
 enum {
-    DT_MANNER_SPACES = 1,      /* words must be apart by a space */
-    DT_MANNER_NO_COMMENTS = 2, /* a comment is refused */
-    DT_MANNER_NO_CHECK = 4,    /* a check is a comment like any other */
-    DT_MANNER_NO_ASK = 8,      /* ENQ is a byte of the line */
-    DT_MANNER_NO_HOLD = 16,    /* so are DC1, DC3 and CAN; a stop (M0) is then passed over */
+    DT_QUIRK_SPACES = 1,      /* words must be apart by a space */
+    DT_QUIRK_NO_COMMENTS = 2, /* a comment is refused */
+    DT_QUIRK_NO_CHECK = 4,    /* a check is a comment like any other */
+    DT_QUIRK_NO_ASK = 8,      /* ENQ is a byte of the line */
+    DT_QUIRK_NO_HOLD = 16,    /* so are DC1, DC3 and CAN; a stop (M0) is then passed over */
 };
 
 extern const DTC_FLASH DtSettings dt_settings_default;

@@ -10,12 +10,12 @@
 
 static bool is_urgent(DtController *c, uint8_t byte)
 {
-    uint8_t manner = c->set->manner;
-    if (byte == DT_BYTE_ASK && !(manner & DT_MANNER_NO_ASK)) {
+    uint8_t quirks = c->set->quirks;
+    if (byte == DT_BYTE_ASK && !(quirks & DT_QUIRK_NO_ASK)) {
         c->asked = 1;
         return true;
     }
-    if (manner & DT_MANNER_NO_HOLD)
+    if (quirks & DT_QUIRK_NO_HOLD)
         return false;
     switch (byte) {
     case DT_BYTE_HOLD:
@@ -119,7 +119,7 @@ enum { CHECK_BYTES = 7 }; /* (*1A2B) */
 /* Where the line's check begins; `length` where it has none. */
 static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc)
 {
-    if (length < CHECK_BYTES || (c->set->manner & (DT_MANNER_NO_CHECK | DT_MANNER_NO_COMMENTS)))
+    if (length < CHECK_BYTES || (c->set->quirks & (DT_QUIRK_NO_CHECK | DT_QUIRK_NO_COMMENTS)))
         return length;
     uint16_t at = (uint16_t)(length - CHECK_BYTES);
     if (dtc_rx(c, at) != '(' || dtc_rx(c, (uint16_t)(at + 1)) != '*' ||

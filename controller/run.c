@@ -128,7 +128,7 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
     default:
         if (l->program_end) {
             end_program(c);
-        } else if (!(c->set->manner & DT_MANNER_NO_HOLD)) {
+        } else if (!(c->set->quirks & DT_QUIRK_NO_HOLD)) {
             c->stopped = 1;
             c->go_on = 0;
             dtc_reply_state(c);

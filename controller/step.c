@@ -9,7 +9,7 @@
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 
-/* Out of the way of what happens at every step. */
+/* Never inlined: seldom called, and the code of every step stays short. */
 #define SELDOM __attribute__((noinline))
 
 enum {

@@ -66,7 +66,7 @@ static void skip_spaces(Reader *r)
 
 static DtcReason skip_comment(Reader *r)
 {
-    if (r->c->set->manner & DT_MANNER_NO_COMMENTS)
+    if (r->c->set->quirks & DT_QUIRK_NO_COMMENTS)
         return DTC_NO_COMMENTS;
     for (r->at++; r->at < r->end; r->at++) {
         uint8_t ch = peek(r);
@@ -168,7 +168,7 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
     c->detail_number = UINT32_MAX;
     if (letter < 'A' || letter > 'Z')
         return DTC_CHARACTER;
-    if (r->word_before && (c->set->manner & DT_MANNER_SPACES))
+    if (r->word_before && (c->set->quirks & DT_QUIRK_SPACES))
         return DTC_SPACE;
     r->at++;
     DtcNumber n;

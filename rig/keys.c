@@ -450,10 +450,10 @@ void dt_rig_truth_settings(const RigTruth *t, DtSettings *out)
     out->longest_line = (uint16_t)t->longest_line;
     out->rx_bytes = (uint16_t)t->rx_bytes;
     out->words = word_mask(t->words);
-    out->manner =
-        (uint8_t)((t->spaces ? DT_MANNER_SPACES : 0) | (t->comments ? 0 : DT_MANNER_NO_COMMENTS) |
-                  (t->check ? 0 : DT_MANNER_NO_CHECK) | (t->ask ? 0 : DT_MANNER_NO_ASK) |
-                  (t->hold ? 0 : DT_MANNER_NO_HOLD));
+    out->quirks =
+        (uint8_t)((t->spaces ? DT_QUIRK_SPACES : 0) | (t->comments ? 0 : DT_QUIRK_NO_COMMENTS) |
+                  (t->check ? 0 : DT_QUIRK_NO_CHECK) | (t->ask ? 0 : DT_QUIRK_NO_ASK) |
+                  (t->hold ? 0 : DT_QUIRK_NO_HOLD));
 }
 
 const RigPen *dt_rig_truth_pen(const RigTruth *t, const char *name)

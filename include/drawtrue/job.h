@@ -36,9 +36,9 @@ typedef struct {
 /* What was given up to stay within the time. */
 typedef struct {
     double asked_s, full_s; /* pen changes included; as it would be drawn without */
-    double spread;          /* hatches are so many times as open */
+    double spread;          /* how many times as open the hatches are */
     gboolean picture_changed;
-    DtPicture picture; /* the way of photographs, where that was changed */
+    DtPicture picture; /* how photographs are drawn, where that was changed */
 } DtBudget;
 
 typedef struct {

@@ -13,6 +13,7 @@ enum {
     FIRST_ASK_US = 2000000, /* a board that starts up may take bytes for something else */
     ASK_EVERY_US = 250000,
     TELL_EVERY_US = 100000,
+    GO_ON_TRIES = 12, /* of a board that does not go on */
 };
 
 void dt_session_trouble(DtSession *s, Trouble t, const char *format, ...)
@@ -160,8 +161,15 @@ static void on_state(const DtBoardState *state, void *user)
                            "pen %s",
                            state->x, state->y, state->pen_down ? "down" : "up");
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
-    if ((state->word == DT_BOARD_HELD && !s->expects_hold) ||
-        (state->word == DT_BOARD_STOPPED && !s->expects_stop))
+    const gboolean stays = (state->word == DT_BOARD_HELD && !s->expects_hold) ||
+                           (state->word == DT_BOARD_STOPPED && !s->expects_stop);
+    s->stays = stays ? s->stays + 1 : 0;
+    if (s->stays > GO_ON_TRIES)
+        dt_session_trouble(
+            s, TROUBLE_REFUSED,
+            "the board stays stopped whatever is sent by the profile's 'go_on'; 'drawtrue learn' "
+            "finds out how this controller goes on");
+    else if (stays)
         dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
 }
 

@@ -63,6 +63,7 @@ struct DtSession {
     gboolean greeted; /* since the port was opened */
     gboolean expects_greeting, expects_stop, expects_hold, expects_refusals;
     gboolean heard_state;
+    unsigned stays;     /* times in a row that it was asked to go on and did not */
     DtBoardState state; /* the last one */
     unsigned wanted;    /* N word that the board insists on, 0: none */
 

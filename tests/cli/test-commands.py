@@ -401,6 +401,20 @@ def resume_after_a_stop(folder):
 
 
 @case
+def a_board_that_does_not_go_on_is_reported(folder):
+    _, machine = examples(folder)
+    text = (folder / machine).read_text()
+    want("go_on" not in text, "the example says how its board goes on")
+    (folder / machine).write_text(text.replace("[controller]", "[controller]\ngo_on = \\x11", 1))  # once, not twice
+    plan_small(folder, machine, '<path d="M2 2H38"/><path d="M2 10H38" stroke="#2e7d32"/>')
+    with Rig(folder) as rig:
+        done = run(folder, "run", "job.nc", "--port", "tty", "-m", machine, "--json", "--pens-ready", code=1)
+        want("'go_on'" in done.stderr + done.stdout, done.stderr)
+        told = rig.end()
+        want(told["pen_up_at_end"] and told["motors_off"], told)
+
+
+@case
 def jog_by_arguments(folder):
     _, machine = examples(folder)
     with Rig(folder) as rig:

@@ -361,7 +361,7 @@ static void test_no_single_fault_passes_the_check(void)
     }
 }
 
-static void test_manners(void)
+static void test_quirks(void)
 {
     static const Case spaced[] = {
         {"G0 X1 Y2", "taken"},
@@ -383,11 +383,11 @@ static void test_manners(void)
         {"G0 X1.00000000000000000000000000000000000", "line too long"},
     };
     DtSettings set = dt_settings_default;
-    set.manner = DT_MANNER_SPACES;
+    set.quirks = DT_QUIRK_SPACES;
     check_cases(spaced, G_N_ELEMENTS(spaced), &set);
-    set.manner = DT_MANNER_NO_COMMENTS;
+    set.quirks = DT_QUIRK_NO_COMMENTS;
     check_cases(mute, G_N_ELEMENTS(mute), &set);
-    set.manner = DT_MANNER_NO_CHECK | DT_MANNER_NO_ASK;
+    set.quirks = DT_QUIRK_NO_CHECK | DT_QUIRK_NO_ASK;
     set.words = 0;
     static const struct {
         char letter;
@@ -425,6 +425,6 @@ int main(int argc, char **argv)
                     test_order_wraps_and_restarts_after_the_program);
     g_test_add_func("/controller/no-single-fault-passes-the-check",
                     test_no_single_fault_passes_the_check);
-    g_test_add_func("/controller/manners", test_manners);
+    g_test_add_func("/controller/quirks", test_quirks);
     return g_test_run();
 }

@@ -1,6 +1,6 @@
 /* fuzz: any bytes at all towards the controller. It answers each line once, never steps beyond its
  * travel once homed, keeps its counts right and always comes to rest. The first byte chooses the
- * manner of the controller, and a byte 0xff lets the clock run a while. */
+ * quirks of the controller, and a byte 0xff lets the clock run a while. */
 #ifndef DT_CONTROLLER_RX
 #define DT_CONTROLLER_RX 4096
 #endif
@@ -128,16 +128,16 @@ static void rest(Rig *r, unsigned events)
     }
 }
 
-static void set_up(Rig *r, uint8_t manner)
+static void set_up(Rig *r, uint8_t quirks)
 {
     memset(r, 0, sizeof *r);
     r->set = dt_settings_default;
     r->set.travel[0] = 30; /* small, so that runs are short */
     r->set.travel[1] = 20;
     r->set.steps_per_mm[0] = r->set.steps_per_mm[1] = 20;
-    r->set.manner = manner & 31;
-    r->set.rx_bytes = manner & 32 ? 64 : 128;
-    r->set.longest_line = manner & 64 ? 40 : 0;
+    r->set.quirks = quirks & 31;
+    r->set.rx_bytes = quirks & 32 ? 64 : 128;
+    r->set.longest_line = quirks & 64 ? 40 : 0;
     r->deadline = -1;
     dt_controller_reset(&r->core, &hardware, r, &r->set);
 }
@@ -157,7 +157,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         }
         if ((uint8_t)(r.core.rx_head - r.core.rx_tail) > 50)
             rest(&r, 2000);
-        int abandons = data[i] == DT_BYTE_ABANDON && !(r.set.manner & DT_MANNER_NO_HOLD);
+        int abandons = data[i] == DT_BYTE_ABANDON && !(r.set.quirks & DT_QUIRK_NO_HOLD);
         int kept = dt_controller_receive(&r.core, data[i]);
         r.lines += kept && data[i] == '\n';
         settle(&r);
@@ -166,7 +166,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
             r.lines = r.answers; /* forgotten lines are not answered */
         }
     }
-    if (!(r.set.manner & DT_MANNER_NO_HOLD))
+    if (!(r.set.quirks & DT_QUIRK_NO_HOLD))
         for (int i = 0; i < 2; i++)
             dt_controller_receive(&r.core, DT_BYTE_GO_ON);
     rest(&r, 40000);
