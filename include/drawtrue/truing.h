@@ -360,6 +360,21 @@ typedef struct {
     DtVerdict verdict; /* SAME: no difference that this measurement can tell, two-sided, 5 % */
 } DtComparison;
 
+/* A sheet that was read, out of the journal. */
+typedef struct {
+    DtSheetRecord record;
+    DtTestSheet *sheet;
+    DtFigures *figures;
+} DtReadSheet;
+
+void dt_read_sheet_clear(DtReadSheet *s);
+G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtReadSheet, dt_read_sheet_clear)
+
+/* DT_ERROR_INPUT where there is no such sheet, or it was not read yet. `out` begins zeroed, and is cleared by the
+ * caller after an error too. */
+gboolean dt_truing_read_sheet(const char *journal, const char *machine, gint64 number,
+                              DtReadSheet *out, GError **error);
+
 /* Every figure that either sheet knows; tables by their mean over the axis. g_free. */
 DtComparison *dt_truing_compare(const DtFigures *a, const DtFigures *b, size_t *n);
 /* Two sheets and what they showed. */

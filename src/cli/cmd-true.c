@@ -192,21 +192,7 @@ static int take_back(const DtProfile *p, GError **error)
     return 0;
 }
 
-typedef struct {
-    DtSheetRecord record;
-    DtTestSheet *sheet;
-    DtFigures *figures;
-} Side;
-
-static void side_clear(Side *s)
-{
-    dt_sheet_record_clear(&s->record);
-    dt_sheet_free(s->sheet);
-    dt_figures_free(s->figures);
-}
-G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Side, side_clear)
-
-static gboolean read_side(const DtProfile *p, const char *text, Side *out, GError **error)
+static gboolean read_side(const DtProfile *p, const char *text, DtReadSheet *out, GError **error)
 {
     guint64 n = 0;
     if (!g_ascii_string_to_unsigned(text, 10, 1, G_MAXINT32, &n, NULL)) {
@@ -214,22 +200,12 @@ static gboolean read_side(const DtProfile *p, const char *text, Side *out, GErro
                     "--compare takes two numbers of sheets, not '%s'", text);
         return FALSE;
     }
-    out->sheet = read_sheet(p, (gint64)n, &out->record, error);
-    if (out->sheet == NULL)
-        return FALSE;
-    if (*out->record.figures == '\0') {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %s was not read yet; 'drawtrue true --sheet %s --show' does it", text,
-                    text);
-        return FALSE;
-    }
-    out->figures = dt_figures_from_json(out->record.figures, error);
-    return out->figures != NULL;
+    return dt_truing_read_sheet(journal, p->name, (gint64)n, out, error);
 }
 
 static int compare_sheets(const DtProfile *p, int argc, char **argv, GError **error)
 {
-    g_auto(Side) a = {0}, b = {0};
+    g_auto(DtReadSheet) a = {0}, b = {0};
     size_t n;
     if (argc != 3) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,

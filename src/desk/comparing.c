@@ -8,36 +8,7 @@
 #include <math.h>
 #include <string.h>
 
-/* One of two sheets that are compared. */
-typedef struct {
-    DtSheetRecord record;
-    DtTestSheet *sheet;
-    DtFigures *figures;
-} Side;
-
-static void side_clear(Side *s)
-{
-    dt_sheet_record_clear(&s->record);
-    dt_sheet_free(s->sheet);
-    dt_figures_free(s->figures);
-}
-G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(Side, side_clear)
-
-static gboolean read_side(const DtDesk *d, gint64 number, Side *out, GError **error)
-{
-    if (!dt_sheet_log_read(d->journal, d->profile->name, number, &out->record, error))
-        return FALSE;
-    if (*out->record.figures == '\0') {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" G_GINT64_FORMAT " was not read yet",
-                    number);
-        return FALSE;
-    }
-    out->sheet = dt_sheet_from_json(out->record.sheet, error);
-    out->figures = out->sheet ? dt_figures_from_json(out->record.figures, error) : NULL;
-    return out->figures != NULL;
-}
-
-static void add_side(JsonBuilder *b, const DtDesk *d, const char *name, const Side *s)
+static void add_side(JsonBuilder *b, const DtDesk *d, const char *name, const DtReadSheet *s)
 {
     json_builder_set_member_name(b, name);
     json_builder_begin_object(b);
@@ -63,9 +34,10 @@ static void add_comparison(JsonBuilder *b, const DtDesk *d, const DtComparison *
 
 char *dt_desk_compare_json(DtDesk *d, gint64 first, gint64 second, GError **error)
 {
-    g_auto(Side) a = {0}, z = {0};
+    g_auto(DtReadSheet) a = {0}, z = {0};
     size_t n;
-    if (!read_side(d, first, &a, error) || !read_side(d, second, &z, error))
+    if (!dt_truing_read_sheet(d->journal, d->profile->name, first, &a, error) ||
+        !dt_truing_read_sheet(d->journal, d->profile->name, second, &z, error))
         return NULL;
     g_autofree DtComparison *c = dt_truing_compare(a.figures, z.figures, &n);
     JsonBuilder *b = dt_json_begin();
@@ -81,9 +53,10 @@ char *dt_desk_compare_json(DtDesk *d, gint64 first, gint64 second, GError **erro
 GBytes *dt_desk_compare_picture(DtDesk *d, gint64 first, gint64 second, GError **error)
 {
     enum { WIDTH_PX = 1600, MOST_BYTES = 16 << 20 };
-    g_auto(Side) a = {0}, z = {0};
+    g_auto(DtReadSheet) a = {0}, z = {0};
     gsize n = 0;
-    if (!read_side(d, first, &a, error) || !read_side(d, second, &z, error))
+    if (!dt_truing_read_sheet(d->journal, d->profile->name, first, &a, error) ||
+        !dt_truing_read_sheet(d->journal, d->profile->name, second, &z, error))
         return NULL;
     const DtCompared c = {{a.sheet, z.sheet}, {a.figures, z.figures}};
     g_autofree char *path = g_build_filename(d->work, "compare.png", NULL);

@@ -242,3 +242,28 @@ gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GE
     return dt_base_write_file(path, r.before, strlen(r.before), error) &&
            dt_sheet_log_take_back(journal, r.id, error);
 }
+
+void dt_read_sheet_clear(DtReadSheet *s)
+{
+    dt_sheet_record_clear(&s->record);
+    dt_sheet_free(s->sheet);
+    dt_figures_free(s->figures);
+}
+
+gboolean dt_truing_read_sheet(const char *journal, const char *machine, gint64 number,
+                              DtReadSheet *out, GError **error)
+{
+    if (!dt_sheet_log_read(journal, machine, number, &out->record, error))
+        return FALSE;
+    if (*out->record.figures == '\0') {
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "sheet %" G_GINT64_FORMAT
+                    " was not read yet; 'drawtrue true --sheet %" G_GINT64_FORMAT
+                    " --show' does it",
+                    number, number);
+        return FALSE;
+    }
+    out->sheet = dt_sheet_from_json(out->record.sheet, error);
+    out->figures = out->sheet ? dt_figures_from_json(out->record.figures, error) : NULL;
+    return out->figures != NULL;
+}
