@@ -14,10 +14,8 @@ const DtCommand dt_command_machine = {
              "feeds, which part of the bed the pens reach, and the power budget. With "
              "--template it prints a profile in which every key is explained and has its "
              "default; drawtrue-profile(5) lists the keys. --board reads the settings of our own "
-             "board and "
-             "sets them beside the profile's; --send writes those that differ, and the board keeps "
-             "them. "
-             "Where steps per mm change the board must home again.",
+             "board and sets them beside the profile's; --send writes those that differ, and the "
+             "board keeps them. Where steps per mm change the board must home again.",
     .examples =
         "drawtrue machine --template > my.ini  # a profile to begin with\n"
         "drawtrue machine -m my.ini  # what follows from it\n"
@@ -52,7 +50,7 @@ static int run(int argc, char **argv, GError **error)
         {"template", 't', 0, G_OPTION_ARG_NONE, &template,
          "Print a commented profile with every key at its default", NULL},
         {"board", 0, 0, G_OPTION_ARG_FILENAME, &board,
-         "Read the settings of the board on PORT and tell what differs", "PORT"},
+         "Read the settings of the board on PORT and show what differs", "PORT"},
         {"send", 0, 0, G_OPTION_ARG_FILENAME, &send,
          "Write the profile's settings to the board on PORT, where they differ", "PORT"},
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},

@@ -97,11 +97,14 @@ static gboolean greet(Talk *t, GError **error)
     return set_silent(t, error);
 }
 
-/* A parameter line and its answer: the value in force afterwards. */
-static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value, GError **error)
+/* A parameter line and its answer: the value in force afterwards. `refused` says whether the board
+ * answered and did not take it. */
+static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value, gboolean *refused,
+                    GError **error)
 {
     const DtDialect *d = &t->profile->dialect;
     gboolean told = FALSE;
+    *refused = FALSE;
     if (!say(t, line, error))
         return FALSE;
     while (hear(t, d->reply_timeout_s, error)) {
@@ -109,8 +112,9 @@ static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value
         const char *rest;
         const DtReply reply = dt_reply_of(d->accept, d->refuse, t->line->str);
         if (reply == DT_REPLY_REFUSE) {
+            *refused = TRUE;
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the board refuses %.*s: %s", t->path,
-                        (int)strcspn(line, "\n"), line, t->line->str + strlen(d->refuse) + 1);
+                        (int)strcspn(line, "\n"), line, t->line->str);
             return FALSE;
         }
         if (reply == DT_REPLY_ACCEPT)
@@ -158,7 +162,8 @@ static gboolean read_all(Talk *t, GArray *all, GError **error)
     for (guint i = 0; i < all->len; i++) {
         DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
         g_autofree char *line = g_strdup_printf("#%u=#%u\n", s->parameter, s->parameter);
-        if (!ask(t, line, s->parameter, &s->board, error))
+        gboolean refused;
+        if (!ask(t, line, s->parameter, &s->board, &refused, error))
             return FALSE;
         s->differs = is_apart(s, s->board);
     }
@@ -179,10 +184,11 @@ static guint write_some(Talk *t, GArray *all, GError **refused, GError **error)
         g_autofree char *line = g_strdup_printf("#%u=%s\n", s->parameter, number);
         g_autoptr(GError) problem = NULL;
         double now = s->board;
-        if (ask(t, line, s->parameter, &now, &problem)) {
+        gboolean is_refusal;
+        if (ask(t, line, s->parameter, &now, &is_refusal, &problem)) {
             s->written = !is_apart(s, now);
             done += s->written ? 1 : 0;
-        } else if (strstr(problem->message, "refuses") == NULL) {
+        } else if (!is_refusal) {
             g_propagate_error(error, g_steal_pointer(&problem));
             return 0;
         } else {
