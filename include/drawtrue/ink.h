@@ -78,7 +78,7 @@ typedef struct {
     double angle; /* of the hatch lines, radians */
     double pitch; /* mm between hatch lines for full black; 0: the pen's tip width */
     double
-        spread; /* 1 or more: all hatches are so many times as open as they look best, to save time */
+        spread; /* 1 or more: all hatches are this many times as open as they look best, to save time */
     gboolean hide;   /* opaque fills hide what lies beneath */
     gboolean dedupe; /* coincident lines of one pen are drawn once */
     gboolean fill;   /* FALSE: outlines only; a fill without stroke gives its edge */

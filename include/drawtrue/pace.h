@@ -3,7 +3,7 @@
  * A line goes out once its bytes and those not answered yet fit into the receive buffer, and takes ten
  * bits a byte (8N1). It is taken when it is there, the lines before it are taken, and the planner has
  * room for its blocks; lines that wait for rest are taken then. The reply comes back over the wire, and
- * a delay later the sender has read it. The planner holds so many blocks, keeps every speed such that
+ * a delay later the sender has read it. The planner holds a number of blocks, keeps every speed such that
  * it can come to rest at the end of the last one it knows, and speeds up again where more come.
  *
  * The same blocks, limits and junctions as in clock.h, which looks far ahead and knows no wire. */

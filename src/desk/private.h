@@ -49,7 +49,7 @@ typedef struct {
     gint64 resumes; /* the journal's run whose program this is; 0: none */
     DtOptions *options;
     size_t sheet; /* of several, from 0 */
-    size_t skip;  /* begin behind so many strokes */
+    size_t skip;  /* strokes skipped at the start */
     gboolean has_left, has_right;
     DtPoint left, right; /* corners of the sheet, commanded mm */
     guint revision;      /* counts what changed; requests to draw carry it */

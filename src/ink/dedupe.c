@@ -92,7 +92,7 @@ static gpointer cell_key(Cell c)
     return (gpointer)(uintptr_t)(place << SECTOR_BITS | (uint64_t)(uint32_t)c.sector);
 }
 
-/* Of the direction, whichever way it is gone. */
+/* Of the direction, either way along it. */
 static int32_t sector_of(DtPoint way)
 {
     const double turn = atan2(way.y, way.x) / G_PI * SECTORS; /* -SECTORS to SECTORS */

@@ -28,7 +28,7 @@
 #define DOT 0.01
 /* A stroke this near to its shape's own fill (CIEDE2000) is part of it. */
 #define SAME_PAINT 2.3
-/* A tone is looked at on a grid of so many places a side to tell whether it is translucent. */
+/* A tone is looked at on a grid of this many places a side to tell whether it is translucent. */
 #define LOOKS 16
 
 /* Paints ------------------------------------------------------------------------------------ */

@@ -21,7 +21,7 @@ typedef struct {
 } DtInk;
 
 #define DT_LOOK_TURN_ANGLE (G_PI / 4)
-/* Parts that a circle of so many tips does not fit into are too narrow for a pattern. */
+/* Parts that a circle of this many tips does not fit into are too narrow for a pattern. */
 #define DT_LOOK_NARROW_TIPS 3.0
 #define DT_INK_PAPER ((DtInk){-1, DT_TRACE_LEVELS, -1, -1, 0, 0, FALSE})
 

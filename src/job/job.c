@@ -25,7 +25,7 @@ static double seconds_of(const DtProfile *p, const DtSequence *s)
     return t.total_s;
 }
 
-/* Strokes: among more, nobody looks for those that could be drawn out and back. */
+/* Among more strokes than this, those that could be drawn out and back are not searched for. */
 enum { MOST_RETRACED = 20000 };
 
 /* Going back over lines is given up where this machine draws it sooner without. */

@@ -12,7 +12,7 @@
  * painted at twice that and averaged in linear light: cairo blends edges in sRGB. */
 #define PX_PER_MM 5.0
 #define MOST_PX 2e6
-/* The blur is cut off at so many standard deviations. */
+/* The blur is cut off at this many standard deviations. */
 #define REACH 3.0
 /* Where the artwork is at least half there and its colour on white is not white, it is painted. */
 #define PAINTED 128

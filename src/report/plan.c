@@ -35,7 +35,7 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
     json_builder_end_array(b);
 }
 
-/* Of one pen's colours so many are listed one by one, those of the largest areas. */
+/* How many colours of one pen are listed one by one, those of the largest areas. */
 #define MOST_COLOURS 6
 
 /* "terracotta 45 % with green 20 % across" */

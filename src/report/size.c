@@ -10,7 +10,7 @@
 #define MOST_ENLARGED 20.0
 /* Colours that are named. */
 enum { MOST_NAMED = 4 };
-/* Fewer mm^2 of a colour are a detail that nobody misses. */
+/* mm^2; less of a colour is too little to caution about. */
 #define LEAST_AREA 1.0
 
 static double scale_of(const DtAffine *m)

@@ -138,7 +138,7 @@ static void add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
     near[i] = (int32_t)other;
 }
 
-/* Of each node's neighbours so many are the nearest, and so many at least lie in each quadrant, for
+/* Of each node's neighbours this many are the nearest, and at least this many lie in each quadrant, for
  * the sake of clusters (Johnson and McGeoch 1997). The search of an empty quadrant has patience for
  * a number of leaves of the tree. */
 #define NEAREST 4

@@ -10,13 +10,13 @@
 /* Pieces of more points than this are hatched in the usual direction: what a better one gains at their ends
  * is little of their time. */
 enum { MOST_POINTS = 20000 };
-/* Pieces smaller than so many squares of the tip that are not long either take a handful of short lines,
+/* Pieces smaller than this many squares of the tip that are not long either take a handful of short lines,
  * whichever way: they are hatched in the usual direction. */
 #define SMALL_TIPS 9.0
 #define COMPACT 20.0
 /* Another way must gain this share of the time. */
 #define WORTH 0.01
-/* Rings up to so many pitches apart are joined. */
+/* Rings up to this many pitches apart are joined. */
 #define BESIDE 1.25
 /* A piece whose extents differ by less than this has no long side. */
 #define ROUND 1.15
@@ -228,7 +228,7 @@ static Alike *find_alike(GHashTable *known, const DtPart *part)
     return a;
 }
 
-/* The way that nearly all alike took, where so many were tried; N_WAYS where they differ. */
+/* The way that nearly all alike took, where enough were tried; N_WAYS where they differ. */
 static Way usual_of(const Alike *a)
 {
     enum { ENOUGH = 12 };

@@ -275,7 +275,7 @@ static gboolean fill_inset(const DtLines *inset, const DtFillStyle *f, DtLines *
             hatch_toned(inset, f, f->angle + G_PI / 2, out, error));
 }
 
-/* Parts of edges shorter than so many tips are not drawn by themselves. */
+/* Parts of edges shorter than this many tips are not drawn by themselves. */
 #define LEAST_EDGE_TIPS 2
 /* An open hatch that has paid for its edge covers at least this. */
 #define LEAST_LEFT 0.06

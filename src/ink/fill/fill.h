@@ -20,7 +20,7 @@ typedef struct {
     gboolean thin_bare; /* what is narrower than the tip gets no line of its own */
     DtToneFunc tone;    /* where not NULL, the coverage from place to place */
     void *tone_user;
-    double spread;        /* of a tone: hatched as by a pen so many times as wide; 0: 1 */
+    double spread;        /* of a tone: hatched as by a pen this many times as wide; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;
 } DtFillStyle;

@@ -11,7 +11,7 @@ enum { SHIFTS = 64, HALVINGS = 24 };
 /* Pitches tried, each narrower by this share, down to this share of the one asked for. */
 #define NARROWER (2 * NEAR)
 #define NARROWEST 0.5
-/* A search looks at so many edges at most, over and over: some 20 ms. */
+/* Most edges that a search looks at, over and over: some 20 ms. */
 #define MOST_EDGES 2000000
 /* A hole counts as part of a piece where lines this much closer than the hatch's pass from one to
  * the other. */

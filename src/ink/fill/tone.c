@@ -40,7 +40,7 @@ DtColour dt_tone_mix(DtColour paper, DtColour pen, double coverage)
 
 /* Places along a line, in tips. */
 #define BIN_TIPS 0.5
-/* What is owed is averaged over so many places to either side before it is decided, and a line that is
+/* What is owed is averaged over this many places to either side before it is decided, and a line that is
  * being drawn goes on till a little less is owed, so that runs are long. */
 enum { SMOOTH = 4 };
 #define HOLD 0.2

@@ -21,7 +21,7 @@ static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
 #define DENSE_BONUS 1.0
 /* A second pen must bring a colour nearer by this much. */
 #define SECOND_PEN 3.0
-/* Of pairs of pens, so many are looked at closely. */
+/* How many pairs of pens are looked at closely. */
 enum { BEST_PAIRS = 6 };
 
 struct DtAppear {

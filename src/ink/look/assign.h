@@ -5,7 +5,7 @@
 #include "ink/look/appear.h"
 #include "ink/look/parts.h"
 
-/* Hatches of one pen and share side by side are told apart by their directions: so many. */
+/* Hatches of one pen and share side by side are told apart by their directions: this many. */
 #define DT_LOOK_TURNS 4
 
 /* Areas of one paint that are drawn alike. */

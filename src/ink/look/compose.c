@@ -10,7 +10,7 @@
 #include <math.h>
 #include <string.h>
 
-/* An open hatch shows a shape that holds so many of its pitches. */
+/* An open hatch shows a shape that holds this many of its pitches. */
 #define LEAST_PITCHES 2.0
 /* Widths are taken this much larger than twice the area over the edge: few parts are long strips. */
 #define WIDTH_FACTOR 1.25
@@ -20,7 +20,7 @@
 /* Of parts with more points than this the average width alone tells whether they are narrow: an inset
  * deeper than most of a part crosses itself so often that it would take minutes. */
 enum { MOST_INSET = 50000 };
-/* Gradients and pictures are looked at in about so many places to choose their pens. */
+/* Gradients and pictures are sampled at about this many places to choose their pens. */
 #define TONE_SAMPLES 2500
 /* Pens of a tone: of few colours, and of many. */
 enum { PENS_OF_GRADIENT = 2, PENS_OF_PICTURE = 4 };

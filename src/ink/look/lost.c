@@ -140,11 +140,11 @@ double dt_look_lost_mm(const DtTrace *t)
 
 /* Lighter lines ------------------------------------------------------------------------------ */
 
-/* A line is free where other ink, measured between the edges of both, is no nearer than so many tips. */
+/* A line is free where other ink, measured between the edges of both, is no nearer than this many tips. */
 #define FREE_TIPS 0.75
 /* All but this share of a line that takes a lighter pen is free. */
 #define LEAST_FREE 0.85
-/* In drawings of more points nobody looks for lines that lie free. */
+/* In drawings of more points lines that lie free are not searched for. */
 enum { MOST_POINTS = 400000 };
 
 typedef struct {

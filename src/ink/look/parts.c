@@ -6,7 +6,7 @@
 
 #include <math.h>
 
-/* Rings of so many holes times outer rings are not taken apart: that would take seconds. */
+/* Rings of more holes times outer rings than this are not taken apart: that would take seconds. */
 #define MOST_TESTS 20000000.0
 
 typedef struct {

@@ -6,7 +6,7 @@
 
 /* A further pen must bring the colours nearer by this much on average. */
 #define FURTHER_PEN 3.0
-/* Of the colours, so many are looked at to choose pens. */
+/* How many of the colours are looked at to choose pens. */
 enum { MOST_LOOKED = 48 };
 /* Shares are found to 1/256: halvings of the step, rounds over all pens. */
 enum { ROUNDS = 4, CHANNEL_STEPS = 32 };

@@ -18,7 +18,7 @@
 #define FAINTEST 0.5
 /* No two colours whose red, green or blue is farther apart than this look alike. */
 #define SURELY_APART 0.15
-/* Answers about the paper are kept for so many colours, told apart in steps of 1/1023. */
+/* Answers about the paper are kept for this many colours, told apart in steps of 1/1023. */
 #define ANSWERS 4096
 #define STEPS 1023
 

@@ -252,7 +252,7 @@ void dt_trace_lines(DtTrace *t, const DtLines *l, int pen, int shape)
 }
 
 /* A overlay that changes from place to place is looked at in steps of this (mm), and where it begins
- * or ends to hide, in so many halvings of a step. */
+ * or ends to hide, in this many halvings of a step. */
 #define STEP 0.2
 #define HALVINGS 8
 

@@ -5,7 +5,7 @@
 
 /* Alpha from which on a paint that looks like the paper counts: nearly all is hidden. */
 #define COVERING 0.9
-/* A first look has at most so many samples, which tell most tones; the second has so many. */
+/* Most samples of a first look, which tell most tones, and of the second. */
 #define FIRST_SAMPLES 5000
 #define MOST_SAMPLES 20000
 /* Contours are simplified to this (mm): a straight one has a point in every cell. */

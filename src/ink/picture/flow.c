@@ -10,7 +10,7 @@
 #define SMOOTH 1.2
 /* Below this coherence times slope a place has no direction of its own. */
 #define FLAT 2e-4
-/* Steps along a line, in tips; lines shorter than so many tips are left out. */
+/* Steps along a line, in tips; lines shorter than this many tips are left out. */
 #define STEP_TIPS 0.5
 #define SHORTEST_TIPS 4
 /* Shares below this get no line; above the other, lines touch. */

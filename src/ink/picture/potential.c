@@ -12,7 +12,7 @@ enum { SWEEPS = 3 };
 /* Shares below this are as good as none. */
 #define LEAST_SHARE 0.015
 #define FAR_AWAY 1e9
-/* Lines shorter than so many tips are left out. */
+/* Lines shorter than this many tips are left out. */
 #define SHORTEST_TIPS 3
 
 typedef struct {
