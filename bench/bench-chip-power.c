@@ -9,7 +9,7 @@
 
 static const double pen_up_us = 1000, pulse_tolerance_us = 2; /* standard settings, controller.h */
 
-enum { FIRST = 111 }; /* parameter: the speed of X; that of Y is the next */
+enum { SPEED_X = 412, SPEED_Y = 422 }; /* parameters */
 
 static const char program[] =
     "G28\nM5\nG0 X12 Y9\nM3 S40\nG4 P0.15\nG1 X16 Y9 F600\nG1 X16 Y13\nG1 X12 Y9\n"
@@ -32,8 +32,8 @@ static void hear(const char *text, void *user)
     unsigned number;
     double value;
     if (sscanf(text, "parameter %u %lf", &number, &value) == 2) {
-        if (number == FIRST || number == FIRST + 1)
-            s->setting[number - FIRST] = value;
+        if (number == SPEED_X || number == SPEED_Y)
+            s->setting[number == SPEED_Y] = value;
         return;
     }
     char **to = g_str_has_prefix(text, "state ") ? &s->state
@@ -77,7 +77,7 @@ static void send(DtRig *r, const char *text)
 /* Whatever it stands in the middle of a line with. */
 static void change_settings(DtRig *r, const double to[2])
 {
-    g_autofree char *line = g_strdup_printf("\n#%d=%.2f#%d=%.2f\n", FIRST, to[0], FIRST + 1, to[1]);
+    g_autofree char *line = g_strdup_printf("\n#%d=%.2f#%d=%.2f\n", SPEED_X, to[0], SPEED_Y, to[1]);
     send(r, line);
 }
 
@@ -91,7 +91,7 @@ static const char *judge(DtRig *r, Said *said, const DtChipFigures *before)
     DtChipFigures f;
     dt_rig_chip_run(r, 0.2);
     dt_rig_chip_send(r, 5); /* ENQ */
-    send(r, "#111=#111\n#112=#112\n");
+    send(r, "#412=#412\n#422=#422\n");
     dt_rig_chip_run(r, 0.1);
     dt_rig_chip_figures(r, &f);
     if (said->greeting == NULL || strstr(said->greeting, "ready") == NULL)

@@ -17,7 +17,7 @@
  * Motion  Straight blocks; each axis has its highest speed, acceleration and pull-in (the speed at
  *         which the motor starts, stops or reverses without a ramp). The main loop cuts the blocks into
  *         short segments in floating point, some 20 ms ahead; the interrupt adds integers.
- * Settings are parameters, "#101=98.5" (NISTIR 6556, 3.3.2), kept in two copies where the board has a
+ * Settings are parameters, "#411=98.5" (NISTIR 6556, 3.3.2), kept in two copies where the board has a
  *         memory for them; table in settings.c. */
 #pragma once
 

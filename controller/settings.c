@@ -15,31 +15,31 @@ typedef struct {
 #define AXES(number, field, effect, least, most)                                                   \
     {number, AT(field[0]), FLOAT, effect, least, most},                                            \
     {                                                                                              \
-        (number) + 1, AT(field[1]), FLOAT, effect, least, most                                     \
+        (number) + 10, AT(field[1]), FLOAT, effect, least, most                                    \
     }
 
 /* Units as in DtSettings. */
 static const DTC_FLASH Parameter parameters[] = {
-    AXES(101, steps_per_mm, CHANGES_PLACE, 0.5f, 3800),
-    AXES(111, speed, 0, 0.1f, 1000),
-    AXES(121, acceleration, 0, 1, 100000),
-    AXES(131, pull_in, 0, 0, 1000),
-    AXES(141, travel, 0, 1, 10000),
-    {151, AT(home_speed), FLOAT, 0, 0.1f, 1000},
-    {152, AT(pull_off), FLOAT, CHANGES_PLACE, 0.1f, 50},
-    {153, AT(chord), FLOAT, 0, 0.0001f, 1},
-    {161, AT(pen_up_us), WHOLE, 0, 100, 3000},
-    {162, AT(pen_us_per_s), WHOLE, 0, 0, 100},
-    {163, AT(s_max), WHOLE, 0, 1, 1000},
-    {164, AT(pen_wait_ms), WHOLE, 0, 0, 10000},
-    {165, AT(settle_ms), WHOLE, 0, 0, 10000},
-    {166, AT(drop_ms), WHOLE, 0, 0, 10000},
-    {171, AT(opens), BIT_X, CHANGES_PLACE, 0, 1},
-    {172, AT(opens), BIT_Y, CHANGES_PLACE, 0, 1},
-    {173, AT(debounce_us), WHOLE, 0, 0, 20000},
-    {181, AT(reverse), BIT_X, CHANGES_PLACE, 0, 1},
-    {182, AT(reverse), BIT_Y, CHANGES_PLACE, 0, 1},
-    {191, AT(rest_s), WHOLE, 0, 0, 60000},
+    AXES(411, steps_per_mm, CHANGES_PLACE, 0.5f, 3800),
+    AXES(412, speed, 0, 0.1f, 1000),
+    AXES(413, acceleration, 0, 1, 100000),
+    AXES(414, pull_in, 0, 0, 1000),
+    AXES(415, travel, 0, 1, 10000),
+    {431, AT(home_speed), FLOAT, 0, 0.1f, 1000},
+    {432, AT(pull_off), FLOAT, CHANGES_PLACE, 0.1f, 50},
+    {451, AT(chord), FLOAT, 0, 0.0001f, 1},
+    {441, AT(pen_up_us), WHOLE, 0, 100, 3000},
+    {442, AT(pen_us_per_s), WHOLE, 0, 0, 100},
+    {443, AT(s_max), WHOLE, 0, 1, 1000},
+    {444, AT(pen_wait_ms), WHOLE, 0, 0, 10000},
+    {445, AT(settle_ms), WHOLE, 0, 0, 10000},
+    {446, AT(drop_ms), WHOLE, 0, 0, 10000},
+    {416, AT(opens), BIT_X, CHANGES_PLACE, 0, 1},
+    {426, AT(opens), BIT_Y, CHANGES_PLACE, 0, 1},
+    {433, AT(debounce_us), WHOLE, 0, 0, 20000},
+    {417, AT(reverse), BIT_X, CHANGES_PLACE, 0, 1},
+    {427, AT(reverse), BIT_Y, CHANGES_PLACE, 0, 1},
+    {452, AT(rest_s), WHOLE, 0, 0, 60000},
 };
 enum { PARAMETERS = sizeof parameters / sizeof parameters[0] };
 
@@ -96,7 +96,7 @@ static DtcReason judge(DtController *c, const DtSettings *s)
     c->detail_number = (uint32_t)rate;
     if (c->hw->most_steps && rate > (float)c->hw->most_steps)
         return DTC_TOO_FAST;
-    c->detail_number = 163;
+    c->detail_number = 443;
     uint32_t pulse = s->pen_up_us + (uint32_t)s->s_max * s->pen_us_per_s;
     return pulse > MOST_PULSE_US ? DTC_RANGE : DTC_FINE;
 }

@@ -15,7 +15,7 @@ typedef struct {
 #define AXES(number, field)                                                                        \
     {number, offsetof(DtSettings, field[0]), FALSE},                                               \
     {                                                                                              \
-        (number) + 1, offsetof(DtSettings, field[1]), FALSE                                        \
+        (number) + 10, offsetof(DtSettings, field[1]), FALSE                                       \
     }
 #define WHOLE(number, field)                                                                       \
     {                                                                                              \
@@ -23,21 +23,21 @@ typedef struct {
     }
 
 static const Parameter parameters[] = {
-    AXES(101, steps_per_mm),
-    AXES(111, speed),
-    AXES(121, acceleration),
-    AXES(131, pull_in),
-    AXES(141, travel),
-    {151, offsetof(DtSettings, home_speed), FALSE},
-    {152, offsetof(DtSettings, pull_off), FALSE},
-    {153, offsetof(DtSettings, chord), FALSE},
-    WHOLE(161, pen_up_us),
-    WHOLE(162, pen_us_per_s),
-    WHOLE(164, pen_wait_ms),
-    WHOLE(165, settle_ms),
-    WHOLE(166, drop_ms),
-    WHOLE(173, debounce_us),
-    WHOLE(191, rest_s),
+    AXES(411, steps_per_mm),
+    AXES(412, speed),
+    AXES(413, acceleration),
+    AXES(414, pull_in),
+    AXES(415, travel),
+    {431, offsetof(DtSettings, home_speed), FALSE},
+    {432, offsetof(DtSettings, pull_off), FALSE},
+    {451, offsetof(DtSettings, chord), FALSE},
+    WHOLE(441, pen_up_us),
+    WHOLE(442, pen_us_per_s),
+    WHOLE(444, pen_wait_ms),
+    WHOLE(445, settle_ms),
+    WHOLE(446, drop_ms),
+    WHOLE(433, debounce_us),
+    WHOLE(452, rest_s),
 };
 
 static double value_of(const DtSettings *s, const Parameter *p)

@@ -183,18 +183,18 @@ static void measure(Chip *c)
     time_move(c, "long diagonal at the default speeds", "G0X56.25Y45\nM5\n", &usual, 0);
     row("load at the default speeds", c->load, "%", 40, 0);
     leg(c, "arc", "G1X56F900\nG2X56Y45I5J0\nM5\n", 30, &s);
-    leg(c, "fast settings", "#111=100#112=100\n#121=1000#122=1000\n#131=10#132=10\nG0X10Y10\nM5\n",
+    leg(c, "fast settings", "#412=100#422=100\n#413=1000#423=1000\n#414=10#424=10\nG0X10Y10\nM5\n",
         30, &s);
     const Move fast = {{150, 150}, {100, 100}, {1000, 1000}, {10, 10}, {100, 100}};
     time_move(c, "long diagonal, 20000 half steps a second", "G0X160Y160\nM5\n", &fast, 20000);
     const Move odd = {{-150, -110}, {100, 100}, {1000, 1000}, {10, 10}, {100, 100}};
     time_move(c, "a slanted one back", "G0X10Y50\nM5\n", &odd, 0);
-    leg(c, "too fast", "#111=101\nG0X20Y20\nM5\n", 30, &s);
+    leg(c, "too fast", "#412=101\nG0X20Y20\nM5\n", 30, &s);
     row("refused", strstr(c->said->str, "needs 20100 steps a second, most is 20000") != NULL, "", 1,
         1);
     c->refused--;
     leg(c, "usual settings, a little faster",
-        "#111=20#112=20\n#121=400#122=400\n#131=4#132=4\nG0X20Y20\nM5\n", 30, &s);
+        "#412=20#422=20\n#413=400#423=400\n#414=4#424=4\nG0X20Y20\nM5\n", 30, &s);
     segments_a_second(c);
     leg(c, "back", "G0X20Y20\nM5\n", 30, &s);
     const int x = c->position[0] - home[0], y = c->position[1] - home[1];

@@ -6,12 +6,12 @@ cd "$(dirname "$0")/../.."
 command -v qemu-system-arm >/dev/null || { echo "board: qemu-system-arm is missing" >&2; exit 3; }
 sh controller/build.sh drawtrue-cortex-m3 >/dev/null
 said=$({
-    printf 'G28\nG0X10Y5\nG2X20Y5I5J0F900\n#111=#111\nG0X999\nM2\n'
+    printf 'G28\nG0X10Y5\nG2X20Y5I5J0F900\n#412=#412\nG0X999\nM2\n'
     for second in 1 2 3 4 5 6 7 8; do sleep 4; printf '\005'; done
 } | timeout 60 qemu-system-arm -M mps2-an385 -nographic -monitor none -serial stdio \
     -kernel build/board/drawtrue-cortex-m3.elf 2>/dev/null || true)
 bad=0
-for line in 'drawtrue controller 1 ready' 'taken 1' 'taken 3' 'parameter 111 15.0000' \
+for line in 'drawtrue controller 1 ready' 'taken 1' 'taken 3' 'parameter 412 15.0000' \
     'refused 5 X beyond travel' 'taken 6' 'state still x 20.000 y 5.000 pen up line 6 switch --'; do
     printf '%s\n' "$said" | tr -d '\r' | grep -qx "$line" || { echo "  MISSING  $line"; bad=1; }
 done

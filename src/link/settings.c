@@ -17,6 +17,9 @@ typedef struct {
     GString *line;
 } Talk;
 
+/* Of one axis's parameters and the other's, by their numbers. */
+enum { AXIS_APART = 10 };
+
 static const double quiet_s = 0.5, rounding = 6e-5;
 
 /* The next line that the board says; FALSE without an error where none comes in time. */
@@ -141,15 +144,15 @@ static void list(const DtProfile *p, GArray *all)
         const char *names[2], *unit;
         const double *value;
     } rows[] = {
-        {101, {"steps_per_mm_x", "steps_per_mm_y"}, "half steps/mm", p->steps_per_mm},
-        {111, {"speed_x", "speed_y"}, "mm/s", p->speed},
-        {121, {"acceleration_x", "acceleration_y"}, "mm/s2", p->acceleration},
-        {131, {"pull_in_x", "pull_in_y"}, "mm/s", p->pull_in},
-        {141, {"travel_x", "travel_y"}, "mm", p->travel},
+        {411, {"steps_per_mm_x", "steps_per_mm_y"}, "half steps/mm", p->steps_per_mm},
+        {412, {"speed_x", "speed_y"}, "mm/s", p->speed},
+        {413, {"acceleration_x", "acceleration_y"}, "mm/s2", p->acceleration},
+        {414, {"pull_in_x", "pull_in_y"}, "mm/s", p->pull_in},
+        {415, {"travel_x", "travel_y"}, "mm", p->travel},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
         for (unsigned axis = 0; axis < 2; axis++) {
-            const DtBoardSetting s = {.parameter = rows[i].parameter + axis,
+            const DtBoardSetting s = {.parameter = rows[i].parameter + AXIS_APART * axis,
                                       .name = rows[i].names[axis],
                                       .unit = rows[i].unit,
                                       .profile = rows[i].value[axis]};

@@ -21,7 +21,7 @@ static void test_motors_are_let_go_after_the_rest_and_held_again(void)
     Board b;
     board_init(&b, NULL);
     board_home(&b);
-    board_line(&b, "#191=3");
+    board_line(&b, "#452=3");
     for (int second = 0; second < 2; second++)
         dt_controller_second(&b.core);
     g_assert_false(b.loose[0] || b.loose[1]);
@@ -67,29 +67,29 @@ static void test_parameters_are_set_and_read_back(void)
     static const struct {
         const char *line, *answer;
     } cases[] = {
-        {"#101=98.5", "parameter 101 98.5000\ntaken 2\n"},
-        {"# 1 0 1 = 9 8 . 5", "parameter 101 98.5000\ntaken 2\n"},
-        {"N7 #101=98.5 #102=99.25 (both)",
-         "parameter 101 98.5000\nparameter 102 99.2500\ntaken 7\n"},
-        {"#111=#111", "parameter 111 15.0000\ntaken 2\n"},
-        {"#111=#112", "parameter 111 12.0000\ntaken 2\n"},
-        {"#171=1", "parameter 171 1.0000\ntaken 2\n"},
-        {"#153=0.0025", "parameter 153 0.0025\ntaken 2\n"},
+        {"#411=98.5", "parameter 411 98.5000\ntaken 2\n"},
+        {"# 4 1 1 = 9 8 . 5", "parameter 411 98.5000\ntaken 2\n"},
+        {"N7 #411=98.5 #421=99.25 (both)",
+         "parameter 411 98.5000\nparameter 421 99.2500\ntaken 7\n"},
+        {"#412=#412", "parameter 412 15.0000\ntaken 2\n"},
+        {"#412=#422", "parameter 412 12.0000\ntaken 2\n"},
+        {"#416=1", "parameter 416 1.0000\ntaken 2\n"},
+        {"#451=0.0025", "parameter 451 0.0025\ntaken 2\n"},
         {"#100=1", "refused 2 parameter 100 not known\n"},
         {"#99999=1", "refused 2 parameter 99999 not known\n"},
-        {"#101", "refused 2 parameter needs = and a number\n"},
-        {"#101=", "refused 2 parameter needs = and a number\n"},
+        {"#411", "refused 2 parameter needs = and a number\n"},
+        {"#411=", "refused 2 parameter needs = and a number\n"},
         {"#=3", "refused 2 parameter needs = and a number\n"},
-        {"#101.5=3", "refused 2 parameter needs = and a number\n"},
-        {"#101=#7", "refused 2 parameter 7 not known\n"},
-        {"#101=50 G0 X1", "refused 2 two parameters at most, and no words\n"},
-        {"#101=50 #102=50 #111=9", "refused 2 two parameters at most, and no words\n"},
-        {"#101=0", "refused 2 parameter 101 out of range\n"},
-        {"#101=-5", "refused 2 parameter 101 out of range\n"},
-        {"#171=2", "refused 2 parameter 171 out of range\n"},
-        {"#163=1000 #162=100", "refused 2 parameter 163 out of range\n"},
-        {"#101=3000 #141=9000", "refused 2 travel has too many steps\n"},
-        {"#101=2000 #111=1000", "refused 2 needs 2001200 steps a second, most is 200000\n"},
+        {"#411.5=3", "refused 2 parameter needs = and a number\n"},
+        {"#411=#7", "refused 2 parameter 7 not known\n"},
+        {"#411=50 G0 X1", "refused 2 two parameters at most, and no words\n"},
+        {"#411=50 #421=50 #412=9", "refused 2 two parameters at most, and no words\n"},
+        {"#411=0", "refused 2 parameter 411 out of range\n"},
+        {"#411=-5", "refused 2 parameter 411 out of range\n"},
+        {"#416=2", "refused 2 parameter 416 out of range\n"},
+        {"#443=1000 #442=100", "refused 2 parameter 443 out of range\n"},
+        {"#411=3000 #415=9000", "refused 2 travel has too many steps\n"},
+        {"#411=2000 #412=1000", "refused 2 needs 2001200 steps a second, most is 200000\n"},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         Board b;
@@ -108,9 +108,9 @@ static void test_settings_outlive_the_power(void)
     Board b;
     board_init(&b, NULL);
     board_home(&b);
-    board_line(&b, "#121=77");
+    board_line(&b, "#413=77");
     g_assert_true(b.core.homed);
-    board_line(&b, "#101=80#102=90");
+    board_line(&b, "#411=80#421=90");
     g_assert_false(b.core.homed); /* the place means nothing any more */
     g_assert_true(g_str_has_suffix(board_line(&b, "G0 X1"), "unhomed\n"));
     board_restart(&b);
@@ -122,7 +122,7 @@ static void test_settings_outlive_the_power(void)
     board_line(&b, "G0 X10");
     g_assert_cmpint(b.at[0] - from, ==, 800);
     const unsigned writes = b.writes;
-    board_line(&b, "#101=80"); /* no change: nothing is worn */
+    board_line(&b, "#411=80"); /* no change: nothing is worn */
     g_assert_cmpuint(b.writes, ==, writes);
     board_clear(&b);
 }
@@ -133,10 +133,10 @@ static void test_power_cut_while_settings_are_written(void)
     for (unsigned cut = 0;; cut++) {
         Board b;
         board_init(&b, NULL);
-        board_line(&b, "#111=5#112=6");
+        board_line(&b, "#412=5#422=6");
         b.writes_left = cut;
         b.writes = 0;
-        board_line(&b, "#111=7#112=8");
+        board_line(&b, "#412=7#422=8");
         const gboolean ended = b.writes < cut;
         board_restart(&b);
         const float x = b.core.set->speed[0], y = b.core.set->speed[1];
@@ -159,7 +159,7 @@ static void test_spoilt_settings_are_told(void)
     for (unsigned at = 0; at < 74; at++) {
         Board b;
         board_init(&b, NULL);
-        board_line(&b, "#111=5");
+        board_line(&b, "#412=5");
         b.memory[at] ^= 0x10; /* one copy: the other one serves */
         board_restart(&b);
         g_assert_cmpstr(b.said->str, ==, "drawtrue controller 1 ready\n");
@@ -470,7 +470,7 @@ static void test_soft_drop(void)
     Board b;
     board_init(&b, NULL);
     board_home(&b);
-    board_line(&b, "#166=200");
+    board_line(&b, "#446=200");
     const gint64 start = b.now;
     board_feed(&b, "M3 S40\n");
     uint16_t last = b.pulse;

@@ -237,12 +237,12 @@ static void test_parameters_of_the_report(void)
 {
     Board b;
     board_init(&b, NULL);
-    g_assert_cmpstr(board_line(&b, "#111=6 #112=15"), ==,
-                    "parameter 111 6.0000\nparameter 112 15.0000\ntaken 1\n");
-    board_line(&b, "#111=#112 #112=#111");
+    g_assert_cmpstr(board_line(&b, "#412=6 #422=15"), ==,
+                    "parameter 412 6.0000\nparameter 422 15.0000\ntaken 1\n");
+    board_line(&b, "#412=#422 #422=#412");
     g_assert_cmpfloat((double)b.core.set->speed[0], ==, 15);
     g_assert_cmpfloat((double)b.core.set->speed[1], ==, 6);
-    board_line(&b, "#111=9 #111=8");
+    board_line(&b, "#412=9 #412=8");
     g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);
     board_restart(&b);
     g_assert_cmpfloat((double)b.core.set->speed[0], ==, 8);

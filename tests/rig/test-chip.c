@@ -97,7 +97,7 @@ static void assert_safe_start(DtRig *r, GString *said)
     dt_rig_chip_cut_power(r);
     dt_rig_chip_figures(r, &before);
     dt_rig_chip_run(r, 0.3);
-    send(r, "\005#111=#111\n");
+    send(r, "\005#412=#412\n");
     dt_rig_chip_run(r, 0.1);
     dt_rig_chip_figures(r, &after);
     g_assert_nonnull(strstr(said->str, "ready"));
@@ -133,14 +133,14 @@ static void power_goes_while_settings_are_kept(void)
     dt_rig_chip_on_answer(r, hear, said);
     for (int i = 0; i < 14; i++) {
         const double to = 5 + 0.25 * i;
-        g_autofree char *line = g_strdup_printf("#111=%.2f\n", to);
+        g_autofree char *line = g_strdup_printf("#412=%.2f\n", to);
         send(r, line);
         dt_rig_chip_run(r, 0.006 * i);
         assert_safe_start(r, said);
         double found = 0;
-        const char *at = strstr(said->str, "parameter 111 ");
+        const char *at = strstr(said->str, "parameter 412 ");
         g_assert_nonnull(at);
-        found = g_ascii_strtod(at + strlen("parameter 111 "), NULL);
+        found = g_ascii_strtod(at + strlen("parameter 412 "), NULL);
         old += fabs(found - speed) < 1e-3;
         new += fabs(found - to) < 1e-3;
         g_assert_true(fabs(found - speed) < 1e-3 || fabs(found - to) < 1e-3);
