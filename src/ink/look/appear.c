@@ -20,7 +20,7 @@ static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
 /* A dense area that is this little farther from the colour is preferred to a pattern. */
 #define DENSE_BONUS 1.0
 /* A second pen must bring a colour nearer by this much. */
-#define SECOND_PEN 3.0
+#define SECOND_PEN 2.0
 /* How many pairs of pens are looked at closely. */
 enum { BEST_PAIRS = 6 };
 
@@ -315,6 +315,12 @@ static void keep_pair(Pair *kept, Pair p)
     kept[i] = p;
 }
 
+static gboolean may_cross(DtAppearLimits l, int p, int q)
+{
+    return p != q && (l.hatch < 0 ||
+                      (MIN(p, q) == MIN(l.hatch, l.second) && MAX(p, q) == MAX(l.hatch, l.second)));
+}
+
 /* A pattern is never nearer than its mean colour, but for the curve of CIEDE2000: so the pairs whose
  * means are nearest are looked at. */
 static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
@@ -325,7 +331,7 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     int n = (int)a->rack->n, m = (int)G_N_ELEMENTS(pair_levels);
     for (int p = 0; p < n; p++)
         for (int q = 0; q < n; q++)
-            for (int i = 0; p != q && i < m; i++)
+            for (int i = 0; may_cross(l, p, q) && i < m; i++)
                 for (int k = 0; k < m - 1 && k <= i; k++) {
                     Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
                     DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
@@ -347,6 +353,7 @@ static gint64 *pack(DtLab c, DtAppearLimits l)
                  (gint64)lround(c.b * 2 + 512);
     key = key * 64 + l.only + 1;
     key = key * 64 + l.hatch + 1;
+    key = key * 64 + l.second + 1;
     key = key * 32 + (gint64)lround(l.least * 31);
     return g_memdup2(&(gint64){key * 4 + (l.flat ? 2 : 0) + (l.two_pens ? 1 : 0)}, sizeof key);
 }
@@ -363,7 +370,7 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
     if (l.only < 0)
         take(&best, DT_RECIPE_PAPER, dt_colour_difference(colour, a->paper_lab), 0);
     try_one_pen(a, colour, l, &best);
-    if (l.two_pens && !l.flat && l.only < 0 && l.hatch < 0 && best.cost > SECOND_PEN)
+    if (l.two_pens && !l.flat && l.only < 0 && best.cost > SECOND_PEN)
         try_two_pens(a, colour, l, &best);
     g_hash_table_insert(a->known, key, g_memdup2(&best.r, sizeof best.r));
     return best.r;

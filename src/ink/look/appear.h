@@ -43,8 +43,9 @@ double dt_appear_next_share(double share, int way);
 
 /* What may be chosen from. */
 typedef struct {
-    int only;          /* this pen alone, whatever it costs; -1: any */
-    int hatch;         /* open hatches by this pen alone; -1: by any */
+    int only;   /* this pen alone, whatever it costs; -1: any */
+    int hatch;  /* open hatches by this pen alone; -1: by any */
+    int second; /* where `hatch` is given: by these two, one across the other, as well; -1: none */
     double least;      /* share of open hatches: fewer lines would not show the area's shape */
     gboolean flat;     /* dense or bare, no open hatch */
     gboolean two_pens; /* a second pen may be laid across */
