@@ -24,6 +24,8 @@
 /* Pitches that a hatch may have (mm). */
 #define FINEST 0.01
 #define COARSEST 10000.0
+/* Gaps of dashes that are shorter than this many tips are inked by the pen's round ends. */
+#define BRIDGE_TIPS 0.5
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
 /* A stroke this near to its shape's own fill (CIEDE2000) is part of it. */
@@ -356,7 +358,7 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
         dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
         return add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
-    dt_outline_centre(&s->outline, st, DOT, &l);
+    dt_outline_centre(&s->outline, st, DOT, BRIDGE_TIPS * tip, &l);
     dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
                                          .pen = pen,
                                          .across = -1,
@@ -385,7 +387,7 @@ static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
         dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
         return add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
     }
-    dt_outline_centre(&s->outline, &st, DOT, &l);
+    dt_outline_centre(&s->outline, &st, DOT, BRIDGE_TIPS * tip, &l);
     return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);
 }
 

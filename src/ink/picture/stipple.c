@@ -9,8 +9,10 @@
 /* Dots that settled so begin to overlap where they cover half: the area of all dots, over that of the
  * paper, by the share that they cover. Measured on even tones (test-ink-stipple.c); on a hexagonal grid all
  * would be covered at 2 pi / sqrt 27 = 1.21. */
-static const double covered[] = {0, 0.5, 0.592, 0.68, 0.749, 0.802, 0.862, 0.9, 0.95, 1};
-static const double laid[] = {0, 0.5, 0.6, 0.7, 0.8, 0.865, 0.96, 1.08, 1.3, 1.7};
+static const double covered[] = {0,    0.5,  0.605, 0.705, 0.775, 0.815,  0.85, 0.905,
+                                 0.93, 0.95, 0.97,  0.982, 0.991, 0.9965, 1};
+static const double laid[] = {0,    0.5,  0.608, 0.728, 0.81, 0.865, 0.94, 1.075,
+                              1.13, 1.22, 1.33,  1.45,  1.65, 1.9,   2.2};
 
 /* Points per mm^2 for a share. */
 static double density_for(double share, double tip, DtPointsUse use)
