@@ -1,4 +1,6 @@
-/* stipple: Lloyd's method on the places of a grid. */
+/* stipple: Lloyd's method on the places of a grid. Cells of least energy are as many as the square root of the
+ * weight (Gersho 1979, in two dimensions), so the squared density is the weight: with the density itself dark
+ * places would lose their points to light ones. */
 #include "ink/picture/stipple.h"
 
 #include "drawtrue/work.h"
@@ -186,6 +188,8 @@ DtPoint *dt_stipple_points(const DtShareGrid *g, size_t n, double tip, DtPointsU
     c.sum_y = c.sum_x + n;
     if (total > 0 && n > 0) {
         scatter(&c, total);
+        for (size_t i = 0; i < m; i++) /* so that the cells stay as small as the density asks */
+            c.weight[i] *= c.weight[i];
         for (int i = 0; i < rounds && !dt_work_stopped(); i++) {
             double e = settle(&c);
             if (energy)
