@@ -149,7 +149,7 @@ void look_of_ink(const WitnessInk *ink, const LookPen *pens, size_t n_pens,
             for (size_t i = 0; i < 12 * n; i++)
                 full[i] = 1;
         }
-        cairo_set_operator(cr, CAIRO_OPERATOR_ADD); /* lines side by side leave no seam */
+        cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE); /* lines side by side leave no seam */
         witness_stroke_pen(cr, ink, (unsigned)p, pens[p].tip);
         cairo_destroy(cr);
         LookPicture fine = {out->w, out->h, 0, full, NULL};

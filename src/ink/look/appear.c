@@ -36,6 +36,7 @@ struct DtAppear {
     double (*share)[LEVELS]
                    [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
     DtLab (*seen)[LEVELS][SAMPLES];
+    gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };
 
@@ -255,6 +256,39 @@ double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r)
                         : two_pens(a, colour, r.pen, level);
 }
 
+double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r)
+{
+    if (r.pen[0] < 0)
+        return dt_colour_difference(colour, a->paper_lab);
+    const int level[2] = {level_of(r.share[0]), level_of(r.share[1])};
+    if (r.pen[1] >= 0)
+        return two_pen_part(a, colour, r.pen, level, 0, NEAR_SAMPLES);
+    double sum = 0;
+    for (int i = 0; i < NEAR_SAMPLES; i++)
+        sum += dt_colour_difference(colour, a->seen[r.pen[0]][level[0]][i]);
+    return sum / NEAR_SAMPLES;
+}
+
+double dt_appear_dense_difference(const DtAppear *a, DtLab colour)
+{
+    double least = dt_colour_difference(colour, a->paper_lab);
+    for (size_t i = 0; i < a->rack->n; i++)
+        least = MIN(least, dt_colour_difference(colour, a->lab[i]));
+    return least;
+}
+
+void dt_appear_bound_near(DtAppear *a)
+{
+    a->near_bound = TRUE;
+    g_hash_table_remove_all(a->known);
+}
+
+static gboolean is_too_far(const DtAppear *a, DtLab colour, DtRecipe r)
+{
+    return a->near_bound &&
+           dt_appear_near_difference(a, colour, r) > dt_appear_dense_difference(a, colour);
+}
+
 int dt_appear_n_pens(const DtAppear *a)
 {
     return (int)a->rack->n;
@@ -293,8 +327,9 @@ static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best 
             gboolean dense = k == LEVELS - 1;
             if (!dense && (!may_hatch(l, pen) || levels[k] < l.least))
                 continue;
-            take(best, (DtRecipe){{pen, -1}, {levels[k], 0}}, one_pen(a, colour, pen, k),
-                 dense ? DENSE_BONUS : 0);
+            const DtRecipe r = {{pen, -1}, {levels[k], 0}};
+            if (dense || !is_too_far(a, colour, r))
+                take(best, r, one_pen(a, colour, pen, k), dense ? DENSE_BONUS : 0);
         }
     }
 }
@@ -343,7 +378,8 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
         const Pair *p = &kept[i];
         DtRecipe r = {{p->pen[0], p->pen[1]}, {levels[p->level[0]], levels[p->level[1]]}};
-        take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
+        if (!is_too_far(a, colour, r))
+            take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
     }
 }
 

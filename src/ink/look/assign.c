@@ -24,6 +24,8 @@
 #define NARROW_COUNTS 3.0
 /* A second pen for greys must bring them nearer by this much. */
 #define SECOND_PEN 2.0
+/* Hatches may make the whole drawing look farther by this much from 40 cm for being nearer from afar. */
+#define FARTHER 0.3
 /* Rounds of telling apart. */
 enum { ROUNDS = 3 };
 
@@ -132,6 +134,31 @@ static void choose_greys(const Board *b)
     for (size_t i = 0; i < b->n && best >= 0 && !dt_work_stopped(); i++)
         if (is_free_grey(&b->areas[i]))
             b->areas[i].recipe = choose_grey(b, &b->areas[i], best, second);
+}
+
+/* All areas, each by itself ------------------------------------------------------------------ */
+
+static void choose_all(const Board *b)
+{
+    for (size_t i = 0; i < b->n && !dt_work_stopped(); i++)
+        if (!b->areas[i].fixed)
+            b->areas[i].recipe = choose_alone(b, &b->areas[i]);
+    choose_greys(b);
+}
+
+/* Whether from 40 cm the whole drawing would look farther from the artwork than in dense ink. */
+static gboolean looks_farther_than_dense(const Board *b)
+{
+    double looked = 0, dense = 0, area = 0;
+    for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
+        const DtLookArea *a = &b->areas[i];
+        area += a->area;
+        if (a->fixed || a->narrow || a->asked >= 0)
+            continue;
+        looked += a->area * dt_appear_near_difference(b->appear, a->lab, a->recipe);
+        dense += a->area * dt_appear_dense_difference(b->appear, a->lab);
+    }
+    return looked > dense + FARTHER * area;
 }
 
 /* Telling apart ------------------------------------------------------------------------------ */
@@ -373,8 +400,6 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;
         areas[i].outline = -1;
-        if (!areas[i].fixed && !dt_work_stopped())
-            areas[i].recipe = choose_alone(&b, &areas[i]);
     }
     for (guint i = 0; i < borders->len; i++) {
         const DtPartBorder *x = border_at(&b, i);
@@ -382,7 +407,11 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
             g_array_append_val(b.by_area[x->a], i);
         g_array_append_val(b.by_area[x->b], i);
     }
-    choose_greys(&b);
+    choose_all(&b);
+    if (looks_farther_than_dense(&b)) {
+        dt_appear_bound_near(appear);
+        choose_all(&b);
+    }
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
     for (guint i = 0; i < borders->len; i++)
