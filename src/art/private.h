@@ -228,6 +228,7 @@ typedef struct {
     gboolean mixes_current; /* it is made from currentColor */
     gboolean mapped;        /* it lay outside of sRGB */
     gboolean system;        /* it is for the system to choose */
+    gboolean modern;        /* of a kind that CSS had not before Color 4: browsers blend it in OKLab */
 } ArtColourRead;
 
 /* A colour of CSS Color 4 and 5 at *s; FALSE and unmoved where there is none. `scene` may be NULL. */
@@ -260,8 +261,8 @@ typedef struct {
 
 typedef struct {
     DtColour colour;
-    gboolean current;
-    const char *mix; /* as in ArtPaint */
+    gboolean current, modern; /* as in ArtColourRead */
+    const char *mix;          /* as in ArtPaint */
 } ArtColour;
 
 typedef enum { ART_ANCHOR_START, ART_ANCHOR_MIDDLE, ART_ANCHOR_END } ArtAnchor;
@@ -496,6 +497,10 @@ void dt_art_variables_free(ArtRoot *root);
 /* Takes those that are not inherited out of what an element has from its parent. */
 void dt_art_variables_inherit(ArtSetting *s);
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value);
+/* Replaces the variables in the values of those that were set on the element itself. */
+void dt_art_variables_compute(ArtSetting *s);
+/* Whether var() or env() stands in a text. */
+gboolean dt_art_has_variables(const char *text, gsize len);
 /* The value with each var() replaced, "unset" where that cannot be; g_free. */
 char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value);
 
@@ -632,6 +637,8 @@ gboolean dt_art_view_map(const ArtNode *n, double w, double h, DtAffine *map, Dt
 
 /* Paths and shapes. FALSE where the node draws nothing. */
 gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at);
+/* The same with each arc as one cubic with the arc's slopes at its ends: for the places of markers. */
+void dt_art_path_vertices(const char *d, DtPath *out);
 gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, const ArtScope *scope,
                            DtPath *out);
 /* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,

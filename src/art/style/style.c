@@ -283,8 +283,10 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
     ArtSetting setting = {out, parent, store, root, n, FALSE};
     if (root->registered)
         dt_art_variables_inherit(&setting);
-    if (root->variables) /* wherever they are set, they hold for all of the element */
+    if (root->variables) { /* wherever they are set, they hold for all of the element */
         cascade(&setting, n, sheet, TRUE);
+        dt_art_variables_compute(&setting);
+    }
     apply_attributes(&setting, n);
     cascade(&setting, n, sheet, FALSE);
     if (out->animation || out->animation_name)
