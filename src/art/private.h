@@ -22,6 +22,7 @@
 #define ART_MAX_TILES 20000                    /* of one pattern fill */
 #define ART_MAX_TILED 400000                   /* elements in all tiles of all patterns */
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
+#define ART_MAX_BOXES 5 /* found within one another */
 #define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
 #define ART_MAX_SIBLINGS (1 << 30)             /* that a selector counts */
@@ -129,7 +130,7 @@ typedef enum {
 } ArtUnit;
 
 typedef struct {
-    double value;
+    double value; /* ART_UNIT_MATH: the font size in px where it was declared; 0: where it is used */
     ArtUnit unit;
     const char *math; /* ART_UNIT_MATH: the function as written, up to its closing bracket */
 } ArtLength;
@@ -584,6 +585,7 @@ struct ArtReader {
     ArtRoot root;
     double unit_mm;                    /* of one CSS px on the page */
     double box_tolerance;              /* user units, in ART_MODE_BOX */
+    int boxes; /* that are being found, one within the other */
     struct ArtShaper *shaper;          /* of text; made on first use */
     struct ArtSingleLine *single_line; /* the same */
     GArray *clip_rects; /* of DtBox, one for each clip: what a rectangular clip lets through */
