@@ -222,7 +222,7 @@ static gboolean complain(const Where *w, const char *section, const char *key, c
 {
     va_list args;
     va_start(args, format);
-    g_autofree char *message = g_strdup_vprintf(format, args);
+    g_autofree char *message = g_strdup_vprintf(_(format), args);
     va_end(args);
     g_set_error(w->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: %s", w->name,
                 find_line(w->text, section, key), message);

@@ -62,7 +62,7 @@ void dt_cli_tell_parent(gint64 id)
 {
     dt_cli_printf(
         stderr,
-        "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
+        "background run %" PRId64 " draws as process %d; 'drawtrue log' shows it\n"
         "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
         "           pen change too), kill %d ends it with the pen up\n",
         id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());

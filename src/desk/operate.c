@@ -43,8 +43,8 @@ void dt_desk_note_watched(DtDesk *d)
         g_autoptr(GDateTime) to = g_date_time_new_now_local();
         g_autofree char *since = g_date_time_format(from, "%H:%M:%S");
         g_autofree char *until = g_date_time_format(to, "%H:%M:%S");
-        g_autofree char *text =
-            g_strdup_printf("no page was open from %s to %s while the machine drew", since, until);
+        g_autofree char *text = g_strdup_printf(
+            _("no page was open from %s to %s while the machine drew"), since, until);
         add_happened(d, DT_EVENT_STATE, s.done, text);
     }
     d->alone_us = 0;
@@ -91,7 +91,7 @@ static gboolean is_notable(const DtEvent *e)
 static char *event_text(const DtDesk *d, const DtEvent *e)
 {
     if (e->kind == DT_EVENT_REPEATED)
-        return g_strdup_printf("lines were sent again from line %zu on", e->line);
+        return g_strdup_printf(_("lines were sent again from line %zu on"), e->line);
     if (e->kind == DT_EVENT_REFUSED)
         return g_strdup(e->text);
     char *text = dt_report_event_text(e, d->profile);
@@ -131,7 +131,7 @@ static void end_learning(DtDesk *d)
     g_clear_pointer(&d->learn_text, g_free);
     if (dt_session_learnt(d->session, &learnt, &error) &&
         dt_link_note_learnt(d->profile, d->profile->path, NULL, &learnt, date, &error)) {
-        d->learn_text = g_strdup_printf("what was learnt is in %s", d->profile->path);
+        d->learn_text = g_strdup_printf(_("what was learnt is in %s"), d->profile->path);
         dt_desk_reload_profile(d, d->profile->path);
     } else if (error != NULL) {
         d->learn_text = g_strdup(error->message);
@@ -185,7 +185,8 @@ static void load_next_profile(DtDesk *d)
     if (p != NULL && !d->next_is_built_in && !dt_code_check_profile(p, &error))
         g_clear_pointer(&p, dt_profile_free);
     if (p == NULL) {
-        add_happened(d, DT_EVENT_STATE, 0, error ? error->message : "the profile cannot be read");
+        add_happened(d, DT_EVENT_STATE, 0,
+                     error ? error->message : _("the profile cannot be read"));
         return;
     }
     dt_profile_free(d->profile);

@@ -62,7 +62,7 @@ static void add_ports(JsonBuilder *b, const DtDesk *d)
     if (d->given_port != NULL) {
         json_builder_begin_object(b);
         dt_json_text(b, "path", d->given_port);
-        dt_json_text(b, "text", d->is_rig ? "the virtual machine" : "given at the start");
+        dt_json_text(b, "text", d->is_rig ? _("the virtual machine") : _("given at the start"));
         json_builder_end_object(b);
     }
     for (size_t i = 0; i < n; i++) {

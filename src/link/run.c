@@ -291,31 +291,31 @@ static const char *advice(const DtRun *r)
 {
     if (r->id == 0) /* there is nothing to resume */
         return r->session->trouble == TROUBLE_JOURNAL
-                   ? "free disk space or repair the journal, then run it again"
-                   : "correct that, then run it again";
+                   ? _("free disk space or repair the journal, then run it again")
+                   : _("correct that, then run it again");
     switch (r->session->trouble) {
     case TROUBLE_REFUSED:
-        return "correct the program or the profile; 'drawtrue inspect' explains such a line";
+        return _("correct the program or the profile; 'drawtrue inspect' explains such a line");
     case TROUBLE_SWITCH:
-        return "free the axis by hand, check its cord, then 'drawtrue resume'";
+        return _("free the axis by hand, check its cord, then 'drawtrue resume'");
     case TROUBLE_JOURNAL:
-        return "free disk space or repair the journal, then 'drawtrue resume'";
+        return _("free disk space or repair the journal, then 'drawtrue resume'");
     case TROUBLE_UNPLUGGED:
-        return "plug the board in again, then 'drawtrue resume' homes and goes on with the next "
-               "stroke; where the port has another name now, give it with --port";
+        return _("plug the board in again, then 'drawtrue resume' homes and goes on with the next "
+                 "stroke; where the port has another name now, give it with --port");
     case TROUBLE_PROGRAM:
-        return "correct that, then 'drawtrue resume'";
+        return _("correct that, then 'drawtrue resume'");
     default:
-        return "'drawtrue resume' homes and goes on with the next stroke";
+        return _("'drawtrue resume' homes and goes on with the next stroke");
     }
 }
 
 static void set_report(const DtRun *r, gboolean lifted, GError **error)
 {
     g_autofree char *drawn = g_strdup_printf(
-        "%zu of %zu strokes are drawn (%.3f m of ink)%s", r->drawn, r->totals.strokes,
+        _("%zu of %zu strokes are drawn (%.3f m of ink)%s"), r->drawn, r->totals.strokes,
         r->drawn_state.ink_mm / 1000,
-        lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
+        lifted ? "" : _("; the board no longer answers: switch it off and lift the pen by hand"));
     if (r->session->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->session->trouble_text,
                     drawn, advice(r));

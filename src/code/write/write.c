@@ -54,8 +54,7 @@ static void say_stroke(Writer *w, const DtMove *m)
 {
     const DtRack *rack = &w->profile->rack;
     const char *pen = m->pen < rack->n ? rack->pens[m->pen].name : NULL;
-    g_autofree char *text =
-        g_strdup_printf("stroke %" G_GSIZE_FORMAT " pen %s", m->polyline + 1, pen ? pen : "?");
+    g_autofree char *text = g_strdup_printf("stroke %zu pen %s", m->polyline + 1, pen ? pen : "?");
     put_comment(w, text);
     w->polyline = m->polyline;
     dt_emit_forget(&w->emit); /* so that a resume may begin here */
