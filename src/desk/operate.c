@@ -95,8 +95,8 @@ static char *event_text(const DtDesk *d, const DtEvent *e)
     if (e->kind == DT_EVENT_REFUSED)
         return g_strdup(e->text);
     char *text = dt_report_event_text(e, d->profile);
-    const char *rest = text ? strpbrk(text, " ") : NULL;
-    if (rest == NULL || rest - text > 10)
+    const char *rest = text ? strstr(text, "  ") : NULL;
+    if (rest == NULL || rest - text > 12)
         return text;
     char *own =
         g_strdup(rest + strspn(rest, " ")); /* without the word for a column of a terminal */
@@ -114,6 +114,9 @@ static void end_run(DtDesk *d, const DtEvent *e)
     d->ended_state = e->at.state;
     g_free(d->ended_text);
     d->ended_text = e->error ? g_strdup(e->error->message) : event_text(d, e);
+    g_free(d->ended_cause);
+    d->ended_cause = g_strdup(e->text);
+    d->ended_silent = e->at.silent;
     if (e->error != NULL)
         add_happened(d, DT_EVENT_ENDED, e->at.done, e->error->message);
     d->alone_us = 0;
@@ -239,6 +242,8 @@ void dt_desk_drop_run(DtDesk *d)
     g_clear_pointer(&d->run, dt_run_unref);
     d->phase = DT_DESK_NO_RUN;
     g_clear_pointer(&d->ended_text, g_free);
+    g_clear_pointer(&d->ended_cause, g_free);
+    d->ended_silent = FALSE;
     dt_desk_changed(d, DT_PART_RUN);
 }
 

@@ -3,6 +3,7 @@
 #include "desk/private.h"
 
 #include "desk/guard.h"
+#include "desk/language.h"
 #include "desk/request.h"
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
@@ -259,6 +260,17 @@ static void let_in(DtDesk *d, SoupServerMessage *m)
     soup_server_message_set_redirect(m, SOUP_STATUS_SEE_OTHER, "/");
 }
 
+/* The program speaks the language of the page that asked last: it serves one person. */
+static void take_language(SoupServerMessage *m)
+{
+    SoupMessageHeaders *h = soup_server_message_get_request_headers(m);
+    g_autofree char *languages =
+        dt_desk_asked_languages(soup_message_headers_get_list(h, "Cookie"),
+                                soup_message_headers_get_list(h, "Accept-Language"));
+    if (languages != NULL)
+        dt_words_choose(languages);
+}
+
 static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, GHashTable *query,
                     gpointer data)
 {
@@ -273,6 +285,8 @@ static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, 
     bound_body(d, m, verdict == DT_GUARD_PASS ? dt_guard_most_body(path) : UNREAD);
     if (verdict != DT_GUARD_PASS)
         set_deadline(d, m, REFUSED_S);
+    if (verdict != DT_GUARD_REFUSE)
+        take_language(m);
     if (verdict == DT_GUARD_REFUSE)
         refuse(m, status, why);
     else if (verdict == DT_GUARD_LET_IN)

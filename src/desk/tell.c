@@ -318,6 +318,8 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "ended",
                  d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
+    dt_json_text(b, "cause", d->ended_cause);
+    dt_json_flag(b, "silent", d->ended_silent);
     add_progress(b, d);
     add_concerns(b, d);
     add_happened(b, d);

@@ -25,6 +25,10 @@ void dt_session_trouble(DtSession *s, Trouble t, const char *format, ...)
     g_free(s->trouble_text);
     s->trouble_text = g_strdup_vprintf(_(format), list);
     va_end(list);
+    va_start(list, format);
+    g_free(s->trouble_journal);
+    s->trouble_journal = g_strdup_vprintf(format, list);
+    va_end(list);
     s->trouble = t;
 }
 

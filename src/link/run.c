@@ -333,16 +333,19 @@ static GError *end_in_trouble(DtRun *r)
     GError *error = NULL;
     if (trouble == TROUBLE_REFUSED)
         dt_session_tell(s, DT_EVENT_REFUSED, s->trouble_text);
-    g_autofree char *text = g_strdup(s->trouble_text);
+    g_autofree char *text = g_strdup(s->trouble_text), *note = g_strdup(s->trouble_journal);
     dt_session_enter(s, DT_STATE_ENDING, text);
     s->trouble = trouble;
     const gboolean lifted = dt_session_lift_at_last(s, trouble == TROUBLE_STOPPED);
     s->trouble = trouble;
+    g_mutex_lock(&s->lock);
+    s->snapshot.silent = !lifted;
+    g_mutex_unlock(&s->lock);
     g_free(s->trouble_text);
     s->trouble_text = g_steal_pointer(&text);
     set_report(r, lifted, &error);
     dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
-                   s->trouble_text, elapsed_s(r), NULL);
+                   note, elapsed_s(r), NULL);
     return error;
 }
 
@@ -417,7 +420,12 @@ static void draw_task(DtSession *s, gpointer data)
     r->result = draw(r);
     if (r->result != NULL)
         dt_session_close(s);
-    dt_session_finish(s, &(DtTaskEnd){end_state(r->result), r->result, note_end, r}, NULL);
+    const DtTaskEnd end = {.state = end_state(r->result),
+                           .error = r->result,
+                           .cause = r->result != NULL ? s->trouble_text : NULL,
+                           .ended = note_end,
+                           .data = r};
+    dt_session_finish(s, &end, NULL);
 }
 
 /* The first objection that is not among those accepted; NULL where there is none. */
