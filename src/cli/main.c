@@ -62,7 +62,7 @@ static int run_command(int argc, char **argv, GError **error)
         return DT_ERROR_USAGE;
     }
     if (strcmp(argv[1], "--version") == 0) {
-        dt_cli_print(stdout, "drawtrue " DT_VERSION "\n");
+        dt_cli_printf(stdout, "drawtrue %s\n", DT_VERSION);
         return 0;
     }
     const gboolean help = is_help(argv[1]);

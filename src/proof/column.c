@@ -210,6 +210,7 @@ static double draw_tones(cairo_t *cr, const DtProofPage *g, double y)
     static const char *const marks[] = {"0", "50", "100"};
     const DtRack *rack = &g->in->profile->rack;
     double k = g->k, x = g->column_x, w = COLUMN * k, half = w / 22;
+    /* xgettext:no-c-format */
     y = draw_heading(cr, g, y, _("Tones, % of the paper covered"));
     for (size_t i = 0; i < rack->n; i++)
         if (g->pens[i].strokes) {

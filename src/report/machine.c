@@ -39,7 +39,7 @@ static Facts find_facts(const DtProfile *p)
     f.line_s = f.line_bytes * 10 / p->dialect.baud; /* 8N1: ten bits a byte */
     if (p->dialect.window <= 0)                     /* each line waits for the reply to the last */
         f.line_s +=
-            (double)strlen(_("taken 12345\n")) * 10 / p->dialect.baud + p->dialect.reply_delay_s;
+            (double)strlen("taken 12345\n") * 10 / p->dialect.baud + p->dialect.reply_delay_s;
     f.shortest_mm = f.line_s * f.best_mm_s;
     return f;
 }

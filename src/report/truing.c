@@ -219,6 +219,7 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
             add_figure(t, p, &r->figures->f[k]);
         i += n;
     }
+    /* xgettext:no-c-format */
     g_string_append(t, _("\n+- is the 95 % interval (GUM)\n"));
     if (r->figures->ink_before_mm > 0)
         g_string_append_printf(
@@ -344,6 +345,7 @@ static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const D
     }
     g_string_append(
         t,
+        /* xgettext:no-c-format */
         _("\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
           "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n"));
     add_axis_figures(t, fa, fb);
