@@ -16,7 +16,7 @@ PO = ROOT / "po"
 
 # Functions and macros that look up the format or text that they take, with its place among the arguments.
 C_KEYWORDS = """
-_ N_ P_:1,2
+_ N_ P_:1,2 C_:1c,2
 g_set_error:4 g_set_error_literal:4 g_prefix_error:2
 dt_cli_print:2 dt_cli_printf:2
 dt_art_note:3 dt_art_note_line:3 dt_art_fail:3 append_note:2 build_fail:2 note_at_rule:4 tell_undrawn:4

@@ -29,5 +29,8 @@ void dt_words_begin(void);
  * sources have. For one thread; others may look up words meanwhile. */
 void dt_words_choose(const char *languages);
 
+/* The same for each line of a text that was put together from several. Freed by the caller. */
+char *dt_words_find_lines(const char *text);
+
 /* The translation of a text, which may be empty; the text itself where there is none. Not freed. */
 const char *dt_words_find(const char *text);

@@ -55,3 +55,14 @@ const char *dt_words_find(const char *text)
 {
     return *text != '\0' ? _(text) : text; /* the empty text is the catalogue's own head */
 }
+
+char *dt_words_find_lines(const char *text)
+{
+    g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+    for (char **line = lines; *line != NULL; line++) {
+        char *found = g_strdup(dt_words_find(*line));
+        g_free(*line);
+        *line = found;
+    }
+    return g_strjoinv("\n", lines);
+}

@@ -45,8 +45,8 @@ static char *find_holder(const char *real)
             g_autofree char *comm = g_strdup_printf("/proc/%s/comm", pid);
             g_autofree char *name = NULL;
             if (!g_file_get_contents(comm, &name, NULL, NULL))
-                return g_strdup_printf("process %s", pid);
-            return g_strdup_printf("process %s (%s)", pid, g_strstrip(name));
+                return g_strdup_printf(_("process %s"), pid);
+            return g_strdup_printf(_("process %s (%s)"), pid, g_strstrip(name));
         }
     }
     return NULL;

@@ -247,7 +247,10 @@ static void draw_cells(cairo_t *cr, const DtProofPage *g, double y, DtProofType 
 /* Where each pen's time goes. */
 static double draw_pen_times(cairo_t *cr, const DtProofPage *g, double y)
 {
-    char *heads[] = {_("ink"), _("slack"), _("travel"), _("lifts"), _("all")};
+    /* narrow columns: some six letters each */
+    char *heads[] = {(char *)C_("narrow column", "ink"), (char *)C_("narrow column", "slack"),
+                     (char *)C_("narrow column", "travel"), (char *)C_("narrow column", "lifts"),
+                     (char *)C_("narrow column", "all")};
     const DtRack *rack = &g->in->profile->rack;
     double k = g->k;
     DtProofType type = {11 * k, FALSE, 0, dt_proof_faint, 0};

@@ -151,7 +151,7 @@ static void draw_header(cairo_t *cr, const DtProofPage *g)
 {
     const DtProfile *p = g->in->profile;
     double k = g->k;
-    g_autofree char *right = g_strdup_printf("%s on %s", p->paper_name, p->name);
+    g_autofree char *right = g_strdup_printf(_("%s on %s"), p->paper_name, p->name);
     DtProofType small = {13 * k, FALSE, 1, dt_proof_faint, 0};
     double right_w = dt_proof_letters_width(cr, &small, right);
     dt_proof_letters(cr, g->width - PAD * k, 40 * k, &small, right);

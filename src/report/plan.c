@@ -361,10 +361,11 @@ static void add_look(JsonBuilder *b, const DtProofLook *look)
 
 static void append_look(GString *s, const DtProofLook *look)
 {
-    g_string_append_printf(s,
-                           "  difference to the artwork %.1f at 40 cm, %.1f at 2 m (CIEDE2000); L* "
-                           "differs by %.1f\n",
-                           look->near, look->far, look->lightness);
+    g_string_append_printf(
+        s,
+        _("  difference to the artwork %.1f at 40 cm, %.1f at 2 m (CIEDE2000); L* "
+          "differs by %.1f\n"),
+        look->near, look->far, look->lightness);
 }
 
 static char *proof_json(const DtReportProof *r, const DtProofPen *pens)

@@ -201,6 +201,13 @@ static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigure
     json_builder_end_array(b);
 }
 
+/* The journal keeps them in English. */
+static void append_notes(GString *t, const char *notes)
+{
+    g_autofree char *said = dt_words_find_lines(notes);
+    g_string_append_printf(t, "\n%s\n", said);
+}
+
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)
 {
     GString *t = g_string_new(NULL);
@@ -226,7 +233,7 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
             t, _("expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n"),
             r->figures->ink_before_mm, r->figures->ink_after_mm);
     if (r->figures->notes)
-        g_string_append_printf(t, "\n%s\n", r->figures->notes);
+        append_notes(t, r->figures->notes);
     if (r->n_changes > 0)
         g_string_append_printf(t, r->written ? _("\nwritten to %s\n") : _("\nwould be written\n"),
                                r->written);

@@ -479,7 +479,7 @@ static void add_round(DtMending *all, DtMending *round)
     size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
     all->changes = g_renew(DtChange, all->changes, all->n_changes + taken);
     for (size_t i = 0; i < taken; i++) {
-        char *text = g_strdup_printf("mended again: %s", round->changes[i].text);
+        char *text = g_strdup_printf(_("mended again: %s"), round->changes[i].text);
         all->changes[all->n_changes++] = (DtChange){round->changes[i].line, text};
     }
     all->omitted += round->n_changes - taken + round->omitted;
