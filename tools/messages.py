@@ -67,16 +67,32 @@ def quoted(text):
     return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
+def titles():
+    """Names of planning options, their choices and profile keys, as the page's forms have them: format.title()."""
+    options = (ROOT / "src/job/options.c").read_text(encoding="utf-8")
+    keys = (ROOT / "src/machine/keys.c").read_text(encoding="utf-8")
+    names = re.findall(r"^    \[\w+\] = (?:\{|FLAG\()\"([a-z-]+)\"", options, re.M)
+    for choices in re.findall(r"const char \*const (?:hatches|pictures)\[\] = \{(.*?)\}", options, re.S):
+        names += re.findall(r'"([a-z-]+)"', choices)
+    names += re.findall(r'^    \{"[a-z]+",\s+"([a-z_]+)",', keys, re.M)
+    names += [f"{name}_{axis}" for name in re.findall(r'^    BOTH_AXES\(\s*"[a-z]+",\s+"([a-z_]+)",', keys, re.M) for axis in "xy"]
+    assert len(names) > 100, names
+    units = sorted(set(re.findall(r'DT_OPTION_\w+, N_\("([a-z]+)"\)', options)))
+    return units + [(name[0].upper() + name[1:]).replace("-", " ").replace("_", " ") for name in names]
+
+
 def write_page_pot(path):
     page = Page()
     page.feed((ROOT / "web/index.html").read_text(encoding="utf-8"))
+    found = [("web/index.html", text) for _, text in page.found]
+    found += [("web/js/format.js", text) for text in titles()]
     with open(path, "w", encoding="utf-8") as out:
         out.write('msgid ""\nmsgstr "Content-Type: text/plain; charset=UTF-8\\n"\n')
         seen = set()
-        for line, text in page.found:
+        for place, text in found:
             if text not in seen:
                 seen.add(text)
-                out.write(f"\n#: web/index.html:{line}\nmsgid {quoted(text)}\nmsgstr \"\"\n")
+                out.write(f"\n#: {place}\nmsgid {quoted(text)}\nmsgstr \"\"\n")
 
 
 def write_pot(pot, folder):
@@ -86,7 +102,7 @@ def write_pot(pot, folder):
     run(*common, "-LJavaScript", *(f"-k{k}" for k in JS_KEYWORDS), "-o", folder / "js.pot", *js)
     write_page_pot(folder / "page.pot")
     parts = [folder / name for name in ("c.pot", "js.pot", "page.pot") if (folder / name).exists()]
-    run("msgcat", "--use-first", "--sort-by-file", "--add-location=file", "-o", pot, *parts)
+    run("msgcat", "--sort-by-file", "--add-location=file", "-o", pot, *parts)
     text = pot.read_text(encoding="utf-8")
     text = re.sub(r'"POT-Creation-Date: .*\n', "", text)  # the same sources, the same file
     pot.write_text(text, encoding="utf-8")

@@ -154,13 +154,19 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
 
 static char *other_machine_text(const DtConcern *c)
 {
-    const char *end = strstr(c->made_for, ", profile ");
+    static const char before_profile[] = ", profile "; /* as the program's first comment has it */
+    const char *end = strstr(c->made_for, before_profile);
+    const char *own = c->profile ? c->profile : _("built in");
+    const char *advice = c->profile ? "" : _(" (--machine FILE gives the right profile)");
+    if (end == NULL)
+        return g_strdup_printf(_("made for the machine '%s', and this is '%s', profile %s; its "
+                                 "corrections, travel and speeds may be others%s"),
+                               c->made_for, c->machine, own, advice);
     return g_strdup_printf(
-        _("made for the machine '%.*s'%s%s, and this is '%s', profile %s; its corrections, travel "
-          "and speeds may be others%s"),
-        end ? (int)(end - c->made_for) : (int)strlen(c->made_for), c->made_for, end ? " with" : "",
-        end ? end + 1 : "", c->machine, c->profile ? c->profile : _("built in"),
-        c->profile ? "" : _(" (--machine FILE gives the right profile)"));
+        _("made for the machine '%.*s' with profile %s, and this is '%s', profile %s; its "
+          "corrections, travel and speeds may be others%s"),
+        (int)(end - c->made_for), c->made_for, end + strlen(before_profile), c->machine, own,
+        advice);
 }
 
 static char *time_text(gint64 seconds)

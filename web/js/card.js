@@ -13,8 +13,7 @@ const penLine = (pen, ...lines) => h("div.pen", null,
   h("span.swatch", { colour: pen.colour, "aria-hidden": "true" }),
   h("div", null, h("b", null, `${pen.name}, ${pen.tip_mm} mm`), ...lines.map((t) => h("div", null, t))));
 
-const CAUTION = tr("Keep fingers, hair and sleeves clear of the axes and cords, stay with the machine while it ") +
-  tr("draws, and know how to cut its supply. Local rules and trained people come first.");
+const CAUTION = tr("Keep fingers, hair and sleeves clear of the axes and cords, stay with the machine while it draws, and know how to cut its supply. Local rules and trained people come first.");
 
 /* What each pen has to do. */
 function shares() {
@@ -253,7 +252,7 @@ function penCard() {
   const this_ = {
     node: [h("h2", null, name ? tr("Put the {0} pen in", name) : tr("The program asks for a person")),
       h("p", null, first || !before ? tr("The carriage stands at the change place, the pen up.")
-        : tr("{0} is finished: {1}. The carriage stands at the change place.", format.title(before.pen.name), plural(before.strokes, "{0} stroke", "{0} strokes"))),
+        : tr("{0} is finished: {1}. The carriage stands at the change place.", before.pen.name, plural(before.strokes, "{0} stroke", "{0} strokes"))),
       name ? penLine(pen, part ? `${plural(part.strokes, "{0} stroke", "{0} strokes")}, ${format.duration(part.s)}` : "") : null,
       box, main, fold(tr("Before it goes on"), h("p", null, CAUTION)), sideSteps()],
     update() {

@@ -106,7 +106,7 @@ const spaceStops = () => localStorage.getItem("space-stops") !== "no";
 
 function stopButton() {
   const node = byId("stop"), moving = isMoving();
-  byId("stop-key").textContent = spaceStops() ? "space" : "";
+  byId("stop-key").textContent = spaceStops() ? tr("space") : "";
   node.classList.toggle("idle", !moving);
   node.title = may("pause-now") ? tr("Lift the pen and hold") : moving ? tr("Stop what moves") : tr("Nothing moves now");
 }

@@ -23,7 +23,7 @@ function control(option) {
     input = h("input", { type: "checkbox", id, onchange: () => set(option.name, input.checked ? true : null) });
   } else if (option.type === "choice") {
     input = h("select", { id, onchange: () => set(option.name, input.value || null) },
-      option.choices.map((c) => h("option", { value: c === option.default ? "" : c }, format.title(c))));
+      option.choices.map((c) => h("option", { value: c === option.default ? "" : c }, tr(format.title(c)))));
   } else {
     const number = option.type === "number" || option.type === "whole";
     const read = () => {
@@ -36,7 +36,7 @@ function control(option) {
       inputMode: number ? "decimal" : "text", onchange: () => set(option.name, read()) });
   }
   input.setAttribute("aria-describedby", help);
-  const name = h("label", { htmlFor: id }, format.title(option.name), option.unit ? h("span.soft", null, ` ${option.unit}`) : null);
+  const name = h("label", { htmlFor: id }, tr(format.title(option.name)), option.unit ? h("span.soft", null, ` ${tr(option.unit)}`) : null);
   const text = h("p.help", { id: help }, option.help);
   const node = option.type === "flag" ? h("div.option.flag", null, input, name, text) : h("div.option", null, name, input, text);
   return {

@@ -21,7 +21,7 @@ function field(key, changes, onchange) {
     input.classList.toggle("changed", changes.has(name));
     onchange();
   });
-  return h("div.key", null, h("label", { htmlFor: id }, format.title(key.name)), input,
+  return h("div.key", null, h("label", { htmlFor: id }, tr(format.title(key.name))), input,
     h("p.help", { id: help }, [key.help, key.range ? `${key.range}.` : null].filter(Boolean).join(" ")));
 }
 
