@@ -26,7 +26,7 @@ add_problem:3 complain:4
 dt_session_trouble:3 dt_learn_tell:2 dt_journal_fail:2
 dt_figures_note:2
 """.split()
-JS_KEYWORDS = "tr plural:2,3".split()
+JS_KEYWORDS = "tr trc:1c,2 plural:2,3".split()
 
 
 def run(*command, **options):

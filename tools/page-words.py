@@ -27,7 +27,8 @@ def read(path):
         elif any(KEPT.search(line) for line in entry.split("\n") if line.startswith("#:")):
             forms = [part[name] for name in sorted(part) if name.startswith("msgstr")]
             if all(forms):
-                texts[part["msgid"]] = forms if "msgid_plural" in part else forms[0]
+                context = part["msgctxt"] + "\4" if "msgctxt" in part else ""
+                texts[context + part["msgid"]] = forms if "msgid_plural" in part else forms[0]
     return texts, plural
 
 

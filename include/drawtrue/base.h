@@ -1,7 +1,7 @@
 /* base: the error domain, exit codes and files that every room shares. */
 #pragma once
 
-#include "drawtrue/words.h"
+#include "drawtrue/messages.h"
 
 #include <glib.h>
 

@@ -1,7 +1,7 @@
 /* work: cancel and progress of long work. */
 #include "drawtrue/work.h"
 
-#include "drawtrue/words.h"
+#include "drawtrue/messages.h"
 
 #include <gio/gio.h>
 #include <malloc.h>

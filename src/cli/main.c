@@ -87,9 +87,9 @@ static gboolean asks_for_json(int argc, char **argv)
 
 int main(int argc, char **argv)
 {
-    dt_words_begin();
+    dt_messages_begin();
     if (asks_for_json(argc, argv))
-        dt_words_choose("en"); /* what programs read is the same everywhere */
+        dt_messages_choose("en"); /* what programs read is the same everywhere */
     g_autoptr(GError) error = NULL, lost = NULL;
     int code = run_command(argc, argv, &error);
     code = exit_code(code, error);

@@ -26,7 +26,7 @@ static void put(FILE *to, const char *text, unsigned width)
 
 void dt_cli_print(FILE *to, const char *text)
 {
-    put(to, dt_words_find(text), dt_cli_width(to));
+    put(to, dt_messages_find(text), dt_cli_width(to));
 }
 
 void dt_cli_printf(FILE *to, const char *format, ...)

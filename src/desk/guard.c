@@ -3,7 +3,7 @@
  * 3.1.1, 3.4). */
 #include "desk/guard.h"
 
-#include "drawtrue/words.h"
+#include "drawtrue/messages.h"
 
 #include <string.h>
 #include <sys/random.h>

@@ -167,7 +167,7 @@ static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
     add_figures(b, d, r->figures);
     dt_json_number(b, "ink_before_mm", r->figures->ink_before_mm);
     dt_json_number(b, "ink_after_mm", r->figures->ink_after_mm);
-    g_autofree char *notes = r->figures->notes ? dt_words_find_lines(r->figures->notes) : NULL;
+    g_autofree char *notes = r->figures->notes ? dt_messages_find_lines(r->figures->notes) : NULL;
     dt_json_text(b, "notes", notes);
     dt_json_text(b, "digest", r->digest);
     add_changes(b, r);

@@ -268,7 +268,7 @@ static void take_language(SoupServerMessage *m)
         dt_desk_asked_languages(soup_message_headers_get_list(h, "Cookie"),
                                 soup_message_headers_get_list(h, "Accept-Language"));
     if (languages != NULL)
-        dt_words_choose(languages);
+        dt_messages_choose(languages);
 }
 
 static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, GHashTable *query,

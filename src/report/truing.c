@@ -204,7 +204,7 @@ static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigure
 /* The journal keeps them in English. */
 static void append_notes(GString *t, const char *notes)
 {
-    g_autofree char *said = dt_words_find_lines(notes);
+    g_autofree char *said = dt_messages_find_lines(notes);
     g_string_append_printf(t, "\n%s\n", said);
 }
 

@@ -4,7 +4,7 @@ import { byId, h, fill, button, fold, tick } from "./dom.js";
 import { desk, ask, move, may, penOf, get } from "./desk.js";
 import * as format from "./format.js";
 import { job, total } from "./time.js";
-import { tr, plural, whole } from "./words.js";
+import { tr, trc, plural, whole } from "./words.js";
 
 let go = () => {};
 export const onGo = (what) => { go = what; };
@@ -225,7 +225,7 @@ function allow(node) {
 function drawingCard() {
   const now = h("div"), bar = h("progress", { max: 1, "aria-label": tr("Part of the job that is drawn") }), figures = h("p");
   return {
-    node: [h("h2", null, tr("Drawing")), now, bar, figures,
+    node: [h("h2", null, trc("state", "Drawing")), now, bar, figures,
       button(tr("Pause at the next lift"), () => request("pause-at-lift"), { main: true, "data-may": "pause-at-lift" }), sideSteps()],
     update(node) {
       const { session } = desk, pen = desk.machine.pens.find((p) => p.name === session.pen_name);

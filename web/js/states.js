@@ -1,5 +1,5 @@
 /* states: each has a word, a colour (a tone of desk.css) and a shape. */
-import { tr } from "./words.js";
+import { tr, trc } from "./words.js";
 
 export const SHAPES = {
   ring: "M0-6A6 6 0 1 0 0 6A6 6 0 1 0 0-6ZM0-3.2A3.2 3.2 0 1 1 0 3.2A3.2 3.2 0 1 1 0-3.2Z",
@@ -21,7 +21,7 @@ const STATES = {
   homing: [tr("Homing: keep clear"), "busy", "arrow"],
   jogging: [tr("Moving: keep clear"), "busy", "arrow"],
   learning: [tr("Learning the controller's words"), "busy", "loop"],
-  drawing: [tr("Drawing"), "busy", "arrow"],
+  drawing: [trc("state", "Drawing"), "busy", "arrow"],
   "pen-change": [tr("Waiting for a pen"), "asks", "diamond"],
   paused: [tr("Paused, pen up"), "asks", "bars"],
   held: [tr("Held, pen up"), "asks", "bars"],

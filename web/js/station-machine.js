@@ -3,7 +3,7 @@
 import { h, fill, button, fold, tick, freshId } from "./dom.js";
 import { desk, ask, move, get, isActive } from "./desk.js";
 import * as format from "./format.js";
-import { tr, plural, whole } from "./words.js";
+import { tr, trc, plural, whole } from "./words.js";
 
 const NAMES = { machine: tr("Name"), motion: tr("Motion"), drive: tr("Drive train"), lift: tr("Pen lift"), corrections: tr("Corrections"), supply: tr("Supply"), controller: tr("Controller"), paper: tr("Paper") };
 
@@ -124,7 +124,7 @@ export function machineSide() {
     update() {
       const f = desk.machine?.facts;
       if (!f) return;
-      const rows = [[tr("Travel"), `${f.travel_mm[0]} × ${f.travel_mm[1]} mm`],
+      const rows = [[trc("of an axis", "Travel"), `${f.travel_mm[0]} × ${f.travel_mm[1]} mm`],
         [tr("Reach of every pen"), tr("{0} to {1} mm", f.reach_low_mm.map((v) => v.toFixed(1)).join(", "), f.reach_high_mm.map((v) => v.toFixed(1)).join(", "))],
         [tr("Steps per mm"), f.steps_per_mm.map((v) => v.toFixed(2)).join(" × ")], [tr("Finest step"), f.finest_step_mm.map((v) => v.toFixed(4)).join(" × ") + " mm"],
         [tr("Fastest"), tr("{0} mm/s, at best {1}", f.speed_mm_s.join(" × "), f.fastest_any_mm_s.toFixed(1))],

@@ -21,6 +21,9 @@ const insert = (text, values) => text.replace(/\{(\d)\}/g, (all, i) => values[i]
 /* tr("Sheet {0} of {1}", number, date) */
 export const tr = (text, ...values) => insert(catalogue.texts[text] ?? text, values);
 
+/* The same for a text that means something else in another place. */
+export const trc = (context, text) => catalogue.texts[`${context}\u0004${text}`] ?? text;
+
 /* plural(3, "{0} stroke", "{0} strokes"): the form that a count has. */
 export function plural(n, one, many, ...values) {
   const forms = catalogue.texts[one];

@@ -147,12 +147,12 @@ static void on_block(void *user, const DtCodeBlock *b)
         return;
     for (int group = G_PLANE; group < MODAL_GROUPS; group++)
         if (b->g_groups & (1u << group))
-            say(e, "%s", dt_words_find(dt_g_codes[b->g[group]].says));
+            say(e, "%s", dt_messages_find(dt_g_codes[b->g[group]].says));
     for (int group = M_COOLANT; group <= M_OVERRIDE; group++)
         if (b->m_groups & (1u << group))
-            say(e, "%s", dt_words_find(dt_m_codes[b->m[group]].says));
+            say(e, "%s", dt_messages_find(dt_m_codes[b->m[group]].says));
     if ((b->g_groups & 1u) && !(b->g[G_NON_MODAL] == 40 || b->g[G_NON_MODAL] == 280))
-        say(e, "%s", dt_words_find(dt_g_codes[b->g[G_NON_MODAL]].says));
+        say(e, "%s", dt_messages_find(dt_g_codes[b->g[G_NON_MODAL]].says));
     if (b->has & LETTER('F'))
         say(e, _("feed %g a minute"), block_value(b, 'F'));
 }

@@ -1,7 +1,7 @@
 /* foreign: forms of other controls that NISTIR 6556 does not have, written as it has them. */
 #include "code/mend/foreign.h"
 
-#include "drawtrue/words.h"
+#include "drawtrue/messages.h"
 
 #include <string.h>
 

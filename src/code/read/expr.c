@@ -289,7 +289,7 @@ static gboolean read_function(Scan *s, double *out)
             return FALSE;
         if (!(v >= functions[i].least && v <= functions[i].most)) {
             FAULT_AT(s, FAULT_EXPRESSION, start, "%s takes values %s, not %g", functions[i].name,
-                     dt_words_find(functions[i].domain), v);
+                     dt_messages_find(functions[i].domain), v);
             return FALSE;
         }
         *out = functions[i].of(v);

@@ -1,5 +1,5 @@
-/* words: the language of messages. */
-#include "drawtrue/words.h"
+/* messages: the language of what is said. */
+#include "drawtrue/messages.h"
 
 #include <locale.h>
 #include <string.h>
@@ -28,7 +28,7 @@ static char *asked_languages(void)
     return g_strjoinv(":", (char **)names);
 }
 
-void dt_words_begin(void)
+void dt_messages_begin(void)
 {
     g_autofree char *languages = asked_languages();
     const char *folder = g_getenv("TEXTDOMAINDIR");
@@ -36,14 +36,14 @@ void dt_words_begin(void)
     setlocale(LC_MESSAGES, neutral);
     bindtextdomain(GETTEXT_PACKAGE, folder != NULL && *folder != '\0' ? folder : DT_LOCALEDIR);
     bind_textdomain_codeset(GETTEXT_PACKAGE, "UTF-8");
-    dt_words_choose(languages);
+    dt_messages_choose(languages);
 }
 
 extern int _nl_msg_cat_cntr; /* the C library's count of changes; what it found before is void then */
 
-/* The way of the gettext manual ("Being a gettext grok"). The variable is there from dt_words_begin() on,
+/* The way of the gettext manual ("Being a gettext grok"). The variable is there from dt_messages_begin() on,
  * and the C library keeps the values that it had: a look-up meanwhile finds one language or the other. */
-void dt_words_choose(const char *languages)
+void dt_messages_choose(const char *languages)
 {
     if (g_strcmp0(g_getenv("LANGUAGE"), languages) == 0)
         return;
@@ -51,16 +51,16 @@ void dt_words_choose(const char *languages)
     _nl_msg_cat_cntr++;
 }
 
-const char *dt_words_find(const char *text)
+const char *dt_messages_find(const char *text)
 {
     return *text != '\0' ? _(text) : text; /* the empty text is the catalogue's own head */
 }
 
-char *dt_words_find_lines(const char *text)
+char *dt_messages_find_lines(const char *text)
 {
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
     for (char **line = lines; *line != NULL; line++) {
-        char *found = g_strdup(dt_words_find(*line));
+        char *found = g_strdup(dt_messages_find(*line));
         g_free(*line);
         *line = found;
     }

@@ -1,4 +1,4 @@
-/* words: messages in the reader's language, by gettext (po/README.md). English is what the sources have
+/* messages: texts for people in the reader's language, by gettext (po/README.md). English is what the sources have
  * and what a language without a translation falls back to; numbers, programs, profile keys, the journal
  * and JSON are the same in every language.
  *
@@ -17,20 +17,20 @@
 #define g_set_error(error, domain, code, format, ...)                                              \
     (g_set_error)((error), (domain), (code), _(format), ##__VA_ARGS__)
 #define g_set_error_literal(error, domain, code, message)                                          \
-    (g_set_error_literal)((error), (domain), (code), dt_words_find(message))
+    (g_set_error_literal)((error), (domain), (code), dt_messages_find(message))
 #define g_prefix_error(error, format, ...) (g_prefix_error)((error), _(format), ##__VA_ARGS__)
 
 /* The program's language, from the environment as gettext has it: LANGUAGE, LC_ALL, LC_MESSAGES, LANG, where
  * LANGUAGE counts in every locale but "C". The system need not have generated that locale. To be called once,
  * before there are threads. */
-void dt_words_begin(void);
+void dt_messages_begin(void);
 
 /* Another language for what is said from now on: a list with colons, as LANGUAGE has it; "en" for what the
  * sources have. For one thread; others may look up words meanwhile. */
-void dt_words_choose(const char *languages);
+void dt_messages_choose(const char *languages);
 
 /* The same for each line of a text that was put together from several. Freed by the caller. */
-char *dt_words_find_lines(const char *text);
+char *dt_messages_find_lines(const char *text);
 
 /* The translation of a text, which may be empty; the text itself where there is none. Not freed. */
-const char *dt_words_find(const char *text);
+const char *dt_messages_find(const char *text);
