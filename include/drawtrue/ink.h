@@ -132,7 +132,11 @@ typedef struct {
     gboolean
         judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
-    size_t faint; /* paints, or places where they are mixed, that hide too little to be drawn */
+    size_t together; /* paints of so many parts that these are not judged one by one */
+    gboolean
+        unsearched; /* so much ink that lines thinner than their pen, lying free, were not looked for:
+                          * a lighter pen would look nearer */
+    size_t faint;   /* paints, or places where they are mixed, that hide too little to be drawn */
 } DtInkReport;
 
 /* What a maker must know of a report beyond its colours: one sentence each, in order, for i from 0

@@ -493,7 +493,8 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
-    t->faint = 0;
+    t->faint = t->together = 0;
+    t->unsearched = FALSE;
     t->tones_tip = 0;
     dt_lines_init(&t->tones);
     dt_lines_init(&t->tones_inset);
@@ -580,6 +581,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->lost_mm = dt_look_lost_mm(&t);
         report->judged_alone = alone;
         report->faint = t.faint;
+        report->together = t.together;
+        report->unsearched = t.unsearched;
         if (alone || !appearance_decides(o))
             count_dense_tones(&t, report);
     }

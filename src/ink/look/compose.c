@@ -251,7 +251,7 @@ static gboolean take_apart(DtCompose *c, GError **error)
             dt_lines_copy(&whole.rings, &clean);
             g_array_append_val(c->parts, whole);
         } else {
-            dt_parts_add(c->parts, (int)i, &clean);
+            c->t->together += !dt_parts_add(c->parts, (int)i, &clean);
         }
     }
     return dt_parts_borders(c->parts, &c->edges, &c->borders, error);
