@@ -155,7 +155,8 @@ static gboolean measure(const char *svg, double *seconds, double *mb)
     int status = 0;
     struct rusage use;
     if (pid == 0) {
-        alarm(LIMIT_S);
+        const struct rlimit limit = {LIMIT_S, LIMIT_S};
+        setrlimit(RLIMIT_CPU, &limit);
         _exit(plan(svg));
     }
     if (pid < 0 || wait4(pid, &status, 0, &use) != pid)

@@ -4,7 +4,8 @@
  * Each drawing is planned with black, green and terracotta. The planned ink is painted pen by pen twice: by
  * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork, where librsvg's
  * picture shows a line apart from both of its sides, the ink must show one, too. What it does not show is counted in
- * mm by its cause. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
+ * mm by its cause. COVER_SOLID plans densely, where no field gives way: then there must be
+ * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
 #include "drawtrue/job.h"
 #include "ink/paint/colour-difference.h"
 #include "support/files.h"
@@ -290,6 +291,7 @@ static void try_drawing(const char *svg, unsigned number, Result *r)
     const DtRack own = p->rack;
     p->rack = (DtRack){pens, N_PENS};
     o.route.iterations = 0;
+    o.ink.solid = g_getenv("COVER_SOLID") != NULL;
     r->good = dt_job_plan(p, svg, &o, &job, NULL, &error) && make_scene(svg, p, &job, &s, &error);
     p->rack = own;
     if (!r->good)
