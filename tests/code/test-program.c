@@ -106,7 +106,8 @@ static void test_the_state_after_each_line(void)
         {"G1 X1 F20", DT_LINE_MOVE, 25.4, 50, 20, 25.4, 41, 40, 75.4, 1, 2, 1, TRUE, FALSE},
         {"M5", DT_LINE_PEN_UP, 25.4, 50, 20, 25.4, 41, 40, 75.4, 1, 2, 2, FALSE, FALSE},
         {"G0 X0 Y0", DT_LINE_MOVE, 0, 0, 20, 25.4, 41, 40, 75.4 + 56.081726, 0, 2, 2, FALSE, FALSE},
-        {"M2", DT_LINE_OTHER, 0, 0, 20, 25.4, 41, 40, 75.4 + 56.081726, 0, 2, 2, FALSE, FALSE},
+        {"M2", DT_LINE_OTHER, 0, 0, 20, 25.4, 41, 40, 75.4 + 56.081726, 1, 2, 2, FALSE,
+         FALSE}, /* 3.6.1 of NISTIR 6556: its end sets G1 */
     };
     g_autoptr(GString) text = g_string_new(NULL);
     for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
