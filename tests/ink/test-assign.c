@@ -72,10 +72,21 @@ static void test_greys_share_their_pens(void)
                       dt_appear_dense_difference(appear, dark) / 2);
 }
 
+/* Black is drawn by the black pen alone, though another ink over it would be deeper still. */
+static void test_black_takes_one_pen(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    DtLookArea area = area_of((DtColour){0, 0, 0, 1});
+    assign(appear, &area, 1);
+    g_assert_cmpint(area.recipe.pen[0], ==, 0);
+    g_assert_cmpint(area.recipe.pen[1], ==, -1);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
+    g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     return g_test_run();
 }

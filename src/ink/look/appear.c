@@ -356,6 +356,12 @@ static gboolean may_cross(DtAppearLimits l, int p, int q)
                       (MIN(p, q) == MIN(l.hatch, l.second) && MAX(p, q) == MAX(l.hatch, l.second)));
 }
 
+/* A lighter ink over a dense darker one: it makes a black a little deeper, for twice the time. */
+static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
+{
+    return r.share[0] >= 1 && a->lab[r.pen[1]].l > a->lab[r.pen[0]].l;
+}
+
 /* A pattern is never nearer than its mean colour, but for the curve of CIEDE2000: so the pairs whose
  * means are nearest are looked at. */
 static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
@@ -370,7 +376,8 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
                 for (int k = 0; k < m - 1 && k <= i; k++) {
                     Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
                     DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
-                    if (r.share[0] < l.least || r.share[1] < l.least)
+                    if (r.share[0] < l.least || r.share[1] < l.least ||
+                        (l.hatch >= 0 && darkens_dense(a, r)))
                         continue;
                     pair.mean = dt_colour_difference(colour, dt_appear_lab(a, r));
                     keep_pair(kept, pair);
