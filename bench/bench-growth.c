@@ -69,6 +69,59 @@ static void write_points(FILE *f, size_t n, GRand *r)
     fputs("'/>\n", f);
 }
 
+/* Circles of dashes and gaps of three micrometres. */
+static void write_dashes(FILE *f, size_t n, GRand *r)
+{
+    for (size_t i = 0; i < n; i++)
+        fprintf(f,
+                "<circle cx='%.3f' cy='%.3f' r='%.3f' fill='none' stroke='#1c1c1c' "
+                "stroke-width='.2' stroke-dasharray='.003'/>\n",
+                g_rand_double_range(r, 4, 186), g_rand_double_range(r, 4, 126),
+                g_rand_double_range(r, 0.5, 3));
+}
+
+/* Filled rings about one middle, 0.1 mm apart, a tenth of a millimetre or less each. */
+static void write_fine(FILE *f, size_t n, GRand *r)
+{
+    (void)r;
+    for (size_t i = 0; i < n; i++)
+        fprintf(f,
+                "<circle cx='%.3f' cy='%.3f' r='%.3f' fill='none' stroke='#1c1c1c' "
+                "stroke-width='.05'/>\n",
+                i % 2 ? 48.0 : 142.0, 65.0, 0.1 + 0.1 * (double)(i / 2 % 460));
+}
+
+/* One scribble of chords, filled by the even-odd rule. */
+static void write_scribble(FILE *f, size_t n, GRand *r)
+{
+    fputs("<path fill='#1c1c1c' fill-rule='evenodd' d='M95 65", f);
+    for (size_t i = 1; i < n; i++)
+        fprintf(f, "L%.3f %.3f\n", g_rand_double_range(r, 2, 188), g_rand_double_range(r, 2, 128));
+    fputs("z'/>\n", f);
+}
+
+/* Large filled circles of many paints, one over the other. */
+static void write_stacked(FILE *f, size_t n, GRand *r)
+{
+    for (size_t i = 0; i < n; i++)
+        fprintf(f, "<circle cx='%.3f' cy='%.3f' r='%.3f' fill='#%06x'/>\n",
+                g_rand_double_range(r, 45, 145), g_rand_double_range(r, 45, 85),
+                g_rand_double_range(r, 5, 40), (unsigned)g_rand_int_range(r, 0, 0x1000000));
+}
+
+/* Lines side by side, a hatch by hand. */
+static void write_hatch(FILE *f, size_t n, GRand *r)
+{
+    for (size_t i = 0; i < n; i++) {
+        if (i % 1000 == 0)
+            fprintf(f, "%s<path fill='none' stroke='#1c1c1c' stroke-width='.3' d='",
+                    i > 0 ? "'/>\n" : "");
+        fprintf(f, "M%.3f %.3fl%.3f 2", g_rand_double_range(r, 2, 187),
+                2.0 + 2.1 * (double)(i % 59), g_rand_double_range(r, -0.1, 0.1));
+    }
+    fputs("'/>\n", f);
+}
+
 typedef struct {
     const char *name;
     void (*write)(FILE *f, size_t n, GRand *r);
@@ -76,10 +129,11 @@ typedef struct {
 } Case;
 
 static const Case cases[] = {
-    {"strokes", write_strokes, 1000000},
-    {"dots", write_dots, 100000},
-    {"rings", write_rings, 20000},
-    {"points", write_points, 5000000},
+    {"strokes", write_strokes, 1000000}, {"dots", write_dots, 100000},
+    {"rings", write_rings, 20000},       {"points", write_points, 5000000},
+    {"dashes", write_dashes, 10000},     {"fine", write_fine, 5000},
+    {"scribble", write_scribble, 3000},  {"stacked", write_stacked, 3400},
+    {"hatch", write_hatch, 1000000},
 };
 
 static int plan(const char *svg)
@@ -101,7 +155,8 @@ static gboolean measure(const char *svg, double *seconds, double *mb)
     int status = 0;
     struct rusage use;
     if (pid == 0) {
-        alarm(LIMIT_S);
+        const struct rlimit limit = {LIMIT_S, LIMIT_S};
+        setrlimit(RLIMIT_CPU, &limit);
         _exit(plan(svg));
     }
     if (pid < 0 || wait4(pid, &status, 0, &use) != pid)

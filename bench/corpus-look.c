@@ -2,11 +2,12 @@
  *
  * Each drawing is planned for the workshop's machine with four racks, densely filled (--solid) and as
  * it is by default, side by side. The planned ink, painted at tip width, is held against librsvg's
- * picture, both blurred as from 40 cm and from 2 m (look.h). LOOK_PICTURES names a folder for pictures
+ * picture, both blurred as from 40 cm and from 2 m (look.h), beside the ideal of one pen's mean colours. LOOK_PICTURES names a folder for pictures
  * of each drawing: artwork, dense, default. LOOK_RACKS limits the racks, such as 3 for the third. */
 #include "drawtrue/job.h"
 #include "support/files.h"
 #include "support/look.h"
+#include "support/pen-mask.h"
 
 #include <librsvg/rsvg.h>
 #include <math.h>
@@ -58,8 +59,9 @@ static const Rack racks[N_RACKS] = {
 
 typedef struct {
     double near, far,
-        lightness; /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
-    double edges;  /* share of the artwork's that the ink shows */
+        lightness;   /* mean CIEDE2000 from 40 cm and from 2 m; |L* difference| from 2 m */
+    double ideal[2]; /* of one pen's mean colours, at both distances */
+    double edges;    /* share of the artwork's that the ink shows */
     double time_s, cpu_s;
 } Look;
 
@@ -67,6 +69,7 @@ enum { SOLID, LOOKED, N_WAYS };
 
 typedef struct {
     int good;
+    double thick;
     char text[200];
     Look look[N_RACKS][N_WAYS];
 } Result;
@@ -106,7 +109,26 @@ typedef struct {
     WitnessSheet sheet;
     LookPicture art, art_near, art_far; /* `art.rgb` is NULL before the first plan */
     uint8_t *edges;
+    double thick; /* share of what is painted that is half a tip or more from its edge */
 } Drawing;
+
+/* Of drawings that are all lines thinner than the tip nothing is so far inside. */
+static double thick_share(const LookPicture *art)
+{
+    const size_t n = (size_t)art->w * (size_t)art->h;
+    g_autofree uint8_t *bare = g_new(uint8_t, n);
+    g_autofree float *far = g_new(float, n);
+    for (size_t i = 0; i < n; i++)
+        bare[i] = !art->painted[i];
+    pen_mask_squared_distance(bare, 1, art->w, art->h, far);
+    const double least = TIP / 2 * art->px_per_mm + PEN_MASK_RASTER;
+    size_t all = 0, thick = 0;
+    for (size_t i = 0; i < n; i++) {
+        all += art->painted[i];
+        thick += art->painted[i] && far[i] >= least * least;
+    }
+    return all > 0 ? (double)thick / (double)all : 0;
+}
 
 static gboolean look_at_art(Drawing *d, const DtJob *job, GError **error)
 {
@@ -122,6 +144,7 @@ static gboolean look_at_art(Drawing *d, const DtJob *job, GError **error)
     look_blur(&d->art, LOOK_NEAR, &d->art_near);
     look_blur(&d->art, LOOK_FAR, &d->art_far);
     d->edges = look_edges(&d->art_near);
+    d->thick = thick_share(&d->art);
     return TRUE;
 }
 
@@ -160,6 +183,8 @@ static gboolean judge(Drawing *d, const Rack *rack, gboolean solid, Look *out, L
     LookFigures n = look_compare(&d->art_near, &near, d->art.painted);
     LookFigures f = look_compare(&d->art_far, &far, d->art.painted);
     g_autofree uint8_t *edges = look_edges(&near);
+    out->ideal[0] = look_ideal(&d->art_near, look_pens, rack->n, d->art.painted);
+    out->ideal[1] = look_ideal(&d->art_far, look_pens, rack->n, d->art.painted);
     out->near = n.difference;
     out->far = f.difference;
     out->lightness = f.lightness;
@@ -193,6 +218,7 @@ static void try_drawing(const char *svg, unsigned number, Result *result)
         look_clear(&ink[SOLID]);
         look_clear(&ink[LOOKED]);
     }
+    result->thick = d.thick;
     if (error)
         g_strlcpy(result->text, error->message, sizeof result->text);
     look_clear(&d.art);
@@ -253,7 +279,8 @@ static double median(double *v, size_t n)
     return n == 0 ? 0 : v[n / 2];
 }
 
-static void print_rack(const Result *results, size_t n, int rack)
+/* Over all drawings, or over those alone of which half or more is thicker than the tip. */
+static void print_rack(const Result *results, size_t n, int rack, double thick)
 {
     Look sum[N_WAYS];
     memset(sum, 0, sizeof sum);
@@ -262,11 +289,13 @@ static void print_rack(const Result *results, size_t n, int rack)
     size_t good = 0, worse = 0;
     for (size_t i = 0; i < n; i++) {
         const Look *s = &results[i].look[rack][SOLID], *l = &results[i].look[rack][LOOKED];
-        if (!results[i].good)
+        if (!results[i].good || results[i].thick < thick)
             continue;
         for (int way = 0; way < N_WAYS; way++) {
             const Look *from = way == SOLID ? s : l;
             sum[way].near += from->near;
+            sum[way].ideal[0] += from->ideal[0];
+            sum[way].ideal[1] += from->ideal[1];
             sum[way].far += from->far;
             sum[way].lightness += from->lightness;
             sum[way].time_s += from->time_s;
@@ -277,11 +306,13 @@ static void print_rack(const Result *results, size_t n, int rack)
         edges[good++] = l->edges;
     }
     const double k = good ? 1 / (double)good : 0;
-    printf("%-26s dense %4.1f / %4.1f, |dL*| %4.1f   default %4.1f / %4.1f, |dL*| %4.1f; edges "
-           "%3.0f %%; worse %zu; machine time x %.2f (median %.2f); processor %.2f s, %.2f s\n",
-           racks[rack].name, k * sum[SOLID].near, k * sum[SOLID].far, k * sum[SOLID].lightness,
-           k * sum[LOOKED].near, k * sum[LOOKED].far, k * sum[LOOKED].lightness,
-           100 * median(edges, good), worse,
+    printf("%-26s ideal %4.1f / %4.1f  dense %4.1f / %4.1f, |dL*| %4.1f   default %4.1f / %4.1f, "
+           "|dL*| "
+           "%4.1f; edges %3.0f %%; worse %zu; machine time x %.2f (median %.2f); processor %.2f s, "
+           "%.2f s\n",
+           racks[rack].name, k * sum[LOOKED].ideal[0], k * sum[LOOKED].ideal[1],
+           k * sum[SOLID].near, k * sum[SOLID].far, k * sum[SOLID].lightness, k * sum[LOOKED].near,
+           k * sum[LOOKED].far, k * sum[LOOKED].lightness, 100 * median(edges, good), worse,
            sum[SOLID].time_s > 0 ? sum[LOOKED].time_s / sum[SOLID].time_s : 0, median(ratio, good),
            k * sum[SOLID].cpu_s, k * sum[LOOKED].cpu_s);
 }
@@ -305,8 +336,13 @@ int main(int argc, char **argv)
         left_out += !results[i].good;
     }
     printf("\n%u drawings, %zu left out; edges: median\n", files->len, left_out);
-    for (int r = 0; r < N_RACKS; r++)
-        if (rack_is_wanted(r))
-            print_rack(results, files->len, r);
+    for (int part = 0; part < 2; part++) {
+        printf("\n%s\n", part ? "drawings of which half or more lies farther than half a tip from "
+                                "its edge:"
+                              : "all drawings:");
+        for (int r = 0; r < N_RACKS; r++)
+            if (rack_is_wanted(r))
+                print_rack(results, files->len, r, part ? 0.5 : -1);
+    }
     return 0;
 }

@@ -132,7 +132,11 @@ typedef struct {
     gboolean
         judged_alone; /* areas crossed too often to be mixed: each paint was judged by itself */
     size_t dense_gradients, dense_pictures; /* paints drawn in one dense ink or not at all */
-    size_t faint; /* paints, or places where they are mixed, that hide too little to be drawn */
+    size_t together; /* paints of so many parts that these are not judged one by one */
+    gboolean
+        unsearched; /* so much ink that lines thinner than their pen, lying free, were not looked for:
+                          * a lighter pen would look nearer */
+    size_t faint;   /* paints, or places where they are mixed, that hide too little to be drawn */
 } DtInkReport;
 
 /* What a maker must know of a report beyond its colours: one sentence each, in order, for i from 0
@@ -187,6 +191,13 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheets, dt_sheets_clear)
 /* The share of the paper, 0 to 1, that ink of the pen's colour must cover to look as light as a
  * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */
 double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper);
+
+/* The n, 1 to 10, by which measured steps of a pen's tone scale are nearest to the model of Yule and Nielsen (1951),
+ * R = ((1 - a) paper^(1/n) + a ink^(1/n))^n, by least squares: the pen's dot_gain. Step i is covered by share[i]
+ * and reflects seen[i] of the light, 0 to 1, as the bare paper does `paper` and dense ink `ink`. 0 where the
+ * paper is no lighter than the ink or no step is covered in part. */
+double dt_ink_fit_dot_gain(const double *share, const double *seen, size_t n_steps, double paper,
+                           double ink);
 
 /* Appends what one pen (of index `index`) draws to cover a share of a box, 0 to 1: a step of a tone
  * scale. Fails as dt_ink_trace() does. */

@@ -69,6 +69,34 @@ static double total(const double *dash, size_t n)
     return sum;
 }
 
+/* Dashes whose gap is drawn across become one; the list then begins after the first gap that stays. */
+double *dt_dash_bridge(const double *dash, size_t n, double least, size_t *n_out, double *shift)
+{
+    const size_t all = n % 2 ? 2 * n : n; /* an odd list counts twice */
+    double *out = g_new(double, all + 1);
+    size_t k = 0, begin = 0;
+    *shift = 0;
+    while (begin < all && dash[(begin + 1) % n] < least) {
+        *shift += dash[begin % n] + dash[(begin + 1) % n];
+        begin += 2;
+    }
+    double ink = 0;
+    for (size_t i = 0; i < all && begin < all; i += 2) {
+        const size_t at = (begin + 2 + i) % all;
+        const double gap = dash[(at + 1) % n];
+        ink += dash[at % n] + (gap < least ? gap : 0);
+        if (!(gap < least)) {
+            out[k++] = ink;
+            out[k++] = gap;
+            ink = 0;
+        }
+    }
+    if (begin < all)
+        *shift += dash[begin % n] + dash[(begin + 1) % n];
+    *n_out = k;
+    return out;
+}
+
 /* An odd list counts twice, so that dashes and gaps alternate. */
 static size_t entries(const Pattern *p)
 {

@@ -4,6 +4,9 @@
 
 #include <math.h>
 
+/* Gaps of an area's dashes that are finer than this (mm) no pen leaves bare. */
+#define FINEST_GAP 0.02
+
 typedef struct {
     const DtStrokeStyle *s;
     double half, step; /* half the width; largest angle of an arc's chords */
@@ -145,7 +148,8 @@ static void add_without_repeats(const DtPoint *p, size_t n, gboolean closed, dou
 }
 
 /* The outline in user space, dashed. FALSE where the nib's map is singular. */
-static gboolean in_user_space(const DtLines *outline, const DtStrokeStyle *s, DtLines *out)
+static gboolean in_user_space(const DtLines *outline, const DtStrokeStyle *s, double bridge,
+                              DtLines *out)
 {
     DtAffine inverse;
     if (!dt_affine_invert(s->user_to_mm, &inverse))
@@ -153,15 +157,20 @@ static gboolean in_user_space(const DtLines *outline, const DtStrokeStyle *s, Dt
     g_auto(DtLines) mapped;
     dt_lines_copy(&mapped, outline);
     dt_lines_transform(&mapped, inverse);
-    dt_dash_lines(&mapped, s->dash, s->n_dash, s->dash_offset, out);
+    size_t n = 0;
+    double shift = 0;
+    const double scale = sqrt(fabs(dt_affine_determinant(s->user_to_mm)));
+    g_autofree double *dash = dt_dash_bridge(s->dash, s->n_dash, bridge / scale, &n, &shift);
+    dt_dash_lines(&mapped, dash, n, s->dash_offset - shift, out);
     return TRUE;
 }
 
-void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double least, DtLines *out)
+void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double least, double bridge,
+                       DtLines *out)
 {
     g_auto(DtLines) dashed;
     dt_lines_init(&dashed);
-    if (s->n_dash == 0 || !in_user_space(outline, s, &dashed)) {
+    if (s->n_dash == 0 || !in_user_space(outline, s, bridge, &dashed)) {
         dt_lines_clear(&dashed);
         dt_lines_copy(&dashed, outline);
     } else {
@@ -179,7 +188,7 @@ void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tole
     dt_lines_init(&user);
     dt_lines_init(&clean);
     dt_lines_init(&widened);
-    if (!(s->width > 0) || !in_user_space(outline, s, &user))
+    if (!(s->width > 0) || !in_user_space(outline, s, FINEST_GAP, &user))
         return;
     double half = s->width / 2, r = half * dt_affine_max_stretch(s->user_to_mm);
     Nib nib = {s, half, 2 * acos(1 - tolerance / (tolerance + r)), &widened};

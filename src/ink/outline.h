@@ -4,8 +4,10 @@
 #include "drawtrue/ink.h"
 
 /* The stroke's dashed centre lines, mm. A dash or dot shorter than `least` mm is lengthened to it,
- * so that it still marks the paper. */
-void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double least, DtLines *out);
+ * so that it still marks the paper; gaps shorter than `bridge` mm, which the pen would cover, are drawn
+ * across. */
+void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double least, double bridge,
+                       DtLines *out);
 /* The stroke's area as rings, to be taken together by the nonzero rule; arcs within `tolerance` mm.
  */
 void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
@@ -15,6 +17,9 @@ void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tole
  * turns; NULL for none. Names and proportions are those of ISO 128-20. */
 const double *dt_dash_of_class(const char *classes, size_t *n);
 
+/* The list of dashes without gaps shorter than `least`; no entries where none is left. It begins at *shift of
+ * the list that is given. g_free(). */
+double *dt_dash_bridge(const double *dash, size_t n, double least, size_t *n_out, double *shift);
 /* dash: cuts lines into dashes. Lengths in the lines' own unit; a pattern that is not positive and
  * finite, or that would give more than a million dashes, leaves the lines whole. */
 void dt_dash_lines(const DtLines *lines, const double *dash, size_t n, double offset, DtLines *out);

@@ -24,6 +24,8 @@
 /* Pitches that a hatch may have (mm). */
 #define FINEST 0.01
 #define COARSEST 10000.0
+/* Gaps of dashes that are shorter than this many tips are inked by the pen's round ends. */
+#define BRIDGE_TIPS 0.5
 /* A dot is drawn this long (mm). */
 #define DOT 0.01
 /* A stroke this near to its shape's own fill (CIEDE2000) is part of it. */
@@ -356,7 +358,7 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
         dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
         return add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
-    dt_outline_centre(&s->outline, st, DOT, &l);
+    dt_outline_centre(&s->outline, st, DOT, BRIDGE_TIPS * tip, &l);
     dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
                                          .pen = pen,
                                          .across = -1,
@@ -385,7 +387,7 @@ static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
         dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
         return add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
     }
-    dt_outline_centre(&s->outline, &st, DOT, &l);
+    dt_outline_centre(&s->outline, &st, DOT, BRIDGE_TIPS * tip, &l);
     return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);
 }
 
@@ -491,7 +493,8 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->appear = appearance_decides(t->o) && mixes ? dt_appear_new(t->rack, t->o->paper) : NULL;
     t->inks = g_array_new(FALSE, FALSE, sizeof(DtInkPlace));
     g_array_set_clear_func(t->inks, clear_place);
-    t->faint = 0;
+    t->faint = t->together = 0;
+    t->unsearched = FALSE;
     t->tones_tip = 0;
     dt_lines_init(&t->tones);
     dt_lines_init(&t->tones_inset);
@@ -578,6 +581,8 @@ gboolean dt_ink_trace(const DtDrawing *d, const DtRack *rack, const DtInkOptions
         report->lost_mm = dt_look_lost_mm(&t);
         report->judged_alone = alone;
         report->faint = t.faint;
+        report->together = t.together;
+        report->unsearched = t.unsearched;
         if (alone || !appearance_decides(o))
             count_dense_tones(&t, report);
     }

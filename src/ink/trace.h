@@ -53,8 +53,10 @@ typedef struct {
         tones; /* all that changes from place to place, as one region; empty where it is one place's */
     DtLines tones_inset; /* by half of `tones_tip` */
     double tones_tip;
-    size_t faint;     /* paints and places that hide too little to be drawn */
-    DtAppear *appear; /* where appearance decides; NULL where each paint is judged by itself */
+    size_t faint;        /* paints and places that hide too little to be drawn */
+    size_t together;     /* paints whose parts are too many to be judged one by one */
+    gboolean unsearched; /* too much ink to look for lines that lie free */
+    DtAppear *appear;    /* where appearance decides; NULL where each paint is judged by itself */
 } DtTrace;
 
 /* The ink for what is seen; `label` is that of its layers, -1 where it does not change. */

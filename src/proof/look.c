@@ -102,6 +102,7 @@ static size_t take_art(Picture *p, const DtDrawing *d)
 static void lay_pen(Picture *p, const DtProofTrace *t, const DtPen *pen, unsigned index)
 {
     cairo_t *cr = new_canvas(p, CAIRO_FORMAT_A8);
+    cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE); /* lines side by side leave no seam */
     cairo_set_line_cap(cr, CAIRO_LINE_CAP_ROUND);
     cairo_set_line_join(cr, CAIRO_LINE_JOIN_ROUND);
     cairo_set_line_width(cr, pen->tip);

@@ -296,6 +296,16 @@ static void test_dense_gradients_and_pictures_are_noted(void)
     }
 }
 
+/* What limits keep from being looked at is said. */
+static void test_limits_are_noted(void)
+{
+    const DtInkReport r = {.together = 2, .unsearched = TRUE};
+    g_autofree char *first = dt_ink_report_note(&r, 0), *second = dt_ink_report_note(&r, 1);
+    g_assert_nonnull(strstr(first, "2 paints come in too many parts"));
+    g_assert_nonnull(strstr(second, "too much ink to look for thin lines"));
+    g_assert_null(dt_ink_report_note(&r, 2));
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -316,5 +326,6 @@ int main(int argc, char **argv)
     ADD(a_thicket_of_translucent_areas_is_drawn);
     ADD(giving_up_on_mixing_is_noted);
     ADD(dense_gradients_and_pictures_are_noted);
+    ADD(limits_are_noted);
     return g_test_run();
 }

@@ -293,6 +293,30 @@ static void test_dashes_are_kept(void)
     sheet_clear(&t);
 }
 
+/* Gaps that the pen's round ends ink are drawn across, whole lists of them too; others stay where they are. */
+static void test_gaps_under_the_pen_are_drawn_across(void)
+{
+    static const double fine[] = {0.003}, mixed[] = {2, 0.05, 1, 1.5};
+    for (int k = 0; k < 2; k++) {
+        Sheet t;
+        sheet_init(&t);
+        DtShape *s = add_line(&t, dt_point(0, 0), dt_point(20, 0), 0.3, BLACK);
+        s->stroke.dash = k ? mixed : fine;
+        s->stroke.n_dash = k ? 4 : 1;
+        run(&t);
+        if (k == 0) {
+            g_assert_cmpuint(t.s.n, ==, 1);
+            g_assert_cmpfloat_with_epsilon(length_of(&t.s, 0), 20, 0.01);
+        } else { /* 3.05 and a gap of 1.5 by turns, from the left */
+            g_assert_cmpuint(t.s.n, ==, 5);
+            g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(2.02, 0)), <, 0.01);
+            g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(3.05 + 0.75, 0)), >, 0.7);
+            g_assert_cmpfloat(to_ink(&t.s, 0, dt_point(3 * 4.55 + 0.01, 0)), <, 0.02);
+        }
+        sheet_clear(&t);
+    }
+}
+
 static void test_double_lines_are_drawn_once(void)
 {
     Sheet t;
@@ -481,6 +505,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/trace/narrow-parts", test_part_narrower_than_the_pen_gets_one_line);
     g_test_add_func("/ink/trace/clips", test_clips_cut_fills_and_lines);
     g_test_add_func("/ink/trace/dashes", test_dashes_are_kept);
+    g_test_add_func("/ink/trace/fine-gaps", test_gaps_under_the_pen_are_drawn_across);
     g_test_add_func("/ink/trace/double-lines", test_double_lines_are_drawn_once);
     g_test_add_func("/ink/trace/no-ink-lost", test_no_ink_is_lost_with_double_lines);
     g_test_add_func("/ink/trace/pens", test_pens_follow_colour_and_class_and_report);

@@ -55,7 +55,7 @@ static void test_dot_gain_after_yule_and_nielsen(void)
     g_assert_cmpfloat_with_epsilon(light[1], 0.36, 1e-9);
     /* a mid grey then takes less ink */
     const DtLab mid = dt_colour_lab((DtColour){0.6, 0.6, 0.6, 1});
-    const DtAppearLimits any = {-1, -1, 0, FALSE, FALSE};
+    const DtAppearLimits any = {.only = -1, .hatch = -1, .second = -1, .two_pens = FALSE};
     g_assert_cmpfloat(dt_appear_choose(soft, mid, any).share[0], <,
                       dt_appear_choose(plain, mid, any).share[0]);
 }
@@ -83,7 +83,7 @@ static void test_a_measured_overprint_counts(void)
 static void test_greys_are_black_lines(void)
 {
     g_autoptr(DtAppear) a = dt_appear_new(&rack, white);
-    DtAppearLimits any = {-1, -1, 0, FALSE, TRUE};
+    DtAppearLimits any = {.only = -1, .hatch = -1, .second = -1, .two_pens = TRUE};
     DtRecipe r = dt_appear_choose(a, (DtLab){76.07, 0, 0}, any);
     g_assert_cmpint(r.pen[0], ==, 0);
     g_assert_cmpfloat(fabs(r.share[0] - 0.5), <=, 0.1);

@@ -96,10 +96,32 @@ static void test_gradient_covers_from_place_to_place(void)
     }
 }
 
+/* Worked by hand after Yule and Nielsen 1951: paper 0.81, ink 0.01, covered by half. n = 1 (Murray and Davies 1936)
+ * gives 0.41; n = 2 gives ((0.9 + 0.1) / 2)^2 = 0.25. */
+static void test_dot_gain_of_measured_steps(void)
+{
+    const double half[] = {0.5}, none[] = {0, 1};
+    const double murray[] = {0.41}, two[] = {0.25}, ends[] = {0.81, 0.01};
+    g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(half, murray, 1, 0.81, 0.01), 1, 1e-6);
+    g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(half, two, 1, 0.81, 0.01), 2, 1e-6);
+    g_assert_cmpfloat(dt_ink_fit_dot_gain(none, ends, 2, 0.81, 0.01), ==, 0);
+    g_assert_cmpfloat(dt_ink_fit_dot_gain(half, two, 1, 0.01, 0.81), ==, 0);
+    /* Measured steps are off by a little either way. */
+    g_autoptr(GRand) r = g_rand_new_with_seed(1951);
+    double share[9], seen[9];
+    for (int i = 0; i < 9; i++) {
+        share[i] = 0.1 * (i + 1);
+        seen[i] = pow(pow(0.81, 1 / 1.7) * (1 - share[i]) + pow(0.01, 1 / 1.7) * share[i], 1.7) +
+                  g_rand_double_range(r, -0.005, 0.005);
+    }
+    g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(share, seen, 9, 0.81, 0.01), 1.7, 0.05);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/ink-tone/wedge", test_wedge_of_eleven_steps);
     g_test_add_func("/outside/ink-tone/gradient", test_gradient_covers_from_place_to_place);
+    g_test_add_func("/outside/ink-tone/dot-gain", test_dot_gain_of_measured_steps);
     return g_test_run();
 }

@@ -149,6 +149,7 @@ void look_of_ink(const WitnessInk *ink, const LookPen *pens, size_t n_pens,
             for (size_t i = 0; i < 12 * n; i++)
                 full[i] = 1;
         }
+        cairo_set_antialias(cr, CAIRO_ANTIALIAS_NONE); /* lines side by side leave no seam */
         witness_stroke_pen(cr, ink, (unsigned)p, pens[p].tip);
         cairo_destroy(cr);
         LookPicture fine = {out->w, out->h, 0, full, NULL};
@@ -221,6 +222,50 @@ LookFigures look_compare(const LookPicture *art, const LookPicture *ink, const u
         f.lightness /= (double)f.n;
     }
     return f;
+}
+
+/* The least difference of a colour from those of a table, kept by its rounded coordinates. */
+static double nearest(GHashTable *known, DtLab lab, const GArray *table)
+{
+    const gint64 key =
+        ((gint64)lround(2 * lab.l) * 2048 + (gint64)lround(2 * lab.a + 1024)) * 2048 +
+        (gint64)lround(2 * lab.b + 1024);
+    const double *found = g_hash_table_lookup(known, &key);
+    if (found)
+        return *found;
+    double least = G_MAXDOUBLE;
+    for (guint i = 0; i < table->len; i++)
+        least = MIN(least, dt_colour_difference(lab, g_array_index(table, DtLab, i)));
+    g_hash_table_insert(known, g_memdup2(&key, sizeof key), g_memdup2(&least, sizeof least));
+    return least;
+}
+
+double look_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens,
+                  const uint8_t *painted)
+{
+    enum { SHARES = 32 };
+    g_autoptr(GHashTable) known =
+        g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
+    g_autoptr(GArray) table = g_array_new(FALSE, FALSE, sizeof(DtLab));
+    for (size_t p = 0; p < n_pens; p++)
+        for (int k = 0; k <= SHARES; k++) {
+            double light[3];
+            for (int c = 0; c < 3; c++)
+                light[c] = 1 - (double)k / SHARES * (1 - linear(pens[p].rgb[c]));
+            const DtLab lab = dt_colour_lab_linear(light[0], light[1], light[2]);
+            g_array_append_val(table, lab);
+        }
+    double sum = 0;
+    size_t n = 0;
+    for (int y = 0; y < art->h; y += 2)
+        for (int x = y / 2 % 2; x < art->w; x += 2) {
+            const size_t i = (size_t)y * (size_t)art->w + (size_t)x;
+            if (!painted[i])
+                continue;
+            sum += nearest(known, lab_at(art, i), table);
+            n++;
+        }
+    return n > 0 ? sum / (double)n : 0;
 }
 
 /* Edges ------------------------------------------------------------------------------------------ */

@@ -43,6 +43,11 @@ typedef struct {
 } LookFigures;
 LookFigures look_compare(const LookPicture *art, const LookPicture *ink, const uint8_t *painted);
 
+/* The least mean CIEDE2000 that one pen in each place could reach if only the mean colour of its lines
+ * counted, at any coverage (Murray and Davies), where `painted`: a bound without patterns, tips or edges. */
+double look_ideal(const LookPicture *art, const LookPen *pens, size_t n_pens,
+                  const uint8_t *painted);
+
 /* The edges of a blurred picture: Canny 1986 on L*, a* and b* together (the gradient of the vector
  * picture by Di Zenzo 1986), thinned and linked between steps of about 5 and 10 units. w*h, 1 on an
  * edge; g_free(). */

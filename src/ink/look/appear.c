@@ -20,7 +20,7 @@ static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
 /* A dense area that is this little farther from the colour is preferred to a pattern. */
 #define DENSE_BONUS 1.0
 /* A second pen must bring a colour nearer by this much. */
-#define SECOND_PEN 3.0
+#define SECOND_PEN 2.0
 /* How many pairs of pens are looked at closely. */
 enum { BEST_PAIRS = 6 };
 
@@ -36,6 +36,7 @@ struct DtAppear {
     double (*share)[LEVELS]
                    [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
     DtLab (*seen)[LEVELS][SAMPLES];
+    gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };
 
@@ -255,6 +256,39 @@ double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r)
                         : two_pens(a, colour, r.pen, level);
 }
 
+double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r)
+{
+    if (r.pen[0] < 0)
+        return dt_colour_difference(colour, a->paper_lab);
+    const int level[2] = {level_of(r.share[0]), level_of(r.share[1])};
+    if (r.pen[1] >= 0)
+        return two_pen_part(a, colour, r.pen, level, 0, NEAR_SAMPLES);
+    double sum = 0;
+    for (int i = 0; i < NEAR_SAMPLES; i++)
+        sum += dt_colour_difference(colour, a->seen[r.pen[0]][level[0]][i]);
+    return sum / NEAR_SAMPLES;
+}
+
+double dt_appear_dense_difference(const DtAppear *a, DtLab colour)
+{
+    double least = dt_colour_difference(colour, a->paper_lab);
+    for (size_t i = 0; i < a->rack->n; i++)
+        least = MIN(least, dt_colour_difference(colour, a->lab[i]));
+    return least;
+}
+
+void dt_appear_bound_near(DtAppear *a)
+{
+    a->near_bound = TRUE;
+    g_hash_table_remove_all(a->known);
+}
+
+static gboolean is_too_far(const DtAppear *a, DtLab colour, DtRecipe r)
+{
+    return a->near_bound &&
+           dt_appear_near_difference(a, colour, r) > dt_appear_dense_difference(a, colour);
+}
+
 int dt_appear_n_pens(const DtAppear *a)
 {
     return (int)a->rack->n;
@@ -293,8 +327,9 @@ static void try_one_pen(const DtAppear *a, DtLab colour, DtAppearLimits l, Best 
             gboolean dense = k == LEVELS - 1;
             if (!dense && (!may_hatch(l, pen) || levels[k] < l.least))
                 continue;
-            take(best, (DtRecipe){{pen, -1}, {levels[k], 0}}, one_pen(a, colour, pen, k),
-                 dense ? DENSE_BONUS : 0);
+            const DtRecipe r = {{pen, -1}, {levels[k], 0}};
+            if (dense || !is_too_far(a, colour, r))
+                take(best, r, one_pen(a, colour, pen, k), dense ? DENSE_BONUS : 0);
         }
     }
 }
@@ -315,6 +350,18 @@ static void keep_pair(Pair *kept, Pair p)
     kept[i] = p;
 }
 
+static gboolean may_cross(DtAppearLimits l, int p, int q)
+{
+    return p != q && (l.hatch < 0 ||
+                      (MIN(p, q) == MIN(l.hatch, l.second) && MAX(p, q) == MAX(l.hatch, l.second)));
+}
+
+/* A lighter ink over a dense darker one: it makes a black a little deeper, for twice the time. */
+static gboolean darkens_dense(const DtAppear *a, DtRecipe r)
+{
+    return r.share[0] >= 1 && a->lab[r.pen[1]].l > a->lab[r.pen[0]].l;
+}
+
 /* A pattern is never nearer than its mean colour, but for the curve of CIEDE2000: so the pairs whose
  * means are nearest are looked at. */
 static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best *best)
@@ -325,11 +372,12 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     int n = (int)a->rack->n, m = (int)G_N_ELEMENTS(pair_levels);
     for (int p = 0; p < n; p++)
         for (int q = 0; q < n; q++)
-            for (int i = 0; p != q && i < m; i++)
+            for (int i = 0; may_cross(l, p, q) && i < m; i++)
                 for (int k = 0; k < m - 1 && k <= i; k++) {
                     Pair pair = {{p, q}, {pair_levels[i], pair_levels[k]}, 0};
                     DtRecipe r = {{p, q}, {levels[pair.level[0]], levels[pair.level[1]]}};
-                    if (r.share[0] < l.least || r.share[1] < l.least)
+                    if (r.share[0] < l.least || r.share[1] < l.least ||
+                        (l.hatch >= 0 && darkens_dense(a, r)))
                         continue;
                     pair.mean = dt_colour_difference(colour, dt_appear_lab(a, r));
                     keep_pair(kept, pair);
@@ -337,7 +385,8 @@ static void try_two_pens(const DtAppear *a, DtLab colour, DtAppearLimits l, Best
     for (int i = 0; i < BEST_PAIRS && kept[i].mean < G_MAXDOUBLE; i++) {
         const Pair *p = &kept[i];
         DtRecipe r = {{p->pen[0], p->pen[1]}, {levels[p->level[0]], levels[p->level[1]]}};
-        take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
+        if (!is_too_far(a, colour, r))
+            take(best, r, two_pens(a, colour, p->pen, p->level), -SECOND_PEN);
     }
 }
 
@@ -347,6 +396,7 @@ static gint64 *pack(DtLab c, DtAppearLimits l)
                  (gint64)lround(c.b * 2 + 512);
     key = key * 64 + l.only + 1;
     key = key * 64 + l.hatch + 1;
+    key = key * 64 + l.second + 1;
     key = key * 32 + (gint64)lround(l.least * 31);
     return g_memdup2(&(gint64){key * 4 + (l.flat ? 2 : 0) + (l.two_pens ? 1 : 0)}, sizeof key);
 }
@@ -363,7 +413,7 @@ DtRecipe dt_appear_choose(DtAppear *a, DtLab colour, DtAppearLimits l)
     if (l.only < 0)
         take(&best, DT_RECIPE_PAPER, dt_colour_difference(colour, a->paper_lab), 0);
     try_one_pen(a, colour, l, &best);
-    if (l.two_pens && !l.flat && l.only < 0 && l.hatch < 0 && best.cost > SECOND_PEN)
+    if (l.two_pens && !l.flat && l.only < 0 && best.cost > SECOND_PEN)
         try_two_pens(a, colour, l, &best);
     g_hash_table_insert(a->known, key, g_memdup2(&best.r, sizeof best.r));
     return best.r;

@@ -37,14 +37,22 @@ void dt_appear_light_of_many(const DtAppear *a, const int *pen, const double *sh
 /* How far the recipe looks from a colour: the weighted mean of both distances. */
 double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 
+/* The same from 40 cm alone. */
+double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r);
+/* How far the nearest dense pen is, or the bare paper. */
+double dt_appear_dense_difference(const DtAppear *a, DtLab colour);
+/* From here on no open hatch is chosen that from 40 cm looks farther than the nearest dense pen. */
+void dt_appear_bound_near(DtAppear *a);
+
 int dt_appear_n_pens(const DtAppear *a);
 /* The next share up (way +1) or down (-1) of those that are tried; 0 where there is none. */
 double dt_appear_next_share(double share, int way);
 
 /* What may be chosen from. */
 typedef struct {
-    int only;          /* this pen alone, whatever it costs; -1: any */
-    int hatch;         /* open hatches by this pen alone; -1: by any */
+    int only;   /* this pen alone, whatever it costs; -1: any */
+    int hatch;  /* open hatches by this pen alone; -1: by any */
+    int second; /* where `hatch` is given: by these two, one across the other, as well; -1: none */
     double least;      /* share of open hatches: fewer lines would not show the area's shape */
     gboolean flat;     /* dense or bare, no open hatch */
     gboolean two_pens; /* a second pen may be laid across */

@@ -22,6 +22,10 @@
 #define EDGE_WORTH 4.0
 /* Lines and letters keep their colour before fields do: what is farther off counts so much more. */
 #define NARROW_COUNTS 3.0
+/* A second pen for greys must bring them nearer by this much. */
+#define SECOND_PEN 2.0
+/* Hatches may make the whole drawing look farther by this much from 40 cm for being nearer from afar. */
+#define FARTHER 0.3
 /* Rounds of telling apart. */
 enum { ROUNDS = 3 };
 
@@ -43,7 +47,12 @@ static const DtPartBorder *border_at(const Board *b, guint i)
 
 static DtAppearLimits limits_of(const DtLookArea *a)
 {
-    return (DtAppearLimits){a->asked, -1, a->least, a->narrow, !a->narrow};
+    return (DtAppearLimits){.only = a->asked,
+                            .hatch = -1,
+                            .second = -1,
+                            .least = a->least,
+                            .flat = a->narrow,
+                            .two_pens = !a->narrow};
 }
 
 static double cost_of(const Board *b, const DtLookArea *a, DtRecipe r)
@@ -81,30 +90,75 @@ static gboolean is_free_grey(const DtLookArea *a)
     return !a->fixed && !a->narrow && a->asked < 0 && hypot(a->lab.a, a->lab.b) < GREY;
 }
 
-/* All greys are hatched by one pen: else a range of them would change its hue. */
+/* A grey by one pen, or by two where second >= 0. */
+static DtRecipe choose_grey(const Board *b, const DtLookArea *a, int pen, int second)
+{
+    DtAppearLimits l = {
+        .only = -1, .hatch = pen, .second = second, .least = a->least, .two_pens = second >= 0};
+    return dt_appear_choose(b->appear, a->lab, l);
+}
+
+/* What all greys cost by these pens, times their area; two pens across one another count more. */
+static double cost_of_greys(const Board *b, int pen, int second)
+{
+    double sum = 0;
+    for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
+        const DtLookArea *a = &b->areas[i];
+        if (!is_free_grey(a))
+            continue;
+        DtRecipe r = choose_grey(b, a, pen, second);
+        sum += a->area * (cost_of(b, a, r) + (r.pen[1] >= 0 ? SECOND_PEN : 0));
+    }
+    return sum;
+}
+
+/* All greys are hatched by one pen, or by the same two: else a range of them would change its hue. */
 static void choose_greys(const Board *b)
 {
-    int best = -1, n_pens = dt_appear_n_pens(b->appear);
+    int best = -1, second = -1, n_pens = dt_appear_n_pens(b->appear);
     double least = G_MAXDOUBLE;
     for (int pen = 0; pen < n_pens; pen++) {
-        double sum = 0;
-        for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
-            const DtLookArea *a = &b->areas[i];
-            DtAppearLimits l = {-1, pen, a->least, FALSE, FALSE};
-            if (is_free_grey(a))
-                sum += a->area * cost_of(b, a, dt_appear_choose(b->appear, a->lab, l));
-        }
+        const double sum = cost_of_greys(b, pen, -1);
         if (sum < least) {
             least = sum;
             best = pen;
         }
     }
-    for (size_t i = 0; i < b->n && best >= 0 && !dt_work_stopped(); i++) {
-        DtLookArea *a = &b->areas[i];
-        DtAppearLimits l = {-1, best, a->least, FALSE, FALSE};
-        if (is_free_grey(a))
-            a->recipe = dt_appear_choose(b->appear, a->lab, l);
+    for (int pen = 0; pen < n_pens; pen++) {
+        const double sum = pen == best ? least : cost_of_greys(b, best, pen);
+        if (sum < least) {
+            least = sum;
+            second = pen;
+        }
     }
+    for (size_t i = 0; i < b->n && best >= 0 && !dt_work_stopped(); i++)
+        if (is_free_grey(&b->areas[i]))
+            b->areas[i].recipe = choose_grey(b, &b->areas[i], best, second);
+}
+
+/* All areas, each by itself ------------------------------------------------------------------ */
+
+static void choose_all(const Board *b)
+{
+    for (size_t i = 0; i < b->n && !dt_work_stopped(); i++)
+        if (!b->areas[i].fixed)
+            b->areas[i].recipe = choose_alone(b, &b->areas[i]);
+    choose_greys(b);
+}
+
+/* Whether from 40 cm the whole drawing would look farther from the artwork than in dense ink. */
+static gboolean looks_farther_than_dense(const Board *b)
+{
+    double looked = 0, dense = 0, area = 0;
+    for (size_t i = 0; i < b->n && !dt_work_stopped(); i++) {
+        const DtLookArea *a = &b->areas[i];
+        area += a->area;
+        if (a->fixed || a->narrow || a->asked >= 0)
+            continue;
+        looked += a->area * dt_appear_near_difference(b->appear, a->lab, a->recipe);
+        dense += a->area * dt_appear_dense_difference(b->appear, a->lab);
+    }
+    return looked > dense + FARTHER * area;
 }
 
 /* Telling apart ------------------------------------------------------------------------------ */
@@ -236,7 +290,7 @@ static void try_area(const Board *b, int area, double length, Option *best)
         if (a->recipe.pen[0] >= 0 && !a->narrow)
             try_shares(b, area, best);
         for (int pen = 0; pen < n_pens && a->asked < 0; pen++) {
-            DtAppearLimits l = {pen, pen, a->least, FALSE, FALSE};
+            DtAppearLimits l = {.only = pen, .hatch = pen, .second = -1, .least = a->least};
             DtRecipe r =
                 a->narrow ? choose_narrow(b, a, pen) : dt_appear_choose(b->appear, a->lab, l);
             try_recipe(b, area, r, a->turn, 0, best);
@@ -346,8 +400,6 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
         b.by_area[i] = g_array_new(FALSE, FALSE, sizeof(guint));
         areas[i].turn = 0;
         areas[i].outline = -1;
-        if (!areas[i].fixed && !dt_work_stopped())
-            areas[i].recipe = choose_alone(&b, &areas[i]);
     }
     for (guint i = 0; i < borders->len; i++) {
         const DtPartBorder *x = border_at(&b, i);
@@ -355,7 +407,11 @@ void dt_look_assign(DtAppear *appear, DtLookArea *areas, size_t n, const GArray 
             g_array_append_val(b.by_area[x->a], i);
         g_array_append_val(b.by_area[x->b], i);
     }
-    choose_greys(&b);
+    choose_all(&b);
+    if (looks_farther_than_dense(&b)) {
+        dt_appear_bound_near(appear);
+        choose_all(&b);
+    }
     for (int round = 0; round < ROUNDS && tell_all_apart(&b); round++)
         ;
     for (guint i = 0; i < borders->len; i++)

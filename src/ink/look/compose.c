@@ -1,11 +1,8 @@
 /* compose: from what is seen of the stack to inks, all areas of the drawing taken together. */
-#include "ink/trace.h"
-
 #include "drawtrue/work.h"
 #include "ink/fill/fill.h"
-#include "ink/look/assign.h"
 #include "ink/look/blends.h"
-#include "ink/outline.h"
+#include "ink/look/compose.h"
 
 #include <math.h>
 #include <string.h>
@@ -14,9 +11,6 @@
 #define LEAST_PITCHES 2.0
 /* Widths are taken this much larger than twice the area over the edge: few parts are long strips. */
 #define WIDTH_FACTOR 1.25
-/* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
-#define EDGE_SHARE 0.35
-#define LIGHTER 3.0
 /* Of parts with more points than this the average width alone tells whether they are narrow: an inset
  * deeper than most of a part crosses itself so often that it would take minutes. */
 enum { MOST_INSET = 50000 };
@@ -27,65 +21,10 @@ enum { PENS_OF_GRADIENT = 2, PENS_OF_PICTURE = 4 };
 /* A tone of more distinct colours than this, told apart in 16 steps a channel, is a picture. */
 enum { PICTURE_COLOURS = 40 };
 
-/* One paint as it is seen, laid over the paper. */
-typedef struct {
-    DtColour colour;
-    DtLab lab;
-    int asked;
-    int label;                /* of the stack where it changes from place to place, -1 where not */
-    DtSeparation *separation; /* of such a paint */
-    gboolean picture;         /* of many colours */
-    DtColour mean;
-    unsigned labels; /* of the stack that have it */
-} Paint;
-
-typedef struct {
-    DtTrace *t;
-    GArray *paints;          /* Paint */
-    GArray *regions;         /* DtLines, by paint */
-    GArray *parts;           /* DtPart; their label is the paint */
-    GArray *edges, *borders; /* of the parts */
-    GArray *areas;           /* DtLookArea */
-    GArray *keys;            /* AreaKey, of each area */
-    int *area_of;            /* of each part */
-    GArray *gaps;            /* DtPartBorder, of areas */
-} Compose;
-
-/* What parts have in common that are one area. */
-typedef struct {
-    int paint,
-        beside; /* the paint that most of a narrow part borders on; -1: the paper, or not narrow */
-    gboolean narrow;
-    int least; /* hundredths */
-} AreaKey;
-
-static Paint *paint_at(const Compose *c, int i)
-{
-    return &g_array_index(c->paints, Paint, i);
-}
-
-static DtPart *part_at(const Compose *c, guint i)
-{
-    return &g_array_index(c->parts, DtPart, i);
-}
-
-static DtLookArea *area_at(const Compose *c, int i)
-{
-    return &g_array_index(c->areas, DtLookArea, i);
-}
-
-static double finest_tip(const DtTrace *t)
-{
-    double tip = G_MAXDOUBLE;
-    for (size_t i = 0; i < t->rack->n; i++)
-        tip = MIN(tip, t->rack->pens[i].tip);
-    return tip;
-}
-
 /* Paints ------------------------------------------------------------------------------------- */
 
 /* The number of a flat paint, kept once; the table is by colour and pen. */
-static int flat_paint(Compose *c, GHashTable *known, DtColour colour, int asked)
+static int flat_paint(DtCompose *c, GHashTable *known, DtColour colour, int asked)
 {
     if (asked < 0)
         asked = dt_pens_ruled(c->t->pens, colour);
@@ -95,7 +34,7 @@ static int flat_paint(Compose *c, GHashTable *known, DtColour colour, int asked)
     gpointer found = g_hash_table_lookup(known, &full);
     if (found)
         return GPOINTER_TO_INT(found) - 1;
-    Paint p = {.colour = colour, .lab = dt_colour_lab(colour), .asked = asked, .label = -1};
+    DtSeenPaint p = {.colour = colour, .lab = dt_colour_lab(colour), .asked = asked, .label = -1};
     g_array_append_val(c->paints, p);
     g_hash_table_insert(known, g_memdup2(&full, sizeof full), GINT_TO_POINTER(c->paints->len));
     return (int)c->paints->len - 1;
@@ -134,7 +73,32 @@ static gboolean has_many_colours(const GArray *samples)
     return g_hash_table_size(seen) > PICTURE_COLOURS;
 }
 
-static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
+/* Whether no circle of some width fits into a part. */
+static gboolean is_narrow(const DtPart *p, double width)
+{
+    if (p->width >= width)
+        return FALSE;
+    if (p->area < width * width * G_PI / 4 || p->rings.n_pts > MOST_INSET)
+        return TRUE;
+    g_auto(DtLines) plain, deeper;
+    dt_lines_init(&plain);
+    dt_lines_init(&deeper);
+    dt_region_simplify(&p->rings, 0.01, &plain);
+    return dt_region_inset(&plain, width / 2, &deeper, NULL) && deeper.n == 0;
+}
+
+/* Whether a paint that changes is seen in narrow parts alone, such as a line over a gradient: no pattern
+ * would show its tones. */
+static gboolean is_narrow_tone(const DtCompose *c, const DtLines *region)
+{
+    const double length = dt_lines_total_length(region);
+    const DtPart p = {.rings = *region,
+                      .area = dt_region_area(region),
+                      .width = length > 0 ? 2 * dt_region_area(region) / length : 0};
+    return is_narrow(&p, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t));
+}
+
+static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
 {
     g_autoptr(GArray) samples = sample_tone(c->t, label, region);
     const DtColour *colours = (const DtColour *)(const void *)samples->data;
@@ -145,8 +109,13 @@ static int tone_paint(Compose *c, int label, int asked, const DtLines *region)
         sum[2] += colours[i].b / samples->len;
     }
     DtColour mean = {sum[0], sum[1], sum[2], 1};
-    Paint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
+    DtSeenPaint p = {.colour = mean, .lab = dt_colour_lab(mean), .asked = asked, .label = label};
     gboolean picture = has_many_colours(samples);
+    if (is_narrow_tone(c, region)) {
+        p.label = -1;
+        g_array_append_val(c->paints, p);
+        return (int)c->paints->len - 1;
+    }
     p.picture = picture;
     p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
                                      picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
@@ -166,7 +135,7 @@ static void clear_lines(gpointer l)
 }
 
 /* All that is seen, by paint. */
-static void collect_paints(Compose *c)
+static void collect_paints(DtCompose *c)
 {
     DtTrace *t = c->t;
     g_autoptr(GHashTable) known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, NULL);
@@ -181,20 +150,20 @@ static void collect_paints(Compose *c)
                         : flat_paint(c, known, dt_colour_over(seen.colour, t->o->paper), seen.pen);
         if (c->regions->len < c->paints->len)
             g_array_set_size(c->regions, c->paints->len);
-        paint_at(c, paint)->labels++;
+        dt_compose_paint(c, paint)->labels++;
         dt_lines_append_lines(&g_array_index(c->regions, DtLines, paint), region);
     }
 }
 
 /* The paint of a group of parts: that of a lone one, else a new one. */
-static int paint_of_group(Compose *c, const DtLab *mean, const int *of, int group, guint first)
+static int paint_of_group(DtCompose *c, const DtLab *mean, const int *of, int group, guint first)
 {
     gboolean alone = TRUE;
     for (guint i = first + 1; i < c->parts->len && alone; i++)
         alone = of[i] != group;
     if (alone)
-        return part_at(c, first)->label;
-    Paint p = *paint_at(c, part_at(c, first)->label);
+        return dt_compose_part(c, first)->label;
+    DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
     p.lab = mean[group];
     p.separation = NULL;
     g_array_append_val(c->paints, p);
@@ -202,7 +171,7 @@ static int paint_of_group(Compose *c, const DtLab *mean, const int *of, int grou
 }
 
 /* Makes one part of each group of them. */
-static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean, GError **error)
+static gboolean join_groups(DtCompose *c, const int *of, int n, const DtLab *mean, GError **error)
 {
     GArray *joined = g_array_new(FALSE, TRUE, sizeof(DtPart));
     g_array_set_clear_func(joined, dt_part_clear);
@@ -214,9 +183,9 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
         DtPart *p = &g_array_index(joined, DtPart, of[i]);
         if (p->label < 0)
             p->label = paint_of_group(c, mean, of, of[i], i);
-        dt_lines_append_lines(&p->rings, &part_at(c, i)->rings);
-        p->area += part_at(c, i)->area;
-        p->width = part_at(c, i)->width;
+        dt_lines_append_lines(&p->rings, &dt_compose_part(c, i)->rings);
+        p->area += dt_compose_part(c, i)->area;
+        p->width = dt_compose_part(c, i)->width;
         members[of[i]]++;
     }
     gboolean good = dt_work_check(error);
@@ -236,14 +205,14 @@ static gboolean join_groups(Compose *c, const int *of, int n, const DtLab *mean,
     return good;
 }
 
-static gboolean join_blends(Compose *c, double narrow, GError **error)
+static gboolean join_blends(DtCompose *c, double narrow, GError **error)
 {
     guint n = c->parts->len;
     g_autofree DtLab *paint = g_new(DtLab, n + 1);
     g_autofree DtLab *mean = g_new(DtLab, n + 1);
     g_autofree gboolean *fixed = g_new(gboolean, n + 1);
     for (guint i = 0; i < n; i++) {
-        const Paint *p = paint_at(c, part_at(c, i)->label);
+        const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, i)->label);
         paint[i] = p->lab;
         fixed[i] = p->label >= 0 || p->asked >= 0;
     }
@@ -264,25 +233,25 @@ static gboolean join_blends(Compose *c, double narrow, GError **error)
     return TRUE;
 }
 
-static gboolean take_apart(Compose *c, GError **error)
+static gboolean take_apart(DtCompose *c, GError **error)
 {
     for (guint i = 0; i < c->regions->len; i++) {
         DtLines *all = &g_array_index(c->regions, DtLines, i);
         g_auto(DtLines) clean;
         dt_lines_init(&clean);
-        if (paint_at(c, (int)i)->labels == 1) { /* what the stack gives is clean */
+        if (dt_compose_paint(c, (int)i)->labels == 1) { /* what the stack gives is clean */
             clean = *all;
             dt_lines_init(all);
         } else if (!dt_region_clean(all, DT_PLANE_NONZERO, &clean, error)) {
             return FALSE;
         }
         dt_lines_clear(all);
-        if (paint_at(c, (int)i)->label >= 0) {
+        if (dt_compose_paint(c, (int)i)->label >= 0) {
             DtPart whole = {.label = (int)i, .area = dt_region_area(&clean)};
             dt_lines_copy(&whole.rings, &clean);
             g_array_append_val(c->parts, whole);
         } else {
-            dt_parts_add(c->parts, (int)i, &clean);
+            c->t->together += !dt_parts_add(c->parts, (int)i, &clean);
         }
     }
     return dt_parts_borders(c->parts, &c->edges, &c->borders, error);
@@ -290,22 +259,8 @@ static gboolean take_apart(Compose *c, GError **error)
 
 /* Areas -------------------------------------------------------------------------------------- */
 
-/* Whether no circle of some width fits into a part. */
-static gboolean is_narrow(const DtPart *p, double width)
-{
-    if (p->width >= width)
-        return FALSE;
-    if (p->area < width * width * G_PI / 4 || p->rings.n_pts > MOST_INSET)
-        return TRUE;
-    g_auto(DtLines) plain, deeper;
-    dt_lines_init(&plain);
-    dt_lines_init(&deeper);
-    dt_region_simplify(&p->rings, 0.01, &plain);
-    return dt_region_inset(&plain, width / 2, &deeper, NULL) && deeper.n == 0;
-}
-
 /* The paint that each part borders on most, -1: the paper. */
-static int *main_neighbours(const Compose *c)
+static int *main_neighbours(const DtCompose *c)
 {
     int *beside = g_new(int, c->parts->len + 1);
     g_autofree double *length = g_new0(double, c->parts->len + 1);
@@ -317,22 +272,22 @@ static int *main_neighbours(const Compose *c)
             int own = k ? b->b : b->a, other = k ? b->a : b->b;
             if (own >= 0 && b->length > length[own]) {
                 length[own] = b->length;
-                beside[own] = other < 0 ? -1 : part_at(c, (guint)other)->label;
+                beside[own] = other < 0 ? -1 : dt_compose_part(c, (guint)other)->label;
             }
         }
     }
     return beside;
 }
 
-static int find_area(Compose *c, AreaKey key)
+static int find_area(DtCompose *c, DtAreaKey key)
 {
     for (guint i = 0; i < c->keys->len; i++) {
-        const AreaKey *k = &g_array_index(c->keys, AreaKey, i);
+        const DtAreaKey *k = &g_array_index(c->keys, DtAreaKey, i);
         if (k->paint == key.paint && k->beside == key.beside && k->narrow == key.narrow &&
             k->least == key.least)
             return (int)i;
     }
-    const Paint *p = paint_at(c, key.paint);
+    const DtSeenPaint *p = dt_compose_paint(c, key.paint);
     DtLookArea a = {.lab = p->lab,
                     .asked = p->asked,
                     .narrow = key.narrow,
@@ -363,30 +318,30 @@ static int line_share(double width, double tip)
     return share > 0.77 ? 100 : share > 0.58 ? 66 : share > 0.45 ? 50 : 40;
 }
 
-static void make_areas(Compose *c)
+static void make_areas(DtCompose *c)
 {
-    double tip = finest_tip(c->t);
+    double tip = dt_compose_tip(c->t);
     g_autofree int *beside = main_neighbours(c);
     c->area_of = g_new(int, c->parts->len + 1);
     for (guint i = 0; i < c->parts->len; i++) {
-        const DtPart *p = part_at(c, i);
-        AreaKey key = {p->label, -1, FALSE, 0};
-        if (paint_at(c, p->label)->label < 0) {
+        const DtPart *p = dt_compose_part(c, i);
+        DtAreaKey key = {p->label, -1, FALSE, 0};
+        if (dt_compose_paint(c, p->label)->label < 0) {
             key.narrow = !dt_work_stopped() && is_narrow(p, DT_LOOK_NARROW_TIPS * tip);
             key.beside = key.narrow ? beside[i] : -1;
             key.least = key.narrow ? line_share(p->width, tip) : least_share(p->width, tip);
         }
         c->area_of[i] = find_area(c, key);
-        area_at(c, c->area_of[i])->area += p->area;
+        dt_compose_area(c, c->area_of[i])->area += p->area;
     }
 }
 
 /* Laying ------------------------------------------------------------------------------------- */
 
-static DtInk ink_of(const Compose *c, int area)
+static DtInk ink_of(const DtCompose *c, int area)
 {
-    const DtLookArea *a = area_at(c, area);
-    const Paint *p = paint_at(c, g_array_index(c->keys, AreaKey, area).paint);
+    const DtLookArea *a = dt_compose_area(c, area);
+    const DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, area).paint);
     DtInk ink = DT_INK_PAPER;
     if (p->label >= 0) {
         ink.label = p->label;
@@ -410,15 +365,15 @@ static DtInk ink_of(const Compose *c, int area)
     return ink;
 }
 
-static void record(const Compose *c, guint part)
+static void record(const DtCompose *c, guint part)
 {
-    const DtLookArea *a = area_at(c, c->area_of[part]);
-    const Paint *p = paint_at(c, part_at(c, part)->label);
+    const DtLookArea *a = dt_compose_area(c, c->area_of[part]);
+    const DtSeenPaint *p = dt_compose_paint(c, dt_compose_part(c, part)->label);
     DtInkMatch m = {.colour = p->colour,
                     .pen = -1,
                     .across = -1,
                     .coverage = 1,
-                    .area_mm2 = part_at(c, part)->area};
+                    .area_mm2 = dt_compose_part(c, part)->area};
     if (p->label >= 0) {
         unsigned n = dt_separation_n_pens(p->separation);
         m.pen = n > 0 ? dt_separation_pen(p->separation, 0) : -1;
@@ -438,7 +393,7 @@ static void record(const Compose *c, guint part)
 
 /* The parts of each place as one clean region: those of one paint are one as they are, others may
  * share edges. */
-static gboolean lay_regions(Compose *c, const int *place_of, GError **error)
+static gboolean lay_regions(DtCompose *c, const int *place_of, GError **error)
 {
     guint n = c->t->inks->len;
     g_autofree int *paint = g_new(int, n + 1);
@@ -446,12 +401,13 @@ static gboolean lay_regions(Compose *c, const int *place_of, GError **error)
     for (guint i = 0; i < n; i++)
         paint[i] = -1;
     for (guint i = 0; i < c->parts->len; i++) {
-        int place = place_of[c->area_of[i]], own = part_at(c, i)->label;
+        int place = place_of[c->area_of[i]], own = dt_compose_part(c, i)->label;
         if (place < 0)
             continue;
         mixed[place] |= paint[place] >= 0 && paint[place] != own;
         paint[place] = own;
-        dt_lines_append_lines(&dt_trace_place(c->t, (guint)place)->only, &part_at(c, i)->rings);
+        dt_lines_append_lines(&dt_trace_place(c->t, (guint)place)->only,
+                              &dt_compose_part(c, i)->rings);
     }
     for (guint i = 0; i < n; i++) {
         DtLines *only = &dt_trace_place(c->t, i)->only;
@@ -471,7 +427,7 @@ static gboolean lay_regions(Compose *c, const int *place_of, GError **error)
 }
 
 /* All places whose paints change, as one region. */
-static gboolean join_tones(Compose *c, GError **error)
+static gboolean join_tones(DtCompose *c, GError **error)
 {
     g_auto(DtLines) all;
     unsigned n = 0;
@@ -486,7 +442,7 @@ static gboolean join_tones(Compose *c, GError **error)
     return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
 }
 
-static gboolean lay_parts(Compose *c, int *place_of, GError **error)
+static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
 {
     for (int i = 0; i < (int)c->areas->len; i++) {
         DtInk ink = ink_of(c, i);
@@ -494,7 +450,7 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
         if (place_of[i] < 0)
             continue;
         DtInkPlace *place = dt_trace_place(c->t, (guint)place_of[i]);
-        Paint *p = paint_at(c, g_array_index(c->keys, AreaKey, i).paint);
+        DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
         place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
@@ -503,147 +459,40 @@ static gboolean lay_parts(Compose *c, int *place_of, GError **error)
     return lay_regions(c, place_of, error) && join_tones(c, error);
 }
 
-/* Edges -------------------------------------------------------------------------------------- */
-
-static gboolean is_gap(const Compose *c, int a, int b)
-{
-    for (guint i = 0; i < c->gaps->len; i++) {
-        const DtPartBorder *g = &g_array_index(c->gaps, DtPartBorder, i);
-        if ((g->a == a && g->b == b) || (g->a == b && g->b == a))
-            return TRUE;
-    }
-    return FALSE;
-}
-
-/* Whether an area has a line along its edge toward another (-1: the bare paper). */
-static gboolean has_edge_toward(const Compose *c, int area, int other)
-{
-    if (area < 0 || area_at(c, area)->fixed)
-        return FALSE;
-    const DtLookArea *a = area_at(c, area);
-    DtRecipe beside = other < 0 ? DT_RECIPE_PAPER : area_at(c, other)->recipe;
-    if (other >= 0 && area_at(c, other)->fixed)
-        return FALSE;
-    if (a->recipe.pen[0] < 0)
-        return a->outline >= 0 && beside.pen[0] < 0;
-    if (a->recipe.share[0] < EDGE_SHARE || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
-        return FALSE;
-    return dt_appear_lab(c->t->appear, beside).l >
-           dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
-}
-
-static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
-{
-    DtPoint p[2] = {a, b};
-    dt_lines_append(l, p, 2, FALSE);
-}
-
-static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GError **error)
-{
-    g_auto(DtLines) area;
-    dt_lines_init(&area);
-    DtStrokeStyle st = {.width = width,
-                        .cap = DT_CAP_ROUND,
-                        .join = DT_JOIN_ROUND,
-                        .miter_limit = 4,
-                        .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(lines, &st, width / 20, &area);
-    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
-}
-
-/* Notes an edge along which the paper stays bare: half of the gap on either side, or all of it on the
- * side of the other where one is narrow. */
-static void add_gap(const Compose *c, const DtPartEdge *e, const int *side, const int *place_of,
-                    DtLines *shared, DtLines *one_sided, gboolean *has_gap)
-{
-    gboolean narrow[2] = {area_at(c, side[0])->narrow, area_at(c, side[1])->narrow};
-    if (!narrow[0] && !narrow[1]) {
-        add_stretch(shared, e->a, e->b);
-        has_gap[place_of[side[0]]] = has_gap[place_of[side[1]]] = TRUE;
-    } else if (!narrow[0] || !narrow[1]) {
-        add_stretch(&one_sided[place_of[side[narrow[0] ? 1 : 0]]], e->a, e->b);
-    }
-}
-
-static gboolean cut_gaps(Compose *c, const DtLines *shared, const DtLines *one_sided,
-                         const gboolean *has_gap, GError **error)
-{
-    double tip = finest_tip(c->t);
-    g_auto(DtLines) area;
-    dt_lines_init(&area);
-    if (shared->n > 0 && !stroke_area(shared, tip, &area, error))
-        return FALSE;
-    for (guint i = 0; i < c->t->inks->len; i++) {
-        DtLines *cut = &dt_trace_place(c->t, i)->cut;
-        if (has_gap[i])
-            dt_lines_append_lines(cut, &area);
-        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], 2 * tip, cut, error))
-            return FALSE;
-    }
-    return TRUE;
-}
-
-static gboolean lay_edges(Compose *c, const int *place_of, GError **error)
-{
-    g_auto(DtLines) shared;
-    dt_lines_init(&shared);
-    guint n = c->t->inks->len;
-    DtLines *one_sided = g_new0(DtLines, n + 1);
-    g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
-    for (guint i = 0; i < c->edges->len; i++) {
-        const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
-        if (e->left == e->right)
-            continue;
-        int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
-                       e->right < 0 ? -1 : c->area_of[e->right]};
-        for (int k = 0; k < 2; k++)
-            if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
-                add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
-        if (side[0] >= 0 && side[1] >= 0 && place_of[side[0]] >= 0 && place_of[side[1]] >= 0 &&
-            c->gaps->len > 0 && is_gap(c, side[0], side[1]))
-            add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
-    }
-    gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
-    for (guint i = 0; i < n; i++)
-        dt_lines_clear(&one_sided[i]);
-    g_free(one_sided);
-    return good;
-}
-
 /* All together ------------------------------------------------------------------------------- */
 
-static gboolean compose(Compose *c, GError **error)
+static gboolean compose(DtCompose *c, GError **error)
 {
     collect_paints(c);
     if (!dt_work_check(error) || !take_apart(c, error) ||
-        !join_blends(c, DT_LOOK_NARROW_TIPS * finest_tip(c->t), error))
+        !join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;
     make_areas(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
-                   finest_tip(c->t), c->gaps);
+                   dt_compose_tip(c->t), c->gaps);
     if (!dt_work_check(error))
         return FALSE;
     for (guint i = 0; i < c->parts->len; i++)
         record(c, i);
     g_autofree int *place_of = g_new(int, c->areas->len + 1);
-    return lay_parts(c, place_of, error) && lay_edges(c, place_of, error);
+    return lay_parts(c, place_of, error) && dt_compose_edges(c, place_of, error);
 }
 
 gboolean dt_look_compose(DtTrace *t, GError **error)
 {
-    Compose c = {.t = t,
-                 .paints = g_array_new(FALSE, FALSE, sizeof(Paint)),
-                 .regions = g_array_new(FALSE, TRUE, sizeof(DtLines)),
-                 .parts = g_array_new(FALSE, FALSE, sizeof(DtPart)),
-                 .areas = g_array_new(FALSE, FALSE, sizeof(DtLookArea)),
-                 .keys = g_array_new(FALSE, FALSE, sizeof(AreaKey)),
-                 .gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder))};
+    DtCompose c = {.t = t,
+                   .paints = g_array_new(FALSE, FALSE, sizeof(DtSeenPaint)),
+                   .regions = g_array_new(FALSE, TRUE, sizeof(DtLines)),
+                   .parts = g_array_new(FALSE, FALSE, sizeof(DtPart)),
+                   .areas = g_array_new(FALSE, FALSE, sizeof(DtLookArea)),
+                   .keys = g_array_new(FALSE, FALSE, sizeof(DtAreaKey)),
+                   .gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder))};
     g_array_set_clear_func(c.regions, clear_lines);
     g_array_set_clear_func(c.parts, dt_part_clear);
     gboolean good = compose(&c, error);
     for (guint i = 0; i < c.paints->len; i++)
-        dt_separation_free(paint_at(&c, (int)i)->separation);
+        dt_separation_free(dt_compose_paint(&c, (int)i)->separation);
     g_array_free(c.paints, TRUE);
     g_array_free(c.regions, TRUE);
     g_array_free(c.parts, TRUE);

@@ -146,6 +146,8 @@ double dt_look_lost_mm(const DtTrace *t)
 #define LEAST_FREE 0.85
 /* In drawings of more points lines that lie free are not searched for. */
 enum { MOST_POINTS = 400000 };
+/* Of their lines so many are asked whether a search would have been worth it. */
+enum { MOST_PICKED = 1000 };
 
 typedef struct {
     const DtTrace *t;
@@ -207,11 +209,25 @@ static void lighten(DtTrace *t, size_t i, int pen)
     s->pen = (uint16_t)pen;
 }
 
+/* Whether any of some lines, evenly picked, should have a lighter pen where it lies free. */
+static gboolean wants_lighter_pen(const DtTrace *t)
+{
+    const size_t step = (t->out->n - t->first) / MOST_PICKED + 1;
+    for (size_t i = t->first; i < t->out->n; i += step)
+        if (lighter_pen(t, i) != t->out->strokes[i].pen)
+            return TRUE;
+    return FALSE;
+}
+
 void dt_look_lighten_lines(DtTrace *t)
 {
     const size_t n = t->out->n;
-    if (t->rack->n < 2 || t->out->n_pts > MOST_POINTS)
+    if (t->rack->n < 2)
         return;
+    if (t->out->n_pts > MOST_POINTS) {
+        t->unsearched = wants_lighter_pen(t);
+        return;
+    }
     g_autofree int *pen = g_new(int, n + 1);
     gboolean any = FALSE;
     for (size_t i = t->first; i < n; i++) {

@@ -76,7 +76,7 @@ static void add_whole(GArray *parts, int label, const DtLines *region)
     g_array_append_val(parts, p);
 }
 
-void dt_parts_add(GArray *parts, int label, const DtLines *region)
+gboolean dt_parts_add(GArray *parts, int label, const DtLines *region)
 {
     g_autofree Outer *outer = g_new(Outer, region->n + 1);
     size_t n = 0;
@@ -85,10 +85,11 @@ void dt_parts_add(GArray *parts, int label, const DtLines *region)
         if (area > 0)
             outer[n++] = (Outer){ring_box(region, i), area, i};
     }
-    if (n < 2 || (double)n * (double)(region->n - n) > MOST_TESTS) {
+    const gboolean too_many = (double)n * (double)(region->n - n) > MOST_TESTS;
+    if (n < 2 || too_many) {
         if (region->n > 0)
             add_whole(parts, label, region);
-        return;
+        return !too_many;
     }
     qsort(outer, n, sizeof *outer, by_area);
     size_t first = parts->len;
@@ -112,6 +113,7 @@ void dt_parts_add(GArray *parts, int label, const DtLines *region)
     }
     for (size_t i = first; i < parts->len; i++)
         measure(&g_array_index(parts, DtPart, i));
+    return TRUE;
 }
 
 void dt_part_clear(gpointer part)

@@ -24,8 +24,9 @@ typedef struct {
     double length;
 } DtPartBorder;
 
-/* Appends the connected pieces of a clean region. */
-void dt_parts_add(GArray *parts, int label, const DtLines *region);
+/* Appends the connected pieces of a clean region; FALSE where they are so many, with so many holes, that the
+ * region was appended as one. */
+gboolean dt_parts_add(GArray *parts, int label, const DtLines *region);
 /* Frees what a DtPart holds; for g_array_set_clear_func(). */
 void dt_part_clear(gpointer part);
 

@@ -317,6 +317,19 @@ char *dt_ink_report_note(const DtInkReport *r, size_t i)
             P_("%zu translucent paint or overlap of such hides too little to be drawn",
                "%zu translucent paints or overlaps of such hide too little to be drawn", r->faint),
             r->faint);
+    if (r->together > 0 && i-- == 0)
+        return g_strdup_printf(P_("%zu paint comes in too many parts to choose for each by itself: "
+                                  "all have the same pen "
+                                  "and coverage",
+                                  "%zu paints come in too many parts to choose for each by itself: "
+                                  "all of a paint have "
+                                  "the same pen and coverage",
+                                  r->together),
+                               r->together);
+    if (r->unsearched && i-- == 0)
+        return g_strdup(
+            _("there is too much ink to look for thin lines that lie free: they keep the "
+              "nearest pen, though a lighter one might look nearer"));
     return NULL;
 }
 

@@ -1,4 +1,6 @@
-/* stipple: Lloyd's method on the places of a grid. */
+/* stipple: Lloyd's method on the places of a grid. Cells of least energy are as many as the square root of the
+ * weight (Gersho 1979, in two dimensions), so the squared density is the weight: with the density itself dark
+ * places would lose their points to light ones. */
 #include "ink/picture/stipple.h"
 
 #include "drawtrue/work.h"
@@ -9,8 +11,10 @@
 /* Dots that settled so begin to overlap where they cover half: the area of all dots, over that of the
  * paper, by the share that they cover. Measured on even tones (test-ink-stipple.c); on a hexagonal grid all
  * would be covered at 2 pi / sqrt 27 = 1.21. */
-static const double covered[] = {0, 0.5, 0.592, 0.68, 0.749, 0.802, 0.862, 0.9, 0.95, 1};
-static const double laid[] = {0, 0.5, 0.6, 0.7, 0.8, 0.865, 0.96, 1.08, 1.3, 1.7};
+static const double covered[] = {0,    0.5,  0.605, 0.705, 0.775, 0.815,  0.85, 0.905,
+                                 0.93, 0.95, 0.97,  0.982, 0.991, 0.9965, 1};
+static const double laid[] = {0,    0.5,  0.608, 0.728, 0.81, 0.865, 0.94, 1.075,
+                              1.13, 1.22, 1.33,  1.45,  1.65, 1.9,   2.2};
 
 /* Points per mm^2 for a share. */
 static double density_for(double share, double tip, DtPointsUse use)
@@ -184,6 +188,8 @@ DtPoint *dt_stipple_points(const DtShareGrid *g, size_t n, double tip, DtPointsU
     c.sum_y = c.sum_x + n;
     if (total > 0 && n > 0) {
         scatter(&c, total);
+        for (size_t i = 0; i < m; i++) /* so that the cells stay as small as the density asks */
+            c.weight[i] *= c.weight[i];
         for (int i = 0; i < rounds && !dt_work_stopped(); i++) {
             double e = settle(&c);
             if (energy)

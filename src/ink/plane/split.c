@@ -6,6 +6,7 @@
 #include "drawtrue/work.h"
 #include "ink/plane/radix.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -265,6 +266,94 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
     g_array_set_size(w->stack, (guint)base);
 }
 
+/* Short segments: nodes in the squares of an even grid. ----------------------------------------- */
+
+/* Squares of about so many nodes; segments that touch more squares, or fuller ones, are followed by halving. */
+enum { NODES_PER_SQUARE = 2, MOST_SQUARES = 16, MOST_IN_SQUARE = 24 };
+
+typedef struct {
+    int64_t x0, y0, side;
+    int64_t w, h;
+    uint32_t *first; /* w * h + 1 */
+    uint32_t *list;
+} Squares;
+
+static int64_t square_of(const Squares *g, int64_t x, int64_t y)
+{
+    return CLAMP((y - g->y0) / g->side, 0, g->h - 1) * g->w +
+           CLAMP((x - g->x0) / g->side, 0, g->w - 1);
+}
+
+static Squares make_squares(const DtNode *nodes, size_t n)
+{
+    int64_t x0 = INT64_MAX, y0 = INT64_MAX, x1 = INT64_MIN, y1 = INT64_MIN;
+    for (size_t i = 0; i < n; i++) {
+        x0 = MIN(x0, nodes[i].x);
+        x1 = MAX(x1, nodes[i].x);
+        y0 = MIN(y0, nodes[i].y);
+        y1 = MAX(y1, nodes[i].y);
+    }
+    const double area = (double)(x1 - x0 + 1) * (double)(y1 - y0 + 1);
+    const double most = (double)MAX(x1 - x0 + 1, y1 - y0 + 1);
+    Squares g = {.x0 = x0, .y0 = y0};
+    g.side = (int64_t)MAX(sqrt(area * NODES_PER_SQUARE / (double)n),
+                          most * NODES_PER_SQUARE / (double)n) +
+             2;
+    g.w = (x1 - x0) / g.side + 1;
+    g.h = (y1 - y0) / g.side + 1;
+    const size_t m = (size_t)g.w * (size_t)g.h;
+    g.first = g_new0(uint32_t, m + 2);
+    g.list = g_new(uint32_t, n + 1);
+    for (size_t i = 0; i < n; i++)
+        g.first[square_of(&g, nodes[i].x, nodes[i].y) + 2]++;
+    for (size_t i = 1; i < m + 2; i++)
+        g.first[i] += g.first[i - 1];
+    for (size_t i = 0; i < n; i++)
+        g.list[g.first[square_of(&g, nodes[i].x, nodes[i].y) + 1]++] = (uint32_t)i;
+    return g;
+}
+
+/* The squares that a segment's box touches, one beyond its ends. FALSE where they are many or full. */
+static gboolean squares_about(const Squares *g, const DtSegment *s, int64_t *lo, int64_t *hi)
+{
+    *lo = square_of(g, MIN(s->a.x, s->b.x) - 1, MIN(s->a.y, s->b.y) - 1);
+    *hi = square_of(g, MAX(s->a.x, s->b.x) + 1, MAX(s->a.y, s->b.y) + 1);
+    const int64_t wide = *hi % g->w - *lo % g->w + 1, high = *hi / g->w - *lo / g->w + 1;
+    if (wide * high > MOST_SQUARES)
+        return FALSE;
+    for (int64_t row = *lo; row <= *hi; row += g->w)
+        for (int64_t i = row; i < row + wide; i++)
+            if (g->first[i + 1] - g->first[i] > MOST_IN_SQUARE)
+                return FALSE;
+    return TRUE;
+}
+
+/* Finds the hits of all segments that the grid is good for; leaves the others on the stack. */
+static void hit_short(Work *w, const DtNode *nodes, size_t n_nodes)
+{
+    Squares g = make_squares(nodes, n_nodes);
+    g_array_set_size(w->stack, 0);
+    for (size_t i = 0; i < w->n && w->tests_left >= 0; i++) {
+        const uint32_t id = (uint32_t)i;
+        int64_t lo, hi;
+        if (!squares_about(&g, &w->s[i], &lo, &hi)) {
+            g_array_append_val(w->stack, id);
+            continue;
+        }
+        const int64_t wide = hi % g.w - lo % g.w + 1;
+        for (int64_t row = lo; row <= hi; row += g.w)
+            for (uint32_t k = g.first[row]; k < g.first[row + wide]; k++)
+                if (passes(&w->s[i], nodes[g.list[k]])) {
+                    Hit h = {id, g.list[k]};
+                    g_array_append_val(w->hits, h);
+                }
+        if (i % 4096 == 0 && (dt_work_stopped() || w->hits->len > w->most_hits))
+            w->tests_left = -1;
+    }
+    g_free(g.first);
+    g_free(g.list);
+}
+
 /* All together -------------------------------------------------------------------------------- */
 
 static void collect_nodes(Work *w, DtSplit *out)
@@ -377,8 +466,8 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
         g_autofree uint32_t *ids = g_new(uint32_t, out->n_nodes);
         for (size_t i = 0; i < out->n_nodes; i++)
             ids[i] = (uint32_t)i;
-        fill_stack(&w);
-        find_hits(&w, 0, n, out->nodes, ids, out->n_nodes);
+        hit_short(&w, out->nodes, out->n_nodes);
+        find_hits(&w, 0, w.stack->len, out->nodes, ids, out->n_nodes);
     }
     gboolean good = w.tests_left >= 0;
     if (good)

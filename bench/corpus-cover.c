@@ -1,0 +1,371 @@
+/* corpus-cover: whether lines of real drawings can still be seen once all pens have drawn: ./dev corpus
+ * --cover [N] [DIR].
+ *
+ * Each drawing is planned with black, green and terracotta. The planned ink is painted pen by pen twice: by
+ * opaque inks, lighter ones first, and by transparent ones. Along each stroke of the artwork, where librsvg's
+ * picture shows a line apart from both of its sides, the ink must show one, too. What it does not show is counted in
+ * mm by its cause. COVER_SOLID plans densely, where no field gives way: then there must be
+ * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
+#include "drawtrue/job.h"
+#include "ink/paint/colour-difference.h"
+#include "support/files.h"
+#include "support/look.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#define PROFILE "examples/workshop.ini"
+#define PX_PER_MM 16 /* halved once it is painted */
+#define TIP 0.4
+#define LIMIT_S 60
+#define STEP 0.2
+/* Thinner lines hardly show in a picture of these pixels. */
+#define THINNEST 0.12
+/* A line is apart from its sides by so much in the artwork (CIEDE2000), and by so much in ink. */
+#define APART_IN_ART 10.0
+#define APART_IN_INK 4.0
+/* Where this share of both sides is other lines' ink there is no room for a gap. */
+#define CROWDED 0.2
+enum { N_PENS = 3, N_CAUSES = 4 };
+enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM };
+
+static const char *const causes[N_CAUSES] = {"under a darker pen", "no gap beside it", "not drawn",
+                                             "no room for a gap"};
+static const unsigned colours[N_PENS] = {0x1c1c1c, 0x2e7d32, 0xb5482f};
+
+typedef struct {
+    int good;
+    double shown, lost[N_CAUSES], counted; /* mm; `counted` by the plan itself */
+    double at[2];                          /* the last place lost by cover, mm on the bed */
+} Result;
+
+typedef struct {
+    WitnessSheet sheet;
+    LookPicture art, opaque, clear;
+    LookPicture own[N_PENS]; /* the lines of each pen alone, in black */
+    LookPicture fields[N_PENS];
+} Scene;
+
+static DtColour colour_of(unsigned rgb)
+{
+    return (DtColour){(rgb >> 16) / 255.0, (rgb >> 8 & 255) / 255.0, (rgb & 255) / 255.0, 1};
+}
+
+/* Pictures --------------------------------------------------------------------------------------- */
+
+static gboolean is_line(const DtStroke *s)
+{
+    return s->kind == DT_INK_OUTLINE || s->kind == DT_INK_CENTRE;
+}
+
+/* The strokes of one pen that are lines, or fields, or both, painted in a colour. */
+static void paint(const Scene *s, const DtStrokes *all, unsigned pen, gboolean lines,
+                  gboolean fields, DtColour colour, LookPicture *out)
+{
+    g_auto(WitnessInk) ink = {0};
+    const LookPen look = {{colour.r, colour.g, colour.b}, TIP};
+    witness_ink_init(&ink);
+    for (size_t i = 0; i < all->n; i++) {
+        const DtStroke *k = &all->strokes[i];
+        if (k->pen == pen && (is_line(k) ? lines : fields))
+            witness_ink_add(&ink, all->pts + k->first, k->n, k->closed != 0, 0);
+    }
+    look_of_ink(&ink, &look, 1, &s->sheet, out);
+}
+
+static size_t n_pixels(const LookPicture *p)
+{
+    return (size_t)p->w * (size_t)p->h;
+}
+
+/* How much of a pixel a picture in black covers. */
+static double cover(const LookPicture *p, size_t i)
+{
+    return 1 - p->rgb[i];
+}
+
+/* Pens from the lightest to the darkest. */
+static const unsigned light_first[N_PENS] = {2, 1, 0};
+
+static void lay_pens(Scene *s)
+{
+    const size_t n = n_pixels(&s->art);
+    LookPicture *both[2] = {&s->opaque, &s->clear};
+    for (int k = 0; k < 2; k++) {
+        *both[k] = (LookPicture){s->art.w, s->art.h, s->art.px_per_mm, g_new(float, 3 * n), NULL};
+        for (size_t i = 0; i < 3 * n; i++)
+            both[k]->rgb[i] = 1;
+    }
+    for (int p = 0; p < N_PENS; p++) {
+        const unsigned pen = light_first[p];
+        const DtColour c = colour_of(colours[pen]);
+        const double light[3] = {dt_colour_linear(c.r), dt_colour_linear(c.g),
+                                 dt_colour_linear(c.b)};
+        for (size_t i = 0; i < n; i++) {
+            const double a = MIN(cover(&s->own[pen], i) + cover(&s->fields[pen], i), 1);
+            for (size_t k = 0; k < 3 && a > 0; k++) {
+                float *o = &s->opaque.rgb[k * n + i], *t = &s->clear.rgb[k * n + i];
+                *o = (float)(*o * (1 - a) + a * light[k]);
+                *t = (float)(*t * (1 - a + a * light[k]));
+            }
+        }
+    }
+}
+
+static gboolean make_scene(const char *svg, const DtProfile *p, const DtJob *job, Scene *s,
+                           GError **error)
+{
+    const double px = 96 / 25.4;
+    s->sheet = (WitnessSheet){
+        job->drawing->width * px,
+        job->drawing->height * px,
+        dt_affine_then(dt_affine_scale(1 / px, 1 / px), job->placed),
+        {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w, p->paper_at.y + p->paper_h},
+        PX_PER_MM};
+    if (!look_of_art(svg, &s->sheet, &s->art, error))
+        return FALSE;
+    const DtColour black = {0, 0, 0, 1};
+    for (unsigned pen = 0; pen < N_PENS; pen++) {
+        paint(s, &job->strokes, pen, TRUE, FALSE, black, &s->own[pen]);
+        paint(s, &job->strokes, pen, FALSE, TRUE, black, &s->fields[pen]);
+    }
+    lay_pens(s);
+    return TRUE;
+}
+
+static void clear_scene(Scene *s)
+{
+    look_clear(&s->art);
+    look_clear(&s->opaque);
+    look_clear(&s->clear);
+    for (int pen = 0; pen < N_PENS; pen++) {
+        look_clear(&s->own[pen]);
+        look_clear(&s->fields[pen]);
+    }
+}
+
+/* Looking ---------------------------------------------------------------------------------------- */
+
+static gboolean pixel_at(const Scene *s, DtPoint p, size_t *i)
+{
+    const int x = (int)floor((p.x - s->sheet.sheet.x0) * s->art.px_per_mm),
+              y = (int)floor((s->sheet.sheet.y1 - p.y) * s->art.px_per_mm);
+    if (x < 0 || y < 0 || x >= s->art.w || y >= s->art.h)
+        return FALSE;
+    *i = (size_t)y * (size_t)s->art.w + (size_t)x;
+    return TRUE;
+}
+
+/* A strip beside a line, or on it: the mean over `along` mm each way and from..to mm aside. */
+typedef struct {
+    DtPoint at, way;
+    double along, from, to;
+} Strip;
+
+static gboolean mean_of(const Scene *s, const LookPicture *p, Strip t, double *out, int channels)
+{
+    const size_t n = n_pixels(p);
+    double sum[3] = {0, 0, 0};
+    int count = 0;
+    for (double u = -t.along; u <= t.along + 1e-9; u += 0.1)
+        for (double v = t.from; v <= t.to + 1e-9; v += 0.1) {
+            size_t i;
+            const DtPoint q = {t.at.x + t.way.x * u - t.way.y * v,
+                               t.at.y + t.way.y * u + t.way.x * v};
+            if (!pixel_at(s, q, &i))
+                return FALSE;
+            for (int c = 0; c < channels; c++)
+                sum[c] += p->rgb[(size_t)c * n + i];
+            count++;
+        }
+    for (int c = 0; c < channels; c++)
+        out[c] = sum[c] / count;
+    return TRUE;
+}
+
+/* The least difference of a line from either of its sides. */
+static double apart(const Scene *s, const LookPicture *p, const Strip strip[3])
+{
+    DtLab lab[3];
+    for (int k = 0; k < 3; k++) {
+        double light[3];
+        if (!mean_of(s, p, strip[k], light, 3))
+            return 0;
+        lab[k] = dt_colour_lab_linear(light[0], light[1], light[2]);
+    }
+    return MIN(dt_colour_difference(lab[0], lab[1]), dt_colour_difference(lab[0], lab[2]));
+}
+
+/* Strips on a line and on either side of it; `half` is half its width. */
+static void make_strips(DtPoint at, DtPoint way, double half, double along, Strip strip[3])
+{
+    strip[0] = (Strip){at, way, 0.1, 0, 0};
+    strip[1] = (Strip){at, way, along, half + 0.15, half + 0.45};
+    strip[2] = (Strip){at, way, along, -half - 0.45, -half - 0.15};
+}
+
+static int cause_of(const Scene *s, const Strip strip[3])
+{
+    double own[N_PENS], beside[2] = {0, 0}, field;
+    int line = -1;
+    for (int pen = 0; pen < N_PENS; pen++) {
+        if (!mean_of(s, &s->own[pen], strip[0], &own[pen], 1))
+            return NO_ROOM;
+        if (1 - own[pen] > 0.5)
+            line = pen; /* the lightest */
+        for (int k = 0; k < 2; k++) {
+            double side = 1;
+            if (mean_of(s, &s->own[pen], strip[k + 1], &side, 1))
+                beside[k] += 1 - side;
+        }
+    }
+    if (MAX(beside[0], beside[1]) > CROWDED)
+        return NO_ROOM;
+    if (line < 0)
+        return NOT_DRAWN;
+    for (int pen = 0; pen < line; pen++)
+        if (mean_of(s, &s->fields[pen], strip[0], &field, 1) && 1 - field > 0.5)
+            return COVERED;
+    return ALIKE;
+}
+
+static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Result *r)
+{
+    const double length = dt_point_distance(a, b);
+    const int n = MAX(1, (int)(length / STEP));
+    if (!(length > 0))
+        return;
+    const DtPoint way = dt_point_scale(dt_point_sub(b, a), 1 / length);
+    for (int i = 0; i < n; i++) {
+        const DtPoint at = dt_point_lerp(a, b, (i + 0.5) / n);
+        Strip art[3], ink[3];
+        make_strips(at, way, width / 2, 0.2, art);
+        if (apart(s, &s->art, art) < APART_IN_ART)
+            continue;
+        r->shown += length / n;
+        make_strips(at, way, MAX(width, TIP) / 2, 1, ink);
+        if (apart(s, &s->opaque, ink) >= APART_IN_INK && apart(s, &s->clear, ink) >= APART_IN_INK)
+            continue;
+        const int cause = cause_of(s, ink);
+        r->lost[cause] += length / n;
+        if (cause != NO_ROOM) {
+            r->at[0] = at.x;
+            r->at[1] = at.y;
+        }
+    }
+}
+
+static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
+{
+    const double width = dt_art_stroke_width_mm(&shape->stroke);
+    if (shape->stroke.paint.kind != DT_PAINT_FLAT || shape->stroke.paint.colour.alpha < 0.99 ||
+        width < THINNEST || width > TIP * 1.1)
+        return;
+    for (size_t i = 0; i < shape->outline.n; i++) {
+        const DtPoint *p = dt_lines_at(&shape->outline, i);
+        const size_t n = dt_lines_count(&shape->outline, i);
+        for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++)
+            look_along(s, p[k], p[(k + 1) % n], width, r);
+    }
+}
+
+static void try_drawing(const char *svg, unsigned number, Result *r)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProfile) p = dt_profile_load(PROFILE, &error);
+    static const char *const names[N_PENS] = {"black", "green", "terracotta"};
+    DtPen pens[N_PENS];
+    g_auto(DtJob) job = {0};
+    DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+    Scene s = {.art = {0}};
+    if (!p)
+        return;
+    for (int i = 0; i < N_PENS; i++)
+        pens[i] = (DtPen){.name = (char *)(gsize)names[i],
+                          .colour = colour_of(colours[i]),
+                          .tip = TIP,
+                          .dot_gain = 1};
+    const DtRack own = p->rack;
+    p->rack = (DtRack){pens, N_PENS};
+    o.route.iterations = 0;
+    o.ink.solid = g_getenv("COVER_SOLID") != NULL;
+    r->good = dt_job_plan(p, svg, &o, &job, NULL, &error) && make_scene(svg, p, &job, &s, &error);
+    p->rack = own;
+    if (!r->good)
+        return;
+    r->counted = job.colours.lost_mm;
+    for (size_t i = 0; i < job.drawing->n_shapes; i++)
+        look_at_shape(&s, &job.drawing->shapes[i], r);
+    const char *folder = g_getenv("COVER_PICTURES");
+    if (folder && r->lost[COVERED] + r->lost[ALIKE] + r->lost[NOT_DRAWN] > 0) {
+        const LookPicture *both[2] = {&s.art, &s.clear};
+        g_autofree char *path = g_strdup_printf("%s/%04u.png", folder, number);
+        look_write_png(both, 2, path);
+    }
+    clear_scene(&s);
+}
+
+/* In a process of its own, so that one that never ends, or dies, costs itself alone. */
+static void try_apart(const char *svg, unsigned number, Result *result)
+{
+    int ends[2];
+    memset(result, 0, sizeof *result);
+    if (pipe(ends) != 0)
+        return;
+    const pid_t pid = fork();
+    if (pid == 0) {
+        alarm(LIMIT_S);
+        try_drawing(svg, number, result);
+        _exit(write(ends[1], result, sizeof *result) == sizeof *result ? 0 : 1);
+    }
+    close(ends[1]);
+    if (pid < 0 || read(ends[0], result, sizeof *result) != sizeof *result)
+        result->good = FALSE;
+    close(ends[0]);
+    waitpid(pid, NULL, 0);
+}
+
+int main(int argc, char **argv)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(GPtrArray) files = files_for_corpus(argc, argv, 800, &error);
+    Result sum = {0}, r;
+    unsigned good = 0, with_lines = 0, losing = 0;
+    if (!files) {
+        fprintf(stderr, "corpus-cover: %s\n", error->message);
+        return error->code;
+    }
+    for (guint i = 0; i < files->len; i++) {
+        try_apart(files->pdata[i], i, &r);
+        if (!r.good)
+            continue;
+        good++;
+        with_lines += r.shown > 0;
+        sum.shown += r.shown;
+        sum.counted += r.counted;
+        for (int k = 0; k < N_CAUSES; k++)
+            sum.lost[k] += r.lost[k];
+        const double lost = r.lost[COVERED] + r.lost[ALIKE] + r.lost[NOT_DRAWN];
+        losing += lost > 0;
+        if (lost > 0) {
+            g_autofree char *name = g_path_get_basename(files->pdata[i]);
+            printf("%4u %-32.32s shown %8.1f mm, lost", i, name, r.shown);
+            for (int k = 0; k < N_CAUSES; k++)
+                printf(" %7.1f", r.lost[k]);
+            printf(" (last at %.1f, %.1f)\n", r.at[0], r.at[1]);
+            fflush(stdout);
+        }
+    }
+    printf("%u of %u drawings planned, %u with lines of up to a tip's width: %.0f mm that the "
+           "artwork shows\n",
+           good, files->len, with_lines, sum.shown);
+    for (int k = 0; k < N_CAUSES; k++)
+        printf("%-20s %10.1f mm  %.3f %%\n", causes[k], sum.lost[k],
+               sum.shown > 0 ? 100 * sum.lost[k] / sum.shown : 0);
+    printf("drawings that lose any where there is room: %u; the plans count %.1f mm themselves\n",
+           losing, sum.counted);
+    return 0;
+}

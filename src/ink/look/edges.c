@@ -1,0 +1,112 @@
+/* edges: lines and bare gaps along the edges of areas. */
+#include "ink/look/compose.h"
+#include "ink/outline.h"
+
+/* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
+#define EDGE_SHARE 0.35
+#define LIGHTER 3.0
+
+static gboolean is_gap(const DtCompose *c, int a, int b)
+{
+    for (guint i = 0; i < c->gaps->len; i++) {
+        const DtPartBorder *g = &g_array_index(c->gaps, DtPartBorder, i);
+        if ((g->a == a && g->b == b) || (g->a == b && g->b == a))
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Whether an area has a line along its edge toward another (-1: the bare paper). */
+static gboolean has_edge_toward(const DtCompose *c, int area, int other)
+{
+    if (area < 0 || dt_compose_area(c, area)->fixed)
+        return FALSE;
+    const DtLookArea *a = dt_compose_area(c, area);
+    DtRecipe beside = other < 0 ? DT_RECIPE_PAPER : dt_compose_area(c, other)->recipe;
+    if (other >= 0 && dt_compose_area(c, other)->fixed)
+        return FALSE;
+    if (a->recipe.pen[0] < 0)
+        return a->outline >= 0 && beside.pen[0] < 0;
+    if (a->recipe.share[0] < EDGE_SHARE || (a->recipe.share[0] >= 1 && a->recipe.pen[1] < 0))
+        return FALSE;
+    return dt_appear_lab(c->t->appear, beside).l >
+           dt_appear_lab(c->t->appear, a->recipe).l + LIGHTER;
+}
+
+static void add_stretch(DtLines *l, DtPoint a, DtPoint b)
+{
+    DtPoint p[2] = {a, b};
+    dt_lines_append(l, p, 2, FALSE);
+}
+
+static gboolean stroke_area(const DtLines *lines, double width, DtLines *out, GError **error)
+{
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    DtStrokeStyle st = {.width = width,
+                        .cap = DT_CAP_ROUND,
+                        .join = DT_JOIN_ROUND,
+                        .miter_limit = 4,
+                        .user_to_mm = DT_AFFINE_IDENTITY};
+    dt_outline_area(lines, &st, width / 20, &area);
+    return dt_region_clean(&area, DT_PLANE_NONZERO, out, error);
+}
+
+/* Notes an edge along which the paper stays bare: half of the gap on either side, or all of it on the
+ * side of the other where one is narrow. */
+static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, const int *place_of,
+                    DtLines *shared, DtLines *one_sided, gboolean *has_gap)
+{
+    gboolean narrow[2] = {dt_compose_area(c, side[0])->narrow, dt_compose_area(c, side[1])->narrow};
+    if (!narrow[0] && !narrow[1]) {
+        add_stretch(shared, e->a, e->b);
+        has_gap[place_of[side[0]]] = has_gap[place_of[side[1]]] = TRUE;
+    } else if (!narrow[0] || !narrow[1]) {
+        add_stretch(&one_sided[place_of[side[narrow[0] ? 1 : 0]]], e->a, e->b);
+    }
+}
+
+static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one_sided,
+                         const gboolean *has_gap, GError **error)
+{
+    double tip = dt_compose_tip(c->t);
+    g_auto(DtLines) area;
+    dt_lines_init(&area);
+    if (shared->n > 0 && !stroke_area(shared, tip, &area, error))
+        return FALSE;
+    for (guint i = 0; i < c->t->inks->len; i++) {
+        DtLines *cut = &dt_trace_place(c->t, i)->cut;
+        if (has_gap[i])
+            dt_lines_append_lines(cut, &area);
+        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], 2 * tip, cut, error))
+            return FALSE;
+    }
+    return TRUE;
+}
+
+gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
+{
+    g_auto(DtLines) shared;
+    dt_lines_init(&shared);
+    guint n = c->t->inks->len;
+    DtLines *one_sided = g_new0(DtLines, n + 1);
+    g_autofree gboolean *has_gap = g_new0(gboolean, n + 1);
+    for (guint i = 0; i < c->edges->len; i++) {
+        const DtPartEdge *e = &g_array_index(c->edges, DtPartEdge, i);
+        if (e->left == e->right)
+            continue;
+        int side[2] = {e->left < 0 ? -1 : c->area_of[e->left],
+                       e->right < 0 ? -1 : c->area_of[e->right]};
+        for (int k = 0; k < 2; k++)
+            if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
+                add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
+        if (side[0] >= 0 && side[1] >= 0 && place_of[side[0]] >= 0 && place_of[side[1]] >= 0 &&
+            c->gaps->len > 0 && is_gap(c, side[0], side[1]))
+            add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
+    }
+    gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
+    for (guint i = 0; i < n; i++)
+        dt_lines_clear(&one_sided[i]);
+    g_free(one_sided);
+    return good;
+}

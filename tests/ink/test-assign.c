@@ -1,0 +1,92 @@
+/* ink: pens and coverage for all areas of a drawing at once. */
+#include "ink/look/assign.h"
+
+#define TIP 0.4
+
+static DtPen pens[] = {
+    {.name = (char *)"black", .colour = {0.11, 0.11, 0.11, 1}, .tip = TIP, .dot_gain = 1},
+    {.name = (char *)"grey", .colour = {0.54, 0.55, 0.56, 1}, .tip = TIP, .dot_gain = 1},
+    {.name = (char *)"red", .colour = {0.78, 0.16, 0.16, 1}, .tip = TIP, .dot_gain = 1},
+    {.name = (char *)"yellow", .colour = {0.96, 0.82, 0.09, 1}, .tip = TIP, .dot_gain = 1},
+    {.name = (char *)"green", .colour = {0.18, 0.49, 0.2, 1}, .tip = TIP, .dot_gain = 1},
+    {.name = (char *)"blue", .colour = {0.12, 0.31, 0.64, 1}, .tip = TIP, .dot_gain = 1}};
+static const DtRack rack = {pens, G_N_ELEMENTS(pens)};
+static const DtColour paper = {1, 1, 1, 1};
+
+static DtLookArea area_of(DtColour c)
+{
+    return (DtLookArea){.lab = dt_colour_lab(c), .asked = -1, .area = 1000, .outline = -1};
+}
+
+static void assign(DtAppear *appear, DtLookArea *areas, size_t n)
+{
+    g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    dt_look_assign(appear, areas, n, borders, TIP, gaps);
+}
+
+/* However much nearer a hatch looks from afar: from 40 cm a drawing must not look farther from the artwork than
+ * in dense ink. Some of the colours would, by what counts over both distances. */
+static void test_never_much_farther_than_dense(void)
+{
+    unsigned bound = 0, n = 0;
+    for (int i = 0; i < 6 * 6 * 6; i++) {
+        const DtColour c = {i / 36 / 5.0, i / 6 % 6 / 5.0, i % 6 / 5.0, 1};
+        const DtLab lab = dt_colour_lab(c);
+        g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+        DtLookArea area = area_of(c);
+        const DtAppearLimits any = {.only = -1, .hatch = -1, .second = -1, .two_pens = TRUE};
+        const double dense = dt_appear_dense_difference(appear, lab);
+        const DtRecipe free = dt_appear_choose(appear, lab, any);
+        bound += dt_appear_near_difference(appear, lab, free) > dense + 0.5;
+        assign(appear, &area, 1);
+        g_assert_cmpfloat(dt_appear_near_difference(appear, lab, area.recipe), <=, dense + 0.5);
+        n++;
+    }
+    g_test_message("%u of %u colours are held back", bound, n);
+    g_assert_cmpuint(bound, >, 0);
+}
+
+/* Greys between two pens are nearer by both, and all of them have the same two at most. */
+static void test_greys_share_their_pens(void)
+{
+    DtLookArea areas[9];
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    for (int i = 0; i < 9; i++) {
+        const double v = 0.1 + 0.1 * i;
+        areas[i] = area_of((DtColour){v, v, v, 1});
+    }
+    assign(appear, areas, 9);
+    gboolean used[G_N_ELEMENTS(pens)] = {FALSE}, crossed = FALSE;
+    for (int i = 0; i < 9; i++)
+        for (int k = 0; k < 2; k++)
+            if (areas[i].recipe.pen[k] >= 0) {
+                used[areas[i].recipe.pen[k]] = TRUE;
+                crossed |= k == 1;
+            }
+    g_assert_true(crossed);
+    for (size_t i = 0; i < G_N_ELEMENTS(pens); i++)
+        g_assert_true(i < 2 || !used[i]); /* black and grey */
+    const DtLab dark = areas[2].lab;      /* #4d4d4d: between the two pens */
+    g_assert_cmpfloat(dt_colour_difference(dark, dt_appear_lab(appear, areas[2].recipe)), <,
+                      dt_appear_dense_difference(appear, dark) / 2);
+}
+
+/* Black is drawn by the black pen alone, though another ink over it would be deeper still. */
+static void test_black_takes_one_pen(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    DtLookArea area = area_of((DtColour){0, 0, 0, 1});
+    assign(appear, &area, 1);
+    g_assert_cmpint(area.recipe.pen[0], ==, 0);
+    g_assert_cmpint(area.recipe.pen[1], ==, -1);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
+    g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
+    g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
+    return g_test_run();
+}
