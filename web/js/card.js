@@ -253,7 +253,7 @@ function penCard() {
   const this_ = {
     node: [h("h2", null, name ? tr("Put the {0} pen in", name) : tr("The program asks for a person")),
       h("p", null, first || !before ? tr("The carriage stands at the change place, the pen up.")
-        : tr("{0} is finished: {1}. The carriage stands at the change place.", before.pen.name, plural(before.strokes, "{0} stroke", "{0} strokes"))),
+        : tr("{0} is finished: {1}. The carriage stands at the change place.", format.title(before.pen.name), plural(before.strokes, "{0} stroke", "{0} strokes"))),
       name ? penLine(pen, part ? `${plural(part.strokes, "{0} stroke", "{0} strokes")}, ${format.duration(part.s)}` : "") : null,
       box, main, fold(tr("Before it goes on"), h("p", null, CAUTION)), sideSteps()],
     update() {
