@@ -11,6 +11,7 @@ typedef struct {
     double pull_in[2];      /* mm/s at which the axis may start or stop without a ramp; may be 0 */
     double lift_s, drop_s;  /* the pen's way up and down, settle time included */
     double change_s;        /* one pen change by hand */
+    double slack[2];        /* lost motion taken up where an axis turns round, mm */
 } DtCost;
 
 /* Time of a straight move from rest to rest, s: both axes start and stop together along the line,
@@ -37,7 +38,8 @@ typedef struct {
     gboolean light_first; /* pens from light to dark; otherwise in rack order */
     DtPoint start, end;   /* where the pen comes from, and goes to afterwards */
     DtPoint change_at;    /* where pens are changed */
-    double retrace;       /* mm: strokes up to this length may be drawn out and back; 0: none */
+    gboolean cut;         /* strokes may be cut where they touch or cross one another */
+    double retrace;       /* mm: the pen may go back over lines of up to this length; 0: never */
     double run_in;        /* one_way: mm on the way to a fill stroke that take the slack up, pen up;
                            * more than the axis' lost motion */
 } DtRouteOptions;
@@ -47,6 +49,7 @@ typedef struct {
                       .seed = 1,                                                                   \
                       .join = 0.2,                                                                 \
                       .one_way_axis = 1,                                                           \
+                      .cut = TRUE,                                                                 \
                       .retrace = 3,                                                                \
                       .run_in = 1})
 
@@ -68,7 +71,9 @@ typedef struct {
     size_t n_pts, cap_pts;
     DtPolyline *polylines;
     size_t n, cap;
-    size_t spurs; /* strokes that are drawn out and back */
+    gboolean is_cut;    /* strokes were cut where they touch or cross one another */
+    size_t retraced;    /* ways back over drawn lines */
+    double retraced_mm; /* their length */
 } DtSequence;
 
 void dt_sequence_init(DtSequence *s);
