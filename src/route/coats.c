@@ -64,16 +64,19 @@ static size_t ban(DtLinks *l, const DtPiece *pieces, size_t n, double most_mm)
     return banned;
 }
 
+/* Improves the order until no way back has to be banned, a few times at most. */
 void dt_links_order(DtLinks *l, DtPiece *pieces, size_t n, DtPiecesTask *task, double most_mm)
 {
     task->links = l;
-    dt_pieces_order(&l->metric, pieces, n, task);
-    for (int round = 0; round < ROUNDS && ban(l, pieces, n, most_mm) > 0; round++) {
+    for (int round = 0; round < ROUNDS; round++) {
+        dt_pieces_order(&l->metric, pieces, n, task);
+        dt_links_place_rounds(l, pieces, n, task);
+        if (ban(l, pieces, n, most_mm) == 0 && round > 0)
+            break;
         task->keep = TRUE;
         task->kicks /= 2;
         task->seed++;
-        dt_pieces_order(&l->metric, pieces, n, task);
     }
     while (ban(l, pieces, n, most_mm) > 0)
-        continue;
+        dt_links_place_rounds(l, pieces, n, task);
 }

@@ -93,6 +93,9 @@ static inline const DtWayBack *dt_links_path(const DtLinks *l, uint32_t path)
 /* Where a whole piece begins and ends has changed. */
 void dt_links_move(DtLinks *l, uint32_t end, DtPoint at);
 
+/* Draws runs that end where they begin from others, or begins them elsewhere, where that is cheaper. */
+void dt_links_place_rounds(DtLinks *l, DtPiece *pieces, size_t n, const DtPiecesTask *task);
+
 /* Orders sections so that no section is gone over more than once again, and all ways back together are no
  * longer than `most_mm`. */
 void dt_links_order(DtLinks *l, DtPiece *pieces, size_t n, DtPiecesTask *task, double most_mm);

@@ -8,7 +8,7 @@
 
 #include <string.h>
 
-enum { AT_PLACE = 4, ELSEWHERE = 3, PATIENCE = 50 };
+enum { AT_PLACE = 5, ELSEWHERE = 3, PATIENCE = 50 };
 
 typedef struct {
     const DtTour *t;
@@ -29,7 +29,9 @@ static gboolean is_elsewhere(uint32_t item, const void *user)
     const DtSectionEnd *a = end_of(q->t, q->self), *b = end_of(q->t, other);
     if (!a || !b)
         return TRUE;
-    return a->place == DT_NO_NODE || a->place != b->place;
+    const DtPoint gap = dt_point_sub(b->at, a->at);
+    return a->place == DT_NO_NODE || a->place != b->place ||
+           dt_point_dot(gap, gap) > q->t->metric.join2;
 }
 
 /* The cheapest few of the ends at the same place. */

@@ -27,10 +27,11 @@ typedef struct {
     Entry *entry;
     size_t n_entries;
     size_t *first_vertex; /* of each piece, into `along` */
-    double *along; /* of each vertex, mm from the piece's first; one more where it is closed */
-    GArray *marks; /* Mark */
-    GArray *touch; /* uint32_t pairs of marks */
-    size_t pairs;  /* of edges looked at */
+    double *along;   /* of each vertex, mm from the piece's first; one more where it is closed */
+    GArray *marks;   /* Mark */
+    GArray *touch;   /* uint32_t pairs of marks */
+    uint32_t *group; /* of each piece: union-find by halving */
+    size_t pairs;    /* of edges looked at */
 } Cutting;
 
 static size_t edges_of(const DtPiece *p)
@@ -199,8 +200,9 @@ static Nearby nearest_on(const Cutting *c, const Entry *e, DtPoint at)
     return near;
 }
 
-static void look_at_edge(const Cutting *c, const Entry *e, Around *a)
+static void look_at_edge(Cutting *c, const Entry *e, void *user)
 {
+    Around *a = user;
     Nearby near = nearest_on(c, e, a->at);
     const double distance = dt_point_distance(near.at, a->at);
     if (distance > c->join ||
@@ -217,24 +219,34 @@ static void look_at_edge(const Cutting *c, const Entry *e, Around *a)
         a->found[k] = near;
 }
 
-static void touch_at_end(Cutting *c, uint32_t mark)
+typedef void (*Meeting)(Cutting *c, const Entry *e, void *user);
+
+/* Calls back for every edge in the cells within the join of a place; for some more than once. */
+static void each_around(Cutting *c, DtPoint at, Meeting met, void *user)
 {
-    const Mark m = g_array_index(c->marks, Mark, mark);
-    Around a = {.self = m.piece, .self_mm = mm_at(c, m.piece, m.place), .at = m.at};
     uint64_t seen[9];
     int n = 0;
     for (int k = 0; k < 9; k++) {
         const uint64_t cell =
-            cell_key(c, m.at.x + (k % 3 - 1) * c->join, m.at.y + (k / 3 - 1) * c->join);
+            cell_key(c, at.x + (k % 3 - 1) * c->join, at.y + (k / 3 - 1) * c->join);
         gboolean known = FALSE;
         for (int j = 0; j < n; j++)
             known |= seen[j] == cell;
         if (known)
             continue;
         seen[n++] = cell;
-        for (size_t i = first_of(c, cell); i < c->n_entries && c->entry[i].cell == cell; i++)
-            look_at_edge(c, &c->entry[i], &a);
+        for (size_t i = first_of(c, cell); i < c->n_entries && c->entry[i].cell == cell; i++) {
+            c->pairs++;
+            met(c, &c->entry[i], user);
+        }
     }
+}
+
+static void touch_at_end(Cutting *c, uint32_t mark)
+{
+    const Mark m = g_array_index(c->marks, Mark, mark);
+    Around a = {.self = m.piece, .self_mm = mm_at(c, m.piece, m.place), .at = m.at};
+    each_around(c, m.at, look_at_edge, &a);
     for (int k = 0; k < a.n; k++)
         add_touch(c, mark, add_mark(c, a.found[k].piece, a.found[k].place, a.found[k].at));
 }
@@ -284,6 +296,69 @@ static gboolean touch_at_crossings(Cutting *c)
                 cross(c, &c->entry[i], &c->entry[k]);
         }
         if (c->pairs > MOST_PAIRS || c->marks->len > MOST_MARKS || dt_work_stopped())
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Loops -------------------------------------------------------------------------------------- */
+
+static uint32_t group_of(Cutting *c, uint32_t i)
+{
+    while (c->group[i] != i)
+        i = c->group[i] = c->group[c->group[i]];
+    return i;
+}
+
+static void group_touching(Cutting *c)
+{
+    c->group = g_new(uint32_t, c->set->n);
+    for (uint32_t i = 0; i < c->set->n; i++)
+        c->group[i] = i;
+    for (guint i = 0; i + 1 < c->touch->len; i += 2) {
+        const uint32_t *both = &g_array_index(c->touch, uint32_t, i);
+        const uint32_t a = g_array_index(c->marks, Mark, both[0]).piece,
+                       b = g_array_index(c->marks, Mark, both[1]).piece;
+        c->group[group_of(c, a)] = group_of(c, b);
+    }
+}
+
+typedef struct {
+    uint32_t piece, vertex;
+} Corner;
+
+/* A loop and something that it does not hang together with yet. */
+static void hang_loop(Cutting *c, const Entry *e, void *user)
+{
+    const Corner *k = user;
+    const DtPiece *p = &c->set->p[k->piece];
+    if (!p->closed && !c->set->p[e->piece].closed)
+        return;
+    if (group_of(c, k->piece) == group_of(c, e->piece))
+        return;
+    const DtPoint at = p->pts[k->vertex];
+    const Nearby near = nearest_on(c, e, at);
+    if (dt_point_distance(near.at, at) > c->join)
+        return;
+    add_touch(c, add_mark(c, k->piece, k->vertex, at),
+              add_mark(c, near.piece, near.place, near.at));
+    c->group[group_of(c, k->piece)] = group_of(c, e->piece);
+}
+
+/* Of two edges that do not cross, one has an end where they are nearest. */
+static gboolean touch_at_loops(Cutting *c)
+{
+    gboolean any = FALSE;
+    for (size_t i = 0; i < c->set->n; i++)
+        any |= c->set->p[i].closed;
+    group_touching(c);
+    for (uint32_t i = 0; i < c->set->n && any; i++) {
+        const DtPiece *p = &c->set->p[i];
+        for (uint32_t v = 0; v < p->n && p->n > 1; v++) {
+            Corner k = {i, v};
+            each_around(c, p->pts[v], hang_loop, &k);
+        }
+        if (c->pairs > MOST_PAIRS || dt_work_stopped())
             return FALSE;
     }
     return TRUE;
@@ -443,7 +518,7 @@ gboolean dt_sections_cut(const DtPieces *set, double join, DtSections *out)
     if (good) {
         mark_ends(&c);
         touch_at_ends(&c);
-        good = touch_at_crossings(&c);
+        good = touch_at_crossings(&c) && touch_at_loops(&c);
     }
     *out = (DtSections){0};
     if (good) {
@@ -454,6 +529,7 @@ gboolean dt_sections_cut(const DtPieces *set, double join, DtSections *out)
     g_free(c.entry);
     g_free(c.first_vertex);
     g_free(c.along);
+    g_free(c.group);
     g_array_unref(c.marks);
     g_array_unref(c.touch);
     return good;

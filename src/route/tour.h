@@ -7,7 +7,7 @@
 #include "route/metric.h"
 
 #define DT_TOUR_NEAR 6         /* neighbours looked at per node */
-#define DT_TOUR_NEAR_LINKED 14 /* where nodes are ends of sections */
+#define DT_TOUR_NEAR_LINKED 16 /* where nodes are ends of sections */
 #define DT_TOUR_DEPTH 6        /* steps exchanged at once, at most */
 
 /* What a node is. Steps between two entries, or two exits, are forbidden by their price. */

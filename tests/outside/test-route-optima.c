@@ -57,7 +57,7 @@ static void test_d493_near_its_published_optimum(void)
 
 /* Exact orders ------------------------------------------------------------------------------- */
 
-static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30};
+static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30, {0, 0}};
 
 /* The least travel over all orders and directions of n strokes, by dynamic programming over sets
  * (Held and Karp 1962), from home and back. */
@@ -143,7 +143,7 @@ static double textbook_s(double h, double v, double a)
 
 static void test_hops_take_the_textbook_time(void)
 {
-    DtCost c = {{12, 10}, {150, 80}, {0, 0}, 0, 0, 0};
+    DtCost c = {.speed = {12, 10}, .acceleration = {150, 80}};
     for (double h = 0.01; h < 400; h *= 1.7) {
         DtPoint o = {3, 4};
         g_assert_cmpfloat_with_epsilon(dt_route_move_s(&c, o, dt_point(3 + h, 4)),

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30};
+static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30, {0, 0}};
 
 static DtColour grey(double v)
 {
