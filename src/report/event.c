@@ -202,6 +202,8 @@ char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
         return g_strdup_printf("resumes    run %" G_GINT64_FORMAT
                                ", %s: homes, then stroke %zu of %zu",
                                c->run, name, c->stroke, c->strokes);
+    case DT_CONCERN_WIRE:
+        return dt_report_wire(p, c->held_up_s, c->starved, c->total_s);
     default:
         return NULL; /* homing is reported when it begins */
     }

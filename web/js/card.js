@@ -202,6 +202,7 @@ function check(c) {
     return h("li", null, "In the holder:", pen ? penLine(pen) : ` ${c.pen}`);
   }
   if (c.kind === "homes") return h("li", null, "It homes first: both axes run to their switches.");
+  if (c.kind === "wire") return h("li", null, `${c.text[0].toUpperCase()}${c.text.slice(1)}.`);
   if (c.kind === "resumes") return h("li", null, c.text.replace(/^resumes\s+/, ""));
   return null;
 }
