@@ -122,6 +122,7 @@ static void test_few_strokes_are_drawn_in_the_best_order(void)
         DtStrokes set = {ends[0], (size_t)(2 * n), (size_t)(2 * n), strokes, (size_t)n, (size_t)n};
         DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
         o.join = 0;
+        o.cut = FALSE;
         g_autoptr(GError) error = NULL;
         g_auto(DtSequence) q = {0};
         g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, &error));
