@@ -515,7 +515,5 @@ void dt_links_points(const DtLinks *l, const DtPassage *link, GArray *points)
 
 void dt_links_move(DtLinks *l, uint32_t end, DtPoint at)
 {
-    if (l->end[end].at.x != at.x || l->end[end].at.y != at.y)
-        dt_links_forget(l);
     l->end[end].at = at;
 }

@@ -90,7 +90,7 @@ static inline const DtWayBack *dt_links_path(const DtLinks *l, uint32_t path)
     return &g_array_index(l->paths, DtWayBack, path);
 }
 
-/* Where a whole piece begins and ends has changed. */
+/* Where a whole piece begins and ends has changed; dt_links_forget() is to follow. */
 void dt_links_move(DtLinks *l, uint32_t end, DtPoint at);
 
 /* Draws runs that end where they begin from others, or begins them elsewhere, where that is cheaper. */

@@ -98,6 +98,8 @@ static void choose_loop_starts(const DtMetric *m, DtPiece *pieces, size_t n,
     for (size_t i = 0; i < n && task->links; i++)
         if (pieces[i].closed)
             dt_links_move(task->links, 2 * pieces[i].section, dt_piece_start(&pieces[i]));
+    if (task->links)
+        dt_links_forget(task->links);
 }
 
 /* No more kicks than this for each piece: few pieces are soon in their best order. */

@@ -321,12 +321,16 @@ static double ink_mm(const DtPieces *set)
     return sum;
 }
 
-/* Cut where they meet, and ordered section by section. FALSE where that would be too much. */
+/* Cut where they meet, and ordered section by section. FALSE where nothing meets, or too much. */
 static gboolean draw_cut(Routing *r, const DtPieces *set, unsigned pen, DtPiecesTask task)
 {
     DtSections s;
     if (!dt_sections_cut(set, r->o->join, &s))
         return FALSE;
+    if (s.n_contacts == 0) {
+        dt_sections_clear(&s);
+        return FALSE;
+    }
     g_autoptr(DtLinks) l = dt_links_new(&s, r->cost, r->o->join, r->o->retrace);
     g_autofree DtPiece *pieces = g_memdup2(s.set.p, s.set.n * sizeof *pieces);
     for (size_t i = 0; i < s.set.n; i++)

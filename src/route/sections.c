@@ -7,7 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { MOST_EDGES = 1000000, MOST_MARKS = 200000, MOST_PAIRS = 30000000, MOST_AROUND = 32 };
+enum { MOST_EDGES = 1000000, MOST_MARKS = 60000, MOST_PAIRS = 30000000, MOST_AROUND = 32 };
 
 typedef struct {
     uint64_t cell;
