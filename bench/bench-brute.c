@@ -245,7 +245,7 @@ static gboolean extend(const DtProfile *p, const Case *c, const Rules *rules, co
             p->lift_s + p->drop_s + 0.1 + dt_route_move_s(&cost, end_at(c, at), end_at(c, enter));
         return TRUE;
     }
-    if (!(c->way_mm[at][enter] <= MAX(rules->longest, c->join)))
+    if (isinf(c->way_mm[at][enter]) || c->way_mm[at][enter] > MAX(rules->longest, c->join))
         return FALSE;
     add_coats(c, at, enter, to);
     for (size_t i = 0; i < c->n; i++)

@@ -254,7 +254,11 @@ static GArray *find_doors(const Bound *b)
 static double nearest_s(const Bound *b, const GArray *doors, DtPoint from)
 {
     double least = G_MAXDOUBLE;
-    DtBox place = {from.x, from.y, from.x, from.y};
+    double lost[2] = {0};
+    for (int axis = 0; axis < 2; axis++) /* the carriage stands there, or its drive does */
+        for (size_t k = 0; k < b->p->backlash[axis].n; k++)
+            lost[axis] = MAX(lost[axis], b->p->backlash[axis].value[k] / b->p->scale[axis]);
+    const DtBox place = {from.x - lost[0], from.y - lost[1], from.x + lost[0], from.y + lost[1]};
     for (guint i = 0; i < doors->len; i++)
         least = MIN(least, hop_s(b, place, g_array_index(doors, Door, i).box));
     return doors->len > 0 ? least : 0;
