@@ -208,8 +208,7 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
     }
     ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
-    doc.has_variables =
-        memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
+    doc.has_variables = dt_art_has_variables(data, len);
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);

@@ -158,6 +158,18 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     }
 }
 
+/* Browsers set the square caps of dashes of no length upright, not along the line as SVG 2, 13.5.7 has it. */
+static void note_square_dots(ArtReader *r, const ArtNode *n, const DtStrokeStyle *s)
+{
+    for (gsize i = 0; s->cap == DT_CAP_SQUARE && i < s->n_dash; i += 2)
+        if (s->dash[i] == 0) {
+            dt_art_note(r, n,
+                        "dashes of no length with square ends lie along the line; browsers set "
+                        "them upright");
+            return;
+        }
+}
+
 static void note_beyond(ArtReader *r, const ArtNode *n)
 {
     dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
@@ -313,6 +325,8 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     shape.stroke.paint = stroke.paint;
     if (!(shape.stroke.width > 0))
         shape.stroke.paint.kind = DT_PAINT_NONE;
+    else
+        note_square_dots(r, n, &shape.stroke);
     if (is_bare_line(&r->scratch))
         shape.fill.kind = DT_PAINT_NONE; /* nothing inside */
     gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
