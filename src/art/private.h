@@ -62,8 +62,9 @@ struct ArtReader {
     guint backdrop; /* the first shape of the innermost group that is painted by itself */
     double tiled;   /* elements drawn in tiles of patterns */
     ArtRoot root;
-    double unit_mm;                    /* of one CSS px on the page */
-    double box_tolerance;              /* user units, in ART_MODE_BOX */
+    double unit_mm;       /* of one CSS px on the page */
+    double box_tolerance; /* user units, in ART_MODE_BOX */
+    gboolean box_of_strokes;
     int boxes;                         /* that are being found, one within the other */
     struct ArtShaper *shaper;          /* of text; made on first use */
     struct ArtSingleLine *single_line; /* the same */

@@ -242,7 +242,7 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     if (!target) {
         if (href)
             dt_art_note(r, n, "<use> refers to %s%.60s, which is not in this file: left out",
-                        href[0] == '#' ? "" : "another file, ", href);
+                        href[0] == '#' ? "" : _("another file, "), href);
         return;
     }
     gboolean ancestor = FALSE;

@@ -62,7 +62,7 @@ static void add_ports(JsonBuilder *b, const DtDesk *d)
     if (d->given_port != NULL) {
         json_builder_begin_object(b);
         dt_json_text(b, "path", d->given_port);
-        dt_json_text(b, "text", d->is_rig ? "the virtual machine" : "given at the start");
+        dt_json_text(b, "text", d->is_rig ? _("the virtual machine") : _("given at the start"));
         json_builder_end_object(b);
     }
     for (size_t i = 0; i < n; i++) {
@@ -319,6 +319,8 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "ended",
                  d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
+    dt_json_text(b, "cause", d->ended_cause);
+    dt_json_flag(b, "silent", d->ended_silent);
     add_progress(b, d);
     add_concerns(b, d);
     add_happened(b, d);

@@ -318,7 +318,7 @@ static void register_property(ArtSheet *sheet, const char *s, const char *open, 
 
 static void note_at_rule(ArtSheet *sheet, const char *s, const char *open, const char *why)
 {
-    dt_art_note(sheet->r, sheet->style, "%.*s %s", (int)MIN(open - s, 40), s, why);
+    dt_art_note(sheet->r, sheet->style, "%.*s %s", (int)MIN(open - s, 40), s, _(why));
 }
 
 /* An at-rule with a block. */
