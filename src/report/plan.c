@@ -259,7 +259,7 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
                            t->travel_mm / 1000, t->lifts);
     if (job->sequence.retraced > 0)
         g_string_append_printf(
-            s, "  %.2f m of the ink is drawn twice to save lifts (--no-retrace: never)\n",
+            s, _("  %.2f m of the ink is drawn twice to save lifts (--no-retrace: never)\n"),
             job->sequence.retraced_mm / 1000);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, t, pens);
