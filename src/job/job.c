@@ -69,7 +69,7 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
 /* Each stop in mid-stroke leaves more ink there: it is worth a little time. */
 static double worth(const DtTimes *t)
 {
-    const double stop_s = 0.1;
+    const double stop_s = 1;
     return t->total_s + stop_s * (double)t->starved;
 }
 
