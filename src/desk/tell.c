@@ -357,7 +357,7 @@ static void add_log(JsonBuilder *b, const DtDesk *d)
         begin(b, "unfinished");
         dt_json_count(b, "run", (size_t)open->id);
         dt_json_text(b, "state", open->status);
-        dt_json_text(b, "note", open->note);
+        dt_json_text(b, "note", dt_messages_find(open->note)); /* the journal has it in English */
         dt_json_text(b, "program", name);
         dt_json_text(b, "machine", open->machine);
         dt_json_count(b, "drawn", open->drawn);

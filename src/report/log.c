@@ -95,7 +95,7 @@ static void add_run_text(GString *s, const DtLogRun *r)
     g_string_append_printf(s, "%4" PRId64 "  %s  %s  %11s  %7.2f m  %9s  %9s  %8s  %s\n", r->id,
                            when, state, drawn, r->ink_mm / 1000, predicted, time, off, program);
     if (*r->note)
-        g_string_append_printf(s, "      %s\n", r->note);
+        g_string_append_printf(s, "      %s\n", dt_messages_find(r->note));
 }
 
 static char *log_text(const DtLog *l)

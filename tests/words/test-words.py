@@ -9,6 +9,7 @@ import os
 import pathlib
 import pty
 import re
+import sqlite3
 import struct
 import subprocess
 import sys
@@ -155,7 +156,7 @@ def help_errors_and_reports_are_german():
         assert not re.search(r"\d,\d\d? (m|mm)\b", out), out
 
 
-def programs_and_json_are_the_same_in_every_language():
+def programs_journal_and_json_are_the_same_in_every_language():
     with tempfile.TemporaryDirectory() as folder:
         made = {}
         for name, language in (("de", GERMAN), ("en", ENGLISH)):
@@ -171,7 +172,10 @@ def programs_and_json_are_the_same_in_every_language():
             foreign = (own / "label.nc").read_text().replace("M3 S40", "M3 S40 (pen)", 1)
             (own / "foreign.nc").write_text("G187 P1\n" + foreign)
             run("mend", "foreign.nc", "-o", "mended.nc", "--leave-out", "G187", code=0, folder=own, **language)
-            made[name] = said + [(own / n).read_bytes() for n in ("label.nc", "again.nc", "sheet.nc", "mended.nc")]
+            run("true", "X1=6", "--journal", "j.db", code=0, folder=own, **language)
+            kept = sqlite3.connect(own / "j.db").execute("SELECT readings, figures FROM sheets").fetchall()
+            assert kept and kept[0][1], kept
+            made[name] = said + kept + [(own / n).read_bytes() for n in ("label.nc", "again.nc", "sheet.nc", "mended.nc")]
         assert made["de"] == made["en"], [a for a, b in zip(made["de"], made["en"]) if a != b]
 
 
@@ -186,7 +190,8 @@ def german_help_fits_a_terminal():
 
 TESTS = [every_message_has_its_german, places_of_the_page_are_kept, blanks_and_line_ends_at_the_edges_are_kept,
          messages_laid_out_by_hand_fit_the_width, no_text_for_people_is_unmarked, german_is_spoken_where_it_is_asked_for,
-         english_is_spoken_otherwise, help_errors_and_reports_are_german, programs_and_json_are_the_same_in_every_language,
+         english_is_spoken_otherwise, help_errors_and_reports_are_german,
+         programs_journal_and_json_are_the_same_in_every_language,
          german_help_fits_a_terminal]
 
 wanted = sys.argv[4:]

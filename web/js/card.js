@@ -3,6 +3,7 @@
 import { byId, h, fill, button, fold, tick } from "./dom.js";
 import { desk, ask, move, may, penOf, get } from "./desk.js";
 import * as format from "./format.js";
+import { runState } from "./states.js";
 import { job, total } from "./time.js";
 import { tr, trc, plural, whole } from "./words.js";
 
@@ -66,7 +67,7 @@ function emptyCard() {
       }
       fill(unfinished, u ? [
         h("div.note.asks", null, h("b", null, tr("Run {0} is not finished. ", u.run)),
-          tr("{0}: {1} of {2} drawn, {3}.", u.program, u.drawn, plural(u.strokes, "{0} stroke", "{0} strokes"), u.state),
+          tr("{0}: {1} of {2} drawn, {3}.", u.program, u.drawn, plural(u.strokes, "{0} stroke", "{0} strokes"), runState(u.state)[0]),
           h("div.row", null, button(tr("Look at it"), () => prepare(u.run)))),
       ] : null);
     },

@@ -35,6 +35,13 @@ const STATES = {
   offline: [tr("No connection to the desk"), "bad", "gap"],
 };
 
+/* How a run of the journal stands: its word, tone and shape. */
+const RUNS = {
+  running: [tr("draws now"), "busy", "arrow"], done: [tr("done"), "good", "tick"], stopped: [tr("stopped"), "asks", "square"],
+  "broken off": [tr("broken off"), "bad", "cross"], "cut off": [tr("cut off"), "bad", "gap"],
+};
+export const runState = (name) => RUNS[name] ?? [name, "still", "ring"];
+
 /* { word, tone, shape } of what the desk is in now. */
 export function stateOf(desk) {
   let name = "offline";

@@ -3,18 +3,13 @@
 import { h, fill, svg, button, whenFree } from "./dom.js";
 import { desk, ask, get, move, isActive } from "./desk.js";
 import * as format from "./format.js";
-import { SHAPES } from "./states.js";
+import { SHAPES, runState } from "./states.js";
 import { plot, niceSteps } from "./plot.js";
 import { tr, plural, whole } from "./words.js";
 
-const WORDS = {
-  running: [tr("draws now"), "busy", "arrow"], done: [tr("done"), "good", "tick"], stopped: [tr("stopped"), "asks", "square"],
-  "broken off": [tr("broken off"), "bad", "cross"], "cut off": [tr("cut off"), "bad", "gap"],
-};
-
 const glyph = (word, tone, shape) => h("span.state.small", { "data-tone": tone },
   svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] })), word);
-const mark = (state) => glyph(...(WORDS[state] ?? [state, "still", "ring"]));
+const mark = (state) => glyph(...runState(state));
 
 const file = (path) => path.slice(path.lastIndexOf("/") + 1);
 
@@ -184,7 +179,7 @@ export function logSide() {
       shown = desk.log?.number ?? 0;
       const u = desk.log?.unfinished;
       fill(open, u && !isActive() ? h("div.note.asks", null, h("b", null, tr("Run {0} is not finished. ", u.run)),
-        tr("{0} of {1} drawn, {2}{3}.", u.drawn, plural(u.strokes, "{0} stroke", "{0} strokes"), u.state, u.note ? `: ${u.note}` : "")) : null);
+        tr("{0} of {1} drawn, {2}{3}.", u.drawn, plural(u.strokes, "{0} stroke", "{0} strokes"), runState(u.state)[0], u.note ? `: ${u.note}` : "")) : null);
       load().catch(() => {});
     },
   };
