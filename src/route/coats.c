@@ -67,8 +67,12 @@ static size_t ban(DtLinks *l, const DtPiece *pieces, size_t n, double most_mm)
 /* Improves the order until no way back has to be banned, a few times at most. */
 void dt_links_order(DtLinks *l, DtPiece *pieces, size_t n, DtPiecesTask *task, double most_mm)
 {
+    const double from = task->from, all = task->to - from;
     task->links = l;
     for (int round = 0; round < ROUNDS; round++) {
+        task->from =
+            from + all * (1 - 1.0 / (1 << round)); /* each takes half of the kicks before */
+        task->to = from + all * (1 - 0.5 / (1 << round));
         dt_pieces_order(&l->metric, pieces, n, task);
         dt_links_place_rounds(l, pieces, n, task);
         if (ban(l, pieces, n, most_mm) == 0 && round > 0)
