@@ -176,7 +176,7 @@ static gboolean measure_tours(char **paths)
 /* Strokes ------------------------------------------------------------------------------------ */
 
 /* The slow machine of the trade: 10 to 15 mm/s (common practice, no source). */
-static const DtCost machine = {{15, 10}, {150, 80}, {3, 2}, 0.15, 0.2, 60};
+static const DtCost machine = {{15, 10}, {150, 80}, {3, 2}, 0.15, 0.2, 60, {0, 0}};
 
 /* Strokes of 1 to 8 mm anywhere on A4, in any direction. */
 static void random_strokes(DtStrokes *s, size_t n)

@@ -56,6 +56,7 @@ static double today_s(const DtProfile *p, const DtJob *job)
 typedef struct {
     double rig_s, estimate_s, today_s;
     LowerBound least;
+    double retraced; /* of all ink */
     DtTimes times;
     WitnessError error;
     DtRigFigures rig;
@@ -141,6 +142,7 @@ static gboolean measure(const char *svg, const DtOptions *options, const char *f
         f->rig_s = f->rig.time_s - homing_s;
     }
     f->least = lower_bound(p, &job.strokes, input.job.route.join, dt_point(0, 0), p->change_at);
+    f->retraced = job.sequence.retraced_mm / MAX(dt_sequence_ink_mm(&job.sequence), 1e-9);
     f->times = job.times;
     f->times.at_s = NULL;
     f->today_s = today_s(p, &job);
@@ -199,10 +201,11 @@ static void summarise(GArray *figures)
 
 static void print_head(void)
 {
-    printf("%-24s %6s %6s %6s %6s %6s %6s | %% of it: %4s %10s %8s %6s %6s | %9s %6s | ink off: "
-           "%5s %6s %7s %7s\n",
+    printf("%-24s %6s %6s %6s %6s %6s %6s | %% of it: %4s %10s %8s %6s %6s | %9s %6s %6s | ink "
+           "off: %5s %6s %7s %7s\n",
            "drawing", "rig s", "off %", "bound s", "/bound", "/flat", "/order", "ink", "slack down",
-           "slack up", "travel", "lifts", "lifts", "bound", "p95", "max", "bare mm", "starved");
+           "slack up", "travel", "lifts", "lifts", "bound", "twice%", "p95", "max", "bare mm",
+           "starved");
 }
 
 static void print_row(const Figures *f)
@@ -210,13 +213,14 @@ static void print_row(const Figures *f)
     const LowerBound *l = &f->least;
     const DtTimes *t = &f->times;
     const double share = 100 / (t->total_s - t->home_s);
-    printf(" %6.0f %+6.2f %7.0f %6.3f %6.3f %6.3f | %14.1f %10.1f %8.1f %6.1f %6.1f | %9zu %6zu | "
+    printf(" %6.0f %+6.2f %7.0f %6.3f %6.3f %6.3f | %14.1f %10.1f %8.1f %6.1f %6.1f | %9zu %6zu "
+           "%6.1f | "
            "%14.3f %6.3f %7.1f %7zu\n",
            f->rig_s, 100 * (f->estimate_s / f->rig_s - 1), l->sum_s, f->rig_s / l->sum_s,
            f->rig_s / flat_s(l), f->rig_s / f->today_s, share * t->ink_s,
            share * (t->slack_s - t->slack_up_s), share * t->slack_up_s,
-           share * (t->travel_s - t->slack_s), share * t->lift_s, t->lifts, l->runs, f->error.p95,
-           f->error.max, f->error.missing, (size_t)f->rig.starved);
+           share * (t->travel_s - t->slack_s), share * t->lift_s, t->lifts, l->runs,
+           100 * f->retraced, f->error.p95, f->error.max, f->error.missing, (size_t)f->rig.starved);
     fflush(stdout);
 }
 

@@ -12,7 +12,7 @@ typedef struct {
     uint32_t stroke, next; /* in the same cell */
 } Bit;
 
-/* A place where a run may begin: an end of an open stroke, or a part of a loop. */
+/* A part of a stroke: a run may begin anywhere on it, since strokes may be cut. */
 typedef struct {
     DtBox box; /* commanded mm: what the drives go, lost motion apart */
     uint32_t stroke;
@@ -26,7 +26,6 @@ typedef struct {
     double join;
     unsigned pen;
     uint32_t *group;  /* of each stroke: union-find by halving */
-    uint8_t *lonely;  /* of each stroke: bit 0, its first end must be a run's; bit 1, its last */
     GArray *bits;     /* Bit */
     GHashTable *cell; /* of its first bit */
     double cell_mm;
@@ -147,37 +146,6 @@ static double apart(const Bit *x, const Bit *y)
 
 /* Groups ------------------------------------------------------------------------------------- */
 
-/* What is near an end of an open stroke. */
-typedef struct {
-    uint32_t stroke;
-    DtPoint at;
-    gboolean meets_end, meets_loops;
-    uint32_t loop;
-} Near;
-
-static DtPoint end_of(const Bound *b, uint32_t i, int which)
-{
-    return point_of(b, i, which ? count_of(b, i) - 1 : 0);
-}
-
-static void meet_end(Bound *b, const Bit *other, void *user)
-{
-    Near *e = user;
-    if (other->stroke == e->stroke)
-        return;
-    if (is_loop(b, other->stroke)) {
-        if (other->stroke == e->loop ||
-            dt_point_segment_distance(e->at, other->a, other->b) > 2 * b->join)
-            return;
-        e->meets_loops |= e->loop != NONE;
-        e->loop = other->stroke;
-        return;
-    }
-    for (int which = 0; which < 2; which++)
-        if (dt_point_distance(e->at, end_of(b, other->stroke, which)) <= 2 * b->join)
-            e->meets_end = TRUE;
-}
-
 /* Cut anywhere and gone back over, whatever touches can be drawn in one go. */
 static void meet_bit(Bound *b, const Bit *other, void *user)
 {
@@ -199,34 +167,25 @@ static void group_strokes(Bound *b)
         Bit bit = g_array_index(b->bits, Bit, k);
         each_near(b, dt_point_lerp(bit.a, bit.b, 0.5), meet_bit, &bit);
     }
-    for (uint32_t i = 0; i < b->strokes->n; i++) {
-        b->lonely[i] = 0;
-        for (int which = 0; which < 2 && is_drawn(b, i) && !is_loop(b, i); which++) {
-            Near e = {.stroke = i, .at = end_of(b, i, which), .loop = NONE};
-            each_near(b, e.at, meet_end, &e);
-            if (!e.meets_end && !e.meets_loops)
-                b->lonely[i] |= (uint8_t)(1 << which);
-        }
-    }
 }
 
-/* Per group: ends that must be a run's, strokes, loops. */
 typedef struct {
-    size_t lonely, strokes, loops;
+    size_t strokes, loops;
     GArray *lacks;
 } Group;
 
-static size_t least_runs(const Group *g)
-{
-    return g->strokes > 0 ? 1 : 0;
-}
-
 /* Travel ------------------------------------------------------------------------------------- */
 
-/* Ends of runs are met within half a step. */
+/* By so much the ink may be missed along an axis: the tolerance, and what rounding to steps adds. */
+static double missed_mm(const DtProfile *p, int axis)
+{
+    return p->ink_tolerance / p->scale[axis] + 1.5 / p->steps_per_mm[axis];
+}
+
+/* Both ends of a hop may miss the ink. */
 static double gap(const Bound *b, int axis, double a0, double a1, double b0, double b1)
 {
-    return MAX(0, MAX(b0 - a1, a0 - b1) - 1 / b->p->steps_per_mm[axis]);
+    return MAX(0, MAX(b0 - a1, a0 - b1) - 2 * missed_mm(b->p, axis));
 }
 
 static DtBox commanded(const Bound *b, DtBox box, DtPoint at)
@@ -247,27 +206,45 @@ static void add_door(GArray *doors, uint32_t stroke, DtBox box)
     g_array_append_val(doors, d);
 }
 
-/* Loops in parts of so many points that there are not too many doors. */
+static void add_edge_doors(const Bound *b, GArray *doors, uint32_t stroke, size_t edge,
+                           double most_mm)
+{
+    const DtPoint p = point_of(b, stroke, edge), q = point_of(b, stroke, edge + 1);
+    const size_t n = 1 + (size_t)(dt_point_distance(p, q) / most_mm);
+    for (size_t k = 0; k < n; k++) {
+        const DtBox box = commanded(b, DT_BOX_EMPTY, dt_point_lerp(p, q, (double)k / (double)n));
+        add_door(doors, stroke,
+                 commanded(b, box, dt_point_lerp(p, q, (double)(k + 1) / (double)n)));
+    }
+}
+
+/* Parts of so many points that there are not too many doors, and where there are few points, of edges cut
+ * short, so that the boxes hug the strokes. */
 static GArray *find_doors(const Bound *b)
 {
     enum { MOST = 6000 };
     size_t points = 0;
-    for (uint32_t i = 0; i < b->strokes->n; i++)
-        points += is_drawn(b, i) && is_loop(b, i) ? count_of(b, i) : 0;
-    size_t part = points / MOST + 1;
+    double ink = 0;
+    for (uint32_t i = 0; i < b->strokes->n; i++) {
+        points += is_drawn(b, i) ? count_of(b, i) : 0;
+        ink += is_drawn(b, i) ? dt_strokes_length(b->strokes, i) : 0;
+    }
+    const size_t part = points / (MOST / 2) + 1;
+    const double most_mm = MAX(0.5, ink / (MOST / 2));
     GArray *doors = g_array_new(FALSE, FALSE, sizeof(Door));
     for (uint32_t i = 0; i < b->strokes->n; i++) {
-        if (!is_drawn(b, i))
-            continue;
-        if (!is_loop(b, i)) {
-            for (int which = 0; which < 2; which++)
-                add_door(doors, i, commanded(b, DT_BOX_EMPTY, end_of(b, i, which)));
-            continue;
-        }
-        for (size_t k = 0; k < count_of(b, i); k += part) {
+        const size_t edges = is_drawn(b, i) ? edges_of(b, i) : 0;
+        if (is_drawn(b, i) && edges == 0)
+            add_door(doors, i, commanded(b, DT_BOX_EMPTY, point_of(b, i, 0)));
+        for (size_t k = 0; k < edges; k += part) {
             DtBox box = DT_BOX_EMPTY;
-            for (size_t j = 0; j <= part; j++)
-                box = commanded(b, box, point_of(b, i, k + j));
+            const size_t last = MIN(k + part, edges);
+            if (last == k + 1) {
+                add_edge_doors(b, doors, i, k, most_mm);
+                continue;
+            }
+            for (size_t j = k; j <= last; j++)
+                box = commanded(b, box, point_of(b, i, j));
             add_door(doors, i, box);
         }
     }
@@ -277,7 +254,11 @@ static GArray *find_doors(const Bound *b)
 static double nearest_s(const Bound *b, const GArray *doors, DtPoint from)
 {
     double least = G_MAXDOUBLE;
-    DtBox place = {from.x, from.y, from.x, from.y};
+    double lost[2] = {0};
+    for (int axis = 0; axis < 2; axis++) /* the carriage stands there, or its drive does */
+        for (size_t k = 0; k < b->p->backlash[axis].n; k++)
+            lost[axis] = MAX(lost[axis], b->p->backlash[axis].value[k] / b->p->scale[axis]);
+    const DtBox place = {from.x - lost[0], from.y - lost[1], from.x + lost[0], from.y + lost[1]};
     for (guint i = 0; i < doors->len; i++)
         least = MIN(least, hop_s(b, place, g_array_index(doors, Door, i).box));
     return doors->len > 0 ? least : 0;
@@ -308,12 +289,6 @@ static double spanning_s(Bound *b, GArray *doors)
 }
 
 /* Ink ---------------------------------------------------------------------------------------- */
-
-/* By so much the ink may be missed along an axis: the tolerance, and what rounding to steps adds. */
-static double missed_mm(const DtProfile *p, int axis)
-{
-    return p->ink_tolerance / p->scale[axis] + 1.5 / p->steps_per_mm[axis];
-}
 
 /* From anywhere near one point to anywhere near another, at full speed. */
 static double passage_s(const Bound *b, const TurningPoint *from, const TurningPoint *to)
@@ -405,11 +380,10 @@ static void add_pen(Bound *b, LowerBound *sum)
             g->lacks = g_array_new(FALSE, FALSE, sizeof(double));
         g->strokes++;
         g->loops += is_loop(b, i) ? 1 : 0;
-        g->lonely += (b->lonely[i] & 1) + (b->lonely[i] >> 1);
         sum->straight_s += ink_s(b, i, g);
     }
     for (size_t i = 0; i < n; i++) {
-        sum->runs += least_runs(&groups[i]);
+        sum->runs += groups[i].strokes > 0; /* whatever touches is drawn in one go */
         if (groups[i].lacks) {
             sum->turning_s += sum_lacks(b, &groups[i]);
             g_array_unref(groups[i].lacks);
@@ -434,7 +408,6 @@ LowerBound lower_bound(const DtProfile *p, const DtStrokes *strokes, double join
                .cost = dt_profile_cost(p),
                .join = join,
                .group = g_new(uint32_t, n),
-               .lonely = g_new0(uint8_t, n),
                .bits = g_array_new(FALSE, FALSE, sizeof(Bit)),
                .cell = g_hash_table_new(NULL, NULL)};
     LowerBound sum = {0};
@@ -459,6 +432,5 @@ LowerBound lower_bound(const DtProfile *p, const DtStrokes *strokes, double join
     g_array_unref(b.bits);
     g_hash_table_unref(b.cell);
     g_free(b.group);
-    g_free(b.lonely);
     return sum;
 }

@@ -13,8 +13,9 @@
  *   more, but no more than a lift takes, for the stroke may be cut there. A loop leaves out its two
  *   dearest.
  * - lifts: one run for each pen and group of strokes that come within the join of one another.
- * - travel: per pen, from where it starts and to where it ends the shortest hop to any stroke, and a
- *   minimum spanning tree over the groups; each by the fastest hop from rest to rest.
+ * - travel: per pen, from where it starts and to where it ends the shortest hop to anywhere on a stroke,
+ *   and a minimum spanning tree over the groups; each by the fastest hop from rest to rest between places
+ *   within the tolerance.
  *
  * Left out: corners that do not turn back, the slower of the two axes' turns, turns where strokes touch,
  * lost motion after travel, and hops and lines gone over twice within a group. A stroke that crosses itself

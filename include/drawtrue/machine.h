@@ -159,14 +159,14 @@ typedef enum {
 } DtMoveKind;
 
 typedef struct {
-    DtMoveKind kind;
+    DtMoveKind kind : 16; /* packed: a long drawing has millions of them */
+    unsigned pen : 16;
+    float wait_s;     /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
+                       * profile's; < 0: none */
     DtPoint to;       /* where the axes are sent: commanded mm */
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
     double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
-    uint16_t pen;
-    float wait_s;    /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
-                            * profile's; < 0: none */
-    size_t polyline; /* index into the sequence */
+    size_t polyline;  /* index into the sequence */
 } DtMove;
 
 typedef struct {

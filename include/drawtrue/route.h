@@ -11,6 +11,7 @@ typedef struct {
     double pull_in[2];      /* mm/s at which the axis may start or stop without a ramp; may be 0 */
     double lift_s, drop_s;  /* the pen's way up and down, settle time included */
     double change_s;        /* one pen change by hand */
+    double slack[2];        /* lost motion taken up where an axis turns round, mm */
 } DtCost;
 
 /* Time of a straight move from rest to rest, s: both axes start and stop together along the line,
@@ -37,7 +38,8 @@ typedef struct {
     gboolean light_first; /* pens from light to dark; otherwise in rack order */
     DtPoint start, end;   /* where the pen comes from, and goes to afterwards */
     DtPoint change_at;    /* where pens are changed */
-    double retrace;       /* mm: strokes up to this length may be drawn out and back; 0: none */
+    gboolean cut;         /* strokes may be cut where they touch or cross one another */
+    double retrace;       /* mm: the pen may go back over lines of up to this length; 0: never */
     double run_in;        /* one_way: mm on the way to a fill stroke that take the slack up, pen up;
                            * more than the axis' lost motion */
 } DtRouteOptions;
@@ -47,6 +49,7 @@ typedef struct {
                       .seed = 1,                                                                   \
                       .join = 0.2,                                                                 \
                       .one_way_axis = 1,                                                           \
+                      .cut = TRUE,                                                                 \
                       .retrace = 3,                                                                \
                       .run_in = 1})
 
@@ -68,18 +71,22 @@ typedef struct {
     size_t n_pts, cap_pts;
     DtPolyline *polylines;
     size_t n, cap;
-    size_t spurs; /* strokes that are drawn out and back */
+    gboolean is_cut;    /* strokes were cut where they touch or cross one another */
+    size_t retraced;    /* ways back over drawn lines */
+    double retraced_mm; /* their length */
 } DtSequence;
 
 void dt_sequence_init(DtSequence *s);
 void dt_sequence_clear(DtSequence *s);
+/* Frees the runs; what was counted stays. */
+void dt_sequence_forget_points(DtSequence *s);
 void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke);
 void dt_sequence_point(DtSequence *s, DtPoint p); /* onto the last run */
 double dt_sequence_ink_mm(const DtSequence *s);
 double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSequence, dt_sequence_clear)
 
-/* Orders the strokes into `out`. No stroke is lost, and every stroke's ink is kept whole; the
+/* Orders the strokes into `out`. No stroke is lost; with o->cut its ink may be drawn in several runs. The
  * result never costs more than the given order. Fails with DT_ERROR_INPUT on points that are not
  * finite or limits that are not positive. */
 gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRack *rack,

@@ -48,6 +48,8 @@ typedef enum {
     DT_CONCERN_PEN,             /* `pen_name` (`pen`) must be in the holder when it starts */
     DT_CONCERN_HOMES,           /* the machine is not homed: it homes first */
     DT_CONCERN_RESUMES,         /* `run` goes on with stroke `stroke` of `strokes` */
+    DT_CONCERN_WIRE,            /* lines come too slowly for the motors: `held_up_s` of `total_s`,
+                                 * `starved` stops in mid-stroke */
 } DtConcernKind;
 
 typedef enum {
@@ -69,6 +71,8 @@ typedef struct {
     char *pen_name;
     gint64 run;
     size_t stroke, strokes;
+    double held_up_s, total_s; /* predicted, for the whole program */
+    size_t starved;
 } DtConcern;
 
 /* The run's own list, which lives as long as it does. */

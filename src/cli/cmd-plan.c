@@ -37,8 +37,10 @@ static int run(int argc, char **argv, GError **error)
     }
     g_auto(DtJob) job = {0};
     if (!dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], in.profile, force, error) ||
-        !dt_cli_plan_job(&in, &in.job, argv[1], &job, error) ||
-        !dt_cli_write_program(in.profile, &job.moves, output, error))
+        !dt_cli_plan_job(&in, &in.job, argv[1], &job, error))
+        return DT_ERROR_INPUT;
+    dt_sequence_forget_points(&job.sequence); /* many, and the moves know them */
+    if (!dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;
     g_autofree char *report = dt_report_plan(in.profile, &job, &trueness, argv[1], output, as_json);
     dt_cli_print_report(report, as_json);

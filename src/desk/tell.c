@@ -243,6 +243,7 @@ static void add_concerns(JsonBuilder *b, const DtDesk *d)
         [DT_CONCERN_PEN] = "pen",
         [DT_CONCERN_HOMES] = "homes",
         [DT_CONCERN_RESUMES] = "resumes",
+        [DT_CONCERN_WIRE] = "wire",
     };
     size_t n = 0;
     const DtConcern *c = d->run ? dt_run_concerns(d->run, &n) : NULL;

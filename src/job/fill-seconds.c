@@ -57,7 +57,7 @@ double dt_job_fill_seconds(const DtLines *lines, unsigned pen, void *user)
     dt_sequence_init(&q);
     take_strokes(p, lines, pen, &strokes);
     route.iterations = 0;
-    route.retrace = 0;
+    route.cut = FALSE;
     route.keep_order = strokes.n > MOST_ORDERED;
     if (strokes.n > 0)
         route.start = route.end = strokes.pts[strokes.strokes[0].first];

@@ -25,18 +25,18 @@ static double seconds_of(const DtProfile *p, const DtSequence *s)
     return t.total_s;
 }
 
-/* Among more strokes than this, those that could be drawn out and back are not searched for. */
-enum { MOST_RETRACED = 20000 };
+/* More strokes than this are not cut where they meet. */
+enum { MOST_CUT = 20000 };
 
-/* Going back over lines is given up where this machine draws it sooner without. */
-static gboolean weigh_retrace(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
-                              GError **error)
+/* Cutting and going back over lines is given up where this machine draws it sooner without. */
+static gboolean weigh_cut(const DtProfile *p, const DtRouteOptions *route, DtJob *job,
+                          GError **error)
 {
     DtRouteOptions once = *route;
     DtCost cost = dt_profile_cost(p);
     DtSequence s;
     dt_sequence_init(&s);
-    once.retrace = 0;
+    once.cut = FALSE;
     if (!dt_route_order(&job->strokes, &cost, &p->rack, &once, &s, error)) {
         dt_sequence_clear(&s);
         return FALSE;
@@ -57,19 +57,19 @@ gboolean dt_job_order(const DtProfile *p, const DtJobOptions *o, DtJob *job, GEr
     route.end = dt_machine_ink_at(p, p->park);
     route.change_at = dt_machine_ink_at(p, p->change_at);
     DtCost cost = dt_profile_cost(p);
-    if (job->strokes.n > MOST_RETRACED)
-        route.retrace = 0;
+    if (job->strokes.n > MOST_CUT)
+        route.cut = FALSE;
     if (route.one_way)
         dt_job_set_one_way(p, &route);
     return dt_route_order(&job->strokes, &cost, &p->rack, &route, &job->sequence, error) &&
-           (job->sequence.spurs == 0 || weigh_retrace(p, &route, job, error)) &&
+           (!job->sequence.is_cut || weigh_cut(p, &route, job, error)) &&
            (!route.one_way || dt_job_weigh_one_way(p, &route, job, error));
 }
 
 /* Each stop in mid-stroke leaves more ink there: it is worth a little time. */
 static double worth(const DtTimes *t)
 {
-    const double stop_s = 0.1;
+    const double stop_s = 1;
     return t->total_s + stop_s * (double)t->starved;
 }
 

@@ -18,7 +18,8 @@ static gboolean join(const DtProfile *p, const DtJobOptions *o, const DtStrokes 
 {
     DtRouteOptions route = o->route;
     route.one_way = route.keep_order = FALSE;
-    route.join = route.retrace = 0;
+    route.join = 0;
+    route.cut = FALSE;
     g_auto(DtSequence) order;
     dt_sequence_init(&order);
     DtCost cost = dt_profile_cost(p);

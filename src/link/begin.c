@@ -90,6 +90,18 @@ static void note_pen(DtRun *r)
     c->pen_name = c->pen >= 0 ? g_strdup(rack->pens[c->pen].name) : g_steal_pointer(&name);
 }
 
+/* Whenever a hundredth of the time or a stop in mid-stroke is due to it. */
+static void note_wire(DtRun *r)
+{
+    const DtProgramTotals *t = &r->totals;
+    if (t->starved == 0 && t->held_up_s <= 0.01 * t->seconds)
+        return;
+    DtConcern *c = add(r, DT_CONCERN_WIRE, DT_CONCERN_NOTE);
+    c->held_up_s = t->held_up_s;
+    c->starved = t->starved;
+    c->total_s = t->seconds;
+}
+
 static gboolean is_known(const DtRun *r)
 {
     g_auto(DtLog) log = {0};
@@ -114,6 +126,7 @@ void dt_run_find_concerns(DtRun *r)
         note_sheet(r);
     if (!r->resumed)
         note_pen(r); /* a resume waits for it */
+    note_wire(r);
     if (!now.homed)
         add(r, DT_CONCERN_HOMES, DT_CONCERN_NOTE);
     if (r->resumed) {

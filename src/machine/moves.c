@@ -227,11 +227,11 @@ static void add_way(Machine *m, DtPoint from, DtPoint c, DtPoint to, DtPoint d, 
 }
 
 /* The carriage leans one way or the other when it comes to the run's start, by the way it takes there. */
-static void allow_for_twist(Machine *m, const DtPolyline *r)
+static void allow_for_twist(Machine *m, const DtPolyline *r, gboolean goes_on)
 {
     double lean[2] = {m->lean[0], m->lean[1]};
     DtPoint from = place(m->carriage);
-    if (r->has_run_in) {
+    if (r->has_run_in && !goes_on) {
         const DtPoint offset = m->p->rack.pens[r->pen].offset;
         const DtPoint run_in = dt_machine_command(m->p, dt_point_sub(r->run_in, offset));
         dt_twist_lean(m->p, lean, from, run_in);
@@ -240,13 +240,14 @@ static void allow_for_twist(Machine *m, const DtPolyline *r)
     dt_twist_run(m->p, from, lean, m->given, m->spare);
 }
 
-/* Carriage positions of a polyline into m->given. */
-static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
+/* Carriage positions of a polyline's points from `first` to `last` into m->given. */
+static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, size_t first,
+                         size_t last, GError **error)
 {
     const DtPoint offset = m->p->rack.pens[r->pen].offset;
     DtPoint from = {0}, c = {0};
     g_array_set_size(m->given, 0);
-    for (size_t i = 0; i < r->n; i++) {
+    for (size_t i = first; i <= last; i++) {
         const DtPoint at = dt_point_sub(s->pts[r->first + i], offset);
         if (!isfinite(at.x) || !isfinite(at.y)) {
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
@@ -254,7 +255,7 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, G
             return FALSE;
         }
         const DtPoint d = dt_machine_command(m->p, at);
-        if (i == 0) {
+        if (i == first) {
             const Pair point = {.at = {d.x, d.y}};
             g_array_append_val(m->given, point);
         } else {
@@ -264,7 +265,7 @@ static gboolean load_run(Machine *m, const DtSequence *s, const DtPolyline *r, G
         c = d;
     }
     if (m->twists)
-        allow_for_twist(m, r);
+        allow_for_twist(m, r, first > 0);
     dt_tidy_straighten(m->p, m->thin, m->given);
     return TRUE;
 }
@@ -429,18 +430,20 @@ static double time_since(Machine *m, const State *since)
     return c->seconds;
 }
 
-/* Pen up to the run and along it. */
-static void draw_by_rule(Machine *m, const DtWayRule *rule)
+/* Pen up to the run and along it, or on along it. */
+static void draw_by_rule(Machine *m, const DtWayRule *rule, gboolean goes_on)
 {
     dt_tidy_run(m->p, m->given, rule, m->points, m->spare);
-    travel_to_run(m);
-    append(m, DT_MOVE_PEN_DOWN, 0);
+    if (!goes_on) {
+        travel_to_run(m);
+        append(m, DT_MOVE_PEN_DOWN, 0);
+    }
     for (size_t i = 1; i < m->points->len && !dt_work_stopped(); i++)
         draw_line(m, point_at(m, i));
 }
 
 /* Draws the run by the rule by which that takes the least time. */
-static void draw_soonest(Machine *m)
+static void draw_soonest(Machine *m, gboolean goes_on)
 {
     DtWayRule rules[DT_TIDY_RULES];
     const size_t n = dt_tidy_rules(m->p, m->thin, rules);
@@ -449,7 +452,7 @@ static void draw_soonest(Machine *m)
     size_t best = 0;
     for (size_t i = 0; i < n; i++) {
         set_state(m, &before);
-        draw_by_rule(m, &rules[i]);
+        draw_by_rule(m, &rules[i], goes_on);
         const double s = n > 1 ? time_since(m, &before) : 0;
         if (s < best_s) {
             best_s = s;
@@ -458,9 +461,13 @@ static void draw_soonest(Machine *m)
     }
     if (best + 1 < n) {
         set_state(m, &before);
-        draw_by_rule(m, &rules[best]);
+        draw_by_rule(m, &rules[best], goes_on);
     }
 }
+
+/* Points of a run that are looked at together, so that a very long one takes no more memory. Between two
+ * parts it is drawn exactly. */
+enum { PART = 200000 };
 
 static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline *r, GError **error)
 {
@@ -469,11 +476,13 @@ static gboolean draw_polyline(Machine *m, const DtSequence *s, const DtPolyline 
         m->pen = r->pen;
         append(m, DT_MOVE_PEN_CHANGE, 0);
     }
-    if (!load_run(m, s, r, error))
-        return FALSE;
-    if (r->has_run_in)
-        travel_to_ink(m, r->run_in);
-    draw_soonest(m);
+    for (size_t first = 0; first == 0 || first + 1 < r->n; first += PART) {
+        if (!load_run(m, s, r, first, MIN(first + PART, r->n - 1), error))
+            return FALSE;
+        if (r->has_run_in && first == 0)
+            travel_to_ink(m, r->run_in);
+        draw_soonest(m, first > 0);
+    }
     append(m, DT_MOVE_PEN_UP, 0);
     return TRUE;
 }

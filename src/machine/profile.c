@@ -494,10 +494,12 @@ void dt_profile_drop_corrections(DtProfile *p)
 
 DtCost dt_profile_cost(const DtProfile *p)
 {
-    return (DtCost){{p->speed[0], p->speed[1]},
-                    {p->acceleration[0], p->acceleration[1]},
-                    {p->pull_in[0], p->pull_in[1]},
-                    p->lift_s,
-                    p->drop_s,
-                    p->change_s};
+    DtCost c = {.lift_s = p->lift_s, .drop_s = p->drop_s, .change_s = p->change_s};
+    for (int axis = 0; axis < 2; axis++) {
+        c.speed[axis] = p->speed[axis];
+        c.acceleration[axis] = p->acceleration[axis];
+        c.pull_in[axis] = p->pull_in[axis];
+        c.slack[axis] = dt_table_at(&p->backlash[axis], p->travel[axis] / 2) / p->scale[axis];
+    }
+    return c;
 }

@@ -208,6 +208,8 @@ char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
     case DT_CONCERN_RESUMES:
         return g_strdup_printf(_("resumes    run %" PRId64 ", %s: homes, then stroke %zu of %zu"),
                                c->run, name, c->stroke, c->strokes);
+    case DT_CONCERN_WIRE:
+        return dt_report_wire(p, c->held_up_s, c->starved, c->total_s);
     default:
         return NULL; /* homing is reported when it begins */
     }

@@ -200,6 +200,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
     dt_json_text(b, "paper", p->paper_name);
     dt_report_add_size(NULL, b, job->drawing, &job->placed);
     add_times(b, &job->times);
+    dt_json_number(b, "retraced_mm", job->sequence.retraced_mm);
     if (job->budget.asked_s > 0)
         dt_report_add_budget(NULL, b, &job->budget);
     if (job->one_way.time_s[1] > 0)
@@ -256,6 +257,10 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
         append_one_way(s, &job->one_way);
     g_string_append_printf(s, _("  ink %.2f m, travel %.2f m, %zu lifts\n"), t->ink_mm / 1000,
                            t->travel_mm / 1000, t->lifts);
+    if (job->sequence.retraced > 0)
+        g_string_append_printf(
+            s, _("  %.2f m of the ink is drawn twice to save lifts (--no-retrace: never)\n"),
+            job->sequence.retraced_mm / 1000);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, t, pens);
     for (unsigned i = 0; i < p->rack.n; i++)

@@ -248,7 +248,7 @@ typedef struct {
 } Way;
 
 typedef struct {
-    Way way[2 * DT_TOUR_NEAR]; /* best first */
+    Way way[2 * DT_TOUR_NEAR_LINKED]; /* best first */
     int n;
     Way closing;  /* with the greatest gain of those that leave one tour */
     int64_t gain; /* 0: there is none */

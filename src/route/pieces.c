@@ -2,6 +2,7 @@
 #include "route/pieces.h"
 
 #include "drawtrue/work.h"
+#include "route/links.h"
 #include "route/tour.h"
 
 #include <string.h>
@@ -15,15 +16,30 @@ static int32_t lifted_step(const DtMetric *m, DtPoint a, DtPoint b)
     return dt_metric_step(&lifted, a, b);
 }
 
+static int32_t step(const DtMetric *m, const DtPiecesTask *task, const DtPiece *from,
+                    const DtPiece *to)
+{
+    if (task->links)
+        return dt_links_between(task->links, dt_piece_last_end(from), dt_piece_first_end(to)).cost;
+    return dt_metric_step(m, dt_piece_end(from), dt_piece_start(to));
+}
+
+static int32_t stop_at(const DtPiecesTask *task, uint32_t end)
+{
+    return task->links ? task->links->end[end].stop : 0;
+}
+
 int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n, const DtPiecesTask *task)
 {
     if (n == 0)
         return 0;
-    int64_t sum = lifted_step(m, task->start, dt_piece_start(&pieces[0]));
+    int64_t sum = lifted_step(m, task->start, dt_piece_start(&pieces[0])) +
+                  stop_at(task, dt_piece_first_end(&pieces[0]));
     for (size_t i = 1; i < n; i++)
-        sum += dt_metric_step(m, dt_piece_end(&pieces[i - 1]), dt_piece_start(&pieces[i]));
+        sum += step(m, task, &pieces[i - 1], &pieces[i]);
     if (!task->end_anywhere)
-        sum += lifted_step(m, dt_piece_end(&pieces[n - 1]), task->end);
+        sum += lifted_step(m, dt_piece_end(&pieces[n - 1]), task->end) +
+               stop_at(task, dt_piece_last_end(&pieces[n - 1]));
     return sum;
 }
 
@@ -75,6 +91,17 @@ static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const Dt
     }
 }
 
+static void choose_loop_starts(const DtMetric *m, DtPiece *pieces, size_t n,
+                               const DtPiecesTask *task)
+{
+    choose_starts(m, pieces, n, task);
+    for (size_t i = 0; i < n && task->links; i++)
+        if (pieces[i].closed)
+            dt_links_move(task->links, 2 * pieces[i].section, dt_piece_start(&pieces[i]));
+    if (task->links)
+        dt_links_forget(task->links);
+}
+
 /* No more kicks than this for each piece: few pieces are soon in their best order. */
 #define KICKS_PER_PIECE 200
 
@@ -87,6 +114,7 @@ typedef struct {
     int32_t *tied;
     uint8_t *side;
     uint32_t *owner;
+    uint32_t *end; /* of sections; G_MAXUINT32: none */
     uint32_t n;
 } Nodes;
 
@@ -95,6 +123,7 @@ static void add_node(Nodes *nodes, size_t owner, DtPoint at, int32_t tied, uint8
     nodes->at[nodes->n] = at;
     nodes->tied[nodes->n] = tied;
     nodes->side[nodes->n] = side;
+    nodes->end[nodes->n] = G_MAXUINT32;
     nodes->owner[nodes->n++] = (uint32_t)owner;
 }
 
@@ -105,6 +134,7 @@ static void nodes_init(Nodes *nodes, const DtPiece *pieces, size_t n, const DtPi
     nodes->tied = g_new(int32_t, 2 * n + 2);
     nodes->side = g_new(uint8_t, 2 * n + 2);
     nodes->owner = g_new(uint32_t, 2 * n + 2);
+    nodes->end = g_new(uint32_t, 2 * n + 2);
     uint8_t entry = task->directed ? DT_SIDE_ENTRY : DT_SIDE_FREE;
     uint8_t exit = task->directed ? DT_SIDE_EXIT : DT_SIDE_FREE;
     add_node(nodes, n, task->start, 1, exit | DT_SIDE_LIFTED);
@@ -115,10 +145,13 @@ static void nodes_init(Nodes *nodes, const DtPiece *pieces, size_t n, const DtPi
         int32_t first = (int32_t)nodes->n;
         if (!task->directed && (p->closed || p->n == 1)) {
             add_node(nodes, i, dt_piece_start(p), -1, DT_SIDE_FREE);
+            nodes->end[first] = dt_piece_first_end(p);
             continue;
         }
         add_node(nodes, i, dt_piece_start(p), first + 1, entry);
         add_node(nodes, i, dt_piece_end(p), first, exit);
+        nodes->end[first] = dt_piece_first_end(p);
+        nodes->end[first + 1] = dt_piece_last_end(p);
     }
 }
 
@@ -128,6 +161,7 @@ static void nodes_clear(Nodes *nodes)
     g_free(nodes->tied);
     g_free(nodes->side);
     g_free(nodes->owner);
+    g_free(nodes->end);
 }
 
 /* Puts the pieces into the order of the tour, read from the start on. */
@@ -168,6 +202,8 @@ static void improve(const DtMetric *m, DtPiece *pieces, size_t n, const DtPieces
     Nodes nodes;
     nodes_init(&nodes, pieces, n, task);
     g_autoptr(DtTour) t = dt_tour_new(m, nodes.n, nodes.at, nodes.tied, nodes.side);
+    if (task->links)
+        dt_tour_set_links(t, task->links, nodes.end);
     dt_tour_find_near(t);
     if (from_scratch) {
         dt_tour_start(t);
@@ -202,10 +238,10 @@ void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiece
     /* Where a loop starts and where it comes in the order depend on each other: turn about. */
     unsigned rounds = has_loops(pieces, n) ? 3 : 1;
     uint64_t kicks = MIN(task->kicks, KICKS_PER_PIECE * (uint64_t)n);
-    if (rounds > 1) {
+    if (rounds > 1 && !task->keep) {
         DtTourBudget none = {.seed = task->seed};
         improve(m, pieces, n, task, TRUE, &none);
-        choose_starts(m, pieces, n, task);
+        choose_loop_starts(m, pieces, n, task);
     }
     for (unsigned r = 0; r < rounds && !dt_work_stopped(); r++) {
         double share = (task->to - task->from) / rounds;
@@ -215,12 +251,12 @@ void dt_pieces_order(const DtMetric *m, DtPiece *pieces, size_t n, const DtPiece
                           .to = task->from + (r + 1) * share};
         if (task->budget_s > 0)
             b.until_s = started + task->budget_s * (r + 1) / rounds;
-        improve(m, pieces, n, task, rounds == 1, &b);
+        improve(m, pieces, n, task, rounds == 1 && !task->keep, &b);
         if (rounds > 1)
-            choose_starts(m, pieces, n, task);
+            choose_loop_starts(m, pieces, n, task);
     }
     if (dt_pieces_cost(m, pieces, n, task) > given) {
         memcpy(pieces, old, n * sizeof *pieces);
-        choose_starts(m, pieces, n, task);
+        choose_loop_starts(m, pieces, n, task);
     }
 }

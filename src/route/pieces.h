@@ -12,6 +12,7 @@ typedef struct {
     size_t turn;        /* a loop: the vertex at which it starts and ends */
     uint8_t closed;     /* returns to its first point, which is not repeated */
     uint8_t backwards;  /* drawn from its last point to its first */
+    uint32_t section;   /* its number, where pieces are sections */
 } DtPiece;
 
 static inline DtPoint dt_piece_start(const DtPiece *p)
@@ -43,8 +44,21 @@ typedef struct {
     gboolean directed;     /* no piece may be turned round */
     double budget_s;       /* processor time; 0: no limit */
     uint64_t kicks, seed;
-    double from, to; /* of all the ordering: what this task counts for as progress */
+    double from, to;       /* of all the ordering: what this task counts for as progress */
+    struct DtLinks *links; /* between sections; NULL: the metric alone counts */
+    gboolean keep;         /* start from the order given */
 } DtPiecesTask;
+
+/* The ends of sections at which a piece begins and ends. */
+static inline uint32_t dt_piece_first_end(const DtPiece *p)
+{
+    return 2 * p->section + (p->backwards && !p->closed && p->n > 1);
+}
+
+static inline uint32_t dt_piece_last_end(const DtPiece *p)
+{
+    return 2 * p->section + (!p->backwards && !p->closed && p->n > 1);
+}
 
 /* Cost of the pieces in the order given, microseconds, drawing itself left out. */
 int64_t dt_pieces_cost(const DtMetric *m, const DtPiece *pieces, size_t n,

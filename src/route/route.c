@@ -1,5 +1,5 @@
 /* route: strokes to runs: checks, pens, pieces, joins. */
-#include "route/splice.h"
+#include "route/links.h"
 
 #include "drawtrue/work.h"
 
@@ -208,7 +208,6 @@ typedef struct {
     DtSequence *out;
     double done; /* of all strokes, 0 to 1 */
     DtPoint at;  /* where the pen is */
-    size_t spurs;
 } Routing;
 
 /* A point before the piece, as far below its start along the axis as the run-in is long, and as far
@@ -251,6 +250,21 @@ static void draw_piece(Routing *r, const DtPiece *p, unsigned pen, gboolean join
     r->at = dt_piece_end(p);
 }
 
+/* The task of ordering one set, with its share of the budget. */
+static void share_budget(Routing *r, size_t n, DtPiecesTask *task)
+{
+    double share = (double)n / (double)MAX(r->strokes->n, n);
+    task->start = r->at;
+    task->seed = r->o->seed;
+    task->budget_s = r->o->budget_s * share;
+    task->kicks = r->o->iterations; /* all of them may be more than a double holds */
+    if (share < 1)
+        task->kicks = (uint64_t)((double)task->kicks * share + 0.5);
+    task->from = r->done;
+    r->done += share;
+    task->to = r->done;
+}
+
 /* Orders one set of pieces and draws it. */
 static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask task)
 {
@@ -258,16 +272,7 @@ static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask ta
         return;
     /* A join would let the slack out again. */
     DtMetric m = dt_metric_of_cost(r->cost, task.directed ? -1 : r->o->join);
-    double share = (double)set->n / (double)MAX(r->strokes->n, set->n);
-    task.start = r->at;
-    task.seed = r->o->seed;
-    task.budget_s = r->o->budget_s * share;
-    task.kicks = r->o->iterations; /* all of them may be more than a double holds */
-    if (share < 1)
-        task.kicks = (uint64_t)((double)task.kicks * share + 0.5);
-    task.from = r->done;
-    r->done += share;
-    task.to = r->done;
+    share_budget(r, set->n, &task);
     if (!r->o->keep_order)
         dt_pieces_order(&m, set->p, set->n, &task);
     for (size_t i = 0; i < set->n && !dt_work_stopped(); i++) {
@@ -281,16 +286,76 @@ static void draw_pieces(Routing *r, DtPieces *set, unsigned pen, DtPiecesTask ta
     }
 }
 
+/* Draws sections in their order, by their links. */
+static void draw_sections(Routing *r, const DtLinks *l, const DtPiece *pieces, size_t n,
+                          unsigned pen)
+{
+    g_autoptr(GArray) way = g_array_new(FALSE, FALSE, sizeof(DtPoint));
+    for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
+        DtPassage link = {.kind = DT_LINK_LIFT};
+        if (i > 0)
+            link = dt_links_between(l, dt_piece_last_end(&pieces[i - 1]),
+                                    dt_piece_first_end(&pieces[i]));
+        if (link.kind == DT_LINK_RETRACE) {
+            g_array_set_size(way, 0);
+            dt_links_points(l, &link, way);
+            for (guint k = 0; k < way->len; k++)
+                if (!same(r->out->pts[r->out->n_pts - 1], g_array_index(way, DtPoint, k)))
+                    dt_sequence_point(r->out, g_array_index(way, DtPoint, k));
+            r->out->retraced++;
+            r->out->retraced_mm += dt_links_path(l, link.path)->mm;
+        }
+        draw_piece(r, &pieces[i], pen, link.kind != DT_LINK_LIFT, FALSE);
+    }
+}
+
+/* Of all ink of a pen: so much may be gone over again. */
+static const double most_retraced = 0.05;
+
+static double ink_mm(const DtPieces *set)
+{
+    double sum = 0;
+    for (size_t i = 0; i < set->n; i++)
+        for (size_t k = 1; k < dt_piece_count(&set->p[i]); k++)
+            sum += dt_point_distance(dt_piece_at(&set->p[i], k - 1), dt_piece_at(&set->p[i], k));
+    return sum;
+}
+
+/* Cut where they meet, and ordered section by section. FALSE where nothing meets, or too much. */
+static gboolean draw_cut(Routing *r, const DtPieces *set, unsigned pen, DtPiecesTask task)
+{
+    DtSections s;
+    if (!dt_sections_cut(set, r->o->join, &s))
+        return FALSE;
+    if (s.n_contacts == 0) {
+        dt_sections_clear(&s);
+        return FALSE;
+    }
+    g_autoptr(DtLinks) l = dt_links_new(&s, r->cost, r->o->join, r->o->retrace);
+    g_autofree DtPiece *pieces = g_memdup2(s.set.p, s.set.n * sizeof *pieces);
+    for (size_t i = 0; i < s.set.n; i++)
+        pieces[i].section = (uint32_t)i;
+    share_budget(r, set->n, &task);
+    dt_links_order(l, pieces, s.set.n, &task, most_retraced * ink_mm(set));
+    draw_sections(r, l, pieces, s.set.n, pen);
+    r->out->is_cut = TRUE;
+    dt_sections_clear(&s);
+    return TRUE;
+}
+
 static void draw_pen(Routing *r, unsigned pen, DtPoint end)
 {
     DtPieces one_way = {0}, turning = {0};
+    const DtPiecesTask last = {.end = end};
     g_autoptr(GPtrArray) opened = g_ptr_array_new_with_free_func(g_free);
     gather(r->strokes, pen, r->o, &one_way, &turning, opened);
-    if (!r->o->keep_order)
-        r->spurs += dt_pieces_splice(&turning, r->o->join, r->o->retrace, opened);
     draw_pieces(r, &one_way, pen,
                 (DtPiecesTask){.end = end, .end_anywhere = turning.n > 0, .directed = TRUE});
-    draw_pieces(r, &turning, pen, (DtPiecesTask){.end = end});
+    if (!r->o->cut || r->o->keep_order || turning.n == 0 || !draw_cut(r, &turning, pen, last)) {
+        if (!r->o->keep_order)
+            dt_pieces_splice(&turning, r->o->join, opened);
+        draw_pieces(r, &turning, pen, last);
+    }
     g_free(one_way.p);
     g_free(turning.p);
 }
@@ -308,7 +373,6 @@ gboolean dt_route_order(const DtStrokes *strokes, const DtCost *cost, const DtRa
         draw_pen(&r, g_array_index(turns, PenTurn, i).pen, last ? o->end : o->change_at);
         r.at = o->change_at;
     }
-    out->spurs = r.spurs;
     dt_work_report(1);
     return dt_work_check(error);
 }

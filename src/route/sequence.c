@@ -16,6 +16,13 @@ void dt_sequence_clear(DtSequence *s)
     dt_sequence_init(s);
 }
 
+void dt_sequence_forget_points(DtSequence *s)
+{
+    g_clear_pointer(&s->pts, g_free);
+    g_clear_pointer(&s->polylines, g_free);
+    s->n_pts = s->cap_pts = s->n = s->cap = 0;
+}
+
 void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke)
 {
     if (s->n == s->cap) {

@@ -38,8 +38,6 @@ typedef struct {
     uint32_t n_hooks;
     uint32_t *hook;   /* first hook of each host, NONE: none */
     uint8_t *is_hung; /* of each piece */
-    uint8_t *is_spur; /* of each piece: it goes out and back, as a loop */
-    DtPiece *whole;   /* the pieces as they were */
     uint32_t *queue;  /* hosts whose ways are still to be looked along */
     uint32_t n_queue;
 } Splicing;
@@ -294,60 +292,17 @@ static void find_hooks(Splicing *s)
         if (!s->set->p[i].closed)
             look_along_piece(s, (uint32_t)i);
     uint32_t done = 0;
-    for (size_t i = 0; i <= 2 * n; i++) { /* spurs are hung onto loops, not loops onto them */
+    for (size_t i = 0; i <= n; i++) {
         while (done < s->n_queue)
             look_along_piece(s, s->queue[done++]);
-        const size_t k = i < n ? i : i - n;
-        if (i == 2 * n || s->is_hung[k] || (i < n && s->is_spur[k]))
+        if (i == n || s->is_hung[i])
             continue;
-        s->is_hung[k] = 2; /* stays a loop of its own */
-        s->queue[s->n_queue++] = (uint32_t)k;
+        s->is_hung[i] = 2; /* stays a loop of its own */
+        s->queue[s->n_queue++] = (uint32_t)i;
     }
 }
 
-/* Spurs ---------------------------------------------------------------------------------------- */
-
-/* Out along the piece and back, without its first point again. */
-static void double_back(Splicing *s, size_t i, GPtrArray *owned)
-{
-    DtPiece *p = &s->set->p[i];
-    const size_t n = p->n;
-    DtPoint *both = g_new(DtPoint, 2 * n - 2);
-    for (size_t k = 0; k < 2 * n - 2; k++)
-        both[k] = p->pts[k < n ? k : 2 * n - 2 - k];
-    g_ptr_array_add(owned, both);
-    p->pts = both;
-    p->n = 2 * n - 2;
-    p->closed = n > 2 || p->n > 1;
-}
-
-static size_t make_spurs(Splicing *s, double retrace, GPtrArray *owned)
-{
-    const size_t n = retrace > 0 ? dt_spurs_find(s->set, s->join, retrace, s->is_spur) : 0;
-    for (size_t i = 0; i < s->set->n && n > 0; i++)
-        if (s->is_spur[i])
-            double_back(s, i, owned);
-    return n;
-}
-
-/* A spur that hangs on nothing is an open piece again; what hangs on its way back hangs on its way out. */
-static size_t restore_roots(Splicing *s)
-{
-    size_t restored = 0;
-    for (size_t i = 0; i < s->set->n; i++) {
-        if (!s->is_spur[i] || s->is_hung[i] == 1)
-            continue;
-        const double last = (double)s->whole[i].n - 1;
-        s->set->p[i] = s->whole[i];
-        for (uint32_t h = s->hook[i]; h != NONE; h = s->hooks[h].next)
-            if (s->hooks[h].host_place > last)
-                s->hooks[h].host_place = 2 * last - s->hooks[h].host_place;
-        restored++;
-    }
-    return restored;
-}
-
-/* Rewriting    ------------------------------------------------------------------------------- */
+/* Rewriting ---------------------------------------------------------------------------------- */
 
 /* One piece on the way: walked from `from`, a place, over `todo` vertices, to where it began. */
 typedef struct {
@@ -521,17 +476,12 @@ static void rewrite(Splicing *s, GPtrArray *owned)
     set->n = kept;
 }
 
-size_t dt_pieces_splice(DtPieces *set, double join, double retrace, GPtrArray *owned)
+void dt_pieces_splice(DtPieces *set, double join, GPtrArray *owned)
 {
-    size_t n = set->n, spurs = 0;
+    size_t n = set->n;
     if (n < 2 || n >= G_MAXUINT32 / 2)
-        return 0;
-    Splicing s = {.set = set,
-                  .join = join,
-                  .first_edge = g_new(uint32_t, n),
-                  .is_spur = g_new0(uint8_t, n),
-                  .whole = g_memdup2(set->p, n * sizeof *set->p)};
-    spurs = make_spurs(&s, retrace, owned);
+        return;
+    Splicing s = {.set = set, .join = join, .first_edge = g_new(uint32_t, n)};
     s.hook = g_new(uint32_t, n);
     memset(s.hook, 0xff, n * sizeof *s.hook);
     s.is_hung = g_new0(uint8_t, n);
@@ -541,12 +491,9 @@ size_t dt_pieces_splice(DtPieces *set, double join, double retrace, GPtrArray *o
         s.queue = g_new(uint32_t, n);
         find_hooks(&s);
     }
-    spurs -= restore_roots(&s);
     if (s.n_hooks > 0 && !dt_work_stopped())
         rewrite(&s, owned);
     g_free(s.first_edge);
-    g_free(s.is_spur);
-    g_free(s.whole);
     g_free(s.owner);
     g_free(s.grid.start);
     g_free(s.grid.end);
@@ -555,5 +502,4 @@ size_t dt_pieces_splice(DtPieces *set, double join, double retrace, GPtrArray *o
     g_free(s.hook);
     g_free(s.is_hung);
     g_free(s.queue);
-    return spurs;
 }

@@ -2,6 +2,7 @@
 #include "route/tour.h"
 
 #include "drawtrue/work.h"
+#include "route/links.h"
 #include "route/near.h"
 #include "route/tour-private.h"
 
@@ -32,6 +33,39 @@ DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int3
     return t;
 }
 
+void dt_tour_set_links(DtTour *t, DtLinks *links, const uint32_t *end)
+{
+    t->links = links;
+    t->end = g_new(uint32_t, t->n);
+    for (uint32_t i = 0; i < t->n; i++) {
+        t->end[i] = end[t->label[i]];
+        t->side[i] |= DT_SIDE_LINKED;
+    }
+}
+
+/* From rest, or to rest, at one end. */
+static int32_t stop_at(const DtTour *t, int32_t a)
+{
+    return t->end[a] != G_MAXUINT32 ? t->links->end[t->end[a]].stop : 0;
+}
+
+static int32_t lifted_step(const DtTour *t, int32_t a, int32_t b)
+{
+    DtMetric lifted = t->metric;
+    lifted.join2 = -1;
+    return dt_metric_step(&lifted, t->at[a], t->at[b]);
+}
+
+int32_t dt_tour_step_of_links(const DtTour *t, int32_t a, int32_t b)
+{
+    uint8_t either = t->side[a] | t->side[b];
+    if (either & DT_SIDE_ANYWHERE)
+        return 0;
+    if (either & DT_SIDE_LIFTED)
+        return MIN(DT_METRIC_LIMIT, lifted_step(t, a, b) + stop_at(t, a) + stop_at(t, b));
+    return dt_links_cost(t->links, t->end[a], t->end[b]);
+}
+
 int32_t dt_tour_step_of_sides(const DtTour *t, int32_t a, int32_t b, int32_t step)
 {
     uint8_t either = t->side[a] | t->side[b];
@@ -39,12 +73,7 @@ int32_t dt_tour_step_of_sides(const DtTour *t, int32_t a, int32_t b, int32_t ste
         return 0;
     if (t->side[a] & t->side[b] & DT_SIDE_DIRECTED)
         return DT_METRIC_LIMIT + step / 2;
-    if (either & DT_SIDE_LIFTED) {
-        DtMetric lifted = t->metric;
-        lifted.join2 = -1;
-        return dt_metric_step(&lifted, t->at[a], t->at[b]);
-    }
-    return step;
+    return either & DT_SIDE_LIFTED ? lifted_step(t, a, b) : step;
 }
 
 void dt_tour_free(DtTour *t)
@@ -55,6 +84,7 @@ void dt_tour_free(DtTour *t)
     g_free(t->tied);
     g_free(t->side);
     g_free(t->label);
+    g_free(t->end);
     g_free(t->near);
     g_free(t->near_cost);
     g_free(t->order);
@@ -119,7 +149,7 @@ DtPoint *dt_tour_scaled(const DtTour *t)
     return p;
 }
 
-static void add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
+void dt_tour_add_near(DtTour *t, int32_t self, uint32_t other, unsigned *have)
 {
     int32_t *near = t->near + (size_t)self * t->width,
             *cost = t->near_cost + (size_t)self * t->width;
@@ -153,7 +183,7 @@ static void find_near_of(DtTour *t, const DtNear *tree, const DtPoint *scaled, i
     dt_near_find(tree, &q);
     unsigned have = 0, in_quadrant[4] = {0};
     for (unsigned i = 0; i < MIN(q.found, NEAREST); i++)
-        add_near(t, self, q.item[i], &have);
+        dt_tour_add_near(t, self, q.item[i], &have);
     for (unsigned i = 0; i < q.found; i++) {
         DtPoint p = scaled[q.item[i]];
         in_quadrant[(p.x < q.at.x || (p.x <= q.at.x && p.y > q.at.y)) +
@@ -171,16 +201,20 @@ static void find_near_of(DtTour *t, const DtNear *tree, const DtPoint *scaled, i
                                 .user = &asking};
             dt_near_find(tree, &part);
             for (unsigned i = 0; i < part.found; i++)
-                add_near(t, self, part.item[i], &have);
+                dt_tour_add_near(t, self, part.item[i], &have);
         }
     for (unsigned i = 0; i < q.found; i++)
-        add_near(t, self, q.item[i], &have);
+        dt_tour_add_near(t, self, q.item[i], &have);
     for (unsigned i = have; i < t->width; i++)
         t->near[(size_t)self * t->width + i] = -1;
 }
 
 void dt_tour_find_near(DtTour *t)
 {
+    if (t->links) {
+        dt_tour_find_near_ends(t);
+        return;
+    }
     t->width = MIN(DT_TOUR_NEAR, t->n > 1 ? t->n - 1 : 1);
     g_free(t->near);
     g_free(t->near_cost);

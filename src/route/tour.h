@@ -6,8 +6,9 @@
 
 #include "route/metric.h"
 
-#define DT_TOUR_NEAR 6  /* neighbours looked at per node */
-#define DT_TOUR_DEPTH 6 /* steps exchanged at once, at most */
+#define DT_TOUR_NEAR 6         /* neighbours looked at per node */
+#define DT_TOUR_NEAR_LINKED 16 /* where nodes are ends of sections */
+#define DT_TOUR_DEPTH 6        /* steps exchanged at once, at most */
 
 /* What a node is. Steps between two entries, or two exits, are forbidden by their price. */
 typedef enum {
@@ -16,6 +17,7 @@ typedef enum {
     DT_SIDE_EXIT = 2,
     DT_SIDE_ANYWHERE = 4, /* a step to here costs nothing */
     DT_SIDE_LIFTED = 8,   /* the pen is up here however short the step */
+    DT_SIDE_LINKED = 16,  /* links know what a step takes */
 } DtTourSide;
 
 #define DT_SIDE_DIRECTED (DT_SIDE_ENTRY | DT_SIDE_EXIT)
@@ -25,10 +27,12 @@ typedef struct {
     uint32_t n;
     /* Nodes, numbered along a Hilbert curve so that what is near on paper is near in memory. */
     DtPoint *at;
-    int32_t *tied;   /* the node that must stay next to this one; -1: none */
-    uint8_t *side;   /* DtTourSide */
-    uint32_t *label; /* the caller's number */
-    int32_t *near;   /* `width` of them for each node, cheapest first; -1 at the end */
+    int32_t *tied;         /* the node that must stay next to this one; -1: none */
+    uint8_t *side;         /* DtTourSide */
+    uint32_t *label;       /* the caller's number */
+    struct DtLinks *links; /* not owned; NULL: the metric alone counts */
+    uint32_t *end;         /* of each node, where there are links; G_MAXUINT32: none */
+    int32_t *near;         /* `width` of them for each node, cheapest first; -1 at the end */
     int32_t *near_cost;
     unsigned width;
     /* The tour: node at each position, position of each node. */
@@ -39,6 +43,9 @@ typedef struct {
 /* at, tied and side have n entries; tied and side may be NULL. They are copied. */
 DtTour *dt_tour_new(const DtMetric *m, uint32_t n, const DtPoint *at, const int32_t *tied,
                     const uint8_t *side);
+/* Steps are taken from the links: end[i] is the section's end that the caller's node i stands for, or
+ * G_MAXUINT32. To be called before the neighbours are found. */
+void dt_tour_set_links(DtTour *t, struct DtLinks *links, const uint32_t *end);
 void dt_tour_free(DtTour *t);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtTour, dt_tour_free)
 
@@ -62,12 +69,15 @@ void dt_tour_improve(DtTour *t, const DtTourBudget *b);
 /* The tour in the caller's numbers. */
 void dt_tour_order(const DtTour *t, uint32_t *order);
 
+int32_t dt_tour_step_of_links(const DtTour *t, int32_t a, int32_t b);
 int32_t dt_tour_step_of_sides(const DtTour *t, int32_t a, int32_t b, int32_t step);
 
 /* What the step between two nodes costs. */
 static inline int32_t dt_tour_step(const DtTour *t, int32_t a, int32_t b)
 {
-    int32_t step = dt_metric_step(&t->metric, t->at[a], t->at[b]);
     uint8_t either = t->side[a] | t->side[b];
+    if (either & DT_SIDE_LINKED)
+        return dt_tour_step_of_links(t, a, b);
+    int32_t step = dt_metric_step(&t->metric, t->at[a], t->at[b]);
     return either ? dt_tour_step_of_sides(t, a, b, step) : step;
 }

@@ -33,8 +33,8 @@ COLOUR = {"colour": TEXT, "pen": MAYBE_TEXT, "coverage": NUMBER, "across": MAYBE
           "area_mm2": NUMBER}
 UNMEASURED = {"expected_ink_error": {"measured": bool}}
 SIZE = {"scale": NUMBER, "width_mm": NUMBER, "height_mm": NUMBER}
-PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **SIZE, **TIMES, "strokes": int, **UNMEASURED,
-        "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
+PLAN = {"art": TEXT, "program": TEXT, "machine": TEXT, "paper": TEXT, **SIZE, **TIMES, "retraced_mm": NUMBER, "strokes": int,
+        **UNMEASURED, "pens": [{"name": TEXT, "ink_mm": NUMBER}], "colours": [COLOUR], "notes": [TEXT]}
 ONE_WAY = {"axis": TEXT, "lost_mm": NUMBER, "time_s": NUMBER, "both_ways_time_s": NUMBER,
            "uncorrected_error_mm": NUMBER, "both_ways_uncorrected_error_mm": NUMBER}
 SHEETS = {"art": TEXT, "machine": TEXT, "paper": TEXT, "columns": int, "rows": int,

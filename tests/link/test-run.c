@@ -305,6 +305,27 @@ static const DtConcern *find_concern(const DtRun *r, DtConcernKind kind)
     return NULL;
 }
 
+static void test_a_wire_that_sets_the_pace_is_said(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE}, 2, 40);
+    s.session = dt_session_new(s.profile, s.port);
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    g_assert_null(find_concern(s.run, DT_CONCERN_WIRE));
+    g_clear_pointer(&s.run, dt_run_unref);
+    s.profile->dialect.baud = 300;
+    s.run = dt_run_new(s.session, s.program, &s.options, &error);
+    g_assert_no_error(error);
+    const DtConcern *c = find_concern(s.run, DT_CONCERN_WIRE);
+    g_assert_nonnull(c);
+    g_assert_cmpint(c->rank, ==, DT_CONCERN_NOTE);
+    g_assert_cmpfloat(c->held_up_s, >, 0.01 * c->total_s);
+    g_assert_cmpfloat(c->held_up_s, <, c->total_s);
+    stage_clear(&s);
+}
+
 static void test_another_machine_s_program_is_an_objection(void)
 {
     Stage s;
@@ -373,6 +394,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/run/parked", test_parked_it_returns_to_the_same_point);
     g_test_add_func("/link/run/stop-at-change", test_a_stop_at_a_pen_change_is_reported_right);
     g_test_add_func("/link/run/wait-at-change", test_it_waits_at_a_pen_change_when_asked);
+    g_test_add_func("/link/run/slow-wire", test_a_wire_that_sets_the_pace_is_said);
     g_test_add_func("/link/run/misfit", test_another_machine_s_program_is_an_objection);
     g_test_add_func("/link/run/ports", test_ports_that_cannot_be_opened);
     return g_test_run();

@@ -57,7 +57,7 @@ static void test_d493_near_its_published_optimum(void)
 
 /* Exact orders ------------------------------------------------------------------------------- */
 
-static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30};
+static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30, {0, 0}};
 
 /* The least travel over all orders and directions of n strokes, by dynamic programming over sets
  * (Held and Karp 1962), from home and back. */
@@ -122,6 +122,7 @@ static void test_few_strokes_are_drawn_in_the_best_order(void)
         DtStrokes set = {ends[0], (size_t)(2 * n), (size_t)(2 * n), strokes, (size_t)n, (size_t)n};
         DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
         o.join = 0;
+        o.cut = FALSE;
         g_autoptr(GError) error = NULL;
         g_auto(DtSequence) q = {0};
         g_assert_true(dt_route_order(&set, &cost, NULL, &o, &q, &error));
@@ -143,7 +144,7 @@ static double textbook_s(double h, double v, double a)
 
 static void test_hops_take_the_textbook_time(void)
 {
-    DtCost c = {{12, 10}, {150, 80}, {0, 0}, 0, 0, 0};
+    DtCost c = {.speed = {12, 10}, .acceleration = {150, 80}};
     for (double h = 0.01; h < 400; h *= 1.7) {
         DtPoint o = {3, 4};
         g_assert_cmpfloat_with_epsilon(dt_route_move_s(&c, o, dt_point(3 + h, 4)),

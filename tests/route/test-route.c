@@ -6,7 +6,7 @@
 #include <math.h>
 #include <string.h>
 
-static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30};
+static const DtCost cost = {{12, 10}, {150, 80}, {3, 2}, 0.1, 0.15, 30, {0, 0}};
 
 static DtColour grey(double v)
 {
@@ -492,13 +492,13 @@ static void test_ribs_are_drawn_out_and_back_from_their_spine(void)
     DtRouteOptions o = DT_ROUTE_OPTIONS_DEFAULT;
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 1);
-    g_assert_cmpuint(q.spurs, ==, 5);
+    g_assert_cmpuint(q.retraced, ==, 5);
     g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 60 + 2 * 5 * 0.5, 1e-9);
     dt_sequence_clear(&q);
     o.retrace = 0;
     order(&set, &o, &q);
     g_assert_cmpuint(q.n, ==, 6);
-    g_assert_cmpuint(q.spurs, ==, 0);
+    g_assert_cmpuint(q.retraced, ==, 0);
     g_assert_cmpfloat_with_epsilon(dt_sequence_ink_mm(&q), 60 + 5 * 0.5, 1e-9);
     dt_sequence_clear(&q);
     set_clear(&set);
@@ -520,7 +520,7 @@ static void test_what_is_not_drawn_twice(void)
     set_add(&set, bend[1], 2, FALSE, DT_INK_OUTLINE, 0);
     add_comb(&set, 1, 3.5);
     order(&set, &o, &q);
-    g_assert_cmpuint(q.spurs, ==, 0);
+    g_assert_cmpuint(q.retraced, ==, 0);
     g_assert_cmpuint(q.n, ==, 20 + 1 + 2);
     dt_sequence_clear(&q);
     set_clear(&set);
@@ -528,7 +528,7 @@ static void test_what_is_not_drawn_twice(void)
     add_comb(&set, 40, 2);
     order(&set, &o, &q);
     double ink = 60 + 40 * 2;
-    g_assert_cmpuint(q.spurs, >, 0);
+    g_assert_cmpuint(q.retraced, >, 0);
     g_assert_cmpfloat(dt_sequence_ink_mm(&q), <=, 1.05 * ink + 1e-9);
     dt_sequence_clear(&q);
     set_clear(&set);

@@ -24,7 +24,7 @@ static void assert_sound(DtTour *t)
 static void test_tours_stay_sound(void)
 {
     g_autoptr(GRand) r = g_rand_new_with_seed(31);
-    DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30};
+    DtCost cost = {{12, 10}, {150, 80}, {3, 0}, 0.1, 0.15, 30, {0, 0}};
     for (int round = 0; round < 80; round++) {
         uint32_t n = (uint32_t)g_rand_int_range(r, 1, 300) & ~1u;
         double grid = round % 3 ? 1000 : 4; /* many coincident nodes now and then */

@@ -37,9 +37,11 @@ void dt_code_times(const DtProfile *p, const DtMoves *m, gboolean each, DtTimes 
 {
     gsize len;
     DtInspection i;
-    g_autofree char *text = dt_code_write(p, m, &len, NULL);
+    char *text = dt_code_write(p, m, &len, NULL);
+    const gboolean known = text != NULL && dt_code_judge_text(p, text, len, NULL, &i, NULL);
+    g_free(text); /* a large one would stand beside the times of the moves */
     dt_machine_time(p, m, each, out);
-    if (text == NULL || !dt_code_judge_text(p, text, len, NULL, &i, NULL))
+    if (!known)
         return; /* no program can be made of them on this controller */
     dt_inspection_fit_times(&i, m, out);
     dt_inspection_clear(&i);
