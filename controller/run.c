@@ -15,7 +15,7 @@ const DTC_FLASH DtSettings dt_settings_default = {
     .pen_us_per_s = 10,
     .s_max = 100,
     .settle_ms = 300,
-    .debounce_us = 500,
+    .debounce_us = 150,
     .rest_s = 120,
     .words = UINT32_MAX,
 };

@@ -4,7 +4,8 @@
 /* What the interrupt does at each step; a board may put these in line. */
 #ifndef DTC_COILS
 #define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
-#define DTC_CONTACTS(c) (c)->hw->switches((c)->board)
+#define DTC_PRESSED(c) ((c)->hw->switches((c)->board) ^ (c)->step.opens) /* bit per axis */
+#define DTC_DEBOUNCED 0 /* 1: those were pressed for the time of the settings since the last look */
 #define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
@@ -138,8 +139,19 @@ static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool ba
     a->gap += (uint32_t)a->change;
 }
 
-/* Looks at the switches that the due axes move towards, before the coils disturb them. One counts when
- * it was seen pressed twice and for the time of the settings. Returns whether the motors must stop. */
+/* Whether a pressed switch was seen at enough steps: at one where the board debounces, else at two and for
+ * the time of the settings. A search always takes two, so that it ends at the same step. */
+static inline bool counts(const DtController *c, uint8_t axis, bool seeks)
+{
+    const DtStepper *s = &c->step;
+    if (s->seen[axis] < 2)
+        return DTC_DEBOUNCED && !seeks;
+    uint16_t since = (uint16_t)(s->clock - s->seen_clock[axis]);
+    return DTC_DEBOUNCED || since >= c->set->debounce_us || s->seen[axis] >= SURE_STEPS;
+}
+
+/* Looks at the switches that the due axes move towards, before the coils disturb them. Returns whether the
+ * motors must stop. */
 SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, uint8_t pressed)
 {
     DtStepper *s = &c->step;
@@ -154,8 +166,7 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
             s->seen_clock[axis] = s->clock;
         if (s->seen[axis] < SURE_STEPS)
             s->seen[axis]++;
-        uint16_t since = (uint16_t)(s->clock - s->seen_clock[axis]);
-        if (s->seen[axis] < 2 || (since < c->set->debounce_us && s->seen[axis] < SURE_STEPS))
+        if (!counts(c, axis, s->seek & bit))
             continue;
         if (s->seek & bit) {
             s->found = 1;
@@ -172,7 +183,7 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
 void dtc_step_doubt_switches(DtController *c)
 {
     DtStepper *s = &c->step;
-    if ((s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
+    if (DTC_DEBOUNCED || (s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
         return;
     uint8_t pressed = dtc_switches(c);
     c->hw->lock(c->board);
@@ -206,7 +217,7 @@ static inline __attribute__((always_inline)) uint16_t interrupt(DtController *c)
         (uint8_t)((whole_us(&x->at) <= until ? 1 : 0) | (whole_us(&y->at) <= until ? 2 : 0));
     uint8_t back = g->back;
     if (due & back) {
-        uint8_t pressed = DTC_CONTACTS(c) ^ s->opens;
+        uint8_t pressed = DTC_PRESSED(c);
         if ((pressed | s->seen[DTC_X] | s->seen[DTC_Y]) &&
             meets_switch(c, due & back, g->may_rest, pressed)) {
             s->running = 0;

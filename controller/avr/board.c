@@ -19,6 +19,7 @@ enum {
     TX = 64,      /* bytes: a power of two */
     DIVISOR = 16, /* 115200 baud at double speed is 117647: 2.1 % too fast, within what 8N1 bears */
     MOST_STEPS = 20000,
+    MOST_EDGES = 250, /* of the switches in a servo frame: 20 ms */
 };
 
 DtController dt_board_controller; /* inline.h tells step.c where it is */
@@ -75,6 +76,74 @@ static uint8_t switches(void *board)
 {
     (void)board;
     return dt_board_contacts();
+}
+
+/* Edges of the switches ---------------------------------------------------------------------- */
+
+volatile uint8_t dt_board_firm;                 /* forgotten at the next frame of the servo */
+static uint8_t pressed_since_edge;              /* bit per axis: pressed_at is known */
+static uint16_t pressed_at[DT_CONTROLLER_AXES]; /* ticks */
+static volatile uint8_t edges;                  /* in this frame */
+
+static inline bool is_long(uint8_t axis)
+{
+    return (uint16_t)(TCNT1 - pressed_at[axis]) >= dt_board_controller.settings.debounce_us * TICKS;
+}
+
+static inline void begin_contact(uint8_t axis)
+{
+    pressed_since_edge |= (uint8_t)(1u << axis);
+    pressed_at[axis] = TCNT1;
+}
+
+/* A line with more edges than a contact's bounce has is left alone for the rest of the frame, so that it
+ * cannot stop the main loop. */
+static inline void note_edge(uint8_t axis)
+{
+    uint8_t bit = (uint8_t)(1u << axis);
+    if ((dt_board_contacts() ^ dt_board_controller.step.opens) & bit) {
+        begin_contact(axis);
+    } else {
+        if ((pressed_since_edge & bit) && is_long(axis))
+            dt_board_firm |= bit;
+        pressed_since_edge &= (uint8_t)~bit;
+    }
+    if (++edges >= MOST_EDGES)
+        EIMSK = 0;
+}
+
+ISR(DT_EDGE_X_vect)
+{
+    note_edge(DTC_X);
+}
+
+ISR(DT_EDGE_Y_vect)
+{
+    note_edge(DTC_Y);
+}
+
+/* An edge that waits for its interrupt has broken the contact, or has just made it. */
+SELDOM uint8_t dt_board_look(uint8_t pressed)
+{
+    cli();
+    uint8_t made = pressed & (uint8_t) ~(EIFR >> DT_EDGE_X), firm = dt_board_firm;
+    for (uint8_t axis = 0, bit = 1; axis < DT_CONTROLLER_AXES; axis++, bit = 2) {
+        if (!(made & bit))
+            continue;
+        if (!(pressed_since_edge & bit))
+            begin_contact(axis); /* it was pressed before edges were noted */
+        else if (is_long(axis))
+            firm |= bit;
+    }
+    dt_board_firm = firm & pressed;
+    sei();
+    return firm;
+}
+
+static void set_up_edges(void)
+{
+    DT_EDGE_MODES = DT_EDGE_BOTH;
+    EIMSK = 3 << DT_EDGE_X;
 }
 
 /* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come between. */
@@ -219,6 +288,8 @@ ISR(TIMER1_COMPB_vect)
         TCCR1A = 1 << COM1B1 | 1 << COM1B0;
         OCR1B = (uint16_t)(rise + FRAME);
         frames++;
+        edges = dt_board_firm = 0;
+        EIMSK = 3 << DT_EDGE_X;
     }
 }
 
@@ -259,6 +330,7 @@ int main(void)
     set_up_pins();
     set_up_uart();
     set_up_timer();
+    set_up_edges();
     dt_controller_reset(&dt_board_controller, &hardware, 0, &dt_settings_default);
     wdt_enable(WDTO_250MS);
     sei();
