@@ -22,12 +22,11 @@ fast='board.c'
 avr() {
     elf=$out/drawtrue-$1.elf objects=
     for source in controller/avr/*.c controller/*.c; do
-        [ "$source" = controller/step.c ] && continue # part of board.c
+        case "$source" in controller/step.c | controller/receive.c) continue ;; esac # part of board.c
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
         esac
-        [ "${source##*/}" = line.c ] && optimise="$optimise -include controller/avr/inline.h"
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \

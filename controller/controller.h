@@ -239,6 +239,7 @@ typedef struct {
     void *board;
     const DtSettings *set;
     volatile DtRxCount rx_head, rx_tail, lines_in, lines_out; /* free-running */
+    DtRxCount rx_size; /* in use; their difference can tell a full buffer from an empty one */
     uint8_t overlong;
     volatile uint8_t asked, hold, go_on_seen, go_on, abandon;
     volatile uint8_t gap; /* bytes were lost since the last one kept */

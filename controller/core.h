@@ -7,6 +7,7 @@
 #include <stddef.h>
 
 enum { DTC_X, DTC_Y };
+enum { DTC_LITTLE_ENDIAN = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ };
 
 /* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
  * c->detail or c->detail_number. */
@@ -106,6 +107,15 @@ float dtc_most(float a, float b);
 
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 
+/* The upper 32 bits: a small chip shifts 64 bits one by one. */
+static inline uint32_t dtc_upper(int64_t n)
+{
+    union {
+        int64_t whole;
+        uint32_t half[2];
+    } u = {n};
+    return u.half[DTC_LITTLE_ENDIAN];
+}
 /* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
 float dtc_number_float(const DtcNumber *n);
@@ -120,6 +130,10 @@ bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 static inline uint8_t dtc_rx(const DtController *c, uint16_t at)
 {
     return c->rx[(uint16_t)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
+}
+static inline DtRxCount dtc_rx_used(const DtController *c)
+{
+    return (DtRxCount)(c->rx_head - c->rx_tail);
 }
 static inline bool dtc_line_waits(const DtController *c)
 {

@@ -1,95 +1,5 @@
-/* line: the receive buffer, bytes that act at once, the check and the order of lines. */
+/* line: a received line: its check, and the order of lines. */
 #include "core.h"
-
-#ifndef DTC_ONLY
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
-#endif
-
-/* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
-#define LOST 0xff
-
-static bool is_urgent(DtController *c, uint8_t byte)
-{
-    uint8_t quirks = c->set->quirks;
-    if (byte == DT_BYTE_ASK && !(quirks & DT_QUIRK_NO_ASK)) {
-        c->asked = 1;
-        return true;
-    }
-    if (quirks & DT_QUIRK_NO_HOLD)
-        return false;
-    switch (byte) {
-    case DT_BYTE_HOLD:
-        c->hold = 1;
-        c->go_on = c->go_on_seen = 0;
-        return true;
-    case DT_BYTE_GO_ON:
-        c->go_on |= c->go_on_seen;
-        c->go_on_seen ^= 1;
-        return true;
-    case DT_BYTE_ABANDON:
-        c->abandon_head = c->rx_head;
-        c->abandon = 1;
-        return true;
-    default:
-        return false;
-    }
-}
-
-/* Free-running counts can tell a full buffer from an empty one where they reach beyond its size. */
-static uint16_t rx_room(const DtController *c)
-{
-    const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
-    uint16_t size = c->set->rx_bytes ? c->set->rx_bytes : DT_CONTROLLER_RX;
-    DtRxCount used = (DtRxCount)(c->rx_head - c->rx_tail);
-    return (uint16_t)((size > most ? most : size) - used);
-}
-
-static void store(DtController *c, uint8_t byte)
-{
-    DtRxCount head = c->rx_head;
-    c->rx[head & (DT_CONTROLLER_RX - 1)] = byte;
-    c->rx_head = (DtRxCount)(head + 1);
-}
-
-uint8_t dt_controller_receive(DtController *c, uint8_t byte)
-{
-    c = DTC_ONLY(c);
-    if (byte < ' ' && is_urgent(c, byte)) {
-        if (byte != DT_BYTE_GO_ON)
-            c->go_on_seen = 0;
-        return 1;
-    }
-    c->go_on_seen = 0;
-    if (rx_room(c) <= c->gap && byte == '\n' && c->lines_in == c->lines_out) {
-        /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
-         * line would be taken for its end. */
-        c->rx_tail = c->rx_head;
-        c->overlong = 1;
-        c->gap = 0;
-    }
-    if (rx_room(c) <= c->gap) {
-        c->lost++;
-        c->gap = 1;
-        return 0;
-    }
-    if (c->gap) {
-        store(c, LOST);
-        c->gap = 0;
-    }
-    store(c, byte);
-    if (byte == '\n')
-        c->lines_in++;
-    return 1;
-}
-
-void dt_controller_receive_fault(DtController *c, uint8_t fault)
-{
-    c->gap = 1;
-    if (fault == DT_FAULT_FRAMING)
-        c->framing++;
-    else
-        c->overrun++;
-}
 
 /* The eight steps of the shift register at once: the polynomial has so few terms that the byte and its
  * upper half, shifted, are all that comes back. */
@@ -252,7 +162,7 @@ void dtc_line_take(DtController *c)
 
 bool dtc_line_drop_overlong(DtController *c)
 {
-    if (c->lines_in != c->lines_out || rx_room(c) > 0)
+    if (c->lines_in != c->lines_out || dtc_rx_used(c) < c->rx_size)
         return false;
     c->hw->lock(c->board);
     bool still_overlong = c->lines_in == c->lines_out;

@@ -29,10 +29,18 @@ void dtc_plan_forget(DtController *c)
     dtc_cut_forget(c);
 }
 
+/* In 1/256 step, rounded: the upper half of the product, by halves of the nanometres. */
+static int32_t q8_of(const DtPlanner *p, uint8_t axis, int64_t nm)
+{
+    uint32_t per_nm = p->q8_per_nm[axis];
+    uint64_t low = (uint64_t)(uint32_t)nm * per_nm + 0x80000000u;
+    return (int32_t)(dtc_upper((int64_t)low) + (uint32_t)dtc_upper(nm) * per_nm);
+}
+
 static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
-        int32_t to = (int32_t)((nm[axis] * p->q8_per_nm[axis] + 0x80000000u) >> 32);
+        int32_t to = q8_of(p, axis, nm[axis]);
         b->q8[axis] = to - p->q8[axis];
         p->q8[axis] = to;
         p->nm[axis] = nm[axis];

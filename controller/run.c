@@ -20,6 +20,14 @@ const DTC_FLASH DtSettings dt_settings_default = {
     .words = UINT32_MAX,
 };
 
+/* No more than its counts can tell apart. */
+static DtRxCount rx_size(const DtSettings *s)
+{
+    const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
+    uint16_t size = s->rx_bytes ? s->rx_bytes : DT_CONTROLLER_RX;
+    return size > most ? most : (DtRxCount)size;
+}
+
 void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
                          const DTC_FLASH DtSettings *set)
 {
@@ -32,6 +40,7 @@ void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
     c->motion = UINT8_MAX;
     c->cause = hw->cause ? hw->cause(board) : 0;
     dtc_settings_recall(c, set);
+    c->rx_size = rx_size(c->set);
     c->pulse_us = c->set->pen_up_us;
     dtc_plan_reset(c);
     dtc_step_reset(c);

@@ -2,11 +2,13 @@
 #include "core.h"
 
 /* What the interrupt does at each step; a board may put these in line. */
+#ifndef DTC_ONLY
+#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#endif
 #ifndef DTC_COILS
 #define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
 #define DTC_PRESSED(c) ((c)->hw->switches((c)->board) ^ (c)->step.opens) /* bit per axis */
 #define DTC_DEBOUNCED 0 /* 1: those were pressed for the time of the settings since the last look */
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 

@@ -1,5 +1,5 @@
-/* board: the controller on an 8-bit chip at 16 MHz, with the step generator in the same piece, so that the
- * interrupt is one function. Timer 1 runs freely at two counts a microsecond: its
+/* board: the controller on an 8-bit chip at 16 MHz, with the core's interrupts in the same piece, so that
+ * each is one function. Timer 1 runs freely at two counts a microsecond: its
  * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
 #include "inline.h"
@@ -8,6 +8,7 @@
 #include <avr/io.h>
 #include <avr/wdt.h>
 
+#include "receive.c"
 #include "step.c"
 
 #define FRAME (uint16_t)40000 /* of the servo: ticks in 20 ms */
@@ -259,11 +260,11 @@ ISR(USART0_RX_vect)
 {
     uint8_t status = UCSR0A, byte = UDR0;
     if (status & 1 << DOR0)
-        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
+        receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
     if (status & 1 << FE0)
-        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
+        receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
     else
-        dt_controller_receive(&dt_board_controller, byte);
+        receive(&dt_board_controller, byte);
 }
 
 ISR(USART0_UDRE_vect)

@@ -1,4 +1,4 @@
-/* inline: what the step interrupt does at each step, in line. Included before everything else in step.c. */
+/* inline: what the step interrupt does at each step, in line. Included before the core's files that hold interrupts. */
 #pragma once
 
 #include "controller.h"
