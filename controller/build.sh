@@ -30,7 +30,7 @@ avr() {
         object=$out/$1-$(basename "$source" .c).o
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
-            -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -c -o "$object" "$source"
+            -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -include inline.h -c -o "$object" "$source"
         objects="$objects $object"
     done
     # shellcheck disable=SC2086

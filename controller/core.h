@@ -9,6 +9,17 @@
 enum { DTC_X, DTC_Y };
 enum { DTC_LITTLE_ENDIAN = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ };
 
+/* The board's calls. A chip that runs one controller may make them without pointers: by a header that is
+ * included first. */
+#ifndef DTC_CALL
+#define DTC_CALL(c, what) (c)->hw->what((c)->board)
+#define DTC_CALL1(c, what, value) (c)->hw->what((c)->board, value)
+#define DTC_CALL2(c, what, which, value) (c)->hw->what((c)->board, which, value)
+#define DTC_HAS(c, what) ((c)->hw->what != NULL)
+#define DTC_MOST_STEPS(c) (c)->hw->most_steps
+#define DTC_ONLY(c) (c) /* the one controller's constant address */
+#endif
+
 /* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
  * c->detail or c->detail_number. */
 typedef enum {
@@ -120,8 +131,10 @@ static inline uint32_t dtc_upper(int64_t n)
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
 float dtc_number_float(const DtcNumber *n);
 extern const DTC_FLASH uint32_t dtc_tens[10]; /* powers of ten, 1e9 first */
-/* Millimetres. */
+/* Millimetres, and nanometres. */
 float dtc_mm(int64_t nm);
+int64_t dtc_nm(float mm);
+float dtc_length(float x, float y);
 /* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 

@@ -299,13 +299,13 @@ static bool hand_over(DtController *c, bool from_rest)
 {
     DtStepper *s = &c->step;
     const DtSegment *g = next_segment(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool good = from_rest || s->running || dtc_segments_wait(c);
     if (good) {
         s->handed_us = (uint16_t)(s->handed_us + g->us);
         s->head++;
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return good;
 }
 
@@ -376,11 +376,11 @@ static bool has_enough(const DtController *c)
     const DtStepper *s = &c->step;
     if ((uint8_t)(s->head - s->tail) >= DT_CONTROLLER_SEGMENTS - 1)
         return true;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     int16_t us = (int16_t)(s->handed_us - s->begun_us);
     if (s->running)
         us = (int16_t)(us - s->now);
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return us >= (s->seek ? AHEAD_SEEKING_US : AHEAD_US);
 }
 

@@ -164,13 +164,13 @@ bool dtc_line_drop_overlong(DtController *c)
 {
     if (c->lines_in != c->lines_out || dtc_rx_used(c) < c->rx_size)
         return false;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool still_overlong = c->lines_in == c->lines_out;
     if (still_overlong) {
         c->rx_tail = c->rx_head;
         c->overlong = 1;
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return still_overlong;
 }
 

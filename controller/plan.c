@@ -24,7 +24,7 @@ void dtc_plan_forget(DtController *c)
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         p->q8[axis] = c->step.position[axis] * 256;
         float mm = (float)c->step.position[axis] / c->set->steps_per_mm[axis];
-        p->nm[axis] = (int64_t)(int32_t)(mm * 1e5f) * 10;
+        p->nm[axis] = dtc_nm(mm);
     }
     dtc_cut_forget(c);
 }
@@ -104,7 +104,7 @@ static float length_of(const DtController *c, const int64_t nm[2], float d[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         d[axis] = dtc_mm(nm[axis] - c->plan.nm[axis]);
-    return sqrtf(d[0] * d[0] + d[1] * d[1]);
+    return dtc_length(d[0], d[1]);
 }
 
 void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
@@ -128,6 +128,6 @@ void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
     p->unit[1] = unit[1];
     p->head++;
     plan_back(c);
-    if (c->hw->target)
-        c->hw->target(c->board, nm);
+    if (DTC_HAS(c, target))
+        DTC_CALL1(c, target, nm);
 }

@@ -1,10 +1,6 @@
 /* receive: the receive interrupt: bytes that act at once, and the buffer of all others. */
 #include "core.h"
 
-#ifndef DTC_ONLY
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
-#endif
-
 /* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
 #define LOST 0xff
 

@@ -42,7 +42,7 @@ static const DTC_FLASH char reasons[] = "\0"
 
 static void put(DtController *c, char ch)
 {
-    c->hw->send(c->board, ch);
+    DTC_CALL1(c, send, ch);
 }
 
 /* By subtraction: a small chip has no division. */
@@ -76,7 +76,7 @@ static void put_text(DtController *c, const DTC_FLASH char *text)
         else if (*text == 2 && c->detail_number != UINT32_MAX)
             put_number(c, c->detail_number);
         else if (*text == 3)
-            put_number(c, c->hw->most_steps);
+            put_number(c, DTC_MOST_STEPS(c));
         else if (*text != 2)
             put(c, *text);
     }
@@ -123,7 +123,7 @@ enum { LONGEST_TAKEN = 16, LONGEST_PART = 32, LONGEST_REPLY = 60 };
 
 static bool has_room(const DtController *c, uint8_t bytes)
 {
-    return c->hw->room == NULL || c->hw->room(c->board) >= bytes;
+    return !DTC_HAS(c, room) || DTC_CALL(c, room) >= bytes;
 }
 
 bool dtc_reply_may(const DtController *c)
@@ -197,9 +197,9 @@ static void put_place(DtController *c, uint8_t axis)
 
 static void put_count(DtController *c, const DTC_FLASH char *what, const volatile uint16_t *count)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     uint16_t n = *count;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (n == 0)
         return;
     put_text(c, what);
@@ -273,10 +273,10 @@ void dtc_reply_state(DtController *c)
         c->asked = 1; /* again, when this one is told */
         return;
     }
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         c->told[axis] = c->step.position[axis];
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     c->telling = 1;
     while (dtc_reply_go_on(c)) {
     }

@@ -38,7 +38,7 @@ void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
     c->board = board;
     c->set = &c->settings;
     c->motion = UINT8_MAX;
-    c->cause = hw->cause ? hw->cause(board) : 0;
+    c->cause = DTC_HAS(c, cause) ? DTC_CALL(c, cause) : 0;
     dtc_settings_recall(c, set);
     c->rx_size = rx_size(c->set);
     c->pulse_us = c->set->pen_up_us;
@@ -189,10 +189,10 @@ static bool abandon(DtController *c)
 {
     if (c->step.running)
         return false;      /* slowing down */
-    c->hw->lock(c->board); /* another CAN from here on is one more */
+    DTC_CALL(c, lock); /* another CAN from here on is one more */
     DtRxCount head = c->abandon_head;
     c->abandon = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     drop_everything(c, DTC_ABANDONED);
     dtc_line_forget(c, head);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
@@ -223,12 +223,12 @@ static bool lift_while_held(DtController *c)
 /* Unless a hold has come since. */
 static bool go_on(DtController *c)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool goes = c->go_on != 0;
     c->go_on = 0;
     if (goes)
         c->hold = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (!goes)
         return false;
     c->stopped = 0;
@@ -290,11 +290,11 @@ uint8_t dt_controller_poll(DtController *c)
 
 void dt_controller_second(DtController *c)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     c->second = c->go_on_seen ? (uint8_t)(c->second + 1) : 0;
     if (c->second > 1)
         c->go_on_seen = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (c->step.running || c->step.waiting || c->step.loose || c->set->rest_s == 0)
         c->rest_s = 0;
     else if (++c->rest_s >= c->set->rest_s)

@@ -2,18 +2,16 @@
 #include "core.h"
 
 /* What the interrupt does at each step; a board may put these in line. */
-#ifndef DTC_ONLY
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
-#endif
-#ifndef DTC_COILS
-#define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
-#define DTC_PRESSED(c) ((c)->hw->switches((c)->board) ^ (c)->step.opens) /* bit per axis */
+#ifndef DTC_PRESSED
+#define DTC_PRESSED(c) (DTC_CALL(c, switches) ^ (c)->step.opens) /* bit per axis */
 #define DTC_DEBOUNCED 0 /* 1: those were pressed for the time of the settings since the last look */
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 
 /* Never inlined: seldom called, and the code of every step stays short. */
 #define SELDOM __attribute__((noinline))
+/* Not of the interrupt: built for size where the rest is built for speed. */
+#define SMALL __attribute__((cold))
 
 enum {
     WAIT_MS = 10,         /* a piece of a wait */
@@ -45,29 +43,29 @@ static void begin(DtController *c)
     s->turn[DTC_Y] = down & 2 ? -1 : 1;
 }
 
-void dtc_step_reset(DtController *c)
+SMALL void dtc_step_reset(DtController *c)
 {
-    c->hw->timer(c->board, 0);
+    DTC_CALL1(c, timer, 0);
     dtc_step_release(c);
 }
 
-void dtc_step_release(DtController *c)
+SMALL void dtc_step_release(DtController *c)
 {
     c->step.loose = 1;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        c->hw->coils(c->board, axis, 0);
+        DTC_CALL2(c, coils, axis, 0);
 }
 
-static void hold_motors(DtController *c)
+SMALL static void hold_motors(DtController *c)
 {
     c->step.loose = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        c->hw->coils(c->board, axis, half_steps[c->step.phase[axis]]);
+        DTC_CALL2(c, coils, axis, half_steps[c->step.phase[axis]]);
 }
 
-uint8_t dtc_switches(const DtController *c)
+SMALL uint8_t dtc_switches(const DtController *c)
 {
-    return (c->hw->switches(c->board) ^ c->set->opens) & 3;
+    return (DTC_CALL(c, switches) ^ c->set->opens) & 3;
 }
 
 /* Goes on from a segment whose steps are done to the next one, where that lies near enough: NEVER_US. Where
@@ -128,7 +126,7 @@ static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool ba
     DtStepper *s = &c->step;
     uint8_t phase = (uint8_t)(s->phase[axis] + (uint8_t)s->turn[axis]) & 7;
     s->phase[axis] = phase;
-    DTC_COILS(c, axis, half_steps[phase]);
+    DTC_CALL2(c, coils, axis, half_steps[phase]);
     if (back)
         s->position[axis]--;
     else
@@ -182,20 +180,20 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
     return false;
 }
 
-void dtc_step_doubt_switches(DtController *c)
+SMALL void dtc_step_doubt_switches(DtController *c)
 {
     DtStepper *s = &c->step;
     if (DTC_DEBOUNCED || (s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
         return;
     uint8_t pressed = dtc_switches(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         if (!(pressed >> axis & 1))
             s->seen[axis] = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }
 
-SELDOM static uint16_t wait_on(DtStepper *s)
+SMALL SELDOM static uint16_t wait_on(DtStepper *s)
 {
     uint16_t ms = s->wait_ms < WAIT_MS ? (uint16_t)s->wait_ms : WAIT_MS;
     if (ms == 0)
@@ -238,7 +236,7 @@ uint16_t dt_controller_timer(DtController *c)
     return interrupt(c);
 }
 
-void dtc_step_start(DtController *c)
+SMALL void dtc_step_start(DtController *c)
 {
     DtStepper *s = &c->step;
     bool kept = s->running || s->waiting || s->tripped || s->found || c->hold || c->abandon;
@@ -246,33 +244,33 @@ void dtc_step_start(DtController *c)
         return;
     if (s->loose)
         hold_motors(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     s->now = SHORTEST_US;
     s->running = 1;
     begin(c);
-    c->hw->timer(c->board, SHORTEST_US);
-    c->hw->unlock(c->board);
+    DTC_CALL1(c, timer, SHORTEST_US);
+    DTC_CALL(c, unlock);
 }
 
-void dtc_wait_ms(DtController *c, uint32_t ms)
+SMALL void dtc_wait_ms(DtController *c, uint32_t ms)
 {
     DtStepper *s = &c->step;
     if (ms == 0)
         return;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     s->wait_ms += ms;
     if (!s->waiting) {
         s->waiting = 1;
-        c->hw->timer(c->board, wait_on(s));
+        DTC_CALL1(c, timer, wait_on(s));
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }
 
-void dtc_wait_end(DtController *c)
+SMALL void dtc_wait_end(DtController *c)
 {
-    c->hw->lock(c->board);
-    c->hw->timer(c->board, 0);
+    DTC_CALL(c, lock);
+    DTC_CALL1(c, timer, 0);
     c->step.wait_ms = 0;
     c->step.waiting = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }

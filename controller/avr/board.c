@@ -4,8 +4,6 @@
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
 #include "inline.h"
 
-#include <avr/interrupt.h>
-#include <avr/io.h>
 #include <avr/wdt.h>
 
 #include "receive.c"
@@ -19,7 +17,6 @@ enum {
     FRAMES_A_SECOND = 50,
     TX = 64,      /* bytes: a power of two */
     DIVISOR = 16, /* 115200 baud at double speed is 117647: 2.1 % too fast, within what 8N1 bears */
-    MOST_STEPS = 20000,
     MOST_EDGES = 250, /* of the switches in a servo frame: 20 ms */
 };
 
@@ -42,41 +39,27 @@ void note_cause(void)
     wdt_disable();
 }
 
-static uint8_t room(void *board)
+SMALL uint8_t dt_board_room(void)
 {
-    (void)board;
     return (uint8_t)(TX - (uint8_t)(tx_head - tx_tail));
 }
 
 /* The core asks for room first; before interrupts are on, the greeting fits. */
-static void send(void *board, char byte)
+SMALL void dt_board_send(char byte)
 {
-    if (room(board) == 0)
+    if (dt_board_room() == 0)
         return;
     tx[tx_head & (TX - 1)] = (uint8_t)byte;
     tx_head++;
     UCSR0B |= 1 << UDRIE0;
 }
 
-static void coils(void *board, uint8_t axis, uint8_t bits)
+SMALL void dt_board_servo(uint16_t pulse_us)
 {
-    (void)board;
-    dt_board_coils(axis, bits);
-}
-
-static void servo(void *board, uint16_t pulse_us)
-{
-    (void)board;
     uint8_t flags = SREG;
     cli();
     pulse = (uint16_t)(pulse_us * TICKS);
     SREG = flags;
-}
-
-static uint8_t switches(void *board)
-{
-    (void)board;
-    return dt_board_contacts();
 }
 
 /* Edges of the switches ---------------------------------------------------------------------- */
@@ -102,7 +85,7 @@ static inline void begin_contact(uint8_t axis)
 static inline void note_edge(uint8_t axis)
 {
     uint8_t bit = (uint8_t)(1u << axis);
-    if ((dt_board_contacts() ^ dt_board_controller.step.opens) & bit) {
+    if ((dt_board_switches() ^ dt_board_controller.step.opens) & bit) {
         begin_contact(axis);
     } else {
         if ((pressed_since_edge & bit) && is_long(axis))
@@ -141,7 +124,7 @@ SELDOM uint8_t dt_board_look(uint8_t pressed)
     return firm;
 }
 
-static void set_up_edges(void)
+SMALL static void set_up_edges(void)
 {
     DT_EDGE_MODES = DT_EDGE_BOTH;
     EIMSK = 3 << DT_EDGE_X;
@@ -159,9 +142,8 @@ static void set_step_compare(uint16_t due)
 
 static uint16_t step_due;
 
-static void timer(void *board, uint16_t us)
+SMALL void dt_board_timer(uint16_t us)
 {
-    (void)board;
     uint8_t flags = SREG;
     cli();
     if (us) {
@@ -174,26 +156,8 @@ static void timer(void *board, uint16_t us)
     SREG = flags;
 }
 
-/* The step interrupt is let in again afterwards by its own mask, so that locks may not be nested. */
-static volatile uint8_t locked_flags;
-
-static void lock(void *board)
+SMALL uint8_t dt_board_recall(uint8_t at)
 {
-    (void)board;
-    uint8_t now = SREG;
-    cli();
-    locked_flags = now;
-}
-
-static void unlock(void *board)
-{
-    (void)board;
-    SREG = locked_flags;
-}
-
-static uint8_t recall(void *board, uint8_t at)
-{
-    (void)board;
     while (EECR & 1 << EEPE) {
     }
     EEAR = at;
@@ -202,9 +166,8 @@ static uint8_t recall(void *board, uint8_t at)
 }
 
 /* Within four cycles of EEMPE, or the chip does not begin. */
-static uint8_t keep(void *board, uint8_t at, uint8_t byte)
+SMALL uint8_t dt_board_keep(uint8_t at, uint8_t byte)
 {
-    (void)board;
     if (EECR & 1 << EEPE)
         return 0;
     EECR = 0; /* erase and write in one */
@@ -218,29 +181,13 @@ static uint8_t keep(void *board, uint8_t at, uint8_t byte)
     return 1;
 }
 
-static uint8_t cause(void *board)
+SMALL uint8_t dt_board_cause(void)
 {
-    (void)board;
     return (uint8_t)((cause_bits >> PORF & 1 ? DT_CAUSE_POWER : 0) |
                      (cause_bits >> EXTRF & 1 ? DT_CAUSE_PIN : 0) |
                      (cause_bits >> BORF & 1 ? DT_CAUSE_BROWN_OUT : 0) |
                      (cause_bits >> WDRF & 1 ? DT_CAUSE_WATCHDOG : 0));
 }
-
-static const DtHardware hardware = {
-    .send = send,
-    .room = room,
-    .coils = coils,
-    .servo = servo,
-    .switches = switches,
-    .timer = timer,
-    .lock = lock,
-    .unlock = unlock,
-    .recall = recall,
-    .keep = keep,
-    .cause = cause,
-    .most_steps = MOST_STEPS,
-};
 
 /* The other interrupts may come in between; another step interrupt may not. */
 ISR(TIMER1_COMPA_vect)
@@ -294,7 +241,7 @@ ISR(TIMER1_COMPB_vect)
     }
 }
 
-static void set_up_pins(void)
+SMALL static void set_up_pins(void)
 {
     DT_X_DDR |= 15 << DT_X_SHIFT;
     DT_Y_DDR |= 15 << DT_Y_SHIFT;
@@ -302,7 +249,7 @@ static void set_up_pins(void)
     DT_SWITCH_PORT |= 1 << DT_SWITCH_X | 1 << DT_SWITCH_Y;
 }
 
-static void set_up_uart(void)
+SMALL static void set_up_uart(void)
 {
     UCSR0A = 1 << U2X0;
     UBRR0 = DIVISOR;
@@ -310,7 +257,7 @@ static void set_up_uart(void)
     UCSR0B = 1 << RXEN0 | 1 << TXEN0 | 1 << RXCIE0;
 }
 
-static void set_up_timer(void)
+SMALL static void set_up_timer(void)
 {
     OCR1B = FRAME;
     TCCR1A = 1 << COM1B1 | 1 << COM1B0;
@@ -318,7 +265,7 @@ static void set_up_timer(void)
     TIMSK1 = 1 << OCIE1B;
 }
 
-static void count_seconds(void)
+SMALL static void count_seconds(void)
 {
     if (frames < FRAMES_A_SECOND)
         return;
@@ -326,13 +273,13 @@ static void count_seconds(void)
     dt_controller_second(&dt_board_controller);
 }
 
-int main(void)
+SMALL int main(void)
 {
     set_up_pins();
     set_up_uart();
     set_up_timer();
     set_up_edges();
-    dt_controller_reset(&dt_board_controller, &hardware, 0, &dt_settings_default);
+    dt_controller_reset(&dt_board_controller, NULL, NULL, &dt_settings_default);
     wdt_enable(WDTO_250MS);
     sei();
     for (;;) {
