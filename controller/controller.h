@@ -134,7 +134,7 @@ typedef enum {
 /* Private from here to the calls: laid open so that the board can give it static storage. */
 
 typedef struct {
-    float length;                            /* mm */
+    float length, per_length;                /* mm, and its reciprocal */
     int32_t q8[DT_CONTROLLER_AXES];          /* way of each axis, 1/256 step */
     float acceleration2;                     /* twice the acceleration, mm/s^2 */
     float cruise2, entry2, junction2, rest2; /* speeds squared: fastest, planned at entry, fastest

@@ -100,7 +100,7 @@ typedef struct {
     uint8_t parameters; /* that it sets; they go to the line under way */
 } DtcWords;
 
-DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
+DtcReason dtc_words_read(DtController *c, DtRxCount length, DtcWords *out);
 char dtc_value_letter(int slot);
 
 /* Of two that are not negative, whose order is that of their bits: far sooner than a comparison of floats
@@ -118,14 +118,18 @@ float dtc_most(float a, float b);
 
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 
-/* The upper 32 bits: a small chip shifts 64 bits one by one. */
+/* Halves of 32 bits: a small chip shifts 64 bits one by one. */
+typedef union {
+    int64_t whole;
+    uint32_t half[2];
+} DtcHalves;
 static inline uint32_t dtc_upper(int64_t n)
 {
-    union {
-        int64_t whole;
-        uint32_t half[2];
-    } u = {n};
-    return u.half[DTC_LITTLE_ENDIAN];
+    return (DtcHalves){n}.half[DTC_LITTLE_ENDIAN];
+}
+static inline uint32_t dtc_lower(int64_t n)
+{
+    return (DtcHalves){n}.half[!DTC_LITTLE_ENDIAN];
 }
 /* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
@@ -140,9 +144,9 @@ bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 
 /* Lines: line.c and run.c. ------------------------------------------------------------------- */
 
-static inline uint8_t dtc_rx(const DtController *c, uint16_t at)
+static inline uint8_t dtc_rx(const DtController *c, DtRxCount at)
 {
-    return c->rx[(uint16_t)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
+    return c->rx[(DtRxCount)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
 }
 static inline DtRxCount dtc_rx_used(const DtController *c)
 {

@@ -14,7 +14,7 @@ enum { AHEAD_US = 12000, AHEAD_SEEKING_US = 5000 };
 static const float longest_s = 0.004f; /* of a segment */
 static const float short_s =
     0.005f; /* what is left of a block and shorter is one ramp, without a peak */
-static const float ramp = 0.24f;   /* change of the speed squared in a segment: 0.12 of the speed */
+static const float ramp = 0.36f;   /* change of the speed squared in a segment: 0.12 of the speed */
 static const float near = 0.9995f; /* speeds squared this near are the same */
 static const float slowest_mm_s = 0.0005f;
 
@@ -52,7 +52,7 @@ static void load_axis(DtCutter *k, const DtBlock *b, uint8_t axis, float per_256
 static void load(DtController *c, const DtBlock *b)
 {
     DtCutter *k = &c->cut;
-    float per_256 = 1 / (256 * b->length);
+    float per_256 = b->per_length * (1.0f / 256);
     k->back = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         load_axis(k, b, axis, per_256);
@@ -184,7 +184,7 @@ static float per_speed(float v)
     return 1e6f / dtc_most(v, slowest_mm_s);
 }
 
-static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
+static void curve_ramp(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
 {
     q->to2 = q->ends ? p->to2 : k->v2 + p->change * q->way;
     if (q->to2 < 0)
@@ -193,7 +193,7 @@ static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
     float mean = 2 * per_speed(k->v + q->v), step = q->v - k->v;
     q->us = q->way * mean;
     q->us_per_mm = 0;
-    if (fabsf(step) > 0.2f * dtc_least(k->v, q->v)) {
+    if (fabsf(step) > 0.27f * dtc_least(k->v, q->v)) {
         q->change = (q->to2 - k->v2) / q->way;
         return;
     }
@@ -203,7 +203,7 @@ static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
     float half = (q->us_per_mm - k->us_per_mm) / 2;
     q->change = 0;
     q->rise = mean - half;
-    q->bend = half / q->way;
+    q->bend = q->way == b->length ? half * b->per_length : half / q->way;
 }
 
 static void curve_level(DtCutter *k, Curve *q)
@@ -226,7 +226,7 @@ static void find_curve(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
         if (p->to2 == k->v2 || q->way <= 0)
             curve_level(k, q);
         else
-            curve_ramp(k, p, q);
+            curve_ramp(k, b, p, q);
         if (q->us <= MOST_US)
             return;
         q->way /= 4;

@@ -1,16 +1,15 @@
 /* line: a received line: its check, and the order of lines. */
 #include "core.h"
 
-/* The eight steps of the shift register at once: the polynomial has so few terms that the byte and its
- * upper half, shifted, are all that comes back. */
+/* The eight steps of the shift register at once: the polynomial has so few terms that the byte that leaves
+ * it and its upper half, shifted, are all that comes back. Byte by byte, as a small chip does it. */
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
 {
-    crc = (uint16_t)(crc >> 8 | crc << 8);
-    crc ^= byte;
-    crc ^= (uint16_t)((uint8_t)crc >> 4);
-    crc ^= (uint16_t)(crc << 12);
-    crc ^= (uint16_t)((crc & 0xff) << 5);
-    return crc;
+    uint8_t out = (uint8_t)(crc >> 8) ^ byte;
+    out ^= (uint8_t)(out >> 4);
+    uint8_t high = (uint8_t)crc ^ (uint8_t)(out << 4) ^ (uint8_t)(out >> 3);
+    uint8_t low = out ^ (uint8_t)(out << 5);
+    return (uint16_t)(high << 8 | low);
 }
 
 static int hex_digit(uint8_t ch)
@@ -27,16 +26,16 @@ static int hex_digit(uint8_t ch)
 enum { CHECK_BYTES = 7 }; /* (*1A2B) */
 
 /* Where the line's check begins; `length` where it has none. */
-static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc)
+static DtRxCount find_check(const DtController *c, DtRxCount length, uint16_t *crc)
 {
     if (length < CHECK_BYTES || (c->set->quirks & (DT_QUIRK_NO_CHECK | DT_QUIRK_NO_COMMENTS)))
         return length;
-    uint16_t at = (uint16_t)(length - CHECK_BYTES);
-    if (dtc_rx(c, at) != '(' || dtc_rx(c, (uint16_t)(at + 1)) != '*' ||
-        dtc_rx(c, (uint16_t)(length - 1)) != ')')
+    DtRxCount at = (DtRxCount)(length - CHECK_BYTES);
+    if (dtc_rx(c, at) != '(' || dtc_rx(c, (DtRxCount)(at + 1)) != '*' ||
+        dtc_rx(c, (DtRxCount)(length - 1)) != ')')
         return length;
     *crc = 0;
-    for (uint16_t i = (uint16_t)(at + 2); i < (uint16_t)(length - 1); i++) {
+    for (DtRxCount i = (DtRxCount)(at + 2); i < (DtRxCount)(length - 1); i++) {
         int digit = hex_digit(dtc_rx(c, i));
         if (digit < 0)
             return length;
@@ -45,10 +44,10 @@ static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc
     return at;
 }
 
-static bool check_holds(const DtController *c, uint16_t length, uint16_t crc)
+static bool check_holds(const DtController *c, DtRxCount length, uint16_t crc)
 {
     uint16_t own = 0;
-    for (uint16_t i = 0; i < length; i++)
+    for (DtRxCount i = 0; i < length; i++)
         own = dt_controller_crc(own, dtc_rx(c, i));
     return own == crc;
 }
@@ -104,13 +103,13 @@ static DtcReason interpret(DtController *c, const DtcWords *w)
     return reason;
 }
 
-static void begin_line(DtController *c, uint16_t length)
+static void begin_line(DtController *c, DtRxCount length)
 {
     DtLine *l = &c->line;
     uint16_t crc = 0;
-    while (length && dtc_rx(c, (uint16_t)(length - 1)) <= ' ')
+    while (length && dtc_rx(c, (DtRxCount)(length - 1)) <= ' ')
         length--;
-    uint16_t body = find_check(c, length, &crc);
+    DtRxCount body = find_check(c, length, &crc);
     bool checked = body < length;
     if (checked && !check_holds(c, body, crc)) {
         l->number = expected(c);
@@ -118,7 +117,7 @@ static void begin_line(DtController *c, uint16_t length)
         return;
     }
     DtcWords w;
-    DtcReason reason = dtc_words_read(c, 0, body, &w);
+    DtcReason reason = dtc_words_read(c, body, &w);
     bool numbered = (w.given & 1u << DTC_N) != 0;
     if (numbered)
         l->number = w.value[DTC_N].whole;
@@ -145,7 +144,7 @@ static void begin_line(DtController *c, uint16_t length)
 
 void dtc_line_take(DtController *c)
 {
-    uint16_t length = 0;
+    DtRxCount length = 0;
     while (dtc_rx(c, length) != '\n')
         length++;
     c->count++;

@@ -54,7 +54,7 @@ float dtc_number_float(const DtcNumber *n)
 /* In two halves of 32 bits, which an 8-bit chip converts far sooner than 64. */
 float dtc_mm(int64_t nm)
 {
-    int32_t low = (int32_t)nm, high = (int32_t)dtc_upper(nm);
+    int32_t low = (int32_t)dtc_lower(nm), high = (int32_t)dtc_upper(nm);
     if (high == (low < 0 ? -1 : 0))
         return (float)low * 1e-6f;
     return (float)high * 4294.967296f + (float)(uint32_t)low * 1e-6f;

@@ -33,8 +33,9 @@ void dtc_plan_forget(DtController *c)
 static int32_t q8_of(const DtPlanner *p, uint8_t axis, int64_t nm)
 {
     uint32_t per_nm = p->q8_per_nm[axis];
-    uint64_t low = (uint64_t)(uint32_t)nm * per_nm + 0x80000000u;
-    return (int32_t)(dtc_upper((int64_t)low) + (uint32_t)dtc_upper(nm) * per_nm);
+    uint32_t low = dtc_lower(nm);
+    uint32_t from_low = dtc_upper((int64_t)((uint64_t)low * per_nm + 0x80000000u));
+    return (int32_t)(from_low + dtc_upper(nm) * per_nm);
 }
 
 static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
@@ -119,6 +120,7 @@ void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
     if (from_rest)
         p->unit[0] = p->unit[1] = 0;
     b->length = length;
+    b->per_length = per_length;
     find_limits(c, b, unit, feed);
     if (!from_rest)
         b->junction2 = dtc_least(b->junction2, dtc_plan_block(c, (uint8_t)(p->head - 1))->cruise2);

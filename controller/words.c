@@ -47,7 +47,7 @@ int dt_controller_word_row(char letter, uint16_t tenths)
 /* Where the reading stands. */
 typedef struct {
     DtController *c;
-    uint16_t at, end;
+    DtRxCount at, end;
     uint8_t byte;     /* that stands there; 0 at the end */
     bool word_before; /* the last byte belonged to a word */
 } Reader;
@@ -183,7 +183,7 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
     if (reason != DTC_FINE)
         return reason;
     /* Spaces inside a number were skipped with it: one before the next letter sets it apart. */
-    r->word_before = dtc_rx(c, (uint16_t)(r->at - 1)) > ' ';
+    r->word_before = dtc_rx(c, (DtRxCount)(r->at - 1)) > ' ';
     if (letter == 'G' || letter == 'M')
         return add_code(c, w, letter, &n);
     if (letter == 'N' && !first)
@@ -242,9 +242,9 @@ static DtcReason read_part(Reader *r, DtcWords *w, bool first)
                             : read_word(r, w, first);
 }
 
-DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out)
+DtcReason dtc_words_read(DtController *c, DtRxCount length, DtcWords *out)
 {
-    Reader r = {.c = c, .at = from, .end = length};
+    Reader r = {.c = c, .end = length};
     look(&r);
     out->given = 0;
     out->deleted = false;
