@@ -113,6 +113,24 @@ static inline bool dtc_below(float a, float b)
     } x = {a}, y = {b};
     return x.bits < y.bits;
 }
+/* Not 0. */
+static inline bool dtc_some(float a)
+{
+    union {
+        float number;
+        uint32_t bits;
+    } x = {a};
+    return (x.bits & 0x7fffffffu) != 0;
+}
+/* The same number, none of them 0 with a sign. */
+static inline bool dtc_same(float a, float b)
+{
+    union {
+        float number;
+        uint32_t bits;
+    } x = {a}, y = {b};
+    return x.bits == y.bits;
+}
 float dtc_least(float a, float b);
 float dtc_most(float a, float b);
 

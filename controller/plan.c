@@ -53,7 +53,7 @@ static void measure_way(DtPlanner *p, DtBlock *b, const int64_t nm[2])
 static float along(const float limit[2], const float share[2], float per_share[2])
 {
     bool y = dtc_below(limit[DTC_Y] * share[DTC_X], limit[DTC_X] * share[DTC_Y]);
-    if (per_share[y] == 0)
+    if (!dtc_some(per_share[y]))
         per_share[y] = 1 / share[y];
     return limit[y] * per_share[y];
 }
@@ -63,7 +63,7 @@ static float lower_for_turn(const DtController *c, float v, const float unit[2])
 {
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++) {
         float turn = fabsf(unit[axis] - c->plan.unit[axis]);
-        if (turn > 1e-6f && turn * v > c->set->pull_in[axis])
+        if (dtc_below(1e-6f, turn) && dtc_below(c->set->pull_in[axis], turn * v))
             v = c->set->pull_in[axis] / turn;
     }
     return v;
@@ -76,7 +76,7 @@ static void find_limits(const DtController *c, DtBlock *b, const float unit[2], 
     const float share[2] = {fabsf(unit[DTC_X]), fabsf(unit[DTC_Y])};
     float per_share[2] = {0, 0};
     float cruise = along(s->speed, share, per_share), rest = along(s->pull_in, share, per_share);
-    if (feed > 0)
+    if (dtc_some(feed))
         cruise = dtc_least(cruise, feed);
     float junction = lower_for_turn(c, cruise, unit);
     b->acceleration2 = 2 * along(s->acceleration, share, per_share);
@@ -93,7 +93,7 @@ static void plan_back(DtController *c)
     for (uint8_t at = (uint8_t)(p->head - 2); (int8_t)(at - p->tail) > 0; at--) {
         DtBlock *b = dtc_plan_block(c, at);
         float entry2 = dtc_least(b->junction2, exit2 + b->acceleration2 * b->length);
-        if (entry2 == b->entry2)
+        if (dtc_same(entry2, b->entry2))
             return; /* what lies before was planned with this already */
         b->entry2 = entry2;
         exit2 = entry2;
@@ -112,7 +112,7 @@ void dtc_plan_line(DtController *c, const int64_t nm[2], float feed)
 {
     DtPlanner *p = &c->plan;
     float d[2], length = length_of(c, nm, d);
-    if (length <= 0)
+    if (!dtc_some(length))
         return;
     DtBlock *b = dtc_plan_block(c, p->head);
     float per_length = 1 / length, unit[2] = {d[0] * per_length, d[1] * per_length};
