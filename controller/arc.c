@@ -56,12 +56,9 @@ static bool passes(const DtArc *a, uint8_t quarter)
     float turn = (float)quarter * (PI / 2) - a->angle;
     if (a->sweep < 0)
         turn = -turn;
-    /* It lies between -5/2 and 5/2 half turns. */
-    if (turn < 0)
+    while (turn < 0)
         turn += 2 * PI;
-    if (turn < 0)
-        turn += 2 * PI;
-    if (turn >= 2 * PI)
+    while (turn >= 2 * PI)
         turn -= 2 * PI;
     return turn < fabsf(a->sweep);
 }

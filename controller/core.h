@@ -174,6 +174,15 @@ static inline bool dtc_line_waits(const DtController *c)
 {
     return c->lines_in != c->lines_out;
 }
+/* Answers that wait for the end of a dwell; the first of them is the dwell's own. */
+static inline uint8_t dtc_owed_count(const DtController *c)
+{
+    return (uint8_t)(c->owed_head - c->owed_tail);
+}
+static inline uint32_t dtc_owed_next(const DtController *c)
+{
+    return c->owed[c->owed_tail & (DT_CONTROLLER_OWED - 1)];
+}
 void dtc_line_take(DtController *c);
 /* Empties a full buffer that holds no line end; the line is refused when its end comes. */
 bool dtc_line_drop_overlong(DtController *c);

@@ -110,12 +110,28 @@ void dtc_reply_greeting(DtController *c)
     put(c, '\n');
 }
 
-void dtc_reply_taken(DtController *c, uint32_t number)
+static void tell_taken(DtController *c, uint32_t number)
 {
     c->last = number;
     put_text(c, taken);
     put_number(c, number);
     put(c, '\n');
+}
+
+void dtc_reply_taken(DtController *c, uint32_t number)
+{
+    if (c->owes)
+        c->owed[c->owed_head++ & (DT_CONTROLLER_OWED - 1)] = number;
+    else
+        tell_taken(c, number);
+}
+
+/* The next answer that waited for a dwell to end. */
+static void pay(DtController *c)
+{
+    tell_taken(c, dtc_owed_next(c));
+    c->owed_tail++;
+    c->owes = dtc_owed_count(c) > 0;
 }
 
 /* No acceptance is longer than this, no part of a state, and no other reply to a line. */
@@ -128,7 +144,7 @@ static bool has_room(const DtController *c, uint8_t bytes)
 
 bool dtc_reply_may(const DtController *c)
 {
-    return c->telling == 0 && c->refusing == DTC_FINE && has_room(c, LONGEST_TAKEN);
+    return c->telling == 0 && (c->refusing == DTC_FINE || c->owes) && has_room(c, LONGEST_TAKEN);
 }
 
 bool dtc_reply_may_at_length(const DtController *c)
@@ -150,12 +166,12 @@ static void refuse(DtController *c)
     c->refusing = DTC_FINE;
 }
 
-/* At once, or as soon as there is room; no other line is taken until then. */
+/* At once, or as soon as its turn comes and there is room; no other line is taken until then. */
 void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason)
 {
     c->refusing = (uint8_t)reason;
     c->refused = number;
-    if (has_room(c, LONGEST_REPLY))
+    if (!c->owes && has_room(c, LONGEST_REPLY))
         refuse(c);
 }
 
@@ -254,7 +270,11 @@ static void put_part(DtController *c, uint8_t part)
 
 bool dtc_reply_go_on(DtController *c)
 {
-    if (c->refusing != DTC_FINE) {
+    if (c->owes && !c->step.waiting && c->telling == 0 && has_room(c, LONGEST_TAKEN)) {
+        pay(c);
+        return true;
+    }
+    if (c->refusing != DTC_FINE && !c->owes) {
         if (!has_room(c, LONGEST_REPLY))
             return false;
         refuse(c);

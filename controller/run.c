@@ -68,7 +68,7 @@ DtState dt_controller_state(const DtController *c)
 
 uint8_t dt_controller_ready(const DtController *c)
 {
-    return !c->line.running && !dtc_line_waits(c) && dtc_plan_room(c);
+    return !c->line.running && !c->owes && !dtc_line_waits(c) && dtc_plan_room(c);
 }
 
 static void move_pen(DtController *c, uint16_t pulse_us)
@@ -147,17 +147,33 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
     return DTC_FINE;
 }
 
+/* While a dwell or the pen takes its time, the moves that wait behind it are planned, so that the motors
+ * start when it ends; its answer, and then theirs, come in their order. */
+static bool may_be_owed(const DtController *c)
+{
+    return c->step.waiting && dtc_plan_count(c) == 0 && dtc_line_waits(c);
+}
+
+static bool end_line(DtController *c)
+{
+    if (c->kept)
+        return false;
+    if (!c->owes && c->line.sync && !dtc_still(c)) {
+        if (!may_be_owed(c))
+            return false;
+        c->owes = 1;
+    }
+    dtc_line_end(c, DTC_FINE);
+    return true;
+}
+
 bool dtc_line_go_on(DtController *c)
 {
     DtLine *l = &c->line;
     if (c->stopped)
         return false;
-    if (l->todo == 0) {
-        if ((l->sync && !dtc_still(c)) || c->kept)
-            return false;
-        dtc_line_end(c, DTC_FINE);
-        return true;
-    }
+    if (l->todo == 0)
+        return end_line(c);
     uint8_t what = (uint8_t)(l->todo & -l->todo);
     if (!may_begin(c, what))
         return false;
@@ -168,6 +184,18 @@ bool dtc_line_go_on(DtController *c)
     else if (done)
         l->todo &= (uint8_t)~what;
     return true;
+}
+
+/* Where answers are owed, it is the dwell that they wait for; those behind it are forgotten. */
+static void end_under_way(DtController *c, DtcReason reason)
+{
+    if (!c->line.running && !c->owes)
+        return;
+    if (c->owes)
+        c->line.number = dtc_owed_next(c);
+    c->owed_tail = c->owed_head;
+    c->owes = c->refusing = 0;
+    dtc_line_end(c, reason);
 }
 
 /* What ends a line under way and lifts the pen: CAN, or a switch hit. */
@@ -181,8 +209,7 @@ static void drop_everything(DtController *c, DtcReason reason)
     c->hold = c->go_on = c->stopped = c->lifted = 0;
     c->spindle = 0;
     move_pen(c, c->set->pen_up_us);
-    if (c->line.running)
-        dtc_line_end(c, reason);
+    end_under_way(c, reason);
 }
 
 static bool abandon(DtController *c)
@@ -260,6 +287,8 @@ static bool do_line(DtController *c)
 {
     if (c->line.running)
         return dtc_line_go_on(c);
+    if (c->refusing != DTC_FINE || dtc_owed_count(c) == DT_CONTROLLER_OWED)
+        return false;
     if (!dtc_line_waits(c))
         return dtc_line_drop_overlong(c);
     dtc_line_take(c);

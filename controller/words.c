@@ -125,8 +125,8 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
 
 static bool is_taken(const DtController *c, int row)
 {
-    const uint32_t words = c->set->words;
-    return row >= 0 && (words == UINT32_MAX || (words >> row & 1) != 0);
+    const uint32_t allowed = c->set->words;
+    return row >= 0 && (allowed == UINT32_MAX || (allowed >> row & 1) != 0);
 }
 
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)

@@ -4,6 +4,7 @@
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
 #include "inline.h"
 
+#include <avr/sleep.h>
 #include <avr/wdt.h>
 
 #include "receive.c"
@@ -26,6 +27,12 @@ static uint16_t rise; /* of the servo pulse under way */
 static volatile uint8_t frames;
 static uint8_t tx[TX];
 static volatile uint8_t tx_head, tx_tail; /* free-running */
+
+/* Something has come from outside since the main loop last looked: in a register that one instruction sets. */
+static inline void wake(void)
+{
+    GPIOR0 |= 1;
+}
 
 /* Noted before anything else, and the watchdog is stopped: after a reset by it, it goes on. */
 static uint8_t cause_bits __attribute__((section(".noinit")));
@@ -194,6 +201,7 @@ ISR(TIMER1_COMPA_vect)
 {
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
     sei();
+    wake();
     uint16_t us = interrupt(&dt_board_controller);
     cli();
     if (us == 0)
@@ -206,6 +214,7 @@ ISR(TIMER1_COMPA_vect)
 ISR(USART0_RX_vect)
 {
     uint8_t status = UCSR0A, byte = UDR0;
+    wake();
     if (status & 1 << DOR0)
         receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
     if (status & 1 << FE0)
@@ -217,6 +226,7 @@ ISR(USART0_RX_vect)
 ISR(USART0_UDRE_vect)
 {
     uint8_t tail = tx_tail;
+    wake();
     if (tail == tx_head) {
         UCSR0B &= (uint8_t) ~(1 << UDRIE0);
         return;
@@ -236,6 +246,7 @@ ISR(TIMER1_COMPB_vect)
         TCCR1A = 1 << COM1B1 | 1 << COM1B0;
         OCR1B = (uint16_t)(rise + FRAME);
         frames++;
+        wake();
         edges = dt_board_firm = 0;
         EIMSK = 3 << DT_EDGE_X;
     }
@@ -273,6 +284,17 @@ SMALL static void count_seconds(void)
     dt_controller_second(&dt_board_controller);
 }
 
+/* The instruction after sei() is done before any interrupt: none can come between the look and the sleep. */
+static inline void sleep_until_woken(void)
+{
+    cli();
+    if (GPIOR0 == 0) {
+        sei();
+        sleep_cpu();
+    }
+    sei();
+}
+
 SMALL int main(void)
 {
     set_up_pins();
@@ -281,10 +303,14 @@ SMALL int main(void)
     set_up_edges();
     dt_controller_reset(&dt_board_controller, NULL, NULL, &dt_settings_default);
     wdt_enable(WDTO_250MS);
+    SMCR = 1 << SE; /* idle: everything but the processor runs */
     sei();
     for (;;) {
         wdt_reset();
-        dt_controller_poll(&dt_board_controller);
+        GPIOR0 = 0;
+        bool busy = dt_controller_poll(&dt_board_controller) || dt_board_controller.kept;
         count_seconds();
+        if (!busy)
+            sleep_until_woken();
     }
 }

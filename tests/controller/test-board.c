@@ -204,6 +204,7 @@ static void test_switch_is_debounced_by_time(void)
         for (int held_us = 50; held_us < 2000; held_us += 150) {
             DtSettings set = dt_settings_default;
             set.speed[0] = set.pull_in[0] = (float)speed;
+            set.debounce_us = 500;
             Board b;
             board_init(&b, &set);
             board_home(&b);
