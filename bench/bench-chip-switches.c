@@ -6,7 +6,7 @@
 #include <string.h>
 
 static const double bounce_s = 0.005, burst_hz = 1, burst_s = 0.02, spike_s = 60e-6;
-enum { HITS = 20, MOST_STEPS = 2 };
+enum { HITS = 200, MOST_STEPS = 2 };
 
 static DtRig *make(const char *text, guint32 seed, gboolean noise)
 {

@@ -14,7 +14,7 @@ enum { AHEAD_US = 12000, AHEAD_SEEKING_US = 5000 };
 static const float longest_s = 0.004f; /* of a segment */
 static const float short_s =
     0.005f; /* what is left of a block and shorter is one ramp, without a peak */
-static const float ramp = 0.36f;   /* change of the speed squared in a segment: 0.12 of the speed */
+static const float ramp = 0.24f;   /* change of the speed squared in a segment: 0.12 of the speed */
 static const float near = 0.9995f; /* speeds squared this near are the same */
 static const float slowest_mm_s = 0.0005f;
 
@@ -193,7 +193,7 @@ static void curve_ramp(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
     float mean = 2 * per_speed(k->v + q->v), step = q->v - k->v;
     q->us = q->way * mean;
     q->us_per_mm = 0;
-    if (dtc_below(0.27f * dtc_least(k->v, q->v), fabsf(step))) {
+    if (dtc_below(0.2f * dtc_least(k->v, q->v), fabsf(step))) {
         q->change = (q->to2 - k->v2) / q->way;
         return;
     }

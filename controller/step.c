@@ -162,7 +162,7 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
             s->seen[axis] = 0;
             continue;
         }
-        if (s->seen[axis] == 0)
+        if (!DTC_DEBOUNCED && s->seen[axis] == 0)
             s->seen_clock[axis] = s->clock;
         if (s->seen[axis] < SURE_STEPS)
             s->seen[axis]++;

@@ -9,7 +9,8 @@
 
 enum {
     STEP_VECTOR = 11,
-    VECTORS = 26
+    VECTORS = 26,
+    SLEEP = 0x9588 /* the instruction */
 }; /* ATmega328P data sheet, table of interrupt vectors, from memory */
 
 static void on_sent(struct avr_irq_t *irq, uint32_t value, void *user)
@@ -189,9 +190,10 @@ static void look_at_flag(Chip *c)
 static gboolean run(Chip *c)
 {
     const uint64_t before = c->avr->cycle;
-    const gboolean asleep = c->avr->state == cpu_Sleeping;
+    const uint8_t *at = c->avr->flash + c->avr->pc;
+    const gboolean sleeps = c->avr->state == cpu_Sleeping || (at[0] | at[1] << 8) == SLEEP;
     const int state = avr_run(c->avr);
-    if (asleep)
+    if (sleeps)
         c->idle += c->avr->cycle - before;
     look_at_stack(c);
     look_at_main_loop(c);

@@ -113,19 +113,24 @@ ISR(DT_EDGE_Y_vect)
     note_edge(DTC_Y);
 }
 
+static inline uint8_t look_at(uint8_t axis)
+{
+    uint8_t bit = (uint8_t)(1u << axis);
+    if (pressed_since_edge & bit)
+        return is_long(axis) ? bit : 0;
+    begin_contact(axis); /* it was pressed before edges were noted */
+    return 0;
+}
+
 /* An edge that waits for its interrupt has broken the contact, or has just made it. */
 SELDOM uint8_t dt_board_look(uint8_t pressed)
 {
     cli();
     uint8_t made = pressed & (uint8_t) ~(EIFR >> DT_EDGE_X), firm = dt_board_firm;
-    for (uint8_t axis = 0, bit = 1; axis < DT_CONTROLLER_AXES; axis++, bit = 2) {
-        if (!(made & bit))
-            continue;
-        if (!(pressed_since_edge & bit))
-            begin_contact(axis); /* it was pressed before edges were noted */
-        else if (is_long(axis))
-            firm |= bit;
-    }
+    if (made & 1)
+        firm |= look_at(DTC_X);
+    if (made & 2)
+        firm |= look_at(DTC_Y);
     dt_board_firm = firm & pressed;
     sei();
     return firm;
