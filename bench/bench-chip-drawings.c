@@ -10,7 +10,7 @@
 #include <stdio.h>
 
 #define PROFILE "examples/workshop.ini"
-#define RIG "bench/rig.ini"
+#define RIG "bench/rig-chip.ini"
 
 static const double time_limit = 0.002, half_step_mm = 0.0101; /* with the rig's scale */
 
