@@ -228,7 +228,7 @@ typedef struct {
     uint16_t parameter[2]; /* numbers of those that it sets; 0: none */
     float value[2];
     uint32_t number; /* for the answer */
-    uint16_t bytes;  /* in the receive buffer, with the line end */
+    DtRxCount bytes; /* in the receive buffer, with the line end */
     uint8_t running;
     uint8_t sequence; /* it takes part in the order */
     uint8_t homing;   /* it has begun to home */
@@ -241,6 +241,7 @@ typedef struct {
     const DtSettings *set;
     volatile DtRxCount rx_head, rx_tail, lines_in, lines_out; /* free-running */
     DtRxCount rx_size; /* in use; their difference can tell a full buffer from an empty one */
+    volatile DtRxCount rx_owed; /* bytes of lines that were taken and are not answered yet */
     uint8_t overlong;
     volatile uint8_t asked, hold, go_on_seen, go_on, abandon;
     volatile uint8_t gap; /* bytes were lost since the last one kept */

@@ -57,7 +57,7 @@ static uint32_t expected(const DtController *c)
     return c->last_n >= 99999 ? 1 : c->last_n + 1;
 }
 
-static void drop_line(DtController *c, uint16_t bytes)
+static void drop_line(DtController *c, DtRxCount bytes)
 {
     c->rx_tail = (DtRxCount)(c->rx_tail + bytes);
     c->lines_out++;
@@ -66,6 +66,8 @@ static void drop_line(DtController *c, uint16_t bytes)
 void dtc_line_end(DtController *c, DtcReason reason)
 {
     DtLine *l = &c->line;
+    if (c->owes)
+        c->rx_owed = (DtRxCount)(c->rx_owed + l->bytes);
     if (l->bytes)
         drop_line(c, l->bytes);
     if (reason == DTC_FINE && l->sequence) {
@@ -150,7 +152,7 @@ void dtc_line_take(DtController *c)
     c->count++;
     c->line.program_end = 0;
     c->line.number = c->count;
-    c->line.bytes = (uint16_t)(length + 1);
+    c->line.bytes = (DtRxCount)(length + 1);
     if (c->overlong) {
         c->overlong = 0;
         dtc_line_end(c, DTC_LONG);

@@ -48,8 +48,9 @@ static inline __attribute__((always_inline)) uint8_t receive(DtController *c, ui
         return 1;
     }
     c->go_on_seen = 0;
-    bool full = dtc_rx_used(c) >= (DtRxCount)(c->rx_size - c->gap);
-    if (full && byte == '\n' && c->lines_in == c->lines_out) {
+    /* A sender counts what is not answered, and so does the room that is left. */
+    bool full = (DtRxCount)(dtc_rx_used(c) + c->rx_owed) >= (DtRxCount)(c->rx_size - c->gap);
+    if (full && c->rx_owed == 0 && byte == '\n' && c->lines_in == c->lines_out) {
         /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
          * line would be taken for its end. */
         c->rx_tail = c->rx_head;

@@ -131,6 +131,7 @@ static void pay(DtController *c)
 {
     tell_taken(c, dtc_owed_next(c));
     c->owed_tail++;
+    c->rx_owed = 0;
     c->owes = dtc_owed_count(c) > 0;
 }
 

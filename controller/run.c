@@ -195,6 +195,7 @@ static void end_under_way(DtController *c, DtcReason reason)
         c->line.number = dtc_owed_next(c);
     c->owed_tail = c->owed_head;
     c->owes = c->refusing = 0;
+    c->rx_owed = 0;
     dtc_line_end(c, reason);
 }
 

@@ -285,7 +285,7 @@ static char *differences(const GArray *all)
     for (guint i = 0; i < all->len; i++) {
         const DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
         if (s->differs)
-            g_string_append_printf(text, "%s%s %g (profile %g)", text->len ? ", " : "", s->name,
+            g_string_append_printf(text, "%s%s is %g and not %g", text->len ? ", " : "", s->name,
                                    s->board, s->profile);
     }
     return g_string_free(text, text->len == 0);
@@ -305,7 +305,7 @@ gboolean dt_session_compare_settings(DtSession *s)
     g_autofree char *apart = good ? differences(all) : NULL;
     if (apart != NULL) {
         g_autofree char *text = g_strdup_printf(
-            "the board is set otherwise than the profile: %s; 'drawtrue machine --send' writes the profile's",
+            "the board is not set as the profile says: %s; 'drawtrue machine --send' sets it",
             apart);
         dt_session_tell(s, DT_EVENT_FOUND, text);
     }

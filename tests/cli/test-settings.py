@@ -57,7 +57,7 @@ def settings(folder):
     check("a port that is not there", gone.returncode == 1 and "no such port" in gone.stderr, gone)
 
 
-PROGRAM = "G21G90\nM5\nG4P0.1\nG28\nG0X15Y15\nM3 S40\nG4P0.15\nG1X20Y15F600\nM5\nG4P0.1\nM2\n"
+PROGRAM = "G21G90\nM5\nG4P0.1\nG28\nG0X15Y15\nM3 S40\nG4P0.15\nG1X20Y15F600\nM5\nG4P0.1\nG0X0Y0\nM2\n"
 
 
 def draw(folder, profile, link):
@@ -81,9 +81,9 @@ def warns(folder):
     steps = "steps_per_mm_x = 100 /mm\nsteps_per_mm_y = 100 /mm\n"
     cases = [("[motion]\n" + steps + "[controller]\nsettings = yes\n", []),
              ("[motion]\nspeed_x = 14 mm/s\n" + steps + "[controller]\nsettings = yes\n",
-              ["speed_x 15 (profile 14)"]),
+              ["speed_x is 15 and not 14"]),
              ("[motion]\n" + steps + "[controller]\nsettings = yes\n[board]\npen_up_pulse = 1.1 ms\n"
-              "switch_opens_y = yes\n", ["pen_up_pulse 1000 (profile 1100)", "switch_opens_y 0 (profile 1)"]),
+              "switch_opens_y = yes\n", ["pen_up_pulse is 1000 and not 1100", "switch_opens_y is 0 and not 1"]),
              ("[motion]\nspeed_x = 14 mm/s\n" + steps, [])]
     try:
         for text, parts in cases:

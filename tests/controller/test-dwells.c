@@ -172,6 +172,33 @@ static void test_no_room_for_answers(void)
     board_clear(&b);
 }
 
+/* What is planned ahead still counts against the buffer: a sender that measures it with a dwell finds its true
+ * size, and one that keeps to it never loses a byte. */
+static void test_the_buffer_stays_as_large(void)
+{
+    static const char *const lines[] = {"G0 X1\n", "M5\n", "\n", "G1 X2 F300\n", "Q1\n"};
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        DtSettings set = dt_settings_default;
+        set.rx_bytes = 128;
+        Board b;
+        board_init(&b, &set);
+        board_home(&b);
+        board_feed(&b, "G4 P0.5\n");
+        unsigned kept = strlen("G4 P0.5\n");
+        for (gboolean room = TRUE; room && kept < 300;)
+            for (const char *c = lines[i]; *c && room; c++) {
+                room = dt_controller_receive(&b.core, (uint8_t)*c);
+                kept += (unsigned)room;
+                board_pass(&b, 10);
+            }
+        g_assert_cmpuint(b.core.lost, ==, 1);
+        g_assert_cmpuint(kept, ==, 128);
+        g_assert_true(board_run(&b, 100000));
+        g_assert_cmpuint(b.core.rx_owed, ==, 0);
+        board_clear(&b);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -183,5 +210,6 @@ int main(int argc, char **argv)
     ADD("held", test_held);
     ADD("repeated-lines", test_repeated_lines);
     ADD("no-room", test_no_room_for_answers);
+    ADD("buffer", test_the_buffer_stays_as_large);
     return g_test_run();
 }
