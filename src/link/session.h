@@ -69,7 +69,8 @@ struct DtSession {
     GArray *settings;   /* DtBoardSetting, while they are asked for; else NULL */
 
     Trouble trouble;
-    char *trouble_text; /* what happened, for people */
+    char *trouble_text;    /* what happened, for people */
+    char *trouble_journal; /* the same for the journal, which is in English */
     gint64 person_us;   /* time that people took */
 
     DtLearnt learnt;
@@ -93,6 +94,7 @@ void dt_session_tell_repeated(DtSession *s, size_t line);
 typedef struct {
     DtState state;
     const GError *error;                                  /* NULL: done */
+    const char *cause;                                    /* the error's, may be NULL */
     void (*ended)(const DtSnapshot *last, gpointer data); /* called with the lock held */
     gpointer data;
 } DtTaskEnd;
