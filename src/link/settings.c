@@ -284,9 +284,11 @@ static char *differences(const GArray *all)
     GString *text = g_string_new(NULL);
     for (guint i = 0; i < all->len; i++) {
         const DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
-        if (s->differs)
-            g_string_append_printf(text, "%s%s is %g and not %g", text->len ? ", " : "", s->name,
-                                   s->board, s->profile);
+        if (!s->differs)
+            continue;
+        if (text->len > 0)
+            g_string_append(text, ", ");
+        g_string_append_printf(text, _("%s is %g and not %g"), s->name, s->board, s->profile);
     }
     return g_string_free(text, text->len == 0);
 }
@@ -305,7 +307,7 @@ gboolean dt_session_compare_settings(DtSession *s)
     g_autofree char *apart = good ? differences(all) : NULL;
     if (apart != NULL) {
         g_autofree char *text = g_strdup_printf(
-            "the board is not set as the profile says: %s; 'drawtrue machine --send' sets it",
+            _("the board is not set as the profile says: %s; 'drawtrue machine --send' sets it"),
             apart);
         dt_session_tell(s, DT_EVENT_FOUND, text);
     }
