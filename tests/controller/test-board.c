@@ -374,7 +374,7 @@ static void test_replies_wait_for_room(void)
     board_home(&b);
     b.room = 0;
     b.slow = TRUE;
-    board_feed(&b, "G0 X1\nG0 Q2\n\x05G0 X3\n");
+    board_feed(&b, "G0 X1\nG0 Q2\n\x05G0 X3\n#411=#411#421=#421\n");
     board_run(&b, 100000);
     g_assert_cmpstr(b.said->str, ==, "");
     g_assert_cmpint(b.at[0], ==, 0);
@@ -384,7 +384,8 @@ static void test_replies_wait_for_room(void)
     }
     g_assert_cmpstr(board_heard(&b), ==,
                     "state still x 0.000 y 0.000 pen up line 1 switch --\ntaken 2\n"
-                    "refused 3 word Q not known\ntaken 4\n");
+                    "refused 3 word Q not known\ntaken 4\n"
+                    "parameter 411 100.0000\nparameter 421 100.0000\ntaken 5\n");
     g_assert_cmpint(b.at[0], ==, 300);
     board_clear(&b);
 }
