@@ -125,6 +125,7 @@ int bench_bytes(unsigned n, guint32 seed)
     printf("%u lines answered, %u overruns, %u resets\n", heard.answers, f.overruns, f.resets);
     const gboolean good = dead == 0 && unanswered == 0 && moved == 0 && !f.crashed;
     bench_row("random bytes: moves, hangs, lines not answered", "0 in 10000000", good,
-              "%" G_GUINT64_FORMAT ", %u, %u in %u", moved, dead + (f.crashed ? 1 : 0), unanswered, n);
+              "%" G_GUINT64_FORMAT ", %u, %u in %u", moved, dead + (f.crashed ? 1 : 0), unanswered,
+              n);
     return !good;
 }

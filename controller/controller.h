@@ -33,7 +33,7 @@
 #define DT_CONTROLLER_AXES 2
 #define DT_CONTROLLER_BLOCKS 16  /* a power of two */
 #define DT_CONTROLLER_SEGMENTS 8 /* a power of two */
-#define DT_CONTROLLER_OWED 4     /* lines taken before a wait ends, and answered after it: a power of two */
+#define DT_CONTROLLER_OWED 4     /* lines answered after a dwell behind which they were taken: likewise */
 /* Microseconds that the timer is set ahead at most: less than half of what a 16-bit counter of 2 MHz counts
  * (32.8 ms), so that a time to come is told from one that has passed. */
 #define DT_CONTROLLER_FARTHEST 16000
@@ -281,10 +281,10 @@ typedef struct {
     DtPlanner plan;
     DtCutter cut;
     DtStepper step;
-    uint8_t owes;                 /* answers wait for the end of a dwell */
-    uint8_t owed_head, owed_tail; /* free-running */
+    uint8_t owes;                      /* answers wait for the end of a dwell */
+    uint8_t owed_head, owed_tail;      /* free-running */
     uint32_t owed[DT_CONTROLLER_OWED]; /* numbers of their lines */
-    DtSettings settings; /* what `set` points to */
+    DtSettings settings;               /* what `set` points to */
     uint8_t rx[DT_CONTROLLER_RX];
 } DtController;
 

@@ -216,7 +216,7 @@ static void drop_everything(DtController *c, DtcReason reason)
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false;      /* slowing down */
+        return false;  /* slowing down */
     DTC_CALL(c, lock); /* another CAN from here on is one more */
     DtRxCount head = c->abandon_head;
     c->abandon = 0;

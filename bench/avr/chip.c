@@ -11,7 +11,7 @@ enum {
     STEP_VECTOR = 11,
     VECTORS = 26,
     SLEEP = 0x9588 /* the instruction */
-}; /* ATmega328P data sheet, table of interrupt vectors, from memory */
+};                 /* ATmega328P data sheet, table of interrupt vectors, from memory */
 
 static void on_sent(struct avr_irq_t *irq, uint32_t value, void *user)
 {

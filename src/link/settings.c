@@ -146,8 +146,7 @@ static gboolean is_apart(const DtBoardSetting *s, double board)
 
 static void add(GArray *all, unsigned parameter, const char *name, const char *unit, double value)
 {
-    const DtBoardSetting s = {
-        .parameter = parameter, .name = name, .unit = unit, .profile = value};
+    const DtBoardSetting s = {.parameter = parameter, .name = name, .unit = unit, .profile = value};
     g_array_append_val(all, s);
 }
 

@@ -197,11 +197,12 @@ const DtKey dt_keys[] = {
     {"controller", "line_check", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "yes", FIELD(dialect.line_check),
      N_("Whether it checks the CRC that a comment at a line's end carries.")},
     {"controller", "settings", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", FIELD(dialect.settings),
-     N_("Whether it is our own board or another that gives its settings as our board does: each run "
+     N_("Whether it is our own board or another that gives its settings as our board does: each "
+        "run "
         "then compares them with this profile and says what differs.")},
 
-    {"board", "pen_up_pulse", DT_KEY_NUMBER, DT_UNIT_TIME, 1e-4, 3e-3, "1 ms", FIELD(pen_up_pulse_s),
-     N_("Of the servo while the pen is up.")},
+    {"board", "pen_up_pulse", DT_KEY_NUMBER, DT_UNIT_TIME, 1e-4, 3e-3, "1 ms",
+     FIELD(pen_up_pulse_s), N_("Of the servo while the pen is up.")},
     {"board", "pen_pulse_per_s", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 1e-4, "0.01 ms",
      FIELD(pen_pulse_per_s),
      N_("Added to it for each S of the line that drops the pen: with M3 S40, 40 times.")},

@@ -80,11 +80,9 @@ static void test_the_state_is_told_meanwhile(void)
     board_pass(&b, 100000);
     board_feed(&b, "\x05");
     board_pass(&b, 1000);
-    g_assert_cmpstr(board_heard(&b), ==,
-                    "state moving x 0.000 y 0.000 pen up line 1 switch --\n");
+    g_assert_cmpstr(board_heard(&b), ==, "state moving x 0.000 y 0.000 pen up line 1 switch --\n");
     g_assert_true(board_run(&b, 100000));
-    g_assert_cmpstr(board_heard(&b), ==,
-                    "taken 2\ntaken 3\nrefused 4 word Q not known\ntaken 5\n");
+    g_assert_cmpstr(board_heard(&b), ==, "taken 2\ntaken 3\nrefused 4 word Q not known\ntaken 5\n");
     board_clear(&b);
 }
 
@@ -166,8 +164,7 @@ static void test_no_room_for_answers(void)
         b.room = (uint8_t)MIN(b.room + 7, 64);
         board_run(&b, 100000);
     }
-    g_assert_cmpstr(board_heard(&b), ==,
-                    "taken 2\ntaken 3\ntaken 4\ntaken 5\ntaken 6\ntaken 7\n");
+    g_assert_cmpstr(board_heard(&b), ==, "taken 2\ntaken 3\ntaken 4\ntaken 5\ntaken 6\ntaken 7\n");
     g_assert_cmpint(b.at[0], ==, 500);
     board_clear(&b);
 }

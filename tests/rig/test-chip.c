@@ -173,8 +173,8 @@ static void noise_stops_nothing(void)
 static void hit(int axis, unsigned speed, gboolean noise, guint32 seed)
 {
     g_autoptr(GError) error = NULL;
-    g_autofree char *text = g_strdup_printf(NEAR_HOME "[faults]\nlist = switch %c at line 22\n",
-                                            axis ? 'y' : 'x');
+    g_autofree char *text =
+        g_strdup_printf(NEAR_HOME "[faults]\nlist = switch %c at line 22\n", axis ? 'y' : 'x');
     g_autoptr(DtRig) r = dt_rig_new_from_text(text, "test", &error);
     const DtChipOptions o = {.image = image,
                              .bounce_s = 0.005,
