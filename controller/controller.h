@@ -33,7 +33,8 @@
 #define DT_CONTROLLER_AXES 2
 #define DT_CONTROLLER_BLOCKS 16  /* a power of two */
 #define DT_CONTROLLER_SEGMENTS 8 /* a power of two */
-#define DT_CONTROLLER_OWED 4     /* lines answered after a dwell behind which they were taken: likewise */
+#define DT_CONTROLLER_OWED                                                                         \
+    4 /* lines answered after a dwell behind which they were taken: likewise */
 /* Microseconds that the timer is set ahead at most: less than half of what a 16-bit counter of 2 MHz counts
  * (32.8 ms), so that a time to come is told from one that has passed. */
 #define DT_CONTROLLER_FARTHEST 16000

@@ -132,20 +132,16 @@ static bool is_taken(const DtController *c, int row)
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
     c->detail_number = n->whole;
-    uint32_t tenths = n->whole * 10;
-    bool odd = n->negative || n->whole > 999;
-    if (n->part) {
-        uint32_t tenth = dtc_tens[9 - n->places] / 10;
-        tenths += n->part / tenth;
-        odd = odd || n->part % tenth != 0;
-    }
-    int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
+    /* No word of this controller has a decimal. */
+    const bool odd = n->negative || n->part || n->whole > 999;
+    const uint16_t tenths = (uint16_t)(n->whole * 10);
+    const int row = odd ? -1 : dt_controller_word_row(letter, tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;
     uint8_t group = words[row].group;
     if (w->word[group] != DTC_NONE)
         return DTC_GROUP;
-    w->word[group] = (uint16_t)tenths;
+    w->word[group] = tenths;
     return DTC_FINE;
 }
 

@@ -103,6 +103,24 @@ static void test_parameters_are_set_and_read_back(void)
     }
 }
 
+/* The place means nothing any more, and after the next homing the new steps hold. */
+static void test_steps_take_effect(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "G0 X7 Y7");
+    board_line(&b, "#411=50 #421=200");
+    g_assert_cmpint(dt_controller_state(&b.core), ==, DT_STATE_UNHOMED);
+    g_assert_nonnull(strstr(board_line(&b, "G0 X1"), "refused 4 unhomed"));
+    board_line(&b, "G28");
+    const int from[2] = {b.at[0], b.at[1]};
+    board_line(&b, "G0 X10 Y10");
+    g_assert_cmpint(b.at[0] - from[0], ==, 500);
+    g_assert_cmpint(b.at[1] - from[1], ==, 2000);
+    board_clear(&b);
+}
+
 static void test_settings_outlive_the_power(void)
 {
     Board b;
@@ -521,6 +539,7 @@ int main(int argc, char **argv)
     ADD("motors-are-let-go", test_motors_are_let_go_after_the_rest_and_held_again);
     ADD("greeting-tells-why", test_greeting_tells_why_it_started);
     ADD("parameters", test_parameters_are_set_and_read_back);
+    ADD("steps-take-effect", test_steps_take_effect);
     ADD("settings-outlive-the-power", test_settings_outlive_the_power);
     ADD("power-cut-while-settings-are-written", test_power_cut_while_settings_are_written);
     ADD("spoilt-settings", test_spoilt_settings_are_told);
