@@ -31,6 +31,16 @@ static void test_motors_are_let_go_after_the_rest_and_held_again(void)
     board_line(&b, "G0 X5");
     g_assert_false(b.loose[0] || b.loose[1]);
     g_assert_cmpint(b.at[0], ==, 500);
+    board_feed(&b, "G0 X20\n"); /* seconds of motion are none of rest */
+    board_pass(&b, 200000);
+    for (int second = 0; second < 5; second++)
+        dt_controller_second(&b.core);
+    g_assert_true(board_run(&b, 100000));
+    for (int second = 0; second < 3; second++) {
+        g_assert_false(b.loose[0] || b.loose[1]);
+        dt_controller_second(&b.core);
+    }
+    g_assert_true(b.loose[0] && b.loose[1]);
     g_assert_cmpuint(b.bad_patterns, ==, 0);
     board_clear(&b);
 }
