@@ -27,7 +27,7 @@ avr() {
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants -fno-tree-dominator-opts" ;;
         esac
-        object=$out/$1-$(basename "$source" .c).o
+        object=$out/$1-$$-$(basename "$source" .c).o # others may build at the same time
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
             -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -include inline.h -c -o "$object" "$source"

@@ -104,6 +104,7 @@ static void test_abandoned(void)
                         "state still x 0.000 y 0.000 pen up line 0 switch --\n");
         g_assert_cmpuint(b.steps->len, ==, 0);
         g_assert_cmpuint(planned(&b), ==, 0);
+        g_assert_cmpuint(b.core.rx_owed, ==, 0);
         g_assert_nonnull(strstr(board_line(&b, "G0 X3"), "taken"));
         g_assert_cmpint(b.at[0], ==, 300);
         board_clear(&b);
