@@ -121,9 +121,11 @@ int bench_bytes(unsigned n, guint32 seed)
     DtChipFigures f;
     dt_rig_chip_figures(r, &f);
     dt_rig_chip_on_answer(r, NULL, NULL);
-    printf("%u bytes, %u answers: %d unanswered, %u times dead, %" G_GUINT64_FORMAT
-           " half steps, %u overruns, %u resets%s\n",
-           n, heard.answers, (int)unanswered, dead, f.half_steps[0] + f.half_steps[1], f.overruns,
-           f.resets, f.crashed ? ", CRASHED" : "");
-    return dead > 0 || unanswered > 0 || f.half_steps[0] + f.half_steps[1] > 0 || f.crashed;
+    const guint64 moved = f.half_steps[0] + f.half_steps[1];
+    printf("%u lines answered, %u overruns, %u resets\n", heard.answers, f.overruns, f.resets);
+    const gboolean good = dead == 0 && unanswered == 0 && moved == 0 && !f.crashed;
+    bench_row("random bytes: moves, hangs, lines not answered", "0 in 10000000", good,
+              "%" G_GUINT64_FORMAT ", %u, %u in %u", moved, dead + (f.crashed ? 1 : 0), unanswered,
+              n);
+    return !good;
 }

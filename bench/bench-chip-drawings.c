@@ -10,7 +10,7 @@
 #include <stdio.h>
 
 #define PROFILE "examples/workshop.ini"
-#define RIG "bench/rig.ini"
+#define RIG "bench/rig-chip.ini"
 
 static const double time_limit = 0.002, half_step_mm = 0.0101; /* with the rig's scale */
 
@@ -73,7 +73,7 @@ static void plan_corpus(const DtProfile *small, unsigned n, const char *folder, 
 }
 
 typedef struct {
-    unsigned drawn, good;
+    unsigned drawn, good, lost;
     double apart, off, hours, processor_s;
 } Sum;
 
@@ -91,6 +91,7 @@ static gboolean judge(const Sheet *s, const Drawn *core, const Drawn *chip, Sum 
            chip->processor_s, f->time_s / chip->processor_s, good ? "" : "NO");
     sum->drawn++;
     sum->good += (unsigned)good;
+    sum->lost += f->lines_refused + f->bytes_lost + f->steps_lost;
     sum->apart = MAX(sum->apart, apart);
     sum->off = MAX(sum->off, fabs(off));
     sum->hours += f->time_s / 3600;
@@ -149,9 +150,12 @@ int bench_drawings(unsigned n, double longest_s)
             printf("%-26.26s %7.1f s: left out, longer than %.0f s\n", s->name, s->time_s,
                    longest_s);
     }
-    printf("%u of %u drawings as the core draws them; ink at most %.4f mm apart, times %.2f %%; "
-           "%.2f h simulated in %.0f s of processor time\n",
-           sum.good, sum.drawn, sum.apart < G_MAXDOUBLE ? sum.apart : NAN, 100 * sum.off, sum.hours,
-           sum.processor_s);
+    bench_row("drawings as the core draws them", "43 of 43", sum.good == sum.drawn, "%u of %u",
+              sum.good, sum.drawn);
+    bench_row("  their ink apart from the core's", "a half step: 0.0101 mm",
+              sum.apart <= half_step_mm, "%.4f mm", sum.apart < G_MAXDOUBLE ? sum.apart : NAN);
+    bench_row("  their times", "0.2 %", sum.off <= time_limit, "%.2f %% off", 100 * sum.off);
+    bench_row("  lines refused, bytes lost, steps lost", "0", sum.lost == 0, "%u", sum.lost);
+    printf("%.2f h simulated in %.0f s of processor time\n", sum.hours, sum.processor_s);
     return sum.good < sum.drawn;
 }

@@ -6,7 +6,7 @@
 #include <string.h>
 
 static const double bounce_s = 0.005, burst_hz = 1, burst_s = 0.02, spike_s = 60e-6;
-enum { HITS = 20, MOST_STEPS = 2 };
+enum { HITS = 200, MOST_STEPS = 2 };
 
 static DtRig *make(const char *text, guint32 seed, gboolean noise)
 {
@@ -58,10 +58,11 @@ static unsigned draw_in_noise(double hours, guint32 seed)
         if (c.crashed)
             break;
     }
-    printf("%.2f h of drawing with bouncing switches, %" G_GUINT64_FORMAT
-           " bursts and %" G_GUINT64_FORMAT
-           " spikes of noise: %u false stops, %u homings, %u wrong patterns\n",
-           dt_rig_clock_s(r) / 3600, c.bursts, c.spikes, stops, f.homings, c.bad_patterns);
+    bench_row("bouncing switches and noise: false stops", "0 in 10 h", stops == 0 && !c.crashed,
+              "%u in %.2f h", stops, dt_rig_clock_s(r) / 3600);
+    printf("%" G_GUINT64_FORMAT " bursts, %" G_GUINT64_FORMAT
+           " spikes, %u homings, %u wrong coil patterns\n",
+           c.bursts, c.spikes, f.homings, c.bad_patterns);
     return stops;
 }
 
@@ -99,6 +100,7 @@ int bench_switches(double hours, guint32 seed)
     unsigned good = 0;
     for (unsigned i = 0; i < HITS; i++)
         good += (unsigned)hit(i, seed);
-    printf("%u of %u true hits stopped within %d half steps\n", good, HITS, MOST_STEPS);
+    bench_row("true switch hits, stopped within 2 half steps", "all", good == HITS, "%u of %u",
+              good, HITS);
     return draw_in_noise(hours, seed) > 0 || good < HITS;
 }

@@ -10,6 +10,16 @@
 
 const char *bench_image = "build/board/drawtrue-atmega328p.elf";
 
+gboolean bench_row(const char *what, const char *bar, gboolean good, const char *format, ...)
+{
+    va_list list;
+    va_start(list, format);
+    g_autofree char *measured = g_strdup_vprintf(format, list);
+    va_end(list);
+    printf("= %-46s %-34s %-24s %s\n", what, measured, bar, good ? "" : "NO");
+    return good;
+}
+
 typedef struct {
     const char *name;
     int (*run)(double amount, guint32 seed);

@@ -19,6 +19,10 @@ gboolean bench_draw(const DtProfile *p, const char *program, const char *rig_fil
                     const DtChipOptions *chip, const char *folder, Drawn *out, GError **error);
 void bench_clear(Drawn *d);
 
+/* A row of the table that ./dev bench --controller makes: what was measured, and the bar. Returns `good`. */
+gboolean bench_row(const char *what, const char *bar, gboolean good, const char *format, ...)
+    G_GNUC_PRINTF(4, 5);
+
 int bench_drawings(unsigned n, double longest_s);
 int bench_power(unsigned n, guint32 seed);
 int bench_switches(double hours, guint32 seed);

@@ -258,7 +258,7 @@ def main():
     dice = random.Random(o.seed)
     wanted = [o.room] if o.room else rooms()
     files = [(p.relative_to(ROOT), p.stat().st_size)
-             for r in wanted for p in sorted((ROOT / folder_of(r)).rglob("*.c")) if "avr" not in p.parts]
+             for r in wanted for p in sorted((ROOT / folder_of(r)).rglob("*.c")) if not {"avr", "arm"} & set(p.parts)]  # built for other chips
     if o.list:
         for _ in range(o.count):
             print(show(*draw(dice, files)))

@@ -21,7 +21,7 @@ static bool offset(const DtcWords *w, uint8_t slot, bool inches, float *mm)
 static DtcReason centre_from_radius(DtArc *a, const float d[2], float radius, bool clockwise,
                                     float ends)
 {
-    float chord = sqrtf(d[0] * d[0] + d[1] * d[1]);
+    float chord = dtc_length(d[0], d[1]);
     if (chord <= 0)
         return DTC_ARC_RADIUS;
     float half = chord / 2;
@@ -56,12 +56,9 @@ static bool passes(const DtArc *a, uint8_t quarter)
     float turn = (float)quarter * (PI / 2) - a->angle;
     if (a->sweep < 0)
         turn = -turn;
-    /* It lies between -5/2 and 5/2 half turns. */
-    if (turn < 0)
+    while (turn < 0)
         turn += 2 * PI;
-    if (turn < 0)
-        turn += 2 * PI;
-    if (turn >= 2 * PI)
+    while (turn >= 2 * PI)
         turn -= 2 * PI;
     return turn < fabsf(a->sweep);
 }
@@ -113,8 +110,8 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
             return reason;
     }
     float i = a->centre[0], j = a->centre[1];
-    a->radius = sqrtf(i * i + j * j);
-    a->radius_change = sqrtf((d[0] - i) * (d[0] - i) + (d[1] - j) * (d[1] - j)) - a->radius;
+    a->radius = dtc_length(i, j);
+    a->radius_change = dtc_length(d[0] - i, d[1] - j) - a->radius;
     if (a->radius < 0.0005f)
         return DTC_ARC_RADIUS;
     if (fabsf(a->radius_change) > ends)
@@ -122,14 +119,6 @@ DtcReason dtc_arc_begin(DtController *c, const DtcWords *w, bool clockwise, bool
     measure(a, d, clockwise, full);
     cut_into_chords(a, c->set->chord);
     return check_travel(c);
-}
-
-/* No finer than a float is beyond two metres. */
-static int64_t nanometres(float mm)
-{
-    if (fabsf(mm) < 2000)
-        return (int32_t)(mm * 1e6f);
-    return (int64_t)(int32_t)(mm * 1e5f) * 10;
 }
 
 void dtc_arc_point(const DtController *c, int64_t nm[DT_CONTROLLER_AXES])
@@ -143,6 +132,6 @@ void dtc_arc_point(const DtController *c, int64_t nm[DT_CONTROLLER_AXES])
     float part = (float)a->chord / (float)a->chords;
     float radius = a->radius + part * a->radius_change;
     float angle = a->angle + part * a->sweep;
-    nm[0] = a->start[0] + nanometres(a->centre[0] + radius * cosf(angle));
-    nm[1] = a->start[1] + nanometres(a->centre[1] + radius * sinf(angle));
+    nm[0] = a->start[0] + dtc_nm(a->centre[0] + radius * cosf(angle));
+    nm[1] = a->start[1] + dtc_nm(a->centre[1] + radius * sinf(angle));
 }

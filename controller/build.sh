@@ -22,16 +22,15 @@ fast='board.c'
 avr() {
     elf=$out/drawtrue-$1.elf objects=
     for source in controller/avr/*.c controller/*.c; do
-        [ "$source" = controller/step.c ] && continue # part of board.c
+        case "$source" in controller/step.c | controller/receive.c) continue ;; esac # part of board.c
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
-        *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants" ;;
+        *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants -fno-tree-dominator-opts" ;;
         esac
-        [ "${source##*/}" = line.c ] && optimise="$optimise -include controller/avr/inline.h"
-        object=$out/$1-$(basename "$source" .c).o
+        object=$out/$1-$$-$(basename "$source" .c).o # others may build at the same time
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \
-            -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -c -o "$object" "$source"
+            -ffunction-sections -fdata-sections -Icontroller -Icontroller/avr -include inline.h -c -o "$object" "$source"
         objects="$objects $object"
     done
     # shellcheck disable=SC2086

@@ -33,6 +33,8 @@
 #define DT_CONTROLLER_AXES 2
 #define DT_CONTROLLER_BLOCKS 16  /* a power of two */
 #define DT_CONTROLLER_SEGMENTS 8 /* a power of two */
+#define DT_CONTROLLER_OWED                                                                         \
+    4 /* lines answered after a dwell behind which they were taken: likewise */
 /* Microseconds that the timer is set ahead at most: less than half of what a 16-bit counter of 2 MHz counts
  * (32.8 ms), so that a time to come is told from one that has passed. */
 #define DT_CONTROLLER_FARTHEST 16000
@@ -134,7 +136,7 @@ typedef enum {
 /* Private from here to the calls: laid open so that the board can give it static storage. */
 
 typedef struct {
-    float length;                            /* mm */
+    float length, per_length;                /* mm, and its reciprocal */
     int32_t q8[DT_CONTROLLER_AXES];          /* way of each axis, 1/256 step */
     float acceleration2;                     /* twice the acceleration, mm/s^2 */
     float cruise2, entry2, junction2, rest2; /* speeds squared: fastest, planned at entry, fastest
@@ -227,7 +229,7 @@ typedef struct {
     uint16_t parameter[2]; /* numbers of those that it sets; 0: none */
     float value[2];
     uint32_t number; /* for the answer */
-    uint16_t bytes;  /* in the receive buffer, with the line end */
+    DtRxCount bytes; /* in the receive buffer, with the line end */
     uint8_t running;
     uint8_t sequence; /* it takes part in the order */
     uint8_t homing;   /* it has begun to home */
@@ -239,6 +241,8 @@ typedef struct {
     void *board;
     const DtSettings *set;
     volatile DtRxCount rx_head, rx_tail, lines_in, lines_out; /* free-running */
+    DtRxCount rx_size; /* in use; their difference can tell a full buffer from an empty one */
+    volatile DtRxCount rx_owed; /* bytes of lines that were taken and are not answered yet */
     uint8_t overlong;
     volatile uint8_t asked, hold, go_on_seen, go_on, abandon;
     volatile uint8_t gap; /* bytes were lost since the last one kept */
@@ -278,7 +282,10 @@ typedef struct {
     DtPlanner plan;
     DtCutter cut;
     DtStepper step;
-    DtSettings settings; /* what `set` points to */
+    uint8_t owes;                      /* answers wait for the end of a dwell */
+    uint8_t owed_head, owed_tail;      /* free-running */
+    uint32_t owed[DT_CONTROLLER_OWED]; /* numbers of their lines */
+    DtSettings settings;               /* what `set` points to */
     uint8_t rx[DT_CONTROLLER_RX];
 } DtController;
 

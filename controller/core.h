@@ -7,6 +7,18 @@
 #include <stddef.h>
 
 enum { DTC_X, DTC_Y };
+enum { DTC_LITTLE_ENDIAN = __BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__ };
+
+/* The board's calls. A chip that runs one controller may make them without pointers: by a header that is
+ * included first. */
+#ifndef DTC_CALL
+#define DTC_CALL(c, what) (c)->hw->what((c)->board)
+#define DTC_CALL1(c, what, value) (c)->hw->what((c)->board, value)
+#define DTC_CALL2(c, what, which, value) (c)->hw->what((c)->board, which, value)
+#define DTC_HAS(c, what) ((c)->hw->what != NULL)
+#define DTC_MOST_STEPS(c) (c)->hw->most_steps
+#define DTC_ONLY(c) (c) /* the one controller's constant address */
+#endif
 
 /* Why a line is refused: texts in reply.c. Those that end in a letter or number carry it in
  * c->detail or c->detail_number. */
@@ -88,7 +100,7 @@ typedef struct {
     uint8_t parameters; /* that it sets; they go to the line under way */
 } DtcWords;
 
-DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out);
+DtcReason dtc_words_read(DtController *c, DtRxCount length, DtcWords *out);
 char dtc_value_letter(int slot);
 
 /* Of two that are not negative, whose order is that of their bits: far sooner than a comparison of floats
@@ -101,29 +113,75 @@ static inline bool dtc_below(float a, float b)
     } x = {a}, y = {b};
     return x.bits < y.bits;
 }
+/* Not 0. */
+static inline bool dtc_some(float a)
+{
+    union {
+        float number;
+        uint32_t bits;
+    } x = {a};
+    return (x.bits & 0x7fffffffu) != 0;
+}
+/* The same number, none of them 0 with a sign. */
+static inline bool dtc_same(float a, float b)
+{
+    union {
+        float number;
+        uint32_t bits;
+    } x = {a}, y = {b};
+    return x.bits == y.bits;
+}
 float dtc_least(float a, float b);
 float dtc_most(float a, float b);
 
 /* Numbers: number.c. ------------------------------------------------------------------------- */
 
+/* Halves of 32 bits: a small chip shifts 64 bits one by one. */
+typedef union {
+    int64_t whole;
+    uint32_t half[2];
+} DtcHalves;
+static inline uint32_t dtc_upper(int64_t n)
+{
+    return (DtcHalves){n}.half[DTC_LITTLE_ENDIAN];
+}
+static inline uint32_t dtc_lower(int64_t n)
+{
+    return (DtcHalves){n}.half[!DTC_LITTLE_ENDIAN];
+}
 /* The number times 1e6 (nanometres), or times 25.4e6; false where it is beyond +-20 m. */
 bool dtc_number_nm(const DtcNumber *n, bool inches, int64_t *nm);
 float dtc_number_float(const DtcNumber *n);
 extern const DTC_FLASH uint32_t dtc_tens[10]; /* powers of ten, 1e9 first */
-/* Millimetres. */
+/* Millimetres, and nanometres. */
 float dtc_mm(int64_t nm);
+int64_t dtc_nm(float mm);
+float dtc_length(float x, float y);
 /* The number times 1000, rounded; false where it is negative or beyond 2^32-1. */
 bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 
 /* Lines: line.c and run.c. ------------------------------------------------------------------- */
 
-static inline uint8_t dtc_rx(const DtController *c, uint16_t at)
+static inline uint8_t dtc_rx(const DtController *c, DtRxCount at)
 {
-    return c->rx[(uint16_t)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
+    return c->rx[(DtRxCount)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];
+}
+static inline DtRxCount dtc_rx_used(const DtController *c)
+{
+    return (DtRxCount)(c->rx_head - c->rx_tail);
 }
 static inline bool dtc_line_waits(const DtController *c)
 {
     return c->lines_in != c->lines_out;
+}
+/* Answers that wait for the end of a dwell; the first of them is the dwell's own. */
+static inline uint8_t dtc_owed_count(const DtController *c)
+{
+    return (uint8_t)(c->owed_head - c->owed_tail);
+}
+static inline uint32_t dtc_owed_next(const DtController *c)
+{
+    return c->owed[c->owed_tail & (DT_CONTROLLER_OWED - 1)];
 }
 void dtc_line_take(DtController *c);
 /* Empties a full buffer that holds no line end; the line is refused when its end comes. */

@@ -52,7 +52,7 @@ static void load_axis(DtCutter *k, const DtBlock *b, uint8_t axis, float per_256
 static void load(DtController *c, const DtBlock *b)
 {
     DtCutter *k = &c->cut;
-    float per_256 = 1 / (256 * b->length);
+    float per_256 = b->per_length * (1.0f / 256);
     k->back = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         load_axis(k, b, axis, per_256);
@@ -105,7 +105,7 @@ typedef struct {
 /* Worked out where it is needed: on the level it is not. */
 static float per_acceleration2(DtCutter *k, const DtBlock *b)
 {
-    if (k->per_acceleration2 == 0)
+    if (!dtc_some(k->per_acceleration2))
         k->per_acceleration2 = 1 / b->acceleration2;
     return k->per_acceleration2;
 }
@@ -137,7 +137,7 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
     float end2 = exit2(c, b), gain2 = a2 * p->left, brake2 = end2 + gain2;
     if (dtc_below(p->left, k->v * short_s) && v2 < brake2 * near) {
         p->to2 = dtc_least(dtc_least(b->cruise2, v2 + gain2), end2);
-        p->change = p->to2 == v2 ? 0 : (p->to2 - v2) / p->left;
+        p->change = dtc_same(p->to2, v2) ? 0 : (p->to2 - v2) / p->left;
     } else if (v2 >= brake2 * near) {
         /* The ways of two roundings meet in the end; what came too late is too fast there. */
         p->to2 = v2 * near > brake2 ? v2 - gain2 : dtc_least(end2, v2);
@@ -159,12 +159,12 @@ static void find_piece(DtController *c, const DtBlock *b, Piece *p)
 static float find_way(DtCutter *k, const DtBlock *b, const Piece *p)
 {
     float gap = k->gap[DTC_X];
-    if (gap == 0 || (k->gap[DTC_Y] > 0 && dtc_below(k->gap[DTC_Y], gap)))
+    if (!dtc_some(gap) || (dtc_some(k->gap[DTC_Y]) && dtc_below(k->gap[DTC_Y], gap)))
         gap = k->gap[DTC_Y];
-    if (gap == 0) /* shorter than any step */
+    if (!dtc_some(gap)) /* shorter than any step */
         return p->way;
     float way = k->v * longest_s;
-    if (p->change != 0)
+    if (dtc_some(p->change))
         way = dtc_least(way, ramp * k->v2 * per_acceleration2(k, b));
     way = dtc_least(dtc_most(way, gap), MOST_STEPS * gap);
     return way * 1.3f < p->way ? way : p->way;
@@ -184,7 +184,7 @@ static float per_speed(float v)
     return 1e6f / dtc_most(v, slowest_mm_s);
 }
 
-static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
+static void curve_ramp(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
 {
     q->to2 = q->ends ? p->to2 : k->v2 + p->change * q->way;
     if (q->to2 < 0)
@@ -193,22 +193,22 @@ static void curve_ramp(DtCutter *k, const Piece *p, Curve *q)
     float mean = 2 * per_speed(k->v + q->v), step = q->v - k->v;
     q->us = q->way * mean;
     q->us_per_mm = 0;
-    if (fabsf(step) > 0.2f * dtc_least(k->v, q->v)) {
+    if (dtc_below(0.2f * dtc_least(k->v, q->v), fabsf(step))) {
         q->change = (q->to2 - k->v2) / q->way;
         return;
     }
-    if (k->us_per_mm == 0)
+    if (!dtc_some(k->us_per_mm))
         k->us_per_mm = per_speed(k->v);
     q->us_per_mm = per_speed(q->v);
     float half = (q->us_per_mm - k->us_per_mm) / 2;
     q->change = 0;
     q->rise = mean - half;
-    q->bend = half / q->way;
+    q->bend = dtc_same(q->way, b->length) ? half * b->per_length : half / q->way;
 }
 
 static void curve_level(DtCutter *k, Curve *q)
 {
-    if (k->us_per_mm == 0)
+    if (!dtc_some(k->us_per_mm))
         k->us_per_mm = per_speed(k->v);
     q->v = k->v;
     q->to2 = k->v2;
@@ -223,10 +223,10 @@ static void find_curve(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
     q->way = find_way(k, b, p);
     q->ends = q->way >= p->way;
     for (;;) {
-        if (p->to2 == k->v2 || q->way <= 0)
+        if (dtc_same(p->to2, k->v2) || q->way <= 0)
             curve_level(k, q);
         else
-            curve_ramp(k, p, q);
+            curve_ramp(k, b, p, q);
         if (q->us <= MOST_US)
             return;
         q->way /= 4;
@@ -236,7 +236,7 @@ static void find_curve(DtCutter *k, const DtBlock *b, const Piece *p, Curve *q)
 
 static float time_us(const DtCutter *k, const Curve *q, float way)
 {
-    if (q->change == 0)
+    if (!dtc_some(q->change))
         return (q->rise + q->bend * way) * way;
     float v2 = k->v2 + q->change * way;
     return 2 * way * per_speed(k->v + (v2 > 0 ? sqrtf(v2) : 0));
@@ -264,7 +264,7 @@ static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Curve *q, bo
     DtSegmentAxis *a = &g->axis[axis];
     float gap = k->gap[axis];
     float first = ((float)k->done[axis] + k->first[axis]) * gap - k->s - k->s_low;
-    a->steps = gap > 0 ? count_steps(k, axis, first, q->way, to_end) : 0;
+    a->steps = dtc_some(gap) ? count_steps(k, axis, first, q->way, to_end) : 0;
     a->at = DTC_NEVER;
     if (a->steps == 0)
         return;
@@ -275,7 +275,7 @@ static void cut_axis(DtCutter *k, DtSegment *g, uint8_t axis, const Curve *q, bo
     a->change = 0;
     if (a->steps > 1)
         a->gap = fixed(time_us(k, q, dtc_least(first + gap, q->way)) - at);
-    if (q->bend != 0 && a->steps > 2)
+    if (dtc_some(q->bend) && a->steps > 2)
         a->change = (int32_t)(2 * 65536 * q->bend * gap * gap);
 }
 
@@ -299,13 +299,13 @@ static bool hand_over(DtController *c, bool from_rest)
 {
     DtStepper *s = &c->step;
     const DtSegment *g = next_segment(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool good = from_rest || s->running || dtc_segments_wait(c);
     if (good) {
         s->handed_us = (uint16_t)(s->handed_us + g->us);
         s->head++;
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return good;
 }
 
@@ -376,11 +376,11 @@ static bool has_enough(const DtController *c)
     const DtStepper *s = &c->step;
     if ((uint8_t)(s->head - s->tail) >= DT_CONTROLLER_SEGMENTS - 1)
         return true;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     int16_t us = (int16_t)(s->handed_us - s->begun_us);
     if (s->running)
         us = (int16_t)(us - s->now);
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return us >= (s->seek ? AHEAD_SEEKING_US : AHEAD_US);
 }
 

@@ -21,7 +21,7 @@ static void send(DtController *c, float mm, float feed, bool seek)
 {
     uint8_t axis = c->home_axis;
     int64_t nm[DT_CONTROLLER_AXES] = {c->plan.nm[0], c->plan.nm[1]};
-    nm[axis] += (int64_t)(int32_t)(mm * 1e5f) * 10;
+    nm[axis] += dtc_nm(mm);
     c->step.found = 0;
     c->step.seek = (uint8_t)(seek ? 1u << axis : 0);
     dtc_plan_line(c, nm, feed);

@@ -117,7 +117,7 @@ static DtcReason find_axis(DtController *c, const DtcWords *w, const DtcModes *m
             nm += at;
     }
     c->line.target[axis] = nm;
-    if (c->homed && (nm < 0 || nm > (int64_t)(int32_t)(c->set->travel[axis] * 1e5f) * 10))
+    if (c->homed && (nm < 0 || nm > dtc_nm(c->set->travel[axis])))
         return refuse(c, DTC_TRAVEL, letter);
     return DTC_FINE;
 }

@@ -1,106 +1,15 @@
-/* line: the receive buffer, bytes that act at once, the check and the order of lines. */
+/* line: a received line: its check, and the order of lines. */
 #include "core.h"
 
-#ifndef DTC_ONLY
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
-#endif
-
-/* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
-#define LOST 0xff
-
-static bool is_urgent(DtController *c, uint8_t byte)
-{
-    uint8_t quirks = c->set->quirks;
-    if (byte == DT_BYTE_ASK && !(quirks & DT_QUIRK_NO_ASK)) {
-        c->asked = 1;
-        return true;
-    }
-    if (quirks & DT_QUIRK_NO_HOLD)
-        return false;
-    switch (byte) {
-    case DT_BYTE_HOLD:
-        c->hold = 1;
-        c->go_on = c->go_on_seen = 0;
-        return true;
-    case DT_BYTE_GO_ON:
-        c->go_on |= c->go_on_seen;
-        c->go_on_seen ^= 1;
-        return true;
-    case DT_BYTE_ABANDON:
-        c->abandon_head = c->rx_head;
-        c->abandon = 1;
-        return true;
-    default:
-        return false;
-    }
-}
-
-/* Free-running counts can tell a full buffer from an empty one where they reach beyond its size. */
-static uint16_t rx_room(const DtController *c)
-{
-    const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
-    uint16_t size = c->set->rx_bytes ? c->set->rx_bytes : DT_CONTROLLER_RX;
-    DtRxCount used = (DtRxCount)(c->rx_head - c->rx_tail);
-    return (uint16_t)((size > most ? most : size) - used);
-}
-
-static void store(DtController *c, uint8_t byte)
-{
-    DtRxCount head = c->rx_head;
-    c->rx[head & (DT_CONTROLLER_RX - 1)] = byte;
-    c->rx_head = (DtRxCount)(head + 1);
-}
-
-uint8_t dt_controller_receive(DtController *c, uint8_t byte)
-{
-    c = DTC_ONLY(c);
-    if (byte < ' ' && is_urgent(c, byte)) {
-        if (byte != DT_BYTE_GO_ON)
-            c->go_on_seen = 0;
-        return 1;
-    }
-    c->go_on_seen = 0;
-    if (rx_room(c) <= c->gap && byte == '\n' && c->lines_in == c->lines_out) {
-        /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
-         * line would be taken for its end. */
-        c->rx_tail = c->rx_head;
-        c->overlong = 1;
-        c->gap = 0;
-    }
-    if (rx_room(c) <= c->gap) {
-        c->lost++;
-        c->gap = 1;
-        return 0;
-    }
-    if (c->gap) {
-        store(c, LOST);
-        c->gap = 0;
-    }
-    store(c, byte);
-    if (byte == '\n')
-        c->lines_in++;
-    return 1;
-}
-
-void dt_controller_receive_fault(DtController *c, uint8_t fault)
-{
-    c->gap = 1;
-    if (fault == DT_FAULT_FRAMING)
-        c->framing++;
-    else
-        c->overrun++;
-}
-
-/* The eight steps of the shift register at once: the polynomial has so few terms that the byte and its
- * upper half, shifted, are all that comes back. */
+/* The eight steps of the shift register at once: the polynomial has so few terms that the byte that leaves
+ * it and its upper half, shifted, are all that comes back. Byte by byte, as a small chip does it. */
 uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
 {
-    crc = (uint16_t)(crc >> 8 | crc << 8);
-    crc ^= byte;
-    crc ^= (uint16_t)((uint8_t)crc >> 4);
-    crc ^= (uint16_t)(crc << 12);
-    crc ^= (uint16_t)((crc & 0xff) << 5);
-    return crc;
+    uint8_t out = (uint8_t)(crc >> 8) ^ byte;
+    out ^= (uint8_t)(out >> 4);
+    uint8_t high = (uint8_t)crc ^ (uint8_t)(out << 4) ^ (uint8_t)(out >> 3);
+    uint8_t low = out ^ (uint8_t)(out << 5);
+    return (uint16_t)(high << 8 | low);
 }
 
 static int hex_digit(uint8_t ch)
@@ -117,16 +26,16 @@ static int hex_digit(uint8_t ch)
 enum { CHECK_BYTES = 7 }; /* (*1A2B) */
 
 /* Where the line's check begins; `length` where it has none. */
-static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc)
+static DtRxCount find_check(const DtController *c, DtRxCount length, uint16_t *crc)
 {
     if (length < CHECK_BYTES || (c->set->quirks & (DT_QUIRK_NO_CHECK | DT_QUIRK_NO_COMMENTS)))
         return length;
-    uint16_t at = (uint16_t)(length - CHECK_BYTES);
-    if (dtc_rx(c, at) != '(' || dtc_rx(c, (uint16_t)(at + 1)) != '*' ||
-        dtc_rx(c, (uint16_t)(length - 1)) != ')')
+    DtRxCount at = (DtRxCount)(length - CHECK_BYTES);
+    if (dtc_rx(c, at) != '(' || dtc_rx(c, (DtRxCount)(at + 1)) != '*' ||
+        dtc_rx(c, (DtRxCount)(length - 1)) != ')')
         return length;
     *crc = 0;
-    for (uint16_t i = (uint16_t)(at + 2); i < (uint16_t)(length - 1); i++) {
+    for (DtRxCount i = (DtRxCount)(at + 2); i < (DtRxCount)(length - 1); i++) {
         int digit = hex_digit(dtc_rx(c, i));
         if (digit < 0)
             return length;
@@ -135,10 +44,10 @@ static uint16_t find_check(const DtController *c, uint16_t length, uint16_t *crc
     return at;
 }
 
-static bool check_holds(const DtController *c, uint16_t length, uint16_t crc)
+static bool check_holds(const DtController *c, DtRxCount length, uint16_t crc)
 {
     uint16_t own = 0;
-    for (uint16_t i = 0; i < length; i++)
+    for (DtRxCount i = 0; i < length; i++)
         own = dt_controller_crc(own, dtc_rx(c, i));
     return own == crc;
 }
@@ -148,7 +57,7 @@ static uint32_t expected(const DtController *c)
     return c->last_n >= 99999 ? 1 : c->last_n + 1;
 }
 
-static void drop_line(DtController *c, uint16_t bytes)
+static void drop_line(DtController *c, DtRxCount bytes)
 {
     c->rx_tail = (DtRxCount)(c->rx_tail + bytes);
     c->lines_out++;
@@ -157,6 +66,8 @@ static void drop_line(DtController *c, uint16_t bytes)
 void dtc_line_end(DtController *c, DtcReason reason)
 {
     DtLine *l = &c->line;
+    if (c->owes)
+        c->rx_owed = (DtRxCount)(c->rx_owed + l->bytes);
     if (l->bytes)
         drop_line(c, l->bytes);
     if (reason == DTC_FINE && l->sequence) {
@@ -194,13 +105,13 @@ static DtcReason interpret(DtController *c, const DtcWords *w)
     return reason;
 }
 
-static void begin_line(DtController *c, uint16_t length)
+static void begin_line(DtController *c, DtRxCount length)
 {
     DtLine *l = &c->line;
     uint16_t crc = 0;
-    while (length && dtc_rx(c, (uint16_t)(length - 1)) <= ' ')
+    while (length && dtc_rx(c, (DtRxCount)(length - 1)) <= ' ')
         length--;
-    uint16_t body = find_check(c, length, &crc);
+    DtRxCount body = find_check(c, length, &crc);
     bool checked = body < length;
     if (checked && !check_holds(c, body, crc)) {
         l->number = expected(c);
@@ -208,7 +119,7 @@ static void begin_line(DtController *c, uint16_t length)
         return;
     }
     DtcWords w;
-    DtcReason reason = dtc_words_read(c, 0, body, &w);
+    DtcReason reason = dtc_words_read(c, body, &w);
     bool numbered = (w.given & 1u << DTC_N) != 0;
     if (numbered)
         l->number = w.value[DTC_N].whole;
@@ -235,13 +146,13 @@ static void begin_line(DtController *c, uint16_t length)
 
 void dtc_line_take(DtController *c)
 {
-    uint16_t length = 0;
+    DtRxCount length = 0;
     while (dtc_rx(c, length) != '\n')
         length++;
     c->count++;
     c->line.program_end = 0;
     c->line.number = c->count;
-    c->line.bytes = (uint16_t)(length + 1);
+    c->line.bytes = (DtRxCount)(length + 1);
     if (c->overlong) {
         c->overlong = 0;
         dtc_line_end(c, DTC_LONG);
@@ -252,15 +163,15 @@ void dtc_line_take(DtController *c)
 
 bool dtc_line_drop_overlong(DtController *c)
 {
-    if (c->lines_in != c->lines_out || rx_room(c) > 0)
+    if (c->lines_in != c->lines_out || dtc_rx_used(c) < c->rx_size)
         return false;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool still_overlong = c->lines_in == c->lines_out;
     if (still_overlong) {
         c->rx_tail = c->rx_head;
         c->overlong = 1;
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     return still_overlong;
 }
 

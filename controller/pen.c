@@ -6,7 +6,7 @@ enum { PIECE_MS = 20 };
 static void send(DtController *c, uint16_t pulse_us)
 {
     c->servo_us = pulse_us;
-    c->hw->servo(c->board, pulse_us);
+    DTC_CALL1(c, servo, pulse_us);
 }
 
 void dtc_pen_move(DtController *c, uint16_t pulse_us)

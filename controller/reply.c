@@ -42,7 +42,7 @@ static const DTC_FLASH char reasons[] = "\0"
 
 static void put(DtController *c, char ch)
 {
-    c->hw->send(c->board, ch);
+    DTC_CALL1(c, send, ch);
 }
 
 /* By subtraction: a small chip has no division. */
@@ -76,7 +76,7 @@ static void put_text(DtController *c, const DTC_FLASH char *text)
         else if (*text == 2 && c->detail_number != UINT32_MAX)
             put_number(c, c->detail_number);
         else if (*text == 3)
-            put_number(c, c->hw->most_steps);
+            put_number(c, DTC_MOST_STEPS(c));
         else if (*text != 2)
             put(c, *text);
     }
@@ -110,7 +110,7 @@ void dtc_reply_greeting(DtController *c)
     put(c, '\n');
 }
 
-void dtc_reply_taken(DtController *c, uint32_t number)
+static void tell_taken(DtController *c, uint32_t number)
 {
     c->last = number;
     put_text(c, taken);
@@ -118,17 +118,34 @@ void dtc_reply_taken(DtController *c, uint32_t number)
     put(c, '\n');
 }
 
+void dtc_reply_taken(DtController *c, uint32_t number)
+{
+    if (c->owes)
+        c->owed[c->owed_head++ & (DT_CONTROLLER_OWED - 1)] = number;
+    else
+        tell_taken(c, number);
+}
+
+/* The next answer that waited for a dwell to end. */
+static void pay(DtController *c)
+{
+    tell_taken(c, dtc_owed_next(c));
+    c->owed_tail++;
+    c->rx_owed = 0;
+    c->owes = dtc_owed_count(c) > 0;
+}
+
 /* No acceptance is longer than this, no part of a state, and no other reply to a line. */
 enum { LONGEST_TAKEN = 16, LONGEST_PART = 32, LONGEST_REPLY = 60 };
 
 static bool has_room(const DtController *c, uint8_t bytes)
 {
-    return c->hw->room == NULL || c->hw->room(c->board) >= bytes;
+    return !DTC_HAS(c, room) || DTC_CALL(c, room) >= bytes;
 }
 
 bool dtc_reply_may(const DtController *c)
 {
-    return c->telling == 0 && c->refusing == DTC_FINE && has_room(c, LONGEST_TAKEN);
+    return c->telling == 0 && (c->refusing == DTC_FINE || c->owes) && has_room(c, LONGEST_TAKEN);
 }
 
 bool dtc_reply_may_at_length(const DtController *c)
@@ -150,12 +167,12 @@ static void refuse(DtController *c)
     c->refusing = DTC_FINE;
 }
 
-/* At once, or as soon as there is room; no other line is taken until then. */
+/* At once, or as soon as its turn comes and there is room; no other line is taken until then. */
 void dtc_reply_refused(DtController *c, uint32_t number, DtcReason reason)
 {
     c->refusing = (uint8_t)reason;
     c->refused = number;
-    if (has_room(c, LONGEST_REPLY))
+    if (!c->owes && has_room(c, LONGEST_REPLY))
         refuse(c);
 }
 
@@ -197,9 +214,9 @@ static void put_place(DtController *c, uint8_t axis)
 
 static void put_count(DtController *c, const DTC_FLASH char *what, const volatile uint16_t *count)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     uint16_t n = *count;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (n == 0)
         return;
     put_text(c, what);
@@ -254,7 +271,11 @@ static void put_part(DtController *c, uint8_t part)
 
 bool dtc_reply_go_on(DtController *c)
 {
-    if (c->refusing != DTC_FINE) {
+    if (c->owes && !c->step.waiting && c->telling == 0 && has_room(c, LONGEST_TAKEN)) {
+        pay(c);
+        return true;
+    }
+    if (c->refusing != DTC_FINE && !c->owes) {
         if (!has_room(c, LONGEST_REPLY))
             return false;
         refuse(c);
@@ -273,10 +294,10 @@ void dtc_reply_state(DtController *c)
         c->asked = 1; /* again, when this one is told */
         return;
     }
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         c->told[axis] = c->step.position[axis];
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     c->telling = 1;
     while (dtc_reply_go_on(c)) {
     }

@@ -15,10 +15,18 @@ const DTC_FLASH DtSettings dt_settings_default = {
     .pen_us_per_s = 10,
     .s_max = 100,
     .settle_ms = 300,
-    .debounce_us = 500,
+    .debounce_us = 150,
     .rest_s = 120,
     .words = UINT32_MAX,
 };
+
+/* No more than its counts can tell apart. */
+static DtRxCount rx_size(const DtSettings *s)
+{
+    const DtRxCount most = (DtRxCount) ~(DtRxCount)0;
+    uint16_t size = s->rx_bytes ? s->rx_bytes : DT_CONTROLLER_RX;
+    return size > most ? most : (DtRxCount)size;
+}
 
 void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
                          const DTC_FLASH DtSettings *set)
@@ -30,8 +38,9 @@ void dt_controller_reset(DtController *c, const DtHardware *hw, void *board,
     c->board = board;
     c->set = &c->settings;
     c->motion = UINT8_MAX;
-    c->cause = hw->cause ? hw->cause(board) : 0;
+    c->cause = DTC_HAS(c, cause) ? DTC_CALL(c, cause) : 0;
     dtc_settings_recall(c, set);
+    c->rx_size = rx_size(c->set);
     c->pulse_us = c->set->pen_up_us;
     dtc_plan_reset(c);
     dtc_step_reset(c);
@@ -59,7 +68,7 @@ DtState dt_controller_state(const DtController *c)
 
 uint8_t dt_controller_ready(const DtController *c)
 {
-    return !c->line.running && !dtc_line_waits(c) && dtc_plan_room(c);
+    return !c->line.running && !c->owes && !dtc_line_waits(c) && dtc_plan_room(c);
 }
 
 static void move_pen(DtController *c, uint16_t pulse_us)
@@ -138,17 +147,33 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
     return DTC_FINE;
 }
 
+/* While a dwell or the pen takes its time, the moves that wait behind it are planned, so that the motors
+ * start when it ends; its answer, and then theirs, come in their order. */
+static bool may_be_owed(const DtController *c)
+{
+    return c->step.waiting && dtc_plan_count(c) == 0 && dtc_line_waits(c);
+}
+
+static bool end_line(DtController *c)
+{
+    if (c->kept)
+        return false;
+    if (!c->owes && c->line.sync && !dtc_still(c)) {
+        if (!may_be_owed(c))
+            return false;
+        c->owes = 1;
+    }
+    dtc_line_end(c, DTC_FINE);
+    return true;
+}
+
 bool dtc_line_go_on(DtController *c)
 {
     DtLine *l = &c->line;
     if (c->stopped)
         return false;
-    if (l->todo == 0) {
-        if ((l->sync && !dtc_still(c)) || c->kept)
-            return false;
-        dtc_line_end(c, DTC_FINE);
-        return true;
-    }
+    if (l->todo == 0)
+        return end_line(c);
     uint8_t what = (uint8_t)(l->todo & -l->todo);
     if (!may_begin(c, what))
         return false;
@@ -159,6 +184,19 @@ bool dtc_line_go_on(DtController *c)
     else if (done)
         l->todo &= (uint8_t)~what;
     return true;
+}
+
+/* Where answers are owed, it is the dwell that they wait for; those behind it are forgotten. */
+static void end_under_way(DtController *c, DtcReason reason)
+{
+    if (!c->line.running && !c->owes)
+        return;
+    if (c->owes)
+        c->line.number = dtc_owed_next(c);
+    c->owed_tail = c->owed_head;
+    c->owes = c->refusing = 0;
+    c->rx_owed = 0;
+    dtc_line_end(c, reason);
 }
 
 /* What ends a line under way and lifts the pen: CAN, or a switch hit. */
@@ -172,18 +210,17 @@ static void drop_everything(DtController *c, DtcReason reason)
     c->hold = c->go_on = c->stopped = c->lifted = 0;
     c->spindle = 0;
     move_pen(c, c->set->pen_up_us);
-    if (c->line.running)
-        dtc_line_end(c, reason);
+    end_under_way(c, reason);
 }
 
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false;      /* slowing down */
-    c->hw->lock(c->board); /* another CAN from here on is one more */
+        return false;  /* slowing down */
+    DTC_CALL(c, lock); /* another CAN from here on is one more */
     DtRxCount head = c->abandon_head;
     c->abandon = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     drop_everything(c, DTC_ABANDONED);
     dtc_line_forget(c, head);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
@@ -214,12 +251,12 @@ static bool lift_while_held(DtController *c)
 /* Unless a hold has come since. */
 static bool go_on(DtController *c)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     bool goes = c->go_on != 0;
     c->go_on = 0;
     if (goes)
         c->hold = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (!goes)
         return false;
     c->stopped = 0;
@@ -251,6 +288,8 @@ static bool do_line(DtController *c)
 {
     if (c->line.running)
         return dtc_line_go_on(c);
+    if (c->refusing != DTC_FINE || dtc_owed_count(c) == DT_CONTROLLER_OWED)
+        return false;
     if (!dtc_line_waits(c))
         return dtc_line_drop_overlong(c);
     dtc_line_take(c);
@@ -281,11 +320,11 @@ uint8_t dt_controller_poll(DtController *c)
 
 void dt_controller_second(DtController *c)
 {
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     c->second = c->go_on_seen ? (uint8_t)(c->second + 1) : 0;
     if (c->second > 1)
         c->go_on_seen = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
     if (c->step.running || c->step.waiting || c->step.loose || c->set->rest_s == 0)
         c->rest_s = 0;
     else if (++c->rest_s >= c->set->rest_s)

@@ -94,7 +94,7 @@ static DtcReason judge(DtController *c, const DtSettings *s)
             return DTC_TOO_FAR;
     }
     c->detail_number = (uint32_t)rate;
-    if (c->hw->most_steps && rate > (float)c->hw->most_steps)
+    if (DTC_MOST_STEPS(c) && rate > (float)DTC_MOST_STEPS(c))
         return DTC_TOO_FAST;
     c->detail_number = 443;
     uint32_t pulse = s->pen_up_us + (uint32_t)s->s_max * s->pen_us_per_s;
@@ -115,7 +115,7 @@ static void begin_to_keep(DtController *c)
 {
     c->keep_copy = c->keep_at = 0;
     c->sequence++;
-    c->kept = c->hw->keep != NULL;
+    c->kept = DTC_HAS(c, keep);
 }
 
 DtcReason dtc_settings_change(DtController *c)
@@ -170,7 +170,7 @@ _Static_assert(2 * COPY <= 200, "what controller.h says of the memory");
 
 static uint8_t recall(const DtController *c, uint8_t copy, uint8_t at)
 {
-    return c->hw->recall(c->board, (uint8_t)(copy * COPY + at));
+    return DTC_CALL1(c, recall, (uint8_t)(copy * COPY + at));
 }
 
 static bool is_whole(const DtController *c, uint8_t copy)
@@ -192,7 +192,7 @@ static void take(DtController *c, uint8_t copy)
 void dtc_settings_recall(DtController *c, const DTC_FLASH DtSettings *instead)
 {
     c->settings = *instead;
-    if (c->hw->recall == NULL)
+    if (!DTC_HAS(c, recall))
         return;
     bool whole[2] = {is_whole(c, 0), is_whole(c, 1)};
     bool virgin = recall(c, 0, 0) == VIRGIN || recall(c, 1, 0) == VIRGIN;
@@ -234,7 +234,7 @@ bool dtc_settings_keep(DtController *c)
     uint16_t check = c->keep_check;
     uint8_t byte = at == 0 ? 0 : at == COPY ? VERSION : content(c, at);
     uint8_t place = (uint8_t)(copy * COPY + (at == COPY ? 0 : at));
-    if (c->hw->recall(c->board, place) != byte && !c->hw->keep(c->board, place, byte)) {
+    if (DTC_CALL1(c, recall, place) != byte && !DTC_CALL2(c, keep, place, byte)) {
         c->keep_check = check;
         return false; /* busy */
     }

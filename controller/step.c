@@ -2,15 +2,16 @@
 #include "core.h"
 
 /* What the interrupt does at each step; a board may put these in line. */
-#ifndef DTC_COILS
-#define DTC_COILS(c, axis, bits) (c)->hw->coils((c)->board, axis, bits)
-#define DTC_CONTACTS(c) (c)->hw->switches((c)->board)
-#define DTC_ONLY(c) (c) /* where there is one controller, its constant address */
+#ifndef DTC_PRESSED
+#define DTC_PRESSED(c) (DTC_CALL(c, switches) ^ (c)->step.opens) /* bit per axis */
+#define DTC_DEBOUNCED 0 /* 1: those were pressed for the time of the settings since the last look */
 #define DTC_UPPER(word) ((int16_t)(*(word) >> 16))
 #endif
 
 /* Never inlined: seldom called, and the code of every step stays short. */
 #define SELDOM __attribute__((noinline))
+/* Not of the interrupt: built for size where the rest is built for speed. */
+#define SMALL __attribute__((cold))
 
 enum {
     WAIT_MS = 10,         /* a piece of a wait */
@@ -42,29 +43,29 @@ static void begin(DtController *c)
     s->turn[DTC_Y] = down & 2 ? -1 : 1;
 }
 
-void dtc_step_reset(DtController *c)
+SMALL void dtc_step_reset(DtController *c)
 {
-    c->hw->timer(c->board, 0);
+    DTC_CALL1(c, timer, 0);
     dtc_step_release(c);
 }
 
-void dtc_step_release(DtController *c)
+SMALL void dtc_step_release(DtController *c)
 {
     c->step.loose = 1;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        c->hw->coils(c->board, axis, 0);
+        DTC_CALL2(c, coils, axis, 0);
 }
 
-static void hold_motors(DtController *c)
+SMALL static void hold_motors(DtController *c)
 {
     c->step.loose = 0;
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
-        c->hw->coils(c->board, axis, half_steps[c->step.phase[axis]]);
+        DTC_CALL2(c, coils, axis, half_steps[c->step.phase[axis]]);
 }
 
-uint8_t dtc_switches(const DtController *c)
+SMALL uint8_t dtc_switches(const DtController *c)
 {
-    return (c->hw->switches(c->board) ^ c->set->opens) & 3;
+    return (DTC_CALL(c, switches) ^ c->set->opens) & 3;
 }
 
 /* Goes on from a segment whose steps are done to the next one, where that lies near enough: NEVER_US. Where
@@ -125,7 +126,7 @@ static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool ba
     DtStepper *s = &c->step;
     uint8_t phase = (uint8_t)(s->phase[axis] + (uint8_t)s->turn[axis]) & 7;
     s->phase[axis] = phase;
-    DTC_COILS(c, axis, half_steps[phase]);
+    DTC_CALL2(c, coils, axis, half_steps[phase]);
     if (back)
         s->position[axis]--;
     else
@@ -138,8 +139,19 @@ static inline void turn(DtController *c, DtSegmentAxis *a, uint8_t axis, bool ba
     a->gap += (uint32_t)a->change;
 }
 
-/* Looks at the switches that the due axes move towards, before the coils disturb them. One counts when
- * it was seen pressed twice and for the time of the settings. Returns whether the motors must stop. */
+/* Whether a pressed switch was seen at enough steps: at one where the board debounces, else at two and for
+ * the time of the settings. A search always takes two, so that it ends at the same step. */
+static inline bool counts(const DtController *c, uint8_t axis, bool seeks)
+{
+    const DtStepper *s = &c->step;
+    if (s->seen[axis] < 2)
+        return DTC_DEBOUNCED && !seeks;
+    uint16_t since = (uint16_t)(s->clock - s->seen_clock[axis]);
+    return DTC_DEBOUNCED || since >= c->set->debounce_us || s->seen[axis] >= SURE_STEPS;
+}
+
+/* Looks at the switches that the due axes move towards, before the coils disturb them. Returns whether the
+ * motors must stop. */
 SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, uint8_t pressed)
 {
     DtStepper *s = &c->step;
@@ -150,12 +162,11 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
             s->seen[axis] = 0;
             continue;
         }
-        if (s->seen[axis] == 0)
+        if (!DTC_DEBOUNCED && s->seen[axis] == 0)
             s->seen_clock[axis] = s->clock;
         if (s->seen[axis] < SURE_STEPS)
             s->seen[axis]++;
-        uint16_t since = (uint16_t)(s->clock - s->seen_clock[axis]);
-        if (s->seen[axis] < 2 || (since < c->set->debounce_us && s->seen[axis] < SURE_STEPS))
+        if (!counts(c, axis, s->seek & bit))
             continue;
         if (s->seek & bit) {
             s->found = 1;
@@ -169,20 +180,20 @@ SELDOM static bool meets_switch(DtController *c, uint8_t due, uint8_t may_rest, 
     return false;
 }
 
-void dtc_step_doubt_switches(DtController *c)
+SMALL void dtc_step_doubt_switches(DtController *c)
 {
     DtStepper *s = &c->step;
-    if ((s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
+    if (DTC_DEBOUNCED || (s->seen[DTC_X] | s->seen[DTC_Y]) == 0)
         return;
     uint8_t pressed = dtc_switches(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     for (uint8_t axis = 0; axis < DT_CONTROLLER_AXES; axis++)
         if (!(pressed >> axis & 1))
             s->seen[axis] = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }
 
-SELDOM static uint16_t wait_on(DtStepper *s)
+SMALL SELDOM static uint16_t wait_on(DtStepper *s)
 {
     uint16_t ms = s->wait_ms < WAIT_MS ? (uint16_t)s->wait_ms : WAIT_MS;
     if (ms == 0)
@@ -206,7 +217,7 @@ static inline __attribute__((always_inline)) uint16_t interrupt(DtController *c)
         (uint8_t)((whole_us(&x->at) <= until ? 1 : 0) | (whole_us(&y->at) <= until ? 2 : 0));
     uint8_t back = g->back;
     if (due & back) {
-        uint8_t pressed = DTC_CONTACTS(c) ^ s->opens;
+        uint8_t pressed = DTC_PRESSED(c);
         if ((pressed | s->seen[DTC_X] | s->seen[DTC_Y]) &&
             meets_switch(c, due & back, g->may_rest, pressed)) {
             s->running = 0;
@@ -225,7 +236,7 @@ uint16_t dt_controller_timer(DtController *c)
     return interrupt(c);
 }
 
-void dtc_step_start(DtController *c)
+SMALL void dtc_step_start(DtController *c)
 {
     DtStepper *s = &c->step;
     bool kept = s->running || s->waiting || s->tripped || s->found || c->hold || c->abandon;
@@ -233,33 +244,33 @@ void dtc_step_start(DtController *c)
         return;
     if (s->loose)
         hold_motors(c);
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     s->now = SHORTEST_US;
     s->running = 1;
     begin(c);
-    c->hw->timer(c->board, SHORTEST_US);
-    c->hw->unlock(c->board);
+    DTC_CALL1(c, timer, SHORTEST_US);
+    DTC_CALL(c, unlock);
 }
 
-void dtc_wait_ms(DtController *c, uint32_t ms)
+SMALL void dtc_wait_ms(DtController *c, uint32_t ms)
 {
     DtStepper *s = &c->step;
     if (ms == 0)
         return;
-    c->hw->lock(c->board);
+    DTC_CALL(c, lock);
     s->wait_ms += ms;
     if (!s->waiting) {
         s->waiting = 1;
-        c->hw->timer(c->board, wait_on(s));
+        DTC_CALL1(c, timer, wait_on(s));
     }
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }
 
-void dtc_wait_end(DtController *c)
+SMALL void dtc_wait_end(DtController *c)
 {
-    c->hw->lock(c->board);
-    c->hw->timer(c->board, 0);
+    DTC_CALL(c, lock);
+    DTC_CALL1(c, timer, 0);
     c->step.wait_ms = 0;
     c->step.waiting = 0;
-    c->hw->unlock(c->board);
+    DTC_CALL(c, unlock);
 }

@@ -47,19 +47,26 @@ int dt_controller_word_row(char letter, uint16_t tenths)
 /* Where the reading stands. */
 typedef struct {
     DtController *c;
-    uint16_t at, end;
+    DtRxCount at, end;
+    uint8_t byte;     /* that stands there; 0 at the end */
     bool word_before; /* the last byte belonged to a word */
 } Reader;
 
-static uint8_t peek(const Reader *r)
+static void look(Reader *r)
 {
-    return r->at < r->end ? dtc_rx(r->c, r->at) : '\0';
+    r->byte = r->at < r->end ? dtc_rx(r->c, r->at) : 0;
+}
+
+static void go_on(Reader *r)
+{
+    r->at++;
+    look(r);
 }
 
 static void skip_spaces(Reader *r)
 {
-    while (r->at < r->end && (peek(r) == ' ' || peek(r) == '\t')) {
-        r->at++;
+    while (r->byte == ' ' || r->byte == '\t') {
+        go_on(r);
         r->word_before = false;
     }
 }
@@ -68,12 +75,11 @@ static DtcReason skip_comment(Reader *r)
 {
     if (r->c->set->quirks & DT_QUIRK_NO_COMMENTS)
         return DTC_NO_COMMENTS;
-    for (r->at++; r->at < r->end; r->at++) {
-        uint8_t ch = peek(r);
-        if (ch == '(')
+    for (go_on(r); r->at < r->end; go_on(r)) {
+        if (r->byte == '(')
             return DTC_COMMENT;
-        if (ch == ')') {
-            r->at++;
+        if (r->byte == ')') {
+            go_on(r);
             r->word_before = false;
             return DTC_FINE;
         }
@@ -87,12 +93,12 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
     bool digits = false, point = false;
     *n = (DtcNumber){0, 0, 0, false};
     skip_spaces(r);
-    if (peek(r) == '+' || peek(r) == '-') {
-        n->negative = peek(r) == '-';
-        r->at++;
+    if (r->byte == '+' || r->byte == '-') {
+        n->negative = r->byte == '-';
+        go_on(r);
     }
-    for (;; r->at++) {
-        uint8_t ch = peek(r);
+    for (;; go_on(r)) {
+        uint8_t ch = r->byte;
         if (ch == ' ' || ch == '\t') {
             r->word_before = false;
         } else if (ch == '.' && !point) {
@@ -119,26 +125,23 @@ static DtcReason read_number(Reader *r, DtcNumber *n)
 
 static bool is_taken(const DtController *c, int row)
 {
-    return row >= 0 && (c->set->words >> row & 1) != 0;
+    const uint32_t allowed = c->set->words;
+    return row >= 0 && (allowed == UINT32_MAX || (allowed >> row & 1) != 0);
 }
 
 static DtcReason add_code(DtController *c, DtcWords *w, char letter, const DtcNumber *n)
 {
     c->detail_number = n->whole;
-    uint32_t tenths = n->whole * 10;
-    bool odd = n->negative || n->whole > 999;
-    if (n->part) {
-        uint32_t tenth = dtc_tens[9 - n->places] / 10;
-        tenths += n->part / tenth;
-        odd = odd || n->part % tenth != 0;
-    }
-    int row = odd ? -1 : dt_controller_word_row(letter, (uint16_t)tenths);
+    /* No word of this controller has a decimal. */
+    const bool odd = n->negative || n->part || n->whole > 999;
+    const uint16_t tenths = (uint16_t)(n->whole * 10);
+    const int row = odd ? -1 : dt_controller_word_row(letter, tenths);
     if (row >= WORDS || !is_taken(c, row))
         return DTC_UNKNOWN;
     uint8_t group = words[row].group;
     if (w->word[group] != DTC_NONE)
         return DTC_GROUP;
-    w->word[group] = (uint16_t)tenths;
+    w->word[group] = tenths;
     return DTC_FINE;
 }
 
@@ -160,7 +163,7 @@ static DtcReason add_value(DtController *c, DtcWords *w, char letter, const DtcN
 static DtcReason read_word(Reader *r, DtcWords *w, bool first)
 {
     DtController *c = r->c;
-    uint8_t byte = peek(r);
+    uint8_t byte = r->byte;
     if (byte >= 'a' && byte <= 'z')
         byte ^= 'a' ^ 'A';
     char letter = (char)byte;
@@ -170,13 +173,13 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
         return DTC_CHARACTER;
     if (r->word_before && (c->set->quirks & DT_QUIRK_SPACES))
         return DTC_SPACE;
-    r->at++;
+    go_on(r);
     DtcNumber n;
     DtcReason reason = read_number(r, &n);
     if (reason != DTC_FINE)
         return reason;
     /* Spaces inside a number were skipped with it: one before the next letter sets it apart. */
-    r->word_before = dtc_rx(c, (uint16_t)(r->at - 1)) > ' ';
+    r->word_before = dtc_rx(c, (DtRxCount)(r->at - 1)) > ' ';
     if (letter == 'G' || letter == 'M')
         return add_code(c, w, letter, &n);
     if (letter == 'N' && !first)
@@ -188,7 +191,7 @@ static DtcReason read_word(Reader *r, DtcWords *w, bool first)
 static DtcReason read_parameter_number(Reader *r, uint16_t *parameter, float *value)
 {
     DtcNumber n;
-    r->at++;
+    go_on(r);
     if (read_number(r, &n) != DTC_FINE || n.negative || n.part)
         return DTC_PARAMETER_FORM;
     r->c->detail_number = n.whole;
@@ -209,11 +212,11 @@ static DtcReason read_setting(Reader *r, DtcWords *w)
         return reason;
     uint16_t other;
     skip_spaces(r);
-    if (peek(r) != '=')
+    if (r->byte != '=')
         return DTC_PARAMETER_FORM;
-    r->at++;
+    go_on(r);
     skip_spaces(r);
-    if (peek(r) == '#') {
+    if (r->byte == '#') {
         reason = read_parameter_number(r, &other, &value);
         if (reason != DTC_FINE)
             return reason;
@@ -230,24 +233,24 @@ static DtcReason read_setting(Reader *r, DtcWords *w)
 
 static DtcReason read_part(Reader *r, DtcWords *w, bool first)
 {
-    uint8_t byte = peek(r);
-    return byte == '('   ? skip_comment(r)
-           : byte == '#' ? read_setting(r, w)
-                         : read_word(r, w, first);
+    return r->byte == '('   ? skip_comment(r)
+           : r->byte == '#' ? read_setting(r, w)
+                            : read_word(r, w, first);
 }
 
-DtcReason dtc_words_read(DtController *c, uint8_t from, uint16_t length, DtcWords *out)
+DtcReason dtc_words_read(DtController *c, DtRxCount length, DtcWords *out)
 {
-    Reader r = {c, from, length, false};
+    Reader r = {.c = c, .end = length};
+    look(&r);
     out->given = 0;
     out->deleted = false;
     out->parameters = 0;
     for (int group = 0; group < DTC_GROUPS; group++)
         out->word[group] = DTC_NONE;
     skip_spaces(&r);
-    if (peek(&r) == '/') {
+    if (r.byte == '/') {
         out->deleted = true;
-        r.at++;
+        go_on(&r);
     }
     bool first = true;
     for (skip_spaces(&r); r.at < r.end; skip_spaces(&r)) {

@@ -105,6 +105,7 @@ typedef struct {
     gint64 started;   /* real time at which the rig's clock stood at 0 */
     gint64 last_byte; /* real time of the last byte either way, questions of state left out */
     gboolean asked;   /* the host spoke last to ask for the state: it waits, and has no line */
+    guint64 acked;    /* bytes of lines that were answered by then */
     gboolean hung_up;
 } Session;
 
@@ -138,9 +139,18 @@ static void forget_due(DtRig *r, guint n)
     }
 }
 
+/* A host whose line is answered may have the next one. */
+static void note_answers(Session *s)
+{
+    if (s->acked != s->r->acked_bytes)
+        s->asked = FALSE;
+    s->acked = s->r->acked_bytes;
+}
+
 static void write_out(Session *s)
 {
     GByteArray *out = s->r->out;
+    note_answers(s);
     for (guint n = due_bytes(s->r); n > 0;) {
         ssize_t now = write(s->r->master, out->data, n);
         if (now < 0 && errno == EINTR)

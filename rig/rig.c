@@ -596,12 +596,12 @@ gboolean dt_rig_advance(DtRig *r, gint64 not_beyond)
 
 /* Without a port ---------------------------------------------------------------------------- */
 
-/* Bytes sent and not taken yet. */
+/* Bytes sent and not taken yet, or not answered. */
 static unsigned waiting_bytes(const DtRig *r)
 {
     if (r->chip)
         return (unsigned)(r->in_bytes - r->acked_bytes);
-    return r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail);
+    return r->queue_n + (DtRxCount)(r->core.rx_head - r->core.rx_tail + r->core.rx_owed);
 }
 
 /* Sends lines as long as the bytes not answered yet fit the window, longer ones at once, and goes

@@ -9,8 +9,9 @@
 
 enum {
     STEP_VECTOR = 11,
-    VECTORS = 26
-}; /* ATmega328P data sheet, table of interrupt vectors, from memory */
+    VECTORS = 26,
+    SLEEP = 0x9588 /* the instruction */
+};                 /* ATmega328P data sheet, table of interrupt vectors, from memory */
 
 static void on_sent(struct avr_irq_t *irq, uint32_t value, void *user)
 {
@@ -97,6 +98,13 @@ void chip_forget(Chip *c)
     c->poll_began = 0;
 }
 
+/* Sleep takes no time here. */
+static void sleep_on(avr_t *avr, avr_cycle_count_t cycles)
+{
+    (void)avr;
+    (void)cycles;
+}
+
 gboolean chip_start(Chip *c, const char *elf, uint32_t poll)
 {
     elf_firmware_t firmware = {0};
@@ -108,6 +116,7 @@ gboolean chip_start(Chip *c, const char *elf, uint32_t poll)
     avr_load_firmware(c->avr, &firmware);
     c->avr->frequency = CHIP_CLOCK;
     c->avr->log = LOG_ERROR;
+    c->avr->sleep = sleep_on;
     c->heard = g_string_new(NULL);
     c->said = g_string_new(NULL);
     c->steps = g_array_new(FALSE, FALSE, sizeof(ChipStep));
@@ -152,7 +161,7 @@ static void look_at_stack(Chip *c)
         c->deepest = MIN(c->deepest, sp);
 }
 
-/* A call of the main loop's function that returns 0 had nothing to do. */
+/* A call of the main loop's function that returns 0 had nothing to do. The sleep that follows is counted apart. */
 static void look_at_main_loop(Chip *c)
 {
     const avr_t *avr = c->avr;
@@ -180,7 +189,12 @@ static void look_at_flag(Chip *c)
 
 static gboolean run(Chip *c)
 {
+    const uint64_t before = c->avr->cycle;
+    const uint8_t *at = c->avr->flash + c->avr->pc;
+    const gboolean sleeps = c->avr->state == cpu_Sleeping || (at[0] | at[1] << 8) == SLEEP;
     const int state = avr_run(c->avr);
+    if (sleeps)
+        c->idle += c->avr->cycle - before;
     look_at_stack(c);
     look_at_main_loop(c);
     look_at_flag(c);

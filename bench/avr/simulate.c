@@ -11,6 +11,32 @@
 static const double us = CHIP_CLOCK / 1e6;
 static gboolean all_good = TRUE;
 
+/* The figures that have a bar, each the worst of all legs; printed as the table's rows at the end. */
+static struct {
+    double interrupt, off, p99, worst, rate, load, lines, lost, ram;
+} sum;
+
+static void figure(const char *what, double value, const char *unit, double bar, gboolean at_least)
+{
+    const gboolean good = at_least ? value >= bar : value <= bar;
+    g_autofree char *measured = g_strdup_printf("%.1f %s", value, unit);
+    g_autofree char *limit = g_strdup_printf("%s %g %s", at_least ? ">=" : "<=", bar, unit);
+    printf("= %-46s %-34s %-24s %s\n", what, measured, limit, good ? "" : "NO");
+}
+
+static void print_table(void)
+{
+    figure("half steps a second, both axes together", sum.rate, "", 20000, TRUE);
+    figure("longest step interrupt", sum.interrupt, "us", 40, FALSE);
+    figure("longest time with interrupts off", sum.off, "us", 20, FALSE);
+    figure("step times against the ideal: p99", sum.p99, "us", 10, FALSE);
+    figure("step times against the ideal: worst", sum.worst, "us", 50, FALSE);
+    figure("load at the default speeds", sum.load, "%", 40, FALSE);
+    figure("RAM with the deepest stack", sum.ram, "bytes", 1800, FALSE);
+    figure("short segments a second, worst mixture", sum.lines, "", 300, TRUE);
+    figure("  bytes lost and segments late there", sum.lost, "", 0, FALSE);
+}
+
 static void row(const char *what, double value, const char *unit, double most, double least)
 {
     const gboolean good = value <= most && value >= least;
@@ -91,6 +117,8 @@ static gboolean leg(Chip *c, const char *what, const char *program, double limit
            c->answered - answered, c->bytes);
     row("step interrupt, mean", (double)c->steps_us / MAX(c->interrupts, 1u) / us, "us", 40, 0);
     row("step interrupt, longest", (double)c->longest / us, "us", 40, 0);
+    sum.interrupt = MAX(sum.interrupt, (double)c->longest / us);
+    sum.off = MAX(sum.off, (double)c->longest_off / us);
     row("the same with what comes in between", (double)c->longest_wall / us, "us", 1e9, 0);
     row("interrupts off, longest", (double)c->longest_off / us, "us", 20, 0);
     row("in interrupts", 100 * (double)c->in_interrupts / (double)cycles, "%", 100, 0);
@@ -105,11 +133,14 @@ static void time_move(Chip *c, const char *what, const char *line, const Move *m
     if (!leg(c, what, line, 60, &s))
         return;
     compare_times(c, m, &p99, &worst);
+    sum.p99 = MAX(sum.p99, p99);
+    sum.worst = MAX(sum.worst, worst);
     row("step times against the closed form, p99", p99, "us", 10, 0);
     row("the same, worst", worst, "us", 50, 0);
     const double length = hypot(m->d[0], m->d[1]), top = share(m, m->speed, length) / length;
     const double rate =
         top * (fabs(m->d[0]) * m->steps_per_mm[0] + fabs(m->d[1]) * m->steps_per_mm[1]);
+    sum.rate = MAX(sum.rate, rate);
     row("half steps a second, both axes, at full speed", rate, "", 1e9, least_rate);
 }
 
@@ -165,12 +196,14 @@ static void segments_a_second(Chip *c)
     g_autofree char *program = mixture(3000, 0.05, &lines);
     if (!leg(c, "short segments: 0.05 mm, arcs, checks, questions, servo", program, 60, &s))
         return;
+    sum.lines = lines / s;
     row("lines a second", lines / s, "", 1e9, 300);
     row("bytes a second, of 11520", c->bytes / s, "", 1e9, 0);
     chip_send(c, "\x05\nM5\n", 5);
     const char *state = g_strrstr(c->said->str, "state ");
     const gboolean lost =
         state == NULL || strstr(state, "lost") || strstr(state, "late") || strstr(state, "overrun");
+    sum.lost = lost;
     row("bytes lost, segments late (0: none)", lost, "", 0, 0);
 }
 
@@ -181,6 +214,7 @@ static void measure(Chip *c)
     const int home[2] = {c->position[0], c->position[1]};
     const Move usual = {{56.25, 45}, {15, 12}, {150, 100}, {4, 3}, {100, 100}};
     time_move(c, "long diagonal at the default speeds", "G0X56.25Y45\nM5\n", &usual, 0);
+    sum.load = c->load;
     row("load at the default speeds", c->load, "%", 40, 0);
     leg(c, "arc", "G1X56F900\nG2X56Y45I5J0\nM5\n", 30, &s);
     leg(c, "fast settings", "#412=100#422=100\n#413=1000#423=1000\n#414=10#424=10\nG0X10Y10\nM5\n",
@@ -214,7 +248,9 @@ int main(int argc, char **argv)
         return 1;
     }
     measure(&c);
-    row("RAM, static and deepest stack", data + CHIP_RAM_END - c.deepest, "bytes", 1800, 0);
+    sum.ram = data + CHIP_RAM_END - c.deepest;
+    row("RAM, static and deepest stack", sum.ram, "bytes", 1800, 0);
+    print_table();
     chip_stop(&c);
     return all_good ? 0 : 1;
 }

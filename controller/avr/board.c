@@ -1,13 +1,13 @@
-/* board: the controller on an 8-bit chip at 16 MHz, with the step generator in the same piece, so that the
- * interrupt is one function. Timer 1 runs freely at two counts a microsecond: its
+/* board: the controller on an 8-bit chip at 16 MHz, with the core's interrupts in the same piece, so that
+ * each is one function. Timer 1 runs freely at two counts a microsecond: its
  * compare A is the step interrupt, its compare B sets the edges of the servo pulse by hardware, so that no
  * other interrupt moves them. The watchdog resets a chip whose main loop stands still. */
 #include "inline.h"
 
-#include <avr/interrupt.h>
-#include <avr/io.h>
+#include <avr/sleep.h>
 #include <avr/wdt.h>
 
+#include "receive.c"
 #include "step.c"
 
 #define FRAME (uint16_t)40000 /* of the servo: ticks in 20 ms */
@@ -18,7 +18,7 @@ enum {
     FRAMES_A_SECOND = 50,
     TX = 64,      /* bytes: a power of two */
     DIVISOR = 16, /* 115200 baud at double speed is 117647: 2.1 % too fast, within what 8N1 bears */
-    MOST_STEPS = 20000,
+    MOST_EDGES = 250, /* of the switches in a servo frame: 20 ms */
 };
 
 DtController dt_board_controller; /* inline.h tells step.c where it is */
@@ -27,6 +27,12 @@ static uint16_t rise; /* of the servo pulse under way */
 static volatile uint8_t frames;
 static uint8_t tx[TX];
 static volatile uint8_t tx_head, tx_tail; /* free-running */
+
+/* Something has come from outside since the main loop last looked: in a register that one instruction sets. */
+static inline void wake(void)
+{
+    GPIOR0 |= 1;
+}
 
 /* Noted before anything else, and the watchdog is stopped: after a reset by it, it goes on. */
 static uint8_t cause_bits __attribute__((section(".noinit")));
@@ -40,41 +46,100 @@ void note_cause(void)
     wdt_disable();
 }
 
-static uint8_t room(void *board)
+SMALL uint8_t dt_board_room(void)
 {
-    (void)board;
     return (uint8_t)(TX - (uint8_t)(tx_head - tx_tail));
 }
 
 /* The core asks for room first; before interrupts are on, the greeting fits. */
-static void send(void *board, char byte)
+SMALL void dt_board_send(char byte)
 {
-    if (room(board) == 0)
+    if (dt_board_room() == 0)
         return;
     tx[tx_head & (TX - 1)] = (uint8_t)byte;
     tx_head++;
     UCSR0B |= 1 << UDRIE0;
 }
 
-static void coils(void *board, uint8_t axis, uint8_t bits)
+SMALL void dt_board_servo(uint16_t pulse_us)
 {
-    (void)board;
-    dt_board_coils(axis, bits);
-}
-
-static void servo(void *board, uint16_t pulse_us)
-{
-    (void)board;
     uint8_t flags = SREG;
     cli();
     pulse = (uint16_t)(pulse_us * TICKS);
     SREG = flags;
 }
 
-static uint8_t switches(void *board)
+/* Edges of the switches ---------------------------------------------------------------------- */
+
+volatile uint8_t dt_board_firm;                 /* forgotten at the next frame of the servo */
+static uint8_t pressed_since_edge;              /* bit per axis: pressed_at is known */
+static uint16_t pressed_at[DT_CONTROLLER_AXES]; /* ticks */
+static volatile uint8_t edges;                  /* in this frame */
+
+static inline bool is_long(uint8_t axis)
 {
-    (void)board;
-    return dt_board_contacts();
+    return (uint16_t)(TCNT1 - pressed_at[axis]) >= dt_board_controller.settings.debounce_us * TICKS;
+}
+
+static inline void begin_contact(uint8_t axis)
+{
+    pressed_since_edge |= (uint8_t)(1u << axis);
+    pressed_at[axis] = TCNT1;
+}
+
+/* A line with more edges than a contact's bounce has is left alone for the rest of the frame, so that it
+ * cannot stop the main loop. */
+static inline void note_edge(uint8_t axis)
+{
+    uint8_t bit = (uint8_t)(1u << axis);
+    if ((dt_board_switches() ^ dt_board_controller.step.opens) & bit) {
+        begin_contact(axis);
+    } else {
+        if ((pressed_since_edge & bit) && is_long(axis))
+            dt_board_firm |= bit;
+        pressed_since_edge &= (uint8_t)~bit;
+    }
+    if (++edges >= MOST_EDGES)
+        EIMSK = 0;
+}
+
+ISR(DT_EDGE_X_vect)
+{
+    note_edge(DTC_X);
+}
+
+ISR(DT_EDGE_Y_vect)
+{
+    note_edge(DTC_Y);
+}
+
+static inline uint8_t look_at(uint8_t axis)
+{
+    uint8_t bit = (uint8_t)(1u << axis);
+    if (pressed_since_edge & bit)
+        return is_long(axis) ? bit : 0;
+    begin_contact(axis); /* it was pressed before edges were noted */
+    return 0;
+}
+
+/* An edge that waits for its interrupt has broken the contact, or has just made it. */
+SELDOM uint8_t dt_board_look(uint8_t pressed)
+{
+    cli();
+    uint8_t made = pressed & (uint8_t) ~(EIFR >> DT_EDGE_X), firm = dt_board_firm;
+    if (made & 1)
+        firm |= look_at(DTC_X);
+    if (made & 2)
+        firm |= look_at(DTC_Y);
+    dt_board_firm = firm & pressed;
+    sei();
+    return firm;
+}
+
+SMALL static void set_up_edges(void)
+{
+    DT_EDGE_MODES = DT_EDGE_BOTH;
+    EIMSK = 3 << DT_EDGE_X;
 }
 
 /* The chip has one register for the high bytes of all 16-bit ones: no interrupt may come between. */
@@ -89,9 +154,8 @@ static void set_step_compare(uint16_t due)
 
 static uint16_t step_due;
 
-static void timer(void *board, uint16_t us)
+SMALL void dt_board_timer(uint16_t us)
 {
-    (void)board;
     uint8_t flags = SREG;
     cli();
     if (us) {
@@ -104,26 +168,8 @@ static void timer(void *board, uint16_t us)
     SREG = flags;
 }
 
-/* The step interrupt is let in again afterwards by its own mask, so that locks may not be nested. */
-static volatile uint8_t locked_flags;
-
-static void lock(void *board)
+SMALL uint8_t dt_board_recall(uint8_t at)
 {
-    (void)board;
-    uint8_t now = SREG;
-    cli();
-    locked_flags = now;
-}
-
-static void unlock(void *board)
-{
-    (void)board;
-    SREG = locked_flags;
-}
-
-static uint8_t recall(void *board, uint8_t at)
-{
-    (void)board;
     while (EECR & 1 << EEPE) {
     }
     EEAR = at;
@@ -132,9 +178,8 @@ static uint8_t recall(void *board, uint8_t at)
 }
 
 /* Within four cycles of EEMPE, or the chip does not begin. */
-static uint8_t keep(void *board, uint8_t at, uint8_t byte)
+SMALL uint8_t dt_board_keep(uint8_t at, uint8_t byte)
 {
-    (void)board;
     if (EECR & 1 << EEPE)
         return 0;
     EECR = 0; /* erase and write in one */
@@ -148,35 +193,20 @@ static uint8_t keep(void *board, uint8_t at, uint8_t byte)
     return 1;
 }
 
-static uint8_t cause(void *board)
+SMALL uint8_t dt_board_cause(void)
 {
-    (void)board;
     return (uint8_t)((cause_bits >> PORF & 1 ? DT_CAUSE_POWER : 0) |
                      (cause_bits >> EXTRF & 1 ? DT_CAUSE_PIN : 0) |
                      (cause_bits >> BORF & 1 ? DT_CAUSE_BROWN_OUT : 0) |
                      (cause_bits >> WDRF & 1 ? DT_CAUSE_WATCHDOG : 0));
 }
 
-static const DtHardware hardware = {
-    .send = send,
-    .room = room,
-    .coils = coils,
-    .servo = servo,
-    .switches = switches,
-    .timer = timer,
-    .lock = lock,
-    .unlock = unlock,
-    .recall = recall,
-    .keep = keep,
-    .cause = cause,
-    .most_steps = MOST_STEPS,
-};
-
 /* The other interrupts may come in between; another step interrupt may not. */
 ISR(TIMER1_COMPA_vect)
 {
     TIMSK1 &= (uint8_t) ~(1 << OCIE1A);
     sei();
+    wake();
     uint16_t us = interrupt(&dt_board_controller);
     cli();
     if (us == 0)
@@ -189,17 +219,19 @@ ISR(TIMER1_COMPA_vect)
 ISR(USART0_RX_vect)
 {
     uint8_t status = UCSR0A, byte = UDR0;
+    wake();
     if (status & 1 << DOR0)
-        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
+        receive_fault(&dt_board_controller, DT_FAULT_OVERRUN);
     if (status & 1 << FE0)
-        dt_controller_receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
+        receive_fault(&dt_board_controller, DT_FAULT_FRAMING);
     else
-        dt_controller_receive(&dt_board_controller, byte);
+        receive(&dt_board_controller, byte);
 }
 
 ISR(USART0_UDRE_vect)
 {
     uint8_t tail = tx_tail;
+    wake();
     if (tail == tx_head) {
         UCSR0B &= (uint8_t) ~(1 << UDRIE0);
         return;
@@ -219,10 +251,13 @@ ISR(TIMER1_COMPB_vect)
         TCCR1A = 1 << COM1B1 | 1 << COM1B0;
         OCR1B = (uint16_t)(rise + FRAME);
         frames++;
+        wake();
+        edges = dt_board_firm = 0;
+        EIMSK = 3 << DT_EDGE_X;
     }
 }
 
-static void set_up_pins(void)
+SMALL static void set_up_pins(void)
 {
     DT_X_DDR |= 15 << DT_X_SHIFT;
     DT_Y_DDR |= 15 << DT_Y_SHIFT;
@@ -230,7 +265,7 @@ static void set_up_pins(void)
     DT_SWITCH_PORT |= 1 << DT_SWITCH_X | 1 << DT_SWITCH_Y;
 }
 
-static void set_up_uart(void)
+SMALL static void set_up_uart(void)
 {
     UCSR0A = 1 << U2X0;
     UBRR0 = DIVISOR;
@@ -238,7 +273,7 @@ static void set_up_uart(void)
     UCSR0B = 1 << RXEN0 | 1 << TXEN0 | 1 << RXCIE0;
 }
 
-static void set_up_timer(void)
+SMALL static void set_up_timer(void)
 {
     OCR1B = FRAME;
     TCCR1A = 1 << COM1B1 | 1 << COM1B0;
@@ -246,7 +281,7 @@ static void set_up_timer(void)
     TIMSK1 = 1 << OCIE1B;
 }
 
-static void count_seconds(void)
+SMALL static void count_seconds(void)
 {
     if (frames < FRAMES_A_SECOND)
         return;
@@ -254,17 +289,33 @@ static void count_seconds(void)
     dt_controller_second(&dt_board_controller);
 }
 
-int main(void)
+/* The instruction after sei() is done before any interrupt: none can come between the look and the sleep. */
+static inline void sleep_until_woken(void)
+{
+    cli();
+    if (GPIOR0 == 0) {
+        sei();
+        sleep_cpu();
+    }
+    sei();
+}
+
+SMALL int main(void)
 {
     set_up_pins();
     set_up_uart();
     set_up_timer();
-    dt_controller_reset(&dt_board_controller, &hardware, 0, &dt_settings_default);
+    set_up_edges();
+    dt_controller_reset(&dt_board_controller, NULL, NULL, &dt_settings_default);
     wdt_enable(WDTO_250MS);
+    SMCR = 1 << SE; /* idle: everything but the processor runs */
     sei();
     for (;;) {
         wdt_reset();
-        dt_controller_poll(&dt_board_controller);
+        GPIOR0 = 0;
+        bool busy = dt_controller_poll(&dt_board_controller) || dt_board_controller.kept;
         count_seconds();
+        if (!busy)
+            sleep_until_woken();
     }
 }

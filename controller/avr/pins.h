@@ -19,8 +19,13 @@
 #define DT_SERVO_PIN 2 /* PB2, OC1B */
 #define DT_SWITCH_PORT PORTD
 #define DT_SWITCH_PINS PIND
-#define DT_SWITCH_X 2 /* PD2 */
-#define DT_SWITCH_Y 3 /* PD3 */
+#define DT_SWITCH_X 2 /* PD2, INT0 */
+#define DT_SWITCH_Y 3 /* PD3, INT1 */
+#define DT_EDGE_X_vect INT0_vect
+#define DT_EDGE_Y_vect INT1_vect
+#define DT_EDGE_X 0 /* its bit in EIMSK and EIFR */
+#define DT_EDGE_MODES EICRA
+#define DT_EDGE_BOTH (1 << ISC10 | 1 << ISC00) /* any change */
 
 #elif defined(__AVR_ATmega2560__)
 
@@ -34,8 +39,13 @@
 #define DT_SERVO_PIN 6 /* PB6, OC1B */
 #define DT_SWITCH_PORT PORTE
 #define DT_SWITCH_PINS PINE
-#define DT_SWITCH_X 4 /* PE4 */
-#define DT_SWITCH_Y 5 /* PE5 */
+#define DT_SWITCH_X 4 /* PE4, INT4 */
+#define DT_SWITCH_Y 5 /* PE5, INT5 */
+#define DT_EDGE_X_vect INT4_vect
+#define DT_EDGE_Y_vect INT5_vect
+#define DT_EDGE_X 4 /* its bit in EIMSK and EIFR */
+#define DT_EDGE_MODES EICRB
+#define DT_EDGE_BOTH (1 << ISC50 | 1 << ISC40) /* any change */
 
 #else
 #error "pins.h has no pins for this chip"

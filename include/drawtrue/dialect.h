@@ -25,6 +25,7 @@ typedef struct {
     int decimals;         /* digits after the point that it can use */
     double reply_timeout_s;
     gboolean line_check; /* it checks the CRC that a line's comment carries */
+    gboolean settings;   /* it gives its settings as parameters, as our own board does */
     int baud;
 } DtDialect;
 

@@ -60,6 +60,12 @@ typedef struct {
     /* supply */
     double supply_v, supply_a, motor_a[2], servo_a, board_a;
 
+    /* board: what ours keeps beside the motion */
+    double pen_up_pulse_s, pen_pulse_per_s; /* servo pulse at pen up, and more for each S: s */
+    double pen_fall_s, motor_rest_s, switch_s;
+    double home_speed, home_pull_off; /* mm/s, mm */
+    gboolean switch_opens[2], motor_reversed[2];
+
     DtDialect dialect;
     DtRack rack;
 

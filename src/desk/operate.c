@@ -82,6 +82,7 @@ static gboolean is_notable(const DtEvent *e)
     case DT_EVENT_REFUSED:
     case DT_EVENT_PAUSED:
     case DT_EVENT_RECOVERED:
+    case DT_EVENT_FOUND:
         return TRUE;
     default:
         return FALSE;

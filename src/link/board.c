@@ -193,7 +193,13 @@ static void on_repeated(const DtSent *from, void *user)
     dt_session_tell_repeated(user, from->number);
 }
 
+static void on_other(const char *text, void *user)
+{
+    dt_settings_note(((DtSession *)user)->settings, text);
+}
+
 const DtTrafficEvents dt_session_traffic_events = {
+    .other = on_other,
     .taken = on_taken,
     .refused = on_refused,
     .greeting = on_greeting,

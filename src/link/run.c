@@ -375,7 +375,8 @@ static GError *draw(DtRun *r)
     if (!enter_journal(r, &problem))
         return fail_journal(r, problem);
     const gboolean from_start = !r->resumed && from == 0;
-    gboolean good = (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) &&
+    gboolean good = (!s->profile->dialect.settings || dt_session_compare_settings(s)) &&
+                    (from_start || confirm_pen(r)) && dt_run_bring_up(r, from) &&
                     ((from_start && !r->options.names_pens) || name_next_pen(r));
     if (good && s->homed)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);

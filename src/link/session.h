@@ -66,6 +66,7 @@ struct DtSession {
     unsigned stays;     /* times in a row that it was asked to go on and did not */
     DtBoardState state; /* the last one */
     unsigned wanted;    /* N word that the board insists on, 0: none */
+    GArray *settings;   /* DtBoardSetting, while they are asked for; else NULL */
 
     Trouble trouble;
     char *trouble_text;    /* what happened, for people */
@@ -115,6 +116,14 @@ DtEvent *dt_event_new(DtEventKind kind, const DtSnapshot *at, const char *text, 
 /* Takes the event over and queues it for each listener; `s->lock` is held. */
 void dt_session_post(DtSession *s, DtEvent *e);
 GPtrArray *dt_session_new_listeners(void);
+
+/* settings.c --------------------------------------------------------------------------------- */
+
+/* Asks the board for its settings and tells (DT_EVENT_FOUND) which differ from the profile's. FALSE in
+ * trouble: it refuses them, for instance. */
+gboolean dt_session_compare_settings(DtSession *s);
+/* Enters what the board says of a parameter; `all` may be NULL. */
+void dt_settings_note(GArray *all, const char *text);
 
 /* board.c ------------------------------------------------------------------------------------ */
 

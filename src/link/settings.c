@@ -3,6 +3,7 @@
 
 #include "link/port.h"
 #include "link/reply.h"
+#include "link/session.h"
 #include "link/traffic.h"
 
 #include <math.h>
@@ -100,6 +101,17 @@ static gboolean greet(Talk *t, GError **error)
     return set_silent(t, error);
 }
 
+/* "parameter 411 98.5000" */
+static gboolean is_parameter(const char *text, unsigned *number, double *value)
+{
+    const char *rest;
+    if (!g_str_has_prefix(text, "parameter ") ||
+        !dt_reply_number(text, strlen("parameter "), 65535, number, &rest))
+        return FALSE;
+    *value = g_ascii_strtod(rest, NULL);
+    return TRUE;
+}
+
 /* A parameter line and its answer: the value in force afterwards. `refused` says whether the board
  * answered and did not take it. */
 static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value, gboolean *refused,
@@ -112,7 +124,6 @@ static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value
         return FALSE;
     while (hear(t, d->reply_timeout_s, error)) {
         unsigned number;
-        const char *rest;
         const DtReply reply = dt_reply_of(d->accept, d->refuse, t->line->str);
         if (reply == DT_REPLY_REFUSE) {
             *refused = TRUE;
@@ -122,12 +133,8 @@ static gboolean ask(Talk *t, const char *line, unsigned parameter, double *value
         }
         if (reply == DT_REPLY_ACCEPT)
             return told ? TRUE : set_silent(t, error);
-        if (g_str_has_prefix(t->line->str, "parameter ") &&
-            dt_reply_number(t->line->str, strlen("parameter "), 65535, &number, &rest) &&
-            number == parameter) {
-            *value = g_ascii_strtod(rest, NULL);
+        if (is_parameter(t->line->str, &number, value) && number == parameter)
             told = TRUE;
-        }
     }
     return set_silent(t, error);
 }
@@ -137,27 +144,45 @@ static gboolean is_apart(const DtBoardSetting *s, double board)
     return fabs(s->profile - board) > rounding + 1e-6 * fabs(s->profile);
 }
 
-static void list(const DtProfile *p, GArray *all)
+static void add(GArray *all, unsigned parameter, const char *name, const char *unit, double value)
 {
+    const DtBoardSetting s = {.parameter = parameter, .name = name, .unit = unit, .profile = value};
+    g_array_append_val(all, s);
+}
+
+static void list_axis(const DtProfile *p, unsigned axis, GArray *all)
+{
+    const unsigned first = 411 + AXIS_APART * axis;
     const struct {
-        unsigned parameter;
         const char *names[2], *unit;
-        const double *value;
+        double value;
     } rows[] = {
-        {411, {"steps_per_mm_x", "steps_per_mm_y"}, "half steps/mm", p->steps_per_mm},
-        {412, {"speed_x", "speed_y"}, "mm/s", p->speed},
-        {413, {"acceleration_x", "acceleration_y"}, "mm/s2", p->acceleration},
-        {414, {"pull_in_x", "pull_in_y"}, "mm/s", p->pull_in},
-        {415, {"travel_x", "travel_y"}, "mm", p->travel},
+        {{"steps_per_mm_x", "steps_per_mm_y"}, "half steps/mm", p->steps_per_mm[axis]},
+        {{"speed_x", "speed_y"}, "mm/s", p->speed[axis]},
+        {{"acceleration_x", "acceleration_y"}, "mm/s2", p->acceleration[axis]},
+        {{"pull_in_x", "pull_in_y"}, "mm/s", p->pull_in[axis]},
+        {{"travel_x", "travel_y"}, "mm", p->travel[axis]},
+        {{"switch_opens_x", "switch_opens_y"}, "", p->switch_opens[axis] ? 1 : 0},
+        {{"motor_reversed_x", "motor_reversed_y"}, "", p->motor_reversed[axis] ? 1 : 0},
     };
-    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
-        for (unsigned axis = 0; axis < 2; axis++) {
-            const DtBoardSetting s = {.parameter = rows[i].parameter + AXIS_APART * axis,
-                                      .name = rows[i].names[axis],
-                                      .unit = rows[i].unit,
-                                      .profile = rows[i].value[axis]};
-            g_array_append_val(all, s);
-        }
+    for (guint i = 0; i < G_N_ELEMENTS(rows); i++)
+        add(all, first + i, rows[i].names[axis], rows[i].unit, rows[i].value);
+}
+
+/* As docs/board.md numbers them, in the board's units. */
+static GArray *list(const DtProfile *p)
+{
+    GArray *all = g_array_new(FALSE, TRUE, sizeof(DtBoardSetting));
+    list_axis(p, 0, all);
+    list_axis(p, 1, all);
+    add(all, 431, "home_speed", "mm/s", p->home_speed);
+    add(all, 432, "home_pull_off", "mm", p->home_pull_off);
+    add(all, 433, "switch_time", "us", round(p->switch_s * 1e6));
+    add(all, 441, "pen_up_pulse", "us", round(p->pen_up_pulse_s * 1e6));
+    add(all, 442, "pen_pulse_per_s", "us", round(p->pen_pulse_per_s * 1e6));
+    add(all, 446, "pen_fall_time", "ms", round(p->pen_fall_s * 1e3));
+    add(all, 452, "motor_rest", "s", round(p->motor_rest_s));
+    return all;
 }
 
 static gboolean read_all(Talk *t, GArray *all, GError **error)
@@ -221,8 +246,7 @@ GArray *dt_link_settings(const DtProfile *p, const char *port, gboolean send, GE
         return NULL;
     t.heard = g_string_new(NULL);
     t.line = g_string_new(NULL);
-    g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(DtBoardSetting));
-    list(p, all);
+    g_autoptr(GArray) all = list(p);
     const gboolean good = *p->dialect.ask_state == '\0'
                               ? set_silent(&t, &problem)
                               : greet(&t, &problem) && read_all(&t, all, &problem) &&
@@ -234,4 +258,57 @@ GArray *dt_link_settings(const DtProfile *p, const char *port, gboolean send, GE
         return g_steal_pointer(&all);
     g_propagate_error(error, g_steal_pointer(&problem));
     return NULL;
+}
+
+/* In a run ----------------------------------------------------------------------------------- */
+
+void dt_settings_note(GArray *all, const char *text)
+{
+    unsigned number;
+    double value;
+    if (all == NULL || !is_parameter(text, &number, &value))
+        return;
+    for (guint i = 0; i < all->len; i++) {
+        DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
+        if (s->parameter != number)
+            continue;
+        s->board = value;
+        s->differs = is_apart(s, value);
+    }
+}
+
+/* What differs, for people; NULL where nothing does. */
+static char *differences(const GArray *all)
+{
+    GString *text = g_string_new(NULL);
+    for (guint i = 0; i < all->len; i++) {
+        const DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
+        if (!s->differs)
+            continue;
+        if (text->len > 0)
+            g_string_append(text, ", ");
+        g_string_append_printf(text, _("%s is %g and not %g"), s->name, s->board, s->profile);
+    }
+    return g_string_free(text, text->len == 0);
+}
+
+gboolean dt_session_compare_settings(DtSession *s)
+{
+    g_autoptr(GArray) all = list(s->profile);
+    gboolean good = TRUE;
+    s->settings = all;
+    for (guint i = 0; i < all->len && good; i++) {
+        const unsigned n = g_array_index(all, DtBoardSetting, i).parameter;
+        g_autofree char *line = g_strdup_printf("#%u=#%u", n, n);
+        good = dt_session_command(s, line, DT_LINE_OTHER, 0);
+    }
+    s->settings = NULL;
+    g_autofree char *apart = good ? differences(all) : NULL;
+    if (apart != NULL) {
+        g_autofree char *text = g_strdup_printf(
+            _("the board is not set as the profile says: %s; 'drawtrue machine --send' sets it"),
+            apart);
+        dt_session_tell(s, DT_EVENT_FOUND, text);
+    }
+    return good;
 }

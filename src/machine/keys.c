@@ -29,6 +29,9 @@ const DtKeySection dt_key_sections[] = {
     {"supply", N_("What feeds the motors, and what they draw.")},
     {"controller",
      N_("What the controller takes and what it says. \\x05 and the like stand for bytes.")},
+    {"board",
+     N_("What our own board keeps beside the motion above; 'drawtrue machine --send' writes both. "
+        "Of no use with another controller, which has settings of its own.")},
     {"paper", N_("The sheet and where it lies.")},
     {"pen", N_("One section for each pen of the rack, in drawing order: [pen NAME].")},
 };
@@ -193,6 +196,31 @@ const DtKey dt_keys[] = {
      N_("Digits after the point that it can use; 3 is a thousandth of a mm.")},
     {"controller", "line_check", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "yes", FIELD(dialect.line_check),
      N_("Whether it checks the CRC that a comment at a line's end carries.")},
+    {"controller", "settings", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", FIELD(dialect.settings),
+     N_("Whether it is our own board or another that gives its settings as our board does: each "
+        "run "
+        "then compares them with this profile and says what differs.")},
+
+    {"board", "pen_up_pulse", DT_KEY_NUMBER, DT_UNIT_TIME, 1e-4, 3e-3, "1 ms",
+     FIELD(pen_up_pulse_s), N_("Of the servo while the pen is up.")},
+    {"board", "pen_pulse_per_s", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 1e-4, "0.01 ms",
+     FIELD(pen_pulse_per_s),
+     N_("Added to it for each S of the line that drops the pen: with M3 S40, 40 times.")},
+    {"board", "pen_fall_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0 s", FIELD(pen_fall_s),
+     N_("That the servo takes to lower the pen softly; 0: at once.")},
+    {"board", "home_speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "8 mm/s", FIELD(home_speed),
+     N_("Towards the switches.")},
+    {"board", "home_pull_off", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.1, 50, "2 mm", FIELD(home_pull_off),
+     N_("From each switch to the origin; more than the axis's lost motion.")},
+    {"board", "motor_rest", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 60000, "120 s", FIELD(motor_rest_s),
+     N_("Of rest, after which the motors are switched off; 0: never.")},
+    {"board", "switch_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 0.02, "0.15 ms", FIELD(switch_s),
+     N_("For which a switch must stay pressed to count: longer than the spikes of the motors' "
+        "noise.")},
+    BOTH_AXES("board", "switch_opens", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", "no", switch_opens,
+              N_("Whether the axis's switch opens when it is pressed.")),
+    BOTH_AXES("board", "motor_reversed", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", "no",
+              motor_reversed, N_("Whether the axis's motor turns the other way.")),
 
     {"paper", "size", DT_KEY_PAPER, DT_UNIT_NONE, 0, 40, "A5 landscape", FIELD(paper_name),
      N_("By its ISO 216 name, A0 to A10 or B0 to B10, upright unless landscape is said, or as "

@@ -137,7 +137,8 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
         return g_strdup_printf(_("goes on    homed again at stroke %zu of %zu"), s->stroke + 1,
                                s->strokes);
     case DT_EVENT_FOUND:
-        return g_strdup_printf("  %s", e->text);
+        return g_strdup_printf(s->state == DT_STATE_LEARNING ? "  %s" : _("settings   %s"),
+                               e->text);
     case DT_EVENT_ENDED:
         return e->error != NULL
                    ? NULL

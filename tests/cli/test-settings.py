@@ -57,7 +57,52 @@ def settings(folder):
     check("a port that is not there", gone.returncode == 1 and "no such port" in gone.stderr, gone)
 
 
+PROGRAM = "G21G90\nM5\nG4P0.1\nG28\nG0X15Y15\nM3 S40\nG4P0.15\nG1X20Y15F600\nM5\nG4P0.1\nG0X0Y0\nM2\n"
+
+
+def draw(folder, profile, link):
+    """The texts of what was found, and the run's exit code."""
+    program = os.path.join(folder, "job.nc")
+    with open(program, "w", encoding="utf-8") as file:
+        file.write(PROGRAM)
+    env = {**os.environ, "HOME": folder, "XDG_STATE_HOME": os.path.join(folder, "state")}
+    done = subprocess.run([DRAWTRUE, "run", program, "-m", profile, "--port", link, "--json", "--pens-ready",
+                           "--other-machine"], capture_output=True, text=True, timeout=120, env=env,
+                          stdin=subprocess.DEVNULL)
+    events = [json.loads(line) for line in done.stdout.splitlines()]
+    return [e.get("text", "") for e in events if e["event"] == "found"], done
+
+
+def warns(folder):
+    """A run says what the board is set to otherwise than the profile, and draws all the same."""
+    profile, link = os.path.join(folder, "ours.ini"), os.path.join(folder, "port")
+    rig = subprocess.Popen([DRAWTRUE, "rig", "--link", link, "--json"], stdout=subprocess.PIPE, text=True)
+    rig.stdout.readline()
+    steps = "steps_per_mm_x = 100 /mm\nsteps_per_mm_y = 100 /mm\n"
+    cases = [("[motion]\n" + steps + "[controller]\nsettings = yes\n", []),
+             ("[motion]\nspeed_x = 14 mm/s\n" + steps + "[controller]\nsettings = yes\n",
+              ["speed_x is 15 and not 14"]),
+             ("[motion]\n" + steps + "[controller]\nsettings = yes\n[board]\npen_up_pulse = 1.1 ms\n"
+              "switch_opens_y = yes\n", ["pen_up_pulse is 1000 and not 1100", "switch_opens_y is 0 and not 1"]),
+             ("[motion]\nspeed_x = 14 mm/s\n" + steps, [])]
+    try:
+        for text, parts in cases:
+            with open(profile, "w", encoding="utf-8") as file:
+                file.write(text)
+            found, done = draw(folder, profile, link)
+            good = done.returncode == 0 and len(found) == bool(parts) and all(p in found[0] for p in parts)
+            check(f"a run warns of {parts or 'nothing'}", good, (text, found, done))
+        sent = run("-m", profile, "--board", link, "--json")
+        check("the board's other settings are compared too",
+              {"pen_up_pulse", "pen_pulse_per_s", "switch_opens_x", "motor_reversed_y", "home_speed"} <=
+              set(results(sent)), sent)
+    finally:
+        rig.terminate()
+        rig.wait(20)
+
+
 with tempfile.TemporaryDirectory() as where:
     settings(where)
+    warns(where)
 print(f"1..{count}")
 sys.exit(failed > 0)

@@ -31,6 +31,16 @@ static void test_motors_are_let_go_after_the_rest_and_held_again(void)
     board_line(&b, "G0 X5");
     g_assert_false(b.loose[0] || b.loose[1]);
     g_assert_cmpint(b.at[0], ==, 500);
+    board_feed(&b, "G0 X20\n"); /* seconds of motion are none of rest */
+    board_pass(&b, 200000);
+    for (int second = 0; second < 5; second++)
+        dt_controller_second(&b.core);
+    g_assert_true(board_run(&b, 100000));
+    for (int second = 0; second < 3; second++) {
+        g_assert_false(b.loose[0] || b.loose[1]);
+        dt_controller_second(&b.core);
+    }
+    g_assert_true(b.loose[0] && b.loose[1]);
     g_assert_cmpuint(b.bad_patterns, ==, 0);
     board_clear(&b);
 }
@@ -101,6 +111,24 @@ static void test_parameters_are_set_and_read_back(void)
             g_assert_cmpmem(&before, sizeof before, &b.core.settings, sizeof before);
         board_clear(&b);
     }
+}
+
+/* The place means nothing any more, and after the next homing the new steps hold. */
+static void test_steps_take_effect(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "G0 X7 Y7");
+    board_line(&b, "#411=50 #421=200");
+    g_assert_cmpint(dt_controller_state(&b.core), ==, DT_STATE_UNHOMED);
+    g_assert_nonnull(strstr(board_line(&b, "G0 X1"), "refused 4 unhomed"));
+    board_line(&b, "G28");
+    const int from[2] = {b.at[0], b.at[1]};
+    board_line(&b, "G0 X10 Y10");
+    g_assert_cmpint(b.at[0] - from[0], ==, 500);
+    g_assert_cmpint(b.at[1] - from[1], ==, 2000);
+    board_clear(&b);
 }
 
 static void test_settings_outlive_the_power(void)
@@ -204,6 +232,7 @@ static void test_switch_is_debounced_by_time(void)
         for (int held_us = 50; held_us < 2000; held_us += 150) {
             DtSettings set = dt_settings_default;
             set.speed[0] = set.pull_in[0] = (float)speed;
+            set.debounce_us = 500;
             Board b;
             board_init(&b, &set);
             board_home(&b);
@@ -373,7 +402,7 @@ static void test_replies_wait_for_room(void)
     board_home(&b);
     b.room = 0;
     b.slow = TRUE;
-    board_feed(&b, "G0 X1\nG0 Q2\n\x05G0 X3\n");
+    board_feed(&b, "G0 X1\nG0 Q2\n\x05G0 X3\n#411=#411#421=#421\n");
     board_run(&b, 100000);
     g_assert_cmpstr(b.said->str, ==, "");
     g_assert_cmpint(b.at[0], ==, 0);
@@ -383,7 +412,8 @@ static void test_replies_wait_for_room(void)
     }
     g_assert_cmpstr(board_heard(&b), ==,
                     "state still x 0.000 y 0.000 pen up line 1 switch --\ntaken 2\n"
-                    "refused 3 word Q not known\ntaken 4\n");
+                    "refused 3 word Q not known\ntaken 4\n"
+                    "parameter 411 100.0000\nparameter 421 100.0000\ntaken 5\n");
     g_assert_cmpint(b.at[0], ==, 300);
     board_clear(&b);
 }
@@ -519,6 +549,7 @@ int main(int argc, char **argv)
     ADD("motors-are-let-go", test_motors_are_let_go_after_the_rest_and_held_again);
     ADD("greeting-tells-why", test_greeting_tells_why_it_started);
     ADD("parameters", test_parameters_are_set_and_read_back);
+    ADD("steps-take-effect", test_steps_take_effect);
     ADD("settings-outlive-the-power", test_settings_outlive_the_power);
     ADD("power-cut-while-settings-are-written", test_power_cut_while_settings_are_written);
     ADD("spoilt-settings", test_spoilt_settings_are_told);

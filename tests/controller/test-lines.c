@@ -122,6 +122,9 @@ static void test_lines_that_are_refused(void)
         {"G0 X1 )", "character )"},
         {"(never closed", "comment not closed"},
         {"(one (two) )", "comment not closed"},
+        {"M3 S100.001", "S out of range"},
+        {"G0 X20000", "X beyond travel"},
+        {"G0 X20001", "number too large at X"},
     };
     check_cases(cases, G_N_ELEMENTS(cases), NULL);
 }
@@ -402,6 +405,53 @@ static void test_quirks(void)
     check_cases(brief, G_N_ELEMENTS(brief), &set);
 }
 
+/* Each arc goes its whole way, also behind another one. */
+static void test_arcs_one_after_the_other(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "G0 X10 Y10");
+    board_line(&b, "G2 X20 I5 F600");
+    g_array_set_size(b.targets, 0);
+    int highest = 0;
+    board_feed(&b, "G2 X30 I5\n");
+    for (int i = 0; i < 400; i++) {
+        board_pass(&b, 10000);
+        highest = MAX(highest, b.at[1]);
+    }
+    g_assert_cmpuint(b.targets->len, >, 20);
+    g_assert_cmpint(highest, ==, 1500);
+    board_clear(&b);
+}
+
+/* The end of a program stops the spindle: an S behind it moves no pen. */
+static void test_end_of_a_program_lifts_for_good(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "M3 S40");
+    board_line(&b, "M2");
+    board_line(&b, "S50");
+    g_assert_cmpuint(b.pulse, ==, b.set.pen_up_us);
+    board_clear(&b);
+}
+
+/* What only looks like a check is a comment. */
+static void test_comments_like_checks(void)
+{
+    static const char *const lines[] = {"G0 X1 (*wxyz)", "G0 X1 (*12g4)", "G0 X1 (*1A2:)",
+                                        "G0 X1 (*1A2B )"};
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        g_assert_cmpstr(board_line(&b, lines[i]), ==, "taken 2\n");
+        board_clear(&b);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -426,5 +476,8 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/no-single-fault-passes-the-check",
                     test_no_single_fault_passes_the_check);
     g_test_add_func("/controller/quirks", test_quirks);
+    g_test_add_func("/controller/arcs-one-after-the-other", test_arcs_one_after_the_other);
+    g_test_add_func("/controller/end-of-a-program", test_end_of_a_program_lifts_for_good);
+    g_test_add_func("/controller/comments-like-checks", test_comments_like_checks);
     return g_test_run();
 }

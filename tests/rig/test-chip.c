@@ -60,8 +60,8 @@ static void draws_as_the_core(void)
     g_assert_cmpuint(c.bad_patterns + c.unasked + c.resets + c.overruns, ==, 0);
     g_assert_true(got.steps[0] == want.steps[0] && got.steps[1] == want.steps[1]);
     g_assert_true(got.pen_up_at_end && got.homed);
-    /* Lines that wait for standstill are read one after the other, some 3 ms each. */
-    g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, 0.15 + 0.003 * want.lines_taken);
+    /* What stands behind a dwell is planned while it lasts: the chip's time for it is not seen. */
+    g_assert_cmpfloat(fabs(got.time_s - want.time_s), <, 0.03);
 }
 
 /* Common practice, no source: a hobby servo takes a pulse every 20 ms and turns with its width. */
@@ -169,15 +169,22 @@ static void noise_stops_nothing(void)
     g_assert_true(f.homed && !f.stopped_on_switch);
 }
 
-static void switch_stops_the_axis(void)
+/* A switch that is hit in the middle of a job, with bouncing contacts and noise on its line. */
+static void hit(int axis, unsigned speed, gboolean noise, guint32 seed)
 {
     g_autoptr(GError) error = NULL;
-    g_autoptr(DtRig) r =
-        dt_rig_new_from_text(NEAR_HOME "[faults]\nlist = switch x at line 22\n", "test", &error);
-    const DtChipOptions o = {.image = image, .seed = 3};
-    g_autoptr(GString) s = g_string_new("G28\nG0 X12\nM5\n");
+    g_autofree char *text =
+        g_strdup_printf(NEAR_HOME "[faults]\nlist = switch %c at line 22\n", axis ? 'y' : 'x');
+    g_autoptr(DtRig) r = dt_rig_new_from_text(text, "test", &error);
+    const DtChipOptions o = {.image = image,
+                             .bounce_s = 0.005,
+                             .burst_hz = noise ? 50 : 0,
+                             .burst_s = 0.02,
+                             .spike_s = 60e-6,
+                             .seed = seed};
+    g_autoptr(GString) s = g_string_new("G28\nG0 X12 Y12\nM5\n");
     for (int i = 0; i < 22; i++)
-        g_string_append_printf(s, "G1 X%.1f F400\n", 11.5 - 0.5 * i);
+        g_string_append_printf(s, "G1 %c%.1f F%u\n", axis ? 'Y' : 'X', 11.5 - 0.5 * i, speed);
     dt_rig_use_chip(r, &o, &error);
     g_assert_no_error(error);
     run(r, s->str);
@@ -186,7 +193,13 @@ static void switch_stops_the_axis(void)
     dt_rig_figures(r, &f);
     dt_rig_chip_figures(r, &c);
     g_assert_true(f.stopped_on_switch);
-    g_assert_cmpuint(c.after_closing[0], <=, 4);
+    g_assert_cmpuint(c.after_closing[axis], <=, 2);
+}
+
+static void switch_stops_the_axis(void)
+{
+    for (guint32 i = 0; i < 12; i++)
+        hit((int)(i & 1), 200 + 50 * i, i % 4 >= 2, i + 3);
 }
 
 static void wrong_image_is_refused(void)
