@@ -5,8 +5,8 @@
 
 #include <math.h>
 
-enum { ROWS = 21, NUMBER_EVERY = 4, DROP = 0, LIFT = 1 };
-static const double step_s = 0.015, pitch_mm = 2, dash_mm = 7, gap_mm = 8, number_mm = 1.6;
+enum { ROWS = 21, NUMBER_EVERY = 5, DROP = 0, LIFT = 1 };
+static const double step_s = 0.015, pitch_mm = 2, dash_mm = 5, gap_mm = 8, number_mm = 1.6;
 
 /* Long enough for any pen that the ladder can measure. */
 static const double sure_s = 0.35;
