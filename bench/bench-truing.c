@@ -17,7 +17,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { KINDS = DT_ERROR_OF_SCATTER + 1 };
+enum { KINDS = DT_ERROR_OF_SCATTER + 1, SAY_EVERY = 20 };
 
 static const char *const kind_names[KINDS] = {"scale",  "square", "slack", "position", "straight",
                                               "pulley", "gear",   "twist", "scatter"};
@@ -95,6 +95,36 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     return good;
 }
 
+static guint within(const GArray *values, double bar)
+{
+    guint n = 0;
+    for (guint i = 0; i < values->len; i++)
+        n += g_array_index(values, double, i) <= bar;
+    return n;
+}
+
+static void print_bar(const GArray *values, const char *what, double bar, const char *unit)
+{
+    const guint held = within(values, bar);
+    printf("  held: %s within %g %s: %u of %u (%.1f %%)\n", what, bar, unit, held, values->len,
+           100.0 * held / MAX(values->len, 1));
+}
+
+/* Two scans of one sheet. */
+static void print_bars(const Tally *t)
+{
+    const double degree = G_PI / 180;
+    g_autoptr(GArray) square = g_array_new(FALSE, FALSE, sizeof(double));
+    for (guint i = 0; i < t->off[DT_ERROR_OF_SQUARE]->len; i++)
+        sample_add(square, g_array_index(t->off[DT_ERROR_OF_SQUARE], double, i) / degree);
+    if (t->p95->len > 0) {
+        print_bar(t->p95, "ink, p95", 0.075, "mm");
+        print_bar(t->largest, "largest error of ink", 0.12, "mm");
+    }
+    print_bar(t->off[DT_ERROR_OF_BACKLASH], "slack at any place", 0.012, "mm");
+    print_bar(square, "squareness", 0.005, "degrees");
+}
+
 static void print_ink(Tally *t, guint n)
 {
     printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error "
@@ -119,6 +149,7 @@ static void print_tally(Tally *t, guint n)
                    "their interval\n",
                    kind_names[k], sample_quantile(t->off[k], 0.5), sample_quantile(t->off[k], 0.95),
                    sample_quantile(t->off[k], 1), t->all[k], 100.0 * t->inside[k] / t->all[k]);
+    print_bars(t);
 }
 
 /* Diagnosis and verdicts --------------------------------------------------------------------------- */
@@ -156,12 +187,14 @@ static int try_diagnosis(int n, int seed, const char *folder)
             printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i,
                    dt_part_word(part), axis, found ? dt_part_word(s[0].part) : "nothing",
                    found ? s[0].axis : 0, found ? s[0].ink_mm : 0, error ? error->message : "");
+        if ((i + 1) % SAY_EVERY == 0 && i + 1 < n)
+            printf("so far: the right part first: %u of %d\n", good, i + 1);
         fflush(stdout);
     }
     for (int k = 0; k < DT_PARTS; k++)
         if (all[k] > 0)
             printf("%-16s %3u of %3u\n", dt_part_word((DtPart)k), right[k], all[k]);
-    printf("the right part first: %u of %d\n", good, n);
+    printf("the right part first: %u of %d (%.1f %%; bar: 95 %%)\n", good, n, 100.0 * good / n);
     return 0;
 }
 
@@ -207,11 +240,14 @@ static int try_verdicts(int n, int seed, const char *folder)
         told += told_apart(f[0], f[2], &ignored, &ignored);
         for (int k = 0; k < 3; k++)
             dt_figures_free(f[k]);
+        if ((i + 1) % SAY_EVERY == 0 || i + 1 == n)
+            printf("0.02 mm less slack told in %u of %d pairs (%.1f %%; bar: 95 %%); a change of "
+                   "slack told where there was none in %u (%.1f %%; bar: 5 %%), of other figures in "
+                   "%u of %u\n",
+                   told, i + 1, 100.0 * told / (i + 1), false_ones, 100.0 * false_ones / (i + 1),
+                   others, all);
+        fflush(stdout);
     }
-    printf(
-        "0.02 mm less slack told in %u of %d pairs; a change of slack told where there was none in "
-        "%u, of other figures in %u of %u\n",
-        told, n, false_ones, others, all);
     return 0;
 }
 

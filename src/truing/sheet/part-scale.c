@@ -41,7 +41,7 @@ static void add_piece(DtTestSheet *s, int axis, DtPoint from, int k, int to)
 {
     DtMark m = dt_sheet_mark(DT_MARK_GAUGE, DT_SHEET_SCALE, -1, place(axis, from, k * unit_mm, 0),
                              place(axis, from, to * unit_mm, 0));
-    m.row = axis;
+    m.row = 2 + axis; /* not the ticks' own, with which it would be one stroke */
     dt_sheet_add(s, &m);
 }
 

@@ -11,7 +11,7 @@
 
 /* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
  * off centre stretch one by some per cent of the other. */
-static const double least_mm = 0.1;
+static const double least_mm = 0.08;
 
 static double pitch_of(const DtProfile *p)
 {
@@ -21,7 +21,7 @@ static double pitch_of(const DtProfile *p)
 /* More than half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(0.65 * pitch_of(p) / least_mm);
+    return (int)ceil(0.6 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */

@@ -44,7 +44,7 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
     return "";
 }
 
-static const double title_mm = 2, title_room_mm = 5, gap_mm = 3;
+static const double title_mm = 1.8, title_room_mm = 5, gap_mm = 3;
 
 /* The paper less its margin, as far as the axes reach with their overrun. */
 static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)

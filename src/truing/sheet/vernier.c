@@ -10,7 +10,7 @@
 
 #include <math.h>
 
-static const double short_mm = 2.2, long_mm = 3.4, overlap_mm = 0.4, number_mm = 1.8;
+static const double short_mm = 2.1, long_mm = 3.2, overlap_mm = 0.4, number_mm = 1.8;
 const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.6;
 
 enum { LONG_EVERY = 5, LONG_COMB = 10 };
@@ -83,7 +83,7 @@ gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **err
 void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v)
 {
     const double end = tick_at(v, DT_MARK_COMB, v->last) + 1.5, arrow_mm = 3.2;
-    const double across[] = {-1, 1.5};
+    const double across[] = {-0.2, 2.2};
     const int from[] = {v->main_from, v->vernier_from};
     for (int i = 0; i < 2; i++) {
         const DtPoint low = place(v, end, across[i]), high = place(v, end + arrow_mm, across[i]);
