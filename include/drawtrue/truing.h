@@ -131,11 +131,18 @@ typedef struct {
     char *notes;         /* lines on what was doubtful; NULL: nothing */
     DtSeen *seen;
     size_t n;
+    gboolean has_card;      /* a card of the size ID-1 was measured in it: */
+    double card_mm[2];      /* its length and width, mm of the scan by its nominal resolution, */
+    DtPoint card_normal[2]; /* the unit vectors in which they lie */
+    double card_sd[2];      /* and the standard uncertainty of each, mm */
 } DtScan;
 
 /* Finds the sheet in a picture (PNG, JPEG, TIFF) at any turn and measures its marks.
  * DT_ERROR_INPUT with the path and the reason where it is not a scan of this sheet. */
 DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError **error);
+/* Finds a card of the size ID-1 (ISO/IEC 7810) that lies on the glass beside the drawing, anywhere and at any
+ * turn, and measures it: an absolute length. DT_ERROR_INPUT with the path and the reason where there is none. */
+gboolean dt_scan_measure_card(DtScan *s, const DtTestSheet *sheet, GError **error);
 void dt_scan_free(DtScan *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 

@@ -178,6 +178,8 @@ static void lay_out(DtModel *m)
     }
     m->square = take(m, 1);
     m->skew = take(m, 1);
+    m->card[0] = take(m, 2);
+    m->card[1] = m->card[0] + 1;
     m->lines = take(m, m->n_lines);
     find_glass_range(m, &from, &to);
     m->glass_mm = MAX(to - from, 10) / 2;
