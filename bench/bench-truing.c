@@ -4,6 +4,7 @@
  * Usage: bench-truing [N] [--seed S] [--art FILE] [--after | --figures]; with --after the drawing is made
  *        corrected only, with --figures not at all
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
+ *        bench-truing --second N: a second sheet after correcting, taken together with the first
  *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
  *        bench-truing --read DPI: what reading one scan takes */
 #include "sample.h"
@@ -251,6 +252,67 @@ static int try_verdicts(int n, int seed, const char *folder)
     return 0;
 }
 
+/* Each machine's drawing corrected by one sheet, and by that and a second one. The corrections change no mark, so
+ * the second sheet may be drawn without them here. */
+static int try_second(int n, int seed, const char *folder)
+{
+    static DtJob job; /* the same for all */
+    g_autoptr(GArray) first = g_array_new(FALSE, FALSE, sizeof(double)),
+                      second = g_array_new(FALSE, FALSE, sizeof(double)),
+                      gain = g_array_new(FALSE, FALSE, sizeof(double)),
+                      steady = g_array_new(FALSE, FALSE, sizeof(double));
+    const double same_mm = 0.002, little_mm = 0.008; /* of scatter */
+    guint worse = 0, inside = 0, all = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m;
+        WitnessError by[2];
+        truth_draw(&m, (guint32)(seed + i), 297, 210);
+        g_autoptr(DtProfile) p = truth_profile(&m), once = truth_profile(&m), twice = truth_profile(&m);
+        g_autoptr(DtFigures) a = figures_of(&m, folder, &error);
+        m.seed += 700000; /* another drawing, other scans, other readings of the rule */
+        g_autoptr(DtFigures) b = a ? figures_of(&m, folder, &error) : NULL;
+        if (b == NULL || (job.sequence.n == 0 &&
+                          !loop_plan_art(p, "examples/garden-bed.svg", &job, &error))) {
+            printf("%d: %s\n", seed + i, error->message);
+            return 1;
+        }
+        loop_correct(once, a);
+        dt_figures_pool(b, a);
+        loop_correct(twice, b);
+        if (!loop_draw_art(&m, once, &job.sequence, &by[0], &error) ||
+            !loop_draw_art(&m, twice, &job.sequence, &by[1], &error)) {
+            printf("%d: %s\n", seed + i, error->message);
+            return 1;
+        }
+        for (size_t k = 0; k < b->n; k++) {
+            const double truth = loop_truth(&m, b, &b->f[k]);
+            if (!b->f[k].known || isnan(truth) || (int)b->f[k].kind >= KINDS)
+                continue;
+            all++;
+            inside += fabs(b->f[k].value - truth) <= 1.96 * b->f[k].sd;
+        }
+        const double ratio = by[1].p95 / by[0].p95;
+        sample_add(first, by[0].p95);
+        sample_add(second, by[1].p95);
+        sample_add(gain, ratio);
+        if (MAX(m.scatter[0], m.scatter[1]) < little_mm)
+            sample_add(steady, ratio);
+        worse += by[1].p95 > by[0].p95 + same_mm;
+        printf("%d: %.4f, with a second sheet %.4f; scatter %.3f %.3f\n", seed + i, by[0].p95, by[1].p95,
+               m.scatter[0], m.scatter[1]);
+        fflush(stdout);
+    }
+    printf("\n%d machines, ink p95: one sheet median %.4f, worst %.4f; two median %.4f, worst %.4f; ratio "
+           "median %.2f, worst %.2f; worse by more than %g mm on %u; where slack scatters by less than %g "
+           "mm, ratio median %.2f, worst %.2f of %u; %.1f %% of %u values of both in their interval\n",
+           n, sample_quantile(first, 0.5), sample_quantile(first, 1), sample_quantile(second, 0.5),
+           sample_quantile(second, 1), sample_quantile(gain, 0.5), sample_quantile(gain, 1), same_mm,
+           worse, little_mm, sample_quantile(steady, 0.5), sample_quantile(steady, 1), steady->len,
+           100.0 * inside / MAX(all, 1), all);
+    return 0;
+}
+
 /* What reading one scan of n dots per inch takes, in a process of its own. */
 static int try_reading(int n, int seed, const char *folder)
 {
@@ -302,6 +364,8 @@ int main(int argc, char **argv)
             campaign = try_diagnosis;
         else if (strcmp(argv[i], "--verdicts") == 0)
             campaign = try_verdicts;
+        else if (strcmp(argv[i], "--second") == 0)
+            campaign = try_second;
         else if (strcmp(argv[i], "--read") == 0)
             campaign = try_reading;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)

@@ -296,6 +296,14 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
 void dt_figures_free(DtFigures *f);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
 
+/* Takes figures together with those of an earlier sheet of the same machine, kind by kind where they agree:
+ * their weighted means. Returns how many figures and curves were. */
+guint dt_figures_pool(DtFigures *f, const DtFigures *older);
+/* The same with every earlier sheet of the machine that was read since its drive train was changed; a note says
+ * which. `sheet` is the number of the one that `f` is of. FALSE where the journal cannot be read. */
+gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
+                        GError **error);
+
 /* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
  * with dt_truing_free_changes(). */
 DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, const DtFigures *f,

@@ -176,6 +176,7 @@ static int read_and_correct(const DtProfile *p, int argc, char **argv, GError **
     DtReportTruing report = {
         .sheet = s, .readings = r, .scans = scans ? g_strv_length(scans) : 0, .figures = f};
     const gboolean good = dt_sheet_log_keep(journal, s->machine, s->number, NULL, figures, error) &&
+                          dt_truing_pool(journal, p, s->number, f, error) &&
                           write_changes(p, s, f, &report, error);
     if (good) {
         g_autofree char *text = dt_report_truing(p, &report, as_json);

@@ -15,13 +15,13 @@ static const double least_mm = 0.08;
 
 static double pitch_of(const DtProfile *p)
 {
-    return dt_sheet_pitch(p) - 0.4;
+    return dt_sheet_pitch(p) - 0.6;
 }
 
 /* More than half a pitch either way, so that no place is beyond the numbers. */
 static int last_tick(const DtProfile *p)
 {
-    return (int)ceil(0.6 * pitch_of(p) / least_mm);
+    return (int)ceil(0.7 * pitch_of(p) / least_mm);
 }
 
 /* Side of the square and its lower left corner on the bed. */

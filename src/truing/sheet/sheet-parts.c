@@ -126,7 +126,8 @@ static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
     static const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
     DtSheetArea area = usable(s, p);
     if (s->kinds & DT_SHEET_SCAN)
-        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error);
+        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error) &&
+               (!(s->kinds & DT_SHEET_PENS) || dt_sheet_add_scan_pens(s, p, error));
     const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
     if (!add_title(s, first, &area, error))
         return FALSE;

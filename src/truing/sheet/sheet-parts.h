@@ -41,6 +41,8 @@ void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_
 /* An arrow of which the head is at `to`. */
 void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint to);
 
+/* Strokes of each pen for a scan, beside the part for scans. */
+gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **error);
 /* Orders what is lettering. */
 gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **error);
 

@@ -79,6 +79,9 @@ typedef struct {
 void dt_model_init(DtModel *m, const DtProfile *p, const DtEvidence *e);
 void dt_model_clear(DtModel *m);
 
+/* A mark that is no piece of a long line. */
+DtItem dt_model_item(const DtTestSheet *s, size_t mark);
+
 double dt_curve_at(const DtCurve *c, const double *b, double at);
 /* Adds the derivatives of a curve's value by its coefficients, times `by`, to a row of all unknowns. */
 void dt_curve_add(const DtCurve *c, double at, double by, double *row);

@@ -521,6 +521,7 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);
+        dt_tell_pens(&m, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);
