@@ -242,11 +242,12 @@ static int try_verdicts(int n, int seed, const char *folder)
         for (int k = 0; k < 3; k++)
             dt_figures_free(f[k]);
         if ((i + 1) % SAY_EVERY == 0 || i + 1 == n)
-            printf("0.02 mm less slack told in %u of %d pairs (%.1f %%; bar: 95 %%); a change of "
-                   "slack told where there was none in %u (%.1f %%; bar: 5 %%), of other figures in "
-                   "%u of %u\n",
-                   told, i + 1, 100.0 * told / (i + 1), false_ones, 100.0 * false_ones / (i + 1),
-                   others, all);
+            printf(
+                "0.02 mm less slack told in %u of %d pairs (%.1f %%; bar: 95 %%); a change of "
+                "slack told where there was none in %u (%.1f %%; bar: 5 %%), of other figures in "
+                "%u of %u\n",
+                told, i + 1, 100.0 * told / (i + 1), false_ones, 100.0 * false_ones / (i + 1),
+                others, all);
         fflush(stdout);
     }
     return 0;
@@ -268,12 +269,13 @@ static int try_second(int n, int seed, const char *folder)
         TruthMachine m;
         WitnessError by[2];
         truth_draw(&m, (guint32)(seed + i), 297, 210);
-        g_autoptr(DtProfile) p = truth_profile(&m), once = truth_profile(&m), twice = truth_profile(&m);
+        g_autoptr(DtProfile) p = truth_profile(&m), once = truth_profile(&m),
+                             twice = truth_profile(&m);
         g_autoptr(DtFigures) a = figures_of(&m, folder, &error);
         m.seed += 700000; /* another drawing, other scans, other readings of the rule */
         g_autoptr(DtFigures) b = a ? figures_of(&m, folder, &error) : NULL;
-        if (b == NULL || (job.sequence.n == 0 &&
-                          !loop_plan_art(p, "examples/garden-bed.svg", &job, &error))) {
+        if (b == NULL ||
+            (job.sequence.n == 0 && !loop_plan_art(p, "examples/garden-bed.svg", &job, &error))) {
             printf("%d: %s\n", seed + i, error->message);
             return 1;
         }
@@ -299,17 +301,20 @@ static int try_second(int n, int seed, const char *folder)
         if (MAX(m.scatter[0], m.scatter[1]) < little_mm)
             sample_add(steady, ratio);
         worse += by[1].p95 > by[0].p95 + same_mm;
-        printf("%d: %.4f, with a second sheet %.4f; scatter %.3f %.3f\n", seed + i, by[0].p95, by[1].p95,
-               m.scatter[0], m.scatter[1]);
+        printf("%d: %.4f, with a second sheet %.4f; scatter %.3f %.3f\n", seed + i, by[0].p95,
+               by[1].p95, m.scatter[0], m.scatter[1]);
         fflush(stdout);
     }
-    printf("\n%d machines, ink p95: one sheet median %.4f, worst %.4f; two median %.4f, worst %.4f; ratio "
-           "median %.2f, worst %.2f; worse by more than %g mm on %u; where slack scatters by less than %g "
-           "mm, ratio median %.2f, worst %.2f of %u; %.1f %% of %u values of both in their interval\n",
-           n, sample_quantile(first, 0.5), sample_quantile(first, 1), sample_quantile(second, 0.5),
-           sample_quantile(second, 1), sample_quantile(gain, 0.5), sample_quantile(gain, 1), same_mm,
-           worse, little_mm, sample_quantile(steady, 0.5), sample_quantile(steady, 1), steady->len,
-           100.0 * inside / MAX(all, 1), all);
+    printf(
+        "\n%d machines, ink p95: one sheet median %.4f, worst %.4f; two median %.4f, worst %.4f; "
+        "ratio "
+        "median %.2f, worst %.2f; worse by more than %g mm on %u; where slack scatters by less "
+        "than %g "
+        "mm, ratio median %.2f, worst %.2f of %u; %.1f %% of %u values of both in their interval\n",
+        n, sample_quantile(first, 0.5), sample_quantile(first, 1), sample_quantile(second, 0.5),
+        sample_quantile(second, 1), sample_quantile(gain, 0.5), sample_quantile(gain, 1), same_mm,
+        worse, little_mm, sample_quantile(steady, 0.5), sample_quantile(steady, 1), steady->len,
+        100.0 * inside / MAX(all, 1), all);
     return 0;
 }
 

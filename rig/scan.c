@@ -145,7 +145,8 @@ static void draw_card(cairo_t *c, const Glass *g)
     const double turn = s->card_turn * (G_PI / 180), cosine = cos(turn), sine = sin(turn);
     for (int part = 0; part < 2; part++) {
         const double share = part == 0 ? 1 : 0.6, radius = part == 0 ? radius_mm : 0.01;
-        const double a = s->card_size[0] / 2 * share - radius, b = s->card_size[1] / 2 * share - radius;
+        const double a = s->card_size[0] / 2 * share - radius,
+                     b = s->card_size[1] / 2 * share - radius;
         const double corner[4][2] = {{a, -b}, {a, b}, {-a, b}, {-a, -b}};
         for (int i = 0; i < 4; i++) {
             const double *k = corner[i], *next = corner[(i + 1) % 4];
@@ -154,10 +155,10 @@ static void draw_card(cairo_t *c, const Glass *g)
             for (int j = 0; j < ARC + SIDE; j++) {
                 const double angle = from + G_PI / 2 * MIN(j, ARC) / ARC;
                 const double t = (double)MAX(j - ARC, 0) / SIDE;
-                const double u = j <= ARC ? k[0] + radius * cos(angle)
-                                          : k[0] + out[0] + t * (next[0] - k[0]);
-                const double v = j <= ARC ? k[1] + radius * sin(angle)
-                                          : k[1] + out[1] + t * (next[1] - k[1]);
+                const double u =
+                    j <= ARC ? k[0] + radius * cos(angle) : k[0] + out[0] + t * (next[0] - k[0]);
+                const double v =
+                    j <= ARC ? k[1] + radius * sin(angle) : k[1] + out[1] + t * (next[1] - k[1]);
                 double x, y;
                 see_glass(g, s->card_at[0] + u * cosine - v * sine,
                           s->card_at[1] + u * sine + v * cosine, &x, &y);

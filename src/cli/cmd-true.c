@@ -22,7 +22,8 @@ static const GOptionEntry entries[] = {
      "A scan of the sheet; a second one with the sheet turned a quarter on the glass tells more",
      "FILE"},
     {"card", 0, 0, G_OPTION_ARG_NONE, &card,
-     "With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure of length",
+     "With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure of "
+     "length",
      NULL},
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, "Show what follows and write nothing", NULL},
     {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, "Ask for readings that are kept already, too",
@@ -112,7 +113,8 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
     }
 }
 
-static gboolean read_scan(const char *path, const DtTestSheet *s, const DtScan **out, GError **error)
+static gboolean read_scan(const char *path, const DtTestSheet *s, const DtScan **out,
+                          GError **error)
 {
     DtScan *scan = dt_scan_read(path, s, NULL, error);
     *out = scan;
@@ -241,7 +243,8 @@ static int run(int argc, char **argv, GError **error)
 {
     if (!dt_cli_parse(&dt_command_true, entries, &argc, &argv, error))
         return 0;
-    if (undo + compare + (scans != NULL) > 1 || (card && scans == NULL) || number < 0 || (undo && argc > 1)) {
+    if (undo + compare + (scans != NULL) > 1 || (card && scans == NULL) || number < 0 ||
+        (undo && argc > 1)) {
         g_set_error_literal(
             error, DT_ERROR, DT_ERROR_USAGE,
             "true takes readings such as X1=6, or --scan FILE, or --undo, or --compare A B");

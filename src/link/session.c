@@ -308,7 +308,8 @@ DtSession *dt_session_new(const DtProfile *p, const char *port)
     s->listeners = dt_session_new_listeners();
     s->traffic = dt_traffic_new(&p->dialect, &dt_session_traffic_events, s);
     s->snapshot = (DtSnapshot){.state = DT_STATE_CLOSED, .serial = 1, .pen = -1};
-    s->sent = s->taken = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
+    s->sent = s->taken =
+        (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
     return s;
 }
 

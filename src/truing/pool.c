@@ -69,9 +69,8 @@ static gboolean told_at(const DtFigures *f, const Group *g, double at, Told *out
     if (before == NULL || after == NULL)
         return FALSE;
     const Told a = told_by(before), b = told_by(after);
-    const double t = after->at != before->at
-                         ? CLAMP((at - before->at) / (after->at - before->at), 0, 1)
-                         : 0;
+    const double t =
+        after->at != before->at ? CLAMP((at - before->at) / (after->at - before->at), 0, 1) : 0;
     *out = (Told){.v = {a.v[0] + t * (b.v[0] - a.v[0]), 0},
                   .sd = a.sd + t * (b.sd - a.sd),
                   .hidden = a.hidden + t * (b.hidden - a.hidden)};
@@ -160,7 +159,8 @@ guint dt_figures_pool(DtFigures *f, const DtFigures *older)
     return pooled;
 }
 
-gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f, GError **error)
+gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
+                        GError **error)
 {
     g_autoptr(GArray) records = dt_sheet_log_read_all(journal, p->name, error);
     g_autofree char *sum = dt_truing_drive_sum(p);
@@ -175,9 +175,8 @@ gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, D
             return FALSE;
         if (dt_figures_pool(f, older) == 0)
             continue;
-        g_autofree char *text = g_strdup_printf("what agrees with sheet %" G_GINT64_FORMAT
-                                                " is the weighted mean of both",
-                                                r->number);
+        g_autofree char *text = g_strdup_printf(
+            "what agrees with sheet %" G_GINT64_FORMAT " is the weighted mean of both", r->number);
         dt_figures_note(f, text);
     }
     return TRUE;

@@ -7,8 +7,8 @@
 
 static DtProfile *profile(const char *corrections)
 {
-    g_autofree char *text = g_strconcat("[motion]\ntravel_x = 300 mm\ntravel_y = 220 mm\n[corrections]\n",
-                                        corrections, NULL);
+    g_autofree char *text = g_strconcat(
+        "[motion]\ntravel_x = 300 mm\ntravel_y = 220 mm\n[corrections]\n", corrections, NULL);
     g_autoptr(GError) error = NULL;
     DtProfile *p = dt_profile_read_data(text, strlen(text), "test.ini", &error);
     g_assert_no_error(error);
@@ -18,10 +18,9 @@ static DtProfile *profile(const char *corrections)
 static void test_each_correction_counts(void)
 {
     static const char *const one[] = {
-        "scale_x = 1.01\n",          "square = 0.1 deg\n",
-        "backlash_y = 0.1 mm\n",     "position_x = 0:0 100:0.1\n",
-        "straight_y = 0:0 100:0.1\n", "pulley_error_x = 0.1 mm\n",
-        "twist_x = 0.08 mm\n",       "twist_y = 0:0.02 150:0.05\n",
+        "scale_x = 1.01\n",           "square = 0.1 deg\n",          "backlash_y = 0.1 mm\n",
+        "position_x = 0:0 100:0.1\n", "straight_y = 0:0 100:0.1\n",  "pulley_error_x = 0.1 mm\n",
+        "twist_x = 0.08 mm\n",        "twist_y = 0:0.02 150:0.05\n",
     };
     g_autoptr(DtProfile) none = profile("");
     g_assert_false(dt_job_has_corrections(none));

@@ -69,7 +69,8 @@ static void check(const DtFigures *f, DtErrorKind kind, int pen, double truth, d
     g_assert_cmpfloat(fabs(g->value - truth), <, 4 * g->sd);
 }
 
-static const char *value_of(const DtProfileChange *c, size_t n, const char *section, const char *key)
+static const char *value_of(const DtProfileChange *c, size_t n, const char *section,
+                            const char *key)
 {
     for (size_t i = 0; i < n; i++)
         if (strcmp(c[i].section, section) == 0 && strcmp(c[i].key, key) == 0)
@@ -123,7 +124,8 @@ static void test_a_sheet_for_scans_asks_for_the_rule_alone(void)
     TruthMachine m;
     truth_draw(&m, 77, 210, 148);
     g_autoptr(DtProfile) p = profile_of(&m);
-    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, NULL);
+    g_autoptr(DtTestSheet) s =
+        dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, NULL);
     size_t n;
     g_autofree DtAsk *asks = dt_eye_asks(s, &n);
     for (size_t i = 0; i < n; i++)

@@ -380,15 +380,16 @@ static void test_a_rule_that_the_scan_contradicts_is_refused(void)
 }
 
 /* Scans with a card of these sizes beside the sheet. */
-static DtScan *scan_with_card(int turn, double rotation, double w, double h, double grey, const char *says)
+static DtScan *scan_with_card(int turn, double rotation, double w, double h, double grey,
+                              const char *says)
 {
     g_autoptr(GError) error = NULL;
     g_autofree char *keys = truth_scan_text(&it.machine, turn, 0.8, 200);
-    g_autofree char *all =
-        g_strdup_printf("%sborder = 64\ncard = %g\ncard_x = %g\ncard_y = %g\ncard_turn = %g\ncard_w = "
-                        "%g\ncard_h = %g\n",
-                        keys, grey, turn % 2 ? 34.0 : 120.0, turn % 2 ? 120.0 : 34.0,
-                        rotation + (turn % 2 ? 90 : 0), w, h);
+    g_autofree char *all = g_strdup_printf(
+        "%sborder = 64\ncard = %g\ncard_x = %g\ncard_y = %g\ncard_turn = %g\ncard_w = "
+        "%g\ncard_h = %g\n",
+        keys, grey, turn % 2 ? 34.0 : 120.0, turn % 2 ? 120.0 : 34.0,
+        rotation + (turn % 2 ? 90 : 0), w, h);
     g_assert_true(dt_rig_set_scan(it.rig, all, "scan", &error));
     g_assert_no_error(error);
     g_assert_true(dt_rig_scan(it.rig, it.path, &error));

@@ -20,14 +20,14 @@ typedef struct {
     double sd[2];      /* standard uncertainty of each, pixels */
 } Card;
 
-static const double coarse_mm = 0.6;      /* a pixel of the small picture */
-static const double band_mm = 5;          /* how well it is known where the sheet's edge is */
-static const double unlike = 0.08;        /* share of brightness by which a card differs */
-static const double rough_share = 0.04;   /* of the size, roughly found */
-static const double fine_share = 0.025;   /* and measured: no scanner is farther off */
-static const double along_share = 0.7;    /* of a side: its corners are round */
+static const double coarse_mm = 0.6;    /* a pixel of the small picture */
+static const double band_mm = 5;        /* how well it is known where the sheet's edge is */
+static const double unlike = 0.08;      /* share of brightness by which a card differs */
+static const double rough_share = 0.04; /* of the size, roughly found */
+static const double fine_share = 0.025; /* and measured: no scanner is farther off */
+static const double along_share = 0.7;  /* of a side: its corners are round */
 static const double reach_mm = 2.4, plateau_mm = 1;
-static const double edge_sd_mm = 0.03;    /* the card's thickness and a round edge cast a shadow */
+static const double edge_sd_mm = 0.03; /* the card's thickness and a round edge cast a shadow */
 
 /* Brightness ------------------------------------------------------------------------------------ */
 
@@ -38,7 +38,8 @@ static int rising(const void *a, const void *b)
 
 static gboolean is_within(const DtPoint sheet[4], DtPoint p, double by)
 {
-    const double way = dt_point_cross(dt_point_sub(sheet[1], sheet[0]), dt_point_sub(sheet[2], sheet[1]));
+    const double way =
+        dt_point_cross(dt_point_sub(sheet[1], sheet[0]), dt_point_sub(sheet[2], sheet[1]));
     for (int i = 0; i < 4; i++) {
         const DtPoint d = dt_point_sub(sheet[(i + 1) % 4], sheet[i]);
         const double off = dt_point_cross(d, dt_point_sub(p, sheet[i])) / hypot(d.x, d.y);
@@ -49,7 +50,8 @@ static gboolean is_within(const DtPoint sheet[4], DtPoint p, double by)
 }
 
 /* The most usual brightness on the sheet or around it; FALSE where too little of it is in the picture. */
-static gboolean find_usual(const DtScanPicture *p, const DtPoint sheet[4], gboolean on_sheet, double *grey)
+static gboolean find_usual(const DtScanPicture *p, const DtPoint sheet[4], gboolean on_sheet,
+                           double *grey)
 {
     const double margin = band_mm / coarse_mm;
     g_autofree guint8 *v = g_malloc((gsize)p->w * (gsize)p->h);
@@ -76,7 +78,8 @@ static gboolean find_usual(const DtScanPicture *p, const DtPoint sheet[4], gbool
 
 static guint8 *find_unlike(const DtScanPicture *p, const DtPoint sheet[4])
 {
-    const double beside = band_mm / coarse_mm; /* near the sheet's edge either brightness is usual */
+    const double beside =
+        band_mm / coarse_mm; /* near the sheet's edge either brightness is usual */
     double paper = 255, around = 0;
     guint8 *mask = g_malloc0((gsize)p->w * (gsize)p->h);
     find_usual(p, sheet, TRUE, &paper);
@@ -85,7 +88,8 @@ static guint8 *find_unlike(const DtScanPicture *p, const DtPoint sheet[4])
         for (int x = 0; x < p->w; x++) {
             const DtPoint at = {x + 0.5, y + 0.5};
             const gsize i = (gsize)y * (gsize)p->w + (gsize)x;
-            const gboolean inside = is_within(sheet, at, -beside), outside = !is_within(sheet, at, beside);
+            const gboolean inside = is_within(sheet, at, -beside),
+                           outside = !is_within(sheet, at, beside);
             const gboolean like_paper = fabs(p->grey[i] - paper) < unlike * paper,
                            like_around = has_around && fabs(p->grey[i] - around) < unlike * paper;
             mask[i] = !((inside && like_paper) || (outside && like_around));
@@ -141,8 +145,8 @@ static Box box_of(const GArray *pixels, int w)
         area = size[0] * size[1];
         const DtPoint middle = dt_point_add(dt_point_scale(u, (lo[0] + hi[0]) / 2),
                                             dt_point_scale(v, (lo[1] + hi[1]) / 2));
-        best = (Box){middle, size[0] >= size[1] ? u : v, MAX(size[0], size[1]), MIN(size[0], size[1]),
-                     pixels->len / area};
+        best = (Box){middle, size[0] >= size[1] ? u : v, MAX(size[0], size[1]),
+                     MIN(size[0], size[1]), pixels->len / area};
     }
     return best;
 }
@@ -167,7 +171,8 @@ static void gather(const DtScanPicture *p, guint8 *mask, guint32 start, GArray *
 }
 
 /* In the small picture of `mm` a pixel; *near gets what comes nearest to a card. */
-static gboolean find_box(const DtScanPicture *p, const DtPoint sheet[4], double mm, Box *out, Box *near)
+static gboolean find_box(const DtScanPicture *p, const DtPoint sheet[4], double mm, Box *out,
+                         Box *near)
 {
     const double least_filled = 0.6;
     g_autofree guint8 *mask = find_unlike(p, sheet);
@@ -208,8 +213,8 @@ typedef struct {
 } Side;
 
 /* Where the brightness is half of that on both sides. */
-static gboolean find_edge(const DtScanPicture *p, const Side *s, double x, double px_mm, double least,
-                          double *t)
+static gboolean find_edge(const DtScanPicture *p, const Side *s, double x, double px_mm,
+                          double least, double *t)
 {
     const double step = 0.25, reach = reach_mm * px_mm, plateau = plateau_mm * px_mm;
     const DtPoint at = dt_point_add(s->at, dt_point_scale(s->along, x));
@@ -227,7 +232,8 @@ static gboolean find_edge(const DtScanPicture *p, const Side *s, double x, doubl
     if (fabs(out - in) < least)
         return FALSE;
     for (double u = -reach; u <= reach; u += step) {
-        const double v = dt_scan_grey_at(p, at.x + u * s->out.x, at.y + u * s->out.y) - (in + out) / 2;
+        const double v =
+            dt_scan_grey_at(p, at.x + u * s->out.x, at.y + u * s->out.y) - (in + out) / 2;
         if (u > -reach && (v > 0) != (before > 0)) {
             *t = u - step * v / (v - before);
             crossings++;
@@ -259,7 +265,8 @@ static void fit_side(Side *s)
         s->offset = t - s->slope * x;
         for (int i = 0; i < s->n; i++)
             size += MIN(fabs(s->t[i] - s->offset - s->slope * s->x[i]), 2) / s->n;
-        const double limit = MAX(1.5 * 1.25 * size, 1e-3); /* 1.25 mean deviations: a standard one */
+        const double limit =
+            MAX(1.5 * 1.25 * size, 1e-3); /* 1.25 mean deviations: a standard one */
         left = 0;
         for (int i = 0; i < s->n; i++) {
             const double r = fabs(s->t[i] - s->offset - s->slope * s->x[i]);
@@ -312,18 +319,17 @@ static gboolean measure_card(const DtScanPicture *p, const Box *b, double px_mm,
                              char **why)
 {
     Side s[4];
-    const DtPoint ways[4] = {b->along,
-                             {-b->along.y, b->along.x},
-                             {-b->along.x, -b->along.y},
-                             {b->along.y, -b->along.x}};
+    const DtPoint ways[4] = {
+        b->along, {-b->along.y, b->along.x}, {-b->along.x, -b->along.y}, {b->along.y, -b->along.x}};
     for (int i = 0; i < 4; i++) {
         const double half = (i % 2 == 0 ? b->w : b->h) / 2, length = i % 2 == 0 ? b->h : b->w;
         s[i].out = ways[i];
         s[i].along = (DtPoint){-ways[i].y, ways[i].x};
         s[i].at = dt_point_add(b->middle, dt_point_scale(ways[i], half));
         if (!measure_side(p, px_mm, length, &s[i])) {
-            *why = g_strdup("one side of the card is not clear: it must lie flat, clear of ink and of the "
-                            "picture's edge, and be darker than the paper");
+            *why = g_strdup(
+                "one side of the card is not clear: it must lie flat, clear of ink and of the "
+                "picture's edge, and be darker than the paper");
             return FALSE;
         }
     }
@@ -336,9 +342,10 @@ static gboolean measure_card(const DtScanPicture *p, const Box *b, double px_mm,
     if (fabs(out->size[0] / px_mm / long_mm - 1) < fine_share &&
         fabs(out->size[1] / px_mm / short_mm - 1) < fine_share)
         return TRUE;
-    *why = g_strdup_printf("what looks like a card measures %.1f x %.1f mm, and one of the size ID-1 has "
-                           "%.2f x %.2f mm",
-                           out->size[0] / px_mm, out->size[1] / px_mm, long_mm, short_mm);
+    *why = g_strdup_printf(
+        "what looks like a card measures %.1f x %.1f mm, and one of the size ID-1 has "
+        "%.2f x %.2f mm",
+        out->size[0] / px_mm, out->size[1] / px_mm, long_mm, short_mm);
     return FALSE;
 }
 
@@ -356,12 +363,15 @@ static gboolean find_card(const DtScanPicture *p, const DtPoint sheet[4], double
     const gboolean is_there = find_box(&small, corners, mm, &found, &near);
     dt_scan_picture_clear(&small);
     if (!is_there) {
-        *why = near.w > 0 ? g_strdup_printf("no card of the size ID-1 (%.2f x %.2f mm) was found; what comes "
-                                            "nearest is about %.0f x %.0f mm",
-                                            long_mm, short_mm, near.w * mm, near.h * mm)
-                          : g_strdup_printf("no card of the size ID-1 (%.2f x %.2f mm) was found, or it is as "
-                                            "bright as what lies around it",
-                                            long_mm, short_mm);
+        *why =
+            near.w > 0
+                ? g_strdup_printf("no card of the size ID-1 (%.2f x %.2f mm) was found; what comes "
+                                  "nearest is about %.0f x %.0f mm",
+                                  long_mm, short_mm, near.w * mm, near.h * mm)
+                : g_strdup_printf(
+                      "no card of the size ID-1 (%.2f x %.2f mm) was found, or it is as "
+                      "bright as what lies around it",
+                      long_mm, short_mm);
         return FALSE;
     }
     found.middle = dt_point_scale(found.middle, by);
@@ -371,15 +381,19 @@ static gboolean find_card(const DtScanPicture *p, const DtPoint sheet[4], double
 }
 
 /* The paper's corners, as far as the marks tell: in true mm around where its middle is seen. */
-static void find_corners(const DtScan *s, const DtTestSheet *sheet, double px_mm, DtPoint corners[4])
+static void find_corners(const DtScan *s, const DtTestSheet *sheet, double px_mm,
+                         DtPoint corners[4])
 {
-    const DtPoint c = dt_point(sheet->paper_at.x + sheet->paper_w / 2, sheet->paper_at.y + sheet->paper_h / 2);
-    const DtPoint at = dt_affine_apply(s->rough, c), x = dt_affine_apply_vector(s->rough, dt_point(1, 0));
+    const DtPoint c =
+        dt_point(sheet->paper_at.x + sheet->paper_w / 2, sheet->paper_at.y + sheet->paper_h / 2);
+    const DtPoint at = dt_affine_apply(s->rough, c),
+                  x = dt_affine_apply_vector(s->rough, dt_point(1, 0));
     const DtPoint u = dt_point_scale(x, 1 / hypot(x.x, x.y)), v = {-u.y, u.x};
     static const double ways[4][2] = {{-1, -1}, {1, -1}, {1, 1}, {-1, 1}};
     for (int i = 0; i < 4; i++) {
-        const DtPoint p = dt_point_add(at, dt_point_add(dt_point_scale(u, ways[i][0] * sheet->paper_w / 2),
-                                                        dt_point_scale(v, ways[i][1] * sheet->paper_h / 2)));
+        const DtPoint p =
+            dt_point_add(at, dt_point_add(dt_point_scale(u, ways[i][0] * sheet->paper_w / 2),
+                                          dt_point_scale(v, ways[i][1] * sheet->paper_h / 2)));
         corners[i] = dt_point_scale(p, px_mm);
     }
 }

@@ -8,8 +8,9 @@
 #include <string.h>
 
 static const double mm_per_inch = 25.4;
-static const double reach_mm = 0.95;                 /* across a line: the next one is 2 mm away */
-static const double pen_reach_mm = 1.6; /* a pen may sit 1 mm off in its holder; its strokes are 3.4 mm apart */
+static const double reach_mm = 0.95; /* across a line: the next one is 2 mm away */
+static const double pen_reach_mm =
+    1.6; /* a pen may sit 1 mm off in its holder; its strokes are 3.4 mm apart */
 static const double half_mark_mm = 1.35;             /* of a mark's length, its ends left out */
 static const double half_piece_mm = 2, piece_mm = 5; /* of a long line */
 static const double beside_mm =

@@ -85,7 +85,9 @@ gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **erro
     for (size_t from = 0, to; from < n; from = to) {
         for (to = from + 1; to < n && stay_together(&m[to - 1], &m[to]);)
             to++;
-        const DtPoint next = to == n ? p->park : dt_mark_is_stroke(&m[to]) ? m[to].from : p->change_at;
+        const DtPoint next = to == n                     ? p->park
+                             : dt_mark_is_stroke(&m[to]) ? m[to].from
+                                                         : p->change_at;
         if (!add_group(s, p, m + from, to - from, next, error))
             return FALSE;
     }

@@ -102,10 +102,10 @@ gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area
     if (!dt_sheet_need_room(area, whole + gap_mm + thick, whole, "slack", error))
         return FALSE;
     const double right = area.x1 - thick;
-    const Verniers v =
-        axis == 0 ? verniers_in(p, axis, dt_point(area.x0, area.y1 - dt_vernier_above_mm),
-                                right - gap_mm - area.x0)
-                  : verniers_in(p, axis, dt_point(right + dt_vernier_below_mm, area.y0),
-                                dt_box_height(area));
+    const Verniers v = axis == 0
+                           ? verniers_in(p, axis, dt_point(area.x0, area.y1 - dt_vernier_above_mm),
+                                         right - gap_mm - area.x0)
+                           : verniers_in(p, axis, dt_point(right + dt_vernier_below_mm, area.y0),
+                                         dt_box_height(area));
     return add_row(s, &v, error);
 }

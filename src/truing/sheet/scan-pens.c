@@ -4,7 +4,7 @@
 #include "truing/sheet/scan-part.h"
 #include "truing/sheet/sheet-parts.h"
 
-enum { STROKES = 4 }; /* across each axis */
+enum { STROKES = 4 };                                 /* across each axis */
 static const double upright_mm = 3.4, lying_mm = 5.8; /* pitch of the strokes across X, across Y */
 static const double row_mm = 7, name_mm = 7;
 
@@ -42,7 +42,8 @@ gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **err
                        dt_point(at.x + STROKES * upright_mm + (i + 0.5) * lying_mm, at.y), i);
         g_autofree char *name = g_strdup_printf("P%zu", pen + 1);
         const size_t first = s->n;
-        const DtPoint letters = dt_point(at.x + STROKES * (upright_mm + lying_mm) + 1, at.y - letter_mm / 2);
+        const DtPoint letters =
+            dt_point(at.x + STROKES * (upright_mm + lying_mm) + 1, at.y - letter_mm / 2);
         if (!dt_sheet_add_text(s, DT_SHEET_PENS, name, letters, letter_mm, 0, error))
             return FALSE;
         for (size_t i = first; i < s->n; i++)

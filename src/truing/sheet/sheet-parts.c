@@ -110,7 +110,8 @@ static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea ar
 {
     const guint kinds = s->kinds;
     const Layout l = lay_out(area, kinds);
-    for (int axis = 1; axis >= 0; axis--) { /* left and top, then bottom and right: the least travel */
+    for (int axis = 1; axis >= 0;
+         axis--) { /* left and top, then bottom and right: the least travel */
         if ((kinds & DT_SHEET_SCALE) && !dt_sheet_add_scale(s, l.scale, axis, error))
             return FALSE;
         if ((kinds & DT_SHEET_SLACK) && !dt_sheet_add_slack(s, p, l.slack, 1 - axis, error))

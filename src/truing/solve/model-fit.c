@@ -147,7 +147,8 @@ static void add_card(Fit *f, const DtScan *s, int i)
 {
     const DtModel *m = f->m;
     const DtPoint n = s->card_normal[i];
-    const double sx = 1 + m->b[m->glass_scale[0]], sy = 1 + m->b[m->glass_scale[1]], skew = m->b[m->skew];
+    const double sx = 1 + m->b[m->glass_scale[0]], sy = 1 + m->b[m->glass_scale[1]],
+                 skew = m->b[m->skew];
     const DtPoint v = {sx * n.x, sx * skew * n.x + sy * n.y};
     const double size = hypot(v.x, v.y), sd = hypot(s->card_sd[i], card_wave_mm) / card_size_mm[i];
     double *row = f->rows;

@@ -70,7 +70,7 @@ typedef struct {
     double gear_period[2];                    /* mm; 0: none is known */
     int glass_scale[2], skew;
     int card[2]; /* how much longer and wider the card is than its size says, as a share */
-    int lines; /* offset across of each long line */
+    int lines;   /* offset across of each long line */
     DtCurve curves[DT_CURVES];
     DtPoseBlock pose[DT_MOST_SCANS];
     double *b; /* n of them */

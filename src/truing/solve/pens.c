@@ -5,8 +5,9 @@
 #include <math.h>
 
 enum { MOST_STROKES = 64 };
-static const double least_sd_mm = 0.004; /* of a mean: what the model leaves between neighbouring places */
-static const double width_sd_mm = 0.02;  /* how paper takes ink, and where a line's edge is */
+static const double least_sd_mm =
+    0.004; /* of a mean: what the model leaves between neighbouring places */
+static const double width_sd_mm = 0.02; /* how paper takes ink, and where a line's edge is */
 
 typedef struct {
     double off, sd, width;
@@ -49,8 +50,8 @@ static Strokes strokes_of(const DtModel *m, uint16_t pen, int axis)
     return out;
 }
 
-static void tell_place(const DtModel *m, int axis, int pen, const Strokes *first, const Strokes *own,
-                       DtFigures *out)
+static void tell_place(const DtModel *m, int axis, int pen, const Strokes *first,
+                       const Strokes *own, DtFigures *out)
 {
     const double two_sided_95 = 1.96;
     const DtPoint offset = m->p->rack.pens[pen].offset;
@@ -84,7 +85,8 @@ void dt_tell_pens(const DtModel *m, DtFigures *out)
                       .pen = pen,
                       .at = NAN,
                       .known = TRUE,
-                      .value = (own[0].width * own[0].n + own[1].width * own[1].n) / (own[0].n + own[1].n),
+                      .value = (own[0].width * own[0].n + own[1].width * own[1].n) /
+                               (own[0].n + own[1].n),
                       .sd = width_sd_mm};
         f.proposed = fabs(f.value - m->p->rack.pens[pen].tip) > worth_mm;
         dt_figures_add(out, &f);

@@ -398,7 +398,8 @@ static void note_unknowns(const Telling *t)
                 ? g_strdup_printf(
                       "the scales are unknown, since a scanner's dpi is no measure of length: lay "
                       "a "
-                      "rule on a gauge line, or scan with a card of the size ID-1 beside the drawing (--card); their ratio is known, X over Y %.5f +- %.5f",
+                      "rule on a gauge line, or scan with a card of the size ID-1 beside the "
+                      "drawing (--card); their ratio is known, X over Y %.5f +- %.5f",
                       (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd)
                 : g_strdup("the scales and their ratio are unknown: lay a rule on the gauge line "
                            "of each axis, or "
