@@ -188,8 +188,8 @@ static void draw_figures(cairo_t *c, const DtRig *r, double h)
     DtRigFigures f;
     dt_rig_figures(r, &f);
     g_autofree char *text = g_strdup_printf(
-        "ink %.1f m in %u strokes   travel %.1f m   time %.0f min %02.0f s   refused %u   "
-        "end stops %u   lost bytes %u   dry %.1f mm   drag %.1f mm",
+        _("ink %.1f m in %u strokes   travel %.1f m   time %.0f min %02.0f s   refused %u   "
+          "end stops %u   lost bytes %u   dry %.1f mm   drag %.1f mm"),
         f.ink_mm / 1000, (unsigned)dt_rig_stroke_count(r), f.travel_mm / 1000, floor(f.time_s / 60),
         fmod(f.time_s, 60), f.lines_refused, f.endstop_hits, f.bytes_lost, f.dry_mm, f.drag_mm);
     cairo_select_font_face(c, "sans-serif", CAIRO_FONT_SLANT_NORMAL, CAIRO_FONT_WEIGHT_NORMAL);

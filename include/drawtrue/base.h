@@ -1,6 +1,8 @@
 /* base: the error domain, exit codes and files that every room shares. */
 #pragma once
 
+#include "drawtrue/messages.h"
+
 #include <glib.h>
 
 /* Every failure is a GError of this domain. Its code is the program's exit code, so that a
@@ -60,6 +62,9 @@ char *dt_base_comment_text(const char *text);
 /* Text for a terminal in several lines, which end in "\n" and, where `width` is not 0, are broken between words
  * so that none has more columns than that; a word that is longer stays whole. Freed by the caller. */
 char *dt_base_lay_out(const char *text, unsigned width);
+
+/* A text filled up with blanks to so many columns of a terminal, for a table. Freed by the caller. */
+char *dt_base_column(const char *text, unsigned columns);
 
 /* The smallest number of single-letter edits (insert, delete, replace) between two words, for "did
  * you mean". Wagner and Fischer 1974. */

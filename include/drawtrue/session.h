@@ -67,6 +67,7 @@ typedef struct {
     double ink_mm, travel_mm; /* so far */
     size_t line;              /* program line acknowledged last, 1-based */
     size_t stroke, strokes;   /* drawn, and in the whole program */
+    gboolean silent;          /* it ended while the board no longer answered: the pen may be down */
 } DtSnapshot;
 
 typedef enum {
@@ -87,7 +88,7 @@ typedef struct {
     DtEventKind kind;
     DtSnapshot at; /* right after it */
     size_t line;   /* of DT_EVENT_REPEATED */
-    char *text;    /* NULL where there is none */
+    char *text;    /* NULL where there is none; of DT_EVENT_ENDED the cause alone, without what follows */
     GError *error;
 } DtEvent;
 

@@ -18,7 +18,7 @@ void dt_art_fail(ArtReader *r, int line, const char *format, ...)
         return;
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_autofree char *text = g_strdup_vprintf(_(format), args);
     va_end(args);
     g_set_error(&r->error, DT_ERROR, DT_ERROR_INPUT, "%s:%d: %s", r->doc->name, line, text);
 }
@@ -62,7 +62,7 @@ static char *unpack(const char *data, gsize len, const char *name, gsize *out_le
                     (unsigned)(ART_MAX_BYTES >> 20));
     } else if (state != Z_STREAM_END) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: its gzip data is %s", name,
-                    state == Z_BUF_ERROR ? "cut off" : "damaged");
+                    state == Z_BUF_ERROR ? _("cut off") : "damaged");
     } else {
         out[n] = '\0';
         *out_len = n;
@@ -208,8 +208,7 @@ static DtDrawing *read_text(char *data, gsize len, const char *name, const DtArt
     }
     ArtDoc doc = {.store = dt_art_store_new(), .name = name, .undrawn = g_ptr_array_new()};
     doc.store->source = data;
-    doc.has_variables =
-        memmem(data, len, "var(", 4) != NULL || memmem(data, len, "env(", 4) != NULL;
+    doc.has_variables = dt_art_has_variables(data, len);
     DtDrawing *d = NULL;
     if (dt_art_xml_parse(&doc, len, error))
         d = draw(&doc, options, error);
@@ -254,7 +253,7 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
     if (d && picture && d->n_shapes == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: %s", name,
-                    d->n_notes > 0 ? d->notes[0].text : "a picture without a pixel");
+                    d->n_notes > 0 ? d->notes[0].text : _("a picture without a pixel"));
         g_clear_pointer(&d, dt_drawing_free);
     }
     if (d && larger_unit)
@@ -287,7 +286,7 @@ static char *read_standard_input(gsize *len, GError **error)
             continue;
         if (got < 0 || n > ART_MAX_BYTES) {
             g_set_error(error, DT_ERROR, got < 0 ? DT_ERROR_IO : DT_ERROR_INPUT,
-                        "standard input: %s", got < 0 ? g_strerror(errno) : "more than 256 MB");
+                        "standard input: %s", got < 0 ? g_strerror(errno) : _("more than 256 MB"));
             g_free(data);
             return NULL;
         }
@@ -308,7 +307,7 @@ DtDrawing *dt_art_read(const char *path, const DtArtOptions *options, GError **e
     gboolean standard = strcmp(path, "-") == 0;
     char *data = standard ? read_standard_input(&len, error)
                           : dt_base_read_file(path, ART_MAX_BYTES, &len, error);
-    return data ? read_any(data, len, standard ? "standard input" : path, options, error) : NULL;
+    return data ? read_any(data, len, standard ? _("standard input") : path, options, error) : NULL;
 }
 
 void dt_drawing_free(DtDrawing *d)

@@ -34,7 +34,7 @@ static void add(ArtReader *r, int line, guint64 place, const char *format, va_li
     struct ArtNotes *a = r->noted;
     if (r->mode == ART_MODE_BOX)
         return;
-    char *text = g_strdup_vprintf(format, args);
+    char *text = g_strdup_vprintf(_(format), args);
     guint at = GPOINTER_TO_UINT(g_hash_table_lookup(a->by_text, text));
     if (at > 0) {
         if (is_first(a, at - 1, place))
@@ -82,7 +82,7 @@ void dt_art_notes_finish(ArtReader *r)
         note->text = counted;
     }
     if (a->beyond > 0) {
-        DtArtNote note = {1, g_strdup_printf("%u further notes are left out", a->beyond)};
+        DtArtNote note = {1, g_strdup_printf(_("%u further notes are left out"), a->beyond)};
         g_array_append_val(r->notes, note);
     }
     g_hash_table_unref(a->by_text);

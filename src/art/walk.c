@@ -138,13 +138,28 @@ static gboolean language_matches(const char *list)
     return FALSE;
 }
 
+/* Whether a browser has all of the extensions; of those it has, only <foreignObject> makes use. */
+static gboolean are_known(const char *names)
+{
+    g_auto(GStrv) each = g_strsplit_set(names, " \t\r\n\f", -1);
+    gboolean any = FALSE;
+    for (char **name = each; *name; name++) {
+        any |= **name != '\0';
+        if (**name && strcmp(*name, "http://www.w3.org/1999/xhtml") != 0 &&
+            strcmp(*name, "http://www.w3.org/1998/Math/MathML") != 0)
+            return FALSE;
+    }
+    return any;
+}
+
 /* requiredFeatures of SVG 1.1 is no condition any more (SVG 2, 5.8.2): browsers draw what has it. */
 gboolean dt_art_conditions(const ArtNode *n)
 {
     const char *languages = dt_art_attr(n, ART_AT_SYSTEM_LANGUAGE);
     if (languages && !language_matches(languages))
         return FALSE;
-    return !dt_art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
+    const char *extensions = dt_art_attr(n, ART_AT_REQUIRED_EXTENSIONS);
+    return !extensions || are_known(extensions);
 }
 
 /* Elements ------------------------------------------------------------------------------------- */
@@ -227,7 +242,7 @@ static void use(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *sco
     if (!target) {
         if (href)
             dt_art_note(r, n, "<use> refers to %s%.60s, which is not in this file: left out",
-                        href[0] == '#' ? "" : "another file, ", href);
+                        href[0] == '#' ? "" : _("another file, "), href);
         return;
     }
     gboolean ancestor = FALSE;
@@ -258,6 +273,10 @@ static void take_switch(ArtReader *r, ArtNode *n, const ArtScope *scope)
         gboolean paintable = c->tag != ART_TAG_OTHER && c->tag != ART_TAG_WORDS &&
                              c->tag != ART_TAG_TITLE && c->tag != ART_TAG_FOREIGN_OBJECT &&
                              c->tag != ART_TAG_STYLE && c->tag != ART_TAG_DEFS;
+        if (c->tag == ART_TAG_FOREIGN_OBJECT && dt_art_conditions(c))
+            dt_art_note(r, c,
+                        "what a <foreignObject> holds is no drawing: the <switch> shows what "
+                        "follows in its place");
         if (paintable && dt_art_conditions(c)) {
             dt_art_walk_node(r, c, scope);
             return;
@@ -402,8 +421,12 @@ void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 
 DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
 {
-    if (r->mode == ART_MODE_BOX)
+    /* A box within a box walks its content twice. */
+    if (r->boxes == ART_MAX_BOXES) {
+        dt_art_note(r, n, "a transform about its own box, more than %d deep: taken about 0,0",
+                    ART_MAX_BOXES);
         return DT_BOX_EMPTY;
+    }
     ArtMode mode = r->mode;
     DtBox box = r->box;
     double tolerance = r->box_tolerance;
@@ -412,8 +435,11 @@ DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
     in.ctm = DT_AFFINE_IDENTITY;
     r->mode = ART_MODE_BOX;
     r->box = DT_BOX_EMPTY;
-    r->box_tolerance = stretch > 0 && isfinite(stretch) ? r->tolerance / stretch : 1e-3;
+    if (mode != ART_MODE_BOX)
+        r->box_tolerance = stretch > 0 && isfinite(stretch) ? r->tolerance / stretch : 1e-3;
+    r->boxes++;
     dt_art_walk_content(r, n, scope->style, &in);
+    r->boxes--;
     DtBox found = r->box;
     r->mode = mode;
     r->box = box;

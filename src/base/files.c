@@ -21,9 +21,9 @@ static int open_regular(const char *path, struct stat *st, GError **error)
     }
     if (fstat(fd, st) != 0 || !S_ISREG(st->st_mode)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s, not a regular file", path,
-                    S_ISDIR(st->st_mode)                             ? "a folder"
-                    : S_ISFIFO(st->st_mode) || S_ISSOCK(st->st_mode) ? "a pipe"
-                                                                     : "a device");
+                    S_ISDIR(st->st_mode)                             ? _("a folder")
+                    : S_ISFIFO(st->st_mode) || S_ISSOCK(st->st_mode) ? _("a pipe")
+                                                                     : _("a device"));
         close(fd);
         return -1;
     }
@@ -44,8 +44,8 @@ char *dt_base_read_file(const char *path, gsize limit, gsize *len, GError **erro
         return NULL;
     if ((guint64)st.st_size > limit) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: %" G_GINT64_FORMAT " bytes are more than the limit of %" G_GSIZE_FORMAT,
-                    path, (gint64)st.st_size, limit);
+                    "%s: %" PRId64 " bytes are more than the limit of %zu", path,
+                    (gint64)st.st_size, limit);
         close(fd);
         return NULL;
     }
@@ -269,9 +269,9 @@ gboolean dt_base_check_output(const char *path, DtFileKind kind, const char *con
                 "%s: is there already, and is no %s that drawtrue wrote; name another file, or "
                 "replace it with --force",
                 path,
-                kind == DT_FILE_PICTURE ? "picture"
-                : kind == DT_FILE_TRACE ? "log"
-                : kind == DT_FILE_INK   ? "record of ink"
-                                        : "program");
+                kind == DT_FILE_PICTURE ? _("picture")
+                : kind == DT_FILE_TRACE ? _("log")
+                : kind == DT_FILE_INK   ? _("record of ink")
+                                        : _("program"));
     return FALSE;
 }

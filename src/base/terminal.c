@@ -68,6 +68,12 @@ static unsigned columns_of(const char *from, const char *to)
     return n;
 }
 
+char *dt_base_column(const char *text, unsigned columns)
+{
+    const unsigned own = columns_of(text, text + strlen(text));
+    return g_strdup_printf("%s%*s", text, (int)(columns - MIN(own, columns)), "");
+}
+
 /* Where the rest of a line goes on below: under the last column of the line that begins, after two
  * blanks or more, in its first half, else two blanks further in than the line. */
 static unsigned hanging_indent(const char *line, const char *end, unsigned width)

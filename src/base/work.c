@@ -1,6 +1,8 @@
 /* work: cancel and progress of long work. */
 #include "drawtrue/work.h"
 
+#include "drawtrue/messages.h"
+
 #include <gio/gio.h>
 #include <malloc.h>
 #include <stdint.h>
@@ -24,13 +26,13 @@ _Thread_local const atomic_int *dt_work_flag = &never;
 static const struct {
     const char *word, *title;
 } stages[DT_STAGE_COUNT] = {
-    [DT_STAGE_WAITING] = {"waiting", "waiting"},
-    [DT_STAGE_READ] = {"read", "reading the drawing"},
-    [DT_STAGE_INK] = {"ink", "planning strokes"},
-    [DT_STAGE_ORDER] = {"order", "ordering strokes"},
-    [DT_STAGE_MOVES] = {"moves", "computing moves"},
-    [DT_STAGE_WRITE] = {"write", "writing the program"},
-    [DT_STAGE_PICTURE] = {"picture", "drawing the picture"},
+    [DT_STAGE_WAITING] = {N_("waiting"), N_("waiting")},
+    [DT_STAGE_READ] = {"read", N_("reading the drawing")},
+    [DT_STAGE_INK] = {"ink", N_("planning strokes")},
+    [DT_STAGE_ORDER] = {"order", N_("ordering strokes")},
+    [DT_STAGE_MOVES] = {"moves", N_("computing moves")},
+    [DT_STAGE_WRITE] = {"write", N_("writing the program")},
+    [DT_STAGE_PICTURE] = {"picture", N_("drawing the picture")},
 };
 
 const char *dt_stage_word(DtStage stage)
@@ -40,7 +42,7 @@ const char *dt_stage_word(DtStage stage)
 
 const char *dt_stage_title(DtStage stage)
 {
-    return stages[stage].title;
+    return _(stages[stage].title);
 }
 
 /* What is freed stays with the process up to this size: giving the many arrays of a dense drawing back

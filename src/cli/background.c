@@ -14,6 +14,9 @@ static void replace_fd(int fd, int by)
         _exit(DT_ERROR_IO);
 }
 
+/* Ends what the child says where it draws. */
+#define IT_DRAWS '\0'
+
 /* The parent stays until the run draws or has failed, and passes on what it says until then. */
 static int watch_start(pid_t child, int from)
 {
@@ -21,7 +24,7 @@ static int watch_start(pid_t child, int from)
     char bytes[512];
     for (ssize_t n; (n = read(from, bytes, sizeof bytes)) > 0;)
         g_string_append_len(text, bytes, n);
-    if (g_str_has_prefix(text->str, "background")) {
+    if (text->len > 0 && text->str[text->len - 1] == IT_DRAWS) {
         dt_cli_print(stdout, text->str);
         return 0;
     }
@@ -62,10 +65,11 @@ void dt_cli_tell_parent(gint64 id)
 {
     dt_cli_printf(
         stderr,
-        "background run %" G_GINT64_FORMAT " draws as process %d; 'drawtrue log' shows it\n"
+        "background run %" PRId64 " draws as process %d; 'drawtrue log' shows it\n"
         "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
         "           pen change too), kill %d ends it with the pen up\n",
         id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
+    fputc(IT_DRAWS, stderr);
     fflush(stderr);
     replace_fd(STDERR_FILENO, STDOUT_FILENO);
 }

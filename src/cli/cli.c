@@ -41,7 +41,7 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
 {
     gboolean help = FALSE;
     const GOptionEntry own[] = {
-        {"help", 'h', 0, G_OPTION_ARG_NONE, &help, "Show this help", NULL},
+        {"help", 'h', 0, G_OPTION_ARG_NONE, &help, N_("Show this help"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (listing.listener != NULL) {
@@ -52,8 +52,9 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
     }
     g_autoptr(GOptionContext) context = g_option_context_new(NULL);
     GOptionGroup *group = g_option_group_new(NULL, NULL, NULL, user, NULL);
+    g_option_group_set_translation_domain(group, GETTEXT_PACKAGE);
     g_option_context_set_help_enabled(context, FALSE);
-    g_option_context_set_summary(context, c->summary);
+    g_option_context_set_summary(context, _(c->summary));
     g_option_context_set_main_group(context, group);
     for (; *entries != NULL; entries++)
         g_option_group_add_entries(group, *entries);

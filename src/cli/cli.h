@@ -47,7 +47,7 @@ DtProfile *dt_cli_profile(const char *path, GError **error);
 #define DT_CLI_FORCE(variable)                                                                     \
     {                                                                                              \
         "force", 0, 0, G_OPTION_ARG_NONE, &(variable),                                             \
-            "Replace a file that drawtrue did not write", NULL                                     \
+            N_("Replace a file that drawtrue did not write"), NULL                                 \
     }
 
 /* Whether a file may be written there, asked before any work; see dt_base_check_output(). What is read

@@ -130,11 +130,12 @@ static int run_desk(Options *o, const char *file, GError **error)
 
 static gboolean is_sound(const Options *o, int argc, GError **error)
 {
-    const char *why = argc > 2 ? "desk takes one drawing or program at most"
-                      : o->listen < 0 || o->listen > 65535 ? "--listen takes a TCP port, 0 to 65535"
-                      : o->rig && o->port                  ? "--rig brings a port of its own"
+    const char *why = argc > 2 ? _("desk takes one drawing or program at most")
+                      : o->listen < 0 || o->listen > 65535
+                          ? _("--listen takes a TCP port, 0 to 65535")
+                      : o->rig && o->port ? _("--rig brings a port of its own")
                       : !o->rig && (o->rig_file || o->ink || o->real_time)
-                          ? "--rig-file, --ink and --real-time go with --rig"
+                          ? _("--rig-file, --ink and --real-time go with --rig")
                           : NULL;
     if (why != NULL)
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, why);
@@ -145,21 +146,24 @@ static int run(int argc, char **argv, GError **error)
 {
     Options o = {0};
     const GOptionEntry entries[] = {
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &o.machine, "Machine profile", "FILE"},
-        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &o.port, "Serial port of the controller", "PORT"},
-        {"rig", 0, 0, G_OPTION_ARG_NONE, &o.rig, "Start the virtual machine with it", NULL},
-        {"rig-file", 0, 0, G_OPTION_ARG_FILENAME, &o.rig_file, "Its rig file", "RIG.ini"},
-        {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, "It runs by the wall clock", NULL},
-        {"ink", 0, 0, G_OPTION_ARG_FILENAME, &o.ink, "Write its ink there at the end", "FOLDER"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &o.machine, N_("Machine profile"), "FILE"},
+        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &o.port, N_("Serial port of the controller"),
+         "PORT"},
+        {"rig", 0, 0, G_OPTION_ARG_NONE, &o.rig, N_("Start the virtual machine with it"), NULL},
+        {"rig-file", 0, 0, G_OPTION_ARG_FILENAME, &o.rig_file, N_("Its rig file"), "RIG.ini"},
+        {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, N_("It runs by the wall clock"), NULL},
+        {"ink", 0, 0, G_OPTION_ARG_FILENAME, &o.ink, N_("Write its ink there at the end"),
+         "FOLDER"},
         {"folder", 0, 0, G_OPTION_ARG_FILENAME, &o.folder,
-         "The page may open files below this folder (the current one)", "FOLDER"},
-        {"work", 0, 0, G_OPTION_ARG_FILENAME, &o.work, "Keep programs and uploads there", "FOLDER"},
-        {"journal", 0, 0, G_OPTION_ARG_FILENAME, &o.journal, "Keep the journal in this file",
+         N_("The page may open files below this folder (the current one)"), "FOLDER"},
+        {"work", 0, 0, G_OPTION_ARG_FILENAME, &o.work, N_("Keep programs and uploads there"),
+         "FOLDER"},
+        {"journal", 0, 0, G_OPTION_ARG_FILENAME, &o.journal, N_("Keep the journal in this file"),
          "FILE"},
-        {"listen", 0, 0, G_OPTION_ARG_INT, &o.listen, "TCP port on this computer (any free one)",
-         "N"},
-        {"no-browser", 0, 0, G_OPTION_ARG_NONE, &o.no_browser, "Only print the address", NULL},
-        {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, "Print the address as JSON", NULL},
+        {"listen", 0, 0, G_OPTION_ARG_INT, &o.listen,
+         N_("TCP port on this computer (any free one)"), "N"},
+        {"no-browser", 0, 0, G_OPTION_ARG_NONE, &o.no_browser, N_("Only print the address"), NULL},
+        {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, N_("Print the address as JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     int code = 0;
@@ -178,7 +182,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_desk = {
     .name = "desk",
     .usage = "[FILE] [--machine FILE] [--port PORT | --rig] [OPTION...]",
-    .summary = "the local web page",
+    .summary = N_("the local web page"),
     .about =
         "Opens a page in the browser from which a drawing is planned, seen, drawn and watched on "
         "this "

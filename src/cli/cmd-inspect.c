@@ -12,7 +12,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_inspect = {
     .name = "inspect",
     .usage = "PROGRAM [--machine FILE] [--picture FILE] [--explain] [--json]",
-    .summary = "what this controller would do with a program, line by line",
+    .summary = N_("what this controller would do with a program, line by line"),
     .about = "Reads a program as the controller of the profile would and says, line by line, "
              "what it refuses, what lies beyond the travel, what wastes time and where the ink "
              "may not be what was meant. Nothing moves. Exit code 1 where something is wrong "
@@ -88,9 +88,9 @@ static void add_worst(GString *text, const DtInspection *i)
 {
     enum { SHOWN = 4 };
     for (size_t k = 0; k < MIN(i->n_findings, SHOWN); k++)
-        g_string_append_printf(text, "\nline %d: %s", i->findings[k].line, i->findings[k].text);
+        g_string_append_printf(text, _("\nline %d: %s"), i->findings[k].line, i->findings[k].text);
     if (i->n_findings > SHOWN)
-        g_string_append_printf(text, "\nand %zu more findings", i->n_findings - SHOWN);
+        g_string_append_printf(text, _("\nand %zu more findings"), i->n_findings - SHOWN);
 }
 
 static gboolean write_picture(const Picture *picture, const DtInspection *i, const char *program,
@@ -100,8 +100,8 @@ static gboolean write_picture(const Picture *picture, const DtInspection *i, con
     g_autofree char *title = g_path_get_basename(program);
     const DtProofLayer layers[] = {{&picture->travel, pale_blue, 0}, {&picture->trouble, red, 0.8}};
     g_autoptr(GString) legend = g_string_new(figures);
-    g_string_append_printf(legend, "\npale blue: travel%s",
-                           picture->trouble.n ? " · red: beyond the travel, or drawn by a travel"
+    g_string_append_printf(legend, _("\npale blue: travel%s"),
+                           picture->trouble.n ? _(" · red: beyond the travel, or drawn by a travel")
                                               : "");
     add_worst(legend, i);
     DtProofPanel panel = {.view = find_view(picture),
@@ -197,12 +197,13 @@ static int run(int argc, char **argv, GError **error)
     g_autofree char *file = NULL, *picture = NULL;
     gboolean json = FALSE, explain = FALSE, force = FALSE;
     const GOptionEntry entries[] = {
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("The machine's profile"), "FILE"},
         {"picture", 'p', 0, G_OPTION_ARG_FILENAME, &picture,
-         "Draw where the ink would land: PNG, SVG or PDF by the ending", "FILE"},
-        {"explain", 'e', 0, G_OPTION_ARG_NONE, &explain, "Print each line in words instead", NULL},
+         N_("Draw where the ink would land: PNG, SVG or PDF by the ending"), "FILE"},
+        {"explain", 'e', 0, G_OPTION_ARG_NONE, &explain, N_("Print each line in words instead"),
+         NULL},
         DT_CLI_FORCE(force),
-        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Report as JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_inspect, entries, &argc, &argv, error))

@@ -10,7 +10,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_jog = {
     .name = "jog",
     .usage = "--port PORT [home | by X,Y | to X,Y | up | down | park]... [OPTION...]",
-    .summary = "home, move, lift and lower by hand: by the keys, or the motions given",
+    .summary = N_("home, move, lift and lower by hand: by the keys, or the motions given"),
     .about = "Homes the machine, then moves it as the motions say: home, by X,Y (mm from "
              "here), to X,Y (mm from the origin), up, down and park. Without motions it takes "
              "the keys of the terminal: arrows move, 1, 2 and 3 choose steps of 10, 1 and 0.1 "
@@ -72,19 +72,20 @@ static int run(int argc, char **argv, GError **error)
     double speed = 0;
     gboolean json = FALSE;
     const GOptionEntry entries[] = {
-        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Serial port of the controller", "PORT"},
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "Machine profile", "FILE"},
+        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, N_("Serial port of the controller"), "PORT"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("Machine profile"), "FILE"},
         {"speed", 's', 0, G_OPTION_ARG_DOUBLE, &speed,
-         "How fast it moves (as fast as the machine goes)", "MM/S"},
-        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Print events as JSON, one on each line", NULL},
+         N_("How fast it moves (as fast as the machine goes)"), "MM/S"},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Print events as JSON, one on each line"),
+         NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_jog, entries, &argc, &argv, error))
         return error && *error ? DT_ERROR_USAGE : 0;
     if (port == NULL || !(speed >= 0) || !isfinite(speed)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
-                            port == NULL ? "jog: say where the controller is, with --port"
-                                         : "jog: --speed takes 0 mm/s or more");
+                            port == NULL ? N_("jog: say where the controller is, with --port")
+                                         : N_("jog: --speed takes 0 mm/s or more"));
         return DT_ERROR_USAGE;
     }
     g_autoptr(GArray) list = read_motions(argv + 1, speed, error);

@@ -17,7 +17,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_learn = {
     .name = "learn",
     .usage = "--port PORT --machine FILE [--output FILE] [--may-move | --still] [--json]",
-    .summary = "ask a controller which words it takes, into the profile",
+    .summary = N_("ask a controller which words it takes, into the profile"),
     .about = "Tries the words of RS-274 on a connected controller one by one and writes those "
              "that it takes, and how it answers, into the profile, whose comments stay. Words "
              "that move the machine are tried only with --may-move or after you agree.\n"
@@ -147,26 +147,28 @@ static int run(int argc, char **argv, GError **error)
     g_autofree char *port = NULL, *file = NULL, *output = NULL;
     gboolean may_move = FALSE, still = FALSE, json = FALSE, force = FALSE;
     const GOptionEntry entries[] = {
-        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Where the controller is connected", "PORT"},
+        {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, N_("Where the controller is connected"),
+         "PORT"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file,
-         "The profile that is to be filled in; its comments stay", "FILE"},
+         N_("The profile that is to be filled in; its comments stay"), "FILE"},
         {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output,
-         "Write the profile here instead of in place", "FILE"},
+         N_("Write the profile here instead of in place"), "FILE"},
         {"may-move", 0, 0, G_OPTION_ARG_NONE, &may_move,
-         "Try words that move too: home, the pen, and arcs within 10 mm of home", NULL},
-        {"still", 0, 0, G_OPTION_ARG_NONE, &still, "Do not ask: nothing may move", NULL},
+         N_("Try words that move too: home, the pen, and arcs within 10 mm of home"), NULL},
+        {"still", 0, 0, G_OPTION_ARG_NONE, &still, N_("Do not ask: nothing may move"), NULL},
         DT_CLI_FORCE(force),
-        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Report as JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_learn, entries, &argc, &argv, error))
         return error && *error ? DT_ERROR_USAGE : 0;
     if (port == NULL || file == NULL || argc > 1 || (may_move && still)) {
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                    port == NULL   ? "learn: say where the controller is, with --port"
-                    : file == NULL ? "learn: say which profile is to be filled in, with --machine"
-                    : argc > 1     ? "learn: '%s' is one argument too many"
-                                   : "learn: --may-move and --still exclude each other",
+                    port == NULL ? N_("learn: say where the controller is, with --port")
+                    : file == NULL
+                        ? N_("learn: say which profile is to be filled in, with --machine")
+                    : argc > 1 ? N_("learn: '%s' is one argument too many")
+                               : N_("learn: --may-move and --still exclude each other"),
                     argc > 1 ? argv[1] : "");
         return DT_ERROR_USAGE;
     }

@@ -8,10 +8,10 @@ static char *journal;
 static gboolean as_json, machines;
 
 static const GOptionEntry entries[] = {
-    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal to read", "FILE"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, N_("The journal to read"), "FILE"},
     {"machine", 0, 0, G_OPTION_ARG_NONE, &machines,
-     "What test sheets showed of each machine, one after the other", NULL},
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+     N_("What test sheets showed of each machine, one after the other"), NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -46,7 +46,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_log = {
     .name = "log",
     .usage = "[--machine] [--journal FILE] [--json]",
-    .summary = "past runs: time, ink and travel per pen",
+    .summary = N_("past runs: time, ink and travel per pen"),
     .about = "Lists the runs in the journal: when, on which machine, how long they took "
              "against the estimate, how much ink each pen laid and how far it travelled, and "
              "whether they were finished.",

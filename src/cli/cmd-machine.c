@@ -9,7 +9,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_machine = {
     .name = "machine",
     .usage = "[--machine FILE] [--template | --board PORT | --send PORT] [--json]",
-    .summary = "what follows from the machine's profile, or a profile to begin with",
+    .summary = N_("what follows from the machine's profile, or a profile to begin with"),
     .about = "Reports what follows from a profile: steps per mm, the finest step, the fastest "
              "feeds, which part of the bed the pens reach, and the power budget. With "
              "--template it prints a profile in which every key is explained and has its "
@@ -46,14 +46,14 @@ static int run(int argc, char **argv, GError **error)
     g_autofree char *board = NULL, *send = NULL;
     gboolean json = FALSE, template = FALSE;
     const GOptionEntry entries[] = {
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("The machine's profile"), "FILE"},
         {"template", 't', 0, G_OPTION_ARG_NONE, &template,
-         "Print a commented profile with every key at its default", NULL},
+         N_("Print a commented profile with every key at its default"), NULL},
         {"board", 0, 0, G_OPTION_ARG_FILENAME, &board,
-         "Read the settings of the board on PORT and show what differs", "PORT"},
+         N_("Read the settings of the board on PORT and show what differs"), "PORT"},
         {"send", 0, 0, G_OPTION_ARG_FILENAME, &send,
-         "Write the profile's settings to the board on PORT, where they differ", "PORT"},
-        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+         N_("Write the profile's settings to the board on PORT, where they differ"), "PORT"},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Report as JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_machine, entries, &argc, &argv, error))

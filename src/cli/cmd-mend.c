@@ -12,7 +12,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_mend = {
     .name = "mend",
     .usage = "PROGRAM -o FILE [--machine FILE] [--pen-by HOW] [--correct] [--clip] [--json]",
-    .summary = "a program from elsewhere, made fit for this controller",
+    .summary = N_("a program from elsewhere, made fit for this controller"),
     .about = "Writes a program that came from elsewhere anew, in words that this controller "
              "takes and with the same ink. Words whose meaning depends on the sender, the pen "
              "above all, are worked out from the program; where that is in doubt, the readings "
@@ -54,7 +54,7 @@ static char *draw_reading(const DtProfile *p, const char *program, const char *o
             path); /* a file that we did not make is left alone; the reading stands in the text */
         return NULL;
     }
-    g_autofree char *title = g_strdup_printf("Reading %zu: --pen-by '%s'", i + 1, r->option);
+    g_autofree char *title = g_strdup_printf(_("Reading %zu: --pen-by '%s'"), i + 1, r->option);
     const DtProofInput in = {.profile = p, .moves = &ink.moves, .title = title, .figures = r->text};
     if (!dt_proof_write(&in, path, 1000, NULL))
         g_clear_pointer(&path, g_free);
@@ -70,8 +70,8 @@ static void draw_doubt(const DtProfile *p, const char *program, const char *outp
         g_autofree char *path = draw_reading(p, program, output, options, &m->readings[i], i);
         if (path == NULL)
             continue;
-        char *more =
-            g_strdup_printf("%s\n  %s shows '%s'", (*error)->message, path, m->readings[i].option);
+        char *more = g_strdup_printf(_("%s\n  %s shows '%s'"), (*error)->message, path,
+                                     m->readings[i].option);
         g_free((*error)->message);
         (*error)->message = more;
     }
@@ -126,30 +126,32 @@ static int run(int argc, char **argv, GError **error)
     gboolean json = FALSE, correct = FALSE, force = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
-        {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "Where the mended program goes", "FILE"},
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, "The machine's profile", "FILE"},
+        {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("Where the mended program goes"),
+         "FILE"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("The machine's profile"), "FILE"},
         {"pen-by", 0, 0, G_OPTION_ARG_STRING, &pen_by,
-         "How the program means its pen, where that is in doubt: spindle:on, s-above:N, z-below:N, "
-         "line:WORDS=down,WORDS=up, moves and more",
+         N_("How the program means its pen, where that is in doubt: spindle:on, s-above:N, "
+            "z-below:N, "
+            "line:WORDS=down,WORDS=up, moves and more"),
          "HOW"},
         {"units", 0, 0, G_OPTION_ARG_STRING, &units,
-         "What the lengths of a program are that does not say so", "mm|in"},
+         N_("What the lengths of a program are that does not say so"), "mm|in"},
         {"leave-out", 0, 0, G_OPTION_ARG_STRING, &leave_out,
-         "Words that RS-274 does not have, whose lines are left out: G187,G900", "WORDS"},
+         N_("Words that RS-274 does not have, whose lines are left out: G187,G900"), "WORDS"},
         {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
-         "Apply this machine's corrections: the ink lands where the program says", NULL},
+         N_("Apply this machine's corrections: the ink lands where the program says"), NULL},
         {"clip", 0, 0, G_OPTION_ARG_NONE, &options.clip,
-         "Leave out what lies beyond the travel instead of refusing", NULL},
+         N_("Leave out what lies beyond the travel instead of refusing"), NULL},
         DT_CLI_FORCE(force),
-        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, "Report as JSON", NULL},
+        {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Report as JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     if (!dt_cli_parse(&dt_command_mend, entries, &argc, &argv, error))
         return error && *error ? DT_ERROR_USAGE : 0;
     if (argc != 2 || output == NULL) {
         g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                    argc == 2 ? "mend: say where the mended program goes, with -o"
-                              : "mend: name one program file");
+                    argc == 2 ? N_("mend: say where the mended program goes, with -o")
+                              : N_("mend: name one program file"));
         return DT_ERROR_USAGE;
     }
     g_autoptr(DtProfile) p = dt_cli_profile(file, error);

@@ -6,11 +6,11 @@ static char *output, *journal;
 static gboolean as_json, force;
 
 static const GOptionEntry entries[] = {
-    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
+    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("The program to write"), "JOB.nc"},
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal,
-     "The journal that has the machine's test sheets", "FILE"},
+     N_("The journal that has the machine's test sheets"), "FILE"},
     DT_CLI_FORCE(force),
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -48,7 +48,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_plan = {
     .name = "plan",
     .usage = "DRAWING -o JOB.nc [OPTION...]",
-    .summary = "drawing to program for this machine",
+    .summary = N_("drawing to program for this machine"),
     .about = "Reads an SVG drawing, a page of a PDF file or a photograph, finds every line and "
              "fill that the pens of the rack must trace, orders them for the least time, "
              "corrects each move by what was measured on this machine, and writes RS-274 text "

@@ -9,14 +9,15 @@ static gboolean as_json, force, show_order;
 static int width_px = 1600;
 
 static const GOptionEntry entries[] = {
-    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The picture: .png, .svg or .pdf", "FILE"},
+    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("The picture: .png, .svg or .pdf"),
+     "FILE"},
     {"order", 0, 0, G_OPTION_ARG_NONE, &show_order,
-     "Show the order: travel coloured from first to last, ink pale", NULL},
-    {"width", 0, 0, G_OPTION_ARG_INT, &width_px, "PNG width in pixels (1600)", "PX"},
+     N_("Show the order: travel coloured from first to last, ink pale"), NULL},
+    {"width", 0, 0, G_OPTION_ARG_INT, &width_px, N_("PNG width in pixels (1600)"), "PX"},
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal,
-     "The journal that has the machine's test sheets", "FILE"},
+     N_("The journal that has the machine's test sheets"), "FILE"},
     DT_CLI_FORCE(force),
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -131,7 +132,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_proof = {
     .name = "proof",
     .usage = "DRAWING|PROGRAM -o PICTURE [OPTION...]",
-    .summary = "picture and figures of what will be on the paper",
+    .summary = N_("picture and figures of what will be on the paper"),
     .about = "Draws the sheet as it lies on the bed, with every pen in its colour and its true "
              "width, pen-up travel as faint lines, each pen's share of the ink, and where the "
              "time goes. It takes the options of plan, so that what is seen is what is drawn. "

@@ -9,12 +9,12 @@ static char *at_text;
 static DtPoint at; /* on the sheet */
 
 static const GOptionEntry entries[] = {
-    {"run", 0, 0, G_OPTION_ARG_INT64, &run_number, "The run of the log (the last unfinished one)",
-     "NUMBER"},
-    {"back", 0, 0, G_OPTION_ARG_INT, &back_strokes, "Go back by this many strokes first", "N"},
-    {"back-mm", 0, 0, G_OPTION_ARG_DOUBLE, &back_mm, "Go back by this much ink first", "MM"},
+    {"run", 0, 0, G_OPTION_ARG_INT64, &run_number,
+     N_("The run of the log (the last unfinished one)"), "NUMBER"},
+    {"back", 0, 0, G_OPTION_ARG_INT, &back_strokes, N_("Go back by this many strokes first"), "N"},
+    {"back-mm", 0, 0, G_OPTION_ARG_DOUBLE, &back_mm, N_("Go back by this much ink first"), "MM"},
     {"at", 0, 0, G_OPTION_ARG_STRING, &at_text,
-     "Go back to the stroke at this place of the sheet, mm from its lower left corner", "X,Y"},
+     N_("Go back to the stroke at this place of the sheet, mm from its lower left corner"), "X,Y"},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -60,7 +60,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_resume = {
     .name = "resume",
     .usage = "[--run NUMBER] [--back N | --back-mm MM | --at X,Y] [OPTION...]",
-    .summary = "go on with a run that was cut off",
+    .summary = N_("go on with a run that was cut off"),
     .about = "Continues the last unfinished run, or the one that --run names, from the last "
              "stroke that the controller is known to have drawn. It homes first. --back, "
              "--back-mm and --at go back to draw a part again, for a pen that ran dry.\n"

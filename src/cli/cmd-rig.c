@@ -39,7 +39,7 @@ static void log_line(const char *line, const char *answer, void *user)
     Log *l = user;
     DtRigFigures f;
     dt_rig_figures(l->rig, &f);
-    fprintf(l->file, "%12.6f s  %6" G_GUINT64_FORMAT " %6" G_GUINT64_FORMAT " steps  %s  ->  %s\n",
+    fprintf(l->file, "%12.6f s  %6" PRIu64 " %6" PRIu64 " steps  %s  ->  %s\n",
             dt_rig_clock_s(l->rig), f.steps[0] - l->steps[0], f.steps[1] - l->steps[1], line,
             answer);
     memcpy(l->steps, f.steps, sizeof l->steps);
@@ -63,14 +63,16 @@ static void report(const DtRig *r, const char *folder)
     dt_rig_figures(r, &f);
     g_autofree char *time = dt_base_duration(f.time_s);
     dt_cli_printf(stdout, "time       %s on the machine's clock\n", time);
-    dt_cli_printf(stdout, "ink        %.1f mm in %zu %s, %.1f mm of travel\n", f.ink_mm,
-                  dt_rig_stroke_count(r), dt_rig_stroke_count(r) == 1 ? "stroke" : "strokes",
-                  f.travel_mm);
+    dt_cli_printf(stdout,
+                  P_("ink        %.1f mm in %zu stroke, %.1f mm of travel\n",
+                     "ink        %.1f mm in %zu strokes, %.1f mm of travel\n",
+                     dt_rig_stroke_count(r)),
+                  f.ink_mm, dt_rig_stroke_count(r), f.travel_mm);
     dt_cli_printf(stdout, "lines      %u taken, %u refused, %u bytes lost\n", f.lines_taken,
                   f.lines_refused, f.bytes_lost);
     dt_cli_printf(stdout, "machine    %u end-stop hits; pen %s at %.2f %.2f, motors %s\n",
-                  f.endstop_hits, f.pen_up_at_end ? "up" : "down", f.end_x, f.end_y,
-                  f.motors_off ? "off" : "on");
+                  f.endstop_hits, f.pen_up_at_end ? _("up") : _("down"), f.end_x, f.end_y,
+                  f.motors_off ? _("off") : _("on"));
     dt_cli_printf(
         stdout,
         "pen        %.2f mm commanded down, not yet touching; %.2f mm dragged; %u changes\n",
@@ -171,19 +173,20 @@ static int run(int argc, char **argv, GError **error)
 {
     Options o = {0};
     const GOptionEntry entries[] = {
-        {"link", 0, 0, G_OPTION_ARG_FILENAME, &o.link, "Keep a symbolic link to the port here",
+        {"link", 0, 0, G_OPTION_ARG_FILENAME, &o.link, N_("Keep a symbolic link to the port here"),
          "PATH"},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o.out, "Write ink.json, ink.svg and ink.png there",
-         "FOLDER"},
+        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o.out,
+         N_("Write ink.json, ink.svg and ink.png there"), "FOLDER"},
         {"log", 0, 0, G_OPTION_ARG_FILENAME, &o.log,
-         "Write each line, its answer and the motors' steps there", "FILE"},
+         N_("Write each line, its answer and the motors' steps there"), "FILE"},
         {"scan", 0, 0, G_OPTION_ARG_FILENAME, &o.scan,
-         "Write what a scanner would see of the sheet there", "FILE.png|FILE.jpg"},
-        {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, "Run by the wall clock", NULL},
-        {"once", 0, 0, G_OPTION_ARG_NONE, &o.once, "End when the sender hangs up", NULL},
-        {"template", 0, 0, G_OPTION_ARG_NONE, &o.template, "Print a rig file with every key", NULL},
+         N_("Write what a scanner would see of the sheet there"), "FILE.png|FILE.jpg"},
+        {"real-time", 0, 0, G_OPTION_ARG_NONE, &o.real_time, N_("Run by the wall clock"), NULL},
+        {"once", 0, 0, G_OPTION_ARG_NONE, &o.once, N_("End when the sender hangs up"), NULL},
+        {"template", 0, 0, G_OPTION_ARG_NONE, &o.template, N_("Print a rig file with every key"),
+         NULL},
         DT_CLI_FORCE(o.force),
-        {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, "Print JSON", NULL},
+        {"json", 0, 0, G_OPTION_ARG_NONE, &o.json, N_("Print JSON"), NULL},
         G_OPTION_ENTRY_NULL,
     };
     int code = 0;
@@ -209,7 +212,7 @@ const DtCommand dt_command_rig = {
     .name = "rig",
     .usage = "[RIG.ini] [--link PATH] [--out FOLDER] [--log FILE] [--scan FILE] [--real-time] "
              "[--once] [--json]",
-    .summary = "the virtual machine on a pseudo-terminal",
+    .summary = N_("the virtual machine on a pseudo-terminal"),
     .about = "Runs a plotter that exists only in the computer: its controller answers on a "
              "pseudo-terminal, its motors, cords, rails and pens have the faults that the rig "
              "file gives them, and it writes the ink that landed. It runs in virtual time, so "

@@ -11,12 +11,14 @@ static gboolean place, correct, force;
 
 static const GOptionEntry entries[] = {
     {"place", 0, 0, G_OPTION_ARG_NONE, &place,
-     "First jog the pen to two corners of the sheet; the drawing is laid on it", NULL},
+     N_("First jog the pen to two corners of the sheet; the drawing is laid on it"), NULL},
     {"corners", 0, 0, G_OPTION_ARG_STRING, &corners_text,
-     "Lay the drawing on the sheet whose lower left and lower right corner are there", "X,Y,X,Y"},
+     N_("Lay the drawing on the sheet whose lower left and lower right corner are there"),
+     "X,Y,X,Y"},
     {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
-     "A program from elsewhere: apply this machine's corrections, so that the ink lands where it "
-     "says",
+     N_("A program from elsewhere: apply this machine's corrections, so that the ink lands where "
+        "it "
+        "says"),
      NULL},
     DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,
@@ -92,12 +94,12 @@ static void set_no_port(GError **error)
 {
     size_t n;
     DtLinkPort *ports = dt_link_ports(&n);
-    g_autoptr(GString) text = g_string_new("run takes one program and --port PORT");
+    g_autoptr(GString) text = g_string_new(_("run takes one program and --port PORT"));
     for (size_t i = 0; i < n; i++)
-        g_string_append_printf(text, "%s\n  %s  %s", i == 0 ? "; there is" : "", ports[i].path,
+        g_string_append_printf(text, "%s\n  %s  %s", i == 0 ? _("; there is") : "", ports[i].path,
                                ports[i].text);
     if (n == 0)
-        g_string_append(text, "; no serial port is plugged in");
+        g_string_append(text, _("; no serial port is plugged in"));
     dt_link_ports_free(ports, n);
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, text->str);
 }
@@ -135,7 +137,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_run = {
     .name = "run",
     .usage = "JOB.nc --port PORT [OPTION...]",
-    .summary = "draw it: stream, pen changes, pause, progress",
+    .summary = N_("draw it: stream, pen changes, pause, progress"),
     .about = "Checks the whole program first, as inspect does, opens the port, waits for the "
              "board, lifts the pen, homes and draws. It waits at pen changes, shows progress, "
              "and keeps a journal, from which a run that was cut off is resumed. While it "

@@ -10,14 +10,15 @@ static char *output, *machine, *journal, *picture, *date;
 static gboolean as_json, force;
 
 static const GOptionEntry entries[] = {
-    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, "The program to write", "JOB.nc"},
-    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
+    {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("The program to write"), "JOB.nc"},
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, N_("The machine's profile"), "FILE"},
     {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture,
-     "Also a picture of the sheet: .png, .svg or .pdf", "FILE"},
-    {"date", 0, 0, G_OPTION_ARG_STRING, &date, "The date on the sheet (today)", "YYYY-MM-DD"},
-    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps the sheet", "FILE"},
+     N_("Also a picture of the sheet: .png, .svg or .pdf"), "FILE"},
+    {"date", 0, 0, G_OPTION_ARG_STRING, &date, N_("The date on the sheet (today)"), "YYYY-MM-DD"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, N_("The journal that keeps the sheet"),
+     "FILE"},
     DT_CLI_FORCE(force),
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -106,7 +107,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_sheet = {
     .name = "sheet",
     .usage = "[all|slack|scale|square|settle|speed|pens|scan]... -o JOB.nc [OPTION...]",
-    .summary = "a test sheet, by which the machine measures itself on paper",
+    .summary = N_("a test sheet, by which the machine measures itself on paper"),
     .about = "Writes a program that draws a test sheet with a number of its own, and keeps what it "
              "holds in the "
              "journal. Read by eye or from a scan, it tells 'drawtrue true' how far this machine's "

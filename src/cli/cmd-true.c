@@ -16,28 +16,31 @@ static gboolean as_json, undo, compare, show_only, ask_again, card;
 
 static const GOptionEntry entries[] = {
     {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine,
-     "The machine's profile, which is corrected", "FILE"},
-    {"sheet", 0, 0, G_OPTION_ARG_INT, &number, "The sheet's number (the last one)", "N"},
+     N_("The machine's profile, which is corrected"), "FILE"},
+    {"sheet", 0, 0, G_OPTION_ARG_INT, &number, N_("The sheet's number (the last one)"), "N"},
     {"scan", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &scans,
-     "A scan of the sheet; a second one with the sheet turned a quarter on the glass tells more",
+     N_("A scan of the sheet; a second one with the sheet turned a quarter on the glass tells "
+        "more"),
      "FILE"},
     {"card", 0, 0, G_OPTION_ARG_NONE, &card,
-     "With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure of "
-     "length",
+     N_("With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure "
+        "of "
+        "length"),
      NULL},
-    {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, "Show what follows and write nothing", NULL},
-    {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, "Ask for readings that are kept already, too",
+    {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, N_("Show what follows and write nothing"), NULL},
+    {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, N_("Ask for readings that are kept already, too"),
      NULL},
-    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, "Take the last corrections of this profile back",
+    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, N_("Take the last corrections of this profile back"),
      NULL},
     {"compare", 0, 0, G_OPTION_ARG_NONE, &compare,
-     "Compare two sheets by their numbers: --compare A B", NULL},
-    {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, "With --compare: also a picture", "FILE"},
-    {"pictures", 0, 0, G_OPTION_ARG_FILENAME, &pictures, "Folder for the pictures of the questions",
-     "FOLDER"},
-    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "The journal that keeps sheets and readings",
+     N_("Compare two sheets by their numbers: --compare A B"), NULL},
+    {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, N_("With --compare: also a picture"),
      "FILE"},
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Report as JSON", NULL},
+    {"pictures", 0, 0, G_OPTION_ARG_FILENAME, &pictures,
+     N_("Folder for the pictures of the questions"), "FOLDER"},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal,
+     N_("The journal that keeps sheets and readings"), "FILE"},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -61,9 +64,9 @@ static gboolean take_arguments(DtEyeReadings *r, int argc, char **argv, GError *
 
 static gboolean ask(const DtProfile *p, const DtTestSheet *s, DtEyeReadings *r, GError **error)
 {
-    g_autofree char *folder = pictures ? g_strdup(pictures)
-                                       : g_strdup_printf("%s/drawtrue/sheet-%" G_GINT64_FORMAT,
-                                                         g_get_user_cache_dir(), s->number);
+    g_autofree char *folder =
+        pictures ? g_strdup(pictures)
+                 : g_strdup_printf("%s/drawtrue/sheet-%" PRId64, g_get_user_cache_dir(), s->number);
     const DtAsking a = {
         .sheet = s, .profile = p, .journal = journal, .pictures = folder, .all = ask_again};
     return dt_cli_ask_readings(&a, r, error);
@@ -85,8 +88,7 @@ static gboolean gather(const DtProfile *p, const DtTestSheet *s, const DtSheetRe
         return FALSE;
     if (dt_eye_readings_count(r) > 0 || scans != NULL)
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" G_GINT64_FORMAT " has no reading yet",
-                s->number);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "sheet %" PRId64 " has no reading yet", s->number);
     return FALSE;
 }
 
@@ -151,11 +153,11 @@ static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const Dt
     gboolean good = TRUE;
     report->changes = c;
     if (report->n_changes == 0)
-        report->why_not = "nothing to write: the profile has the machine as this sheet shows it";
+        report->why_not = _("nothing to write: the profile has the machine as this sheet shows it");
     else if (show_only)
-        report->why_not = "nothing was written (--show)";
+        report->why_not = _("nothing was written (--show)");
     else if (p->path == NULL)
-        report->why_not = "nothing was written: no profile was named (--machine FILE)";
+        report->why_not = _("nothing was written: no profile was named (--machine FILE)");
     else if ((good = dt_truing_write(journal, s->machine, p->path, s->number, c, report->n_changes,
                                      error)))
         report->written = p->path;
@@ -200,8 +202,8 @@ static int take_back(const DtProfile *p, GError **error)
     }
     if (!dt_truing_undo(journal, p->path, &sheet, error))
         return DT_ERROR_INPUT;
-    dt_cli_printf(stdout, "%s is as it was before the corrections of sheet %" G_GINT64_FORMAT "\n",
-                  p->path, sheet);
+    dt_cli_printf(stdout, "%s is as it was before the corrections of sheet %" PRId64 "\n", p->path,
+                  sheet);
     return 0;
 }
 
@@ -261,7 +263,7 @@ static int run(int argc, char **argv, GError **error)
 const DtCommand dt_command_true = {
     .name = "true",
     .usage = "[READING... | --scan FILE... | --undo | --compare A B] [OPTION...]",
-    .summary = "readings of a test sheet to corrections in the profile",
+    .summary = N_("readings of a test sheet to corrections in the profile"),
     .about = "Turns the readings of a test sheet into corrections with their uncertainty and "
              "writes them into "
              "the profile, whose comments stay. It asks for each reading with a picture, takes "

@@ -78,17 +78,17 @@ static void next_of_list(Jogger *j)
 
 static void show(const Jogger *j, const DtSnapshot *now)
 {
-    const char *what = now->state == DT_STATE_HOMING  ? "homing; keep clear of the axes"
+    const char *what = now->state == DT_STATE_HOMING  ? _("homing; keep clear of the axes")
                        : now->state == DT_STATE_READY ? ""
                                                       : dt_report_state_name(now->state);
     const gboolean asks = j->taken < j->n;
     g_autoptr(GString) line = g_string_new(NULL);
     if (asks)
-        g_string_append_printf(line, "%s corner: ", j->names[j->taken]);
+        g_string_append_printf(line, _("%s corner: "), _(j->names[j->taken]));
     g_string_append(line, what);
     if (*what == '\0')
-        g_string_append_printf(line, "X %.2f Y %.2f mm, step %g mm, pen %s", now->at.x, now->at.y,
-                               j->step, now->pen_down ? "down" : "up");
+        g_string_append_printf(line, _("X %.2f Y %.2f mm, step %g mm, pen %s"), now->at.x,
+                               now->at.y, j->step, now->pen_down ? _("down") : _("up"));
     dt_cli_show_line(stdout, line->str);
 }
 
@@ -110,7 +110,7 @@ static void quit(Jogger *j)
 {
     putchar('\n');
     if (j->n > 0)
-        fail(j, DT_ERROR_INPUT, "placing was ended by hand");
+        fail(j, DT_ERROR_INPUT, _("placing was ended by hand"));
     end(j);
 }
 
@@ -168,7 +168,7 @@ static gboolean on_keys(int fd, GIOCondition condition, gpointer data)
     if (n > 0)
         return G_SOURCE_CONTINUE;
     if (!j->ends)
-        fail(j, DT_ERROR_INPUT, "the terminal is gone; jogging was ended");
+        fail(j, DT_ERROR_INPUT, _("the terminal is gone; jogging was ended"));
     if (!j->ends)
         quit(j);
     return G_SOURCE_REMOVE;
@@ -215,7 +215,7 @@ static gboolean on_signal(gpointer data)
 {
     Jogger *j = data;
     if (!j->ends)
-        fail(j, DT_ERROR_INPUT, "jogging was ended by hand");
+        fail(j, DT_ERROR_INPUT, _("jogging was ended by hand"));
     if (!j->ends)
         end(j);
     return G_SOURCE_CONTINUE;
@@ -229,7 +229,7 @@ static void say(const DtEvent *e)
         dt_cli_printf(stdout, "%s\n", text);
     if (s->state == DT_STATE_READY && s->homed)
         dt_cli_printf(stdout, "stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
-                      s->pen_down ? "down" : "up");
+                      s->pen_down ? _("down") : _("up"));
     fflush(stdout);
 }
 

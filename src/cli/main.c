@@ -3,14 +3,13 @@
 #include "cli/print.h"
 
 #include <gio/gio.h>
-#include <locale.h>
 #include <string.h>
 
 static void print_usage(FILE *out)
 {
     dt_cli_print(out, "usage: drawtrue COMMAND ...\n\n");
     for (gsize i = 0; i < dt_cli_n_commands; i++)
-        dt_cli_printf(out, "  %-9s%s\n", dt_cli_commands[i]->name, dt_cli_commands[i]->summary);
+        dt_cli_printf(out, "  %-9s%s\n", dt_cli_commands[i]->name, _(dt_cli_commands[i]->summary));
     dt_cli_print(out,
                  "\n'drawtrue help COMMAND' tells more. Exit codes: 0 done, 1 the input or the "
                  "machine\nhas a problem that the message names, 2 wrong usage, 3 internal or I/O "
@@ -63,7 +62,7 @@ static int run_command(int argc, char **argv, GError **error)
         return DT_ERROR_USAGE;
     }
     if (strcmp(argv[1], "--version") == 0) {
-        dt_cli_print(stdout, "drawtrue " DT_VERSION "\n");
+        dt_cli_printf(stdout, "drawtrue %s\n", DT_VERSION);
         return 0;
     }
     const gboolean help = is_help(argv[1]);
@@ -78,9 +77,19 @@ static int run_command(int argc, char **argv, GError **error)
     return help ? command->run(2, asked, error) : command->run(argc - 1, argv + 1, error);
 }
 
+static gboolean asks_for_json(int argc, char **argv)
+{
+    for (int i = 1; i < argc && strcmp(argv[i], "--") != 0; i++)
+        if (strcmp(argv[i], "--json") == 0)
+            return TRUE;
+    return FALSE;
+}
+
 int main(int argc, char **argv)
 {
-    setlocale(LC_CTYPE, ""); /* numbers stay in the C locale: programs and profiles need a point */
+    dt_messages_begin();
+    if (asks_for_json(argc, argv))
+        dt_messages_choose("en"); /* what programs read is the same everywhere */
     g_autoptr(GError) error = NULL, lost = NULL;
     int code = run_command(argc, argv, &error);
     code = exit_code(code, error);

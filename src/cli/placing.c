@@ -25,7 +25,7 @@ gboolean dt_cli_corners(const char *text, DtPoint corners[2], GError **error)
 
 gboolean dt_cli_touch_corners(const DtProfile *p, DtPoint corners[2], GError **error)
 {
-    static const char *const names[] = {"lower left", "lower right"};
+    static const char *const names[] = {N_("lower left"), N_("lower right")};
     if (!isatty(STDIN_FILENO)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
                             "--place needs a terminal; --corners takes the places as numbers");

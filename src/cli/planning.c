@@ -13,7 +13,7 @@ gboolean dt_cli_parse_planning(const DtCommand *c, const GOptionEntry *entries, 
     g_autoptr(DtOptions) options = dt_options_new();
     g_autofree GOptionEntry *planning = dt_options_entries();
     const GOptionEntry own[] = {
-        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "The machine's profile", "FILE"},
+        {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, N_("The machine's profile"), "FILE"},
         G_OPTION_ENTRY_NULL,
     };
     const GOptionEntry *all[] = {entries, own, planning, NULL};

@@ -26,14 +26,14 @@ static void put(FILE *to, const char *text, unsigned width)
 
 void dt_cli_print(FILE *to, const char *text)
 {
-    put(to, text, dt_cli_width(to));
+    put(to, dt_messages_find(text), dt_cli_width(to));
 }
 
 void dt_cli_printf(FILE *to, const char *format, ...)
 {
     va_list list;
     va_start(list, format);
-    g_autofree char *text = g_strdup_vprintf(format, list);
+    g_autofree char *text = g_strdup_vprintf(_(format), list);
     va_end(list);
     dt_cli_print(to, text);
 }

@@ -17,28 +17,24 @@
 #include <termios.h>
 #include <unistd.h>
 
-#define KEYS                                                                                       \
-    "keys       with Enter: p pauses at the next lift, h at once, c at the next pen change;\n"     \
-    "           a parks to look at the sheet, Enter alone goes on, q ends the run"
-
 static char *port, *machine, *journal;
 static gboolean pens_ready, as_json, other_machine, doubts, background;
 static double replug_s;
 
 const GOptionEntry dt_cli_running_entries[] = {
-    {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, "Serial port of the controller", "PORT"},
-    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, "Machine profile", "FILE"},
-    {"pens-ready", 0, 0, G_OPTION_ARG_NONE, &pens_ready, "Do not wait at pen changes", NULL},
-    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, "Print events as JSON, one on each line", NULL},
-    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, "Keep the journal in this file", "FILE"},
-    {"replug", 0, 0, G_OPTION_ARG_DOUBLE, &replug_s, "Wait this long for an unplugged port (600 s)",
-     "SECONDS"},
+    {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, N_("Serial port of the controller"), "PORT"},
+    {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine, N_("Machine profile"), "FILE"},
+    {"pens-ready", 0, 0, G_OPTION_ARG_NONE, &pens_ready, N_("Do not wait at pen changes"), NULL},
+    {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Print events as JSON, one on each line"), NULL},
+    {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, N_("Keep the journal in this file"), "FILE"},
+    {"replug", 0, 0, G_OPTION_ARG_DOUBLE, &replug_s,
+     N_("Wait this long for an unplugged port (600 s)"), "SECONDS"},
     {"other-machine", 0, 0, G_OPTION_ARG_NONE, &other_machine,
-     "Draw though the program was made for another machine or an older profile", NULL},
+     N_("Draw though the program was made for another machine or an older profile"), NULL},
     {"despite-doubts", 0, 0, G_OPTION_ARG_NONE, &doubts,
-     "Draw though 'drawtrue inspect' says that it will look wrong", NULL},
+     N_("Draw though 'drawtrue inspect' says that it will look wrong"), NULL},
     {"background", 0, 0, G_OPTION_ARG_NONE, &background,
-     "Leave the terminal and go on drawing; 'drawtrue log' shows its progress", NULL},
+     N_("Leave the terminal and go on drawing; 'drawtrue log' shows its progress"), NULL},
     G_OPTION_ENTRY_NULL,
 };
 
@@ -136,11 +132,11 @@ static const struct {
     const char *said; /* at once, as it may come true only later */
 } keys[] = {
     {'\n', DT_REQUEST_GO_ON, NULL},
-    {'p', DT_REQUEST_PAUSE_AT_LIFT, "p          pauses at the next lift"},
-    {'c', DT_REQUEST_PAUSE_AT_CHANGE, "c          waits at the next pen change"},
+    {'p', DT_REQUEST_PAUSE_AT_LIFT, N_("p          pauses at the next lift")},
+    {'c', DT_REQUEST_PAUSE_AT_CHANGE, N_("c          waits at the next pen change")},
     {'h', DT_REQUEST_PAUSE_NOW, NULL},
-    {'a', DT_REQUEST_PARK, "a          parks at the next lift"},
-    {'q', DT_REQUEST_STOP, "q          ends the run"},
+    {'a', DT_REQUEST_PARK, N_("a          parks at the next lift")},
+    {'q', DT_REQUEST_STOP, N_("q          ends the run")},
 };
 
 static void take_key(Client *c, char key)
@@ -149,7 +145,7 @@ static void take_key(Client *c, char key)
         c->interrupts = 0;
     for (gsize i = 0; i < G_N_ELEMENTS(keys); i++)
         if (keys[i].key == key && request(c, keys[i].request) && keys[i].said != NULL)
-            dt_run_view_say(&c->view, keys[i].said);
+            dt_run_view_say(&c->view, _(keys[i].said));
 }
 
 static gboolean on_keys(int fd, GIOCondition condition, gpointer data);
@@ -200,7 +196,7 @@ static gboolean on_interrupt(gpointer data)
     if (c->interrupts++ > 0)
         request(c, DT_REQUEST_STOP);
     else if (request(c, DT_REQUEST_PAUSE_AT_LIFT))
-        dt_run_view_say(&c->view, "Ctrl-C     pauses at the next lift; once more ends the run");
+        dt_run_view_say(&c->view, _("Ctrl-C     pauses at the next lift; once more ends the run"));
     return G_SOURCE_CONTINUE;
 }
 
@@ -237,8 +233,8 @@ static void suspend(Client *c)
     if (isatty(STDIN_FILENO))
         tcflush(STDIN_FILENO, TCIFLUSH); /* typed for whoever had the terminal meanwhile */
     if (c->seen.waits == DT_WAITS_FOR_PERSON)
-        dt_run_view_say(&c->view, c->view.keys ? "paused     with the pen up; Enter goes on"
-                                               : "paused     with the pen up");
+        dt_run_view_say(&c->view, c->view.keys ? _("paused     with the pen up; Enter goes on")
+                                               : _("paused     with the pen up"));
 }
 
 static gboolean on_suspend_limit(gpointer data)
@@ -263,7 +259,7 @@ static gboolean on_suspend(int fd, GIOCondition condition, gpointer data)
         return G_SOURCE_CONTINUE;
     }
     request(c, DT_REQUEST_PAUSE_NOW);
-    dt_run_view_say(&c->view, "Ctrl-Z     lifts the pen first");
+    dt_run_view_say(&c->view, _("Ctrl-Z     lifts the pen first"));
     c->to_suspend = TRUE;
     c->suspend_limit = g_timeout_add_seconds(PATIENCE_S, on_suspend_limit, c);
     return G_SOURCE_CONTINUE;
@@ -319,7 +315,10 @@ static gboolean draw(Client *c, GError **error)
     if (typed)
         watch_keys(c);
     if (typed && !as_json)
-        dt_cli_print(stdout, KEYS "\n");
+        dt_cli_print(stdout,
+                     "keys       with Enter: p pauses at the next lift, h at once, c at the next "
+                     "pen change;\n           a parks to look at the sheet, Enter alone goes on, q "
+                     "ends the run\n");
     const guint listener = dt_session_listen(dt_run_session(c->run), on_event, c);
     gboolean good = dt_run_start(c->run, ~0u, error); /* all were asked before */
     if (good)

@@ -39,11 +39,11 @@ static void fill_panels(const DtProfile *p, const DtJobSheets *sheets, DtProofPa
     DtBox paper = {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w,
                    p->paper_at.y + p->paper_h};
     for (unsigned i = 0; i < sheets->columns * sheets->rows; i++)
-        panels[i] = (DtProofPanel){.title = "bare", .view = dt_box_grow(paper, 2)};
+        panels[i] = (DtProofPanel){.title = _("bare"), .view = dt_box_grow(paper, 2)};
     for (size_t i = 0; i < sheets->n; i++) {
         const DtJobSheet *s = &sheets->sheets[i];
         DtProofPanel *panel = &panels[(s->row - 1) * sheets->columns + s->column - 1];
-        panel->title = g_strdup_printf("sheet %zu", i + 1);
+        panel->title = g_strdup_printf(_("sheet %zu"), i + 1);
         panel->figures = dt_report_sheet_figures(&s->job.times);
         panel->sequence = &s->job.sequence;
     }
@@ -58,7 +58,7 @@ gboolean dt_cli_prove_sheets(const DtProfile *p, const DtJobSheets *sheets,
     g_autofree DtProofPanel *panels = g_new0(DtProofPanel, n);
     fill_panels(p, sheets, panels);
     DtProofSheet picture = {.title = title,
-                            .figures = "Align the sheets by their crosses.",
+                            .figures = _("Align the sheets by their crosses."),
                             .profile = p,
                             .panels = panels,
                             .n_panels = n,

@@ -42,8 +42,8 @@ static void show_bar(DtRunView *v, const DtSnapshot *s)
 {
     g_autofree char *left = dt_base_duration(s->left_s);
     g_autofree char *rest =
-        g_strdup_printf(" %3.0f %%  %s%s%.0f mm of ink, %s left", floor(s->done * 100), s->pen_name,
-                        *s->pen_name ? ", " : "", s->ink_mm, left);
+        g_strdup_printf(_(" %3.0f %%  %s%s%.0f mm of ink, %s left"), floor(s->done * 100),
+                        s->pen_name, *s->pen_name ? ", " : "", s->ink_mm, left);
     g_autoptr(GString) line = g_string_new(NULL);
     const int bar = CLAMP((int)dt_cli_width(stdout) - (int)strlen(rest) - 3, 0, 40);
     if (bar >= 8) {
@@ -74,8 +74,8 @@ static void show_plain(DtRunView *v, const DtSnapshot *s)
 /* What makes the run go on. */
 static char *go_on_by(const DtRunView *v)
 {
-    return v->keys ? g_strdup("Enter goes on")
-                   : g_strdup_printf("kill -USR1 %d goes on", (int)getpid());
+    return v->keys ? g_strdup(_("Enter goes on"))
+                   : g_strdup_printf(_("kill -USR1 %d goes on"), (int)getpid());
 }
 
 static void show_text(DtRunView *v, const DtEvent *e)

@@ -17,7 +17,7 @@ static gboolean refuse(GError **error, const char *why)
 
 static gboolean is_free(const DtDesk *d, GError **error)
 {
-    return !dt_desk_is_drawing(d) || refuse(error, "the machine draws; wait or stop it first");
+    return !dt_desk_is_drawing(d) || refuse(error, _("the machine draws; wait or stop it first"));
 }
 
 /* The state that the page has seen is still that of the machine. */
@@ -29,7 +29,7 @@ static gboolean is_current(const DtDesk *d, JsonObject *in, GError **error)
         return FALSE;
     dt_session_snapshot(d->session, &s);
     return serial == s.serial ||
-           refuse(error, "the machine's state has changed; look again before it moves");
+           refuse(error, _("the machine's state has changed; look again before it moves"));
 }
 
 static gboolean is_revision(const DtDesk *d, JsonObject *in, GError **error)
@@ -38,7 +38,7 @@ static gboolean is_revision(const DtDesk *d, JsonObject *in, GError **error)
     if (!dt_request_whole(in, "revision", 0, G_MAXUINT32, &revision, error))
         return FALSE;
     return revision == d->drawing.revision ||
-           refuse(error, "the drawing has changed; look again before it is drawn");
+           refuse(error, _("the drawing has changed; look again before it is drawn"));
 }
 
 /* Drawing ----------------------------------------------------------------------------------- */
@@ -90,7 +90,7 @@ static gboolean begin_at(DtDesk *d, JsonObject *in, GError **error)
                           error))
         return FALSE;
     if (d->drawing.source == NULL || d->drawing.resumes != 0)
-        return refuse(error, "a run that is resumed goes on from a place instead");
+        return refuse(error, _("a run that is resumed goes on from a place instead"));
     d->drawing.skip = (size_t)skip;
     dt_desk_draft(d);
     return TRUE;
@@ -127,7 +127,7 @@ static gboolean touch_corner(DtDesk *d, JsonObject *in, GError **error)
         return FALSE;
     dt_session_snapshot(d->session, &s);
     if (s.state != DT_STATE_READY || !s.position_known)
-        return refuse(error, "home the machine and move the pen to the corner first");
+        return refuse(error, _("home the machine and move the pen to the corner first"));
     DtDeskDrawing *w = &d->drawing;
     /* where a first pen would be sent, whatever pen touched it and however the carriage leans */
     const DtPoint at = dt_machine_command(d->profile, s.tip);
@@ -205,7 +205,7 @@ static gboolean request(DtDesk *d, JsonObject *in, GError **error)
         if (moves && !is_current(d, in, error))
             return FALSE;
         return dt_session_request(d->session, (DtRequest)i, (guint)serial) ||
-               refuse(error, "that cannot be asked for now");
+               refuse(error, _("that cannot be asked for now"));
     }
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "there is no such request");
     return FALSE;
@@ -257,7 +257,7 @@ static gboolean note_new_tip(DtDesk *d, JsonObject *in, GError **error)
     if (!dt_request_text(in, "pen", 60, &pen, error))
         return FALSE;
     if (dt_rack_find(&d->profile->rack, pen) < 0)
-        return refuse(error, "this machine has no such pen");
+        return refuse(error, _("this machine has no such pen"));
     if (!dt_log_note(d->journal, d->profile->name, DT_DESK_NEW_TIP, pen, error))
         return FALSE;
     d->log_number++;

@@ -83,8 +83,9 @@ gboolean dt_desk_take_upload(DtDesk *d, const char *name, GBytes *bytes, GError 
         return FALSE;
     if (n == 0 || ending == NULL) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s", base,
-                    n == 0 ? "the file is empty"
-                           : "neither a drawing (SVG, PDF, photograph) nor a program by its name");
+                    n == 0
+                        ? _("the file is empty")
+                        : _("neither a drawing (SVG, PDF, photograph) nor a program by its name"));
         return FALSE;
     }
     char random[65];

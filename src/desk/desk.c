@@ -103,6 +103,7 @@ void dt_desk_free(DtDesk *d)
     g_free(d->port_path);
     g_free(d->next_profile);
     g_free(d->ended_text);
+    g_free(d->ended_cause);
     g_free(d->learn_text);
     g_clear_pointer(&d->scans, g_ptr_array_unref);
     g_free(d->scan_problem);

@@ -3,6 +3,8 @@
  * 3.1.1, 3.4). */
 #include "desk/guard.h"
 
+#include "drawtrue/messages.h"
+
 #include <string.h>
 #include <sys/random.h>
 
@@ -113,23 +115,24 @@ DtGuardVerdict dt_guard_judge(const DtGuard *g, const DtGuardRequest *r, guint *
 {
     const gboolean posts = strcmp(r->method, "POST") == 0;
     if (!posts && strcmp(r->method, "GET") != 0 && strcmp(r->method, "HEAD") != 0)
-        return refuse(status, why, 405, "only GET, HEAD and POST are known here");
+        return refuse(status, why, 405, _("only GET, HEAD and POST are known here"));
     if (!is_own_host(g, r->host))
-        return refuse(status, why, 421, "this server has another name");
+        return refuse(status, why, 421, _("this server has another name"));
     if (has_token(g, r) && !posts && !r->is_websocket)
         return DT_GUARD_LET_IN;
     if (r->origin != NULL ? !is_own_origin(r) : posts || r->is_websocket)
-        return refuse(status, why, 403, "the request comes from another page");
+        return refuse(status, why, 403, _("the request comes from another page"));
     if (r->fetch_site != NULL && strcmp(r->fetch_site, "same-origin") != 0 &&
         strcmp(r->fetch_site, "none") != 0)
-        return refuse(status, why, 403, "the request comes from another page");
+        return refuse(status, why, 403, _("the request comes from another page"));
     if (!has_cookie(g, r->cookie))
-        return refuse(status, why, 403,
-                      "open the address that 'drawtrue desk' has printed; it lets this browser in");
+        return refuse(
+            status, why, 403,
+            _("open the address that 'drawtrue desk' has printed; it lets this browser in"));
     if (posts && !is_media_type(r->type, takes_file(r->path) ? "application/octet-stream"
                                                              : "application/json"))
-        return refuse(status, why, 415, "a body of another type is expected");
+        return refuse(status, why, 415, _("a body of another type is expected"));
     if (is_too_long(r))
-        return refuse(status, why, 413, "the body is too large");
+        return refuse(status, why, 413, _("the body is too large"));
     return DT_GUARD_PASS;
 }

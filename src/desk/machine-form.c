@@ -135,7 +135,7 @@ static gboolean read_change(JsonNode *node, DtProfileChange *out, GError **error
     if (clean && is_key(out->section, out->key))
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "%s %s: %s", out->section, out->key,
-                clean ? "a profile has no such key" : "the value has a control character");
+                clean ? _("a profile has no such key") : _("the value has a control character"));
     return FALSE;
 }
 

@@ -97,7 +97,7 @@ static DtFigures *figures_of_scans(const DtDesk *d, const Reading *r, GError **e
 {
     if (*r->record.figures != '\0')
         return dt_figures_from_json(r->record.figures, error);
-    refuse(error, d->scanning ? "the scans are being read" : "no scan of it is read yet");
+    refuse(error, d->scanning ? _("the scans are being read") : _("no scan of it is read yet"));
     return NULL;
 }
 
@@ -107,7 +107,7 @@ static gboolean solve(DtDesk *d, Reading *r, GError **error)
     if (is_for_scans(r))
         r->figures = figures_of_scans(d, r, error);
     else if (dt_eye_readings_count(r->readings) == 0)
-        return refuse(error, "nothing is read yet");
+        return refuse(error, _("nothing is read yet"));
     else
         r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
     if (r->figures == NULL ||
@@ -168,7 +168,8 @@ static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
     add_figures(b, d, r->figures);
     dt_json_number(b, "ink_before_mm", r->figures->ink_before_mm);
     dt_json_number(b, "ink_after_mm", r->figures->ink_after_mm);
-    dt_json_text(b, "notes", r->figures->notes);
+    g_autofree char *notes = r->figures->notes ? dt_messages_find_lines(r->figures->notes) : NULL;
+    dt_json_text(b, "notes", notes);
     dt_json_text(b, "digest", r->digest);
     add_changes(b, r);
     dt_desk_add_causes(b, d->profile, r->figures);
@@ -334,7 +335,7 @@ static gboolean read_number(DtDesk *d, gint64 number, Reading *r, GError **error
 {
     return read_last(d, r, error) &&
            (number == r->sheet->number ||
-            refuse(error, "another sheet is the last one by now; look again")) &&
+            refuse(error, _("another sheet is the last one by now; look again"))) &&
            dt_truing_check_record(&r->record, d->profile, error);
 }
 
@@ -385,7 +386,7 @@ gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, GBytes *by
     if (!read_number(d, sheet, &r, error))
         return FALSE;
     if (!is_for_scans(&r))
-        return refuse(error, "this sheet is read by eye; the one for a scanner is 'scan'");
+        return refuse(error, _("this sheet is read by eye; the one for a scanner is 'scan'"));
     if (!dt_desk_keep_scan(d, r.sheet, name, bytes, error))
         return FALSE;
     dt_desk_solve_scans(d, r.sheet, r.readings);
@@ -410,11 +411,12 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
         !read_seen(d, in, &r, error) || !solve(d, &r, error))
         return FALSE;
     if (strcmp(seen, r.digest) != 0)
-        return refuse(error, "readings or profile have changed since; look again at what follows");
+        return refuse(error,
+                      _("readings or profile have changed since; look again at what follows"));
     if (d->profile->path == NULL)
-        return refuse(error, "this is the built-in profile; make one of your own first");
+        return refuse(error, _("this is the built-in profile; make one of your own first"));
     if (r.n_changes == 0)
-        return refuse(error, "the profile has the machine as this sheet shows it");
+        return refuse(error, _("the profile has the machine as this sheet shows it"));
     g_autofree char *figures = dt_figures_to_json(r.figures);
     if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, figures, error) ||
         !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
@@ -432,7 +434,7 @@ gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error)
         !dt_desk_may_change_profile(d, error))
         return FALSE;
     if (seen != last_correction(d))
-        return refuse(error, "other corrections are the last ones by now; look again");
+        return refuse(error, _("other corrections are the last ones by now; look again"));
     if (!dt_truing_undo(d->journal, d->profile->path, &sheet, error))
         return FALSE;
     dt_desk_reload_profile(d, d->profile->path);

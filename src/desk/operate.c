@@ -43,8 +43,8 @@ void dt_desk_note_watched(DtDesk *d)
         g_autoptr(GDateTime) to = g_date_time_new_now_local();
         g_autofree char *since = g_date_time_format(from, "%H:%M:%S");
         g_autofree char *until = g_date_time_format(to, "%H:%M:%S");
-        g_autofree char *text =
-            g_strdup_printf("no page was open from %s to %s while the machine drew", since, until);
+        g_autofree char *text = g_strdup_printf(
+            _("no page was open from %s to %s while the machine drew"), since, until);
         add_happened(d, DT_EVENT_STATE, s.done, text);
     }
     d->alone_us = 0;
@@ -91,12 +91,12 @@ static gboolean is_notable(const DtEvent *e)
 static char *event_text(const DtDesk *d, const DtEvent *e)
 {
     if (e->kind == DT_EVENT_REPEATED)
-        return g_strdup_printf("lines were sent again from line %zu on", e->line);
+        return g_strdup_printf(_("lines were sent again from line %zu on"), e->line);
     if (e->kind == DT_EVENT_REFUSED)
         return g_strdup(e->text);
     char *text = dt_report_event_text(e, d->profile);
-    const char *rest = text ? strpbrk(text, " ") : NULL;
-    if (rest == NULL || rest - text > 10)
+    const char *rest = text ? strstr(text, "  ") : NULL;
+    if (rest == NULL || rest - text > 12)
         return text;
     char *own =
         g_strdup(rest + strspn(rest, " ")); /* without the word for a column of a terminal */
@@ -114,6 +114,9 @@ static void end_run(DtDesk *d, const DtEvent *e)
     d->ended_state = e->at.state;
     g_free(d->ended_text);
     d->ended_text = e->error ? g_strdup(e->error->message) : event_text(d, e);
+    g_free(d->ended_cause);
+    d->ended_cause = g_strdup(e->text);
+    d->ended_silent = e->at.silent;
     if (e->error != NULL)
         add_happened(d, DT_EVENT_ENDED, e->at.done, e->error->message);
     d->alone_us = 0;
@@ -131,7 +134,7 @@ static void end_learning(DtDesk *d)
     g_clear_pointer(&d->learn_text, g_free);
     if (dt_session_learnt(d->session, &learnt, &error) &&
         dt_link_note_learnt(d->profile, d->profile->path, NULL, &learnt, date, &error)) {
-        d->learn_text = g_strdup_printf("what was learnt is in %s", d->profile->path);
+        d->learn_text = g_strdup_printf(_("what was learnt is in %s"), d->profile->path);
         dt_desk_reload_profile(d, d->profile->path);
     } else if (error != NULL) {
         d->learn_text = g_strdup(error->message);
@@ -185,7 +188,8 @@ static void load_next_profile(DtDesk *d)
     if (p != NULL && !d->next_is_built_in && !dt_code_check_profile(p, &error))
         g_clear_pointer(&p, dt_profile_free);
     if (p == NULL) {
-        add_happened(d, DT_EVENT_STATE, 0, error ? error->message : "the profile cannot be read");
+        add_happened(d, DT_EVENT_STATE, 0,
+                     error ? error->message : _("the profile cannot be read"));
         return;
     }
     dt_profile_free(d->profile);
@@ -238,6 +242,8 @@ void dt_desk_drop_run(DtDesk *d)
     g_clear_pointer(&d->run, dt_run_unref);
     d->phase = DT_DESK_NO_RUN;
     g_clear_pointer(&d->ended_text, g_free);
+    g_clear_pointer(&d->ended_cause, g_free);
+    d->ended_silent = FALSE;
     dt_desk_changed(d, DT_PART_RUN);
 }
 

@@ -60,7 +60,7 @@ static void on_message(SoupWebsocketConnection *c, int type, GBytes *bytes, gpoi
     (void)c;
     if (type != SOUP_WEBSOCKET_DATA_TEXT || floods(p) ||
         !g_ascii_string_to_unsigned(number, 10, p->seen, p->sent, &seen, NULL)) {
-        close_page(p, "not understood");
+        close_page(p, _("not understood"));
         return;
     }
     p->seen = (guint)seen;
@@ -143,6 +143,6 @@ void dt_desk_sweep_pages(DtDesk *d)
             g_socket_shutdown(g_socket_connection_get_socket(G_SOCKET_CONNECTION(stream)), TRUE,
                               TRUE, NULL);
         else
-            close_page(p, "no answer");
+            close_page(p, _("no answer"));
     }
 }

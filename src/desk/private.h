@@ -102,7 +102,8 @@ struct DtDesk {
     DtRun *run;
     DtDeskRunPhase phase;
     GPtrArray *happened; /* DtHappened */
-    char *ended_text;
+    char *ended_text, *ended_cause;
+    gboolean ended_silent; /* the board no longer answered */
     DtState ended_state;
     gint64 alone_us; /* since when nobody watches a run; 0: somebody does */
 

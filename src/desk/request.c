@@ -63,7 +63,7 @@ gboolean dt_request_text(JsonObject *o, const char *name, gsize most, const char
 {
     JsonNode *node = value_of(o, name, G_TYPE_STRING);
     if (node == NULL || strlen(json_node_get_string(node)) > most)
-        return refuse(name, "a text", error);
+        return refuse(name, _("a text"), error);
     *out = json_node_get_string(node);
     return TRUE;
 }
@@ -73,7 +73,7 @@ gboolean dt_request_number(JsonObject *o, const char *name, double *out, GError 
     JsonNode *node = value_of(o, name, G_TYPE_DOUBLE);
     const double v = node != NULL ? json_node_get_double(node) : NAN;
     if (!isfinite(v))
-        return refuse(name, "a number", error);
+        return refuse(name, _("a number"), error);
     *out = v;
     return TRUE;
 }
@@ -83,7 +83,7 @@ gboolean dt_request_whole(JsonObject *o, const char *name, gint64 least, gint64 
 {
     JsonNode *node = value_of(o, name, G_TYPE_INT64);
     if (node == NULL || json_node_get_int(node) < least || json_node_get_int(node) > most)
-        return refuse(name, "a whole number", error);
+        return refuse(name, _("a whole number"), error);
     *out = json_node_get_int(node);
     return TRUE;
 }
@@ -92,7 +92,7 @@ gboolean dt_request_flag(JsonObject *o, const char *name, gboolean *out, GError 
 {
     JsonNode *node = value_of(o, name, G_TYPE_BOOLEAN);
     if (node == NULL)
-        return refuse(name, "true or false", error);
+        return refuse(name, _("true or false"), error);
     *out = json_node_get_boolean(node);
     return TRUE;
 }
@@ -101,7 +101,7 @@ gboolean dt_request_object(JsonObject *o, const char *name, JsonObject **out, GE
 {
     JsonNode *node = json_object_get_member(o, name);
     if (node == NULL || !JSON_NODE_HOLDS_OBJECT(node))
-        return refuse(name, "an object", error);
+        return refuse(name, _("an object"), error);
     *out = json_node_get_object(node);
     return TRUE;
 }
@@ -112,7 +112,7 @@ gboolean dt_request_array(JsonObject *o, const char *name, guint most, JsonArray
     JsonNode *node = json_object_get_member(o, name);
     if (node == NULL || !JSON_NODE_HOLDS_ARRAY(node) ||
         json_array_get_length(json_node_get_array(node)) > most)
-        return refuse(name, "a list", error);
+        return refuse(name, _("a list"), error);
     *out = json_node_get_array(node);
     return TRUE;
 }

@@ -74,7 +74,7 @@ static gboolean refuse(GError **error, const char *why)
 static char *stem_of(const DtDesk *d, gint64 sheet)
 {
     g_autofree char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, d->profile->name, -1);
-    return g_strdup_printf("scan-%.12s-%" G_GINT64_FORMAT "-", sum, sheet);
+    return g_strdup_printf("scan-%.12s-%" PRId64 "-", sum, sheet);
 }
 
 static int by_path(gconstpointer a, gconstpointer b)
@@ -111,7 +111,7 @@ static GPtrArray *find_scans(const DtDesk *d, gint64 sheet)
     for (guint i = 0; i < found->len; i++) {
         Scan *s = found->pdata[i];
         if (s->name == NULL)
-            s->name = g_strdup_printf("scan %u", i + 1);
+            s->name = g_strdup_printf(_("scan %u"), i + 1);
     }
     return found;
 }
@@ -288,7 +288,7 @@ static char *free_path(DtDesk *d, gint64 sheet, const char *ending, GError **err
     random[8] = '\0';
     g_autofree char *stem = stem_of(d, sheet);
     g_autofree char *file =
-        g_strdup_printf("%s%" G_GINT64_FORMAT "-%s%s", stem, g_get_real_time(), random, ending);
+        g_strdup_printf("%s%" PRId64 "-%s%s", stem, g_get_real_time(), random, ending);
     return g_build_filename(d->work, file, NULL);
 }
 
@@ -301,9 +301,9 @@ gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, GB
     const char *ending = ending_of(base);
     g_autoptr(GPtrArray) scans = find_scans(d, s->number);
     if (n == 0 || ending == NULL)
-        return refuse(error, "a scan is a PNG, JPEG or TIFF file");
+        return refuse(error, _("a scan is a PNG, JPEG or TIFF file"));
     if (scans->len >= MOST_SCANS)
-        return refuse(error, "two scans are all that can be used; drop the old ones first");
+        return refuse(error, _("two scans are all that can be used; drop the old ones first"));
     g_autofree char *path = free_path(d, s->number, ending, error);
     if (path == NULL || !dt_base_write_file(path, data, n, error))
         return FALSE;

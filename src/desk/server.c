@@ -3,6 +3,7 @@
 #include "desk/private.h"
 
 #include "desk/guard.h"
+#include "desk/language.h"
 #include "desk/request.h"
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
@@ -259,6 +260,17 @@ static void let_in(DtDesk *d, SoupServerMessage *m)
     soup_server_message_set_redirect(m, SOUP_STATUS_SEE_OTHER, "/");
 }
 
+/* The program speaks the language of the page that asked last: it serves one person. */
+static void take_language(SoupServerMessage *m)
+{
+    SoupMessageHeaders *h = soup_server_message_get_request_headers(m);
+    g_autofree char *languages =
+        dt_desk_asked_languages(soup_message_headers_get_list(h, "Cookie"),
+                                soup_message_headers_get_list(h, "Accept-Language"));
+    if (languages != NULL)
+        dt_messages_choose(languages);
+}
+
 static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, GHashTable *query,
                     gpointer data)
 {
@@ -273,14 +285,16 @@ static void on_head(SoupServer *server, SoupServerMessage *m, const char *path, 
     bound_body(d, m, verdict == DT_GUARD_PASS ? dt_guard_most_body(path) : UNREAD);
     if (verdict != DT_GUARD_PASS)
         set_deadline(d, m, REFUSED_S);
+    if (verdict != DT_GUARD_REFUSE)
+        take_language(m);
     if (verdict == DT_GUARD_REFUSE)
         refuse(m, status, why);
     else if (verdict == DT_GUARD_LET_IN)
         let_in(d, m);
     else if (!may_ask(d))
-        refuse(m, 429, "too many requests; the run is not affected");
+        refuse(m, 429, _("too many requests; the run is not affected"));
     else if (strcmp(path, "/events") == 0 && d->pages->len >= MOST_PAGES)
-        refuse(m, 503, "too many pages are open");
+        refuse(m, 503, _("too many pages are open"));
 }
 
 /* Requests ---------------------------------------------------------------------------------- */
@@ -304,7 +318,7 @@ static void get_resource(SoupServerMessage *m, const char *path)
             answer_bytes(m, types[i].type, bytes);
             return;
         }
-    answer_error(m, 404, "there is nothing at this address");
+    answer_error(m, 404, _("there is nothing at this address"));
 }
 
 static char *options_json(DtDesk *d)
@@ -378,7 +392,7 @@ static void get_comparison(DtDesk *d, SoupServerMessage *m, GHashTable *query, g
     g_autoptr(GError) error = NULL;
     gint64 first, second;
     if (!take_number(query, "first", &first) || !take_number(query, "second", &second)) {
-        answer_error(m, 400, "'first' and 'second' must be numbers of sheets");
+        answer_error(m, 400, _("'first' and 'second' must be numbers of sheets"));
         return;
     }
     if (!picture) {
@@ -398,7 +412,7 @@ static void get_program(DtDesk *d, SoupServerMessage *m)
     gsize n;
     g_autofree char *text = NULL;
     if (d->drawing.program == NULL || !g_file_get_contents(d->drawing.program, &text, &n, NULL)) {
-        answer_error(m, 404, "there is no program yet");
+        answer_error(m, 404, _("there is no program yet"));
         return;
     }
     g_autoptr(GBytes) bytes = g_bytes_new_take(g_steal_pointer(&text), n);
@@ -412,7 +426,7 @@ static void get_part(SoupServerMessage *m, const char *type, GBytes *bytes)
     if (bytes != NULL)
         answer_bytes(m, type, bytes);
     else
-        answer_error(m, 404, "there is none yet");
+        answer_error(m, 404, _("there is none yet"));
 }
 
 static void get(DtDesk *d, SoupServerMessage *m, const char *path, GHashTable *query)
@@ -492,7 +506,7 @@ static void on_request(SoupServer *server, SoupServerMessage *m, const char *pat
     if (soup_server_message_get_status(m) != 0)
         return;
     if (!soup_message_body_get_accumulate(soup_server_message_get_request_body(m)))
-        answer_error(m, 413, "the body is too large"); /* and was cut off */
+        answer_error(m, 413, _("the body is too large")); /* and was cut off */
     else if (strcmp(soup_server_message_get_method(m), "POST") == 0)
         post(data, m, path, query);
     else

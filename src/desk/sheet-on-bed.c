@@ -19,7 +19,7 @@ gboolean dt_desk_make_test_sheet(DtDesk *d, const char *kind, GError **error)
     g_autofree char *day = g_date_time_format(now, "%Y-%m-%d");
     g_autoptr(DtTestSheet) s = dt_sheet_new(d->profile, kinds, day, number, error);
     g_autofree char *program = s ? dt_sheet_write(s, d->profile, &len, error) : NULL;
-    g_autofree char *name = g_strdup_printf("sheet-%" G_GINT64_FORMAT ".nc", number);
+    g_autofree char *name = g_strdup_printf("sheet-%" PRId64 ".nc", number);
     g_autofree char *path = g_build_filename(d->work, name, NULL);
     if (program == NULL ||
         !dt_truing_keep_sheet(d->journal, d->profile, s, program, len, path, error))

@@ -62,7 +62,7 @@ static void add_ports(JsonBuilder *b, const DtDesk *d)
     if (d->given_port != NULL) {
         json_builder_begin_object(b);
         dt_json_text(b, "path", d->given_port);
-        dt_json_text(b, "text", d->is_rig ? "the virtual machine" : "given at the start");
+        dt_json_text(b, "text", d->is_rig ? _("the virtual machine") : _("given at the start"));
         json_builder_end_object(b);
     }
     for (size_t i = 0; i < n; i++) {
@@ -318,6 +318,8 @@ static void add_run(JsonBuilder *b, DtDesk *d)
     dt_json_text(b, "ended",
                  d->phase == DT_DESK_RUN_ENDED ? dt_report_state_name(d->ended_state) : NULL);
     dt_json_text(b, "text", d->ended_text);
+    dt_json_text(b, "cause", d->ended_cause);
+    dt_json_flag(b, "silent", d->ended_silent);
     add_progress(b, d);
     add_concerns(b, d);
     add_happened(b, d);
@@ -354,7 +356,7 @@ static void add_log(JsonBuilder *b, const DtDesk *d)
         begin(b, "unfinished");
         dt_json_count(b, "run", (size_t)open->id);
         dt_json_text(b, "state", open->status);
-        dt_json_text(b, "note", open->note);
+        dt_json_text(b, "note", dt_messages_find(open->note)); /* the journal has it in English */
         dt_json_text(b, "program", name);
         dt_json_text(b, "machine", open->machine);
         dt_json_count(b, "drawn", open->drawn);

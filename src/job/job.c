@@ -138,11 +138,11 @@ static void append_paper_colours(GString *s, const DtInkReport *colours)
         const DtColour c = colours->matches[i].colour;
         if (colours->matches[i].pen >= 0 || n++ >= MOST_NAMED)
             continue;
-        g_string_append_printf(s, "%s #%02lx%02lx%02lx", n == 1 ? "\nleft to the paper:" : ",",
+        g_string_append_printf(s, "%s #%02lx%02lx%02lx", n == 1 ? _("\nleft to the paper:") : ",",
                                lround(255 * c.r), lround(255 * c.g), lround(255 * c.b));
     }
     if (n > MOST_NAMED)
-        g_string_append_printf(s, " and %zu colours more", n - MOST_NAMED);
+        g_string_append_printf(s, _(" and %zu colours more"), n - MOST_NAMED);
 }
 
 /* What the reader of the drawing noted, and what became of its paints, may be the reason. */

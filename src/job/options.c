@@ -66,59 +66,59 @@ static const DtPicture picture_of[] = {DT_PICTURE_CROSSED, DT_PICTURE_HATCH, DT_
 /* clang-format off */
 static const DtOption table[N_OPTIONS] = {
     [PAPER] = {"paper", DT_OPTION_PAPER, NULL, 0, 0, NULL, NULL, "paper", "SIZE",
-               "Paper: A5, \"A5 landscape\", 120x80 (mm)"},
+               N_("Paper: A5, \"A5 landscape\", 120x80 (mm)")},
     [PAPER_AT] = {"paper-at", DT_OPTION_POINT, "mm", -10000, 10000, NULL, NULL, "paper", "X,Y",
-                  "Lower left corner of the paper on the bed"},
+                  N_("Lower left corner of the paper on the bed")},
     [MARGIN] = {"margin", DT_OPTION_NUMBER, "mm", 0, 1000, NULL, NULL, "paper", "MM",
-                "Kept free along the paper's edge"},
-    [TRUE_SIZE] = FLAG("true-size", "paper", "Do not scale to the paper"),
-    [NO_TURN] = FLAG("no-turn", "paper", "Do not turn the drawing to fit better"),
+                N_("Kept free along the paper's edge")},
+    [TRUE_SIZE] = FLAG("true-size", "paper", N_("Do not scale to the paper")),
+    [NO_TURN] = FLAG("no-turn", "paper", N_("Do not turn the drawing to fit better")),
     [SHEETS] = {"sheets", DT_OPTION_GRID, NULL, 1, MOST_TILES, NULL, NULL, "paper", "GRID",
-                "Over several sheets: 2x3 fills two side by side, three high; any: at true size"},
+                N_("Over several sheets: 2x3 fills two side by side, three high; any: at true size")},
     [OVERLAP] = {"overlap", DT_OPTION_NUMBER, "mm", 6, 1000, "10", NULL, "paper", "MM",
-                 "Overlap of sheets side by side"},
+                 N_("Overlap of sheets side by side")},
     [HATCH] = {"hatch", DT_OPTION_CHOICE, NULL, 0, 0, "fastest", hatches, "fills", "KIND",
-               "Fills: fastest, serpentine, lines, crossed or rings"},
-    [ANGLE] = {"angle", DT_OPTION_NUMBER, "degrees", -3600, 3600, NULL, NULL, "fills", "DEG",
-               "Angle of the hatch lines; without it the machine's fastest direction"},
+               N_("Fills: fastest, serpentine, lines, crossed or rings")},
+    [ANGLE] = {"angle", DT_OPTION_NUMBER, N_("degrees"), -3600, 3600, NULL, NULL, "fills", "DEG",
+               N_("Angle of the hatch lines; without it the machine's fastest direction")},
     [PITCH] = {"pitch", DT_OPTION_NUMBER, "mm", 0, 1000, "0", NULL, "fills", "MM",
-               "Distance between hatch lines, 0 for the pen's width"},
-    [OUTLINES] = FLAG("outlines", "fills", "Outlines only, no fills"),
-    [NO_EDGE] = FLAG("no-edge", "fills", "No line along a fill's edge, hatch lines alone"),
-    [TONE] = FLAG("tone", "fills", "Each paint by itself: lighter ones get a wider pitch"),
-    [SOLID] = FLAG("solid", "fills", "Dense fills everywhere, each paint in the nearest pen"),
+               N_("Distance between hatch lines, 0 for the pen's width")},
+    [OUTLINES] = FLAG("outlines", "fills", N_("Outlines only, no fills")),
+    [NO_EDGE] = FLAG("no-edge", "fills", N_("No line along a fill's edge, hatch lines alone")),
+    [TONE] = FLAG("tone", "fills", N_("Each paint by itself: lighter ones get a wider pitch")),
+    [SOLID] = FLAG("solid", "fills", N_("Dense fills everywhere, each paint in the nearest pen")),
     [PICTURE] = {"picture", DT_OPTION_CHOICE, NULL, 0, 0, "crossed", pictures, "fills", "KIND",
-                 "Photographs: crossed, hatch, contour, stipple, tour or flow"},
+                 N_("Photographs: crossed, hatch, contour, stipple, tour or flow")},
     [POINTS] = {"points", DT_OPTION_WHOLE, NULL, 0, 1000000, "0", NULL, "fills", "N",
-                "Points of stipple and tour, 0: by the pen's width"},
+                N_("Points of stipple and tour, 0: by the pen's width")},
     [MINUTES] = {"minutes", DT_OPTION_NUMBER, "min", 0.1, 100000, NULL, NULL, "fills", "N",
-                 "Stay within this time, pen changes included: opens hatches where it must"},
+                 N_("Stay within this time, pen changes included: opens hatches where it must")},
     [PENS] = {"pens", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "NAMES",
-              "Only these pens, such as black,blue"},
+              N_("Only these pens, such as black,blue")},
     [SWAP] = {"swap", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "PEN=PEN",
-              "Draw with another pen what one would draw, such as blue=green"},
+              N_("Draw with another pen what one would draw, such as blue=green")},
     [COLOUR] = {"colour", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "#RRGGBB=PEN",
-                "The pen for paints of a colour, such as #3a8a40=green"},
-    [NO_HIDE] = FLAG("no-hide", "fills", "Draw what lies beneath other shapes too"),
+                N_("The pen for paints of a colour, such as #3a8a40=green")},
+    [NO_HIDE] = FLAG("no-hide", "fills", N_("Draw what lies beneath other shapes too")),
     [PAGE] = {"page", DT_OPTION_WHOLE, NULL, 1, 100000, "1", NULL, "paper", "N",
-              "Page of a PDF file"},
-    [SINGLE_LINE] = FLAG("single-line", "lines", "Text in single-line letters"),
+              N_("Page of a PDF file")},
+    [SINGLE_LINE] = FLAG("single-line", "lines", N_("Text in single-line letters")),
     [TOLERANCE] = {"tolerance", DT_OPTION_NUMBER, "mm", 1e-4, 1, "0.01", NULL, "lines", "MM",
-                   "Largest deviation from a curve"},
+                   N_("Largest deviation from a curve")},
     [INK_TOLERANCE] = {"ink-tolerance", DT_OPTION_NUMBER, "mm", 0, 1, NULL, NULL, "lines", "MM",
-                       "How far the ink may leave its line where that saves time"},
+                       N_("How far the ink may leave its line where that saves time")},
     [JOIN] = {"join", DT_OPTION_NUMBER, "mm", 0, 100, "0.2", NULL, "lines", "MM",
-              "Longest gap that is drawn across"},
-    [NO_RETRACE] = FLAG("no-retrace", "lines", "Never go back over a line to save a lift"),
-    [KEEP_ORDER] = FLAG("keep-order", "order", "Draw in the drawing's own order"),
-    [ONE_WAY] = FLAG("one-way", "order", "Draw fill lines in one direction only"),
-    [LIGHT_FIRST] = FLAG("light-first", "order", "Pens from light to dark"),
+              N_("Longest gap that is drawn across")},
+    [NO_RETRACE] = FLAG("no-retrace", "lines", N_("Never go back over a line to save a lift")),
+    [KEEP_ORDER] = FLAG("keep-order", "order", N_("Draw in the drawing's own order")),
+    [ONE_WAY] = FLAG("one-way", "order", N_("Draw fill lines in one direction only")),
+    [LIGHT_FIRST] = FLAG("light-first", "order", N_("Pens from light to dark")),
     [SEED] = {"seed", DT_OPTION_WHOLE, NULL, 0, G_MAXINT, "1", NULL, "order", "N",
-              "Seed of the order search"},
+              N_("Seed of the order search")},
     [EFFORT] = {"effort", DT_OPTION_WHOLE, NULL, 0, MOST_EFFORT, "20000", NULL, "order", "N",
-                "Iterations of the order search; 0: none"},
+                N_("Iterations of the order search; 0: none")},
     [NO_CORRECTIONS] = FLAG("no-corrections", "machine",
-                            "Leave the machine's measured errors uncorrected"),
+                            N_("Leave the machine's measured errors uncorrected")),
 };
 /* clang-format on */
 
@@ -205,8 +205,8 @@ static int read_choice(const DtOption *k, const char *text)
 /* "0 to 100 mm" */
 static char *range_text(const DtOption *k)
 {
-    return g_strdup_printf("%.10g to %.10g%s%s", k->least, k->most, k->unit ? " " : "",
-                           k->unit ? k->unit : "");
+    return g_strdup_printf(_("%.10g to %.10g%s%s"), k->least, k->most, k->unit ? " " : "",
+                           k->unit ? _(k->unit) : "");
 }
 
 static gboolean is_within(const DtOption *k, double v)
@@ -221,24 +221,25 @@ static char *describe_values(int i)
     g_autofree char *range = range_text(k);
     switch (k->type) {
     case DT_OPTION_FLAG:
-        return g_strdup("true or false");
+        return g_strdup(_("true or false"));
     case DT_OPTION_CHOICE:
         return g_strjoinv(", ", (char **)(uintptr_t)k->choices);
     case DT_OPTION_POINT:
-        return g_strdup("two lengths in mm, such as 20,10");
+        return g_strdup(_("two lengths in mm, such as 20,10"));
     case DT_OPTION_GRID:
-        return g_strdup("columns x rows, such as 2x3, each 1 to 100, or 'any' for as many as true "
-                        "size takes");
+        return g_strdup(
+            _("columns x rows, such as 2x3, each 1 to 100, or 'any' for as many as true "
+              "size takes"));
     case DT_OPTION_TEXT:
-        return g_strdup("a list with commas, such as black,blue");
+        return g_strdup(_("a list with commas, such as black,blue"));
     case DT_OPTION_PAPER: /* says it itself */
         break;
     case DT_OPTION_WHOLE:
-        return g_strdup_printf("a whole number, %s", range);
+        return g_strdup_printf(_("a whole number, %s"), range);
     case DT_OPTION_NUMBER:
         break;
     }
-    return i == PITCH ? g_strdup("0.01 to 1000 mm, or 0 for the pen's width")
+    return i == PITCH ? g_strdup(_("0.01 to 1000 mm, or 0 for the pen's width"))
                       : g_steal_pointer(&range);
 }
 
@@ -405,7 +406,7 @@ static void add_option(JsonBuilder *b, const DtOption *k)
     dt_json_text(b, "name", name);
     dt_json_text(b, "type", types[k->type]);
     dt_json_text(b, "group", k->group);
-    dt_json_text(b, "help", k->help);
+    dt_json_text(b, "help", _(k->help));
     dt_json_text(b, "unit", k->unit);
     if (k->type == DT_OPTION_NUMBER || k->type == DT_OPTION_WHOLE || k->type == DT_OPTION_POINT) {
         dt_json_number(b, "least", k->least);
@@ -447,9 +448,9 @@ static const char *help_text(size_t i)
     if (g_once_init_enter(&made)) {
         for (size_t k = 0; k < N_OPTIONS; k++) {
             const DtOption *o = &table[k];
-            g_autofree char *unit = o->unit ? g_strdup_printf(", %s", o->unit) : g_strdup("");
-            texts[k] = o->preset ? g_strdup_printf("%s%s (%s)", o->help, unit, o->preset)
-                                 : g_strdup_printf("%s%s", o->help, unit);
+            g_autofree char *unit = o->unit ? g_strdup_printf(", %s", _(o->unit)) : g_strdup("");
+            texts[k] = o->preset ? g_strdup_printf("%s%s (%s)", _(o->help), unit, o->preset)
+                                 : g_strdup_printf("%s%s", _(o->help), unit);
         }
         g_once_init_leave(&made, 1);
     }

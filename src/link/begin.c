@@ -219,7 +219,7 @@ static gboolean is_same_program(const DtRun *r, const DtJournalRun *run, GError 
     if (strcmp(r->totals.sha256, run->sha256) == 0)
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: the file is not the one that run %" G_GINT64_FORMAT
+                "%s: the file is not the one that run %" PRId64
                 " was drawing; it was changed since",
                 run->program, run->id);
     return FALSE;
@@ -258,8 +258,7 @@ DtRun *dt_run_resume(DtSession *s, const DtResume *from, const DtRunOptions *o, 
     if (g_strcmp0(old.status, "done") == 0 && from->back_strokes == 0 && !(from->back_mm > 0) &&
         !from->from_place) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "run %" G_GINT64_FORMAT
-                    " is finished; 'drawtrue run %s' draws it again, --back its "
+                    "run %" PRId64 " is finished; 'drawtrue run %s' draws it again, --back its "
                     "last strokes",
                     old.id, old.program);
         return NULL;

@@ -23,7 +23,11 @@ void dt_session_trouble(DtSession *s, Trouble t, const char *format, ...)
     va_list list;
     va_start(list, format);
     g_free(s->trouble_text);
-    s->trouble_text = g_strdup_vprintf(format, list);
+    s->trouble_text = g_strdup_vprintf(_(format), list);
+    va_end(list);
+    va_start(list, format);
+    g_free(s->trouble_journal);
+    s->trouble_journal = g_strdup_vprintf(format, list);
     va_end(list);
     s->trouble = t;
 }
@@ -108,9 +112,9 @@ static void tell_lost_position(DtSession *s, const DtBoardState *state)
         dt_session_trouble(s, TROUBLE_RESET, "the board restarted");
     else
         dt_session_trouble(s, TROUBLE_SWITCH, "the %s ran into its end switch",
-                           state->at_switch[0]   ? "X axis"
-                           : state->at_switch[1] ? "Y axis"
-                                                 : "machine");
+                           state->at_switch[0]   ? _("X axis")
+                           : state->at_switch[1] ? _("Y axis")
+                                                 : _("machine"));
 }
 
 gboolean dt_session_can_ask(const DtSession *s)
@@ -159,7 +163,7 @@ static void on_state(const DtBoardState *state, void *user)
         dt_session_trouble(s, TROUBLE_ABANDONED,
                            "the board has dropped its lines: it stands at X %.3f Y %.3f mm, the "
                            "pen %s",
-                           state->x, state->y, state->pen_down ? "down" : "up");
+                           state->x, state->y, state->pen_down ? _("down") : _("up"));
     /* Noise can look like a byte that acts at once: nobody asked for this hold. */
     const gboolean stays = (state->word == DT_BOARD_HELD && !s->expects_hold) ||
                            (state->word == DT_BOARD_STOPPED && !s->expects_stop);

@@ -74,8 +74,8 @@ gboolean dt_session_jog(DtSession *s, const DtJog *jog, GError **error)
     const gboolean has_port = dt_session_has_port(s);
     if (!has_port || !is_sound(jog)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
-                            has_port ? "a position that is not a number, or a negative speed"
-                                     : "jogging needs a port");
+                            has_port ? N_("a position that is not a number, or a negative speed")
+                                     : N_("jogging needs a port"));
         return FALSE;
     }
     if (jog->kind != DT_JOG_HOME && jog->kind != DT_JOG_END && !now.homed) {

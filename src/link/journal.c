@@ -372,7 +372,7 @@ static gboolean is_running(gint64 pid)
     if (pid <= 0 || kill((pid_t)pid, 0) != 0)
         return FALSE;
     char state = 0, own_state;
-    g_autofree char *number = g_strdup_printf("%" G_GINT64_FORMAT, pid);
+    g_autofree char *number = g_strdup_printf("%" PRId64, pid);
     g_autofree char *name = process_name(number, &state), *own = process_name("self", &own_state);
     return name == NULL || own == NULL || (state != 'Z' && strcmp(name, own) == 0);
 }
@@ -385,10 +385,10 @@ static gboolean is_drawn_elsewhere(const DtJournalRun *r)
 
 static gboolean fail_nothing_left(DtJournal *j, GError **error)
 {
-    const char *why = read_pragma(j, "SELECT count(*) FROM runs") == 0 ? "no run was begun"
+    const char *why = read_pragma(j, "SELECT count(*) FROM runs") == 0 ? _("no run was begun")
                       : read_pragma(j, "SELECT count(*) FROM runs WHERE status<>'done'") > 0
-                          ? "what is not finished is being drawn just now"
-                          : "every run is finished";
+                          ? _("what is not finished is being drawn just now")
+                          : _("every run is finished");
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to go on with", j->path,
                 why);
     return FALSE;
@@ -417,12 +417,11 @@ gboolean dt_journal_read(DtJournal *j, gint64 id, DtJournalRun *out, GError **er
     if (step == SQLITE_DONE && id == 0)
         return fail_nothing_left(j, error);
     if (step == SQLITE_DONE)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" G_GINT64_FORMAT,
-                    j->path, id);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: there is no run %" PRId64, j->path, id);
     else if (is_drawn_elsewhere(&run))
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "run %" G_GINT64_FORMAT " is being drawn by process %" G_GINT64_FORMAT
-                    "; 'kill %" G_GINT64_FORMAT "' ends it with the pen up",
+                    "run %" PRId64 " is being drawn by process %" PRId64 "; 'kill %" PRId64
+                    "' ends it with the pen up",
                     id, run.pid, run.pid);
     else {
         *out = run;
@@ -524,7 +523,7 @@ gboolean dt_journal_each_row(DtJournal *j, const char *sql, gint64 id,
 static const char *status_of(const DtJournalRun *r)
 {
     if (strcmp(r->status, "running") == 0 && !is_running(r->pid))
-        return "cut off";
+        return _("cut off");
     return r->status;
 }
 

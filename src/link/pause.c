@@ -47,8 +47,8 @@ static gboolean wait_for_turn(DtRun *r)
     DtSession *s = r->session;
     dt_session_enter(
         s, DT_STATE_PEN_CHANGE,
-        "turn it a quarter turn counter-clockwise, and lay its lower left corner where that "
-        "was before");
+        _("turn it a quarter turn counter-clockwise, and lay its lower left corner where that "
+          "was before"));
     const gboolean good = dt_session_wait_for(s, WANTS(GO_ON));
     if (good)
         dt_session_enter(s, DT_STATE_DRAWING, NULL);

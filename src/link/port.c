@@ -45,8 +45,8 @@ static char *find_holder(const char *real)
             g_autofree char *comm = g_strdup_printf("/proc/%s/comm", pid);
             g_autofree char *name = NULL;
             if (!g_file_get_contents(comm, &name, NULL, NULL))
-                return g_strdup_printf("process %s", pid);
-            return g_strdup_printf("process %s (%s)", pid, g_strstrip(name));
+                return g_strdup_printf(_("process %s"), pid);
+            return g_strdup_printf(_("process %s (%s)"), pid, g_strstrip(name));
         }
     }
     return NULL;
@@ -57,7 +57,7 @@ static void set_busy(GError **error, const char *path, const char *real)
     g_autofree char *holder = find_holder(real);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                 "%s: %s%sthe port is held by another program; end that first", path,
-                holder ? holder : "", holder ? " has it open: " : "");
+                holder ? holder : "", holder ? _(" has it open: ") : "");
 }
 
 static void set_no_permission(GError **error, const char *path, const char *real)
@@ -293,7 +293,7 @@ static gssize fail_gone(DtPort *p, int code, GError **error)
 {
     p->hung_up = TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port is gone (%s)", p->path,
-                code ? g_strerror(code) : "hung up");
+                code ? g_strerror(code) : _("hung up"));
     return -1;
 }
 

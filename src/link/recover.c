@@ -161,7 +161,7 @@ gboolean dt_run_recover(DtRun *r)
     g_autofree char *what = g_strdup(s->trouble_text);
     while (can_recover(s) && r->recoveries++ < TRIES) {
         const size_t drawn = r->drawn;
-        dt_journal_event(r->journal, r->id, "recovering", s->trouble_text, NULL);
+        dt_journal_event(r->journal, r->id, "recovering", s->trouble_journal, NULL);
         dt_session_enter(s, DT_STATE_RECOVERING, s->trouble_text);
         s->homed = FALSE;
         const gboolean met = find_board(r);

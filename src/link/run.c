@@ -291,31 +291,31 @@ static const char *advice(const DtRun *r)
 {
     if (r->id == 0) /* there is nothing to resume */
         return r->session->trouble == TROUBLE_JOURNAL
-                   ? "free disk space or repair the journal, then run it again"
-                   : "correct that, then run it again";
+                   ? _("free disk space or repair the journal, then run it again")
+                   : _("correct that, then run it again");
     switch (r->session->trouble) {
     case TROUBLE_REFUSED:
-        return "correct the program or the profile; 'drawtrue inspect' explains such a line";
+        return _("correct the program or the profile; 'drawtrue inspect' explains such a line");
     case TROUBLE_SWITCH:
-        return "free the axis by hand, check its cord, then 'drawtrue resume'";
+        return _("free the axis by hand, check its cord, then 'drawtrue resume'");
     case TROUBLE_JOURNAL:
-        return "free disk space or repair the journal, then 'drawtrue resume'";
+        return _("free disk space or repair the journal, then 'drawtrue resume'");
     case TROUBLE_UNPLUGGED:
-        return "plug the board in again, then 'drawtrue resume' homes and goes on with the next "
-               "stroke; where the port has another name now, give it with --port";
+        return _("plug the board in again, then 'drawtrue resume' homes and goes on with the next "
+                 "stroke; where the port has another name now, give it with --port");
     case TROUBLE_PROGRAM:
-        return "correct that, then 'drawtrue resume'";
+        return _("correct that, then 'drawtrue resume'");
     default:
-        return "'drawtrue resume' homes and goes on with the next stroke";
+        return _("'drawtrue resume' homes and goes on with the next stroke");
     }
 }
 
 static void set_report(const DtRun *r, gboolean lifted, GError **error)
 {
     g_autofree char *drawn = g_strdup_printf(
-        "%zu of %zu strokes are drawn (%.3f m of ink)%s", r->drawn, r->totals.strokes,
+        _("%zu of %zu strokes are drawn (%.3f m of ink)%s"), r->drawn, r->totals.strokes,
         r->drawn_state.ink_mm / 1000,
-        lifted ? "" : "; the board no longer answers: switch it off and lift the pen by hand");
+        lifted ? "" : _("; the board no longer answers: switch it off and lift the pen by hand"));
     if (r->session->trouble == TROUBLE_STOPPED)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_CANCELLED, "%s: %s; %s", r->session->trouble_text,
                     drawn, advice(r));
@@ -333,16 +333,19 @@ static GError *end_in_trouble(DtRun *r)
     GError *error = NULL;
     if (trouble == TROUBLE_REFUSED)
         dt_session_tell(s, DT_EVENT_REFUSED, s->trouble_text);
-    g_autofree char *text = g_strdup(s->trouble_text);
+    g_autofree char *text = g_strdup(s->trouble_text), *note = g_strdup(s->trouble_journal);
     dt_session_enter(s, DT_STATE_ENDING, text);
     s->trouble = trouble;
     const gboolean lifted = dt_session_lift_at_last(s, trouble == TROUBLE_STOPPED);
     s->trouble = trouble;
+    g_mutex_lock(&s->lock);
+    s->snapshot.silent = !lifted;
+    g_mutex_unlock(&s->lock);
     g_free(s->trouble_text);
     s->trouble_text = g_steal_pointer(&text);
     set_report(r, lifted, &error);
     dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
-                   s->trouble_text, elapsed_s(r), NULL);
+                   note, elapsed_s(r), NULL);
     return error;
 }
 
@@ -417,7 +420,12 @@ static void draw_task(DtSession *s, gpointer data)
     r->result = draw(r);
     if (r->result != NULL)
         dt_session_close(s);
-    dt_session_finish(s, &(DtTaskEnd){end_state(r->result), r->result, note_end, r}, NULL);
+    const DtTaskEnd end = {.state = end_state(r->result),
+                           .error = r->result,
+                           .cause = r->result != NULL ? s->trouble_text : NULL,
+                           .ended = note_end,
+                           .data = r};
+    dt_session_finish(s, &end, NULL);
 }
 
 /* The first objection that is not among those accepted; NULL where there is none. */

@@ -137,6 +137,7 @@ static void forget_run(DtSnapshot *out)
 {
     out->done = out->left_s = out->ink_mm = out->travel_mm = 0;
     out->line = out->stroke = out->strokes = 0;
+    out->silent = FALSE;
 }
 
 void dt_session_publish(DtSession *s)
@@ -225,7 +226,7 @@ void dt_session_finish(DtSession *s, const DtTaskEnd *end, const char *text)
     g_mutex_lock(&s->lock);
     if (end != NULL) {
         change_state(s, end->state);
-        DtEvent *e = dt_event_new(DT_EVENT_ENDED, &s->snapshot, NULL, 0, end->error);
+        DtEvent *e = dt_event_new(DT_EVENT_ENDED, &s->snapshot, end->cause, 0, end->error);
         end->ended(&s->snapshot, end->data);
         dt_session_post(s, e);
     }
@@ -338,6 +339,7 @@ void dt_session_unref(DtSession *s)
         close(s->wake);
     g_mutex_clear(&s->lock);
     g_free(s->trouble_text);
+    g_free(s->trouble_journal);
     g_free(s->port_path);
     g_free(s);
 }

@@ -68,7 +68,8 @@ struct DtSession {
     unsigned wanted;    /* N word that the board insists on, 0: none */
 
     Trouble trouble;
-    char *trouble_text; /* what happened, for people */
+    char *trouble_text;    /* what happened, for people */
+    char *trouble_journal; /* the same for the journal, which is in English */
     gint64 person_us;   /* time that people took */
 
     DtLearnt learnt;
@@ -92,6 +93,7 @@ void dt_session_tell_repeated(DtSession *s, size_t line);
 typedef struct {
     DtState state;
     const GError *error;                                  /* NULL: done */
+    const char *cause;                                    /* the error's, may be NULL */
     void (*ended)(const DtSnapshot *last, gpointer data); /* called with the lock held */
     gpointer data;
 } DtTaskEnd;

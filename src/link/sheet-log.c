@@ -129,8 +129,7 @@ gboolean dt_sheet_log_add(const char *journal, const DtSheetRecord *r, GError **
         return FALSE;
     if (same->len > 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: a sheet %" G_GINT64_FORMAT
-                    " of '%s' was made meanwhile; make this one again",
+                    "%s: a sheet %" PRId64 " of '%s' was made meanwhile; make this one again",
                     j->path, r->number, r->machine);
         return FALSE;
     }
@@ -161,8 +160,7 @@ gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 numb
                 j->path, machine);
         else
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: there is no sheet %" G_GINT64_FORMAT " of '%s'", j->path, number,
-                        machine);
+                        "%s: there is no sheet %" PRId64 " of '%s'", j->path, number, machine);
         return FALSE;
     }
     *out = g_array_index(list, DtSheetRecord, 0);

@@ -216,7 +216,7 @@ static gboolean is_never_taken(DtTraffic *w)
 {
     if (w->n == 0 || ++at(w, 0)->repeats <= UNTAKEN)
         return FALSE;
-    w->events.refused(at(w, 0), *w->unknown ? w->unknown : "it is never taken", w->user);
+    w->events.refused(at(w, 0), *w->unknown ? w->unknown : _("it is never taken"), w->user);
     return TRUE;
 }
 

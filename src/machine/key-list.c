@@ -14,8 +14,10 @@ gboolean dt_profile_key(size_t i, DtProfileKey *out)
     if (i >= dt_n_keys)
         return FALSE;
     const DtKey *k = &dt_keys[i];
-    *out = (DtProfileKey){k->section, k->name, types[k->type], dt_value_unit_name(k->unit),
-                          k->preset,  k->help, dt_key_range(k)};
+    *out = (DtProfileKey){k->section,     k->name,
+                          types[k->type], dt_value_unit_name(k->unit),
+                          k->preset,      k->help ? _(k->help) : NULL,
+                          dt_key_range(k)};
     return TRUE;
 }
 
@@ -23,6 +25,6 @@ const char *dt_profile_section_help(const char *section)
 {
     for (gsize i = 0; i < dt_n_key_sections; i++)
         if (strcmp(dt_key_sections[i].name, section) == 0)
-            return dt_key_sections[i].help;
+            return _(dt_key_sections[i].help);
     return NULL;
 }

@@ -106,18 +106,18 @@ static gboolean unit_size(const char *s, gsize len, DtUnit kind, double *size, c
         also = dt_value_unit_name(units[i].kind);
     }
     if (kind == DT_UNIT_NONE) {
-        *why = g_strdup_printf("'%.*s' follows the number, which has no unit here", (int)len, s);
+        *why = g_strdup_printf(_("'%.*s' follows the number, which has no unit here"), (int)len, s);
         return FALSE;
     }
     g_autofree char *list = unit_list(kind);
     if (memchr(s, '#', len) || memchr(s, ';', len))
-        *why = g_strdup_printf("'%.*s' is not a unit; comments stand on lines of their own",
+        *why = g_strdup_printf(_("'%.*s' is not a unit; comments stand on lines of their own"),
                                (int)len, s);
     else if (also)
-        *why = g_strdup_printf("'%.*s' is a unit of another kind; this one takes %s", (int)len, s,
-                               list);
+        *why = g_strdup_printf(_("'%.*s' is a unit of another kind; this one takes %s"), (int)len,
+                               s, list);
     else
-        *why = g_strdup_printf("'%.*s' is not a unit of it; it takes %s", (int)len, s, list);
+        *why = g_strdup_printf(_("'%.*s' is not a unit of it; it takes %s"), (int)len, s, list);
     return FALSE;
 }
 
@@ -128,7 +128,7 @@ static gboolean has_decimal_comma(const char *text, char **why)
     const gsize digits = *at == ',' ? strspn(at + 1, "0123456789") : 0;
     if (digits == 0 || at == text || (at[1 + digits] != '\0' && at[1 + digits] != ' '))
         return FALSE;
-    *why = g_strdup_printf("'%.*s' has a comma; use a point: '%.*s.%.*s'",
+    *why = g_strdup_printf(_("'%.*s' has a comma; use a point: '%.*s.%.*s'"),
                            (int)(at - text + 1) + (int)digits, text, (int)(at - text), text,
                            (int)digits, at + 1);
     return TRUE;
@@ -141,14 +141,14 @@ gboolean dt_value_number(const char *text, DtUnit unit, double *out, char **why)
         return FALSE;
     const char *rest = scan_number(text, &v);
     if (rest == NULL) {
-        *why = g_strdup_printf("'%s' is not a number", text);
+        *why = g_strdup_printf(_("'%s' is not a number"), text);
         return FALSE;
     }
     rest = skip_space(rest);
     if (*rest && !unit_size(rest, strlen(rest), unit, &size, why))
         return FALSE;
     if (*rest == '\0' && unit != DT_UNIT_NONE && v != 0) {
-        *why = g_strdup_printf("'%s' lacks its unit; write '%s %s'", text, text,
+        *why = g_strdup_printf(_("'%s' lacks its unit; write '%s %s'"), text, text,
                                dt_value_unit_name(unit));
         return FALSE;
     }
@@ -167,7 +167,7 @@ gboolean dt_value_ratio(const char *text, double *out, char **why)
         rest = rest ? skip_space(rest) : NULL;
     }
     if (rest == NULL || *rest || below == 0) {
-        *why = g_strdup_printf("'%s' is not a ratio like 63.68 or 25792/405", text);
+        *why = g_strdup_printf(_("'%s' is not a ratio like 63.68 or 25792/405"), text);
         return FALSE;
     }
     *out = above / below;
@@ -180,7 +180,7 @@ gboolean dt_value_whole(const char *text, DtUnit unit, int *out, char **why)
     if (!dt_value_number(text, unit, &v, why))
         return FALSE;
     if (v != floor(v) || fabs(v) > 1e9) {
-        *why = g_strdup_printf("'%s' is not a whole number", text);
+        *why = g_strdup_printf(_("'%s' is not a whole number"), text);
         return FALSE;
     }
     *out = (int)v;
@@ -194,7 +194,7 @@ gboolean dt_value_flag(const char *text, gboolean *out, char **why)
     else if (g_ascii_strcasecmp(text, "no") == 0)
         *out = FALSE;
     else {
-        *why = g_strdup_printf("'%s' is neither yes nor no", text);
+        *why = g_strdup_printf(_("'%s' is neither yes nor no"), text);
         return FALSE;
     }
     return TRUE;
@@ -212,7 +212,7 @@ static const char *scan_length(const char *s, double *out, gboolean *bare, char 
     double v, size = 1;
     const char *rest = scan_number(s, &v);
     if (rest == NULL) {
-        *why = g_strdup_printf("'%.*s' is not a number", (int)MAX(word_length(s), 1), s);
+        *why = g_strdup_printf(_("'%.*s' is not a number"), (int)MAX(word_length(s), 1), s);
         return NULL;
     }
     /* "0.38 mm" but not "0.12 150:0.2": a unit begins with a letter */
@@ -239,7 +239,7 @@ gboolean dt_value_point(const char *text, DtPoint *out, char **why)
     s = *s == ',' ? scan_length(skip_space(s + 1), &y, &bare_y, why) : NULL;
     if (s == NULL || *skip_space(s)) {
         g_free(*why);
-        *why = g_strdup_printf("'%s' is not a place like '10, 20 mm'", text);
+        *why = g_strdup_printf(_("'%s' is not a place like '10, 20 mm'"), text);
         return FALSE;
     }
     if (bare_x && !bare_y) { /* the unit at the end is meant for both */
@@ -264,7 +264,7 @@ gboolean dt_value_colour(const char *text, DtColour *out, char **why)
         good = digit[i] >= 0;
     }
     if (!good) {
-        *why = g_strdup_printf("'%s' is not a colour like #1f4e9c", text);
+        *why = g_strdup_printf(_("'%s' is not a colour like #1f4e9c"), text);
         return FALSE;
     }
     *out = (DtColour){(digit[0] * 16 + digit[1]) / 255.0, (digit[2] * 16 + digit[3]) / 255.0,
@@ -300,19 +300,21 @@ gboolean dt_value_table(const char *text, DtTable *out, char **why)
             a = 0;
         }
         if (constant && at->len) {
-            *why = g_strdup_printf("'%s' is neither one length nor a list of position:value", text);
+            *why =
+                g_strdup_printf(_("'%s' is neither one length nor a list of position:value"), text);
             return FALSE;
         }
         if (at->len && a <= g_array_index(at, double, at->len - 1)) {
-            *why = g_strdup_printf("the positions must rise, but %g mm does not lie beyond %g mm",
-                                   a, g_array_index(at, double, at->len - 1));
+            *why =
+                g_strdup_printf(_("the positions must rise, but %g mm does not lie beyond %g mm"),
+                                a, g_array_index(at, double, at->len - 1));
             return FALSE;
         }
         g_array_append_val(at, a);
         g_array_append_val(value, v);
     }
     if (constant && bare && g_array_index(value, double, 0) != 0) {
-        *why = g_strdup_printf("'%s' lacks its unit; write '%s mm'", text, text);
+        *why = g_strdup_printf(_("'%s' lacks its unit; write '%s mm'"), text, text);
         return FALSE;
     }
     gsize n = at->len;
@@ -343,8 +345,8 @@ gboolean dt_value_bytes(const char *text, char **out, char **why)
             g_string_append_c(s, to[simple - from]);
             p++;
         } else {
-            *why = g_strdup_printf("'%s' holds a backslash that begins none of "
-                                   "\\x01 to \\xff, \\n, \\r, \\t, \\s and \\\\",
+            *why = g_strdup_printf(_("'%s' holds a backslash that begins none of "
+                                     "\\x01 to \\xff, \\n, \\r, \\t, \\s and \\\\"),
                                    text);
             g_string_free(s, TRUE);
             return FALSE;

@@ -14,200 +14,216 @@
     }
 
 const DtKeySection dt_key_sections[] = {
-    {"machine", "Which machine this is."},
-    {"motion", "The two axes. X is the carriage on its rails, Y the way across it. The origin is "
-               "where homing leaves the carriage; X grows to the right and Y away from you."},
+    {"machine", N_("Which machine this is.")},
+    {"motion",
+     N_("The two axes. X is the carriage on its rails, Y the way across it. The origin is "
+        "where homing leaves the carriage; X grows to the right and Y away from you.")},
     {"drive",
-     "The drive train, from which the steps per mm follow: half steps of a motor turn times "
-     "the gear ratio, over the cord that one turn of the pulley takes up, "
-     "pi times (pulley + cord)."},
-    {"lift", "How the pen goes up and down, and how long it takes to settle."},
-    {"corrections", "What was measured on this machine's own paper. Leave these as they are until "
-                    "you have drawn and measured a test sheet."},
-    {"supply", "What feeds the motors, and what they draw."},
+     N_("The drive train, from which the steps per mm follow: half steps of a motor turn times "
+        "the gear ratio, over the cord that one turn of the pulley takes up, "
+        "pi times (pulley + cord).")},
+    {"lift", N_("How the pen goes up and down, and how long it takes to settle.")},
+    {"corrections",
+     N_("What was measured on this machine's own paper. Leave these as they are until "
+        "you have drawn and measured a test sheet.")},
+    {"supply", N_("What feeds the motors, and what they draw.")},
     {"controller",
-     "What the controller takes and what it says. \\x05 and the like stand for bytes."},
-    {"paper", "The sheet and where it lies."},
-    {"pen", "One section for each pen of the rack, in drawing order: [pen NAME]."},
+     N_("What the controller takes and what it says. \\x05 and the like stand for bytes.")},
+    {"paper", N_("The sheet and where it lies.")},
+    {"pen", N_("One section for each pen of the rack, in drawing order: [pen NAME].")},
 };
 const gsize dt_n_key_sections = G_N_ELEMENTS(dt_key_sections);
 
 const DtKey dt_keys[] = {
     {"machine", "name", DT_KEY_TEXT, DT_UNIT_NONE, 0, 80, "plotter", FIELD(name),
-     "Its name in reports and at the head of programs."},
+     N_("Its name in reports and at the head of programs.")},
 
     BOTH_AXES("motion", "travel", DT_KEY_NUMBER, DT_UNIT_LENGTH, 10, 5000, "300 mm", "220 mm",
-              travel, "From home to the far end of the axis. Nothing is ever sent beyond it."),
+              travel, N_("From home to the far end of the axis. Nothing is ever sent beyond it.")),
     BOTH_AXES("motion", "speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
-              speed, "The fastest speed at which the axis never loses a step, with some reserve."),
+              speed,
+              N_("The fastest speed at which the axis never loses a step, with some reserve.")),
     BOTH_AXES("motion", "acceleration", DT_KEY_NUMBER, DT_UNIT_ACCELERATION, 1, 50000, "150 mm/s2",
-              "100 mm/s2", acceleration, "How quickly the axis may gain or lose speed."),
+              "100 mm/s2", acceleration, N_("How quickly the axis may gain or lose speed.")),
     BOTH_AXES("motion", "pull_in", DT_KEY_NUMBER, DT_UNIT_SPEED, 0, 1000, "4 mm/s", "3 mm/s",
               pull_in,
-              "The speed at which the motor may start, stop or reverse without a ramp "
-              "(its pull-in rate). 0: it always needs a ramp."),
+              N_("The speed at which the motor may start, stop or reverse without a ramp "
+                 "(its pull-in rate). 0: it always needs a ramp.")),
     BOTH_AXES("motion", "steps_per_mm", DT_KEY_NUMBER, DT_UNIT_PER_LENGTH, 0.5, 10000, NULL, NULL,
-              steps_per_mm, "Half steps for one mm. Left out, it follows from the drive train."),
+              steps_per_mm,
+              N_("Half steps for one mm. Left out, it follows from the drive train.")),
 
     {"motion", "ink_tolerance", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1, "0.035 mm",
      FIELD(ink_tolerance),
-     "By how much the ink may leave the planned line where that saves time: reversals that small "
-     "are left out, corners rounded, and an axis turns round a little early, so that it takes up "
-     "its lost motion while the other goes on. 0: as exactly as the motors can."},
+     N_("By how much the ink may leave the planned line where that saves time: reversals that "
+        "small "
+        "are left out, corners rounded, and an axis turns round a little early, so that it takes "
+        "up "
+        "its lost motion while the other goes on. 0: as exactly as the motors can.")},
 
     BOTH_AXES("drive", "motor_steps", DT_KEY_NUMBER, DT_UNIT_NONE, 4, 100000, "64", "64",
-              motor_steps, "Half steps in one turn of the motor itself, before its gear."),
+              motor_steps, N_("Half steps in one turn of the motor itself, before its gear.")),
     BOTH_AXES("drive", "gear", DT_KEY_RATIO, DT_UNIT_NONE, 0.01, 10000, "25792/405", "25792/405",
-              gear, "Motor turns for one turn of the pulley; a fraction keeps it exact."),
+              gear, N_("Motor turns for one turn of the pulley; a fraction keeps it exact.")),
     BOTH_AXES("drive", "pulley", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.5, 500, "12.4 mm", "12.4 mm",
-              pulley_diameter, "Diameter of the pulley at the bottom of its groove."),
+              pulley_diameter, N_("Diameter of the pulley at the bottom of its groove.")),
     BOTH_AXES("drive", "cord", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 20, "0.6 mm", "0.6 mm",
-              cord_diameter, "Diameter of the cord."),
+              cord_diameter, N_("Diameter of the cord.")),
 
     {"lift", "drop_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.15 s", FIELD(drop_s),
-     "From the word that drops the pen until its tip rests on the paper."},
+     N_("From the word that drops the pen until its tip rests on the paper.")},
     {"lift", "lift_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.1 s", FIELD(lift_s),
-     "From the word that lifts the pen until its tip is clear of the paper."},
+     N_("From the word that lifts the pen until its tip is clear of the paper.")},
     {"lift", "change_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 3600, "60 s", FIELD(change_s),
-     "What one pen change by hand takes; it is reported apart from the drawing time."},
+     N_("What one pen change by hand takes; it is reported apart from the drawing time.")},
     {"lift", "change_at", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(change_at),
-     "Where the carriage waits, pen up, while the pen is changed."},
+     N_("Where the carriage waits, pen up, while the pen is changed.")},
     {"lift", "park", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(park),
-     "Where the carriage rests, pen up, after a drawing. 0, 0 is home."},
+     N_("Where the carriage rests, pen up, after a drawing. 0, 0 is home.")},
 
     BOTH_AXES("corrections", "scale", DT_KEY_NUMBER, DT_UNIT_NONE, 0.8, 1.25, "1", "1", scale,
-              "Length of a drawn line over the length that was asked for: 150.6 mm of ink for "
-              "150 mm is 1.004."),
+              N_("Length of a drawn line over the length that was asked for: 150.6 mm of ink for "
+                 "150 mm is 1.004.")),
     {"corrections", "square", DT_KEY_NUMBER, DT_UNIT_ANGLE, -10 * G_PI / 180, 10 * G_PI / 180,
      "0 deg", FIELD(square),
-     "How far the axes are from square. Positive where Y leans to the right, so that a drawn "
-     "rectangle's upper edge is shifted to the right."},
-    BOTH_AXES("corrections", "backlash", DT_KEY_TABLE, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
-              backlash,
-              "Lost motion when the axis reverses, as measured on paper: one length, or where it "
-              "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38."),
+     N_("How far the axes are from square. Positive where Y leans to the right, so that a drawn "
+        "rectangle's upper edge is shifted to the right.")},
+    BOTH_AXES(
+        "corrections", "backlash", DT_KEY_TABLE, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm", backlash,
+        N_("Lost motion when the axis reverses, as measured on paper: one length, or where it "
+           "changes along the axis a list of position:value in mm, 0:0.12 150:0.20 300:0.38.")),
     BOTH_AXES(
         "corrections", "position", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm", position,
-        "Where the axis is off its place although its scale is right, over the position along "
-        "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
-        "lies too far from home."),
+        N_("Where the axis is off its place although its scale is right, over the position along "
+           "it: a list of position:error in mm, 0:0 100:0.15 200:-0.05, positive where the ink "
+           "lies too far from home.")),
     BOTH_AXES("corrections", "straight", DT_KEY_TABLE, DT_UNIT_LENGTH, -5, 5, "0 mm", "0 mm",
               straight,
-              "How far a line along the axis bows, over the position along it: a list of "
-              "position:shift in mm, positive towards + of the other axis."),
-    BOTH_AXES("corrections", "pulley_error", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
-              pulley_error,
-              "Amplitude of the error that repeats with each turn of a pulley bored off centre."),
-    BOTH_AXES("corrections", "pulley_phase", DT_KEY_NUMBER, DT_UNIT_ANGLE, -2 * G_PI, 2 * G_PI,
-              "0 deg", "0 deg", pulley_phase,
-              "Where that error stands at the origin: 0 deg where it is about to push the ink away "
-              "from home."),
+              N_("How far a line along the axis bows, over the position along it: a list of "
+                 "position:shift in mm, positive towards + of the other axis.")),
+    BOTH_AXES(
+        "corrections", "pulley_error", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 5, "0 mm", "0 mm",
+        pulley_error,
+        N_("Amplitude of the error that repeats with each turn of a pulley bored off centre.")),
+    BOTH_AXES(
+        "corrections", "pulley_phase", DT_KEY_NUMBER, DT_UNIT_ANGLE, -2 * G_PI, 2 * G_PI, "0 deg",
+        "0 deg", pulley_phase,
+        N_("Where that error stands at the origin: 0 deg where it is about to push the ink away "
+           "from home.")),
     BOTH_AXES(
         "corrections", "twist", DT_KEY_TABLE, DT_UNIT_LENGTH, -2, 2, "0 mm", "0 mm", twist,
-        "How far the axis shifts where the other one turns round, because its carriage is loose on "
-        "its rails: one length or a list of position:shift in mm, positive where it shifts away "
-        "from "
-        "home as the other sets out away from home."),
+        N_("How far the axis shifts where the other one turns round, because its carriage is loose "
+           "on "
+           "its rails: one length or a list of position:shift in mm, positive where it shifts away "
+           "from "
+           "home as the other sets out away from home.")),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
-     "Of the supply that feeds motors and board."},
+     N_("Of the supply that feeds motors and board.")},
     {"supply", "current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0.05, 100, "2 A", FIELD(supply_a),
-     "What the supply can give for hours; read it on its label."},
+     N_("What the supply can give for hours; read it on its label.")},
     BOTH_AXES("supply", "motor_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.2 A", "0.2 A",
-              motor_a, "What the motor draws with two windings on, which a half step can need."),
+              motor_a,
+              N_("What the motor draws with two windings on, which a half step can need.")),
     {"supply", "servo_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.65 A", FIELD(servo_a),
-     "What the lifting servo draws when it is held fast, the worst case."},
+     N_("What the lifting servo draws when it is held fast, the worst case.")},
     {"supply", "board_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.1 A", FIELD(board_a),
-     "What the board itself draws."},
+     N_("What the board itself draws.")},
 
     {"controller", "bit_rate", DT_KEY_WHOLE, DT_UNIT_BIT_RATE, 300, 4000000, "115200 bit/s",
-     FIELD(dialect.baud), "Of the serial line."},
+     FIELD(dialect.baud), N_("Of the serial line.")},
     {"controller", "greeting", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "drawtrue controller",
      FIELD(dialect.greeting),
-     "How its first line after a reset begins; nothing where it keeps silent."},
+     N_("How its first line after a reset begins; nothing where it keeps silent.")},
     {"controller", "accept", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "taken", FIELD(dialect.accept),
-     "How a reply begins that accepts a line."},
+     N_("How a reply begins that accepts a line.")},
     {"controller", "refuse", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "refused", FIELD(dialect.refuse),
-     "How a reply begins that refuses a line."},
+     N_("How a reply begins that refuses a line.")},
     {"controller", "notices", DT_KEY_BYTES, DT_UNIT_NONE, 0, 200, "", FIELD(dialect.notices),
-     "How lines begin that it sends of its own accord and that answer nothing, separated by "
-     "commas: "
-     "busy, heat."},
+     N_("How lines begin that it sends of its own accord and that answer nothing, separated by "
+        "commas: "
+        "busy, heat.")},
     {"controller", "reply_timeout", DT_KEY_NUMBER, DT_UNIT_TIME, 0.05, 600, "5 s",
      FIELD(dialect.reply_timeout_s),
-     "How long it may keep silent over a line that moves nothing before it counts as lost."},
+     N_("How long it may keep silent over a line that moves nothing before it counts as lost.")},
     {"controller", "words", DT_KEY_TEXT, DT_UNIT_NONE, 0, 2000,
      "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y",
      FIELD(dialect.words),
-     "The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with a "
-     "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
-     "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
-     "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could not "
-     "try, "
-     "which is not used until the mark is taken away."},
+     N_("The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with "
+        "a "
+        "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
+        "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
+        "begin with a slash; expressions:taken or refused; untried:G2 for a word that learn could "
+        "not "
+        "try, "
+        "which is not used until the mark is taken away.")},
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
-     "The line that drops the pen."},
+     N_("The line that drops the pen.")},
     {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),
-     "The line that lifts it."},
+     N_("The line that lifts it.")},
     {"controller", "home", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "G28", FIELD(dialect.home),
-     "The line that homes both axes; nothing where the machine is homed by hand."},
+     N_("The line that homes both axes; nothing where the machine is homed by hand.")},
     {"controller", "program_end", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "M2",
-     FIELD(dialect.program_end), "The last line of a program; nothing for none."},
+     FIELD(dialect.program_end), N_("The last line of a program; nothing for none.")},
     {"controller", "ask_state", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x05",
-     FIELD(dialect.ask_state), "What asks at once for its state; nothing where it has none."},
+     FIELD(dialect.ask_state), N_("What asks at once for its state; nothing where it has none.")},
     {"controller", "hold", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x13", FIELD(dialect.hold),
-     "What halts the motion at once; nothing where it has none."},
+     N_("What halts the motion at once; nothing where it has none.")},
     {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11\\x11", FIELD(dialect.go_on),
-     "What goes on after that, and after a stop; nothing where it has none. Our board wants its "
-     "byte "
-     "twice, so that no single byte of noise sets the machine going."},
+     N_("What goes on after that, and after a stop; nothing where it has none. Our board wants its "
+        "byte "
+        "twice, so that no single byte of noise sets the machine going.")},
     {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
-     "What abandons the job: stop, pen up, forget; nothing where it has none."},
+     N_("What abandons the job: stop, pen up, forget; nothing where it has none.")},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
-     "What its receive buffer holds. 0: unknown, so each line waits for the reply to the last."},
+     N_("What its receive buffer holds. 0: unknown, so each line waits for the reply to the "
+        "last.")},
     {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
-     "How many moves it plans ahead. Where it has too few, or they come too slowly over the wire, "
-     "it "
-     "slows down."},
+     N_("How many moves it plans ahead. Where it has too few, or they come too slowly over the "
+        "wire, "
+        "it "
+        "slows down.")},
     {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
      FIELD(dialect.reply_delay_s),
-     "From the end of a reply on the wire until this computer has read it."},
+     N_("From the end of a reply on the wire until this computer has read it.")},
     {"controller", "longest_line", DT_KEY_WHOLE, DT_UNIT_BYTES, 12, 4096, "80 bytes",
-     FIELD(dialect.longest_line), "The longest line it takes, the line end not counted."},
+     FIELD(dialect.longest_line), N_("The longest line it takes, the line end not counted.")},
     {"controller", "decimals", DT_KEY_WHOLE, DT_UNIT_NONE, 0, 6, "3", FIELD(dialect.decimals),
-     "Digits after the point that it can use; 3 is a thousandth of a mm."},
+     N_("Digits after the point that it can use; 3 is a thousandth of a mm.")},
     {"controller", "line_check", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "yes", FIELD(dialect.line_check),
-     "Whether it checks the CRC that a comment at a line's end carries."},
+     N_("Whether it checks the CRC that a comment at a line's end carries.")},
 
     {"paper", "size", DT_KEY_PAPER, DT_UNIT_NONE, 0, 40, "A5 landscape", FIELD(paper_name),
-     "By its ISO 216 name, A0 to A10 or B0 to B10, upright unless landscape is said, or as "
-     "WIDTHxHEIGHT in mm: 210x148."},
+     N_("By its ISO 216 name, A0 to A10 or B0 to B10, upright unless landscape is said, or as "
+        "WIDTHxHEIGHT in mm: 210x148.")},
     {"paper", "at", DT_KEY_POINT, DT_UNIT_LENGTH, -5000, 5000, "0, 0", FIELD(paper_at),
-     "Where the sheet's lower left corner lies on the bed."},
+     N_("Where the sheet's lower left corner lies on the bed.")},
     {"paper", "margin", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1000, "10 mm", FIELD(margin),
-     "Kept free on all four sides when a drawing is fitted to the sheet."},
+     N_("Kept free on all four sides when a drawing is fitted to the sheet.")},
 
     {"pen", "colour", DT_KEY_COLOUR, DT_UNIT_NONE, 0, 0, "#000000", PEN(colour),
-     "Of its ink on the paper; the artwork's colours go to the nearest pen."},
+     N_("Of its ink on the paper; the artwork's colours go to the nearest pen.")},
     {"pen", "tip", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.02, 50, "0.4 mm", PEN(tip),
-     "Width of its line."},
+     N_("Width of its line.")},
     {"pen", "tip_life", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1e9, "0 m", PEN(tip_life),
-     "Ink that a tip lays before it is worn, by its maker or by your own pens; 0: not known. The "
-     "log counts "
-     "against it."},
+     N_("Ink that a tip lays before it is worn, by its maker or by your own pens; 0: not known. "
+        "The "
+        "log counts "
+        "against it.")},
     {"pen", "offset", DT_KEY_POINT, DT_UNIT_LENGTH, -100, 100, "0, 0", PEN(offset),
-     "Where its tip sits in the holder, against the first pen's: to the right, and away from you."},
+     N_("Where its tip sits in the holder, against the first pen's: to the right, and away from "
+        "you.")},
     {"pen", "classes", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(classes),
-     "Artwork classes that it draws whatever their colour."},
+     N_("Artwork classes that it draws whatever their colour.")},
     {"pen", "groups", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(groups),
-     "Ids of artwork groups that it draws whatever their colour."},
+     N_("Ids of artwork groups that it draws whatever their colour.")},
     {"pen", "dot_gain", DT_KEY_NUMBER, DT_UNIT_NONE, 1, 10, "1", PEN(dot_gain),
-     "How much darker its hatches look than the paper that they cover, as the n of Yule and "
-     "Nielsen. 1: not at all; 2: as on soft paper that scatters light."},
+     N_("How much darker its hatches look than the paper that they cover, as the n of Yule and "
+        "Nielsen. 1: not at all; 2: as on soft paper that scatters light.")},
     {"pen", "over", DT_KEY_TEXT, DT_UNIT_NONE, 0, 1000, "", PEN(over),
-     "Measured colours where its ink lies on that of other pens, such as green #5a3a20, red "
-     "#802020. Where none is given, inks multiply."},
+     N_("Measured colours where its ink lies on that of other pens, such as green #5a3a20, red "
+        "#802020. Where none is given, inks multiply.")},
 };
 const gsize dt_n_keys = G_N_ELEMENTS(dt_keys);
 
@@ -241,7 +257,7 @@ char *dt_key_range(const DtKey *k)
     case DT_KEY_WHOLE:
     case DT_KEY_POINT:
     case DT_KEY_TABLE:
-        return g_strdup_printf("%g to %g%s%s", k->least / size, k->most / size, *unit ? " " : "",
+        return g_strdup_printf(_("%g to %g%s%s"), k->least / size, k->most / size, *unit ? " " : "",
                                unit);
     default:
         return NULL;
@@ -251,7 +267,7 @@ char *dt_key_range(const DtKey *k)
 static gboolean refuse_range(const DtKey *k, const char *text, char **why)
 {
     g_autofree char *range = dt_key_range(k);
-    *why = g_strdup_printf("'%s' is out of range: %s", text, range);
+    *why = g_strdup_printf(_("'%s' is out of range: %s"), text, range);
     return FALSE;
 }
 
@@ -265,13 +281,13 @@ static gboolean set_text(const DtKey *k, char **field, const char *text, char **
         bytes = g_strdup(text);
         for (const char *c = bytes; *c; c++)
             if (g_ascii_iscntrl(*c)) {
-                *why = g_strdup("it holds a control character");
+                *why = g_strdup(_("it holds a control character"));
                 return FALSE;
             }
     }
     if (!in_range(k, (double)strlen(bytes))) {
-        *why = *bytes ? g_strdup_printf("it is longer than %g bytes", k->most)
-                      : g_strdup("it must not be empty");
+        *why = *bytes ? g_strdup_printf(_("it is longer than %g bytes"), k->most)
+                      : g_strdup(_("it must not be empty"));
         return FALSE;
     }
     g_free(*field);
@@ -290,8 +306,8 @@ static gboolean set_table(const DtKey *k, DtTable *field, const char *text, char
             good = refuse_range(k, text, why);
         else if (i && ABS(t.value[i] - t.value[i - 1]) > 0.5 * (t.at[i] - t.at[i - 1])) {
             *why =
-                g_strdup_printf("from %g to %g mm it changes by more than half of the way, which "
-                                "no drive does",
+                g_strdup_printf(_("from %g to %g mm it changes by more than half of the way, which "
+                                  "no drive does"),
                                 t.at[i - 1], t.at[i]);
             good = FALSE;
         }

@@ -486,9 +486,9 @@ static gboolean refuse_beyond(const Machine *m, GError **error)
     for (int i = 0; i < 2; i++)
         if (m->least.at[i] < -1e-9 || m->most.at[i] > m->p->travel[i] + 1e-9)
             g_string_append_printf(s,
-                                   "%s%c from %.3f to %.3f mm where the machine travels from 0 "
-                                   "to %g mm",
-                                   s->len ? ", and " : "", i ? 'y' : 'x', m->least.at[i],
+                                   _("%s%c from %.3f to %.3f mm where the machine travels from 0 "
+                                     "to %g mm"),
+                                   s->len ? _(", and ") : "", i ? 'y' : 'x', m->least.at[i],
                                    m->most.at[i], m->p->travel[i]);
     g_set_error(
         error, DT_ERROR, DT_ERROR_INPUT,

@@ -88,7 +88,7 @@ gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacem
         return FALSE;
     }
     if (dt_box_is_empty(area) || dt_box_is_empty(reach))
-        return refuse(p, path, sheet, reach, "the machine's reach", error);
+        return refuse(p, path, sheet, reach, _("the machine's reach"), error);
     Lay l = choose_lay(page, area, o);
     *out = lay_map(page, l, area.x0 + o->align_x * (dt_box_width(area) - l.w),
                    area.y0 + o->align_y * (dt_box_height(area) - l.h));
@@ -96,8 +96,8 @@ gboolean dt_machine_place(const DtProfile *p, const DtDrawing *d, const DtPlacem
     DtBox painted = dt_box_intersect(art, page);
     DtBox laid = dt_affine_apply_box(*out, dt_box_is_empty(painted) ? page : painted);
     if (!box_holds(sheet, laid))
-        return refuse(p, path, laid, sheet, "the paper", error);
+        return refuse(p, path, laid, sheet, _("the paper"), error);
     if (!box_holds(reach, laid))
-        return refuse(p, path, laid, reach, "the machine's reach", error);
+        return refuse(p, path, laid, reach, _("the machine's reach"), error);
     return TRUE;
 }

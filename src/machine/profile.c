@@ -49,7 +49,7 @@ static void G_GNUC_PRINTF(3, 4) add_problem(Reader *r, int line, const char *for
 {
     va_list list;
     va_start(list, format);
-    Problem p = {line, g_strdup_vprintf(format, list)};
+    Problem p = {line, g_strdup_vprintf(_(format), list)};
     va_end(list);
     g_array_append_val(r->problems, p);
 }
@@ -138,7 +138,7 @@ static void scan_line(Reader *r, char *text, int line, char **section, GString *
         return;
     const char *name = dt_key_name_now(*section, text);
     if (name != text)
-        g_string_append_printf(r->notes, "%s:%d: '%s' is called '%s' now\n", r->name, line, text,
+        g_string_append_printf(r->notes, _("%s:%d: '%s' is called '%s' now\n"), r->name, line, text,
                                name);
     if (note_line(r, g_strdup_printf("%s\n%s", *section, name), line, name))
         g_string_append_printf(clean, "%s=%s\n", name, g_strchug(equals + 1));
@@ -223,7 +223,7 @@ static void set_presets(const char *section, gpointer base)
             continue;
         char *why = NULL;
         if (!dt_key_set(k, base, k->preset, &why))
-            g_error("preset of %s: %s", k->name, why);
+            g_error(_("preset of %s: %s"), k->name, why);
     }
 }
 
@@ -363,7 +363,7 @@ static void report_problems(Reader *r, GError **error)
         g_string_append_printf(s, " %s", p->text);
     }
     if (list->len > MOST_PROBLEMS)
-        g_string_append_printf(s, "\n%s: and %u more", r->name, list->len - MOST_PROBLEMS);
+        g_string_append_printf(s, _("\n%s: and %u more"), r->name, list->len - MOST_PROBLEMS);
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, s->str);
 }
 
@@ -423,7 +423,7 @@ DtProfile *dt_profile_load(const char *path, GError **error)
 
 DtProfile *dt_profile_new(void)
 {
-    DtProfile *p = dt_profile_read_data("", 0, "built-in profile", NULL);
+    DtProfile *p = dt_profile_read_data("", 0, _("built-in profile"), NULL);
     g_clear_pointer(&p->path, g_free);
     return p;
 }

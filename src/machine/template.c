@@ -33,9 +33,9 @@ static void append_help(GString *s, const DtKey *k)
     if (k->help == NULL) /* the second axis of a pair */
         return;
     g_autofree char *range = dt_key_range(k);
-    g_autoptr(GString) text = g_string_new(k->help);
+    g_autoptr(GString) text = g_string_new(_(k->help));
     if (k->type == DT_KEY_FLAG)
-        g_string_append(text, " yes or no.");
+        g_string_append(text, _(" yes or no."));
     if (range)
         g_string_append_printf(text, " (%s)", g_strdelimit(range, " ", FIRM));
     append_comment(s, text->str);
@@ -53,7 +53,7 @@ static void append_key(GString *s, const DtKey *k)
 static void append_section(GString *s, const DtKeySection *section)
 {
     g_string_append_c(s, '\n');
-    append_comment(s, section->help);
+    append_comment(s, _(section->help));
     g_string_append_printf(s, "[%s]\n", section->name);
     for (gsize i = 0; i < dt_n_keys; i++)
         if (strcmp(dt_keys[i].section, section->name) == 0)
@@ -65,7 +65,7 @@ static void append_pens(GString *s, const DtKeySection *section)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_string_append_c(s, '\n');
-    append_comment(s, section->help);
+    append_comment(s, _(section->help));
     for (gsize j = 0; j < p->rack.n; j++) {
         const DtPen *pen = &p->rack.pens[j];
         g_string_append_printf(s, "%s[pen %s]\n", j ? "\n" : "", pen->name);
@@ -88,11 +88,11 @@ static void append_pens(GString *s, const DtKeySection *section)
 char *dt_profile_template(void)
 {
     GString *s = g_string_new(NULL);
-    append_comment(s,
-                   "A machine's profile for drawtrue. Comments stand on lines of their own. Values "
-                   "carry their unit, and any unit of the kind will do: mm, cm, in; mm/s, "
-                   "mm/min; s, ms; deg; V; A, mA. Every value below is the default, so a "
-                   "line that you leave out keeps it.");
+    append_comment(
+        s, _("A machine's profile for drawtrue. Comments stand on lines of their own. Values "
+             "carry their unit, and any unit of the kind will do: mm, cm, in; mm/s, "
+             "mm/min; s, ms; deg; V; A, mA. Every value below is the default, so a "
+             "line that you leave out keeps it."));
     for (gsize i = 0; i < dt_n_key_sections; i++) {
         if (strcmp(dt_key_sections[i].name, "pen") == 0)
             append_pens(s, &dt_key_sections[i]);

@@ -13,9 +13,11 @@ static const struct {
     const char *name;
     DtColour colour;
 } parts[N_PARTS] = {
-    [INK] = {"ink", {0.20, 0.19, 0.17, 1}},       [SLACK] = {"slack", {0.72, 0.30, 0.24, 1}},
-    [TRAVEL] = {"travel", {0.30, 0.55, 0.76, 1}}, [LIFTS] = {"lifts", {0.93, 0.62, 0.18, 1}},
-    [HOMING] = {"homing", {0.66, 0.64, 0.60, 1}},
+    [INK] = {N_("ink"), {0.20, 0.19, 0.17, 1}},
+    [SLACK] = {N_("slack"), {0.72, 0.30, 0.24, 1}},
+    [TRAVEL] = {N_("travel"), {0.30, 0.55, 0.76, 1}},
+    [LIFTS] = {N_("lifts"), {0.93, 0.62, 0.18, 1}},
+    [HOMING] = {N_("homing"), {0.66, 0.64, 0.60, 1}},
 };
 
 static double pen_s(const DtProofPen *p)
@@ -124,7 +126,7 @@ static double draw_map(cairo_t *cr, const DtProofPage *g)
     }
     cairo_restore(cr);
     double y = g->map.y + dt_proof_frame_height(&g->map) + 14 * g->k;
-    g_autofree char *text = g_strdup_printf("bed %g \303\227 %g mm, sheet %g \303\227 %g mm",
+    g_autofree char *text = g_strdup_printf(_("bed %g \303\227 %g mm, sheet %g \303\227 %g mm"),
                                             p->travel[0], p->travel[1], p->paper_w, p->paper_h);
     dt_proof_letters(cr, g->column_x, y,
                      &(DtProofType){11 * g->k, FALSE, 0, dt_proof_faint, COLUMN * g->k}, text);
@@ -137,7 +139,7 @@ static double draw_artwork(cairo_t *cr, const DtProofPage *g, double y)
     const DtProfile *p = g->in->profile;
     const DtProofLook *look = g->in->look;
     double k = g->k, w = COLUMN * k, h = ARTWORK * k;
-    y = draw_heading(cr, g, y, "The artwork");
+    y = draw_heading(cr, g, y, _("The artwork"));
     DtProofFrame f = {
         {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w, p->paper_at.y + p->paper_h},
         g->column_x,
@@ -154,11 +156,11 @@ static double draw_artwork(cairo_t *cr, const DtProofPage *g, double y)
     cairo_restore(cr);
     y += dt_proof_frame_height(&f) + 17 * k;
     DtProofType type = {11 * k, FALSE, 0, dt_proof_text, w};
-    g_autofree char *near =
-        g_strdup_printf("difference to the ink %.1f at 40 cm, %.1f at 2 m", look->near, look->far);
+    g_autofree char *near = g_strdup_printf(_("difference to the ink %.1f at 40 cm, %.1f at 2 m"),
+                                            look->near, look->far);
     dt_proof_letters(cr, g->column_x, y, &type, near);
     g_autofree char *light =
-        g_strdup_printf("in CIEDE2000; L* differs by %.1f at 2 m", look->lightness);
+        g_strdup_printf(_("in CIEDE2000; L* differs by %.1f at 2 m"), look->lightness);
     type.colour = dt_proof_faint;
     dt_proof_letters(cr, g->column_x, y + 16 * k, &type, light);
     return y + 37 * k;
@@ -179,8 +181,8 @@ static void draw_pen(cairo_t *cr, const DtProofPage *g, double y, const DtPen *p
     dt_proof_letters(cr, x + 58 * k, y + 13 * k,
                      &(DtProofType){13 * k, FALSE, 0, dt_proof_text, (COLUMN - 58) * k}, name);
     GString *s = g_string_new(NULL);
-    g_string_printf(s, "%.2f m, %zu stroke%s", use->ink_mm / 1000, use->strokes,
-                    use->strokes == 1 ? "" : "s");
+    g_string_printf(s, P_("%.2f m, %zu stroke", "%.2f m, %zu strokes", use->strokes),
+                    use->ink_mm / 1000, use->strokes);
     if (pen_s(use) > 0) {
         g_autofree char *time = dt_base_duration(pen_s(use));
         g_string_append_printf(s, ", %s", time);
@@ -193,7 +195,7 @@ static void draw_pen(cairo_t *cr, const DtProofPage *g, double y, const DtPen *p
 static double draw_pens(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtRack *rack = &g->in->profile->rack;
-    y = draw_heading(cr, g, y, "Pens, in drawing order");
+    y = draw_heading(cr, g, y, _("Pens, in drawing order"));
     for (size_t i = 0; i < rack->n; i++)
         if (g->pens[i].strokes) {
             draw_pen(cr, g, y, &rack->pens[i], &g->pens[i]);
@@ -208,7 +210,8 @@ static double draw_tones(cairo_t *cr, const DtProofPage *g, double y)
     static const char *const marks[] = {"0", "50", "100"};
     const DtRack *rack = &g->in->profile->rack;
     double k = g->k, x = g->column_x, w = COLUMN * k, half = w / 22;
-    y = draw_heading(cr, g, y, "Tones, % of the paper covered");
+    /* xgettext:no-c-format */
+    y = draw_heading(cr, g, y, _("Tones, % of the paper covered"));
     for (size_t i = 0; i < rack->n; i++)
         if (g->pens[i].strokes) {
             dt_proof_tones(cr, &rack->pens[i], g->in->tones,
@@ -244,12 +247,14 @@ static void draw_cells(cairo_t *cr, const DtProofPage *g, double y, DtProofType 
 /* Where each pen's time goes. */
 static double draw_pen_times(cairo_t *cr, const DtProofPage *g, double y)
 {
-    static char *const heads[] = {(char *)"ink", (char *)"slack", (char *)"travel", (char *)"lifts",
-                                  (char *)"all"};
+    /* narrow columns: some six letters each */
+    char *heads[] = {(char *)C_("narrow column", "ink"), (char *)C_("narrow column", "slack"),
+                     (char *)C_("narrow column", "travel"), (char *)C_("narrow column", "lifts"),
+                     (char *)C_("narrow column", "all")};
     const DtRack *rack = &g->in->profile->rack;
     double k = g->k;
     DtProofType type = {11 * k, FALSE, 0, dt_proof_faint, 0};
-    y = draw_heading(cr, g, y, "Time of each pen, min:s");
+    y = draw_heading(cr, g, y, _("Time of each pen, min:s"));
     draw_cells(cr, g, y + 4 * k, type, "", heads);
     type.colour = dt_proof_text;
     for (size_t i = 0; i < rack->n; i++) {
@@ -274,7 +279,7 @@ static double draw_time_row(cairo_t *cr, const DtProofPage *g, double y, Part pa
     dt_proof_colour(cr, parts[part].colour);
     cairo_fill(cr);
     DtProofType type = {12 * k, FALSE, 0, dt_proof_text, 0};
-    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &type, parts[part].name);
+    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &type, _(parts[part].name));
     g_autofree char *time = dt_base_duration(seconds);
     type.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &type, time);
@@ -290,7 +295,7 @@ static double draw_before(cairo_t *cr, const DtProofPage *g, double y, double px
     split_time(g->in->profile, g->in->before_moves, g->in->before, part);
     draw_bar(cr, part, g->column_x, y, 8 * k, px_per_s);
     g_autofree char *was = dt_base_duration(g->in->before->total_s);
-    g_autofree char *text = g_strdup_printf("in the drawing's own order: %s", was);
+    g_autofree char *text = g_strdup_printf(_("in the drawing's own order: %s"), was);
     dt_proof_letters(cr, g->column_x, y + 23 * k,
                      &(DtProofType){11 * k, FALSE, 0, dt_proof_faint, COLUMN * k}, text);
     return y + 42 * k;
@@ -302,14 +307,15 @@ static void draw_totals(cairo_t *cr, const DtProofPage *g, double y)
     double k = g->k;
     g_autofree char *total = dt_base_duration(t->total_s);
     DtProofType bold = {12 * k, TRUE, 0, dt_proof_text, 0};
-    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &bold, "drawing");
+    dt_proof_letters(cr, g->column_x + 18 * k, y + 9.5 * k, &bold, _("drawing"));
     bold.align = 1;
     dt_proof_letters(cr, g->column_x + 190 * k, y + 9.5 * k, &bold, total);
     if (t->changes == 0)
         return;
     g_autofree char *time = dt_base_duration(t->change_s);
-    g_autofree char *text = g_strdup_printf("and %zu pen change%s by hand, about %s", t->changes,
-                                            t->changes == 1 ? "" : "s", time);
+    g_autofree char *text = g_strdup_printf(P_("and %zu pen change by hand, about %s",
+                                               "and %zu pen changes by hand, about %s", t->changes),
+                                            t->changes, time);
     dt_proof_letters(cr, g->column_x, y + 32 * k,
                      &(DtProofType){11 * k, FALSE, 0, dt_proof_faint, COLUMN * k}, text);
 }
@@ -319,7 +325,7 @@ static void draw_times(cairo_t *cr, const DtProofPage *g, double y)
     const DtTimes *t = g->in->times, *before = g->in->before;
     double k = g->k, longest = before ? MAX(before->total_s, t->total_s) : t->total_s;
     double part[N_PARTS];
-    y = draw_heading(cr, g, y, "Where the time goes");
+    y = draw_heading(cr, g, y, _("Where the time goes"));
     if (!(longest > 0))
         return;
     split_time(g->in->profile, g->in->moves, t, part);
@@ -337,7 +343,7 @@ static void draw_times(cairo_t *cr, const DtProofPage *g, double y)
 static double draw_pair(cairo_t *cr, const DtProofPage *g, double y, const double *value,
                         char *const *text)
 {
-    static const char *const names[] = {"both ways", "one way"};
+    const char *const names[] = {_("both ways"), _("one way")};
     const double k = g->k, from = 70 * k, to = 190 * k, most = MAX(value[0], value[1]);
     DtProofType type = {11 * k, FALSE, 0, dt_proof_text, 0};
     for (int i = 0; i < 2; i++) {
@@ -366,17 +372,17 @@ static double draw_one_way(cairo_t *cr, const DtProofPage *g, double y)
 {
     const DtOneWay *w = g->in->one_way;
     const char axis = w->axis ? 'Y' : 'X';
-    g_autofree char *heading = g_strdup_printf("Fills one way along %c", axis);
+    g_autofree char *heading = g_strdup_printf(_("Fills one way along %c"), axis);
     y = draw_heading(cr, g, y, heading);
     g_autofree char *both_s = dt_base_duration(w->time_s[0]);
     g_autofree char *one_s = dt_base_duration(w->time_s[1]);
     y = draw_pair(cr, g, y, w->time_s, (char *[]){both_s, one_s});
     if (!(w->lost > 0)) {
         g_autofree char *none =
-            g_strdup_printf("no lost motion of %c is known: gain unknown", axis);
+            g_strdup_printf(_("no lost motion of %c is known: gain unknown"), axis);
         return draw_note(cr, g, y, none) + 12 * g->k;
     }
-    g_autofree char *what = g_strdup_printf("their mean error along %c, left uncorrected", axis);
+    g_autofree char *what = g_strdup_printf(_("their mean error along %c, left uncorrected"), axis);
     y = draw_note(cr, g, y + 2 * g->k, what);
     g_autofree char *both_mm = g_strdup_printf("%.3f mm", w->error_mm[0]);
     g_autofree char *one_mm = g_strdup_printf("%.3f mm", w->error_mm[1]);
@@ -387,7 +393,7 @@ static double draw_order_key(cairo_t *cr, const DtProofPage *g, double y)
 {
     enum { STEPS = 16 };
     double k = g->k, w = COLUMN * k;
-    y = draw_heading(cr, g, y, "Order of the travel");
+    y = draw_heading(cr, g, y, _("Order of the travel"));
     cairo_pattern_t *shades = cairo_pattern_create_linear(g->column_x, 0, g->column_x + w, 0);
     for (int i = 0; i <= STEPS; i++) {
         DtColour c = dt_proof_when((double)i / STEPS);
@@ -398,9 +404,9 @@ static double draw_order_key(cairo_t *cr, const DtProofPage *g, double y)
     cairo_fill(cr);
     cairo_pattern_destroy(shades);
     DtProofType small = {11 * k, FALSE, 0, dt_proof_faint, 0};
-    dt_proof_letters(cr, g->column_x, y + 24 * k, &small, "first");
+    dt_proof_letters(cr, g->column_x, y + 24 * k, &small, _("first"));
     small.align = 1;
-    dt_proof_letters(cr, g->column_x + w, y + 24 * k, &small, "last");
+    dt_proof_letters(cr, g->column_x + w, y + 24 * k, &small, _("last"));
     return y + 40 * k;
 }
 
@@ -408,8 +414,9 @@ static double draw_order_key(cairo_t *cr, const DtProofPage *g, double y)
 static double draw_doubts(cairo_t *cr, const DtProofPage *g, double y)
 {
     size_t n = g->in->drawing->n_notes;
-    g_autofree char *text =
-        g_strdup_printf("%zu note%s on the artwork in the report", n, n == 1 ? "" : "s");
+    g_autofree char *text = g_strdup_printf(
+        P_("%zu note on the artwork in the report", "%zu notes on the artwork in the report", n),
+        n);
     return draw_note(cr, g, y, text) + 12 * g->k;
 }
 

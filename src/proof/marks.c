@@ -157,10 +157,10 @@ void dt_proof_draw_marks(cairo_t *cr, const DtProofFrame *f, const DtProofTrace 
     const DtPoint home = dt_machine_ink_at(p, dt_point(0, 0));
     if (t->ink.n_pts > 0) {
         const DtPoint first = t->ink.pts[0], last = t->ink.pts[t->ink.n_pts - 1];
-        marks[n++] = (Mark){dt_proof_frame_at(f, last), dt_proof_end, "end"};
-        marks[n++] = (Mark){dt_proof_frame_at(f, first), dt_proof_start, "start"};
+        marks[n++] = (Mark){dt_proof_frame_at(f, last), dt_proof_end, _("end")};
+        marks[n++] = (Mark){dt_proof_frame_at(f, first), dt_proof_start, _("start")};
     }
     if (dt_box_contains(f->view, home))
-        marks[n++] = (Mark){dt_proof_frame_at(f, home), dt_proof_faint, "home"};
+        marks[n++] = (Mark){dt_proof_frame_at(f, home), dt_proof_faint, _("home")};
     draw(cr, f, t, order, marks, n, k);
 }

@@ -26,9 +26,9 @@ static char *make_figures(const DtProofPage *g)
     GString *s = g_string_new(NULL);
     if (in->times) {
         g_autofree char *time = dt_base_duration(in->times->total_s);
-        g_string_append_printf(s, "time %s    ", time);
+        g_string_append_printf(s, _("time %s    "), time);
     }
-    g_string_append_printf(s, "ink %.2f m", dt_lines_total_length(&g->trace.ink) / 1000);
+    g_string_append_printf(s, _("ink %.2f m"), dt_lines_total_length(&g->trace.ink) / 1000);
     const DtRack *rack = &in->profile->rack;
     const char *between = " (";
     for (size_t i = 0; i < rack->n; i++)
@@ -39,7 +39,7 @@ static char *make_figures(const DtProofPage *g)
         }
     size_t lifts = in->times ? in->times->lifts : g->trace.ink.n;
     double travel = in->times ? in->times->travel_mm : travel_mm(&g->trace);
-    g_string_append_printf(s, "%s    lifts %zu    travel %.2f m", between[0] == ',' ? ")" : "",
+    g_string_append_printf(s, _("%s    lifts %zu    travel %.2f m"), between[0] == ',' ? ")" : "",
                            lifts, travel / 1000);
     return g_string_free(s, FALSE);
 }
@@ -151,7 +151,7 @@ static void draw_header(cairo_t *cr, const DtProofPage *g)
 {
     const DtProfile *p = g->in->profile;
     double k = g->k;
-    g_autofree char *right = g_strdup_printf("%s on %s", p->paper_name, p->name);
+    g_autofree char *right = g_strdup_printf(_("%s on %s"), p->paper_name, p->name);
     DtProofType small = {13 * k, FALSE, 1, dt_proof_faint, 0};
     double right_w = dt_proof_letters_width(cr, &small, right);
     dt_proof_letters(cr, g->width - PAD * k, 40 * k, &small, right);

@@ -80,7 +80,7 @@ static char *pen_text(const DtProfile *p, int index, const char *name)
         return g_strdup(name);
     const DtPen *pen = &p->rack.pens[index];
     return g_strdup_printf(
-        "%s: colour #%02x%02x%02x, tip %g mm", name, (unsigned)lround(pen->colour.r * 255),
+        _("%s: colour #%02x%02x%02x, tip %g mm"), name, (unsigned)lround(pen->colour.r * 255),
         (unsigned)lround(pen->colour.g * 255), (unsigned)lround(pen->colour.b * 255), pen->tip);
 }
 
@@ -90,30 +90,30 @@ static char *pen_change_text(const DtEvent *e, const DtProfile *p)
     const gboolean waits = s->state == DT_STATE_PEN_CHANGE;
     g_autofree char *pen = pen_text(p, s->pen, s->pen_name);
     if (waits && e->text != NULL)
-        return g_strdup_printf("paper      %s", e->text);
+        return g_strdup_printf(_("paper      %s"), e->text);
     if (*pen == '\0')
-        return g_strdup("stop       the program asks for a person");
-    return g_strdup_printf("pen        %s%s", pen,
+        return g_strdup(_("stop       the program asks for a person"));
+    return g_strdup_printf(_("pen        %s%s"), pen,
                            !waits         ? ""
-                           : s->line == 0 ? "; make sure that it is in"
-                                          : "; put it in");
+                           : s->line == 0 ? _("; make sure that it is in")
+                                          : _("; put it in"));
 }
 
 static char *waiting_text(const DtEvent *e)
 {
     if (e->at.state == DT_STATE_UNPLUGGED)
-        return g_strdup("board      the port is gone; plug the board in again");
+        return g_strdup(_("board      the port is gone; plug the board in again"));
     if (e->at.state == DT_STATE_OPENING)
-        return g_strdup_printf("board      waiting for the controller at %s", e->text);
-    return g_strdup_printf("board      %s", e->text);
+        return g_strdup_printf(_("board      waiting for the controller at %s"), e->text);
+    return g_strdup_printf(_("board      %s"), e->text);
 }
 
 static char *state_text(const DtEvent *e)
 {
     if (e->at.state == DT_STATE_HOMING)
-        return g_strdup("homing     keep clear of the axes");
+        return g_strdup(_("homing     keep clear of the axes"));
     if (e->at.state == DT_STATE_ENDING)
-        return g_strdup("ending     the pen is lifted and the motors let go");
+        return g_strdup(_("ending     the pen is lifted and the motors let go"));
     return NULL;
 }
 
@@ -128,22 +128,23 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
     case DT_EVENT_PEN_CHANGE:
         return pen_change_text(e, p);
     case DT_EVENT_PAUSED:
-        return g_strdup_printf("paused     %s",
-                               s->state == DT_STATE_HELD ? "held where it is, the pen lifted"
+        return g_strdup_printf(_("paused     %s"),
+                               s->state == DT_STATE_HELD ? _("held where it is, the pen lifted")
                                : s->state == DT_STATE_PARKED
-                                   ? "parked with the pen up; it will return to the same point"
-                                   : "with the pen up");
+                                   ? _("parked with the pen up; it will return to the same point")
+                                   : _("with the pen up"));
     case DT_EVENT_RECOVERED:
-        return g_strdup_printf("goes on    homed again at stroke %zu of %zu", s->stroke + 1,
+        return g_strdup_printf(_("goes on    homed again at stroke %zu of %zu"), s->stroke + 1,
                                s->strokes);
     case DT_EVENT_FOUND:
         return g_strdup_printf("  %s", e->text);
     case DT_EVENT_ENDED:
         return e->error != NULL
                    ? NULL
-                   : g_strdup_printf("done       %zu %s, %.2f m of ink, %.2f m of travel",
-                                     s->stroke, s->stroke == 1 ? "stroke" : "strokes",
-                                     s->ink_mm / 1000, s->travel_mm / 1000);
+                   : g_strdup_printf(P_("done       %zu stroke, %.2f m of ink, %.2f m of travel",
+                                        "done       %zu strokes, %.2f m of ink, %.2f m of travel",
+                                        s->stroke),
+                                     s->stroke, s->ink_mm / 1000, s->travel_mm / 1000);
     default:
         return NULL; /* progress is shown otherwise; what was mended is no news */
     }
@@ -153,13 +154,19 @@ char *dt_report_event_text(const DtEvent *e, const DtProfile *p)
 
 static char *other_machine_text(const DtConcern *c)
 {
-    const char *end = strstr(c->made_for, ", profile ");
+    static const char before_profile[] = ", profile "; /* as the program's first comment has it */
+    const char *end = strstr(c->made_for, before_profile);
+    const char *own = c->profile ? c->profile : _("built in");
+    const char *advice = c->profile ? "" : _(" (--machine FILE gives the right profile)");
+    if (end == NULL)
+        return g_strdup_printf(_("made for the machine '%s', and this is '%s', profile %s; its "
+                                 "corrections, travel and speeds may be others%s"),
+                               c->made_for, c->machine, own, advice);
     return g_strdup_printf(
-        "made for the machine '%.*s'%s%s, and this is '%s', profile %s; its corrections, travel "
-        "and speeds may be others%s",
-        end ? (int)(end - c->made_for) : (int)strlen(c->made_for), c->made_for, end ? " with" : "",
-        end ? end + 1 : "", c->machine, c->profile ? c->profile : "built in",
-        c->profile ? "" : " (--machine FILE gives the right profile)");
+        _("made for the machine '%.*s' with profile %s, and this is '%s', profile %s; its "
+          "corrections, travel and speeds may be others%s"),
+        (int)(end - c->made_for), c->made_for, end + strlen(before_profile), c->machine, own,
+        advice);
 }
 
 static char *time_text(gint64 seconds)
@@ -171,8 +178,8 @@ static char *time_text(gint64 seconds)
 static char *profile_changed_text(const DtConcern *c)
 {
     g_autofree char *made = time_text(c->program_time), *changed = time_text(c->profile_time);
-    return g_strdup_printf("made at %s, and %s was changed at %s; corrections measured since are "
-                           "not in it",
+    return g_strdup_printf(_("made at %s, and %s was changed at %s; corrections measured since are "
+                             "not in it"),
                            made, c->profile, changed);
 }
 
@@ -187,20 +194,19 @@ char *dt_report_concern_text(const DtConcern *c, const DtProfile *p)
         return profile_changed_text(c);
     case DT_CONCERN_FIRST_RUN:
         return g_strdup(
-            "First run on this machine. Keep fingers, hair and cables away from what moves, stay "
-            "with\nit while it runs, and know how to cut its supply. Motors and drivers get hot, "
-            "and no more\ncurrent may be drawn than the supply is made for. Where a laser is "
-            "fitted: eyes protected\nfor its wavelength, an enclosure, fumes led away, something "
-            "at hand against fire. Local\nrules and trained people come first.");
+            _("First run on this machine. Keep fingers, hair and cables away from what moves, stay "
+              "with\nit while it runs, and know how to cut its supply. Motors and drivers get hot, "
+              "and no more\ncurrent may be drawn than the supply is made for. Where a laser is "
+              "fitted: eyes protected\nfor its wavelength, an enclosure, fumes led away, something "
+              "at hand against fire. Local\nrules and trained people come first."));
     case DT_CONCERN_SHEET:
-        return g_strdup_printf("paper      %s, %g x %g mm, its lower left corner %g mm right of "
-                               "and %g mm behind the origin",
+        return g_strdup_printf(_("paper      %s, %g x %g mm, its lower left corner %g mm right of "
+                                 "and %g mm behind the origin"),
                                c->sheet, c->sheet_w, c->sheet_h, c->sheet_at.x, c->sheet_at.y);
     case DT_CONCERN_PEN:
-        return g_strdup_printf("pen        %s; it must be in the holder", pen);
+        return g_strdup_printf(_("pen        %s; it must be in the holder"), pen);
     case DT_CONCERN_RESUMES:
-        return g_strdup_printf("resumes    run %" G_GINT64_FORMAT
-                               ", %s: homes, then stroke %zu of %zu",
+        return g_strdup_printf(_("resumes    run %" PRId64 ", %s: homes, then stroke %zu of %zu"),
                                c->run, name, c->stroke, c->strokes);
     default:
         return NULL; /* homing is reported when it begins */

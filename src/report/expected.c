@@ -42,32 +42,32 @@ static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation 
 {
     const DtMeasured *m = t->measured;
     if (e == NULL && t->why_not) {
-        g_string_append_printf(s, "  expected ink error unknown: %s\n", t->why_not);
+        g_string_append_printf(s, _("  expected ink error unknown: %s\n"), t->why_not);
         return;
     }
     if (e == NULL) {
-        g_string_append(s, "  expected ink error unknown: this machine has not been measured; "
-                           "'drawtrue sheet' makes a test sheet\n");
+        g_string_append(s, _("  expected ink error unknown: this machine has not been measured; "
+                             "'drawtrue sheet' makes a test sheet\n"));
         return;
     }
     g_autofree char *unknown = list_of(m->unknown), *different = list_of(m->different);
     g_string_append_printf(
         s,
-        "  expected ink error%s %.3f mm (95 %% of the ink), largest %.3f mm; least "
-        "certain at X %.0f, Y %.0f mm of the bed (sheet %" G_GINT64_FORMAT ", %s)\n",
-        m->unknown->len ? " at least" : "", e->p95_mm, e->largest_mm, e->worst_at.x, e->worst_at.y,
-        m->sheet, m->date);
+        _("  expected ink error%s %.3f mm (95 %% of the ink), largest %.3f mm; least "
+          "certain at X %.0f, Y %.0f mm of the bed (sheet %" PRId64 ", %s)\n"),
+        m->unknown->len ? _(" at least") : "", e->p95_mm, e->largest_mm, e->worst_at.x,
+        e->worst_at.y, m->sheet, m->date);
     if (m->unknown->len > 0)
         g_string_append_printf(
             s,
-            "    not measured, and not counted: %s; 'drawtrue sheet scan' and two "
-            "scans show it\n",
+            _("    not measured, and not counted: %s; 'drawtrue sheet scan' and two "
+              "scans show it\n"),
             unknown);
     if (m->different->len > 0)
         g_string_append_printf(
             s,
-            "    the profile differs from what the sheets show, which is counted: "
-            "%s; 'drawtrue true' corrects it\n",
+            _("    the profile differs from what the sheets show, which is counted: "
+              "%s; 'drawtrue true' corrects it\n"),
             different);
 }
 

@@ -5,10 +5,10 @@
 static const struct {
     const char *word, *title;
 } ranks[] = {
-    [DT_FINDING_NO_INK] = {"will-not-draw", "Will not draw"},
-    [DT_FINDING_HARM] = {"will-harm", "Will harm the machine, the pen or the paper"},
-    [DT_FINDING_WRONG] = {"will-look-wrong", "Will look wrong"},
-    [DT_FINDING_WASTE] = {"wasteful", "Takes longer than necessary"},
+    [DT_FINDING_NO_INK] = {"will-not-draw", N_("Will not draw")},
+    [DT_FINDING_HARM] = {"will-harm", N_("Will harm the machine, the pen or the paper")},
+    [DT_FINDING_WRONG] = {"will-look-wrong", N_("Will look wrong")},
+    [DT_FINDING_WASTE] = {"wasteful", N_("Takes longer than necessary")},
 };
 
 enum { LISTED = 12 }; /* findings of one kind that the short report lists */
@@ -16,9 +16,10 @@ enum { LISTED = 12 }; /* findings of one kind that the short report lists */
 char *dt_report_inspection_figures(const DtInspection *i)
 {
     g_autofree char *time = dt_base_duration(i->time_s);
-    return g_strdup_printf("%zu lines, %zu refused · ink %.0f mm in %zu %s · travel %.0f mm · %s",
-                           i->lines, i->refused_lines, i->ink_mm, i->lifts,
-                           i->lifts == 1 ? "stroke" : "strokes", i->travel_mm, time);
+    return g_strdup_printf(
+        P_("%zu lines, %zu refused · ink %.0f mm in %zu stroke · travel %.0f mm · %s",
+           "%zu lines, %zu refused · ink %.0f mm in %zu strokes · travel %.0f mm · %s", i->lifts),
+        i->lines, i->refused_lines, i->ink_mm, i->lifts, i->travel_mm, time);
 }
 
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s)
@@ -27,11 +28,14 @@ char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, doubl
     if (starved == 0 && held_up_s <= told * total_s)
         return NULL;
     g_autofree char *more = dt_base_duration(held_up_s);
-    g_autofree char *stops = starved > 0 ? g_strdup_printf(", with %zu stop%s in mid-stroke",
-                                                           starved, starved == 1 ? "" : "s")
-                                         : g_strdup("");
-    return g_strdup_printf("the wire at %d bit/s, not the motors, sets the pace: %s of the time%s",
-                           p->dialect.baud, more, stops);
+    g_autofree char *stops = starved > 0
+                                 ? g_strdup_printf(P_(", with %zu stop in mid-stroke",
+                                                      ", with %zu stops in mid-stroke", starved),
+                                                   starved)
+                                 : g_strdup("");
+    return g_strdup_printf(
+        _("the wire at %d bit/s, not the motors, sets the pace: %s of the time%s"), p->dialect.baud,
+        more, stops);
 }
 
 /* How many findings from `at` on are of the same kind. */
@@ -50,18 +54,19 @@ static void add_findings(GString *s, const DtInspection *i, const char *program)
     for (size_t k = 0; k < i->n_findings; k++) {
         const DtFinding *f = &i->findings[k];
         if ((int)f->rank != rank)
-            g_string_append_printf(s, "\n%s:\n", ranks[rank = (int)f->rank].title);
+            g_string_append_printf(s, "\n%s:\n", _(ranks[rank = (int)f->rank].title));
         int before = GPOINTER_TO_INT(g_hash_table_lookup(listed, f->kind));
         g_hash_table_insert(listed, (gpointer)f->kind, GINT_TO_POINTER(before + 1));
         if (before < LISTED)
             g_string_append_printf(s, "  %s:%d:%d: %s\n", program, f->line, f->column, f->text);
         else if (before == LISTED)
-            g_string_append_printf(s, "  and %zu more like it (%s)\n", same_kind(i, k) - LISTED,
+            g_string_append_printf(s, _("  and %zu more like it (%s)\n"), same_kind(i, k) - LISTED,
                                    f->kind);
     }
     g_hash_table_unref(listed);
     if (i->omitted > 0)
-        g_string_append_printf(s, "\n%zu further findings are counted and not kept\n", i->omitted);
+        g_string_append_printf(s, _("\n%zu further findings are counted and not kept\n"),
+                               i->omitted);
 }
 
 /* How the pen was read, and what else it might have been. */
@@ -69,12 +74,14 @@ static void put_readings(GString *s, const DtMending *m, const char *program)
 {
     if (m->n_readings == 0)
         return;
-    g_string_append_printf(s, "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu %s\n", program,
-                           m->readings[0].text, m->readings[0].option, m->readings[0].ink_mm,
-                           m->readings[0].strokes,
-                           m->readings[0].strokes == 1 ? "stroke" : "strokes");
+    const DtPenReading *taken = &m->readings[0];
+    g_string_append_printf(s,
+                           P_("%s: %s (--pen-by '%s'): %.4g mm of ink in %zu stroke\n",
+                              "%s: %s (--pen-by '%s'): %.4g mm of ink in %zu strokes\n",
+                              taken->strokes),
+                           program, taken->text, taken->option, taken->ink_mm, taken->strokes);
     for (size_t i = 1; i < m->n_readings; i++)
-        g_string_append_printf(s, "  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n",
+        g_string_append_printf(s, _("  less likely by %.1f points: %s (--pen-by '%s'), %.4g mm\n"),
                                m->readings[0].score - m->readings[i].score, m->readings[i].text,
                                m->readings[i].option, m->readings[i].ink_mm);
 }
@@ -84,9 +91,10 @@ static void put_mending(GString *s, const DtMending *m, const char *program)
 {
     if (m == NULL || m->n_readings == 0)
         return;
-    g_string_append(s, m->in_doubt > 0 ? "\nmend would be in doubt how it means its pen; as likely "
-                                         "as the first are the next:\n"
-                                       : "\nmend would read its pen so:\n");
+    g_string_append(s, m->in_doubt > 0
+                           ? _("\nmend would be in doubt how it means its pen; as likely "
+                               "as the first are the next:\n")
+                           : _("\nmend would read its pen so:\n"));
     put_readings(s, m, program);
 }
 
@@ -100,15 +108,15 @@ static char *inspection_text(const DtProfile *p, const DtInspection *i, const Dt
     if (wire != NULL)
         g_string_append_printf(s, "%s\n", wire);
     if (!dt_box_is_empty(i->ink_box))
-        g_string_append_printf(s, "ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n", i->ink_box.x0,
-                               i->ink_box.y0, i->ink_box.x1, i->ink_box.y1);
+        g_string_append_printf(s, _("ink from X %.2f, Y %.2f to X %.2f, Y %.2f mm\n"),
+                               i->ink_box.x0, i->ink_box.y0, i->ink_box.x1, i->ink_box.y1);
     else
-        g_string_append(s, "no ink lands\n");
+        g_string_append(s, _("no ink lands\n"));
     if (i->off_paper_mm > 0)
-        g_string_append_printf(s, "%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n",
+        g_string_append_printf(s, _("%.0f mm of the ink lie beside the paper, %s at %g, %g mm\n"),
                                i->off_paper_mm, p->paper_name, p->paper_at.x, p->paper_at.y);
     if (i->n_findings == 0)
-        g_string_append(s, "nothing is wrong with it on this machine\n");
+        g_string_append(s, _("nothing is wrong with it on this machine\n"));
     add_findings(s, i, program);
     put_mending(s, m, program);
     return g_string_free(s, FALSE);
@@ -181,8 +189,11 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
 {
     GString *s = g_string_new(NULL);
     if (m->n_changes == 0) {
-        g_string_append_printf(s, "%s is fit for this machine as it is; %s %s\n", program, output,
-                               corrected ? "has its corrections too" : "is a copy");
+        g_string_append_printf(
+            s,
+            corrected ? _("%s is fit for this machine as it is; %s has its corrections too\n")
+                      : _("%s is fit for this machine as it is; %s is a copy\n"),
+            program, output);
         return g_string_free(s, FALSE);
     }
     put_readings(s, m, program);
@@ -191,12 +202,13 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
         g_string_append_printf(s, "%s:%d: %s\n", program, m->changes[i].line, m->changes[i].text);
     size_t more = m->n_changes + m->omitted - shown;
     if (more > 0)
-        g_string_append_printf(s, "and %zu more changes (--json lists them)\n", more);
+        g_string_append_printf(s, _("and %zu more changes (--json lists them)\n"), more);
     size_t n = m->n_changes + m->omitted;
-    g_string_append_printf(s, "%s: %zu %s; written to %s\n", program, n,
-                           n == 1 ? "change" : "changes", output);
+    g_string_append_printf(
+        s, P_("%s: %zu change; written to %s\n", "%s: %zu changes; written to %s\n", n), program, n,
+        output);
     if (corrected)
-        g_string_append(s, "with this machine's corrections\n");
+        g_string_append(s, _("with this machine's corrections\n"));
     return g_string_free(s, FALSE);
 }
 

@@ -75,47 +75,57 @@ static char *clock_text(double seconds)
     return g_strdup_printf("%ld:%02ld:%02ld", whole / 3600, whole / 60 % 60, whole % 60);
 }
 
+/* The journal's words for a run's state. */
+static const char *state_text(const char *status)
+{
+    static const char *const words[] = {N_("running"), N_("done"), N_("stopped"), N_("broken off")};
+    for (gsize i = 0; i < G_N_ELEMENTS(words); i++)
+        if (strcmp(status, words[i]) == 0)
+            return _(words[i]);
+    return status;
+}
+
 static void add_run_text(GString *s, const DtLogRun *r)
 {
     g_autofree char *when = date_of(r->started), *time = clock_text(r->time_s);
     g_autofree char *predicted = clock_text(r->predicted_s), *off = off_by(r);
     g_autofree char *program = g_path_get_basename(r->program);
     g_autofree char *drawn = g_strdup_printf("%zu/%zu", r->drawn, r->strokes);
-    g_string_append_printf(
-        s, "%4" G_GINT64_FORMAT "  %s  %-10s  %11s  %7.2f m  %9s  %9s  %8s  %s\n", r->id, when,
-        r->status, drawn, r->ink_mm / 1000, predicted, time, off, program);
+    g_autofree char *state = dt_base_column(state_text(r->status), 10);
+    g_string_append_printf(s, "%4" PRId64 "  %s  %s  %11s  %7.2f m  %9s  %9s  %8s  %s\n", r->id,
+                           when, state, drawn, r->ink_mm / 1000, predicted, time, off, program);
     if (*r->note)
-        g_string_append_printf(s, "      %s\n", r->note);
+        g_string_append_printf(s, "      %s\n", dt_messages_find(r->note));
 }
 
 static char *log_text(const DtLog *l)
 {
     GString *s = g_string_new(NULL);
     if (l->n_runs == 0) {
-        g_string_append(s, "no run yet\n");
+        g_string_append(s, _("no run yet\n"));
         return g_string_free(s, FALSE);
     }
-    g_string_append_printf(s, "%4s  %-16s  %-10s  %11s  %9s  %9s  %9s  %8s  %s\n", "run", "started",
-                           "state", "strokes", "ink", "predicted", "took", "error", "program");
+    g_string_append(s, _(" run  started           state           strokes        ink  predicted"
+                         "       took     error  program\n"));
     for (size_t i = 0; i < l->n_runs; i++)
         add_run_text(s, &l->runs[i]);
     g_autoptr(GArray) pens = sum_pens(l), machines = sum_machines(l);
-    g_string_append(s,
-                    "\npen           strokes        ink     travel   (tips wear: compare a line's "
-                    "width now and then)\n");
+    g_string_append(
+        s, _("\npen           strokes        ink     travel   (tips wear: compare a line's "
+             "width now and then)\n"));
     for (guint i = 0; i < pens->len; i++) {
         const Sum *sum = &g_array_index(pens, Sum, i);
         g_string_append_printf(s, "%-12s  %7zu  %7.2f m  %7.2f m\n",
-                               *sum->name ? sum->name : "(not named)", sum->n, sum->ink_mm / 1000,
-                               sum->travel_mm / 1000);
+                               *sum->name ? sum->name : _("(not named)"), sum->n,
+                               sum->ink_mm / 1000, sum->travel_mm / 1000);
     }
-    g_string_append(s, "\nmachine          runs        ink     travel            time\n");
+    g_string_append(s, _("\nmachine          runs        ink     travel            time\n"));
     for (guint i = 0; i < machines->len; i++) {
         const Sum *sum = &g_array_index(machines, Sum, i);
         g_autofree char *time = dt_base_duration(sum->time_s);
         g_string_append_printf(s, "%-12s  %7zu  %7.2f m  %7.2f m  %14s\n",
-                               *sum->name ? sum->name : "(not named)", sum->n, sum->ink_mm / 1000,
-                               sum->travel_mm / 1000, time);
+                               *sum->name ? sum->name : _("(not named)"), sum->n,
+                               sum->ink_mm / 1000, sum->travel_mm / 1000, time);
     }
     for (size_t i = 0; i < l->n_notes; i++) {
         g_autofree char *when = date_of(l->notes[i].at);

@@ -53,69 +53,70 @@ static double advised_a(const Facts *f)
 static void append_supply(GString *s, const DtProfile *p, const Facts *f)
 {
     g_string_append_printf(s,
-                           "supply           motors %.2f + %.2f A, servo %.2f A, board %.2f A: "
-                           "%.2f A at %g V (%.1f W)\n"
-                           "                 the supply gives %g A; with a quarter in reserve it "
-                           "should give %.2f A\n",
+                           _("supply           motors %.2f + %.2f A, servo %.2f A, board %.2f A: "
+                             "%.2f A at %g V (%.1f W)\n"
+                             "                 the supply gives %g A; with a quarter in reserve it "
+                             "should give %.2f A\n"),
                            p->motor_a[0], p->motor_a[1], p->servo_a, p->board_a, f->need_a,
                            p->supply_v, f->need_w, p->supply_a, advised_a(f));
     if (p->supply_a < f->need_a)
-        g_string_append(s,
-                        "  CAUTION        this supply is too small: it will overheat or drop out, "
-                        "and steps are lost\n");
+        g_string_append(
+            s, _("  CAUTION        this supply is too small: it will overheat or drop out, "
+                 "and steps are lost\n"));
     else if (p->supply_a < advised_a(f))
-        g_string_append(s, "  caution        this supply has little in reserve\n");
+        g_string_append(s, _("  caution        this supply has little in reserve\n"));
     g_string_append(
         s,
-        "  caution        a computer's port is not a supply: a USB 2.0 port is meant for 0.5 A "
-        "at most.\n"
-        "                 Feed the motors from a supply of their own with a fuse, and leave work\n"
-        "                 on mains voltage to a qualified person, by your local rules.\n"
-        "  caution        keep fingers, hair and sleeves away from cords and pulleys while it is "
-        "on\n");
+        _("  caution        a computer's port is not a supply: a USB 2.0 port is meant for 0.5 A "
+          "at most.\n"
+          "                 Feed the motors from a supply of their own with a fuse, and leave "
+          "work\n"
+          "                 on mains voltage to a qualified person, by your local rules.\n"
+          "  caution        keep fingers, hair and sleeves away from cords and pulleys while it is "
+          "on\n"));
 }
 
 static char *describe_text(const DtProfile *p, const Facts *f)
 {
     GString *s = g_string_new(NULL);
-    g_string_append_printf(s, "machine          %s (%s)\n", p->name,
-                           p->path ? p->path : "built-in profile");
-    g_string_append_printf(s, "travel           x %g mm, y %g mm\n", p->travel[0], p->travel[1]);
+    g_string_append_printf(s, _("machine          %s (%s)\n"), p->name,
+                           p->path ? p->path : _("built-in profile"));
+    g_string_append_printf(s, _("travel           x %g mm, y %g mm\n"), p->travel[0], p->travel[1]);
     for (int i = 0; i < 2; i++) {
-        g_string_append_printf(s, "steps per mm     %c %.4f, so the finest step is %.4f mm\n",
+        g_string_append_printf(s, _("steps per mm     %c %.4f, so the finest step is %.4f mm\n"),
                                i ? 'y' : 'x', f->steps_per_mm[i], f->finest_mm[i]);
         if (fabs(f->drive_steps_per_mm[i] / f->steps_per_mm[i] - 1) > 0.01)
             g_string_append_printf(s,
-                                   "  note           the drive train would make %.4f; the "
-                                   "profile's own number is used\n",
+                                   _("  note           the drive train would make %.4f; the "
+                                     "profile's own number is used\n"),
                                    f->drive_steps_per_mm[i]);
     }
     g_string_append_printf(s,
-                           "fastest          x %g mm/s, y %g mm/s, at 45 degrees %.1f mm/s, at "
-                           "best %.1f mm/s\n",
+                           _("fastest          x %g mm/s, y %g mm/s, at 45 degrees %.1f mm/s, at "
+                             "best %.1f mm/s\n"),
                            p->speed[0], p->speed[1], f->diagonal_mm_s, f->best_mm_s);
-    g_string_append_printf(s, "                 that is %.0f half steps a second at most\n",
+    g_string_append_printf(s, _("                 that is %.0f half steps a second at most\n"),
                            f->highest_rate);
-    g_string_append_printf(s, "corner to corner %.1f s with the pen up over %s (%g by %g mm)\n",
+    g_string_append_printf(s, _("corner to corner %.1f s with the pen up over %s (%g by %g mm)\n"),
                            f->sheet_diagonal_s, p->paper_name, p->paper_w, p->paper_h);
     g_string_append_printf(s,
-                           "reach            x %.2f to %.2f mm, y %.2f to %.2f mm for every pen, "
-                           "corrections applied\n",
+                           _("reach            x %.2f to %.2f mm, y %.2f to %.2f mm for every pen, "
+                             "corrections applied\n"),
                            f->reach.x0, f->reach.x1, f->reach.y0, f->reach.y1);
     g_string_append_printf(
         s,
-        "wire             %d bit/s: a move of %.0f bytes takes %.1f ms; where moves "
-        "shorter than\n                 %.2f mm follow one another, the wire and not "
-        "the motors sets the pace\n",
+        _("wire             %d bit/s: a move of %.0f bytes takes %.1f ms; where moves "
+          "shorter than\n                 %.2f mm follow one another, the wire and not "
+          "the motors sets the pace\n"),
         p->dialect.baud, f->line_bytes, 1000 * f->line_s, f->shortest_mm);
     g_string_append_printf(
         s,
-        "homing           %.0f s on average; %.0f s from home, %.0f s from the far "
-        "corner\n",
+        _("homing           %.0f s on average; %.0f s from home, %.0f s from the far "
+          "corner\n"),
         dt_machine_home_s(p), dt_machine_home_from_s(p, 0), dt_machine_home_from_s(p, 1));
-    g_string_append_printf(s, "pen              lift %g s, drop %g s\n", p->lift_s, p->drop_s);
+    g_string_append_printf(s, _("pen              lift %g s, drop %g s\n"), p->lift_s, p->drop_s);
     for (size_t i = 0; i < p->rack.n; i++)
-        g_string_append_printf(s, "%-16s %s, %g mm\n", i ? "" : "pens", p->rack.pens[i].name,
+        g_string_append_printf(s, "%-16s %s, %g mm\n", i ? "" : _("pens"), p->rack.pens[i].name,
                                p->rack.pens[i].tip);
     append_supply(s, p, f);
     return g_string_free(s, FALSE);

@@ -2,9 +2,9 @@
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 
-static const char *said_of(const DtBoardSetting *s)
+static const char *result_of(const DtBoardSetting *s)
 {
-    return s->written ? "written" : s->differs ? "differs" : "the same";
+    return s->written ? N_("written") : s->differs ? N_("differs") : N_("the same");
 }
 
 static char *as_json(const GArray *all)
@@ -20,7 +20,7 @@ static char *as_json(const GArray *all)
         dt_json_text(b, "unit", s->unit);
         dt_json_number(b, "profile", s->profile);
         dt_json_number(b, "board", s->board);
-        dt_json_text(b, "result", said_of(s));
+        dt_json_text(b, "result", result_of(s));
         json_builder_end_object(b);
         same &= !s->differs || s->written;
     }
@@ -34,12 +34,11 @@ char *dt_report_settings(const GArray *all, gboolean json)
     if (json)
         return as_json(all);
     GString *text = g_string_new(NULL);
-    g_string_append_printf(text, "%-16s %10s %12s %12s  %-14s\n", "setting", "parameter", "profile",
-                           "board", "unit");
+    g_string_append(text, _("setting           parameter      profile        board  unit\n"));
     for (guint i = 0; i < all->len; i++) {
         const DtBoardSetting *s = &g_array_index(all, DtBoardSetting, i);
         g_string_append_printf(text, "%-16s %10u %12.4f %12.4f  %-14s %s\n", s->name, s->parameter,
-                               s->profile, s->board, s->unit, said_of(s));
+                               s->profile, s->board, s->unit, _(result_of(s)));
     }
     return g_string_free(text, FALSE);
 }

@@ -42,12 +42,12 @@ static void add_colours(JsonBuilder *b, const DtProfile *p, const DtInkReport *c
 static char *ink_text(const DtProfile *p, const DtInkMatch *m)
 {
     if (m->pen < 0)
-        return g_strdup("left to the paper");
+        return g_strdup(_("left to the paper"));
     g_autofree char *share =
-        m->coverage < 1 ? g_strdup_printf(" at %.0f %%", 100 * m->coverage) : g_strdup("");
+        m->coverage < 1 ? g_strdup_printf(_(" at %.0f %%"), 100 * m->coverage) : g_strdup("");
     if (m->across < 0)
-        return g_strdup_printf("pen %s%s", p->rack.pens[m->pen].name, share);
-    return g_strdup_printf("pen %s%s, %s at %.0f %% across", p->rack.pens[m->pen].name, share,
+        return g_strdup_printf(_("pen %s%s"), p->rack.pens[m->pen].name, share);
+    return g_strdup_printf(_("pen %s%s, %s at %.0f %% across"), p->rack.pens[m->pen].name, share,
                            p->rack.pens[m->across].name, 100 * m->across_coverage);
 }
 
@@ -76,19 +76,20 @@ static void append_colours(GString *s, const DtProfile *p, const DtInkReport *co
             if (next >= i + MOST_COLOURS)
                 worst = MAX(worst, m->distance);
             else if (m->pen < 0)
-                g_string_append_printf(s, "  colour %s  %s\n", hex, ink);
+                g_string_append_printf(s, _("  colour %s  %s\n"), hex, ink);
             else
-                g_string_append_printf(
-                    s, "  colour %s  %s, difference %.1f%s\n", hex, ink, m->distance,
-                    m->distance > DT_REPORT_FAR_COLOUR ? ": no pen of the rack is near this colour"
-                                                       : "");
+                g_string_append_printf(s, _("  colour %s  %s, difference %.1f%s\n"), hex, ink,
+                                       m->distance,
+                                       m->distance > DT_REPORT_FAR_COLOUR
+                                           ? _(": no pen of the rack is near this colour")
+                                           : "");
         }
         if (next > i + MOST_COLOURS)
-            g_string_append_printf(s, "  and %zu colours more, difference up to %.1f\n",
+            g_string_append_printf(s, _("  and %zu colours more, difference up to %.1f\n"),
                                    next - i - MOST_COLOURS, worst);
     }
     if (colours->lost_mm >= 1)
-        g_string_append_printf(s, "  %.0f mm of lines are covered by the ink of other pens\n",
+        g_string_append_printf(s, _("  %.0f mm of lines are covered by the ink of other pens\n"),
                                colours->lost_mm);
 }
 
@@ -154,18 +155,20 @@ static void append_one_way(GString *s, const DtOneWay *w)
 {
     const char axis = "XY"[w->axis];
     g_autofree char *one = dt_base_duration(w->time_s[1]), *both = dt_base_duration(w->time_s[0]);
-    g_string_append_printf(s, "  fills one way along %c: %s in place of %s (%+.0f %%)\n", axis, one,
-                           both, 100 * (w->time_s[1] / w->time_s[0] - 1));
+    g_string_append_printf(s, _("  fills one way along %c: %s in place of %s (%+.0f %%)\n"), axis,
+                           one, both, 100 * (w->time_s[1] / w->time_s[0] - 1));
     if (w->lost > 0)
-        g_string_append_printf(s,
-                               "    if the lost motion, up to %.2f mm, were not corrected: ink off "
-                               "along %c by %.3f mm in place of %.3f mm, on average\n",
-                               w->lost, axis, w->error_mm[1], w->error_mm[0]);
+        g_string_append_printf(
+            s,
+            _("    if the lost motion, up to %.2f mm, were not corrected: ink off "
+              "along %c by %.3f mm in place of %.3f mm, on average\n"),
+            w->lost, axis, w->error_mm[1], w->error_mm[0]);
     else
-        g_string_append_printf(s,
-                               "    no lost motion of %c is known: measure it to see what one way "
-                               "gains\n",
-                               axis);
+        g_string_append_printf(
+            s,
+            _("    no lost motion of %c is known: measure it to see what one way "
+              "gains\n"),
+            axis);
 }
 
 /* One sheet --------------------------------------------------------------------------------- */
@@ -238,32 +241,33 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
     g_autofree char *travel = dt_base_duration(t->travel_s - t->slack_s);
     g_autofree char *slack = dt_base_duration(t->slack_s), *lift = dt_base_duration(t->lift_s);
     g_autofree char *home = dt_base_duration(t->home_s);
-    g_string_append_printf(s, "%s on %s (%s)\n", art_path, p->paper_name, p->name);
+    g_string_append_printf(s, _("%s on %s (%s)\n"), art_path, p->paper_name, p->name);
     dt_report_add_size(s, NULL, job->drawing, &job->placed);
-    g_string_append_printf(s, "  time %s: ink %s, travel %s, lifts %s, slack %s, homing %s\n", time,
-                           ink, travel, lift, slack, home);
+    g_string_append_printf(s, _("  time %s: ink %s, travel %s, lifts %s, slack %s, homing %s\n"),
+                           time, ink, travel, lift, slack, home);
     g_autofree char *wire = dt_report_wire(p, t->held_up_s, t->starved, t->total_s);
     if (wire != NULL)
         g_string_append_printf(s, "  %s\n", wire);
-    g_string_append_printf(s, "  plus %zu pen change%s\n", t->changes, t->changes == 1 ? "" : "s");
+    g_string_append_printf(s, P_("  plus %zu pen change\n", "  plus %zu pen changes\n", t->changes),
+                           t->changes);
     if (job->budget.asked_s > 0)
         dt_report_add_budget(s, NULL, &job->budget);
     if (job->one_way.time_s[1] > 0)
         append_one_way(s, &job->one_way);
-    g_string_append_printf(s, "  ink %.2f m, travel %.2f m, %zu lifts\n", t->ink_mm / 1000,
+    g_string_append_printf(s, _("  ink %.2f m, travel %.2f m, %zu lifts\n"), t->ink_mm / 1000,
                            t->travel_mm / 1000, t->lifts);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, t, pens);
     for (unsigned i = 0; i < p->rack.n; i++)
         if (pens[i].strokes > 0)
             g_string_append_printf(
-                s, "  pen %s  %.2f m%s\n", p->rack.pens[i].name, pens[i].ink_mm / 1000,
-                is_too_wide(job, i) ? ": its tip is wider than all that it draws" : "");
+                s, _("  pen %s  %.2f m%s\n"), p->rack.pens[i].name, pens[i].ink_mm / 1000,
+                is_too_wide(job, i) ? _(": its tip is wider than all that it draws") : "");
     dt_report_add_expected(s, NULL, trueness, p, &job->moves);
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, &job->placed, &job->colours, art_path);
     if (output != NULL)
-        g_string_append_printf(s, "  written to %s\n", output);
+        g_string_append_printf(s, _("  written to %s\n"), output);
     return g_string_free(s, FALSE);
 }
 
@@ -278,8 +282,9 @@ char *dt_report_plan(const DtProfile *p, const DtJob *job, const DtReportTruenes
 char *dt_report_sheet_figures(const DtTimes *t)
 {
     g_autofree char *time = dt_base_duration(t->total_s);
-    return g_strdup_printf("time %s, ink %.2f m, %zu lifts, %zu pen change%s", time,
-                           t->ink_mm / 1000, t->lifts, t->changes, t->changes == 1 ? "" : "s");
+    return g_strdup_printf(P_("time %s, ink %.2f m, %zu lifts, %zu pen change",
+                              "time %s, ink %.2f m, %zu lifts, %zu pen changes", t->changes),
+                           time, t->ink_mm / 1000, t->lifts, t->changes);
 }
 
 static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const DtReportTrueness *trueness,
@@ -315,12 +320,12 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
                          const char *const *files)
 {
     GString *s = g_string_new(NULL);
-    g_string_append_printf(s, "%s on %u by %u sheets of %s (%s)\n", art_path, sheets->columns,
+    g_string_append_printf(s, _("%s on %u by %u sheets of %s (%s)\n"), art_path, sheets->columns,
                            sheets->rows, p->paper_name, p->name);
     for (size_t i = 0; i < sheets->n; i++) {
         const DtJobSheet *sheet = &sheets->sheets[i];
         g_autofree char *text = dt_report_sheet_figures(&sheet->job.times);
-        g_string_append_printf(s, "  sheet %zu (column %u, row %u from above): %s\n", i + 1,
+        g_string_append_printf(s, _("  sheet %zu (column %u, row %u from above): %s\n"), i + 1,
                                sheet->column, sheet->row, text);
         /* why it is not known is said once */
         if (i == 0 || (trueness && trueness->measured && trueness->measured->sheet > 0))
@@ -329,8 +334,8 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
     append_colours(s, p, &sheets->colours);
     append_notes(s, sheets->drawing, NULL, &sheets->colours, art_path);
     for (size_t i = 0; i < (programs ? sheets->n : 1); i++)
-        g_string_append_printf(s, "  written to %s\n", files[i]);
-    g_string_append(s, "  align the sheets by their crosses\n");
+        g_string_append_printf(s, _("  written to %s\n"), files[i]);
+    g_string_append(s, _("  align the sheets by their crosses\n"));
     return g_string_free(s, FALSE);
 }
 
@@ -356,10 +361,11 @@ static void add_look(JsonBuilder *b, const DtProofLook *look)
 
 static void append_look(GString *s, const DtProofLook *look)
 {
-    g_string_append_printf(s,
-                           "  difference to the artwork %.1f at 40 cm, %.1f at 2 m (CIEDE2000); L* "
-                           "differs by %.1f\n",
-                           look->near, look->far, look->lightness);
+    g_string_append_printf(
+        s,
+        _("  difference to the artwork %.1f at 40 cm, %.1f at 2 m (CIEDE2000); L* "
+          "differs by %.1f\n"),
+        look->near, look->far, look->lightness);
 }
 
 static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
@@ -408,6 +414,16 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     return dt_json_end(b);
 }
 
+static void append_inspection(GString *s, const DtInspection *i, const char *source)
+{
+    g_string_append_printf(s, P_("  %zu finding, ", "  %zu findings, ", i->n_findings),
+                           i->n_findings);
+    g_string_append_printf(s,
+                           P_("%zu line refused: see 'drawtrue inspect %s'\n",
+                              "%zu lines refused: see 'drawtrue inspect %s'\n", i->refused_lines),
+                           i->refused_lines, source);
+}
+
 static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
 {
     const DtProofInput *in = r->proof;
@@ -415,7 +431,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
     const DtRack *rack = &in->profile->rack;
     GString *s = g_string_new(NULL);
     g_autofree char *total = dt_base_duration(t->total_s);
-    g_string_append_printf(s, "%s on %s (%s)\n", r->source, in->profile->paper_name,
+    g_string_append_printf(s, _("%s on %s (%s)\n"), r->source, in->profile->paper_name,
                            in->profile->name);
     if (in->drawing && r->placed)
         dt_report_add_size(s, NULL, in->drawing, r->placed);
@@ -423,7 +439,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
         append_look(s, in->look);
     if (r->budget && r->budget->asked_s > 0)
         dt_report_add_budget(s, NULL, r->budget);
-    g_string_append_printf(s, "  time %s, ink %.2f m, lifts %zu, travel %.2f m\n", total,
+    g_string_append_printf(s, _("  time %s, ink %.2f m, lifts %zu, travel %.2f m\n"), total,
                            t->ink_mm / 1000, t->lifts, t->travel_mm / 1000);
     g_autofree char *wire = dt_report_wire(in->profile, t->held_up_s, t->starved, t->total_s);
     if (wire != NULL)
@@ -433,7 +449,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
             continue;
         g_autofree char *time =
             dt_base_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
-        g_string_append_printf(s, "  pen %-12s %7.2f m  %5zu strokes  %s\n", rack->pens[i].name,
+        g_string_append_printf(s, _("  pen %-12s %7.2f m  %5zu strokes  %s\n"), rack->pens[i].name,
                                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
     dt_report_add_expected(s, NULL, r->trueness, in->profile, in->moves);
@@ -441,17 +457,14 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
         append_colours(s, in->profile, r->colours);
     if (in->before) {
         g_autofree char *before = dt_base_duration(in->before->total_s);
-        g_string_append_printf(s, "  in the drawing's own order it would take %s\n", before);
+        g_string_append_printf(s, _("  in the drawing's own order it would take %s\n"), before);
     }
     if (in->one_way)
         append_one_way(s, in->one_way);
     const DtInspection *i = r->inspection;
     if (i && i->n_findings)
-        g_string_append_printf(s,
-                               "  %zu finding%s, %zu line%s refused: see 'drawtrue inspect %s'\n",
-                               i->n_findings, i->n_findings == 1 ? "" : "s", i->refused_lines,
-                               i->refused_lines == 1 ? "" : "s", r->source);
-    g_string_append_printf(s, "  picture in %s\n", r->picture);
+        append_inspection(s, i, r->source);
+    g_string_append_printf(s, _("  picture in %s\n"), r->picture);
     if (in->drawing)
         append_notes(s, in->drawing, r->placed, r->colours, r->source);
     return g_string_free(s, FALSE);

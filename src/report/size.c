@@ -37,8 +37,9 @@ void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const Dt
     const gboolean empty = dt_box_is_empty(box);
     const double w = empty ? 0 : dt_box_width(box), h = empty ? 0 : dt_box_height(box);
     if (s != NULL)
-        g_string_append_printf(s, "  scale %.3g%s: the drawing is %.1f by %.1f mm on the paper\n",
-                               scale, is_turned(placed) ? ", turned by a quarter" : "", w, h);
+        g_string_append_printf(s,
+                               _("  scale %.3g%s: the drawing is %.1f by %.1f mm on the paper\n"),
+                               scale, is_turned(placed) ? _(", turned by a quarter") : "", w, h);
     if (b != NULL) {
         dt_json_number(b, "scale", scale);
         dt_json_number(b, "width_mm", w);
@@ -69,14 +70,17 @@ static char *far_colours(const DtInkReport *r)
         return NULL;
     qsort(far, n, sizeof(const DtInkMatch *), by_area);
     GString *s = g_string_new(NULL);
-    g_string_append_printf(s, "%zu colour%s no good match among the pens (%.0f mm\302\262):", n,
-                           n == 1 ? " has" : "s have", area);
+    g_string_append_printf(
+        s,
+        P_("%zu colour has no good match among the pens (%.0f mm\302\262):",
+           "%zu colours have no good match among the pens (%.0f mm\302\262):", n),
+        n, area);
     for (size_t i = 0; i < MIN(n, MOST_NAMED); i++)
-        g_string_append_printf(s, "%s #%02lx%02lx%02lx off by %.0f", i ? "," : "",
+        g_string_append_printf(s, _("%s #%02lx%02lx%02lx off by %.0f"), i ? "," : "",
                                lround(far[i]->colour.r * 255), lround(far[i]->colour.g * 255),
                                lround(far[i]->colour.b * 255), far[i]->distance);
     if (n > MOST_NAMED)
-        g_string_append(s, ", and others");
+        g_string_append(s, _(", and others"));
     return g_string_free(s, FALSE);
 }
 
@@ -85,13 +89,13 @@ char *dt_report_caution(const DtDrawing *d, const DtAffine *placed, const DtInkR
 {
     const double scale = placed ? scale_of(placed) : 1;
     if (scale > MOST_ENLARGED && i-- == 0)
-        return g_strdup_printf("caution: enlarged %.0f times, from a page of %.1f by %.1f mm; "
-                               "corners and steps of its outlines may show",
+        return g_strdup_printf(_("caution: enlarged %.0f times, from a page of %.1f by %.1f mm; "
+                                 "corners and steps of its outlines may show"),
                                scale, d->width, d->height);
     char *far = colours && i == 0 ? far_colours(colours) : NULL;
     if (far == NULL)
         return NULL;
-    char *text = g_strconcat("caution: ", far, NULL);
+    char *text = g_strconcat(_("caution: "), far, NULL);
     g_free(far);
     return text;
 }
@@ -124,16 +128,16 @@ static void append_budget(GString *s, const DtBudget *budget)
     g_autofree char *asked = dt_base_duration(budget->asked_s);
     g_autofree char *full = dt_base_duration(budget->full_s);
     if (budget->spread <= 1 && !budget->picture_changed) {
-        g_string_append_printf(s, "  within %s as it is, pen changes included\n", asked);
+        g_string_append_printf(s, _("  within %s as it is, pen changes included\n"), asked);
         return;
     }
-    g_string_append_printf(s, "  to stay within %s (%s in full, pen changes included):", asked,
+    g_string_append_printf(s, _("  to stay within %s (%s in full, pen changes included):"), asked,
                            full);
     if (budget->picture_changed)
-        g_string_append_printf(s, " photographs by '--picture %s'%s", picture_name(budget->picture),
-                               budget->spread > 1 ? "," : "");
+        g_string_append_printf(s, _(" photographs by '--picture %s'%s"),
+                               picture_name(budget->picture), budget->spread > 1 ? "," : "");
     if (budget->spread > 1)
-        g_string_append_printf(s, " hatches %.2f times as open", budget->spread);
+        g_string_append_printf(s, _(" hatches %.2f times as open"), budget->spread);
     g_string_append_c(s, '\n');
 }
 

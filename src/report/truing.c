@@ -45,27 +45,27 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
         return test_sheet_json(s, times, output);
     g_autofree char *time = dt_base_duration(times->total_s);
     GString *t = g_string_new(NULL);
-    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: %s\n", s->number, s->machine,
+    g_string_append_printf(t, _("sheet %" PRId64 " of %s, %s: %s\n"), s->number, s->machine,
                            s->date, output);
     for (DtSheetKind k = next_kind(s->kinds, 0); k; k = next_kind(s->kinds, k))
         g_string_append_printf(t, "  %-8s %s\n", dt_sheet_kind_name(k), dt_sheet_kind_help(k));
-    g_string_append_printf(t, "drawing          %s, homing included; paper %s at %g, %g mm\n", time,
-                           p->paper_name, s->paper_at.x, s->paper_at.y);
+    g_string_append_printf(t, _("drawing          %s, homing included; paper %s at %g, %g mm\n"),
+                           time, p->paper_name, s->paper_at.x, s->paper_at.y);
     if (s->kinds & DT_SHEET_SQUARE)
         g_string_append(
-            t, "turning          the machine stops once. Turn the paper a quarter turn "
-               "counter-clockwise, lay its lower left corner where that was before, and let "
-               "it go on\n");
+            t, _("turning          the machine stops once. Turn the paper a quarter turn "
+                 "counter-clockwise, lay its lower left corner where that was before, and let "
+                 "it go on\n"));
     if (s->kinds & DT_SHEET_SPEED)
         g_string_append(
-            t, "limits           set the controller's own speed, acceleration and pull-in above "
-               "five times the profile's first: a limit of its own hides the machine's\n"
-               "caution          this sheet makes the motors lose steps. Stay with the machine, "
-               "hands clear, and the switch within reach\n");
+            t, _("limits           set the controller's own speed, acceleration and pull-in above "
+                 "five times the profile's first: a limit of its own hides the machine's\n"
+                 "caution          this sheet makes the motors lose steps. Stay with the machine, "
+                 "hands clear, and the switch within reach\n"));
     g_string_append_printf(
         t,
-        "then             drawtrue run %s --port PORT, and 'drawtrue true' for the "
-        "readings\n",
+        _("then             drawtrue run %s --port PORT, and 'drawtrue true' for the "
+          "readings\n"),
         output);
     return g_string_free(t, FALSE);
 }
@@ -75,17 +75,20 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
 static const double two_sided_95 = 1.96;
 enum { LONG_CURVE = 3 }; /* places that are still told one by one */
 
+/* The two columns that begin a line: what it is of, and its axis. */
+static void add_title(GString *t, const char *title, int axis)
+{
+    g_autofree char *column = dt_base_column(title, 32);
+    g_string_append_printf(t, "%s %-2s", column, axis == 0 ? "X" : axis == 1 ? "Y" : "");
+}
+
 static void add_place(GString *t, const DtProfile *p, const DtFigure *f)
 {
-    g_autofree char *at = isnan(f->at) ? g_strdup("") : g_strdup_printf("at %.0f mm", f->at);
+    g_autofree char *at = isnan(f->at) ? g_strdup("") : g_strdup_printf(_("at %.0f mm"), f->at);
     const char *pen =
         f->pen >= 0 && p && (size_t)f->pen < p->rack.n ? p->rack.pens[f->pen].name : "";
-    g_string_append_printf(t, "%-32s %-2s %-10s", dt_error_title(f->kind),
-                           f->pen >= 0    ? ""
-                           : f->axis == 0 ? "X"
-                           : f->axis == 1 ? "Y"
-                                          : "",
-                           f->pen >= 0 ? pen : at);
+    add_title(t, dt_error_title(f->kind), f->pen >= 0 ? -1 : f->axis);
+    g_string_append_printf(t, " %-10s", f->pen >= 0 ? pen : at);
 }
 
 static int decimals_of(DtErrorKind kind)
@@ -110,14 +113,14 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
     const int decimals = decimals_of(f->kind);
     add_place(t, p, f);
     if (!f->known) {
-        g_string_append(t, "  unknown\n");
+        g_string_append(t, _("  unknown\n"));
         return;
     }
     g_string_append_printf(t, " %10.*f +-%.*f %s%s\n", decimals, f->value * factor, decimals,
                            two_sided_95 * f->sd * factor, unit,
                            f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
                                ? ""
-                               : "   as the profile has it, or not told from it");
+                               : _("   as the profile has it, or not told from it"));
 }
 
 /* The figures of one curve; how many there are, counted from `first`. */
@@ -142,13 +145,13 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
         known |= f[i].known;
         proposed |= f[i].proposed;
     }
-    g_string_append_printf(t, "%-32s %-2s %zu places", dt_error_title(f[0].kind),
-                           f[0].axis == 0 ? "X" : "Y", n);
+    add_title(t, dt_error_title(f[0].kind), f[0].axis);
+    g_string_append_printf(t, _(" %zu places"), n);
     if (known)
-        g_string_append_printf(t, " %.3f to %.3f +-%.3f mm%s\n", low, high, two_sided_95 * sd,
-                               proposed ? "" : "   as the profile has it, or not told from it");
+        g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,
+                               proposed ? "" : _("   as the profile has it, or not told from it"));
     else
-        g_string_append(t, "  unknown\n");
+        g_string_append(t, _("  unknown\n"));
 }
 
 /* What is likely to need repair: the causes that explain most ink error first. */
@@ -157,24 +160,24 @@ static void add_suspects(GString *t, const DtProfile *p, const DtFigures *f)
     size_t n;
     g_autofree DtSuspect *s = dt_truing_diagnose(p, f, &n);
     if (n > 0)
-        g_string_append(t, "\nlikely causes, those that cost most ink error first:\n");
+        g_string_append(t, _("\nlikely causes, those that cost most ink error first:\n"));
     for (size_t i = 0; i < n; i++) {
         const char *axis = s[i].axis == 0 ? "X: " : s[i].axis == 1 ? "Y: " : "";
         g_string_append_printf(t, "%2zu. %s%s\n      ", i + 1, axis, dt_part_title(s[i].part));
         if (s[i].part == DT_PART_TORQUE)
-            g_string_append(t, "may cost the whole drawing");
+            g_string_append(t, _("may cost the whole drawing"));
         else if (s[i].sd_mm > 0)
-            g_string_append_printf(t, "ink error up to %.3f +-%.3f mm (95 %%)", s[i].ink_mm,
+            g_string_append_printf(t, _("ink error up to %.3f +-%.3f mm (95 %%)"), s[i].ink_mm,
                                    two_sided_95 * s[i].sd_mm);
         else
-            g_string_append_printf(t, "ink error up to %.3f mm (95 %%)", s[i].ink_mm);
-        g_string_append_printf(t, "; %s\n      repair: %s\n",
-                               s[i].corrected ? "the profile can correct it"
-                                              : "only a repair helps",
+            g_string_append_printf(t, _("ink error up to %.3f mm (95 %%)"), s[i].ink_mm);
+        g_string_append_printf(t, _("; %s\n      repair: %s\n"),
+                               s[i].corrected ? _("the profile can correct it")
+                                              : _("only a repair helps"),
                                dt_part_repair(s[i].part));
     }
     if (n > 0)
-        g_string_append(t, "Before a repair: switch off and unplug the machine.\n");
+        g_string_append(t, _("Before a repair: switch off and unplug the machine.\n"));
 }
 
 static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigures *f)
@@ -198,14 +201,21 @@ static void add_suspects_json(JsonBuilder *b, const DtProfile *p, const DtFigure
     json_builder_end_array(b);
 }
 
+/* The journal keeps them in English. */
+static void append_notes(GString *t, const char *notes)
+{
+    g_autofree char *said = dt_messages_find_lines(notes);
+    g_string_append_printf(t, "\n%s\n", said);
+}
+
 static char *truing_text(const DtProfile *p, const DtReportTruing *r)
 {
     GString *t = g_string_new(NULL);
-    g_string_append_printf(t, "sheet %" G_GINT64_FORMAT " of %s, %s: ", r->sheet->number,
+    g_string_append_printf(t, _("sheet %" PRId64 " of %s, %s: "), r->sheet->number,
                            r->sheet->machine, r->sheet->date);
     if (r->scans > 0)
-        g_string_append_printf(t, "%zu scan%s, ", r->scans, r->scans == 1 ? "" : "s");
-    g_string_append_printf(t, "%zu of %zu readings by eye\n\n",
+        g_string_append_printf(t, P_("%zu scan, ", "%zu scans, ", r->scans), r->scans);
+    g_string_append_printf(t, _("%zu of %zu readings by eye\n\n"),
                            r->readings ? dt_eye_readings_count(r->readings) : 0,
                            r->readings ? r->readings->n : 0);
     for (size_t i = 0; i < r->figures->n;) {
@@ -216,21 +226,22 @@ static char *truing_text(const DtProfile *p, const DtReportTruing *r)
             add_figure(t, p, &r->figures->f[k]);
         i += n;
     }
-    g_string_append(t, "\n+- is the 95 % interval (GUM)\n");
+    /* xgettext:no-c-format */
+    g_string_append(t, _("\n+- is the 95 % interval (GUM)\n"));
     if (r->figures->ink_before_mm > 0)
         g_string_append_printf(
-            t, "expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n",
+            t, _("expected ink error, 95 %%: %.2f mm before, %.2f mm with these corrections\n"),
             r->figures->ink_before_mm, r->figures->ink_after_mm);
     if (r->figures->notes)
-        g_string_append_printf(t, "\n%s\n", r->figures->notes);
+        append_notes(t, r->figures->notes);
     if (r->n_changes > 0)
-        g_string_append_printf(t, "\n%s%s\n", r->written ? "written to " : "would be written",
-                               r->written ? r->written : "");
+        g_string_append_printf(t, r->written ? _("\nwritten to %s\n") : _("\nwould be written\n"),
+                               r->written);
     for (size_t i = 0; i < r->n_changes; i++)
         g_string_append_printf(t, "  [%s] %s = %s\n", r->changes[i].section, r->changes[i].key,
                                r->changes[i].value);
     if (r->written)
-        g_string_append_printf(t, "'drawtrue true --undo -m %s' takes it back\n", r->written);
+        g_string_append_printf(t, _("'drawtrue true --undo -m %s' takes it back\n"), r->written);
     else if (r->why_not)
         g_string_append_printf(t, "%s\n", r->why_not);
     add_suspects(t, p, r->figures);
@@ -279,10 +290,10 @@ char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean jso
 /* Before and after ------------------------------------------------------------------------------ */
 
 static const char *const verdicts[] = {
-    [DT_VERDICT_SAME] = "no difference that this measurement can tell",
-    [DT_VERDICT_BETTER] = "better",
-    [DT_VERDICT_WORSE] = "worse",
-    [DT_VERDICT_UNKNOWN] = "measured on one of them only",
+    [DT_VERDICT_SAME] = N_("no difference that this measurement can tell"),
+    [DT_VERDICT_BETTER] = N_("better"),
+    [DT_VERDICT_WORSE] = N_("worse"),
+    [DT_VERDICT_UNKNOWN] = N_("measured on one of them only"),
 };
 
 static void add_value(GString *t, double value, double sd, double factor, int decimals)
@@ -309,14 +320,16 @@ static void add_axis_figures(GString *t, const DtFigures *a, const DtFigures *b)
             const char *name;
             double a, b;
         } rows[] = {
-            {"reversal value B", f[0].reversal, f[1].reversal},
-            {"mean bidirectional deviation M", f[0].mean_bidirectional, f[1].mean_bidirectional},
-            {"bidirectional repeatability R", f[0].repeatability, f[1].repeatability},
-            {"bidirectional accuracy A", f[0].accuracy, f[1].accuracy},
+            {N_("reversal value B"), f[0].reversal, f[1].reversal},
+            {N_("mean bidirectional deviation M"), f[0].mean_bidirectional,
+             f[1].mean_bidirectional},
+            {N_("bidirectional repeatability R"), f[0].repeatability, f[1].repeatability},
+            {N_("bidirectional accuracy A"), f[0].accuracy, f[1].accuracy},
         };
-        for (size_t i = 0; i < G_N_ELEMENTS(rows); i++)
-            g_string_append_printf(t, "%-32s %-2s %9.3f %22.3f mm\n", rows[i].name,
-                                   axis == 0 ? "X" : "Y", rows[i].a, rows[i].b);
+        for (size_t i = 0; i < G_N_ELEMENTS(rows); i++) {
+            add_title(t, _(rows[i].name), axis);
+            g_string_append_printf(t, " %9.3f %22.3f mm\n", rows[i].a, rows[i].b);
+        }
     }
 }
 
@@ -324,25 +337,24 @@ static char *comparison_text(const DtTestSheet *a, const DtTestSheet *b, const D
                              size_t n, const DtFigures *fa, const DtFigures *fb)
 {
     GString *t = g_string_new(NULL);
-    g_string_append_printf(
-        t,
-        "%s: sheet %" G_GINT64_FORMAT " of %s and sheet %" G_GINT64_FORMAT
-        " of %s\n\n%-35s  %9" G_GINT64_FORMAT "             %9" G_GINT64_FORMAT "\n",
-        a->machine, a->number, a->date, b->number, b->date, "", a->number, b->number);
+    g_string_append_printf(t,
+                           _("%s: sheet %" PRId64 " of %s and sheet %" PRId64
+                             " of %s\n\n%-35s  %9" PRId64 "             %9" PRId64 "\n"),
+                           a->machine, a->number, a->date, b->number, b->date, "", a->number,
+                           b->number);
     for (size_t i = 0; i < n; i++) {
         double factor;
         const char *unit = dt_error_unit(c[i].kind, &factor);
-        g_string_append_printf(t, "%-32s %-2s", dt_error_title(c[i].kind),
-                               c[i].axis == 0   ? "X"
-                               : c[i].axis == 1 ? "Y"
-                                                : "");
+        add_title(t, dt_error_title(c[i].kind), c[i].axis);
         add_value(t, c[i].a, c[i].a_sd, factor, decimals_of(c[i].kind));
         add_value(t, c[i].b, c[i].b_sd, factor, decimals_of(c[i].kind));
-        g_string_append_printf(t, " %-7s  %s\n", unit, verdicts[c[i].verdict]);
+        g_string_append_printf(t, " %-7s  %s\n", unit, _(verdicts[c[i].verdict]));
     }
     g_string_append(
-        t, "\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
-           "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n");
+        t,
+        /* xgettext:no-c-format */
+        _("\n+- is the 95 % interval; a verdict is given where the two differ by more than chance "
+          "explains in 5 of 100 cases\n\nby the formulas of ISO 230-2:\n"));
     add_axis_figures(t, fa, fb);
     return g_string_free(t, FALSE);
 }
@@ -407,11 +419,9 @@ static void add_means(GString *t, const DtFigures *f)
         double factor;
         const char *unit = dt_error_unit(c[i].kind, &factor);
         const int decimals = decimals_of(c[i].kind);
-        g_string_append_printf(t, "      %-32s %-2s %9.*f +-%.*f %s\n", dt_error_title(c[i].kind),
-                               c[i].axis == 0   ? "X"
-                               : c[i].axis == 1 ? "Y"
-                                                : "",
-                               decimals, c[i].a * factor, decimals,
+        g_string_append(t, "      ");
+        add_title(t, dt_error_title(c[i].kind), c[i].axis);
+        g_string_append_printf(t, " %9.*f +-%.*f %s\n", decimals, c[i].a * factor, decimals,
                                two_sided_95 * c[i].a_sd * factor, unit);
     }
 }
@@ -420,17 +430,17 @@ char *dt_report_sheets_log(const GArray *records, gboolean json)
 {
     if (json)
         return sheets_json(records);
-    GString *t = g_string_new(records->len == 0 ? "no test sheet yet\n" : NULL);
+    GString *t = g_string_new(records->len == 0 ? _("no test sheet yet\n") : NULL);
     for (guint i = 0; i < records->len; i++) {
         const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
         g_autoptr(DtTestSheet) s = dt_sheet_from_json(r->sheet, NULL);
         g_autoptr(DtFigures) f = *r->figures ? dt_figures_from_json(r->figures, NULL) : NULL;
-        g_string_append_printf(t, "%s, sheet %" G_GINT64_FORMAT " of %s: %s\n", r->machine,
-                               r->number, s ? s->date : "?",
-                               !r->begun   ? "not drawn by 'drawtrue run'"
-                               : !r->drawn ? "broken off"
-                               : f == NULL ? "drawn, not read yet"
-                                           : "drawn and read");
+        g_string_append_printf(t, _("%s, sheet %" PRId64 " of %s: %s\n"), r->machine, r->number,
+                               s ? s->date : "?",
+                               !r->begun   ? _("not drawn by 'drawtrue run'")
+                               : !r->drawn ? _("broken off")
+                               : f == NULL ? _("drawn, not read yet")
+                                           : _("drawn and read"));
         if (f)
             add_means(t, f);
     }

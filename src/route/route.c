@@ -52,15 +52,15 @@ static gboolean check_options(const DtRouteOptions *o, GError **error)
 {
     const char *wrong = NULL;
     if (!not_negative(o->budget_s))
-        wrong = "the time budget must be 0 s or more";
+        wrong = _("the time budget must be 0 s or more");
     else if (!not_negative(o->join))
-        wrong = "the longest gap drawn across must be 0 mm or more";
+        wrong = _("the longest gap drawn across must be 0 mm or more");
     else if (o->one_way && o->one_way_axis != 0 && o->one_way_axis != 1)
-        wrong = "the one-way axis must be X or Y";
+        wrong = _("the one-way axis must be X or Y");
     else if (o->one_way && !not_negative(o->run_in))
-        wrong = "the run-in must be 0 mm or more";
+        wrong = _("the run-in must be 0 mm or more");
     else if (!finite_point(o->start) || !finite_point(o->end) || !finite_point(o->change_at))
-        wrong = "the places where the pen comes from, goes to and is changed must be numbers";
+        wrong = _("the places where the pen comes from, goes to and is changed must be numbers");
     if (wrong)
         g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, wrong);
     return wrong == NULL;

@@ -14,7 +14,7 @@ static void put(Changes *c, const char *section, const char *key, char *value)
 {
     const DtProfileChange change = {
         g_strdup(section), g_strdup(key), value,
-        g_strdup_printf("truing: sheet %" G_GINT64_FORMAT ", %s", c->s->number, c->s->date)};
+        g_strdup_printf("truing: sheet %" PRId64 ", %s", c->s->number, c->s->date)};
     g_array_append_val(c->list, change);
 }
 
@@ -196,13 +196,13 @@ gboolean dt_truing_check_record(const DtSheetRecord *r, const DtProfile *p, GErr
     g_autofree char *sum = dt_truing_drive_sum(p);
     if (r->begun && !r->drawn)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %" G_GINT64_FORMAT
+                    "sheet %" PRId64
                     " was broken off after %zu of %zu strokes; resume its run, or draw a new one",
                     r->number, r->strokes_drawn, r->strokes);
     else if (*r->profile_sum && strcmp(sum, r->profile_sum) != 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "the travel, steps or drive train of this profile were changed since sheet "
-                    "%" G_GINT64_FORMAT
+                    "%" PRId64
                     " was drawn; it says nothing of the machine as it is now: draw a new one",
                     r->number);
     else
@@ -233,7 +233,7 @@ gboolean dt_truing_undo(const char *journal, const char *path, gint64 *sheet, GE
     g_autofree char *sum = sum_of(now);
     if (strcmp(sum, r.after_sum) != 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s was changed after the corrections of sheet %" G_GINT64_FORMAT
+                    "%s was changed after the corrections of sheet %" PRId64
                     " were written; take them back by hand: their remarks name the sheet",
                     path, r.number);
         return FALSE;
@@ -257,8 +257,7 @@ gboolean dt_truing_read_sheet(const char *journal, const char *machine, gint64 n
         return FALSE;
     if (*out->record.figures == '\0') {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "sheet %" G_GINT64_FORMAT
-                    " was not read yet; 'drawtrue true --sheet %" G_GINT64_FORMAT
+                    "sheet %" PRId64 " was not read yet; 'drawtrue true --sheet %" PRId64
                     " --show' does it",
                     number, number);
         return FALSE;

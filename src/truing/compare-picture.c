@@ -157,8 +157,8 @@ static void put_vernier(Sheet *o, const DtCompared *c, int side, int axis)
     double slack;
     if (!add_vernier(s, c->figures[side], axis, &o->lines[i][0], &slack))
         return;
-    o->titles[i] = g_strdup_printf("sheet %" G_GINT64_FORMAT ", %s: slack of %c", s->number,
-                                   s->date, "XY"[axis]);
+    o->titles[i] =
+        g_strdup_printf(_("sheet %" PRId64 ", %s: slack of %c"), s->number, s->date, "XY"[axis]);
     o->figures[i] = g_strdup_printf("%.2f mm", slack);
     o->layers[i][0] = (DtProofLayer){&o->lines[i][0], ink, 0.35};
     o->panels[i] = (DtProofPanel){.title = o->titles[i],
@@ -183,10 +183,12 @@ static void put_curves(Sheet *o, const DtCompared *c, int axis)
     o->layers[i][1] = (DtProofLayer){&l[1], ink, k.length / 400};
     o->layers[i][2] = (DtProofLayer){&l[2], first, k.length / 250};
     o->layers[i][3] = (DtProofLayer){&l[3], second, k.length / 250};
-    o->titles[i] = g_strdup_printf("%c: reversal value and mean deviation, mm over mm", "XY"[axis]);
-    o->figures[i] = g_strdup_printf("blue: sheet %" G_GINT64_FORMAT ", red: sheet %" G_GINT64_FORMAT
-                                    "; dashed: mean bidirectional deviation\nbars: 95 %% intervals",
-                                    c->sheet[0]->number, c->sheet[1]->number);
+    o->titles[i] =
+        g_strdup_printf(_("%c: reversal value and mean deviation, mm over mm"), "XY"[axis]);
+    o->figures[i] =
+        g_strdup_printf(_("blue: sheet %" PRId64 ", red: sheet %" PRId64
+                          "; dashed: mean bidirectional deviation\nbars: 95 %% intervals"),
+                        c->sheet[0]->number, c->sheet[1]->number);
     const double room = k.length / 10;
     o->panels[i] = (DtProofPanel){.title = o->titles[i],
                                   .figures = o->figures[i],
@@ -208,7 +210,7 @@ gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, cons
             put_vernier(o, c, side, axis);
     for (int axis = 0; axis < 2; axis++)
         put_curves(o, c, axis);
-    g_autofree char *title = g_strdup_printf("%s: before and after", c->sheet[0]->machine);
+    g_autofree char *title = g_strdup_printf(_("%s: before and after"), c->sheet[0]->machine);
     const DtProofSheet sheet = {
         .title = title, .profile = bare, .panels = o->panels, .n_panels = o->n, .columns = 2};
     const gboolean good = dt_proof_write_sheet(&sheet, path, width_px, error);

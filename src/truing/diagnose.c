@@ -15,47 +15,50 @@ static const struct {
     gboolean corrected;
 } parts[DT_PARTS] = {
     [DT_PART_GEAR_OR_TENSION] = {"gear-or-tension",
-                                 "slack that is the same everywhere: play in the gear, or a "
-                                 "cord that is not tight",
-                                 "tighten the cord; if that changes nothing, the gear has play",
+                                 N_("slack that is the same everywhere: play in the gear, or a "
+                                    "cord that is not tight"),
+                                 N_("tighten the cord; if that changes nothing, the gear has play"),
                                  TRUE},
-    [DT_PART_RAILS_APART] = {"rails-apart",
-                             "slack that grows towards one end: the rails are not parallel",
-                             "measure between the rails at both ends, and set the loose end closer",
-                             TRUE},
+    [DT_PART_RAILS_APART] =
+        {"rails-apart", N_("slack that grows towards one end: the rails are not parallel"),
+         N_("measure between the rails at both ends, and set the loose end closer"), TRUE},
     [DT_PART_PULLEY] =
-        {"pulley", "an error that repeats with each turn of the pulley: it is bored off centre",
-         "turn or bore a new pulley", TRUE},
-    [DT_PART_GEAR_TEETH] = {"gear-teeth",
-                            "an error that repeats with each tooth of a gear: a worn or poor gear",
-                            "replace the gear; it is too fine to be corrected", FALSE},
-    [DT_PART_CARRIAGE] = {"carriage",
-                          "the axis shifts where the other one turns round: its carriage twists on "
-                          "its rails",
-                          "set the carriage's bearings closer, or farther apart along the rail",
-                          TRUE},
+        {"pulley", N_("an error that repeats with each turn of the pulley: it is bored off centre"),
+         N_("turn or bore a new pulley"), TRUE},
+    [DT_PART_GEAR_TEETH] =
+        {"gear-teeth", N_("an error that repeats with each tooth of a gear: a worn or poor gear"),
+         N_("replace the gear; it is too fine to be corrected"), FALSE},
+    [DT_PART_CARRIAGE] =
+        {"carriage",
+         N_("the axis shifts where the other one turns round: its carriage twists on "
+            "its rails"),
+         N_("set the carriage's bearings closer, or farther apart along the rail"), TRUE},
     [DT_PART_FRICTION] =
-        {"friction", "the slack differs from one reversal to the next: something binds or rubs",
-         "clean and grease the rails, and look for a cord that rubs or a knot that catches", FALSE},
-    [DT_PART_TORQUE] = {"torque", "steps are lost above a speed: the motor has too little torque",
-                        "check the supply's voltage under load; until then drive slower", TRUE},
+        {"friction", N_("the slack differs from one reversal to the next: something binds or rubs"),
+         N_("clean and grease the rails, and look for a cord that rubs or a knot that catches"),
+         FALSE},
+    [DT_PART_TORQUE] = {"torque",
+                        N_("steps are lost above a speed: the motor has too little torque"),
+                        N_("check the supply's voltage under load; until then drive slower"), TRUE},
     [DT_PART_SOFT_CORD] =
-        {"soft-cord", "the carriage swings after a stop: the cord is soft",
-         "use a stiffer cord, or tighten it; a lower acceleration helps meanwhile", FALSE},
-    [DT_PART_HOLDER] = {"holder", "the tip has play in its holder",
-                        "clamp the pen, or line the holder", FALSE},
-    [DT_PART_RAIL_BENT] = {"rail-bent", "lines along the rail bow: it is not straight",
-                           "lay a straight edge on the rail and shim it", TRUE},
-    [DT_PART_CORD_UNEVEN] = {"cord-uneven",
-                             "the scale changes along the axis: the cord winds up unevenly, or it "
-                             "pulls at an angle",
-                             "see that the cord winds side by side, and runs along the rail", TRUE},
-    [DT_PART_FRAME] = {"frame", "the axes are not square to each other",
-                       "square the frame by its diagonals", TRUE},
-    [DT_PART_DRIVE_NUMBERS] = {"drive-numbers",
-                               "all lengths are off by the same share: the profile's drive train "
-                               "is not quite the machine's",
-                               "measure the pulley and the cord again; nothing is worn", TRUE},
+        {"soft-cord", N_("the carriage swings after a stop: the cord is soft"),
+         N_("use a stiffer cord, or tighten it; a lower acceleration helps meanwhile"), FALSE},
+    [DT_PART_HOLDER] = {"holder", N_("the tip has play in its holder"),
+                        N_("clamp the pen, or line the holder"), FALSE},
+    [DT_PART_RAIL_BENT] = {"rail-bent", N_("lines along the rail bow: it is not straight"),
+                           N_("lay a straight edge on the rail and shim it"), TRUE},
+    [DT_PART_CORD_UNEVEN] =
+        {"cord-uneven",
+         N_("the scale changes along the axis: the cord winds up unevenly, or it "
+            "pulls at an angle"),
+         N_("see that the cord winds side by side, and runs along the rail"), TRUE},
+    [DT_PART_FRAME] = {"frame", N_("the axes are not square to each other"),
+                       N_("square the frame by its diagonals"), TRUE},
+    [DT_PART_DRIVE_NUMBERS] =
+        {"drive-numbers",
+         N_("all lengths are off by the same share: the profile's drive train "
+            "is not quite the machine's"),
+         N_("measure the pulley and the cord again; nothing is worn"), TRUE},
 };
 
 const char *dt_part_word(DtPart part)
@@ -65,12 +68,12 @@ const char *dt_part_word(DtPart part)
 
 const char *dt_part_title(DtPart part)
 {
-    return parts[part].title;
+    return _(parts[part].title);
 }
 
 const char *dt_part_repair(DtPart part)
 {
-    return parts[part].repair;
+    return _(parts[part].repair);
 }
 
 gboolean dt_part_is_corrected(DtPart part)

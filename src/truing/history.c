@@ -12,29 +12,30 @@ static const struct {
 } errors[] = {
     [DT_ERROR_OF_SCALE] = {"scale", "scale", "", 1},
     [DT_ERROR_OF_SQUARE] = {"square", "squareness", "degrees", 180 / G_PI},
-    [DT_ERROR_OF_BACKLASH] = {"backlash", "reversal value", "mm", 1},
-    [DT_ERROR_OF_POSITION] = {"position", "mean bidirectional deviation", "mm", 1},
+    [DT_ERROR_OF_BACKLASH] = {"backlash", N_("reversal value"), "mm", 1},
+    [DT_ERROR_OF_POSITION] = {"position", N_("mean bidirectional deviation"), "mm", 1},
     [DT_ERROR_OF_STRAIGHT] = {"straight", "straightness", "mm", 1},
-    [DT_ERROR_OF_PULLEY] = {"pulley", "pulley off centre", "mm", 1},
-    [DT_ERROR_OF_GEAR] = {"gear", "gear teeth", "mm", 1},
-    [DT_ERROR_OF_TWIST] = {"twist", "shift across at a reversal", "mm", 1},
-    [DT_ERROR_OF_SCATTER] = {"scatter", "scatter of the lost motion", "mm", 1},
-    [DT_ERROR_OF_PEN_X] = {"pen-x", "pen's place along X", "mm", 1},
-    [DT_ERROR_OF_PEN_Y] = {"pen-y", "pen's place along Y", "mm", 1},
-    [DT_ERROR_OF_LIFT_TIME] = {"lift-time", "lift time", "s", 1},
-    [DT_ERROR_OF_DROP_TIME] = {"drop-time", "drop time", "s", 1},
-    [DT_ERROR_OF_SPEED] = {"speed", "speed without lost steps", "mm/s", 1},
-    [DT_ERROR_OF_ACCELERATION] = {"acceleration", "acceleration without lost steps", "mm/s2", 1},
-    [DT_ERROR_OF_PULL_IN] = {"pull-in", "pull-in without lost steps", "mm/s", 1},
+    [DT_ERROR_OF_PULLEY] = {"pulley", N_("pulley off centre"), "mm", 1},
+    [DT_ERROR_OF_GEAR] = {"gear", N_("gear teeth"), "mm", 1},
+    [DT_ERROR_OF_TWIST] = {"twist", N_("shift across at a reversal"), "mm", 1},
+    [DT_ERROR_OF_SCATTER] = {"scatter", N_("scatter of the lost motion"), "mm", 1},
+    [DT_ERROR_OF_PEN_X] = {"pen-x", N_("pen's place along X"), "mm", 1},
+    [DT_ERROR_OF_PEN_Y] = {"pen-y", N_("pen's place along Y"), "mm", 1},
+    [DT_ERROR_OF_LIFT_TIME] = {"lift-time", N_("lift time"), "s", 1},
+    [DT_ERROR_OF_DROP_TIME] = {"drop-time", N_("drop time"), "s", 1},
+    [DT_ERROR_OF_SPEED] = {"speed", N_("speed without lost steps"), "mm/s", 1},
+    [DT_ERROR_OF_ACCELERATION] = {"acceleration", N_("acceleration without lost steps"), "mm/s2",
+                                  1},
+    [DT_ERROR_OF_PULL_IN] = {"pull-in", N_("pull-in without lost steps"), "mm/s", 1},
     [DT_ERROR_OF_RINGING] = {"ringing", "ringing", "mm", 1},
-    [DT_ERROR_OF_TIP_PLAY] = {"tip-play", "play of the tip", "mm", 1},
-    [DT_ERROR_OF_MEAN_REVERSAL] = {"mean-reversal", "mean reversal value", "mm", 1},
-    [DT_ERROR_OF_TIP_WIDTH] = {"tip-width", "width of the line", "mm", 1},
+    [DT_ERROR_OF_TIP_PLAY] = {"tip-play", N_("play of the tip"), "mm", 1},
+    [DT_ERROR_OF_MEAN_REVERSAL] = {"mean-reversal", N_("mean reversal value"), "mm", 1},
+    [DT_ERROR_OF_TIP_WIDTH] = {"tip-width", N_("width of the line"), "mm", 1},
 };
 
 const char *dt_error_title(DtErrorKind kind)
 {
-    return errors[kind].title;
+    return _(errors[kind].title);
 }
 
 const char *dt_error_word(DtErrorKind kind)

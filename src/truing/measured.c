@@ -90,7 +90,7 @@ static void add_name(GPtrArray *names, DtErrorKind kind, const gboolean axes[2])
     if (axes[0] && axes[1])
         g_ptr_array_add(names, g_strdup(title));
     else if (axes[0] || axes[1])
-        g_ptr_array_add(names, g_strdup_printf("%s of %s", title, axes[0] ? "X" : "Y"));
+        g_ptr_array_add(names, g_strdup_printf(_("%s of %s"), title, axes[0] ? "X" : "Y"));
 }
 
 static void set_against(const DtProfile *p, DtMeasured *m)

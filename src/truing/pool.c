@@ -175,9 +175,11 @@ gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, D
             return FALSE;
         if (dt_figures_pool(f, older) == 0)
             continue;
-        g_autofree char *text = g_strdup_printf(
-            "what agrees with sheet %" G_GINT64_FORMAT " is the weighted mean of both", r->number);
-        dt_figures_note(f, text);
+        g_autofree char *which = g_strdup_printf("%" G_GINT64_FORMAT, r->number);
+        dt_figures_note(
+            f,
+            "what agrees with an earlier sheet is the weighted mean of both; with that of number:");
+        dt_figures_note(f, which);
     }
     return TRUE;
 }

@@ -14,7 +14,9 @@ import os
 import pathlib
 import random
 import re
+import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -24,7 +26,8 @@ PROGRAM = TOP / "build/checked/src/cli/drawtrue"
 FOUND = TOP / "build/fuzz/found/files"
 ENDINGS = (".svg", ".svgz", ".png", ".jpg", ".pdf", ".tif", ".webp", ".gif")
 NUMBERS = [b"0", b"-1", b"1e9", b"-1e30", b"1e-30", b"1e308", b"9" * 40, b"NaN", b"2147483648", b"%"]
-TIMEOUT_S = 120
+# Of processor time, so that a busy machine fails no drawing; the clock ends one that waits for ever.
+CPU_LIMIT_S, CLOCK_LIMIT_S = 60, 900
 
 
 def drawings(folders):
@@ -121,6 +124,10 @@ def damage(data, others, r):
     return bytes(data)
 
 
+def limit_processor_time():
+    resource.setrlimit(resource.RLIMIT_CPU, (CPU_LIMIT_S, CPU_LIMIT_S + 5))
+
+
 def try_one(work, name, data, number):
     """What went wrong, or None."""
     path = pathlib.Path(work) / f"{number}-{re.sub(r'[^A-Za-z0-9._-]', '_', name)}"
@@ -131,9 +138,11 @@ def try_one(work, name, data, number):
                        UBSAN_OPTIONS="halt_on_error=1", G_SLICE="always-malloc")
     try:
         ran = subprocess.run([PROGRAM, "proof", path, "-o", picture, "--force"], env=environment,
-                             capture_output=True, timeout=TIMEOUT_S)
+                             capture_output=True, timeout=CLOCK_LIMIT_S, preexec_fn=limit_processor_time)
     except subprocess.TimeoutExpired:
-        return keep(path, f"takes longer than {TIMEOUT_S} s")
+        return keep(path, f"has not ended after {CLOCK_LIMIT_S} s")
+    if ran.returncode == -signal.SIGXCPU:
+        return keep(path, f"takes more than {CPU_LIMIT_S} s of processor time")
     text = ran.stderr.decode(errors="replace")
     if "Sanitizer" in text or "runtime error" in text or ran.returncode not in (0, 1, 2):
         return keep(path, f"ended with {ran.returncode}: {text.strip().splitlines()[-1:] }")

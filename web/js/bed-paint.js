@@ -1,5 +1,6 @@
 /* bed-paint: the bed to scale: millimetres to pixels and back, rulers, steps of the motors, marks. */
 import { desk } from "./desk.js";
+import { tr } from "./words.js";
 
 export const view = { scale: 2, x: 0, y: 0, w: 1, h: 1, ratio: 1, fitted: true };
 
@@ -80,7 +81,7 @@ export function paintSteps(c) {
   c.fillStyle = colour("bed-text");
   c.font = '12.5px system-ui, "DejaVu Sans", sans-serif';
   c.textAlign = "left";
-  label(c, `A square is one step of each motor: ${mm.map((v) => v.toFixed(4)).join(" × ")} mm`, 40, view.h - 40, true);
+  label(c, tr("A square is one step of each motor: {0} mm", mm.map((v) => v.toFixed(4)).join(" × ")), 40, view.h - 40, true);
 }
 
 export function cross(c, [x, y], down, strong) {

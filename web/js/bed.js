@@ -6,6 +6,7 @@ import { desk, watch, ask, move, isReady, isMoving, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { job, setTime, onTime } from "./time.js";
 import { view, toPx, toMm, bedSize, colour, frame, paintRulers, paintSteps, cross, corner } from "./bed-paint.js";
+import { tr } from "./words.js";
 
 const look = { station: "drawing", mode: "ink", half: 0.5, ways: false, selected: null, hover: null };
 let worker = null, tip = null, waiting = new Map(), asked = 0;
@@ -229,12 +230,12 @@ function paintOver() {
 let marks = null;
 function makeMarks() {
   const tag = h("div.tag");
-  const grip = h("button.grip", { type: "button", title: "Drag to move the sheet; arrow keys move it by 1 mm" }, "✥");
-  grip.setAttribute("aria-label", "Move the sheet: drag, or arrow keys by 1 mm");
-  const turn = h("button.grip", { type: "button", title: "Turn the sheet by a quarter", onclick: turnSheet }, "↻");
-  turn.setAttribute("aria-label", "Turn the sheet by a quarter");
-  const handle = h("button.tip-handle", { type: "button", title: "Drag the tip to a new place" });
-  handle.setAttribute("aria-label", "Pen tip: drag it to a new place");
+  const grip = h("button.grip", { type: "button", title: tr("Drag to move the sheet; arrow keys move it by 1 mm") }, "✥");
+  grip.setAttribute("aria-label", tr("Move the sheet: drag, or arrow keys by 1 mm"));
+  const turn = h("button.grip", { type: "button", title: tr("Turn the sheet by a quarter"), onclick: turnSheet }, "↻");
+  turn.setAttribute("aria-label", tr("Turn the sheet by a quarter"));
+  const handle = h("button.tip-handle", { type: "button", title: tr("Drag the tip to a new place") });
+  handle.setAttribute("aria-label", tr("Pen tip: drag it to a new place"));
   const offer = h("div.offer", { hidden: true });
   fill(byId("bed-marks"), tag, grip, turn, handle, offer);
   marks = { tag, grip, turn, handle, offer };
@@ -304,8 +305,8 @@ function offerTip(x, y) {
     forget();
     await move("jog", { kind: "to", x: to[0], y: to[1] });
   };
-  fill(marks.offer, h("p", null, `Move the pen to ${format.place([x, y])}? Keep clear of the axes.`),
-    h("div.row", null, button("Move", go, { main: true }), button("Leave it", forget)));
+  fill(marks.offer, h("p", null, tr("Move the pen to {0}? Keep clear of the axes.", format.place([x, y]))),
+    h("div.row", null, button(tr("Move"), go, { main: true }), button(tr("Leave it"), forget)));
   marks.offer.hidden = false;
   placeMarks();
   marks.offer.querySelector("button").focus();
@@ -332,8 +333,8 @@ function placeMarks() {
   put(marks.handle, [px, py], -16, -16);
   const down = real ? desk.session.pen_down : tip?.down;
   const digits = view.scale > 1000 ? 3 : view.scale > 60 ? 2 : 1;
-  marks.tag.textContent = ghost?.kind === "tip" ? `to ${format.place(shown, digits)}`
-    : `${format.place(shown, digits)}, pen ${down ? "down" : "up"}${real ? "" : ", planned"}`;
+  marks.tag.textContent = ghost?.kind === "tip" ? tr("to {0}", format.place(shown, digits))
+    : tr("{0}, pen {1}{2}", format.place(shown, digits), down ? tr("down") : tr("up"), real ? "" : tr(", planned"));
   put(marks.tag, [Math.min(px, view.w - 222), Math.min(py, view.h - 44)], 18, 12);
   put(marks.offer, [Math.min(Math.max(px + 18, 8), view.w - 270), Math.max(8, Math.min(py + 18, view.h - marks.offer.offsetHeight - 10))], 0, 0);
 }
@@ -458,7 +459,7 @@ export function arm(on, mm = step) {
   step = mm;
   const warning = byId("bed-warning");
   warning.hidden = !on;
-  warning.textContent = `The arrow keys move the pen by ${mm} mm. Keep clear of the axes.`;
+  warning.textContent = tr("The arrow keys move the pen by {0} mm. Keep clear of the axes.", mm);
   if (on) byId("bed-focus").focus();
   onArmed(on);
 }
@@ -508,14 +509,14 @@ function tools() {
     if (text.length < 2) node.setAttribute("aria-label", name);
     return node;
   };
-  const tip = make("Tip", "Bring the pen's tip into the middle", showTip);
-  const ways = make("Ways", "Show the ways between strokes", () => {
+  const tip = make(tr("Tip"), tr("Bring the pen's tip into the middle"), showTip);
+  const ways = make(tr("Ways"), tr("Show the ways between strokes"), () => {
     setLook({ ways: !look.ways });
     ways.setAttribute("aria-pressed", String(look.ways));
   });
   ways.setAttribute("aria-pressed", "false");
-  fill(byId("bed-tools"), make("+", "Zoom in", () => zoom(1.4)), make("−", "Zoom out", () => zoom(1 / 1.4)),
-    make("Fit", "Show the whole bed", fitView), tip, ways);
+  fill(byId("bed-tools"), make("+", tr("Zoom in"), () => zoom(1.4)), make("−", tr("Zoom out"), () => zoom(1 / 1.4)),
+    make(tr("Fit"), tr("Show the whole bed"), fitView), tip, ways);
   toTip = tip;
 }
 

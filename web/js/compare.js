@@ -5,12 +5,13 @@ import { desk, get } from "./desk.js";
 import * as format from "./format.js";
 import { SHAPES } from "./states.js";
 import { causeList } from "./scans.js";
+import { tr, plural } from "./words.js";
 
 export const comparing = { open: false, first: 0, second: 0 };
 
 const VERDICTS = {
-  better: ["better", "good", "tick"], worse: ["worse", "bad", "cross"],
-  same: ["no difference that can be told", "still", "ring"], unknown: ["one of them does not tell", "still", "gap"],
+  better: [tr("better"), "good", "tick"], worse: [tr("worse"), "bad", "cross"],
+  same: [tr("no difference that can be told"), "still", "ring"], unknown: [tr("one of them does not tell"), "still", "gap"],
 };
 
 function verdictMark(word) {
@@ -19,25 +20,25 @@ function verdictMark(word) {
     svg("svg", { viewBox: "-8 -8 16 16", width: 13, height: 13, "aria-hidden": "true" }, svg("path", { d: SHAPES[shape] })), text);
 }
 
-const textOf = (v) => v.value === null ? "not known" : `${v.value}${v.interval === null ? "" : ` ± ${v.interval}`}${v.unit ? ` ${v.unit}` : ""}`;
+const textOf = (v) => v.value === null ? tr("not known") : `${v.value}${v.interval === null ? "" : ` ± ${v.interval}`}${v.unit ? ` ${v.unit}` : ""}`;
 
 function table(figures, a, z) {
   const rank = { worse: 0, better: 1, same: 2, unknown: 3 };
   const rows = [...figures].sort((p, q) => rank[p.verdict] - rank[q.verdict]);
-  return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Figures of both sheets" }, h("table.figures", null,
-    h("thead", null, h("tr", null, ["What", "Where", `Sheet ${a}`, `Sheet ${z}`].map((t) => h("th", { scope: "col" }, t)), h("th.verdict", { scope: "col" }, "Verdict"))),
+  return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": tr("Figures of both sheets") }, h("table.figures", null,
+    h("thead", null, h("tr", null, [tr("What"), tr("Where"), tr("Sheet {0}", a), tr("Sheet {0}", z)].map((t) => h("th", { scope: "col" }, t)), h("th.verdict", { scope: "col" }, tr("Verdict")))),
     h("tbody", null, rows.map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, f.axis ?? f.pen ?? ""),
       h("td.number", null, textOf(f.before)), h("td.number", null, textOf(f.after)), h("td", null, verdictMark(f.verdict)))))));
 }
 
 function summary(figures) {
   const n = (v) => figures.filter((f) => f.verdict === v).length;
-  const parts = [n("better") ? `${n("better")} better` : null, n("worse") ? `${n("worse")} worse` : null, n("same") ? `${n("same")} without a difference that can be told` : null].filter(Boolean);
-  return parts.length ? `${parts.join(", ")}.` : "The two sheets have no figure in common.";
+  const parts = [n("better") ? tr("{0} better", n("better")) : null, n("worse") ? tr("{0} worse", n("worse")) : null, n("same") ? tr("{0} without a difference that can be told", n("same")) : null].filter(Boolean);
+  return parts.length ? `${parts.join(", ")}.` : tr("The two sheets have no figure in common.");
 }
 
 export function comparePage(close) {
-  const head = h("div.reading-head", null, h("div", null, h("h2", null, "Before and after"), h("p.soft", null, "Two sheets of this machine that were read. A verdict stands where they differ by more than chance explains in 5 of 100 cases.")), button("Close", close));
+  const head = h("div.reading-head", null, h("div", null, h("h2", null, tr("Before and after")), h("p.soft", null, tr("Two sheets of this machine that were read. A verdict stands where they differ by more than chance explains in 5 of 100 cases."))), button(tr("Close"), close));
   const choose = h("div.choosers"), body = h("div");
   let shown = "", wanted = 0;
   const load = async () => {
@@ -45,7 +46,7 @@ export function comparePage(close) {
     if (mine !== wanted) return;
     if (read.length < 2) {
       fill(choose);
-      fill(body, h("p.empty", null, `${format.count(read.length, "sheet")} of this machine ${read.length === 1 ? "is" : "are"} read. Draw and read one, repair or correct the machine, then draw and read another.`));
+      fill(body, h("p.empty", null, [plural(read.length, "{0} sheet of this machine is read.", "{0} sheets of this machine are read."), " ", tr("Draw and read one, repair or correct the machine, then draw and read another.")]));
       return;
     }
     if (!read.some((s) => s.number === comparing.first)) comparing.first = read.at(-2).number;
@@ -54,17 +55,17 @@ export function comparePage(close) {
       const node = h("select", { onchange: () => {
         comparing[name] = Number(node.value);
         load().catch(fail);
-      } }, read.map((s) => h("option", { value: s.number, selected: s.number === comparing[name] }, `Sheet ${s.number} of ${s.date}${s.scan ? ", scanned" : ", by eye"}`)));
+      } }, read.map((s) => h("option", { value: s.number, selected: s.number === comparing[name] }, tr("Sheet {0} of {1}{2}", s.number, s.date, s.scan ? tr(", scanned") : tr(", by eye")))));
       return h("label.field", null, h("span", null, label), node);
     };
     const c = await get(`/compare?first=${comparing.first}&second=${comparing.second}`);
     if (mine !== wanted) return;
     whenFree(() => {
-      fill(choose, select("first", "Before"), select("second", "After"));
+      fill(choose, select("first", tr("Before")), select("second", tr("After")));
       const picture = h("img.compare", { src: `/compare.png?first=${comparing.first}&second=${comparing.second}&at=${desk.measure?.number ?? 0}`,
-        alt: `Reversal value and mean deviation along both axes, sheet ${comparing.first} in blue and sheet ${comparing.second} in red; the table below has the figures` });
-      fill(body, h("p.lead", null, summary(c.figures)), h("div.scroll", { tabIndex: 0, role: "region", "aria-label": "Picture of both sheets" }, picture), table(c.figures, comparing.first, comparing.second),
-        h("h3", null, `What is likely to need repair, by sheet ${comparing.second}`), causeList(c.second.causes));
+        alt: tr("Reversal value and mean deviation along both axes, sheet {0} in blue and sheet {1} in red; the table below has the figures", comparing.first, comparing.second) });
+      fill(body, h("p.lead", null, summary(c.figures)), h("div.scroll", { tabIndex: 0, role: "region", "aria-label": tr("Picture of both sheets") }, picture), table(c.figures, comparing.first, comparing.second),
+        h("h3", null, tr("What is likely to need repair, by sheet {0}", comparing.second)), causeList(c.second.causes));
     });
   };
   const fail = (error) => fill(body, h("p.soft", null, error.message));

@@ -1,5 +1,6 @@
 /* desk: what the server tells, kept part by part, and what the page asks of it. A WebSocket brings a
  * snapshot first and then what changes; it is opened again whenever it breaks. */
+import { tr } from "./words.js";
 
 const listeners = new Map(); // part name: functions
 export const desk = {
@@ -54,7 +55,7 @@ async function answer(response) {
   try {
     body = await response.json();
   } catch { /* it says all by its status */ }
-  if (!response.ok) throw new Error(body.error ?? `the desk answers ${response.status}`);
+  if (!response.ok) throw new Error(body.error ?? tr("the desk answers {0}", response.status));
   return body;
 }
 
@@ -69,7 +70,7 @@ export async function ask(action, values = {}) {
     }));
     return true;
   } catch (error) {
-    complain(error instanceof TypeError ? "The desk does not answer; nothing was changed." : error.message);
+    complain(error instanceof TypeError ? tr("The desk does not answer; nothing was changed.") : error.message);
     return false;
   }
 }
@@ -79,7 +80,7 @@ export const move = (action, values) => ask(action, { serial: desk.session.seria
 
 export async function upload(path, file) {
   if (file.size > 64 * 1024 * 1024) {
-    complain(`${file.name} has more than 64 MB; the command line takes larger files.`);
+    complain(tr("{0} has more than 64 MB; the command line takes larger files.", file.name));
     return false;
   }
   try {
@@ -88,7 +89,7 @@ export async function upload(path, file) {
     }));
     return true;
   } catch (error) {
-    complain(error instanceof TypeError ? "The desk does not answer; nothing was changed." : error.message);
+    complain(error instanceof TypeError ? tr("The desk does not answer; nothing was changed.") : error.message);
     return false;
   }
 }

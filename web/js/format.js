@@ -12,7 +12,6 @@ export function duration(s) {
 
 export const length = (mm) => (mm < 1000 ? `${mm.toFixed(1)} mm` : `${(mm / 1000).toFixed(2)} m`);
 export const place = (p, digits = 1) => `${p[0].toFixed(digits)}, ${p[1].toFixed(digits)} mm`;
-export const count = (n, one, many) => `${n.toLocaleString("en")} ${n === 1 ? one : (many ?? one + "s")}`;
 export const percent = (x) => `${Math.floor(x * 100 + 1e-9)} %`;
 export const clock = (date) =>
   `${String(date.getHours()).padStart(2, "0")}:${String(date.getMinutes()).padStart(2, "0")}`;

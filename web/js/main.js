@@ -14,6 +14,7 @@ import { comparing, comparePage } from "./compare.js";
 import { giveScan } from "./scans.js";
 import { machinePage, machineSide } from "./station-machine.js";
 import { logPage, logSide } from "./station-log.js";
+import { tr, language, choose, LANGUAGES, translatePage } from "./words.js";
 
 const STATIONS = ["drawing", "draw", "measure", "machine", "log"];
 let station = STATIONS.includes(location.hash.slice(1)) ? location.hash.slice(1) : "drawing";
@@ -58,7 +59,7 @@ function closeReading() {
 /* A picture that is let go while a sheet for a scanner is read is a scan of it. */
 const scanned = () => station === "measure" && reading.open && reading.data?.sheet?.scan ? reading.data.sheet : null;
 const take = (file) => (scanned() ? giveScan(file, scanned().number) : drop(file));
-const dropText = () => (scanned() ? `Let go to read it as a scan of sheet ${scanned().number}` : "Let go to put it on the bed");
+const dropText = () => (scanned() ? tr("Let go to read it as a scan of sheet {0}", scanned().number) : tr("Let go to put it on the bed"));
 
 function tabs() {
   for (const name of STATIONS) byId(`tab-${name}`).addEventListener("click", () => show(name));
@@ -86,8 +87,8 @@ function update() {
     byId("say").textContent = state.word;
   }
   if (!desk.machine || !desk.drawing) return;
-  byId("drawing-name").textContent = desk.drawing.name ?? "No drawing";
-  byId("machine-name").textContent = `on ${desk.machine.name}${desk.machine.rig ? ", virtual" : ""}`;
+  byId("drawing-name").textContent = desk.drawing.name ?? tr("No drawing");
+  byId("machine-name").textContent = tr("on {0}{1}", desk.machine.name, desk.machine.rig ? tr(", virtual") : "");
   document.title = `${isActive() ? `${state.word}: ` : ""}${desk.drawing.name ?? "drawtrue desk"}`;
   stopButton();
   whenFree(updateParts);
@@ -105,9 +106,9 @@ const spaceStops = () => localStorage.getItem("space-stops") !== "no";
 
 function stopButton() {
   const node = byId("stop"), moving = isMoving();
-  byId("stop-key").textContent = spaceStops() ? "space" : "";
+  byId("stop-key").textContent = spaceStops() ? tr("space") : "";
   node.classList.toggle("idle", !moving);
-  node.title = may("pause-now") ? "Lift the pen and hold" : moving ? "Stop what moves" : "Nothing moves now";
+  node.title = may("pause-now") ? tr("Lift the pen and hold") : moving ? tr("Stop what moves") : tr("Nothing moves now");
 }
 
 /* Lift and hold; what cannot be held is ended. What makes the machine stand is never stale. While
@@ -117,7 +118,7 @@ function stop() {
   stop_ms = performance.now();
   if (isMoving() && may("pause-now")) ask("request", { request: "pause-now", serial: 0 });
   else if (isMoving() && may("stop")) ask("request", { request: "stop", serial: 0 });
-  else toast(may("stop") ? "Nothing moves now. Escape twice ends the run." : "Nothing moves now.");
+  else toast(may("stop") ? tr("Nothing moves now. Escape twice ends the run.") : tr("Nothing moves now."));
 }
 
 let escape_ms = -Infinity;
@@ -137,7 +138,7 @@ function keys(event) {
       escape_ms = -Infinity;
     } else {
       escape_ms = event.timeStamp;
-      if (may("stop")) toast("Escape once more ends it.", 1500);
+      if (may("stop")) toast(tr("Escape once more ends it."), 1500);
     }
     arm(false);
     select(null);
@@ -148,13 +149,22 @@ function keys(event) {
 /* Said to people ---------------------------------------------------------------------------------- */
 
 function toast(text, ms = 9000) {
-  const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": "Dismiss" }));
+  const node = h("div.toast", null, h("span", null, text), button("×", () => node.remove(), { "aria-label": tr("Dismiss") }));
   byId("toasts").append(node);
   while (byId("toasts").children.length > 3) byId("toasts").firstChild.remove();
   setTimeout(() => node.remove(), ms);
 }
 
+/* The page's language: a choice at the end of the log's side, where it is in nobody's way. */
+function languageChoice() {
+  const select = h("select", { onchange: () => choose(select.value) },
+    Object.entries(LANGUAGES).map(([value, name]) => h("option", { value, lang: value, selected: value === language }, name)));
+  return h("label.language", null, h("span", null, tr("Language")), select);
+}
+
 function start() {
+  translatePage();
+  document.querySelector("aside").append(languageChoice());
   onComplaint(toast);
   onGo(show);
   startBed();

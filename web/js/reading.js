@@ -4,6 +4,7 @@ import { h, svg, fill, fold, button, freshId } from "./dom.js";
 import { desk, ask, get, penOf, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { scansView, causeList } from "./scans.js";
+import { tr, plural } from "./words.js";
 
 /* What is known of the sheet, fetched anew when the desk says that it has changed ------------------ */
 
@@ -88,7 +89,7 @@ function combPicture(name, kind, comb, onpick) {
   };
   const list = places(comb.choices), upright = y1 - y0 > x1 - x0;
   const marks = svg("g", { class: "chosen" });
-  const picture = svg("svg", { viewBox: `${x0} ${y0} ${x1 - x0} ${y1 - y0}`, class: `comb${upright ? " upright" : ""}${list.length ? " pick" : ""}`, role: "img", "aria-label": `Picture of ${name} as it was commanded` },
+  const picture = svg("svg", { viewBox: `${x0} ${y0} ${x1 - x0} ${y1 - y0}`, class: `comb${upright ? " upright" : ""}${list.length ? " pick" : ""}`, role: "img", "aria-label": tr("Picture of {0} as it was commanded", name) },
     comb.pens.map((pen, i) => svg("path", { d: pen.lines.map(d).join(""), fill: "none", stroke: penOf(i).colour, "stroke-width": penOf(i).tip_mm, "stroke-linecap": "round", "stroke-linejoin": "round" })), marks);
   if (list.length) picture.addEventListener("click", (e) => {
     const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(picture.getScreenCTM().inverse());
@@ -107,9 +108,9 @@ function combPicture(name, kind, comb, onpick) {
 /* One question ------------------------------------------------------------------------------------- */
 
 const HINTS = {
-  vernier: "Find on the paper what lines up, then click it in the picture, or between two numbers. Or type: 6, between 6 and 7, or 6 at 7 where it meets another tick than its own.",
-  ladder: "Click it in the picture, or type its number.",
-  rule: "Type the length in mm, such as 160.4.",
+  vernier: tr("Find on the paper what lines up, then click it in the picture, or between two numbers. Or type: 6, between 6 and 7, or 6 at 7 where it meets another tick than its own."),
+  ladder: tr("Click it in the picture, or type its number."),
+  rule: tr("Type the length in mm, such as 160.4."),
 };
 
 async function keep(a, texts) {
@@ -128,7 +129,7 @@ function questionView(a, at, go) {
   const inputs = a.answers.map((text, i) => {
     const input = h("input", { type: "text", value: text, autocomplete: "off", spellcheck: false, maxLength: 60, "aria-describedby": `${heading} ${hint}`,
       oninput: () => comb?.mark(input.value) });
-    input.setAttribute("aria-label", several ? `Reading ${i + 1} of ${a.answers.length} of ${a.name}, mm` : `Reading of ${a.name}`);
+    input.setAttribute("aria-label", several ? tr("Reading {0} of {1} of {2}, mm", i + 1, a.answers.length, a.name) : tr("Reading of {0}", a.name));
     return input;
   });
   const set = (text) => {
@@ -140,7 +141,7 @@ function questionView(a, at, go) {
     if (busy) return;
     if (texts.some((t) => t.trim().toLowerCase() === "back")) return go(at - 1);
     if (texts.every((t) => t.trim() === "")) {
-      note.textContent = "Answer first, or say that it cannot be told.";
+      note.textContent = tr("Answer first, or say that it cannot be told.");
       return inputs[0].focus();
     }
     busy = true;
@@ -153,16 +154,16 @@ function questionView(a, at, go) {
   const form = h("form.answer", { onsubmit: (e) => {
     e.preventDefault();
     submit(inputs.map((i) => i.value));
-  } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? `Reading ${i + 1}, mm` : a.kind === "rule" ? "Reading, mm" : "Reading"), input))),
-  h("button.go", { type: "submit" }, "Keep and go on"),
-  h("div.row", null, button("It cannot be told", () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button("Back", () => go(at - 1)) : null), note);
+  } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? tr("Reading {0}, mm", i + 1) : a.kind === "rule" ? tr("Reading, mm") : tr("Reading")), input))),
+  h("button.go", { type: "submit" }, tr("Keep and go on")),
+  h("div.row", null, button(tr("It cannot be told"), () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button(tr("Back"), () => go(at - 1)) : null), note);
   get(`/comb?ask=${encodeURIComponent(a.name)}`).then((data) => {
     comb = combPicture(a.name, a.kind, data, set);
     fill(picture, comb.node);
     comb.mark(inputs[0].value);
-  }).catch((error) => fill(picture, h("p.soft", null, `There is no picture: ${error.message}`)));
+  }).catch((error) => fill(picture, h("p.soft", null, tr("There is no picture: {0}", error.message))));
   return {
-    node: [h("p.soft", null, `Question ${at + 1} of ${asks.length}`), h("h3", { id: heading }, a.question), picture, h("p.help", { id: hint }, HINTS[a.kind]), form],
+    node: [h("p.soft", null, tr("Question {0} of {1}", at + 1, asks.length)), h("h3", { id: heading }, a.question), picture, h("p.help", { id: hint }, HINTS[a.kind]), form],
     focus: () => inputs[0].focus(),
   };
 }
@@ -170,7 +171,7 @@ function questionView(a, at, go) {
 /* What follows --------------------------------------------------------------------------------------- */
 
 const MANY = 4; // places of a curve that are told in one row
-const where = (f) => [f.axis, f.pen, f.at_mm === null ? null : `at ${f.at_mm.toFixed(0)} mm`].filter(Boolean).join(" ");
+const where = (f) => [f.axis, f.pen, f.at_mm === null ? null : tr("at {0} mm", f.at_mm.toFixed(0))].filter(Boolean).join(" ");
 const unit = (v) => (v.unit ? ` ${v.unit}` : "");
 
 /* The places of one curve as one row: its range, and the widest interval. */
@@ -187,54 +188,54 @@ function curves(list) {
     const low = text(Math.min(...values)), high = text(Math.max(...values));
     const intervals = known.map((f) => f.found.interval).filter((t) => t !== null).sort((a, b) => Number(b) - Number(a));
     rows.push({ ...known[0], at_mm: null, places: part.length, gain_mm: Math.max(...known.map((f) => f.gain_mm ?? 0)),
-      found: { ...known[0].found, value: low === high ? low : `${low} to ${high}`, interval: intervals[0] ?? null } });
+      found: { ...known[0].found, value: low === high ? low : tr("{0} to {1}", low, high), interval: intervals[0] ?? null } });
   }
   return rows;
 }
 
 function figureTable(list, label) {
   return h("div.scroll", { tabIndex: 0, role: "region", "aria-label": label }, h("table.figures", null,
-    h("thead", null, h("tr", null, ["What", "Where", "Value", "95 % interval", "Gain in ink"].map((t) => h("th", { scope: "col" }, t)))),
-    h("tbody", null, curves(list).map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, [where(f), f.places ? `${f.places} places` : null].filter(Boolean).join(", ")),
-      h("td.number", null, f.found.value === null ? "not known" : f.found.value + unit(f.found)), h("td.number", null, f.found.interval === null ? "" : `± ${f.found.interval}${unit(f.found)}`),
+    h("thead", null, h("tr", null, [tr("What"), tr("Where"), tr("Value"), tr("95 % interval"), tr("Gain in ink")].map((t) => h("th", { scope: "col" }, t)))),
+    h("tbody", null, curves(list).map((f) => h("tr", null, h("th", { scope: "row" }, format.sentence(f.title).slice(0, -1)), h("td", null, [where(f), f.places ? tr("{0} places", f.places) : null].filter(Boolean).join(", ")),
+      h("td.number", null, f.found.value === null ? tr("not known") : f.found.value + unit(f.found)), h("td.number", null, f.found.interval === null ? "" : `± ${f.found.interval}${unit(f.found)}`),
       h("td.number", null, f.gain_mm > 0 ? `${f.gain_mm.toFixed(2)} mm` : ""))))));
 }
 
 function changeList(changes) {
-  return h("ul.plain.changes", null, changes.map((c) => h("li", null, h("code", null, `[${c.section}] ${c.key}`), h("span", null, " ", c.now ?? "default", " → "), h("b", null, c.value))));
+  return h("ul.plain.changes", null, changes.map((c) => h("li", null, h("code", null, `[${c.section}] ${c.key}`), h("span", null, " ", c.now ?? tr("default"), " → "), h("b", null, c.value))));
 }
 
 export function undoButton() {
   const number = reading.data?.undo ?? 0;
-  return number ? button(`Undo the corrections of sheet ${number}`, () => ask("undo-corrections", { sheet: number }), { disabled: !isIdle() }) : null;
+  return number ? button(tr("Undo the corrections of sheet {0}", number), () => ask("undo-corrections", { sheet: number }), { disabled: !isIdle() }) : null;
 }
 
 function writePart(r) {
   if (!r.changes.length) {
     const own = reading.data.undo === sheet().number;
-    return [h("div.note", null, h("b", null, own ? `The corrections of sheet ${sheet().number} are in ${reading.data.profile}. ` : "There is nothing to write. "),
-      own ? "Draw another sheet to see what they have brought." : "What these readings show is in the profile, or cannot be told from their noise."), undoButton()];
+    return [h("div.note", null, h("b", null, own ? tr("The corrections of sheet {0} are in {1}. ", sheet().number, reading.data.profile) : tr("There is nothing to write. ")),
+      own ? tr("Draw another sheet to see what they have brought.") : tr("What these readings show is in the profile, or cannot be told from their noise.")), undoButton()];
   }
   if (reading.data.profile === null)
-    return h("div.note", null, h("b", null, "This is the built-in profile. "), "Make one of your own in Machine, draw a sheet with it, and corrections can be written.");
-  return [button("Write to the profile", () => ask("write-corrections", { sheet: sheet().number, digest: r.digest }), { main: true, disabled: !isIdle() }),
-    h("p.help", null, `${format.count(r.changes.length, "value")} in ${reading.data.profile}; each can be read and changed in Machine, and taken back here.`),
-    fold("What is written", changeList(r.changes)), undoButton()];
+    return h("div.note", null, h("b", null, tr("This is the built-in profile. ")), tr("Make one of your own in Machine, draw a sheet with it, and corrections can be written."));
+  return [button(tr("Write to the profile"), () => ask("write-corrections", { sheet: sheet().number, digest: r.digest }), { main: true, disabled: !isIdle() }),
+    h("p.help", null, tr("{0} in {1}; each can be read and changed in Machine, and taken back here.", plural(r.changes.length, "{0} value", "{0} values"), reading.data.profile)),
+    fold(tr("What is written"), changeList(r.changes)), undoButton()];
 }
 
 function resultView(go) {
   const s = sheet(), r = s.result, open = s.asks.length - s.read;
-  const back = h("div.row", null, button(s.scan ? "Back to the scans" : "Back to the questions", () => go(s.scan ? SCANS : Math.max(0, Math.min(firstOpen(), s.asks.length - 1)))));
-  const left = s.scan ? `${format.count(s.scans.length, "scan")}; ${s.read} of ${format.count(s.asks.length, "length")} measured by rule.` : open ? `${format.count(s.read, "question")} of ${s.asks.length} answered; what the others would tell stays as the profile has it.` : `All ${s.asks.length} questions are answered.`;
-  if (!r) return { node: [h("h3", { tabIndex: -1 }, "What follows"), h("p.soft", null, left), h("div.note", null, format.sentence(s.unsolved)), back] };
+  const back = h("div.row", null, button(s.scan ? tr("Back to the scans") : tr("Back to the questions"), () => go(s.scan ? SCANS : Math.max(0, Math.min(firstOpen(), s.asks.length - 1)))));
+  const left = s.scan ? tr("{0}; {1} of {2} measured by rule.", plural(s.scans.length, "{0} scan", "{0} scans"), s.read, plural(s.asks.length, "{0} length", "{0} lengths")) : open ? tr("{0} of {1} answered; what the others would tell stays as the profile has it.", plural(s.read, "{0} question", "{0} questions"), s.asks.length) : tr("All {0} questions are answered.", s.asks.length);
+  if (!r) return { node: [h("h3", { tabIndex: -1 }, tr("What follows")), h("p.soft", null, left), h("div.note", null, format.sentence(s.unsolved)), back] };
   const proposed = r.figures.filter((f) => f.proposed), others = r.figures.filter((f) => !f.proposed);
-  const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, "95 % of the ink is expected within ", h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), " of its line now, within ", h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), " with these corrections.") : null;
-  return { node: [h("h3", { tabIndex: -1 }, "What follows"), h("p.soft", null, left), ink,
+  const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, tr("95 % of the ink is expected within "), h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), tr(" of its line now, within "), h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), tr(" with these corrections.")) : null;
+  return { node: [h("h3", { tabIndex: -1 }, tr("What follows")), h("p.soft", null, left), ink,
     h("div.write", null, writePart(r)),
-    proposed.length ? figureTable(proposed, "Corrections that are proposed") : null,
-    others.length ? fold(`Not to be corrected by this sheet (${others.length})`, figureTable(others, "Figures without a correction"), h("p.help", null, "As the profile has it, or not to be told from it.")) : null,
-    r.notes ? fold("What these readings cannot tell", h("p.long", null, r.notes)) : null,
-    h("section.repair", null, h("h3", null, "What is likely to need repair"), causeList(r.causes)), back] };
+    proposed.length ? figureTable(proposed, tr("Corrections that are proposed")) : null,
+    others.length ? fold(tr("Not to be corrected by this sheet ({0})", others.length), figureTable(others, tr("Figures without a correction")), h("p.help", null, tr("As the profile has it, or not to be told from it."))) : null,
+    r.notes ? fold(tr("What these readings cannot tell"), h("p.long", null, r.notes)) : null,
+    h("section.repair", null, h("h3", null, tr("What is likely to need repair")), causeList(r.causes)), back] };
 }
 
 /* The page ------------------------------------------------------------------------------------------- */
@@ -248,22 +249,22 @@ function steps(go) {
     return h("li", null, b);
   };
   const { scan, scans } = sheet();
-  return h("nav", { "aria-label": "Questions" }, h("ol.steps-bar", null,
-    scan ? one(scans.length ? `Scans: ${scans.length}` : "Scans", SCANS, scans.length ? "answered" : "", `Scans, ${scans.length} given`) : null,
-    asks.map((a, i) => one(isAnswered(a) ? `${a.name} ✓` : a.name, i, isAnswered(a) ? "answered" : "", `${a.name}, ${isAnswered(a) ? `answered: ${a.answers.filter(Boolean).join(", ")}` : "not answered"}`)),
-    one("What follows", asks.length, "", "What follows")));
+  return h("nav", { "aria-label": tr("Questions") }, h("ol.steps-bar", null,
+    scan ? one(scans.length ? tr("Scans: {0}", scans.length) : tr("Scans"), SCANS, scans.length ? "answered" : "", tr("Scans, {0} given", scans.length)) : null,
+    asks.map((a, i) => one(isAnswered(a) ? `${a.name} ✓` : a.name, i, isAnswered(a) ? "answered" : "", `${a.name}, ${isAnswered(a) ? tr("answered: {0}", a.answers.filter(Boolean).join(", ")) : tr("not answered")}`)),
+    one(tr("What follows"), asks.length, "", tr("What follows"))));
 }
 
 export function readingPage(close) {
-  const head = h("div.reading-head"), bar = h("div"), body = h("section.question", { "aria-label": "Reading" });
+  const head = h("div.reading-head"), bar = h("div"), body = h("section.question", { "aria-label": tr("Reading") });
   let view = "", top = "";
   const build = (focus) => {
     const s = sheet();
     if (!s || s.problem) {
       top = "";
-      fill(head, h("h2", null, "Read a sheet"), button("Close", close));
+      fill(head, h("h2", null, tr("Read a sheet")), button(tr("Close"), close));
       fill(bar);
-      fill(body, h("p.empty", null, s ? format.sentence(s.problem) : "There is no sheet yet. Put one on the bed in Measure and draw it."));
+      fill(body, h("p.empty", null, s ? format.sentence(s.problem) : tr("There is no sheet yet. Put one on the bed in Measure and draw it.")));
       view = "";
       return;
     }
@@ -272,7 +273,7 @@ export function readingPage(close) {
     if (frame !== top) {
       top = frame;
       fill(bar, steps(go));
-      fill(head, h("div", null, h("h2", null, `Read sheet ${s.number}`), h("p.soft", null, `Of ${s.date}. ${s.scan ? "Two scans and a steel rule tell all that it can show." : "In good light, with a magnifying glass if you have one."} Every answer is kept at once.`)), button("Close", close));
+      fill(head, h("div", null, h("h2", null, tr("Read sheet {0}", s.number)), h("p.soft", null, tr("Of {0}. {1} Every answer is kept at once.", s.date, s.scan ? tr("Two scans and a steel rule tell all that it can show.") : tr("In good light, with a magnifying glass if you have one.")))), button(tr("Close"), close));
     }
     const asks = reading.at >= 0 && reading.at < s.asks.length;
     const now = JSON.stringify([s.number, reading.at, asks ? [s.asks[reading.at]] : [s, reading.data.undo, reading.data.profile, isIdle()]]);

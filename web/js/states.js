@@ -1,4 +1,5 @@
 /* states: each has a word, a colour (a tone of desk.css) and a shape. */
+import { tr, trc } from "./words.js";
 
 export const SHAPES = {
   ring: "M0-6A6 6 0 1 0 0 6A6 6 0 1 0 0-6ZM0-3.2A3.2 3.2 0 1 1 0 3.2A3.2 3.2 0 1 1 0-3.2Z",
@@ -14,25 +15,32 @@ export const SHAPES = {
 };
 
 const STATES = {
-  closed: ["Port closed", "still", "ring"],
-  opening: ["Waiting for the board", "busy", "loop"],
-  ready: ["Ready", "good", "disc"],
-  homing: ["Homing: keep clear", "busy", "arrow"],
-  jogging: ["Moving: keep clear", "busy", "arrow"],
-  learning: ["Learning the controller's words", "busy", "loop"],
-  drawing: ["Drawing", "busy", "arrow"],
-  "pen-change": ["Waiting for a pen", "asks", "diamond"],
-  paused: ["Paused, pen up", "asks", "bars"],
-  held: ["Held, pen up", "asks", "bars"],
-  parked: ["Parked, pen up", "asks", "square"],
-  unplugged: ["Board unplugged", "bad", "gap"],
-  recovering: ["Bringing the board back", "busy", "loop"],
-  ending: ["Ending: pen up", "busy", "arrow"],
-  done: ["Done", "good", "tick"],
-  stopped: ["Stopped", "asks", "square"],
-  failed: ["Broken off", "bad", "cross"],
-  offline: ["No connection to the desk", "bad", "gap"],
+  closed: [tr("Port closed"), "still", "ring"],
+  opening: [tr("Waiting for the board"), "busy", "loop"],
+  ready: [tr("Ready"), "good", "disc"],
+  homing: [tr("Homing: keep clear"), "busy", "arrow"],
+  jogging: [tr("Moving: keep clear"), "busy", "arrow"],
+  learning: [tr("Learning the controller's words"), "busy", "loop"],
+  drawing: [trc("state", "Drawing"), "busy", "arrow"],
+  "pen-change": [tr("Waiting for a pen"), "asks", "diamond"],
+  paused: [tr("Paused, pen up"), "asks", "bars"],
+  held: [tr("Held, pen up"), "asks", "bars"],
+  parked: [tr("Parked, pen up"), "asks", "square"],
+  unplugged: [tr("Board unplugged"), "bad", "gap"],
+  recovering: [tr("Bringing the board back"), "busy", "loop"],
+  ending: [tr("Ending: pen up"), "busy", "arrow"],
+  done: [tr("Done"), "good", "tick"],
+  stopped: [tr("Stopped"), "asks", "square"],
+  failed: [tr("Broken off"), "bad", "cross"],
+  offline: [tr("No connection to the desk"), "bad", "gap"],
 };
+
+/* How a run of the journal stands: its word, tone and shape. */
+const RUNS = {
+  running: [tr("draws now"), "busy", "arrow"], done: [tr("done"), "good", "tick"], stopped: [tr("stopped"), "asks", "square"],
+  "broken off": [tr("broken off"), "bad", "cross"], "cut off": [tr("cut off"), "bad", "gap"],
+};
+export const runState = (name) => RUNS[name] ?? [name, "still", "ring"];
 
 /* { word, tone, shape } of what the desk is in now. */
 export function stateOf(desk) {

@@ -5,9 +5,10 @@ import { desk, ask, get, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { setLook, bed } from "./bed.js";
 import { strokePanel } from "./stroke.js";
+import { tr } from "./words.js";
 
-const GROUPS = { paper: "Paper and place", fills: "Fills", pens: "Pens", lines: "Lines", order: "Order", machine: "Machine" };
-const MODES = [["ink", "Ink"], ["artwork", "Artwork"], ["half", "Half and half"], ["difference", "Difference"]];
+const GROUPS = { paper: tr("Paper and place"), fills: tr("Fills"), pens: tr("Pens"), lines: tr("Lines"), order: tr("Order"), machine: tr("Machine") };
+const MODES = [["ink", tr("Ink")], ["artwork", tr("Artwork")], ["half", tr("Half and half")], ["difference", tr("Difference")]];
 let table = null; // loaded once
 
 const set = (name, value) => ask("set-options", { values: { [name]: value } });
@@ -16,13 +17,13 @@ const set = (name, value) => ask("set-options", { values: { [name]: value } });
 function control(option) {
   const id = freshId("option"), help = freshId("help");
   const unset = option.default === null || option.default === undefined || option.default === ""
-    ? "as the profile says" : String(option.default);
+    ? tr("as the profile says") : String(option.default);
   let input;
   if (option.type === "flag") {
     input = h("input", { type: "checkbox", id, onchange: () => set(option.name, input.checked ? true : null) });
   } else if (option.type === "choice") {
     input = h("select", { id, onchange: () => set(option.name, input.value || null) },
-      option.choices.map((c) => h("option", { value: c === option.default ? "" : c }, format.title(c))));
+      option.choices.map((c) => h("option", { value: c === option.default ? "" : c }, tr(format.title(c)))));
   } else {
     const number = option.type === "number" || option.type === "whole";
     const read = () => {
@@ -35,7 +36,7 @@ function control(option) {
       inputMode: number ? "decimal" : "text", onchange: () => set(option.name, read()) });
   }
   input.setAttribute("aria-describedby", help);
-  const name = h("label", { htmlFor: id }, format.title(option.name), option.unit ? h("span.soft", null, ` ${option.unit}`) : null);
+  const name = h("label", { htmlFor: id }, tr(format.title(option.name)), option.unit ? h("span.soft", null, ` ${tr(option.unit)}`) : null);
   const text = h("p.help", { id: help }, option.help);
   const node = option.type === "flag" ? h("div.option.flag", null, input, name, text) : h("div.option", null, name, input, text);
   return {
@@ -66,9 +67,9 @@ function colourTable(node) {
     const rows = colours.slice(0, 16).map((c) => {
       const select = h("select", { onchange: () => choosePen(c.colour, select.value) },
         desk.machine.pens.map((p) => h("option", { value: p.name, selected: p.name === c.pen }, p.name)),
-        c.pen ? null : h("option", { value: "", selected: true }, "paper"));
-      select.setAttribute("aria-label", `Pen for ${c.colour}`);
-      const swatch = h("span.swatch.drag", { colour: c.colour, draggable: true, title: "Drag it to a pen" });
+        c.pen ? null : h("option", { value: "", selected: true }, tr("paper")));
+      select.setAttribute("aria-label", tr("Pen for {0}", c.colour));
+      const swatch = h("span.swatch.drag", { colour: c.colour, draggable: true, title: tr("Drag it to a pen") });
       swatch.addEventListener("dragstart", (e) => e.dataTransfer.setData("text/plain", c.colour));
       return h("li.colour", null, swatch, h("code", null, c.colour), select);
     });
@@ -90,14 +91,14 @@ function colourTable(node) {
       });
       return target;
     });
-    fill(node, rows.length ? [h("ul.plain", null, rows), h("p.help", null, "Drag a colour to a pen, or choose it beside the colour."), h("ul.penboxes", null, pens)]
-      : h("p.soft", null, "The colours of a drawing and their pens stand here."));
+    fill(node, rows.length ? [h("ul.plain", null, rows), h("p.help", null, tr("Drag a colour to a pen, or choose it beside the colour.")), h("ul.penboxes", null, pens)]
+      : h("p.soft", null, tr("The colours of a drawing and their pens stand here.")));
   };
 }
 
 function lookPanel() {
   const name = freshId("look");
-  const half = h("input", { type: "range", min: 0, max: 1, step: 0.01, value: bed.look.half, "aria-label": "Border between artwork and ink",
+  const half = h("input", { type: "range", min: 0, max: 1, step: 0.01, value: bed.look.half, "aria-label": tr("Border between artwork and ink"),
     oninput: () => setLook({ half: half.valueAsNumber }) });
   const radios = MODES.map(([value, text]) => {
     const input = h("input", { type: "radio", name, value, checked: bed.look.mode === value, onchange: () => {
@@ -107,7 +108,7 @@ function lookPanel() {
     return h("label.choice", null, input, h("span", null, text));
   });
   half.hidden = bed.look.mode !== "half";
-  return h("fieldset.look", null, h("legend", null, "Look"), h("div.choices", null, radios), half);
+  return h("fieldset.look", null, h("legend", null, tr("Look")), h("div.choices", null, radios), half);
 }
 
 export function drawingSide() {
@@ -134,6 +135,6 @@ export function drawingSide() {
     updateColours();
     stroke.update();
   };
-  build().catch(() => fill(form, h("p.soft", null, "The options come when the desk answers.")));
+  build().catch(() => fill(form, h("p.soft", null, tr("The options come when the desk answers."))));
   return { node: [look, form, stroke.node], update, stroke: stroke.stroke };
 }

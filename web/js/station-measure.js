@@ -5,6 +5,7 @@ import * as format from "./format.js";
 import { arm, onArm } from "./bed.js";
 import { reading, refresh, isStale, firstOpen, isIdle, undoButton } from "./reading.js";
 import { comparing } from "./compare.js";
+import { tr, plural } from "./words.js";
 
 const STEPS = [0.1, 1, 10, 50];
 
@@ -13,7 +14,7 @@ function jogPanel() {
   const by = (x, y) => () => move("jog", { kind: "by", x: x * step, y: y * step });
   const arrow = (text, name, x, y, area) => {
     const b = button(text, by(x, y), { className: `arrow ${area}` });
-    b.setAttribute("aria-label", `Move the pen ${name}`);
+    b.setAttribute("aria-label", tr("Move the pen {0}", name));
     return b;
   };
   const choices = STEPS.map((mm) => h("label.choice", null,
@@ -21,26 +22,26 @@ function jogPanel() {
       step = mm;
       if (keys.box.checked) arm(true, step);
     } }), h("span", null, `${mm}`)));
-  const keys = tick("The arrow keys move the pen too", (on) => arm(on, step));
+  const keys = tick(tr("The arrow keys move the pen too"), (on) => arm(on, step));
   onArm((on) => { keys.box.checked = on; });
-  const home = button("Home the machine", () => move("jog", { kind: "home" }), { className: "block" });
-  const pad = h("div.pad", null, arrow("↑", "away from you", 0, 1, "up"), arrow("←", "to the left", -1, 0, "left"),
-    arrow("→", "to the right", 1, 0, "right"), arrow("↓", "towards you", 0, -1, "down"));
-  const pen = button("Lower the pen", () => move("jog", { kind: desk.session.pen_down ? "pen-up" : "pen-down" }));
-  const park = button("Park", () => move("jog", { kind: "park" }));
-  const end = button("Let go of the port", () => move("jog", { kind: "end" }));
+  const home = button(tr("Home the machine"), () => move("jog", { kind: "home" }), { className: "block" });
+  const pad = h("div.pad", null, arrow("↑", tr("away from you"), 0, 1, "up"), arrow("←", tr("to the left"), -1, 0, "left"),
+    arrow("→", tr("to the right"), 1, 0, "right"), arrow("↓", tr("towards you"), 0, -1, "down"));
+  const pen = button(tr("Lower the pen"), () => move("jog", { kind: desk.session.pen_down ? "pen-up" : "pen-down" }));
+  const park = button(tr("Park"), () => move("jog", { kind: "park" }));
+  const end = button(tr("Let go of the port"), () => move("jog", { kind: "end" }));
   const where = h("p.where");
-  const caution = h("p.soft", null, "Homing runs both axes to their switches. Keep hands, hair and cords clear, and have the supply's switch in reach.");
+  const caution = h("p.soft", null, tr("Homing runs both axes to their switches. Keep hands, hair and cords clear, and have the supply's switch in reach."));
   return {
-    node: h("section.panel", null, h("h2", null, "Move by hand"), caution, home, where,
-      h("fieldset.steps", null, h("legend", null, "Step, mm"), h("div.choices", null, choices)), pad, keys,
+    node: h("section.panel", null, h("h2", null, tr("Move by hand")), caution, home, where,
+      h("fieldset.steps", null, h("legend", null, tr("Step, mm")), h("div.choices", null, choices)), pad, keys,
       h("div.row", null, pen, park, end)),
     update() {
       const ready = isReady(), s = desk.session;
-      where.textContent = s?.placed ? `The tip is at ${format.place(s.tip)}, pen ${s.pen_down ? "down" : "up"}.` : "Where the pen is, is not known: home first.";
+      where.textContent = s?.placed ? tr("The tip is at {0}, pen {1}.", format.place(s.tip), s.pen_down ? tr("down") : tr("up")) : tr("Where the pen is, is not known: home first.");
       home.disabled = !desk.machine?.port || isActive() || !(ready || s?.state === "closed");
       for (const b of [...pad.children, pen, park]) b.disabled = !ready || !s.homed;
-      pen.textContent = s?.pen_down ? "Lift the pen" : "Lower the pen";
+      pen.textContent = s?.pen_down ? tr("Lift the pen") : tr("Lower the pen");
       end.disabled = !ready;
       if (!ready && keys.box.checked && s?.state === "closed") {
         keys.box.checked = false;
@@ -51,46 +52,46 @@ function jogPanel() {
 }
 
 function cornerPanel() {
-  const steps = h("ol.steps-list"), note = h("p.soft", null, "Where the sheet was taped down by eye, two touched corners tell where it really lies; the drawing is laid on it, moved and turned.");
-  const touch = (which) => button(`Take this as the lower ${which} corner`, () => move("touch-corner", { which }));
-  const left = touch("left"), right = touch("right"), forget = button("Forget the corners", () => ask("forget-corners"));
+  const steps = h("ol.steps-list"), note = h("p.soft", null, tr("Where the sheet was taped down by eye, two touched corners tell where it really lies; the drawing is laid on it, moved and turned."));
+  const touch = (which) => button(which === "left" ? tr("Take this as the lower left corner") : tr("Take this as the lower right corner"), () => move("touch-corner", { which }));
+  const left = touch("left"), right = touch("right"), forget = button(tr("Forget the corners"), () => ask("forget-corners"));
   const leftText = h("span"), rightText = h("span");
   fill(steps, h("li", null, leftText, left), h("li", null, rightText, right));
   return {
-    node: h("section.panel", null, h("h2", null, "Touch two corners of the sheet"), note, steps, forget),
+    node: h("section.panel", null, h("h2", null, tr("Touch two corners of the sheet")), note, steps, forget),
     update() {
       const { drawing } = desk, ready = isReady() && desk.session.placed;
-      leftText.textContent = drawing?.left ? `Lower left: ${format.place(drawing.left)} ` : "Move the tip over the lower left corner. ";
-      rightText.textContent = drawing?.right ? `Lower right: ${format.place(drawing.right)} ` : "Then over the lower right corner. ";
+      leftText.textContent = drawing?.left ? tr("Lower left: {0} ", format.place(drawing.left)) : tr("Move the tip over the lower left corner. ");
+      rightText.textContent = drawing?.right ? tr("Lower right: {0} ", format.place(drawing.right)) : tr("Then over the lower right corner. ");
       left.disabled = right.disabled = !ready;
       forget.hidden = !drawing?.left && !drawing?.right;
     },
   };
 }
 
-const SHEETS = [["all", "for reading by eye"], ["scan", "for a scanner"], ["slack", "lost motion"], ["scale", "scale"], ["square", "squareness"],
-  ["settle", "lift and drop times"], ["speed", "speeds"], ["pens", "pens"]];
+const SHEETS = [["all", tr("for reading by eye")], ["scan", tr("for a scanner")], ["slack", tr("lost motion")], ["scale", tr("scale")], ["square", tr("squareness")],
+  ["settle", tr("lift and drop times")], ["speed", tr("speeds")], ["pens", tr("pens")]];
 
 /* The last sheet: how far it is read, and what can be done with it. */
 function lastSheet() {
   const s = reading.data?.sheet;
-  if (!s) return h("p.soft", null, "No sheet of this machine yet.");
+  if (!s) return h("p.soft", null, tr("No sheet of this machine yet."));
   const open = () => {
     reading.open = !reading.open;
     comparing.open = false;
     reading.at = firstOpen();
     window.deskPage.show("measure");
   };
-  const text = reading.open ? "Close the sheet" : s.scan ? `Read sheet ${s.number} by scans` : `Read sheet ${s.number} by eye`;
+  const text = reading.open ? tr("Close the sheet") : s.scan ? tr("Read sheet {0} by scans", s.number) : tr("Read sheet {0} by eye", s.number);
   const read = button(text, open, { main: !reading.open && s.drawn, className: reading.open || !s.drawn ? "block" : "go", disabled: Boolean(s.problem) || (!s.scan && !s.asks.length) });
-  const how = [s.drawn ? "drawn" : "not drawn from here yet", s.scan ? format.count(s.scans.length, "scan") : null,
-    s.asks.length ? `${s.read} of ${format.count(s.asks.length, s.scan ? "length" : "question")} ${s.scan ? "measured" : "answered"}` : null].filter(Boolean).join(", ");
-  return [h("p", null, h("b", null, `Sheet ${s.number}`), ` of ${s.date}: ${how}.`),
+  const how = [s.drawn ? tr("drawn") : tr("not drawn from here yet"), s.scan ? plural(s.scans.length, "{0} scan", "{0} scans") : null,
+    s.asks.length ? s.scan ? plural(s.asks.length, "{1} of {0} length measured", "{1} of {0} lengths measured", s.read) : plural(s.asks.length, "{1} of {0} question answered", "{1} of {0} questions answered", s.read) : null].filter(Boolean).join(", ");
+  return [h("p", null, h("b", null, tr("Sheet {0}", s.number)), tr(" of {0}: {1}.", s.date, how)),
     s.problem ? h("div.note", null, format.sentence(s.problem)) : null, read];
 }
 
 function compareButton() {
-  return button(comparing.open ? "Close the comparison" : "Compare two sheets", () => {
+  return button(comparing.open ? tr("Close the comparison") : tr("Compare two sheets"), () => {
     comparing.open = !comparing.open;
     reading.open = false;
     window.deskPage.show("measure");
@@ -99,12 +100,12 @@ function compareButton() {
 
 function sheetPanel() {
   const kind = h("select", null, SHEETS.map(([value, text]) => h("option", { value }, text)));
-  const make = button("Put it on the bed", () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
+  const make = button(tr("Put it on the bed"), () => ask("make-test-sheet", { kind: kind.value }), { className: "block" });
   const last = h("div.last-sheet"), undo = h("div.stack");
   let shown = "";
   return {
-    node: h("section.panel", null, h("h2", null, "Measure by a test sheet"), h("label.field", null, h("span", null, "Sheet"), kind), make,
-      h("p.soft", null, "Draw it in Draw. Then read it here: by eye, or by scans of it."), last, undo),
+    node: h("section.panel", null, h("h2", null, tr("Measure by a test sheet")), h("label.field", null, h("span", null, tr("Sheet")), kind), make,
+      h("p.soft", null, tr("Draw it in Draw. Then read it here: by eye, or by scans of it.")), last, undo),
     update() {
       make.disabled = isActive();
       const now = JSON.stringify([reading.data, reading.open, comparing.open, isIdle()]);
@@ -116,7 +117,7 @@ function sheetPanel() {
   };
 }
 
-const PARTS = [["sheets", "Test sheets", sheetPanel], ["hand", "By hand", jogPanel], ["corners", "Corners", cornerPanel]];
+const PARTS = [["sheets", tr("Test sheets"), sheetPanel], ["hand", tr("By hand"), jogPanel], ["corners", tr("Corners"), cornerPanel]];
 let part = "sheets";
 
 export function measureSide() {
@@ -135,7 +136,7 @@ export function measureSide() {
   } }), h("span", null, text)));
   open();
   return {
-    node: [reading.open || comparing.open ? null : h("fieldset.parts", null, h("legend.hidden", null, "What to do"), h("div.choices", null, radios)), body],
+    node: [reading.open || comparing.open ? null : h("fieldset.parts", null, h("legend.hidden", null, tr("What to do")), h("div.choices", null, radios)), body],
     update(all) {
       if (isStale()) refresh(all).catch(() => {});
       panels.forEach((p) => p.update());

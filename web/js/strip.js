@@ -4,6 +4,7 @@ import { byId } from "./dom.js";
 import { desk, watch, penOf, isActive } from "./desk.js";
 import * as format from "./format.js";
 import { job, scrub, total, onTime } from "./time.js";
+import { tr, plural } from "./words.js";
 
 const TOP = 9; // px above the strip for gates
 const HIGH = 44;
@@ -78,7 +79,7 @@ function notch(c, x, kind) {
 /* What the mark under the pointer stands for; "" where there is none. */
 function markAt(x, w) {
   const near = (share) => Math.abs(share * w - x) < 7;
-  const gates = spans().filter((s) => s.from > 0 && near(s.from)).map((s) => `The ${penOf(s.pen).name} pen is put in`);
+  const gates = spans().filter((s) => s.from > 0 && near(s.from)).map((s) => tr("The {0} pen is put in", penOf(s.pen).name));
   return [...gates, ...(desk.run?.happened ?? []).filter((e) => near(e.done)).map((e) => `${format.day(e.at).slice(11)} ${e.text}`)].join("\n");
 }
 
@@ -93,7 +94,7 @@ function paintOwn() {
   const canvas = byId("strip-own"), own = desk.drawing?.own;
   canvas.hidden = !own;
   byId("caption-own").textContent = own
-    ? `below: the drawing's own order, ${format.duration(own.total_s)}${own.changes ? `, ${format.count(own.changes, "pen change")}` : ""}` : "";
+    ? tr("below: the drawing's own order, {0}{1}", format.duration(own.total_s), own.changes ? `, ${plural(own.changes, "{0} pen change", "{0} pen changes")}` : "") : "";
   if (!own) return;
   const [c, w] = size(canvas, 7);
   const all = Math.max(own.total_s, total()), share = own.total_s / all;
@@ -121,26 +122,26 @@ function words() {
   };
   const next = spans().find((s) => s.from * all > t + 1e-6);
   middle.textContent = next
-    ? `${penOf(next.pen).name} in ${format.duration(next.from * all - t)}` : "";
+    ? tr("{0} in {1}", penOf(next.pen).name, format.duration(next.from * all - t)) : "";
   if (run?.phase === "active" && !job.scrubbed) {
-    strong(left, format.duration(t), " drawn");
+    strong(left, format.duration(t), tr(" drawn"));
     const end = new Date(Date.now() + session.left_s * 1000);
-    strong(right, format.duration(session.left_s), ` left, ready about ${format.clock(end)}`);
-    if (session.state === "pen-change") middle.textContent = `${session.pen_name} begins now`;
+    strong(right, format.duration(session.left_s), tr(" left, ready about {0}", format.clock(end)));
+    if (session.state === "pen-change") middle.textContent = tr("{0} begins now", session.pen_name);
   } else if (run?.phase === "ended" && !job.scrubbed) {
-    strong(left, format.duration(Math.min(job.live, all)), " drawn");
-    right.textContent = run.ended === "done" ? "finished" : `${format.duration(Math.max(0, all - job.live))} not drawn`;
+    strong(left, format.duration(Math.min(job.live, all)), tr(" drawn"));
+    right.textContent = run.ended === "done" ? tr("finished") : tr("{0} not drawn", format.duration(Math.max(0, all - job.live)));
   } else {
-    strong(left, format.duration(t), ` of ${format.duration(all)}`);
-    if (t < all) strong(right, format.duration(all - t), job.scrubbed ? " after this moment" : " to draw");
-    else right.textContent = "drag along the strip to see any moment";
+    strong(left, format.duration(t), tr(" of {0}", format.duration(all)));
+    if (t < all) strong(right, format.duration(all - t), job.scrubbed ? tr(" after this moment") : tr(" to draw"));
+    else right.textContent = tr("drag along the strip to see any moment");
   }
-  byId("caption-plan").textContent = `above: this plan, ${format.duration(all)}`;
+  byId("caption-plan").textContent = tr("above: this plan, {0}", format.duration(all));
   const slider = byId("strip-slider");
   slider.setAttribute("aria-valuemax", String(Math.round(all)));
   slider.setAttribute("aria-valuenow", String(Math.round(t)));
   slider.setAttribute("aria-valuetext",
-    `${format.duration(t)} of ${format.duration(all)}${next ? `, then ${penOf(next.pen).name}` : ""}`);
+    tr("{0} of {1}{2}", format.duration(t), format.duration(all), next ? tr(", then {0}", penOf(next.pen).name) : ""));
 }
 
 function paint() {

@@ -4,27 +4,28 @@ import { desk, ask, move, isActive, penOf } from "./desk.js";
 import * as format from "./format.js";
 import { scrub } from "./time.js";
 import { stepStroke } from "./bed.js";
+import { tr, whole } from "./words.js";
 
 export function strokePanel(station) {
-  const body = h("div"), happened = h("ul.plain.happened"), log = fold("What has happened", happened);
+  const body = h("div"), happened = h("ul.plain.happened"), log = fold(tr("What has happened"), happened);
   let shown = null;
   const draw = () => {
     if (!shown) {
-      fill(body, h("p.soft.hint", null, "Point at a stroke on the bed to see its pen, its length and its time."));
+      fill(body, h("p.soft.hint", null, tr("Point at a stroke on the bed to see its pen, its length and its time.")));
       return;
     }
     const pen = penOf(shown.pen), run = desk.run.id || desk.run.resumes;
     const canGoOn = run > 0 && !isActive() && desk.run.phase !== "none" && desk.run.ended !== "done";
     const canBegin = station === "draw" && desk.run.phase === "ready" && !desk.run.resumes;
     fill(body, h("div.stroke", null,
-      h("h3", null, `Stroke ${shown.stroke + 1} of ${shown.n.toLocaleString("en")}`),
+      h("h3", null, tr("Stroke {0} of {1}", shown.stroke + 1, whole(shown.n))),
       h("div.pen", null, h("span.swatch", { colour: pen.colour, "aria-hidden": "true" }),
         h("div", null, h("b", null, `${pen.name}, ${pen.tip_mm} mm`),
-          h("div", null, `${format.length(shown.length)}, begins after ${format.duration(shown.begin)}, takes ${format.duration(shown.end - shown.begin)}`))),
-      h("div.row", null, button("Previous", () => stepStroke(-1)), button("Next", () => stepStroke(1)),
-        button("Show that moment", () => scrub(shown.begin))),
-      canBegin ? button("Begin here", () => ask("begin-at", { skip: shown.stroke, revision: desk.drawing.revision }), { className: "block" }) : null,
-      canGoOn ? button("Go on from here", () => move("resume", {
+          h("div", null, tr("{0}, begins after {1}, takes {2}", format.length(shown.length), format.duration(shown.begin), format.duration(shown.end - shown.begin))))),
+      h("div.row", null, button(tr("Previous"), () => stepStroke(-1)), button(tr("Next"), () => stepStroke(1)),
+        button(tr("Show that moment"), () => scrub(shown.begin))),
+      canBegin ? button(tr("Begin here"), () => ask("begin-at", { skip: shown.stroke, revision: desk.drawing.revision }), { className: "block" }) : null,
+      canGoOn ? button(tr("Go on from here"), () => move("resume", {
         run, back_strokes: 0, from_place: true, x: shown.place[0], y: shown.place[1],
       }), { className: "block" }) : null));
   };

@@ -451,6 +451,6 @@ void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *
         (recolour_shapes(r, filter, from) || dt_art_effect_filter(r, n, filter, s, scope, from)))
         return;
     dt_art_note(r, n,
-                filter ? "a filter is not drawn: the element is drawn without it"
-                       : "a filter is none of this file's: the element is drawn without it");
+                filter ? N_("a filter is not drawn: the element is drawn without it")
+                       : N_("a filter is none of this file's: the element is drawn without it"));
 }

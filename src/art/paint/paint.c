@@ -62,11 +62,15 @@ static const ArtNode *first_stop(const ArtNode *n)
     return NULL;
 }
 
-static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, double least)
+/* *modern becomes TRUE where its colour is of the newer kinds, which take the whole gradient to OKLab in
+ * browsers. */
+static ArtStop stop_of(ArtReader *r, const ArtNode *n, const ArtStyle *parent, double least,
+                       gboolean *modern)
 {
     ArtStyle s;
     dt_art_style_compute(&s, parent, n, r->sheet, r->store, &r->root);
     ArtStop stop = {0, dt_art_colour_of(&s.stop_color, &s)};
+    *modern |= s.stop_color.current && !s.stop_color.mix ? s.color.modern : s.stop_color.modern;
     stop.colour.alpha *= s.stop_opacity;
     const char *text = dt_art_attr(n, ART_AT_OFFSET);
     ArtLength l = {.value = 0, .unit = ART_UNIT_NUMBER};
@@ -102,18 +106,6 @@ static DtColour mean_colour(const DtTone *t)
         sum = (DtColour){sum.r / sum.alpha, sum.g / sum.alpha, sum.b / sum.alpha,
                          sum.alpha / SAMPLES};
     return sum;
-}
-
-/* In browsers a colour of the newer kinds takes the whole gradient to OKLab. */
-static gboolean is_modern(const ArtNode *stop)
-{
-    static const char *const names[] = {"lab(", "lch(", "color(", "color-mix(", "light-dark("};
-    const char *texts[] = {dt_art_attr(stop, ART_P_STOP_COLOR), dt_art_attr(stop, ART_AT_STYLE)};
-    for (int i = 0; i < 2; i++)
-        for (gsize k = 0; texts[i] && k < G_N_ELEMENTS(names); k++)
-            if (strstr(texts[i], names[k]))
-                return TRUE;
-    return FALSE;
 }
 
 #define STEPS 16 /* that a curve between two colours is cut into */
@@ -167,8 +159,7 @@ static void take_stops(ArtReader *r, const Chain *c, DtTone *t)
     for (const ArtNode *s = first_stop(owner); s; s = s->next)
         if (s->tag == ART_TAG_STOP) {
             double least = t->n_stops ? t->stops[t->n_stops - 1].offset : 0;
-            modern |= is_modern(s);
-            t->stops[t->n_stops++] = stop_of(r, s, &style, least);
+            t->stops[t->n_stops++] = stop_of(r, s, &style, least, &modern);
         }
     if (t->n_stops > 1 && (modern || style.linear_colours))
         refine_stops(r, t, modern ? ART_SPACE_OKLAB : ART_SPACE_SRGB_LINEAR);

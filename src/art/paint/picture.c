@@ -119,6 +119,11 @@ static cairo_matrix_t matrix_of(DtAffine m)
     return c;
 }
 
+static void add_stop(cairo_pattern_t *p, double offset, DtColour c, double alpha)
+{
+    cairo_pattern_add_color_stop_rgba(p, offset, c.r, c.g, c.b, MIN(c.alpha * alpha, 1));
+}
+
 static void set_tone(cairo_t *cr, const DtTone *t, double k)
 {
     cairo_pattern_t *p = NULL;
@@ -138,10 +143,13 @@ static void set_tone(cairo_t *cr, const DtTone *t, double k)
     }
     if (t->kind != ART_TONE_IMAGE)
         cairo_pattern_set_extend(p, extends[t->spread]);
-    for (gsize i = 0; i < t->n_stops; i++) {
-        DtColour c = t->stops[i].colour;
-        cairo_pattern_add_color_stop_rgba(p, t->stops[i].offset, c.r, c.g, c.b,
-                                          MIN(c.alpha * t->alpha * k, 1));
+    /* Before the first stop and after the last stands its colour, which cairo, where the gradient repeats,
+     * would blend from one into the other. */
+    if (t->n_stops > 0) {
+        add_stop(p, 0, t->stops[0].colour, t->alpha * k);
+        for (gsize i = 0; i < t->n_stops; i++)
+            add_stop(p, t->stops[i].offset, t->stops[i].colour, t->alpha * k);
+        add_stop(p, 1, t->stops[t->n_stops - 1].colour, t->alpha * k);
     }
     cairo_matrix_t m = matrix_of(t->to_tone);
     cairo_pattern_set_matrix(p, &m);

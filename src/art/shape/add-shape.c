@@ -158,6 +158,18 @@ static void set_stroke(ArtReader *r, const ArtStyle *s, const ArtScope *scope, d
     }
 }
 
+/* Browsers set the square caps of dashes of no length upright, not along the line as SVG 2, 13.5.7 has it. */
+static void note_square_dots(ArtReader *r, const ArtNode *n, const DtStrokeStyle *s)
+{
+    for (gsize i = 0; s->cap == DT_CAP_SQUARE && i < s->n_dash; i += 2)
+        if (s->dash[i] == 0) {
+            dt_art_note(r, n,
+                        "dashes of no length with square ends lie along the line; browsers set "
+                        "them upright");
+            return;
+        }
+}
+
 static void note_beyond(ArtReader *r, const ArtNode *n)
 {
     dt_art_note(r, n, "<%s>: its coordinates are beyond any page: left out", n->local);
@@ -218,8 +230,26 @@ static void emit_region(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
     g_array_append_val(r->regions, region);
 }
 
-static void emit_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const DtPath *path)
+/* The box of a stroke is that of the shape in its own units, wider by half the stroke: what browsers take. */
+static DtBox stroke_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                        const DtPath *path)
 {
+    double half = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root) / 2;
+    DtBox own = dt_art_path_box(r, n, path, scope);
+    if (dt_box_is_empty(own))
+        return own;
+    if (n->tag != ART_TAG_RECT && n->tag != ART_TAG_CIRCLE && n->tag != ART_TAG_ELLIPSE)
+        dt_art_note(r, n, "the box of a stroke is taken as half its width around the shape");
+    return dt_affine_apply_box(scope->ctm, dt_box_grow(own, half));
+}
+
+static void emit_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, const ArtStyle *s,
+                     const DtPath *path)
+{
+    if (r->box_of_strokes && s->stroke.kind != ART_PAINT_NONE) {
+        r->box = dt_box_union(r->box, stroke_box(r, n, scope, s, path));
+        return;
+    }
     g_auto(DtLines) l = {0};
     dt_art_flatten(r, n, path, scope->ctm, r->box_tolerance, &l);
     r->box = dt_box_union(r->box, dt_lines_box(&l));
@@ -313,6 +343,8 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     shape.stroke.paint = stroke.paint;
     if (!(shape.stroke.width > 0))
         shape.stroke.paint.kind = DT_PAINT_NONE;
+    else
+        note_square_dots(r, n, &shape.stroke);
     if (is_bare_line(&r->scratch))
         shape.fill.kind = DT_PAINT_NONE; /* nothing inside */
     gboolean stroked = shape.stroke.paint.kind != DT_PAINT_NONE || stroke.pattern;
@@ -361,7 +393,7 @@ void dt_art_emit_path(ArtReader *r, const ArtNode *n, const ArtScope *scope, con
         emit_region(r, n, scope, s, path);
         break;
     case ART_MODE_BOX:
-        emit_box(r, n, scope, path);
+        emit_box(r, n, scope, s, path);
         break;
     case ART_MODE_PAINT: {
         gboolean marked = n->tag == ART_TAG_PATH || n->tag == ART_TAG_LINE ||

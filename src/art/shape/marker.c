@@ -186,6 +186,13 @@ void dt_art_markers(ArtReader *r, const ArtNode *n, const ArtScope *outer, const
     ArtScope in = *outer;
     const ArtScope *scope = &in;
     in.context = &context;
+    g_auto(DtPath) skeleton;
+    dt_path_init(&skeleton);
+    const char *d = s->path_data ? s->path_data : dt_art_attr(n, ART_AT_D);
+    if (n->tag == ART_TAG_PATH && d) {
+        dt_art_path_vertices(d, &skeleton);
+        path = &skeleton;
+    }
     g_autoptr(GArray) v = vertices_of(path);
     ArtNode *start = dt_art_target(r->doc, s->marker_start),
             *mid = dt_art_target(r->doc, s->marker_mid);

@@ -11,16 +11,14 @@ DtBox dt_art_reference_box(ArtReader *r, ArtNode *n, const ArtStyle *s, const Ar
         return (DtBox){0, 0, scope->vw, scope->vh};
     ArtScope in = *scope;
     in.style = s;
-    DtBox box = scope->object_box ? *scope->object_box : dt_art_node_box(r, n, &in);
+    gboolean strokes = r->box_of_strokes;
+    r->box_of_strokes = kind == ART_BOX_STROKE;
+    DtBox box = scope->object_box && kind != ART_BOX_STROKE ? *scope->object_box
+                                                            : dt_art_node_box(r, n, &in);
+    r->box_of_strokes = strokes;
     if (n->tag == ART_TAG_USE && (dt_art_attr(n, ART_AT_X) || dt_art_attr(n, ART_AT_Y)))
         dt_art_note(r, n,
                     "the box of a <use> is where it puts its content; browsers leave x and y out");
-    if (kind == ART_BOX_STROKE && s->stroke.kind != ART_PAINT_NONE && !dt_box_is_empty(box)) {
-        double width = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root);
-        box = dt_box_grow(box, width / 2);
-        if (n->tag != ART_TAG_RECT && n->tag != ART_TAG_CIRCLE && n->tag != ART_TAG_ELLIPSE)
-            dt_art_note(r, n, "the box of a stroke is taken as half its width around the shape");
-    }
     return box;
 }
 

@@ -120,8 +120,7 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
         const char *d = s->path_data ? s->path_data : dt_art_attr(n, ART_AT_D);
         gsize at = 0;
         if (d && !dt_art_path_data(d, out, &at))
-            dt_art_note(
-                r, n, "path data in error after %" G_GSIZE_FORMAT " bytes; drawn up to there", at);
+            dt_art_note(r, n, "path data in error after %zu bytes; drawn up to there", at);
         return out->n_verb > 0;
     }
     case ART_TAG_RECT: {

@@ -5,10 +5,11 @@
 typedef struct {
     const char *p;
     DtPath *out;
-    DtPoint at, start;  /* current point; start of the subpath */
-    DtPoint control;    /* last control point, for S and T */
-    char last;          /* command whose control point that is */
-    gboolean move_owed; /* a subpath begins at `start` with the next drawing command */
+    DtPoint at, start;   /* current point; start of the subpath */
+    DtPoint control;     /* last control point, for S and T */
+    char last;           /* command whose control point that is */
+    gboolean move_owed;  /* a subpath begins at `start` with the next drawing command */
+    gboolean whole_arcs; /* one cubic an arc */
 } Reader;
 
 static inline char upper(char c)
@@ -68,6 +69,15 @@ static void line_to(Reader *r, DtPoint to)
     r->at = to;
 }
 
+/* Makes one cubic of those from the given verb and point on. */
+static void join_pieces(DtPath *p, gsize verb, gsize point)
+{
+    p->pts[point + 1] = p->pts[p->n_pts - 2];
+    p->pts[point + 2] = p->pts[p->n_pts - 1];
+    p->n_pts = point + 3;
+    p->n_verb = verb + 1;
+}
+
 static gboolean arc(Reader *r, gboolean relative)
 {
     double rx, ry, degrees;
@@ -77,7 +87,10 @@ static gboolean arc(Reader *r, gboolean relative)
         !flag(r, &large) || !flag(r, &sweep) || !point(r, relative, &to))
         return FALSE;
     pay_move(r);
+    gsize verbs = r->out->n_verb, points = r->out->n_pts;
     dt_path_arc(r->out, rx, ry, degrees * G_PI / 180, large, sweep, to);
+    if (r->whole_arcs && r->out->n_verb > verbs + 1)
+        join_pieces(r->out, verbs, points);
     r->at = to;
     return TRUE;
 }
@@ -192,24 +205,35 @@ static gboolean command(Reader *r, char c)
     return TRUE;
 }
 
-gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at)
+static gboolean read_path(Reader *r, gsize *error_at)
 {
-    Reader r = {.p = d, .out = out};
+    const char *d = r->p;
     gboolean begun = FALSE;
     for (;;) {
-        r.p = art_skip_space(r.p);
-        if (*r.p == '\0')
+        r->p = art_skip_space(r->p);
+        if (*r->p == '\0')
             return TRUE;
-        char c = *r.p;
-        const char *here = r.p++;
+        char c = *r->p;
+        const char *here = r->p++;
         if (!memchr("MmLlHhVvCcSsQqTtAaZz", c, 20) || (!begun && c != 'M' && c != 'm')) {
             *error_at = (gsize)(here - d);
             return FALSE;
         }
         begun = TRUE;
-        if (!command(&r, c)) {
-            *error_at = (gsize)(r.p - d);
+        if (!command(r, c)) {
+            *error_at = (gsize)(r->p - d);
             return FALSE;
         }
     }
+}
+
+gboolean dt_art_path_data(const char *d, DtPath *out, gsize *error_at)
+{
+    return read_path(&(Reader){.p = d, .out = out}, error_at);
+}
+
+void dt_art_path_vertices(const char *d, DtPath *out)
+{
+    gsize ignored; /* reported where the path is drawn */
+    (void)read_path(&(Reader){.p = d, .out = out, .whole_arcs = TRUE}, &ignored);
 }

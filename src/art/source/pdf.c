@@ -55,7 +55,7 @@ static char *complaint(const char *folder)
     char *text = NULL;
     if (!g_file_get_contents(path, &text, NULL, NULL) || !*g_strstrip(text)) {
         g_free(text);
-        return g_strdup("it gave no reason");
+        return g_strdup(_("it gave no reason"));
     }
     text[MIN(strcspn(text, "\n"), 200)] = '\0';
     return text;

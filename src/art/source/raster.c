@@ -42,14 +42,14 @@ static GdkPixbuf *load(const guchar *data, gsize len, char **why)
     gboolean good = gdk_pixbuf_loader_write(loader, data, len, &error);
     good = gdk_pixbuf_loader_close(loader, good ? &error : NULL) && good;
     if (too_large)
-        *why = g_strdup_printf("it has more than %u million pixels",
+        *why = g_strdup_printf(_("it has more than %u million pixels"),
                                (unsigned)(ART_MAX_PICTURE >> 20));
     else if (!good)
-        *why = g_strdup(error ? error->message : "it is damaged");
+        *why = g_strdup(error ? error->message : _("it is damaged"));
     else if (gdk_pixbuf_loader_get_pixbuf(loader))
         found = gdk_pixbuf_apply_embedded_orientation(gdk_pixbuf_loader_get_pixbuf(loader));
     if (!found && !*why)
-        *why = g_strdup("it is damaged");
+        *why = g_strdup(_("it is damaged"));
     g_object_unref(loader);
     return found;
 }
@@ -62,10 +62,10 @@ static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
     g_autofree guchar *bytes = g_base64_decode(profile_text, &len);
     cmsHPROFILE from = cmsOpenProfileFromMem(bytes, (cmsUInt32Number)len);
     if (!from)
-        return "its colour profile is damaged: its colours are taken as sRGB";
+        return _("its colour profile is damaged: its colours are taken as sRGB");
     if (cmsGetColorSpace(from) != cmsSigRgbData) {
         cmsCloseProfile(from);
-        return "its colour profile is not of RGB: its colours are taken as sRGB";
+        return _("its colour profile is not of RGB: its colours are taken as sRGB");
     }
     cmsHPROFILE to = cmsCreate_sRGBProfile();
     cmsUInt32Number format = gdk_pixbuf_get_has_alpha(p) ? TYPE_RGBA_8 : TYPE_RGB_8;
@@ -77,7 +77,7 @@ static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
             cmsDoTransform(t, row, row, (cmsUInt32Number)gdk_pixbuf_get_width(p));
         cmsDeleteTransform(t);
     } else {
-        doubt = "its colour profile cannot be used: its colours are taken as sRGB";
+        doubt = _("its colour profile cannot be used: its colours are taken as sRGB");
     }
     cmsCloseProfile(to);
     cmsCloseProfile(from);
@@ -109,7 +109,7 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
     const char *profile = gdk_pixbuf_get_option(read, "icc-profile");
     g_autoptr(GdkPixbuf) own = profile ? gdk_pixbuf_copy(read) : g_object_ref(read);
     if (!own) {
-        *why = g_strdup("there is no memory for it");
+        *why = g_strdup(_("there is no memory for it"));
         return FALSE;
     }
     if (profile)
@@ -126,7 +126,7 @@ uint8_t *dt_art_read_grey(const char *data, gsize len, int *w, int *h, char **wh
     *w = *h = 0;
     *why = NULL;
     if (!dt_art_is_raster(data, len)) {
-        *why = g_strdup("it is not a picture of a kind that is read here");
+        *why = g_strdup(_("it is not a picture of a kind that is read here"));
         return NULL;
     }
     g_autoptr(GdkPixbuf) read = load((const guchar *)data, len, why);

@@ -220,8 +220,8 @@ static void take_attributes(Builder *b, ArtNode *n, int n_attributes, const xmlC
         if (name == ART_NAME_OTHER && (known == ART_KNOWN_NOT || known == ART_KNOWN_NOTED) &&
             n->tag != ART_TAG_OTHER)
             tell_undrawn(b, n, key,
-                         known == ART_KNOWN_NOT ? "there is no attribute %s: ignored"
-                                                : "the attribute %s is not drawn");
+                         known == ART_KNOWN_NOT ? N_("there is no attribute %s: ignored")
+                                                : N_("the attribute %s is not drawn"));
         const char *value = value_text(b, (const char *)a[3], (const char *)a[4]);
         if (name == ART_NAME_OTHER)
             key = dt_art_store_text(store, key, strlen(key));
@@ -270,7 +270,7 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
     ArtTag tag = ours ? tag_cached(b, local, &known) : ART_TAG_OTHER;
     if (!b->at && tag != ART_TAG_SVG) {
         g_autofree char *text =
-            g_strdup_printf("not an SVG drawing: its first element is <%s>, not <svg>", local);
+            g_strdup_printf(_("not an SVG drawing: its first element is <%s>, not <svg>"), local);
         build_fail(b, text);
         return;
     }

@@ -202,9 +202,12 @@ static void hwb_to_srgb(double c[3])
                                         white;
 }
 
+/* Components this near to each other differ by the rounding of the conversions alone. */
+#define GREY 1e-6
+
 static double hue_of(const double c[3], double most, double spread)
 {
-    if (spread == 0)
+    if (spread < GREY)
         return 0;
     double h = most == c[0]   ? (c[1] - c[2]) / spread + (c[1] < c[2] ? 6 : 0)
                : most == c[1] ? (c[2] - c[0]) / spread + 2
@@ -217,7 +220,7 @@ static void srgb_to_hsl(double c[3])
     double most = MAX(c[0], MAX(c[1], c[2])), least = MIN(c[0], MIN(c[1], c[2]));
     double light = (most + least) / 2, spread = most - least, sat = 0;
     double h = hue_of(c, most, spread);
-    if (spread != 0 && light != 0 && light != 1)
+    if (spread >= GREY && light != 0 && light != 1)
         sat = (most - light) / MIN(light, 1 - light);
     if (sat < 0) {
         h = fmod(h + 180, 360);

@@ -466,6 +466,8 @@ static gboolean named(Reading *x, const char *word, ArtTint *out)
 
 static gboolean function_tint(Reading *x, const char *word, const char **s, ArtTint *out)
 {
+    gboolean before = x->read->modern;
+    x->read->modern = TRUE;
     if (strcmp(word, "color") == 0)
         return color_function(x, s, out);
     if (strcmp(word, "color-mix") == 0)
@@ -479,6 +481,9 @@ static gboolean function_tint(Reading *x, const char *word, const char **s, ArtT
                 *s = p;
                 return relative_tint(x, s, &forms[i], FALSE, out);
             }
+            if (forms[i].space == ART_SPACE_SRGB || forms[i].space == ART_SPACE_HSL ||
+                forms[i].space == ART_SPACE_HWB)
+                x->read->modern = before;
             if (!components(s, &forms[i], out))
                 return FALSE;
             clamp_parsed(out, FALSE);

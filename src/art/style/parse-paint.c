@@ -99,7 +99,9 @@ static gboolean colour_at(const char **v, ArtSetting *s, ArtColour *out)
     ArtColourScene scene = scene_of(s);
     if (!dt_art_colour_at(v, &scene, &read))
         return FALSE;
-    *out = (ArtColour){.colour = read.colour, .current = read.current || read.mixes_current};
+    *out = (ArtColour){.colour = read.colour,
+                       .current = read.current || read.mixes_current,
+                       .modern = read.modern};
     if (read.mixes_current)
         out->mix = dt_art_store_text(s->store, from, (gsize)(*v - from));
     if (read.mapped && s->node)
@@ -129,6 +131,7 @@ gboolean dt_art_parse_color(const char *v, void *out, ArtSetting *s)
     if (c.current && out == &s->style->color) { /* CSS Color 4, 9.2: as `inherit` */
         c.colour = dt_art_colour_of(&c, s->parent);
         c.current = FALSE;
+        c.modern |= s->parent->color.modern;
         c.mix = NULL;
     }
     *(ArtColour *)out = c;

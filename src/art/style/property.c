@@ -250,7 +250,7 @@ gboolean dt_art_is_property(ArtName name)
 gboolean dt_art_property_set(ArtSetting *s, ArtName name, const char *value)
 {
     g_autofree char *replaced = NULL;
-    if (s->root->variables && (strstr(value, "var(") || strstr(value, "env(")))
+    if (s->root->variables && dt_art_has_variables(value, strlen(value)))
         replaced = dt_art_variables_in(s->style, s->root, value);
     if (replaced)
         value = replaced;

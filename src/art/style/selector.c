@@ -434,11 +434,11 @@ static const char *doubt_of(const Part *p)
 {
     switch (p->kind) {
     case PART_LINK:
-        return "holds of links, as in a page that is open; browsers leave it out of pictures";
+        return _("holds of links, as in a page that is open; browsers leave it out of pictures");
     case PART_LANG:
         return strchr(p->value, ',')
-                   ? "names several languages, as Selectors 4 has it; browsers that take "
-                     "one only leave its rule out"
+                   ? _("names several languages, as Selectors 4 has it; browsers that take "
+                       "one only leave its rule out")
                    : NULL;
     default:
         return NULL;

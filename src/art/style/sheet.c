@@ -160,7 +160,13 @@ static gboolean has_room(const ArtSheet *sheet, const GString *out)
     return sheet->nested + out->len < MAX_NESTED;
 }
 
-/* A selector within a rule: "&" is the rule's own, before it where it has none (Nesting 1, 3). */
+static gboolean names_scope(const char *s, const char *end)
+{
+    return g_strstr_len(s, end - s, ":scope") != NULL;
+}
+
+/* A selector within a rule: "&" is the rule's own, before it where it has none (Nesting 1, 3). Within
+ * @scope it is below the scope's root where it does not name it (Cascade 6, 2.5.3). */
 static const char *nested_selectors(ArtSheet *sheet, const char *s, const char *end,
                                     const Place *at)
 {
@@ -173,7 +179,8 @@ static const char *nested_selectors(ArtSheet *sheet, const char *s, const char *
         gboolean has = memchr(first, '&', (gsize)(comma - first)) != NULL;
         if (out->len)
             g_string_append_c(out, ',');
-        if (!has && (at->parent || strchr(">+~", *first)))
+        if (!has &&
+            (at->parent || strchr(">+~", *first) || (at->scope && !names_scope(first, comma))))
             g_string_append_printf(out, "%s ", parent);
         for (const char *p = first; p < comma && has_room(sheet, out); p++)
             if (*p == '&')
@@ -241,8 +248,7 @@ static void read_body(ArtSheet *sheet, const char *selectors, const char *s, con
 static void style_rule(ArtSheet *sheet, const char *s, const char *open, const char *close,
                        const Place *at)
 {
-    gboolean plain =
-        !at->parent && !memchr(s, '&', (gsize)(open - s)) && !(at->scope && strchr(">+~", *s));
+    gboolean plain = !at->parent && !at->scope && !memchr(s, '&', (gsize)(open - s));
     if (plain && !memchr(open + 1, '{', (gsize)(close - open - 1))) {
         add_rules(sheet, s, open, open + 1, (gsize)(close - open - 1), at);
         return;
@@ -312,7 +318,7 @@ static void register_property(ArtSheet *sheet, const char *s, const char *open, 
 
 static void note_at_rule(ArtSheet *sheet, const char *s, const char *open, const char *why)
 {
-    dt_art_note(sheet->r, sheet->style, "%.*s %s", (int)MIN(open - s, 40), s, why);
+    dt_art_note(sheet->r, sheet->style, "%.*s %s", (int)MIN(open - s, 40), s, _(why));
 }
 
 /* An at-rule with a block. */

@@ -275,6 +275,35 @@ static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtShe
                     what);
 }
 
+/* A length by the element's font is inherited as it came out: CSS Values 4, 5.1.1. */
+static void settle(ArtLength *l, const ArtStyle *s, const ArtRoot *root)
+{
+    static const gboolean by_font[] = {
+        [ART_UNIT_EM] = TRUE, [ART_UNIT_EX] = TRUE, [ART_UNIT_CH] = TRUE,   [ART_UNIT_CAP] = TRUE,
+        [ART_UNIT_IC] = TRUE, [ART_UNIT_LH] = TRUE, [ART_UNIT_MATH] = FALSE};
+    if (l->unit == ART_UNIT_MATH && strchr(l->math, '%'))
+        l->value = l->value > 0 ? l->value : s->font_size;
+    else if (by_font[l->unit] || l->unit == ART_UNIT_MATH)
+        *l = (ArtLength){.value = dt_art_px_of(*l, s, 0, root), .unit = ART_UNIT_PX};
+}
+
+static void settle_lengths(ArtStyle *s, const ArtStyle *parent, ArtStore *store,
+                           const ArtRoot *root)
+{
+    settle(&s->stroke_width, s, root);
+    settle(&s->dash_offset, s, root);
+    settle(&s->letter_spacing, s, root);
+    settle(&s->word_spacing, s, root);
+    if (s->dash.n == 0 || s->dash.lengths == parent->dash.lengths)
+        return;
+    ArtLength *lengths = dt_art_store_alloc(store, s->dash.n * sizeof *lengths);
+    for (gsize i = 0; i < s->dash.n; i++) {
+        lengths[i] = s->dash.lengths[i];
+        settle(&lengths[i], s, root);
+    }
+    s->dash.lengths = lengths;
+}
+
 void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *n, ArtSheet *sheet,
                           ArtStore *store, const ArtRoot *root)
 {
@@ -283,12 +312,15 @@ void dt_art_style_compute(ArtStyle *out, const ArtStyle *parent, const ArtNode *
     ArtSetting setting = {out, parent, store, root, n, FALSE};
     if (root->registered)
         dt_art_variables_inherit(&setting);
-    if (root->variables) /* wherever they are set, they hold for all of the element */
+    if (root->variables) { /* wherever they are set, they hold for all of the element */
         cascade(&setting, n, sheet, TRUE);
+        dt_art_variables_compute(&setting);
+    }
     apply_attributes(&setting, n);
     cascade(&setting, n, sheet, FALSE);
     if (out->animation || out->animation_name)
         finish_animation(&setting, n, sheet);
+    settle_lengths(out, parent, store, root);
 }
 
 double dt_art_px_of(ArtLength l, const ArtStyle *s, double whole, const ArtRoot *root)
@@ -321,8 +353,13 @@ double dt_art_px(ArtLength l, const ArtStyle *s, const ArtScope *scope, ArtAlong
         return l.value * dt_art_font_unit(s, l.unit, root);
     case ART_UNIT_RLH:
         return l.value * dt_art_font_unit(s, l.unit, root) * root->rem / MAX(s->font_size, 1e-9);
-    case ART_UNIT_MATH:
-        return dt_art_math_px(l.math, s, scope, along, root);
+    case ART_UNIT_MATH: {
+        if (!(l.value > 0) || l.value == s->font_size)
+            return dt_art_math_px(l.math, s, scope, along, root);
+        ArtStyle there = *s;
+        there.font_size = l.value;
+        return dt_art_math_px(l.math, &there, scope, along, root);
+    }
     case ART_UNIT_REM:
         return l.value * root->rem;
     case ART_UNIT_PT:

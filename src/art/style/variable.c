@@ -1,15 +1,17 @@
-/* variable: custom properties and var() (CSS Custom Properties 1). */
+/* variable: custom properties and var() (CSS Custom Properties 1). A property's own variables are
+ * replaced where it is declared, so that what is inherited holds no var() any more: 2.3 and 3. */
 #include "art/private.h"
 
 #define MAX_DEPTH 16             /* of variables within variables; cycles end there */
 #define MAX_REPLACED 1000        /* in one value, all told */
 #define MAX_VALUE ((gsize)65536) /* bytes of a value with its variables in it */
+#define NO_VALUE "\1"            /* of a name that has none from here on */
 
 static const char *value_of(const ArtStyle *s, const char *name, gsize len)
 {
     for (const ArtVariable *v = s->variables; v; v = v->next)
         if (strncmp(v->name, name, len) == 0 && v->name[len] == '\0')
-            return v->value[0] == '\1' ? NULL : v->value;
+            return strcmp(v->value, NO_VALUE) == 0 ? NULL : v->value;
     return NULL;
 }
 
@@ -58,7 +60,7 @@ static gboolean is_of_syntax(const Registered *r, const char *value)
     ArtLength l;
     double v;
     gboolean good = TRUE;
-    if (strstr(r->syntax, "|") || strstr(value, "var("))
+    if (strstr(r->syntax, "|") || dt_art_has_variables(value, strlen(value)))
         return TRUE;
     if (strstr(r->syntax, "<color>"))
         good = dt_art_colour_at(&p, NULL, &colour);
@@ -86,6 +88,26 @@ void dt_art_variables_inherit(ArtSetting *s)
     }
 }
 
+static void store_value(ArtSetting *s, const char *name, const char *value)
+{
+    gsize name_len = strlen(name), value_len = strlen(value);
+    const char *before = value_of(s->style, name, name_len);
+    gsize bytes = sizeof(ArtVariable) + name_len + value_len;
+    if (before && strcmp(before, value) == 0)
+        return;
+    if (s->store->variables + bytes > ART_MAX_VARIABLES) {
+        dt_art_note(s->root->reader, s->node,
+                    "custom properties of more than %u MB altogether: the rest is left out",
+                    (unsigned)(ART_MAX_VARIABLES >> 20));
+        return;
+    }
+    s->store->variables += bytes;
+    ArtVariable *v = dt_art_store_alloc(s->store, sizeof *v);
+    *v = (ArtVariable){s->style->variables, dt_art_store_text(s->store, name, name_len),
+                       dt_art_store_text(s->store, value, value_len)};
+    s->style->variables = v;
+}
+
 void dt_art_variable_set(ArtSetting *s, const char *name, const char *value)
 {
     static const char *const unset[] = {"initial", "inherit", "unset", "revert", "revert-layer"};
@@ -101,20 +123,20 @@ void dt_art_variable_set(ArtSetting *s, const char *name, const char *value)
         }
     if (value && r && !is_of_syntax(r, value))
         value = NULL;
-    if (!value) /* a name that no value follows: it has none from here on */
-        value = "\1";
-    gsize value_len = strlen(value);
-    const char *before = value_of(s->style, name, name_len);
-    if (!before && value[0] == '\1')
-        return;
-    gsize bytes = sizeof(ArtVariable) + name_len + value_len;
-    if ((before && strcmp(before, value) == 0) || s->store->variables + bytes > ART_MAX_VARIABLES)
-        return;
-    s->store->variables += bytes;
-    ArtVariable *v = dt_art_store_alloc(s->store, sizeof *v);
-    *v = (ArtVariable){s->style->variables, dt_art_store_text(s->store, name, name_len),
-                       dt_art_store_text(s->store, value, value_len)};
-    s->style->variables = v;
+    if (value || value_of(s->style, name, name_len))
+        store_value(s, name, value ? value : NO_VALUE);
+}
+
+gboolean dt_art_has_variables(const char *text, gsize len)
+{
+    const char *p = text;
+    while ((p = memchr(p, '(', (gsize)(text + len - p)))) {
+        if (p - text >= 3 && (g_ascii_strncasecmp(p - 3, "var", 3) == 0 ||
+                              g_ascii_strncasecmp(p - 3, "env", 3) == 0))
+            return TRUE;
+        p++;
+    }
+    return FALSE;
 }
 
 /* The end of what stands from p on within brackets: the closing one, or the end of the text; the
@@ -138,8 +160,43 @@ typedef struct {
     const ArtStyle *style;
     const ArtRoot *root;
     GString *out;
+    const char *open[MAX_DEPTH]; /* the variables that are being replaced, outermost first */
     int depth, replaced;
+    int cycle; /* the outermost of those that depend on themselves; -1: none */
 } Expansion;
+
+static gboolean expand(Expansion *x, const char *value, const char *end);
+
+/* Whether the variable is being replaced already: then it depends on itself and has no value: 2.3. */
+static gboolean is_open(Expansion *x, const char *name)
+{
+    for (int i = 0; i < x->depth; i++)
+        if (strcmp(x->open[i], name) == 0) {
+            x->cycle = x->cycle < 0 ? i : MIN(x->cycle, i);
+            return TRUE;
+        }
+    return FALSE;
+}
+
+/* Appends what one var() or env() stands for, its second part where the first has no value. */
+static gboolean replace_one(Expansion *x, const char *name, const char *known, const char *comma,
+                            const char *close)
+{
+    gsize before = x->out->len;
+    gboolean good = FALSE;
+    if (known && x->depth < MAX_DEPTH && !is_open(x, name)) {
+        x->open[x->depth++] = name;
+        good = expand(x, known, known + strlen(known));
+        x->depth--;
+    }
+    if (x->cycle == x->depth)
+        x->cycle = -1;
+    if (!good) {
+        g_string_truncate(x->out, before);
+        good = comma && x->cycle < 0 && expand(x, comma + 1, close);
+    }
+    return good;
+}
 
 /* Appends the value with its variables replaced; FALSE where one has no value. */
 static gboolean expand(Expansion *x, const char *value, const char *end)
@@ -150,7 +207,7 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
             g_string_append_c(x->out, *value++);
             continue;
         }
-        if (++x->replaced > MAX_REPLACED || x->depth >= MAX_DEPTH || x->out->len > MAX_VALUE)
+        if (++x->replaced > MAX_REPLACED || x->out->len > MAX_VALUE)
             return FALSE;
         const char *name = art_skip_space(value + 4), *comma, *close = closing(value + 4, &comma);
         const char *name_end = name;
@@ -161,26 +218,44 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
         const Registered *r = known || environment ? NULL : registration(x->root, key);
         if (r && r->initial)
             known = r->initial;
-        gsize before = x->out->len;
-        x->depth++;
-        gboolean good = known && expand(x, known, known + strlen(known));
-        if (!good) {
-            g_string_truncate(x->out, before);
-            good = comma && expand(x, comma + 1, close);
-        }
-        x->depth--;
-        if (!good)
+        if (!replace_one(x, key, known, comma, close))
             return FALSE;
         value = close < end ? close + 1 : end;
     }
     return x->out->len <= MAX_VALUE;
 }
 
+/* NULL where there is no value; `own` is the variable whose value it is, or NULL. */
+static char *expanded(const ArtStyle *s, const ArtRoot *root, const char *own, const char *value)
+{
+    Expansion x = {.style = s, .root = root, .out = g_string_new(NULL), .cycle = -1};
+    if (own)
+        x.open[x.depth++] = own;
+    gboolean good = expand(&x, value, value + strlen(value));
+    return g_string_free(x.out, !good);
+}
+
 char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *value)
 {
-    Expansion x = {s, root, g_string_new(NULL), 0, 0};
-    if (expand(&x, value, value + strlen(value)))
-        return g_string_free(x.out, FALSE);
-    g_string_free(x.out, TRUE);
-    return g_strdup("unset"); /* 3.1: invalid at computed-value time */
+    char *text = expanded(s, root, NULL, value);
+    return text ? text : g_strdup("unset"); /* 3.1: invalid at computed-value time */
+}
+
+void dt_art_variables_compute(ArtSetting *s)
+{
+    g_autoptr(GPtrArray) names = g_ptr_array_new(), values = g_ptr_array_new_with_free_func(g_free);
+    for (const ArtVariable *v = s->style->variables; v && v != s->parent->variables; v = v->next) {
+        if (!dt_art_has_variables(v->value, strlen(v->value)) ||
+            value_of(s->style, v->name, strlen(v->name)) != v->value)
+            continue;
+        g_ptr_array_add(names, (gpointer)v->name);
+        g_ptr_array_add(values, expanded(s->style, s->root, v->name, v->value));
+    }
+    for (guint i = 0; i < names->len; i++) {
+        const Registered *r = registration(s->root, names->pdata[i]);
+        const char *value = values->pdata[i];
+        if (value && r && !is_of_syntax(r, value))
+            value = NULL;
+        store_value(s, names->pdata[i], value ? value : NO_VALUE);
+    }
 }

@@ -32,7 +32,7 @@ static void say(Explain *e, const char *format, ...)
 static void say_point(Explain *e, const DtAction *a)
 {
     static const char *const names[AXES] = {"X", "Y", "Z", "A", "B", "C"};
-    const char *join = " to ";
+    const char *join = _(" to ");
     for (int axis = 0; axis < AXES; axis++) {
         if (axis >= 2 && a->to[axis] == a->from[axis])
             continue;
@@ -44,18 +44,20 @@ static void say_point(Explain *e, const DtAction *a)
 
 static const char *pen_words(const Explain *e)
 {
-    return e->pen == PEN_DOWN ? "draw" : e->pen == PEN_UP ? "move with the pen up" : "move";
+    return e->pen == PEN_DOWN ? _("draw")
+           : e->pen == PEN_UP ? _("move with the pen up")
+                              : _("move");
 }
 
 static void say_move(Explain *e, const DtAction *a, const char *how)
 {
     gboolean still = a->to[0] == a->from[0] && a->to[1] == a->from[1];
-    say(e, "%s", still && a->to[2] == a->from[2] ? "stay, being there already" : how);
+    say(e, "%s", still && a->to[2] == a->from[2] ? _("stay, being there already") : how);
     if (still && a->to[2] == a->from[2])
         return;
     say_point(e, a);
     if (a->kind != ACT_TRAVERSE && a->feed > 0)
-        g_string_append_printf(e->text, " at %.4g mm/s", a->feed);
+        g_string_append_printf(e->text, _(" at %.4g mm/s"), a->feed);
     if (still && e->rule.kind == LIFT_BY_Z)
         e->pen = dt_pen_at_z(&e->rule, a->to[2]);
 }
@@ -63,8 +65,8 @@ static void say_move(Explain *e, const DtAction *a, const char *how)
 static void say_arc(Explain *e, const DtAction *a)
 {
     g_autofree char *how = g_strdup_printf(
-        "%s %s along an arc of %.4g degrees, radius %.6g mm,", pen_words(e),
-        a->sweep > 0 ? "anticlockwise" : "clockwise", fabs(a->sweep) * 180 / G_PI, a->radius);
+        _("%s %s along an arc of %.4g degrees, radius %.6g mm,"), pen_words(e),
+        a->sweep > 0 ? _("anticlockwise") : _("clockwise"), fabs(a->sweep) * 180 / G_PI, a->radius);
     say(e, "%s", how);
     say_point(e, a);
 }
@@ -72,16 +74,16 @@ static void say_arc(Explain *e, const DtAction *a)
 static void say_spindle(Explain *e, const DtAction *a)
 {
     if (e->rule.kind != LIFT_BY_SPINDLE) {
-        say(e, a->turn ? "spindle on, which is not this machine's pen"
-                       : "spindle off, which is not this machine's pen");
+        say(e, a->turn ? _("spindle on, which is not this machine's pen")
+                       : _("spindle off, which is not this machine's pen"));
         return;
     }
     DtPenState before = e->pen;
     e->pen = dt_pen_after_spindle(&e->rule, a->turn, a->speed);
     say(e, "%s",
-        e->pen == before     ? e->pen == PEN_DOWN ? "pen stays down" : "pen stays up"
-        : e->pen == PEN_DOWN ? "pen down"
-                             : "pen up");
+        e->pen == before     ? e->pen == PEN_DOWN ? _("pen stays down") : _("pen stays up")
+            : e->pen == PEN_DOWN ? _("pen down")
+                             : _("pen up"));
     if (a->turn)
         g_string_append_printf(e->text, " (S%g)", a->speed);
 }
@@ -91,34 +93,34 @@ static void on_action(void *user, const DtAction *a)
     Explain *e = user;
     switch (a->kind) {
     case ACT_TRAVERSE:
-        say_move(e, a, e->pen == PEN_DOWN ? "travel with the pen down" : "travel");
+        say_move(e, a, e->pen == PEN_DOWN ? _("travel with the pen down") : _("travel"));
         break;
     case ACT_FEED:
-        say_move(e, a, e->pen == PEN_DOWN ? "draw a line" : pen_words(e));
+        say_move(e, a, e->pen == PEN_DOWN ? _("draw a line") : pen_words(e));
         break;
     case ACT_ARC:
         say_arc(e, a);
         break;
     case ACT_DWELL:
-        say(e, "wait %g s", a->seconds * e->words.dwell_unit_s);
+        say(e, _("wait %g s"), a->seconds * e->words.dwell_unit_s);
         break;
     case ACT_SPINDLE:
         say_spindle(e, a);
         break;
     case ACT_HOME:
-        say(e, "home both axes: X 0, Y 0");
+        say(e, _("home both axes: X 0, Y 0"));
         break;
     case ACT_PAUSE:
-        say(e, "wait until a person goes on, as for a pen change");
+        say(e, _("wait until a person goes on, as for a pen change"));
         break;
     case ACT_MAY_PAUSE:
-        say(e, "wait for a person, if that is asked for");
+        say(e, _("wait for a person, if that is asked for"));
         break;
     case ACT_TOOL:
-        say(e, "change to tool %d", a->tool);
+        say(e, _("change to tool %d"), a->tool);
         break;
     case ACT_END:
-        say(e, "end of the program");
+        say(e, _("end of the program"));
         break;
     case ACT_PEN: /* of mend alone */
         break;
@@ -128,7 +130,7 @@ static void on_action(void *user, const DtAction *a)
 static void on_fault(void *user, DtFaultKind kind, int column, const char *text)
 {
     (void)kind;
-    say(user, "column %d: %s", column, text);
+    say(user, _("column %d: %s"), column, text);
 }
 
 /* What a block says in addition to what it does: modes, and words without an action. */
@@ -136,44 +138,44 @@ static void on_block(void *user, const DtCodeBlock *b)
 {
     Explain *e = user;
     if (b->deleted)
-        say(e, "left out, for the '/'");
+        say(e, _("left out, for the '/'"));
     if (b->percent)
-        say(e, "beginning or end of the tape");
+        say(e, _("beginning or end of the tape"));
     for (int i = 0; i < b->n_settings; i++)
-        say(e, "parameter #%d becomes %g", b->setting[i].index, b->setting[i].value);
+        say(e, _("parameter #%d becomes %g"), b->setting[i].index, b->setting[i].value);
     if (b->deleted || b->faults)
         return;
     for (int group = G_PLANE; group < MODAL_GROUPS; group++)
         if (b->g_groups & (1u << group))
-            say(e, "%s", dt_g_codes[b->g[group]].says);
+            say(e, "%s", dt_messages_find(dt_g_codes[b->g[group]].says));
     for (int group = M_COOLANT; group <= M_OVERRIDE; group++)
         if (b->m_groups & (1u << group))
-            say(e, "%s", dt_m_codes[b->m[group]].says);
+            say(e, "%s", dt_messages_find(dt_m_codes[b->m[group]].says));
     if ((b->g_groups & 1u) && !(b->g[G_NON_MODAL] == 40 || b->g[G_NON_MODAL] == 280))
-        say(e, "%s", dt_g_codes[b->g[G_NON_MODAL]].says);
+        say(e, "%s", dt_messages_find(dt_g_codes[b->g[G_NON_MODAL]].says));
     if (b->has & LETTER('F'))
-        say(e, "feed %g a minute", block_value(b, 'F'));
+        say(e, _("feed %g a minute"), block_value(b, 'F'));
 }
 
 static void say_own(Explain *e, const DtCodeBlock *b)
 {
     if (e->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &e->rule.down)) {
         e->pen = PEN_DOWN;
-        say(e, "pen down");
+        say(e, _("pen down"));
     } else if (e->rule.kind == LIFT_BY_OWN_WORD && dt_block_matches(b, &e->rule.up)) {
         e->pen = PEN_UP;
-        say(e, "pen up");
+        say(e, _("pen up"));
     } else if (dt_block_matches(b, &e->home_line)) {
-        say(e, "home both axes");
+        say(e, _("home both axes"));
     } else {
-        say(e, "a word of this controller's own");
+        say(e, _("a word of this controller's own"));
     }
 }
 
 static void on_refusal(void *user, DtFindingKind kind, int column, const char *text)
 {
     (void)kind;
-    say(user, "refused at column %d: %s", column, text);
+    say(user, _("refused at column %d: %s"), column, text);
 }
 
 static void on_end_of_block(void *user, const DtCodeBlock *b)
@@ -184,7 +186,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         say_own(e, b);
     if (b->comment) {
         g_autofree char *comment = g_strndup(b->comment, MIN(b->comment_len, 200));
-        say(e, "comment: %s", g_strstrip(comment));
+        say(e, _("comment: %s"), g_strstrip(comment));
     }
     e->tell(b->line, b->text, b->len, e->text->str, e->user);
     g_string_truncate(e->text, 0);

@@ -63,7 +63,7 @@ static void check_travel(DtJudge *j, DtPoint to, double slip)
         j->beyond_inch++;
     FIND(j, j->pen == PEN_DOWN ? F_BEYOND_PAPER : F_BEYOND_AIR,
          "%c goes to %.6g mm, beyond the travel of 0 to %g mm, %s", x ? 'X' : 'Y', x ? to.x : to.y,
-         travel[x ? 0 : 1], j->pen == PEN_DOWN ? "with the pen on the paper" : "in the air");
+         travel[x ? 0 : 1], j->pen == PEN_DOWN ? _("with the pen on the paper") : _("in the air"));
 }
 
 /* The direction of a short move is known only as far as its coordinates have digits. */

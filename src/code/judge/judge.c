@@ -10,7 +10,7 @@ void dt_judge_find(DtJudge *j, DtFindingKind kind, size_t line, int column, cons
         return;
     va_list args;
     va_start(args, format);
-    dt_finding_list_add(&j->findings, kind, line, column, g_strdup_vprintf(format, args));
+    dt_finding_list_add(&j->findings, kind, line, column, g_strdup_vprintf(_(format), args));
     va_end(args);
 }
 
@@ -30,12 +30,14 @@ void dt_judge_end_settling(DtJudge *j)
     j->settle_need_s = 0;
     if (need <= 0)
         return;
-    const char *way = j->pen == PEN_DOWN ? "drop" : "lift";
     if (had < need - 0.0005 && !j->tries_limits && dt_vocabulary_takes_g(&j->words, 40))
-        dt_judge_find(j, F_DWELL_SHORT, j->settle_line, j->settle_column,
-                      had > 0 ? "the pen needs %g s to %s, and the dwell is %g s"
-                              : "the pen needs %g s to %s, and there is no dwell",
-                      need, way, had);
+        dt_judge_find(
+            j, F_DWELL_SHORT, j->settle_line, j->settle_column,
+            had > 0 ? j->pen == PEN_DOWN ? N_("the pen needs %g s to drop, and the dwell is %g s")
+                                         : N_("the pen needs %g s to lift, and the dwell is %g s")
+            : j->pen == PEN_DOWN ? N_("the pen needs %g s to drop, and there is no dwell")
+                                 : N_("the pen needs %g s to lift, and there is no dwell"),
+            need, had);
 }
 
 static void take_dwell(DtJudge *j, double seconds)
@@ -49,7 +51,7 @@ static void take_dwell(DtJudge *j, double seconds)
     double usual = MAX(j->profile->drop_s, j->profile->lift_s);
     if (seconds >= 5 && seconds > 10 * usual && (for_pen || j->pen == PEN_DOWN || seconds >= 100))
         FIND(j, F_DWELL_LONG, "a dwell of %g s%s", seconds,
-             seconds >= 50 ? ": this controller counts a dwell's P in seconds" : "");
+             seconds >= 50 ? _(": this controller counts a dwell's P in seconds") : "");
     j->out->time_s += seconds;
     j->out->dwell_s += seconds;
 }
@@ -386,19 +388,19 @@ static void judge_relied(DtJudge *j, const DtCodeBlock *b)
         const char *what;
     } modes[] = {
         {G_UNITS, dt_vocabulary_takes_g(v, 200) || dt_vocabulary_takes_g(v, 210),
-         "whether lengths are mm or inches (G21, G20)"},
+         N_("whether lengths are mm or inches (G21, G20)")},
         {G_DISTANCE, dt_vocabulary_takes_g(v, 900) || dt_vocabulary_takes_g(v, 910),
-         "whether distances are absolute or incremental (G90, G91)"},
-        {G_MOTION, TRUE, "whether this is a travel or a line (G0, G1)"},
-        {G_FEED_MODE, dt_vocabulary_takes_g(v, 930), "the feed mode (G94)"},
+         N_("whether distances are absolute or incremental (G90, G91)")},
+        {G_MOTION, TRUE, N_("whether this is a travel or a line (G0, G1)")},
+        {G_FEED_MODE, dt_vocabulary_takes_g(v, 930), N_("the feed mode (G94)")},
         {G_PLANE, dt_vocabulary_takes_g(v, 180) || dt_vocabulary_takes_g(v, 190),
-         "the plane of arcs (G17)"},
+         N_("the plane of arcs (G17)")},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if (modes[i].matters && (j->reader->relied & (1u << modes[i].group)))
             dt_judge_find(j, F_MODE_ASSUMED, b->line, j->first_column,
                           "the program does not say %s: it would be as an earlier job left it",
-                          modes[i].what);
+                          _(modes[i].what));
     j->reader->said |= j->reader->relied; /* reported once */
     j->reader->relied = 0;
 }

@@ -68,7 +68,7 @@ static char *without(const char *text, const char *list, DtFormFunc tell, void *
             g_string_append_len(out, line, (gssize)whole);
         } else {
             g_autofree char *what =
-                g_strdup_printf("the line with %s is left out, as you said", word);
+                g_strdup_printf(_("the line with %s is left out, as you said"), word);
             tell(user, number, what);
             g_string_append(out, "\n");
         }

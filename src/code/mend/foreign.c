@@ -1,14 +1,16 @@
 /* foreign: forms of other controls that NISTIR 6556 does not have, written as it has them. */
 #include "code/mend/foreign.h"
 
+#include "drawtrue/messages.h"
+
 #include <string.h>
 
 typedef enum { FORM_RETURNS, FORM_CHECKSUM, FORM_UNITS, FORMS } Form;
 
 static const char *const says[FORMS] = {
-    [FORM_RETURNS] = "lines end with a carriage return alone, which the standard does not have",
-    [FORM_CHECKSUM] = "checksums at line ends, which the standard does not have, are left out",
-    [FORM_UNITS] = "G70 and G71, which the standard does not have, are taken for inches and mm",
+    [FORM_RETURNS] = N_("lines end with a carriage return alone, which the standard does not have"),
+    [FORM_CHECKSUM] = N_("checksums at line ends, which the standard does not have, are left out"),
+    [FORM_UNITS] = N_("G70 and G71, which the standard does not have, are taken for inches and mm"),
 };
 
 typedef struct {

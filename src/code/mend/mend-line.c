@@ -81,7 +81,7 @@ static void because(DtMend *m, const char *format, ...)
         return;
     va_list args;
     va_start(args, format);
-    g_string_append_vprintf(m->reason, format, args);
+    g_string_append_vprintf(m->reason, _(format), args);
     va_end(args);
 }
 
@@ -100,19 +100,19 @@ static void check_modes(DtMend *m, const DtCodeBlock *b)
         short from, to;
         const char *why;
     } modes[] = {
-        {G_UNITS, 200, 200, "lengths are written in mm"},
-        {G_DISTANCE, 910, 910, "distances are written from the origin"},
-        {G_FEED_MODE, 930, 930, "feeds are written in mm a minute"},
-        {G_SYSTEM, 550, 593, "lengths are written in machine coordinates"},
-        {G_NON_MODAL, 920, 923, "lengths are written in machine coordinates"},
-        {G_NON_MODAL, 100, 100, "lengths are written in machine coordinates"},
-        {G_NON_MODAL, 530, 530, "lengths are written in machine coordinates"},
-        {G_MOTION, 810, 890, "a canned cycle is written as its moves"},
+        {G_UNITS, 200, 200, N_("lengths are written in mm")},
+        {G_DISTANCE, 910, 910, N_("distances are written from the origin")},
+        {G_FEED_MODE, 930, 930, N_("feeds are written in mm a minute")},
+        {G_SYSTEM, 550, 593, N_("lengths are written in machine coordinates")},
+        {G_NON_MODAL, 920, 923, N_("lengths are written in machine coordinates")},
+        {G_NON_MODAL, 100, 100, N_("lengths are written in machine coordinates")},
+        {G_NON_MODAL, 530, 530, N_("lengths are written in machine coordinates")},
+        {G_MOTION, 810, 890, N_("a canned cycle is written as its moves")},
     };
     for (size_t i = 0; i < G_N_ELEMENTS(modes); i++)
         if ((b->g_groups & (1u << modes[i].group)) && b->g[modes[i].group] >= modes[i].from &&
             b->g[modes[i].group] <= modes[i].to)
-            because(m, "%s", modes[i].why);
+            because(m, "%s", _(modes[i].why));
     gboolean axes = (b->has & AXIS_LETTERS) != 0;
     if (axes && m->reader->modal[G_UNITS] == 200)
         because(m, "inches become mm");
@@ -288,7 +288,7 @@ static void lift_with_change(DtMend *m, const char *why)
     if (m->emit.pen == PEN_UP)
         return;
     if (m->emit.pen == PEN_DOWN || m->emit.homed)
-        dt_mend_change(m, "the pen is lifted %s", why);
+        dt_mend_change(m, "the pen is lifted %s", _(why));
     else
         dt_mend_change(m, "the pen is lifted at the start");
     dt_emit_lift(&m->emit);
@@ -476,7 +476,8 @@ static void rewrite_arc(DtMend *m, const DtAction *a)
     }
     double off = fabs(a->radius - a->end_radius);
     if (off > MAX(0.5, 0.05 * a->radius)) {
-        dt_mend_problem(m, m->fault_column, "%s", m->fault->len ? m->fault->str : "a broken arc");
+        dt_mend_problem(m, m->fault_column, "%s",
+                        m->fault->len ? m->fault->str : _("a broken arc"));
         return;
     }
     if (arc_can_stay(m, a)) {

@@ -11,7 +11,7 @@ void dt_mend_change(DtMend *m, const char *format, ...)
 {
     va_list args;
     va_start(args, format);
-    char *text = g_strdup_vprintf(format, args);
+    char *text = g_strdup_vprintf(_(format), args);
     va_end(args);
     if (m->changes->len >= MOST_CHANGES) {
         m->more_changes++;
@@ -31,7 +31,7 @@ void dt_mend_problem(DtMend *m, int column, const char *format, ...)
     g_string_append_printf(m->problems, "%s:%zu:%d: ", m->name, MAX(m->line, 1), MAX(column, 1));
     va_list args;
     va_start(args, format);
-    g_string_append_vprintf(m->problems, format, args);
+    g_string_append_vprintf(m->problems, _(format), args);
     va_end(args);
 }
 
@@ -71,10 +71,10 @@ static size_t count_in_doubt(const DtMending *mending)
 static void fail_in_doubt(const DtMending *mending, const char *name, GError **error)
 {
     g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text, "%s: it is in doubt how this program means its pen:", name);
+    g_string_printf(text, _("%s: it is in doubt how this program means its pen:"), name);
     for (size_t i = 0; i < mending->in_doubt; i++) {
         const DtPenReading *r = &mending->readings[i];
-        g_string_append_printf(text, "\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes",
+        g_string_append_printf(text, _("\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes"),
                                r->option, r->text, r->ink_mm, r->strokes);
     }
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, text->str);
@@ -96,8 +96,8 @@ static gboolean find_reading(DtMend *m, const char *text, gsize len, DtMending *
     m->reading = v.best.reading;
     if (v.n == 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    len == 0 ? "%s: is empty"
-                             : "%s: the program never says that its pen comes down",
+                    len == 0 ? N_("%s: is empty")
+                             : N_("%s: the program never says that its pen comes down"),
                     m->name);
     else if (v.in_doubt)
         fail_in_doubt(mending, m->name, error);
@@ -189,9 +189,9 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
     gboolean dropped = m->emit.out->len == after_comment;
     if (b->n_words == 0)
         dt_mend_change(m, "%s: the comment is %s", m->reason->str,
-                       m->emit.out->len > before ? "written anew" : "left out");
+                       m->emit.out->len > before ? _("written anew") : _("left out"));
     else
-        dt_mend_change(m, "%s: %s", dropped ? "left out" : "written anew", m->reason->str);
+        dt_mend_change(m, "%s: %s", dropped ? _("left out") : _("written anew"), m->reason->str);
 }
 
 /* "O1000", with or without a comment, and nothing else. */
@@ -211,8 +211,8 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
     if (m->fault->len == 0 && switches) {
         m->fault_column = b->words[b->g_word[G_RADIUS]].column;
         g_string_printf(m->fault,
-                        "G%d moves the path aside by the radius of a tool: which radius, "
-                        "the program does not say",
+                        _("G%d moves the path aside by the radius of a tool: which radius, "
+                          "the program does not say"),
                         b->g[G_RADIUS] / 10);
         return TRUE;
     }
@@ -222,11 +222,11 @@ static gboolean is_hopeless(DtMend *m, const DtCodeBlock *b)
         m->fault_column = foreign->column;
         if (foreign->letter == 'M')
             g_string_printf(m->fault,
-                            "RS-274 has no M%g, and with other words beside it it may do "
-                            "anything",
+                            _("RS-274 has no M%g, and with other words beside it it may do "
+                              "anything"),
                             foreign->value);
         else
-            g_string_printf(m->fault, "RS-274 has no letter %c", foreign->letter);
+            g_string_printf(m->fault, _("RS-274 has no letter %c"), foreign->letter);
         return TRUE;
     }
     if (m->fault->len == 0)
@@ -299,7 +299,7 @@ static void on_end_of_block(void *user, const DtCodeBlock *b)
         dt_mend_problem(m, m->fault_column, "%s", m->fault->str);
     } else if (b->percent || (b->deleted && !m->words.block_delete)) {
         dt_mend_change(m, "left out: %s",
-                       b->percent ? "a percent sign" : "it is marked for leaving out");
+                       b->percent ? _("a percent sign") : _("it is marked for leaving out"));
     } else {
         dt_mend_find_reason(m, b);
         if (m->reason->len == 0)
@@ -458,7 +458,7 @@ static char *mend_once(const DtProfile *p, const char *text, gsize len, const ch
     if (read)
         rewrite_program(&m, text, len);
     if (m.n_problems > MOST_PROBLEMS)
-        g_string_append_printf(m.problems, "\nand %d more", m.n_problems - MOST_PROBLEMS);
+        g_string_append_printf(m.problems, _("\nand %d more"), m.n_problems - MOST_PROBLEMS);
     if (m.n_problems > 0)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s", m.problems->str);
     gboolean good = read && m.n_problems == 0 && judge_result(&m, error);
@@ -479,7 +479,7 @@ static void add_round(DtMending *all, DtMending *round)
     size_t room = MOST_CHANGES - all->n_changes, taken = MIN(room, round->n_changes);
     all->changes = g_renew(DtChange, all->changes, all->n_changes + taken);
     for (size_t i = 0; i < taken; i++) {
-        char *text = g_strdup_printf("mended again: %s", round->changes[i].text);
+        char *text = g_strdup_printf(_("mended again: %s"), round->changes[i].text);
         all->changes[all->n_changes++] = (DtChange){round->changes[i].line, text};
     }
     all->omitted += round->n_changes - taken + round->omitted;
@@ -590,8 +590,8 @@ static gboolean has_usable_lines(const char *path, GError **error)
         line++;
     dt_source_close(&lines);
     if (text == NULL)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s:%zu:1: the line is %" G_GSIZE_FORMAT " bytes long", path, line, len);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:%zu:1: the line is %zu bytes long", path,
+                    line, len);
     return text != NULL;
 }
 

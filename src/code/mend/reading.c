@@ -146,11 +146,12 @@ char *dt_reading_option(const DtReading *r)
         text = g_strdup_printf("spindle:%s", turn_name(r));
         break;
     case READ_SPEED:
-        text = g_strdup_printf("s-%s:%.6g", r->down_is_high ? "above" : "below", r->threshold);
+        text =
+            g_strdup_printf("s-%s:%.6g", r->down_is_high ? _("above") : _("below"), r->threshold);
         break;
     case READ_HEIGHT:
         text = g_strdup_printf("%c-%s:%.6g", g_ascii_tolower(dt_axis_letters[r->axis]),
-                               r->down_is_high ? "above" : "below", r->threshold);
+                               r->down_is_high ? _("above") : _("below"), r->threshold);
         break;
     case READ_LINE:
         text = g_strdup_printf("line:%s=down,%s=up", r->down, r->up);
@@ -167,32 +168,32 @@ char *dt_reading_words(const DtReading *r)
     char *text = NULL;
     switch (r->kind) {
     case READ_MACHINE:
-        text = g_strdup("this machine's own pen words");
+        text = g_strdup(_("this machine's own pen words"));
         break;
     case READ_SPINDLE:
-        text = g_strdup_printf("the pen is down while the spindle %s",
-                               r->down_of_turn[0] && r->down_of_turn[2] ? "turns (M3, M4)"
-                               : r->down_of_turn[1]                     ? "stands (M5)"
-                               : r->down_of_turn[2]                     ? "turns by M3"
-                                                                        : "turns by M4");
+        text = g_strdup_printf(_("the pen is down while the spindle %s"),
+                               r->down_of_turn[0] && r->down_of_turn[2] ? _("turns (M3, M4)")
+                               : r->down_of_turn[1]                     ? _("stands (M5)")
+                               : r->down_of_turn[2]                     ? _("turns by M3")
+                                                                        : _("turns by M4"));
         break;
     case READ_SPEED:
-        text = g_strdup_printf("the pen is down at S %s %.6g", r->down_is_high ? "above" : "below",
-                               r->threshold);
+        text = g_strdup_printf(_("the pen is down at S %s %.6g"),
+                               r->down_is_high ? _("above") : _("below"), r->threshold);
         break;
     case READ_HEIGHT:
-        text = g_strdup_printf("the pen is down at %c %s %.6g%s", dt_axis_letters[r->axis],
-                               r->down_is_high ? "above" : "below", r->threshold,
+        text = g_strdup_printf(_("the pen is down at %c %s %.6g%s"), dt_axis_letters[r->axis],
+                               r->down_is_high ? _("above") : _("below"), r->threshold,
                                r->axis == 2 ? " mm" : " degrees");
         break;
     case READ_LINE:
-        text = g_strdup_printf("%s lowers the pen and %s lifts it", r->down, r->up);
+        text = g_strdup_printf(_("%s lowers the pen and %s lifts it"), r->down, r->up);
         break;
     case READ_MOVES:
-        text = g_strdup("moves at feed (G1, G2, G3) draw and rapids (G0) travel");
+        text = g_strdup(_("moves at feed (G1, G2, G3) draw and rapids (G0) travel"));
         break;
     }
-    return with_rapids(r, text, ", and rapids (G0) draw too");
+    return with_rapids(r, text, _(", and rapids (G0) draw too"));
 }
 
 /* "-above:60" or "-below:1.5". */

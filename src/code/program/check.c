@@ -24,7 +24,7 @@ static gboolean pass(const DtProgram *g, gboolean doubts, gboolean homes, GError
     if (n == 0)
         return TRUE;
     g_autofree char *more =
-        n > 1 ? g_strdup_printf(" and %zu more findings;", n - 1) : g_strdup("");
+        n > 1 ? g_strdup_printf(_(" and %zu more findings;"), n - 1) : g_strdup("");
     return dt_program_fail(g, error, (size_t)first->line,
                            "%s;%s 'drawtrue inspect' lists them all, 'drawtrue mend' makes "
                            "a program fit",

@@ -10,7 +10,7 @@ gboolean dt_program_fail(const DtProgram *g, GError **error, size_t line, const 
 {
     va_list list;
     va_start(list, format);
-    g_autofree char *text = g_strdup_vprintf(format, list);
+    g_autofree char *text = g_strdup_vprintf(_(format), list);
     va_end(list);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:%zu: %s", g->path, line, text);
     return FALSE;
@@ -129,12 +129,12 @@ static const char *lost_in_the_middle(const DtProgram *g)
 {
     const DtReader *r = g->judge.reader;
     if (g->sets_parameters)
-        return "parameters";
+        return _("parameters");
     if (r->modal[G_SYSTEM] != 540 || r->offset[0] != 0 || r->offset[1] != 0 || r->offset[2] != 0)
-        return "an origin of its own";
+        return _("an origin of its own");
     if (r->modal[G_PLANE] != 170)
-        return "another plane for arcs";
-    return r->modal[G_FEED_MODE] == 930 ? "inverse time feed" : NULL;
+        return _("another plane for arcs");
+    return r->modal[G_FEED_MODE] == 930 ? _("inverse time feed") : NULL;
 }
 
 /* Life ---------------------------------------------------------------------------------------- */

@@ -18,7 +18,7 @@ void dt_block_fault(DtCodeBlock *b, DtFaultFunc fault, void *user, DtFaultKind k
     char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_vsnprintf(text, sizeof text, format, args);
+    g_vsnprintf(text, sizeof text, _(format), args);
     va_end(args);
     fault(user, kind, column, text);
 }
@@ -133,8 +133,8 @@ static void read_word(Scan *s)
         !(s->own &&
           ((s->own->open && letter != 'O') || dt_vocabulary_takes_letter(s->own, letter)))) {
         FAULT_AT(s, FAULT_LETTER, start,
-                 letter == 'E' ? "RS-274 has no letter E: numbers have no exponent"
-                               : "RS-274 has no letter %c",
+                 letter == 'E' ? N_("RS-274 has no letter E: numbers have no exponent")
+                               : N_("RS-274 has no letter %c"),
                  letter);
         s->at++;
         skip_word(s);

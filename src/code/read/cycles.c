@@ -83,13 +83,13 @@ static gboolean may_cycle(DtReader *r, int mode, double repeats)
     const DtCodeBlock *b = &r->block;
     const char *wrong = NULL;
     if (!r->cycle.has_r || !r->cycle.has_z)
-        wrong = "a canned cycle needs its depth and R";
+        wrong = _("a canned cycle needs its depth and R");
     else if (mode == 830 && !(r->cycle.has_q && r->cycle.q > 0))
-        wrong = "a peck drilling cycle needs Q above 0";
+        wrong = _("a peck drilling cycle needs Q above 0");
     else if (repeats < 1 || repeats != floor(repeats) || repeats > 10000)
-        wrong = "the repeats of a cycle are a whole number from 1 to 10000";
+        wrong = _("the repeats of a cycle are a whole number from 1 to 10000");
     else if (r->modal[G_FEED_MODE] == 930)
-        wrong = "a canned cycle does not go with inverse time feed";
+        wrong = _("a canned cycle does not go with inverse time feed");
     if (wrong)
         dt_reader_fault(r, FAULT_COMBINATION, b->n_words ? b->words[0].column : 1, "%s", wrong);
     return wrong == NULL;

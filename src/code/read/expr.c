@@ -87,16 +87,16 @@ static const struct {
     const char *domain;
 } functions[] = {
     {"ABS", in_abs, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
-    {"ACOS", in_acos, -1, 1, "from -1 to 1"},
-    {"ASIN", in_asin, -1, 1, "from -1 to 1"},
+    {"ACOS", in_acos, -1, 1, N_("from -1 to 1")},
+    {"ASIN", in_asin, -1, 1, N_("from -1 to 1")},
     {"COS", in_cos, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
-    {"EXP", in_exp, -G_MAXDOUBLE, 700, "up to 700"},
+    {"EXP", in_exp, -G_MAXDOUBLE, 700, N_("up to 700")},
     {"FIX", in_fix, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
     {"FUP", in_fup, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
-    {"LN", in_ln, G_MINDOUBLE, G_MAXDOUBLE, "above 0"},
+    {"LN", in_ln, G_MINDOUBLE, G_MAXDOUBLE, N_("above 0")},
     {"ROUND", in_round, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
     {"SIN", in_sin, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
-    {"SQRT", in_sqrt, 0, G_MAXDOUBLE, "of 0 or more"},
+    {"SQRT", in_sqrt, 0, G_MAXDOUBLE, N_("of 0 or more")},
     {"TAN", in_tan, -G_MAXDOUBLE, G_MAXDOUBLE, ""},
 };
 
@@ -289,7 +289,7 @@ static gboolean read_function(Scan *s, double *out)
             return FALSE;
         if (!(v >= functions[i].least && v <= functions[i].most)) {
             FAULT_AT(s, FAULT_EXPRESSION, start, "%s takes values %s, not %g", functions[i].name,
-                     functions[i].domain, v);
+                     dt_messages_find(functions[i].domain), v);
             return FALSE;
         }
         *out = functions[i].of(v);

@@ -93,8 +93,8 @@ static gboolean is_arc_form(DtReader *r, const int axes[2], gboolean by_radius)
             continue;
         if (by_radius || (axis != axes[0] && axis != axes[1])) {
             dt_reader_fault(r, FAULT_ARC, block_column(b, letter),
-                            by_radius ? "an arc takes R or %c, not both"
-                                      : "%c is not in the plane of this arc",
+                            by_radius ? N_("an arc takes R or %c, not both")
+                                      : N_("%c is not in the plane of this arc"),
                             letter);
             return FALSE;
         }

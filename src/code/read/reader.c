@@ -13,7 +13,7 @@ void dt_reader_fault(DtReader *r, DtFaultKind kind, int column, const char *form
     char text[FAULT_TEXT];
     va_list args;
     va_start(args, format);
-    g_vsnprintf(text, sizeof text, format, args);
+    g_vsnprintf(text, sizeof text, _(format), args);
     va_end(args);
     dt_block_fault(&r->block, r->listener.fault, r->user, kind, column, "%s", text);
 }
@@ -264,16 +264,16 @@ static void do_words(DtReader *r)
     static const struct {
         char letter;
         const char *what;
-    } positive[] = {{'F', "feed"},
-                    {'S', "spindle speed"},
-                    {'T', "tool"},
-                    {'H', "tool length number"},
-                    {'D', "tool radius number"}};
+    } positive[] = {{'F', N_("feed")},
+                    {'S', N_("spindle speed")},
+                    {'T', N_("tool")},
+                    {'H', N_("tool length number")},
+                    {'D', N_("tool radius number")}};
     const DtCodeBlock *b = &r->block;
     for (size_t i = 0; i < G_N_ELEMENTS(positive); i++)
         if ((b->has & LETTER(positive[i].letter)) && block_value(b, positive[i].letter) < 0)
             dt_reader_fault(r, FAULT_VALUE, block_column(b, positive[i].letter),
-                            "the %s cannot be negative", positive[i].what);
+                            "the %s cannot be negative", _(positive[i].what));
     if (b->has & LETTER('S')) {
         r->spindle_speed = MAX(block_value(b, 'S'), 0);
         r->speed_said = TRUE;
@@ -467,7 +467,7 @@ void dt_reader_skip_line(DtReader *r, size_t len)
     DtCodeBlock *b = &r->block;
     b->line = ++r->line;
     dt_block_read(b, nothing, 0, &r->parameters, NULL, NULL, NULL);
-    dt_reader_fault(r, FAULT_LINE_LONG, 1, "the line is %" G_GSIZE_FORMAT " bytes long", len);
+    dt_reader_fault(r, FAULT_LINE_LONG, 1, "the line is %zu bytes long", len);
     if (r->listener.block)
         r->listener.block(r->user, b);
     if (r->listener.end_of_block)

@@ -52,7 +52,7 @@ extern const DtCodeRule dt_m_codes[M_NUMBERS];
 extern const char *const dt_letters[26]; /* what a letter says; NULL where RS-274 has none */
 
 enum { MOST_WORDS = 64, MOST_SETTINGS = 50, MOST_M = 4, DEEPEST_BRACKETS = 64 };
-enum { PARAMETERS = 5400, FAULT_TEXT = 300 };
+enum { PARAMETERS = 5400, FAULT_TEXT = 400 };
 
 typedef struct {
     char letter;

@@ -54,8 +54,7 @@ static void say_stroke(Writer *w, const DtMove *m)
 {
     const DtRack *rack = &w->profile->rack;
     const char *pen = m->pen < rack->n ? rack->pens[m->pen].name : NULL;
-    g_autofree char *text =
-        g_strdup_printf("stroke %" G_GSIZE_FORMAT " pen %s", m->polyline + 1, pen ? pen : "?");
+    g_autofree char *text = g_strdup_printf("stroke %zu pen %s", m->polyline + 1, pen ? pen : "?");
     put_comment(w, text);
     w->polyline = m->polyline;
     dt_emit_forget(&w->emit); /* so that a resume may begin here */
@@ -233,16 +232,16 @@ static gboolean may_write(const DtProfile *p, const DtMoves *m, GError **error)
     const char *lacks = NULL;
     for (size_t i = 0; i < m->n && lacks == NULL; i++)
         if (m->m[i].kind == DT_MOVE_HOME && !(d->home && *d->home))
-            lacks = "line that homes it";
+            lacks = N_("line that homes it");
         else if (m->m[i].kind == DT_MOVE_PEN_DOWN && !(d->pen_down && *d->pen_down))
-            lacks = "line that drops the pen";
+            lacks = N_("line that drops the pen");
         else if (m->m[i].kind == DT_MOVE_PEN_UP && !(d->pen_up && *d->pen_up))
-            lacks = "line that lifts the pen";
+            lacks = N_("line that lifts the pen");
     if (lacks)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: the controller has no %s, which this "
                     "job needs",
-                    name, lacks);
+                    name, _(lacks));
     return lacks == NULL;
 }
 
@@ -268,10 +267,10 @@ static gboolean lines_fit(const Writer *w, const char *name, GError **error)
                     d->longest_line, SHORTEST_USABLE_LINE + d->longest_line - w->emit.longest);
         return FALSE;
     }
-    return fits(w, d->home, "the line that homes", name, error) &&
-           fits(w, d->pen_down, "the line that drops the pen", name, error) &&
-           fits(w, d->pen_up, "the line that lifts the pen", name, error) &&
-           fits(w, d->program_end, "the program's last line", name, error);
+    return fits(w, d->home, _("the line that homes"), name, error) &&
+           fits(w, d->pen_down, _("the line that drops the pen"), name, error) &&
+           fits(w, d->pen_up, _("the line that lifts the pen"), name, error) &&
+           fits(w, d->program_end, _("the program's last line"), name, error);
 }
 
 /* Arcs as far as the dialect has them. */

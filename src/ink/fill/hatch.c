@@ -55,8 +55,8 @@ static Vertex *turn_points(const DtLines *l, const Frame *f, GError **error)
         v[i].at = turned(f, l->pts[i]);
         if (!isfinite(v[i].at.x) || !(fabs((v[i].at.y - f->shift) / f->pitch) < MOST_LINE)) {
             fail(error, isfinite(v[i].at.x) && isfinite(v[i].at.y)
-                            ? "the hatch pitch is too fine for the size of the area"
-                            : "a point of the area to be hatched is not finite");
+                            ? _("the hatch pitch is too fine for the size of the area")
+                            : _("a point of the area to be hatched is not finite"));
             g_free(v);
             return NULL;
         }
@@ -176,7 +176,7 @@ gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid gri
     out->grid = grid;
     if (!(grid.pitch > 0) || !isfinite(grid.pitch) || !isfinite(grid.angle) ||
         !isfinite(grid.shift))
-        return fail(error, "the hatch pitch must be greater than zero");
+        return fail(error, _("the hatch pitch must be greater than zero"));
     Frame f = {cos(grid.angle), sin(grid.angle), grid.pitch, grid.shift};
     g_autofree Vertex *v = turn_points(outline, &f, error);
     if (!v)
@@ -186,7 +186,7 @@ gboolean dt_hatch_lines(const DtLines *outline, DtFillRule rule, DtHatchGrid gri
     if (e.n == 0)
         return TRUE;
     if (e.n > MOST_CROSSINGS || e.highest - e.lowest > MOST_CROSSINGS)
-        return fail(error, "the hatch would have more than fifty million crossings");
+        return fail(error, _("the hatch would have more than fifty million crossings"));
     size_t lines = (size_t)(e.highest - e.lowest);
     g_autofree size_t *fill = g_new0(size_t, lines + 1);
     out->c = g_new(DtCrossing, e.n);

@@ -41,11 +41,12 @@ char *dt_rack_overprint_problem(const DtRack *rack, size_t pen)
         char *name;
         DtColour colour;
         if (!read_pair(*pair, &name, &colour))
-            return g_strdup_printf("over takes a pen and the colour on it, such as green #5a3a20; "
-                                   "'%.60s' is none",
-                                   g_strstrip(whole));
+            return g_strdup_printf(
+                _("over takes a pen and the colour on it, such as green #5a3a20; "
+                  "'%.60s' is none"),
+                g_strstrip(whole));
         if (dt_rack_find(rack, name) < 0)
-            return g_strdup_printf("over: there is no pen '%.60s'", name);
+            return g_strdup_printf(_("over: there is no pen '%.60s'"), name);
     }
     return NULL;
 }

@@ -296,26 +296,27 @@ void dt_pens_report(const DtPens *p, DtInkReport *r)
     }
 }
 
-static char *count_note(size_t n, const char *noun)
-{
-    return g_strdup_printf("%zu %s%s %s drawn in dense ink, without %s tones", n, noun,
-                           n == 1 ? "" : "s", n == 1 ? "is" : "are", n == 1 ? "its" : "their");
-}
-
 char *dt_ink_report_note(const DtInkReport *r, size_t i)
 {
     if (r->judged_alone && i-- == 0)
         return g_strdup(
-            "translucent areas cross too often to be mixed: each paint is judged by itself, "
-            "fills are dense, and what hides less than half is left out");
+            _("translucent areas cross too often to be mixed: each paint is judged by itself, "
+              "fills are dense, and what hides less than half is left out"));
     if (r->dense_gradients > 0 && i-- == 0)
-        return count_note(r->dense_gradients, "gradient");
+        return g_strdup_printf(P_("%zu gradient is drawn in dense ink, without its tones",
+                                  "%zu gradients are drawn in dense ink, without their tones",
+                                  r->dense_gradients),
+                               r->dense_gradients);
     if (r->dense_pictures > 0 && i-- == 0)
-        return count_note(r->dense_pictures, "picture");
+        return g_strdup_printf(P_("%zu picture is drawn in dense ink, without its tones",
+                                  "%zu pictures are drawn in dense ink, without their tones",
+                                  r->dense_pictures),
+                               r->dense_pictures);
     if (r->faint > 0 && i-- == 0)
         return g_strdup_printf(
-            "%zu translucent paint%s or overlap%s of such hide%s too little to be drawn", r->faint,
-            r->faint == 1 ? "" : "s", r->faint == 1 ? "" : "s", r->faint == 1 ? "s" : "");
+            P_("%zu translucent paint or overlap of such hides too little to be drawn",
+               "%zu translucent paints or overlaps of such hide too little to be drawn", r->faint),
+            r->faint);
     return NULL;
 }
 

@@ -385,7 +385,7 @@ gboolean dt_split_segments(const DtSegment *s, size_t n, DtSplit *out, GError **
         make_chains(&w, out);
     else if (dt_work_check(error))
         g_set_error(error, DT_PLANE_ERROR, DT_ERROR_INPUT,
-                    "%" G_GSIZE_FORMAT " edges cross one another too often to be drawn", n);
+                    "%zu edges cross one another too often to be drawn", n);
     g_array_free(w.stack, TRUE);
     g_array_free(w.hits, TRUE);
     return good;

@@ -130,12 +130,12 @@ void dt_learn_bytes_at_once(DtLearner *l)
 {
     l->out->asks = try_bytes(l, "ENQ", answers_enq);
     wait_for_standstill(l);
-    l->out->holds = try_bytes(l, "DC3 and DC1", learn_hold);
+    l->out->holds = try_bytes(l, _("DC3 and DC1"), learn_hold);
     l->out->abandons = try_bytes(l, "CAN", learn_abandon);
     dt_learn_tell(l, "%s its state when asked, %s at once, %s at once",
-                  l->out->asks ? "it tells" : "it does not tell",
-                  l->out->holds ? "holds" : "does not hold",
-                  l->out->abandons ? "abandons" : "does not abandon");
+                  l->out->asks ? _("it tells") : _("it does not tell"),
+                  l->out->holds ? _("holds") : _("does not hold"),
+                  l->out->abandons ? _("abandons") : _("does not abandon"));
 }
 
 /* The end of a program ---------------------------------------------------------------------- */
@@ -187,12 +187,12 @@ static Fate try_end(DtLearner *l, const char *line, gboolean *ready)
 static gboolean learn_end_line(DtLearner *l, const char *line, gboolean *ready)
 {
     static const char *const fates[] = {
-        [UNTRIED] = "was not tried",
-        [REFUSED] = "is refused",
-        [GOES_ON] = "is taken",
-        [RESTARTS] = "restarts the board, and is not used",
-        [FALLS_SILENT] = "is not answered, and is not used",
-        [LOCKS] = "is taken, but nothing after it, and is not used",
+        [UNTRIED] = N_("was not tried"),
+        [REFUSED] = N_("is refused"),
+        [GOES_ON] = N_("is taken"),
+        [RESTARTS] = N_("restarts the board, and is not used"),
+        [FALLS_SILENT] = N_("is not answered, and is not used"),
+        [LOCKS] = N_("is taken, but nothing after it, and is not used"),
     };
     const Fate fate = *ready ? try_end(l, line, ready) : UNTRIED;
     if (l->error != NULL)
@@ -202,7 +202,7 @@ static gboolean learn_end_line(DtLearner *l, const char *line, gboolean *ready)
     else if (fate != UNTRIED &&
              (line[1] == '\0' || line[strspn(line + 1, "0123456789") + 1] == '\0'))
         dt_learn_note_tried(l, line);
-    dt_learn_tell(l, "%s %s", line, fates[fate]);
+    dt_learn_tell(l, "%s %s", line, _(fates[fate]));
     return fate == GOES_ON;
 }
 

@@ -48,8 +48,9 @@ gboolean dt_learn_greeting(DtLearner *l)
         dt_learner_set_replies(l);
     l->expects_greeting = FALSE;
     if (!again)
-        dt_learn_tell(l, *l->dialect.greeting ? "it greets with '%s'" : "it greets with nothing%s",
-                      l->dialect.greeting);
+        dt_learn_tell(
+            l, *l->dialect.greeting ? _("it greets with '%s'") : _("it greets with nothing%s"),
+            l->dialect.greeting);
     return l->error == NULL;
 }
 
@@ -180,11 +181,11 @@ static void set_unclear(DtLearner *l, gboolean answered)
 {
     if (l->error != NULL)
         return;
-    g_set_error_literal(&l->error, DT_ERROR, DT_ERROR_INPUT,
-                        answered
-                            ? "the controller's replies do not tell a line that it takes from one "
-                              "that it refuses"
-                            : "the controller answers no line; check the bit rate and the port");
+    g_set_error_literal(
+        &l->error, DT_ERROR, DT_ERROR_INPUT,
+        answered ? N_("the controller's replies do not tell a line that it takes from one "
+                      "that it refuses")
+                 : N_("the controller answers no line; check the bit rate and the port"));
 }
 
 static gboolean try_replies(DtLearner *l, gboolean *answered)
@@ -222,9 +223,9 @@ gboolean dt_learn_replies(DtLearner *l)
     l->wait_s = CLAMP(10 * l->out->latency_s, 1, 5);
     dt_learn_tell(l,
                   *l->out->refuse
-                      ? "it takes a line with '%s' and refuses one with '%s', after %.0f ms"
-                      : "it takes a line with '%s' and refuses one with anything else%s, "
-                        "after %.0f ms",
+                      ? _("it takes a line with '%s' and refuses one with '%s', after %.0f ms")
+                      : _("it takes a line with '%s' and refuses one with anything else%s, "
+                          "after %.0f ms"),
                   l->out->accept, l->out->refuse, l->out->latency_s * 1000);
     return l->error == NULL;
 }

@@ -171,7 +171,7 @@ gssize dt_learn_hear_some(DtLearner *l, double wait_s)
         g_set_error(
             &l->error, DT_ERROR, DT_ERROR_INPUT,
             "learning took too long: the board answers too slowly, or talks without end%s%s",
-            l->line ? "; the last line was " : "", l->line ? l->line : "");
+            l->line ? _("; the last line was ") : "", l->line ? l->line : "");
     return n;
 }
 
@@ -382,7 +382,7 @@ void dt_learn_tell(DtLearner *l, const char *format, ...)
         return;
     va_list args;
     va_start(args, format);
-    g_autofree char *text = g_strdup_vprintf(format, args);
+    g_autofree char *text = g_strdup_vprintf(_(format), args);
     va_end(args);
     l->options.tell(text, l->options.user);
 }

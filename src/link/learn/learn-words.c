@@ -129,8 +129,9 @@ static void learn_dwell_unit(DtLearner *l)
         l->dwells = dwell_took_s(l, "G4 P400") - none_s > dwell_s / 2;
     l->dwell_in_ms = said_ms && !(l->dwells && seconds);
     if (!l->dwells)
-        dt_learn_tell(l, "what the P of a dwell counts does not show; it stays %s",
-                      said_ms ? "milliseconds" : "seconds");
+        dt_learn_tell(
+            l, said_ms ? _("what the P of a dwell counts does not show; it stays milliseconds")
+                       : _("what the P of a dwell counts does not show; it stays seconds"));
     if (l->dwell_in_ms)
         g_string_append(l->settings, " dwell:ms");
 }
@@ -162,8 +163,10 @@ static gboolean try_own_line(DtLearner *l, const char *key, const char *line, do
     }
     if (l->error != NULL)
         return FALSE;
-    dt_learn_tell(l, "it %s the profile's %s = %s",
-                  reply == DT_REPLY_REFUSE ? "refuses" : "does not answer", key, line);
+    dt_learn_tell(l,
+                  reply == DT_REPLY_REFUSE ? _("it refuses the profile's %s = %s")
+                                           : _("it does not answer the profile's %s = %s"),
+                  key, line);
     if (reply == DT_REPLY_REFUSE && strcspn(line, " ") > 1) {
         g_autofree char *word = g_strndup(line, 1 + strspn(line + 1, "0123456789."));
         dt_learn_note_tried(l, word);

@@ -55,39 +55,39 @@ char *dt_eye_question(const DtAsk *a)
     case DT_SHEET_PENS:
         if (a->kind == DT_ASK_LADDER)
             return g_strdup_printf(
-                "%s: which is the first pair of lines with paper between them, counted "
-                "from the left?",
+                _("%s: which is the first pair of lines with paper between them, counted "
+                  "from the left?"),
                 a->name);
         return g_strdup_printf(
-            "%s: which number of the upper comb (right-hand comb where they stand "
-            "upright) lines up with the tick that it meets?",
+            _("%s: which number of the upper comb (right-hand comb where they stand "
+              "upright) lines up with the tick that it meets?"),
             a->name);
     case DT_SHEET_SQUARE:
         return g_strdup_printf(
-            "%s: turn the sheet until its numbers stand upright. Which number of the "
-            "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
-            "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
-            "which tick it meets as well: 6 at 7.",
+            _("%s: turn the sheet until its numbers stand upright. Which number of the "
+              "vernier lines up with the tick that it meets? Mind the minus. Long ticks are "
+              "5 apart; where both combs' ticks at 0 are not nearest to each other, say "
+              "which tick it meets as well: 6 at 7."),
             a->name);
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
         if (a->row >= DT_EYE_PLACES)
-            return g_strdup_printf("%s: and how many mm to the middle of the tick marked %d?",
+            return g_strdup_printf(_("%s: and how many mm to the middle of the tick marked %d?"),
                                    a->name, a->row % DT_EYE_PLACES * 10);
         return g_strdup_printf(
-            "%s: how many mm from the middle of its first tick to the middle of its last, to "
-            "a tenth? Lay the rule on anew each time, not from its end.",
+            _("%s: how many mm from the middle of its first tick to the middle of its last, to "
+              "a tenth? Lay the rule on anew each time, not from its end."),
             a->name);
     case DT_SHEET_SETTLE:
         return a->row == 0
-                   ? g_strdup("drop: which is the lowest number whose dash, and every one above "
-                              "it, begins right at the line?")
-                   : g_strdup("lift: which is the lowest number whose dash, and every one above "
-                              "it, ends without a hook?");
+                   ? g_strdup(_("drop: which is the lowest number whose dash, and every one above "
+                                "it, begins right at the line?"))
+                   : g_strdup(_("lift: which is the lowest number whose dash, and every one above "
+                                "it, ends without a hook?"));
     default:
         return g_strdup_printf(
-            "%s: which is the first number whose two ticks no longer make one straight "
-            "line? Say %g where all of them do.",
+            _("%s: which is the first number whose two ticks no longer make one straight "
+              "line? Say %g where all of them do."),
             a->name, a->most);
     }
 }

@@ -19,7 +19,7 @@ gboolean dt_eye_picture(const DtTestSheet *s, const DtProfile *p, const DtAsk *a
                                 .layers = layers,
                                 .n_layers = p->rack.n,
                                 .figures = shown};
-    g_autofree char *title = g_strdup_printf("%s of sheet %" G_GINT64_FORMAT, a->name, s->number);
+    g_autofree char *title = g_strdup_printf(_("%s of sheet %" PRId64), a->name, s->number);
     const DtProofSheet sheet = {.title = title, .profile = p, .panels = &panel, .n_panels = 1};
     const gboolean good = dt_proof_write_sheet(&sheet, path, width_px, error);
     for (size_t i = 0; i < p->rack.n; i++)

@@ -6,6 +6,7 @@
  * through these by least squares with the weights of Huber (1964). */
 #include "truing/scan/scan-picture.h"
 
+#include "drawtrue/base.h"
 #include "drawtrue/truing.h"
 
 #include <math.h>
@@ -328,13 +329,13 @@ static gboolean measure_card(const DtScanPicture *p, const Box *b, double px_mm,
         s[i].at = dt_point_add(b->middle, dt_point_scale(ways[i], half));
         if (!measure_side(p, px_mm, length, &s[i])) {
             *why = g_strdup(
-                "one side of the card is not clear: it must lie flat, clear of ink and of the "
-                "picture's edge, and be darker than the paper");
+                _("one side of the card is not clear: it must lie flat, clear of ink and of the "
+                  "picture's edge, and be darker than the paper"));
             return FALSE;
         }
     }
     if (!is_rectangle(s)) {
-        *why = g_strdup("what looks like a card is no rectangle");
+        *why = g_strdup(_("what looks like a card is no rectangle"));
         return FALSE;
     }
     measure_between(&s[0], &s[2], px_mm, out, 0);
@@ -343,8 +344,8 @@ static gboolean measure_card(const DtScanPicture *p, const Box *b, double px_mm,
         fabs(out->size[1] / px_mm / short_mm - 1) < fine_share)
         return TRUE;
     *why = g_strdup_printf(
-        "what looks like a card measures %.1f x %.1f mm, and one of the size ID-1 has "
-        "%.2f x %.2f mm",
+        _("what looks like a card measures %.1f x %.1f mm, and one of the size ID-1 has "
+          "%.2f x %.2f mm"),
         out->size[0] / px_mm, out->size[1] / px_mm, long_mm, short_mm);
     return FALSE;
 }
@@ -363,15 +364,15 @@ static gboolean find_card(const DtScanPicture *p, const DtPoint sheet[4], double
     const gboolean is_there = find_box(&small, corners, mm, &found, &near);
     dt_scan_picture_clear(&small);
     if (!is_there) {
-        *why =
-            near.w > 0
-                ? g_strdup_printf("no card of the size ID-1 (%.2f x %.2f mm) was found; what comes "
-                                  "nearest is about %.0f x %.0f mm",
-                                  long_mm, short_mm, near.w * mm, near.h * mm)
-                : g_strdup_printf(
-                      "no card of the size ID-1 (%.2f x %.2f mm) was found, or it is as "
-                      "bright as what lies around it",
-                      long_mm, short_mm);
+        *why = near.w > 0
+                   ? g_strdup_printf(
+                         _("no card of the size ID-1 (%.2f x %.2f mm) was found; what comes "
+                           "nearest is about %.0f x %.0f mm"),
+                         long_mm, short_mm, near.w * mm, near.h * mm)
+                   : g_strdup_printf(
+                         _("no card of the size ID-1 (%.2f x %.2f mm) was found, or it is as "
+                           "bright as what lies around it"),
+                         long_mm, short_mm);
         return FALSE;
     }
     found.middle = dt_point_scale(found.middle, by);

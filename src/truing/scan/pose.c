@@ -335,17 +335,17 @@ static void enlarge(DtScanWarp *w, int by)
 static gboolean judge(const Search *s, const DtScanPose *best, char **why)
 {
     if (s->figures->len < 8)
-        *why = g_strdup("it is blank, or nothing on it is darker than the paper");
+        *why = g_strdup(_("it is blank, or nothing on it is darker than the paper"));
     else if (s->candidates->len < 2)
         *why = g_strdup(
-            "fewer than two of the sheet's four corner figures (two strokes crossing two) are in "
-            "it; scan the whole sheet, at 150 dpi or more");
+            _("fewer than two of the sheet's four corner figures (two strokes crossing two) are in "
+              "it; scan the whole sheet, at 150 dpi or more"));
     else if (best->found < least_found * MAX(best->expected, 1) || best->found < 0.25 * s->n_marks)
         *why = g_strdup_printf(
-            "it does not show this sheet: of %u marks only %u are where they should be", s->n_marks,
-            best->found);
+            _("it does not show this sheet: of %u marks only %u are where they should be"),
+            s->n_marks, best->found);
     else if (best->mirrored)
-        *why = g_strdup("it shows the sheet mirrored; scan it again without mirroring");
+        *why = g_strdup(_("it shows the sheet mirrored; scan it again without mirroring"));
     return *why == NULL;
 }
 

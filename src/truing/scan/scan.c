@@ -268,24 +268,24 @@ static void note_doubts(Reading *r, guint dropped)
     const guint missing = r->looked_for - r->seen->len;
     if (r->pose.photograph) {
         g_autofree char *text =
-            g_strdup_printf("it bends the sheet by %.1f mm, as a photograph does and a scanner "
-                            "never: only slack and other "
-                            "differences between neighbouring marks are taken from it",
+            g_strdup_printf(_("it bends the sheet by %.1f mm, as a photograph does and a scanner "
+                              "never: only slack and other "
+                              "differences between neighbouring marks are taken from it"),
                             r->pose.bend_mm);
         note(r->out, text);
     }
     if (missing > r->looked_for / 10) {
         g_autofree char *text =
-            g_strdup_printf("%u of %u lines could not be measured (%u beyond the picture's edge, "
-                            "%u not clear); what they "
-                            "would have told is less certain",
+            g_strdup_printf(_("%u of %u lines could not be measured (%u beyond the picture's edge, "
+                              "%u not clear); what they "
+                              "would have told is less certain"),
                             missing, r->looked_for, r->outside, missing - r->outside);
         note(r->out, text);
     }
     if (dropped > r->looked_for / 20)
-        note(r->out, "many lines are out of place: a fold, a stain or a sheet that moved");
+        note(r->out, _("many lines are out of place: a fold, a stain or a sheet that moved"));
     if (r->out->dpi < 140)
-        note(r->out, "it has few pixels; 300 dpi measures lines three times as well as 100");
+        note(r->out, _("it has few pixels; 300 dpi measures lines three times as well as 100"));
 }
 
 /* How the sheet lies: an affine map of the middle, in mm of the scan. */

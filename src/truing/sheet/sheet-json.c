@@ -183,10 +183,10 @@ static gboolean take_marks(JsonObject *o, DtTestSheet *s, GError **error)
     JsonNode *n = json_object_get_member(o, "marks");
     JsonArray *a = n && JSON_NODE_HOLDS_ARRAY(n) ? json_node_get_array(n) : NULL;
     if (a == NULL || json_array_get_length(a) > MOST_MARKS)
-        return refuse(error, "lacks its marks");
+        return refuse(error, _("lacks its marks"));
     for (guint i = 0; i < json_array_get_length(a); i++)
         if (!take_mark(json_array_get_element(a, i), s))
-            return refuse(error, "has an unsound mark");
+            return refuse(error, _("has an unsound mark"));
     return TRUE;
 }
 
@@ -197,7 +197,7 @@ static gboolean take_sheet(JsonObject *o, DtTestSheet *s, GError **error)
     if (!take_member(o, "version", 1, G_MAXINT, &version, error))
         return FALSE;
     if (version > VERSION)
-        return refuse(error, "was written by a newer drawtrue");
+        return refuse(error, _("was written by a newer drawtrue"));
     if (!take_member(o, "kinds", 0, 1 << 16, &kinds, error) ||
         !take_member(o, "number", 0, 1e15, &number, error) ||
         !take_text(o, "machine", &s->machine, error) || !take_text(o, "date", &s->date, error) ||
@@ -217,12 +217,12 @@ DtTestSheet *dt_sheet_from_json(const char *text, GError **error)
     g_autoptr(JsonParser) parser = json_parser_new();
     g_autoptr(GError) why = NULL;
     if (!json_parser_load_from_data(parser, text, -1, &why)) {
-        refuse(error, "is no JSON");
+        refuse(error, _("is no JSON"));
         return NULL;
     }
     JsonNode *root = json_parser_get_root(parser);
     if (root == NULL || !JSON_NODE_HOLDS_OBJECT(root)) {
-        refuse(error, "is no JSON object");
+        refuse(error, _("is no JSON object"));
         return NULL;
     }
     g_autoptr(DtTestSheet) s = g_new0(DtTestSheet, 1);

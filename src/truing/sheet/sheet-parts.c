@@ -9,13 +9,19 @@ static const struct {
     DtSheetKind kind;
     const char *name, *help;
 } kinds_table[] = {
-    {DT_SHEET_SLACK, "slack", "verniers that show the lost motion of each axis, place by place"},
-    {DT_SHEET_SCALE, "scale", "a long line along each axis, to lay a rule on"},
-    {DT_SHEET_SQUARE, "square", "one figure drawn twice, the paper turned by a quarter in between"},
-    {DT_SHEET_SETTLE, "settle", "dashes with ever longer waits, for the pen's lift and drop times"},
-    {DT_SHEET_SPEED, "speed", "runs ever faster, sharper and more sudden, until steps are lost"},
-    {DT_SHEET_PENS, "pens", "each pen's place against the first one's, and how wide its line is"},
-    {DT_SHEET_SCAN, "scan", "rows of marks for a flat-bed scanner: everything that position shows"},
+    {DT_SHEET_SLACK, "slack",
+     N_("verniers that show the lost motion of each axis, place by place")},
+    {DT_SHEET_SCALE, "scale", N_("a long line along each axis, to lay a rule on")},
+    {DT_SHEET_SQUARE, "square",
+     N_("one figure drawn twice, the paper turned by a quarter in between")},
+    {DT_SHEET_SETTLE, "settle",
+     N_("dashes with ever longer waits, for the pen's lift and drop times")},
+    {DT_SHEET_SPEED, "speed",
+     N_("runs ever faster, sharper and more sudden, until steps are lost")},
+    {DT_SHEET_PENS, "pens",
+     N_("each pen's place against the first one's, and how wide its line is")},
+    {DT_SHEET_SCAN, "scan",
+     N_("rows of marks for a flat-bed scanner: everything that position shows")},
 };
 
 guint dt_sheet_kinds(const char *name)
@@ -40,7 +46,7 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
 {
     for (size_t i = 0; i < G_N_ELEMENTS(kinds_table); i++)
         if (kinds_table[i].kind == kind)
-            return kinds_table[i].help;
+            return _(kinds_table[i].help);
     return "";
 }
 
@@ -59,7 +65,7 @@ static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
 static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, GError **error)
 {
     g_autofree char *text =
-        g_strdup_printf("sheet %" G_GINT64_FORMAT "  %s  %s", s->number, s->date, s->machine);
+        g_strdup_printf("sheet %" PRId64 "  %s  %s", s->number, s->date, s->machine);
     const DtPoint at = dt_point(area->x0, area->y1 - title_mm);
     area->y1 -= title_room_mm;
     return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
@@ -69,7 +75,7 @@ static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, G
 static gboolean add_scan_title(DtTestSheet *s, GError **error)
 {
     const double left = 0.17, up = 0.36, line_mm = 4.5;
-    g_autofree char *number = g_strdup_printf("sheet %" G_GINT64_FORMAT, s->number);
+    g_autofree char *number = g_strdup_printf("sheet %" PRId64, s->number);
     const char *const lines[] = {number, s->date, s->machine};
     for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
         const DtPoint at = dt_point(s->paper_at.x + left * s->paper_w,

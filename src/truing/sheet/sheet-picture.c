@@ -29,8 +29,8 @@ gboolean dt_sheet_picture(const DtTestSheet *s, const DtProfile *p, const char *
                          s->paper_at.y + s->paper_h};
     const DtProofPanel panel = {
         .view = dt_box_grow(paper, 3), .layers = layers, .n_layers = p->rack.n};
-    g_autofree char *title = g_strdup_printf("test sheet %" G_GINT64_FORMAT " of %s, %s", s->number,
-                                             s->machine, s->date);
+    g_autofree char *title =
+        g_strdup_printf(_("test sheet %" PRId64 " of %s, %s"), s->number, s->machine, s->date);
     const DtProofSheet sheet = {.title = title, .profile = p, .panels = &panel, .n_panels = 1};
     const gboolean good = dt_proof_write_sheet(&sheet, path, width_px, error);
     for (size_t i = 0; i < p->rack.n; i++)

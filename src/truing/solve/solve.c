@@ -393,18 +393,20 @@ static void note_unknowns(const Telling *t)
         row[m->scale[0]] = 1;
         row[m->scale[1]] = -1;
         const double sd = dt_fit_sd(t->fit, m->n, row);
-        g_autofree char *text =
-            sd < known_scale
-                ? g_strdup_printf(
-                      "the scales are unknown, since a scanner's dpi is no measure of length: lay "
-                      "a "
-                      "rule on a gauge line, or scan with a card of the size ID-1 beside the "
-                      "drawing (--card); their ratio is known, X over Y %.5f +- %.5f",
-                      (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd)
-                : g_strdup("the scales and their ratio are unknown: lay a rule on the gauge line "
-                           "of each axis, or "
-                           "scan the sheet again, turned by a quarter, and lay it on one");
-        dt_figures_note(t->out, text);
+        if (sd < known_scale) {
+            g_autofree char *ratio = g_strdup_printf(
+                "X : Y = %.5f +- %.5f", (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd);
+            dt_figures_note(
+                t->out, "the scales are unknown, since a scanner's dpi is no measure of "
+                        "length: lay a rule on a gauge line, or scan with a card of the size ID-1 "
+                        "beside the drawing (--card); their ratio is known:");
+            dt_figures_note(t->out, ratio);
+        } else {
+            dt_figures_note(t->out,
+                            "the scales and their ratio are unknown: lay a rule on the gauge line "
+                            "of each axis, or scan the sheet again, turned by a quarter, and lay "
+                            "it on one");
+        }
     }
 }
 
