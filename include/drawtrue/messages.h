@@ -7,6 +7,8 @@
  * (tools/messages.py lists them), as do GLib's for errors below, so that their calls carry no mark. */
 #pragma once
 
+#define GETTEXT_PACKAGE "drawtrue" /* the name of the catalogue, which gi18n-lib.h asks for */
+
 #include <glib.h>
 #include <glib/gi18n-lib.h>
 #include <inttypes.h>

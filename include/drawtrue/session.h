@@ -88,7 +88,8 @@ typedef struct {
     DtEventKind kind;
     DtSnapshot at; /* right after it */
     size_t line;   /* of DT_EVENT_REPEATED */
-    char *text;    /* NULL where there is none; of DT_EVENT_ENDED the cause alone, without what follows */
+    char *
+        text; /* NULL where there is none; of DT_EVENT_ENDED the cause alone, without what follows */
     GError *error;
 } DtEvent;
 

@@ -21,6 +21,7 @@
 #define ART_MAX_ATTRIBUTES 10000               /* of one element of more than 64 kB */
 #define ART_MAX_BOXES 5                        /* found within one another */
 #define ART_MAX_VARIABLES ((gsize)64 << 20)    /* bytes of custom properties */
+#define ART_MAX_REPLACED ((gsize)5000000)      /* var() in all values */
 #define ART_MAX_MATCHES ((gsize)1 << 26)       /* selectors held against elements */
 #define ART_MAX_SIBLINGS (1 << 30)             /* that a selector counts */
 #define ART_MAX_COORDINATE 1e7                 /* mm: ten kilometres; farther is not a drawing */
@@ -36,6 +37,7 @@ struct DtArtStore {
     GPtrArray *tones;  /* of DtTone *, in the arena; for dt_art_place() */
     GPtrArray *softs;  /* of DtSoft *, the same */
     GPtrArray *blocks; /* pixels and long outlines, g_free */
+    gsize replaced;    /* var() in all values */
     gsize variables;   /* bytes of custom properties */
     char *source;      /* the XML, NUL-terminated: values of attributes may lie in it */
 };

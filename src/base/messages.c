@@ -39,7 +39,8 @@ void dt_messages_begin(void)
     dt_messages_choose(languages);
 }
 
-extern int _nl_msg_cat_cntr; /* the C library's count of changes; what it found before is void then */
+/* The C library's count of changes: what it found before one is void. */
+extern int _nl_msg_cat_cntr; /* NOLINT(bugprone-reserved-identifier) */
 
 /* The way of the gettext manual ("Being a gettext grok"). The variable is there from dt_messages_begin() on,
  * and the C library keeps the values that it had: a look-up meanwhile finds one language or the other. */

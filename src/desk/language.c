@@ -3,7 +3,10 @@
 
 #include <string.h>
 
-enum { LONGEST = 8, MOST = 8 }; /* letters of a language's subtag (RFC 5646 2.1); languages looked at */
+enum {
+    LONGEST = 8,
+    MOST = 8
+}; /* letters of a language's subtag (RFC 5646 2.1); languages looked at */
 
 /* The language alone of a tag such as "de-AT;q=0.8": in lower case, or NULL where it is none. */
 static char *language_of(const char *tag)

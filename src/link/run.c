@@ -344,8 +344,8 @@ static GError *end_in_trouble(DtRun *r)
     g_free(s->trouble_text);
     s->trouble_text = g_steal_pointer(&text);
     set_report(r, lifted, &error);
-    dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off",
-                   note, elapsed_s(r), NULL);
+    dt_journal_end(r->journal, r->id, trouble == TROUBLE_STOPPED ? "stopped" : "broken off", note,
+                   elapsed_s(r), NULL);
     return error;
 }
 

@@ -70,7 +70,7 @@ struct DtSession {
     Trouble trouble;
     char *trouble_text;    /* what happened, for people */
     char *trouble_journal; /* the same for the journal, which is in English */
-    gint64 person_us;   /* time that people took */
+    gint64 person_us;      /* time that people took */
 
     DtLearnt learnt;
     GError *learn_error;

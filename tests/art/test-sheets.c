@@ -286,6 +286,25 @@ static void test_transform_origin(void)
     assert_box(dt_lines_box(&d->shapes[4].outline), 60, 70, 70, 75);
 }
 
+/* Custom properties that grow threefold in each step, on many elements: the rest is left out and said. */
+static void test_variables_that_grow_are_bounded(void)
+{
+    g_autoptr(GString) text = g_string_new("<svg xmlns='http://www.w3.org/2000/svg' width='100' "
+                                           "height='100'><style>*{--a0:0123456789abcdef;");
+    for (int i = 1; i < 9; i++)
+        g_string_append_printf(text, "--a%d:var(--a%d)var(--a%d)var(--a%d);", i, i - 1, i - 1,
+                               i - 1);
+    g_string_append(text, "fill:var(--a8,red)}</style>");
+    for (int i = 0; i < 20000; i++)
+        g_string_append(text, "<rect width='1' height='1'/>");
+    g_string_append(text, "</svg>");
+    g_autoptr(DtDrawing) d = read_text(text->str);
+    gboolean said = FALSE;
+    for (gsize i = 0; i < d->n_notes; i++)
+        said |= strstr(d->notes[i].text, "custom properties") != NULL;
+    g_assert_true(said);
+}
+
 /* CSS Values 3, 5.1.2: a share of the page, in px of the user units that it is given in; rem of the
  * root's font size, in font sizes too. */
 static void test_units_of_the_page(void)
@@ -345,6 +364,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/sheets/rules-for-others", test_rules_for_others);
     g_test_add_func("/art/sheets/other-files", test_sheets_of_other_files_are_noted);
     g_test_add_func("/art/sheets/functions", test_functions_are_noted);
+    g_test_add_func("/art/sheets/variables-that-grow", test_variables_that_grow_are_bounded);
     g_test_add_func("/art/sheets/transform-origin", test_transform_origin);
     g_test_add_func("/art/sheets/units-of-the-page", test_units_of_the_page);
     g_test_add_func("/art/sheets/path-data", test_path_data_as_a_property);

@@ -229,6 +229,31 @@ static void test_duration(void)
     }
 }
 
+static void test_columns_count_letters_and_not_bytes(void)
+{
+    const struct {
+        const char *text;
+        unsigned columns;
+        const char *filled;
+    } cases[] = {{"l\303\244uft", 7, "l\303\244uft  "},
+                 {"", 2, "  "},
+                 {"abc", 3, "abc"},
+                 {"abcd", 3, "abcd"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *filled = dt_base_column(cases[i].text, cases[i].columns);
+        g_assert_cmpstr(filled, ==, cases[i].filled);
+    }
+}
+
+/* The C library has this catalogue's head under the empty text. */
+static void test_without_a_catalogue_texts_are_as_they_are(void)
+{
+    g_assert_cmpstr(dt_messages_find(""), ==, "");
+    g_assert_cmpstr(dt_messages_find("pen"), ==, "pen");
+    g_autofree char *lines = dt_messages_find_lines("one\n\ntwo\n");
+    g_assert_cmpstr(lines, ==, "one\n\ntwo\n");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -241,6 +266,8 @@ int main(int argc, char **argv)
     g_test_add_func("/base/lines-fit", test_lines_fit_the_width);
     g_test_add_func("/base/comment-text", test_comment_text_is_ascii_and_tells_names_apart);
     g_test_add_func("/base/signed-pictures", test_signed_pictures_are_ours);
+    g_test_add_func("/base/columns", test_columns_count_letters_and_not_bytes);
+    g_test_add_func("/base/messages", test_without_a_catalogue_texts_are_as_they_are);
     g_test_add_func("/base/duration", test_duration);
     return g_test_run();
 }

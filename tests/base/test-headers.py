@@ -71,7 +71,7 @@ def low_headers_pull_in_no_room_above_them():
         if header.stem not in BELOW:
             continue
         rooms = {pathlib.Path(p).stem for p in included(header) if "/drawtrue/" in p}
-        extra = rooms - BELOW[header.stem] - {header.stem}
+        extra = rooms - BELOW[header.stem] - {header.stem, "messages"}  # which is below all
         assert not extra, f"{header.name} pulls in {sorted(extra)}"
 
 

@@ -5,9 +5,11 @@
 #include "machines.h"
 #include "on-rig.h"
 
+#include <glib/gstdio.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static const char *folder;
 
@@ -375,6 +377,11 @@ static void test_forms_of_other_controls(void)
         {HEAD "N123456 G0 X10 Y10\nM3 S40\nG1 X20 F600\n" TAIL, "10,10 20,10", "99999"},
         {HEAD "G0 X10 Y10\nM3 S40\nG1 X20 F600\n" TAIL "thank you, G1 X9e9\n", "10,10 20,10",
          "after the end"},
+        {HEAD "G0 X10 Y10\nM3 S40\n(70 or *5) G1 X20 F600*7\n" TAIL, "10,10 20,10", "checksum"},
+        {HEAD "G0 X10 Y10\nM3 S40\nG1 (G70 here) X20 F600*7 (twice *8) (G71)\n" TAIL, "10,10 20,10",
+         "checksum"},
+        {"G21 G90\rM5\rG28\rG0 X10 Y10\rM3 S40\rG1 X20 F600\rM5\rG0 X0 Y0\rM2\r", "10,10 20,10",
+         "carriage return"},
     };
     g_autoptr(DtProfile) p = machine_by_name("builtin");
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
@@ -392,6 +399,54 @@ static void test_forms_of_other_controls(void)
         dt_mending_clear(&m);
         draw_and_compare(p, out, len, cases[i].ink);
     }
+}
+
+/* Stars and words within comments are no forms of other controls. */
+static void test_comments_hold_no_forms(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    static const char text[] =
+        HEAD "G0 X10 Y10\n(G70 *5)\nM3 S40 (a *7)\nG1 X20 F600 ; G71 *9\n" TAIL;
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_autofree char *out = dt_code_mend_text(p, text, strlen(text), "a.nc", NULL, &len, &m, &error);
+    g_assert_no_error(error);
+    for (size_t k = 0; k < m.n_changes; k++) {
+        g_assert_null(strstr(m.changes[k].text, "checksum"));
+        g_assert_null(strstr(m.changes[k].text, "G70"));
+        g_assert_null(strstr(m.changes[k].text, "G71"));
+    }
+    dt_mending_clear(&m);
+    draw_and_compare(p, out, len, "10,10 20,10");
+}
+
+/* A file of which one line is longer than any program's is refused with that line's number. */
+static void test_an_overlong_line_is_named(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("builtin");
+    g_autofree char *path = NULL;
+    g_autoptr(GString) text = g_string_new(HEAD "G0 X10 Y10\n(");
+    size_t before = 0;
+    for (const char *c = text->str; *c; c++)
+        before += *c == '\n';
+    for (int i = 0; i < 200000; i++)
+        g_string_append_c(text, 'x');
+    g_string_append(text, ")\n" TAIL);
+    int file = g_file_open_tmp("drawtrue-mend-XXXXXX.nc", &path, NULL);
+    g_assert_cmpint(file, >=, 0);
+    close(file);
+    g_assert_true(g_file_set_contents(path, text->str, (gssize)text->len, NULL));
+    g_autoptr(GError) error = NULL;
+    DtMending m;
+    gsize len;
+    g_autofree char *out = dt_code_mend(p, path, NULL, &len, &m, &error);
+    g_assert_null(out);
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_autofree char *place = g_strdup_printf("%s:%zu:1: ", path, before + 1);
+    g_assert_true(g_str_has_prefix(error->message, place));
+    dt_mending_clear(&m);
+    g_unlink(path);
 }
 
 /* What changes all that follows is never left out. */
@@ -484,6 +539,8 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend/refused", test_what_cannot_be_told_is_refused_with_its_line);
     g_test_add_func("/code/mend/clipped", test_clipping_keeps_what_the_machine_reaches);
     g_test_add_func("/code/mend/forms-of-other-controls", test_forms_of_other_controls);
+    g_test_add_func("/code/mend/comments-hold-no-forms", test_comments_hold_no_forms);
+    g_test_add_func("/code/mend/overlong-line", test_an_overlong_line_is_named);
     g_test_add_func("/code/mend/geometry-words-refused",
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);

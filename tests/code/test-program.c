@@ -77,6 +77,77 @@ static void test_words_without_spaces_are_not_hexadecimal(void)
     clear_stage(&s);
 }
 
+/* What stands after each line of a program in inches, relative and with an origin of its own, by hand. */
+static void test_the_state_after_each_line(void)
+{
+    typedef struct {
+        const char *line;
+        DtLineKind kind;
+        double x, y, feed, unit, speed, ink, travel;
+        int motion;
+        size_t begun, drawn;
+        gboolean down, relative;
+    } Row;
+    static const Row rows[] = {
+        {"G21 G90", DT_LINE_OTHER, 0, 0, 0, 1, -1, 0, 0, -1, 0, 0, FALSE, FALSE},
+        {"G28", DT_LINE_HOME, 0, 0, 0, 1, -1, 0, 0, -1, 0, 0, FALSE, FALSE},
+        {"G0 X30 Y40", DT_LINE_MOVE, 30, 40, 0, 1, -1, 0, 50, 0, 0, 0, FALSE, FALSE},
+        {"(stroke 1 pen red)", DT_LINE_BLANK, 30, 40, 0, 1, -1, 0, 50, 0, 0, 0, FALSE, FALSE},
+        {"M3 S40", DT_LINE_PEN_DOWN, 30, 40, 0, 1, 40, 0, 50, 0, 1, 0, TRUE, FALSE},
+        {"G1 X33 Y44 F600", DT_LINE_MOVE, 33, 44, 600, 1, 40, 5, 50, 1, 1, 0, TRUE, FALSE},
+        {"G91", DT_LINE_OTHER, 33, 44, 600, 1, 40, 5, 50, 1, 1, 0, TRUE, TRUE},
+        {"X-8 Y6", DT_LINE_MOVE, 25, 50, 600, 1, 40, 15, 50, 1, 1, 0, TRUE, TRUE},
+        {"M5", DT_LINE_PEN_UP, 25, 50, 600, 1, 40, 15, 50, 1, 1, 1, FALSE, TRUE},
+        {"G20", DT_LINE_OTHER, 25, 50, 600 / 25.4, 25.4, 40, 15, 50, 1, 1, 1, FALSE, TRUE},
+        {"G0 X1", DT_LINE_MOVE, 50.4, 50, 600 / 25.4, 25.4, 40, 15, 75.4, 0, 1, 1, FALSE, TRUE},
+        {"G90", DT_LINE_OTHER, 50.4, 50, 600 / 25.4, 25.4, 40, 15, 75.4, 0, 1, 1, FALSE, FALSE},
+        {"M3 S41", DT_LINE_PEN_DOWN, 50.4, 50, 600 / 25.4, 25.4, 41, 15, 75.4, 0, 2, 1, TRUE,
+         FALSE},
+        {"G1 X1 F20", DT_LINE_MOVE, 25.4, 50, 20, 25.4, 41, 40, 75.4, 1, 2, 1, TRUE, FALSE},
+        {"M5", DT_LINE_PEN_UP, 25.4, 50, 20, 25.4, 41, 40, 75.4, 1, 2, 2, FALSE, FALSE},
+        {"G0 X0 Y0", DT_LINE_MOVE, 0, 0, 20, 25.4, 41, 40, 75.4 + 56.081726, 0, 2, 2, FALSE, FALSE},
+        {"M2", DT_LINE_OTHER, 0, 0, 20, 25.4, 41, 40, 75.4 + 56.081726, 1, 2, 2, FALSE,
+         FALSE}, /* 3.6.1 of NISTIR 6556: its end sets G1 */
+    };
+    g_autoptr(GString) text = g_string_new(NULL);
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++)
+        g_string_append_printf(text, "%s\n", rows[i].line);
+    Stage s;
+    set_stage(&s, text->str);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+    DtProgramLine l;
+    double before = 0;
+    for (gsize i = 0; i < G_N_ELEMENTS(rows); i++) {
+        const Row *w = &rows[i];
+        const DtProgramState *t = dt_program_state(g);
+        const DtPoint from = t->at;
+        g_assert_true(dt_program_next(g, &l, &error));
+        g_assert_cmpuint(l.number, ==, i + 1);
+        g_assert_cmpint(l.kind, ==, w->kind);
+        g_assert_cmpfloat_with_epsilon(t->at.x, w->x, 1e-9);
+        g_assert_cmpfloat_with_epsilon(t->at.y, w->y, 1e-9);
+        g_assert_cmpfloat_with_epsilon(t->feed, w->feed, 1e-9);
+        g_assert_cmpfloat(t->unit, ==, w->unit);
+        g_assert_cmpfloat(t->speed, ==, w->speed);
+        g_assert_cmpint(t->motion, ==, w->motion);
+        g_assert_cmpfloat_with_epsilon(t->ink_mm, w->ink, 1e-9);
+        g_assert_cmpfloat_with_epsilon(t->travel_mm, w->travel, 1e-3);
+        g_assert_cmpuint(t->begun, ==, w->begun);
+        g_assert_cmpuint(t->drawn, ==, w->drawn);
+        g_assert_cmpint(t->pen_down, ==, w->down);
+        g_assert_cmpint(t->relative, ==, w->relative);
+        g_assert_cmpfloat(t->seconds, >=, before);
+        g_assert_cmpstr(t->pen, ==, i < 3 ? "" : "red");
+        if (l.kind == DT_LINE_MOVE)
+            g_assert_cmpfloat(l.from.x, ==, from.x);
+        before = t->seconds;
+    }
+    g_assert_false(dt_program_next(g, &l, &error));
+    g_assert_no_error(error);
+    clear_stage(&s);
+}
+
 static char *strokes_with_turns(unsigned n)
 {
     GRand *rand = g_rand_new_with_seed(5);
@@ -197,6 +268,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/program/refused", test_what_cannot_be_run_is_refused_with_its_line);
     g_test_add_func("/code/program/words", test_words_without_spaces_are_not_hexadecimal);
+    g_test_add_func("/code/program/states", test_the_state_after_each_line);
     g_test_add_func("/code/program/seek", test_seeking_equals_reading);
     g_test_add_func("/code/program/arcs", test_arcs_are_followed_all_the_way);
     g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);

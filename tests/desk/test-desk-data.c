@@ -1,6 +1,7 @@
 /* The desk's parts that need no server: ink as arrays, the drawing's own order, the guard, requests. */
 #include "desk/guard.h"
 #include "desk/ink-data.h"
+#include "desk/language.h"
 #include "desk/request.h"
 #include "drawtrue/base.h"
 
@@ -157,12 +158,38 @@ static void test_a_request_is_checked_member_by_member(void)
     g_assert_null(dt_request_read(deep, strlen(deep), NULL));
 }
 
+static void test_a_page_asks_for_languages(void)
+{
+    const struct {
+        const char *cookie, *accepted, *languages;
+    } asked[] = {
+        {NULL, NULL, NULL},
+        {NULL, "", NULL},
+        {NULL, "*", NULL},
+        {NULL, "de", "de"},
+        {NULL, "de-AT,de;q=0.9,en;q=0.8,fr;q=0.7", "de:de:en"}, /* RFC 9110 12.5.4 */
+        {NULL, "en-GB, de", "en"},
+        {NULL, "fr , DE;q=0.5", "fr:de"},
+        {"language=de", "en", "de"},
+        {"drawtrue-desk-1=abc; language=en; x=y", "de", "en"},
+        {"language=../../x", "de", "de"}, /* never a path */
+        {"language=", "de", "de"},
+        {"mylanguage=fr", "de", "de"},
+        {NULL, "de/..,e,abcdefghi,d e", NULL},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(asked); i++) {
+        g_autofree char *found = dt_desk_asked_languages(asked[i].cookie, asked[i].accepted);
+        g_assert_cmpstr(found, ==, asked[i].languages);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/desk/ink", test_ink_is_the_strokes_in_order_with_their_times);
     g_test_add_func("/desk/own-order", test_the_own_order_tells_which_pen_draws_when);
     g_test_add_func("/desk/guard", test_the_guard_lets_its_own_page_pass_and_nobody_else);
+    g_test_add_func("/desk/languages", test_a_page_asks_for_languages);
     g_test_add_func("/desk/request", test_a_request_is_checked_member_by_member);
     return g_test_run();
 }

@@ -38,7 +38,7 @@ for name in $names; do
     source=tests/fuzz/fuzz-$name.c
     [ -f "$source" ] || { echo "fuzz: there is no target '$name'" >&2; exit 2; }
     # shellcheck disable=SC2046,SC2086
-    clang -std=gnu17 $flags -DGETTEXT_PACKAGE='"drawtrue"' -fsanitize=fuzzer -Iinclude -Isrc -I. "$source" -o $build/fuzz-$name \
+    clang -std=gnu17 $flags -fsanitize=fuzzer -Iinclude -Isrc -I. "$source" -o $build/fuzz-$name \
         $(pkg-config --cflags $packages) \
         -Wl,--start-group $libraries -Wl,--end-group $(pkg-config --libs $packages) -lgeos_c -lm
     corpus=$build/corpus/$name

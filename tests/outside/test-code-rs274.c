@@ -13,7 +13,8 @@
 typedef struct {
     GString *log; /* one letter an action */
     DtAction last;
-    double x[64], y[64];
+    double x[64], y[64], z[64];
+    char kind[64];
     int n, faults;
     DtFaultKind fault;
     int column;
@@ -39,8 +40,10 @@ static void on_action(void *user, const DtAction *a)
     g_string_append_c(l->log, letters[a->kind]);
     l->last = *a;
     if (l->n < 64 && (a->kind == ACT_TRAVERSE || a->kind == ACT_FEED || a->kind == ACT_ARC)) {
+        l->kind[l->n] = letters[a->kind];
         l->x[l->n] = a->to[0];
-        l->y[l->n++] = a->to[1];
+        l->y[l->n] = a->to[1];
+        l->z[l->n++] = a->to[2];
     }
 }
 
@@ -344,6 +347,49 @@ static void test_canned_cycles(void)
     close_log(&l, r);
 }
 
+/* The motions of a program from (1, 2, 3) on: "T4,5,2.8" for a traverse, "F" for a feed. */
+static void assert_motions(const char *text, const char *motions)
+{
+    Log l;
+    g_autofree char *whole = g_strconcat("G21 G90 F60 G0 X1 Y2 Z3\n", text, NULL);
+    g_autoptr(GString) have = g_string_new(NULL);
+    DtReader *r = read_all(whole, &l);
+    g_assert_cmpint(l.faults, ==, 0);
+    for (int i = 1; i < l.n; i++) {
+        if (l.x[i] == l.x[i - 1] && l.y[i] == l.y[i - 1] && l.z[i] == l.z[i - 1])
+            continue; /* it stands there already */
+        g_string_append_printf(have, "%s%c%g,%g,%g", have->len ? " " : "", l.kind[i], l.x[i],
+                               l.y[i], round(l.z[i] * 1e6) / 1e6);
+    }
+    g_assert_cmpstr(have->str, ==, motions);
+    close_log(&l, r);
+}
+
+/* 3.5.16.1 to 3.5.16.9: what each cycle does at a hole, in words, put down as motions by hand. */
+static void test_motions_of_cycles(void)
+{
+    /* Drilling; G98 goes back to where Z was, G99 to R. */
+    assert_motions("G81 G98 X4 Y5 Z1.5 R2.8", "T4,5,3 T4,5,2.8 F4,5,1.5 T4,5,3");
+    assert_motions("G81 G99 X4 Y5 Z1.5 R2.8\nX6", "T4,5,3 T4,5,2.8 F4,5,1.5 T4,5,2.8 T6,5,2.8 "
+                                                  "F6,5,1.5 T6,5,2.8");
+    /* Z below R: to R first, once; back to R, which is above where Z was. */
+    assert_motions("G81 G98 X4 Y5 Z1 R4", "T1,2,4 T4,5,4 F4,5,1 T4,5,4");
+    /* Pecks of Q: out to R, and back to a little above the last depth; the last one stops at Z. */
+    assert_motions("G83 G98 X4 Y5 Z0.3 R2.8 Q1",
+                   "T4,5,3 T4,5,2.8 F4,5,1.8 T4,5,2.8 T4,5,2.054 F4,5,0.8 T4,5,2.8 T4,5,1.054 "
+                   "F4,5,0.3 T4,5,3");
+    /* Reaming and boring feed out; boring with a stopped spindle traverses. */
+    assert_motions("G85 G98 X4 Y5 Z1.5 R2.8", "T4,5,3 T4,5,2.8 F4,5,1.5 F4,5,2.8 T4,5,3");
+    assert_motions("G89 G98 X4 Y5 Z1.5 R2.8 P0.5", "T4,5,3 T4,5,2.8 F4,5,1.5 F4,5,2.8 T4,5,3");
+    assert_motions("G82 G98 X4 Y5 Z1.5 R2.8 P0.5", "T4,5,3 T4,5,2.8 F4,5,1.5 T4,5,3");
+    /* The other planes drill along Y and X. */
+    assert_motions("G18 G81 G98 X4 Z5 Y1 R1.5", "T4,2,5 T4,1.5,5 F4,1,5 T4,2,5");
+    assert_motions("G19 G81 G98 Y4 Z5 X0.2 R0.5", "T1,4,5 T0.5,4,5 F0.2,4,5 T1,4,5");
+    /* Repeats move on by the same steps. */
+    assert_motions("G91 G81 G99 X4 Y5 Z-0.6 R-0.2 L2",
+                   "T5,7,3 T5,7,2.8 F5,7,2.2 T5,7,2.8 T9,12,2.8 F9,12,2.2 T9,12,2.8");
+}
+
 /* ITU-T V.41: generator x^16+x^12+x^5+1; the customary check value of its zero-preset form. */
 static void test_line_check(void)
 {
@@ -358,6 +404,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/outside/code/modal-groups", test_modal_groups);
     g_test_add_func("/outside/code/code-tables", test_code_tables);
+    g_test_add_func("/outside/code/motions-of-cycles", test_motions_of_cycles);
     g_test_add_func("/outside/code/order-of-execution", test_order_of_execution);
     g_test_add_func("/outside/code/numbers-and-expressions", test_numbers_and_expressions);
     g_test_add_func("/outside/code/errors", test_errors);

@@ -127,16 +127,19 @@ void dt_art_variable_set(ArtSetting *s, const char *name, const char *value)
         store_value(s, name, value ? value : NO_VALUE);
 }
 
-gboolean dt_art_has_variables(const char *text, gsize len)
+/* The first var() or env() of a text; NULL where there is none. */
+static const char *find_variable(const char *text, const char *end)
 {
-    const char *p = text;
-    while ((p = memchr(p, '(', (gsize)(text + len - p)))) {
+    for (const char *p = text; (p = memchr(p, '(', (gsize)(end - p))); p++)
         if (p - text >= 3 && (g_ascii_strncasecmp(p - 3, "var", 3) == 0 ||
                               g_ascii_strncasecmp(p - 3, "env", 3) == 0))
-            return TRUE;
-        p++;
-    }
-    return FALSE;
+            return p - 3;
+    return NULL;
+}
+
+gboolean dt_art_has_variables(const char *text, gsize len)
+{
+    return find_variable(text, text + len) != NULL;
 }
 
 /* The end of what stands from p on within brackets: the closing one, or the end of the text; the
@@ -202,11 +205,12 @@ static gboolean replace_one(Expansion *x, const char *name, const char *known, c
 static gboolean expand(Expansion *x, const char *value, const char *end)
 {
     while (value < end) {
-        gboolean environment = end - value >= 4 && g_ascii_strncasecmp(value, "env(", 4) == 0;
-        if (end - value < 4 || (!environment && g_ascii_strncasecmp(value, "var(", 4) != 0)) {
-            g_string_append_c(x->out, *value++);
-            continue;
-        }
+        const char *next = find_variable(value, end);
+        g_string_append_len(x->out, value, next ? next - value : end - value);
+        if (!next)
+            break;
+        value = next;
+        gboolean environment = g_ascii_tolower(*value) == 'e';
         if (++x->replaced > MAX_REPLACED || x->out->len > MAX_VALUE)
             return FALSE;
         const char *name = art_skip_space(value + 4), *comma, *close = closing(value + 4, &comma);
@@ -229,9 +233,11 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
 static char *expanded(const ArtStyle *s, const ArtRoot *root, const char *own, const char *value)
 {
     Expansion x = {.style = s, .root = root, .out = g_string_new(NULL), .cycle = -1};
+    ArtStore *store = root->reader->store;
     if (own)
         x.open[x.depth++] = own;
-    gboolean good = expand(&x, value, value + strlen(value));
+    gboolean good = store->replaced < ART_MAX_REPLACED && expand(&x, value, value + strlen(value));
+    store->replaced += (gsize)x.replaced;
     return g_string_free(x.out, !good);
 }
 
@@ -243,6 +249,10 @@ char *dt_art_variables_in(const ArtStyle *s, const ArtRoot *root, const char *va
 
 void dt_art_variables_compute(ArtSetting *s)
 {
+    if (s->store->replaced >= ART_MAX_REPLACED)
+        dt_art_note(s->root->reader, s->node,
+                    "more than %u uses of custom properties: what uses them is left out",
+                    (unsigned)ART_MAX_REPLACED);
     g_autoptr(GPtrArray) names = g_ptr_array_new(), values = g_ptr_array_new_with_free_func(g_free);
     for (const ArtVariable *v = s->style->variables; v && v != s->parent->variables; v = v->next) {
         if (!dt_art_has_variables(v->value, strlen(v->value)) ||

@@ -102,7 +102,8 @@ static void learn_task(DtSession *s, gpointer data)
     const DtState state = s->learn_error == NULL                 ? DT_STATE_DONE
                           : s->learn_error->domain == G_IO_ERROR ? DT_STATE_STOPPED
                                                                  : DT_STATE_FAILED;
-    dt_session_finish(s, &(DtTaskEnd){.state = state, .error = s->learn_error, .ended = note_end}, NULL);
+    dt_session_finish(s, &(DtTaskEnd){.state = state, .error = s->learn_error, .ended = note_end},
+                      NULL);
 }
 
 gboolean dt_session_learn(DtSession *s, const DtLearnOptions *o, GError **error)
