@@ -1,4 +1,4 @@
-/* pens: where each pen sits against the first one, and how wide its line is, from a scan: what the fitted model,
+/* pen-places: where each pen sits against the first one, and how wide its line is, from a scan: what the fitted model,
  * which is that of the first pen, leaves of each pen's strokes. */
 #include "truing/solve/solve.h"
 
