@@ -4,6 +4,7 @@
  * Usage: bench-truing [N] [--seed S] [--art FILE] [--after | --figures]; with --after the drawing is made
  *        corrected only, with --figures not at all
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
+ *        bench-truing --second N: a second sheet after correcting, taken together with the first
  *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
  *        bench-truing --read DPI: what reading one scan takes */
 #include "sample.h"
@@ -17,7 +18,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-enum { KINDS = DT_ERROR_OF_SCATTER + 1 };
+enum { KINDS = DT_ERROR_OF_SCATTER + 1, SAY_EVERY = 20 };
 
 static const char *const kind_names[KINDS] = {"scale",  "square", "slack", "position", "straight",
                                               "pulley", "gear",   "twist", "scatter"};
@@ -95,6 +96,36 @@ static gboolean try_machine(Tally *t, guint32 seed, const char *art, const char 
     return good;
 }
 
+static guint within(const GArray *values, double bar)
+{
+    guint n = 0;
+    for (guint i = 0; i < values->len; i++)
+        n += g_array_index(values, double, i) <= bar;
+    return n;
+}
+
+static void print_bar(const GArray *values, const char *what, double bar, const char *unit)
+{
+    const guint held = within(values, bar);
+    printf("  held: %s within %g %s: %u of %u (%.1f %%)\n", what, bar, unit, held, values->len,
+           100.0 * held / MAX(values->len, 1));
+}
+
+/* Two scans of one sheet. */
+static void print_bars(const Tally *t)
+{
+    const double degree = G_PI / 180;
+    g_autoptr(GArray) square = g_array_new(FALSE, FALSE, sizeof(double));
+    for (guint i = 0; i < t->off[DT_ERROR_OF_SQUARE]->len; i++)
+        sample_add(square, g_array_index(t->off[DT_ERROR_OF_SQUARE], double, i) / degree);
+    if (t->p95->len > 0) {
+        print_bar(t->p95, "ink, p95", 0.075, "mm");
+        print_bar(t->largest, "largest error of ink", 0.12, "mm");
+    }
+    print_bar(t->off[DT_ERROR_OF_BACKLASH], "slack at any place", 0.012, "mm");
+    print_bar(square, "squareness", 0.005, "degrees");
+}
+
 static void print_ink(Tally *t, guint n)
 {
     printf("ink, p95, mm: before %.3f (worst %.3f); after: median %.4f, worst %.4f; largest error "
@@ -119,6 +150,7 @@ static void print_tally(Tally *t, guint n)
                    "their interval\n",
                    kind_names[k], sample_quantile(t->off[k], 0.5), sample_quantile(t->off[k], 0.95),
                    sample_quantile(t->off[k], 1), t->all[k], 100.0 * t->inside[k] / t->all[k]);
+    print_bars(t);
 }
 
 /* Diagnosis and verdicts --------------------------------------------------------------------------- */
@@ -156,12 +188,14 @@ static int try_diagnosis(int n, int seed, const char *folder)
             printf("%d: %s of axis %d; named %s of axis %d (%.3f mm)%s\n", seed + i,
                    dt_part_word(part), axis, found ? dt_part_word(s[0].part) : "nothing",
                    found ? s[0].axis : 0, found ? s[0].ink_mm : 0, error ? error->message : "");
+        if ((i + 1) % SAY_EVERY == 0 && i + 1 < n)
+            printf("so far: the right part first: %u of %d\n", good, i + 1);
         fflush(stdout);
     }
     for (int k = 0; k < DT_PARTS; k++)
         if (all[k] > 0)
             printf("%-16s %3u of %3u\n", dt_part_word((DtPart)k), right[k], all[k]);
-    printf("the right part first: %u of %d\n", good, n);
+    printf("the right part first: %u of %d (%.1f %%; bar: 95 %%)\n", good, n, 100.0 * good / n);
     return 0;
 }
 
@@ -207,11 +241,80 @@ static int try_verdicts(int n, int seed, const char *folder)
         told += told_apart(f[0], f[2], &ignored, &ignored);
         for (int k = 0; k < 3; k++)
             dt_figures_free(f[k]);
+        if ((i + 1) % SAY_EVERY == 0 || i + 1 == n)
+            printf(
+                "0.02 mm less slack told in %u of %d pairs (%.1f %%; bar: 95 %%); a change of "
+                "slack told where there was none in %u (%.1f %%; bar: 5 %%), of other figures in "
+                "%u of %u\n",
+                told, i + 1, 100.0 * told / (i + 1), false_ones, 100.0 * false_ones / (i + 1),
+                others, all);
+        fflush(stdout);
+    }
+    return 0;
+}
+
+/* Each machine's drawing corrected by one sheet, and by that and a second one. The corrections change no mark, so
+ * the second sheet may be drawn without them here. */
+static int try_second(int n, int seed, const char *folder)
+{
+    static DtJob job; /* the same for all */
+    g_autoptr(GArray) first = g_array_new(FALSE, FALSE, sizeof(double)),
+                      second = g_array_new(FALSE, FALSE, sizeof(double)),
+                      gain = g_array_new(FALSE, FALSE, sizeof(double)),
+                      steady = g_array_new(FALSE, FALSE, sizeof(double));
+    const double same_mm = 0.002, little_mm = 0.008; /* of scatter */
+    guint worse = 0, inside = 0, all = 0;
+    for (int i = 0; i < n; i++) {
+        g_autoptr(GError) error = NULL;
+        TruthMachine m;
+        WitnessError by[2];
+        truth_draw(&m, (guint32)(seed + i), 297, 210);
+        g_autoptr(DtProfile) p = truth_profile(&m), once = truth_profile(&m),
+                             twice = truth_profile(&m);
+        g_autoptr(DtFigures) a = figures_of(&m, folder, &error);
+        m.seed += 700000; /* another drawing, other scans, other readings of the rule */
+        g_autoptr(DtFigures) b = a ? figures_of(&m, folder, &error) : NULL;
+        if (b == NULL ||
+            (job.sequence.n == 0 && !loop_plan_art(p, "examples/garden-bed.svg", &job, &error))) {
+            printf("%d: %s\n", seed + i, error->message);
+            return 1;
+        }
+        loop_correct(once, a);
+        dt_figures_pool(b, a);
+        loop_correct(twice, b);
+        if (!loop_draw_art(&m, once, &job.sequence, &by[0], &error) ||
+            !loop_draw_art(&m, twice, &job.sequence, &by[1], &error)) {
+            printf("%d: %s\n", seed + i, error->message);
+            return 1;
+        }
+        for (size_t k = 0; k < b->n; k++) {
+            const double truth = loop_truth(&m, b, &b->f[k]);
+            if (!b->f[k].known || isnan(truth) || (int)b->f[k].kind >= KINDS)
+                continue;
+            all++;
+            inside += fabs(b->f[k].value - truth) <= 1.96 * b->f[k].sd;
+        }
+        const double ratio = by[1].p95 / by[0].p95;
+        sample_add(first, by[0].p95);
+        sample_add(second, by[1].p95);
+        sample_add(gain, ratio);
+        if (MAX(m.scatter[0], m.scatter[1]) < little_mm)
+            sample_add(steady, ratio);
+        worse += by[1].p95 > by[0].p95 + same_mm;
+        printf("%d: %.4f, with a second sheet %.4f; scatter %.3f %.3f\n", seed + i, by[0].p95,
+               by[1].p95, m.scatter[0], m.scatter[1]);
+        fflush(stdout);
     }
     printf(
-        "0.02 mm less slack told in %u of %d pairs; a change of slack told where there was none in "
-        "%u, of other figures in %u of %u\n",
-        told, n, false_ones, others, all);
+        "\n%d machines, ink p95: one sheet median %.4f, worst %.4f; two median %.4f, worst %.4f; "
+        "ratio "
+        "median %.2f, worst %.2f; worse by more than %g mm on %u; where slack scatters by less "
+        "than %g "
+        "mm, ratio median %.2f, worst %.2f of %u; %.1f %% of %u values of both in their interval\n",
+        n, sample_quantile(first, 0.5), sample_quantile(first, 1), sample_quantile(second, 0.5),
+        sample_quantile(second, 1), sample_quantile(gain, 0.5), sample_quantile(gain, 1), same_mm,
+        worse, little_mm, sample_quantile(steady, 0.5), sample_quantile(steady, 1), steady->len,
+        100.0 * inside / MAX(all, 1), all);
     return 0;
 }
 
@@ -266,6 +369,8 @@ int main(int argc, char **argv)
             campaign = try_diagnosis;
         else if (strcmp(argv[i], "--verdicts") == 0)
             campaign = try_verdicts;
+        else if (strcmp(argv[i], "--second") == 0)
+            campaign = try_second;
         else if (strcmp(argv[i], "--read") == 0)
             campaign = try_reading;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)

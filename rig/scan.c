@@ -34,17 +34,23 @@ static Glass make_glass(const RigScan *s)
     return g;
 }
 
+/* From mm on the glass to pixels. */
+static void see_glass(const Glass *g, double x, double y, double *px, double *py)
+{
+    const RigScan *s = g->s;
+    const double turn = 2 * G_PI * y / s->wave_length;
+    *px = s->scale[0] * (x + s->skew * (G_PI / 180) * y + s->wave / 2 * sin(turn)) * g->px;
+    *py = s->scale[1] * (y + s->wave / 2 * sin(turn * 0.7 + 1)) * g->px;
+}
+
 /* From bed mm to pixels. */
 static void see(const Glass *g, double bed_x, double bed_y, double *px, double *py)
 {
     const RigScan *s = g->s;
     const double u = bed_x - s->sheet_at[0] - s->sheet[0] / 2;
     const double v = -(bed_y - s->sheet_at[1] - s->sheet[1] / 2); /* downwards */
-    const double x = g->w / 2 + u * g->cosine - v * g->sine;
-    const double y = g->h / 2 + u * g->sine + v * g->cosine;
-    const double turn = 2 * G_PI * y / s->wave_length;
-    *px = s->scale[0] * (x + s->skew * (G_PI / 180) * y + s->wave / 2 * sin(turn)) * g->px;
-    *py = s->scale[1] * (y + s->wave / 2 * sin(turn * 0.7 + 1)) * g->px;
+    see_glass(g, g->w / 2 + u * g->cosine - v * g->sine, g->h / 2 + u * g->sine + v * g->cosine, px,
+              py);
 }
 
 /* Ink ---------------------------------------------------------------------------------------- */
@@ -127,6 +133,43 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
     cairo_set_operator(c, CAIRO_OPERATOR_MULTIPLY); /* inks let light through */
     for (size_t i = 0; i < dt_rig_stroke_count(r); i++)
         draw_stroke(c, r, g, i);
+}
+
+/* A card on the glass, which hides what lies above it: a rectangle with round corners (ISO/IEC 7810: radius
+ * 3.18 mm), and what is printed on it, two thirds as bright. */
+static void draw_card(cairo_t *c, const Glass *g)
+{
+    enum { ARC = 12, SIDE = 40 };
+    const double radius_mm = 3.18, printed = 2.0 / 3;
+    const RigScan *s = g->s;
+    const double turn = s->card_turn * (G_PI / 180), cosine = cos(turn), sine = sin(turn);
+    for (int part = 0; part < 2; part++) {
+        const double share = part == 0 ? 1 : 0.6, radius = part == 0 ? radius_mm : 0.01;
+        const double a = s->card_size[0] / 2 * share - radius,
+                     b = s->card_size[1] / 2 * share - radius;
+        const double corner[4][2] = {{a, -b}, {a, b}, {-a, b}, {-a, -b}};
+        for (int i = 0; i < 4; i++) {
+            const double *k = corner[i], *next = corner[(i + 1) % 4];
+            const double from = (i - 1) * (G_PI / 2);
+            const double out[2] = {radius * cos(from + G_PI / 2), radius * sin(from + G_PI / 2)};
+            for (int j = 0; j < ARC + SIDE; j++) {
+                const double angle = from + G_PI / 2 * MIN(j, ARC) / ARC;
+                const double t = (double)MAX(j - ARC, 0) / SIDE;
+                const double u =
+                    j <= ARC ? k[0] + radius * cos(angle) : k[0] + out[0] + t * (next[0] - k[0]);
+                const double v =
+                    j <= ARC ? k[1] + radius * sin(angle) : k[1] + out[1] + t * (next[1] - k[1]);
+                double x, y;
+                see_glass(g, s->card_at[0] + u * cosine - v * sine,
+                          s->card_at[1] + u * sine + v * cosine, &x, &y);
+                cairo_line_to(c, x, y);
+            }
+        }
+        const double grey = s->card * (part == 0 ? 1 : printed);
+        cairo_close_path(c);
+        cairo_set_source_rgb(c, grey, grey, grey);
+        cairo_fill(c);
+    }
 }
 
 /* Lens and sensor ---------------------------------------------------------------------------- */
@@ -294,6 +337,11 @@ gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error)
                                                           (int)ceil(g.h * g.px));
     cairo_t *c = cairo_create(surface);
     draw_sheet(c, r, &g);
+    if (s->card >= 0) {
+        cairo_reset_clip(c);
+        cairo_set_operator(c, CAIRO_OPERATOR_OVER);
+        draw_card(c, &g);
+    }
     gboolean good = cairo_status(c) == CAIRO_STATUS_SUCCESS;
     cairo_destroy(c);
     cairo_surface_flush(surface);

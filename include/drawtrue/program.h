@@ -23,6 +23,7 @@ typedef struct {
     DtPoint at;       /* commanded mm, from where the machine was homed */
     DtPoint offset;   /* the program's origin there, mm */
     DtPoint carriage; /* where the slack lets it stand, commanded mm */
+    double lean[2];   /* of the carriages, see DtCarriage */
     DtPoint tip;      /* of the pen in the holder, bed mm */
     int side[2];      /* sign of each axis' last motion; +1 after homing */
     gboolean pen_down, homed;

@@ -131,11 +131,18 @@ typedef struct {
     char *notes;         /* lines on what was doubtful; NULL: nothing */
     DtSeen *seen;
     size_t n;
+    gboolean has_card;      /* a card of the size ID-1 was measured in it: */
+    double card_mm[2];      /* its length and width, mm of the scan by its nominal resolution, */
+    DtPoint card_normal[2]; /* the unit vectors in which they lie */
+    double card_sd[2];      /* and the standard uncertainty of each, mm */
 } DtScan;
 
 /* Finds the sheet in a picture (PNG, JPEG, TIFF) at any turn and measures its marks.
  * DT_ERROR_INPUT with the path and the reason where it is not a scan of this sheet. */
 DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError **error);
+/* Finds a card of the size ID-1 (ISO/IEC 7810) that lies on the glass beside the drawing, anywhere and at any
+ * turn, and measures it: an absolute length. DT_ERROR_INPUT with the path and the reason where there is none. */
+gboolean dt_scan_measure_card(DtScan *s, const DtTestSheet *sheet, GError **error);
 void dt_scan_free(DtScan *s);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtScan, dt_scan_free)
 
@@ -288,6 +295,14 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
 DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, GError **error);
 void dt_figures_free(DtFigures *f);
 G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtFigures, dt_figures_free)
+
+/* Takes figures together with those of an earlier sheet of the same machine, kind by kind where they agree:
+ * their weighted means. Returns how many figures and curves were. */
+guint dt_figures_pool(DtFigures *f, const DtFigures *older);
+/* The same with every earlier sheet of the machine that was read since its drive train was changed; a note says
+ * which. `sheet` is the number of the one that `f` is of. FALSE where the journal cannot be read. */
+gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
+                        GError **error);
 
 /* The proposed findings as values for the profile, with remarks "sheet N, DATE"; freed by the caller
  * with dt_truing_free_changes(). */

@@ -40,9 +40,10 @@ static guint asked_kinds(int argc, char **argv, GError **error)
         }
         kinds |= kind;
     }
-    if ((kinds & alone) && (kinds & (kinds - 1))) {
+    if ((kinds & alone) && (kinds & (kinds - 1)) && kinds != (DT_SHEET_SCAN | DT_SHEET_PENS)) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE,
-                            "scan, speed and pens fill a sheet each; draw them singly");
+                            "scan, speed and pens fill a sheet each; only 'scan pens', for reading "
+                            "the pens from a scan as well, go together");
         return 0;
     }
     return kinds;

@@ -12,7 +12,7 @@
 static char *machine, *journal, *pictures, *picture;
 static char **scans;
 static int number;
-static gboolean as_json, undo, compare, show_only, ask_again;
+static gboolean as_json, undo, compare, show_only, ask_again, card;
 
 static const GOptionEntry entries[] = {
     {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &machine,
@@ -22,6 +22,11 @@ static const GOptionEntry entries[] = {
      N_("A scan of the sheet; a second one with the sheet turned a quarter on the glass tells "
         "more"),
      "FILE"},
+    {"card", 0, 0, G_OPTION_ARG_NONE, &card,
+     N_("With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure "
+        "of "
+        "length"),
+     NULL},
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, N_("Show what follows and write nothing"), NULL},
     {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, N_("Ask for readings that are kept already, too"),
      NULL},
@@ -110,6 +115,14 @@ static void take_rules(const DtEyeReadings *r, double rule[2][DT_EYE_TIMES], siz
     }
 }
 
+static gboolean read_scan(const char *path, const DtTestSheet *s, const DtScan **out,
+                          GError **error)
+{
+    DtScan *scan = dt_scan_read(path, s, NULL, error);
+    *out = scan;
+    return scan != NULL && (!card || dt_scan_measure_card(scan, s, error));
+}
+
 static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
                               GError **error)
 {
@@ -120,7 +133,7 @@ static DtFigures *solve_scans(const DtProfile *p, const DtTestSheet *s, const Dt
     DtFigures *f = NULL;
     gboolean good = TRUE;
     for (size_t i = 0; i < n && good; i++)
-        good = (list[i] = dt_scan_read(scans[i], s, NULL, error)) != NULL;
+        good = read_scan(scans[i], s, &list[i], error);
     take_rules(r, rule, n_rule);
     const DtEvidence e = {.sheet = s,
                           .scans = list,
@@ -167,6 +180,7 @@ static int read_and_correct(const DtProfile *p, int argc, char **argv, GError **
     DtReportTruing report = {
         .sheet = s, .readings = r, .scans = scans ? g_strv_length(scans) : 0, .figures = f};
     const gboolean good = dt_sheet_log_keep(journal, s->machine, s->number, NULL, figures, error) &&
+                          dt_truing_pool(journal, p, s->number, f, error) &&
                           write_changes(p, s, f, &report, error);
     if (good) {
         g_autofree char *text = dt_report_truing(p, &report, as_json);
@@ -231,7 +245,8 @@ static int run(int argc, char **argv, GError **error)
 {
     if (!dt_cli_parse(&dt_command_true, entries, &argc, &argv, error))
         return 0;
-    if (undo + compare + (scans != NULL) > 1 || number < 0 || (undo && argc > 1)) {
+    if (undo + compare + (scans != NULL) > 1 || (card && scans == NULL) || number < 0 ||
+        (undo && argc > 1)) {
         g_set_error_literal(
             error, DT_ERROR, DT_ERROR_USAGE,
             "true takes readings such as X1=6, or --scan FILE, or --undo, or --compare A B");

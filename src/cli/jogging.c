@@ -96,7 +96,7 @@ static void take_place(Jogger *j, const DtSnapshot *now)
 {
     if (j->n == 0 || now->state != DT_STATE_READY)
         return;
-    j->places[j->taken++] = now->at;
+    j->places[j->taken++] = now->tip;
     putchar('\n');
     if (j->taken == j->n)
         end(j);

@@ -5,9 +5,9 @@
 #include "drawtrue/session.h"
 
 /* Homes, then lets the maker move the pen by the keys of the terminal, until q. With `n` names it
- * asks for one place after the other and gives where the carriage stands at each (commanded mm);
- * then q is an error. Ends with the pen up, the motors off and the port closed. `speed` mm/s, 0: as
- * fast as the machine goes. */
+ * asks for one place after the other and gives where the tip is at each (bed mm); then q is an error.
+ * Ends with the pen up, the motors off and the port closed. `speed` mm/s, 0: as fast as the machine
+ * goes. */
 gboolean dt_cli_jog_by_keys(DtSession *s, double speed, const char *const *names, DtPoint *places,
                             size_t n, GError **error);
 /* Homes, does the motions and ends likewise. */

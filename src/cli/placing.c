@@ -33,5 +33,9 @@ gboolean dt_cli_touch_corners(const DtProfile *p, DtPoint corners[2], GError **e
     }
     g_autoptr(DtSession) s = dt_session_new(p, dt_cli_running_port());
     dt_cli_print(stdout, "Bring the pen to the corner that is named; Enter takes the place.\n");
-    return dt_cli_jog_by_keys(s, 0, names, corners, 2, error);
+    if (!dt_cli_jog_by_keys(s, 0, names, corners, 2, error))
+        return FALSE;
+    for (int i = 0; i < 2; i++) /* whatever pen touched them and however the carriage leans */
+        corners[i] = dt_machine_command(p, corners[i]);
+    return TRUE;
 }

@@ -129,11 +129,13 @@ static gboolean touch_corner(DtDesk *d, JsonObject *in, GError **error)
     if (s.state != DT_STATE_READY || !s.position_known)
         return refuse(error, _("home the machine and move the pen to the corner first"));
     DtDeskDrawing *w = &d->drawing;
+    /* where a first pen would be sent, whatever pen touched it and however the carriage leans */
+    const DtPoint at = dt_machine_command(d->profile, s.tip);
     if (strcmp(which, "left") == 0) {
-        w->left = s.at;
+        w->left = at;
         w->has_left = TRUE;
     } else if (strcmp(which, "right") == 0) {
-        w->right = s.at;
+        w->right = at;
         w->has_right = TRUE;
     } else {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "'which' must be left or right");

@@ -110,7 +110,8 @@ static gboolean solve(DtDesk *d, Reading *r, GError **error)
         return refuse(error, _("nothing is read yet"));
     else
         r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
-    if (r->figures == NULL)
+    if (r->figures == NULL ||
+        !dt_truing_pool(d->journal, d->profile, r->sheet->number, r->figures, error))
         return FALSE;
     take_changes(d, r);
     return TRUE;

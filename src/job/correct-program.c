@@ -32,6 +32,8 @@ gboolean dt_job_has_corrections(const DtProfile *p)
             has |= p->straight[i].value[k] != 0;
         for (size_t k = 0; k < p->backlash[i].n; k++)
             has |= p->backlash[i].value[k] != 0;
+        for (size_t k = 0; k < p->twist[i].n; k++)
+            has |= p->twist[i].value[k] != 0;
     }
     return has;
 }

@@ -43,19 +43,15 @@ static double off_along(DtPoint p, DtPoint a, DtPoint b, int axis)
 
 /* One drawn move in short steps: where the carriage follows to, against the line that the tip is to
  * draw. */
-static void follow_line(const DtProfile *p, const DtMove *from, const DtMove *to, int axis,
-                        double carriage[2], Errors *e)
+static void follow_line(DtCarriage *c, const DtMove *from, const DtMove *to, int axis, Errors *e)
 {
     enum { PER_MM = 5 };
     double mm = dt_point_distance(from->ink, to->ink);
     size_t n = 1 + (size_t)(mm * PER_MM);
     for (size_t k = 1; k <= n; k++) {
         double f = (double)k / (double)n;
-        DtPoint drive = dt_point_lerp(from->to, to->to, f);
-        carriage[0] = dt_machine_follow(p, 0, carriage[0], drive.x);
-        carriage[1] = dt_machine_follow(p, 1, carriage[1], drive.y);
-        DtPoint at = dt_point_add(dt_machine_ink_at(p, dt_point(carriage[0], carriage[1])),
-                                  p->rack.pens[to->pen].offset);
+        DtPoint ink = dt_carriage_drive(c, dt_point_lerp(from->to, to->to, f));
+        DtPoint at = dt_point_add(ink, c->profile->rack.pens[to->pen].offset);
         e->sum += off_along(at, from->ink, to->ink, axis) * mm / (double)n;
     }
     e->mm += mm;
@@ -70,16 +66,16 @@ static gboolean is_fill(const DtStrokes *s, const DtSequence *q, const DtMove *m
 static double mean_error(const DtProfile *p, const DtStrokes *s, const DtSequence *q,
                          const DtMoves *m, int axis)
 {
-    double carriage[2] = {0, 0};
+    DtCarriage carriage;
     Errors e = {0, 0};
+    dt_carriage_init(&carriage, p);
     for (size_t i = 1; i < m->n && !dt_work_stopped(); i++) {
         const DtMove *move = &m->m[i];
         if (move->kind == DT_MOVE_DRAW && is_fill(s, q, move)) {
-            follow_line(p, &m->m[i - 1], move, axis, carriage, &e);
+            follow_line(&carriage, &m->m[i - 1], move, axis, &e);
             continue;
         }
-        carriage[0] = dt_machine_follow(p, 0, carriage[0], move->to.x);
-        carriage[1] = dt_machine_follow(p, 1, carriage[1], move->to.y);
+        dt_carriage_drive(&carriage, move->to);
     }
     return e.mm > 0 ? e.sum / e.mm : 0;
 }

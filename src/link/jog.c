@@ -14,7 +14,8 @@ static gboolean home(DtSession *s)
         return FALSE;
     }
     dt_session_enter(s, DT_STATE_HOMING, NULL);
-    s->sent = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
+    s->sent =
+        (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
     return dt_session_move_pen(s, FALSE) && dt_session_home(s) &&
            dt_session_restate_modes(s, &s->sent) && dt_session_stand_still(s);
 }

@@ -53,6 +53,7 @@ gboolean dt_session_home(DtSession *s)
 {
     s->sent.at = s->sent.carriage = dt_point(0, 0);
     s->sent.side[0] = s->sent.side[1] = 1;
+    s->sent.lean[0] = s->sent.lean[1] = 1;
     if (!dt_session_command(s, s->profile->dialect.home, DT_LINE_HOME,
                             dt_session_home_limit_s(s->profile)))
         return FALSE;
@@ -72,6 +73,16 @@ gboolean dt_session_home(DtSession *s)
     return s->trouble == TROUBLE_NONE;
 }
 
+DtCarriage dt_session_carriage(const DtProfile *p, const DtProgramState *t)
+{
+    DtCarriage c;
+    dt_carriage_init(&c, p);
+    c.at = t->carriage;
+    c.lean[0] = t->lean[0];
+    c.lean[1] = t->lean[1];
+    return c;
+}
+
 gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed)
 {
     const DtProfile *p = s->profile;
@@ -87,8 +98,11 @@ gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed)
     if (speed > 0)
         work_s += dt_point_distance(sent->at, to) / speed;
     sent->at = to;
-    sent->carriage.x = dt_machine_follow(p, 0, sent->carriage.x, to.x);
-    sent->carriage.y = dt_machine_follow(p, 1, sent->carriage.y, to.y);
+    DtCarriage c = dt_session_carriage(p, sent);
+    dt_carriage_drive(&c, to);
+    sent->carriage = c.at;
+    sent->lean[0] = c.lean[0];
+    sent->lean[1] = c.lean[1];
     s->at_home = FALSE;
     return speed > 0 ? command_words(s, DT_LINE_MOVE, work_s, "G1 X%s Y%s F%s", x, y, feed)
                      : command_words(s, DT_LINE_MOVE, work_s, "G0 X%s Y%s", x, y);

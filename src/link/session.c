@@ -126,7 +126,8 @@ static void describe(const DtSession *s, DtSnapshot *out)
     out->homed = out->position_known = s->homed;
     out->pen_down = s->taken.pen_down && !holds_pen_up(s, out->state);
     out->at = s->taken.carriage;
-    out->tip = dt_machine_ink_at(p, out->at);
+    const DtCarriage carriage = dt_session_carriage(p, &s->taken);
+    out->tip = dt_carriage_ink(&carriage, out->at);
     if (out->pen >= 0)
         out->tip = dt_point_add(out->tip, p->rack.pens[out->pen].offset);
     out->may = what_may(s, out->state);
@@ -308,7 +309,8 @@ DtSession *dt_session_new(const DtProfile *p, const char *port)
     s->listeners = dt_session_new_listeners();
     s->traffic = dt_traffic_new(&p->dialect, &dt_session_traffic_events, s);
     s->snapshot = (DtSnapshot){.state = DT_STATE_CLOSED, .serial = 1, .pen = -1};
-    s->sent = s->taken = (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}};
+    s->sent = s->taken =
+        (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
     return s;
 }
 

@@ -164,9 +164,12 @@ gboolean dt_session_move_pen(DtSession *s, gboolean down);
 gboolean dt_session_home(DtSession *s);
 /* Travel by a line of our own; commanded mm, mm/s (0: as fast as the machine goes). */
 gboolean dt_session_go_to(DtSession *s, DtPoint to, double speed);
+/* The carriage as it stands at `t`. */
+DtCarriage dt_session_carriage(const DtProfile *p, const DtProgramState *t);
 /* Units as the program has them at `t`, and absolute coordinates for lines of our own. */
 gboolean dt_session_restate_modes(DtSession *s, const DtProgramState *t);
-/* Drives to where `t` says, arriving as its last motion did. */
+/* Drives to where `t` says, arriving as its last motion did. A carriage that twists leans as it did, but where
+ * it had not gone 0.3 mm since its last reversal; the ink is off by one twist over that length then. */
 gboolean dt_session_return_to(DtSession *s, const DtProgramState *t);
 /* Pen up by whatever still works, and to the parking place. FALSE where the board has not said that
  * the pen is up. */

@@ -18,10 +18,12 @@ static gboolean knows(const DtFigures *f, DtErrorKind kind, int axis)
     return FALSE;
 }
 
-/* Of each kind and axis what the newest sheet knows: `from` is older than all that `to` has. */
+/* Of each kind and axis what the newest sheet knows, together with older ones that agree with it: `from` is older
+ * than all that `to` has. */
 static gboolean take_older(DtFigures *to, const DtFigures *from)
 {
     const size_t had = to->n;
+    dt_figures_pool(to, from);
     const DtFigures newer = {.f = g_memdup2(to->f, had * sizeof *to->f), .n = had};
     for (size_t i = 0; i < from->n; i++)
         if (from->f[i].known && from->f[i].pen < 0 &&

@@ -222,7 +222,7 @@ static void test_contradictions_are_refused(void)
     draw(&b, "", workshop, DT_SHEET_SLACK | DT_SHEET_SCALE);
     set(b.r, "X1=7");
     set(b.r, "X2=8");
-    set(b.r, "X3=17");
+    set(b.r, "X3=16");
     set(b.r, "X4=7");
     assert_contradiction(&b, "X3");
     set(b.r, "X3=-2");

@@ -379,6 +379,75 @@ static void test_a_rule_that_the_scan_contradicts_is_refused(void)
     g_assert_nonnull(strstr(error->message, "by the rule"));
 }
 
+/* Scans with a card of these sizes beside the sheet. */
+static DtScan *scan_with_card(int turn, double rotation, double w, double h, double grey,
+                              const char *says)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *keys = truth_scan_text(&it.machine, turn, 0.8, 200);
+    g_autofree char *all = g_strdup_printf(
+        "%sborder = 64\ncard = %g\ncard_x = %g\ncard_y = %g\ncard_turn = %g\ncard_w = "
+        "%g\ncard_h = %g\n",
+        keys, grey, turn % 2 ? 34.0 : 120.0, turn % 2 ? 120.0 : 34.0,
+        rotation + (turn % 2 ? 90 : 0), w, h);
+    g_assert_true(dt_rig_set_scan(it.rig, all, "scan", &error));
+    g_assert_no_error(error);
+    g_assert_true(dt_rig_scan(it.rig, it.path, &error));
+    DtScan *scan = read_back(NULL);
+    const gboolean is_there = dt_scan_measure_card(scan, it.sheet, &error);
+    if (says == NULL) {
+        g_assert_no_error(error);
+        g_assert_true(is_there && scan->has_card);
+    } else {
+        g_assert_false(is_there || scan->has_card);
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_nonnull(strstr(error->message, it.path));
+        if (strstr(error->message, says) == NULL)
+            g_error("'%s' does not say '%s'", error->message, says);
+    }
+    return scan;
+}
+
+/* ISO/IEC 7810, ID-1: 85.60 x 53.98 mm. The rig's scanner is off by up to 0.8 %, each way by another share. */
+static void test_a_card_is_a_measure_of_length(void)
+{
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtScan) a = scan_with_card(0, 3, 85.60, 53.98, 0.35, NULL);
+    g_autoptr(DtScan) b = scan_with_card(1, -7, 85.60, 53.98, 0.6, NULL);
+    const double sx = it.machine.scan_scale[0], sy = it.machine.scan_scale[1];
+    g_assert_cmpfloat_with_epsilon(a->card_mm[0], 85.60 * sx, 0.1);
+    g_assert_cmpfloat_with_epsilon(a->card_mm[1], 53.98 * sy, 0.1);
+    g_assert_cmpfloat_with_epsilon(b->card_mm[0], 85.60 * sy, 0.1);
+    g_autoptr(DtFigures) f = solve(a, b, &error);
+    g_assert_no_error(error);
+    int known = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *g = &f->f[i];
+        if (g->kind != DT_ERROR_OF_SCALE)
+            continue;
+        g_assert_true(g->known);
+        g_assert_cmpfloat(g->sd, >, 5e-4); /* cards are not all alike */
+        /* the straight line through a rail's position errors tilts its scale by up to 0.3 mm over it */
+        g_assert_cmpfloat_with_epsilon(g->value, it.machine.scale[g->axis], 0.004);
+        known++;
+    }
+    g_assert_cmpint(known, ==, 2);
+    g_assert_null(strstr(f->notes ? f->notes : "", "scales are unknown"));
+    /* one scan: the card's sides lie along both of the scanner's axes */
+    g_autoptr(DtFigures) one = solve(a, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_true(figure(one, DT_ERROR_OF_SCALE)->known);
+    g_assert_false(figure(one, DT_ERROR_OF_SQUARE)->known);
+}
+
+static void test_what_is_no_card_is_refused(void)
+{
+    g_autoptr(DtScan) none = scan_with_card(0, 0, 85.60, 53.98, -1, "no card of the size ID-1");
+    g_autoptr(DtScan) small = scan_with_card(0, 0, 80, 53.98, 0.4, "nearest is about 8");
+    g_autoptr(DtScan) near = scan_with_card(0, 0, 88.6, 53.98, 0.4, "85.60 x 53.98");
+    g_autoptr(DtScan) pale = scan_with_card(0, 0, 85.60, 53.98, 0.8, "no card of the size ID-1");
+}
+
 static void set_up(void)
 {
     g_autoptr(GError) error = NULL;
@@ -417,6 +486,8 @@ int main(int argc, char **argv)
     g_test_add_func("/scan/four-inks", test_four_inks);
     g_test_add_func("/scan/reversal", test_reversal);
     g_test_add_func("/scan/rule", test_a_rule_that_the_scan_contradicts_is_refused);
+    g_test_add_func("/scan/card", test_a_card_is_a_measure_of_length);
+    g_test_add_func("/scan/no-card", test_what_is_no_card_is_refused);
     const int status = g_test_run();
     g_unlink(it.path);
     g_rmdir(it.folder);

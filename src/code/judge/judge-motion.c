@@ -403,7 +403,8 @@ static void take_arc(DtJudge *j, const DtAction *a)
         note_slow(j, pieces.n * pieces.length, a->feed,
                   MIN(j->profile->speed[0], j->profile->speed[1]));
     }
-    if (j->carriage.slack || j->listener || j->collect) {
+    if (j->carriage.slack || j->carriage.curved || j->carriage.twists || j->listener ||
+        j->collect) {
         ink_by_chords(j, a, feed);
         return;
     }

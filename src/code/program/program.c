@@ -32,6 +32,8 @@ static void take_place(DtProgramState *s, const DtJudge *j, DtPoint to)
         s->side[1] = to.y > s->at.y ? 1 : -1;
     s->at = to;
     s->carriage = j->carriage.at;
+    s->lean[0] = j->carriage.lean[0];
+    s->lean[1] = j->carriage.lean[1];
     s->tip = j->ink_at;
 }
 

@@ -136,6 +136,8 @@ static gboolean is_numbered_place(const DtMark *m)
 static gboolean is_read(const DtMark *m)
 {
     const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
+    if (m->part == DT_SHEET_PENS && m->kind == DT_MARK_DASH && m->axis >= 0)
+        return FALSE; /* for a scan */
     return gauge || is_numbered_place(m) ||
            (m->part != DT_SHEET_SCAN &&
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));

@@ -8,7 +8,9 @@
 #include <string.h>
 
 static const double mm_per_inch = 25.4;
-static const double reach_mm = 0.95;                 /* across a line: the next one is 2 mm away */
+static const double reach_mm = 0.95; /* across a line: the next one is 2 mm away */
+static const double pen_reach_mm =
+    1.6; /* a pen may sit 1 mm off in its holder; its strokes are 3.4 mm apart */
 static const double half_mark_mm = 1.35;             /* of a mark's length, its ends left out */
 static const double half_piece_mm = 2, piece_mm = 5; /* of a long line */
 static const double beside_mm =
@@ -53,8 +55,8 @@ static gboolean is_in_picture(const Reading *r, DtPoint px)
     return px.x > edge && px.y > edge && px.x < r->picture->w - edge && px.y < r->picture->h - edge;
 }
 
-/* A line near `at`, or a little to either side of it. */
-static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double half_mm,
+/* A line within `reach` of `at`, or of a little to either side of it. */
+static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double half_mm, double reach,
                           DtScanLine *line)
 {
     static const double tries[] = {0, 1, -1};
@@ -62,7 +64,7 @@ static gboolean find_line(const Reading *r, DtPoint at, DtPoint along, double ha
     for (gsize i = 0; i < G_N_ELEMENTS(tries); i++) {
         const double shift = tries[i] * retry_mm * r->px_mm;
         const DtPoint from = dt_point_add(at, dt_point_scale(normal, shift));
-        if (dt_scan_measure_line(r->picture, from, along, half_mm * r->px_mm, reach_mm * r->px_mm,
+        if (dt_scan_measure_line(r->picture, from, along, half_mm * r->px_mm, reach * r->px_mm,
                                  line)) {
             line->offset += shift;
             return TRUE;
@@ -77,9 +79,10 @@ static void look_at(Reading *r, size_t mark, DtPoint c, DtPoint way, double half
     const DtPoint d = dt_affine_apply_vector(dt_scan_warp_slope(&r->pose.warp, c), way);
     const DtPoint along = dt_point_scale(d, 1 / hypot(d.x, d.y)), normal = {-along.y, along.x};
     DtScanLine line;
+    const double reach = r->sheet->marks[mark].part == DT_SHEET_PENS ? pen_reach_mm : reach_mm;
     r->looked_for++;
     r->outside += !is_in_picture(r, at);
-    if (!is_in_picture(r, at) || !find_line(r, at, along, half_mm, &line))
+    if (!is_in_picture(r, at) || !find_line(r, at, along, half_mm, reach, &line))
         return;
     const double offset = line.offset * r->mm_px;
     const DtSeen seen = {mark,
@@ -128,11 +131,12 @@ static void look_at_all(Reading *r)
 {
     for (size_t i = 0; i < r->sheet->n && !dt_work_stopped(); i++) {
         const DtMark *m = &r->sheet->marks[i];
-        if (m->part != DT_SHEET_SCAN)
+        const gboolean of_pen = m->part == DT_SHEET_PENS && m->kind == DT_MARK_DASH && m->axis >= 0;
+        if (m->part != DT_SHEET_SCAN && !of_pen)
             continue;
         const DtPoint way =
             dt_point_scale(dt_point_sub(m->to, m->from), 1 / dt_point_distance(m->from, m->to));
-        if (m->kind == DT_MARK_POSITION)
+        if (m->kind == DT_MARK_POSITION || of_pen)
             look_at(r, i, dt_point_lerp(m->from, m->to, 0.5), way, half_mark_mm);
         else if (m->kind == DT_MARK_GAUGE && m->place == 0)
             look_at_line(r, i);
@@ -188,7 +192,9 @@ static guint drop_strays(Reading *r)
         widths[i] = seen[i].width;
     const double usual = median(widths, r->seen->len);
     for (guint i = 0; i < r->seen->len; i++)
-        bad[i] = fabs(seen[i].width - usual) > 0.4 * usual || seen[i].sd > 0.05 ||
+        bad[i] = (fabs(seen[i].width - usual) > 0.4 * usual &&
+                  r->sheet->marks[seen[i].mark].part == DT_SHEET_SCAN) ||
+                 seen[i].sd > 0.05 ||
                  fabs(g_array_index(r->offsets, double, i) - usual_offset(r, i)) > stray_mm;
     guint kept = 0;
     for (guint i = 0; i < r->seen->len; i++)

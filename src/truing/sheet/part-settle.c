@@ -1,12 +1,12 @@
-/* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 15 ms,
- * 30 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
+/* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 20 ms,
+ * 40 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
  * with such waits before the way to the next dash: a pen that is still down drags a hook. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
-enum { ROWS = 21, NUMBER_EVERY = 4, DROP = 0, LIFT = 1 };
-static const double step_s = 0.015, pitch_mm = 2, dash_mm = 7, gap_mm = 8, number_mm = 1.6;
+enum { ROWS = 16, NUMBER_EVERY = 5, DROP = 0, LIFT = 1 };
+static const double step_s = 0.02, pitch_mm = 2, dash_mm = 5, gap_mm = 8, number_mm = 1.6;
 
 /* Long enough for any pen that the ladder can measure. */
 static const double sure_s = 0.35;

@@ -1,11 +1,12 @@
 /* part-slack: verniers whose main comb is drawn coming from home and whose other comb is drawn coming
- * back. The second stays behind by the slack of its place. */
+ * back. The second stays behind by the slack of its place. All main combs of an axis are drawn on the way out
+ * and all others on the way back, each with a reversal of its own. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
-enum { FIRST = -2, LAST = 18, MOST_COMBS = 12 };
-static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
+enum { FIRST = -2, LAST = 16, MOST_COMBS = 12 };
+static const double least_mm = 0.04, beside_mm = 9; /* the name and its arrows */
 
 double dt_sheet_pitch(const DtProfile *p)
 {
@@ -28,55 +29,83 @@ gboolean dt_sheet_need_room(DtSheetArea area, double w, double h, const char *pa
 /* Slack that the profile knows already and that would lie beyond the comb is taken off beforehand. */
 static double known_slack(const DtProfile *p, int axis)
 {
-    const double middle_mm = 0.4, beyond_mm = 0.6;
+    const double middle_mm = 0.38, beyond_mm = 0.6;
     double most = 0;
     for (size_t i = 0; i < p->backlash[axis].n; i++)
         most = MAX(most, p->backlash[axis].value[i] / p->scale[axis]);
     return most > beyond_mm ? least_mm * round((most - middle_mm) / least_mm) : 0;
 }
 
-static gboolean add_row(DtTestSheet *s, const DtProfile *p, int axis, DtPoint from, double room,
-                        GError **error)
+/* The verniers of an axis, evenly over `room` mm. */
+typedef struct {
+    int n;
+    double step;
+    DtVernier first;
+} Verniers;
+
+static Verniers verniers_in(const DtProfile *p, int axis, DtPoint from, double room)
 {
-    const double pitch = dt_sheet_pitch(p), whole = (LAST - FIRST) * pitch + beside_mm;
+    const double pitch = dt_sheet_pitch(p), whole = (LAST - FIRST) * pitch + beside_mm,
+                 along = -FIRST * pitch;
     const int n = MIN((int)(room / whole), MOST_COMBS);
-    const double step = n > 1 ? (room - whole) / (n - 1) : 0;
-    for (int i = 0; i < n; i++) {
+    return (Verniers){.n = n,
+                      .step = n > 1 ? (room - whole) / (n - 1) : 0,
+                      .first = {.part = DT_SHEET_SLACK,
+                                .axis = axis,
+                                .row = axis * MOST_COMBS,
+                                .at = axis == 0 ? dt_point(from.x + along, from.y)
+                                                : dt_point(from.x, from.y + along),
+                                .pitch = pitch,
+                                .least = least_mm,
+                                .shift = -known_slack(p, axis),
+                                .first = FIRST,
+                                .last = LAST,
+                                .main_from = 1,
+                                .vernier_from = -1}};
+}
+
+static DtVernier vernier_at(const Verniers *v, int i)
+{
+    DtVernier one = v->first;
+    *(one.axis == 0 ? &one.at.x : &one.at.y) += i * v->step;
+    one.row += i;
+    return one;
+}
+
+static gboolean add_row(DtTestSheet *s, const Verniers *v, GError **error)
+{
+    for (int i = 0; i < v->n; i++) {
+        const DtVernier one = vernier_at(v, i);
+        dt_vernier_add_main(s, &one);
+    }
+    for (int i = v->n - 1; i >= 0; i--) {
+        const DtVernier one = vernier_at(v, i);
+        dt_vernier_add_vernier(s, &one);
+    }
+    dt_vernier_add_arrows(s, &v->first);
+    for (int i = 0; i < v->n; i++) {
         char name[8];
-        g_snprintf(name, sizeof name, "%c%d", axis == 0 ? 'X' : 'Y', i + 1);
-        const double along = -FIRST * pitch + i * step;
-        const DtVernier v = {.part = DT_SHEET_SLACK,
-                             .axis = axis,
-                             .row = axis * MOST_COMBS + i,
-                             .at = axis == 0 ? dt_point(from.x + along, from.y)
-                                             : dt_point(from.x, from.y + along),
-                             .pitch = pitch,
-                             .least = least_mm,
-                             .shift = -known_slack(p, axis),
-                             .first = FIRST,
-                             .last = LAST,
-                             .main_from = 1,
-                             .vernier_from = -1,
-                             .name = name};
-        dt_vernier_add_main(s, &v);
-        dt_vernier_add_vernier(s, &v);
-        if (i == 0)
-            dt_vernier_add_arrows(s, &v);
-        if (!dt_vernier_add_letters(s, &v, error) || !dt_vernier_add_name(s, &v, error))
+        DtVernier one = vernier_at(v, i);
+        g_snprintf(name, sizeof name, "%c%d", "XY"[one.axis], i + 1);
+        one.name = name;
+        if (!dt_vernier_add_letters(s, &one, error) || !dt_vernier_add_name(s, &one, error))
             return FALSE;
     }
     return TRUE;
 }
 
-gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
+gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, int axis,
+                            GError **error)
 {
     const double whole = (LAST - FIRST) * dt_sheet_pitch(p) + beside_mm;
     const double thick = dt_vernier_below_mm + dt_vernier_above_mm, gap_mm = 4;
     if (!dt_sheet_need_room(area, whole + gap_mm + thick, whole, "slack", error))
         return FALSE;
     const double right = area.x1 - thick;
-    return add_row(s, p, 0, dt_point(area.x0, area.y1 - dt_vernier_above_mm),
-                   right - gap_mm - area.x0, error) &&
-           add_row(s, p, 1, dt_point(right + dt_vernier_below_mm, area.y0), dt_box_height(area),
-                   error);
+    const Verniers v = axis == 0
+                           ? verniers_in(p, axis, dt_point(area.x0, area.y1 - dt_vernier_above_mm),
+                                         right - gap_mm - area.x0)
+                           : verniers_in(p, axis, dt_point(right + dt_vernier_below_mm, area.y0),
+                                         dt_box_height(area));
+    return add_row(s, &v, error);
 }

@@ -15,7 +15,7 @@ static const double least_mm = 0.08;
 
 static double pitch_of(const DtProfile *p)
 {
-    return dt_sheet_pitch(p) - 0.4;
+    return dt_sheet_pitch(p) - 0.6;
 }
 
 /* More than half a pitch either way, so that no place is beyond the numbers. */
@@ -86,8 +86,9 @@ gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea are
     const DtBox square = square_in(area);
     if (!check(p, area, error))
         return FALSE;
+    static const int order[] = {2, 1, 0, 3}; /* left, top, bottom, right: the least travel */
     for (int i = 0; i < 4; i++) {
-        const DtVernier v = comb(p, square, i);
+        const DtVernier v = comb(p, square, order[i]);
         dt_vernier_add_main(s, &v);
     }
     return TRUE;
@@ -101,7 +102,9 @@ gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetA
     const DtMark pause =
         dt_sheet_mark(DT_MARK_PAUSE, DT_SHEET_SQUARE, -1, s->paper_at, s->paper_at);
     dt_sheet_add(s, &pause);
-    for (int i = 0; i < 4; i++) {
+    static const int order[] = {1, 3, 2, 0}; /* left, top, bottom, right as they lie now */
+    for (int k = 0; k < 4; k++) {
+        const int i = order[k];
         const DtVernier first = comb(p, square, i);
         const DtVernier v = {.part = DT_SHEET_SQUARE,
                              .axis = 1 - first.axis,

@@ -50,7 +50,7 @@ const char *dt_sheet_kind_help(DtSheetKind kind)
     return "";
 }
 
-static const double title_mm = 2.2, title_room_mm = 5, gap_mm = 3;
+static const double title_mm = 1.8, title_room_mm = 5, gap_mm = 3;
 
 /* The paper less its margin, as far as the axes reach with their overrun. */
 static DtSheetArea usable(const DtTestSheet *s, const DtProfile *p)
@@ -116,9 +116,14 @@ static gboolean add_eye_parts(DtTestSheet *s, const DtProfile *p, DtSheetArea ar
 {
     const guint kinds = s->kinds;
     const Layout l = lay_out(area, kinds);
-    return (!(kinds & DT_SHEET_SCALE) || dt_sheet_add_scale(s, p, l.scale, error)) &&
-           (!(kinds & DT_SHEET_SLACK) || dt_sheet_add_slack(s, p, l.slack, error)) &&
-           (!(kinds & DT_SHEET_SETTLE) || dt_sheet_add_settle(s, p, l.settle, error)) &&
+    for (int axis = 1; axis >= 0;
+         axis--) { /* left and top, then bottom and right: the least travel */
+        if ((kinds & DT_SHEET_SCALE) && !dt_sheet_add_scale(s, l.scale, axis, error))
+            return FALSE;
+        if ((kinds & DT_SHEET_SLACK) && !dt_sheet_add_slack(s, p, l.slack, 1 - axis, error))
+            return FALSE;
+    }
+    return (!(kinds & DT_SHEET_SETTLE) || dt_sheet_add_settle(s, p, l.settle, error)) &&
            (!(kinds & DT_SHEET_SQUARE) || (dt_sheet_add_square(s, p, l.square, error) &&
                                            dt_sheet_add_square_turned(s, p, l.square, error)));
 }
@@ -128,7 +133,8 @@ static gboolean fill(DtTestSheet *s, const DtProfile *p, GError **error)
     static const guint by_eye = DT_SHEET_SLACK | DT_SHEET_SCALE | DT_SHEET_SQUARE | DT_SHEET_SETTLE;
     DtSheetArea area = usable(s, p);
     if (s->kinds & DT_SHEET_SCAN)
-        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error);
+        return dt_sheet_add_scan_part(s, p, error) && add_scan_title(s, error) &&
+               (!(s->kinds & DT_SHEET_PENS) || dt_sheet_add_scan_pens(s, p, error));
     const DtSheetKind first = (DtSheetKind)(s->kinds & -s->kinds);
     if (!add_title(s, first, &area, error))
         return FALSE;
@@ -159,7 +165,8 @@ DtTestSheet *dt_sheet_new(const DtProfile *p, guint kinds, const char *date, gin
                           GError **error)
 {
     g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, kinds, date, number);
-    if (!fill(s, p, error))
+    /* the speed sheet homes between its letters */
+    if (!fill(s, p, error) || (!(kinds & DT_SHEET_SPEED) && !dt_sheet_tour_letters(s, p, error)))
         return NULL;
     put_on_steps(s, p);
     return g_steal_pointer(&s);

@@ -41,14 +41,20 @@ void dt_sheet_add_path(DtTestSheet *s, DtSheetKind part, const DtPoint *p, size_
 /* An arrow of which the head is at `to`. */
 void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint to);
 
+/* Strokes of each pen for a scan, beside the part for scans. */
+gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **error);
+/* Orders what is lettering. */
+gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **error);
+
 /* Pitch of ticks that a pen of this tip keeps apart. */
 double dt_sheet_pitch(const DtProfile *p);
 /* FALSE with DT_ERROR_INPUT where the area is smaller than what the part needs. */
 gboolean dt_sheet_need_room(DtSheetArea area, double w, double h, const char *part, GError **error);
 
 /* A part within its area; each fails with DT_ERROR_INPUT where the area is too small. */
-gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
-gboolean dt_sheet_add_scale(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
+gboolean dt_sheet_add_slack(DtTestSheet *s, const DtProfile *p, DtSheetArea area, int axis,
+                            GError **error);
+gboolean dt_sheet_add_scale(DtTestSheet *s, DtSheetArea area, int axis, GError **error);
 gboolean dt_sheet_add_square(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error);
 /* What is drawn of it after the paper was turned. */
 gboolean dt_sheet_add_square_turned(DtTestSheet *s, const DtProfile *p, DtSheetArea area,

@@ -10,10 +10,10 @@
 
 #include <math.h>
 
-static const double short_mm = 2.6, long_mm = 3.8, overlap_mm = 0.4, number_mm = 1.8;
+static const double short_mm = 2.1, long_mm = 3.2, overlap_mm = 0.4, number_mm = 1.8;
 const double dt_vernier_below_mm = 3.8, dt_vernier_above_mm = 7.6;
 
-enum { LONG_EVERY = 5, NUMBER_EVERY = 10 };
+enum { LONG_EVERY = 5, LONG_COMB = 10 };
 
 /* `along` the axis of the vernier from its tick 0, `across` its line. */
 static DtPoint place(const DtVernier *v, double along, double across)
@@ -65,8 +65,9 @@ void dt_vernier_add_vernier(DtTestSheet *s, const DtVernier *v)
 gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **error)
 {
     const double gap = 0.8;
+    const int every = v->last < LONG_COMB ? LONG_EVERY : 2 * LONG_EVERY;
     for (int k = v->first; k <= v->last; k++) {
-        if (k % NUMBER_EVERY != 0)
+        if (k % every != 0)
             continue;
         char number[8];
         g_snprintf(number, sizeof number, "%d", k);
@@ -82,7 +83,7 @@ gboolean dt_vernier_add_letters(DtTestSheet *s, const DtVernier *v, GError **err
 void dt_vernier_add_arrows(DtTestSheet *s, const DtVernier *v)
 {
     const double end = tick_at(v, DT_MARK_COMB, v->last) + 1.5, arrow_mm = 3.2;
-    const double across[] = {-1, 1.5};
+    const double across[] = {-0.2, 2.2};
     const int from[] = {v->main_from, v->vernier_from};
     for (int i = 0; i < 2; i++) {
         const DtPoint low = place(v, end, across[i]), high = place(v, end + arrow_mm, across[i]);

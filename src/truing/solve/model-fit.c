@@ -13,6 +13,10 @@ enum { ROUNDS = 9, STEADY = 4, STEPS = 6 }; /* items are weighed once the rounds
 static const double rule_sd_mm =
     0.1 / 1.7320508075688772; /* a reading of +-0.1 mm, anything within it
                                                             * alike (GUM 4.3.7) */
+/* ISO/IEC 7810, ID-1; a new card is 85.47 to 85.72 mm by 53.92 to 54.03 mm (from memory), anything within it
+ * alike; one that was carried about may be worn. */
+static const double card_size_mm[2] = {85.60, 53.98}, card_tolerance_mm[2] = {0.14, 0.07};
+static const double card_wave_mm = 0.02; /* what a scanner's carriage does over such a length */
 static const double wave_size_mm = 0.02,
                     wave_length_mm = 100; /* of a scanner's carriage, where one scan
                                                                * cannot tell it */
@@ -92,6 +96,8 @@ static void add_priors(Fit *f)
     }
     add_prior(f, m->square, 0.02);
     add_prior(f, m->skew, 0.01);
+    for (int i = 0; i < 2; i++)
+        add_prior(f, m->card[i], card_tolerance_mm[i] / sqrt(3) / card_size_mm[i]);
     for (int i = 0; i < m->n_lines; i++)
         add_prior(f, m->lines + i, 0.05);
     for (int k = 0; k < m->n_scans; k++) {
@@ -133,6 +139,28 @@ static void add_rule(Fit *f, int axis)
     }
     add_outer(f->fixed, f->fixed_b, n, row, y,
               (double)m->e->n_rule[axis] / (rule_sd_mm * rule_sd_mm));
+}
+
+/* The card's length or width as a scan shows it. Two parallel lines with the normal n lie farther apart by the
+ * factor |A'n| where the scanner's map A takes them to lines with that normal. */
+static void add_card(Fit *f, const DtScan *s, int i)
+{
+    const DtModel *m = f->m;
+    const DtPoint n = s->card_normal[i];
+    const double sx = 1 + m->b[m->glass_scale[0]], sy = 1 + m->b[m->glass_scale[1]],
+                 skew = m->b[m->skew];
+    const DtPoint v = {sx * n.x, sx * skew * n.x + sy * n.y};
+    const double size = hypot(v.x, v.y), sd = hypot(s->card_sd[i], card_wave_mm) / card_size_mm[i];
+    double *row = f->rows;
+    memset(row, 0, (size_t)m->n * sizeof *row);
+    row[m->glass_scale[0]] = (v.x * n.x + v.y * skew * n.x) / size;
+    row[m->glass_scale[1]] = v.y * n.y / size;
+    row[m->skew] = v.y * sx * n.x / size;
+    row[m->card[i]] = size;
+    double y = s->card_mm[i] / card_size_mm[i] - size * (1 + m->b[m->card[i]]);
+    for (int k = 0; k < m->n; k++)
+        y += row[k] * m->b[k];
+    add_outer(f->fixed, f->fixed_b, m->n, row, y, 1 / (sd * sd));
 }
 
 /* Observations --------------------------------------------------------------------------------- */
@@ -200,6 +228,9 @@ static void build(Fit *f)
     add_priors(f);
     for (int axis = 0; axis < 2; axis++)
         add_rule(f, axis);
+    for (int k = 0; k < f->m->n_scans; k++)
+        for (int i = 0; i < 2 && f->m->e->scans[k]->has_card; i++)
+            add_card(f, f->m->e->scans[k], i);
 }
 
 /* Iteration ------------------------------------------------------------------------------------ */

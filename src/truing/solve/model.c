@@ -70,6 +70,11 @@ static DtItem make_item(const DtTestSheet *s, size_t mark, int piece)
     return item;
 }
 
+DtItem dt_model_item(const DtTestSheet *s, size_t mark)
+{
+    return make_item(s, mark, 0);
+}
+
 /* Which piece of a long line was seen. */
 static int piece_of(const DtScan *scan, const DtMark *k, const DtSeen *seen)
 {
@@ -96,6 +101,8 @@ static void load_items(DtModel *m)
     for (int k = 0; k < m->n_scans; k++)
         for (size_t i = 0; i < m->e->scans[k]->n; i++) {
             const DtSeen *seen = &m->e->scans[k]->seen[i];
+            if (s->marks[seen->mark].part != DT_SHEET_SCAN)
+                continue;
             const int piece = piece_of(m->e->scans[k], &s->marks[seen->mark], seen);
             gint64 key = key_of(seen->mark, piece);
             gpointer found = g_hash_table_lookup(at, &key);
@@ -178,6 +185,8 @@ static void lay_out(DtModel *m)
     }
     m->square = take(m, 1);
     m->skew = take(m, 1);
+    m->card[0] = take(m, 2);
+    m->card[1] = m->card[0] + 1;
     m->lines = take(m, m->n_lines);
     find_glass_range(m, &from, &to);
     m->glass_mm = MAX(to - from, 10) / 2;

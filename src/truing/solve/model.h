@@ -69,7 +69,8 @@ typedef struct {
     int scale[2], square, pulley[2], gear[2]; /* sine, cosine of both */
     double gear_period[2];                    /* mm; 0: none is known */
     int glass_scale[2], skew;
-    int lines; /* offset across of each long line */
+    int card[2]; /* how much longer and wider the card is than its size says, as a share */
+    int lines;   /* offset across of each long line */
     DtCurve curves[DT_CURVES];
     DtPoseBlock pose[DT_MOST_SCANS];
     double *b; /* n of them */
@@ -77,6 +78,9 @@ typedef struct {
 
 void dt_model_init(DtModel *m, const DtProfile *p, const DtEvidence *e);
 void dt_model_clear(DtModel *m);
+
+/* A mark that is no piece of a long line. */
+DtItem dt_model_item(const DtTestSheet *s, size_t mark);
 
 double dt_curve_at(const DtCurve *c, const double *b, double at);
 /* Adds the derivatives of a curve's value by its coefficients, times `by`, to a row of all unknowns. */

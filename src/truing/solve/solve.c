@@ -396,9 +396,10 @@ static void note_unknowns(const Telling *t)
         if (sd < known_scale) {
             g_autofree char *ratio = g_strdup_printf(
                 "X : Y = %.5f +- %.5f", (1 + m->b[m->scale[0]]) / (1 + m->b[m->scale[1]]), 2 * sd);
-            dt_figures_note(t->out,
-                            "the scales are unknown, since a scanner's dpi is no measure of "
-                            "length: lay a rule on a gauge line; their ratio is known:");
+            dt_figures_note(
+                t->out, "the scales are unknown, since a scanner's dpi is no measure of "
+                        "length: lay a rule on a gauge line, or scan with a card of the size ID-1 "
+                        "beside the drawing (--card); their ratio is known:");
             dt_figures_note(t->out, ratio);
         } else {
             dt_figures_note(t->out,
@@ -523,6 +524,7 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);
+        dt_tell_pens(&m, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);

@@ -6,5 +6,7 @@
 void dt_figures_add(DtFigures *f, const DtFigure *figure);
 /* Adds a line to the notes. */
 void dt_figures_note(DtFigures *f, const char *text);
+/* Places and line widths of the pens, from the marks of each that were seen. */
+void dt_tell_pens(const DtModel *m, DtFigures *out);
 /* The first of a kind, of an axis unless `axis` < 0; NULL: none. */
 const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis);

@@ -1,0 +1,185 @@
+/* pool: figures of a sheet together with those of earlier sheets of the same machine. A correction changes no mark
+ * of a sheet, so every sheet measures the same errors anew; where two agree, their mean, weighed by the inverse
+ * squares of the uncertainties, is more certain than either (GUM F.1.2; common to any handbook of least squares). */
+#include "truing/compare.h"
+#include "truing/solve/solve.h"
+
+#include "drawtrue/sheet-log.h"
+
+#include <math.h>
+#include <string.h>
+
+/* A figure, or a curve: all figures of one kind, axis and pen. */
+typedef struct {
+    DtErrorKind kind;
+    int axis, pen;
+} Group;
+
+/* What a sheet says at a place: a sine has two parts. */
+typedef struct {
+    double v[2], sd, hidden; /* hidden: what both sheets have alike, and no second one shows */
+} Told;
+
+static gboolean is_sine(DtErrorKind kind)
+{
+    return kind == DT_ERROR_OF_PULLEY;
+}
+
+static gboolean may_be_pooled(const DtFigure *f)
+{
+    return f->known && f->kind <= DT_ERROR_OF_SCATTER && f->kind != DT_ERROR_OF_GEAR;
+}
+
+static gboolean is_of(const DtFigure *f, const Group *g)
+{
+    return f->kind == g->kind && f->axis == g->axis && f->pen == g->pen && f->known;
+}
+
+static Told told_by(const DtFigure *f)
+{
+    Told t = {.v = {f->value, 0}, .sd = f->sd};
+    if (is_sine(f->kind)) {
+        t.v[0] = f->value * cos(f->value_2);
+        t.v[1] = f->value * sin(f->value_2);
+    } else if (f->sd_2 > 0) {
+        t.hidden = sqrt(MAX(f->sd * f->sd - f->sd_2 * f->sd_2, 0));
+        t.sd = f->sd_2;
+    }
+    return t;
+}
+
+/* At a place of a curve; FALSE where the sheet does not reach there. */
+static gboolean told_at(const DtFigures *f, const Group *g, double at, Told *out)
+{
+    const double near_mm = 1.5;
+    const DtFigure *before = NULL, *after = NULL;
+    for (size_t i = 0; i < f->n; i++) {
+        const DtFigure *k = &f->f[i];
+        if (!is_of(k, g))
+            continue;
+        if (isnan(at) || isnan(k->at)) {
+            *out = told_by(k);
+            return isnan(at) && isnan(k->at);
+        }
+        if (k->at <= at + near_mm && (before == NULL || k->at > before->at))
+            before = k;
+        if (k->at >= at - near_mm && (after == NULL || k->at < after->at))
+            after = k;
+    }
+    if (before == NULL || after == NULL)
+        return FALSE;
+    const Told a = told_by(before), b = told_by(after);
+    const double t =
+        after->at != before->at ? CLAMP((at - before->at) / (after->at - before->at), 0, 1) : 0;
+    *out = (Told){.v = {a.v[0] + t * (b.v[0] - a.v[0]), 0},
+                  .sd = a.sd + t * (b.sd - a.sd),
+                  .hidden = a.hidden + t * (b.hidden - a.hidden)};
+    return TRUE;
+}
+
+/* Whether both sheets may have measured the same: the mean of the squared differences over their variance lies
+ * within 3 deviations of 1. Neighbours of a curve err alike, some four of them as one. */
+static gboolean agree(const DtFigures *f, const DtFigures *older, const Group *g)
+{
+    double sum = 0, n = 0, parts = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        Told b;
+        if (!is_of(&f->f[i], g))
+            continue;
+        if (!told_at(older, g, f->f[i].at, &b))
+            return FALSE;
+        const Told a = told_by(&f->f[i]);
+        const double v = a.sd * a.sd + b.sd * b.sd;
+        for (int k = 0; k < 1 + is_sine(g->kind) && v > 0; k++) {
+            sum += (a.v[k] - b.v[k]) * (a.v[k] - b.v[k]) / v;
+            parts++;
+        }
+        n++;
+    }
+    return parts > 0 && sum / parts <= 1 + 3 * sqrt(2 / (1 + n / 4));
+}
+
+static void pool_one(DtFigure *f, const Told *b)
+{
+    const Told a = told_by(f);
+    const double wa = 1 / (a.sd * a.sd), wb = 1 / (b->sd * b->sd), sd = 1 / sqrt(wa + wb);
+    const double v[2] = {(wa * a.v[0] + wb * b->v[0]) / (wa + wb),
+                         (wa * a.v[1] + wb * b->v[1]) / (wa + wb)};
+    if (is_sine(f->kind)) {
+        f->value = hypot(v[0], v[1]);
+        f->value_2 = atan2(v[1], v[0]);
+        f->sd_2 = MIN(sd / MAX(f->value, 1e-6), G_PI);
+        f->sd = sd;
+        return;
+    }
+    f->value = v[0];
+    f->sd_2 = f->sd_2 > 0 ? sd : 0;
+    f->sd = hypot(sd, MAX(a.hidden, b->hidden));
+}
+
+static gboolean is_proposed(const DtFigures *f, const Group *g)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (is_of(&f->f[i], g) && f->f[i].proposed)
+            return TRUE;
+    return FALSE;
+}
+
+/* A sheet on which the slack has changed tells nothing of the slack now, nor of how it scatters. */
+static gboolean has_changed(const DtFigures *f, const DtFigures *older, int axis)
+{
+    const double two_sided_95 = 1.96;
+    const DtFigure *a = dt_figures_find(f, DT_ERROR_OF_MEAN_REVERSAL, MAX(axis, 0)),
+                   *b = dt_figures_find(older, DT_ERROR_OF_MEAN_REVERSAL, MAX(axis, 0));
+    return axis >= 0 && a && b && a->known && b->known &&
+           fabs(a->value - b->value) > two_sided_95 * hypot(a->sd, b->sd);
+}
+
+guint dt_figures_pool(DtFigures *f, const DtFigures *older)
+{
+    guint pooled = 0;
+    for (size_t i = 0; i < f->n; i++) {
+        const Group g = {f->f[i].kind, f->f[i].axis, f->f[i].pen};
+        const gboolean of_slack = g.kind == DT_ERROR_OF_BACKLASH || g.kind == DT_ERROR_OF_SCATTER;
+        gboolean is_first = may_be_pooled(&f->f[i]);
+        for (size_t k = 0; k < i && is_first; k++)
+            is_first = !is_of(&f->f[k], &g);
+        if (!is_first || (of_slack && has_changed(f, older, g.axis)) || !agree(f, older, &g))
+            continue;
+        const gboolean proposed = is_proposed(f, &g) || is_proposed(older, &g);
+        for (size_t k = i; k < f->n; k++) {
+            Told b;
+            if (!is_of(&f->f[k], &g) || !told_at(older, &g, f->f[k].at, &b) || b.sd <= 0)
+                continue;
+            pool_one(&f->f[k], &b);
+            f->f[k].proposed = proposed;
+        }
+        pooled++;
+    }
+    return pooled;
+}
+
+gboolean dt_truing_pool(const char *journal, const DtProfile *p, gint64 sheet, DtFigures *f,
+                        GError **error)
+{
+    g_autoptr(GArray) records = dt_sheet_log_read_all(journal, p->name, error);
+    g_autofree char *sum = dt_truing_drive_sum(p);
+    if (records == NULL)
+        return FALSE;
+    for (guint i = records->len; i-- > 0;) {
+        const DtSheetRecord *r = &g_array_index(records, DtSheetRecord, i);
+        if (r->number >= sheet || *r->figures == '\0' || strcmp(r->profile_sum, sum) != 0)
+            continue;
+        g_autoptr(DtFigures) older = dt_figures_from_json(r->figures, error);
+        if (older == NULL)
+            return FALSE;
+        if (dt_figures_pool(f, older) == 0)
+            continue;
+        g_autofree char *which = g_strdup_printf("%" G_GINT64_FORMAT, r->number);
+        dt_figures_note(
+            f,
+            "what agrees with an earlier sheet is the weighted mean of both; with that of number:");
+        dt_figures_note(f, which);
+    }
+    return TRUE;
+}

@@ -1,0 +1,193 @@
+/* truing: pens by a scan and by the virtual machine, whose pens sit differently in the holder and have tips of
+ * other widths than the profile says; and sheets pooled. */
+#include "drawtrue/truing.h"
+#include "support/truing-machine.h"
+
+#include <glib/gstdio.h>
+#include <math.h>
+#include <string.h>
+
+static const char pens[] = "[pen black]\ncolour = #1c1c1c\ntip = 0.4 mm\n"
+                           "[pen green]\ncolour = #2e7d32\ntip = 0.4 mm\noffset = 0.30, 0 mm\n"
+                           "[pen red]\ncolour = #b5482f\ntip = 0.6 mm\n";
+static const char truth_pens[] = "[pens]\nblack = #1c1c1c 0.4\ngreen = #2e7d32 0.6 0.35 -0.20\n"
+                                 "red = #b5482f 0.6 -0.62 0.41\n";
+
+static DtProfile *profile_of(const TruthMachine *m)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *text = truth_profile_text(m), *all = g_strconcat(text, pens, NULL);
+    DtProfile *p = dt_profile_read_data(all, strlen(all), "test", &error);
+    g_assert_no_error(error);
+    return p;
+}
+
+static DtRig *draw(const TruthMachine *m, const DtTestSheet *s, const DtProfile *p)
+{
+    g_autoptr(GError) error = NULL;
+    gsize len = 0;
+    g_autofree char *text = dt_sheet_write(s, p, &len, &error);
+    g_autofree char *truth = truth_rig_text(m), *all = g_strconcat(truth, truth_pens, NULL);
+    g_assert_no_error(error);
+    DtRig *rig = dt_rig_new_from_text(all, "truth", &error);
+    g_assert_no_error(error);
+    dt_rig_run_text(rig, text, len);
+    DtRigFigures f;
+    dt_rig_figures(rig, &f);
+    g_assert_cmpuint(f.lines_refused, ==, 0);
+    return rig;
+}
+
+static DtScan *scan(const TruthMachine *m, DtRig *rig, const DtTestSheet *s, int turn)
+{
+    g_autoptr(GError) error = NULL;
+    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
+    g_autofree char *path = g_build_filename(folder, "scan.png", NULL);
+    g_autofree char *keys = truth_scan_text(m, turn, 0.6, 300);
+    g_assert_true(dt_rig_set_scan(rig, keys, "scan", &error));
+    g_assert_true(dt_rig_scan(rig, path, &error));
+    DtScan *out = dt_scan_read(path, s, NULL, &error);
+    g_assert_no_error(error);
+    g_unlink(path);
+    g_rmdir(folder);
+    return out;
+}
+
+static const DtFigure *find(const DtFigures *f, DtErrorKind kind, int pen)
+{
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == kind && f->f[i].pen == pen)
+            return &f->f[i];
+    return NULL;
+}
+
+static void check(const DtFigures *f, DtErrorKind kind, int pen, double truth, double within)
+{
+    const DtFigure *g = find(f, kind, pen);
+    g_assert_true(g != NULL && g->known);
+    g_assert_cmpfloat_with_epsilon(g->value, truth, within);
+    g_assert_cmpfloat(fabs(g->value - truth), <, 4 * g->sd);
+}
+
+static const char *value_of(const DtProfileChange *c, size_t n, const char *section,
+                            const char *key)
+{
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(c[i].section, section) == 0 && strcmp(c[i].key, key) == 0)
+            return c[i].value;
+    return NULL;
+}
+
+static void test_pens_are_told_by_a_scan(void)
+{
+    TruthMachine m;
+    g_autoptr(GError) error = NULL;
+    truth_draw(&m, 77, 210, 148);
+    m.play = 0.005;
+    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtTestSheet) s =
+        dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
+    g_assert_no_error(error);
+    g_autoptr(DtRig) rig = draw(&m, s, p);
+    g_autoptr(DtScan) one = scan(&m, rig, s, 0);
+    g_autoptr(DtScan) two = scan(&m, rig, s, 1);
+    const DtScan *scans[] = {one, two};
+    const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 2};
+    g_autoptr(DtFigures) f = dt_truing_solve(p, &e, NULL, &error);
+    g_assert_no_error(error);
+    check(f, DT_ERROR_OF_PEN_X, 1, 0.35, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 1, -0.20, 0.03);
+    check(f, DT_ERROR_OF_PEN_X, 2, -0.62, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 2, 0.41, 0.03);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 0, 0.4, 0.06);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 1, 0.6, 0.06);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 2, 0.6, 0.06);
+    g_assert_null(find(f, DT_ERROR_OF_PEN_X, 0));
+    size_t n;
+    DtProfileChange *c = dt_truing_changes(p, s, f, &n);
+    g_assert_nonnull(value_of(c, n, "pen green", "tip"));
+    g_assert_null(value_of(c, n, "pen black", "tip"));
+    g_assert_null(value_of(c, n, "pen red", "tip"));
+    g_assert_true(g_str_has_prefix(value_of(c, n, "pen red", "offset"), "-0.6"));
+    dt_truing_free_changes(c, n);
+    /* a first pen's machine is told as without them */
+    for (size_t i = 0; i < f->n; i++)
+        if (f->f[i].kind == DT_ERROR_OF_BACKLASH)
+            g_assert_cmpfloat_with_epsilon(
+                f->f[i].value, truth_table_at(&m.slack[f->f[i].axis], f->f[i].at), 0.045);
+    g_assert_true(dt_scan_measure_card(one, s, NULL) == FALSE);
+}
+
+/* A scan asks nothing by eye of the pens. */
+static void test_a_sheet_for_scans_asks_for_the_rule_alone(void)
+{
+    TruthMachine m;
+    truth_draw(&m, 77, 210, 148);
+    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtTestSheet) s =
+        dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, NULL);
+    size_t n;
+    g_autofree DtAsk *asks = dt_eye_asks(s, &n);
+    for (size_t i = 0; i < n; i++)
+        g_assert_cmpint(asks[i].kind, ==, DT_ASK_RULE);
+}
+
+/* Pooling ---------------------------------------------------------------------------------------- */
+
+static void add(DtFigures *f, DtErrorKind kind, double at, double value, double sd)
+{
+    f->f = g_renew(DtFigure, f->f, f->n + 1);
+    f->f[f->n++] = (DtFigure){
+        .kind = kind, .axis = 0, .pen = -1, .at = at, .known = TRUE, .value = value, .sd = sd};
+}
+
+/* By hand: weights 1/0.01^2 and 1/0.02^2, that is 4 to 1: 0.2 and 0.21 make 0.202 +- 0.00894. */
+static void test_two_sheets_that_agree_are_pooled(void)
+{
+    g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
+    add(f, DT_ERROR_OF_BACKLASH, 10, 0.20, 0.01);
+    add(f, DT_ERROR_OF_BACKLASH, 100, 0.30, 0.01);
+    add(older, DT_ERROR_OF_BACKLASH, 10, 0.21, 0.02);
+    add(older, DT_ERROR_OF_BACKLASH, 100, 0.29, 0.02);
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 1);
+    g_assert_cmpfloat_with_epsilon(f->f[0].value, 0.202, 1e-12);
+    g_assert_cmpfloat_with_epsilon(f->f[0].sd, 0.01 * sqrt(0.8), 1e-12);
+    g_assert_cmpfloat_with_epsilon(f->f[1].value, 0.298, 1e-12);
+}
+
+static void test_what_was_repaired_is_not_pooled(void)
+{
+    g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
+    add(f, DT_ERROR_OF_BACKLASH, 10, 0.20, 0.01);
+    add(f, DT_ERROR_OF_SCALE, NAN, 1.001, 0.0002);
+    add(older, DT_ERROR_OF_BACKLASH, 10, 0.31, 0.01); /* before the gear was set */
+    add(older, DT_ERROR_OF_SCALE, NAN, 1.0012, 0.0002);
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 1);
+    g_assert_cmpfloat(f->f[0].value, ==, 0.20);
+    g_assert_cmpfloat(f->f[0].sd, ==, 0.01);
+    g_assert_cmpfloat_with_epsilon(f->f[1].value, 1.0011, 1e-12);
+}
+
+/* Half a turn and back: a pulley's error is pooled as a vector. */
+static void test_a_sine_is_pooled_by_its_parts(void)
+{
+    g_autoptr(DtFigures) f = g_new0(DtFigures, 1), older = g_new0(DtFigures, 1);
+    add(f, DT_ERROR_OF_PULLEY, NAN, 0.1, 0.01);
+    add(older, DT_ERROR_OF_PULLEY, NAN, 0.1, 0.01);
+    f->f[0].value_2 = G_PI - 0.1;
+    older->f[0].value_2 = -G_PI + 0.1;
+    g_assert_cmpuint(dt_figures_pool(f, older), ==, 1);
+    g_assert_cmpfloat_with_epsilon(f->f[0].value, 0.1 * cos(0.1), 1e-12);
+    g_assert_cmpfloat_with_epsilon(fabs(f->f[0].value_2), G_PI, 1e-9);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/pens/scan", test_pens_are_told_by_a_scan);
+    g_test_add_func("/pens/asks", test_a_sheet_for_scans_asks_for_the_rule_alone);
+    g_test_add_func("/pool/agree", test_two_sheets_that_agree_are_pooled);
+    g_test_add_func("/pool/repaired", test_what_was_repaired_is_not_pooled);
+    g_test_add_func("/pool/sine", test_a_sine_is_pooled_by_its_parts);
+    return g_test_run();
+}
