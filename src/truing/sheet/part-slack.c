@@ -5,8 +5,8 @@
 
 #include <math.h>
 
-enum { FIRST = -2, LAST = 16, MOST_COMBS = 12 };
-static const double least_mm = 0.04, beside_mm = 9; /* the name and its arrows */
+enum { FIRST = -2, LAST = 18, MOST_COMBS = 12 };
+static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
 
 double dt_sheet_pitch(const DtProfile *p)
 {
@@ -29,7 +29,7 @@ gboolean dt_sheet_need_room(DtSheetArea area, double w, double h, const char *pa
 /* Slack that the profile knows already and that would lie beyond the comb is taken off beforehand. */
 static double known_slack(const DtProfile *p, int axis)
 {
-    const double middle_mm = 0.38, beyond_mm = 0.6;
+    const double middle_mm = 0.4, beyond_mm = 0.6;
     double most = 0;
     for (size_t i = 0; i < p->backlash[axis].n; i++)
         most = MAX(most, p->backlash[axis].value[i] / p->scale[axis]);

@@ -15,7 +15,7 @@ static const double least_mm = 0.08;
 
 static double pitch_of(const DtProfile *p)
 {
-    return dt_sheet_pitch(p) - 0.6;
+    return dt_sheet_pitch(p) - 0.4;
 }
 
 /* More than half a pitch either way, so that no place is beyond the numbers. */
