@@ -42,8 +42,9 @@ void dt_messages_begin(void)
 /* The C library's count of changes: what it found before one is void. */
 extern int _nl_msg_cat_cntr; /* NOLINT(bugprone-reserved-identifier) */
 
-/* The way of the gettext manual ("Being a gettext grok"). The variable is there from dt_messages_begin() on,
- * and the C library keeps the values that it had: a look-up meanwhile finds one language or the other. */
+/* As the gettext manual has it for a change of language at run time. The variable is there from
+ * dt_messages_begin() on, and the C library keeps the values that it had: a look-up meanwhile finds one
+ * language or the other. */
 void dt_messages_choose(const char *languages)
 {
     if (g_strcmp0(g_getenv("LANGUAGE"), languages) == 0)
