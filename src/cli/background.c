@@ -69,7 +69,11 @@ void dt_cli_tell_parent(gint64 id)
         "           kill -USR2 %d pauses it at the next lift, kill -USR1 %d goes on (after a\n"
         "           pen change too), kill %d ends it with the pen up\n",
         id, (int)getpid(), (int)getpid(), (int)getpid(), (int)getpid());
-    fputc(IT_DRAWS, stderr);
     fflush(stderr);
+    const char draws = IT_DRAWS;
+    ssize_t n;
+    do /* where the parent is gone, nobody waits for it */
+        n = write(STDERR_FILENO, &draws, 1);
+    while (n < 0 && errno == EINTR);
     replace_fd(STDERR_FILENO, STDOUT_FILENO);
 }
