@@ -8,14 +8,13 @@
  * lines that are lost, or the witness is blind. COVER_PICTURES names a folder for pictures of drawings that lose a line. */
 #include "drawtrue/job.h"
 #include "ink/paint/colour-difference.h"
+#include "own-process.h"
 #include "support/files.h"
 #include "support/look.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #define PROFILE "examples/workshop.ini"
 #define PX_PER_MM 16 /* halved once it is painted */
@@ -308,24 +307,23 @@ static void try_drawing(const char *svg, unsigned number, Result *r)
     clear_scene(&s);
 }
 
-/* In a process of its own, so that one that never ends, or dies, costs itself alone. */
+typedef struct {
+    const char *svg;
+    unsigned number;
+} Job;
+
+static void do_job(void *data, void *result)
+{
+    const Job *j = data;
+    try_drawing(j->svg, j->number, result);
+}
+
 static void try_apart(const char *svg, unsigned number, Result *result)
 {
-    int ends[2];
+    Job j = {svg, number};
     memset(result, 0, sizeof *result);
-    if (pipe(ends) != 0)
-        return;
-    const pid_t pid = fork();
-    if (pid == 0) {
-        alarm(LIMIT_S);
-        try_drawing(svg, number, result);
-        _exit(write(ends[1], result, sizeof *result) == sizeof *result ? 0 : 1);
-    }
-    close(ends[1]);
-    if (pid < 0 || read(ends[0], result, sizeof *result) != sizeof *result)
+    if (!in_own_process(do_job, &j, result, sizeof *result, LIMIT_S))
         result->good = FALSE;
-    close(ends[0]);
-    waitpid(pid, NULL, 0);
 }
 
 int main(int argc, char **argv)

@@ -5,6 +5,7 @@
  * picture, both blurred as from 40 cm and from 2 m (look.h), beside the ideal of one pen's mean colours. LOOK_PICTURES names a folder for pictures
  * of each drawing: artwork, dense, default. LOOK_RACKS limits the racks, such as 3 for the third. */
 #include "drawtrue/job.h"
+#include "own-process.h"
 #include "support/files.h"
 #include "support/look.h"
 #include "support/pen-mask.h"
@@ -15,8 +16,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 #define PROFILE "examples/workshop.ini"
 #define PX_PER_MM 10
@@ -227,24 +226,23 @@ static void try_drawing(const char *svg, unsigned number, Result *result)
     g_free(d.edges);
 }
 
-/* In a process of its own, so that one that never ends, or dies, costs itself alone. */
+typedef struct {
+    const char *svg;
+    unsigned number;
+} Job;
+
+static void do_job(void *data, void *result)
+{
+    const Job *j = data;
+    try_drawing(j->svg, j->number, result);
+}
+
 static void try_apart(const char *svg, unsigned number, Result *result)
 {
-    int ends[2];
+    Job j = {svg, number};
     memset(result, 0, sizeof *result);
-    if (pipe(ends) != 0)
-        return;
-    const pid_t pid = fork();
-    if (pid == 0) {
-        alarm(LIMIT_S);
-        try_drawing(svg, number, result);
-        _exit(write(ends[1], result, sizeof *result) == sizeof *result ? 0 : 1);
-    }
-    close(ends[1]);
-    if (pid < 0 || read(ends[0], result, sizeof *result) != sizeof *result)
+    if (!in_own_process(do_job, &j, result, sizeof *result, LIMIT_S))
         g_strlcpy(result->text, "died, or took too long", sizeof result->text);
-    close(ends[0]);
-    waitpid(pid, NULL, 0);
 }
 
 /* Table ---------------------------------------------------------------------------------------- */

@@ -218,7 +218,7 @@ static void add_edge_doors(const Bound *b, GArray *doors, uint32_t stroke, size_
     }
 }
 
-/* Parts of so many points that there are not too many doors, and where there are few points, of edges cut
+/* Parts with enough points that there are not too many doors, and where there are few points, of edges cut
  * short, so that the boxes hug the strokes. */
 static GArray *find_doors(const Bound *b)
 {

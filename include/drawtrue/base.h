@@ -63,7 +63,7 @@ char *dt_base_comment_text(const char *text);
  * so that none has more columns than that; a word that is longer stays whole. Freed by the caller. */
 char *dt_base_lay_out(const char *text, unsigned width);
 
-/* A text filled up with blanks to so many columns of a terminal, for a table. Freed by the caller. */
+/* A text padded with blanks to this many columns of a terminal, for a table. Freed by the caller. */
 char *dt_base_column(const char *text, unsigned columns);
 
 /* The smallest number of single-letter edits (insert, delete, replace) between two words, for "did

@@ -19,7 +19,7 @@ static double along(const double limit[2], DtPoint d)
     return share > 0 ? hypot(d.x, d.y) / share : 0;
 }
 
-/* The speed that is reached on a way of so many mm that begins and ends slowly. */
+/* The speed reached on a way of this length that begins and ends slowly. */
 static double speed_on(const DtCost *c, DtPoint dir, double mm)
 {
     const double v = along(c->speed, dir), p = along(c->pull_in, dir),
@@ -283,7 +283,7 @@ static double path_s(const DtLinks *l, const DtWayBack *path, uint32_t a, uint32
     return sum + corner_s(&l->cost, in, mm_in, l->end[b].dir, l->end[b].length);
 }
 
-/* A lift counts for so much more than its time: it wears pen and servo, and leaves a dot at either end. */
+/* A lift costs this much more than its time: it wears pen and servo, and leaves a dot at either end. */
 static const double lift_more_s = 0.05;
 
 static int32_t lift_cost(const DtLinks *l, uint32_t a, uint32_t b)

@@ -301,7 +301,7 @@ static void test_variables_that_grow_are_bounded(void)
     g_autoptr(DtDrawing) d = read_text(text->str);
     gboolean said = FALSE;
     for (gsize i = 0; i < d->n_notes; i++)
-        said |= strstr(d->notes[i].text, "custom properties") != NULL;
+        said |= strstr(d->notes[i].text, "uses of custom properties") != NULL;
     g_assert_true(said);
 }
 

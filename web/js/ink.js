@@ -4,7 +4,7 @@
 
 const MEMORY = 180e6; // bytes for snapshots
 const PIECE_MS = 10; // of work before others have their turn
-const FEWEST = 300; // strokes from snapshot to snapshot: so many are drawn faster than a picture is copied
+const FEWEST = 300; // strokes from snapshot to snapshot: this many are drawn faster than a picture is copied
 const PALE = 0.2;
 
 const newCanvas = (w, h) => new OffscreenCanvas(Math.max(1, w), Math.max(1, h));

@@ -146,7 +146,7 @@ double dt_look_lost_mm(const DtTrace *t)
 #define LEAST_FREE 0.85
 /* In drawings of more points lines that lie free are not searched for. */
 enum { MOST_POINTS = 400000 };
-/* Of their lines so many are asked whether a search would have been worth it. */
+/* Of their lines this many are asked whether a search would have been worth it. */
 enum { MOST_PICKED = 1000 };
 
 typedef struct {

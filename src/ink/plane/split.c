@@ -268,7 +268,7 @@ static void find_hits(Work *w, size_t at, size_t n, const DtNode *nodes, uint32_
 
 /* Short segments: nodes in the squares of an even grid. ----------------------------------------- */
 
-/* Squares of about so many nodes; segments that touch more squares, or fuller ones, are followed by halving. */
+/* Squares of about this many nodes; segments that touch more squares, or fuller ones, are followed by halving. */
 enum { NODES_PER_SQUARE = 2, MOST_SQUARES = 16, MOST_IN_SQUARE = 24 };
 
 typedef struct {

@@ -1,0 +1,28 @@
+/* own-process: work in a process of its own, so that what never ends, or dies, costs itself alone. */
+#pragma once
+
+#include <glib.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+/* Calls `work` in a child, which has limit_s seconds, and takes over the `size` bytes of `result` that it fills
+ * in there; they hold no pointers. FALSE where the child died, or took too long. */
+static inline gboolean in_own_process(void (*work)(void *data, void *result), void *data,
+                                      void *result, size_t size, unsigned limit_s)
+{
+    int ends[2];
+    if (pipe(ends) != 0)
+        return FALSE;
+    const pid_t pid = fork();
+    if (pid == 0) {
+        alarm(limit_s);
+        work(data, result);
+        _exit(write(ends[1], result, size) == (ssize_t)size ? 0 : 1);
+    }
+    close(ends[1]);
+    const gboolean good = pid > 0 && read(ends[0], result, size) == (ssize_t)size;
+    close(ends[0]);
+    if (pid > 0)
+        waitpid(pid, NULL, 0);
+    return good;
+}
