@@ -86,7 +86,9 @@ static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int p
                             l->lines.closed[i] != 0);
     if (over.n == 0 || !dt_clips_mask_lines(region, &over, error))
         return over.n == 0;
-    DtStrokeStyle st = {.width = t->rack->pens[pen].tip + widest_tip(t, p),
+    /* Where several places have tones, only the edge of all together keeps the pen half a tip inside. */
+    const double within = p->separation && t->tones.n > 0 ? widest_tip(t, p) : 0;
+    DtStrokeStyle st = {.width = t->rack->pens[pen].tip + widest_tip(t, p) + within,
                         .cap = DT_CAP_ROUND,
                         .join = DT_JOIN_ROUND,
                         .miter_limit = 4,
