@@ -181,7 +181,7 @@ static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
         return FALSE;
     if (!t->o->hide && !t->o->fill)
         return outline_alone(t, &cut, rule, ink, shape_index(t, s), error);
-    int number = dt_trace_ink_number(t, ink);
+    int number = dt_trace_ink_number(t, ink, NULL);
     if (!t->o->hide)
         return dt_trace_lay_beside(t, number, &cut, rule, error);
     return dt_stack_add_area(t->stack, label_of_ink(t, number), &cut, rule, error);

@@ -442,16 +442,23 @@ static gboolean join_tones(DtCompose *c, GError **error)
     return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
 }
 
+/* Where a line of an ink's own pen would not show, its paints are kept apart. */
+static gboolean hides_lines(DtInk ink)
+{
+    return ink.label < 0 && ink.level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS;
+}
+
 static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
 {
     for (int i = 0; i < (int)c->areas->len; i++) {
         DtInk ink = ink_of(c, i);
-        place_of[i] = dt_trace_ink_number(c->t, ink);
+        DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
+        place_of[i] = dt_trace_ink_number(c->t, ink, hides_lines(ink) ? &p->lab : NULL);
         if (place_of[i] < 0)
             continue;
         DtInkPlace *place = dt_trace_place(c->t, (guint)place_of[i]);
-        DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
-        place->paint = p->lab;
+        if (!hides_lines(ink))
+            place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
         place->picture = p->picture;

@@ -8,10 +8,6 @@
 
 /* Inks nearer in lightness than this are as light as one another. */
 #define AS_LIGHT 3.0
-/* Paints nearer than this (CIEDE2000) are one: a line of its field's own paint needs no gap. */
-#define ONE_PAINT 5.0
-/* A line of the field's own pen shows over a hatch that covers less than this. */
-#define SHOWS_OVER 0.5
 /* From here on a paint is not nearly white. */
 #define NOT_WHITE 3.5
 
@@ -36,7 +32,7 @@ static DtLab paint_of_line(const DtTrace *t, int owner)
 
 gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place)
 {
-    return dt_colour_difference(paint_of_line(t, owner), place->paint) < ONE_PAINT;
+    return dt_colour_difference(paint_of_line(t, owner), place->paint) < DT_LOOK_ONE_PAINT;
 }
 
 static double lightness_of(const DtTrace *t, int pen)
@@ -51,7 +47,7 @@ static gboolean pen_gives_way(const DtTrace *t, int owner, const DtInkPlace *p, 
     if (pen < 0)
         return FALSE;
     if (pen == line)
-        return level >= SHOWS_OVER * DT_TRACE_LEVELS && !dt_look_is_one_paint(t, owner, p);
+        return level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS && !dt_look_is_one_paint(t, owner, p);
     return lightness_of(t, line) >= lightness_of(t, pen) - AS_LIGHT;
 }
 
@@ -102,8 +98,6 @@ gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
     for (guint i = 0; i < t->inks->len; i++) {
         DtInkPlace *p = dt_trace_place(t, i);
         const DtLines *region;
-        if (p->ink.narrow)
-            continue;
         if (!dt_trace_finish_place(p, &region, error))
             return FALSE;
         for (int pen = 0; region && pen < (int)t->rack->n; pen++)
