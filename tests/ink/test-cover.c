@@ -176,7 +176,7 @@ static void test_a_frame_along_the_page_is_drawn(void)
 static void test_tones_give_way(void)
 {
     g_auto(DtStrokes) s = ink_of(
-        "<linearGradient id='a'><stop stop-color='#000'/><stop offset='1' stop-color='#333'/>"
+        "<linearGradient id='a'><stop stop-color='#000'/><stop offset='1' stop-color='#bbb'/>"
         "</linearGradient><rect x='5' y='10' width='40' height='80' fill='url(#a)'/>"
         "<rect x='55' y='10' width='40' height='80' fill='url(#a)'/>"
         "<path d='M65 31L85 64' stroke='#f5d018' stroke-width='0.4'/>",
