@@ -19,6 +19,7 @@ struct DtSeparation {
     const DtAppear *appear;
     int pen[DT_SEPARATION_MOST];
     unsigned n;
+    DtJudge judge;
     double difference;
     Entry *entries; /* CHANNEL_STEPS cubed */
 };
@@ -81,13 +82,18 @@ static double look_at(const DtSeparation *s, DtLab colour)
         if (s->n < 2 || share[1] <= 0)
             r = DT_RECIPE_PAPER;
     }
-    return dt_appear_difference(s->appear, colour, r);
+    return dt_appear_tone_difference(s->appear, colour, r, s->judge == DT_JUDGE_NEAR);
+}
+
+size_t dt_separation_step(size_t n)
+{
+    return MAX(n / MOST_LOOKED, (size_t)1);
 }
 
 static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n)
 {
     double sum = 0;
-    size_t step = MAX(n / MOST_LOOKED, (size_t)1), count = 0;
+    size_t step = dt_separation_step(n), count = 0;
     for (size_t i = 0; i < n; i += step, count++)
         sum += look_at(s, dt_colour_lab(colours[i]));
     return count ? sum / (double)count : 0;
@@ -99,7 +105,7 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
 {
     int best = -1;
     *difference = G_MAXDOUBLE;
-    size_t step = MAX(n / MOST_LOOKED, (size_t)1);
+    size_t step = dt_separation_step(n);
     for (int pen = 0; pen < dt_appear_n_pens(appear); pen++) {
         double sum = 0;
         size_t count = 0;
@@ -133,10 +139,11 @@ static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *
 }
 
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
-                                int asked, unsigned most)
+                                int asked, unsigned most, DtJudge judge)
 {
     DtSeparation *s = g_new0(DtSeparation, 1);
     s->appear = appear;
+    s->judge = judge;
     s->entries = g_new0(Entry, CHANNEL_STEPS * CHANNEL_STEPS * CHANNEL_STEPS);
     if (asked >= 0) {
         s->pen[s->n++] = asked;
@@ -151,6 +158,15 @@ DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours,
         s->difference = least;
     }
     return s;
+}
+
+double dt_separation_judge(DtSeparation *s, const DtColour *colours, size_t n, DtJudge judge)
+{
+    const DtJudge own = s->judge;
+    s->judge = judge;
+    const double difference = mean_difference(s, colours, n);
+    s->judge = own;
+    return difference;
 }
 
 void dt_separation_free(DtSeparation *s)
