@@ -356,8 +356,8 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), st, dash);
     if (area || joins || width > tip * ONE_LINE) {
-        dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
-        return add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
+        return dt_outline_region(&s->outline, st, t->o->tolerance / 2, &l, error) &&
+               add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
     dt_outline_centre(&s->outline, st, DOT, BRIDGE_TIPS * tip, &l);
     dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
@@ -385,8 +385,8 @@ static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), &st, dash);
     if (ink.pen < 0 || width > tip * ONE_LINE || joins_fill(t, s, ink)) {
-        dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
-        return add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
+        return dt_outline_region(&s->outline, &st, t->o->tolerance / 2, &l, error) &&
+               add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
     }
     dt_outline_centre(&s->outline, &st, DOT, BRIDGE_TIPS * tip, &l);
     return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);
