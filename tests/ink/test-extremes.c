@@ -175,7 +175,7 @@ static void test_long_lines_are_as_wide_in_parts(void)
             dt_lines_init(all[i]);
         dt_lines_begin(&line);
         for (int i = 0; i < N; i++) {
-            const double u = 2 * G_PI * i / N;
+            const double u = 1.8 * G_PI * i / N;
             dt_lines_point(&line, dt_point(50 + 40 * cos(3 * u), 50 + 40 * sin(2 * u + 0.3)));
         }
         if (kind == 2)
