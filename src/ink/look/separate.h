@@ -17,8 +17,9 @@ typedef enum { DT_JUDGE_BOTH, DT_JUDGE_NEAR } DtJudge;
  * from both distances, or from 40 cm alone. */
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
                                 int asked, unsigned most, DtJudge judge);
-/* The mean difference so of some colours as the pens make them. */
-double dt_separation_judge(DtSeparation *s, const DtColour *colours, size_t n, DtJudge judge);
+/* The mean difference from 40 cm of some colours as the pens make them; judged so, it is never above that of the
+ * nearest dense pen. */
+double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n);
 /* Every how manieth of n colours is looked at. */
 size_t dt_separation_step(size_t n);
 void dt_separation_free(DtSeparation *s);

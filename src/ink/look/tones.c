@@ -11,9 +11,9 @@ static const DtColour *colours_of(const DtSeenPaint *p)
     return (const DtColour *)(const void *)p->colours->data;
 }
 
-static double near_of(const DtSeenPaint *p, DtSeparation *s)
+static double near_of(const DtSeenPaint *p, const DtSeparation *s)
 {
-    return dt_separation_judge(s, colours_of(p), p->colours->len, DT_JUDGE_NEAR);
+    return dt_separation_near(s, colours_of(p), p->colours->len);
 }
 
 /* Pens that look nearer from 40 cm, where there are any. */
