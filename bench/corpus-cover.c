@@ -130,8 +130,7 @@ static gboolean make_scene(const char *svg, const DtProfile *p, const DtJob *job
         PX_PER_MM};
     s->page_w = job->drawing->width;
     s->page_h = job->drawing->height;
-    if (!dt_affine_invert(job->placed, &s->to_page) ||
-        !look_of_art(svg, &s->sheet, &s->art, error))
+    if (!dt_affine_invert(job->placed, &s->to_page) || !look_of_art(svg, &s->sheet, &s->art, error))
         return FALSE;
     const DtColour black = {0, 0, 0, 1};
     for (unsigned pen = 0; pen < N_PENS; pen++) {
@@ -289,8 +288,8 @@ static gboolean is_edge_of_fill(const DtShape *shape)
 static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
 {
     const double width = dt_art_stroke_width_mm(&shape->stroke);
-    if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT || shape->stroke.paint.colour.alpha < 0.99 ||
-        width < THINNEST || width > TIP * 1.1)
+    if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT ||
+        shape->stroke.paint.colour.alpha < 0.99 || width < THINNEST || width > TIP * 1.1)
         return;
     for (size_t i = 0; i < shape->outline.n; i++) {
         const DtPoint *p = dt_lines_at(&shape->outline, i);

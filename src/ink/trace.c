@@ -281,8 +281,8 @@ static gboolean add_lines(DtTrace *t, const DtShape *s, int pen, DtLines *centre
 {
     int shape = shape_index(t, s);
     dt_trim_lines(centre);
-    if (s->clip >= 0 && !dt_clips_cut_lines(t->clips, s->clip, dt_art_stroke_width_mm(&s->stroke), centre,
-                                            error))
+    if (s->clip >= 0 &&
+        !dt_clips_cut_lines(t->clips, s->clip, dt_art_stroke_width_mm(&s->stroke), centre, error))
         return FALSE;
     if (t->o->hide)
         return dt_stack_add_lines(t->stack, dt_trace_owner(t, pen, shape), centre, error);

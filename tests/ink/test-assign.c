@@ -127,8 +127,9 @@ static void test_tones_look_as_their_lines_do(void)
 /* Pale blues that one dark pen would hatch: from 40 cm the dense light pen looks nearer, and is taken. */
 static void test_tones_look_no_farther_than_dense_ink(void)
 {
-    DtPen blues[2] = {{.name = (char *)"light", .colour = {0.31, 0.66, 0.86, 1}, .tip = 0.4, .dot_gain = 1},
-                     {.name = (char *)"dark", .colour = {0.12, 0.31, 0.64, 1}, .tip = 0.4, .dot_gain = 1}};
+    DtPen blues[2] = {
+        {.name = (char *)"light", .colour = {0.31, 0.66, 0.86, 1}, .tip = 0.4, .dot_gain = 1},
+        {.name = (char *)"dark", .colour = {0.12, 0.31, 0.64, 1}, .tip = 0.4, .dot_gain = 1}};
     const DtRack own = {blues, 2};
     g_autoptr(DtAppear) appear = dt_appear_new(&own, paper);
     DtColour c[40];

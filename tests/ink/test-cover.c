@@ -206,14 +206,15 @@ static void test_paints_of_one_ink_are_not_one(void)
 {
     static const char *const fields[] = {"#0b8a12", "#3c7a3c"};
     for (int swap = 0; swap < 2; swap++) {
-        g_autofree char *svg = g_strdup_printf(
-            "<rect x='5' y='10' width='40' height='80' fill='%s'/>"
-            "<rect x='55' y='10' width='40' height='80' fill='%s'/>"
-            "<path d='M%d 31L%d 64' stroke='#3c7a3c' stroke-width='0.4'/>",
-            fields[swap], fields[1 - swap], swap ? 65 : 15, swap ? 85 : 35);
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='5' y='10' width='40' height='80' fill='%s'/>"
+                            "<rect x='55' y='10' width='40' height='80' fill='%s'/>"
+                            "<path d='M%d 31L%d 64' stroke='#3c7a3c' stroke-width='0.4'/>",
+                            fields[swap], fields[1 - swap], swap ? 65 : 15, swap ? 85 : 35);
         g_auto(DtStrokes) s = ink_of(svg, NULL);
         const double x = swap ? 65 : 15;
-        const double seen = seen_along(&s, GREEN, dt_point(x + 1, 32.65), dt_point(x + 19, 62.35), 0.3);
+        const double seen =
+            seen_along(&s, GREEN, dt_point(x + 1, 32.65), dt_point(x + 19, 62.35), 0.3);
         g_test_message("%.3f seen", seen);
         g_assert_cmpfloat(seen, >=, 0.98);
     }

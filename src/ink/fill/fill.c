@@ -356,8 +356,8 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes
     DtFillStyle own = *style;
     own.tries = may_choose(&own) ? dt_fill_tries_new() : NULL;
     const gboolean whole = region->n_pts <= MOST_POINTS || own.tone || !is_solid(&own);
-    const gboolean good = whole ? fill_whole(region, &own, out, error)
-                                : fill_in_parts(region, &own, out, error);
+    const gboolean good =
+        whole ? fill_whole(region, &own, out, error) : fill_in_parts(region, &own, out, error);
     dt_fill_tries_free(own.tries);
     return good;
 }

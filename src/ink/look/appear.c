@@ -115,8 +115,7 @@ static void make_tone_tables(DtAppear *a, size_t pen)
             const double at =
                 near ? (i + 0.5) / NEAR_SAMPLES : (i - NEAR_SAMPLES + 0.5) / FAR_SAMPLES;
             double light[3];
-            const double share =
-                blurred_tone(at, (double)k / TONE_STEPS, tip, near ? NEAR : FAR);
+            const double share = blurred_tone(at, (double)k / TONE_STEPS, tip, near ? NEAR : FAR);
             mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
             a->tone_share[pen][k][i] = share;
             a->tone_seen[pen][k][i] = lab_of(light);
