@@ -37,7 +37,7 @@ import time
 ROOT = pathlib.Path(__file__).resolve().parent.parent
 COPY = ROOT / "build" / "mutate" / "tree"
 BUILD = ROOT / "build" / "mutate" / "build"
-COVER = ROOT / "build" / "mutate" / "cover"
+COVER = ROOT / "build" / "mutate" / "lines"
 KNOWN = ROOT / "build" / "mutate" / "known.json"
 OTHER_ROOM = 3.0  # a test of another room comes as late as if it took this many times as long
 UNKNOWN_S = 2.0  # what a test is taken to take before it was tried
@@ -165,7 +165,7 @@ def prepare():
     copy_tree()
     set_up(BUILD, "-Dc_args=-O1 -fno-sanitize-recover=undefined", "-Db_sanitize=address,undefined",
            "-Db_lundef=false")
-    set_up(COVER, "-Dc_args=-O0", "-Db_coverage=true")
+    set_up(COVER, "-Dc_args=-Og", "-Db_coverage=true")
     good, said = build(folder=COVER)
     if not good:
         sys.exit(f"mutate: {said}")
