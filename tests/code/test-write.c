@@ -102,6 +102,27 @@ static void test_no_line_is_longer_than_the_controller_takes(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* "G0X123.456Y123.456" has 18 bytes. */
+static void test_a_move_that_does_not_fit_is_refused(void)
+{
+    static const DtMove far[] = {{.kind = DT_MOVE_HOME, .polyline = G_MAXSIZE},
+                                 {.kind = DT_MOVE_TRAVEL, .to = {123.456, 123.456}},
+                                 {.kind = DT_MOVE_END, .polyline = G_MAXSIZE}};
+    const DtMoves m = {.m = (DtMove *)far, .n = G_N_ELEMENTS(far)};
+    DtProfile p;
+    DtPen pens[2];
+    g_autoptr(GError) error = NULL;
+    fill_profile(&p, pens);
+    p.dialect.longest_line = 18;
+    g_autofree char *text = dt_code_write(&p, &m, NULL, &error);
+    g_assert_no_error(error);
+    g_assert_nonnull(strstr(text, "\nG0X123.456Y123.456\n"));
+    p.dialect.longest_line = 17;
+    g_assert_null(dt_code_write(&p, &m, NULL, &error));
+    g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    g_assert_nonnull(strstr(error->message, "a move does not fit into the 17 bytes"));
+}
+
 static void test_a_missing_word_is_named(void)
 {
     DtProfile p;
@@ -221,6 +242,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/write/gaps-and-comments",
                     test_words_stand_apart_and_comments_go_where_the_dialect_says);
     g_test_add_func("/code/write/longest-line", test_no_line_is_longer_than_the_controller_takes);
+    g_test_add_func("/code/write/too-long", test_a_move_that_does_not_fit_is_refused);
     g_test_add_func("/code/write/missing-word", test_a_missing_word_is_named);
     g_test_add_func("/code/write/numbers", test_numbers_are_shortest_and_exact);
     g_test_add_func("/code/write/decimals", test_decimals_follow_the_step);
