@@ -51,6 +51,8 @@ CLOCK_LIMIT, CLOCK_FLOOR = 8.0, 60.0
 # What is blanked before places are looked for: comments, strings, characters, preprocessor lines.
 HIDDEN = re.compile(r'/\*.*?\*/|//[^\n]*|"(?:\\.|[^"\\\n])*"|\'(?:\\.|[^\'\\\n])*\'|^[ \t]*#(?:\\\n|[^\n])*',
                     re.S | re.M)
+# Nor there: a GArray that ends in a zero, or clears what it grows by, where nobody asked for either.
+UNASKED = re.compile(r"\bg_array_(?:sized_)?new\((?:FALSE, FALSE|FALSE|TRUE, FALSE)")
 # Each operator: its name, where it applies, and what it puts there.
 SWAPS = {"<": "<=", "<=": "<", ">": ">=", ">=": ">", "==": "!=", "!=": "==", "&&": "||", "||": "&&",
          "+": "-", "-": "+", "*": "/", "/": "*", "+=": "-=", "-=": "+=", "++": "--", "--": "++",
@@ -96,6 +98,7 @@ def places(path):
     """Every (operator, start, end, replacement) of a source file."""
     text = (ROOT / path).read_text()
     blanked = HIDDEN.sub(lambda m: re.sub(r"[^\n]", " ", m.group()), text)
+    blanked = UNASKED.sub(lambda m: m.group().replace("FALSE", "     "), blanked)
     inside = bodies(blanked)
     found = []
     for name, pattern, replace in OPERATORS:

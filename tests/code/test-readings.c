@@ -141,6 +141,39 @@ static void test_refusals_in_words(void)
                      "3 column 1: G1 needs an axis word\n");
 }
 
+/* Words that the standard does not have are the controller's own where its profile lists them. */
+static void test_own_words_of_either_letter(void)
+{
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    g_autoptr(GString) s = g_string_new(NULL);
+    static const char text[] = "G77.5\nM77\nG77\nM78\nG99999\nM99999\n";
+    g_autofree char *words = g_strconcat(p->dialect.words, " G77.5 M77", NULL);
+    g_free(p->dialect.words);
+    p->dialect.words = g_steal_pointer(&words);
+    g_assert_true(dt_code_explain_text(p, text, strlen(text), on_words, s, NULL));
+    g_auto(GStrv) lines = g_strsplit(s->str, "\n", -1);
+    g_assert_cmpstr(lines[0], ==, "1 a word of this controller's own");
+    g_assert_cmpstr(lines[1], ==, "2 a word of this controller's own");
+    for (int i = 2; i < 6; i++)
+        g_assert_nonnull(strstr(lines[i], " column 1: "));
+}
+
+/* The column is that of the first byte too many. */
+static void test_lines_that_are_too_long(void)
+{
+    g_autofree char *zeros = g_strnfill(40, '0');
+    g_autofree char *fits = g_strdup_printf("G0 X1.%.*s\n", 34, zeros);
+    g_autofree char *text = g_strdup_printf("G0 X1.%.*s\n", 35, zeros);
+    assert_explained("laconic", fits, "1 travel to X 1, Y 0 mm\n");
+    assert_explained("laconic", text,
+                     "1 travel to X 1, Y 0 mm; refused at column 41: the line is 41 bytes long; this "
+                     "controller takes 40\n");
+    g_autofree char *checked = g_strdup_printf("G0 X1.%s%.*s\n", zeros, 21, zeros);
+    assert_explained("builtin", checked,
+                     "1 travel to X 1, Y 0 mm; refused at column 67: the line is 67 bytes long; this "
+                     "controller takes 80, of which its number and check need 14\n");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -150,5 +183,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/explain/pens", test_pens_by_height_and_own_words);
     g_test_add_func("/code/explain/comments", test_milliseconds_and_comments);
     g_test_add_func("/code/explain/refusals", test_refusals_in_words);
+    g_test_add_func("/code/explain/own-words", test_own_words_of_either_letter);
+    g_test_add_func("/code/explain/too-long", test_lines_that_are_too_long);
     return g_test_run();
 }
