@@ -108,7 +108,7 @@ def places(path):
             if name == "condition":  # negates the whole condition
                 end = _closing(blanked, m.end() - 2)
                 found.append((name, m.start(), end + 1,
-                              text[m.start():m.end() - 1] + "(!(" + text[m.end() - 1:end] + ")))"[1:]))
+                              text[m.start():m.end() - 1] + "(!(" + text[m.end() - 1:end] + ")))"))
             else:
                 found.append((name, m.start(), m.end(), replace(m)))
     return text, found
