@@ -236,6 +236,30 @@ static void test_tiles_shadows_and_regions(void)
     assert_box(dt_lines_box(&d->shapes[0].outline), 16, 16, 64, 64);
 }
 
+/* Dots of every cap in a picture (SVG 2, 13.5.4): square ones lie along the x axis of the user space. */
+static void test_dots_in_a_picture(void)
+{
+    static const struct {
+        const char *cap;
+        gboolean middle, corner;
+    } caps[] = {{"square", TRUE, TRUE}, {"round", TRUE, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(caps); i++) {
+        g_autofree char *content = g_strdup_printf(
+            "<filter id='f' filterUnits='userSpaceOnUse' x='0' y='0' width='100' height='100'>"
+            "<feOffset/></filter><path d='M20 20h0M50 30h0M70 80h0' stroke='#336699' "
+            "stroke-width='10' stroke-linecap='%s' filter='url(#f)'/>",
+            caps[i].cap);
+        g_autoptr(DtDrawing) d = read_page(content);
+        const DtPoint at[] = {{20, 20}, {50, 30}, {70, 80}};
+        for (size_t k = 0; k < G_N_ELEMENTS(at); k++) {
+            assert_near(look(d, at[k].x, at[k].y), (Expected)SOURCE, 0.012, "middle of a dot");
+            g_assert_cmpfloat_with_epsilon(look(d, at[k].x + 4.5, at[k].y + 4.5).alpha,
+                                           caps[i].corner ? 1 : 0, 0.05);
+            g_assert_cmpfloat_with_epsilon(look(d, at[k].x + 5.5, at[k].y).alpha, 0, 0.05);
+        }
+    }
+}
+
 static void test_what_is_not_drawn(void)
 {
     static const char *const steps[] = {
@@ -439,6 +463,7 @@ int main(int argc, char **argv)
     g_test_add_func("/art/filters/colours", test_colours_step_by_step);
     g_test_add_func("/art/filters/blur", test_blur);
     g_test_add_func("/art/filters/regions", test_tiles_shadows_and_regions);
+    g_test_add_func("/art/filters/dots", test_dots_in_a_picture);
     g_test_add_func("/art/filters/not-drawn", test_what_is_not_drawn);
     g_test_add_func("/art/filters/functions", test_filter_functions);
     g_test_add_func("/art/filters/pictures", test_functions_that_make_pictures);
