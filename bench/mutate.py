@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
 """Mutation testing: changes the C source in one small place at a time and looks whether a test notices.
 
-Usage: mutate.py [--room ROOM] [N] [--seed S] [--patience S] [--only TESTS] [--list]
+Usage: mutate.py [--room ROOM] [N] [--seed S] [--jobs J] [--patience S] [--only TESTS] [--list]
   ROOM   one folder of src, or controller or rig; all of them without it
   N      how many mutants to try (30)
   S      the same seed draws the same mutants from the same source (1)
+  J      how many compilers run at once (2); tests run one by one
   --patience S  a mutant that tests of S seconds (of the processor, on the unchanged source) let pass has
          survived; without it every test that runs the line is tried
   --only TESTS  a pattern of the names of tests; no other test is tried
@@ -271,8 +272,11 @@ class NotBuilt(Exception):
 
 
 def build(*targets, folder=None):
-    done = run(["ninja", "-C", str(folder or BUILD), "--quiet", *targets])
+    done = run(["ninja", "-C", str(folder or BUILD), "--quiet", f"-j{build.jobs}", *targets])
     return done.returncode == 0, done.stdout
+
+
+build.jobs = 2
 
 
 def digest_of(test, folder):
@@ -400,11 +404,13 @@ def main():
     parse.add_argument("count", nargs="?", type=int, default=30)
     parse.add_argument("--room", choices=rooms())
     parse.add_argument("--seed", type=int, default=1)
+    parse.add_argument("--jobs", type=int, default=build.jobs)
     parse.add_argument("--patience", type=float, default=float("inf"))
     parse.add_argument("--only", default="")
     parse.add_argument("--unrun", action="store_true")
     parse.add_argument("--list", action="store_true")
     o = parse.parse_args()
+    build.jobs = o.jobs
     dice = random.Random(o.seed)
     wanted = [o.room] if o.room else rooms()
     files = [(p.relative_to(ROOT), p.stat().st_size)
