@@ -19,6 +19,7 @@ const char *__lsan_default_suppressions(void)
 typedef struct {
     char *text;
     DtBox box; /* on the picture, px */
+    gboolean bold;
 } Text;
 
 typedef struct {
@@ -26,7 +27,8 @@ typedef struct {
     double r, g, b;
 } Band;
 
-static GArray *texts, *bands;
+static GArray *texts, *bands, *lines; /* of Text; of Band; of DtColour: strokes */
+static gboolean is_bold;
 static double height;
 static char *folder;
 
@@ -37,6 +39,26 @@ static DtBox on_picture(cairo_t *cr, double x0, double y0, double x1, double y1)
     return (DtBox){MIN(x0, x1), MIN(y0, y1), MAX(x0, x1), MAX(y0, y1)};
 }
 
+void cairo_select_font_face(cairo_t *cr, const char *family, cairo_font_slant_t slant,
+                            cairo_font_weight_t weight)
+{
+    void (*choose)(cairo_t *, const char *, cairo_font_slant_t, cairo_font_weight_t) =
+        (void (*)(cairo_t *, const char *, cairo_font_slant_t, cairo_font_weight_t))dlsym(
+            RTLD_NEXT, "cairo_select_font_face");
+    is_bold = weight == CAIRO_FONT_WEIGHT_BOLD;
+    choose(cr, family, slant, weight);
+}
+
+void cairo_stroke(cairo_t *cr)
+{
+    void (*stroke)(cairo_t *) = (void (*)(cairo_t *))dlsym(RTLD_NEXT, "cairo_stroke");
+    DtColour c = {0};
+    if (cairo_pattern_get_rgba(cairo_get_source(cr), &c.r, &c.g, &c.b, &c.alpha) ==
+        CAIRO_STATUS_SUCCESS)
+        g_array_append_val(lines, c);
+    stroke(cr);
+}
+
 void cairo_show_text(cairo_t *cr, const char *text)
 {
     void (*show)(cairo_t *, const char *) =
@@ -45,8 +67,10 @@ void cairo_show_text(cairo_t *cr, const char *text)
     double x, y;
     cairo_get_current_point(cr, &x, &y);
     cairo_text_extents(cr, text, &e);
-    const Text t = {g_strdup(text), on_picture(cr, x + e.x_bearing, y + e.y_bearing,
-                                               x + e.x_bearing + e.width, y + e.y_bearing + e.height)};
+    const Text t = {g_strdup(text),
+                    on_picture(cr, x + e.x_bearing, y + e.y_bearing, x + e.x_bearing + e.width,
+                               y + e.y_bearing + e.height),
+                    is_bold};
     if (*text != '\0')
         g_array_append_val(texts, t);
     else
@@ -81,6 +105,7 @@ static void draw(const DtProofInput *in)
     g_autofree char *path = g_build_filename(folder, "proof.png", NULL);
     g_array_set_size(texts, 0);
     g_array_set_size(bands, 0);
+    g_array_set_size(lines, 0);
     g_assert_true(dt_proof_write(in, path, WIDTH, &error));
     g_assert_no_error(error);
     g_unlink(path);
@@ -123,6 +148,16 @@ static void assert_clear(void)
             if (!dt_box_is_empty(both) && dt_box_width(both) > 0.5 && dt_box_height(both) > 0.5)
                 g_error("'%s' and '%s' stand on each other", a->text, b->text);
         }
+    }
+}
+
+/* Headings, totals and the names of marks on the sheet stand out, and nothing else. */
+static void assert_bold(const char *const *bold)
+{
+    for (guint i = 0; i < texts->len; i++) {
+        const Text *t = &g_array_index(texts, Text, i);
+        if (t->bold != g_strv_contains(bold, t->text))
+            g_error("'%s' is%s bold", t->text, t->bold ? "" : " not");
     }
 }
 
@@ -239,6 +274,8 @@ static void test_what_a_proof_says(void)
     g_autofree char *total = dt_base_duration(j.t.total_s), *change = dt_base_duration(j.t.change_s);
     assert_stands("drawing");
     assert_stands(total);
+    assert_bold((const char *[]){"A title", "Pens, in drawing order", "Where the time goes", "drawing",
+                                 total, "start", "end", "home", NULL});
     g_autofree char *changes = g_strdup_printf("and 1 pen change by hand, about %s", change);
     assert_stands(changes);
     g_autofree char *figures = g_strdup_printf(
@@ -297,6 +334,9 @@ static void test_the_order_and_what_it_saves(void)
     assert_stands("Time of each pen, min:s");
     DtProofPen pens[3];
     dt_proof_pens(j.p, &j.m, &j.t, pens);
+    assert_bold((const char *[]){"A title", "Pens, in drawing order", "Order of the travel",
+                                 "Time of each pen, min:s", "Where the time goes", "drawing",
+                                 find("drawing")[1].text, "start", "end", "home", NULL});
     const double s[] = {pens[0].ink_s, pens[0].travel_s,
                         pens[0].ink_s + pens[0].slack_s + pens[0].travel_s + pens[0].lift_s};
     for (gsize i = 0; i < G_N_ELEMENTS(s); i++) {
@@ -316,6 +356,44 @@ static void test_the_order_and_what_it_saves(void)
     for (int i = 0; i < 5; i++)
         g_assert_cmpfloat_with_epsilon(bands_of(colours[i][0], colours[i][1], colours[i][2], 8),
                                        COLUMN * was_part[i] / before.total_s, 0.1);
+    clear_job(&j);
+}
+
+static gboolean has_line(DtColour c)
+{
+    for (guint i = 0; i < lines->len; i++) {
+        const DtColour *v = &g_array_index(lines, DtColour, i);
+        if (fabs(v->r - c.r) + fabs(v->g - c.g) + fabs(v->b - c.b) < 1e-3)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+/* Where the times of the moves are known a travel has the colour of its time, else that of its number. */
+static void test_travel_has_the_colour_of_its_time(void)
+{
+    Job j;
+    make_job(&j);
+    DtProofTrace t;
+    DtProofInput in = {
+        .profile = j.p, .moves = &j.m, .times = &j.t, .order = TRUE, .title = "A title"};
+    dt_proof_trace(&t, &in);
+    const guint n = t.travels->len;
+    draw(&in);
+    for (guint i = 0; i < n; i++) {
+        const DtProofTravel *v = &g_array_index(t.travels, DtProofTravel, i);
+        g_assert_true(has_line(dt_proof_when((v->t0 + v->t1) / 2 / j.t.total_s)));
+    }
+    DtTimes whole = j.t;
+    whole.at_s = NULL;
+    in.times = &whole;
+    for (int known = 1; known >= 0; known--) {
+        draw(&in);
+        for (guint i = 0; i < n; i++)
+            g_assert_true(has_line(dt_proof_when((i + 0.5) / n)));
+        in.times = NULL;
+    }
+    dt_proof_trace_clear(&t);
     clear_job(&j);
 }
 
@@ -397,15 +475,18 @@ int main(int argc, char **argv)
     texts = g_array_new(FALSE, FALSE, sizeof(Text));
     g_array_set_clear_func(texts, clear_text);
     bands = g_array_new(FALSE, FALSE, sizeof(Band));
+    lines = g_array_new(FALSE, FALSE, sizeof(DtColour));
     folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
     g_test_add_func("/proof/texts/said", test_what_a_proof_says);
     g_test_add_func("/proof/texts/no-times", test_a_proof_without_times);
     g_test_add_func("/proof/texts/order", test_the_order_and_what_it_saves);
+    g_test_add_func("/proof/texts/time", test_travel_has_the_colour_of_its_time);
     g_test_add_func("/proof/texts/all", test_tones_one_way_and_notes);
     g_test_add_func("/proof/texts/long", test_long_names);
     const int result = g_test_run();
     g_array_unref(texts);
     g_array_unref(bands);
+    g_array_unref(lines);
     g_rmdir(folder);
     g_free(folder);
     return result;
