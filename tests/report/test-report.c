@@ -97,6 +97,11 @@ static void test_pen_changes_in_words(void)
     g_strlcpy(e.at.pen_name, "red", sizeof e.at.pen_name);
     assert_told(&e, "pen        red: colour #c8202c, tip 0.4 mm");
     e.at.state = DT_STATE_PEN_CHANGE;
+    g_autoptr(DtProfile) white = dt_profile_new();
+    white->rack.pens[1].colour = (DtColour){1, 1, 1, 1};
+    white->rack.pens[1].tip = 0.25;
+    g_autofree char *text = dt_report_event_text(&e, white);
+    g_assert_cmpstr(text, ==, "pen        red: colour #ffffff, tip 0.25 mm; make sure that it is in");
     e.text = (char *)"turn it by a quarter";
     assert_told(&e, "paper      turn it by a quarter");
 }
@@ -342,6 +347,11 @@ static void test_what_follows_from_a_profile(void)
     assert_holds(text, "the supply gives 0.9 A; with a quarter in reserve it should give 1.00 A\n");
     assert_holds(text, "caution        this supply has little in reserve\n");
     assert_lacks(text, "too small");
+    assert_holds(text, "  note           the drive train would make 99.7968;");
+    p->steps_per_mm[0] = dt_machine_drive_steps(p, 0) * 1.009;
+    p->steps_per_mm[1] = dt_machine_drive_steps(p, 1);
+    g_autofree char *alike = dt_report_machine(p, FALSE);
+    assert_lacks(alike, "the drive train would make");
     p->supply_a = 1;
     g_autofree char *enough = dt_report_machine(p, FALSE);
     assert_lacks(enough, "little in reserve");
