@@ -149,6 +149,16 @@ static void test_json_numbers(void)
                     "}\n");
     g_autoptr(JsonParser) parser = json_parser_new();
     g_assert_true(json_parser_load_from_data(parser, text, -1, NULL));
+
+    /* what is handed over exactly is written exactly: in 15, 16 or 17 digits */
+    g_autoptr(JsonBuilder) exact = json_builder_new();
+    json_builder_begin_array(exact);
+    json_builder_add_double_value(exact, 0.1);
+    json_builder_add_double_value(exact, 1 / 3.0);
+    json_builder_add_double_value(exact, 0.1 + 0.2);
+    json_builder_end_array(exact);
+    g_autofree char *digits = dt_json_write(exact, FALSE);
+    g_assert_cmpstr(digits, ==, "[0.1,0.3333333333333333,0.30000000000000004]");
 }
 
 /* Only what this program wrote may be replaced: by how each kind begins. */

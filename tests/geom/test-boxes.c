@@ -210,6 +210,29 @@ static void test_quadratics_and_maps_of_paths(void)
     dt_path_clear(&p);
 }
 
+/* After a close without a move the next polyline goes on from where the last one began (SVG 2, 9.3.4). */
+static void test_a_path_goes_on_after_a_close(void)
+{
+    DtPath p;
+    dt_path_init(&p);
+    dt_path_move(&p, dt_point(1, 2));
+    dt_path_line(&p, dt_point(5, 2));
+    dt_path_line(&p, dt_point(5, 6));
+    dt_path_close(&p);
+    dt_path_close(&p); /* nothing is open */
+    dt_path_line(&p, dt_point(9, 9));
+    dt_path_line(&p, dt_point(9, 1));
+    g_auto(DtLines) l = {0};
+    dt_path_flatten(&p, dt_affine_scale(1, 1), 0.01, &l);
+    g_assert_cmpuint(l.n, ==, 2);
+    g_assert_true(l.closed[0] && !l.closed[1]);
+    g_assert_cmpuint(dt_lines_count(&l, 0), ==, 3);
+    g_assert_cmpuint(dt_lines_count(&l, 1), ==, 3);
+    g_assert_true(dt_lines_at(&l, 1)[0].x == 1 && dt_lines_at(&l, 1)[0].y == 2);
+    g_assert_true(dt_lines_at(&l, 1)[2].x == 9 && dt_lines_at(&l, 1)[2].y == 1);
+    dt_path_clear(&p);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -219,6 +242,7 @@ int main(int argc, char **argv)
     g_test_add_func("/geom/polylines", test_polylines_grow_and_keep_what_they_hold);
     g_test_add_func("/geom/arcs/flags", test_arcs_by_their_flags);
     g_test_add_func("/geom/arcs/out-of-range", test_arcs_out_of_range);
+    g_test_add_func("/geom/close", test_a_path_goes_on_after_a_close);
     g_test_add_func("/geom/quadratics", test_quadratics_and_maps_of_paths);
     return g_test_run();
 }
