@@ -46,8 +46,14 @@ static void check(const char *steps, double x, double y, Expected e)
 
 #define FLOOD "<feFlood flood-color='#ff8000' flood-opacity='.5' result='flood'/>"
 #define FULL "<feFlood flood-color='#ff8000' result='flood'/>"
-#define CLEAR {0, 0, 0, 0}
-#define SOURCE {0.2, 0.4, 0.6, 1}
+#define CLEAR                                                                                      \
+    {                                                                                              \
+        0, 0, 0, 0                                                                                 \
+    }
+#define SOURCE                                                                                     \
+    {                                                                                              \
+        0.2, 0.4, 0.6, 1                                                                           \
+    }
 static const double half_orange = 128 / 255.0;
 
 static void test_moved_flooded_and_merged(void)
@@ -120,8 +126,8 @@ static void test_blends_of_filters(void)
                                  MAX((1 - qb) * a + b, a)};
             c[i] = of[m]; /* the source is opaque, so that the alpha is 1 */
         }
-        g_autofree char *steps = g_strdup_printf(
-            FLOOD "<feBlend in='SourceGraphic' in2='flood' mode='%s'/>", modes[m]);
+        g_autofree char *steps =
+            g_strdup_printf(FLOOD "<feBlend in='SourceGraphic' in2='flood' mode='%s'/>", modes[m]);
         check(steps, 40, 40, (Expected){c[0], c[1], c[2], 1});
         check(steps, 80, 80, (Expected){1, half_orange, 0, 0.5});
     }
@@ -161,11 +167,10 @@ static void test_colours_step_by_step(void)
     check(TRANSFER("<feFuncR type='table' tableValues='1 1'/>"), 40, 40,
           (Expected){1, 0.4, 0.6, 1});
     /* in linear light, which is where nothing else is said */
-    g_autoptr(DtDrawing) d =
-        filtered(TRANSFER("<feFuncR type='linear' slope='.5'/>"), "linearRGB");
+    g_autoptr(DtDrawing) d = filtered(TRANSFER("<feFuncR type='linear' slope='.5'/>"), "linearRGB");
     const double linear = pow((0.2 + 0.055) / 1.055, 2.4) / 2;
-    assert_near(look(d, 40, 40), (Expected){1.055 * pow(linear, 1 / 2.4) - 0.055, 0.4, 0.6, 1}, 0.012,
-                "linear light");
+    assert_near(look(d, 40, 40), (Expected){1.055 * pow(linear, 1 / 2.4) - 0.055, 0.4, 0.6, 1},
+                0.012, "linear light");
 }
 
 static double normal(double x)
@@ -217,10 +222,10 @@ static void test_tiles_shadows_and_regions(void)
     check(TILED, 37, 52, (Expected)CLEAR);
     check(TILED, 3, 93, red);
     check(TILED, 7, 93, (Expected)CLEAR);
-    check("<feDropShadow dx='30' dy='0' stdDeviation='0' flood-color='red' flood-opacity='.5'/>", 80,
-          40, (Expected){1, 0, 0, 0.5});
-    check("<feDropShadow dx='30' dy='0' stdDeviation='0' flood-color='red' flood-opacity='.5'/>", 55,
-          40, (Expected)SOURCE);
+    check("<feDropShadow dx='30' dy='0' stdDeviation='0' flood-color='red' flood-opacity='.5'/>",
+          80, 40, (Expected){1, 0, 0, 0.5});
+    check("<feDropShadow dx='30' dy='0' stdDeviation='0' flood-color='red' flood-opacity='.5'/>",
+          55, 40, (Expected)SOURCE);
     check("<feDropShadow stdDeviation='0' flood-color='red'/>", 61, 61, red); /* 2 mm either way */
     check("<feDropShadow stdDeviation='0' flood-color='red'/>", 63, 40, (Expected)CLEAR);
     check_alpha("<feDropShadow dx='0' dy='0'/>", 60, 60, 0.25, 0.03); /* blurred by 2 */
@@ -230,8 +235,8 @@ static void test_tiles_shadows_and_regions(void)
     check("<feFlood flood-color='red' x='50%' y='30'/>", 51, 31, red);
     check("<feFlood flood-color='red' x='50%' y='30'/>", 49, 31, (Expected)CLEAR);
     /* the filter's own region, a tenth beyond the box on each side where none is said */
-    g_autoptr(DtDrawing) d = read_page("<filter id='f'><feFlood flood-color='red'/></filter><rect " RECT
-                                       " filter='url(#f)'/>");
+    g_autoptr(DtDrawing) d = read_page(
+        "<filter id='f'><feFlood flood-color='red'/></filter><rect " RECT " filter='url(#f)'/>");
     assert_near(look(d, 16.5, 63.5), red, 0.012, "within the region");
     assert_box(dt_lines_box(&d->shapes[0].outline), 16, 16, 64, 64);
 }
@@ -287,8 +292,7 @@ static void test_what_is_not_drawn(void)
 
 static void check_function(const char *functions, Expected e)
 {
-    g_autofree char *content =
-        g_strdup_printf("<rect " RECT " style='filter:%s'/>", functions);
+    g_autofree char *content = g_strdup_printf("<rect " RECT " style='filter:%s'/>", functions);
     g_autoptr(DtDrawing) d = read_page(content);
     g_assert_cmpuint(d->n_shapes, ==, 1);
     const DtColour c = d->shapes[0].fill.colour;
@@ -301,7 +305,8 @@ static void test_filter_functions(void)
     check_function("grayscale(1)", (Expected){grey, grey, grey, 1});
     check_function("grayscale()", (Expected){grey, grey, grey, 1});
     check_function("grayscale(300%)", (Expected){grey, grey, grey, 1});
-    check_function("grayscale(50%)", (Expected){(grey + 0.2) / 2, (grey + 0.4) / 2, (grey + 0.6) / 2, 1});
+    check_function("grayscale(50%)",
+                   (Expected){(grey + 0.2) / 2, (grey + 0.4) / 2, (grey + 0.6) / 2, 1});
     check_function("saturate(2)", (Expected){2 * 0.2 - grey, 2 * 0.4 - grey, 2 * 0.6 - grey, 1});
     check_function("sepia(1)", (Expected){0.393 * 0.2 + 0.769 * 0.4 + 0.189 * 0.6,
                                           0.349 * 0.2 + 0.686 * 0.4 + 0.168 * 0.6,
@@ -317,10 +322,9 @@ static void test_filter_functions(void)
     check_function("contrast(2)", (Expected){0, 0.3, 0.7, 1});
     check_function("contrast(.5)", (Expected){0.35, 0.45, 0.55, 1});
     /* the turn by 90 degrees: 0.213 - 0.213 sin, and so on */
-    check_function("hue-rotate(90deg)",
-                   (Expected){0.000 * 0.2 + 0.000 * 0.4 + 1.000 * 0.6,
-                              0.356 * 0.2 + 0.855 * 0.4 - 0.211 * 0.6,
-                              -0.574 * 0.2 + 1.430 * 0.4 + 0.144 * 0.6, 1});
+    check_function("hue-rotate(90deg)", (Expected){0.000 * 0.2 + 0.000 * 0.4 + 1.000 * 0.6,
+                                                   0.356 * 0.2 + 0.855 * 0.4 - 0.211 * 0.6,
+                                                   -0.574 * 0.2 + 1.430 * 0.4 + 0.144 * 0.6, 1});
     check_function("hue-rotate(.25turn)", (Expected){0.6, 0.2866, 0.5436, 1});
     check_function("hue-rotate()", (Expected)SOURCE);
     check_function("invert(1) brightness(.5)", (Expected){0.4, 0.3, 0.2, 1});
@@ -341,7 +345,8 @@ static void test_functions_that_make_pictures(void)
     g_assert_cmpfloat_with_epsilon(look(blurred, 15, 40).alpha, normal(-1), 0.02);
     g_autoptr(DtDrawing) faint = read_page(WITH("opacity(40%)"));
     assert_near(look(faint, 40, 40), (Expected){0.2, 0.4, 0.6, 0.4}, 0.012, "opacity");
-    static const char *const wrong[] = {WITH("drop-shadow(5px)"), WITH("sharpen(2)"), WITH("blur(red)")};
+    static const char *const wrong[] = {WITH("drop-shadow(5px)"), WITH("sharpen(2)"),
+                                        WITH("blur(red)")};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {
         g_autoptr(DtDrawing) d = read_page(wrong[i]);
         assert_colour(d->shapes[0].fill.colour, 0.2, 0.4, 0.6, 1);
@@ -389,20 +394,20 @@ static double blended(int mode, double b, double s)
 
 static void test_blend_modes(void)
 {
-    static const char *const modes[] = {"multiply",    "screen",     "overlay",    "darken",
-                                        "lighten",     "color-dodge", "color-burn", "hard-light",
-                                        "soft-light",  "difference", "exclusion",  "plus-lighter"};
+    static const char *const modes[] = {"multiply",   "screen",      "overlay",    "darken",
+                                        "lighten",    "color-dodge", "color-burn", "hard-light",
+                                        "soft-light", "difference",  "exclusion",  "plus-lighter"};
     const double b[3] = {0.8, 0.2, 0.4}, s[3] = {0.2, 0.4, 0.6}; /* #cc3366 and #336699 */
     for (int m = 0; m < (int)G_N_ELEMENTS(modes); m++) {
-        g_autofree char *content = g_strdup_printf(
-            "<rect x='10' y='10' width='60' height='40' fill='#cc3366'/>"
-            "<rect " RECT " style='mix-blend-mode:%s'/>",
-            modes[m]);
+        g_autofree char *content =
+            g_strdup_printf("<rect x='10' y='10' width='60' height='40' fill='#cc3366'/>"
+                            "<rect " RECT " style='mix-blend-mode:%s'/>",
+                            modes[m]);
         g_autoptr(DtDrawing) d = read_page(content);
-        assert_near(look(d, 40, 40),
-                    (Expected){blended(m, b[0], s[0]), blended(m, b[1], s[1]),
-                               blended(m, b[2], s[2]), 1},
-                    0.012, modes[m]);
+        assert_near(
+            look(d, 40, 40),
+            (Expected){blended(m, b[0], s[0]), blended(m, b[1], s[1]), blended(m, b[2], s[2]), 1},
+            0.012, modes[m]);
         assert_near(look(d, 40, 55), (Expected)SOURCE, 0.012, "beside what lies beneath");
     }
 }
@@ -445,10 +450,10 @@ static void test_blends_of_hue_and_light(void)
                  {"color", with_lum(s, lum(b))},
                  {"luminosity", with_lum(b, lum(s))}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autofree char *content = g_strdup_printf(
-            "<rect x='10' y='10' width='60' height='60' fill='#cc3366'/>"
-            "<rect " RECT " style='mix-blend-mode:%s'/>",
-            cases[i].mode);
+        g_autofree char *content =
+            g_strdup_printf("<rect x='10' y='10' width='60' height='60' fill='#cc3366'/>"
+                            "<rect " RECT " style='mix-blend-mode:%s'/>",
+                            cases[i].mode);
         g_autoptr(DtDrawing) d = read_page(content);
         assert_near(look(d, 40, 40), cases[i].e, 0.015, cases[i].mode);
     }

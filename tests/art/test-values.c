@@ -23,8 +23,7 @@ static void check_transform(const char *attribute, double x, double y)
 
 static void check_bad(const char *attribute)
 {
-    g_autofree char *content =
-        g_strdup_printf("<path %s d='M20 10L24 10L20 13z'/>", attribute);
+    g_autofree char *content = g_strdup_printf("<path %s d='M20 10L24 10L20 13z'/>", attribute);
     g_autoptr(DtDrawing) d = read_page(content);
     g_assert_cmpfloat_with_epsilon(corner(d, 0).x, 20, 1e-9);
     g_assert_cmpfloat_with_epsilon(corner(d, 0).y, 10, 1e-9);
@@ -103,10 +102,10 @@ static void test_transforms_of_styles(void)
     check_transform("style='transform-origin:0 0;rotate:z 90deg'", -10, 20);
     check_transform("style='transform-origin:0 0;scale:2 3'", 40, 30);
     check_transform("style='translate:10%'", 50, 10);
-    static const char *const bad[] = {STYLE("translate(5)"),     STYLE("rotate(30)"),
-                                      STYLE("scale(2px)"),       STYLE("matrix(1,2,3,4,5)"),
-                                      STYLE("rotate3d(1,1,1)"),  STYLE("skew(45)"),
-                                      STYLE("translate(1px,2px,3px)")};
+    static const char *const bad[] = {
+        STYLE("translate(5)"),          STYLE("rotate(30)"),      STYLE("scale(2px)"),
+        STYLE("matrix(1,2,3,4,5)"),     STYLE("rotate3d(1,1,1)"), STYLE("skew(45)"),
+        STYLE("translate(1px,2px,3px)")};
     for (gsize i = 0; i < G_N_ELEMENTS(bad); i++)
         check_bad(bad[i]);
 }
@@ -148,23 +147,39 @@ static void test_units_of_length(void)
     static const struct {
         const char *length;
         double px;
-    } cases[] = {{"12", 12},      {"12px", 12},    {"9pt", 12},     {"1.5pc", 24},  {"0.5in", 48},
-                 {"1.27cm", 48},  {"12.7mm", 48},  {"50.8q", 48},   {"50.8Q", 48},  {"2em", 40},
-                 {"2rem", 20},    {"25%", 25},     {"+12", 12},     {".5e2", 50},   {"1.2E+1", 12},
-                 {"calc(1in/2 + 2px)", 50},        {"min(30px,25%)", 25},           {"max(30px,25%)", 30},
-                 {"clamp(1px, 50%, 30px)", 30},    {"calc(3*(2px + 4px))", 18},     {"calc(2em - 10px)", 30}};
+    } cases[] = {{"12", 12},
+                 {"12px", 12},
+                 {"9pt", 12},
+                 {"1.5pc", 24},
+                 {"0.5in", 48},
+                 {"1.27cm", 48},
+                 {"12.7mm", 48},
+                 {"50.8q", 48},
+                 {"50.8Q", 48},
+                 {"2em", 40},
+                 {"2rem", 20},
+                 {"25%", 25},
+                 {"+12", 12},
+                 {".5e2", 50},
+                 {"1.2E+1", 12},
+                 {"calc(1in/2 + 2px)", 50},
+                 {"min(30px,25%)", 25},
+                 {"max(30px,25%)", 30},
+                 {"clamp(1px, 50%, 30px)", 30},
+                 {"calc(3*(2px + 4px))", 18},
+                 {"calc(2em - 10px)", 30}};
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autofree char *content = g_strdup_printf(
             "<g style='font-size:20px'><rect style='width:%s;height:9px'/></g>", cases[i].length);
-        g_autofree char *svg = g_strconcat(
-            "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' viewBox='0 0 100 100' "
-            "style='font-size:10px'>",
-            content, "</svg>", NULL);
-        g_autofree char *plain =
-            g_strdup_printf("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "
-                            "viewBox='0 0 100 100' font-size='10'><g font-size='20'><rect width='%s' "
-                            "height='9'/></g></svg>",
-                            cases[i].length);
+        g_autofree char *svg = g_strconcat("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' "
+                                           "height='100mm' viewBox='0 0 100 100' "
+                                           "style='font-size:10px'>",
+                                           content, "</svg>", NULL);
+        g_autofree char *plain = g_strdup_printf(
+            "<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "
+            "viewBox='0 0 100 100' font-size='10'><g font-size='20'><rect width='%s' "
+            "height='9'/></g></svg>",
+            cases[i].length);
         /* a style wants a unit, an attribute does not; nor does it know of functions */
         const gboolean function = strchr(cases[i].length, '(') != NULL;
         const gboolean bare = g_ascii_isdigit(cases[i].length[strlen(cases[i].length) - 1]);
@@ -175,9 +190,10 @@ static void test_units_of_length(void)
             g_error("%s: %g and not %g", cases[i].length, w, cases[i].px);
     }
     /* shares of a circle's radius are of the page's diagonal over the root of two */
-    g_autoptr(DtDrawing) d = read_text("<svg xmlns='http://www.w3.org/2000/svg' width='60mm' "
-                                       "height='80mm' viewBox='0 0 60 80'><circle cx='50%' cy='25%' "
-                                       "r='10%'/></svg>");
+    g_autoptr(DtDrawing) d =
+        read_text("<svg xmlns='http://www.w3.org/2000/svg' width='60mm' "
+                  "height='80mm' viewBox='0 0 60 80'><circle cx='50%' cy='25%' "
+                  "r='10%'/></svg>");
     const double r = 0.1 * sqrt((60 * 60 + 80 * 80) / 2.0);
     assert_box(dt_lines_box(&d->shapes[0].outline), 30 - r, 20 - r, 30 + r, 20 + r);
 }
@@ -208,9 +224,12 @@ static void test_basic_shapes(void)
         if (fabs(area - cases[i].area) > 0.003 * cases[i].area)
             g_error("%s: %g and not %g", cases[i].shape, area, cases[i].area);
     }
-    static const char *const none[] = {"<rect width='0' height='10'/>", "<rect width='10'/>",
-                                       "<circle r='0'/>", "<ellipse rx='0' ry='5'/>",
-                                       "<rect width='-5' height='10'/>", "<circle r='-1'/>"};
+    static const char *const none[] = {"<rect width='0' height='10'/>",
+                                       "<rect width='10'/>",
+                                       "<circle r='0'/>",
+                                       "<ellipse rx='0' ry='5'/>",
+                                       "<rect width='-5' height='10'/>",
+                                       "<circle r='-1'/>"};
     for (gsize i = 0; i < G_N_ELEMENTS(none); i++) {
         g_autoptr(DtDrawing) d = read_page(none[i]);
         g_assert_cmpuint(d->n_shapes, ==, 0);

@@ -59,16 +59,20 @@ static void test_a_comment_that_speaks_of_inches(void)
     static const struct {
         const char *comment;
         gboolean found;
-    } cases[] = {{"(lengths in inches)", TRUE}, {"(INCH)", TRUE},         {"(unit: inch, by hand)", TRUE},
-                 {"(it pinches)", FALSE},       {"(inched)", FALSE},      {"(an inch is 25.4 mm)", FALSE},
-                 {"(millimetres)", FALSE},      {"(1 inches, mms)", TRUE}};
+    } cases[] = {
+        {"(lengths in inches)", TRUE}, {"(INCH)", TRUE},         {"(unit: inch, by hand)", TRUE},
+        {"(it pinches)", FALSE},       {"(inched)", FALSE},      {"(an inch is 25.4 mm)", FALSE},
+        {"(millimetres)", FALSE},      {"(1 inches, mms)", TRUE}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autofree char *text = g_strconcat(cases[i].comment, "\n" HEAD "G0X1Y1\n" DOWN "G1X2.5F600\n" TAIL, NULL);
+        g_autofree char *text =
+            g_strconcat(cases[i].comment, "\n" HEAD "G0X1Y1\n" DOWN "G1X2.5F600\n" TAIL, NULL);
         assert_found("builtin", text, cases[i].found ? 1 : 0,
-                     cases[i].found ? "the comment speaks of inches, and lengths up to 2.5 are" : NULL);
+                     cases[i].found ? "the comment speaks of inches, and lengths up to 2.5 are"
+                                    : NULL);
     }
     /* a drawing that would not fit as inches is in mm, whatever the comment says: 220 / 25.4 = 8.66 */
-    assert_found("builtin", "(inches)\n" HEAD "G0X1Y1\n" DOWN "G1X8.66F600\n" TAIL, 1, "up to 8.66 are");
+    assert_found("builtin", "(inches)\n" HEAD "G0X1Y1\n" DOWN "G1X8.66F600\n" TAIL, 1,
+                 "up to 8.66 are");
     assert_found("builtin", "(inches)\n" HEAD "G0X1Y1\n" DOWN "G1X8.67F600\n" TAIL, 0, NULL);
     /* nor is one that draws nothing in doubt */
     assert_found("builtin", "(inches)\n" HEAD "G0X1Y1\nG0X0Y0\nM2\n", 0, NULL);
@@ -80,12 +84,14 @@ static void test_figures_that_are_whole_mm_as_inches(void)
     assert_found("builtin", HEAD "G0X0.3937Y0.7874\n" DOWN "G1X1.1811F600\nY1.7717\n" TAIL, 5,
                  "lengths such as 0.3937 look like inches taken for mm: 10 mm");
     /* three of them are no proof */
-    assert_found("builtin", HEAD "G0X0.3937Y0.7874\n" DOWN "G1X1.1811F600\nY0.3937\n" TAIL, 0, NULL);
+    assert_found("builtin", HEAD "G0X0.3937Y0.7874\n" DOWN "G1X1.1811F600\nY0.3937\n" TAIL, 0,
+                 NULL);
     /* nor are four among others */
     assert_found("builtin",
                  HEAD "G0X0.3937Y0.7874\n" DOWN "G1X1.1811F600\nY1.7717\nX1.112\nX1.173\n" TAIL, 0,
                  NULL);
-    assert_found("builtin", HEAD "G0X0.4137Y0.7174\n" DOWN "G1X1.1211F600\nY1.7017\n" TAIL, 0, NULL);
+    assert_found("builtin", HEAD "G0X0.4137Y0.7174\n" DOWN "G1X1.1211F600\nY1.7017\n" TAIL, 0,
+                 NULL);
     /* whole and half mm say nothing of either unit */
     assert_found("builtin",
                  HEAD "G0X0.3937Y0.7874\n" DOWN "G1X1.1811F600\nY1.7717\nX1\nX2.5\nY3\nY1.5\n" TAIL,

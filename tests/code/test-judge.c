@@ -170,7 +170,8 @@ static void test_findings_are_bounded_and_counted(void)
     DtInspection i;
     dt_code_inspect_text(p, s->str, s->len, &i, NULL);
     g_assert_cmpuint(i.refused_lines, ==, 5000);
-    g_assert_cmpuint(i.n_findings, ==, 1001); /* of one kind, two on each line; and that it draws nothing */
+    g_assert_cmpuint(i.n_findings, ==,
+                     1001); /* of one kind, two on each line; and that it draws nothing */
     g_assert_cmpuint(i.omitted, ==, 9000);
     dt_inspection_clear(&i);
     g_string_free(s, TRUE);

@@ -18,13 +18,15 @@ static void test_each_option_reads_back(void)
         {"spindle:off", "the pen is down while the spindle stands (M5)"},
         {"spindle:m3", "the pen is down while the spindle turns by M3"},
         {"spindle:m4", "the pen is down while the spindle turns by M4"},
-        {"spindle:m4+rapids", "the pen is down while the spindle turns by M4, and rapids (G0) draw too"},
+        {"spindle:m4+rapids",
+         "the pen is down while the spindle turns by M4, and rapids (G0) draw too"},
         {"s-above:60", "the pen is down at S above 60"},
         {"s-below:0.5", "the pen is down at S below 0.5"},
         {"z-below:1.5", "the pen is down at Z below 1.5 mm"},
         {"z-above:-2", "the pen is down at Z above -2 mm"},
         {"a-above:30", "the pen is down at A above 30 degrees"},
-        {"c-below:-12.25+rapids", "the pen is down at C below -12.25 degrees, and rapids (G0) draw too"},
+        {"c-below:-12.25+rapids",
+         "the pen is down at C below -12.25 degrees, and rapids (G0) draw too"},
         {"line:M8=down,M9=up", "M8 lowers the pen and M9 lifts it"},
         {"line:M71 P1=down,M71 P0=up", "M71 P1 lowers the pen and M71 P0 lifts it"},
     };
@@ -50,12 +52,29 @@ static void test_each_option_reads_back(void)
 
 static void test_what_is_no_option(void)
 {
-    static const char *const wrong[] = {
-        "",           "moves+rapids", "spindle:",    "spindle:m5",     "s-above",
-        "s-above:",   "s-above:6x",   "s-above:inf", "s-over:6",       "x-above:1",
-        "y-below:1",  "q-below:1",    "z",           "z-below:nan",    "line:",
-        "line:M8",    "line:M8=down", "line:M8=up",  "line:M8=left,M9=up", "line:X1=down,M9=up",
-        "line:M8=down,=up", "machines", "s-\303\274ber:6"};
+    static const char *const wrong[] = {"",
+                                        "moves+rapids",
+                                        "spindle:",
+                                        "spindle:m5",
+                                        "s-above",
+                                        "s-above:",
+                                        "s-above:6x",
+                                        "s-above:inf",
+                                        "s-over:6",
+                                        "x-above:1",
+                                        "y-below:1",
+                                        "q-below:1",
+                                        "z",
+                                        "z-below:nan",
+                                        "line:",
+                                        "line:M8",
+                                        "line:M8=down",
+                                        "line:M8=up",
+                                        "line:M8=left,M9=up",
+                                        "line:X1=down,M9=up",
+                                        "line:M8=down,=up",
+                                        "machines",
+                                        "s-\303\274ber:6"};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {
         g_autoptr(GError) error = NULL;
         DtReading r;
@@ -87,21 +106,22 @@ static void assert_explained(const char *machine, const char *text, const char *
 
 static void test_arcs_and_states_in_words(void)
 {
-    assert_explained("builtin",
-                     "G0 X10 Y0\nM3 S40\nG2 X0 Y-10 I-10 J0 F600\nG3 X-10 Y0 R10\nG1 X-10 Y0\nM3 "
-                     "S40\nG0 X5\nM5\nM5\nG1 X6\nM0\n",
-                     "1 travel to X 10, Y 0 mm\n"
-                     "2 pen down (S40)\n"
-                     "3 feed 600 a minute; draw clockwise along an arc of 90 degrees, radius 10 mm, to "
-                     "X 0, Y -10 mm\n"
-                     "4 draw anticlockwise along an arc of 90 degrees, radius 10 mm, to X -10, Y 0 mm\n"
-                     "5 stay, being there already\n"
-                     "6 pen stays down (S40)\n"
-                     "7 travel with the pen down to X 5, Y 0 mm\n"
-                     "8 pen up\n"
-                     "9 pen stays up\n"
-                     "10 move with the pen up to X 6, Y 0 mm at 10 mm/s\n"
-                     "11 wait until a person goes on, as for a pen change\n");
+    assert_explained(
+        "builtin",
+        "G0 X10 Y0\nM3 S40\nG2 X0 Y-10 I-10 J0 F600\nG3 X-10 Y0 R10\nG1 X-10 Y0\nM3 "
+        "S40\nG0 X5\nM5\nM5\nG1 X6\nM0\n",
+        "1 travel to X 10, Y 0 mm\n"
+        "2 pen down (S40)\n"
+        "3 feed 600 a minute; draw clockwise along an arc of 90 degrees, radius 10 mm, to "
+        "X 0, Y -10 mm\n"
+        "4 draw anticlockwise along an arc of 90 degrees, radius 10 mm, to X -10, Y 0 mm\n"
+        "5 stay, being there already\n"
+        "6 pen stays down (S40)\n"
+        "7 travel with the pen down to X 5, Y 0 mm\n"
+        "8 pen up\n"
+        "9 pen stays up\n"
+        "10 move with the pen up to X 6, Y 0 mm at 10 mm/s\n"
+        "11 wait until a person goes on, as for a pen change\n");
 }
 
 static void test_pens_by_height_and_own_words(void)
@@ -133,12 +153,13 @@ static void test_milliseconds_and_comments(void)
 
 static void test_refusals_in_words(void)
 {
-    assert_explained("plain", "/G0 X1\nF600 G2 X5 I2.5\nG1\n",
-                     "1 left out, for the '/'\n"
-                     "2 feed 600 a minute; move clockwise along an arc of 180 degrees, radius 2.5 mm, to "
-                     "X 5, Y 0 mm; refused at column 6: this controller does not take G2; refused at "
-                     "column 12: this controller does not take the letter I\n"
-                     "3 column 1: G1 needs an axis word\n");
+    assert_explained(
+        "plain", "/G0 X1\nF600 G2 X5 I2.5\nG1\n",
+        "1 left out, for the '/'\n"
+        "2 feed 600 a minute; move clockwise along an arc of 180 degrees, radius 2.5 mm, to "
+        "X 5, Y 0 mm; refused at column 6: this controller does not take G2; refused at "
+        "column 12: this controller does not take the letter I\n"
+        "3 column 1: G1 needs an axis word\n");
 }
 
 /* Words that the standard does not have are the controller's own where its profile lists them. */
@@ -165,13 +186,15 @@ static void test_lines_that_are_too_long(void)
     g_autofree char *fits = g_strdup_printf("G0 X1.%.*s\n", 34, zeros);
     g_autofree char *text = g_strdup_printf("G0 X1.%.*s\n", 35, zeros);
     assert_explained("laconic", fits, "1 travel to X 1, Y 0 mm\n");
-    assert_explained("laconic", text,
-                     "1 travel to X 1, Y 0 mm; refused at column 41: the line is 41 bytes long; this "
-                     "controller takes 40\n");
+    assert_explained(
+        "laconic", text,
+        "1 travel to X 1, Y 0 mm; refused at column 41: the line is 41 bytes long; this "
+        "controller takes 40\n");
     g_autofree char *checked = g_strdup_printf("G0 X1.%s%.*s\n", zeros, 21, zeros);
-    assert_explained("builtin", checked,
-                     "1 travel to X 1, Y 0 mm; refused at column 67: the line is 67 bytes long; this "
-                     "controller takes 80, of which its number and check need 14\n");
+    assert_explained(
+        "builtin", checked,
+        "1 travel to X 1, Y 0 mm; refused at column 67: the line is 67 bytes long; this "
+        "controller takes 80, of which its number and check need 14\n");
 }
 
 int main(int argc, char **argv)

@@ -98,7 +98,8 @@ static void test_slack_is_fitted_with_the_travel(void)
     g_assert_null(t.at_s);
     g_assert_cmpfloat(plain.slack_s, >, 0);
     g_assert_cmpfloat_with_epsilon(t.slack_s / plain.slack_s, t.travel_s / plain.travel_s, 1e-9);
-    g_assert_cmpfloat_with_epsilon(t.slack_up_s * plain.slack_s, plain.slack_up_s * t.slack_s, 1e-9);
+    g_assert_cmpfloat_with_epsilon(t.slack_up_s * plain.slack_s, plain.slack_up_s * t.slack_s,
+                                   1e-9);
     g_assert_cmpfloat(fabs(t.travel_s / plain.travel_s - 1), <, 0.05);
 }
 

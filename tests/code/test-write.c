@@ -129,8 +129,8 @@ static void test_lines_are_never_too_long_by_arcs(void)
             dt_code_write_as(&p, &moves, &(DtWriteOptions){.arc_tolerance = 0.01}, NULL, &error);
         if (text == NULL) {
             g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-            g_autofree char *says = g_strdup_printf("a move does not fit into the %d bytes",
-                                                    p.dialect.longest_line);
+            g_autofree char *says =
+                g_strdup_printf("a move does not fit into the %d bytes", p.dialect.longest_line);
             g_assert_nonnull(strstr(error->message, says));
             g_assert_cmpuint(written, ==, 0); /* a longer line fits what a shorter one does */
             refused++;

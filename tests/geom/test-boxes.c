@@ -34,10 +34,11 @@ static void test_boxes(void)
     static const struct {
         double x, y;
         gboolean inside;
-    } points[] = {{1, 2, TRUE},  {5, 8, TRUE},    {3, 3, TRUE},  {0.9, 3, FALSE},
+    } points[] = {{1, 2, TRUE},    {5, 8, TRUE},    {3, 3, TRUE},   {0.9, 3, FALSE},
                   {5.1, 3, FALSE}, {3, 1.9, FALSE}, {3, 8.1, FALSE}};
     for (gsize i = 0; i < G_N_ELEMENTS(points); i++)
-        g_assert_cmpint(dt_box_contains(a, dt_point(points[i].x, points[i].y)), ==, points[i].inside);
+        g_assert_cmpint(dt_box_contains(a, dt_point(points[i].x, points[i].y)), ==,
+                        points[i].inside);
 }
 
 static void test_distances(void)
@@ -75,7 +76,8 @@ static void test_maps(void)
         g_assert_true(dt_box_is_empty(dt_affine_apply_box(m, DT_BOX_EMPTY)));
         const DtAffine then = dt_affine_then(m, dt_affine_rotate(0.3));
         const DtPoint p = dt_affine_apply(then, dt_point(2, 5)),
-                      q = dt_affine_apply(dt_affine_rotate(0.3), dt_affine_apply(m, dt_point(2, 5)));
+                      q = dt_affine_apply(dt_affine_rotate(0.3),
+                                          dt_affine_apply(m, dt_point(2, 5)));
         g_assert_cmpfloat_with_epsilon(dt_point_distance(p, q), 0, 1e-9);
     }
     DtAffine back;
@@ -206,7 +208,8 @@ static void test_quadratics_and_maps_of_paths(void)
     g_auto(DtLines) l = {0};
     dt_path_flatten(&p, dt_affine_scale(1, 1), 1e-5, &l);
     g_assert_cmpfloat_with_epsilon(dt_lines_box(&l).y1, 6, 1e-4);
-    assert_box((DtBox){dt_lines_box(&l).x0, dt_lines_box(&l).y0, dt_lines_box(&l).x1, 0}, 1, 2, 11, 0);
+    assert_box((DtBox){dt_lines_box(&l).x0, dt_lines_box(&l).y0, dt_lines_box(&l).x1, 0}, 1, 2, 11,
+               0);
     dt_path_clear(&p);
 }
 

@@ -16,12 +16,17 @@ static void test_states_in_our_words(void)
         unsigned line;
         gboolean down, at_x, at_y;
     } cases[] = {
-        {"state still x 1.5 y -2.25 pen up line 7 switch --", DT_BOARD_STILL, 1.5, -2.25, 7, FALSE, FALSE, FALSE},
-        {"state moving x 0 y 0 pen down line 0 switch x-", DT_BOARD_MOVING, 0, 0, 0, TRUE, TRUE, FALSE},
-        {"state held x 0 y 0 pen down line 99999 switch -y", DT_BOARD_HELD, 0, 0, 99999, TRUE, FALSE, TRUE},
-        {"state homing x 0 y 0 pen up line 1 switch xy", DT_BOARD_HOMING, 0, 0, 1, FALSE, TRUE, TRUE},
+        {"state still x 1.5 y -2.25 pen up line 7 switch --", DT_BOARD_STILL, 1.5, -2.25, 7, FALSE,
+         FALSE, FALSE},
+        {"state moving x 0 y 0 pen down line 0 switch x-", DT_BOARD_MOVING, 0, 0, 0, TRUE, TRUE,
+         FALSE},
+        {"state held x 0 y 0 pen down line 99999 switch -y", DT_BOARD_HELD, 0, 0, 99999, TRUE,
+         FALSE, TRUE},
+        {"state homing x 0 y 0 pen up line 1 switch xy", DT_BOARD_HOMING, 0, 0, 1, FALSE, TRUE,
+         TRUE},
         {"state unhomed x 3 y 4 pen up line 1", DT_BOARD_UNHOMED, 3, 4, 1, FALSE, FALSE, FALSE},
-        {"state stopped X 3 Y 4 pen up line 1 switch --", DT_BOARD_STOPPED, 3, 4, 1, FALSE, FALSE, FALSE},
+        {"state stopped X 3 Y 4 pen up line 1 switch --", DT_BOARD_STOPPED, 3, 4, 1, FALSE, FALSE,
+         FALSE},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         DtBoardState s;

@@ -71,9 +71,8 @@ static void begin(Talk *k, gboolean check, const char *ask)
                                            .disagreed = on_disagreed,
                                            .repeated = on_repeated,
                                            .other = on_other};
-    *k = (Talk){.profile = dt_profile_new(),
-                .reasons = g_string_new(NULL),
-                .others = g_string_new(NULL)};
+    *k = (Talk){
+        .profile = dt_profile_new(), .reasons = g_string_new(NULL), .others = g_string_new(NULL)};
     k->profile->dialect.line_check = check;
     set_text(&k->profile->dialect.ask_state, ask);
     k->t = dt_traffic_new(&k->profile->dialect, &events, k);
@@ -316,7 +315,8 @@ static void test_urgent_bytes_overtake(void)
     end(&k);
     begin(&k, TRUE, "\x05");
     set_text(&k.profile->dialect.words, "G1 X gap:needed");
-    DtTraffic *gaps = dt_traffic_new(&k.profile->dialect, &(DtTrafficEvents){.taken = on_taken}, &k);
+    DtTraffic *gaps =
+        dt_traffic_new(&k.profile->dialect, &(DtTrafficEvents){.taken = on_taken}, &k);
     const DtSent line = {.number = 1, .text = "G1 X5"};
     dt_traffic_push(gaps, &line, START);
     gsize n;
@@ -383,10 +383,8 @@ static void test_a_board_without_numbers_is_reconciled(void)
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
         Talk k;
         begin(&k, FALSE, "\x05");
-        DtSent line = {.number = 1,
-                       .dwell_s = 1.5,
-                       .after = {.at = {5, 7}, .pen_down = TRUE},
-                       .text = "G1"};
+        DtSent line = {
+            .number = 1, .dwell_s = 1.5, .after = {.at = {5, 7}, .pen_down = TRUE}, .text = "G1"};
         dt_traffic_push(k.t, &line, START);
         line.number = 2;
         dt_traffic_push(k.t, &line, START);
@@ -450,6 +448,7 @@ int main(int argc, char **argv)
     g_test_add_func("/link/traffic-times/notices", test_notices_keep_it_alive_for_a_time);
     g_test_add_func("/link/traffic-times/long-replies", test_long_replies_and_noise);
     g_test_add_func("/link/traffic-times/uncounted", test_a_board_without_numbers_is_reconciled);
-    g_test_add_func("/link/traffic-times/lost-answers", test_lost_answers_are_learnt_from_the_state);
+    g_test_add_func("/link/traffic-times/lost-answers",
+                    test_lost_answers_are_learnt_from_the_state);
     return g_test_run();
 }

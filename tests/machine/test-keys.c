@@ -29,7 +29,8 @@ static void assert_refused(const char *text, const char *wanted)
 
 static void test_values_out_of_form(void)
 {
-    assert_refused("[motion]\nspeed_x = 1,5 mm/s\n", "my.ini:2: speed_x: '1,5' has a comma|: '1.5'");
+    assert_refused("[motion]\nspeed_x = 1,5 mm/s\n",
+                   "my.ini:2: speed_x: '1,5' has a comma|: '1.5'");
     assert_refused("[corrections]\nscale_x = -1,002\n", "my.ini:2: scale_x: '-1,002'|'-1.002'");
     assert_refused("[corrections]\nscale_x = 1.01 mm\n",
                    "my.ini:2: scale_x: 'mm' follows the number");
@@ -40,7 +41,8 @@ static void test_values_out_of_form(void)
     assert_refused("[motion]\nspeed x = 1\n", "my.ini:2: 'speed x' is not a key");
     assert_refused("[drive]\ngear_x = 63.68 / 1 x\n", "is not a ratio like");
     assert_refused("[drive]\ngear_x = 0.0001\n", "my.ini:2: |gear_x");
-    assert_refused("[controller]\nblocks = 3 bytes\n", "my.ini:2: blocks: 'bytes' follows the number");
+    assert_refused("[controller]\nblocks = 3 bytes\n",
+                   "my.ini:2: blocks: 'bytes' follows the number");
     assert_refused("[controller]\nblocks = 0\n", "my.ini:2: |out of range: 1 to 512");
     assert_refused("[controller]\nblocks = 513\n", "my.ini:2: |out of range: 1 to 512");
     assert_refused("[pen a]\ncolour = #12345g\n", "my.ini:2: |#12345g");
@@ -118,8 +120,7 @@ static void test_ratios_and_units(void)
 /* A key that was called otherwise in an earlier edition is still understood. */
 static void test_earlier_names_of_keys(void)
 {
-    g_autoptr(DtProfile) p =
-        read_good("[motion]\nfastest_x = 9 mm/s\nfastest_y = 8 mm/s\n");
+    g_autoptr(DtProfile) p = read_good("[motion]\nfastest_x = 9 mm/s\nfastest_y = 8 mm/s\n");
     g_assert_cmpfloat(p->speed[0], ==, 9);
     g_assert_cmpfloat(p->speed[1], ==, 8);
     assert_refused("[paper]\nfastest_x = 9 mm/s\n", "my.ini:2:|fastest_x");
@@ -128,7 +129,8 @@ static void test_earlier_names_of_keys(void)
 /* Bytes as they are written, and back. */
 static void test_bytes_are_escaped_so_that_they_come_back(void)
 {
-    static const char *const bytes[] = {" a b ", "\\n\n\r\t", "\001\177\200\377", "plain!~", " ", "a"};
+    static const char *const bytes[] = {" a b ",   "\\n\n\r\t", "\001\177\200\377",
+                                        "plain!~", " ",         "a"};
     for (gsize i = 0; i < G_N_ELEMENTS(bytes); i++) {
         g_autofree char *escaped = dt_profile_escape(bytes[i]);
         for (const char *c = escaped; *c; c++)
@@ -143,7 +145,8 @@ static void test_bytes_are_escaped_so_that_they_come_back(void)
 
 static void test_the_line_of_a_key(void)
 {
-    static const char text[] = "# mine\n[motion]\nspeed_x = 9 mm/s\nspeed = 2\n\n[pen a]\ntip=0.3 mm\n";
+    static const char text[] =
+        "# mine\n[motion]\nspeed_x = 9 mm/s\nspeed = 2\n\n[pen a]\ntip=0.3 mm\n";
     g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
     g_autofree char *path = g_build_filename(folder, "my.ini", NULL);
     g_autoptr(GError) error = NULL;
@@ -213,19 +216,12 @@ static void test_sheets_by_name(void)
     static const struct {
         const char *name;
         double w, h;
-    } sheets[] = {{"Letter", 215.9, 279.4},
-                  {"legal", 215.9, 355.6},
-                  {"TABLOID landscape", 431.8, 279.4},
-                  {"A0", 841, 1189},
-                  {"A3", 297, 420},
-                  {"A4 Landscape", 297, 210},
-                  {"A10", 26, 37},
-                  {"b0", 1000, 1414},
-                  {"B5", 176, 250},
-                  {"B10", 31, 44},
-                  {"5x5", 5, 5},
-                  {"5000 X 5000mm", 5000, 5000},
-                  {"21x14.8 cm", 210, 148}};
+    } sheets[] = {
+        {"Letter", 215.9, 279.4}, {"legal", 215.9, 355.6}, {"TABLOID landscape", 431.8, 279.4},
+        {"A0", 841, 1189},        {"A3", 297, 420},        {"A4 Landscape", 297, 210},
+        {"A10", 26, 37},          {"b0", 1000, 1414},      {"B5", 176, 250},
+        {"B10", 31, 44},          {"5x5", 5, 5},           {"5000 X 5000mm", 5000, 5000},
+        {"21x14.8 cm", 210, 148}};
     for (gsize i = 0; i < G_N_ELEMENTS(sheets); i++) {
         double w, h;
         g_autoptr(GError) error = NULL;
@@ -233,7 +229,8 @@ static void test_sheets_by_name(void)
         g_assert_cmpfloat_with_epsilon(w, sheets[i].w, 1e-9);
         g_assert_cmpfloat_with_epsilon(h, sheets[i].h, 1e-9);
     }
-    static const char *const wrong[] = {"Letters", "C10", "A5x", "B11", "4.9x10", "10x5001", "10 10", "10x10mmm", "10x"};
+    static const char *const wrong[] = {"Letters", "C10",   "A5x",      "B11", "4.9x10",
+                                        "10x5001", "10 10", "10x10mmm", "10x"};
     for (gsize i = 0; i < G_N_ELEMENTS(wrong); i++) {
         double w, h;
         g_autoptr(GError) error = NULL;

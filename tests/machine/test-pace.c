@@ -171,10 +171,9 @@ static void test_corners_slow_down(void)
     dt_pace_init(&c, p);
     move(&c, LINE, 10, 10);
     move(&c, 1, -10, 10);
-    g_assert_cmpfloat_with_epsilon(dt_pace_finish(&c),
-                                   wire_s(LINE) + trapezoid(4, 10, 2, 200, 10) +
-                                       trapezoid(2, 10, 4, 200, 10),
-                                   1e-7);
+    g_assert_cmpfloat_with_epsilon(
+        dt_pace_finish(&c),
+        wire_s(LINE) + trapezoid(4, 10, 2, 200, 10) + trapezoid(2, 10, 4, 200, 10), 1e-7);
     dt_pace_clear(&c);
 
     dt_pace_init(&c, p);
@@ -183,10 +182,9 @@ static void test_corners_slow_down(void)
     dt_pace_move(&c, 0, 10, 10, 10);
     dt_pace_line(&c, 1);
     dt_pace_arc(&c, ahead, ahead, 10, 10, 0.01);
-    g_assert_cmpfloat_with_epsilon(dt_pace_finish(&c),
-                                   wire_s(LINE) + 2 * trapezoid(4, 10, 4, 200, 10) +
-                                       trapezoid(4, 10, 4, 200, 10),
-                                   1e-7);
+    g_assert_cmpfloat_with_epsilon(
+        dt_pace_finish(&c),
+        wire_s(LINE) + 2 * trapezoid(4, 10, 4, 200, 10) + trapezoid(4, 10, 4, 200, 10), 1e-7);
     dt_pace_clear(&c);
 }
 

@@ -110,7 +110,8 @@ static void test_a_stroke_takes_the_time_of_its_lines(void)
     dt_sequence_point(&s, dt_point(160, 100));
     dt_sequence_begin(&s, 0, 1);
     for (int i = 0; i <= 300; i++) /* a spiral */
-        dt_sequence_point(&s, dt_point(60 + (4 + 0.05 * i) * cos(i * 0.1), 60 + (4 + 0.05 * i) * sin(i * 0.1)));
+        dt_sequence_point(
+            &s, dt_point(60 + (4 + 0.05 * i) * cos(i * 0.1), 60 + (4 + 0.05 * i) * sin(i * 0.1)));
     dt_sequence_begin(&s, 0, 2);
     dt_sequence_point(&s, dt_point(20, 110));
     dt_sequence_point(&s, dt_point(160, 110));
@@ -148,7 +149,8 @@ static void test_points_are_left_out_within_what_is_allowed(void)
     g_auto(DtMoves) all = {0}, few = {0};
     dt_sequence_begin(&s, 0, 0);
     for (int i = 0; i <= 400; i++)
-        dt_sequence_point(&s, dt_point(60 + 20 * cos(i * G_PI / 200), 60 + 20 * sin(i * G_PI / 200)));
+        dt_sequence_point(&s,
+                          dt_point(60 + 20 * cos(i * G_PI / 200), 60 + 20 * sin(i * G_PI / 200)));
     p->ink_tolerance = 0.3;
     thinned(p, &s, 0, &all);
     thinned(p, &s, 0.1, &few);
@@ -169,7 +171,8 @@ static void test_steps_of_speed_are_a_tenth(void)
         g_assert_cmpfloat(step, <=, v * (1 + 1e-8));
         g_assert_cmpfloat(step * 1.1, >, v);
         g_assert_cmpfloat_with_epsilon(step, coarse(v), 1e-6 * v);
-        g_assert_cmpfloat_with_epsilon(dt_feeds_step(step), step, 1e-9 * step); /* one of the steps */
+        g_assert_cmpfloat_with_epsilon(dt_feeds_step(step), step,
+                                       1e-9 * step); /* one of the steps */
     }
 }
 

@@ -231,8 +231,11 @@ static void split(const Job *j, double part[5])
     part[4] = j->t.home_s;
 }
 
-static const double colours[5][3] = {
-    {0.20, 0.19, 0.17}, {0.72, 0.30, 0.24}, {0.30, 0.55, 0.76}, {0.93, 0.62, 0.18}, {0.66, 0.64, 0.60}};
+static const double colours[5][3] = {{0.20, 0.19, 0.17},
+                                     {0.72, 0.30, 0.24},
+                                     {0.30, 0.55, 0.76},
+                                     {0.93, 0.62, 0.18},
+                                     {0.66, 0.64, 0.60}};
 static const char *const names[5] = {"ink", "slack", "travel", "lifts", "homing"};
 
 static void test_what_a_proof_says(void)
@@ -252,10 +255,11 @@ static void test_what_a_proof_says(void)
     DtProofPen pens[3];
     dt_proof_pens(j.p, &j.m, &j.t, pens);
     for (int i = 0; i < 3; i += 2) {
-        g_autofree char *time = dt_base_duration(pens[i].ink_s + pens[i].slack_s +
-                                                 pens[i].travel_s + pens[i].lift_s);
-        g_autofree char *text = g_strdup_printf("%.2f m, %zu stroke%s, %s", pens[i].ink_mm / 1000,
-                                                pens[i].strokes, pens[i].strokes > 1 ? "s" : "", time);
+        g_autofree char *time =
+            dt_base_duration(pens[i].ink_s + pens[i].slack_s + pens[i].travel_s + pens[i].lift_s);
+        g_autofree char *text =
+            g_strdup_printf("%.2f m, %zu stroke%s, %s", pens[i].ink_mm / 1000, pens[i].strokes,
+                            pens[i].strokes > 1 ? "s" : "", time);
         assert_stands(text);
     }
     assert_stands("Where the time goes");
@@ -271,11 +275,12 @@ static void test_what_a_proof_says(void)
         sum += part[i];
     }
     g_assert_cmpfloat_with_epsilon(sum, j.t.total_s, 1e-6);
-    g_autofree char *total = dt_base_duration(j.t.total_s), *change = dt_base_duration(j.t.change_s);
+    g_autofree char *total = dt_base_duration(j.t.total_s),
+                    *change = dt_base_duration(j.t.change_s);
     assert_stands("drawing");
     assert_stands(total);
-    assert_bold((const char *[]){"A title", "Pens, in drawing order", "Where the time goes", "drawing",
-                                 total, "start", "end", "home", NULL});
+    assert_bold((const char *[]){"A title", "Pens, in drawing order", "Where the time goes",
+                                 "drawing", total, "start", "end", "home", NULL});
     g_autofree char *changes = g_strdup_printf("and 1 pen change by hand, about %s", change);
     assert_stands(changes);
     g_autofree char *figures = g_strdup_printf(

@@ -19,7 +19,7 @@ static const DtMove moves[] = {
     {.kind = DT_MOVE_PEN_UP, .pen = 1, .to = {5, 5}, .ink = {5.5, 5}},
     {.kind = DT_MOVE_TRAVEL, .pen = 7, .to = {8, 5}, .ink = {8, 5}},
     {.kind = DT_MOVE_PEN_DOWN, .pen = 7, .to = {8, 5}, .ink = {8, 5}}, /* of another rack */
-    {.kind = DT_MOVE_DRAW, .pen = 7, .to = {8.05, 5}, .ink = {8, 5}}, /* taken up as slack */
+    {.kind = DT_MOVE_DRAW, .pen = 7, .to = {8.05, 5}, .ink = {8, 5}},  /* taken up as slack */
     {.kind = DT_MOVE_DRAW, .pen = 7, .to = {8.05, 6}, .ink = {8, 6}},
     {.kind = DT_MOVE_PEN_UP, .pen = 7, .to = {8.05, 6}, .ink = {8, 6}},
     {.kind = DT_MOVE_END, .pen = 7, .to = {8.05, 6}, .ink = {8, 6}},
@@ -154,8 +154,8 @@ static void test_round_lengths(void)
 {
     static const struct {
         double most, length;
-    } cases[] = {{1, 1},     {1.99, 1},   {2, 2},     {4.99, 2}, {5, 5},       {9.99, 5},
-                 {10, 10},   {37, 20},    {500, 500}, {0.1, 0.1}, {0.049, 0.02}, {0.0051, 0.005}};
+    } cases[] = {{1, 1},   {1.99, 1}, {2, 2},     {4.99, 2},  {5, 5},        {9.99, 5},
+                 {10, 10}, {37, 20},  {500, 500}, {0.1, 0.1}, {0.049, 0.02}, {0.0051, 0.005}};
     for (gsize i = 0; i < G_N_ELEMENTS(cases); i++)
         g_assert_cmpfloat_with_epsilon(dt_proof_round_length(cases[i].most), cases[i].length,
                                        1e-9 * cases[i].length);
@@ -178,7 +178,8 @@ static void test_colours_of_time(void)
     DtColour before = dt_proof_when(0);
     for (int i = 1; i <= 20; i++) {
         const DtColour c = dt_proof_when(i / 20.0);
-        g_assert_cmpfloat(fabs(c.r - before.r) + fabs(c.g - before.g) + fabs(c.b - before.b), >, 0.02);
+        g_assert_cmpfloat(fabs(c.r - before.r) + fabs(c.g - before.g) + fabs(c.b - before.b), >,
+                          0.02);
         g_assert_true(c.r >= 0 && c.r <= 1 && c.g >= 0 && c.g <= 1 && c.b >= 0 && c.b <= 1);
         before = c;
     }

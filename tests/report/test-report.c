@@ -1,7 +1,5 @@
 /* report: what is told to people and to programs, word for word, of figures chosen so that each can be
  * told from every other. */
-#include "report/size.h"
-
 #include "drawtrue/json.h"
 #include "drawtrue/report.h"
 
@@ -101,7 +99,8 @@ static void test_pen_changes_in_words(void)
     white->rack.pens[1].colour = (DtColour){1, 1, 1, 1};
     white->rack.pens[1].tip = 0.25;
     g_autofree char *text = dt_report_event_text(&e, white);
-    g_assert_cmpstr(text, ==, "pen        red: colour #ffffff, tip 0.25 mm; make sure that it is in");
+    g_assert_cmpstr(text, ==,
+                    "pen        red: colour #ffffff, tip 0.25 mm; make sure that it is in");
     e.text = (char *)"turn it by a quarter";
     assert_told(&e, "paper      turn it by a quarter");
 }
@@ -121,10 +120,11 @@ static void test_events_for_programs(void)
     e.at.strokes = 9;
     g_strlcpy(e.at.pen_name, "moss", sizeof e.at.pen_name);
     g_autofree char *bare = dt_report_event_json(&e);
-    g_assert_cmpstr(bare, ==,
-                    "{\"event\":\"repeated\",\"state\":\"drawing\",\"serial\":3,\"waits_for\":\"port\","
-                    "\"done\":0.25,\"left_s\":61.5,\"ink_mm\":12.5,\"travel_mm\":7.5,\"pen\":\"moss\","
-                    "\"line\":33,\"stroke\":4,\"strokes\":9,\"from_line\":31}");
+    g_assert_cmpstr(
+        bare, ==,
+        "{\"event\":\"repeated\",\"state\":\"drawing\",\"serial\":3,\"waits_for\":\"port\","
+        "\"done\":0.25,\"left_s\":61.5,\"ink_mm\":12.5,\"travel_mm\":7.5,\"pen\":\"moss\","
+        "\"line\":33,\"stroke\":4,\"strokes\":9,\"from_line\":31}");
     e.kind = DT_EVENT_ENDED;
     e.at.state = DT_STATE_STOPPED;
     e.at.position_known = TRUE;
@@ -165,8 +165,9 @@ static void test_concerns_in_words(void)
                    .sheet_h = 210,
                    .sheet_at = {15, 12},
                    .pen = -1};
-    assert_concern(&c, "paper      A5, 148 x 210 mm, its lower left corner 15 mm right of and 12 mm "
-                       "behind the origin");
+    assert_concern(&c,
+                   "paper      A5, 148 x 210 mm, its lower left corner 15 mm right of and 12 mm "
+                   "behind the origin");
     c.kind = DT_CONCERN_PEN;
     c.pen_name = (char *)"moss";
     assert_concern(&c, "pen        moss; it must be in the holder");
@@ -181,8 +182,9 @@ static void test_concerns_in_words(void)
     c.held_up_s = 30;
     c.total_s = 100;
     c.starved = 2;
-    assert_concern(&c, "the wire at 115200 bit/s, not the motors, sets the pace: 30.0 s of the time, "
-                       "with 2 stops in mid-stroke");
+    assert_concern(&c,
+                   "the wire at 115200 bit/s, not the motors, sets the pace: 30.0 s of the time, "
+                   "with 2 stops in mid-stroke");
     c.kind = DT_CONCERN_OTHER_MACHINE;
     c.made_for = (char *)"kitchen, profile k.ini";
     c.machine = (char *)"workshop";
@@ -190,13 +192,15 @@ static void test_concerns_in_words(void)
     assert_concern(&c, "made for the machine 'kitchen' with profile k.ini, and this is 'workshop', "
                        "profile w.ini; its corrections, travel and speeds may be others");
     c.profile = NULL;
-    assert_concern(&c, "made for the machine 'kitchen' with profile k.ini, and this is 'workshop', "
-                       "profile built in; its corrections, travel and speeds may be others (--machine "
-                       "FILE gives the right profile)");
+    assert_concern(&c,
+                   "made for the machine 'kitchen' with profile k.ini, and this is 'workshop', "
+                   "profile built in; its corrections, travel and speeds may be others (--machine "
+                   "FILE gives the right profile)");
     c.made_for = (char *)"kitchen";
-    assert_concern(&c, "made for the machine 'kitchen', and this is 'workshop', profile built in; its "
-                       "corrections, travel and speeds may be others (--machine FILE gives the right "
-                       "profile)");
+    assert_concern(&c,
+                   "made for the machine 'kitchen', and this is 'workshop', profile built in; its "
+                   "corrections, travel and speeds may be others (--machine FILE gives the right "
+                   "profile)");
     c.kind = DT_CONCERN_PROFILE_CHANGED;
     c.profile = (char *)"w.ini";
     c.program_time = 86400 + 3600; /* in the test's time zone */
@@ -239,20 +243,23 @@ static void test_findings_of_a_kind_are_cut_short(void)
                             .ink_box = {1, 2, 30, 40}};
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *text = dt_report_inspection(p, &i, NULL, "job.nc", FALSE);
-    assert_holds(text, "job.nc: 120 lines, 3 refused \302\267 ink 1234 mm in 7 strokes \302\267 travel "
-                       "568 mm \302\267 1 min 15 s\nink from X 1.00, Y 2.00 to X 30.00, Y 40.00 mm\n");
+    assert_holds(text,
+                 "job.nc: 120 lines, 3 refused \302\267 ink 1234 mm in 7 strokes \302\267 travel "
+                 "568 mm \302\267 1 min 15 s\nink from X 1.00, Y 2.00 to X 30.00, Y 40.00 mm\n");
     assert_holds(text, "21 mm of the ink lie beside the paper, A5 landscape at 0, 0 mm\n");
     assert_holds(text, "\nWill harm the machine, the pen or the paper:\n  job.nc:10:3: too far\n");
-    assert_holds(text, "  job.nc:21:3: too far\n  and 3 more like it (beyond-travel)\n\nTakes longer "
-                       "than necessary:\n  job.nc:99:1: slow\n");
+    assert_holds(text,
+                 "  job.nc:21:3: too far\n  and 3 more like it (beyond-travel)\n\nTakes longer "
+                 "than necessary:\n  job.nc:99:1: slow\n");
     assert_lacks(text, "job.nc:22:3");
     assert_holds(text, "\n5 further findings are counted and not kept\n");
     assert_lacks(text, "nothing is wrong");
     assert_lacks(text, "no ink lands");
     g_autofree char *json = dt_report_inspection(p, &i, NULL, "job.nc", TRUE);
     assert_holds(json, "\"findings_omitted\" : 5");
-    assert_holds(json, "\"line\" : 24,\n      \"column\" : 3,\n      \"kind\" : \"beyond-travel\",\n"
-                       "      \"rank\" : \"will-harm\",\n      \"text\" : \"too far\"");
+    assert_holds(json,
+                 "\"line\" : 24,\n      \"column\" : 3,\n      \"kind\" : \"beyond-travel\",\n"
+                 "      \"rank\" : \"will-harm\",\n      \"text\" : \"too far\"");
     assert_holds(json, "\"pen_in_doubt\" : false");
 }
 
@@ -261,9 +268,10 @@ static void test_a_program_without_fault(void)
     const DtInspection i = {.lines = 1, .lifts = 1, .ink_box = DT_BOX_EMPTY, .time_s = 3};
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *text = dt_report_inspection(p, &i, NULL, "a\x1b.nc", FALSE);
-    g_assert_cmpstr(text, ==,
-                    "a\\x1b.nc: 1 lines, 0 refused \302\267 ink 0 mm in 1 stroke \302\267 travel 0 mm "
-                    "\302\267 3.0 s\nno ink lands\nnothing is wrong with it on this machine\n");
+    g_assert_cmpstr(
+        text, ==,
+        "a\\x1b.nc: 1 lines, 0 refused \302\267 ink 0 mm in 1 stroke \302\267 travel 0 mm "
+        "\302\267 3.0 s\nno ink lands\nnothing is wrong with it on this machine\n");
     g_autofree char *json = dt_report_inspection(p, &i, NULL, "a.nc", TRUE);
     assert_holds(json, "\"ink_box\" : null");
 }
@@ -276,9 +284,10 @@ static void test_readings_of_the_pen(void)
     const DtInspection i = {.ink_box = DT_BOX_EMPTY};
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *clear = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
-    assert_holds(clear, "\nmend would read its pen so:\n"
-                        "job.nc: by the spindle (--pen-by 'spindle:on'): 120.4 mm of ink in 1 stroke\n"
-                        "  less likely by 1.2 points: by moves (--pen-by 'moves'), 240.6 mm\n");
+    assert_holds(clear,
+                 "\nmend would read its pen so:\n"
+                 "job.nc: by the spindle (--pen-by 'spindle:on'): 120.4 mm of ink in 1 stroke\n"
+                 "  less likely by 1.2 points: by moves (--pen-by 'moves'), 240.6 mm\n");
     m.in_doubt = 1;
     g_autofree char *doubt = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
     assert_holds(doubt, "\nmend would be in doubt how it means its pen;");
@@ -297,15 +306,17 @@ static void test_what_mending_changed(void)
         changes[i] = (DtChange){i + 1, (char *)"moved"};
     DtMending m = {.changes = changes, .n_changes = N, .omitted = 3};
     g_autofree char *text = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
-    assert_holds(text, "in.nc:40: moved\nand 5 more changes (--json lists them)\nin.nc: 45 changes; "
-                       "written to out.nc\n");
+    assert_holds(text,
+                 "in.nc:40: moved\nand 5 more changes (--json lists them)\nin.nc: 45 changes; "
+                 "written to out.nc\n");
     assert_lacks(text, "in.nc:41:");
     assert_lacks(text, "corrections");
     m.n_changes = 1;
     m.omitted = 0;
     g_autofree char *one = dt_report_mending(&m, "in.nc", "out.nc", TRUE, FALSE);
-    g_assert_cmpstr(one, ==, "in.nc:1: moved\nin.nc: 1 change; written to out.nc\nwith this machine's "
-                             "corrections\n");
+    g_assert_cmpstr(one, ==,
+                    "in.nc:1: moved\nin.nc: 1 change; written to out.nc\nwith this machine's "
+                    "corrections\n");
     m.n_changes = 0;
     g_autofree char *fit = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
     g_assert_cmpstr(fit, ==, "in.nc is fit for this machine as it is; out.nc is a copy\n");
@@ -372,23 +383,26 @@ static void test_what_follows_from_a_profile(void)
 static void test_settings_of_the_board(void)
 {
     g_autoptr(GArray) all = g_array_new(FALSE, TRUE, sizeof(DtBoardSetting));
-    const DtBoardSetting some[] = {{411, "steps_per_mm_x", "half steps/mm", 50.25, 50.25, FALSE, FALSE},
-                                   {412, "speed_x", "mm/s", 15, 12, TRUE, TRUE}};
+    const DtBoardSetting some[] = {
+        {411, "steps_per_mm_x", "half steps/mm", 50.25, 50.25, FALSE, FALSE},
+        {412, "speed_x", "mm/s", 15, 12, TRUE, TRUE}};
     g_array_append_vals(all, some, 2);
     g_autofree char *written = dt_report_settings(all, FALSE);
-    g_assert_cmpstr(written, ==,
-                    "setting           parameter      profile        board  unit\n"
-                    "steps_per_mm_x          411      50.2500      50.2500  half steps/mm  the same\n"
-                    "speed_x                 412      15.0000      12.0000  mm/s           written\n");
+    g_assert_cmpstr(
+        written, ==,
+        "setting           parameter      profile        board  unit\n"
+        "steps_per_mm_x          411      50.2500      50.2500  half steps/mm  the same\n"
+        "speed_x                 412      15.0000      12.0000  mm/s           written\n");
     g_autofree char *same = dt_report_settings(all, TRUE);
     assert_holds(same, "\"same\" : true");
     g_array_index(all, DtBoardSetting, 1).written = FALSE;
     g_autofree char *differs = dt_report_settings(all, FALSE);
     assert_holds(differs, "mm/s           differs\n");
     g_autofree char *json = dt_report_settings(all, TRUE);
-    assert_holds(json, "\"name\" : \"speed_x\",\n      \"parameter\" : 412,\n      \"unit\" : \"mm/s\",\n"
-                       "      \"profile\" : 15.0,\n      \"board\" : 12.0,\n      \"result\" : "
-                       "\"differs\"");
+    assert_holds(json,
+                 "\"name\" : \"speed_x\",\n      \"parameter\" : 412,\n      \"unit\" : \"mm/s\",\n"
+                 "      \"profile\" : 15.0,\n      \"board\" : 12.0,\n      \"result\" : "
+                 "\"differs\"");
     assert_holds(json, "\"same\" : false");
 }
 
@@ -433,135 +447,37 @@ static void test_the_log(void)
     DtLogNote notes[] = {{3 * 86400, (char *)"workshop", (char *)"truing", (char *)"slack 0.3 mm"}};
     DtLog log = {runs, 2, notes, 1};
     g_autofree char *text = dt_report_log(&log, FALSE);
-    g_assert_cmpstr(text, ==,
-                    " run  started           state           strokes        ink  predicted       took "
-                    "    error  program\n"
-                    "   1  1970-01-02 00:00  done                4/4     1.75 m    0:01:50    0:01:40 "
-                    "  +10.0 %  garden.nc\n"
-                    "  12  1970-01-03 00:00  broken off         2/40     0.50 m    1:02:05    0:01:02 "
-                    "           map.nc\n"
-                    "      the port is gone\n"
-                    "\npen           strokes        ink     travel   (tips wear: compare a line's "
-                    "width now and then)\n"
-                    "black               5     2.00 m     0.50 m\n"
-                    "(not named)         1     0.25 m     0.10 m\n"
-                    "\nmachine          runs        ink     travel            time\n"
-                    "workshop            2     2.25 m     0.60 m      2 min 42 s\n"
-                    "\n1970-01-04 00:00  workshop      truing: slack 0.3 mm\n");
+    g_assert_cmpstr(
+        text, ==,
+        " run  started           state           strokes        ink  predicted       took "
+        "    error  program\n"
+        "   1  1970-01-02 00:00  done                4/4     1.75 m    0:01:50    0:01:40 "
+        "  +10.0 %  garden.nc\n"
+        "  12  1970-01-03 00:00  broken off         2/40     0.50 m    1:02:05    0:01:02 "
+        "           map.nc\n"
+        "      the port is gone\n"
+        "\npen           strokes        ink     travel   (tips wear: compare a line's "
+        "width now and then)\n"
+        "black               5     2.00 m     0.50 m\n"
+        "(not named)         1     0.25 m     0.10 m\n"
+        "\nmachine          runs        ink     travel            time\n"
+        "workshop            2     2.25 m     0.60 m      2 min 42 s\n"
+        "\n1970-01-04 00:00  workshop      truing: slack 0.3 mm\n");
     runs[0].time_s = 36; /* less than a third: of a machine whose clock runs faster */
     g_autofree char *fast = dt_report_log(&log, FALSE);
     assert_lacks(fast, "%");
     g_autofree char *json = dt_report_log(&log, TRUE);
-    assert_holds(json, "\"run\" : 12,\n      \"started\" : 172800.0,\n      \"ended\" : 0.0,\n      "
-                       "\"machine\" : \"workshop\",\n      \"program\" : \"map.nc\",\n      \"port\" : "
-                       "\"/dev/board\",\n      \"state\" : \"broken off\",\n      \"note\" : \"the port "
-                       "is gone\",\n      \"strokes\" : 40,\n      \"drawn\" : 2,");
+    assert_holds(json,
+                 "\"run\" : 12,\n      \"started\" : 172800.0,\n      \"ended\" : 0.0,\n      "
+                 "\"machine\" : \"workshop\",\n      \"program\" : \"map.nc\",\n      \"port\" : "
+                 "\"/dev/board\",\n      \"state\" : \"broken off\",\n      \"note\" : \"the port "
+                 "is gone\",\n      \"strokes\" : 40,\n      \"drawn\" : 2,");
     assert_holds(json, "\"pen\" : \"black\",\n          \"strokes\" : 3,\n          \"ink_mm\" : "
                        "1500.0,\n          \"travel_mm\" : 400.0");
     assert_holds(json, "\"kind\" : \"truing\",\n      \"text\" : \"slack 0.3 mm\"");
     const DtLog none = {0};
     g_autofree char *empty = dt_report_log(&none, FALSE);
     g_assert_cmpstr(empty, ==, "no run yet\n");
-}
-
-/* Plans ------------------------------------------------------------------------------------------- */
-
-static void assert_budget(DtBudget b, const char *wanted)
-{
-    g_autoptr(GString) s = g_string_new(NULL);
-    dt_report_add_budget(s, NULL, &b);
-    g_assert_cmpstr(s->str, ==, wanted);
-}
-
-static void test_what_a_time_limit_cost(void)
-{
-    DtBudget b = {.asked_s = 600, .full_s = 1200, .spread = 1};
-    assert_budget(b, "  within 10 min 00 s as it is, pen changes included\n");
-    b.spread = 1.5;
-    assert_budget(b, "  to stay within 10 min 00 s (20 min 00 s in full, pen changes included): hatches "
-                     "1.50 times as open\n");
-    b.picture_changed = TRUE;
-    b.picture = DT_PICTURE_HATCH;
-    assert_budget(b, "  to stay within 10 min 00 s (20 min 00 s in full, pen changes included): "
-                     "photographs by '--picture hatch', hatches 1.50 times as open\n");
-    b.spread = 1;
-    assert_budget(b, "  to stay within 10 min 00 s (20 min 00 s in full, pen changes included): "
-                     "photographs by '--picture hatch'\n");
-}
-
-static const char svg[] = "<svg xmlns='http://www.w3.org/2000/svg' width='50mm' height='20mm' "
-                          "viewBox='0 0 50 20'><rect x='5' y='4' width='30' height='10'/></svg>";
-
-static DtDrawing *drawing(void)
-{
-    g_autoptr(GError) error = NULL;
-    DtDrawing *d = dt_art_read_data(svg, strlen(svg), "a.svg", &DT_ART_OPTIONS_DEFAULT, &error);
-    g_assert_no_error(error);
-    return d;
-}
-
-static void test_the_size_on_the_paper(void)
-{
-    g_autoptr(DtDrawing) d = drawing();
-    const struct {
-        DtAffine m;
-        const char *text;
-    } cases[] = {
-        {{1, 0, 0, -1, 0, 0}, "  scale 1: the drawing is 30.0 by 10.0 mm on the paper\n"},
-        {{0, 2.5, 2.5, 0, 0, 0},
-         "  scale 2.5, turned by a quarter: the drawing is 30.0 by 10.0 mm on the paper\n"}};
-    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
-        g_autoptr(GString) s = g_string_new(NULL);
-        dt_report_add_size(s, NULL, d, &cases[i].m);
-        g_assert_cmpstr(s->str, ==, cases[i].text);
-    }
-}
-
-/* The colours that the ink misses, the largest areas first; a little of a colour is no matter. */
-static void test_cautions(void)
-{
-    g_autoptr(DtDrawing) d = drawing();
-    DtInkMatch matches[] = {
-        {.colour = {1, 0, 0, 1}, .distance = DT_REPORT_FAR_COLOUR + 1, .area_mm2 = 10},
-        {.colour = {0, 1, 0, 1}, .distance = DT_REPORT_FAR_COLOUR + 2, .area_mm2 = 30},
-        {.colour = {0, 0, 1, 1}, .distance = DT_REPORT_FAR_COLOUR + 3, .area_mm2 = 0.99},
-        {.colour = {1, 1, 0, 1}, .distance = DT_REPORT_FAR_COLOUR, .area_mm2 = 50},
-        {.colour = {0, 1, 1, 1}, .distance = DT_REPORT_FAR_COLOUR + 4, .area_mm2 = 20},
-        {.colour = {1, 0, 1, 1}, .distance = DT_REPORT_FAR_COLOUR + 5, .area_mm2 = 5},
-        {.colour = {0, 0, 0, 1}, .distance = DT_REPORT_FAR_COLOUR + 6, .area_mm2 = 1}};
-    const DtInkReport one = {.matches = matches, .n = 1}, all = {.matches = matches, .n = 7};
-    const DtAffine large = {20.1, 0, 0, -20.1, 0, 0}, usual = {20, 0, 0, -20, 0, 0};
-    g_assert_null(dt_report_caution(d, &usual, NULL, 0));
-    g_autofree char *enlarged = dt_report_caution(d, &large, &one, 0);
-    assert_holds(enlarged, "caution: enlarged 20 times, from a page of 50.0 by 20.0 mm;");
-    g_autofree char *far = dt_report_caution(d, &large, &one, 1);
-    g_autofree char *one_text =
-        g_strdup_printf("caution: 1 colour has no good match among the pens (10 mm\302\262): #ff0000 "
-                        "off by %.0f",
-                        DT_REPORT_FAR_COLOUR + 1.0);
-    g_assert_cmpstr(far, ==, one_text);
-    g_assert_null(dt_report_caution(d, &large, &one, 2));
-    g_autofree char *several = dt_report_caution(d, NULL, &all, 0);
-    g_assert_true(g_str_has_prefix(
-        several, "caution: 5 colours have no good match among the pens (66 mm\302\262): #00ff00 off by "));
-    const char *cyan = strstr(several, ", #00ffff off by "), *red = strstr(several, ", #ff0000 off by ");
-    g_assert_true(cyan != NULL && red != NULL && cyan < red);
-    assert_holds(several, ", #ff00ff off by ");
-    g_assert_true(g_str_has_suffix(several, ", and others"));
-    assert_lacks(several, "#0000ff");
-    assert_lacks(several, "#ffff00");
-    assert_lacks(several, "#000000");
-    g_assert_null(dt_report_caution(d, NULL, &all, 1));
-}
-
-static void test_the_figures_of_a_sheet(void)
-{
-    DtTimes t = {.total_s = 75, .ink_mm = 1234, .lifts = 7, .changes = 1};
-    g_autofree char *one = dt_report_sheet_figures(&t);
-    g_assert_cmpstr(one, ==, "time 1 min 15 s, ink 1.23 m, 7 lifts, 1 pen change");
-    t.changes = 2;
-    g_autofree char *two = dt_report_sheet_figures(&t);
-    g_assert_cmpstr(two, ==, "time 1 min 15 s, ink 1.23 m, 7 lifts, 2 pen changes");
 }
 
 int main(int argc, char **argv)
@@ -580,9 +496,5 @@ int main(int argc, char **argv)
     g_test_add_func("/report/machine", test_what_follows_from_a_profile);
     g_test_add_func("/report/settings", test_settings_of_the_board);
     g_test_add_func("/report/log", test_the_log);
-    g_test_add_func("/report/budget", test_what_a_time_limit_cost);
-    g_test_add_func("/report/size", test_the_size_on_the_paper);
-    g_test_add_func("/report/cautions", test_cautions);
-    g_test_add_func("/report/sheet", test_the_figures_of_a_sheet);
     return g_test_run();
 }

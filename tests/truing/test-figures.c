@@ -73,7 +73,8 @@ static void test_damaged_figures_are_refused(void)
     }
     /* what is missing or of another kind is not known */
     g_autoptr(DtFigures) f = dt_figures_from_json(
-        "{\"figures\": [{\"figure\": \"scale\", \"value\": \"3\", \"axis\": 1, \"known\": 1}]}", NULL);
+        "{\"figures\": [{\"figure\": \"scale\", \"value\": \"3\", \"axis\": 1, \"known\": 1}]}",
+        NULL);
     g_assert_cmpuint(f->n, ==, 1);
     g_assert_cmpint(f->f[0].axis, ==, -1);
     g_assert_cmpint(f->f[0].pen, ==, -1);
@@ -133,14 +134,14 @@ static void test_figures_point_at_causes(void)
 {
     g_autoptr(DtFigures) f = g_new0(DtFigures, 1);
     add(f, DT_ERROR_OF_PULLEY, 0, NAN, 0.2, 0.01, 0.15);
-    add(f, DT_ERROR_OF_GEAR, 1, NAN, 0.05, 0.01, 9);       /* 0.8 of its amplitude */
-    add(f, DT_ERROR_OF_SCATTER, 0, NAN, 0.1, 0.01, 9);     /* 1.15 of it */
-    add(f, DT_ERROR_OF_TIP_PLAY, -1, NAN, 0.3, 0.01, 9);   /* half of it */
-    add(f, DT_ERROR_OF_RINGING, 1, NAN, 0.02, 0.009, 9);   /* 0.016: not twice its uncertainty */
-    add(f, DT_ERROR_OF_SQUARE, -1, NAN, 0.01, 5, 0.6);     /* its uncertainty is no length */
-    add(f, DT_ERROR_OF_SCALE, 0, NAN, 0.001, 0, 0.002);    /* too little to see */
-    add(f, DT_ERROR_OF_SPEED, 0, NAN, 14.2, 0, 0);         /* of 15: less than 95 % */
-    add(f, DT_ERROR_OF_SPEED, 1, NAN, 11.5, 0, 0);         /* of 12 */
+    add(f, DT_ERROR_OF_GEAR, 1, NAN, 0.05, 0.01, 9);     /* 0.8 of its amplitude */
+    add(f, DT_ERROR_OF_SCATTER, 0, NAN, 0.1, 0.01, 9);   /* 1.15 of it */
+    add(f, DT_ERROR_OF_TIP_PLAY, -1, NAN, 0.3, 0.01, 9); /* half of it */
+    add(f, DT_ERROR_OF_RINGING, 1, NAN, 0.02, 0.009, 9); /* 0.016: not twice its uncertainty */
+    add(f, DT_ERROR_OF_SQUARE, -1, NAN, 0.01, 5, 0.6);   /* its uncertainty is no length */
+    add(f, DT_ERROR_OF_SCALE, 0, NAN, 0.001, 0, 0.002);  /* too little to see */
+    add(f, DT_ERROR_OF_SPEED, 0, NAN, 14.2, 0, 0);       /* of 15: less than 95 % */
+    add(f, DT_ERROR_OF_SPEED, 1, NAN, 11.5, 0, 0);       /* of 12 */
     assert_causes(f,
                   (const DtPart[]){DT_PART_TORQUE, DT_PART_FRAME, DT_PART_PULLEY, DT_PART_HOLDER,
                                    DT_PART_FRICTION, DT_PART_GEAR_TEETH},
@@ -149,8 +150,7 @@ static void test_figures_point_at_causes(void)
     f->f[5].proposed = FALSE;
     f->f[0].known = FALSE;
     f->f[7].axis = -1;
-    assert_causes(f,
-                  (const DtPart[]){DT_PART_HOLDER, DT_PART_FRICTION, DT_PART_GEAR_TEETH},
+    assert_causes(f, (const DtPart[]){DT_PART_HOLDER, DT_PART_FRICTION, DT_PART_GEAR_TEETH},
                   (const int[]){-1, 0, 1}, (const double[]){0.15, 0.115, 0.04}, 3);
 }
 
@@ -169,7 +169,8 @@ static void test_slack_by_its_shape(void)
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(DtFigures) f = g_new0(DtFigures, 1);
         for (int k = 0; k < 4; k++)
-            add(f, DT_ERROR_OF_BACKLASH, 1, 50 * k, cases[i].values[k], cases[i].sd, 0.5 + 0.1 * (k % 3));
+            add(f, DT_ERROR_OF_BACKLASH, 1, 50 * k, cases[i].values[k], cases[i].sd,
+                0.5 + 0.1 * (k % 3));
         assert_causes(f, &cases[i].part, (const int[]){1}, (const double[]){0.7}, 1);
     }
 }
@@ -218,7 +219,8 @@ static void test_text_is_aligned(void)
     for (int i = 0; i < 3; i++) {
         g_autoptr(DtTestSheet) s = g_new0(DtTestSheet, 1);
         g_autoptr(GError) error = NULL;
-        g_assert_true(dt_sheet_add_text(s, DT_SHEET_SLACK, "H 12", dt_point(50, 20), 4, i / 2.0, &error));
+        g_assert_true(
+            dt_sheet_add_text(s, DT_SHEET_SLACK, "H 12", dt_point(50, 20), 4, i / 2.0, &error));
         g_assert_no_error(error);
         box[i] = box_of(s);
         g_assert_cmpfloat_with_epsilon(box[i].y0, 20, 0.05);
