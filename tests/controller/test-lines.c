@@ -278,6 +278,7 @@ static void test_check_and_order(void)
     g_assert_cmpstr(send_checked(&b, "N1 G0 X1 "), ==, "refused 1 order 3\n");
     g_assert_cmpstr(board_line(&b, "N3 G0 X1 (*12"), ==, "refused 3 check\n");
     g_assert_cmpstr(board_line(&b, "N3 G0 X"), ==, "refused 3 check\n");
+    g_assert_cmpstr(board_line(&b, "N8 G0 X1"), ==, "refused 3 check\n"); /* the one that is due */
     g_assert_cmpstr(send_checked(&b, "N3 G0 X1 "), ==, "taken 3\n");
     g_assert_cmpint(b.at[0], ==, 200);
     g_assert_cmpstr(send_checked(&b, "N4 G0 Q1 "), ==, "refused 4 word Q not known\n");
