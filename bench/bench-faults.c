@@ -402,12 +402,26 @@ static gboolean draw_disturbed(Play *t, GError **error)
     return draw(c->profile, &t->stage, error);
 }
 
+/* A board that hears nothing lifts its pen by itself, within some seconds of its clock. */
+static void wait_for_lift(Play *t)
+{
+    enum { TRIES = 30, WAIT_US = 500000 };
+    for (int i = 0; i < TRIES && !t->figures.pen_up_at_end; i++) {
+        faults_clear_ink(&t->got);
+        faults_serve_on(&t->stage);
+        g_usleep(WAIT_US);
+        faults_look_at_rig(&t->stage, &t->got, &t->figures);
+    }
+}
+
 /* After a stop: the rig is looked at, and where the run can be resumed, it is. */
 static const char *judge_stopped(Play *t, const char *message)
 {
     faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
+    if (t->kind == &kinds[SILENT])
+        wait_for_lift(t);
     const char *wrong =
         faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
     if (wrong != NULL || t->kind->outcome == STOPS)

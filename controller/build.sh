@@ -25,7 +25,7 @@ avr() {
         case "$source" in controller/step.c | controller/receive.c) continue ;; esac # part of board.c
         case " $fast " in
         *" ${source##*/} "*) optimise="-O2" ;;
-        *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants -fno-tree-dominator-opts" ;;
+        *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants -fno-tree-dominator-opts -fno-tree-forwprop" ;;
         esac
         object=$out/$1-$$-$(basename "$source" .c).o # others may build at the same time
         # shellcheck disable=SC2086

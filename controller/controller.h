@@ -267,6 +267,7 @@ typedef struct {
     uint8_t homed, locked, stopped, lifted;
     uint8_t home_axis, home_phase;
     uint8_t second;
+    volatile uint8_t quiet_s; /* of rest without a byte */
     uint16_t rest_s;          /* that the motors have stood, coils on */
     uint8_t cause, forgotten; /* of the start; the kept settings were not whole */
     uint8_t keep_at, keep_copy, keep_first, kept, sequence; /* settings being written: settings.c */

@@ -42,6 +42,7 @@ static inline void store(DtController *c, uint8_t byte)
 static inline __attribute__((always_inline)) uint8_t receive(DtController *c, uint8_t byte)
 {
     c = DTC_ONLY(c);
+    c->quiet_s = 0;
     if (byte < ' ' && is_urgent(c, byte)) {
         if (byte != DT_BYTE_GO_ON)
             c->go_on_seen = 0;

@@ -285,6 +285,67 @@ static void test_check_and_order(void)
     board_clear(&b);
 }
 
+static void let_seconds_pass(Board *b, unsigned n)
+{
+    while (n-- > 0)
+        dt_controller_second(&b->core);
+}
+
+/* A program whose sender has fallen silent leaves no pen on the paper, and goes on where it was. */
+static void test_pen_is_lifted_in_silence(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    send_checked(&b, "N1 M3 S40 ");
+    send_checked(&b, "N2 G1 X5 F600 ");
+    const uint16_t up = b.set.pen_up_us, down = b.pulse;
+    g_assert_cmpuint(down, !=, up);
+    let_seconds_pass(&b, 2);
+    dt_controller_receive(&b.core, DT_BYTE_ASK); /* it lives */
+    board_run(&b, 100);
+    let_seconds_pass(&b, 2);
+    g_assert_cmpuint(b.pulse, ==, down);
+    let_seconds_pass(&b, 1);
+    g_assert_cmpuint(b.pulse, ==, up);
+    board_heard(&b);
+    dt_controller_receive(&b.core, DT_BYTE_ASK);
+    board_run(&b, 100);
+    g_assert_nonnull(strstr(board_heard(&b), "pen up"));
+    send_checked(&b, "N3 F500 "); /* no reason to lower it */
+    g_assert_cmpuint(b.pulse, ==, up);
+    g_autofree char *move = checked("N4 G1 X6 ");
+    board_feed(&b, move);
+    board_feed(&b, "\n");
+    board_pass(&b, 1000LL * b.set.settle_ms - 1000);
+    g_assert_cmpuint(b.pulse, ==, down);
+    g_assert_cmpint(b.at[0], ==, 500); /* not before the pen has settled */
+    board_run(&b, 100000);
+    g_assert_cmpint(b.at[0], ==, 600);
+    g_assert_cmpuint(b.pulse, ==, down);
+    let_seconds_pass(&b, 3);
+    g_assert_cmpuint(b.pulse, ==, up);
+    send_checked(&b, "N5 M5 ");
+    send_checked(&b, "N6 G0 X7 ");
+    g_assert_cmpuint(b.pulse, ==, up);
+    board_clear(&b);
+}
+
+/* Who types lines may look at a pen that is down. */
+static void test_pen_stays_down_by_hand(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "M3 S40");
+    board_line(&b, "G1 X5 F600");
+    const uint16_t down = b.pulse;
+    let_seconds_pass(&b, 100);
+    g_assert_cmpuint(b.pulse, ==, down);
+    g_assert_cmpuint(down, !=, b.set.pen_up_us);
+    board_clear(&b);
+}
+
 /* What was sent before the sender knew would draw from a wrong place. */
 static void test_lines_on_the_way_are_refused_after_abandoning(void)
 {
@@ -468,6 +529,8 @@ int main(int argc, char **argv)
                     test_overlong_line_is_refused_once);
     g_test_add_func("/controller/overlong-line-ends-unseen", test_overlong_line_ends_unseen);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
+    g_test_add_func("/controller/pen-is-lifted-in-silence", test_pen_is_lifted_in_silence);
+    g_test_add_func("/controller/pen-stays-down-by-hand", test_pen_stays_down_by_hand);
     g_test_add_func("/controller/abandon-and-order",
                     test_lines_on_the_way_are_refused_after_abandoning);
     g_test_add_func("/controller/every-bit-of-the-check", test_every_bit_of_the_check_counts);
