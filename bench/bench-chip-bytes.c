@@ -10,6 +10,8 @@ enum { LOOK_EVERY = 20000, WINDOW = 100, ENQ = 5, DC1 = 0x11, DC3 = 0x13, CAN = 
 typedef struct {
     unsigned answers, states, greetings;
     gboolean stopped; /* at an M0 that the random bytes have made */
+    gboolean moving;  /* as it has said last: a dwell or the pen's travel takes its time */
+    GString *talk;    /* of this round: what was sent, and what it said */
 } Heard;
 
 static void hear(const char *text, void *user)
@@ -18,9 +20,17 @@ static void hear(const char *text, void *user)
     if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
         h->answers++;
     else if (g_str_has_prefix(text, "state "))
-        h->states++, h->stopped |= g_str_has_prefix(text, "state stopped");
+        h->states++, h->stopped |= g_str_has_prefix(text, "state stopped"),
+            h->moving = g_str_has_prefix(text, "state moving");
     else
         h->greetings++;
+    g_string_append_printf(h->talk, "\n> %s\n", text);
+}
+
+static void send_byte(DtRig *r, Heard *h, guint8 b)
+{
+    g_string_append_printf(h->talk, b < ' ' || b > '~' ? "\\%02x" : "%c", b);
+    dt_rig_chip_send(r, b);
 }
 
 /* A byte that does not home: without the letter that G28 begins with nothing can. */
@@ -54,7 +64,7 @@ static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, u
     unsigned unanswered = 0, patience = 0;
     for (unsigned i = 0; i < n; i++) {
         const guint8 b = any_byte(rand, urgent);
-        dt_rig_chip_send(r, b);
+        send_byte(r, h, b);
         *lines += b == '\n';
         unanswered++;
         dt_rig_chip_run(r, 10 / 115200.0);
@@ -72,6 +82,12 @@ static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, u
             go_on(r, h);
         dt_rig_chip_run(r, 0.2);
     }
+}
+
+static const char *tail(const GString *talk)
+{
+    enum { MOST = 600 };
+    return talk->str + (talk->len > MOST ? talk->len - MOST : 0);
 }
 
 /* It still answers a line and a question. */
@@ -96,7 +112,8 @@ int bench_bytes(unsigned n, guint32 seed)
     g_autoptr(GRand) rand = g_rand_new_with_seed(seed);
     g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
     const DtChipOptions o = {.image = bench_image, .seed = seed};
-    Heard heard = {0};
+    g_autoptr(GString) talk = g_string_new(NULL);
+    Heard heard = {.talk = talk};
     unsigned dead = 0, unanswered = 0;
     if (r == NULL || !dt_rig_use_chip(r, &o, &error)) {
         fprintf(stderr, "bench: %s\n", error->message);
@@ -108,10 +125,14 @@ int bench_bytes(unsigned n, guint32 seed)
         const gboolean urgent = round % 2;
         unsigned lines = 0;
         const unsigned before = heard.answers;
+        g_string_truncate(heard.talk, 0);
         send(r, rand, &heard, LOOK_EVERY, urgent, &lines);
         if (!urgent && heard.answers - before != lines) {
+            send_byte(r, &heard, ENQ);
+            dt_rig_chip_run(r, 0.1);
             unanswered += lines - (heard.answers - before);
-            printf("bytes %u on: %u lines, %u answers\n", done, lines, heard.answers - before);
+            printf("bytes %u on: %u lines, %u answers; it has ended with:\n%s\n", done, lines,
+                   heard.answers - before, tail(heard.talk));
         }
         if (!lives(r, &heard)) {
             dead++;

@@ -86,7 +86,7 @@ static const Kind kinds[] = {
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
 enum { JOBS = 32 };     /* runs side by side: most of a run's time is waiting */
-enum { CHIP_JOBS = 2 }; /* a simulated chip keeps a processor busy */
+enum { CHIP_JOBS = 8 }; /* a simulated chip takes more of the processor */
 
 typedef struct {
     unsigned runs, recovered, stopped, wrong;
@@ -348,6 +348,7 @@ static const char *learn_undisturbed(Play *t)
         DtRigFigures f;
         g_autofree char *said = NULL;
         faults_make_stage(&own, "", 0);
+        own.real_time = TRUE;
         faults_start_rig(&own, PENS, c->image);
         g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
         c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
@@ -379,6 +380,7 @@ static gboolean learn_and_draw(Play *t, GError **error)
     faults_look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
     faults_clear_ink(&ink);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
+    t->stage.real_time = FALSE;
     faults_start_rig(&t->stage, PENS, t->campaign->image);
     t->came = t->figures.faults > 0;
     return draw(t->campaign->profile, &t->stage, error);
@@ -463,6 +465,7 @@ static char *play_out(Play *t)
         rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
+    t->stage.real_time = t->kind == &kinds[LEARNING];
     faults_start_rig(&t->stage, text, t->campaign->image);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)
