@@ -238,13 +238,12 @@ static void drop_everything(DtController *c, DtcReason reason)
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false;  /* slowing down */
-    DTC_CALL(c, lock); /* another CAN from here on is one more */
-    DtRxCount head = c->abandon_head;
-    c->abandon = 0;
-    DTC_CALL(c, unlock);
+        return false; /* slowing down */
     drop_everything(c, DTC_ABANDONED);
-    dtc_line_forget(c, head);
+    DTC_CALL(c, lock); /* another CAN from here on is one more */
+    c->abandon = 0;
+    dtc_line_forget(c);
+    DTC_CALL(c, unlock);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
     c->last = c->last_n = 0;
     c->in_order = c->may_restart = 0;

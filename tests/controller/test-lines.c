@@ -249,6 +249,41 @@ static void test_overlong_line_ends_unseen(void)
     board_clear(&b);
 }
 
+/* The end of an overlong line frees the buffer beyond the place where CAN came, which is dealt with later. */
+static void test_overlong_line_behind_abandoning(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "M5");
+    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    for (int i = 0; i < 5000; i++)
+        dt_controller_receive(&b.core, ' ');
+    for (const char *p = "X1\nM5\n"; *p; p++)
+        dt_controller_receive(&b.core, (uint8_t)*p);
+    g_assert_true(board_run(&b, 1000));
+    const char *heard = board_heard(&b);
+    g_assert_true(g_str_has_prefix(heard, "state still"));
+    g_assert_true(g_str_has_suffix(heard, "refused 3 line too long\ntaken 4\n"));
+    g_assert_cmpstr(board_line(&b, "M5"), ==, "taken 5\n");
+    board_clear(&b);
+}
+
+/* What is left of an overlong line that CAN has ended is no line. */
+static void test_abandoning_ends_an_overlong_line(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    g_autofree char *spaces = g_strnfill(5000, ' ');
+    board_feed(&b, spaces);
+    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_run(&b, 1000);
+    board_heard(&b);
+    g_assert_cmpstr(board_line(&b, "M5"), ==, "taken 2\n");
+    board_clear(&b);
+}
+
 static char *checked(const char *body)
 {
     uint16_t crc = 0;
@@ -528,6 +563,10 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/overlong-line-is-refused-once",
                     test_overlong_line_is_refused_once);
     g_test_add_func("/controller/overlong-line-ends-unseen", test_overlong_line_ends_unseen);
+    g_test_add_func("/controller/overlong-line-behind-abandoning",
+                    test_overlong_line_behind_abandoning);
+    g_test_add_func("/controller/abandoning-ends-an-overlong-line",
+                    test_abandoning_ends_an_overlong_line);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
     g_test_add_func("/controller/pen-is-lifted-in-silence", test_pen_is_lifted_in_silence);
     g_test_add_func("/controller/pen-stays-down-by-hand", test_pen_stays_down_by_hand);
