@@ -180,8 +180,9 @@ static int draw_in_child(const char *folder, const char *room)
     return 1;
 }
 
-/* The first pen, then the other one whenever a stop asks for a person. */
-#define PENS "[pen]\norder = first second second second second second\n"
+/* The first pen, then the other one whenever a stop asks for a person; a resumed run names them, as the
+ * standard profile has them. */
+#define PENS "[pen]\norder = black red red red red red\n"
 
 /* `lines` and `bytes`: what the undisturbed run took. */
 static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
@@ -373,7 +374,8 @@ static gboolean learn_and_draw(Play *t, GError **error)
     if (verbose)
         printf("    %s\n", said);
     if (g_strcmp0(got, want) != 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s", got ? got : said);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s; undisturbed: %s",
+                    got ? got : said, want);
         return FALSE;
     }
     Ink ink;
@@ -431,8 +433,11 @@ static const char *judge_stopped(Play *t, const char *message)
     faults_clear_ink(&t->got);
     faults_serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
-    const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
-                          strstr(error->message, "no run was begun") != NULL;
+    gboolean good = go_on(t->campaign->profile, &t->stage, &error);
+    if (!good && strstr(error->message, "no run was begun") != NULL) {
+        g_clear_error(&error);
+        good = draw(t->campaign->profile, &t->stage, &error);
+    }
     faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (!good && verbose)
         printf("    resumed: %s\n", error->message);
