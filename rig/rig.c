@@ -353,6 +353,8 @@ static void attend(DtRig *r)
         m->figures.pen_changes++;
         take_next_in_order(r);
     }
+    if (stopped != r->at_stop)
+        m->figures.stop_s += (stopped ? -1e-6 : 1e-6) * (double)r->now;
     r->at_stop = stopped;
     if (homed && !r->was_homed)
         m->figures.homings++;
