@@ -185,7 +185,7 @@ static int draw_in_child(const char *folder, const char *room)
 #define PENS "[pen]\norder = black red red red red red\n"
 
 /* `lines` and `bytes`: what the undisturbed run took. */
-static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
+static char *rig_text(const Kind *k, GRand *rand, gboolean small, unsigned lines, guint64 bytes)
 {
     if (k == NULL || k >= &kinds[FULL_DISK])
         return g_strdup(PENS);
@@ -193,7 +193,8 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
         lines = 150;
     if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
-                               g_rand_int_range(rand, 60, 150));
+                               small ? g_rand_int_range(rand, 50, 65)
+                                     : g_rand_int_range(rand, 60, 150));
     const unsigned most = k->by_byte ? (unsigned)bytes : lines;
     /* A switch that closes before homing is found open by it. */
     const unsigned least = k->outcome == STOPS_AND_RESUMES ? HOMED_BY : 1;
@@ -321,7 +322,8 @@ static gboolean draw_in_terminal(Play *t, TerminalFault fault, GError **error)
     const TerminalPlay play = {
         .argv = argv,
         .fault = fault,
-        .lines = (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken),
+        /* Before its first line it may not have begun to live without a terminal. */
+        .lines = (unsigned)MAX(g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken), 1),
         .after_s = g_rand_double_range(t->rand, 0, 0.01),
         .answered = &s->answered,
         .is_safe = pen_is_up,
@@ -466,8 +468,8 @@ static char *play_out(Play *t)
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
         return g_strdup_printf("the undisturbed run failed: %s", error->message);
-    g_autofree char *text =
-        rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
+    g_autofree char *text = rig_text(t->kind, t->rand, t->campaign->image != NULL,
+                                     t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
     t->stage.real_time = t->kind == &kinds[LEARNING];
