@@ -17,7 +17,7 @@ typedef enum {
     DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
     DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times */
     DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
-    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths */
+    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths, tone steps */
 } DtSheetKind;
 
 typedef enum {
@@ -31,6 +31,8 @@ typedef enum {
     DT_MARK_HOME,     /* no stroke: the machine homes again, once it has gone gently to `from` */
     DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
     DT_MARK_RUN, /* no stroke: pen up from `from` to `to`, with a ramp of its own at either end */
+    DT_MARK_TONE, /* a line of a hatched step of a pen's tone scale; `row`: the pen; `place`: the step, 0: what the
+                   * others are compared with */
     DT_MARK_KINDS,
 } DtMarkKind;
 
@@ -113,6 +115,10 @@ gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **err
 
 /* Measurements ------------------------------------------------------------------------------- */
 
+/* The share of the paper that the lines of a tone step cover where they are `tip` mm wide, from their commanded places;
+ * 0 where the sheet has no such step. Of lines that lie evenly, or in even bars. */
+double dt_sheet_tone_share(const DtTestSheet *s, int pen, int place, double tip);
+
 /* A mark as a scan shows it. */
 typedef struct {
     size_t mark; /* index into the sheet */
@@ -121,6 +127,13 @@ typedef struct {
     double sd;      /* standard uncertainty of `at` along `normal`, mm */
     double width;   /* of the line, mm */
 } DtSeen;
+
+/* A step of a pen's tone scale as a scan shows it. */
+typedef struct {
+    int pen, place;
+    double light, sd; /* mean light that it reflects, as a share of what the paper beside it does; its standard
+                       * uncertainty */
+} DtSeenTone;
 
 typedef struct {
     char *path;
@@ -131,6 +144,8 @@ typedef struct {
     char *notes;         /* lines on what was doubtful; NULL: nothing */
     DtSeen *seen;
     size_t n;
+    DtSeenTone *tones;
+    size_t n_tones;
     gboolean has_card;      /* a card of the size ID-1 was measured in it: */
     double card_mm[2];      /* its length and width, mm of the scan by its nominal resolution, */
     DtPoint card_normal[2]; /* the unit vectors in which they lie */
@@ -151,6 +166,7 @@ typedef enum {
     DT_ASK_VERNIER, /* which number of the vernier lines up with its neighbour */
     DT_ASK_RULE,    /* a length, mm, by a rule; asked three times */
     DT_ASK_LADDER,  /* the first number of a row that does what `question` says */
+    DT_ASK_TONE,    /* the number of the step that is as dark as the bars beside it */
 } DtAskKind;
 
 typedef struct {
@@ -256,6 +272,7 @@ typedef enum {
     DT_ERROR_OF_TIP_PLAY,
     DT_ERROR_OF_TIP_WIDTH,
     DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
+    DT_ERROR_OF_DOT_GAIN,      /* n of Yule and Nielsen of a pen's hatches */
 } DtErrorKind;
 
 /* One measured property of the machine. */

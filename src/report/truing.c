@@ -101,6 +101,8 @@ static int decimals_of(DtErrorKind kind)
     case DT_ERROR_OF_SPEED:
     case DT_ERROR_OF_PULL_IN:
         return 1;
+    case DT_ERROR_OF_DOT_GAIN:
+        return 2;
     default:
         return 3;
     }

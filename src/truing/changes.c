@@ -80,6 +80,8 @@ static void put_pens(Changes *c, const DtProfile *p, const DtFigures *f)
                 moved = TRUE;
             } else if (g->kind == DT_ERROR_OF_TIP_WIDTH) {
                 put(c, section, "tip", g_strdup_printf("%.2f mm", g->value));
+            } else if (g->kind == DT_ERROR_OF_DOT_GAIN) {
+                put(c, section, "dot_gain", g_strdup_printf("%.2f", CLAMP(g->value, 1, 10)));
             }
         }
         if (moved)

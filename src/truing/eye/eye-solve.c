@@ -430,7 +430,10 @@ static void solve_pens(Solver *v)
         DtPoint main, vernier;
         if (a->part != DT_SHEET_PENS || e->n == 0)
             continue;
-        if (a->kind == DT_ASK_LADDER) {
+        if (a->kind == DT_ASK_TONE) {
+            if (a->row < (int)v->p->rack.n)
+                dt_tell_tone_seen(v->p, v->s, a->row, e->value, e->sd, v->out);
+        } else if (a->kind == DT_ASK_LADDER) {
             const int pen = a->row;
             if (pen >= (int)v->p->rack.n)
                 continue;

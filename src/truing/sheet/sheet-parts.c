@@ -19,7 +19,8 @@ static const struct {
     {DT_SHEET_SPEED, "speed",
      N_("runs ever faster, sharper and more sudden, until steps are lost")},
     {DT_SHEET_PENS, "pens",
-     N_("each pen's place against the first one's, and how wide its line is")},
+     N_("each pen's place against the first one's, how wide its line is, and how dark its "
+        "hatches look")},
     {DT_SHEET_SCAN, "scan",
      N_("rows of marks for a flat-bed scanner: everything that position shows")},
 };
