@@ -53,6 +53,26 @@ static void see(const Glass *g, double bed_x, double bed_y, double *px, double *
               py);
 }
 
+/* Light -------------------------------------------------------------------------------------- */
+
+/* The scale of IEC 61966-2-1 and back, 0 to 1. */
+static double linear_of(double coded)
+{
+    return coded <= 0.04045 ? coded / 12.92 : pow((coded + 0.055) / 1.055, 2.4);
+}
+
+static double coded_of(double linear)
+{
+    return linear <= 0.0031308 ? linear * 12.92 : 1.055 * pow(linear, 1 / 2.4) - 0.055;
+}
+
+/* The picture holds linear light until it is seen: an edge that covers half of a pixel takes half of its light, and
+ * inks that lie on one another multiply. */
+static void set_light(cairo_t *c, double r, double g, double b)
+{
+    cairo_set_source_rgb(c, linear_of(r), linear_of(g), linear_of(b));
+}
+
 /* Ink ---------------------------------------------------------------------------------------- */
 
 /* How wide a line is at a length along it, as a share of its tip: noise with a grain of a
@@ -109,7 +129,7 @@ static void draw_stroke(cairo_t *c, const DtRig *r, const Glass *g, size_t index
         }
         along += length;
     }
-    cairo_set_source_rgb(c, pen->r, pen->g, pen->b);
+    set_light(c, pen->r, pen->g, pen->b);
     cairo_fill(c);
 }
 
@@ -117,7 +137,7 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
 {
     const RigScan *s = g->s;
     static const double corners[4][2] = {{0, 0}, {1, 0}, {1, 1}, {0, 1}};
-    cairo_set_source_rgb(c, s->lid, s->lid, s->lid);
+    set_light(c, s->lid, s->lid, s->lid);
     cairo_paint(c);
     for (int i = 0; i < 4; i++) {
         double x, y;
@@ -126,7 +146,7 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
         cairo_line_to(c, x, y);
     }
     cairo_close_path(c);
-    cairo_set_source_rgb(c, s->paper, s->paper, s->paper * 0.985);
+    set_light(c, s->paper, s->paper, s->paper * 0.985);
     cairo_fill_preserve(c);
     cairo_clip(c); /* what is beyond the sheet is on the table */
     cairo_set_tolerance(c, 0.05);
@@ -167,28 +187,18 @@ static void draw_card(cairo_t *c, const Glass *g)
         }
         const double grey = s->card * (part == 0 ? 1 : printed);
         cairo_close_path(c);
-        cairo_set_source_rgb(c, grey, grey, grey);
+        set_light(c, grey, grey, grey);
         cairo_fill(c);
     }
 }
 
 /* Paper, lens and sensor --------------------------------------------------------------------- */
 
-/* One colour of the picture as linear light, 0 to 1 (IEC 61966-2-1). */
+/* One colour of the picture as linear light, 0 to 1. */
 typedef struct {
     float *v;
     int w, h;
 } Plane;
-
-static double linear_of(double coded)
-{
-    return coded <= 0.04045 ? coded / 12.92 : pow((coded + 0.055) / 1.055, 2.4);
-}
-
-static double coded_of(double linear)
-{
-    return linear <= 0.0031308 ? linear * 12.92 : 1.055 * pow(linear, 1 / 2.4) - 0.055;
-}
 
 /* A line of numbers, `step` apart, by three running means: near a Gaussian of the same deviation (Wells 1986). */
 static void blur_line(float *line, int n, size_t step, int radius, double *scratch)
@@ -249,17 +259,14 @@ static void see_light(cairo_surface_t *surface, const RigScan *s, double px)
     uint8_t *data = cairo_image_surface_get_data(surface);
     const double paper[3] = {s->paper * 0.985, s->paper, s->paper}; /* blue first, as draw_sheet() has it */
     Plane p = {g_new(float, (size_t)w *(size_t)h), w, h};
-    float linear[256];
     g_autofree uint8_t *coded = g_malloc(FINE + 1);
-    for (int i = 0; i < 256; i++)
-        linear[i] = (float)linear_of(i / 255.0);
     for (int i = 0; i <= FINE; i++)
         coded[i] = (uint8_t)(coded_of((double)i / FINE) * 255 + 0.5);
     for (size_t k = 0; k < 3; k++) {
         for (int y = 0; y < h; y++)
             for (int x = 0; x < w; x++)
                 p.v[(size_t)y * (size_t)w + (size_t)x] =
-                    linear[data[(size_t)y * stride + (size_t)x * 4 + k]];
+                    (float)data[(size_t)y * stride + (size_t)x * 4 + k] / 255;
         if (s->spread > 0)
             spread_light(&p, MAX(linear_of(paper[k]), 1e-3), s->spread * px);
         blur(&p, s->blur * px);

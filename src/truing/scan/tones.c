@@ -31,9 +31,9 @@ static double light_of(const Meter *m, DtBox b)
             const DtPoint c = {b.x0 + (i + 0.5) / nx * dt_box_width(b),
                                b.y0 + (j + 0.5) / ny * dt_box_height(b)};
             const DtPoint at = dt_point_add(dt_scan_warp(&m->pose->warp, c), m->shift);
-            const double grey = dt_scan_grey_at(m->p, at.x, at.y);
-            const int low = CLAMP((int)grey, 0, 254);
-            sum += m->linear[low] + (grey - low) * (m->linear[low + 1] - m->linear[low]);
+            /* of the nearest pixel: what lies between pixels of the coded scale is no mean of light */
+            const int x = CLAMP((int)at.x, 0, m->p->w - 1), y = CLAMP((int)at.y, 0, m->p->h - 1);
+            sum += m->linear[m->p->grey[(gsize)y * (gsize)m->p->w + (gsize)x]];
         }
     return sum / (nx * ny);
 }

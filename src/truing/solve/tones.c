@@ -9,6 +9,9 @@ static const double two_sided_95 = 1.96;
 static const double known_sd = 1; /* a larger uncertainty tells nothing */
 /* Of a step's light: how evenly a pen covers, and how near the eye's or the scanner's scale of tones is to light. */
 static const double light_sd = 0.01;
+/* Of a step's pitch, as a share: the sheet is drawn without corrections, and a pulley off centre and a scale that is not
+ * right change it by so much from place to place. */
+static const double pitch_sd = 0.02;
 
 /* What steps of a pen show: the share that each covers, and the light that it reflects. */
 typedef struct {
@@ -29,7 +32,9 @@ static double sd_of(const Steps *s, double n)
         /* darker, so that a fit at the lowest n moves as well */
         near[i] -= step;
         const double moved = dt_ink_fit_dot_gain(s->share, near, s->n, 1, s->ink);
-        sum += pow((moved - n) / step * hypot(s->sd[i], light_sd), 2);
+        const double uneven = pitch_sd * s->share[i] * (1 - s->ink);
+        sum += pow((moved - n) / step, 2) *
+               (s->sd[i] * s->sd[i] + light_sd * light_sd + uneven * uneven);
     }
     return sqrt(sum);
 }
