@@ -468,10 +468,11 @@ typedef struct {
 } DtExpectation;
 
 /* The error of the ink that these moves may be expected to have on a machine that was corrected by these
- * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
+ * figures: from their uncertainties, what scatters, the motors' steps, and by how much the moves are planned to be off
+ * the lines of `q`, from which they were made; NULL: that is left out. Tip play, ringing and lost steps
  * are not in it. FALSE where the moves draw nothing. */
-gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m,
-                          DtExpectation *out);
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtSequence *q,
+                          const DtMoves *m, DtExpectation *out);
 
 /* What the sheets of a machine have shown, as the journal has it, set against its profile. */
 typedef struct {

@@ -72,15 +72,17 @@ static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation 
 }
 
 void dt_report_add_expected(GString *text, JsonBuilder *json, const DtReportTrueness *t,
-                            const DtProfile *p, const DtMoves *m)
+                            const DtProfile *p, const DtSequence *q, const DtMoves *m)
 {
     DtExpectation e;
     if (t == NULL)
         return;
-    const gboolean told =
-        t->measured && t->measured->sheet > 0 && dt_truing_expect(p, t->measured->figures, m, &e);
+    const DtExpectation *told = t->expected;
+    if (told == NULL && t->measured && t->measured->sheet > 0 &&
+        dt_truing_expect(p, t->measured->figures, q, m, &e))
+        told = &e;
     if (text)
-        add_text(text, t, told ? &e : NULL);
+        add_text(text, t, told);
     else
-        add_json(json, t, told ? &e : NULL);
+        add_json(json, t, told);
 }
