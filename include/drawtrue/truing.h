@@ -15,7 +15,7 @@ typedef enum {
     DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
     DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
     DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
-    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times */
+    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times, and from other heights */
     DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
     DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths, tone steps */
 } DtSheetKind;
@@ -56,6 +56,7 @@ typedef struct {
     double acceleration_mm_s2,
         start_mm_s; /* of a run: its ramps, the change of speed at a reversal without one; its full
                                             * speed is feed_mm_s */
+    double drop_word; /* S of the line that drops the pen; 0: the profile's */
 } DtMark;
 
 typedef struct {
@@ -273,6 +274,7 @@ typedef enum {
     DT_ERROR_OF_TIP_WIDTH,
     DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
     DT_ERROR_OF_DOT_GAIN,      /* n of Yule and Nielsen of a pen's hatches */
+    DT_ERROR_OF_DROP_WORD,     /* S of the line that drops the pen */
 } DtErrorKind;
 
 /* One measured property of the machine. */

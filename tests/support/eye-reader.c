@@ -113,7 +113,7 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
 {
     *e = (EyeReader){
         .sheet = s, .rig = rig, .vernier_error = 0.5, .rule_error_mm = 0.1, .seen_mm = 0.1,
-        .dot_gain = 1, .tip_mm = 0.4, .ink = 0.0116};
+        .writes_from = 25, .dot_gain = 1, .tip_mm = 0.4, .ink = 0.0116};
     e->rand = g_rand_new_with_seed(seed);
     e->lines = g_array_new(FALSE, TRUE, sizeof(EyeLine));
     g_array_set_size(e->lines, (guint)s->n);
@@ -127,7 +127,8 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
             pause = i;
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (!dt_mark_is_stroke(m) || (i > 0 && goes_on(m - 1, m)))
+        if (!dt_mark_is_stroke(m) || (i > 0 && goes_on(m - 1, m)) ||
+            (m->drop_word > 0 && m->drop_word < e->writes_from))
             continue;
         if (at >= dt_rig_stroke_count(rig))
             break;

@@ -35,7 +35,10 @@ static void name_ask(DtAsk *a, int in_axis)
         g_snprintf(a->name, sizeof a->name, "S%d", a->row + 1);
         break;
     case DT_SHEET_SETTLE:
-        g_snprintf(a->name, sizeof a->name, "%s", a->row == 0 ? "drop" : "lift");
+        g_snprintf(a->name, sizeof a->name, "%s",
+                   a->row == 0   ? "drop"
+                   : a->row == 1 ? "lift"
+                                 : "height");
         break;
     case DT_SHEET_SPEED:
         g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3 % 2], ladders[a->row % 3]);
@@ -86,6 +89,9 @@ char *dt_eye_question(const DtAsk *a)
               "a tenth? Lay the rule on anew each time, not from its end."),
             a->name);
     case DT_SHEET_SETTLE:
+        if (a->row == 2)
+            return g_strdup(_("height: which is the lowest number whose dash, and every one above "
+                              "it, is drawn evenly from end to end?"));
         return a->row == 0
                    ? g_strdup(_("drop: which is the lowest number whose dash, and every one above "
                                 "it, begins right at the line?"))
