@@ -160,6 +160,9 @@ void dt_path_arc(DtPath *p, double rx, double ry, double rotation, gboolean larg
                  DtPoint to);
 void dt_path_close(DtPath *p);
 void dt_path_transform(DtPath *p, DtAffine m);
+/* The least upright box around the path mapped by m, curves by their extremes; empty for a path of no
+ * points. A curve with coordinates beyond 1e100 counts by its end points alone. */
+DtBox dt_path_box(const DtPath *p, DtAffine m);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtPath, dt_path_clear)
 
 /* Flattens the path, mapped by m, onto the end of `out`. No point of a curve is farther than

@@ -63,7 +63,6 @@ struct ArtReader {
     double tiled;   /* elements drawn in tiles of patterns */
     ArtRoot root;
     double unit_mm;       /* of one CSS px on the page */
-    double box_tolerance; /* user units, in ART_MODE_BOX */
     gboolean box_of_strokes;
     int boxes;                         /* that are being found, one within the other */
     struct ArtShaper *shaper;          /* of text; made on first use */
@@ -126,8 +125,6 @@ gboolean dt_art_shape_path(ArtReader *r, const ArtNode *n, const ArtStyle *s, co
 /* User units of one unit of the element's pathLength, its path being so long; 1 where it has none,
  * infinite where that is 0. */
 double dt_art_unit_along(const ArtNode *n, double length);
-/* Its box, in its own units. */
-DtBox dt_art_path_box(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope);
 /* As dt_path_flatten(); FALSE, with nothing in `out`, where the drawing then has too many points,
  * which fails the reading. */
 gboolean dt_art_flatten(ArtReader *r, const ArtNode *n, const DtPath *path, DtAffine m,

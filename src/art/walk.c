@@ -429,21 +429,16 @@ DtBox dt_art_node_box(ArtReader *r, ArtNode *n, const ArtScope *scope)
     }
     ArtMode mode = r->mode;
     DtBox box = r->box;
-    double tolerance = r->box_tolerance;
-    double stretch = dt_affine_max_stretch(scope->ctm);
     ArtScope in = *scope;
     in.ctm = DT_AFFINE_IDENTITY;
     r->mode = ART_MODE_BOX;
     r->box = DT_BOX_EMPTY;
-    if (mode != ART_MODE_BOX)
-        r->box_tolerance = stretch > 0 && isfinite(stretch) ? r->tolerance / stretch : 1e-3;
     r->boxes++;
     dt_art_walk_content(r, n, scope->style, &in);
     r->boxes--;
     DtBox found = r->box;
     r->mode = mode;
     r->box = box;
-    r->box_tolerance = tolerance;
     return found;
 }
 

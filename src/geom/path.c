@@ -142,3 +142,78 @@ void dt_path_transform(DtPath *p, DtAffine m)
     for (size_t i = 0; i < p->n_pts; i++)
         p->pts[i] = dt_affine_apply(m, p->pts[i]);
 }
+
+/* Beyond this a product of coordinates overflows. */
+#define LARGEST 1e100
+
+typedef struct {
+    double low, high;
+} Range;
+
+static void take(Range *r, double v)
+{
+    if (v < r->low)
+        r->low = v;
+    if (v > r->high)
+        r->high = v;
+}
+
+static void take_at(Range *r, const double c[4], double t)
+{
+    if (!(t > 0 && t < 1))
+        return;
+    double u = 1 - t;
+    take(r, u * u * (u * c[0] + 3 * t * c[1]) + t * t * (3 * u * c[2] + t * c[3]));
+}
+
+/* One coordinate of a cubic, whose ends are in the range already: its extremes, where the derivative
+ * a t^2 + 2 b t + c is zero. A curve lies within the hull of its control points. */
+static void take_cubic(Range *r, const double c[4])
+{
+    if (c[1] >= r->low && c[1] <= r->high && c[2] >= r->low && c[2] <= r->high)
+        return;
+    double first = c[1] - c[0], second = c[2] - c[1], third = c[3] - c[2];
+    double a = first - 2 * second + third, b = second - first;
+    double root = b * b - a * first;
+    if (!(root >= 0))
+        return;
+    /* The stable pair of roots: q/a and c/q. */
+    double q = b > 0 ? -(b + sqrt(root)) : sqrt(root) - b;
+    if (a != 0)
+        take_at(r, c, q / a);
+    if (q != 0)
+        take_at(r, c, first / q);
+}
+
+static gboolean sound(DtPoint p)
+{
+    return fabs(p.x) < LARGEST && fabs(p.y) < LARGEST;
+}
+
+DtBox dt_path_box(const DtPath *p, DtAffine m)
+{
+    Range x = {G_MAXDOUBLE, -G_MAXDOUBLE}, y = x;
+    const DtPoint *q = p->pts;
+    DtPoint start = {0, 0}, at = start;
+    for (size_t i = 0; i < p->n_verb; i++) {
+        if (p->verb[i] == DT_PATH_CLOSE) {
+            at = start;
+            continue;
+        }
+        const gboolean cubic = p->verb[i] == DT_PATH_CUBIC;
+        const DtPoint c1 = dt_affine_apply(m, q[0]);
+        const DtPoint c2 = cubic ? dt_affine_apply(m, q[1]) : c1;
+        const DtPoint to = cubic ? dt_affine_apply(m, q[2]) : c1;
+        q += cubic ? 3 : 1;
+        take(&x, to.x);
+        take(&y, to.y);
+        if (cubic && sound(at) && sound(c1) && sound(c2) && sound(to)) {
+            take_cubic(&x, (double[]){at.x, c1.x, c2.x, to.x});
+            take_cubic(&y, (double[]){at.y, c1.y, c2.y, to.y});
+        }
+        at = to;
+        if (p->verb[i] == DT_PATH_MOVE)
+            start = to;
+    }
+    return (DtBox){x.low, y.low, x.high, y.high};
+}

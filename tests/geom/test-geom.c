@@ -232,6 +232,41 @@ static void test_huge_curve_stays_bounded(void)
     g_assert_cmpuint(l.n_pts, <, 1000000);
 }
 
+/* Against the flattened path, which lies within its tolerance of the curve; and worked by hand: the cubic
+ * 0, 3, -3, 0 has its extremes where 1 - 6t + 6t^2 = 0, at +-sqrt(3)/2. */
+static void test_box_of_curves(void)
+{
+    g_auto(DtPath) wave = {0};
+    dt_path_move(&wave, dt_point(0, 0));
+    dt_path_cubic(&wave, dt_point(1, 3), dt_point(2, -3), dt_point(3, 0));
+    const DtBox by_hand = dt_path_box(&wave, DT_AFFINE_IDENTITY);
+    g_assert_cmpfloat_with_epsilon(by_hand.y1, sqrt(3) / 2, 1e-12);
+    g_assert_cmpfloat_with_epsilon(by_hand.y0, -sqrt(3) / 2, 1e-12);
+    g_assert_cmpfloat(by_hand.x0, ==, 0);
+    g_assert_cmpfloat(by_hand.x1, ==, 3);
+    for (int i = 0; i < 2000; i++) {
+        g_auto(DtPath) path = {0};
+        DtPoint p[8];
+        for (int k = 0; k < 8; k++)
+            p[k] = dt_point(g_test_rand_double_range(-9, 9), g_test_rand_double_range(-9, 9));
+        dt_path_move(&path, p[0]);
+        dt_path_cubic(&path, p[1], p[2], p[3]);
+        dt_path_close(&path);
+        dt_path_cubic(&path, p[4], p[5], p[6]); /* from the first point */
+        dt_path_line(&path, p[7]);
+        const DtAffine m = {.xx = 0.8, .yx = 0.3, .xy = -0.5, .yy = 1.1, .x0 = 4, .y0 = -2};
+        g_auto(DtLines) l = {0};
+        dt_path_flatten(&path, m, 1e-5, &l);
+        const DtBox near = dt_lines_box(&l), box = dt_path_box(&path, m);
+        g_assert_cmpfloat_with_epsilon(box.x0, near.x0, 1.1e-5);
+        g_assert_cmpfloat_with_epsilon(box.y0, near.y0, 1.1e-5);
+        g_assert_cmpfloat_with_epsilon(box.x1, near.x1, 1.1e-5);
+        g_assert_cmpfloat_with_epsilon(box.y1, near.y1, 1.1e-5);
+    }
+    g_auto(DtPath) none = {0};
+    g_assert_true(dt_box_is_empty(dt_path_box(&none, DT_AFFINE_IDENTITY)));
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -243,6 +278,7 @@ int main(int argc, char **argv)
     g_test_add_func("/geom/curve-stays-within-tolerance", test_curve_stays_within_tolerance);
     g_test_add_func("/geom/circle-fewest-segments", test_circle_takes_near_the_fewest_segments);
     g_test_add_func("/geom/subpaths", test_subpaths_and_degenerate_ones);
+    g_test_add_func("/geom/box-of-curves", test_box_of_curves);
     g_test_add_func("/geom/huge-curve-stays-bounded", test_huge_curve_stays_bounded);
     return g_test_run();
 }

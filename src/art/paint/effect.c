@@ -382,17 +382,27 @@ static gboolean pixel_map(const Effect *e, DtAffine *to_px, DtAffine *back)
     return dt_affine_invert(*to_px, back);
 }
 
+static gboolean pixel_in(DtAffine back, DtBox region, int x, int y)
+{
+    return dt_box_contains(region, dt_affine_apply(back, (DtPoint){x + 0.5, y + 0.5}));
+}
+
 static void clear_outside(const Effect *e, DtBox region, ArtImage *a)
 {
     DtAffine to_px, back;
     if (!pixel_map(e, &to_px, &back))
         return;
-    for (int y = 0; y < a->h; y++)
-        for (int x = 0; x < a->w; x++) {
-            DtPoint p = dt_affine_apply(back, (DtPoint){x + 0.5, y + 0.5});
-            if (p.x < region.x0 || p.y < region.y0 || p.x > region.x1 || p.y > region.y1)
-                memset(a->px + ((gsize)y * (gsize)a->w + (gsize)x) * 4, 0, 4 * sizeof *a->px);
-        }
+    for (int y = 0; y < a->h; y++) {
+        float *row = a->px + (gsize)y * (gsize)a->w * 4;
+        int first = 0, last = a->w - 1; /* what the region holds of a row is one piece */
+        while (first < a->w && !pixel_in(back, region, first, y))
+            first++;
+        while (last > first && !pixel_in(back, region, last, y))
+            last--;
+        memset(row, 0, (gsize)first * 4 * sizeof *row);
+        if (last >= first)
+            memset(row + 4 * (last + 1), 0, (gsize)(a->w - 1 - last) * 4 * sizeof *row);
+    }
 }
 
 /* feTile (9.22): the region of its input, over and over. */

@@ -44,38 +44,41 @@ void dt_art_image_linear(ArtImage *a, gboolean back)
     }
 }
 
-/* One box of `size` pixels over a line whose pixels are `step` floats apart; its middle is at `shift`
- * from the pixel. */
-static void box(const float *from, float *to, int n, int step, int size, int shift)
+/* One box of `size` pixels along a line of n units, each `width` floats; its middle is at `shift` from the
+ * unit. A unit is a pixel of a row, or a whole row: columns are blurred side by side, as memory lies. */
+static inline void box(const float *from, float *to, int n, int width, int size, int shift,
+                       double *sum)
 {
-    for (int k = 0; k < 4; k++) {
-        double sum = 0;
-        for (int i = -size; i < n; i++) {
-            int enter = i + size - shift, leave = i - shift;
-            if (enter >= 0 && enter < n)
-                sum += from[enter * step + k];
-            if (leave >= 0 && leave < n)
-                sum -= from[leave * step + k];
-            if (i >= 0)
-                to[i * step + k] = (float)(MAX(sum, 0) / size);
-        }
+    const double share = 1.0 / size;
+    for (int k = 0; k < width; k++)
+        sum[k] = 0;
+    for (int i = MIN(shift - size, 0); i < n; i++) {
+        const int enter = i + size - shift, leave = i - shift;
+        if (enter >= 0 && enter < n)
+            for (int k = 0; k < width; k++)
+                sum[k] += from[(gssize)enter * width + k];
+        if (leave >= 0 && leave < n)
+            for (int k = 0; k < width; k++)
+                sum[k] -= from[(gssize)leave * width + k];
+        if (i >= 0)
+            for (int k = 0; k < width; k++)
+                to[(gssize)i * width + k] = (float)(MAX(sum[k], 0) * share);
     }
 }
 
-static void blur_line(float *line, float *room, int n, int step, int size)
+static inline void blur_line(float *line, float *room, int n, int width, int size, double *sum)
 {
     int half = size / 2;
     if (size % 2) {
-        box(line, room, n, step, size, half + 1);
-        box(room, line, n, step, size, half + 1);
-        box(line, room, n, step, size, half + 1);
+        box(line, room, n, width, size, half + 1, sum);
+        box(room, line, n, width, size, half + 1, sum);
+        box(line, room, n, width, size, half + 1, sum);
     } else {
-        box(line, room, n, step, size, half + 1);
-        box(room, line, n, step, size, half);
-        box(line, room, n, step, size + 1, half + 1);
+        box(line, room, n, width, size, half + 1, sum);
+        box(room, line, n, width, size, half, sum);
+        box(line, room, n, width, size + 1, half + 1, sum);
     }
-    for (int i = 0; i < n; i++)
-        memcpy(line + i * step, room + i * step, 4 * sizeof *line);
+    memcpy(line, room, (gsize)n * (gsize)width * sizeof *line);
 }
 
 void dt_art_image_blur(ArtImage *a, double across, double down)
@@ -83,10 +86,12 @@ void dt_art_image_blur(ArtImage *a, double across, double down)
     const double factor = 3 * sqrt(2 * G_PI) / 4;
     int wide = (int)floor(across * factor + 0.5), high = (int)floor(down * factor + 0.5);
     g_autofree float *room = g_new(float, (gsize)a->w *(gsize)a->h * 4);
+    g_autofree double *sums = g_new(double, (gsize)a->w * 4);
     for (int y = 0; y < a->h && wide > 1; y++)
-        blur_line(a->px + (gsize)y * (gsize)a->w * 4, room, a->w, 4, MIN(wide, a->w));
-    for (int x = 0; x < a->w && high > 1; x++)
-        blur_line(a->px + (gsize)x * 4, room, a->h, a->w * 4, MIN(high, a->h));
+        blur_line(a->px + (gsize)y * (gsize)a->w * 4, room, a->w, 4, MIN(wide, a->w),
+                  (double[4]){0});
+    if (high > 1)
+        blur_line(a->px, room, a->h, a->w * 4, MIN(high, a->h), sums);
 }
 
 ArtImage dt_art_image_from(cairo_surface_t *s)

@@ -328,7 +328,7 @@ static ArtFill paint_of_context(ArtReader *r, const ArtNode *n, ArtPaintKind kin
         return (ArtFill){.paint = {.kind = DT_PAINT_NONE}};
     const ArtPaint *paint = kind == ART_PAINT_CONTEXT_FILL ? &c->style->fill : &c->style->stroke;
     if (paint->kind == ART_PAINT_SERVER && !c->has_box) {
-        c->box = c->path ? dt_art_path_box(r, n, c->path, c->scope)
+        c->box = c->path ? dt_path_box(c->path, DT_AFFINE_IDENTITY)
                          : dt_art_node_box(r, c->use, c->scope);
         c->has_box = TRUE;
     }

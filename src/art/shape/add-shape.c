@@ -96,13 +96,6 @@ static void own_lines(ArtReader *r, const ArtNode *n, const DtPath *path, const 
     dt_art_flatten(r, n, path, DT_AFFINE_IDENTITY, r->tolerance / stretch, out);
 }
 
-DtBox dt_art_path_box(ArtReader *r, const ArtNode *n, const DtPath *path, const ArtScope *scope)
-{
-    g_auto(DtLines) l = {0};
-    own_lines(r, n, path, scope, &l);
-    return dt_lines_box(&l);
-}
-
 /* Shapes --------------------------------------------------------------------------------------- */
 
 static double stroke_reach(const DtStrokeStyle *s)
@@ -235,7 +228,7 @@ static DtBox stroke_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, c
                         const DtPath *path)
 {
     double half = dt_art_px(s->stroke_width, s, scope, ART_ALONG_BOTH, &r->root) / 2;
-    DtBox own = dt_art_path_box(r, n, path, scope);
+    DtBox own = dt_path_box(path, DT_AFFINE_IDENTITY);
     if (dt_box_is_empty(own))
         return own;
     if (n->tag != ART_TAG_RECT && n->tag != ART_TAG_CIRCLE && n->tag != ART_TAG_ELLIPSE)
@@ -250,9 +243,7 @@ static void emit_box(ArtReader *r, const ArtNode *n, const ArtScope *scope, cons
         r->box = dt_box_union(r->box, stroke_box(r, n, scope, s, path));
         return;
     }
-    g_auto(DtLines) l = {0};
-    dt_art_flatten(r, n, path, scope->ctm, r->box_tolerance, &l);
-    r->box = dt_box_union(r->box, dt_lines_box(&l));
+    r->box = dt_box_union(r->box, dt_path_box(path, scope->ctm));
 }
 
 static gboolean paints(DtPaint p)
@@ -327,7 +318,7 @@ static void emit_shape(ArtReader *r, const ArtNode *n, const ArtScope *scope, co
     if (scope->object_box)
         box = *scope->object_box;
     else if (s->fill.kind == ART_PAINT_SERVER || s->stroke.kind == ART_PAINT_SERVER)
-        box = dt_art_path_box(r, n, path, scope);
+        box = dt_path_box(path, DT_AFFINE_IDENTITY);
     ArtFill fill = dt_art_paint_of(r, n, &s->fill, s->fill_opacity * scope->alpha, s, scope, box);
     ArtFill stroke =
         dt_art_paint_of(r, n, &s->stroke, s->stroke_opacity * scope->alpha, s, scope, box);
