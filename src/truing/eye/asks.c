@@ -190,7 +190,8 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
                .least = r->least,
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
-    const double x = wide ? name_mm : beside_mm, y = wide ? around_mm : name_mm;
+    const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
+    const double x = wide ? ends_mm : beside_mm, y = wide ? around_mm : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->tone) {
         a.kind = DT_ASK_TONE;

@@ -15,7 +15,7 @@ static const struct {
     {DT_SHEET_SQUARE, "square",
      N_("one figure drawn twice, the paper turned by a quarter in between")},
     {DT_SHEET_SETTLE, "settle",
-     N_("dashes with ever longer waits, for the pen's lift and drop times")},
+     N_("dashes with ever longer waits, for the pen's lift and drop times and its height")},
     {DT_SHEET_SPEED, "speed",
      N_("runs ever faster, sharper and more sudden, until steps are lost")},
     {DT_SHEET_PENS, "pens",
