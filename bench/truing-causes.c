@@ -115,8 +115,9 @@ int truing_causes(int n, int seed, const char *art, const char *folder)
         double whole = 0, whole_x = 0;
         truth_draw(&m, (guint32)(seed + i), 297, 210);
         g_autoptr(DtProfile) p = truth_profile(&m);
-        g_autoptr(DtFigures) f =
-            loop_draw_sheet(&s, &m, p, folder, 2, 300, &error) ? loop_solve(&s, p, 2, &error) : NULL;
+        g_autoptr(DtFigures) f = loop_draw_sheet(&s, &m, p, folder, 2, 300, &error)
+                                     ? loop_solve(&s, p, 2, &error)
+                                     : NULL;
         loop_sheet_clear(&s);
         gboolean good = f && (job.sequence.n > 0 || loop_plan_art(p, art, &job, &error)) &&
                         without(&m, f, &job.sequence, NULL, &whole, &whole_x, &error);

@@ -257,7 +257,8 @@ static void see_light(cairo_surface_t *surface, const RigScan *s, double px)
     const int h = cairo_image_surface_get_height(surface);
     const size_t stride = (size_t)cairo_image_surface_get_stride(surface);
     uint8_t *data = cairo_image_surface_get_data(surface);
-    const double paper[3] = {s->paper * 0.985, s->paper, s->paper}; /* blue first, as draw_sheet() has it */
+    const double paper[3] = {s->paper * 0.985, s->paper,
+                             s->paper}; /* blue first, as draw_sheet() has it */
     Plane p = {g_new(float, (size_t)w *(size_t)h), w, h};
     g_autofree uint8_t *coded = g_malloc(FINE + 1);
     for (int i = 0; i <= FINE; i++)

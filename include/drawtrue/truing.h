@@ -15,9 +15,10 @@ typedef enum {
     DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
     DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
     DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
-    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times, and from other heights */
-    DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
-    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths, tone steps */
+    DT_SHEET_SETTLE =
+        1 << 4, /* dashes with ever shorter lift and drop times, and from other heights */
+    DT_SHEET_SPEED = 1 << 5, /* out and back ever faster, beside an undisturbed line */
+    DT_SHEET_PENS = 1 << 6,  /* each pen's mark against the first pen's, tip widths, tone steps */
 } DtSheetKind;
 
 typedef enum {
@@ -132,7 +133,8 @@ typedef struct {
 /* A step of a pen's tone scale as a scan shows it. */
 typedef struct {
     int pen, place;
-    double light, sd; /* mean light that it reflects, as a share of what the paper beside it does; its standard
+    double light,
+        sd; /* mean light that it reflects, as a share of what the paper beside it does; its standard
                        * uncertainty */
 } DtSeenTone;
 

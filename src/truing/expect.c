@@ -30,8 +30,9 @@ typedef struct {
     Spread spread[KINDS][2];
     double scatter[2], gear[2];
     GArray *pieces;
-    double bins[BINS][BINS]; /* shares of the length by `off` and `size`, each from 0 to its largest */
-    double farthest, worst;  /* the largest of these */
+    double bins[BINS]
+               [BINS]; /* shares of the length by `off` and `size`, each from 0 to its largest */
+    double farthest, worst; /* the largest of these */
     DtExpectation *out;
 } Sum;
 
@@ -167,11 +168,10 @@ static void add_piece(Sum *s, Wanted *w, DtPoint from, DtPoint to, DtPoint sent_
     for (int i = 0; i < 2; i++)
         way[i] = sent[i] > 0 ? 1 : sent[i] < 0 ? -1 : way[i];
     const double nx = (from.y - to.y) / length, ny = (to.x - from.x) / length;
-    const Piece k = {
-        .size = sqrt(nx * nx * along(s, 0, at, off, way) + ny * ny * along(s, 1, at, off, way) +
-                     s->base2),
-        .off = w->n > 0 ? off_line(w, middle, length + reach_mm) : 0,
-        .length = length};
+    const Piece k = {.size = sqrt(nx * nx * along(s, 0, at, off, way) +
+                                  ny * ny * along(s, 1, at, off, way) + s->base2),
+                     .off = w->n > 0 ? off_line(w, middle, length + reach_mm) : 0,
+                     .length = length};
     g_array_append_val(s->pieces, k);
     s->farthest = MAX(s->farthest, k.off);
     if (k.size > s->worst) {

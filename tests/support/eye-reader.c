@@ -70,7 +70,8 @@ static EyeLine tone_of(const DtMark *m, const DtRigStroke *s)
     double length = 0;
     for (size_t i = 1; i < s->n; i++)
         length += hypot(s->xy[2 * i] - s->xy[2 * i - 2], s->xy[2 * i + 1] - s->xy[2 * i - 1]);
-    return (EyeLine){TRUE, share_at(s, 0.8 * dt_point_distance(m->from, m->to) / length),
+    return (EyeLine){TRUE,
+                     share_at(s, 0.8 * dt_point_distance(m->from, m->to) / length),
                      {s->xy[2 * s->n - 2], s->xy[2 * s->n - 1]}};
 }
 
@@ -111,9 +112,15 @@ static void find_by_place(EyeReader *e)
 /* Strokes in the order in which they were drawn; those of joined marks are skipped but for the first. */
 void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint32 seed)
 {
-    *e = (EyeReader){
-        .sheet = s, .rig = rig, .vernier_error = 0.5, .rule_error_mm = 0.1, .seen_mm = 0.1,
-        .writes_from = 25, .dot_gain = 1, .tip_mm = 0.4, .ink = 0.0116};
+    *e = (EyeReader){.sheet = s,
+                     .rig = rig,
+                     .vernier_error = 0.5,
+                     .rule_error_mm = 0.1,
+                     .seen_mm = 0.1,
+                     .writes_from = 25,
+                     .dot_gain = 1,
+                     .tip_mm = 0.4,
+                     .ink = 0.0116};
     e->rand = g_rand_new_with_seed(seed);
     e->lines = g_array_new(FALSE, TRUE, sizeof(EyeLine));
     g_array_set_size(e->lines, (guint)s->n);
@@ -134,7 +141,7 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
             break;
         const DtRigStroke stroke = dt_rig_stroke(rig, at++);
         const gboolean tick = m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
-        EyeLine line = tick                     ? tick_of(&stroke)
+        EyeLine line = tick                      ? tick_of(&stroke)
                        : m->kind == DT_MARK_TONE ? tone_of(m, &stroke)
                                                  : line_of(&stroke);
         if (pause < s->n && i < pause) {

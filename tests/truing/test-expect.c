@@ -49,7 +49,8 @@ static void test_what_is_uncertain_counts(void)
     g_auto(DtSequence) q;
     g_auto(DtMoves) m;
     DtExpectation e;
-    DtFigure f = {.kind = DT_ERROR_OF_POSITION, .axis = 1, .pen = -1, .at = NAN, .known = TRUE, .sd = 0.05};
+    DtFigure f = {
+        .kind = DT_ERROR_OF_POSITION, .axis = 1, .pen = -1, .at = NAN, .known = TRUE, .sd = 0.05};
     const DtFigures one = {.f = &f, .n = 1};
     line(&q, &m, 0);
     g_assert_true(dt_truing_expect(p, &one, &q, &m, &e));
@@ -62,7 +63,8 @@ static void test_what_is_uncertain_counts(void)
 /* A line that is drawn there and back, and meets itself: no place of it is taken for another. */
 static void test_a_line_drawn_again_is_followed(void)
 {
-    static const DtPoint way[] = {{10, 10}, {10, 14}, {10.3, 16}, {10, 14}, {9.8, 18}, {10, 10}, {30, 10}, {30, 40}};
+    static const DtPoint way[] = {{10, 10},  {10, 14}, {10.3, 16}, {10, 14},
+                                  {9.8, 18}, {10, 10}, {30, 10},   {30, 40}};
     g_autoptr(DtProfile) p = dt_profile_new();
     const DtFigures none = {0};
     DtExpectation e;

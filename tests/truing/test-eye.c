@@ -235,8 +235,7 @@ static void test_the_height_is_found(void)
 static void test_a_height_that_is_right_is_left(void)
 {
     Bench b;
-    draw(&b, "",
-         "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nwave = 0\n[pen]\ndown_us = 1330\n",
+    draw(&b, "", "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nwave = 0\n[pen]\ndown_us = 1330\n",
          DT_SHEET_SETTLE);
     b.eye.writes_from = 33;
     eye_reader_read(&b.eye, b.r);
@@ -250,8 +249,7 @@ static void test_a_height_that_is_right_is_left(void)
 /* A pen that is lifted by Z has no S to vary: the sheet does without, and asks nothing. */
 static void test_a_pen_without_s_has_no_heights(void)
 {
-    static const char *const lines[][2] = {
-        {"G0 Z-1", "G0 Z2"}, {"M3", "M5"}, {"M3 S40", "M3 S0"}};
+    static const char *const lines[][2] = {{"G0 Z-1", "G0 Z2"}, {"M3", "M5"}, {"M3 S40", "M3 S0"}};
     for (gsize k = 0; k < G_N_ELEMENTS(lines); k++) {
         g_autoptr(DtProfile) p = dt_profile_new();
         g_free(p->dialect.pen_down);

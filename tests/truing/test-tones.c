@@ -67,7 +67,8 @@ static void test_shares_follow_from_tip_and_pitch(void)
     g_assert_cmpfloat_with_epsilon(dt_sheet_tone_share(s, 1, 0, TIP), 0.5, 0.005);
     /* a line that is a tenth wider covers a tenth more of a step, and less of the bars' gaps */
     g_assert_cmpfloat_with_epsilon(dt_sheet_tone_share(s, 0, 5, 1.1 * TIP), 1.1 * 0.32, 0.006);
-    g_assert_cmpfloat_with_epsilon(dt_sheet_tone_share(s, 0, 0, 1.1 * TIP), 0.5 + 0.04 / 3.2, 0.006);
+    g_assert_cmpfloat_with_epsilon(dt_sheet_tone_share(s, 0, 0, 1.1 * TIP), 0.5 + 0.04 / 3.2,
+                                   0.006);
     g_assert_cmpfloat(dt_sheet_tone_share(s, 0, 11, TIP), ==, 0);
     g_assert_cmpfloat(dt_sheet_tone_share(s, 2, 1, TIP), ==, 0);
 }

@@ -10,11 +10,12 @@ gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double 
     const double share = 0.5; /* below it a program's reader may take the pen to be up */
     DtVocabulary v;
     DtPenRule rule;
-    if (!dt_vocabulary_compile(&p->dialect, "profile", &v, NULL) || !dt_vocabulary_takes_letter(&v, 'S'))
+    if (!dt_vocabulary_compile(&p->dialect, "profile", &v, NULL) ||
+        !dt_vocabulary_takes_letter(&v, 'S'))
         return FALSE;
     dt_pen_rule_init(&rule, &p->dialect, &v);
-    const gboolean varies =
-        rule.kind == LIFT_BY_SPINDLE && rule.down_turn != 0 && rule.up_turn == 0 && rule.down_speed > 0;
+    const gboolean varies = rule.kind == LIFT_BY_SPINDLE && rule.down_turn != 0 &&
+                            rule.up_turn == 0 && rule.down_speed > 0;
     *s = rule.down_speed;
     *least = MAX(v.low['S' - 'A'], share * *s);
     *most = v.high['S' - 'A'];

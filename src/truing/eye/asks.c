@@ -249,10 +249,10 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
 
 DtEyeChoice *dt_eye_choices(const DtTestSheet *s, const DtAsk *a, size_t *n)
 {
-    const DtMarkKind kind =
-        a->kind == DT_ASK_TONE ? DT_MARK_TONE
-        : a->kind == DT_ASK_VERNIER || a->part == DT_SHEET_SPEED ? DT_MARK_VERNIER
-                                                                 : DT_MARK_DASH;
+    const DtMarkKind kind = a->kind == DT_ASK_TONE ? DT_MARK_TONE
+                            : a->kind == DT_ASK_VERNIER || a->part == DT_SHEET_SPEED
+                                ? DT_MARK_VERNIER
+                                : DT_MARK_DASH;
     GArray *list = g_array_new(FALSE, FALSE, sizeof(DtEyeChoice));
     gboolean turned = FALSE;
     for (size_t i = 0; i < s->n && a->kind != DT_ASK_RULE; i++) {

@@ -222,17 +222,16 @@ static gboolean shift_of(const Reading *r, int pen, DtScanPenShift *out)
         const DtPoint c = dt_point_lerp(m->from, m->to, 0.5),
                       off = dt_point_sub(dt_point_scale(s->at, r->px_mm),
                                          dt_scan_warp(&r->pose.warp, c));
-        sum[m->axis] = dt_point_add(sum[m->axis],
-                                    dt_point_scale(s->normal, dt_point_dot(off, s->normal)));
+        sum[m->axis] =
+            dt_point_add(sum[m->axis], dt_point_scale(s->normal, dt_point_dot(off, s->normal)));
         width += s->width;
         n[m->axis]++;
     }
     if (n[0] == 0 || n[1] == 0)
         return FALSE;
-    *out = (DtScanPenShift){pen,
-                            dt_point_add(dt_point_scale(sum[0], 1 / n[0]),
-                                         dt_point_scale(sum[1], 1 / n[1])),
-                            width / (n[0] + n[1])};
+    *out = (DtScanPenShift){
+        pen, dt_point_add(dt_point_scale(sum[0], 1 / n[0]), dt_point_scale(sum[1], 1 / n[1])),
+        width / (n[0] + n[1])};
     return TRUE;
 }
 

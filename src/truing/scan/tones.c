@@ -9,8 +9,8 @@
 
 enum { BANDS = 4 };
 static const double sample_mm = 0.04;
-static const double inset_mm = 0.8;  /* from the lines' ends */
-static const double paper_mm = 0.9;  /* beyond them: bare paper */
+static const double inset_mm = 0.8;   /* from the lines' ends */
+static const double paper_mm = 0.9;   /* beyond them: bare paper */
 static const double paper_sd = 0.004; /* how evenly paper and lamp are */
 
 typedef struct {
@@ -61,8 +61,8 @@ static gboolean span_of(const DtTestSheet *s, int pen, int place, double tip, Dt
 static DtSeenTone measure(const Meter *m, DtBox b, int pen, int place, double tip)
 {
     double sum = 0, squares = 0;
-    const double above = b.y1 + tip / 2 + paper_mm, below = b.y0 - tip / 2 - paper_mm,
-                 half = 0.2, low = b.y0 + inset_mm, high = b.y1 - inset_mm;
+    const double above = b.y1 + tip / 2 + paper_mm, below = b.y0 - tip / 2 - paper_mm, half = 0.2,
+                 low = b.y0 + inset_mm, high = b.y1 - inset_mm;
     const double paper = (light_of(m, (DtBox){b.x0, above - half, b.x1, above + half}) +
                           light_of(m, (DtBox){b.x0, below - half, b.x1, below + half})) /
                          2;

@@ -38,10 +38,10 @@ static void add_pair(DtTestSheet *s, DtPoint at, size_t pen, int i)
 
 /* Where the rows of pairs and of tone steps stand: side by side where the area is wide enough. */
 typedef struct {
-    double strip_mm;                /* height of a tone strip: more where there is room, for the eye's sake */
+    double strip_mm; /* height of a tone strip: more where there is room, for the eye's sake */
     double pairs_pitch, tones_pitch;
-    DtPoint tones;                  /* of the first pen's tone steps, from the area's lower left corner */
-    double w, h;                    /* of all */
+    DtPoint tones; /* of the first pen's tone steps, from the area's lower left corner */
+    double w, h;   /* of all */
 } Rows;
 
 static DtPoint largest_tones(const DtProfile *p, double strip_mm)
@@ -119,8 +119,7 @@ static gboolean add_pen(DtTestSheet *s, const DtProfile *p, DtSheetArea area, si
     }
     const DtPoint pairs = dt_point(area.x0, area.y0 + (double)pen * rows.pairs_pitch);
     const DtPoint tones =
-        dt_point(area.x0 + rows.tones.x,
-                 area.y0 + rows.tones.y + (double)pen * rows.tones_pitch);
+        dt_point(area.x0 + rows.tones.x, area.y0 + rows.tones.y + (double)pen * rows.tones_pitch);
     char name[8];
     g_snprintf(name, sizeof name, "W%zu", pen + 1);
     for (int i = 0; i < PAIRS; i++)

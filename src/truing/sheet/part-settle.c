@@ -1,6 +1,7 @@
-/* part-settle: dashes with ever longer waits, and above them dashes for which a servo lowers the pen ever deeper. On the left the pen is dropped with a wait of 0, 20 ms,
+/* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 20 ms,
  * 40 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
- * with such waits before the way to the next dash: a pen that is still down drags a hook. */
+ * with such waits before the way to the next dash: a pen that is still down drags a hook. Above them are
+ * dashes for which a servo lowers the pen ever deeper, where the profile's words can tell it to. */
 #include "drawtrue/code.h"
 #include "truing/sheet/sheet-parts.h"
 

@@ -29,7 +29,8 @@ typedef struct {
 static Strip strip_of(DtTestSheet *s, const DtProfile *p, size_t pen, DtPoint at, double height)
 {
     const double tip = p->rack.pens[pen].tip;
-    return (Strip){.s = s, .pen = pen, .tip = tip, .y = at.y, .height = height, .x = at.x + tip / 2};
+    return (Strip){
+        .s = s, .pen = pen, .tip = tip, .y = at.y, .height = height, .x = at.x + tip / 2};
 }
 
 static DtMark tone_mark(const Strip *t, int place, DtPoint from, DtPoint to)

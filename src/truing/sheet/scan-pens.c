@@ -1,6 +1,7 @@
 /* scan-pens: a row of short strokes for each pen on a sheet for scanning, across both axes, all approached alike:
  * where they lie against those of the first pen is where the pen sits in the holder, and how wide they are its
- * tip. Steps of its hatch beside them show how dark that looks, where there is room for them. They stand in the upper left quarter, which the rows of marks leave free. */
+ * tip. Steps of its hatch beside them show how dark that looks, where there is room for them. They stand in the
+ * upper left quarter, which the rows of marks leave free. */
 #include "truing/sheet/scan-part.h"
 #include "truing/sheet/sheet-parts.h"
 
@@ -55,8 +56,7 @@ gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **err
             s->marks[i].pen = (uint16_t)pen;
         if (tones > 0)
             dt_sheet_add_scan_tones(
-                s, p, pen,
-                dt_point(at.x + w, at.y - dt_sheet_scan_tones_size(p, pen).y / 2));
+                s, p, pen, dt_point(at.x + w, at.y - dt_sheet_scan_tones_size(p, pen).y / 2));
     }
     return TRUE;
 }

@@ -51,8 +51,7 @@ static void tell(const DtProfile *p, int pen, const Steps *s, DtFigures *out)
                   .value = n,
                   .sd = sd_of(s, n)};
     f.known = f.sd < known_sd;
-    f.proposed =
-        f.known && fabs(n - MAX(p->rack.pens[pen].dot_gain, 1)) > two_sided_95 * f.sd;
+    f.proposed = f.known && fabs(n - MAX(p->rack.pens[pen].dot_gain, 1)) > two_sided_95 * f.sd;
     dt_figures_add(out, &f);
 }
 
@@ -78,8 +77,7 @@ void dt_tell_tone_seen(const DtProfile *p, const DtTestSheet *s, int pen, double
 {
     const double tip = tip_of(p, pen, out), white = 1;
     const double ink = dt_colour_luminance(p->rack.pens[pen].colour);
-    const double bars = dt_sheet_tone_share(s, pen, 0, tip),
-                 share = share_at(s, pen, place, tip),
+    const double bars = dt_sheet_tone_share(s, pen, 0, tip), share = share_at(s, pen, place, tip),
                  beside = share_at(s, pen, place > 1 ? place - 1 : place + 1, tip);
     if (bars <= 0 || share <= 0 || beside <= 0)
         return;
