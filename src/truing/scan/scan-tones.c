@@ -1,7 +1,7 @@
-/* tones: how light the hatched steps of a pen's tone scale are in a scan, over whole pitches of their lines, as a share
+/* scan-tones: how light the hatched steps of a pen's tone scale are in a scan, over whole pitches of their lines, as a share
  * of the paper above and below. A scanner's pixels are taken to be on the scale of IEC 61966-2-1, as image files are
  * that say nothing else. */
-#include "truing/scan/tones.h"
+#include "truing/scan/scan-tones.h"
 
 #include "drawtrue/colour.h"
 

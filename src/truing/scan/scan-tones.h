@@ -1,4 +1,4 @@
-/* tones: the light of hatched steps in a scan. Private to the room. */
+/* scan-tones: the light of hatched steps in a scan. Private to the room. */
 #pragma once
 
 #include "truing/scan/pose.h"

@@ -1,4 +1,4 @@
-/* tones: what the steps of a pen's tone scale tell: the n of Yule and Nielsen (1951), by eye and by a scan. */
+/* dot-gain: what the steps of a pen's tone scale tell: the n of Yule and Nielsen (1951), by eye and by a scan. */
 #include "drawtrue/ink.h"
 #include "truing/solve/solve.h"
 
