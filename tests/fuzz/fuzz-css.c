@@ -12,8 +12,7 @@ static void each(const char *name, char *value, gboolean important, void *user)
     ArtStyle parent;
     ArtStore *store = dt_art_store_new();
     dt_art_style_initial(&parent);
-    ArtReader reader = {.store = store};
-    ArtRoot root = {.rem = 16, .vw = 300, .vh = 200, .variables = TRUE, .reader = &reader};
+    ArtRoot root = {.rem = 16, .vw = 300, .vh = 200, .variables = TRUE};
     ArtSetting setting = {
         .style = s, .parent = &parent, .store = store, .root = &root, .css = TRUE};
     dt_art_property_set(&setting, dt_art_name_of(name), value);
