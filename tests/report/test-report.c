@@ -213,6 +213,7 @@ static void test_when_the_wire_is_told(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
     g_assert_null(dt_report_wire(p, 1, 0, 100));
+    g_assert_null(dt_report_wire(p, 0.04, 0, 0.04)); /* would read 0.0 s */
     g_autofree char *more = dt_report_wire(p, 1.01, 0, 100);
     g_assert_cmpstr(more, ==,
                     "the wire at 115200 bit/s, not the motors, sets the pace: 1.0 s of the time");
