@@ -51,10 +51,10 @@ static void write_rings(FILE *f, size_t n, GRand *r)
 }
 
 /* One line that wanders over the sheet. */
-static void write_points(FILE *f, size_t n, GRand *r)
+static void write_line(FILE *f, size_t n, double width, GRand *r)
 {
     double x = 95, y = 65, way = 0;
-    fputs("<path fill='none' stroke='#1c1c1c' stroke-width='.3' d='M95 65L", f);
+    fprintf(f, "<path fill='none' stroke='#1c1c1c' stroke-width='%g' d='M95 65L", width);
     for (size_t i = 1; i < n; i++) {
         way += g_rand_double_range(r, -0.3, 0.3);
         x += 0.1 * cos(way);
@@ -67,6 +67,17 @@ static void write_points(FILE *f, size_t n, GRand *r)
         fprintf(f, "%.3f %.3f\n", x, y);
     }
     fputs("'/>\n", f);
+}
+
+static void write_points(FILE *f, size_t n, GRand *r)
+{
+    write_line(f, n, 0.3, r);
+}
+
+/* One that is wider than the pen, and so an area. */
+static void write_wide(FILE *f, size_t n, GRand *r)
+{
+    write_line(f, n, 0.8, r);
 }
 
 /* Circles of dashes and gaps of three micrometres. */
@@ -133,7 +144,7 @@ static const Case cases[] = {
     {"rings", write_rings, 20000},       {"points", write_points, 5000000},
     {"dashes", write_dashes, 10000},     {"fine", write_fine, 5000},
     {"scribble", write_scribble, 3000},  {"stacked", write_stacked, 3400},
-    {"hatch", write_hatch, 1000000},
+    {"hatch", write_hatch, 1000000},     {"wide", write_wide, 1000000},
 };
 
 static int plan(const char *svg)

@@ -28,6 +28,8 @@
 #define APART_IN_INK 4.0
 /* Where this share of both sides is other lines' ink there is no room for a gap. */
 #define CROWDED 0.2
+/* Paints nearer than this (CIEDE2000) are one. */
+#define ONE_PAINT 2.3
 enum { N_PENS = 3, N_CAUSES = 4 };
 enum { COVERED, ALIKE, NOT_DRAWN, NO_ROOM };
 
@@ -43,6 +45,8 @@ typedef struct {
 
 typedef struct {
     WitnessSheet sheet;
+    DtAffine to_page; /* from the bed to the drawing, mm */
+    double page_w, page_h;
     LookPicture art, opaque, clear;
     LookPicture own[N_PENS]; /* the lines of each pen alone, in black */
     LookPicture fields[N_PENS];
@@ -124,7 +128,9 @@ static gboolean make_scene(const char *svg, const DtProfile *p, const DtJob *job
         dt_affine_then(dt_affine_scale(1 / px, 1 / px), job->placed),
         {p->paper_at.x, p->paper_at.y, p->paper_at.x + p->paper_w, p->paper_at.y + p->paper_h},
         PX_PER_MM};
-    if (!look_of_art(svg, &s->sheet, &s->art, error))
+    s->page_w = job->drawing->width;
+    s->page_h = job->drawing->height;
+    if (!dt_affine_invert(job->placed, &s->to_page) || !look_of_art(svg, &s->sheet, &s->art, error))
         return FALSE;
     const DtColour black = {0, 0, 0, 1};
     for (unsigned pen = 0; pen < N_PENS; pen++) {
@@ -231,6 +237,21 @@ static int cause_of(const Scene *s, const Strip strip[3])
     return ALIKE;
 }
 
+/* Whether ink shows a line beside its own width, or in the very places where the artwork does: a line at a
+ * corner of a field is apart from it only near by. */
+static gboolean is_shown(const Scene *s, const LookPicture *p, const Strip art[3],
+                         const Strip ink[3])
+{
+    return apart(s, p, ink) >= APART_IN_INK || apart(s, p, art) >= APART_IN_INK;
+}
+
+/* librsvg's picture goes on beyond the page, where nothing is drawn. */
+static gboolean is_on_page(const Scene *s, DtPoint at)
+{
+    const DtPoint p = dt_affine_apply(s->to_page, at);
+    return p.x >= 0 && p.y >= 0 && p.x <= s->page_w && p.y <= s->page_h;
+}
+
 static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Result *r)
 {
     const double length = dt_point_distance(a, b);
@@ -242,11 +263,11 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Resul
         const DtPoint at = dt_point_lerp(a, b, (i + 0.5) / n);
         Strip art[3], ink[3];
         make_strips(at, way, width / 2, 0.2, art);
-        if (apart(s, &s->art, art) < APART_IN_ART)
+        if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART)
             continue;
         r->shown += length / n;
         make_strips(at, way, MAX(width, TIP) / 2, 1, ink);
-        if (apart(s, &s->opaque, ink) >= APART_IN_INK && apart(s, &s->clear, ink) >= APART_IN_INK)
+        if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink))
             continue;
         const int cause = cause_of(s, ink);
         r->lost[cause] += length / n;
@@ -257,11 +278,18 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Resul
     }
 }
 
+/* A stroke of its fill's own paint is the fill's edge, and no line. */
+static gboolean is_edge_of_fill(const DtShape *shape)
+{
+    return shape->fill.kind == DT_PAINT_FLAT && shape->fill.colour.alpha > 0.99 &&
+           dt_ink_colour_distance(shape->fill.colour, shape->stroke.paint.colour) < ONE_PAINT;
+}
+
 static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
 {
     const double width = dt_art_stroke_width_mm(&shape->stroke);
-    if (shape->stroke.paint.kind != DT_PAINT_FLAT || shape->stroke.paint.colour.alpha < 0.99 ||
-        width < THINNEST || width > TIP * 1.1)
+    if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT ||
+        shape->stroke.paint.colour.alpha < 0.99 || width < THINNEST || width > TIP * 1.1)
         return;
     for (size_t i = 0; i < shape->outline.n; i++) {
         const DtPoint *p = dt_lines_at(&shape->outline, i);

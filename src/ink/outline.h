@@ -13,6 +13,11 @@ void dt_outline_centre(const DtLines *outline, const DtStrokeStyle *s, double le
 void dt_outline_area(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
                      DtLines *out);
 
+/* The same area in parts that overlap: of long lines each part is a clean region, so that what crosses itself
+ * without end is not one arrangement. Fails as dt_plane_build() does. */
+gboolean dt_outline_region(const DtLines *outline, const DtStrokeStyle *s, double tolerance,
+                           DtLines *out, GError **error);
+
 /* The line type that one of the class words names, as lengths in line widths, dashes and gaps by
  * turns; NULL for none. Names and proportions are those of ISO 128-20. */
 const double *dt_dash_of_class(const char *classes, size_t *n);

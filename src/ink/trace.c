@@ -181,7 +181,7 @@ static gboolean add_inked(DtTrace *t, const DtShape *s, double alpha, DtInk ink,
         return FALSE;
     if (!t->o->hide && !t->o->fill)
         return outline_alone(t, &cut, rule, ink, shape_index(t, s), error);
-    int number = dt_trace_ink_number(t, ink);
+    int number = dt_trace_ink_number(t, ink, NULL);
     if (!t->o->hide)
         return dt_trace_lay_beside(t, number, &cut, rule, error);
     return dt_stack_add_area(t->stack, label_of_ink(t, number), &cut, rule, error);
@@ -281,7 +281,8 @@ static gboolean add_lines(DtTrace *t, const DtShape *s, int pen, DtLines *centre
 {
     int shape = shape_index(t, s);
     dt_trim_lines(centre);
-    if (s->clip >= 0 && !dt_clips_cut_lines(t->clips, s->clip, centre, error))
+    if (s->clip >= 0 &&
+        !dt_clips_cut_lines(t->clips, s->clip, dt_art_stroke_width_mm(&s->stroke), centre, error))
         return FALSE;
     if (t->o->hide)
         return dt_stack_add_lines(t->stack, dt_trace_owner(t, pen, shape), centre, error);
@@ -355,8 +356,8 @@ static gboolean add_stroke_by_look(DtTrace *t, const DtShape *s, DtStrokeStyle *
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), st, dash);
     if (area || joins || width > tip * ONE_LINE) {
-        dt_outline_area(&s->outline, st, t->o->tolerance / 2, &l);
-        return add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
+        return dt_outline_region(&s->outline, st, t->o->tolerance / 2, &l, error) &&
+               add_painted(t, s, &st->paint, &l, DT_PLANE_NONZERO, 0, error);
     }
     dt_outline_centre(&s->outline, st, DOT, BRIDGE_TIPS * tip, &l);
     dt_pens_record(t->pens, (DtInkMatch){.colour = dt_colour_over(st->paint.colour, t->o->paper),
@@ -384,8 +385,8 @@ static gboolean add_stroke(DtTrace *t, const DtShape *s, GError **error)
     dt_lines_init(&l);
     dash_by_class(t, s, MAX(width, tip), &st, dash);
     if (ink.pen < 0 || width > tip * ONE_LINE || joins_fill(t, s, ink)) {
-        dt_outline_area(&s->outline, &st, t->o->tolerance / 2, &l);
-        return add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
+        return dt_outline_region(&s->outline, &st, t->o->tolerance / 2, &l, error) &&
+               add_painted(t, s, &st.paint, &l, DT_PLANE_NONZERO, 0, error);
     }
     dt_outline_centre(&s->outline, &st, DOT, BRIDGE_TIPS * tip, &l);
     return add_painted_lines(t, s, &st.paint, ink.pen, &l, error);

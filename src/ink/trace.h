@@ -21,6 +21,10 @@ typedef struct {
 } DtInk;
 
 #define DT_LOOK_TURN_ANGLE (G_PI / 4)
+/* Paints nearer than this (CIEDE2000) are one: a line of its field's own paint needs no gap. */
+#define DT_LOOK_ONE_PAINT 5.0
+/* A line of a field's own pen shows over a hatch that covers less than this. */
+#define DT_LOOK_SHOWS_OVER 0.5
 /* Parts that a circle of this many tips does not fit into are too narrow for a pattern. */
 #define DT_LOOK_NARROW_TIPS 3.0
 #define DT_INK_PAPER ((DtInk){-1, DT_TRACE_LEVELS, -1, -1, 0, 0, FALSE})
@@ -32,7 +36,7 @@ typedef struct {
     DtStack *stack;           /* of all its areas, where there are more */
     DtLines cut;              /* areas that are left bare of it, by the nonzero rule */
     DtLines along;            /* parts of its edge that have a line where its hatch is open */
-    DtLab paint;              /* what it stands for; of one of its areas */
+    DtLab paint;              /* what it stands for; of the first of its areas */
     DtSeparation *separation; /* where its tone changes */
     gboolean picture;         /* and has many colours */
 } DtInkPlace;
@@ -61,8 +65,9 @@ typedef struct {
 
 /* The ink for what is seen; `label` is that of its layers, -1 where it does not change. */
 DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2);
-/* The number of an ink among t->inks; -1 for the paper. */
-int dt_trace_ink_number(DtTrace *t, DtInk ink);
+/* The number of an ink's place among t->inks; -1 for the paper. Where `paint` is not NULL, of a place for paints
+ * like it: a line shows over one paint and not over another that has the same ink. */
+int dt_trace_ink_number(DtTrace *t, DtInk ink, const DtLab *paint);
 /* Where what the label stands for is drawn, within a box. */
 gboolean dt_trace_parts(DtTrace *t, int label, DtBox box, DtThreshold *out, GError **error);
 /* Lays an area of ink number i beside all other inks. */

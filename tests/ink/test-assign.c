@@ -1,5 +1,8 @@
 /* ink: pens and coverage for all areas of a drawing at once. */
 #include "ink/look/assign.h"
+#include "ink/look/separate.h"
+
+#include <math.h>
 
 #define TIP 0.4
 
@@ -82,11 +85,72 @@ static void test_black_takes_one_pen(void)
     g_assert_cmpint(area.recipe.pen[1], ==, -1);
 }
 
+/* A tone of lines a tip apart, of which some are left out, painted and blurred sample by sample: what the eye sees
+ * of it from 40 cm (Gaussian of 0.14 mm), against the tables. */
+static double painted_tone(const DtRack *own, int drawn, int of, DtLab colour)
+{
+    enum { PER_TIP = 80, REACH = 160 };
+    const double tip = own->pens[0].tip, sigma = 0.14 / tip * PER_TIP;
+    const double bare = 1, ink = dt_colour_linear(own->pens[0].colour.r);
+    const int n = of * PER_TIP;
+    double sum = 0;
+    for (int i = 0; i < n; i++) {
+        double covered = 0, weight = 0;
+        for (int k = -REACH; k <= REACH; k++) {
+            const double w = exp(-0.5 * k * k / sigma / sigma);
+            weight += w;
+            covered += ((i + k + 4 * n) % n) / PER_TIP < drawn ? w : 0;
+        }
+        const double light = bare + (ink - bare) * covered / weight;
+        sum += dt_colour_difference(colour, dt_colour_lab_linear(light, light, light));
+    }
+    return sum / n;
+}
+
+static void test_tones_look_as_their_lines_do(void)
+{
+    DtPen pen = {.name = (char *)"grey", .colour = {0.2, 0.2, 0.2, 1}, .tip = 0.4, .dot_gain = 1};
+    const DtRack own = {&pen, 1};
+    g_autoptr(DtAppear) appear = dt_appear_new(&own, paper);
+    static const int shares[][2] = {{1, 5}, {1, 4}, {1, 2}, {3, 4}, {4, 5}, {9, 10}};
+    for (size_t i = 0; i < G_N_ELEMENTS(shares); i++) {
+        const double share = (double)shares[i][0] / shares[i][1];
+        const DtRecipe r = {{0, -1}, {share, 0}};
+        const DtLab mean = dt_appear_lab(appear, r);
+        const double painted = painted_tone(&own, shares[i][0], shares[i][1], mean);
+        const double expected = dt_appear_tone_difference(appear, mean, r, TRUE);
+        g_test_message("%.2f: painted %.2f, by the tables %.2f", share, painted, expected);
+        g_assert_cmpfloat(fabs(expected - painted), <, 1);
+    }
+}
+
+/* Pale blues that one dark pen would hatch: from 40 cm the dense light pen looks nearer, and is taken. */
+static void test_tones_look_no_farther_than_dense_ink(void)
+{
+    DtPen blues[2] = {
+        {.name = (char *)"light", .colour = {0.31, 0.66, 0.86, 1}, .tip = 0.4, .dot_gain = 1},
+        {.name = (char *)"dark", .colour = {0.12, 0.31, 0.64, 1}, .tip = 0.4, .dot_gain = 1}};
+    const DtRack own = {blues, 2};
+    g_autoptr(DtAppear) appear = dt_appear_new(&own, paper);
+    DtColour c[40];
+    for (int i = 0; i < 40; i++)
+        c[i] = (DtColour){0.36 + 0.004 * i, 0.55 + 0.003 * i, 0.84, 1};
+    DtSeparation *s = dt_separation_new(appear, c, 40, -1, 2, DT_JUDGE_NEAR);
+    double dense;
+    dt_separation_dense(appear, c, 40, &dense);
+    g_test_message("near %.2f, dense %.2f", dt_separation_near(s, c, 40), dense);
+    g_assert_cmpfloat(dt_separation_near(s, c, 40), <, dense + 1e-6);
+    g_assert_cmpint(dt_separation_pen(s, 0), ==, 0);
+    dt_separation_free(s);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/ink/assign/dense", test_never_much_farther_than_dense);
     g_test_add_func("/ink/assign/greys", test_greys_share_their_pens);
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
+    g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
+    g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);
     return g_test_run();
 }

@@ -153,6 +153,83 @@ static void test_what_differs_in_the_artwork_differs_on_paper(void)
     g_assert_true(apart > 0.1 || bare);
 }
 
+/* Half of a frame along the page's edge shows, and a line is drawn for it; none for one that lies outside. */
+static void test_a_frame_along_the_page_is_drawn(void)
+{
+    static const struct {
+        double x;
+        gboolean drawn;
+    } lines[] = {{0, TRUE}, {-0.02, TRUE}, {100.004, TRUE}, {-0.3, FALSE}, {100.25, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<path d='M%g 20V80' stroke='#000' stroke-width='.4'/>", lines[i].x);
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        double length = 0;
+        for (size_t k = 0; k < s.n; k++)
+            length += dt_strokes_length(&s, k);
+        g_test_message("%g: %.2f mm", lines[i].x, length);
+        g_assert_true(lines[i].drawn ? length > 59.5 : length == 0);
+    }
+}
+
+/* Fields of several gradients leave a gap along a line that is no lighter than their ink. */
+static void test_tones_give_way(void)
+{
+    g_auto(DtStrokes) s = ink_of(
+        "<linearGradient id='a'><stop stop-color='#000'/><stop offset='1' stop-color='#bbb'/>"
+        "</linearGradient><rect x='5' y='10' width='40' height='80' fill='url(#a)'/>"
+        "<rect x='55' y='10' width='40' height='80' fill='url(#a)'/>"
+        "<path d='M65 31L85 64' stroke='#f5d018' stroke-width='0.4'/>",
+        NULL);
+    DtStrokes line, field;
+    dt_strokes_init(&line);
+    dt_strokes_init(&field);
+    for (size_t i = 0; i < s.n; i++) {
+        const DtStroke *k = &s.strokes[i];
+        dt_strokes_append(k->kind == DT_INK_OUTLINE ? &line : &field, s.pts + k->first, k->n,
+                          k->closed != 0, k->kind, k->pen, k->shape);
+    }
+    g_assert_cmpuint(line.n, ==, 1);
+    const DtPoint a = line.pts[0], b = line.pts[line.n_pts - 1];
+    double nearest = 100;
+    for (size_t i = 0; i < field.n_pts; i++)
+        nearest = MIN(nearest, dt_point_segment_distance(field.pts[i], a, b));
+    g_test_message("the field's pen comes as near as %.3f mm", nearest);
+    g_assert_cmpfloat(nearest, >, 0.55); /* both half widths and a bare half tip */
+    dt_strokes_clear(&line);
+    dt_strokes_clear(&field);
+}
+
+/* Paints that have one ink are not one paint: a line of the pen shows over the one that is not its own, wherever
+ * the other lies. */
+static void test_paints_of_one_ink_are_not_one(void)
+{
+    static const char *const fields[] = {"#0b8a12", "#3c7a3c"};
+    for (int swap = 0; swap < 2; swap++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='5' y='10' width='40' height='80' fill='%s'/>"
+                            "<rect x='55' y='10' width='40' height='80' fill='%s'/>"
+                            "<path d='M%d 31L%d 64' stroke='#3c7a3c' stroke-width='0.4'/>",
+                            fields[swap], fields[1 - swap], swap ? 65 : 15, swap ? 85 : 35);
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        const double x = swap ? 65 : 15;
+        const double seen =
+            seen_along(&s, GREEN, dt_point(x + 1, 32.65), dt_point(x + 19, 62.35), 0.3);
+        g_test_message("%.3f seen", seen);
+        g_assert_cmpfloat(seen, >=, 0.98);
+    }
+}
+
+/* A part too narrow for a pattern hides no line of its pen either. */
+static void test_narrow_parts_give_way(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='30' y='48' width='40' height='1' fill='#3b2a1a'/>"
+                                 "<path d='M30 48.5H70' stroke='#f5d018' stroke-width='0.4'/>",
+                                 NULL);
+    g_assert_cmpfloat(seen_along(&s, YELLOW, dt_point(31, 48.5), dt_point(69, 48.5), 0.35), >=,
+                      0.98);
+}
+
 static void test_paper_white_takes_no_ink_and_pale_discs_stay(void)
 {
     g_auto(DtStrokes) white =
@@ -168,6 +245,10 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/lines", test_lines_over_fields_are_seen);
     g_test_add_func("/ink/cover/letters", test_letters_over_a_field_stay_clear);
     g_test_add_func("/ink/cover/apart", test_what_differs_in_the_artwork_differs_on_paper);
+    g_test_add_func("/ink/cover/frame", test_a_frame_along_the_page_is_drawn);
+    g_test_add_func("/ink/cover/tones", test_tones_give_way);
+    g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
+    g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();
 }

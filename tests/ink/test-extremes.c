@@ -2,11 +2,14 @@
  * time and memory. */
 #include "drawtrue/base.h"
 #include "ink/dedupe.h"
+#include "ink/fill/depth.h"
 #include "ink/fill/hatch.h"
+#include "ink/outline.h"
 #include "ink/plane/region.h"
 #include "support/shapes.h"
 #include "ink/paint/stack.h"
 
+#include <math.h>
 #include <string.h>
 
 enum { MANY = 200000 };
@@ -160,6 +163,70 @@ static void test_many_groups_on_the_stack_hide_as_few_do(void)
         dt_lines_clear(&l[i]);
 }
 
+/* A line of so many points that it is widened in parts has the area that it has as a whole, ends and joins
+ * included. */
+static void test_long_lines_are_as_wide_in_parts(void)
+{
+    for (int kind = 0; kind < 3; kind++) {
+        enum { N = 60000 };
+        g_auto(DtLines) line, whole, parts, a, b, off;
+        DtLines *all[] = {&line, &whole, &parts, &a, &b, &off};
+        for (size_t i = 0; i < G_N_ELEMENTS(all); i++)
+            dt_lines_init(all[i]);
+        dt_lines_begin(&line);
+        for (int i = 0; i < N; i++) {
+            const double u = 1.8 * G_PI * i / N;
+            dt_lines_point(&line, dt_point(50 + 40 * cos(3 * u), 50 + 40 * sin(2 * u + 0.3)));
+        }
+        if (kind == 2)
+            dt_lines_close(&line);
+        const DtStrokeStyle st = {.width = 1,
+                                  .cap = kind == 0 ? DT_CAP_BUTT : DT_CAP_ROUND,
+                                  .join = DT_JOIN_MITER,
+                                  .miter_limit = 4,
+                                  .user_to_mm = DT_AFFINE_IDENTITY};
+        dt_outline_area(&line, &st, 0.005, &whole);
+        g_assert_true(dt_outline_region(&line, &st, 0.005, &parts, NULL));
+        g_assert_cmpuint(parts.n_pts, <, whole.n_pts * 3 / 4);
+        g_assert_true(dt_region_clean(&whole, DT_PLANE_NONZERO, &a, NULL));
+        g_assert_true(dt_region_clean(&parts, DT_PLANE_NONZERO, &b, NULL));
+        g_assert_true(dt_region_subtract(&a, DT_PLANE_NONZERO, &b, &off, NULL));
+        g_assert_true(dt_region_subtract(&b, DT_PLANE_NONZERO, &a, &off, NULL));
+        g_test_message("%.3f mm2, apart %.5f", dt_region_area(&a), dt_region_area(&off));
+        g_assert_cmpfloat(dt_region_area(&a), >, 250);
+        g_assert_cmpfloat(dt_region_area(&off), <, 0.05);
+    }
+}
+
+/* How deep a region is, against its inset: what is left where one goes so far in. */
+static void test_depth_agrees_with_the_inset(void)
+{
+    g_autoptr(GRand) rand = g_rand_new_with_seed(5);
+    int more = 0, n = 0;
+    for (int i = 0; i < 300; i++) {
+        g_auto(DtLines) l, out;
+        dt_lines_init(&l);
+        dt_lines_init(&out);
+        wavy_disc(dt_point(5, 5), g_rand_double_range(rand, 0.1, 1.2), 2 + i % 9, 40, &l);
+        const double depth = g_rand_double_range(rand, 0.1, 0.6);
+        g_assert_true(dt_region_inset(&l, depth + 2 * DT_DEPTH_SLACK, &out, NULL));
+        const gboolean surely = out.n > 0;
+        dt_lines_clear(&out);
+        dt_lines_init(&out);
+        g_assert_true(dt_region_inset(&l, depth, &out, NULL));
+        const DtDepth deep = dt_depth_exceeds(&l, depth);
+        g_assert_cmpint(deep, !=, DT_DEPTH_UNKNOWN);
+        if (surely)
+            g_assert_cmpint(deep, ==, DT_DEPTH_MORE);
+        if (out.n == 0)
+            g_assert_cmpint(deep, ==, DT_DEPTH_LESS);
+        more += deep == DT_DEPTH_MORE;
+        n++;
+    }
+    g_assert_cmpint(more, >, n / 10);
+    g_assert_cmpint(more, <, n - n / 10);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -168,5 +235,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/extremes/bundles", test_bundles_end_in_a_result_or_a_message);
     g_test_add_func("/ink/extremes/no-area-and-huge", test_shapes_without_area_and_huge_ones);
     g_test_add_func("/ink/extremes/stack-groups", test_many_groups_on_the_stack_hide_as_few_do);
+    g_test_add_func("/ink/extremes/long-lines", test_long_lines_are_as_wide_in_parts);
+    g_test_add_func("/ink/extremes/depth", test_depth_agrees_with_the_inset);
     return g_test_run();
 }

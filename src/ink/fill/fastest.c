@@ -154,6 +154,7 @@ typedef enum { USUAL, MIRRORED, ALONG_X, ALONG_Y, ALONG_PIECE, RINGS, N_WAYS } W
 typedef struct {
     const DtFillStyle *f;
     DtFillWay hatch, rings;
+    gboolean no_rings;
 } Ways;
 
 static gboolean draw_way(const Ways *w, Way way, const DtLines *piece, DtLines *out, GError **error)
@@ -192,7 +193,7 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
     for (int way = USUAL; way < N_WAYS; way++) {
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
-        if (way == ALONG_PIECE && !long_side(piece, &angle))
+        if ((way == ALONG_PIECE && !long_side(piece, &angle)) || (way == RINGS && w->no_rings))
             continue;
         if (!draw_way(w, (Way)way, piece, &lines, error) || !dt_work_check(error))
             return FALSE;
@@ -204,7 +205,8 @@ static gboolean try_all(const Ways *w, const DtLines *piece, DtLines *out, Way *
         lines = other;
         least = seconds;
         *fastest = (Way)way;
-        if (way == USUAL && MAX(out->n_pts, piece->n_pts) > MOST_POINTS)
+        const gboolean edge_alone = out->n_pts == piece->n_pts;
+        if (way == USUAL && (edge_alone || MAX(out->n_pts, piece->n_pts) > MOST_POINTS))
             break;
     }
     return TRUE;
@@ -215,11 +217,40 @@ typedef struct {
     unsigned n, won[N_WAYS];
 } Alike;
 
+/* Rings take longest to make. Where they were tried on this many pieces about as compact and never won, they
+ * are tried no more. */
+enum { RINGS_IN_VAIN = 16, N_SHAPES = 32 };
+
+struct DtFillTries {
+    GHashTable *known; /* Alike */
+    unsigned with_rings[N_SHAPES], rings_won[N_SHAPES];
+};
+
+DtFillTries *dt_fill_tries_new(void)
+{
+    DtFillTries *t = g_new0(DtFillTries, 1);
+    t->known = g_hash_table_new_full(NULL, NULL, NULL, g_free);
+    return t;
+}
+
+void dt_fill_tries_free(DtFillTries *t)
+{
+    if (!t)
+        return;
+    g_hash_table_unref(t->known);
+    g_free(t);
+}
+
+static double compactness(const DtPart *part)
+{
+    const double length = dt_lines_total_length(&part->rings);
+    return MAX(length * length / MAX(part->area, 1e-6), 1);
+}
+
 static Alike *find_alike(GHashTable *known, const DtPart *part)
 {
-    const double length = dt_lines_total_length(&part->rings), area = MAX(part->area, 1e-6);
-    const guint key = (guint)(100 + lround(2 * log2(area))) << 16 |
-                      (guint)lround(4 * log2(MAX(length * length / area, 1)));
+    const guint key = (guint)(100 + lround(2 * log2(MAX(part->area, 1e-6)))) << 16 |
+                      (guint)lround(4 * log2(compactness(part)));
     Alike *a = g_hash_table_lookup(known, GUINT_TO_POINTER(key));
     if (!a) {
         a = g_new0(Alike, 1);
@@ -240,33 +271,41 @@ static Way usual_of(const Alike *a)
 
 static gboolean is_dot(const DtPart *part, double tip)
 {
-    const double length = dt_lines_total_length(&part->rings);
-    return part->area < SMALL_TIPS * tip * tip && length * length < COMPACT * part->area;
+    return part->area < SMALL_TIPS * tip * tip && compactness(part) < COMPACT;
+}
+
+/* Tries the ways on a piece, and keeps what was found. */
+static gboolean try_piece(Ways *w, DtFillTries *t, const DtPart *part, Alike *alike, DtLines *out,
+                          GError **error)
+{
+    const int shape = MIN((int)log2(compactness(part)), N_SHAPES - 1);
+    Way way;
+    w->no_rings = t->with_rings[shape] >= RINGS_IN_VAIN && t->rings_won[shape] == 0;
+    if (!try_all(w, &part->rings, out, &way, error))
+        return FALSE;
+    alike->n++;
+    alike->won[way]++;
+    t->with_rings[shape] += !w->no_rings;
+    t->rings_won[shape] += way == RINGS;
+    return TRUE;
 }
 
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error)
 {
-    const Ways w = {f, hatch, rings};
-    g_autoptr(GHashTable) known = g_hash_table_new_full(NULL, NULL, NULL, g_free);
+    Ways w = {f, hatch, rings, FALSE};
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, inset);
     for (guint i = 0; i < parts->len; i++) {
         const DtPart *part = &g_array_index(parts, DtPart, i);
-        Alike *alike = find_alike(known, part);
-        Way way = is_dot(part, f->tip) ? USUAL : usual_of(alike);
+        Alike *alike = find_alike(f->tries->known, part);
+        const Way way = is_dot(part, f->tip) ? USUAL : usual_of(alike);
         g_auto(DtLines) lines;
         dt_lines_init(&lines);
-        if (way < N_WAYS) {
-            if (!draw_way(&w, way, &part->rings, &lines, error))
-                return FALSE;
-        } else {
-            if (!try_all(&w, &part->rings, &lines, &way, error))
-                return FALSE;
-            alike->n++;
-            alike->won[way]++;
-        }
+        if (way < N_WAYS ? !draw_way(&w, way, &part->rings, &lines, error)
+                         : !try_piece(&w, f->tries, part, alike, &lines, error))
+            return FALSE;
         dt_lines_append_lines(out, &lines);
     }
     return dt_work_check(error);

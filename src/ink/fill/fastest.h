@@ -7,9 +7,12 @@
 typedef gboolean (*DtFillWay)(const DtLines *piece, const DtFillStyle *f, DtLines *out,
                               GError **error);
 
+DtFillTries *dt_fill_tries_new(void);
+void dt_fill_tries_free(DtFillTries *t);
+
 /* Appends lines that ink what lies inside a clean inset outline, and along it, piece by piece by the way
  * that takes the least time by f->seconds: parallel lines in several directions by `hatch`, or rings by
- * `rings`, joined into one another where they lie side by side. */
+ * `rings`, joined into one another where they lie side by side. f->tries keeps what is found for later pieces. */
 gboolean dt_fill_fastest(const DtLines *inset, const DtFillStyle *f, DtFillWay hatch,
                          DtFillWay rings, DtLines *out, GError **error);
 

@@ -3,6 +3,7 @@
 
 #include "drawtrue/work.h"
 #include "ink/fill/centre.h"
+#include "ink/fill/depth.h"
 #include "ink/fill/fastest.h"
 #include "ink/fill/fit.h"
 #include "ink/look/parts.h"
@@ -49,23 +50,6 @@ static gboolean needs_edge(const DtLines *piece, const DtFillStyle *f)
            2 * dt_region_area(piece) < f->pitch * dt_lines_total_length(piece);
 }
 
-/* Whether some place of a piece is surely deeper than `depth`: its middle, where that is inside. */
-static gboolean has_deep_middle(const DtLines *piece, double depth)
-{
-    const DtBox b = dt_lines_box(piece);
-    const DtPoint middle = {(b.x0 + b.x1) / 2, (b.y0 + b.y1) / 2};
-    if (!dt_lines_inside(piece, DT_FILL_NONZERO, middle))
-        return FALSE;
-    for (size_t i = 0; i < piece->n; i++) {
-        const DtPoint *p = dt_lines_at(piece, i);
-        const size_t n = dt_lines_count(piece, i);
-        for (size_t k = 0; k < n; k++)
-            if (dt_point_segment_distance(middle, p[k], p[(k + 1) % n]) <= depth)
-                return FALSE;
-    }
-    return TRUE;
-}
-
 /* Whether the line along the edge inks the whole piece by itself, so that a hatch would ink it
  * twice: no place of it is farther than half a tip from its edge. The area over the length of the
  * edge is at most that depth, which tells wide pieces at once. */
@@ -74,11 +58,9 @@ static gboolean edge_is_enough(const DtLines *piece, const DtFillStyle *f)
     if (!is_solid(f) || !f->edge ||
         dt_region_area(piece) > f->tip / 2 * dt_lines_total_length(piece))
         return FALSE;
-    const DtBox b = dt_lines_box(piece);
-    if (MIN(dt_box_width(b), dt_box_height(b)) <= f->tip)
-        return TRUE;
-    if (has_deep_middle(piece, 0.51 * f->tip))
-        return FALSE;
+    const DtDepth deep = dt_depth_exceeds(piece, f->tip / 2);
+    if (deep != DT_DEPTH_UNKNOWN)
+        return deep == DT_DEPTH_LESS;
     g_auto(DtLines) deeper;
     dt_lines_init(&deeper);
     return dt_region_inset(piece, f->tip / 2, &deeper, NULL) && deeper.n == 0;
@@ -349,11 +331,9 @@ static gboolean fill_whole(const DtLines *region, const DtFillStyle *style, DtSt
  * Open ones are not: their pitch is that of the whole. */
 #define MOST_POINTS 50000
 
-gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
-                      GError **error)
+static gboolean fill_in_parts(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
+                              GError **error)
 {
-    if (region->n_pts <= MOST_POINTS || style->tone || !is_solid(style))
-        return fill_whole(region, style, out, error);
     g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
     g_array_set_clear_func(parts, dt_part_clear);
     dt_parts_add(parts, 0, region);
@@ -367,5 +347,17 @@ gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes
         good = fill_whole(&some, style, out, error);
         dt_lines_clear(&some);
     }
+    return good;
+}
+
+gboolean dt_fill_area(const DtLines *region, const DtFillStyle *style, DtStrokes *out,
+                      GError **error)
+{
+    DtFillStyle own = *style;
+    own.tries = may_choose(&own) ? dt_fill_tries_new() : NULL;
+    const gboolean whole = region->n_pts <= MOST_POINTS || own.tone || !is_solid(&own);
+    const gboolean good =
+        whole ? fill_whole(region, &own, out, error) : fill_in_parts(region, &own, out, error);
+    dt_fill_tries_free(own.tries);
     return good;
 }

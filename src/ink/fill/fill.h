@@ -4,6 +4,9 @@
 #include "ink/plane/region.h"
 #include "ink/fill/tone.h"
 
+/* What was found about the fastest way to fill pieces so far. */
+typedef struct DtFillTries DtFillTries;
+
 typedef struct {
     DtHatch hatch;
     double angle, pitch, tip; /* mm, radians */
@@ -23,6 +26,7 @@ typedef struct {
     double spread;        /* of a tone: hatched as by a pen this many times as wide; 0: 1 */
     DtInkSeconds seconds; /* with DT_HATCH_FASTEST; NULL: as DT_HATCH_SERPENTINE */
     void *seconds_user;
+    DtFillTries *tries; /* with DT_HATCH_FASTEST; set by dt_fill_area() */
 } DtFillStyle;
 
 /* Appends the strokes that ink a clean region: where asked for an inset outline, so that the edge is

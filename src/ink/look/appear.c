@@ -15,6 +15,8 @@ enum { NEAR_SAMPLES = 12, FAR_SAMPLES = 5, SAMPLES = NEAR_SAMPLES + FAR_SAMPLES 
 static const double levels[] = {0.06, 0.075, 0.09, 0.11, 0.13, 0.155, 0.18, 0.21, 0.24, 0.28, 0.32,
                                 0.36, 0.40,  0.45, 0.50, 0.55, 0.60,  0.65, 0.70, 0.75, 0.80, 1.00};
 enum { LEVELS = G_N_ELEMENTS(levels) };
+/* Of tones. */
+enum { TONE_STEPS = 20 };
 /* Of two pens. */
 static const int pair_levels[] = {3, 6, 9, 12, 15, 18, 21};
 /* A dense area that is this little farther from the colour is preferred to a pattern. */
@@ -36,6 +38,9 @@ struct DtAppear {
     double (*share)[LEVELS]
                    [SAMPLES]; /* of each pen: what its blurred lines cover from place to place */
     DtLab (*seen)[LEVELS][SAMPLES];
+    /* The same of hatches whose share changes from place to place, in steps of 1/TONE_STEPS. */
+    double (*tone_share)[TONE_STEPS + 1][SAMPLES];
+    DtLab (*tone_seen)[TONE_STEPS + 1][SAMPLES];
     gboolean near_bound;
     GHashTable *known; /* of colours and limits -> DtRecipe */
 };
@@ -90,6 +95,33 @@ static void make_tables(DtAppear *a, size_t pen)
         }
 }
 
+/* Lines of a tone lie a tip apart and are left out one by one: where most are drawn the gaps are the pattern, each
+ * a tip wide. */
+static double blurred_tone(double at, double share, double tip, double sigma)
+{
+    if (share <= 0 || share >= 1)
+        return share;
+    const double rarer = MIN(share, 1 - share), period = tip / rarer;
+    const double part = blurred_share(at * period / 2, tip, period, sigma);
+    return share <= 0.5 ? part : 1 - part;
+}
+
+static void make_tone_tables(DtAppear *a, size_t pen)
+{
+    const double tip = a->rack->pens[pen].tip;
+    for (int k = 0; k <= TONE_STEPS; k++)
+        for (int i = 0; i < SAMPLES; i++) {
+            const gboolean near = i < NEAR_SAMPLES;
+            const double at =
+                near ? (i + 0.5) / NEAR_SAMPLES : (i - NEAR_SAMPLES + 0.5) / FAR_SAMPLES;
+            double light[3];
+            const double share = blurred_tone(at, (double)k / TONE_STEPS, tip, near ? NEAR : FAR);
+            mix_light(a->paper_light, a->light[pen], share, a->gain[pen], light);
+            a->tone_share[pen][k][i] = share;
+            a->tone_seen[pen][k][i] = lab_of(light);
+        }
+}
+
 /* Measured, or multiplied. */
 static void measure_overprints(DtAppear *a)
 {
@@ -122,11 +154,14 @@ DtAppear *dt_appear_new(const DtRack *rack, DtColour paper)
     a->over = g_malloc0(rack->n * rack->n * sizeof *a->over);
     a->share = g_malloc0(rack->n * sizeof *a->share);
     a->seen = g_malloc0(rack->n * sizeof *a->seen);
+    a->tone_share = g_malloc0(rack->n * sizeof *a->tone_share);
+    a->tone_seen = g_malloc0(rack->n * sizeof *a->tone_seen);
     for (size_t i = 0; i < rack->n; i++) {
         light_of(rack->pens[i].colour, a->light[i]);
         a->lab[i] = lab_of(a->light[i]);
         a->gain[i] = MAX(rack->pens[i].dot_gain, 1);
         make_tables(a, i);
+        make_tone_tables(a, i);
     }
     measure_overprints(a);
     a->known = g_hash_table_new_full(g_int64_hash, g_int64_equal, g_free, g_free);
@@ -143,6 +178,8 @@ void dt_appear_free(DtAppear *a)
     g_free(a->over);
     g_free(a->share);
     g_free(a->seen);
+    g_free(a->tone_share);
+    g_free(a->tone_seen);
     g_hash_table_unref(a->known);
     g_free(a);
 }
@@ -267,6 +304,39 @@ double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r)
     for (int i = 0; i < NEAR_SAMPLES; i++)
         sum += dt_colour_difference(colour, a->seen[r.pen[0]][level[0]][i]);
     return sum / NEAR_SAMPLES;
+}
+
+static int tone_step(double share)
+{
+    return (int)CLAMP(lround(share * TONE_STEPS), 0, TONE_STEPS);
+}
+
+/* The mean over places of one or two tones' patterns. */
+static double tone_part(const DtAppear *a, DtLab colour, DtRecipe r, int from, int to)
+{
+    const int step[2] = {tone_step(r.share[0]), tone_step(r.share[1])};
+    double sum = 0;
+    int n = 0;
+    for (int i = from; i < to && r.pen[1] < 0; i++, n++)
+        sum += dt_colour_difference(colour, a->tone_seen[r.pen[0]][step[0]][i]);
+    for (int i = from; i < to && r.pen[1] >= 0; i++)
+        for (int k = from; k < to; k++, n++) {
+            double light[3];
+            two_inks(a, r.pen[0], a->tone_share[r.pen[0]][step[0]][i], r.pen[1],
+                     a->tone_share[r.pen[1]][step[1]][k], light);
+            sum += dt_colour_difference(colour, lab_of(light));
+        }
+    return sum / n;
+}
+
+double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gboolean near)
+{
+    if (r.pen[0] < 0)
+        return dt_colour_difference(colour, a->paper_lab);
+    const double from_near = tone_part(a, colour, r, 0, NEAR_SAMPLES);
+    return near ? from_near
+                : NEAR_COUNTS * from_near +
+                      (1 - NEAR_COUNTS) * tone_part(a, colour, r, NEAR_SAMPLES, SAMPLES);
 }
 
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour)

@@ -39,6 +39,9 @@ double dt_appear_difference(const DtAppear *a, DtLab colour, DtRecipe r);
 
 /* The same from 40 cm alone. */
 double dt_appear_near_difference(const DtAppear *a, DtLab colour, DtRecipe r);
+/* How far a tone looks from a colour where its pens cover these shares, which change from place to place; from
+ * both distances, or from 40 cm alone. */
+double dt_appear_tone_difference(const DtAppear *a, DtLab colour, DtRecipe r, gboolean near);
 /* How far the nearest dense pen is, or the bare paper. */
 double dt_appear_dense_difference(const DtAppear *a, DtLab colour);
 /* From here on no open hatch is chosen that from 40 cm looks farther than the nearest dense pen. */

@@ -16,8 +16,6 @@
 enum { MOST_INSET = 50000 };
 /* Gradients and pictures are sampled at about this many places to choose their pens. */
 #define TONE_SAMPLES 2500
-/* Pens of a tone: of few colours, and of many. */
-enum { PENS_OF_GRADIENT = 2, PENS_OF_PICTURE = 4 };
 /* A tone of more distinct colours than this, told apart in 16 steps a channel, is a picture. */
 enum { PICTURE_COLOURS = 40 };
 
@@ -117,13 +115,17 @@ static int tone_paint(DtCompose *c, int label, int asked, const DtLines *region)
         return (int)c->paints->len - 1;
     }
     p.picture = picture;
-    p.separation = dt_separation_new(c->t->appear, colours, samples->len, asked,
-                                     picture ? PENS_OF_PICTURE : PENS_OF_GRADIENT);
-    double dense;
-    dt_separation_dense(c->t->appear, colours, samples->len, &dense);
-    if (!picture && dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
+    p.separation =
+        dt_separation_new(c->t->appear, colours, samples->len, asked,
+                          picture ? DT_PENS_OF_PICTURE : DT_PENS_OF_GRADIENT, DT_JUDGE_BOTH);
+    dt_separation_dense(c->t->appear, colours, samples->len, &p.dense);
+    if (!picture && p.dense <= dt_separation_difference(p.separation)) { /* as a flat paint */
         g_clear_pointer(&p.separation, dt_separation_free);
         p.label = -1;
+    } else {
+        p.colours = g_array_new(FALSE, FALSE, sizeof(DtColour));
+        for (guint i = 0; i < samples->len; i += (guint)dt_separation_step(samples->len))
+            g_array_append_val(p.colours, colours[i]);
     }
     g_array_append_val(c->paints, p);
     return (int)c->paints->len - 1;
@@ -166,6 +168,7 @@ static int paint_of_group(DtCompose *c, const DtLab *mean, const int *of, int gr
     DtSeenPaint p = *dt_compose_paint(c, dt_compose_part(c, first)->label);
     p.lab = mean[group];
     p.separation = NULL;
+    p.colours = NULL;
     g_array_append_val(c->paints, p);
     return (int)c->paints->len - 1;
 }
@@ -442,16 +445,23 @@ static gboolean join_tones(DtCompose *c, GError **error)
     return n < 2 || dt_region_clean(&all, DT_PLANE_NONZERO, &c->t->tones, error);
 }
 
+/* Where a line of an ink's own pen would not show, its paints are kept apart. */
+static gboolean hides_lines(DtInk ink)
+{
+    return ink.label < 0 && ink.level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS;
+}
+
 static gboolean lay_parts(DtCompose *c, int *place_of, GError **error)
 {
     for (int i = 0; i < (int)c->areas->len; i++) {
         DtInk ink = ink_of(c, i);
-        place_of[i] = dt_trace_ink_number(c->t, ink);
+        DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
+        place_of[i] = dt_trace_ink_number(c->t, ink, hides_lines(ink) ? &p->lab : NULL);
         if (place_of[i] < 0)
             continue;
         DtInkPlace *place = dt_trace_place(c->t, (guint)place_of[i]);
-        DtSeenPaint *p = dt_compose_paint(c, g_array_index(c->keys, DtAreaKey, i).paint);
-        place->paint = p->lab;
+        if (!hides_lines(ink))
+            place->paint = p->lab;
         if (p->separation)
             place->separation = g_steal_pointer(&p->separation);
         place->picture = p->picture;
@@ -468,6 +478,7 @@ static gboolean compose(DtCompose *c, GError **error)
         !join_blends(c, DT_LOOK_NARROW_TIPS * dt_compose_tip(c->t), error))
         return FALSE;
     make_areas(c);
+    dt_compose_bound_tones(c);
     g_autoptr(GArray) borders = dt_parts_group_borders(c->borders, c->area_of);
     dt_look_assign(c->t->appear, (DtLookArea *)(void *)c->areas->data, c->areas->len, borders,
                    dt_compose_tip(c->t), c->gaps);
@@ -491,8 +502,12 @@ gboolean dt_look_compose(DtTrace *t, GError **error)
     g_array_set_clear_func(c.regions, clear_lines);
     g_array_set_clear_func(c.parts, dt_part_clear);
     gboolean good = compose(&c, error);
-    for (guint i = 0; i < c.paints->len; i++)
-        dt_separation_free(dt_compose_paint(&c, (int)i)->separation);
+    for (guint i = 0; i < c.paints->len; i++) {
+        DtSeenPaint *p = dt_compose_paint(&c, (int)i);
+        dt_separation_free(p->separation);
+        if (p->colours)
+            g_array_free(p->colours, TRUE);
+    }
     g_array_free(c.paints, TRUE);
     g_array_free(c.regions, TRUE);
     g_array_free(c.parts, TRUE);

@@ -4,6 +4,9 @@
 #include "ink/look/assign.h"
 #include "ink/trace.h"
 
+/* Pens of a tone: of few colours, and of many. */
+enum { DT_PENS_OF_GRADIENT = 2, DT_PENS_OF_PICTURE = 4 };
+
 /* One paint as it is seen, laid over the paper. */
 typedef struct {
     DtColour colour;
@@ -11,6 +14,8 @@ typedef struct {
     int asked;
     int label;                /* of the stack where it changes from place to place, -1 where not */
     DtSeparation *separation; /* of such a paint */
+    GArray *colours;          /* DtColour: some of those that it has */
+    double dense;             /* how far the nearest dense pen is from them */
     gboolean picture;         /* of many colours */
     DtColour mean;
     unsigned labels; /* of the stack that have it */
@@ -59,6 +64,9 @@ static inline double dt_compose_tip(const DtTrace *t)
     return tip;
 }
 
+/* Takes apart again, by what is seen from 40 cm, the tones that look farther from there than dense ink would,
+ * where all together do. */
+void dt_compose_bound_tones(DtCompose *c);
 /* Lines along the edges of open hatches, and the gaps that stay bare, for the places of the areas: place_of[i]
  * is that of area i, -1: the paper. */
 gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error);

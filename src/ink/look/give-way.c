@@ -8,10 +8,6 @@
 
 /* Inks nearer in lightness than this are as light as one another. */
 #define AS_LIGHT 3.0
-/* Paints nearer than this (CIEDE2000) are one: a line of its field's own paint needs no gap. */
-#define ONE_PAINT 5.0
-/* A line of the field's own pen shows over a hatch that covers less than this. */
-#define SHOWS_OVER 0.5
 /* From here on a paint is not nearly white. */
 #define NOT_WHITE 3.5
 
@@ -36,7 +32,7 @@ static DtLab paint_of_line(const DtTrace *t, int owner)
 
 gboolean dt_look_is_one_paint(const DtTrace *t, int owner, const DtInkPlace *place)
 {
-    return dt_colour_difference(paint_of_line(t, owner), place->paint) < ONE_PAINT;
+    return dt_colour_difference(paint_of_line(t, owner), place->paint) < DT_LOOK_ONE_PAINT;
 }
 
 static double lightness_of(const DtTrace *t, int pen)
@@ -51,7 +47,7 @@ static gboolean pen_gives_way(const DtTrace *t, int owner, const DtInkPlace *p, 
     if (pen < 0)
         return FALSE;
     if (pen == line)
-        return level >= SHOWS_OVER * DT_TRACE_LEVELS && !dt_look_is_one_paint(t, owner, p);
+        return level >= DT_LOOK_SHOWS_OVER * DT_TRACE_LEVELS && !dt_look_is_one_paint(t, owner, p);
     return lightness_of(t, line) >= lightness_of(t, pen) - AS_LIGHT;
 }
 
@@ -73,26 +69,56 @@ static double widest_tip(const DtTrace *t, const DtInkPlace *p)
     return p->ink.across < 0 ? tip : MAX(tip, t->rack->pens[p->ink.across].tip);
 }
 
-/* Cuts a place back along the lines of a pen that lie over it. */
+/* Bends of a region flatter than this (mm) are left out where it is grown. */
+#define FLAT 0.02
+
+/* Leaves those parts of lines that lie over a region, or beside it nearer than `reach`. */
+static gboolean keep_near(const DtLines *region, double reach, DtLines *lines, GError **error)
+{
+    g_auto(DtLines) plain, grown;
+    dt_lines_init(&plain);
+    dt_lines_init(&grown);
+    dt_region_simplify(region, FLAT, &plain);
+    return dt_region_inset(&plain, -reach, &grown, error) &&
+           dt_clips_mask_lines(&grown, lines, error);
+}
+
+/* The lines of a pen that a place gives way to, by their boxes. */
+static void find_near(const DtTrace *t, const DtInkPlace *p, DtBox box, const DtPenLines *l,
+                      DtLines *out)
+{
+    for (size_t i = 0; i < l->lines.n; i++) {
+        const DtPoint *q = dt_lines_at(&l->lines, i);
+        const size_t n = dt_lines_count(&l->lines, i);
+        DtBox own = DT_BOX_EMPTY;
+        for (size_t k = 0; k < n; k++)
+            own = dt_box_add_point(own, q[k]);
+        if (!dt_box_is_empty(dt_box_intersect(own, box)) &&
+            gives_way(t, g_array_index(l->owners, int, i), p))
+            dt_lines_append(out, q, n, l->lines.closed[i] != 0);
+    }
+}
+
+/* Cuts a place back along the lines of a pen that lie over it, or beside it so near that there would be no gap. */
 static gboolean cut_back(DtTrace *t, DtInkPlace *p, const DtLines *region, int pen,
                          const DtPenLines *l, GError **error)
 {
-    g_auto(DtLines) over, area;
-    dt_lines_init(&over);
+    /* Where several places have tones, only the edge of all together keeps the pen half a tip inside. */
+    const double within = p->separation && t->tones.n > 0 ? widest_tip(t, p) : 0;
+    const double width = t->rack->pens[pen].tip + widest_tip(t, p) + within;
+    g_auto(DtLines) near, area;
+    dt_lines_init(&near);
     dt_lines_init(&area);
-    for (size_t i = 0; i < l->lines.n; i++)
-        if (gives_way(t, g_array_index(l->owners, int, i), p))
-            dt_lines_append(&over, dt_lines_at(&l->lines, i), dt_lines_count(&l->lines, i),
-                            l->lines.closed[i] != 0);
-    if (over.n == 0 || !dt_clips_mask_lines(region, &over, error))
-        return over.n == 0;
-    DtStrokeStyle st = {.width = t->rack->pens[pen].tip + widest_tip(t, p),
+    find_near(t, p, dt_box_grow(dt_lines_box(region), width / 2), l, &near);
+    if (near.n == 0 || !keep_near(region, width / 2, &near, error))
+        return near.n == 0;
+    DtStrokeStyle st = {.width = width,
                         .cap = DT_CAP_ROUND,
                         .join = DT_JOIN_ROUND,
                         .miter_limit = 4,
                         .user_to_mm = DT_AFFINE_IDENTITY};
-    dt_outline_area(&over, &st, t->o->tolerance * 2, &area);
-    return over.n == 0 || dt_region_clean(&area, DT_PLANE_NONZERO, &p->cut, error);
+    dt_outline_area(&near, &st, t->o->tolerance * 2, &area);
+    return near.n == 0 || dt_region_clean(&area, DT_PLANE_NONZERO, &p->cut, error);
 }
 
 gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
@@ -100,8 +126,6 @@ gboolean dt_look_give_way(DtTrace *t, const DtPenLines *all, GError **error)
     for (guint i = 0; i < t->inks->len; i++) {
         DtInkPlace *p = dt_trace_place(t, i);
         const DtLines *region;
-        if (p->ink.narrow)
-            continue;
         if (!dt_trace_finish_place(p, &region, error))
             return FALSE;
         for (int pen = 0; region && pen < (int)t->rack->n; pen++)

@@ -19,6 +19,7 @@ struct DtSeparation {
     const DtAppear *appear;
     int pen[DT_SEPARATION_MOST];
     unsigned n;
+    DtJudge judge;
     double difference;
     Entry *entries; /* CHANNEL_STEPS cubed */
 };
@@ -55,6 +56,37 @@ static double improve(const DtSeparation *s, DtLab colour, double *share, unsign
     return best;
 }
 
+/* How the pattern of one or two pens looks. */
+static double pattern_from(const DtSeparation *s, DtLab colour, const double *share, gboolean near)
+{
+    DtRecipe r = {{s->pen[0], s->n > 1 && share[1] > 0 ? s->pen[1] : -1}, {share[0], share[1]}};
+    if (share[0] <= 0) {
+        r = (DtRecipe){{r.pen[1], -1}, {share[1], 0}};
+        if (s->n < 2 || share[1] <= 0)
+            r = DT_RECIPE_PAPER;
+    }
+    return dt_appear_tone_difference(s->appear, colour, r, near);
+}
+
+static double pattern_at(const DtSeparation *s, DtLab colour, const double *share)
+{
+    return pattern_from(s, colour, share, s->judge == DT_JUDGE_NEAR);
+}
+
+/* Where it looks nearer from 40 cm, one of the pens covers all. */
+static void prefer_dense(const DtSeparation *s, DtLab colour, double *share)
+{
+    double least = pattern_at(s, colour, share);
+    for (unsigned i = 0; i < s->n; i++) {
+        double dense[DT_SEPARATION_MOST] = {0};
+        dense[i] = 1;
+        if (pattern_at(s, colour, dense) >= least)
+            continue;
+        least = pattern_at(s, colour, dense);
+        memcpy(share, dense, sizeof dense);
+    }
+}
+
 static double solve(const DtSeparation *s, DtLab colour, double *share)
 {
     memset(share, 0, DT_SEPARATION_MOST * sizeof *share);
@@ -66,6 +98,8 @@ static double solve(const DtSeparation *s, DtLab colour, double *share)
         if (before - best < 0.05)
             break;
     }
+    if (s->judge == DT_JUDGE_NEAR && s->n <= 2)
+        prefer_dense(s, colour, share);
     return best;
 }
 
@@ -73,21 +107,18 @@ static double solve(const DtSeparation *s, DtLab colour, double *share)
 static double look_at(const DtSeparation *s, DtLab colour)
 {
     double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
-    DtRecipe r = {{s->pen[0], s->n > 1 && share[1] > 0 ? s->pen[1] : -1}, {share[0], share[1]}};
-    if (s->n > 2)
-        return mean;
-    if (share[0] <= 0) {
-        r = (DtRecipe){{r.pen[1], -1}, {share[1], 0}};
-        if (s->n < 2 || share[1] <= 0)
-            r = DT_RECIPE_PAPER;
-    }
-    return dt_appear_difference(s->appear, colour, r);
+    return s->n > 2 ? mean : pattern_at(s, colour, share);
+}
+
+size_t dt_separation_step(size_t n)
+{
+    return MAX(n / MOST_LOOKED, (size_t)1);
 }
 
 static double mean_difference(const DtSeparation *s, const DtColour *colours, size_t n)
 {
     double sum = 0;
-    size_t step = MAX(n / MOST_LOOKED, (size_t)1), count = 0;
+    size_t step = dt_separation_step(n), count = 0;
     for (size_t i = 0; i < n; i += step, count++)
         sum += look_at(s, dt_colour_lab(colours[i]));
     return count ? sum / (double)count : 0;
@@ -99,7 +130,7 @@ int dt_separation_dense(const DtAppear *appear, const DtColour *colours, size_t 
 {
     int best = -1;
     *difference = G_MAXDOUBLE;
-    size_t step = MAX(n / MOST_LOOKED, (size_t)1);
+    size_t step = dt_separation_step(n);
     for (int pen = 0; pen < dt_appear_n_pens(appear); pen++) {
         double sum = 0;
         size_t count = 0;
@@ -133,10 +164,11 @@ static int find_pen(DtSeparation *s, const DtColour *colours, size_t n, double *
 }
 
 DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours, size_t n,
-                                int asked, unsigned most)
+                                int asked, unsigned most, DtJudge judge)
 {
     DtSeparation *s = g_new0(DtSeparation, 1);
     s->appear = appear;
+    s->judge = judge;
     s->entries = g_new0(Entry, CHANNEL_STEPS * CHANNEL_STEPS * CHANNEL_STEPS);
     if (asked >= 0) {
         s->pen[s->n++] = asked;
@@ -151,6 +183,17 @@ DtSeparation *dt_separation_new(const DtAppear *appear, const DtColour *colours,
         s->difference = least;
     }
     return s;
+}
+
+double dt_separation_near(const DtSeparation *s, const DtColour *colours, size_t n)
+{
+    double sum = 0;
+    for (size_t i = 0; i < n; i++) {
+        const DtLab colour = dt_colour_lab(colours[i]);
+        double share[DT_SEPARATION_MOST], mean = solve(s, colour, share);
+        sum += s->n > 2 ? mean : pattern_from(s, colour, share, TRUE);
+    }
+    return n ? sum / (double)n : 0;
 }
 
 void dt_separation_free(DtSeparation *s)

@@ -26,18 +26,29 @@ DtInk dt_trace_choose(DtTrace *t, DtSeen seen, int label, double area_mm2)
     return ink;
 }
 
-int dt_trace_ink_number(DtTrace *t, DtInk ink)
+static gboolean is_same_ink(const DtInk *a, const DtInk *b)
 {
+    return a->pen == b->pen && a->level == b->level && a->label == b->label &&
+           a->across == b->across && a->across_level == b->across_level && a->turn == b->turn &&
+           a->narrow == b->narrow;
+}
+
+/* With more places than this, paints that have one ink share its first place. */
+enum { MOST_APART = 64 };
+
+int dt_trace_ink_number(DtTrace *t, DtInk ink, const DtLab *paint)
+{
+    const gboolean any = !paint || t->inks->len >= MOST_APART;
     if (ink.pen < 0)
         return -1;
     for (guint i = 0; i < t->inks->len; i++) {
-        const DtInk *k = &dt_trace_place(t, i)->ink;
-        if (k->pen == ink.pen && k->level == ink.level && k->label == ink.label &&
-            k->across == ink.across && k->across_level == ink.across_level && k->turn == ink.turn &&
-            k->narrow == ink.narrow)
+        const DtInkPlace *p = dt_trace_place(t, i);
+        if (!is_same_ink(&p->ink, &ink))
+            continue;
+        if (any || dt_colour_difference(p->paint, *paint) < DT_LOOK_ONE_PAINT)
             return (int)i;
     }
-    DtInkPlace fresh = {.ink = ink};
+    DtInkPlace fresh = {.ink = ink, .paint = paint ? *paint : (DtLab){0, 0, 0}};
     dt_lines_init(&fresh.only);
     dt_lines_init(&fresh.cut);
     dt_lines_init(&fresh.along);
@@ -144,7 +155,7 @@ static gboolean reveal_as(DtTrace *t, DtSeen seen, int label, const DtLines *reg
         t->faint++;
         return TRUE;
     }
-    int i = dt_trace_ink_number(t, dt_trace_choose(t, seen, label, dt_region_area(region)));
+    int i = dt_trace_ink_number(t, dt_trace_choose(t, seen, label, dt_region_area(region)), NULL);
     return i < 0 || dt_trace_lay_region(t, i, region, error);
 }
 

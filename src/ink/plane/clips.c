@@ -5,10 +5,21 @@
 
 enum { NOT_MADE, BEING_MADE, MADE };
 
+/* A line whose middle lies outside a clip by up to these (mm) is drawn where that is no more than a quarter
+ * of its width: part of it shows inside, as of a frame along the page's edge. */
+static const double margins[] = {0.005, 0.01, 0.025, 0.05, 0.1};
+enum { N_MARGINS = G_N_ELEMENTS(margins) };
+
+typedef struct {
+    DtLines region;
+    gboolean made;
+} Grown;
+
 struct DtClips {
     const DtDrawing *d;
     DtLines *region;
     uint8_t *state;
+    Grown *grown; /* N_MARGINS of each clip */
 };
 
 DtClips *dt_clips_new(const DtDrawing *d)
@@ -17,6 +28,7 @@ DtClips *dt_clips_new(const DtDrawing *d)
     c->d = d;
     c->region = g_new0(DtLines, d->n_clips + 1);
     c->state = g_new0(uint8_t, d->n_clips + 1);
+    c->grown = g_new0(Grown, d->n_clips * N_MARGINS + 1);
     return c;
 }
 
@@ -26,6 +38,9 @@ void dt_clips_free(DtClips *c)
         return;
     for (size_t i = 0; i < c->d->n_clips; i++)
         dt_lines_clear(&c->region[i]);
+    for (size_t i = 0; i < c->d->n_clips * N_MARGINS; i++)
+        dt_lines_clear(&c->grown[i].region);
+    g_free(c->grown);
     g_free(c->region);
     g_free(c->state);
     g_free(c);
@@ -134,8 +149,29 @@ gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
     return TRUE;
 }
 
-gboolean dt_clips_cut_lines(DtClips *c, int clip, DtLines *l, GError **error)
+/* A clip, grown by what the middle of a line of some width may lie outside. */
+static const DtLines *grown_region(DtClips *c, int clip, double width, GError **error)
+{
+    const DtLines *region = dt_clips_region(c, clip, error);
+    int i = N_MARGINS - 1;
+    while (i >= 0 && margins[i] > width / 4)
+        i--;
+    if (!region || i < 0)
+        return region;
+    Grown *g = &c->grown[clip * N_MARGINS + i];
+    if (!g->made && !dt_region_inset(region, -margins[i], &g->region, error))
+        return NULL;
+    g->made = TRUE;
+    return &g->region;
+}
+
+gboolean dt_clips_cut_lines(DtClips *c, int clip, double width, DtLines *l, GError **error)
 {
     const DtLines *mask = dt_clips_region(c, clip, error);
+    if (!mask)
+        return FALSE;
+    if (cuts_nothing(mask, dt_lines_box(l)))
+        return TRUE;
+    mask = grown_region(c, clip, width, error);
     return mask && dt_clips_mask_lines(mask, l, error);
 }

@@ -1,0 +1,51 @@
+/* tones: gradients and pictures that from 40 cm look farther from the artwork than dense ink would. */
+#include "ink/look/compose.h"
+
+#include "drawtrue/work.h"
+
+/* All together may look farther by this much on average. */
+#define FARTHER 0.3
+
+static const DtColour *colours_of(const DtSeenPaint *p)
+{
+    return (const DtColour *)(const void *)p->colours->data;
+}
+
+static double near_of(const DtSeenPaint *p, const DtSeparation *s)
+{
+    return dt_separation_near(s, colours_of(p), p->colours->len);
+}
+
+/* Pens that look nearer from 40 cm, where there are any. */
+static void separate_again(const DtCompose *c, DtSeenPaint *p)
+{
+    DtSeparation *other =
+        dt_separation_new(c->t->appear, colours_of(p), p->colours->len, p->asked,
+                          p->picture ? DT_PENS_OF_PICTURE : DT_PENS_OF_GRADIENT, DT_JUDGE_NEAR);
+    if (near_of(p, other) < near_of(p, p->separation)) {
+        DtSeparation *old = p->separation;
+        p->separation = other;
+        other = old;
+    }
+    dt_separation_free(other);
+}
+
+void dt_compose_bound_tones(DtCompose *c)
+{
+    double farther = 0, area = 0;
+    for (guint i = 0; i < c->parts->len && !dt_work_stopped(); i++) {
+        const DtPart *part = dt_compose_part(c, i);
+        const DtSeenPaint *p = dt_compose_paint(c, part->label);
+        if (!p->separation)
+            continue;
+        farther += part->area * (near_of(p, p->separation) - p->dense);
+        area += part->area;
+    }
+    if (farther <= FARTHER * area)
+        return;
+    for (guint i = 0; i < c->paints->len && !dt_work_stopped(); i++) {
+        DtSeenPaint *p = dt_compose_paint(c, (int)i);
+        if (p->separation && near_of(p, p->separation) > p->dense)
+            separate_again(c, p);
+    }
+}
