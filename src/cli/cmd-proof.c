@@ -56,6 +56,7 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
         return FALSE;
     DtProofInput in = {.profile = plan->profile,
                        .drawing = job.drawing,
+                       .sequence = &job.sequence,
                        .moves = &job.moves,
                        .times = &job.times,
                        .one_way = job.one_way.time_s[1] > 0 ? &job.one_way : NULL,

@@ -175,7 +175,7 @@ def plan_and_proof_tell_the_expected_ink_error(b):
     proof = json.loads(b.run("proof", "line.nc", "-o", "line.png", "--force", "-m", "my.ini", "--json"))
     # a program does not know the drawing's lines
     assert proof["expected_ink_error"]["of_the_program_alone"]
-    assert after["p95_mm"] - 0.005 < proof["expected_ink_error"]["p95_mm"] < after["p95_mm"] + 0.002
+    assert 0.8 * after["p95_mm"] < proof["expected_ink_error"]["p95_mm"] < after["p95_mm"] + 0.002
     told = b.run("proof", "line.nc", "-o", "line.png", "--force", "-m", "my.ini")
     assert "against the program's own lines" in told, told
 
