@@ -5,8 +5,8 @@
 
 enum { NOT_MADE, BEING_MADE, MADE };
 
-/* A line whose middle lies outside a clip by up to these (mm) is drawn where that is no more than a quarter
- * of its width: part of it shows inside, as of a frame along the page's edge. */
+/* A line whose middle runs along a clip's edge, outside it by up to these (mm), is drawn where that is no more than
+ * a quarter of its width: part of it shows inside, as of a frame along the page's edge. */
 static const double margins[] = {0.005, 0.01, 0.025, 0.05, 0.1};
 enum { N_MARGINS = G_N_ELEMENTS(margins) };
 
@@ -130,10 +130,10 @@ gboolean dt_clips_cut_area(DtClips *c, int clip, DtLines *l, DtPlaneRule *rule, 
     return TRUE;
 }
 
-gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
+/* The parts of lines inside a region; those of line i begin at number first[i]. */
+static gboolean parts_inside(const DtLines *region, const DtLines *l, DtLines *out, size_t *first,
+                             GError **error)
 {
-    if (cuts_nothing(region, dt_lines_box(l)))
-        return TRUE;
     g_autoptr(DtPlane) p = dt_plane_new();
     int layer = dt_plane_add_layer(p, DT_PLANE_OUTSIDE, 0);
     dt_plane_add_rings(p, layer, region);
@@ -141,37 +141,100 @@ gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
         dt_plane_add_line(p, layer, dt_lines_at(l, i), dt_lines_count(l, i), l->closed[i] != 0);
     if (!dt_plane_build(p, error))
         return FALSE;
-    DtLines cut;
-    dt_lines_init(&cut);
-    for (size_t i = 0; i < l->n; i++)
-        dt_plane_visible(p, (int)i, &cut, NULL);
-    replace(l, &cut);
+    for (size_t i = 0; i < l->n; i++) {
+        first[i] = out->n;
+        dt_plane_visible(p, (int)i, out, NULL);
+    }
+    first[l->n] = out->n;
     return TRUE;
 }
 
-/* A clip, grown by what the middle of a line of some width may lie outside. */
-static const DtLines *grown_region(DtClips *c, int clip, double width, GError **error)
+gboolean dt_clips_mask_lines(const DtLines *region, DtLines *l, GError **error)
 {
-    const DtLines *region = dt_clips_region(c, clip, error);
+    if (cuts_nothing(region, dt_lines_box(l)))
+        return TRUE;
+    g_autofree size_t *first = g_new(size_t, l->n + 1);
+    DtLines cut;
+    dt_lines_init(&cut);
+    const gboolean good = parts_inside(region, l, &cut, first, error);
+    if (good)
+        replace(l, &cut);
+    else
+        dt_lines_clear(&cut);
+    return good;
+}
+
+/* How far the middle of a line of some width may lie outside; 0 where it is too thin. */
+static double margin_of(double width, int *number)
+{
     int i = N_MARGINS - 1;
     while (i >= 0 && margins[i] > width / 4)
         i--;
-    if (!region || i < 0)
-        return region;
-    Grown *g = &c->grown[clip * N_MARGINS + i];
-    if (!g->made && !dt_region_inset(region, -margins[i], &g->region, error))
+    *number = i;
+    return i < 0 ? 0 : margins[i];
+}
+
+static const DtLines *grown_region(DtClips *c, int clip, int number, GError **error)
+{
+    Grown *g = &c->grown[clip * N_MARGINS + number];
+    if (!g->made && !dt_region_inset(&c->region[clip], -margins[number], &g->region, error))
         return NULL;
     g->made = TRUE;
     return &g->region;
 }
 
+static double length_of(const DtLines *l, size_t from, size_t to)
+{
+    double sum = 0;
+    for (size_t i = from; i < to; i++)
+        sum += dt_lines_length(l, i);
+    return sum;
+}
+
+/* A line that is this many margins longer for each of its parts inside the grown clip does not merely cross the
+ * clip's edge: it runs along it. */
+#define ALONG 12
+
+/* Of each line the parts inside the clip, or inside the grown one where it runs along the edge. */
+static gboolean cut_or_keep(const DtLines *clip, const DtLines *grown, double margin, DtLines *l,
+                            GError **error)
+{
+    g_auto(DtLines) in, near;
+    g_autofree size_t *first_in = g_new(size_t, l->n + 1);
+    g_autofree size_t *first_near = g_new(size_t, l->n + 1);
+    dt_lines_init(&in);
+    dt_lines_init(&near);
+    if (!parts_inside(clip, l, &in, first_in, error) ||
+        !parts_inside(grown, l, &near, first_near, error))
+        return FALSE;
+    DtLines cut;
+    dt_lines_init(&cut);
+    for (size_t i = 0; i < l->n; i++) {
+        const size_t n = first_near[i + 1] - first_near[i];
+        const gboolean along = length_of(&near, first_near[i], first_near[i + 1]) -
+                                   length_of(&in, first_in[i], first_in[i + 1]) >
+                               ALONG * margin * (double)n;
+        const DtLines *from = along ? &near : &in;
+        const size_t *first = along ? first_near : first_in;
+        for (size_t k = first[i]; k < first[i + 1]; k++)
+            dt_lines_append(&cut, dt_lines_at(from, k), dt_lines_count(from, k),
+                            from->closed[k] != 0);
+    }
+    replace(l, &cut);
+    return TRUE;
+}
+
 gboolean dt_clips_cut_lines(DtClips *c, int clip, double width, DtLines *l, GError **error)
 {
+    int number;
+    const double margin = margin_of(width, &number);
     const DtLines *mask = dt_clips_region(c, clip, error);
     if (!mask)
         return FALSE;
+    if (margin <= 0)
+        return dt_clips_mask_lines(mask, l, error);
     if (cuts_nothing(mask, dt_lines_box(l)))
         return TRUE;
-    mask = grown_region(c, clip, width, error);
-    return mask && dt_clips_mask_lines(mask, l, error);
+    const DtLines *grown = grown_region(c, clip, number, error);
+    return grown && cut_or_keep(mask, grown, margin, l, error);
 }

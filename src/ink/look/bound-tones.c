@@ -1,4 +1,4 @@
-/* tones: gradients and pictures that from 40 cm look farther from the artwork than dense ink would. */
+/* bound-tones: gradients and pictures that from 40 cm look farther from the artwork than dense ink would. */
 #include "ink/look/compose.h"
 
 #include "drawtrue/work.h"
