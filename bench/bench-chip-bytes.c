@@ -10,6 +10,7 @@ enum { LOOK_EVERY = 20000, WINDOW = 100, ENQ = 5, DC1 = 0x11, DC3 = 0x13, CAN = 
 typedef struct {
     unsigned answers, states, greetings;
     gboolean stopped; /* at an M0 that the random bytes have made */
+    GString *talk;    /* of this round: what was sent, and what it said */
 } Heard;
 
 static void hear(const char *text, void *user)
@@ -21,6 +22,13 @@ static void hear(const char *text, void *user)
         h->states++, h->stopped |= g_str_has_prefix(text, "state stopped");
     else
         h->greetings++;
+    g_string_append_printf(h->talk, "\n> %s\n", text);
+}
+
+static void send_byte(DtRig *r, Heard *h, guint8 b)
+{
+    g_string_append_printf(h->talk, b < ' ' || b > '~' ? "\\%02x" : "%c", b);
+    dt_rig_chip_send(r, b);
 }
 
 /* A byte that does not home: without the letter that G28 begins with nothing can. */
@@ -46,24 +54,49 @@ static void go_on(DtRig *r, Heard *h)
     dt_rig_chip_run(r, 0.05);
 }
 
-/* With urgent bytes as fast as the wire goes; without, as a sender does who has at most WINDOW bytes of lines
- * unanswered, so that none may be lost. */
+/* A round of bytes under way. */
+typedef struct {
+    unsigned n, lines, in_line,
+        unanswered;    /* bytes, lines, and bytes of lines that are not answered */
+    unsigned before;   /* answers before it */
+    unsigned patience; /* milliseconds waited */
+} Round;
+
+static void count_answers(Round *o, const Heard *h)
+{
+    if (h->answers - o->before == o->lines)
+        o->unanswered = o->in_line;
+}
+
+/* As a sender does who has at most WINDOW bytes of lines unanswered, so that none may be lost. */
+static void wait_for_room(DtRig *r, Round *o, Heard *h)
+{
+    while (o->unanswered >= WINDOW && h->answers - o->before < o->lines && o->patience < o->n) {
+        if (h->stopped)
+            go_on(r, h);
+        dt_rig_chip_run(r, 0.001);
+        o->patience++;
+        count_answers(o, h);
+    }
+}
+
+/* With urgent bytes as fast as the wire goes; without, as a sender does. */
 static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, unsigned *lines)
 {
-    const unsigned before = h->answers;
-    unsigned unanswered = 0, patience = 0;
+    Round o = {.n = n, .before = h->answers};
     for (unsigned i = 0; i < n; i++) {
         const guint8 b = any_byte(rand, urgent);
-        dt_rig_chip_send(r, b);
-        *lines += b == '\n';
-        unanswered++;
-        dt_rig_chip_run(r, 10 / 115200.0);
-        while (!urgent && unanswered >= WINDOW && h->answers - before < *lines && patience < n) {
-            dt_rig_chip_run(r, 0.001);
-            patience++;
+        if (!urgent)
+            wait_for_room(r, &o, h);
+        send_byte(r, h, b);
+        o.unanswered++;
+        o.in_line++;
+        if (b == '\n') {
+            o.lines++;
+            o.in_line = 0;
         }
-        if (h->answers - before == *lines)
-            unanswered = 0;
+        dt_rig_chip_run(r, 10 / 115200.0);
+        count_answers(&o, h);
         if (!urgent && h->stopped)
             go_on(r, h);
     }
@@ -72,6 +105,13 @@ static void send(DtRig *r, GRand *rand, Heard *h, unsigned n, gboolean urgent, u
             go_on(r, h);
         dt_rig_chip_run(r, 0.2);
     }
+    *lines = o.lines;
+}
+
+static const char *tail(const GString *talk)
+{
+    enum { MOST = 600 };
+    return talk->str + (talk->len > MOST ? talk->len - MOST : 0);
 }
 
 /* It still answers a line and a question. */
@@ -96,8 +136,9 @@ int bench_bytes(unsigned n, guint32 seed)
     g_autoptr(GRand) rand = g_rand_new_with_seed(seed);
     g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
     const DtChipOptions o = {.image = bench_image, .seed = seed};
-    Heard heard = {0};
-    unsigned dead = 0, unanswered = 0;
+    g_autoptr(GString) talk = g_string_new(NULL);
+    Heard heard = {.talk = talk};
+    unsigned dead = 0, unanswered = 0, resets = 0;
     if (r == NULL || !dt_rig_use_chip(r, &o, &error)) {
         fprintf(stderr, "bench: %s\n", error->message);
         return 1;
@@ -108,11 +149,21 @@ int bench_bytes(unsigned n, guint32 seed)
         const gboolean urgent = round % 2;
         unsigned lines = 0;
         const unsigned before = heard.answers;
+        g_string_truncate(heard.talk, 0);
         send(r, rand, &heard, LOOK_EVERY, urgent, &lines);
         if (!urgent && heard.answers - before != lines) {
+            send_byte(r, &heard, ENQ);
+            dt_rig_chip_run(r, 0.1);
             unanswered += lines - (heard.answers - before);
-            printf("bytes %u on: %u lines, %u answers\n", done, lines, heard.answers - before);
+            printf("bytes %u on: %u lines, %u answers; it has ended with:\n%s\n", done, lines,
+                   heard.answers - before, tail(heard.talk));
         }
+        DtChipFigures f;
+        dt_rig_chip_figures(r, &f);
+        if (f.resets > resets)
+            printf("bytes %u on: reset by its watchdog\n", done);
+        dead += f.resets - resets;
+        resets = f.resets;
         if (!lives(r, &heard)) {
             dead++;
             printf("bytes %u on: it does not answer any more\n", done);

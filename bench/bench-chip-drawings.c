@@ -77,16 +77,23 @@ typedef struct {
     double apart, off, hours, processor_s;
 } Sum;
 
+/* Less what it stood at stops and without a line: there a chip's clock goes on until the sender, who lives in
+ * real time, comes, and the core's stands. */
+static double own_time(const Drawn *d)
+{
+    return d->figures.time_s - d->figures.stop_s - d->chip.waited_s;
+}
+
 static gboolean judge(const Sheet *s, const Drawn *core, const Drawn *chip, Sum *sum)
 {
     const DtRigFigures *f = &chip->figures;
     const double apart = ink_apart(core->rig, chip->rig);
-    const double off = f->time_s / core->figures.time_s - 1;
+    const double off = own_time(chip) / own_time(core) - 1;
     const gboolean good = apart <= half_step_mm && fabs(off) <= time_limit &&
                           f->lines_refused == 0 && f->bytes_lost == 0 && f->steps_lost == 0 &&
                           f->endstop_hits == 0 && chip->chip.unasked == 0 && f->pen_up_at_end;
     printf("%-26.26s %7.1f %7.1f %+6.2f%% %7.1f %8.4f %5u %4u %4u %4u %7.1f %6.1f %s\n", s->name,
-           core->figures.time_s, f->time_s, 100 * off, f->ink_mm, apart < G_MAXDOUBLE ? apart : NAN,
+           own_time(core), own_time(chip), 100 * off, f->ink_mm, apart < G_MAXDOUBLE ? apart : NAN,
            f->lines_taken, f->lines_refused, f->bytes_lost, f->steps_lost + chip->chip.bad_patterns,
            chip->processor_s, f->time_s / chip->processor_s, good ? "" : "NO");
     sum->drawn++;

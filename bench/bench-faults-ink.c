@@ -91,7 +91,8 @@ const char *faults_judge_stop(const Ink *want, const Ink *got, const DtRigFigure
     size_t drawn = 0, all = 0;
     while (of != NULL && of > message && of[-1] != ':')
         of--;
-    if (of == NULL || sscanf(of, " %zu of %zu", &drawn, &all) != 2)
+    const gboolean counts = of != NULL && sscanf(of, " %zu of %zu", &drawn, &all) == 2;
+    if (!counts && got->lines.n > 0) /* a run that could not begin has nothing to count */
         return "the report does not count";
     if (!f->pen_up_at_end)
         return "the pen is down";

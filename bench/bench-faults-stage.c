@@ -90,7 +90,7 @@ static void note_answer(const char *line, const char *answer, void *user)
 static gpointer serve(gpointer data)
 {
     Stage *s = data;
-    dt_rig_serve(s->rig, FALSE, FALSE, &s->stop, NULL);
+    dt_rig_serve(s->rig, s->real_time, FALSE, &s->stop, NULL);
     return NULL;
 }
 

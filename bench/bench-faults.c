@@ -86,7 +86,7 @@ static const Kind kinds[] = {
 enum { KINDS = G_N_ELEMENTS(kinds), KILLED = KINDS };
 enum { HOMED_BY = 8 /* lines */ };
 enum { JOBS = 32 };     /* runs side by side: most of a run's time is waiting */
-enum { CHIP_JOBS = 2 }; /* a simulated chip keeps a processor busy */
+enum { CHIP_JOBS = 8 }; /* a simulated chip takes more of the processor */
 
 typedef struct {
     unsigned runs, recovered, stopped, wrong;
@@ -180,11 +180,12 @@ static int draw_in_child(const char *folder, const char *room)
     return 1;
 }
 
-/* The first pen, then the other one whenever a stop asks for a person. */
-#define PENS "[pen]\norder = first second second second second second\n"
+/* The first pen, then the other one whenever a stop asks for a person; a resumed run names them, as the
+ * standard profile has them. */
+#define PENS "[pen]\norder = black red red red red red\n"
 
 /* `lines` and `bytes`: what the undisturbed run took. */
-static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
+static char *rig_text(const Kind *k, GRand *rand, gboolean small, unsigned lines, guint64 bytes)
 {
     if (k == NULL || k >= &kinds[FULL_DISK])
         return g_strdup(PENS);
@@ -192,7 +193,8 @@ static char *rig_text(const Kind *k, GRand *rand, unsigned lines, guint64 bytes)
         lines = 150;
     if (k == &kinds[REFUSED_LINE]) /* its travel ends before the program's last strokes do */
         return g_strdup_printf(PENS "[controller]\ntravel_x = %d\n",
-                               g_rand_int_range(rand, 60, 150));
+                               small ? g_rand_int_range(rand, 50, 65)
+                                     : g_rand_int_range(rand, 60, 150));
     const unsigned most = k->by_byte ? (unsigned)bytes : lines;
     /* A switch that closes before homing is found open by it. */
     const unsigned least = k->outcome == STOPS_AND_RESUMES ? HOMED_BY : 1;
@@ -320,7 +322,8 @@ static gboolean draw_in_terminal(Play *t, TerminalFault fault, GError **error)
     const TerminalPlay play = {
         .argv = argv,
         .fault = fault,
-        .lines = (unsigned)g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken),
+        /* Before its first line it may not have begun to live without a terminal. */
+        .lines = (unsigned)MAX(g_rand_int_range(t->rand, 0, (gint32)t->undisturbed.lines_taken), 1),
         .after_s = g_rand_double_range(t->rand, 0, 0.01),
         .answered = &s->answered,
         .is_safe = pen_is_up,
@@ -348,6 +351,7 @@ static const char *learn_undisturbed(Play *t)
         DtRigFigures f;
         g_autofree char *said = NULL;
         faults_make_stage(&own, "", 0);
+        own.real_time = TRUE;
         faults_start_rig(&own, PENS, c->image);
         g_autofree char *to = g_build_filename(own.folder, "learnt.ini", NULL);
         c->learnt = faults_learn(c->drawtrue, own.link, own.profile, to, &said);
@@ -372,13 +376,15 @@ static gboolean learn_and_draw(Play *t, GError **error)
     if (verbose)
         printf("    %s\n", said);
     if (g_strcmp0(got, want) != 0) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s", got ? got : said);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "learnt otherwise: %s; undisturbed: %s",
+                    got ? got : said, want);
         return FALSE;
     }
     Ink ink;
     faults_look_at_rig(&t->stage, &ink, &t->figures); /* dots where it lowered the pen once */
     faults_clear_ink(&ink);
     g_clear_pointer(&t->stage.rig, dt_rig_free);
+    t->stage.real_time = FALSE;
     faults_start_rig(&t->stage, PENS, t->campaign->image);
     t->came = t->figures.faults > 0;
     return draw(t->campaign->profile, &t->stage, error);
@@ -402,12 +408,26 @@ static gboolean draw_disturbed(Play *t, GError **error)
     return draw(c->profile, &t->stage, error);
 }
 
+/* A board that hears nothing lifts its pen by itself, within some seconds of its clock. */
+static void wait_for_lift(Play *t)
+{
+    enum { TRIES = 30, WAIT_US = 500000 };
+    for (int i = 0; i < TRIES && !t->figures.pen_up_at_end; i++) {
+        faults_clear_ink(&t->got);
+        faults_serve_on(&t->stage);
+        g_usleep(WAIT_US);
+        faults_look_at_rig(&t->stage, &t->got, &t->figures);
+    }
+}
+
 /* After a stop: the rig is looked at, and where the run can be resumed, it is. */
 static const char *judge_stopped(Play *t, const char *message)
 {
     faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (t->kind == NULL || t->kind->outcome == DRAWS_ON)
         return "it stopped";
+    if (t->kind == &kinds[SILENT])
+        wait_for_lift(t);
     const char *wrong =
         faults_judge_stop(&t->want, &t->got, &t->figures, message, t->kind != &kinds[SILENT]);
     if (wrong != NULL || t->kind->outcome == STOPS)
@@ -415,8 +435,11 @@ static const char *judge_stopped(Play *t, const char *message)
     faults_clear_ink(&t->got);
     faults_serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
-    const gboolean good = go_on(t->campaign->profile, &t->stage, &error) ||
-                          strstr(error->message, "no run was begun") != NULL;
+    gboolean good = go_on(t->campaign->profile, &t->stage, &error);
+    if (!good && strstr(error->message, "no run was begun") != NULL) {
+        g_clear_error(&error);
+        good = draw(t->campaign->profile, &t->stage, &error);
+    }
     faults_look_at_rig(&t->stage, &t->got, &t->figures);
     if (!good && verbose)
         printf("    resumed: %s\n", error->message);
@@ -445,10 +468,11 @@ static char *play_out(Play *t)
     g_autoptr(GError) error = NULL;
     if (!draw_undisturbed(t, &error))
         return g_strdup_printf("the undisturbed run failed: %s", error->message);
-    g_autofree char *text =
-        rig_text(t->kind, t->rand, t->undisturbed.lines_taken, t->undisturbed.bytes);
+    g_autofree char *text = rig_text(t->kind, t->rand, t->campaign->image != NULL,
+                                     t->undisturbed.lines_taken, t->undisturbed.bytes);
     if (verbose)
         printf("    %zu strokes, %u lines\n%s", t->want.lines.n, t->undisturbed.lines_taken, text);
+    t->stage.real_time = t->kind == &kinds[LEARNING];
     faults_start_rig(&t->stage, text, t->campaign->image);
     const gboolean good = draw_disturbed(t, &error);
     if (verbose)

@@ -28,7 +28,8 @@ typedef struct {
     volatile int stop;
     GThread *thread;
     char *folder, *link, *program, *journal, *profile;
-    int answered; /* lines, by the rig */
+    int answered;       /* lines, by the rig */
+    gboolean real_time; /* the rig runs by the wall clock, as whoever learns measures by it */
 } Stage;
 
 /* The rig's own truth as a maker would have measured it. */

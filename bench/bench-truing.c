@@ -6,8 +6,10 @@
  *        bench-truing --diagnosis N: one dominant fault in each machine, and which part is named first
  *        bench-truing --second N: a second sheet after correcting, taken together with the first
  *        bench-truing --verdicts N: pairs of sheets with 0.02 mm less slack, and with none
+ *        bench-truing --causes N: what each cause adds to the ink's error, found and expected
  *        bench-truing --read DPI: what reading one scan takes */
 #include "sample.h"
+#include "truing-causes.h"
 #include "truing-loop.h"
 
 #include <glib/gstdio.h>
@@ -352,6 +354,11 @@ static int try_reading(int n, int seed, const char *folder)
     return status != 0;
 }
 
+static int try_causes(int n, int seed, const char *folder)
+{
+    return truing_causes(n, seed, "examples/garden-bed.svg", folder);
+}
+
 int main(int argc, char **argv)
 {
     int (*campaign)(int, int, const char *) = NULL;
@@ -371,6 +378,8 @@ int main(int argc, char **argv)
             campaign = try_verdicts;
         else if (strcmp(argv[i], "--second") == 0)
             campaign = try_second;
+        else if (strcmp(argv[i], "--causes") == 0)
+            campaign = try_causes;
         else if (strcmp(argv[i], "--read") == 0)
             campaign = try_reading;
         else if (strcmp(argv[i], "--art") == 0 && i + 1 < argc)

@@ -243,7 +243,7 @@ gboolean loop_expect(const DtProfile *p, const DtSequence *s, const DtFigures *f
                      DtExpectation *out, GError **error)
 {
     g_auto(DtMoves) moves = {0};
-    return dt_machine_moves(p, s, &moves, error) && dt_truing_expect(p, f, &moves, out);
+    return dt_machine_moves(p, s, &moves, error) && dt_truing_expect(p, f, s, &moves, out);
 }
 
 /* Truth -------------------------------------------------------------------------------------------- */

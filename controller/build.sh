@@ -27,6 +27,7 @@ avr() {
         *" ${source##*/} "*) optimise="-O2" ;;
         *) optimise="-Os -mcall-prologues -mstrict-X -maccumulate-args -fshort-enums -fno-inline-small-functions -fno-move-loop-invariants -fno-tree-dominator-opts" ;;
         esac
+        case "$source" in controller/cut.c | controller/plan.c) optimise="$optimise -fno-tree-forwprop" ;; esac
         object=$out/$1-$$-$(basename "$source" .c).o # others may build at the same time
         # shellcheck disable=SC2086
         avr-gcc -std=gnu11 -mmcu="$1" -DF_CPU=16000000UL $optimise -mrelax -Wall -Wextra -Werror \

@@ -243,11 +243,11 @@ typedef struct {
     volatile DtRxCount rx_head, rx_tail, lines_in, lines_out; /* free-running */
     DtRxCount rx_size; /* in use; their difference can tell a full buffer from an empty one */
     volatile DtRxCount rx_owed; /* bytes of lines that were taken and are not answered yet */
-    uint8_t overlong;
+    volatile uint8_t overlong;  /* the line at the tail is the end of one: 2: behind a CAN */
     volatile uint8_t asked, hold, go_on_seen, go_on, abandon;
-    volatile uint8_t gap; /* bytes were lost since the last one kept */
-    volatile DtRxCount abandon_head;
-    volatile uint16_t lost;             /* received bytes that found no room */
+    volatile uint8_t gap;                           /* bytes were lost since the last one kept */
+    volatile DtRxCount abandon_head, abandon_lines; /* where CAN came, and the lines in by then */
+    volatile uint16_t lost;                         /* received bytes that found no room */
     volatile uint16_t framing, overrun; /* bytes that the receiver itself spoilt or lost */
 
     uint32_t count;      /* lines since the reset */
@@ -267,6 +267,7 @@ typedef struct {
     uint8_t homed, locked, stopped, lifted;
     uint8_t home_axis, home_phase;
     uint8_t second;
+    volatile uint8_t quiet_s; /* of rest without a byte */
     uint16_t rest_s;          /* that the motors have stood, coils on */
     uint8_t cause, forgotten; /* of the start; the kept settings were not whole */
     uint8_t keep_at, keep_copy, keep_first, kept, sequence; /* settings being written: settings.c */

@@ -186,8 +186,14 @@ static inline uint32_t dtc_owed_next(const DtController *c)
 void dtc_line_take(DtController *c);
 /* Empties a full buffer that holds no line end; the line is refused when its end comes. */
 bool dtc_line_drop_overlong(DtController *c);
-/* Forgets what was received before `head`. */
-void dtc_line_forget(DtController *c, DtRxCount head);
+/* The same from the receive interrupt, or with it kept out: what a CAN makes forgotten is less. */
+static inline void dtc_line_drop_received(DtController *c)
+{
+    c->rx_tail = c->abandon_head = c->rx_head;
+    c->overlong = c->abandon ? 2 : 1;
+}
+/* Forgets what was received before the latest CAN; the receive interrupt is kept out. */
+void dtc_line_forget(DtController *c);
 /* The modes that a line leaves behind, worked out before any is changed. */
 typedef struct {
     uint16_t motion;

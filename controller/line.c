@@ -167,18 +167,15 @@ bool dtc_line_drop_overlong(DtController *c)
         return false;
     DTC_CALL(c, lock);
     bool still_overlong = c->lines_in == c->lines_out;
-    if (still_overlong) {
-        c->rx_tail = c->rx_head;
-        c->overlong = 1;
-    }
+    if (still_overlong)
+        dtc_line_drop_received(c);
     DTC_CALL(c, unlock);
     return still_overlong;
 }
 
-void dtc_line_forget(DtController *c, DtRxCount head)
+void dtc_line_forget(DtController *c)
 {
-    while (c->rx_tail != head)
-        if (c->rx[c->rx_tail++ & (DT_CONTROLLER_RX - 1)] == '\n')
-            c->lines_out++;
-    c->overlong = 0;
+    c->rx_tail = c->abandon_head;
+    c->lines_out = c->abandon_lines;
+    c->overlong &= 2;
 }

@@ -24,6 +24,9 @@ static inline bool is_urgent(DtController *c, uint8_t byte)
         return true;
     case DT_BYTE_ABANDON:
         c->abandon_head = c->rx_head;
+        c->abandon_lines = c->lines_in;
+        if (c->overlong)
+            c->overlong = 1;
         c->abandon = 1;
         return true;
     default:
@@ -42,6 +45,7 @@ static inline void store(DtController *c, uint8_t byte)
 static inline __attribute__((always_inline)) uint8_t receive(DtController *c, uint8_t byte)
 {
     c = DTC_ONLY(c);
+    c->quiet_s = 0;
     if (byte < ' ' && is_urgent(c, byte)) {
         if (byte != DT_BYTE_GO_ON)
             c->go_on_seen = 0;
@@ -53,8 +57,7 @@ static inline __attribute__((always_inline)) uint8_t receive(DtController *c, ui
     if (full && c->rx_owed == 0 && byte == '\n' && c->lines_in == c->lines_out) {
         /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
          * line would be taken for its end. */
-        c->rx_tail = c->rx_head;
-        c->overlong = 1;
+        dtc_line_drop_received(c);
         c->gap = 0;
         full = false;
     }

@@ -74,7 +74,27 @@ uint8_t dt_controller_ready(const DtController *c)
 static void move_pen(DtController *c, uint16_t pulse_us)
 {
     c->pulse_us = pulse_us;
+    c->lifted = 0;
     dtc_pen_move(c, pulse_us);
+}
+
+/* Up where it was to be down, so that it leaves no blot. */
+static bool lift(DtController *c)
+{
+    if (c->lifted || c->pulse_us == c->set->pen_up_us)
+        return false;
+    c->lifted = 1;
+    dtc_pen_move(c, c->set->pen_up_us);
+    return true;
+}
+
+static void put_back_down(DtController *c)
+{
+    if (!c->lifted)
+        return;
+    c->lifted = 0;
+    dtc_pen_move(c, c->pulse_us);
+    dtc_wait_ms(c, c->set->settle_ms);
 }
 
 /* NISTIR 6556, 3.6.1: what the end of a program sets back, as far as it is here. Nothing moves from
@@ -110,6 +130,8 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
 {
     DtLine *l = &c->line;
     *done = true;
+    if ((what & (DTC_DO_MOVE | DTC_DO_ARC)) && !c->hold)
+        put_back_down(c);
     switch (what) {
     case DTC_DO_PEN:
         move_pen(c, l->pulse_us);
@@ -207,7 +229,7 @@ static void drop_everything(DtController *c, DtcReason reason)
     dtc_wait_end(c);
     c->step.seek = c->step.found = c->step.tripped = 0;
     dtc_plan_forget(c);
-    c->hold = c->go_on = c->stopped = c->lifted = 0;
+    c->hold = c->go_on = c->stopped = 0;
     c->spindle = 0;
     move_pen(c, c->set->pen_up_us);
     end_under_way(c, reason);
@@ -216,13 +238,12 @@ static void drop_everything(DtController *c, DtcReason reason)
 static bool abandon(DtController *c)
 {
     if (c->step.running)
-        return false;  /* slowing down */
-    DTC_CALL(c, lock); /* another CAN from here on is one more */
-    DtRxCount head = c->abandon_head;
-    c->abandon = 0;
-    DTC_CALL(c, unlock);
+        return false; /* slowing down */
     drop_everything(c, DTC_ABANDONED);
-    dtc_line_forget(c, head);
+    DTC_CALL(c, lock); /* another CAN from here on is one more */
+    c->abandon = 0;
+    dtc_line_forget(c);
+    DTC_CALL(c, unlock);
     /* Lines that were on their way would draw from a wrong place, by a pen that is not up yet. */
     c->last = c->last_n = 0;
     c->in_order = c->may_restart = 0;
@@ -238,16 +259,6 @@ static bool trip(DtController *c)
     return true;
 }
 
-/* While held the pen is up, so that it leaves no blot. */
-static bool lift_while_held(DtController *c)
-{
-    if (!c->hold || c->lifted || c->step.running || c->pulse_us == c->set->pen_up_us)
-        return false;
-    c->lifted = 1;
-    dtc_pen_move(c, c->set->pen_up_us);
-    return true;
-}
-
 /* Unless a hold has come since. */
 static bool go_on(DtController *c)
 {
@@ -260,11 +271,7 @@ static bool go_on(DtController *c)
     if (!goes)
         return false;
     c->stopped = 0;
-    if (c->lifted) {
-        c->lifted = 0;
-        dtc_pen_move(c, c->pulse_us);
-        dtc_wait_ms(c, c->set->settle_ms);
-    }
+    put_back_down(c);
     return true;
 }
 
@@ -281,7 +288,7 @@ static bool do_urgent(DtController *c)
     }
     if (c->go_on && go_on(c))
         return true;
-    return lift_while_held(c);
+    return c->hold && !c->step.running && lift(c);
 }
 
 static bool do_line(DtController *c)
@@ -295,6 +302,8 @@ static bool do_line(DtController *c)
     dtc_line_take(c);
     return true;
 }
+
+enum { QUIET_S = 3 };
 
 /* Blocks that are planned before the motors start, where their lines are there already. */
 enum { BLOCKS_AT_START = 4 };
@@ -325,8 +334,14 @@ void dt_controller_second(DtController *c)
     if (c->second > 1)
         c->go_on_seen = 0;
     DTC_CALL(c, unlock);
-    if (c->step.running || c->step.waiting || c->step.loose || c->set->rest_s == 0)
-        c->rest_s = 0;
-    else if (++c->rest_s >= c->set->rest_s)
+    if (c->step.running || c->step.waiting || c->step.loose) {
+        c->rest_s = c->quiet_s = 0;
+        return;
+    }
+    /* A sender of a program has fallen silent: a cable may have come off. Who types lines by hand may look at
+     * the pen for as long as he likes. */
+    if (++c->quiet_s == QUIET_S && c->in_order)
+        lift(c);
+    if (c->set->rest_s != 0 && ++c->rest_s >= c->set->rest_s)
         dtc_step_release(c);
 }

@@ -108,6 +108,7 @@ struct Chip {
     gboolean turning; /* coils have changed, and the motors will turn */
     gboolean servo_pin;
     uint64_t rose, last_rise, moved, talked;
+    uint64_t answered; /* the latest line */
     uint16_t pulse_us;
     DtState state;
     uint8_t last_byte; /* received */

@@ -144,6 +144,14 @@ static gboolean chip_advance(DtRig *r, gint64 not_beyond)
     return !idle;
 }
 
+/* A line comes to a board at rest that has none: it has waited for its sender since it moved or answered. */
+static void note_wait(Chip *c)
+{
+    const uint64_t since = c->avr->cycle - MAX(c->moved, c->answered);
+    if (!has_line(c->rig) && since > (uint64_t)STILL_US * CYCLES_PER_US && c->answered > 0)
+        c->figures.waited_s += (double)since / CHIP_CLOCK;
+}
+
 static gboolean chip_receive(DtRig *r, uint8_t byte)
 {
     Chip *c = chip_of(r);
@@ -152,6 +160,8 @@ static gboolean chip_receive(DtRig *r, uint8_t byte)
     if (byte == DT_BYTE_GO_ON && c->last_byte == DT_BYTE_GO_ON)
         c->state = DT_STATE_STILL;
     c->last_byte = byte;
+    if (byte != DT_BYTE_ASK && byte != DT_BYTE_GO_ON)
+        note_wait(c);
     return chip_uart_receive(c, byte, TRUE);
 }
 
@@ -199,6 +209,8 @@ static void chip_heard(DtRig *r, const char *text)
     come_back(c);
     if (c->on_answer)
         c->on_answer(text, c->on_answer_user);
+    if (g_str_has_prefix(text, "taken ") || g_str_has_prefix(text, "refused "))
+        c->answered = c->avr->cycle;
     if (g_str_has_prefix(text, "taken ")) {
         c->homed |= homes(r);
         c->state = DT_STATE_STILL;

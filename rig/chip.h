@@ -31,6 +31,8 @@ typedef struct {
     unsigned resets;   /* by the watchdog */
     guint64 closings[2], bursts, spikes; /* of the switches; of noise */
     guint64 after_closing[2]; /* half steps of the axis since its switch was reached last */
+    double
+        waited_s; /* at rest without a line, until the sender's next one came: the core's clock stands then */
     gboolean crashed;
     gboolean coils_on[2];
     double pulse_us;        /* the latest; 0: none for 0.1 s */

@@ -24,7 +24,7 @@ typedef struct {
 typedef struct {
     double sheet[2], sheet_at[2]; /* its size, and its lower left corner on the bed, mm */
     double dpi, turn, rotation, skew, scale[2], wave, wave_length, border;
-    double blur, noise, paper, lid, uneven, quality, seed;
+    double blur, spread, noise, paper, lid, uneven, quality, seed;
     double card, card_at[2], card_turn,
         card_size[2]; /* brightness (< 0: none), middle on the glass */
 } RigScan;
@@ -271,6 +271,7 @@ struct DtRig {
     RigMachine machine;
     gint64 now;          /* microseconds since the rig was made */
     gint64 deadline;     /* of the controller's timer; -1: stopped */
+    gint64 next_second;  /* of the board's count of seconds */
     uint8_t memory[256]; /* of the board: outlives a reset */
     gint64 first_line;   /* -1: none yet */
 

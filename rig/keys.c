@@ -180,6 +180,8 @@ static const Key keys[] = {
     {"scan", "border", NUMBER, AT(scan.border), 0, 100, "mm", "4", N_("seen around the sheet")},
     {"scan", "blur", NUMBER, AT(scan.blur), 0, 2, "mm", "0.04",
      N_("standard deviation of the lens")},
+    {"scan", "spread", NUMBER, AT(scan.spread), 0, 20, "mm", "0",
+     N_("standard deviation by which light spreads in the paper, so that hatches look darker")},
     {"scan", "noise", NUMBER, AT(scan.noise), 0, 64, "levels of 255", "2",
      N_("standard deviation")},
     {"scan", "paper", NUMBER, AT(scan.paper), 0, 1, "", "0.95", N_("brightness of the paper")},

@@ -287,23 +287,39 @@ static void step_real(Session *s)
 
 /* Faults that the port plays out in real time ----------------------------------------------- */
 
+/* The board goes on with what it has, by the clock on the wall, and nobody hears it. */
+static void run_unheard(DtRig *r, gint64 us)
+{
+    const gint64 until = r->now + us;
+    dt_rig_settle(r);
+    while (dt_rig_advance(r, until))
+        dt_rig_settle(r);
+    r->now = MAX(r->now, until);
+    dt_rig_drop_out(r);
+}
+
 static gboolean is_silent(Session *s)
 {
     DtRig *r = s->r;
+    const gint64 now = g_get_monotonic_time();
     if (r->faults.silence_s >= 0) {
         double forever = 1e6;
         double wait = r->faults.silence_s > 0 ? r->faults.silence_s : forever;
-        r->silent_until = g_get_monotonic_time() + (gint64)(wait * 1e6);
+        r->silent_until = now + (gint64)(wait * 1e6);
         r->faults.silence_s = -1;
     }
     if (r->silent_until == 0)
         return FALSE;
-    if (g_get_monotonic_time() >= r->silent_until) {
+    if (now >= r->silent_until) {
         r->silent_until = 0;
         return FALSE;
     }
-    wait_in(s, NAP_US);
+    if (s->hung_up)
+        g_usleep(NAP_US);
+    else
+        wait_in(s, NAP_US);
     r->queue_n = 0; /* nobody listens */
+    run_unheard(r, g_get_monotonic_time() - now);
     return TRUE;
 }
 

@@ -97,6 +97,7 @@ static const DtHardware board_hardware = {
 static void core_reset(DtRig *r)
 {
     r->deadline = -1;
+    r->next_second = r->now + G_USEC_PER_SEC;
     dt_controller_reset(&r->core, &r->hardware, r, &r->settings);
 }
 
@@ -110,8 +111,23 @@ static gboolean core_poll(DtRig *r)
     return dt_controller_poll(&r->core);
 }
 
+/* The board's seconds go by wherever its clock does; while it stands for a sender, none passes. */
+static gboolean core_second(DtRig *r, gint64 not_beyond)
+{
+    const gint64 due = MAX(r->next_second, r->now);
+    const gboolean in_time = (r->deadline < 0 || due <= r->deadline) && due <= not_beyond;
+    if (!in_time)
+        return FALSE;
+    r->now = due;
+    r->next_second = due + G_USEC_PER_SEC;
+    dt_controller_second(&r->core);
+    return TRUE;
+}
+
 static gboolean core_advance(DtRig *r, gint64 not_beyond)
 {
+    if (core_second(r, not_beyond >= 0 ? not_beyond : r->deadline))
+        return TRUE;
     if (r->deadline < 0 || (not_beyond >= 0 && r->deadline > not_beyond))
         return FALSE;
     const gint64 due = r->deadline;
@@ -337,6 +353,8 @@ static void attend(DtRig *r)
         m->figures.pen_changes++;
         take_next_in_order(r);
     }
+    if (stopped != r->at_stop)
+        m->figures.stop_s += (stopped ? -1e-6 : 1e-6) * (double)r->now;
     r->at_stop = stopped;
     if (homed && !r->was_homed)
         m->figures.homings++;

@@ -1,6 +1,6 @@
 /* scan: what a flat-bed scanner would see of the sheet: the ink that landed, in lines of uneven width,
- * under a lamp that is not quite even, by a carriage that does not run quite evenly, through a lens
- * that blurs.
+ * on paper in which light spreads, under a lamp that is not quite even, by a carriage that does not run
+ * quite evenly, through a lens that blurs.
  *
  * The sheet lies turned on the glass. A point of the glass, mm from its upper left corner, is seen at
  *     x' = scale_x (x + skew y + waviness of the carriage across), y' = scale_y (y + waviness along)
@@ -51,6 +51,26 @@ static void see(const Glass *g, double bed_x, double bed_y, double *px, double *
     const double v = -(bed_y - s->sheet_at[1] - s->sheet[1] / 2); /* downwards */
     see_glass(g, g->w / 2 + u * g->cosine - v * g->sine, g->h / 2 + u * g->sine + v * g->cosine, px,
               py);
+}
+
+/* Light -------------------------------------------------------------------------------------- */
+
+/* The scale of IEC 61966-2-1 and back, 0 to 1. */
+static double linear_of(double coded)
+{
+    return coded <= 0.04045 ? coded / 12.92 : pow((coded + 0.055) / 1.055, 2.4);
+}
+
+static double coded_of(double linear)
+{
+    return linear <= 0.0031308 ? linear * 12.92 : 1.055 * pow(linear, 1 / 2.4) - 0.055;
+}
+
+/* The picture holds linear light until it is seen: an edge that covers half of a pixel takes half of its light, and
+ * inks that lie on one another multiply. */
+static void set_light(cairo_t *c, double r, double g, double b)
+{
+    cairo_set_source_rgb(c, linear_of(r), linear_of(g), linear_of(b));
 }
 
 /* Ink ---------------------------------------------------------------------------------------- */
@@ -109,7 +129,7 @@ static void draw_stroke(cairo_t *c, const DtRig *r, const Glass *g, size_t index
         }
         along += length;
     }
-    cairo_set_source_rgb(c, pen->r, pen->g, pen->b);
+    set_light(c, pen->r, pen->g, pen->b);
     cairo_fill(c);
 }
 
@@ -117,7 +137,7 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
 {
     const RigScan *s = g->s;
     static const double corners[4][2] = {{0, 0}, {1, 0}, {1, 1}, {0, 1}};
-    cairo_set_source_rgb(c, s->lid, s->lid, s->lid);
+    set_light(c, s->lid, s->lid, s->lid);
     cairo_paint(c);
     for (int i = 0; i < 4; i++) {
         double x, y;
@@ -126,7 +146,7 @@ static void draw_sheet(cairo_t *c, const DtRig *r, const Glass *g)
         cairo_line_to(c, x, y);
     }
     cairo_close_path(c);
-    cairo_set_source_rgb(c, s->paper, s->paper, s->paper * 0.985);
+    set_light(c, s->paper, s->paper, s->paper * 0.985);
     cairo_fill_preserve(c);
     cairo_clip(c); /* what is beyond the sheet is on the table */
     cairo_set_tolerance(c, 0.05);
@@ -167,20 +187,25 @@ static void draw_card(cairo_t *c, const Glass *g)
         }
         const double grey = s->card * (part == 0 ? 1 : printed);
         cairo_close_path(c);
-        cairo_set_source_rgb(c, grey, grey, grey);
+        set_light(c, grey, grey, grey);
         cairo_fill(c);
     }
 }
 
-/* Lens and sensor ---------------------------------------------------------------------------- */
+/* Paper, lens and sensor --------------------------------------------------------------------- */
 
-/* One line of pixels, `step` bytes apart, by three running means: near a Gaussian of the same
- * deviation (Wells 1986). */
-static void blur_line(uint8_t *line, int n, size_t step, int radius, double *scratch)
+/* One colour of the picture as linear light, 0 to 1. */
+typedef struct {
+    float *v;
+    int w, h;
+} Plane;
+
+/* A line of numbers, `step` apart, by three running means: near a Gaussian of the same deviation (Wells 1986). */
+static void blur_line(float *line, int n, size_t step, int radius, double *scratch)
 {
     double *from = scratch, *to = scratch + n;
     for (int i = 0; i < n; i++)
-        from[i] = line[(size_t)i * step];
+        from[i] = (double)line[(size_t)i * step];
     for (int pass = 0; pass < 3; pass++) {
         double sum = 0;
         for (int i = -radius; i <= radius; i++)
@@ -194,26 +219,66 @@ static void blur_line(uint8_t *line, int n, size_t step, int radius, double *scr
         to = swap;
     }
     for (int i = 0; i < n; i++)
-        line[(size_t)i * step] = (uint8_t)(from[i] + 0.5);
+        line[(size_t)i * step] = (float)from[i];
 }
 
-static void blur(cairo_surface_t *surface, double sigma_px)
+static void blur(const Plane *p, double sigma_px)
 {
-    const int w = cairo_image_surface_get_width(surface);
-    const int h = cairo_image_surface_get_height(surface);
-    const size_t stride = (size_t)cairo_image_surface_get_stride(surface);
-    uint8_t *data = cairo_image_surface_get_data(surface);
     /* Three means of 2r+1 have a variance of r(r+1). */
     const int radius = (int)(sqrt(sigma_px * sigma_px + 0.25) - 0.5 + 0.5);
     if (radius < 1)
         return;
-    g_autofree double *scratch = g_new(double, 2 * (size_t)MAX(w, h));
-    for (int y = 0; y < h; y++)
-        for (size_t k = 0; k < 3; k++)
-            blur_line(data + (size_t)y * stride + k, w, 4, radius, scratch);
-    for (int x = 0; x < w; x++)
-        for (size_t k = 0; k < 3; k++)
-            blur_line(data + (size_t)x * 4 + k, h, stride, radius, scratch);
+    g_autofree double *scratch = g_new(double, 2 * (size_t)MAX(p->w, p->h));
+    for (int y = 0; y < p->h; y++)
+        blur_line(p->v + (size_t)y * (size_t)p->w, p->w, 1, radius, scratch);
+    for (int x = 0; x < p->w; x++)
+        blur_line(p->v + (size_t)x, p->h, (size_t)p->w, radius, scratch);
+}
+
+/* Light goes through the ink, spreads in the paper, and comes back through the ink beside: paper * T * (T spread), where
+ * ink alone reflects paper * T^2 (Yule, Howe and Altman 1967). With a spread far below a line's width that is the
+ * law of Murray 1936, far above it that of Yule and Nielsen 1951 with n = 2. */
+static void spread_light(const Plane *p, double paper, double sigma_px)
+{
+    const size_t n = (size_t)p->w * (size_t)p->h;
+    for (size_t i = 0; i < n; i++)
+        p->v[i] = (float)sqrt((double)p->v[i] / paper);
+    Plane spread = {g_memdup2(p->v, n * sizeof *p->v), p->w, p->h};
+    blur(&spread, sigma_px);
+    for (size_t i = 0; i < n; i++)
+        p->v[i] = (float)(paper * (double)p->v[i] * (double)spread.v[i]);
+    g_free(spread.v);
+}
+
+static void see_light(cairo_surface_t *surface, const RigScan *s, double px)
+{
+    enum { FINE = 8192 };
+    const int w = cairo_image_surface_get_width(surface);
+    const int h = cairo_image_surface_get_height(surface);
+    const size_t stride = (size_t)cairo_image_surface_get_stride(surface);
+    uint8_t *data = cairo_image_surface_get_data(surface);
+    const double paper[3] = {s->paper * 0.985, s->paper,
+                             s->paper}; /* blue first, as draw_sheet() has it */
+    Plane p = {g_new(float, (size_t)w *(size_t)h), w, h};
+    g_autofree uint8_t *coded = g_malloc(FINE + 1);
+    for (int i = 0; i <= FINE; i++)
+        coded[i] = (uint8_t)(coded_of((double)i / FINE) * 255 + 0.5);
+    for (size_t k = 0; k < 3; k++) {
+        for (int y = 0; y < h; y++)
+            for (int x = 0; x < w; x++)
+                p.v[(size_t)y * (size_t)w + (size_t)x] =
+                    (float)data[(size_t)y * stride + (size_t)x * 4 + k] / 255;
+        if (s->spread > 0)
+            spread_light(&p, MAX(linear_of(paper[k]), 1e-3), s->spread * px);
+        blur(&p, s->blur * px);
+        for (int y = 0; y < h; y++)
+            for (int x = 0; x < w; x++) {
+                const double v = (double)p.v[(size_t)y * (size_t)w + (size_t)x];
+                data[(size_t)y * stride + (size_t)x * 4 + k] =
+                    coded[(int)(CLAMP(v, 0, 1) * FINE + 0.5)];
+            }
+    }
+    g_free(p.v);
 }
 
 static void add_noise(cairo_surface_t *surface, double deviation, guint32 seed)
@@ -346,7 +411,7 @@ gboolean dt_rig_scan(const DtRig *r, const char *path, GError **error)
     cairo_destroy(c);
     cairo_surface_flush(surface);
     if (good) {
-        blur(surface, s->blur * g.px);
+        see_light(surface, s, g.px);
         if (s->noise > 0)
             add_noise(surface, s->noise, (guint32)s->seed);
         cairo_surface_mark_dirty(surface);

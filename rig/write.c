@@ -63,6 +63,7 @@ char *dt_rig_figures_json(const DtRig *r)
     } numbers[] = {
         {"time_s", f.time_s},
         {"home_s", f.home_s},
+        {"stop_s", f.stop_s},
         {"ink_mm", f.ink_mm},
         {"travel_mm", f.travel_mm},
         {"dry_mm", f.dry_mm},

@@ -88,7 +88,7 @@ static inline void begin_contact(uint8_t axis)
 }
 
 /* A line with more edges than a contact's bounce has is left alone for the rest of the frame, so that it
- * cannot stop the main loop. */
+ * cannot stop the main loop; when its contact began is not known any more. */
 static inline void note_edge(uint8_t axis)
 {
     uint8_t bit = (uint8_t)(1u << axis);
@@ -100,7 +100,7 @@ static inline void note_edge(uint8_t axis)
         pressed_since_edge &= (uint8_t)~bit;
     }
     if (++edges >= MOST_EDGES)
-        EIMSK = 0;
+        EIMSK = pressed_since_edge = 0;
 }
 
 ISR(DT_EDGE_X_vect)
@@ -122,11 +122,15 @@ static inline uint8_t look_at(uint8_t axis)
     return 0;
 }
 
-/* An edge that waits for its interrupt has broken the contact, or has just made it. */
+/* A contact that was broken since `pressed` was read must not begin here: its end has passed, and the next
+ * one, of a spike that is over before its interrupt, would end a long one. So the pins are read again, and
+ * then the edges that wait for their interrupt: one of those has broken the contact, or has just made it. */
 SELDOM uint8_t dt_board_look(uint8_t pressed)
 {
     cli();
-    uint8_t made = pressed & (uint8_t) ~(EIFR >> DT_EDGE_X), firm = dt_board_firm;
+    uint8_t made = pressed & (dt_board_switches() ^ dt_board_controller.step.opens);
+    made &= (uint8_t) ~(EIFR >> DT_EDGE_X);
+    uint8_t firm = dt_board_firm;
     if (made & 1)
         firm |= look_at(DTC_X);
     if (made & 2)

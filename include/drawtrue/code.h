@@ -34,6 +34,12 @@ typedef struct {
 char *dt_code_write_as(const DtProfile *p, const DtMoves *m, const DtWriteOptions *o, gsize *len,
                        GError **error);
 
+/* The S of the profile's line that drops the pen, and the range in which it can be varied. FALSE where that line has
+ * none, or the pen is no servo on the spindle's words. */
+gboolean dt_code_drop_word(const DtProfile *p, double *s, double *least, double *most);
+/* Such a line with another S; freed by the caller. */
+char *dt_code_drop_line(const char *line, double s);
+
 /* Whether words must stand apart on this controller (gap:needed). */
 gboolean dt_dialect_needs_gaps(const DtDialect *d);
 

@@ -171,7 +171,10 @@ typedef struct {
                        * profile's; < 0: none */
     DtPoint to;       /* where the axes are sent: commanded mm */
     DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
-    double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
+    union {
+        double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
+        double drop_word; /* PEN_DOWN: S of the line that drops the pen; 0: the profile's */
+    };
     size_t polyline;  /* index into the sequence */
 } DtMove;
 

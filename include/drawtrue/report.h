@@ -11,6 +11,8 @@
 typedef struct {
     const DtMeasured *measured; /* may be NULL */
     const char *why_not;        /* then; NULL: the machine was not measured */
+    const DtExpectation *expected; /* of the one job that is told of, where its lines are not kept; NULL: it is
+                                    * worked out */
 } DtReportTrueness;
 
 /* A planned job. `trueness` NULL: nothing is told of its expected ink error. `output` is the program's path; NULL where none was written. */

@@ -19,6 +19,7 @@ typedef struct {
     double home_s;                 /* spent on homing */
     unsigned homings;              /* runs to the switches that ended well */
     unsigned pen_changes;          /* stops (M0) that the sender ended */
+    double stop_s;                 /* spent at them until the sender went on; part of time_s */
     unsigned changes_without_stop; /* strokes with another pen that no stop had announced */
     unsigned steps_lost;           /* coil patterns that no motor could follow */
     unsigned steps_slipped;        /* half steps by which a rotor fell out of step with its coils */

@@ -78,12 +78,11 @@ typedef struct {
 
 void dt_sequence_init(DtSequence *s);
 void dt_sequence_clear(DtSequence *s);
-/* Frees the runs; what was counted stays. */
+/* Frees the polylines; what was counted stays. */
 void dt_sequence_forget_points(DtSequence *s);
 void dt_sequence_begin(DtSequence *s, unsigned pen, size_t stroke);
-void dt_sequence_point(DtSequence *s, DtPoint p); /* onto the last run */
+void dt_sequence_point(DtSequence *s, DtPoint p); /* onto the last polyline */
 double dt_sequence_ink_mm(const DtSequence *s);
-double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end);
 G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSequence, dt_sequence_clear)
 
 /* Orders the strokes into `out`. No stroke is lost; with o->cut its ink may be drawn in several runs. The

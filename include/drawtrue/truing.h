@@ -15,9 +15,10 @@ typedef enum {
     DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
     DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
     DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
-    DT_SHEET_SETTLE = 1 << 4, /* dashes with ever shorter lift and drop times */
-    DT_SHEET_SPEED = 1 << 5,  /* out and back ever faster, beside an undisturbed line */
-    DT_SHEET_PENS = 1 << 6,   /* each pen's mark against the first pen's, tip widths */
+    DT_SHEET_SETTLE =
+        1 << 4, /* dashes with ever shorter lift and drop times, and from other heights */
+    DT_SHEET_SPEED = 1 << 5, /* out and back ever faster, beside an undisturbed line */
+    DT_SHEET_PENS = 1 << 6,  /* each pen's mark against the first pen's, tip widths, tone steps */
 } DtSheetKind;
 
 typedef enum {
@@ -31,6 +32,8 @@ typedef enum {
     DT_MARK_HOME,     /* no stroke: the machine homes again, once it has gone gently to `from` */
     DT_MARK_PAUSE,    /* no stroke: the machine stops until a person lets it go on */
     DT_MARK_RUN, /* no stroke: pen up from `from` to `to`, with a ramp of its own at either end */
+    DT_MARK_TONE, /* a line of a hatched step of a pen's tone scale; `row`: the pen; `place`: the step, 0: what the
+                   * others are compared with */
     DT_MARK_KINDS,
 } DtMarkKind;
 
@@ -54,6 +57,7 @@ typedef struct {
     double acceleration_mm_s2,
         start_mm_s; /* of a run: its ramps, the change of speed at a reversal without one; its full
                                             * speed is feed_mm_s */
+    double drop_word; /* S of the line that drops the pen; 0: the profile's */
 } DtMark;
 
 typedef struct {
@@ -113,6 +117,10 @@ gboolean dt_sheet_add_scan_part(DtTestSheet *s, const DtProfile *p, GError **err
 
 /* Measurements ------------------------------------------------------------------------------- */
 
+/* The share of the paper that the lines of a tone step cover where they are `tip` mm wide, from their commanded places;
+ * 0 where the sheet has no such step. Of lines that lie evenly, or in even bars. */
+double dt_sheet_tone_share(const DtTestSheet *s, int pen, int place, double tip);
+
 /* A mark as a scan shows it. */
 typedef struct {
     size_t mark; /* index into the sheet */
@@ -121,6 +129,14 @@ typedef struct {
     double sd;      /* standard uncertainty of `at` along `normal`, mm */
     double width;   /* of the line, mm */
 } DtSeen;
+
+/* A step of a pen's tone scale as a scan shows it. */
+typedef struct {
+    int pen, place;
+    double light,
+        sd; /* mean light that it reflects, as a share of what the paper beside it does; its standard
+                       * uncertainty */
+} DtSeenTone;
 
 typedef struct {
     char *path;
@@ -131,6 +147,8 @@ typedef struct {
     char *notes;         /* lines on what was doubtful; NULL: nothing */
     DtSeen *seen;
     size_t n;
+    DtSeenTone *tones;
+    size_t n_tones;
     gboolean has_card;      /* a card of the size ID-1 was measured in it: */
     double card_mm[2];      /* its length and width, mm of the scan by its nominal resolution, */
     DtPoint card_normal[2]; /* the unit vectors in which they lie */
@@ -151,6 +169,7 @@ typedef enum {
     DT_ASK_VERNIER, /* which number of the vernier lines up with its neighbour */
     DT_ASK_RULE,    /* a length, mm, by a rule; asked three times */
     DT_ASK_LADDER,  /* the first number of a row that does what `question` says */
+    DT_ASK_TONE,    /* the number of the step that is as dark as the bars beside it */
 } DtAskKind;
 
 typedef struct {
@@ -256,6 +275,8 @@ typedef enum {
     DT_ERROR_OF_TIP_PLAY,
     DT_ERROR_OF_TIP_WIDTH,
     DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */
+    DT_ERROR_OF_DOT_GAIN,      /* n of Yule and Nielsen of a pen's hatches */
+    DT_ERROR_OF_DROP_WORD,     /* S of the line that drops the pen */
 } DtErrorKind;
 
 /* One measured property of the machine. */
@@ -451,10 +472,11 @@ typedef struct {
 } DtExpectation;
 
 /* The error of the ink that these moves may be expected to have on a machine that was corrected by these
- * figures: from their uncertainties, what scatters, and the motors' steps. Tip play, ringing and lost steps
+ * figures: from their uncertainties, what scatters, the motors' steps, and by how much the moves are planned to be off
+ * the lines of `q`, from which they were made; NULL: that is left out. Tip play, ringing and lost steps
  * are not in it. FALSE where the moves draw nothing. */
-gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m,
-                          DtExpectation *out);
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtSequence *q,
+                          const DtMoves *m, DtExpectation *out);
 
 /* What the sheets of a machine have shown, as the journal has it, set against its profile. */
 typedef struct {

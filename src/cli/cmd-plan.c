@@ -26,7 +26,8 @@ static int run(int argc, char **argv, GError **error)
     }
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in.profile, &problem);
-    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    DtReportTrueness trueness = {measured, problem ? problem->message : NULL, NULL};
+    DtExpectation expected;
     if (in.several) {
         g_auto(DtJobSheets) sheets = {0};
         return dt_cli_plan_sheets(&in, argv[1], &sheets, error) &&
@@ -39,6 +40,9 @@ static int run(int argc, char **argv, GError **error)
     if (!dt_cli_claim_output(output, DT_FILE_PROGRAM, argv[1], in.profile, force, error) ||
         !dt_cli_plan_job(&in, &in.job, argv[1], &job, error))
         return DT_ERROR_INPUT;
+    if (measured && measured->sheet > 0 &&
+        dt_truing_expect(in.profile, measured->figures, &job.sequence, &job.moves, &expected))
+        trueness.expected = &expected;
     dt_sequence_forget_points(&job.sequence); /* many, and the moves know them */
     if (!dt_cli_write_program(in.profile, &job.moves, output, error))
         return DT_ERROR_INPUT;

@@ -33,7 +33,7 @@ static gboolean write_and_report(DtProofInput *in, const char *source, const DtJ
         return FALSE;
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, in->profile, &problem);
-    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL, NULL};
     const DtReportProof report = {.source = source,
                                   .picture = output,
                                   .proof = in,
@@ -56,6 +56,7 @@ static gboolean prove_drawing(const DtPlanInput *plan, const char *path, GError 
         return FALSE;
     DtProofInput in = {.profile = plan->profile,
                        .drawing = job.drawing,
+                       .sequence = &job.sequence,
                        .moves = &job.moves,
                        .times = &job.times,
                        .one_way = job.one_way.time_s[1] > 0 ? &job.one_way : NULL,
@@ -80,7 +81,7 @@ static gboolean prove_sheets(const DtPlanInput *plan, const char *path, GError *
     g_auto(DtJobSheets) sheets = {0};
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(journal, plan->profile, &problem);
-    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL, NULL};
     return dt_cli_plan_sheets(plan, path, &sheets, error) &&
            dt_cli_prove_sheets(plan->profile, &sheets, &trueness, path, output, width_px, as_json,
                                error);

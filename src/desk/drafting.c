@@ -310,7 +310,7 @@ static char *plan_report(Draft *t, const DtJob *job)
 {
     g_autoptr(GError) problem = NULL;
     g_autoptr(DtMeasured) measured = dt_truing_measured(t->journal, t->in.profile, &problem);
-    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL};
+    const DtReportTrueness trueness = {measured, problem ? problem->message : NULL, NULL};
     return dt_report_plan(t->in.profile, job, &trueness, t->name, NULL, TRUE);
 }
 

@@ -17,7 +17,8 @@ static void add_list(JsonBuilder *b, const char *name, const GPtrArray *names)
     json_builder_end_array(b);
 }
 
-static void add_json(JsonBuilder *b, const DtReportTrueness *t, const DtExpectation *e)
+static void add_json(JsonBuilder *b, const DtReportTrueness *t, const DtExpectation *e,
+                     gboolean of_program)
 {
     const DtMeasured *m = t->measured;
     json_builder_set_member_name(b, "expected_ink_error");
@@ -28,6 +29,7 @@ static void add_json(JsonBuilder *b, const DtReportTrueness *t, const DtExpectat
         dt_json_number(b, "largest_mm", e->largest_mm);
         dt_json_numbers(b, "least_certain_at_mm", (const double[]){e->worst_at.x, e->worst_at.y},
                         2);
+        dt_json_flag(b, "of_the_program_alone", of_program);
         dt_json_count(b, "sheet", (size_t)m->sheet);
         dt_json_text(b, "date", m->date);
         add_list(b, "not_measured", m->unknown);
@@ -38,7 +40,8 @@ static void add_json(JsonBuilder *b, const DtReportTrueness *t, const DtExpectat
     json_builder_end_object(b);
 }
 
-static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation *e)
+static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation *e,
+                     gboolean of_program)
 {
     const DtMeasured *m = t->measured;
     if (e == NULL && t->why_not) {
@@ -57,6 +60,10 @@ static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation 
           "certain at X %.0f, Y %.0f mm of the bed (sheet %" PRId64 ", %s)\n"),
         m->unknown->len ? _(" at least") : "", e->p95_mm, e->largest_mm, e->worst_at.x,
         e->worst_at.y, m->sheet, m->date);
+    if (of_program)
+        g_string_append(
+            s, _("    against the program's own lines: how far those are off the drawing's "
+                 "is not known, and not counted\n"));
     if (m->unknown->len > 0)
         g_string_append_printf(
             s,
@@ -72,15 +79,18 @@ static void add_text(GString *s, const DtReportTrueness *t, const DtExpectation 
 }
 
 void dt_report_add_expected(GString *text, JsonBuilder *json, const DtReportTrueness *t,
-                            const DtProfile *p, const DtMoves *m)
+                            const DtProfile *p, const DtSequence *q, const DtMoves *m)
 {
     DtExpectation e;
     if (t == NULL)
         return;
-    const gboolean told =
-        t->measured && t->measured->sheet > 0 && dt_truing_expect(p, t->measured->figures, m, &e);
+    const DtExpectation *told = t->expected;
+    if (told == NULL && t->measured && t->measured->sheet > 0 &&
+        dt_truing_expect(p, t->measured->figures, q, m, &e))
+        told = &e;
+    const gboolean of_program = t->expected == NULL && (q == NULL || q->n_pts == 0);
     if (text)
-        add_text(text, t, told ? &e : NULL);
+        add_text(text, t, told, of_program);
     else
-        add_json(json, t, told ? &e : NULL);
+        add_json(json, t, told, of_program);
 }

@@ -7,4 +7,4 @@
 /* Adds it to `text` in lines or, where that is NULL, to `json` as the member "expected_ink_error". Nothing
  * where `t` is NULL. */
 void dt_report_add_expected(GString *text, JsonBuilder *json, const DtReportTrueness *t,
-                            const DtProfile *p, const DtMoves *m);
+                            const DtProfile *p, const DtSequence *q, const DtMoves *m);

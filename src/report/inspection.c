@@ -24,8 +24,8 @@ char *dt_report_inspection_figures(const DtInspection *i)
 
 char *dt_report_wire(const DtProfile *p, double held_up_s, size_t starved, double total_s)
 {
-    const double told = 0.01; /* of the time */
-    if (starved == 0 && held_up_s <= told * total_s)
+    const double least_share = 0.01, least_s = 0.05; /* below that it would read 0.0 s */
+    if (starved == 0 && (held_up_s <= least_share * total_s || held_up_s < least_s))
         return NULL;
     g_autofree char *more = dt_base_duration(held_up_s);
     g_autofree char *stops = starved > 0

@@ -205,7 +205,7 @@ static char *plan_json(const DtProfile *p, const DtJob *job, const DtReportTruen
         dt_report_add_budget(NULL, b, &job->budget);
     if (job->one_way.time_s[1] > 0)
         add_one_way(b, &job->one_way);
-    dt_report_add_expected(NULL, b, trueness, p, &job->moves);
+    dt_report_add_expected(NULL, b, trueness, p, &job->sequence, &job->moves);
     dt_json_count(b, "strokes", job->strokes.n);
     g_autofree DtProofPen *pens = g_new0(DtProofPen, p->rack.n);
     dt_proof_pens(p, &job->moves, &job->times, pens);
@@ -268,7 +268,7 @@ static char *plan_text(const DtProfile *p, const DtJob *job, const DtReportTruen
             g_string_append_printf(
                 s, _("  pen %s  %.2f m%s\n"), p->rack.pens[i].name, pens[i].ink_mm / 1000,
                 is_too_wide(job, i) ? _(": its tip is wider than all that it draws") : "");
-    dt_report_add_expected(s, NULL, trueness, p, &job->moves);
+    dt_report_add_expected(s, NULL, trueness, p, &job->sequence, &job->moves);
     append_colours(s, p, &job->colours);
     append_notes(s, job->drawing, &job->placed, &job->colours, art_path);
     if (output != NULL)
@@ -311,7 +311,8 @@ static char *sheets_json(const DtProfile *p, const DtJobSheets *s, const DtRepor
         dt_json_count(b, "column", s->sheets[i].column);
         dt_json_count(b, "row", s->sheets[i].row);
         add_times(b, &s->sheets[i].job.times);
-        dt_report_add_expected(NULL, b, trueness, p, &s->sheets[i].job.moves);
+        dt_report_add_expected(NULL, b, trueness, p, &s->sheets[i].job.sequence,
+                               &s->sheets[i].job.moves);
         json_builder_end_object(b);
     }
     json_builder_end_array(b);
@@ -334,7 +335,8 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
                                sheet->column, sheet->row, text);
         /* why it is not known is said once */
         if (i == 0 || (trueness && trueness->measured && trueness->measured->sheet > 0))
-            dt_report_add_expected(s, NULL, trueness, p, &sheet->job.moves);
+            dt_report_add_expected(s, NULL, trueness, p, &sheet->job.sequence,
+                                   &sheet->job.moves);
     }
     append_colours(s, p, &sheets->colours);
     append_notes(s, sheets->drawing, NULL, &sheets->colours, art_path);
@@ -390,7 +392,7 @@ static char *proof_json(const DtReportProof *r, const DtProofPen *pens)
     add_times(b, in->times);
     if (in->before)
         dt_json_number(b, "time_in_drawing_order_s", in->before->total_s);
-    dt_report_add_expected(NULL, b, r->trueness, in->profile, in->moves);
+    dt_report_add_expected(NULL, b, r->trueness, in->profile, in->sequence, in->moves);
     if (in->one_way)
         add_one_way(b, in->one_way);
     if (r->inspection) {
@@ -457,7 +459,7 @@ static char *proof_text(const DtReportProof *r, const DtProofPen *pens)
         g_string_append_printf(s, _("  pen %-12s %7.2f m  %5zu strokes  %s\n"), rack->pens[i].name,
                                pens[i].ink_mm / 1000, pens[i].strokes, time);
     }
-    dt_report_add_expected(s, NULL, r->trueness, in->profile, in->moves);
+    dt_report_add_expected(s, NULL, r->trueness, in->profile, in->sequence, in->moves);
     if (r->colours)
         append_colours(s, in->profile, r->colours);
     if (in->before) {

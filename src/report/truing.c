@@ -20,6 +20,19 @@ static size_t count_pauses(const DtTestSheet *s)
     return n;
 }
 
+static gboolean is_height(const DtMark *m)
+{
+    return m->drop_word > 0;
+}
+
+static gboolean has_mark(const DtTestSheet *s, DtMarkKind kind, gboolean (*is)(const DtMark *m))
+{
+    for (size_t i = 0; i < s->n; i++)
+        if (s->marks[i].kind == kind && (is == NULL || is(&s->marks[i])))
+            return TRUE;
+    return FALSE;
+}
+
 static char *test_sheet_json(const DtTestSheet *s, const DtTimes *t, const char *output)
 {
     JsonBuilder *b = dt_json_begin();
@@ -56,6 +69,15 @@ char *dt_report_test_sheet(const DtProfile *p, const DtTestSheet *s, const DtTim
             t, _("turning          the machine stops once. Turn the paper a quarter turn "
                  "counter-clockwise, lay its lower left corner where that was before, and let "
                  "it go on\n"));
+    if ((s->kinds & DT_SHEET_SETTLE) && !has_mark(s, DT_MARK_DASH, is_height))
+        g_string_append_printf(
+            t,
+            _("drop heights     are not on it: the line that drops the pen, %s, has no S of a "
+              "servo that could be varied\n"),
+            p->dialect.pen_down);
+    if ((s->kinds & DT_SHEET_PENS) && !has_mark(s, DT_MARK_TONE, NULL))
+        g_string_append(t, _("tone steps       are not on it for lack of room; 'drawtrue sheet "
+                             "pens' has them\n"));
     if (s->kinds & DT_SHEET_SPEED)
         g_string_append(
             t, _("limits           set the controller's own speed, acceleration and pull-in above "
@@ -100,7 +122,10 @@ static int decimals_of(DtErrorKind kind)
         return 0;
     case DT_ERROR_OF_SPEED:
     case DT_ERROR_OF_PULL_IN:
+    case DT_ERROR_OF_DROP_WORD:
         return 1;
+    case DT_ERROR_OF_DOT_GAIN:
+        return 2;
     default:
         return 3;
     }

@@ -58,21 +58,3 @@ double dt_sequence_ink_mm(const DtSequence *s)
                 distance(s->pts[s->polylines[i].first + k - 1], s->pts[s->polylines[i].first + k]);
     return sum;
 }
-
-double dt_sequence_travel_mm(const DtSequence *s, DtPoint start, DtPoint end)
-{
-    double sum = 0;
-    DtPoint at = start;
-    for (size_t i = 0; i < s->n; i++) {
-        const DtPolyline *r = &s->polylines[i];
-        if (r->n == 0)
-            continue;
-        if (r->has_run_in) {
-            sum += distance(at, r->run_in);
-            at = r->run_in;
-        }
-        sum += distance(at, s->pts[r->first]);
-        at = s->pts[r->first + r->n - 1];
-    }
-    return sum + distance(at, end);
-}

@@ -1,4 +1,5 @@
 /* changes: figures as values of the profile, written with what they came from, and taken back. */
+#include "drawtrue/code.h"
 #include "drawtrue/sheet-log.h"
 #include "drawtrue/truing.h"
 
@@ -80,6 +81,8 @@ static void put_pens(Changes *c, const DtProfile *p, const DtFigures *f)
                 moved = TRUE;
             } else if (g->kind == DT_ERROR_OF_TIP_WIDTH) {
                 put(c, section, "tip", g_strdup_printf("%.2f mm", g->value));
+            } else if (g->kind == DT_ERROR_OF_DOT_GAIN) {
+                put(c, section, "dot_gain", g_strdup_printf("%.2f", CLAMP(g->value, 1, 10)));
             }
         }
         if (moved)
@@ -94,7 +97,7 @@ double dt_truing_limit_share(DtErrorKind kind)
     return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.65 : 1;
 }
 
-static void put_single(Changes *c, const DtFigure *f)
+static void put_single(Changes *c, const DtProfile *p, const DtFigure *f)
 {
     switch (f->kind) {
     case DT_ERROR_OF_SCALE:
@@ -113,6 +116,9 @@ static void put_single(Changes *c, const DtFigure *f)
         break;
     case DT_ERROR_OF_DROP_TIME:
         put(c, "lift", "drop_time", g_strdup_printf("%.3f s", ceil(f->value * 1000) / 1000));
+        break;
+    case DT_ERROR_OF_DROP_WORD:
+        put(c, "controller", "pen_down", dt_code_drop_line(p->dialect.pen_down, f->value));
         break;
     case DT_ERROR_OF_SPEED:
         put_axis(c, "motion", "speed", f->axis,
@@ -137,7 +143,7 @@ DtProfileChange *dt_truing_changes(const DtProfile *p, const DtTestSheet *s, con
     Changes c = {g_array_new(FALSE, FALSE, sizeof(DtProfileChange)), s};
     for (size_t i = 0; i < f->n; i++)
         if (f->f[i].proposed && f->f[i].known)
-            put_single(&c, &f->f[i]);
+            put_single(&c, p, &f->f[i]);
     put_tables(&c, f);
     put_pens(&c, p, f);
     *n = c.list->len;

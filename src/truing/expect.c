@@ -1,6 +1,8 @@
 /* expect: how true a drawing will be, from how well the machine's errors are known. What was corrected is
  * off by its uncertainty, what does not repeat by its scatter; along each line only what is across it shows.
- * Normal deviations; the square of each is the sum of the squares of what it comes of (GUM 5.1.2). */
+ * Normal deviations; the square of each is the sum of the squares of what it comes of (GUM 5.1.2). They lie about
+ * where the ink is planned to be, which is not quite on the line: motors that do not follow the smallest reversals, and
+ * slack that is taken up on the way, are within the tolerances of dt_machine_moves(). */
 #include "drawtrue/truing.h"
 
 #include <math.h>
@@ -13,19 +15,25 @@ typedef struct {
     gboolean everywhere; /* the first one holds at every place */
 } Spread;
 
-enum { KINDS = DT_ERROR_OF_SCATTER, BINS = 4096 };
+enum { KINDS = DT_ERROR_OF_SCATTER, BINS = 96 };
+
+/* Of ink: how uncertain it is across its line, by how much it is planned to be off it, and its length, mm. */
+typedef struct {
+    double size, off, length;
+} Piece;
 
 typedef struct {
     const DtFigures *f;
     const DtProfile *p;
     DtPoint middle; /* of the ink: a scale that is off moves the paper's edges both ways */
-    double base2;   /* of a motor's steps and the like, mm^2 */
+    double base2;   /* of a motor's steps, mm^2 */
     Spread spread[KINDS][2];
     double scatter[2], gear[2];
-    GArray *size, *long_mm; /* double: deviation across a piece of line, and the piece's length */
-    double bins[BINS];      /* the lengths by deviation, from 0 to the worst */
+    GArray *pieces;
+    double bins[BINS]
+               [BINS]; /* shares of the length by `off` and `size`, each from 0 to its largest */
+    double farthest, worst; /* the largest of these */
     DtExpectation *out;
-    double worst;
 } Sum;
 
 static Spread spread_of(const DtFigures *f, int kind, int axis)
@@ -88,10 +96,69 @@ static double along(const Sum *s, int axis, const double at[2], const double off
     return v;
 }
 
-static void add_piece(Sum *s, DtPoint from, DtPoint to, DtPoint sent_from, DtPoint sent_to,
-                      int way[2])
+/* Where a stroke of ink is compared with the line that was wanted: a place on that, which goes along with it. */
+typedef struct {
+    const DtPoint *pts;
+    size_t n, at; /* the segment from pts[at] */
+    double into;  /* mm from its beginning */
+} Wanted;
+
+static Wanted wanted_of(const DtSequence *q, size_t polyline)
 {
-    const double length = dt_point_distance(from, to),
+    if (q == NULL || polyline >= q->n || q->n_pts == 0 || q->polylines[polyline].n < 2)
+        return (Wanted){NULL, 0, 0, 0};
+    return (Wanted){q->pts + q->polylines[polyline].first, q->polylines[polyline].n, 0, 0};
+}
+
+/* The place of a segment, from `least` mm on, that is nearest to a point, mm from its beginning; *off gets the distance. */
+static double nearest_on(DtPoint p, DtPoint a, DtPoint b, double least, double *off)
+{
+    const DtPoint d = dt_point_sub(b, a);
+    const double length = hypot(d.x, d.y);
+    const double into = length > 0 ? dt_point_dot(dt_point_sub(p, a), d) / length : 0;
+    const double at = CLAMP(into, MIN(least, length), length);
+    *off = dt_point_distance(p, length > 0 ? dt_point_lerp(a, b, at / length) : a);
+    return at;
+}
+
+/* The nearest place from where `w` is, for `ahead` mm. */
+static double look_along(Wanted *w, DtPoint p, double ahead)
+{
+    const double same = 1e-9, back_mm = 0.05;
+    double nearest = G_MAXDOUBLE, way = -w->into, least = MAX(w->into - back_mm, 0);
+    for (size_t i = w->at; i + 1 < w->n && way <= ahead; i++, least = 0) {
+        double off;
+        const double into = nearest_on(p, w->pts[i], w->pts[i + 1], least, &off);
+        if (off < nearest - same) {
+            nearest = off;
+            w->at = i;
+            w->into = into;
+        }
+        way += dt_point_distance(w->pts[i], w->pts[i + 1]);
+    }
+    return nearest;
+}
+
+/* How far a place of the ink is from the line, which is looked along from where the last one was. Never back, since
+ * lines may be drawn over again, and of places that are as near the first. Where that leads astray, as where a line
+ * nearly meets itself, all of the line is looked at. */
+static double off_line(Wanted *w, DtPoint p, double ahead)
+{
+    const double astray_mm = 0.05;
+    const double off = look_along(w, p, ahead);
+    Wanted all = {w->pts, w->n, 0, 0};
+    if (off < astray_mm)
+        return off;
+    const double nearest = look_along(&all, p, G_MAXDOUBLE);
+    if (nearest < off)
+        *w = all;
+    return MIN(nearest, off);
+}
+
+static void add_piece(Sum *s, Wanted *w, DtPoint from, DtPoint to, DtPoint sent_from,
+                      DtPoint sent_to, int way[2])
+{
+    const double length = dt_point_distance(from, to), reach_mm = 1,
                  sent[2] = {sent_to.x - sent_from.x, sent_to.y - sent_from.y};
     if (length <= 0)
         return;
@@ -101,42 +168,63 @@ static void add_piece(Sum *s, DtPoint from, DtPoint to, DtPoint sent_from, DtPoi
     for (int i = 0; i < 2; i++)
         way[i] = sent[i] > 0 ? 1 : sent[i] < 0 ? -1 : way[i];
     const double nx = (from.y - to.y) / length, ny = (to.x - from.x) / length;
-    const double size =
-        sqrt(nx * nx * along(s, 0, at, off, way) + ny * ny * along(s, 1, at, off, way) + s->base2);
-    g_array_append_val(s->size, size);
-    g_array_append_val(s->long_mm, length);
-    if (size > s->worst) {
-        s->worst = size;
+    const Piece k = {.size = sqrt(nx * nx * along(s, 0, at, off, way) +
+                                  ny * ny * along(s, 1, at, off, way) + s->base2),
+                     .off = w->n > 0 ? off_line(w, middle, length + reach_mm) : 0,
+                     .length = length};
+    g_array_append_val(s->pieces, k);
+    s->farthest = MAX(s->farthest, k.off);
+    if (k.size > s->worst) {
+        s->worst = k.size;
         s->out->worst_at = middle;
+    }
+}
+
+/* A stroke's longer pieces are looked at place by place. */
+static void add_move(Sum *s, Wanted *w, const DtMove *a, const DtMove *b, int way[2])
+{
+    const double fine_mm = 1;
+    const int n = MAX((int)ceil(dt_point_distance(a->ink, b->ink) / fine_mm), 1);
+    for (int i = 0; i < n; i++) {
+        const double from = (double)i / n, to = (double)(i + 1) / n;
+        add_piece(s, w, dt_point_lerp(a->ink, b->ink, from), dt_point_lerp(a->ink, b->ink, to),
+                  dt_point_lerp(a->to, b->to, from), dt_point_lerp(a->to, b->to, to), way);
     }
 }
 
 static void fill_bins(Sum *s)
 {
     double all = 0;
-    for (guint i = 0; i < s->size->len; i++) {
-        const double share = g_array_index(s->size, double, i) / s->worst;
-        const double mm = g_array_index(s->long_mm, double, i);
-        s->bins[MIN((int)(share * BINS), BINS - 1)] += mm;
-        all += mm;
+    for (guint i = 0; i < s->pieces->len; i++) {
+        const Piece *k = &g_array_index(s->pieces, Piece, i);
+        const int size = MIN((int)(k->size / s->worst * BINS), BINS - 1);
+        const int off = s->farthest > 0 ? MIN((int)(k->off / s->farthest * BINS), BINS - 1) : 0;
+        s->bins[off][size] += k->length;
+        all += k->length;
     }
     for (int i = 0; i < BINS; i++)
-        s->bins[i] /= all;
+        for (int j = 0; j < BINS; j++)
+            s->bins[i][j] /= all;
 }
 
-/* Of all ink, the share that is off by more than t. */
+/* Of all ink, the share that is off by more than t: what is planned to be off, and a normal deviation more or less. */
 static double beyond(const Sum *s, double t)
 {
-    double off = 0;
+    double sum = 0;
     for (int i = 0; i < BINS; i++)
-        if (s->bins[i] > 0)
-            off += s->bins[i] * erfc(t / ((i + 0.5) / BINS * s->worst * M_SQRT2));
-    return off;
+        for (int j = 0; j < BINS; j++) {
+            if (s->bins[i][j] <= 0)
+                continue;
+            const double off = (i + 0.5) / BINS * s->farthest,
+                         size = (j + 0.5) / BINS * s->worst * M_SQRT2;
+            sum += s->bins[i][j] * (erfc((t - off) / size) + erfc((t + off) / size)) / 2;
+        }
+    return sum;
 }
 
 static double where_share(const Sum *s, double share)
 {
-    double low = 0, high = 8 * s->worst; /* beyond it lies less than 1e-14 */
+    double low = 0, high = s->farthest + 8 * s->worst; /* beyond it lies less than 1e-14 */
     for (int i = 0; i < 50; i++) {
         const double t = (low + high) / 2;
         *(beyond(s, t) > share ? &low : &high) = t;
@@ -160,9 +248,8 @@ static Sum *sum_new(const DtProfile *p, const DtFigures *f, const DtMoves *m, Dt
     s->f = f;
     s->p = p;
     s->middle = middle_of(m);
-    s->base2 = step * step / 3;
-    s->size = g_array_new(FALSE, FALSE, sizeof(double));
-    s->long_mm = g_array_new(FALSE, FALSE, sizeof(double));
+    s->base2 = step * step / 12; /* anywhere within a step */
+    s->pieces = g_array_new(FALSE, FALSE, sizeof(Piece));
     s->out = out;
     for (int axis = 0; axis < 2; axis++) {
         for (int kind = 0; kind < KINDS; kind++)
@@ -180,30 +267,32 @@ static void sum_clear(Sum *s)
             g_free(s->spread[kind][axis].at);
             g_free(s->spread[kind][axis].sd);
         }
-    g_array_unref(s->size);
-    g_array_unref(s->long_mm);
+    g_array_unref(s->pieces);
 }
 
-gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtMoves *m,
-                          DtExpectation *out)
+gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtSequence *q,
+                          const DtMoves *m, DtExpectation *out)
 {
     const double finest_mm =
         3; /* pieces of ink that err by themselves, for the largest of all errors */
     int way[2] = {1, 1};
     double ink_mm = 0;
+    Wanted w = {NULL, 0, 0, 0};
     g_autofree Sum *s = sum_new(p, f, m, out);
     *out = (DtExpectation){0};
     for (size_t i = 1; i < m->n; i++) {
         const DtMove *a = &m->m[i - 1], *b = &m->m[i];
+        if (b->kind == DT_MOVE_PEN_DOWN || (b->kind == DT_MOVE_DRAW && b->polyline != a->polyline))
+            w = wanted_of(q, b->polyline);
         if (b->kind == DT_MOVE_DRAW) {
-            add_piece(s, a->ink, b->ink, a->to, b->to, way);
+            add_move(s, &w, a, b, way);
             ink_mm += dt_point_distance(a->ink, b->ink);
         } else {
             way[0] = b->to.x > a->to.x ? 1 : b->to.x < a->to.x ? -1 : way[0];
             way[1] = b->to.y > a->to.y ? 1 : b->to.y < a->to.y ? -1 : way[1];
         }
     }
-    if (s->size->len > 0) {
+    if (s->pieces->len > 0) {
         fill_bins(s);
         out->p95_mm = where_share(s, 0.05);
         out->largest_mm = where_share(s, MIN(finest_mm / MAX(ink_mm, finest_mm), 0.05));

@@ -31,6 +31,8 @@ static const struct {
     [DT_ERROR_OF_TIP_PLAY] = {"tip-play", N_("play of the tip"), "mm", 1},
     [DT_ERROR_OF_MEAN_REVERSAL] = {"mean-reversal", N_("mean reversal value"), "mm", 1},
     [DT_ERROR_OF_TIP_WIDTH] = {"tip-width", N_("width of the line"), "mm", 1},
+    [DT_ERROR_OF_DOT_GAIN] = {"dot-gain", N_("dot gain (n of Yule and Nielsen)"), "", 1},
+    [DT_ERROR_OF_DROP_WORD] = {"drop-word", N_("S that drops the pen"), "", 1},
 };
 
 const char *dt_error_title(DtErrorKind kind)

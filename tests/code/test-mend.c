@@ -509,6 +509,22 @@ static void test_a_doubt_is_refused_with_both_readings(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
 }
 
+/* Where the pen is changed and where it rests at the end are places too, though nothing is drawn there.
+ * In inches, which this machine has no word for, so that all is written anew. */
+static void test_travel_without_ink_is_kept(void)
+{
+    static const char text[] = "G20 G90\nG28\nG0 X1 Y1\nM3 S40\nG1 X2 F20\nM5\nG0 X4 Y3\nM0\n"
+                               "G0 X3 Y3\nM3 S40\nG1 X2 F20\nM5\nG0 X5 Y0.5\nM2\n";
+    g_autoptr(DtProfile) p = machine_by_name("plain");
+    gsize len;
+    g_autofree char *out = mended(p, text, strlen(text), &len);
+    g_assert_nonnull(out);
+    const char *change = strstr(out, "X101.6Y76.2"), *end = strstr(out, "X127Y12.7");
+    if (change == NULL || end == NULL || end < change)
+        g_error("%s", out);
+    draw_and_compare(p, out, len, "25.4,25.4 50.8,25.4 | 76.2,76.2 50.8,76.2");
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -544,6 +560,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/mend/geometry-words-refused",
                     test_words_that_change_geometry_are_refused);
     g_test_add_func("/code/mend/clipped-leaves-no-dot", test_a_clipped_stroke_leaves_no_dot);
+    g_test_add_func("/code/mend/travel", test_travel_without_ink_is_kept);
     g_test_add_func("/code/mend/doubt", test_a_doubt_is_refused_with_both_readings);
     return g_test_run();
 }

@@ -102,6 +102,49 @@ static void test_no_line_is_longer_than_the_controller_takes(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* "G2X123.456Y123.456I-23.4560J-23.4560" and the like want more than a line of chords. */
+static void test_lines_are_never_too_long_by_arcs(void)
+{
+    enum { CHORDS = 120 };
+    DtMove m[CHORDS + 5];
+    size_t n = 0, refused = 0, written = 0;
+    DtProfile p;
+    DtPen pens[2];
+    fill_profile(&p, pens);
+    p.dialect.words = (char *)"G0 G1 G2 G3 G4 G21 G28 G90 M2 M3 M5 X Y I J F S P";
+    m[n++] = (DtMove){.kind = DT_MOVE_HOME};
+    m[n++] = (DtMove){.kind = DT_MOVE_TRAVEL, .to = {123.457, 103.457}};
+    m[n++] = (DtMove){.kind = DT_MOVE_PEN_DOWN};
+    for (int i = 1; i <= CHORDS; i++) {
+        const double a = 2 * G_PI * i / CHORDS;
+        m[n++] = (DtMove){.kind = DT_MOVE_DRAW,
+                          .to = {103.457 + 20 * cos(a), 103.457 + 20 * sin(a)},
+                          .feed_mm_s = 10};
+    }
+    m[n++] = (DtMove){.kind = DT_MOVE_END, .polyline = G_MAXSIZE};
+    const DtMoves moves = {.m = m, .n = n};
+    for (p.dialect.longest_line = 24; p.dialect.longest_line < 70; p.dialect.longest_line++) {
+        g_autoptr(GError) error = NULL;
+        g_autofree char *text =
+            dt_code_write_as(&p, &moves, &(DtWriteOptions){.arc_tolerance = 0.01}, NULL, &error);
+        if (text == NULL) {
+            g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+            g_autofree char *says =
+                g_strdup_printf("a move does not fit into the %d bytes", p.dialect.longest_line);
+            g_assert_nonnull(strstr(error->message, says));
+            g_assert_cmpuint(written, ==, 0); /* a longer line fits what a shorter one does */
+            refused++;
+            continue;
+        }
+        written++;
+        g_auto(GStrv) lines = g_strsplit(text, "\n", -1);
+        for (char **l = lines; *l; l++)
+            g_assert_cmpuint(strlen(*l), <=, p.dialect.longest_line);
+    }
+    g_assert_cmpuint(refused, >, 0);
+    g_assert_cmpuint(written, >, 0);
+}
+
 static void test_a_missing_word_is_named(void)
 {
     DtProfile p;
@@ -221,6 +264,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/write/gaps-and-comments",
                     test_words_stand_apart_and_comments_go_where_the_dialect_says);
     g_test_add_func("/code/write/longest-line", test_no_line_is_longer_than_the_controller_takes);
+    g_test_add_func("/code/write/too-long", test_lines_are_never_too_long_by_arcs);
     g_test_add_func("/code/write/missing-word", test_a_missing_word_is_named);
     g_test_add_func("/code/write/numbers", test_numbers_are_shortest_and_exact);
     g_test_add_func("/code/write/decimals", test_decimals_follow_the_step);

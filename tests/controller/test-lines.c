@@ -249,6 +249,41 @@ static void test_overlong_line_ends_unseen(void)
     board_clear(&b);
 }
 
+/* The end of an overlong line frees the buffer beyond the place where CAN came, which is dealt with later. */
+static void test_overlong_line_behind_abandoning(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "M5");
+    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    for (int i = 0; i < 5000; i++)
+        dt_controller_receive(&b.core, ' ');
+    for (const char *p = "X1\nM5\n"; *p; p++)
+        dt_controller_receive(&b.core, (uint8_t)*p);
+    g_assert_true(board_run(&b, 1000));
+    const char *heard = board_heard(&b);
+    g_assert_true(g_str_has_prefix(heard, "state still"));
+    g_assert_true(g_str_has_suffix(heard, "refused 3 line too long\ntaken 4\n"));
+    g_assert_cmpstr(board_line(&b, "M5"), ==, "taken 5\n");
+    board_clear(&b);
+}
+
+/* What is left of an overlong line that CAN has ended is no line. */
+static void test_abandoning_ends_an_overlong_line(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    g_autofree char *spaces = g_strnfill(5000, ' ');
+    board_feed(&b, spaces);
+    dt_controller_receive(&b.core, DT_BYTE_ABANDON);
+    board_run(&b, 1000);
+    board_heard(&b);
+    g_assert_cmpstr(board_line(&b, "M5"), ==, "taken 2\n");
+    board_clear(&b);
+}
+
 static char *checked(const char *body)
 {
     uint16_t crc = 0;
@@ -278,10 +313,72 @@ static void test_check_and_order(void)
     g_assert_cmpstr(send_checked(&b, "N1 G0 X1 "), ==, "refused 1 order 3\n");
     g_assert_cmpstr(board_line(&b, "N3 G0 X1 (*12"), ==, "refused 3 check\n");
     g_assert_cmpstr(board_line(&b, "N3 G0 X"), ==, "refused 3 check\n");
+    g_assert_cmpstr(board_line(&b, "N8 G0 X1"), ==, "refused 3 check\n"); /* the one that is due */
     g_assert_cmpstr(send_checked(&b, "N3 G0 X1 "), ==, "taken 3\n");
     g_assert_cmpint(b.at[0], ==, 200);
     g_assert_cmpstr(send_checked(&b, "N4 G0 Q1 "), ==, "refused 4 word Q not known\n");
     g_assert_cmpstr(send_checked(&b, "N4 G0 X1 "), ==, "taken 4\n");
+    board_clear(&b);
+}
+
+static void let_seconds_pass(Board *b, unsigned n)
+{
+    while (n-- > 0)
+        dt_controller_second(&b->core);
+}
+
+/* A program whose sender has fallen silent leaves no pen on the paper, and goes on where it was. */
+static void test_pen_is_lifted_in_silence(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    send_checked(&b, "N1 M3 S40 ");
+    send_checked(&b, "N2 G1 X5 F600 ");
+    const uint16_t up = b.set.pen_up_us, down = b.pulse;
+    g_assert_cmpuint(down, !=, up);
+    let_seconds_pass(&b, 2);
+    dt_controller_receive(&b.core, DT_BYTE_ASK); /* it lives */
+    board_run(&b, 100);
+    let_seconds_pass(&b, 2);
+    g_assert_cmpuint(b.pulse, ==, down);
+    let_seconds_pass(&b, 1);
+    g_assert_cmpuint(b.pulse, ==, up);
+    board_heard(&b);
+    dt_controller_receive(&b.core, DT_BYTE_ASK);
+    board_run(&b, 100);
+    g_assert_nonnull(strstr(board_heard(&b), "pen up"));
+    send_checked(&b, "N3 F500 "); /* no reason to lower it */
+    g_assert_cmpuint(b.pulse, ==, up);
+    g_autofree char *move = checked("N4 G1 X6 ");
+    board_feed(&b, move);
+    board_feed(&b, "\n");
+    board_pass(&b, 1000LL * b.set.settle_ms - 1000);
+    g_assert_cmpuint(b.pulse, ==, down);
+    g_assert_cmpint(b.at[0], ==, 500); /* not before the pen has settled */
+    board_run(&b, 100000);
+    g_assert_cmpint(b.at[0], ==, 600);
+    g_assert_cmpuint(b.pulse, ==, down);
+    let_seconds_pass(&b, 3);
+    g_assert_cmpuint(b.pulse, ==, up);
+    send_checked(&b, "N5 M5 ");
+    send_checked(&b, "N6 G0 X7 ");
+    g_assert_cmpuint(b.pulse, ==, up);
+    board_clear(&b);
+}
+
+/* Who types lines may look at a pen that is down. */
+static void test_pen_stays_down_by_hand(void)
+{
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    board_line(&b, "M3 S40");
+    board_line(&b, "G1 X5 F600");
+    const uint16_t down = b.pulse;
+    let_seconds_pass(&b, 100);
+    g_assert_cmpuint(b.pulse, ==, down);
+    g_assert_cmpuint(down, !=, b.set.pen_up_us);
     board_clear(&b);
 }
 
@@ -467,7 +564,13 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/overlong-line-is-refused-once",
                     test_overlong_line_is_refused_once);
     g_test_add_func("/controller/overlong-line-ends-unseen", test_overlong_line_ends_unseen);
+    g_test_add_func("/controller/overlong-line-behind-abandoning",
+                    test_overlong_line_behind_abandoning);
+    g_test_add_func("/controller/abandoning-ends-an-overlong-line",
+                    test_abandoning_ends_an_overlong_line);
     g_test_add_func("/controller/check-and-order", test_check_and_order);
+    g_test_add_func("/controller/pen-is-lifted-in-silence", test_pen_is_lifted_in_silence);
+    g_test_add_func("/controller/pen-stays-down-by-hand", test_pen_stays_down_by_hand);
     g_test_add_func("/controller/abandon-and-order",
                     test_lines_on_the_way_are_refused_after_abandoning);
     g_test_add_func("/controller/every-bit-of-the-check", test_every_bit_of_the_check_counts);

@@ -19,7 +19,14 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (points != path.n_pts)
         g_error("verbs and points do not agree");
     g_auto(DtLines) l = {0};
-    dt_path_flatten(&path, DT_AFFINE_IDENTITY, 0.01, &l);
+    /* As the reader bounds it: a curve of 1e17 mm alone has some 60,000 points. */
+    dt_path_flatten_at_most(&path, DT_AFFINE_IDENTITY, 0.01, 1000000, &l);
+    const DtBox box = dt_lines_box(&l), all = dt_path_box(&path, DT_AFFINE_IDENTITY);
+    const double slack = 0.01 + 1e-6 * (fabs(all.x0) + fabs(all.x1) + fabs(all.y0) + fabs(all.y1));
+    if (isfinite(slack) && l.n_pts > 0 && fabs(slack) < 1e90 &&
+        (box.x0 < all.x0 - slack || box.y0 < all.y0 - slack || box.x1 > all.x1 + slack ||
+         box.y1 > all.y1 + slack))
+        g_error("the lines reach beyond the box");
     DtAffine m;
     (void)dt_art_transform(text, &m);
     gsize n;

@@ -76,6 +76,34 @@ static void test_lines_stay_straight_on_paper(void)
     g_assert_cmpuint(pieces, <, 400);
 }
 
+/* The finer axis decides how closely a bend is followed, whichever it is. */
+static void test_the_finer_axis_counts(void)
+{
+    for (int fine = 0; fine < 2; fine++) {
+        g_autoptr(DtProfile) p = profile(BENT);
+        g_auto(DtSequence) s = {0};
+        g_auto(DtMoves) m = {0};
+        const DtPoint a = {30, 20}, b = {200, 180};
+        p->ink_tolerance = 0;
+        p->steps_per_mm[fine] = 400;
+        p->steps_per_mm[1 - fine] = 20;
+        dt_sequence_begin(&s, 0, 0);
+        dt_sequence_point(&s, a);
+        dt_sequence_point(&s, b);
+        g_assert_true(dt_machine_moves(p, &s, &m, NULL));
+        double worst = 0;
+        DtPoint before = {0};
+        for (size_t i = 0; i < m.n; i++) {
+            for (int k = 1; m.m[i].kind == DT_MOVE_DRAW && k <= 8; k++) {
+                const DtPoint ink = dt_machine_ink_at(p, dt_point_lerp(before, m.m[i].to, k / 8.0));
+                worst = MAX(worst, dt_point_segment_distance(ink, a, b));
+            }
+            before = m.m[i].to;
+        }
+        g_assert_cmpfloat(worst, <, 1.5 / 400);
+    }
+}
+
 /* Where nothing bends, nothing is cut up. */
 static void test_linear_machines_draw_a_line_in_one_move(void)
 {
@@ -145,6 +173,7 @@ int main(int argc, char **argv)
     g_test_add_func("/curved/map", test_the_map_is_what_it_says);
     g_test_add_func("/curved/inverse", test_commands_are_the_inverse);
     g_test_add_func("/curved/straight-lines", test_lines_stay_straight_on_paper);
+    g_test_add_func("/curved/finer-axis", test_the_finer_axis_counts);
     g_test_add_func("/curved/linear", test_linear_machines_draw_a_line_in_one_move);
     g_test_add_func("/curved/reach", test_reach_allows_for_the_bends);
     g_test_add_func("/curved/dropped", test_corrections_are_dropped_and_copied_with_the_rest);

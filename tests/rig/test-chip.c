@@ -169,6 +169,26 @@ static void noise_stops_nothing(void)
     g_assert_true(f.homed && !f.stopped_on_switch);
 }
 
+/* Spikes so short that both their edges may come in one interrupt, at each change of a coil. */
+static void short_spikes_stop_nothing(void)
+{
+    g_autoptr(DtRig) r = make(&(DtChipOptions){.image = image,
+                                               .burst_hz = 200,
+                                               .burst_s = 0.02,
+                                               .spike_s = 8e-6,
+                                               .seed = 1});
+    g_autoptr(GString) s = g_string_new("G28\n");
+    DtRigFigures f;
+    DtChipFigures c;
+    for (int i = 0; i < 12; i++)
+        g_string_append(s, "G0 X30 Y25\nG0 X1 Y1\n");
+    run(r, s->str);
+    dt_rig_figures(r, &f);
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpuint(c.spikes, >, 10000);
+    g_assert_cmpuint(f.lines_refused, ==, 0);
+}
+
 /* A switch that is hit in the middle of a job, with bouncing contacts and noise on its line. */
 static void hit(int axis, unsigned speed, gboolean noise, guint32 seed)
 {
@@ -257,6 +277,7 @@ int main(int argc, char **argv)
         {"/chip/power-goes-while-it-draws", power_goes_while_it_draws},
         {"/chip/power-goes-while-settings-are-kept", power_goes_while_settings_are_kept},
         {"/chip/noise-stops-nothing", noise_stops_nothing},
+        {"/chip/short-spikes-stop-nothing", short_spikes_stop_nothing},
         {"/chip/switch-stops-the-axis", switch_stops_the_axis},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(tests); i++)

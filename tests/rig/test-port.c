@@ -1,4 +1,5 @@
 /* rig: the pseudo-terminal, the two clocks and the faults on the way. */
+#include "controller.h"
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 
@@ -444,6 +445,43 @@ static void test_silent_board_says_nothing(void)
     clear(&h);
 }
 
+static void say_checked(Host *h, const char *body)
+{
+    uint16_t crc = 0;
+    for (const char *p = body; *p; p++)
+        crc = dt_controller_crc(crc, (uint8_t)*p);
+    g_autofree char *line = g_strdup_printf("%s(*%04X)\n", body, crc);
+    say(h, line);
+}
+
+/* The board draws on what it has, and lifts the pen from the paper by itself. */
+static void test_silent_board_lifts_its_pen(void)
+{
+    Host h;
+    start(&h, "[faults]\nlist=silence at line 3\n", FALSE, FALSE);
+    plug_in(&h);
+    expect(&h, "drawtrue controller 1 ready");
+    say_checked(&h, "N1 G28 ");
+    expect(&h, "taken 1");
+    say_checked(&h, "N2 M3 S40 ");
+    expect(&h, "taken 2");
+    say_checked(&h, "N3 G1 X5 F600 ");
+    g_usleep(300000);
+    finish(&h);
+    DtRigFigures f;
+    dt_rig_figures(h.rig, &f);
+    g_assert_false(f.pen_up_at_end);
+    h.stop = 0;
+    h.thread = g_thread_new("rig", serve, &h);
+    g_usleep(4200000); /* three to four of its seconds */
+    h.stop = 1;
+    g_thread_join(h.thread);
+    dt_rig_figures(h.rig, &f);
+    g_assert_true(f.pen_up_at_end);
+    g_assert_cmpfloat(f.ink_mm, >, 3); /* less what it moves while the pen falls */
+    clear(&h);
+}
+
 /* The window that a sender may fill is the one of the rig file, to the byte. */
 static void test_window_of_any_size(void)
 {
@@ -510,6 +548,7 @@ int main(int argc, char **argv)
     g_test_add_func("/rig-port/unplugged-and-plugged-in-again",
                     test_unplugged_and_plugged_in_again);
     g_test_add_func("/rig-port/silent-board", test_silent_board_says_nothing);
+    g_test_add_func("/rig-port/silent-board-lifts-its-pen", test_silent_board_lifts_its_pen);
     g_test_add_func("/rig-port/questions-do-not-stop-the-clock",
                     test_questions_do_not_stop_the_clock);
     g_test_add_func("/rig-port/window-of-any-size", test_window_of_any_size);

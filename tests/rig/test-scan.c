@@ -47,9 +47,17 @@ static Picture scan(const char *keys)
     return p;
 }
 
+static double level(const Picture *p, int x, int y)
+{
+    return p->data[(size_t)y * p->stride + (size_t)x * 4 + 1] / 255.0;
+}
+
+/* The share of the light that is missing: pixels are coded on the scale of IEC 61966-2-1, and a pixel that ink covers
+ * by half reflects half. */
 static double darkness(const Picture *p, int x, int y)
 {
-    return 1 - p->data[(size_t)y * p->stride + (size_t)x * 4 + 1] / 255.0;
+    const double v = level(p, x, y);
+    return 1 - (v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4));
 }
 
 /* Ink area in square pixels and its middle, within a window given in shares of the picture. */
@@ -141,7 +149,7 @@ static void test_sensors_are_noisy(void)
     double sum = 0, squares = 0, n = 0;
     for (int y = 20; y < 220; y++)
         for (int x = 20; x < 220; x++, n++) {
-            const double v = 255 * (1 - darkness(&p, x, y));
+            const double v = 255 * level(&p, x, y);
             sum += v;
             squares += v * v;
         }

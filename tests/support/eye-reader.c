@@ -64,6 +64,17 @@ static EyeLine tick_of(const DtRigStroke *s)
                      dt_point_lerp(p, q, (1 - a) / (b - a))};
 }
 
+/* A line of a tone step, or a bar of several: past the hook at its beginning, and its end. */
+static EyeLine tone_of(const DtMark *m, const DtRigStroke *s)
+{
+    double length = 0;
+    for (size_t i = 1; i < s->n; i++)
+        length += hypot(s->xy[2 * i] - s->xy[2 * i - 2], s->xy[2 * i + 1] - s->xy[2 * i - 1]);
+    return (EyeLine){TRUE,
+                     share_at(s, 0.8 * dt_point_distance(m->from, m->to) / length),
+                     {s->xy[2 * s->n - 2], s->xy[2 * s->n - 1]}};
+}
+
 /* Whether a stroke of ink may be that of a mark: it begins there, or on a dash, and is no dot. */
 static gboolean may_be(const DtMark *m, const DtRigStroke *s)
 {
@@ -101,8 +112,15 @@ static void find_by_place(EyeReader *e)
 /* Strokes in the order in which they were drawn; those of joined marks are skipped but for the first. */
 void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint32 seed)
 {
-    *e = (EyeReader){
-        .sheet = s, .rig = rig, .vernier_error = 0.5, .rule_error_mm = 0.1, .seen_mm = 0.1};
+    *e = (EyeReader){.sheet = s,
+                     .rig = rig,
+                     .vernier_error = 0.5,
+                     .rule_error_mm = 0.1,
+                     .seen_mm = 0.1,
+                     .writes_from = 25,
+                     .dot_gain = 1,
+                     .tip_mm = 0.4,
+                     .ink = 0.0116};
     e->rand = g_rand_new_with_seed(seed);
     e->lines = g_array_new(FALSE, TRUE, sizeof(EyeLine));
     g_array_set_size(e->lines, (guint)s->n);
@@ -116,13 +134,16 @@ void eye_reader_init(EyeReader *e, const DtTestSheet *s, const DtRig *rig, guint
             pause = i;
     for (size_t i = 0; i < s->n; i++) {
         const DtMark *m = &s->marks[i];
-        if (!dt_mark_is_stroke(m) || (i > 0 && goes_on(m - 1, m)))
+        if (!dt_mark_is_stroke(m) || (i > 0 && goes_on(m - 1, m)) ||
+            (m->drop_word > 0 && m->drop_word < e->writes_from))
             continue;
         if (at >= dt_rig_stroke_count(rig))
             break;
         const DtRigStroke stroke = dt_rig_stroke(rig, at++);
         const gboolean tick = m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
-        EyeLine line = tick ? tick_of(&stroke) : line_of(&stroke);
+        EyeLine line = tick                      ? tick_of(&stroke)
+                       : m->kind == DT_MARK_TONE ? tone_of(m, &stroke)
+                                                 : line_of(&stroke);
         if (pause < s->n && i < pause) {
             line.from = turn(e, line.from);
             line.to = turn(e, line.to);
@@ -276,10 +297,53 @@ static char *answer_speed(const EyeReader *e, const DtAsk *a)
     return g_strdup_printf("%d", rung);
 }
 
+/* The share that the lines of a tone step cover, where they landed: even lines, or bars of them. */
+static double covered(const EyeReader *e, const DtAsk *a, int place)
+{
+    double before = NAN, sum = 0, all = 0, widest = 0;
+    for (size_t i = 0; i < e->sheet->n; i++) {
+        const DtMark *m = &e->sheet->marks[i];
+        const EyeLine *l = &g_array_index(e->lines, EyeLine, i);
+        if (m->kind != DT_MARK_TONE || m->row != a->row || m->place != place || !l->there)
+            continue;
+        /* the lines of a bar are one stroke: it reaches from its first line to its last */
+        const double low = MIN(l->from.x, l->to.x), high = MAX(l->from.x, l->to.x);
+        if (!isnan(before)) {
+            all += low - before;
+            widest = MAX(widest, low - before);
+            sum += e->tip_mm;
+        }
+        if (place == 0) {
+            sum += high - low;
+            all += high - low;
+        }
+        before = place == 0 ? high : low;
+    }
+    return (sum + e->tip_mm) / (all + widest);
+}
+
+/* The step that reflects as much light as the bars do (Murray 1936), by Yule and Nielsen 1951. */
+static char *answer_tone(EyeReader *e, const DtAsk *a)
+{
+    const double wanted = 1 - covered(e, a, 0) * (1 - e->ink), n = e->dot_gain;
+    double before = 0;
+    for (int k = 1; k <= (int)a->most; k++) {
+        const double light = pow(1 - covered(e, a, k) * (1 - pow(e->ink, 1 / n)), n);
+        if (light <= wanted) {
+            double at = k == 1 ? 1 : k - (wanted - light) / (before - light);
+            at += g_rand_double_range(e->rand, -0.5, 0.5);
+            return g_strdup_printf("%.1f", CLAMP(at, a->least, a->most));
+        }
+        before = light;
+    }
+    return g_strdup_printf("%g", a->most);
+}
+
 char *eye_reader_answer(EyeReader *e, const DtAsk *a)
 {
     return a->kind == DT_ASK_VERNIER    ? answer_vernier(e, a)
            : a->kind == DT_ASK_RULE     ? answer_rule(e, a)
+           : a->kind == DT_ASK_TONE     ? answer_tone(e, a)
            : a->part == DT_SHEET_SETTLE ? answer_settle(e, a)
            : a->part == DT_SHEET_SPEED  ? answer_speed(e, a)
                                         : g_strdup("?");

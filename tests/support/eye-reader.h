@@ -11,7 +11,10 @@ typedef struct {
     GRand *rand;
     double vernier_error; /* ticks: a reading is off by up to this much */
     double rule_error_mm;
-    double seen_mm; /* the shortest gap or hook that is seen */
+    double seen_mm;     /* the shortest gap or hook that is seen */
+    double writes_from; /* S from which on the rig's pen touches the paper */
+    double dot_gain, tip_mm,
+        ink; /* of hatches, Yule and Nielsen's n; width of a line; light of dense ink */
     /* how the paper was laid down after it was turned: off by so much */
     DtPoint moved;
     double turned;  /* radians beyond the quarter */

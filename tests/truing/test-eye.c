@@ -1,4 +1,5 @@
 /* eye: answers as people give them, and sheets that the virtual machine draws and a person reads. */
+#include "drawtrue/code.h"
 #include "support/eye-reader.h"
 
 #include <math.h>
@@ -201,6 +202,69 @@ static void test_waits_are_found(void)
     }
 }
 
+/* The rig's servo has the pen on the paper from 1000 + 10 * 25 us on; the ladder goes by twentieths of S40. */
+static void test_the_height_is_found(void)
+{
+    Bench b;
+    g_autoptr(GError) error = NULL;
+    draw(&b, "",
+         "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nbacklash_x = 0.2\nbacklash_y = 0.3\n"
+         "wave = 0\n[pen]\ndown_us = 1250\n",
+         DT_SHEET_SETTLE);
+    eye_reader_read(&b.eye, b.r);
+    g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, &error);
+    g_assert_no_error(error);
+    const DtFigure *g = find(f, DT_ERROR_OF_DROP_WORD, -1);
+    g_assert_cmpfloat(g->value, ==, 28); /* the first dash is that of S26, and a step more */
+    g_assert_true(g->proposed);
+    size_t n;
+    gboolean found = FALSE;
+    DtProfileChange *c = dt_truing_changes(b.p, b.s, f, &n);
+    for (size_t i = 0; i < n; i++)
+        if (strcmp(c[i].key, "pen_down") == 0) {
+            g_assert_cmpstr(c[i].section, ==, "controller");
+            g_assert_cmpstr(c[i].value, ==, "M3 S28");
+            found = TRUE;
+        }
+    g_assert_true(found);
+    dt_truing_free_changes(c, n);
+    bench_clear(&b);
+}
+
+/* Where the profile's S is hardly more than is needed it is left. */
+static void test_a_height_that_is_right_is_left(void)
+{
+    Bench b;
+    draw(&b, "", "[truth]\nscale_x = 1\nscale_y = 1\nsquare = 0\nwave = 0\n[pen]\ndown_us = 1330\n",
+         DT_SHEET_SETTLE);
+    b.eye.writes_from = 33;
+    eye_reader_read(&b.eye, b.r);
+    g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+    const DtFigure *g = find(f, DT_ERROR_OF_DROP_WORD, -1);
+    g_assert_cmpfloat(g->value, ==, 36);
+    g_assert_false(g->proposed);
+    bench_clear(&b);
+}
+
+/* A pen that is lifted by Z has no S to vary: the sheet does without, and asks nothing. */
+static void test_a_pen_without_s_has_no_heights(void)
+{
+    static const char *const lines[][2] = {{"G0 Z-1", "G0 Z2"}, {"M3", "M5"}, {"M3 S40", "M3 S0"}};
+    for (gsize k = 0; k < G_N_ELEMENTS(lines); k++) {
+        g_autoptr(DtProfile) p = dt_profile_new();
+        g_free(p->dialect.pen_down);
+        g_free(p->dialect.pen_up);
+        p->dialect.pen_down = g_strdup(lines[k][0]);
+        p->dialect.pen_up = g_strdup(lines[k][1]);
+        double s, least, most;
+        g_assert_false(dt_code_drop_word(p, &s, &least, &most));
+        g_autoptr(DtTestSheet) sheet = dt_sheet_new(p, DT_SHEET_SETTLE, "2026-03-14", 1, NULL);
+        size_t n;
+        g_autofree DtAsk *asks = dt_eye_asks(sheet, &n);
+        g_assert_cmpuint(n, ==, 2); /* drop, lift */
+    }
+}
+
 static void set(DtEyeReadings *r, const char *argument)
 {
     g_autoptr(GError) error = NULL;
@@ -272,6 +336,9 @@ static void test_readings_come_back(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/eye/height", test_the_height_is_found);
+    g_test_add_func("/eye/height-right", test_a_height_that_is_right_is_left);
+    g_test_add_func("/eye/height-none", test_a_pen_without_s_has_no_heights);
     g_test_add_func("/eye/answers", test_answers);
     g_test_add_func("/eye/no-answers", test_answers_that_are_none);
     g_test_add_func("/eye/slack-scale", test_slack_and_scale_are_found);

@@ -233,11 +233,11 @@ static gboolean expand(Expansion *x, const char *value, const char *end)
 static char *expanded(const ArtStyle *s, const ArtRoot *root, const char *own, const char *value)
 {
     Expansion x = {.style = s, .root = root, .out = g_string_new(NULL), .cycle = -1};
-    ArtStore *store = root->reader->store;
+    gsize uncounted = 0, *replaced = root->reader ? &root->reader->store->replaced : &uncounted;
     if (own)
         x.open[x.depth++] = own;
-    gboolean good = store->replaced < ART_MAX_REPLACED && expand(&x, value, value + strlen(value));
-    store->replaced += (gsize)x.replaced;
+    gboolean good = *replaced < ART_MAX_REPLACED && expand(&x, value, value + strlen(value));
+    *replaced += (gsize)x.replaced;
     return g_string_free(x.out, !good);
 }
 

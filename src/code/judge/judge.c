@@ -175,7 +175,7 @@ static void take_spindle(DtJudge *j, const DtAction *a)
     }
     DtPenState state = dt_pen_after_spindle(&j->rule, a->turn, a->speed);
     double want = state == PEN_DOWN ? j->rule.down_speed : j->rule.up_speed;
-    if (state == PEN_DOWN && want > 0 && fabs(a->speed - want) > 0.01 * want)
+    if (state == PEN_DOWN && want > 0 && fabs(a->speed - want) > 0.01 * want && !j->tries_limits)
         FIND(j, F_PEN_DEPTH, "the pen goes to S%g, and this machine's pen draws at S%g", a->speed,
              want);
     dt_judge_set_pen(j, state);

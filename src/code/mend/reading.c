@@ -135,6 +135,12 @@ static const char *turn_name(const DtReading *r)
     return r->down_of_turn[1] ? "off" : r->down_of_turn[2] ? "m3" : "m4";
 }
 
+/* As dt_reading_parse() reads it, so in no other language. */
+static const char *side_name(const DtReading *r)
+{
+    return r->down_is_high ? "above" : "below";
+}
+
 char *dt_reading_option(const DtReading *r)
 {
     char *text = NULL;
@@ -146,12 +152,11 @@ char *dt_reading_option(const DtReading *r)
         text = g_strdup_printf("spindle:%s", turn_name(r));
         break;
     case READ_SPEED:
-        text =
-            g_strdup_printf("s-%s:%.6g", r->down_is_high ? _("above") : _("below"), r->threshold);
+        text = g_strdup_printf("s-%s:%.6g", side_name(r), r->threshold);
         break;
     case READ_HEIGHT:
         text = g_strdup_printf("%c-%s:%.6g", g_ascii_tolower(dt_axis_letters[r->axis]),
-                               r->down_is_high ? _("above") : _("below"), r->threshold);
+                               side_name(r), r->threshold);
         break;
     case READ_LINE:
         text = g_strdup_printf("line:%s=down,%s=up", r->down, r->up);

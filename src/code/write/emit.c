@@ -129,11 +129,18 @@ void dt_emit_lift(DtEmit *e)
 
 void dt_emit_drop(DtEmit *e)
 {
+    dt_emit_drop_by(e, 0);
+}
+
+void dt_emit_drop_by(DtEmit *e, double s)
+{
     if (e->pen == PEN_DOWN)
         return;
     dt_emit_settle(e);
     DtDrop before = dt_emit_before_drop(e);
-    own_line(e, e->profile->dialect.pen_down, &e->rule->down);
+    const char *line = e->profile->dialect.pen_down;
+    g_autofree char *other = s > 0 ? dt_code_drop_line(line, s) : NULL;
+    own_line(e, other ? other : line, &e->rule->down);
     e->settle_s = e->rule->kind == LIFT_BY_Z ? 0 : e->profile->drop_s;
     e->pen = PEN_DOWN;
     dt_emit_note_still(e, before, before);

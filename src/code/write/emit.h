@@ -44,6 +44,8 @@ void dt_emit_comment(DtEmit *e, const char *text, size_t len);
 /* Pen up (down), where it is not; its dwell is owed until the next motion. */
 void dt_emit_lift(DtEmit *e);
 void dt_emit_drop(DtEmit *e);
+/* The same with another S in the line that drops it; 0: the profile's. */
+void dt_emit_drop_by(DtEmit *e, double s);
 /* As the text stands before a line that may drop the pen. */
 DtDrop dt_emit_before_drop(const DtEmit *e);
 /* That line is written, moves nothing, and the drop before it was `drop`. */

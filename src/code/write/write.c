@@ -41,11 +41,11 @@ static void lift(Writer *w, double wait_s)
     dt_emit_settle(&w->emit);
 }
 
-static void drop(Writer *w, double wait_s)
+static void drop(Writer *w, double wait_s, double s)
 {
     if (w->emit.pen == PEN_DOWN)
         return;
-    dt_emit_drop(&w->emit);
+    dt_emit_drop_by(&w->emit, s);
     w->emit.settle_s = wait_s;
     dt_emit_settle(&w->emit);
 }
@@ -196,7 +196,7 @@ static void put_move(Writer *w, const DtMove *m)
         lift(w, dt_move_wait_s(m, w->profile->lift_s));
         break;
     case DT_MOVE_PEN_DOWN:
-        drop(w, dt_move_wait_s(m, w->profile->drop_s));
+        drop(w, dt_move_wait_s(m, w->profile->drop_s), m->drop_word);
         break;
     case DT_MOVE_PEN_CHANGE:
         change_pen(w, m);

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5;
+static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, tone_sd = 0.5;
 /* Numbers above and below, or beside what stands upright; names at the ends. */
 static const double around_mm = 3, beside_mm = 6.5, name_mm = 5;
 
@@ -35,7 +35,10 @@ static void name_ask(DtAsk *a, int in_axis)
         g_snprintf(a->name, sizeof a->name, "S%d", a->row + 1);
         break;
     case DT_SHEET_SETTLE:
-        g_snprintf(a->name, sizeof a->name, "%s", a->row == 0 ? "drop" : "lift");
+        g_snprintf(a->name, sizeof a->name, "%s",
+                   a->row == 0   ? "drop"
+                   : a->row == 1 ? "lift"
+                                 : "height");
         break;
     case DT_SHEET_SPEED:
         g_snprintf(a->name, sizeof a->name, "%c%c", "XY"[a->row / 3 % 2], ladders[a->row % 3]);
@@ -43,6 +46,8 @@ static void name_ask(DtAsk *a, int in_axis)
     default:
         if (a->kind == DT_ASK_VERNIER)
             g_snprintf(a->name, sizeof a->name, "P%d%c", a->row / 2 + 1, "XY"[a->axis]);
+        else if (a->kind == DT_ASK_TONE)
+            g_snprintf(a->name, sizeof a->name, "T%d", a->row + 1);
         else
             g_snprintf(a->name, sizeof a->name, "W%d", a->row + 1);
     }
@@ -53,6 +58,11 @@ char *dt_eye_question(const DtAsk *a)
     switch (a->part) {
     case DT_SHEET_SLACK:
     case DT_SHEET_PENS:
+        if (a->kind == DT_ASK_TONE)
+            return g_strdup_printf(
+                _("%s: hold the sheet at arm's length and half close your eyes, until the lines "
+                  "run together. Which number of the upper strip is as dark as the bars below it?"),
+                a->name);
         if (a->kind == DT_ASK_LADDER)
             return g_strdup_printf(
                 _("%s: which is the first pair of lines with paper between them, counted "
@@ -79,6 +89,9 @@ char *dt_eye_question(const DtAsk *a)
               "a tenth? Lay the rule on anew each time, not from its end."),
             a->name);
     case DT_SHEET_SETTLE:
+        if (a->row == 2)
+            return g_strdup(_("height: which is the lowest number whose dash, and every one above "
+                              "it, is drawn evenly from end to end?"));
         return a->row == 0
                    ? g_strdup(_("drop: which is the lowest number whose dash, and every one above "
                                 "it, begins right at the line?"))
@@ -98,7 +111,7 @@ char *dt_eye_question(const DtAsk *a)
 typedef struct {
     DtSheetKind part;
     int row, axis, least, most;
-    gboolean vernier, comb, dash, gauge;
+    gboolean vernier, comb, dash, gauge, tone;
     DtBox box;
 } Row;
 
@@ -108,9 +121,10 @@ static Row *row_of(GArray *rows, const DtMark *m)
                        : m->kind == DT_MARK_POSITION ? DT_EYE_PLACES * (1 + m->axis) + m->place
                                                      : m->row;
     const gboolean dash = m->kind == DT_MARK_DASH && m->part == DT_SHEET_PENS;
+    const gboolean tone = m->kind == DT_MARK_TONE;
     for (guint i = 0; i < rows->len; i++) {
         Row *r = &g_array_index(rows, Row, i);
-        if (r->part == m->part && r->row == number && r->dash == dash)
+        if (r->part == m->part && r->row == number && r->dash == dash && r->tone == tone)
             return r;
     }
     const Row fresh = {.part = m->part,
@@ -119,6 +133,7 @@ static Row *row_of(GArray *rows, const DtMark *m)
                        .least = G_MAXINT,
                        .most = G_MININT,
                        .dash = dash,
+                       .tone = tone,
                        .box = DT_BOX_EMPTY};
     g_array_append_val(rows, fresh);
     return &g_array_index(rows, Row, rows->len - 1);
@@ -133,11 +148,13 @@ static gboolean is_numbered_place(const DtMark *m)
 }
 
 /* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
-static gboolean is_read(const DtMark *m)
+static gboolean is_read(const DtTestSheet *s, const DtMark *m)
 {
     const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
     if (m->part == DT_SHEET_PENS && m->kind == DT_MARK_DASH && m->axis >= 0)
         return FALSE; /* for a scan */
+    if (m->kind == DT_MARK_TONE)
+        return !(s->kinds & DT_SHEET_SCAN);
     return gauge || is_numbered_place(m) ||
            (m->part != DT_SHEET_SCAN &&
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
@@ -145,7 +162,7 @@ static gboolean is_read(const DtMark *m)
 
 static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gboolean turned)
 {
-    if (!is_read(m))
+    if (!is_read(s, m))
         return;
     Row *r = row_of(rows, m);
     r->vernier |= m->kind == DT_MARK_VERNIER;
@@ -153,7 +170,8 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
     r->comb |= m->kind == DT_MARK_COMB;
     const gboolean line =
         m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
-    if (m->kind != DT_MARK_GAUGE && !line) {
+    const gboolean bar = m->kind == DT_MARK_TONE && m->place == 0;
+    if (m->kind != DT_MARK_GAUGE && !line && !bar) {
         r->least = MIN(r->least, m->place);
         r->most = MAX(r->most, m->place);
     }
@@ -172,9 +190,13 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
                .least = r->least,
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
-    const double x = wide ? name_mm : beside_mm, y = wide ? around_mm : name_mm;
+    const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
+    const double x = wide ? ends_mm : beside_mm, y = wide ? around_mm : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
-    if (r->part == DT_SHEET_SPEED || r->part == DT_SHEET_SETTLE || r->dash) {
+    if (r->tone) {
+        a.kind = DT_ASK_TONE;
+        a.sd = tone_sd;
+    } else if (r->part == DT_SHEET_SPEED || r->part == DT_SHEET_SETTLE || r->dash) {
         a.kind = DT_ASK_LADDER;
         a.sd = ladder_sd;
         a.most += r->part == DT_SHEET_SPEED; /* none of them */
@@ -200,7 +222,8 @@ static int by_part(const void *a, const void *b)
 {
     const Row *p = a, *q = b;
     const int part = (int)p->part - (int)q->part;
-    return part != 0 ? part : p->dash != q->dash ? p->dash - q->dash : p->row - q->row;
+    const int sort = (p->dash + 2 * p->tone) - (q->dash + 2 * q->tone);
+    return part != 0 ? part : sort != 0 ? sort : p->row - q->row;
 }
 
 DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
@@ -226,8 +249,10 @@ DtAsk *dt_eye_asks(const DtTestSheet *s, size_t *n)
 
 DtEyeChoice *dt_eye_choices(const DtTestSheet *s, const DtAsk *a, size_t *n)
 {
-    const DtMarkKind kind =
-        a->kind == DT_ASK_VERNIER || a->part == DT_SHEET_SPEED ? DT_MARK_VERNIER : DT_MARK_DASH;
+    const DtMarkKind kind = a->kind == DT_ASK_TONE ? DT_MARK_TONE
+                            : a->kind == DT_ASK_VERNIER || a->part == DT_SHEET_SPEED
+                                ? DT_MARK_VERNIER
+                                : DT_MARK_DASH;
     GArray *list = g_array_new(FALSE, FALSE, sizeof(DtEyeChoice));
     gboolean turned = FALSE;
     for (size_t i = 0; i < s->n && a->kind != DT_ASK_RULE; i++) {

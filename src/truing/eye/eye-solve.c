@@ -1,4 +1,5 @@
 /* eye-solve: readings by eye to figures: slack from the verniers, then the scales, then what needs both. */
+#include "drawtrue/code.h"
 #include "truing/eye/eye.h"
 #include "truing/solve/least-squares.h"
 #include "truing/solve/solve.h"
@@ -398,6 +399,18 @@ static double wait_of(const DtTestSheet *s, int row, int place)
     return NAN;
 }
 
+/* S of a dash of the third ladder. */
+static double drop_word_of(const DtTestSheet *s, int place)
+{
+    for (size_t i = 0; i < s->n; i++) {
+        const DtMark *m = &s->marks[i];
+        if (m->part == DT_SHEET_SETTLE && m->kind == DT_MARK_DASH && m->row == 2 &&
+            m->place == place)
+            return m->drop_word;
+    }
+    return NAN;
+}
+
 /* The dash read off begins in time as far as the eye can tell; the pen may take what is not seen more. */
 static void solve_settle(Solver *v)
 {
@@ -420,6 +433,33 @@ static void solve_settle(Solver *v)
     }
 }
 
+/* The S of the first dash that was drawn whole, and a step more: pens wear, and paper is not flat. Where the profile's
+ * is larger by some steps the pen falls farther and is pressed harder than it needs. */
+static void solve_height(Solver *v)
+{
+    enum { ROW = 2, MORE = 3 };
+    double place, sd, has, least, most;
+    if (!dt_eye_value(v->r, DT_SHEET_SETTLE, ROW, &place, &sd) ||
+        !dt_code_drop_word(v->p, &has, &least, &most))
+        return;
+    const double word = drop_word_of(v->s, (int)ceil(place)),
+                 step = drop_word_of(v->s, 1) - drop_word_of(v->s, 0);
+    if (isnan(word) || !(step > 0))
+        return;
+    DtFigure f = {.kind = DT_ERROR_OF_DROP_WORD,
+                  .axis = -1,
+                  .pen = -1,
+                  .at = NAN,
+                  .known = TRUE,
+                  .value = MIN(word + step, most),
+                  .sd = step / sqrt(12)};
+    f.proposed = f.value > has + step / 2 || f.value < has - MORE * step;
+    dt_figures_add(v->out, &f);
+    if (f.proposed)
+        dt_figures_note(v->out, "from another height the pen takes another time to fall: draw the "
+                                "settle sheet again");
+}
+
 /* Pens ------------------------------------------------------------------------------------------ */
 
 static void solve_pens(Solver *v)
@@ -430,7 +470,10 @@ static void solve_pens(Solver *v)
         DtPoint main, vernier;
         if (a->part != DT_SHEET_PENS || e->n == 0)
             continue;
-        if (a->kind == DT_ASK_LADDER) {
+        if (a->kind == DT_ASK_TONE) {
+            if (a->row < (int)v->p->rack.n)
+                dt_tell_tone_seen(v->p, v->s, a->row, e->value, e->sd, v->out);
+        } else if (a->kind == DT_ASK_LADDER) {
             const int pen = a->row;
             if (pen >= (int)v->p->rack.n)
                 continue;
@@ -495,6 +538,7 @@ DtFigures *dt_eye_solve(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
         return NULL;
     }
     solve_settle(&v);
+    solve_height(&v);
     dt_eye_solve_speed(p, s, r, v.out);
     solve_pens(&v);
     v.out->ink_before_mm = sqrt(v.before2);

@@ -1,6 +1,7 @@
 /* scan: a picture to the places of the sheet's marks in it. */
 #include "truing/scan/measure.h"
 #include "truing/scan/pose.h"
+#include "truing/scan/scan-tones.h"
 
 #include "drawtrue/base.h"
 
@@ -26,6 +27,7 @@ typedef struct {
     DtScanPose pose;
     DtScan *out;
     GArray *seen;    /* DtSeen */
+    GArray *tones;   /* DtSeenTone */
     GArray *offsets; /* double: of each, from where the pose has it, mm */
     double px_mm, mm_px;
     guint looked_for, outside;
@@ -205,6 +207,44 @@ static guint drop_strays(Reading *r)
     return dropped;
 }
 
+/* Tone steps -------------------------------------------------------------------------------------- */
+
+/* Where a pen's strokes lie on average against where the pose has them. FALSE: it has none across both axes. */
+static gboolean shift_of(const Reading *r, int pen, DtScanPenShift *out)
+{
+    double n[2] = {0, 0}, width = 0;
+    DtPoint sum[2] = {{0, 0}, {0, 0}};
+    for (guint i = 0; i < r->seen->len; i++) {
+        const DtSeen *s = &g_array_index(r->seen, DtSeen, i);
+        const DtMark *m = &r->sheet->marks[s->mark];
+        if (m->part != DT_SHEET_PENS || m->pen != pen || m->axis < 0)
+            continue;
+        const DtPoint c = dt_point_lerp(m->from, m->to, 0.5),
+                      off = dt_point_sub(dt_point_scale(s->at, r->px_mm),
+                                         dt_scan_warp(&r->pose.warp, c));
+        sum[m->axis] =
+            dt_point_add(sum[m->axis], dt_point_scale(s->normal, dt_point_dot(off, s->normal)));
+        width += s->width;
+        n[m->axis]++;
+    }
+    if (n[0] == 0 || n[1] == 0)
+        return FALSE;
+    *out = (DtScanPenShift){
+        pen, dt_point_add(dt_point_scale(sum[0], 1 / n[0]), dt_point_scale(sum[1], 1 / n[1])),
+        width / (n[0] + n[1])};
+    return TRUE;
+}
+
+static void look_at_tones(Reading *r)
+{
+    enum { MOST_PENS = 64 };
+    DtScanPenShift shifts[MOST_PENS];
+    size_t n = 0;
+    for (int pen = 0; pen < MOST_PENS; pen++)
+        n += shift_of(r, pen, &shifts[n]) ? 1 : 0;
+    dt_scan_measure_tones(r->picture, &r->pose, r->sheet, shifts, n, r->tones);
+}
+
 /* The sheet's number ----------------------------------------------------------------------------- */
 
 static double contrast_at(const Reading *r, DtPoint c)
@@ -325,6 +365,8 @@ static gboolean measure(Reading *r, const char *path, GError **error)
                     path, r->looked_for, r->seen->len, r->outside);
         return FALSE;
     }
+    if (r->sheet->kinds & DT_SHEET_PENS)
+        look_at_tones(r);
     note_doubts(r, dropped);
     return TRUE;
 }
@@ -350,11 +392,14 @@ DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError *
                  .sheet = s,
                  .out = out,
                  .seen = g_array_new(FALSE, FALSE, sizeof(DtSeen)),
+                 .tones = g_array_new(FALSE, FALSE, sizeof(DtSeenTone)),
                  .offsets = g_array_new(FALSE, FALSE, sizeof(double))};
     out->path = g_strdup(path);
     const gboolean good = read_picture(&r, path, error);
     out->n = r.seen->len;
     out->seen = (DtSeen *)(void *)g_array_free(r.seen, FALSE);
+    out->n_tones = r.tones->len;
+    out->tones = (DtSeenTone *)(void *)g_array_free(r.tones, FALSE);
     g_array_unref(r.offsets);
     dt_work_leave(before);
     if (good)
@@ -370,5 +415,6 @@ void dt_scan_free(DtScan *s)
     g_free(s->path);
     g_free(s->notes);
     g_free(s->seen);
+    g_free(s->tones);
     g_free(s);
 }

@@ -1,5 +1,5 @@
-/* part-pens: each further pen's vernier against a comb of the first pen, along both axes, and pairs of
- * lines that close up, which show how wide its line is. */
+/* part-pens: each further pen's vernier against a comb of the first pen, along both axes, pairs of lines that close
+ * up, which show how wide its line is, and steps of its hatch, which show how dark that looks. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
@@ -36,10 +36,64 @@ static void add_pair(DtTestSheet *s, DtPoint at, size_t pen, int i)
     }
 }
 
+/* Where the rows of pairs and of tone steps stand: side by side where the area is wide enough. */
+typedef struct {
+    double strip_mm; /* height of a tone strip: more where there is room, for the eye's sake */
+    double pairs_pitch, tones_pitch;
+    DtPoint tones; /* of the first pen's tone steps, from the area's lower left corner */
+    double w, h;   /* of all */
+} Rows;
+
+static DtPoint largest_tones(const DtProfile *p, double strip_mm)
+{
+    DtPoint all = {0, 0};
+    for (size_t i = 0; i < p->rack.n; i++) {
+        const DtPoint size = dt_sheet_tones_size(p, i, strip_mm);
+        all = dt_point(MAX(all.x, size.x), MAX(all.y, size.y));
+    }
+    return all;
+}
+
+static Rows rows_with(const DtProfile *p, double width, double strip_mm)
+{
+    const double pairs_w = PAIRS * between_mm + 8, clear_mm = 2, n = (double)p->rack.n;
+    const DtPoint tones = largest_tones(p, strip_mm);
+    Rows r = {strip_mm, pair_mm + gap_mm, tones.y + clear_mm, {0, 0}, 0, 0};
+    if (pairs_w + gap_mm + tones.x <= width) {
+        r.pairs_pitch = r.tones_pitch = MAX(r.pairs_pitch, r.tones_pitch);
+        r.tones.x = pairs_w + gap_mm;
+        r.w = r.tones.x + tones.x;
+        r.h = n * r.tones_pitch;
+    } else {
+        r.tones.y = n * r.pairs_pitch;
+        r.w = MAX(pairs_w, tones.x);
+        r.h = r.tones.y + n * r.tones_pitch;
+    }
+    return r;
+}
+
+/* What the verniers need above them. */
+static double verniers_height(const DtProfile *p)
+{
+    const double thick = dt_vernier_above_mm + dt_vernier_below_mm + gap_mm;
+    return MAX(2 * (LAST * dt_sheet_pitch(p) + 2) + 6, (double)(p->rack.n - 1) * thick);
+}
+
+static Rows rows_of(const DtProfile *p, DtSheetArea area)
+{
+    const double least_mm_high = 3.6, most_mm = 8, step_mm = 0.4;
+    double strip = most_mm;
+    while (strip > least_mm_high + step_mm / 2 &&
+           verniers_height(p) + rows_with(p, dt_box_width(area), strip).h > dt_box_height(area))
+        strip -= step_mm;
+    return rows_with(p, dt_box_width(area), strip);
+}
+
 /* What one pen draws; of the first pen the main combs. */
 static gboolean add_pen(DtTestSheet *s, const DtProfile *p, DtSheetArea area, size_t pen,
                         GError **error)
 {
+    const Rows rows = rows_of(p, area);
     const double thick = dt_vernier_above_mm + dt_vernier_below_mm + gap_mm;
     const double half = LAST * dt_sheet_pitch(p) + 2, down = area.y1 - dt_vernier_above_mm,
                  name_mm = 6;
@@ -63,13 +117,16 @@ static gboolean add_pen(DtTestSheet *s, const DtProfile *p, DtSheetArea area, si
                 return FALSE;
         }
     }
-    const DtPoint pairs = dt_point(area.x0, area.y0 + (double)pen * (pair_mm + gap_mm));
+    const DtPoint pairs = dt_point(area.x0, area.y0 + (double)pen * rows.pairs_pitch);
+    const DtPoint tones =
+        dt_point(area.x0 + rows.tones.x, area.y0 + rows.tones.y + (double)pen * rows.tones_pitch);
     char name[8];
     g_snprintf(name, sizeof name, "W%zu", pen + 1);
     for (int i = 0; i < PAIRS; i++)
         add_pair(s, pairs, pen, i);
     if (!dt_sheet_add_text(s, DT_SHEET_PENS, name,
-                           dt_point(pairs.x + PAIRS * between_mm + 2, pairs.y), 2, 0, error))
+                           dt_point(pairs.x + PAIRS * between_mm + 2, pairs.y), 2, 0, error) ||
+        !dt_sheet_add_tones(s, p, pen, tones, rows.strip_mm, error))
         return FALSE;
     for (size_t i = first; i < s->n; i++)
         s->marks[i].pen = (uint16_t)pen;
@@ -80,9 +137,9 @@ gboolean dt_sheet_add_pens(DtTestSheet *s, const DtProfile *p, DtSheetArea area,
 {
     const double thick = dt_vernier_above_mm + dt_vernier_below_mm + gap_mm;
     const double whole = 2 * (LAST * dt_sheet_pitch(p) + 2), more = (double)(p->rack.n - 1) * thick;
-    const double pairs = (double)p->rack.n * (pair_mm + gap_mm);
-    if (!dt_sheet_need_room(area, MAX(whole + 10 + more, PAIRS * between_mm + 8),
-                            MAX(whole + 6, more) + pairs, "pens", error))
+    const Rows rows = rows_of(p, area);
+    if (!dt_sheet_need_room(area, MAX(whole + 10 + more, rows.w), verniers_height(p) + rows.h,
+                            "pens", error))
         return FALSE;
     for (size_t pen = 0; pen < p->rack.n; pen++)
         if (!add_pen(s, p, area, pen, error))

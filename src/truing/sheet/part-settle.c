@@ -1,11 +1,13 @@
 /* part-settle: dashes with ever longer waits. On the left the pen is dropped with a wait of 0, 20 ms,
  * 40 ms, ... before it sets out: a dash whose wait is too short begins late. On the right it is lifted
- * with such waits before the way to the next dash: a pen that is still down drags a hook. */
+ * with such waits before the way to the next dash: a pen that is still down drags a hook. Above them are
+ * dashes for which a servo lowers the pen ever deeper, where the profile's words can tell it to. */
+#include "drawtrue/code.h"
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
 
-enum { ROWS = 16, NUMBER_EVERY = 5, DROP = 0, LIFT = 1 };
+enum { ROWS = 16, NUMBER_EVERY = 5, DROP = 0, LIFT = 1, HEIGHT = 2, HEIGHTS = 13 };
 static const double step_s = 0.02, pitch_mm = 2, dash_mm = 5, gap_mm = 8, number_mm = 1.6;
 
 /* Long enough for any pen that the ladder can measure. */
@@ -57,9 +59,35 @@ static void add_lifts(DtTestSheet *s, DtPoint at)
     }
 }
 
-static gboolean add_numbers(DtTestSheet *s, DtPoint at, GError **error)
+/* From half of the S that the profile has up to a tenth more. */
+static double word_of(double s, double least, double most, int i)
 {
-    for (int i = 0; i < ROWS; i += NUMBER_EVERY) {
+    return CLAMP(round(s * (10 + i) / 2) / 10, least, most);
+}
+
+/* All waits are long enough. FALSE where the profile's pen has no such word. */
+static gboolean add_heights(DtTestSheet *s, const DtProfile *p, DtPoint at)
+{
+    double word, least, most;
+    if (!dt_code_drop_word(p, &word, &least, &most))
+        return FALSE;
+    for (int i = 0; i < HEIGHTS; i++) {
+        const double y = at.y + i * pitch_mm;
+        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, y),
+                                 dt_point(at.x + dash_mm, y));
+        m.approach[0] = 1;
+        m.row = HEIGHT;
+        m.place = i;
+        m.drop_s = m.lift_s = sure_s;
+        m.drop_word = word_of(word, least, most, i);
+        dt_sheet_add(s, &m);
+    }
+    return TRUE;
+}
+
+static gboolean add_numbers(DtTestSheet *s, DtPoint at, int rows, GError **error)
+{
+    for (int i = 0; i < rows; i += NUMBER_EVERY) {
         char number[8];
         g_snprintf(number, sizeof number, "%d", i);
         if (!dt_sheet_add_text(s, DT_SHEET_SETTLE, number,
@@ -72,16 +100,24 @@ static gboolean add_numbers(DtTestSheet *s, DtPoint at, GError **error)
 
 gboolean dt_sheet_add_settle(DtTestSheet *s, const DtProfile *p, DtSheetArea area, GError **error)
 {
-    (void)p;
-    const double w = 2 * dash_mm + gap_mm + 8, h = ROWS * pitch_mm + 6, left_mm = 5;
-    if (!dt_sheet_need_room(area, w, h, "settle", error))
+    const double w = 2 * dash_mm + gap_mm + 8, h = ROWS * pitch_mm + 6, left_mm = 5, between = 6;
+    double word, least, most;
+    const gboolean varies = dt_code_drop_word(p, &word, &least, &most);
+    if (!dt_sheet_need_room(area, w, h + (varies ? HEIGHTS * pitch_mm + between : 0), "settle",
+                            error))
         return FALSE;
     const DtPoint drops = dt_point(area.x0 + left_mm, area.y0 + 1);
     const DtPoint lifts = dt_point(drops.x + dash_mm + gap_mm, drops.y);
     const double above = drops.y + ROWS * pitch_mm;
+    const DtPoint heights = dt_point(drops.x, above + between);
     add_drops(s, drops);
     add_lifts(s, lifts);
-    return add_numbers(s, drops, error) && add_numbers(s, lifts, error) &&
-           dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above), 2, 0, error) &&
-           dt_sheet_add_text(s, DT_SHEET_SETTLE, "lift", dt_point(lifts.x, above), 2, 0, error);
+    if (!add_numbers(s, drops, ROWS, error) || !add_numbers(s, lifts, ROWS, error) ||
+        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "drop", dt_point(drops.x, above), 2, 0, error) ||
+        !dt_sheet_add_text(s, DT_SHEET_SETTLE, "lift", dt_point(lifts.x, above), 2, 0, error))
+        return FALSE;
+    return !add_heights(s, p, heights) ||
+           (add_numbers(s, heights, HEIGHTS, error) &&
+            dt_sheet_add_text(s, DT_SHEET_SETTLE, "height",
+                              dt_point(heights.x, heights.y + HEIGHTS * pitch_mm), 2, 0, error));
 }

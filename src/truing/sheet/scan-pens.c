@@ -1,12 +1,13 @@
 /* scan-pens: a row of short strokes for each pen on a sheet for scanning, across both axes, all approached alike:
  * where they lie against those of the first pen is where the pen sits in the holder, and how wide they are its
- * tip. They stand in the upper left quarter, which the rows of marks leave free. */
+ * tip. Steps of its hatch beside them show how dark that looks, where there is room for them. They stand in the
+ * upper left quarter, which the rows of marks leave free. */
 #include "truing/sheet/scan-part.h"
 #include "truing/sheet/sheet-parts.h"
 
 enum { STROKES = 4 };                                 /* across each axis */
 static const double upright_mm = 3.4, lying_mm = 5.8; /* pitch of the strokes across X, across Y */
-static const double row_mm = 7, name_mm = 7;
+static const double row_mm = 7, name_mm = 7, tones_gap_mm = 3;
 
 static void add_stroke(DtTestSheet *s, size_t pen, int axis, DtPoint at, int place)
 {
@@ -30,10 +31,15 @@ gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **err
                               s->paper_at.y + s->paper_h - above};
     const size_t rows = (size_t)MAX(dt_box_height(area) / row_mm, 1);
     const size_t columns = (p->rack.n + rows - 1) / rows;
+    double tones = 0;
+    for (size_t pen = 0; pen < p->rack.n; pen++)
+        tones = MAX(tones, dt_sheet_scan_tones_size(p, pen).x + tones_gap_mm);
+    if (dt_box_width(area) < (w + tones) * (double)columns)
+        tones = 0;
     if (!dt_sheet_need_room(area, w * (double)columns, row_mm, "pens", error))
         return FALSE;
     for (size_t pen = 0; pen < p->rack.n; pen++) {
-        const DtPoint at = dt_point(area.x0 + w * (double)(pen / rows),
+        const DtPoint at = dt_point(area.x0 + (w + tones) * (double)(pen / rows),
                                     area.y1 - row_mm * ((double)(pen % rows) + 0.5));
         for (int i = 0; i < STROKES; i++)
             add_stroke(s, pen, 0, dt_point(at.x + (i + 0.5) * upright_mm, at.y), i);
@@ -48,6 +54,9 @@ gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **err
             return FALSE;
         for (size_t i = first; i < s->n; i++)
             s->marks[i].pen = (uint16_t)pen;
+        if (tones > 0)
+            dt_sheet_add_scan_tones(
+                s, p, pen, dt_point(at.x + w, at.y - dt_sheet_scan_tones_size(p, pen).y / 2));
     }
     return TRUE;
 }

@@ -6,7 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-enum { COLUMNS = 18, OLD_COLUMNS = 16, VERSION = 1 }; /* old: without runs */
+/* Sheets of earlier versions lack the last columns: runs, and the S word. */
+enum { COLUMNS = 19, OLD_COLUMNS = 16, VERSION = 1 };
 
 static const char *const columns[COLUMNS] = {
     "kind",
@@ -27,6 +28,7 @@ static const char *const columns[COLUMNS] = {
     "needs_no_reversal",
     "acceleration_mm_s2",
     "start_mm_s",
+    "drop_word",
 };
 
 static void to_numbers(const DtMark *m, double v[COLUMNS])
@@ -50,6 +52,7 @@ static void to_numbers(const DtMark *m, double v[COLUMNS])
         m->needs_no_reversal,
         m->acceleration_mm_s2,
         m->start_mm_s,
+        m->drop_word,
     };
     memcpy(v, all, sizeof all);
 }
@@ -70,7 +73,8 @@ static DtMark from_numbers(const double v[COLUMNS])
                     .drop_s = v[14],
                     .needs_no_reversal = v[15] != 0,
                     .acceleration_mm_s2 = v[16],
-                    .start_mm_s = v[17]};
+                    .start_mm_s = v[17],
+                    .drop_word = v[18]};
 }
 
 /* Exact: a sheet that was read back is the one that was written. */
@@ -162,7 +166,7 @@ static gboolean take_mark(JsonNode *n, DtTestSheet *s)
     double v[COLUMNS] = {0};
     JsonArray *a = JSON_NODE_HOLDS_ARRAY(n) ? json_node_get_array(n) : NULL;
     const guint length = a ? json_array_get_length(a) : 0;
-    if (length != COLUMNS && length != OLD_COLUMNS)
+    if (length < OLD_COLUMNS || length > COLUMNS)
         return FALSE;
     for (guint k = 0; k < length; k++) {
         const double most = k < OLD_COLUMNS ? widest_mm : sharpest_mm_s2;

@@ -199,7 +199,7 @@ static gboolean begin_stroke(Hand *h, const DtMark *m, GError **error)
     h->stroke = h->mark;
     if (!change_pen(h, m->pen, error) || !approach(h, m, error))
         return FALSE;
-    put(h, DT_MOVE_PEN_DOWN, 0, (float)m->drop_s);
+    put(h, DT_MOVE_PEN_DOWN, m->drop_word, (float)m->drop_s);
     return TRUE;
 }
 

@@ -15,11 +15,12 @@ static const struct {
     {DT_SHEET_SQUARE, "square",
      N_("one figure drawn twice, the paper turned by a quarter in between")},
     {DT_SHEET_SETTLE, "settle",
-     N_("dashes with ever longer waits, for the pen's lift and drop times")},
+     N_("dashes with ever longer waits, for the pen's lift and drop times and its height")},
     {DT_SHEET_SPEED, "speed",
      N_("runs ever faster, sharper and more sudden, until steps are lost")},
     {DT_SHEET_PENS, "pens",
-     N_("each pen's place against the first one's, and how wide its line is")},
+     N_("each pen's place against the first one's, how wide its line is, and how dark its "
+        "hatches look")},
     {DT_SHEET_SCAN, "scan",
      N_("rows of marks for a flat-bed scanner: everything that position shows")},
 };

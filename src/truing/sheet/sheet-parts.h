@@ -43,6 +43,16 @@ void dt_sheet_add_arrow(DtTestSheet *s, DtSheetKind part, DtPoint from, DtPoint 
 
 /* Strokes of each pen for a scan, beside the part for scans. */
 gboolean dt_sheet_add_scan_pens(DtTestSheet *s, const DtProfile *p, GError **error);
+/* The tone steps of a pen: ten hatched steps from light to dark in a strip along X, above a strip of bars that cover a
+ * known share, each `strip_mm` high; `at` is the lower left corner. */
+gboolean dt_sheet_add_tones(DtTestSheet *s, const DtProfile *p, size_t pen, DtPoint at,
+                            double strip_mm, GError **error);
+/* What they take up, names and numbers included. */
+DtPoint dt_sheet_tones_size(const DtProfile *p, size_t pen, double strip_mm);
+/* Three such steps and a dense one for a scan, in a row; and what they take up. */
+void dt_sheet_add_scan_tones(DtTestSheet *s, const DtProfile *p, size_t pen, DtPoint at);
+DtPoint dt_sheet_scan_tones_size(const DtProfile *p, size_t pen);
+
 /* Orders what is lettering. */
 gboolean dt_sheet_tour_letters(DtTestSheet *s, const DtProfile *p, GError **error);
 

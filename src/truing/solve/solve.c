@@ -525,6 +525,7 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
             t.photographs = t.photographs && m.pose[k].photograph;
         tell_all(&t);
         dt_tell_pens(&m, out);
+        dt_tell_tones(&m, out);
         note_unknowns(&t);
     }
     dt_fit_clear(&fit);

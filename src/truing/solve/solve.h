@@ -8,5 +8,10 @@ void dt_figures_add(DtFigures *f, const DtFigure *figure);
 void dt_figures_note(DtFigures *f, const char *text);
 /* Places and line widths of the pens, from the marks of each that were seen. */
 void dt_tell_pens(const DtModel *m, DtFigures *out);
+/* Dot gain of the pens' hatches, from their tone steps that scans show; after their line widths. */
+void dt_tell_tones(const DtModel *m, DtFigures *out);
+/* The same of one pen by eye: step `place` of its tone scale is as dark as the bars, `sd` in steps. */
+void dt_tell_tone_seen(const DtProfile *p, const DtTestSheet *s, int pen, double place, double sd,
+                       DtFigures *out);
 /* The first of a kind, of an axis unless `axis` < 0; NULL: none. */
 const DtFigure *dt_figures_find(const DtFigures *f, DtErrorKind kind, int axis);
