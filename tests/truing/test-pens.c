@@ -1,5 +1,6 @@
 /* truing: pens by a scan and by the virtual machine, whose pens sit differently in the holder and have tips of
  * other widths than the profile says; and sheets pooled. */
+#include "with-pens.h"
 #include "drawtrue/truing.h"
 #include "support/truing-machine.h"
 
@@ -12,31 +13,6 @@ static const char pens[] = "[pen black]\ncolour = #1c1c1c\ntip = 0.4 mm\n"
                            "[pen red]\ncolour = #b5482f\ntip = 0.6 mm\n";
 static const char truth_pens[] = "[pens]\nblack = #1c1c1c 0.4\ngreen = #2e7d32 0.6 0.35 -0.20\n"
                                  "red = #b5482f 0.6 -0.62 0.41\n";
-
-static DtProfile *profile_of(const TruthMachine *m)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *text = truth_profile_text(m), *all = g_strconcat(text, pens, NULL);
-    DtProfile *p = dt_profile_read_data(all, strlen(all), "test", &error);
-    g_assert_no_error(error);
-    return p;
-}
-
-static DtRig *draw(const TruthMachine *m, const DtTestSheet *s, const DtProfile *p)
-{
-    g_autoptr(GError) error = NULL;
-    gsize len = 0;
-    g_autofree char *text = dt_sheet_write(s, p, &len, &error);
-    g_autofree char *truth = truth_rig_text(m), *all = g_strconcat(truth, truth_pens, NULL);
-    g_assert_no_error(error);
-    DtRig *rig = dt_rig_new_from_text(all, "truth", &error);
-    g_assert_no_error(error);
-    dt_rig_run_text(rig, text, len);
-    DtRigFigures f;
-    dt_rig_figures(rig, &f);
-    g_assert_cmpuint(f.lines_refused, ==, 0);
-    return rig;
-}
 
 static DtScan *scan(const TruthMachine *m, DtRig *rig, const DtTestSheet *s, int turn)
 {
@@ -84,11 +60,11 @@ static void test_pens_are_told_by_a_scan(void)
     g_autoptr(GError) error = NULL;
     truth_draw(&m, 77, 210, 148);
     m.play = 0.005;
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s =
         dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
     g_assert_no_error(error);
-    g_autoptr(DtRig) rig = draw(&m, s, p);
+    g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
     g_autoptr(DtScan) one = scan(&m, rig, s, 0);
     g_autoptr(DtScan) two = scan(&m, rig, s, 1);
     const DtScan *scans[] = {one, two};
@@ -123,7 +99,7 @@ static void test_a_sheet_for_scans_asks_for_the_rule_alone(void)
 {
     TruthMachine m;
     truth_draw(&m, 77, 210, 148);
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s =
         dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, NULL);
     size_t n;

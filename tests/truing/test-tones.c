@@ -1,6 +1,7 @@
 /* truing: tone steps of a pen's hatch, by eye and by a scan, on a virtual machine whose paper scatters light. What is
  * expected is worked out here: shares of lines that lie evenly, the law of Murray 1936, that of Yule and Nielsen 1951,
  * and for light that spreads by a certain way the integral of Yule, Howe and Altman 1967. */
+#include "with-pens.h"
 #include "drawtrue/truing.h"
 #include "support/eye-reader.h"
 #include "support/truing-machine.h"
@@ -14,31 +15,6 @@
 static const char pens[] = "[pen black]\ncolour = #1c1c1c\ntip = 0.4 mm\n"
                            "[pen green]\ncolour = #2e7d32\ntip = 0.4 mm\n";
 static const char truth_pens[] = "[pens]\nblack = #1c1c1c 0.4\ngreen = #2e7d32 0.4\n";
-
-static DtProfile *profile_of(const TruthMachine *m)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *text = truth_profile_text(m), *all = g_strconcat(text, pens, NULL);
-    DtProfile *p = dt_profile_read_data(all, strlen(all), "test", &error);
-    g_assert_no_error(error);
-    return p;
-}
-
-static DtRig *draw(const TruthMachine *m, const DtTestSheet *s, const DtProfile *p)
-{
-    g_autoptr(GError) error = NULL;
-    gsize len = 0;
-    g_autofree char *text = dt_sheet_write(s, p, &len, &error);
-    g_autofree char *truth = truth_rig_text(m), *all = g_strconcat(truth, truth_pens, NULL);
-    g_assert_no_error(error);
-    DtRig *rig = dt_rig_new_from_text(all, "truth", &error);
-    g_assert_no_error(error);
-    dt_rig_run_text(rig, text, len);
-    DtRigFigures f;
-    dt_rig_figures(rig, &f);
-    g_assert_cmpuint(f.lines_refused, ==, 0);
-    return rig;
-}
 
 static const DtFigure *find(const DtFigures *f, int pen)
 {
@@ -58,7 +34,7 @@ static void test_shares_follow_from_tip_and_pitch(void)
     TruthMachine m;
     g_autoptr(GError) error = NULL;
     truth_draw(&m, 5, 210, 148);
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_PENS, "2026-03-14", 1, &error);
     g_assert_no_error(error);
     for (int i = 1; i <= 10; i++) /* to whole steps of the motors, 0.01 mm */
@@ -87,7 +63,7 @@ static void check_read(double n, double within, gboolean told)
     TruthMachine m;
     g_autoptr(GError) error = NULL;
     truth_draw(&m, 5, 210, 148);
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_PENS, "2026-03-14", 1, &error);
     g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
     g_autofree char *reading = g_strdup_printf("T1=%.2f", place_of(n));
@@ -122,7 +98,7 @@ static void test_what_it_is_asked(void)
 {
     TruthMachine m;
     truth_draw(&m, 5, 210, 148);
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_PENS, "2026-03-14", 1, NULL);
     size_t n, asked = 0;
     g_autofree DtAsk *asks = dt_eye_asks(s, &n);
@@ -150,9 +126,9 @@ static void test_the_machine_draws_what_the_eye_reads(void)
     TruthMachine m;
     g_autoptr(GError) error = NULL;
     truth_draw(&m, 6, 210, 148);
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_PENS, "2026-03-14", 1, &error);
-    g_autoptr(DtRig) rig = draw(&m, s, p);
+    g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
     g_autoptr(DtEyeReadings) r = dt_eye_readings_new(s);
     EyeReader e;
     eye_reader_init(&e, s, rig, 3);
@@ -224,11 +200,11 @@ static void test_light_that_does_not_spread_is_murrays(void)
         m.scale[i] = 1;
         m.pulley[i] = m.twist[i].n = 0;
     }
-    g_autoptr(DtProfile) p = profile_of(&m);
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
     g_autoptr(DtTestSheet) s =
         dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
     g_assert_no_error(error);
-    g_autoptr(DtRig) rig = draw(&m, s, p);
+    g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
     g_autoptr(DtScan) dry = scan(&m, rig, s, 0), soft = scan(&m, rig, s, 0.2);
     const double shares[] = {0.25, 0.5, 0.75};
     for (int i = 0; i < 3; i++) {

@@ -18,6 +18,19 @@ static double wait_of(int i)
     return i == 0 ? -1 : i * step_s;
 }
 
+/* The i-th dash of a row, from left to right; all waits are long enough. */
+static DtMark dash(DtPoint at, int row, int i)
+{
+    const double y = at.y + i * pitch_mm;
+    DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, y),
+                             dt_point(at.x + dash_mm, y));
+    m.approach[0] = 1;
+    m.row = row;
+    m.place = i;
+    m.drop_s = m.lift_s = sure_s;
+    return m;
+}
+
 /* Each dash is approached from the left, so that no slack hides a late beginning. */
 static void add_drops(DtTestSheet *s, DtPoint at)
 {
@@ -30,14 +43,8 @@ static void add_drops(DtTestSheet *s, DtPoint at)
     line.drop_s = line.lift_s = sure_s;
     dt_sheet_add(s, &line);
     for (int i = 0; i < ROWS; i++) {
-        const double y = at.y + i * pitch_mm;
-        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, y),
-                                 dt_point(at.x + dash_mm, y));
-        m.approach[0] = 1;
-        m.row = DROP;
-        m.place = i;
+        DtMark m = dash(at, DROP, i);
         m.drop_s = wait_of(i);
-        m.lift_s = sure_s;
         dt_sheet_add(s, &m);
     }
 }
@@ -65,20 +72,14 @@ static double word_of(double s, double least, double most, int i)
     return CLAMP(round(s * (10 + i) / 2) / 10, least, most);
 }
 
-/* All waits are long enough. FALSE where the profile's pen has no such word. */
+/* FALSE where the profile's pen has no such word. */
 static gboolean add_heights(DtTestSheet *s, const DtProfile *p, DtPoint at)
 {
     double word, least, most;
     if (!dt_code_drop_word(p, &word, &least, &most))
         return FALSE;
     for (int i = 0; i < HEIGHTS; i++) {
-        const double y = at.y + i * pitch_mm;
-        DtMark m = dt_sheet_mark(DT_MARK_DASH, DT_SHEET_SETTLE, -1, dt_point(at.x, y),
-                                 dt_point(at.x + dash_mm, y));
-        m.approach[0] = 1;
-        m.row = HEIGHT;
-        m.place = i;
-        m.drop_s = m.lift_s = sure_s;
+        DtMark m = dash(at, HEIGHT, i);
         m.drop_word = word_of(word, least, most, i);
         dt_sheet_add(s, &m);
     }
