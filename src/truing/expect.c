@@ -16,6 +16,8 @@ typedef struct {
 } Spread;
 
 enum { KINDS = DT_ERROR_OF_SCATTER, BINS = 96 };
+/* About a second of work. */
+enum { MOST_LOOKS = 100000000 };
 
 /* Of ink: how uncertain it is across its line, by how much it is planned to be off it, and its length, mm. */
 typedef struct {
@@ -33,6 +35,7 @@ typedef struct {
     double bins[BINS]
                [BINS]; /* shares of the length by `off` and `size`, each from 0 to its largest */
     double farthest, worst; /* the largest of these */
+    size_t left;            /* segments that may still be looked at where a place seems wrong */
     DtExpectation *out;
 } Sum;
 
@@ -140,15 +143,16 @@ static double look_along(Wanted *w, DtPoint p, double ahead)
 }
 
 /* How far a place of the ink is from the line, which is looked along from where the last one was. Never back, since
- * lines may be drawn over again, and of places that are as near the first. Where that leads astray, as where a line
- * nearly meets itself, all of the line is looked at. */
-static double off_line(Wanted *w, DtPoint p, double ahead)
+ * lines may be drawn over again, and of places that are as near the first. Where that seems wrong, as where a line
+ * nearly meets itself, all of the line is looked at, as long as `left` segments last. */
+static double off_line(Wanted *w, DtPoint p, double ahead, size_t *left)
 {
-    const double astray_mm = 0.05;
+    const double doubtful_mm = 0.05;
     const double off = look_along(w, p, ahead);
     Wanted all = {w->pts, w->n, 0, 0};
-    if (off < astray_mm)
+    if (off < doubtful_mm || *left < w->n)
         return off;
+    *left -= w->n;
     const double nearest = look_along(&all, p, G_MAXDOUBLE);
     if (nearest < off)
         *w = all;
@@ -170,7 +174,7 @@ static void add_piece(Sum *s, Wanted *w, DtPoint from, DtPoint to, DtPoint sent_
     const double nx = (from.y - to.y) / length, ny = (to.x - from.x) / length;
     const Piece k = {.size = sqrt(nx * nx * along(s, 0, at, off, way) +
                                   ny * ny * along(s, 1, at, off, way) + s->base2),
-                     .off = w->n > 0 ? off_line(w, middle, length + reach_mm) : 0,
+                     .off = w->n > 0 ? off_line(w, middle, length + reach_mm, &s->left) : 0,
                      .length = length};
     g_array_append_val(s->pieces, k);
     s->farthest = MAX(s->farthest, k.off);
@@ -250,6 +254,7 @@ static Sum *sum_new(const DtProfile *p, const DtFigures *f, const DtMoves *m, Dt
     s->middle = middle_of(m);
     s->base2 = step * step / 12; /* anywhere within a step */
     s->pieces = g_array_new(FALSE, FALSE, sizeof(Piece));
+    s->left = MOST_LOOKS;
     s->out = out;
     for (int axis = 0; axis < 2; axis++) {
         for (int kind = 0; kind < KINDS; kind++)
