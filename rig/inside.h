@@ -272,6 +272,7 @@ struct DtRig {
     gint64 now;          /* microseconds since the rig was made */
     gint64 deadline;     /* of the controller's timer; -1: stopped */
     gint64 next_second;  /* of the board's count of seconds */
+    gint64 stop_since;   /* while at_stop */
     uint8_t memory[256]; /* of the board: outlives a reset */
     gint64 first_line;   /* -1: none yet */
 

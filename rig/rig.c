@@ -347,14 +347,15 @@ static void attend(DtRig *r)
     dt_rig_machine_settle(m, r->now);
     const DtState state = r->board->state(r);
     const gboolean homed = r->board->homed(r), stopped = state == DT_STATE_STOPPED;
-    if (stopped && !r->at_stop)
+    if (stopped && !r->at_stop) {
         r->stop_seen = TRUE;
+        r->stop_since = r->now;
+    }
     if (!stopped && r->at_stop) {
         m->figures.pen_changes++;
+        m->figures.stop_s += 1e-6 * (double)(r->now - r->stop_since);
         take_next_in_order(r);
     }
-    if (stopped != r->at_stop)
-        m->figures.stop_s += (stopped ? -1e-6 : 1e-6) * (double)r->now;
     r->at_stop = stopped;
     if (homed && !r->was_homed)
         m->figures.homings++;

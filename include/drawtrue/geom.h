@@ -77,9 +77,15 @@ static inline double dt_box_height(DtBox b)
 
 #define DT_AFFINE_IDENTITY ((DtAffine){1, 0, 0, 1, 0, 0})
 
-DtPoint dt_affine_apply(DtAffine m, DtPoint p);
+static inline DtPoint dt_affine_apply(DtAffine m, DtPoint p)
+{
+    return (DtPoint){m.xx * p.x + m.xy * p.y + m.x0, m.yx * p.x + m.yy * p.y + m.y0};
+}
 /* The map without its translation. */
-DtPoint dt_affine_apply_vector(DtAffine m, DtPoint v);
+static inline DtPoint dt_affine_apply_vector(DtAffine m, DtPoint v)
+{
+    return (DtPoint){m.xx * v.x + m.xy * v.y, m.yx * v.x + m.yy * v.y};
+}
 /* The map that first does `first`, then `then`. */
 DtAffine dt_affine_then(DtAffine first, DtAffine then);
 double dt_affine_determinant(DtAffine m);

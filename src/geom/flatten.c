@@ -211,11 +211,6 @@ static double fair_tolerance(double tolerance, DtPoint p0, DtPoint p1, DtPoint p
     return MAX(tolerance, size * LEAST);
 }
 
-static inline DtPoint mapped(DtAffine m, DtPoint p)
-{
-    return (DtPoint){m.xx * p.x + m.xy * p.y + m.x0, m.yx * p.x + m.yy * p.y + m.y0};
-}
-
 /* A closed polyline does not repeat its first point. */
 static void close_line(DtLines *out)
 {
@@ -244,21 +239,21 @@ gboolean dt_path_flatten_at_most(const DtPath *p, DtAffine m, double tolerance, 
         }
         switch ((DtPathVerb)p->verb[i]) {
         case DT_PATH_MOVE:
-            at = start = mapped(m, *q++);
+            at = start = dt_affine_apply(m, *q++);
             dt_lines_begin(out);
             put(out, start);
             open = TRUE;
             break;
         case DT_PATH_LINE: {
-            DtPoint to = mapped(m, *q++);
+            DtPoint to = dt_affine_apply(m, *q++);
             if (to.x != at.x || to.y != at.y)
                 put(out, to);
             at = to;
             break;
         }
         case DT_PATH_CUBIC: {
-            DtPoint c1 = mapped(m, q[0]), c2 = mapped(m, q[1]);
-            DtPoint to = mapped(m, q[2]);
+            DtPoint c1 = dt_affine_apply(m, q[0]), c2 = dt_affine_apply(m, q[1]);
+            DtPoint to = dt_affine_apply(m, q[2]);
             q += 3;
             if (!sound(at) || !sound(c1) || !sound(c2) || !sound(to))
                 put(out, to);

@@ -56,16 +56,6 @@ gboolean dt_box_contains(DtBox b, DtPoint p)
     return p.x >= b.x0 && p.x <= b.x1 && p.y >= b.y0 && p.y <= b.y1;
 }
 
-DtPoint dt_affine_apply(DtAffine m, DtPoint p)
-{
-    return (DtPoint){m.xx * p.x + m.xy * p.y + m.x0, m.yx * p.x + m.yy * p.y + m.y0};
-}
-
-DtPoint dt_affine_apply_vector(DtAffine m, DtPoint v)
-{
-    return (DtPoint){m.xx * v.x + m.xy * v.y, m.yx * v.x + m.yy * v.y};
-}
-
 DtAffine dt_affine_then(DtAffine first, DtAffine then)
 {
     DtPoint x = dt_affine_apply_vector(then, (DtPoint){first.xx, first.yx});

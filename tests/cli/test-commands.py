@@ -75,7 +75,7 @@ EVENT = {"event": TEXT, "state": TEXT, "serial": int, "waits_for": TEXT, "done":
 EVENT_MORE = {"x": NUMBER, "y": NUMBER, "pen_down": bool, "from_line": int, "text": TEXT}
 STATES = {"closed", "opening", "ready", "homing", "jogging", "learning", "drawing", "pen-change", "paused",
           "held", "parked", "unplugged", "recovering", "ending", "done", "stopped", "failed"}
-RIG = {"time_s": NUMBER, "home_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "dry_mm": NUMBER,
+RIG = {"time_s": NUMBER, "home_s": NUMBER, "stop_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "dry_mm": NUMBER,
        "drag_mm": NUMBER, "end_x": NUMBER, "end_y": NUMBER, "lines_taken": int, "lines_refused": int,
        "endstop_hits": int, "bytes_lost": int, "steps_lost": int, "steps_slipped": int, "lifts": int,
        "homings": int, "pen_changes": int, "changes_without_stop": int, "steps_x": int, "steps_y": int,

@@ -50,6 +50,8 @@ static void test_true_machine_draws_what_it_is_told(void)
     g_assert_cmpstr(red.pen, ==, "red");
     g_assert_cmpstr(blue.pen, ==, "blue");
     g_assert_cmpuint(f.pen_changes, ==, 1);
+    g_assert_cmpfloat(f.stop_s, >=, 0);
+    g_assert_cmpfloat(f.stop_s, <, f.time_s);
     g_assert_cmpuint(f.changes_without_stop, ==, 0);
     g_assert_cmpfloat(fabs(f.ink_mm - (50 + 40 + sqrt(4100) + 2 * G_PI * 20)), <, 1.0);
     static const double corners[4][2] = {{20, 20}, {70, 20}, {70, 60}, {20, 20}};

@@ -521,13 +521,37 @@ static gboolean step(Effect *e, const ArtNode *n, ArtImage *a)
     return good;
 }
 
+static gboolean is_step(const ArtNode *n)
+{
+    return strncmp(n->local, "fe", 2) == 0;
+}
+
+/* Whether all steps are among those that are drawn; looked at before any of them costs time. */
+static gboolean are_drawn(const ArtNode *filter)
+{
+    static const char *const drawn[] = {"feMerge",    "feFlood",       "feOffset",
+                                        "feTile",     "feDropShadow",  "feGaussianBlur",
+                                        "feBlend",    "feColorMatrix", "feComponentTransfer",
+                                        "feComposite"};
+    int steps = 0;
+    for (const ArtNode *n = filter->first; n; n = n->next) {
+        gboolean known = !is_step(n);
+        for (gsize i = 0; i < G_N_ELEMENTS(drawn) && !known; i++)
+            known = strcmp(n->local, drawn[i]) == 0;
+        steps += is_step(n);
+        if (!known || steps > MAX_STEPS)
+            return FALSE;
+    }
+    return TRUE;
+}
+
 static gboolean run_steps(Effect *e, const ArtNode *filter)
 {
     for (const ArtNode *n = filter->first; n; n = n->next) {
-        if (strncmp(n->local, "fe", 2) != 0)
+        if (!is_step(n))
             continue;
         ArtImage out = {0, 0, NULL};
-        if (e->n_results == MAX_STEPS || !step(e, n, &out)) {
+        if (!step(e, n, &out)) {
             g_free(out.px);
             return FALSE;
         }
@@ -573,7 +597,7 @@ gboolean dt_art_effect_filter(ArtReader *r, ArtNode *n, const ArtNode *filter, c
                               const ArtScope *scope, guint from)
 {
     Effect e = {.r = r, .n = n, .style = s, .scope = scope};
-    if (!find_region(&e, filter))
+    if (!are_drawn(filter) || !find_region(&e, filter))
         return FALSE;
     DtBox box = dt_affine_apply_box(scope->ctm, e.region);
     box = dt_box_intersect(box, dt_box_grow(r->d->view, 1));
