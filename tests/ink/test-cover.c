@@ -230,6 +230,19 @@ static void test_narrow_parts_give_way(void)
                       0.98);
 }
 
+/* A line beside a field, not over it, has a gap of bare paper, too: the field's ink ends a tip's width from it. */
+static void test_a_line_beside_a_field_stays_apart(void)
+{
+    g_auto(DtStrokes) s = ink_of("<rect x='10' y='10' width='40' height='80' fill='#2e7d32'/>"
+                                 "<path d='M50.3 20V80' stroke='#f5d018' stroke-width='0.4'/>",
+                                 NULL);
+    for (double y = 22; y < 78; y += 0.5) {
+        g_assert_cmpuint(ink_at(&s, dt_point(49.6, y)), ==, 1u << GREEN);
+        g_assert_cmpuint(ink_at(&s, dt_point(49.97, y)), ==, 0);
+        g_assert_cmpuint(ink_at(&s, dt_point(50.3, y)), ==, 1u << YELLOW);
+    }
+}
+
 static void test_paper_white_takes_no_ink_and_pale_discs_stay(void)
 {
     g_auto(DtStrokes) white =
@@ -249,6 +262,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/tones", test_tones_give_way);
     g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
     g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
+    g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();
 }
