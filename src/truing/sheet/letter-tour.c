@@ -47,6 +47,9 @@ static void add_runs(DtTestSheet *s, const DtSequence *q, const DtMark *like)
     }
 }
 
+/* Of the order search, for each stroke: a sheet has many groups of few letters, and more gain nothing. */
+enum { ITERATIONS = 40 };
+
 /* `next`: where the machine goes afterwards. */
 static gboolean add_group(DtTestSheet *s, const DtProfile *p, const DtMark *m, size_t n,
                           DtPoint next, GError **error)
@@ -70,6 +73,7 @@ static gboolean add_group(DtTestSheet *s, const DtProfile *p, const DtMark *m, s
     dt_strokes_init(&strokes);
     dt_sequence_init(&q);
     gather(m, n, &strokes);
+    o.iterations = MIN(o.iterations, ITERATIONS * strokes.n);
     if (!dt_route_order(&strokes, &cost, &p->rack, &o, &q, error))
         return FALSE;
     add_runs(s, &q, letter);
