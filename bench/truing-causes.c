@@ -109,7 +109,8 @@ static double part(double whole, double rest)
 }
 
 typedef struct {
-    GArray *found[CAUSES + 1], *expected[CAUSES + 1], *largest[CAUSES + 1]; /* double: of each machine */
+    GArray *found[CAUSES + 1], *expected[CAUSES + 1],
+        *largest[CAUSES + 1]; /* double: of each machine */
 } Sums;
 
 static void sums_init(Sums *t)
@@ -132,15 +133,17 @@ static void sums_clear(Sums *t)
 
 static void sums_print(const Sums *t, int n)
 {
-    printf("\nwhat each cause adds to the ink's 95 %% error, mm, in squares, and the ink's largest error "
+    printf("\nwhat each cause adds to the ink's 95 %% error, mm, in squares, and the ink's largest "
+           "error "
            "without it; %d machines\n",
            n);
     for (int k = 0; k <= CAUSES; k++)
-        printf("%-9s found: median %.4f, largest %.4f; expected: median %.4f; largest error: median "
-               "%.3f, worst %.3f\n",
-               k < CAUSES ? causes[k].name : "all", sample_quantile(t->found[k], 0.5),
-               sample_quantile(t->found[k], 1), sample_quantile(t->expected[k], 0.5),
-               sample_quantile(t->largest[k], 0.5), sample_quantile(t->largest[k], 1));
+        printf(
+            "%-9s found: median %.4f, largest %.4f; expected: median %.4f; largest error: median "
+            "%.3f, worst %.3f\n",
+            k < CAUSES ? causes[k].name : "all", sample_quantile(t->found[k], 0.5),
+            sample_quantile(t->found[k], 1), sample_quantile(t->expected[k], 0.5),
+            sample_quantile(t->largest[k], 0.5), sample_quantile(t->largest[k], 1));
 }
 
 /* One machine, measured by a sheet of its own. */
@@ -152,9 +155,8 @@ static gboolean try_machine(Sums *t, guint32 seed, const char *art, const char *
     Ink all;
     truth_draw(&m, seed, 297, 210);
     g_autoptr(DtProfile) p = truth_profile(&m);
-    g_autoptr(DtFigures) f = loop_draw_sheet(&s, &m, p, folder, 2, 300, error)
-                                 ? loop_solve(&s, p, 2, error)
-                                 : NULL;
+    g_autoptr(DtFigures) f =
+        loop_draw_sheet(&s, &m, p, folder, 2, 300, error) ? loop_solve(&s, p, 2, error) : NULL;
     loop_sheet_clear(&s);
     if (f == NULL || (job->sequence.n == 0 && !loop_plan_art(p, art, job, error)) ||
         !without(&m, f, &job->sequence, NULL, &all, error))

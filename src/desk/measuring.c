@@ -178,9 +178,10 @@ static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
 
 static void add_asks(JsonBuilder *b, const DtEyeReadings *r)
 {
-    static const char *const kinds[] = {
-        [DT_ASK_VERNIER] = "vernier", [DT_ASK_RULE] = "rule", [DT_ASK_LADDER] = "ladder",
-        [DT_ASK_TONE] = "tone"};
+    static const char *const kinds[] = {[DT_ASK_VERNIER] = "vernier",
+                                        [DT_ASK_RULE] = "rule",
+                                        [DT_ASK_LADDER] = "ladder",
+                                        [DT_ASK_TONE] = "tone"};
     dt_json_begin_array(b, "asks");
     for (size_t i = 0; i < r->n; i++) {
         const DtAsk *a = &r->asks[i];

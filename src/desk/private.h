@@ -221,8 +221,7 @@ gboolean dt_desk_forget_scans(DtDesk *d, JsonObject *in, GError **error);
 /* scanning.c ---------------------------------------------------------------------------------- */
 
 gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, gboolean card,
-                           GBytes *bytes,
-                           GError **error);
+                           GBytes *bytes, GError **error);
 void dt_desk_drop_scans(DtDesk *d, gint64 sheet);
 /* Begins to read them and to solve for the machine's errors, in place of what is under way. */
 void dt_desk_solve_scans(DtDesk *d, const DtTestSheet *s, const DtEyeReadings *r);

@@ -301,9 +301,8 @@ static char *free_path(DtDesk *d, gint64 sheet, gboolean card, const char *endin
     }
     random[8] = '\0';
     g_autofree char *stem = stem_of(d, sheet);
-    g_autofree char *file =
-        g_strdup_printf("%s%" PRId64 "-%s%s%s", stem, g_get_real_time(), random,
-                        card ? with_card : "", ending);
+    g_autofree char *file = g_strdup_printf("%s%" PRId64 "-%s%s%s", stem, g_get_real_time(), random,
+                                            card ? with_card : "", ending);
     return g_build_filename(d->work, file, NULL);
 }
 

@@ -57,10 +57,11 @@ static void test_a_soft_cord_shows_by_its_frequency(void)
     g_autoptr(DtFigures) f = measure(31, hz[0], hz[1], &p);
     for (int axis = 0; axis < 2; axis++) {
         const DtFigure *g = swing_of(f, axis);
-        g_test_message("%c: %.4f +- %.4f mm at %.1f Hz", "XY"[axis], g->value, g->sd, g->value_2);
+        g_test_message("%c: %.4f +- %.4f mm at %.1f Hz", "XY"[axis], g -> value, g -> sd,
+                       g -> value_2);
         g_assert_cmpfloat_with_epsilon(g->value_2, hz[axis], 0.15 * hz[axis]);
-        g_assert_cmpfloat_with_epsilon(g->value, pull_in_share * p->pull_in[axis] / (2 * G_PI * hz[axis]),
-                                       0.004);
+        g_assert_cmpfloat_with_epsilon(
+            g->value, pull_in_share * p->pull_in[axis] / (2 * G_PI * hz[axis]), 0.004);
     }
 }
 

@@ -1,7 +1,7 @@
 /* scan: a picture to the places of the sheet's marks in it. */
 #include "truing/scan/measure.h"
 #include "truing/scan/pose.h"
-#include "truing/scan/scan-swings.h"
+#include "truing/scan/seen-swings.h"
 #include "truing/scan/scan-tones.h"
 
 #include "drawtrue/base.h"

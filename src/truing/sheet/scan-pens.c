@@ -29,7 +29,7 @@ typedef struct {
     int lying_row, tones_row; /* from the block's first on */
     double name, tones;       /* from the block's left edge */
     double w, h;              /* of a block */
-    size_t rows, most; /* of blocks below each other; how many there is room for in all */
+    size_t rows, most;        /* of blocks below each other; how many there is room for in all */
 } Blocks;
 
 typedef struct {
@@ -55,7 +55,8 @@ static Blocks blocks_with(const DtProfile *p, DtSheetArea area, Way way)
 /* The first that fits; otherwise the one with room for the most pens. */
 static Blocks blocks_of(const DtProfile *p, DtSheetArea area)
 {
-    static const Way ways[] = {{TRUE, 0, 0}, {TRUE, 1, 0}, {TRUE, 1, 2}, {FALSE, 0, 0}, {FALSE, 1, 0}};
+    static const Way ways[] = {
+        {TRUE, 0, 0}, {TRUE, 1, 0}, {TRUE, 1, 2}, {FALSE, 0, 0}, {FALSE, 1, 0}};
     Blocks best = {0};
     for (size_t i = 0; i < G_N_ELEMENTS(ways); i++) {
         const Blocks b = blocks_with(p, area, ways[i]);

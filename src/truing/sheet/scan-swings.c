@@ -7,23 +7,26 @@
 
 enum { STROKES = 2, MOST_STEPS = 24, LEAST_STEPS = 12 };
 static const double beside_mm = 2.5;
-static const double step_s = 0.08, least_step_mm = 1; /* of one step; most swings have died down by then */
+static const double step_s = 0.08,
+                    least_step_mm = 1; /* of one step; most swings have died down by then */
 static const double pull_in_share = 0.95;
 
 /* Strokes of one axis, drawn along the other. */
 typedef struct {
     int axis;
-    double speed, jump;           /* of the other axis, and of this one, mm/s */
-    double run_up, step, drift;   /* mm: up to full speed; a step along; what the axis goes in a slanted one */
-    int steps;                    /* even: slanted and straight in turns */
-    double length, width;         /* of all strokes together */
+    double speed, jump; /* of the other axis, and of this one, mm/s */
+    double run_up, step,
+        drift; /* mm: up to full speed; a step along; what the axis goes in a slanted one */
+    int steps; /* even: slanted and straight in turns */
+    double length, width; /* of all strokes together */
 } Swings;
 
 static Swings swings_in(const DtProfile *p, int axis, double room)
 {
     const int other = 1 - axis;
     const double v = p->speed[other], settle_mm = 0.5;
-    Swings w = {.axis = axis, .speed = v, .jump = pull_in_share * MIN(p->pull_in[axis], p->speed[axis])};
+    Swings w = {
+        .axis = axis, .speed = v, .jump = pull_in_share * MIN(p->pull_in[axis], p->speed[axis])};
     w.run_up = v * v / (2 * p->acceleration[other]) + settle_mm;
     w.step = MAX(least_step_mm, step_s * v);
     w.drift = w.step * w.jump / v;
@@ -35,7 +38,8 @@ static Swings swings_in(const DtProfile *p, int axis, double room)
 
 static DtPoint along_by(const Swings *w, DtPoint at, double along, double drift)
 {
-    return w->axis == 0 ? dt_point(at.x + drift, at.y + along) : dt_point(at.x + along, at.y + drift);
+    return w->axis == 0 ? dt_point(at.x + drift, at.y + along)
+                        : dt_point(at.x + along, at.y + drift);
 }
 
 static void add_stroke(DtTestSheet *s, const Swings *w, DtPoint at, int row)

@@ -6,15 +6,17 @@
 
 enum { MOST_STEPS = 64, LEAST_SEEN = 5, LEAST_CORNERS = 16, ROWS = 4 };
 static const double stands_out = 4.5;
-static const double least_sd_share = 0.08; /* the nib's width rounds swings off, the shorter ones more */
+static const double least_sd_share =
+    0.08; /* the nib's width rounds swings off, the shorter ones more */
 static const double lowest_hz = 15, highest_hz = 80, finer = 1.05;
 static const double dampings[] = {0.05, 0.1, 0.2};
-static const double off_mm = 0.8, shift_step_mm = 0.02; /* of a stroke along itself: slack, scale, twist */
+static const double off_mm = 0.8,
+                    shift_step_mm = 0.02; /* of a stroke along itself: slack, scale, twist */
 
 /* One stroke as it was commanded, by the coordinates along and across it. */
 typedef struct {
     double along[MOST_STEPS + 1], across[MOST_STEPS + 1];
-    int n;             /* corners, the run-up's and the run-out's ends left out */
+    int n;              /* corners, the run-up's and the run-out's ends left out */
     double speed, jump; /* mm/s */
 } Stroke;
 
@@ -24,7 +26,7 @@ typedef struct {
 
 /* What was seen of one step in one scan. */
 typedef struct {
-    int corner; /* which one of the axis; several scans of the same ink share it */
+    int corner;      /* which one of the axis; several scans of the same ink share it */
     gboolean starts; /* the axis starts there; otherwise it stops */
     guint first, n;
 } Piece;

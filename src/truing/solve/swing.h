@@ -6,8 +6,9 @@
 typedef struct {
     gboolean drawn; /* the sheet has such strokes, and enough of them was seen */
     double hz;      /* 0: nothing stands out of the noise */
-    double size;    /* mm, of the swing after a stop at the pull-in rate, without its damping: v / (2 pi f) */
-    double sd;      /* of the size; where nothing stands out, of a swing that was looked for */
+    double
+        size; /* mm, of the swing after a stop at the pull-in rate, without its damping: v / (2 pi f) */
+    double sd; /* of the size; where nothing stands out, of a swing that was looked for */
 } DtSwing;
 
 /* By a damped sine behind each corner, as a mass on a spring makes it whose end jumps from one speed to another, all

@@ -1,4 +1,4 @@
-/* scan-swings: the strokes in steps of a scan. Private to the room. */
+/* seen-swings: the strokes in steps of a scan. Private to the room. */
 #pragma once
 
 #include "truing/scan/pose.h"

@@ -1,5 +1,5 @@
-/* scan-swings: see scan-swings.h. */
-#include "truing/scan/scan-swings.h"
+/* seen-swings: see seen-swings.h. */
+#include "truing/scan/seen-swings.h"
 
 #include "truing/scan/measure.h"
 
