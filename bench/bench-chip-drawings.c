@@ -60,6 +60,7 @@ static void plan_corpus(const DtProfile *small, unsigned n, const char *folder, 
     g_autoptr(GPtrArray) files = n ? files_for_corpus(1, argv, 3 * (long)n, &error) : NULL;
     g_autoptr(GPtrArray) sheets = g_ptr_array_new();
     for (guint i = 0; files && i < files->len; i++) {
+        fprintf(stderr, "planning %u of %u: %s\n", i + 1, files->len, (char *)files->pdata[i]);
         Sheet *s = plan(small, files->pdata[i], folder, 10 + i);
         if (s)
             g_ptr_array_add(sheets, s);
