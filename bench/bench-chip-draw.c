@@ -5,6 +5,8 @@
 #include <stdio.h>
 #include <time.h>
 
+enum { ENQ = 5 };
+
 typedef struct {
     DtRig *rig;
     volatile int stop;
@@ -52,8 +54,11 @@ gboolean bench_draw(const DtProfile *p, const char *program, const char *rig_fil
         s.stop = 1; /* it may never have opened the port */
     g_thread_join(thread);
     dt_rig_figures(out->rig, &out->figures);
-    if (chip)
+    if (chip) {
+        dt_rig_chip_send(out->rig, ENQ);
+        dt_rig_chip_run(out->rig, 0.1);
         dt_rig_chip_figures(out->rig, &out->chip);
+    }
     out->processor_s = s.processor_s;
     return good;
 }

@@ -60,6 +60,7 @@ static void plan_corpus(const DtProfile *small, unsigned n, const char *folder, 
     g_autoptr(GPtrArray) files = n ? files_for_corpus(1, argv, 3 * (long)n, &error) : NULL;
     g_autoptr(GPtrArray) sheets = g_ptr_array_new();
     for (guint i = 0; files && i < files->len; i++) {
+        fprintf(stderr, "planning %u of %u: %s\n", i + 1, files->len, (char *)files->pdata[i]);
         Sheet *s = plan(small, files->pdata[i], folder, 10 + i);
         if (s)
             g_ptr_array_add(sheets, s);
@@ -89,16 +90,17 @@ static gboolean judge(const Sheet *s, const Drawn *core, const Drawn *chip, Sum 
     const DtRigFigures *f = &chip->figures;
     const double apart = ink_apart(core->rig, chip->rig);
     const double off = own_time(chip) / own_time(core) - 1;
+    const unsigned lost = f->bytes_lost + chip->chip.no_room;
     const gboolean good = apart <= half_step_mm && fabs(off) <= time_limit &&
-                          f->lines_refused == 0 && f->bytes_lost == 0 && f->steps_lost == 0 &&
+                          f->lines_refused == 0 && lost == 0 && f->steps_lost == 0 &&
                           f->endstop_hits == 0 && chip->chip.unasked == 0 && f->pen_up_at_end;
     printf("%-26.26s %7.1f %7.1f %+6.2f%% %7.1f %8.4f %5u %4u %4u %4u %7.1f %6.1f %s\n", s->name,
            own_time(core), own_time(chip), 100 * off, f->ink_mm, apart < G_MAXDOUBLE ? apart : NAN,
-           f->lines_taken, f->lines_refused, f->bytes_lost, f->steps_lost + chip->chip.bad_patterns,
+           f->lines_taken, f->lines_refused, lost, f->steps_lost + chip->chip.bad_patterns,
            chip->processor_s, f->time_s / chip->processor_s, good ? "" : "NO");
     sum->drawn++;
     sum->good += (unsigned)good;
-    sum->lost += f->lines_refused + f->bytes_lost + f->steps_lost;
+    sum->lost += f->lines_refused + lost + f->steps_lost;
     sum->apart = MAX(sum->apart, apart);
     sum->off = MAX(sum->off, fabs(off));
     sum->hours += f->time_s / 3600;

@@ -162,6 +162,9 @@ bool dtc_number_thousandths(const DtcNumber *n, uint32_t *thousandths);
 
 /* Lines: line.c and run.c. ------------------------------------------------------------------- */
 
+/* A byte that stands where bytes were lost: a line that holds it is refused, in a comment too, whose end and
+ * the words behind it may have been among them. No text in UTF-8 has it. */
+enum { DTC_LOST = 0xff };
 static inline uint8_t dtc_rx(const DtController *c, DtRxCount at)
 {
     return c->rx[(DtRxCount)(c->rx_tail + at) & (DT_CONTROLLER_RX - 1)];

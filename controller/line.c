@@ -66,10 +66,11 @@ static void drop_line(DtController *c, DtRxCount bytes)
 void dtc_line_end(DtController *c, DtcReason reason)
 {
     DtLine *l = &c->line;
-    if (c->owes)
-        c->rx_owed = (DtRxCount)(c->rx_owed + l->bytes);
     if (l->bytes)
         drop_line(c, l->bytes);
+    /* Only now: a byte that came while the line counted twice would find no room, and be lost. */
+    if (c->owes)
+        c->rx_owed = (DtRxCount)(c->rx_owed + l->bytes);
     if (reason == DTC_FINE && l->sequence) {
         c->last_n = l->number;
         c->in_order = !l->program_end;

@@ -1,9 +1,6 @@
 /* receive: the receive interrupt: bytes that act at once, and the buffer of all others. */
 #include "core.h"
 
-/* A byte that no line can hold: it stands where bytes were lost, so that the line is refused. */
-#define LOST 0xff
-
 static inline bool is_urgent(DtController *c, uint8_t byte)
 {
     uint8_t quirks = c->set->quirks;
@@ -67,7 +64,7 @@ static inline __attribute__((always_inline)) uint8_t receive(DtController *c, ui
         return 0;
     }
     if (c->gap) {
-        store(c, LOST);
+        store(c, DTC_LOST);
         c->gap = 0;
     }
     store(c, byte);

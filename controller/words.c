@@ -78,6 +78,10 @@ static DtcReason skip_comment(Reader *r)
     for (go_on(r); r->at < r->end; go_on(r)) {
         if (r->byte == '(')
             return DTC_COMMENT;
+        if (r->byte == DTC_LOST) {
+            r->c->detail = (char)DTC_LOST;
+            return DTC_CHARACTER;
+        }
         if (r->byte == ')') {
             go_on(r);
             r->word_before = false;

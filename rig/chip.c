@@ -221,6 +221,9 @@ static void chip_heard(DtRig *r, const char *text)
         c->homed = c->homed && !homes(r) && !hit;
     } else if (g_str_has_prefix(text, "state ")) {
         const gboolean unhomed = g_str_has_prefix(text, "state unhomed");
+        const char *lost = strstr(text, " lost ");
+        c->figures.no_room =
+            lost ? (unsigned)g_ascii_strtoull(lost + strlen(" lost "), NULL, 10) : 0;
         r->machine.figures.stopped_on_switch |= unhomed && c->homed && !c->abandons;
         c->abandons = FALSE;
         c->homed = c->homed && !unhomed;

@@ -28,6 +28,7 @@ typedef struct {
     unsigned bad_patterns;              /* coil patterns that no motor could follow */
     unsigned unasked;  /* half steps while no line was there that asks for motion */
     unsigned overruns; /* bytes lost in the UART */
+    unsigned no_room;  /* bytes lost for want of room in the buffer, as its latest state says */
     unsigned resets;   /* by the watchdog */
     guint64 closings[2], bursts, spikes; /* of the switches; of noise */
     guint64 after_closing[2]; /* half steps of the axis since its switch was reached last */

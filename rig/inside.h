@@ -315,6 +315,12 @@ struct DtRig {
     void *talk_user;
 };
 
+/* The core as the board, and its hardware: core.c. */
+extern const RigBoard dt_rig_core_board;
+extern const DtHardware dt_rig_core_hardware;
+/* Notes a stop for want of lines; called after whatever may have started or stopped the motors. */
+void dt_rig_watch_hunger(DtRig *r);
+
 void dt_rig_reset(DtRig *r);
 /* What the board sends, and what its servo is given. */
 void dt_rig_hear(DtRig *r, char byte);

@@ -1,16 +1,15 @@
-/* rig: the board and its clock. The core runs on events: bytes that arrive at the UART's rate, and
- * its own timer; between two events nothing happens, so that hours take seconds. */
+/* rig: the board, its talk and its clock. Bytes arrive at the UART's rate; between two events nothing happens,
+ * so that hours take seconds. */
 #include "inside.h"
 
 #include <math.h>
 #include <string.h>
 #include <unistd.h>
 
-/* The board as the core sees it ---------------------------------------------------------------- */
+/* What the board does ------------------------------------------------------------------------- */
 
 static void note_answer(DtRig *r);
 static void hold_pen(DtRig *r);
-static void watch_hunger(DtRig *r);
 
 void dt_rig_hear(DtRig *r, char byte)
 {
@@ -22,16 +21,6 @@ void dt_rig_hear(DtRig *r, char byte)
     g_string_truncate(r->answer, 0);
 }
 
-static void board_send(void *board, char byte)
-{
-    dt_rig_hear(board, byte);
-}
-
-static void board_coils(void *board, uint8_t axis, uint8_t bits)
-{
-    dt_rig_machine_coils(&((DtRig *)board)->machine, axis, bits);
-}
-
 void dt_rig_servo(DtRig *r, uint16_t pulse_us)
 {
     if (pulse_us >= r->truth.pen_down_us && !r->machine.commanded_down)
@@ -39,157 +28,13 @@ void dt_rig_servo(DtRig *r, uint16_t pulse_us)
     dt_rig_machine_servo(&r->machine, pulse_us, r->now);
 }
 
-static void board_servo(void *board, uint16_t pulse_us)
-{
-    dt_rig_servo(board, pulse_us);
-}
-
-static uint8_t board_switches(void *board)
-{
-    DtRig *r = board;
-    /* The core asks right after its step: the motors have turned by then. */
-    dt_rig_machine_turn(&r->machine, r->now);
-    return dt_rig_machine_switches(&r->machine);
-}
-
-static void board_timer(void *board, uint16_t us)
-{
-    DtRig *r = board;
-    r->deadline = us ? r->now + us : -1;
-}
-
-static uint8_t board_recall(void *board, uint8_t at)
-{
-    return ((DtRig *)board)->memory[at];
-}
-
-static uint8_t board_keep(void *board, uint8_t at, uint8_t byte)
-{
-    ((DtRig *)board)->memory[at] = byte;
-    return 1;
-}
-
-static void board_lock(void *board)
-{
-    (void)board;
-}
-
-static void board_target(void *board, const int64_t nm[2])
-{
-    DtRig *r = board;
-    if (r->watch)
-        r->watch(nm, r->watch_user);
-}
-
-static const DtHardware board_hardware = {
-    .send = board_send,
-    .coils = board_coils,
-    .servo = board_servo,
-    .switches = board_switches,
-    .timer = board_timer,
-    .lock = board_lock,
-    .unlock = board_lock,
-    .recall = board_recall,
-    .keep = board_keep,
-    .target = board_target,
-};
-
-static void core_reset(DtRig *r)
-{
-    r->deadline = -1;
-    r->next_second = r->now + G_USEC_PER_SEC;
-    dt_controller_reset(&r->core, &r->hardware, r, &r->settings);
-}
-
-static gboolean core_receive(DtRig *r, uint8_t byte)
-{
-    return dt_controller_receive(&r->core, byte);
-}
-
-static gboolean core_poll(DtRig *r)
-{
-    return dt_controller_poll(&r->core);
-}
-
-/* The board's seconds go by wherever its clock does; while it stands for a sender, none passes. */
-static gboolean core_second(DtRig *r, gint64 not_beyond)
-{
-    const gint64 due = MAX(r->next_second, r->now);
-    const gboolean in_time = (r->deadline < 0 || due <= r->deadline) && due <= not_beyond;
-    if (!in_time)
-        return FALSE;
-    r->now = due;
-    r->next_second = due + G_USEC_PER_SEC;
-    dt_controller_second(&r->core);
-    return TRUE;
-}
-
-static gboolean core_advance(DtRig *r, gint64 not_beyond)
-{
-    if (core_second(r, not_beyond >= 0 ? not_beyond : r->deadline))
-        return TRUE;
-    if (r->deadline < 0 || (not_beyond >= 0 && r->deadline > not_beyond))
-        return FALSE;
-    const gint64 due = r->deadline;
-    r->now = MAX(r->now, due);
-    r->deadline = -1;
-    const uint16_t us = dt_controller_timer(&r->core);
-    r->deadline = us ? due + us : -1;
-    dt_rig_machine_turn(&r->machine, r->now);
-    watch_hunger(r);
-    return TRUE;
-}
-
-static gboolean core_ready(const DtRig *r)
-{
-    return dt_controller_ready(&r->core);
-}
-
-static gboolean core_rests(const DtRig *r)
-{
-    return r->deadline < 0;
-}
-
-static gboolean core_homed(const DtRig *r)
-{
-    return r->core.homed;
-}
-
-static gboolean core_abandons(const DtRig *r)
-{
-    return r->core.abandon;
-}
-
-static DtState core_state(const DtRig *r)
-{
-    return dt_controller_state(&r->core);
-}
-
-static void core_unplug(DtRig *r)
-{
-    r->deadline = -1;
-}
-
-static const RigBoard core_board = {
-    .reset = core_reset,
-    .receive = core_receive,
-    .poll = core_poll,
-    .advance = core_advance,
-    .ready = core_ready,
-    .rests = core_rests,
-    .homed = core_homed,
-    .abandons = core_abandons,
-    .state = core_state,
-    .unplug = core_unplug,
-};
-
 /* Making and unmaking ----------------------------------------------------------------------- */
 
 DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
 {
     DtRig *r = g_new0(DtRig, 1);
     r->master = -1;
-    r->board = &core_board;
+    r->board = &dt_rig_core_board;
     if (!dt_rig_truth_read(&r->truth, text, name, error)) {
         dt_rig_truth_clear(&r->truth);
         g_free(r);
@@ -205,7 +50,7 @@ DtRig *dt_rig_new_from_text(const char *text, const char *name, GError **error)
         return NULL;
     }
     dt_rig_truth_settings(&r->truth, &r->settings);
-    r->hardware = board_hardware;
+    r->hardware = dt_rig_core_hardware;
     memset(r->memory, 0xff, sizeof r->memory);
     r->byte_us = 1e7 / r->truth.baud; /* 8N1: 10 bits a byte */
     r->deadline = r->first_line = -1;
@@ -570,22 +415,6 @@ static void suffer(DtRig *r)
         r->machine.axis[0].forced = r->machine.axis[1].forced = FALSE;
 }
 
-/* A stop with the pen down and no line there is starvation if it is a move that comes next. */
-static void watch_hunger(DtRig *r)
-{
-    gboolean running = r->core.step.running;
-    gboolean drawing = r->machine.commanded_down && !r->core.hold && !r->core.abandon;
-    if (!drawing || r->core.step.waiting)
-        r->hungry = FALSE;
-    else if (running && !r->was_running && r->hungry)
-        r->machine.figures.starved++;
-    if (running || !drawing)
-        r->hungry = FALSE;
-    else if (r->was_running && dt_controller_ready(&r->core))
-        r->hungry = TRUE;
-    r->was_running = running;
-}
-
 void dt_rig_settle(DtRig *r)
 {
     do {
@@ -598,7 +427,7 @@ void dt_rig_settle(DtRig *r)
             }
         }
         attend(r);
-        watch_hunger(r);
+        dt_rig_watch_hunger(r);
     } while (deliver(r));
 }
 

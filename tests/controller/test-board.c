@@ -356,6 +356,25 @@ static void test_faults_on_the_line_refuse_it(void)
     }
 }
 
+/* What the receiver lost within a comment may have been its end, and words behind it. */
+static void test_faults_in_a_comment_refuse_the_line(void)
+{
+    static const char line[] = "(slow) G0 X12 (fast)\n";
+    const unsigned from = (unsigned)strlen("(sl"), to = (unsigned)strlen("(slow) G0 X12 (f");
+    Board b;
+    board_init(&b, NULL);
+    board_home(&b);
+    for (unsigned i = 0; line[i]; i++) {
+        if (i >= from && i < to)
+            dt_controller_receive_fault(&b.core, DT_FAULT_FRAMING);
+        else
+            dt_controller_receive(&b.core, (uint8_t)line[i]);
+    }
+    g_assert_true(board_run(&b, 100000));
+    g_assert_cmpstr(board_heard(&b), ==, "refused 2 character ?\n");
+    board_clear(&b);
+}
+
 /* Bytes for which there was no room leave a line that is refused, not one that is shorter. */
 static void test_lost_bytes_refuse_their_line(void)
 {
@@ -559,6 +578,7 @@ int main(int argc, char **argv)
     ADD("noise-never-ends-a-stop", test_one_byte_of_noise_never_ends_a_stop);
     ADD("a-fresh-hold-wins", test_a_fresh_hold_wins);
     ADD("faults-on-the-line", test_faults_on_the_line_refuse_it);
+    ADD("faults-in-a-comment", test_faults_in_a_comment_refuse_the_line);
     ADD("lost-bytes", test_lost_bytes_refuse_their_line);
     ADD("abandon-before-a-line-end", test_abandon_before_a_line_end);
     ADD("replies-wait-for-room", test_replies_wait_for_room);

@@ -172,11 +172,8 @@ static void noise_stops_nothing(void)
 /* Spikes so short that both their edges may come in one interrupt, at each change of a coil. */
 static void short_spikes_stop_nothing(void)
 {
-    g_autoptr(DtRig) r = make(&(DtChipOptions){.image = image,
-                                               .burst_hz = 200,
-                                               .burst_s = 0.02,
-                                               .spike_s = 8e-6,
-                                               .seed = 1});
+    g_autoptr(DtRig) r = make(&(DtChipOptions){
+        .image = image, .burst_hz = 200, .burst_s = 0.02, .spike_s = 8e-6, .seed = 1});
     g_autoptr(GString) s = g_string_new("G28\n");
     DtRigFigures f;
     DtChipFigures c;
@@ -220,6 +217,26 @@ static void switch_stops_the_axis(void)
 {
     for (guint32 i = 0; i < 12; i++)
         hit((int)(i & 1), 200 + 50 * i, i % 4 >= 2, i + 3);
+}
+
+/* Lines behind a dwell that are more than the buffer holds. */
+static void bytes_without_room_are_counted(void)
+{
+    g_autoptr(DtRig) r = make_chip();
+    DtChipFigures c;
+    dt_rig_chip_run(r, 0.1);
+    send(r, "\005");
+    dt_rig_chip_run(r, 0.1);
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpuint(c.no_room, ==, 0);
+    send(r, "G4 P1\n");
+    for (int i = 0; i < 60; i++)
+        send(r, "M5\n");
+    send(r, "\005");
+    dt_rig_chip_run(r, 0.2);
+    dt_rig_chip_figures(r, &c);
+    g_assert_cmpuint(c.no_room, >, 0);
+    g_assert_cmpuint(c.overruns, ==, 0);
 }
 
 static void wrong_image_is_refused(void)
@@ -278,6 +295,7 @@ int main(int argc, char **argv)
         {"/chip/power-goes-while-settings-are-kept", power_goes_while_settings_are_kept},
         {"/chip/noise-stops-nothing", noise_stops_nothing},
         {"/chip/short-spikes-stop-nothing", short_spikes_stop_nothing},
+        {"/chip/bytes-without-room-are-counted", bytes_without_room_are_counted},
         {"/chip/switch-stops-the-axis", switch_stops_the_axis},
     };
     for (gsize i = 0; i < G_N_ELEMENTS(tests); i++)
