@@ -77,7 +77,7 @@ typedef struct {
 } DtProfile;
 
 /* NULL with DT_ERROR_INPUT and "file:line: message", one line for each problem, on any wrong section,
- * key, unit or range. */
+ * key, unit or range, and where the file has no key and no pen. */
 DtProfile *dt_profile_load(const char *path, GError **error);
 /* The same from memory; `name` stands for the file in messages. */
 DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, GError **error);

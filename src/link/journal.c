@@ -449,11 +449,11 @@ size_t dt_journal_strokes_in(DtJournal *j, gint64 id, size_t drawn, double mm)
 }
 
 /* What the machine's last runs teach: sums of estimates, of the time they really took and of their
- * homing, and how many there are. One whose clock was not the wall's (a virtual machine), or which
- * spent most of its time waiting for a person, says nothing. */
+ * homing, and of how many the homing is known. One whose clock was not the wall's (a virtual
+ * machine), or which spent most of its time waiting for a person, says nothing. */
 typedef struct {
     double estimate_s, time_s, home_s;
-    size_t runs, homed;
+    size_t homed;
 } Past;
 
 /* Of runs that nothing disturbed: neither paused, nor held, nor homed again for a resume. */
@@ -473,7 +473,6 @@ static Past read_past(DtJournal *j, const char *machine)
                            -1, &s, NULL) == SQLITE_OK) {
         sqlite3_bind_text(s, 1, machine, -1, SQLITE_TRANSIENT);
         while (sqlite3_step(s) == SQLITE_ROW) {
-            past.runs++;
             past.homed += sqlite3_column_type(s, 2) != SQLITE_NULL;
             past.estimate_s += sqlite3_column_double(s, 0);
             past.time_s += sqlite3_column_double(s, 1);

@@ -20,6 +20,7 @@ typedef struct {
     GHashTable *lines; /* "section\nkey" or "section" to its 1-based line */
     GArray *problems;
     GString *notes;
+    gboolean says_something; /* a key or a pen */
 } Reader;
 
 static void clear_problem(gpointer p)
@@ -29,8 +30,7 @@ static void clear_problem(gpointer p)
 
 static void reader_init(Reader *r, const char *name)
 {
-    r->name = name;
-    r->file = g_key_file_new();
+    *r = (Reader){.name = name, .file = g_key_file_new()};
     r->notes = g_string_new(NULL);
     r->lines = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     r->problems = g_array_new(FALSE, FALSE, sizeof(Problem));
@@ -231,6 +231,7 @@ static void read_section(Reader *r, const char *section, const char *table_secti
 {
     g_auto(GStrv) keys = g_key_file_get_keys(r->file, section, NULL, NULL);
     for (char **name = keys; *name; name++) {
+        r->says_something = TRUE;
         const DtKey *k = find_key(table_section, *name);
         if (k == NULL) {
             refuse_key(r, section, table_section, *name);
@@ -255,6 +256,7 @@ static void read_pen(Reader *r, const char *section, DtRack *rack)
 {
     g_autofree char *name = g_strstrip(g_strdup(section + strlen("pen ")));
     add_pen(rack, name);
+    r->says_something = TRUE;
     read_section(r, section, "pen", &rack->pens[rack->n - 1]);
 }
 
@@ -367,7 +369,7 @@ static void report_problems(Reader *r, GError **error)
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, s->str);
 }
 
-static DtProfile *blank_profile(void)
+static DtProfile *preset_profile(void)
 {
     DtProfile *p = g_new0(DtProfile, 1);
     set_presets("", p);
@@ -396,12 +398,16 @@ DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, G
 {
     Reader r;
     reader_init(&r, name);
-    DtProfile *p = blank_profile();
+    DtProfile *p = preset_profile();
     p->path = g_strdup(name);
     scan_text(&r, text, len);
     read_sections(&r, p);
     if (p->rack.n == 0)
         default_rack(&p->rack);
+    if (r.problems->len == 0 && !r.says_something)
+        add_problem(&r, 0,
+                    "this says nothing about a machine: it has no key and no pen; 'drawtrue machine "
+                    "--template' writes a profile to begin with");
     if (r.problems->len == 0)
         check_whole(&r, p);
     if (r.problems->len) {
@@ -423,8 +429,12 @@ DtProfile *dt_profile_load(const char *path, GError **error)
 
 DtProfile *dt_profile_new(void)
 {
-    DtProfile *p = dt_profile_read_data("", 0, _("built-in profile"), NULL);
-    g_clear_pointer(&p->path, g_free);
+    Reader r;
+    reader_init(&r, NULL);
+    DtProfile *p = preset_profile();
+    default_rack(&p->rack);
+    check_whole(&r, p); /* works out the steps per mm */
+    reader_clear(&r);
     return p;
 }
 

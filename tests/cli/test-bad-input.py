@@ -142,6 +142,18 @@ def profile_refused(folder, content, pattern):
 
 
 @case
+def a_profile_that_says_nothing_is_refused_by_every_command(folder):
+    (folder / "art.svg").write_text(GOOD_ART)
+    (folder / "job.nc").write_text("G21 G90\nM2\n")
+    for content in "", "# travel_x = 300 mm\n\n", "[machine]\n":
+        (folder / "shed.ini").write_text(content)
+        for command in (("plan", "art.svg", "-o", "out.nc"), ("proof", "art.svg", "-o", "out.png"), ("machine",),
+                        ("sheet", "-o", "out.nc"), ("inspect", "job.nc"), ("mend", "job.nc", "-o", "out.nc"),
+                        ("learn", "--port", "/dev/null", "--still"), ("true", "X1=3"), ("desk",)):
+            refused(folder, INPUT, r"shed\.ini: .*nothing.*no key.*--template", *command, "--machine", "shed.ini")
+
+
+@case
 def a_negative_speed_is_refused_with_its_line(folder):
     profile_refused(folder, "[machine]\nname = shed\n\n[motion]\nspeed_x = -5 mm/s\n",
                     r"shed\.ini:5:.*speed_x|shed\.ini:5:.*-5")

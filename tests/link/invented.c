@@ -18,12 +18,13 @@ struct Board {
     int stop, reset_asked;
     GPtrArray *ink;
     GString *rx, *line;
-    gint64 busy_until, busy_said, chat_at, boots_until;
+    gint64 busy_until, busy_said, chat_at, boots_until, again_at;
     gboolean line_is_long, greeted, homed, relative, inches, down, held, hung, locked, working,
         dwelling;
     unsigned replies, lines, resets, taken;
     double x, y;
     char *pending; /* the line whose answer waits for the end of its work */
+    char *again;   /* what is said once more */
 };
 
 /* Time of the board's clock, ms. */
@@ -59,6 +60,11 @@ static void answer(Board *b, const char *line, const char *text)
     say(b, whole);
     if (k->answers_twice)
         say(b, whole);
+    if (k->again_ms > 0) {
+        g_free(b->again);
+        b->again = g_steal_pointer(&whole);
+        b->again_at = now_ms() + k->again_ms;
+    }
 }
 
 static void accept(Board *b, const char *line)
@@ -418,6 +424,10 @@ static void chatter(Board *b, gint64 now)
         say_raw(b, text);
         b->chat_at = now + k->chat_ms;
     }
+    if (b->again != NULL && now >= b->again_at) {
+        say(b, b->again);
+        g_clear_pointer(&b->again, g_free);
+    }
     if (k->busy != NULL && b->working && now >= b->busy_said + 100) {
         say(b, k->busy);
         b->busy_said = now;
@@ -503,6 +513,7 @@ void invented_free(Board *b)
     g_string_free(b->rx, TRUE);
     g_string_free(b->line, TRUE);
     g_free(b->pending);
+    g_free(b->again);
     g_free(b->port);
     g_free(b);
 }

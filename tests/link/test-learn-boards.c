@@ -56,6 +56,7 @@ static const Case cases[] = {
     {"refuses-silently", {PLAIN, .refuses_silently = TRUE}, {.refuse = ""}},
     {"takes-everything", {PLAIN, .takes_all = TRUE}, {.error = "do not tell"}},
     {"answers-twice", {PLAIN, .answers_twice = TRUE}, {.error = "more than once"}},
+    {"answers-again-later", {PLAIN, .again_ms = 100}, {.error = "more than once"}},
     {"mute", {PLAIN, .is_mute = TRUE}, {.error = "answers no line"}},
     {"numbers-alone", {PLAIN, .accept = "0", .refuse = "17"}, {.error = "do not tell"}},
     {"return-ends-a-line", {PLAIN, .line_end = "\r"}, {0}},

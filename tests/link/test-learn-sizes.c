@@ -1,5 +1,6 @@
-/* code: the receive window of controllers that check no line and take lines shorter than their
- * buffer, by bursts. */
+/* code: the receive window of controllers that take lines shorter than their buffer: by bursts where
+ * they check no line, by the reasons of their refusals where they do. */
+#include "drawtrue/code.h"
 #include "link/learn/learn.h"
 
 #include <string.h>
@@ -9,18 +10,43 @@ typedef struct {
     int room, longest;
     gboolean takes_out; /* a line leaves the buffer before it is done */
     gboolean dwells;
+    gboolean checks; /* says why it refuses, with a running number */
+    int refused;
     GString *held, *replies;
     int lost;
 } Board;
 
+static void refuse(Board *b, const char *why)
+{
+    b->refused++;
+    g_string_append_printf(b->replies, b->checks ? "no %d %s\n" : "no\n", b->refused, why);
+}
+
+/* Whether a check at the line's end is its own. */
+static gboolean is_checked_wrongly(const char *line)
+{
+    const char *check = strstr(line, "(*");
+    if (check == NULL)
+        return FALSE;
+    g_autofree char *right = dt_code_add_check(line, (gsize)(check - line));
+    return strcmp(right, line) != 0;
+}
+
 static void answer(Board *b, const char *line)
 {
+    if (b->checks && is_checked_wrongly(line)) {
+        refuse(b, "check");
+        return;
+    }
     gboolean fits = (int)strlen(line) <= b->longest;
     line += strspn(line, " ");
     gboolean sound = g_str_has_prefix(line, "G4") || g_str_has_prefix(line, "M5") ||
                      g_str_has_prefix(line, "G90") || *line == '\0';
     sound = sound && !g_str_has_suffix(line, " G");
-    g_string_append(b->replies, fits && sound ? "yes\n" : "no\n");
+    if (fits && sound)
+        g_string_append(b->replies, "yes\n");
+    else
+        refuse(b, "not so");
 }
 
 /* Does the lines that are held, up to a dwell unless it may be done too. */
@@ -52,7 +78,7 @@ static gboolean board_write(void *user, const char *bytes, gsize n, GError **err
             b->lost++;
         else if (bytes[i] == '\n') { /* one line fills it all */
             g_string_truncate(b->held, 0);
-            g_string_append(b->replies, "no\n");
+            refuse(b, "longer than all that is kept");
         }
         go_on(b, FALSE);
     }
@@ -83,12 +109,12 @@ static gint64 now_us(void *user)
 
 static int measure(Board *b)
 {
-    DtLearnt out = {.accept = "yes", .refuse = "no"};
+    DtLearnt out = {.accept = "yes", .refuse = "no", .line_check = b->checks};
     const DtLearnJob job = {.wire = {board_write, board_read, NULL, now_us, b}};
     g_autoptr(DtProfile) p = dt_profile_new();
     DtLearner l;
     dt_learner_init(&l, p, &job, &out);
-    g_string_assign(l.words, "G4 G90 M5");
+    g_string_assign(l.words, b->checks ? "G90" : "G4 G90 M5"); /* by checks alone */
     l.wait_s = 0.005;
     l.base = "G90";
     l.other = "G90";
@@ -121,10 +147,21 @@ static void test_line_that_leaves_the_buffer(void)
     }
 }
 
+/* A long reason before a short one, and numbers that count on, make no difference. */
+static void test_window_by_the_reasons_of_refusals(void)
+{
+    for (int room = 64; room <= 600; room += room % 7 + 9) {
+        Board b = {.room = room, .longest = 40, .checks = TRUE};
+        g_assert_cmpint(measure(&b), ==, room);
+        g_assert_cmpint(b.lost, ==, 0);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/code/learn-sizes/any-window", test_window_of_any_size);
     g_test_add_func("/code/learn-sizes/line-taken-out", test_line_that_leaves_the_buffer);
+    g_test_add_func("/code/learn-sizes/by-reasons", test_window_by_the_reasons_of_refusals);
     return g_test_run();
 }

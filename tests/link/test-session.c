@@ -108,14 +108,16 @@ typedef struct {
     GThread *thread;
     Stage *stage;
     GPtrArray *events; /* kept beyond the session */
-    gboolean listens, ended;
+    gboolean listens, ended, closed;
 } Ear;
 
 static void keep(const DtEvent *e, void *user)
 {
     Ear *ear = user;
-    if (e->kind != DT_EVENT_PROGRESS && !ear->ended)
-        g_ptr_array_add(ear->events, dt_event_ref(e));
+    if (e->kind == DT_EVENT_PROGRESS || ear->closed)
+        return;
+    g_ptr_array_add(ear->events, dt_event_ref(e));
+    ear->closed = ear->ended; /* with what the session goes on as */
     ear->ended = ear->ended || e->kind == DT_EVENT_ENDED;
 }
 
@@ -126,7 +128,7 @@ static gpointer listen_apart(gpointer data)
     g_main_context_push_thread_default(context);
     const guint listener = dt_session_listen(ear->stage->session, keep, ear);
     g_atomic_int_set(&ear->listens, TRUE);
-    while (!ear->ended)
+    while (!ear->closed)
         g_main_context_iteration(context, TRUE);
     dt_session_unlisten(ear->stage->session, listener);
     g_main_context_pop_thread_default(context);
@@ -165,11 +167,15 @@ static void test_two_listeners_hear_the_same(void)
         g_assert_cmpuint(e->at.serial, >=, serial);
         serial = e->at.serial;
         repeated += e->kind == DT_EVENT_REPEATED;
+        g_assert_true((e->line != 0) == (e->kind == DT_EVENT_REPEATED)); /* no other is of a line */
     }
     g_assert_cmpuint(repeated, >=, 1);
+    const DtEvent *end = a.events->pdata[a.events->len - 2];
     const DtEvent *last = a.events->pdata[a.events->len - 1];
-    g_assert_cmpint(last->kind, ==, DT_EVENT_ENDED);
-    g_assert_no_error(last->error);
+    g_assert_cmpint(end->kind, ==, DT_EVENT_ENDED);
+    g_assert_no_error(end->error);
+    g_assert_cmpint(last->kind, ==, DT_EVENT_STATE);
+    g_assert_cmpint(last->at.state, ==, DT_STATE_READY);
     g_ptr_array_unref(a.events);
     g_ptr_array_unref(b.events);
 }

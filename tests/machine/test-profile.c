@@ -173,6 +173,22 @@ static void test_text_that_is_no_profile_is_refused(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+/* The defaults describe a machine that nobody has: a file that says nothing is none, and one that says
+ * the least is. */
+static void test_a_file_that_says_nothing_is_no_profile(void)
+{
+    static const char *const nothing[] = {
+        "", "\n", " \t\r\n\n", "\357\273\277", "# travel_x = 300 mm\n", "[machine]\n",
+        "[machine]\n# name = shed\n\n[motion]\n[lift]\n", "[controller]"};
+    for (gsize i = 0; i < G_N_ELEMENTS(nothing); i++)
+        assert_refused(nothing[i], "my.ini: this says nothing about a machine|--template");
+    static const char *const least[] = {"[machine]\nname =\n", "[motion]\ntravel_x = 300 mm",
+                                        "[pen black]\n", "\n[corrections]\nsquare = 0 deg\n"};
+    for (gsize i = 0; i < G_N_ELEMENTS(least); i++)
+        dt_profile_free(read_good(least[i]));
+    assert_refused("[moton]\n", "my.ini:1: there is no section [moton]"); /* and nothing more */
+}
+
 static void assert_same_profile(const DtProfile *a, const DtProfile *b)
 {
     g_autofree char *x = dt_report_machine(a, TRUE), *y = dt_report_machine(b, TRUE);
@@ -268,6 +284,7 @@ int main(int argc, char **argv)
     g_test_add_func("/machine/profile/wrong-lines", test_each_wrong_thing_is_named_with_its_line);
     g_test_add_func("/machine/profile/all-problems", test_all_problems_in_one_pass);
     g_test_add_func("/machine/profile/no-profile", test_text_that_is_no_profile_is_refused);
+    g_test_add_func("/machine/profile/nothing", test_a_file_that_says_nothing_is_no_profile);
     g_test_add_func("/machine/profile/template", test_the_template_is_the_default_profile);
     g_test_add_func("/machine/profile/update", test_an_update_keeps_the_rest_of_the_file);
     g_test_add_func("/machine/profile/report", test_the_report_tells_what_follows);
