@@ -28,6 +28,8 @@
 #define APART_IN_INK 4.0
 /* Where this share of both sides is other lines' ink there is no room for a gap. */
 #define CROWDED 0.2
+/* A gap of this width (mm) is seen. */
+#define GAP 0.3
 /* Paints nearer than this (CIEDE2000) are one. */
 #define ONE_PAINT 2.3
 enum { N_PENS = 3, N_CAUSES = 4 };
@@ -245,6 +247,53 @@ static gboolean is_shown(const Scene *s, const LookPicture *p, const Strip art[3
     return apart(s, p, ink) >= APART_IN_INK || apart(s, p, art) >= APART_IN_INK;
 }
 
+static gboolean art_at(const Scene *s, DtPoint at, DtLab *lab)
+{
+    size_t i;
+    if (!pixel_at(s, at, &i))
+        return FALSE;
+    const size_t n = n_pixels(&s->art);
+    *lab = dt_colour_lab_linear(s->art.rgb[i], s->art.rgb[n + i], s->art.rgb[2 * n + i]);
+    return TRUE;
+}
+
+/* Whether a paint is apart from what lies on either side. Along a white edge of a black field on white paper
+ * it is not: what the picture shows there is pixels that both share. */
+static gboolean paint_is_apart(const Scene *s, DtLab paint, const Strip strip[3])
+{
+    for (int k = 1; k < 3; k++) {
+        double light[3];
+        if (!mean_of(s, &s->art, strip[k], light, 3) ||
+            dt_colour_difference(paint, dt_colour_lab_linear(light[0], light[1], light[2])) <
+                APART_IN_ART)
+            return FALSE;
+    }
+    return TRUE;
+}
+
+/* Whether a band of a line's own colour runs so near beside it that two lines of the tip's width and a gap
+ * have no room from the line's middle to the band's far edge. */
+static gboolean is_beside_its_like(const Scene *s, DtPoint at, DtPoint way, double width,
+                                   DtLab paint)
+{
+    for (int side = -1; side <= 1; side += 2) {
+        int bands = 0;
+        gboolean last = TRUE;
+        for (double v = width / 2; v < 1.5 * TIP + GAP; v += 0.5 / PX_PER_MM) {
+            const DtPoint q = {at.x - way.y * v * side, at.y + way.x * v * side};
+            DtLab lab;
+            if (!art_at(s, q, &lab))
+                break;
+            const gboolean like = dt_colour_difference(lab, paint) < APART_IN_ART;
+            bands += like && !last;
+            if (!like && last && bands > 0)
+                return TRUE;
+            last = like;
+        }
+    }
+    return FALSE;
+}
+
 /* librsvg's picture goes on beyond the page, where nothing is drawn. */
 static gboolean is_on_page(const Scene *s, DtPoint at)
 {
@@ -252,7 +301,7 @@ static gboolean is_on_page(const Scene *s, DtPoint at)
     return p.x >= 0 && p.y >= 0 && p.x <= s->page_w && p.y <= s->page_h;
 }
 
-static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Result *r)
+static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, DtLab paint, Result *r)
 {
     const double length = dt_point_distance(a, b);
     const int n = MAX(1, (int)(length / STEP));
@@ -263,13 +312,14 @@ static void look_along(const Scene *s, DtPoint a, DtPoint b, double width, Resul
         const DtPoint at = dt_point_lerp(a, b, (i + 0.5) / n);
         Strip art[3], ink[3];
         make_strips(at, way, width / 2, 0.2, art);
-        if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART)
+        if (!is_on_page(s, at) || apart(s, &s->art, art) < APART_IN_ART ||
+            !paint_is_apart(s, paint, art))
             continue;
         r->shown += length / n;
         make_strips(at, way, MAX(width, TIP) / 2, 1, ink);
         if (is_shown(s, &s->opaque, art, ink) && is_shown(s, &s->clear, art, ink))
             continue;
-        const int cause = cause_of(s, ink);
+        const int cause = is_beside_its_like(s, at, way, width, paint) ? NO_ROOM : cause_of(s, ink);
         r->lost[cause] += length / n;
         if (cause != NO_ROOM) {
             r->at[0] = at.x;
@@ -288,6 +338,7 @@ static gboolean is_edge_of_fill(const DtShape *shape)
 static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
 {
     const double width = dt_art_stroke_width_mm(&shape->stroke);
+    const DtLab lab = dt_colour_lab(shape->stroke.paint.colour);
     if (is_edge_of_fill(shape) || shape->stroke.paint.kind != DT_PAINT_FLAT ||
         shape->stroke.paint.colour.alpha < 0.99 || width < THINNEST || width > TIP * 1.1)
         return;
@@ -295,7 +346,7 @@ static void look_at_shape(const Scene *s, const DtShape *shape, Result *r)
         const DtPoint *p = dt_lines_at(&shape->outline, i);
         const size_t n = dt_lines_count(&shape->outline, i);
         for (size_t k = 0; k + (shape->outline.closed[i] ? 0 : 1) < n; k++)
-            look_along(s, p[k], p[(k + 1) % n], width, r);
+            look_along(s, p[k], p[(k + 1) % n], width, lab, r);
     }
 }
 

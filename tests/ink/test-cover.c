@@ -230,6 +230,35 @@ static void test_narrow_parts_give_way(void)
                       0.98);
 }
 
+/* Nor does a gradient, dense in its pen, swallow a narrow part beside it: one gradient alone, and two that share
+ * their edge. */
+static void test_gradients_leave_narrow_parts_apart(void)
+{
+    static const char *const others[] = {
+        "", "<rect x='12' y='10' width='38' height='80' fill='url(#b)'/>"};
+    for (size_t i = 0; i < G_N_ELEMENTS(others); i++) {
+        g_autofree char *svg = g_strdup_printf(
+            "<linearGradient id='a'><stop stop-color='#46586c'/><stop offset='1' "
+            "stop-color='#3a4a5c'/></linearGradient><linearGradient id='b'><stop "
+            "stop-color='#eee'/><stop offset='1' stop-color='#ccc'/></linearGradient>"
+            "<rect x='50.3' y='10' width='40' height='80' fill='url(#a)'/>%s"
+            "<rect x='50' y='10' width='0.3' height='80' fill='#000'/>",
+            others[i]);
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        int lines = 0, apart = 0, dense = 0, n = 0;
+        for (double y = 13; y < 87; y += 0.25, n++) {
+            lines += (ink_at(&s, dt_point(50.15, y)) & 1u << BLACK) != 0;
+            apart += ink_at(&s, dt_point(50.45, y)) == 0;
+            dense += ink_at(&s, dt_point(52, y)) != 0;
+        }
+        g_test_message("of %d places %d on the line, %d bare beside it, %d in the field inked", n,
+                       lines, apart, dense);
+        g_assert_cmpint(lines, ==, n);
+        g_assert_cmpint(apart, >=, n * 98 / 100);
+        g_assert_cmpint(dense, >=, n / 2);
+    }
+}
+
 /* A line beside a field, not over it, has a gap of bare paper, too: the field's ink ends a tip's width from it. */
 static void test_a_line_beside_a_field_stays_apart(void)
 {
@@ -262,6 +291,7 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/cover/tones", test_tones_give_way);
     g_test_add_func("/ink/cover/paints", test_paints_of_one_ink_are_not_one);
     g_test_add_func("/ink/cover/narrow", test_narrow_parts_give_way);
+    g_test_add_func("/ink/cover/swallowed", test_gradients_leave_narrow_parts_apart);
     g_test_add_func("/ink/cover/beside", test_a_line_beside_a_field_stays_apart);
     g_test_add_func("/ink/cover/white", test_paper_white_takes_no_ink_and_pale_discs_stay);
     return g_test_run();

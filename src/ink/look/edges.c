@@ -5,6 +5,8 @@
 /* An open hatch from this share on has a line along its edge, toward what is lighter by so much. */
 #define EDGE_SHARE 0.35
 #define LIGHTER 3.0
+/* A narrow part is to be told from a paint beside it that changes where they differ by so much (CIEDE2000). */
+#define TONE_APART 10.0
 
 static gboolean is_gap(const DtCompose *c, int a, int b)
 {
@@ -66,6 +68,48 @@ static void add_gap(const DtCompose *c, const DtPartEdge *e, const int *side, co
     }
 }
 
+/* Whether the ink of a paint that changes would swallow a narrow part's along an edge: one of its pens is dense
+ * there and no lighter than the narrow part's, while the paints differ. */
+static gboolean is_swallowed(const DtCompose *c, const DtPartEdge *e, int narrow, int tone,
+                             const int *place_of)
+{
+    const DtLookArea *a = dt_compose_area(c, narrow);
+    if (!a->narrow || a->recipe.pen[0] < 0 || !dt_compose_area(c, tone)->fixed)
+        return FALSE;
+    const DtInkPlace *p = dt_trace_place(c->t, (guint)place_of[tone]);
+    if (!p->separation || p->picture)
+        return FALSE;
+    const DtColour seen = dt_colour_over(
+        dt_paint_layers_seen_at(c->t->layers, p->ink.label, dt_point_lerp(e->a, e->b, 0.5)).colour,
+        c->t->o->paper);
+    if (dt_colour_difference(dt_colour_lab(seen), a->lab) < TONE_APART)
+        return FALSE;
+    const DtPen *pens = c->t->rack->pens;
+    const double own = dt_colour_lab(pens[a->recipe.pen[0]].colour).l;
+    for (unsigned i = 0; i < dt_separation_n_pens(p->separation); i++) {
+        const int pen = dt_separation_pen(p->separation, i);
+        if (dt_separation_share(p->separation, i, seen) >= DT_LOOK_SHOWS_OVER &&
+            dt_colour_lab(pens[pen].colour).l <= own + LIGHTER)
+            return TRUE;
+    }
+    return FALSE;
+}
+
+static void add_tone_gap(const DtCompose *c, const DtPartEdge *e, const int *side,
+                         const int *place_of, DtLines *one_sided)
+{
+    for (int k = 0; k < 2; k++)
+        if (is_swallowed(c, e, side[k], side[1 - k], place_of))
+            add_stretch(&one_sided[place_of[side[1 - k]]], e->a, e->b);
+}
+
+/* The ink of several tones reaches half a tip into a cut: only the edge of all together keeps it back. */
+static double reach_of(const DtCompose *c, guint place, double tip)
+{
+    const gboolean tones = dt_trace_place(c->t, place)->separation && c->t->tones.n > 0;
+    return tones ? 3 * tip : 2 * tip;
+}
+
 static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one_sided,
                          const gboolean *has_gap, GError **error)
 {
@@ -78,7 +122,7 @@ static gboolean cut_gaps(DtCompose *c, const DtLines *shared, const DtLines *one
         DtLines *cut = &dt_trace_place(c->t, i)->cut;
         if (has_gap[i])
             dt_lines_append_lines(cut, &area);
-        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], 2 * tip, cut, error))
+        if (one_sided[i].n > 0 && !stroke_area(&one_sided[i], reach_of(c, i, tip), cut, error))
             return FALSE;
     }
     return TRUE;
@@ -100,8 +144,10 @@ gboolean dt_compose_edges(DtCompose *c, const int *place_of, GError **error)
         for (int k = 0; k < 2; k++)
             if (has_edge_toward(c, side[k], side[1 - k]) && place_of[side[k]] >= 0)
                 add_stretch(&dt_trace_place(c->t, (guint)place_of[side[k]])->along, e->a, e->b);
-        if (side[0] >= 0 && side[1] >= 0 && place_of[side[0]] >= 0 && place_of[side[1]] >= 0 &&
-            c->gaps->len > 0 && is_gap(c, side[0], side[1]))
+        if (side[0] < 0 || side[1] < 0 || place_of[side[0]] < 0 || place_of[side[1]] < 0)
+            continue;
+        add_tone_gap(c, e, side, place_of, one_sided);
+        if (c->gaps->len > 0 && is_gap(c, side[0], side[1]))
             add_gap(c, e, side, place_of, &shared, one_sided, has_gap);
     }
     gboolean good = cut_gaps(c, &shared, one_sided, has_gap, error);
