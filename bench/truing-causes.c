@@ -10,6 +10,7 @@
 typedef enum {
     CAUSE_FIGURE, /* what is corrected: by the truth in place of the figure */
     CAUSE_TRUTH,  /* what is not: left out of the machine */
+    CAUSE_PLAN,   /* the moves leave the planned lines by no more than the motors need */
 } CauseSort;
 
 typedef struct {
@@ -30,6 +31,7 @@ static const Cause causes[] = {
     {"gear", CAUSE_TRUTH, DT_ERROR_OF_GEAR},
     {"play", CAUSE_TRUTH, DT_ERROR_OF_TIP_PLAY},
     {"ringing", CAUSE_TRUTH, DT_ERROR_OF_RINGING},
+    {"moves", CAUSE_PLAN, 0},
 };
 enum { CAUSES = G_N_ELEMENTS(causes) };
 
@@ -71,24 +73,30 @@ static void put_truth(const TruthMachine *m, DtFigures *f, const DtFigures *meas
     }
 }
 
-/* The ink's 95 % error with one cause left out, as found and as expected. */
+typedef struct {
+    double p95, largest, expected; /* mm, of the ink */
+    DtPoint worst;
+} Ink;
+
+/* The ink's error with one cause left out, as found and as expected; with all causes where `c` is NULL. */
 static gboolean without(const TruthMachine *machine, const DtFigures *measured, const DtSequence *s,
-                        const Cause *c, double *found, double *expected, GError **error)
+                        const Cause *c, Ink *ink, GError **error)
 {
     TruthMachine m = *machine;
     WitnessError e;
     DtExpectation x = {0};
     g_autoptr(DtProfile) p = truth_profile(machine);
     g_autoptr(DtFigures) f = copy_figures(measured);
-    if (c)
+    if (c && c->sort != CAUSE_PLAN)
         put_truth(machine, f, measured, c->kind);
     if (c && c->sort == CAUSE_TRUTH)
         leave_out(&m, c->kind);
+    if (c && c->sort == CAUSE_PLAN)
+        p->ink_tolerance = 0;
     loop_correct(p, f);
     if (!loop_draw_art(&m, p, s, &e, error) || !loop_expect(p, s, f, &x, error))
         return FALSE;
-    *found = e.p95;
-    *expected = x.p95_mm;
+    *ink = (Ink){e.p95, e.max, x.p95_mm, e.worst};
     return TRUE;
 }
 
@@ -100,53 +108,93 @@ static double part(double whole, double rest)
     return copysign(sqrt(fabs(v)), v);
 }
 
+typedef struct {
+    GArray *found[CAUSES + 1], *expected[CAUSES + 1],
+        *largest[CAUSES + 1]; /* double: of each machine */
+} Sums;
+
+static void sums_init(Sums *t)
+{
+    for (int k = 0; k <= CAUSES; k++) {
+        t->found[k] = g_array_new(FALSE, FALSE, sizeof(double));
+        t->expected[k] = g_array_new(FALSE, FALSE, sizeof(double));
+        t->largest[k] = g_array_new(FALSE, FALSE, sizeof(double));
+    }
+}
+
+static void sums_clear(Sums *t)
+{
+    for (int k = 0; k <= CAUSES; k++) {
+        g_array_unref(t->found[k]);
+        g_array_unref(t->expected[k]);
+        g_array_unref(t->largest[k]);
+    }
+}
+
+static void sums_print(const Sums *t, int n)
+{
+    printf("\nwhat each cause adds to the ink's 95 %% error, mm, in squares, and the ink's largest "
+           "error "
+           "without it; %d machines\n",
+           n);
+    for (int k = 0; k <= CAUSES; k++)
+        printf(
+            "%-9s found: median %.4f, largest %.4f; expected: median %.4f; largest error: median "
+            "%.3f, worst %.3f\n",
+            k < CAUSES ? causes[k].name : "all", sample_quantile(t->found[k], 0.5),
+            sample_quantile(t->found[k], 1), sample_quantile(t->expected[k], 0.5),
+            sample_quantile(t->largest[k], 0.5), sample_quantile(t->largest[k], 1));
+}
+
+/* One machine, measured by a sheet of its own. */
+static gboolean try_machine(Sums *t, guint32 seed, const char *art, const char *folder, DtJob *job,
+                            GError **error)
+{
+    TruthMachine m;
+    LoopSheet s = {0};
+    Ink all;
+    truth_draw(&m, seed, 297, 210);
+    g_autoptr(DtProfile) p = truth_profile(&m);
+    g_autoptr(DtFigures) f =
+        loop_draw_sheet(&s, &m, p, folder, 2, 300, error) ? loop_solve(&s, p, 2, error) : NULL;
+    loop_sheet_clear(&s);
+    if (f == NULL || (job->sequence.n == 0 && !loop_plan_art(p, art, job, error)) ||
+        !without(&m, f, &job->sequence, NULL, &all, error))
+        return FALSE;
+    printf("%u: found %.4f, largest %.3f at %.0f,%.0f, expected %.4f, %.2f:", seed, all.p95,
+           all.largest, all.worst.x, all.worst.y, all.expected, all.expected / all.p95);
+    sample_add(t->found[CAUSES], all.p95);
+    sample_add(t->expected[CAUSES], all.expected);
+    sample_add(t->largest[CAUSES], all.largest);
+    for (int k = 0; k < CAUSES; k++) {
+        Ink rest;
+        if (!without(&m, f, &job->sequence, &causes[k], &rest, error))
+            return FALSE;
+        sample_add(t->found[k], part(all.p95, rest.p95));
+        sample_add(t->expected[k], part(all.expected, rest.expected));
+        sample_add(t->largest[k], rest.largest);
+        printf(" %s %.1f/%.1f/%.0f", causes[k].name, 1e3 * part(all.p95, rest.p95),
+               1e3 * part(all.expected, rest.expected), 1e3 * rest.largest);
+    }
+    printf("\n");
+    return TRUE;
+}
+
 int truing_causes(int n, int seed, const char *art, const char *folder)
 {
     static DtJob job; /* the same for all */
-    GArray *found[CAUSES + 1], *expected[CAUSES + 1];
-    for (int k = 0; k <= CAUSES; k++) {
-        found[k] = g_array_new(FALSE, FALSE, sizeof(double));
-        expected[k] = g_array_new(FALSE, FALSE, sizeof(double));
-    }
-    for (int i = 0; i < n; i++) {
+    Sums t;
+    int failed = 0;
+    sums_init(&t);
+    for (int i = 0; i < n && !failed; i++) {
         g_autoptr(GError) error = NULL;
-        TruthMachine m;
-        LoopSheet s = {0};
-        double whole = 0, whole_x = 0;
-        truth_draw(&m, (guint32)(seed + i), 297, 210);
-        g_autoptr(DtProfile) p = truth_profile(&m);
-        g_autoptr(DtFigures) f = loop_draw_sheet(&s, &m, p, folder, 2, 300, &error)
-                                     ? loop_solve(&s, p, 2, &error)
-                                     : NULL;
-        loop_sheet_clear(&s);
-        gboolean good = f && (job.sequence.n > 0 || loop_plan_art(p, art, &job, &error)) &&
-                        without(&m, f, &job.sequence, NULL, &whole, &whole_x, &error);
-        printf("%d: found %.4f, expected %.4f, %.2f:", seed + i, whole, whole_x, whole_x / whole);
-        sample_add(found[CAUSES], whole);
-        sample_add(expected[CAUSES], whole_x);
-        for (int k = 0; k < CAUSES && good; k++) {
-            double rest = 0, rest_x = 0;
-            good = without(&m, f, &job.sequence, &causes[k], &rest, &rest_x, &error);
-            sample_add(found[k], part(whole, rest));
-            sample_add(expected[k], part(whole_x, rest_x));
-            printf(" %s %.1f/%.1f", causes[k].name, 1e3 * part(whole, rest),
-                   1e3 * part(whole_x, rest_x));
-        }
-        printf("\n");
-        fflush(stdout);
-        if (!good) {
+        failed = !try_machine(&t, (guint32)(seed + i), art, folder, &job, &error);
+        if (failed)
             printf("%d: %s\n", seed + i, error->message);
-            return 1;
-        }
+        fflush(stdout);
     }
-    printf("\nwhat each cause adds to the ink's 95 %% error, mm, in squares; %d machines\n", n);
-    for (int k = 0; k <= CAUSES; k++)
-        printf("%-9s found: median %.4f, largest %.4f; expected: median %.4f\n",
-               k < CAUSES ? causes[k].name : "all", sample_quantile(found[k], 0.5),
-               sample_quantile(found[k], 1), sample_quantile(expected[k], 0.5));
-    for (int k = 0; k <= CAUSES; k++) {
-        g_array_unref(found[k]);
-        g_array_unref(expected[k]);
-    }
-    return 0;
+    if (!failed)
+        sums_print(&t, n);
+    sums_clear(&t);
+    return failed;
 }

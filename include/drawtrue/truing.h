@@ -34,6 +34,8 @@ typedef enum {
     DT_MARK_RUN, /* no stroke: pen up from `from` to `to`, with a ramp of its own at either end */
     DT_MARK_TONE, /* a line of a hatched step of a pen's tone scale; `row`: the pen; `place`: the step, 0: what the
                    * others are compared with */
+    DT_MARK_SWING, /* of a stroke in steps: `axis` starts or stops at its beginning, the other goes on; `row`: the
+                    * stroke; `place`: 0 and after the last step: run-up and run-out */
     DT_MARK_KINDS,
 } DtMarkKind;
 
@@ -138,6 +140,13 @@ typedef struct {
                        * uncertainty */
 } DtSeenTone;
 
+/* A place of a stroke in steps as a scan shows it, commanded mm. */
+typedef struct {
+    int axis, row; /* of its mark */
+    double along;  /* where along the stroke it was looked for */
+    double across; /* where the middle of the ink is, along `axis` */
+} DtSwingSeen;
+
 typedef struct {
     char *path;
     double dpi;
@@ -149,6 +158,8 @@ typedef struct {
     size_t n;
     DtSeenTone *tones;
     size_t n_tones;
+    DtSwingSeen *swings;
+    size_t n_swings;
     gboolean has_card;      /* a card of the size ID-1 was measured in it: */
     double card_mm[2];      /* its length and width, mm of the scan by its nominal resolution, */
     DtPoint card_normal[2]; /* the unit vectors in which they lie */
@@ -271,7 +282,7 @@ typedef enum {
     DT_ERROR_OF_SPEED,
     DT_ERROR_OF_ACCELERATION,
     DT_ERROR_OF_PULL_IN,
-    DT_ERROR_OF_RINGING,
+    DT_ERROR_OF_RINGING, /* swing after a stop at the pull-in rate, mm, 0 where none stands out; value_2: Hz */
     DT_ERROR_OF_TIP_PLAY,
     DT_ERROR_OF_TIP_WIDTH,
     DT_ERROR_OF_MEAN_REVERSAL, /* mean reversal value of an axis over its places; for comparing alone */

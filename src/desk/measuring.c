@@ -178,9 +178,10 @@ static void add_result(JsonBuilder *b, DtDesk *d, Reading *r)
 
 static void add_asks(JsonBuilder *b, const DtEyeReadings *r)
 {
-    static const char *const kinds[] = {
-        [DT_ASK_VERNIER] = "vernier", [DT_ASK_RULE] = "rule", [DT_ASK_LADDER] = "ladder",
-        [DT_ASK_TONE] = "tone"};
+    static const char *const kinds[] = {[DT_ASK_VERNIER] = "vernier",
+                                        [DT_ASK_RULE] = "rule",
+                                        [DT_ASK_LADDER] = "ladder",
+                                        [DT_ASK_TONE] = "tone"};
     dt_json_begin_array(b, "asks");
     for (size_t i = 0; i < r->n; i++) {
         const DtAsk *a = &r->asks[i];
@@ -381,14 +382,15 @@ gboolean dt_desk_keep_reading(DtDesk *d, JsonObject *in, GError **error)
 
 /* Scans -------------------------------------------------------------------------------------- */
 
-gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, GBytes *bytes, GError **error)
+gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, gboolean card, GBytes *bytes,
+                           GError **error)
 {
     g_auto(Reading) r = {0};
     if (!read_number(d, sheet, &r, error))
         return FALSE;
     if (!is_for_scans(&r))
         return refuse(error, _("this sheet is read by eye; the one for a scanner is 'scan'"));
-    if (!dt_desk_keep_scan(d, r.sheet, name, bytes, error))
+    if (!dt_desk_keep_scan(d, r.sheet, name, card, bytes, error))
         return FALSE;
     dt_desk_solve_scans(d, r.sheet, r.readings);
     return TRUE;

@@ -214,14 +214,14 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error);
 gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error);
 
 /* A scan of the last sheet, which carries the number that the page has seen; and all of them dropped. */
-gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, GBytes *bytes,
+gboolean dt_desk_take_scan(DtDesk *d, const char *name, gint64 sheet, gboolean card, GBytes *bytes,
                            GError **error);
 gboolean dt_desk_forget_scans(DtDesk *d, JsonObject *in, GError **error);
 
 /* scanning.c ---------------------------------------------------------------------------------- */
 
-gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, GBytes *bytes,
-                           GError **error);
+gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, gboolean card,
+                           GBytes *bytes, GError **error);
 void dt_desk_drop_scans(DtDesk *d, gint64 sheet);
 /* Begins to read them and to solve for the machine's errors, in place of what is under way. */
 void dt_desk_solve_scans(DtDesk *d, const DtTestSheet *s, const DtEyeReadings *r);

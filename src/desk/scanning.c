@@ -12,10 +12,12 @@
 enum { MOST_SCANS = 2, LONGEST_NAME = 80 };
 
 static const char *const endings[] = {".png", ".jpg", ".jpeg", ".tif", ".tiff"};
+static const char with_card[] = "-card"; /* before the ending of a file that shows a card as well */
 
 /* One scan and what was found on it. */
 typedef struct {
     char *path, *name;
+    gboolean card; /* a bank card lies beside the sheet, as a measure of length */
     gboolean read, photograph;
     int turn;
     char *notes;
@@ -90,6 +92,13 @@ static const Scan *find_known(const DtDesk *d, const char *path)
     return NULL;
 }
 
+static gboolean has_card(const char *name)
+{
+    const char *dot = strrchr(name, '.');
+    g_autofree char *stem = dot ? g_strndup(name, (gsize)(dot - name)) : g_strdup(name);
+    return g_str_has_suffix(stem, with_card);
+}
+
 /* Those in the work folder, as far as they are known already. */
 static GPtrArray *find_scans(const DtDesk *d, gint64 sheet)
 {
@@ -103,8 +112,13 @@ static GPtrArray *find_scans(const DtDesk *d, gint64 sheet)
         s->path = g_build_filename(d->work, name, NULL);
         const Scan *known = find_known(d, s->path);
         if (known != NULL)
-            *s = (Scan){s->path,           g_strdup(known->name), known->read,
-                        known->photograph, known->turn,           g_strdup(known->notes)};
+            *s = (Scan){.path = s->path,
+                        .name = g_strdup(known->name),
+                        .read = known->read,
+                        .photograph = known->photograph,
+                        .turn = known->turn,
+                        .notes = g_strdup(known->notes)};
+        s->card = has_card(name);
         g_ptr_array_add(found, s);
     }
     g_ptr_array_sort(found, by_path);
@@ -136,7 +150,7 @@ static gboolean read_all(Scanning *t, DtScan **list, GError **error)
     for (guint i = 0; i < t->scans->len; i++) {
         Scan *s = t->scans->pdata[i];
         list[i] = dt_scan_read(s->path, t->sheet, t->work, error);
-        if (list[i] == NULL) {
+        if (list[i] == NULL || (s->card && !dt_scan_measure_card(list[i], t->sheet, error))) {
             t->bad = (int)i;
             return FALSE;
         }
@@ -278,7 +292,7 @@ static const char *ending_of(const char *name)
 }
 
 /* With the time, so that they stay in the order in which they came. */
-static char *free_path(DtDesk *d, gint64 sheet, const char *ending, GError **error)
+static char *free_path(DtDesk *d, gint64 sheet, gboolean card, const char *ending, GError **error)
 {
     char random[65];
     if (!dt_guard_random(random)) {
@@ -287,13 +301,13 @@ static char *free_path(DtDesk *d, gint64 sheet, const char *ending, GError **err
     }
     random[8] = '\0';
     g_autofree char *stem = stem_of(d, sheet);
-    g_autofree char *file =
-        g_strdup_printf("%s%" PRId64 "-%s%s", stem, g_get_real_time(), random, ending);
+    g_autofree char *file = g_strdup_printf("%s%" PRId64 "-%s%s%s", stem, g_get_real_time(), random,
+                                            card ? with_card : "", ending);
     return g_build_filename(d->work, file, NULL);
 }
 
-gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, GBytes *bytes,
-                           GError **error)
+gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, gboolean card,
+                           GBytes *bytes, GError **error)
 {
     gsize n;
     const char *data = g_bytes_get_data(bytes, &n);
@@ -304,11 +318,12 @@ gboolean dt_desk_keep_scan(DtDesk *d, const DtTestSheet *s, const char *name, GB
         return refuse(error, _("a scan is a PNG, JPEG or TIFF file"));
     if (scans->len >= MOST_SCANS)
         return refuse(error, _("two scans are all that can be used; drop the old ones first"));
-    g_autofree char *path = free_path(d, s->number, ending, error);
+    g_autofree char *path = free_path(d, s->number, card, ending, error);
     if (path == NULL || !dt_base_write_file(path, data, n, error))
         return FALSE;
     Scan *fresh = g_new0(Scan, 1);
     fresh->path = g_strdup(path);
+    fresh->card = card;
     g_autofree char *valid = g_utf8_make_valid(base, -1);
     fresh->name = g_utf8_substring(valid, 0, MIN(g_utf8_strlen(valid, -1), LONGEST_NAME));
     g_ptr_array_add(scans, fresh);
@@ -338,6 +353,7 @@ void dt_desk_add_scans(JsonBuilder *b, const DtDesk *d, gint64 sheet)
         const Scan *s = scans->pdata[i];
         json_builder_begin_object(b);
         dt_json_text(b, "name", s->name);
+        dt_json_flag(b, "card", s->card);
         dt_json_flag(b, "read", s->read);
         dt_json_flag(b, "photograph", s->photograph);
         dt_json_count(b, "turn", (size_t)s->turn);

@@ -462,6 +462,7 @@ static gboolean take_upload(DtDesk *d, const char *path, GBytes *body, GHashTabl
 {
     gint64 sheet;
     const char *name = query ? g_hash_table_lookup(query, "name") : NULL;
+    const char *card = query ? g_hash_table_lookup(query, "card") : NULL;
     if (name == NULL || !g_utf8_validate(name, -1, NULL) || strlen(name) > 300) {
         g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "the file needs a name");
         return FALSE;
@@ -469,7 +470,7 @@ static gboolean take_upload(DtDesk *d, const char *path, GBytes *body, GHashTabl
     if (strcmp(path, "/file") == 0)
         return dt_desk_take_upload(d, name, body, error);
     if (take_number(query, "sheet", &sheet))
-        return dt_desk_take_scan(d, name, sheet, body, error);
+        return dt_desk_take_scan(d, name, sheet, g_strcmp0(card, "1") == 0, body, error);
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "'sheet' must be the number of a sheet");
     return FALSE;
 }

@@ -131,6 +131,18 @@ static int decimals_of(DtErrorKind kind)
     }
 }
 
+/* What is to be said of a figure beside its value. */
+static char *remark_on(const DtFigure *f)
+{
+    if (f->kind == DT_ERROR_OF_RINGING)
+        return f->value > 0
+                   ? g_strdup_printf(_("   behind each sudden stop, at %.0f Hz"), f->value_2)
+                   : g_strdup(_("   no swing stands out of the noise"));
+    return g_strdup(f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
+                        ? ""
+                        : _("   as the profile has it, or not told from it"));
+}
+
 static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
 {
     double factor;
@@ -141,11 +153,9 @@ static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
         g_string_append(t, _("  unknown\n"));
         return;
     }
+    g_autofree char *remark = remark_on(f);
     g_string_append_printf(t, " %10.*f +-%.*f %s%s\n", decimals, f->value * factor, decimals,
-                           two_sided_95 * f->sd * factor, unit,
-                           f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
-                               ? ""
-                               : _("   as the profile has it, or not told from it"));
+                           two_sided_95 * f->sd * factor, unit, remark);
 }
 
 /* The figures of one curve; how many there are, counted from `first`. */

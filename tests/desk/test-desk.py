@@ -178,14 +178,14 @@ def a_test_sheet_is_made_numbered_and_ready_to_be_drawn():
     closed(d)
 
 
-def scans_of(d, program):
+def scans_of(d, program, more=""):
     """What a scanner sees of the sheet that this program draws on the virtual machine: as it lies, and turned."""
     job = d.root / "sheet.nc"
     job.write_bytes(program)
     for turn in (0, 1):
         rig, port, scan = d.root / f"scan{turn}.rig", d.root / f"port{turn}", d.root / f"scan{turn}.png"
         port.unlink(missing_ok=True)
-        rig.write_text((EXAMPLES / "rig.ini").read_text() + f"\n[scan]\nsheet_x = 20\nsheet_y = 20\nturn = {turn}\n")
+        rig.write_text((EXAMPLES / "rig.ini").read_text() + f"\n[scan]\nsheet_x = 20\nsheet_y = 20\nturn = {turn}\n{more}")
         machine = subprocess.Popen([PROGRAM, "rig", str(rig), "--link", str(port), "--scan", str(scan), "--once"], stdout=subprocess.DEVNULL)
         while not port.is_symlink():
             assert machine.poll() is None
@@ -196,8 +196,8 @@ def scans_of(d, program):
         yield scan.read_bytes()
 
 
-def give_scan(d, sheet, name, data):
-    status, _, said = d.ask("POST", f"/scan?sheet={sheet}&name={name}", data, headers={"Content-Type": "application/octet-stream"}, timeout=30)
+def give_scan(d, sheet, name, data, card=False):
+    status, _, said = d.ask("POST", f"/scan?sheet={sheet}&name={name}{'&card=1' if card else ''}", data, headers={"Content-Type": "application/octet-stream"}, timeout=30)
     assert status == 200, said
     limit = time.monotonic() + 60
     while (found := d.get("/measure")["sheet"])["scanning"]:
@@ -250,6 +250,22 @@ def scans_and_lengths_by_rule_show_the_machine_and_two_sheets_are_compared():
     assert not d.get("/measure")["sheet"]["scans"] and "result" not in d.get("/measure")["sheet"]
     assert len(list((d.root / "work").glob("scan-*"))) == 2
     closed(d)
+
+
+@case
+def a_card_beside_the_sheet_gives_lengths_without_a_rule():
+    d = workshop()
+    assert d.post("make-test-sheet", kind="scan")[0] == 200
+    program = d.ask("GET", "/program")[2]
+    plain = next(scans_of(d, program))
+    s = give_scan(d, 1, "no-card.png", plain, card=True)
+    assert "no card" in s["scan_problem"] and not s["scans"], s["scan_problem"]  # it was promised, so nothing is guessed
+    s = give_scan(d, 1, "plain.png", plain)
+    assert figure(s, "scale", "X")["found"]["value"] is None and not s["scans"][0]["card"]
+    assert d.post("forget-scans", sheet=1)[0] == 200
+    s = give_scan(d, 1, "card.png", next(scans_of(d, program, "card = 0.5\ncard_x = 75\ncard_y = 50\n")), card=True)
+    assert s["scan_problem"] is None and s["scans"][0]["card"], s
+    assert figure(s, "scale", "X")["found"]["value"] is not None, s["result"]["figures"]
 
 
 @case

@@ -94,6 +94,60 @@ static void test_pens_are_told_by_a_scan(void)
     g_assert_true(dt_scan_measure_card(one, s, NULL) == FALSE);
 }
 
+static guint marks_of(const DtTestSheet *s, DtMarkKind kind, uint16_t pen)
+{
+    guint n = 0;
+    for (size_t i = 0; i < s->n; i++)
+        n += s->marks[i].kind == kind && s->marks[i].pen == pen;
+    return n;
+}
+
+/* On narrow paper the strokes of a pen stand in rows below each other. */
+static void test_upright_a5_has_room_for_three_pens(void)
+{
+    TruthMachine m;
+    g_autoptr(GError) error = NULL;
+    truth_draw(&m, 78, 148, 210);
+    m.play = 0.005;
+    g_autoptr(DtProfile) p = profile_with_pens(&m, pens);
+    g_autoptr(DtTestSheet) s =
+        dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
+    g_assert_no_error(error);
+    for (uint16_t pen = 0; pen < 3; pen++)
+        g_assert_cmpuint(marks_of(s, DT_MARK_TONE, pen), >, 20);
+    g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
+    g_autoptr(DtScan) one = scan(&m, rig, s, 0);
+    g_autoptr(DtScan) two = scan(&m, rig, s, 1);
+    const DtScan *scans[] = {one, two};
+    const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 2};
+    g_autoptr(DtFigures) f = dt_truing_solve(p, &e, NULL, &error);
+    g_assert_no_error(error);
+    check(f, DT_ERROR_OF_PEN_X, 1, 0.35, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 1, -0.20, 0.03);
+    check(f, DT_ERROR_OF_PEN_X, 2, -0.62, 0.03);
+    check(f, DT_ERROR_OF_PEN_Y, 2, 0.41, 0.03);
+    check(f, DT_ERROR_OF_TIP_WIDTH, 1, 0.6, 0.06);
+}
+
+/* Tone steps are left out before a pen is; then the message says how many fit. */
+static void test_too_many_pens_for_the_paper_are_counted(void)
+{
+    TruthMachine m;
+    truth_draw(&m, 78, 148, 210);
+    GString *many = g_string_new(NULL);
+    for (int i = 0; i < 16; i++) {
+        g_string_append_printf(many, "[pen p%d]\ncolour = #1c1c%02x\ntip = 0.4 mm\n", i, 28 + i);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtProfile) p = profile_with_pens(&m, many->str);
+        g_autoptr(DtTestSheet) s =
+            dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
+        g_assert_true((s != NULL) == (i < 5));
+        if (s == NULL)
+            g_assert_nonnull(strstr(error->message, "room for 5 of the"));
+    }
+    g_string_free(many, TRUE);
+}
+
 /* A scan asks nothing by eye of the pens. */
 static void test_a_sheet_for_scans_asks_for_the_rule_alone(void)
 {
@@ -160,6 +214,8 @@ static void test_a_sine_is_pooled_by_its_parts(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/pens/upright", test_upright_a5_has_room_for_three_pens);
+    g_test_add_func("/pens/too-many", test_too_many_pens_for_the_paper_are_counted);
     g_test_add_func("/pens/scan", test_pens_are_told_by_a_scan);
     g_test_add_func("/pens/asks", test_a_sheet_for_scans_asks_for_the_rule_alone);
     g_test_add_func("/pool/agree", test_two_sheets_that_agree_are_pooled);

@@ -58,7 +58,7 @@ function closeReading() {
 
 /* A picture that is let go while a sheet for a scanner is read is a scan of it. */
 const scanned = () => station === "measure" && reading.open && reading.data?.sheet?.scan ? reading.data.sheet : null;
-const take = (file) => (scanned() ? giveScan(file, scanned().number) : drop(file));
+const take = (file) => (scanned() ? giveScan(file, scanned()) : drop(file));
 const dropText = () => (scanned() ? tr("Let go to read it as a scan of sheet {0}", scanned().number) : tr("Let go to put it on the bed"));
 
 function tabs() {

@@ -179,3 +179,13 @@ gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along,
     out->sd = hypot(deviation_of_mean(&r, residual, MAX(4, r.n / 8)), 0.005);
     return TRUE;
 }
+
+double dt_scan_middle(const DtScanPicture *p, DtPoint at, DtPoint across, double reach)
+{
+    const double least_dark = 0.1; /* of a line a third as wide as the reach, black on white */
+    const Strip s = {p, at, {-across.y, across.x}, across, 0.5, reach, 0};
+    double weight = 0;
+    const double middle = row_middle(&s, 0, 0, reach, &weight);
+    const double full = 255 * (2 * reach / s.step) / 6;
+    return weight > least_dark * full && fabs(middle) < reach / 2 ? middle : NAN;
+}

@@ -15,3 +15,6 @@ typedef struct {
  * `along` turned by a quarter, (-y, x). FALSE where there is no such line. */
 gboolean dt_scan_measure_line(const DtScanPicture *p, DtPoint at, DtPoint along, double half,
                               double reach, DtScanLine *out);
+/* How far from `at` the middle of what is dark lies along `across` (a unit vector), within `reach` pixels either way,
+ * where nothing else may lie; pixels; NAN where it is not clear. */
+double dt_scan_middle(const DtScanPicture *p, DtPoint at, DtPoint across, double reach);

@@ -1,6 +1,7 @@
 /* scan: a picture to the places of the sheet's marks in it. */
 #include "truing/scan/measure.h"
 #include "truing/scan/pose.h"
+#include "truing/scan/seen-swings.h"
 #include "truing/scan/scan-tones.h"
 
 #include "drawtrue/base.h"
@@ -28,6 +29,7 @@ typedef struct {
     DtScan *out;
     GArray *seen;    /* DtSeen */
     GArray *tones;   /* DtSeenTone */
+    GArray *swings;  /* DtSwingSeen */
     GArray *offsets; /* double: of each, from where the pose has it, mm */
     double px_mm, mm_px;
     guint looked_for, outside;
@@ -367,6 +369,7 @@ static gboolean measure(Reading *r, const char *path, GError **error)
     }
     if (r->sheet->kinds & DT_SHEET_PENS)
         look_at_tones(r);
+    dt_scan_measure_swings(r->picture, &r->pose, r->sheet, r->mm_px, r->swings);
     note_doubts(r, dropped);
     return TRUE;
 }
@@ -393,6 +396,7 @@ DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError *
                  .out = out,
                  .seen = g_array_new(FALSE, FALSE, sizeof(DtSeen)),
                  .tones = g_array_new(FALSE, FALSE, sizeof(DtSeenTone)),
+                 .swings = g_array_new(FALSE, FALSE, sizeof(DtSwingSeen)),
                  .offsets = g_array_new(FALSE, FALSE, sizeof(double))};
     out->path = g_strdup(path);
     const gboolean good = read_picture(&r, path, error);
@@ -400,6 +404,8 @@ DtScan *dt_scan_read(const char *path, const DtTestSheet *s, DtWork *w, GError *
     out->seen = (DtSeen *)(void *)g_array_free(r.seen, FALSE);
     out->n_tones = r.tones->len;
     out->tones = (DtSeenTone *)(void *)g_array_free(r.tones, FALSE);
+    out->n_swings = r.swings->len;
+    out->swings = (DtSwingSeen *)(void *)g_array_free(r.swings, FALSE);
     g_array_unref(r.offsets);
     dt_work_leave(before);
     if (good)
@@ -416,5 +422,6 @@ void dt_scan_free(DtScan *s)
     g_free(s->notes);
     g_free(s->seen);
     g_free(s->tones);
+    g_free(s->swings);
     g_free(s);
 }

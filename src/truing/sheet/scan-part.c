@@ -250,6 +250,11 @@ static void add_all(Layout *l)
     add_number(l);
     for (gsize i = 0; i < G_N_ELEMENTS(tour); i++)
         add_row_of(l, tour[i].axis, tour[i].row, tour[i].way);
+    const double clear = 3;
+    const DtBox quarter = {middle(l, 0) + beside_mm + clear, low(l, 1) + line_mm + clear,
+                           high(l, 0) - line_mm - clear,
+                           middle(l, 1) - DT_SHEET_STROKE_MM / 2 - clear};
+    dt_sheet_add_swings(l->sheet, l->p, quarter);
 }
 
 /* The part of the paper that the axes reach with an overrun to spare. */

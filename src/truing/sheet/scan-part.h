@@ -18,6 +18,9 @@ enum { DT_SHEET_FINDERS = 4, DT_SHEET_NUMBER_BITS = 12 };
  * the sheet's number, whose `place` is the bit. */
 enum { DT_SHEET_ROW_FINDERS, DT_SHEET_ROW_NUMBER };
 
+/* Strokes in steps into this free area of the paper, in drawing order; none where they do not fit. */
+void dt_sheet_add_swings(DtTestSheet *s, const DtProfile *p, DtBox area);
+
 /* The row of the long line of each axis that has ticks for a rule. `place` is 0 for a long line, 1 for the
  * tick at its lower end and 2 for that at its upper end. */
 enum { DT_SHEET_GAUGE_ROW = 1 };

@@ -72,10 +72,25 @@ static gboolean add_title(DtTestSheet *s, DtSheetKind part, DtSheetArea *area, G
     return dt_sheet_add_text(s, part, text, at, title_mm, 0, error);
 }
 
-/* Within the empty quarter at the lower left of the rows of marks. */
+/* Which way the axes run, so that a place on the sheet is found again on the machine; `at` is where the arrows
+ * meet. */
+static gboolean add_axes(DtTestSheet *s, DtPoint at, GError **error)
+{
+    const double arrow_mm = 6, gap = 0.8;
+    dt_sheet_add_arrow(s, DT_SHEET_SCAN, at, dt_point(at.x + arrow_mm, at.y));
+    dt_sheet_add_arrow(s, DT_SHEET_SCAN, at, dt_point(at.x, at.y + arrow_mm));
+    return dt_sheet_add_text(s, DT_SHEET_SCAN, "X",
+                             dt_point(at.x + arrow_mm + gap, at.y - title_mm / 2), title_mm, 0,
+                             error) &&
+           dt_sheet_add_text(s, DT_SHEET_SCAN, "Y", dt_point(at.x, at.y + arrow_mm + gap), title_mm,
+                             0.5, error);
+}
+
+/* Within the empty quarter at the lower left of the rows of marks: the name, the longest of the three, goes below
+ * the arrows. */
 static gboolean add_scan_title(DtTestSheet *s, GError **error)
 {
-    const double left = 0.17, up = 0.36, line_mm = 4.5;
+    const double left = 0.17, up = 0.36, line_mm = 4.5, arrows_mm = 16;
     g_autofree char *number = g_strdup_printf("sheet %" PRId64, s->number);
     const char *const lines[] = {number, s->date, s->machine};
     for (size_t i = 0; i < G_N_ELEMENTS(lines); i++) {
@@ -84,7 +99,9 @@ static gboolean add_scan_title(DtTestSheet *s, GError **error)
         if (!dt_sheet_add_text(s, DT_SHEET_SCAN, lines[i], at, title_mm, 0, error))
             return FALSE;
     }
-    return TRUE;
+    const DtPoint arrows = {s->paper_at.x + s->paper_w / 2 - arrows_mm,
+                            s->paper_at.y + up * s->paper_h - line_mm};
+    return add_axes(s, arrows, error);
 }
 
 /* Several parts on one sheet: gauge lines along the left and lower edge, slack along the upper and

@@ -4,6 +4,7 @@
 #include "drawtrue/base.h"
 #include "truing/solve/gear.h"
 #include "truing/solve/least-squares.h"
+#include "truing/solve/swing.h"
 
 #include <math.h>
 #include <string.h>
@@ -192,6 +193,7 @@ typedef struct {
     DtFigures *out;
     gboolean photographs; /* nothing but */
     DtGearError gear[2];
+    DtSwing swing[2];
 } Telling;
 
 static void tell(Telling *t, DtFigure figure)
@@ -309,6 +311,20 @@ static void tell_gear(Telling *t, int axis)
     tell(t, figure);
 }
 
+/* No profile corrects it. */
+static void tell_swing(Telling *t, int axis)
+{
+    const DtSwing *s = &t->swing[axis];
+    if (s->drawn)
+        tell(t, (DtFigure){.kind = DT_ERROR_OF_RINGING,
+                           .axis = axis,
+                           .at = NAN,
+                           .known = TRUE,
+                           .value = s->size,
+                           .sd = s->sd,
+                           .value_2 = s->hz});
+}
+
 /* The pen's own deviation of marks driven one way, without the scans': sums over N scans have N times
  * the one and once the other. */
 static double pen_sd(const Telling *t, int axis, int way, double *sd)
@@ -358,6 +374,7 @@ static void tell_all(Telling *t)
         tell_curve(t, DT_ERROR_OF_TWIST, i, DT_CURVE_TWIST + i);
         tell_gear(t, i);
         tell_scatter(t, i, pen[i]);
+        tell_swing(t, i);
     }
     g_autofree double *root = g_memdup2(t->fit->v, (gsize)t->m->n * (gsize)t->m->n * sizeof *root);
     if (dt_cholesky((gsize)t->m->n, root))
@@ -523,6 +540,8 @@ DtFigures *dt_truing_solve(const DtProfile *p, const DtEvidence *e, DtWork *w, G
             .m = &m, .fit = &fit, .out = out, .photographs = TRUE, .gear = {gear[0], gear[1]}};
         for (int k = 0; k < m.n_scans; k++)
             t.photographs = t.photographs && m.pose[k].photograph;
+        for (int i = 0; i < 2; i++)
+            dt_find_swing(e, p, i, &t.swing[i]);
         tell_all(&t);
         dt_tell_pens(&m, out);
         dt_tell_tones(&m, out);
