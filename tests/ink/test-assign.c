@@ -144,6 +144,79 @@ static void test_tones_look_no_farther_than_dense_ink(void)
     dt_separation_free(s);
 }
 
+/* Each pen's own colour is nearest to itself, wherever it stands in the rack; of no colour at all none is. */
+static void test_the_dense_pen_is_the_nearest(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    double off;
+    for (size_t i = 0; i < rack.n; i++) {
+        g_assert_cmpint(dt_separation_dense(appear, &pens[i].colour, 1, &off), ==, (int)i);
+        g_assert_cmpfloat(off, <, 1);
+    }
+    g_assert_cmpint(dt_separation_dense(appear, &paper, 0, &off), ==, -1);
+}
+
+/* At the edges of the cube of colours as beside them: shares that a pen can draw, and no jumps. */
+static void test_shares_hold_at_the_edges_of_all_colours(void)
+{
+    enum { SIDE = 21 };
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    DtColour all[SIDE * SIDE];
+    for (int face = 0; face < 6; face++) {
+        for (int i = 0; i < SIDE * SIDE; i++) {
+            const double u = i / SIDE / (SIDE - 1.0), v = i % SIDE / (SIDE - 1.0), w = face % 2;
+            all[i] = face / 2 == 0   ? (DtColour){w, u, v, 1}
+                     : face / 2 == 1 ? (DtColour){u, w, v, 1}
+                                     : (DtColour){u, v, w, 1};
+        }
+        DtSeparation *s = dt_separation_new(appear, all, SIDE * SIDE, -1, 2, DT_JUDGE_NEAR);
+        for (int i = 0; i < SIDE * SIDE; i++) {
+            const DtColour inside = {0.5 + (all[i].r - 0.5) * 0.998, 0.5 + (all[i].g - 0.5) * 0.998,
+                                     0.5 + (all[i].b - 0.5) * 0.998, 1};
+            for (unsigned k = 0; k < dt_separation_n_pens(s); k++) {
+                const double share = dt_separation_share(s, k, all[i]);
+                g_assert_cmpfloat(share, >=, 0);
+                g_assert_cmpfloat(share, <=, 1);
+                g_assert_cmpfloat(fabs(share - dt_separation_share(s, k, inside)), <, 0.15);
+            }
+        }
+        dt_separation_free(s);
+    }
+}
+
+static void append_square(DtLines *l, double x, double y, double side, gboolean hole)
+{
+    const DtPoint p[] = {{x, y}, {x + side, y}, {x + side, y + side}, {x, y + side}};
+    const DtPoint back[] = {p[3], p[2], p[1], p[0]};
+    dt_lines_append(l, hole ? back : p, 4, TRUE);
+}
+
+/* A square with a hole, one within the hole, and one beside: three pieces, each closed and with its own area. */
+static void test_parts_are_whole_pieces(void)
+{
+    static const double areas[] = {400 - 100, 16, 25};
+    gboolean found[3] = {FALSE};
+    g_auto(DtLines) region;
+    dt_lines_init(&region);
+    append_square(&region, 0, 0, 20, FALSE);
+    append_square(&region, 5, 5, 10, TRUE);
+    append_square(&region, 8, 8, 4, FALSE);
+    append_square(&region, 30, 0, 5, FALSE);
+    g_autoptr(GArray) parts = g_array_new(FALSE, FALSE, sizeof(DtPart));
+    g_array_set_clear_func(parts, dt_part_clear);
+    g_assert_true(dt_parts_add(parts, 7, &region));
+    g_assert_cmpuint(parts->len, ==, 3);
+    for (guint i = 0; i < parts->len; i++) {
+        const DtPart *p = &g_array_index(parts, DtPart, i);
+        g_assert_cmpint(p->label, ==, 7);
+        for (size_t k = 0; k < p->rings.n; k++)
+            g_assert_true(p->rings.closed[k]);
+        for (int k = 0; k < 3; k++)
+            found[k] |= fabs(p->area - areas[k]) < 1e-9 && p->rings.n == (k == 0 ? 2 : 1);
+    }
+    g_assert_true(found[0] && found[1] && found[2]);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -152,5 +225,8 @@ int main(int argc, char **argv)
     g_test_add_func("/ink/assign/black", test_black_takes_one_pen);
     g_test_add_func("/ink/assign/tones", test_tones_look_as_their_lines_do);
     g_test_add_func("/ink/assign/tones-near", test_tones_look_no_farther_than_dense_ink);
+    g_test_add_func("/ink/assign/dense-pen", test_the_dense_pen_is_the_nearest);
+    g_test_add_func("/ink/assign/edges", test_shares_hold_at_the_edges_of_all_colours);
+    g_test_add_func("/ink/assign/parts", test_parts_are_whole_pieces);
     return g_test_run();
 }

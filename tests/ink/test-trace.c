@@ -468,7 +468,7 @@ static void test_bad_racks_and_options_are_refused(void)
     add_box(&t, 0, 0, 5, 5, BLACK);
     t.d.shapes = (DtShape *)(void *)t.shapes->data;
     t.d.n_shapes = 1;
-    for (int i = 0; i < 6; i++) {
+    for (int i = 0; i < 9; i++) {
         DtRack rack = t.rack;
         DtInkOptions o = t.o;
         if (i == 0)
@@ -481,12 +481,23 @@ static void test_bad_racks_and_options_are_refused(void)
             t.pens[0].tip = 0;
         if (i == 4)
             t.pens[0].tip = INFINITY;
+        if (i == 6) { /* the second of two swaps */
+            o.n_swaps = 2;
+            o.swaps[1] = (DtInkSwap){0, (int)rack.n};
+        }
+        if (i == 7) {
+            o.n_rules = 2;
+            o.rules[1].pen = (int)rack.n;
+        }
+        if (i == 8)
+            o.n_swaps = DT_INK_MOST_RULES + 1;
         if (i == 5)
             t.d.shapes[0].outline.pts[1].x = INFINITY;
         g_autoptr(GError) error = NULL;
         g_assert_false(dt_ink_trace(&t.d, &rack, &o, &t.s, NULL, &error));
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
         t.pens[0].tip = 0.4;
+        t.d.shapes[0].outline.pts[1].x = 5;
     }
     sheet_clear(&t);
 }

@@ -1,6 +1,7 @@
 /* options: one table, the same refusal from text and from JSON, and a profile that stays as it is. */
 #include "drawtrue/json.h"
 #include "drawtrue/options.h"
+#include "job/private.h"
 
 #include <math.h>
 #include <string.h>
@@ -139,6 +140,58 @@ static void test_the_table_is_whole(void)
     }
 }
 
+/* The rack is black, red, blue. */
+static gboolean apply_pens(const char *pens, const char *swap, const char *colour, DtProfile **p,
+                           DtInkOptions *ink, GError **error)
+{
+    *p = dt_profile_new();
+    *ink = DT_INK_OPTIONS_DEFAULT;
+    return dt_job_apply_pens(pens, swap, colour, *p, ink, error);
+}
+
+static void test_pens_swaps_and_colours_are_read_in_full(void)
+{
+    g_autoptr(DtProfile) p = NULL;
+    g_autoptr(GError) error = NULL;
+    DtInkOptions ink;
+    g_assert_true(apply_pens("red, blue", "red=blue,blue = red", "#3a8a40=blue,#000000=red", &p,
+                             &ink, &error));
+    g_assert_no_error(error);
+    g_assert_cmpuint(p->rack.n, ==, 2);
+    g_assert_cmpstr(p->rack.pens[0].name, ==, "red");
+    g_assert_cmpuint(ink.n_swaps, ==, 2);
+    g_assert_cmpint(ink.swaps[1].from, ==, 1);
+    g_assert_cmpint(ink.swaps[1].to, ==, 0);
+    g_assert_cmpuint(ink.n_rules, ==, 2);
+    g_assert_cmpint(ink.rules[0].pen, ==, 1);
+    g_assert_cmpfloat_with_epsilon(ink.rules[0].colour.g, 0x8a / 255.0, 1e-12);
+    g_assert_cmpint(ink.rules[1].pen, ==, 0);
+}
+
+static void test_pens_that_are_wrong_are_refused_wherever_they_stand(void)
+{
+    static const struct {
+        const char *pens, *swap, *colour, *said;
+    } wrong[] = {{"green", NULL, NULL, "--pens: the rack has no pen 'green'"},
+                 {"red,green", NULL, NULL, "'green'"},
+                 {NULL, "red=blue,red", NULL, "--swap takes pairs with '='; 'red' is none"},
+                 {NULL, "green=red", NULL, "'green'"},
+                 {NULL, "red=blue,red=green", NULL, "'green'"},
+                 {NULL, NULL, "#000000=red,3a8a40=red", "'3a8a40' is none"},
+                 {NULL, NULL, "#3a8a4=red", "'#3a8a4' is none"},
+                 {NULL, NULL, "#3a8a400=red", "'#3a8a400' is none"},
+                 {NULL, NULL, "#000000=red,#000000=green", "'green'"},
+                 {NULL, NULL, "#000000", "--colour takes pairs"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {
+        g_autoptr(DtProfile) p = NULL;
+        g_autoptr(GError) error = NULL;
+        DtInkOptions ink;
+        g_assert_false(apply_pens(wrong[i].pens, wrong[i].swap, wrong[i].colour, &p, &ink, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+        g_assert_nonnull(strstr(error->message, wrong[i].said));
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -149,5 +202,8 @@ int main(int argc, char **argv)
     g_test_add_func("/options/profile", test_the_profile_stays_as_it_is);
     g_test_add_func("/options/defaults", test_defaults_are_the_rooms_own);
     g_test_add_func("/options/table", test_the_table_is_whole);
+    g_test_add_func("/options/pens", test_pens_swaps_and_colours_are_read_in_full);
+    g_test_add_func("/options/pens-wrong",
+                    test_pens_that_are_wrong_are_refused_wherever_they_stand);
     return g_test_run();
 }

@@ -106,6 +106,11 @@ static void test_dot_gain_of_measured_steps(void)
     g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(half, two, 1, 0.81, 0.01), 2, 1e-6);
     g_assert_cmpfloat(dt_ink_fit_dot_gain(none, ends, 2, 0.81, 0.01), ==, 0);
     g_assert_cmpfloat(dt_ink_fit_dot_gain(half, two, 1, 0.01, 0.81), ==, 0);
+    /* Bare and dense steps tell nothing, and hide nothing: the same n with them, in any order. */
+    const double shares[] = {0, 0.5, 1}, all[] = {0.81, 0.25, 0.01};
+    const double falling[] = {1, 0.5, 0}, rising[] = {0.01, 0.25, 0.81};
+    g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(shares, all, 3, 0.81, 0.01), 2, 1e-6);
+    g_assert_cmpfloat_with_epsilon(dt_ink_fit_dot_gain(falling, rising, 3, 0.81, 0.01), 2, 1e-6);
     /* Measured steps are off by a little either way. */
     g_autoptr(GRand) r = g_rand_new_with_seed(1951);
     double share[9], seen[9];
