@@ -167,15 +167,16 @@ typedef enum {
 typedef struct {
     DtMoveKind kind : 16; /* packed: a long drawing has millions of them */
     unsigned pen : 16;
-    float wait_s;     /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
+    float wait_s; /* PEN_UP and PEN_DOWN: waited after it in place of the profile's time; 0: the
                        * profile's; < 0: none */
-    DtPoint to;       /* where the axes are sent: commanded mm */
-    DtPoint ink;      /* where the tip of the current pen then truly is: bed mm */
+    DtPoint to;   /* where the axes are sent: commanded mm */
+    DtPoint ink;  /* where the tip of the current pen then truly is: bed mm */
     union {
-        double feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
+        double
+            feed_mm_s; /* DRAW and SLACK: path feed in commanded mm; TRAVEL: a feed, 0: fastest */
         double drop_word; /* PEN_DOWN: S of the line that drops the pen; 0: the profile's */
     };
-    size_t polyline;  /* index into the sequence */
+    size_t polyline; /* index into the sequence */
 } DtMove;
 
 typedef struct {

@@ -11,7 +11,8 @@
 typedef struct {
     const DtMeasured *measured; /* may be NULL */
     const char *why_not;        /* then; NULL: the machine was not measured */
-    const DtExpectation *expected; /* of the one job that is told of, where its lines are not kept; NULL: it is
+    const DtExpectation
+        *expected; /* of the one job that is told of, where its lines are not kept; NULL: it is
                                     * worked out */
 } DtReportTrueness;
 

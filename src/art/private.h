@@ -62,7 +62,7 @@ struct ArtReader {
     guint backdrop; /* the first shape of the innermost group that is painted by itself */
     double tiled;   /* elements drawn in tiles of patterns */
     ArtRoot root;
-    double unit_mm;       /* of one CSS px on the page */
+    double unit_mm; /* of one CSS px on the page */
     gboolean box_of_strokes;
     int boxes;                         /* that are being found, one within the other */
     struct ArtShaper *shaper;          /* of text; made on first use */

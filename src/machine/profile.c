@@ -405,9 +405,10 @@ DtProfile *dt_profile_read_data(const char *text, gsize len, const char *name, G
     if (p->rack.n == 0)
         default_rack(&p->rack);
     if (r.problems->len == 0 && !r.says_something)
-        add_problem(&r, 0,
-                    "this says nothing about a machine: it has no key and no pen; 'drawtrue machine "
-                    "--template' writes a profile to begin with");
+        add_problem(
+            &r, 0,
+            "this says nothing about a machine: it has no key and no pen; 'drawtrue machine "
+            "--template' writes a profile to begin with");
     if (r.problems->len == 0)
         check_whole(&r, p);
     if (r.problems->len) {

@@ -335,8 +335,7 @@ static char *sheets_text(const DtProfile *p, const DtJobSheets *sheets,
                                sheet->column, sheet->row, text);
         /* why it is not known is said once */
         if (i == 0 || (trueness && trueness->measured && trueness->measured->sheet > 0))
-            dt_report_add_expected(s, NULL, trueness, p, &sheet->job.sequence,
-                                   &sheet->job.moves);
+            dt_report_add_expected(s, NULL, trueness, p, &sheet->job.sequence, &sheet->job.moves);
     }
     append_colours(s, p, &sheets->colours);
     append_notes(s, sheets->drawing, NULL, &sheets->colours, art_path);

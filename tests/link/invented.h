@@ -35,7 +35,7 @@ typedef struct {
     const char *chat_end; /* "\n"; "": no line end */
     unsigned chat_ms;
     unsigned delay_ms, boot_ms;
-    unsigned again_ms; /* so long after an answer it says it once more; 0: it does not */
+    unsigned again_ms;       /* so long after an answer it says it once more; 0: it does not */
     unsigned garbles, drops; /* every so manieth reply; 0: none */
 
     /* What it takes. */

@@ -177,9 +177,14 @@ static void test_text_that_is_no_profile_is_refused(void)
  * the least is. */
 static void test_a_file_that_says_nothing_is_no_profile(void)
 {
-    static const char *const nothing[] = {
-        "", "\n", " \t\r\n\n", "\357\273\277", "# travel_x = 300 mm\n", "[machine]\n",
-        "[machine]\n# name = shed\n\n[motion]\n[lift]\n", "[controller]"};
+    static const char *const nothing[] = {"",
+                                          "\n",
+                                          " \t\r\n\n",
+                                          "\357\273\277",
+                                          "# travel_x = 300 mm\n",
+                                          "[machine]\n",
+                                          "[machine]\n# name = shed\n\n[motion]\n[lift]\n",
+                                          "[controller]"};
     for (gsize i = 0; i < G_N_ELEMENTS(nothing); i++)
         assert_refused(nothing[i], "my.ini: this says nothing about a machine|--template");
     static const char *const least[] = {"[machine]\nname =\n", "[motion]\ntravel_x = 300 mm",
