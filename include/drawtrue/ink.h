@@ -192,8 +192,12 @@ G_DEFINE_AUTO_CLEANUP_CLEAR_FUNC(DtSheets, dt_sheets_clear)
  * colour: (Yp - Y) / (Yp - Ys) by luminance (Murray 1936, after Davies, in reflectances). */
 double dt_ink_coverage(DtColour colour, DtColour pen, DtColour paper);
 
-/* The n, 1 to 10, by which measured steps of a pen's tone scale are nearest to the model of Yule and Nielsen (1951),
- * R = ((1 - a) paper^(1/n) + a ink^(1/n))^n, by least squares: the pen's dot_gain. Step i is covered by share[i]
+/* The light that a hatch reflects which covers the share a, 0 to 1, of paper, by Yule and Nielsen (1951):
+ * R = ((1 - a) paper^(1/n) + a ink^(1/n))^n; `paper` and `ink`, 0 to 1, are what each reflects alone. */
+double dt_ink_hatch_light(double share, double paper, double ink, double n);
+
+/* The n, 1 to 10, by which measured steps of a pen's tone scale are nearest to that model by least squares: the
+ * pen's dot_gain. Step i is covered by share[i]
  * and reflects seen[i] of the light, 0 to 1, as the bare paper does `paper` and dense ink `ink`. 0 where the
  * paper is no lighter than the ink or no step is covered in part. */
 double dt_ink_fit_dot_gain(const double *share, const double *seen, size_t n_steps, double paper,

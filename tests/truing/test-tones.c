@@ -234,6 +234,7 @@ static void test_light_that_does_not_spread_is_murrays(void)
         g_assert_no_error(error);
         const DtFigure *g = find(f, 0);
         g_assert_true(g && g->known);
+        g_assert_cmpfloat(g->sd, >, 0.01); /* nor where steps are lighter than n = 1 has them */
         g_assert_cmpint(g->proposed, ==, k == 1);
         g_assert_nonnull(find(f, 1));
         n[k] = g->value;

@@ -27,13 +27,17 @@ gboolean dt_ink_tone_patch(DtBox box, double coverage, const DtPen *pen, unsigne
 
 #define MOST_GAIN 10.0
 
+double dt_ink_hatch_light(double share, double paper, double ink, double n)
+{
+    return pow(pow(paper, 1 / n) * (1 - share) + pow(ink, 1 / n) * share, n);
+}
+
 static double squares(const double *share, const double *seen, size_t n_steps, double paper,
                       double ink, double n)
 {
     double sum = 0;
     for (size_t i = 0; i < n_steps; i++) {
-        const double root = pow(paper, 1 / n) * (1 - share[i]) + pow(ink, 1 / n) * share[i];
-        const double off = pow(root, n) - seen[i];
+        const double off = dt_ink_hatch_light(share[i], paper, ink, n) - seen[i];
         sum += off * off;
     }
     return sum;

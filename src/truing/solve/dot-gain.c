@@ -20,23 +20,25 @@ typedef struct {
     double ink; /* light of dense ink; of paper it is 1 */
 } Steps;
 
-/* By how much n changes with what each step shows, times its uncertainty, squared and added (GUM 5.1.2). */
+/* By how much n changes with what each step shows, times its uncertainty, squared and added (GUM 5.1.2). A step's
+ * share in n is that of least squares, dR / sum of dR^2, R being its light by the model and dR its change with n: so
+ * steps that are lighter than any n has them leave n as uncertain as others do. */
 static double sd_of(const Steps *s, double n)
 {
     const double step = 0.002;
-    double sum = 0;
+    double changes[MOST_STEPS], squares = 0, sum = 0;
     for (size_t i = 0; i < s->n; i++) {
-        double near[MOST_STEPS];
-        for (size_t k = 0; k < s->n; k++)
-            near[k] = s->light[k];
-        /* darker, so that a fit at the lowest n moves as well */
-        near[i] -= step;
-        const double moved = dt_ink_fit_dot_gain(s->share, near, s->n, 1, s->ink);
+        changes[i] = (dt_ink_hatch_light(s->share[i], 1, s->ink, n + step) -
+                      dt_ink_hatch_light(s->share[i], 1, s->ink, n)) /
+                     step;
+        squares += changes[i] * changes[i];
+    }
+    for (size_t i = 0; i < s->n && squares > 0; i++) {
         const double uneven = pitch_sd * s->share[i] * (1 - s->ink);
-        sum += pow((moved - n) / step, 2) *
+        sum += pow(changes[i] / squares, 2) *
                (s->sd[i] * s->sd[i] + light_sd * light_sd + uneven * uneven);
     }
-    return sqrt(sum);
+    return squares > 0 ? sqrt(sum) : INFINITY;
 }
 
 static void tell(const DtProfile *p, int pen, const Steps *s, DtFigures *out)
