@@ -4,7 +4,6 @@
 #include "drawtrue/truing.h"
 #include "support/truing-machine.h"
 
-#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -13,21 +12,6 @@ static const char pens[] = "[pen black]\ncolour = #1c1c1c\ntip = 0.4 mm\n"
                            "[pen red]\ncolour = #b5482f\ntip = 0.6 mm\n";
 static const char truth_pens[] = "[pens]\nblack = #1c1c1c 0.4\ngreen = #2e7d32 0.6 0.35 -0.20\n"
                                  "red = #b5482f 0.6 -0.62 0.41\n";
-
-static DtScan *scan(const TruthMachine *m, DtRig *rig, const DtTestSheet *s, int turn)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
-    g_autofree char *path = g_build_filename(folder, "scan.png", NULL);
-    g_autofree char *keys = truth_scan_text(m, turn, 0.6, 300);
-    g_assert_true(dt_rig_set_scan(rig, keys, "scan", &error));
-    g_assert_true(dt_rig_scan(rig, path, &error));
-    DtScan *out = dt_scan_read(path, s, NULL, &error);
-    g_assert_no_error(error);
-    g_unlink(path);
-    g_rmdir(folder);
-    return out;
-}
 
 static const DtFigure *find(const DtFigures *f, DtErrorKind kind, int pen)
 {
@@ -65,8 +49,8 @@ static void test_pens_are_told_by_a_scan(void)
         dt_sheet_new(p, DT_SHEET_SCAN | DT_SHEET_PENS, "2026-03-14", 9, &error);
     g_assert_no_error(error);
     g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
-    g_autoptr(DtScan) one = scan(&m, rig, s, 0);
-    g_autoptr(DtScan) two = scan(&m, rig, s, 1);
+    g_autoptr(DtScan) one = scan_of(&m, rig, s, 0, 0.6, "");
+    g_autoptr(DtScan) two = scan_of(&m, rig, s, 1, 0.6, "");
     const DtScan *scans[] = {one, two};
     const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 2};
     g_autoptr(DtFigures) f = dt_truing_solve(p, &e, NULL, &error);
@@ -116,8 +100,8 @@ static void test_upright_a5_has_room_for_three_pens(void)
     for (uint16_t pen = 0; pen < 3; pen++)
         g_assert_cmpuint(marks_of(s, DT_MARK_TONE, pen), >, 20);
     g_autoptr(DtRig) rig = draw_with_pens(&m, truth_pens, s, p);
-    g_autoptr(DtScan) one = scan(&m, rig, s, 0);
-    g_autoptr(DtScan) two = scan(&m, rig, s, 1);
+    g_autoptr(DtScan) one = scan_of(&m, rig, s, 0, 0.6, "");
+    g_autoptr(DtScan) two = scan_of(&m, rig, s, 1, 0.6, "");
     const DtScan *scans[] = {one, two};
     const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 2};
     g_autoptr(DtFigures) f = dt_truing_solve(p, &e, NULL, &error);

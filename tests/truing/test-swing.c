@@ -4,23 +4,7 @@
 #include "support/truing-machine.h"
 #include "with-pens.h"
 
-#include <glib/gstdio.h>
 #include <math.h>
-
-static DtScan *scan(const TruthMachine *m, DtRig *rig, const DtTestSheet *s, int turn)
-{
-    g_autoptr(GError) error = NULL;
-    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
-    g_autofree char *path = g_build_filename(folder, "scan.png", NULL);
-    g_autofree char *keys = truth_scan_text(m, turn, 0.6, 300);
-    g_assert_true(dt_rig_set_scan(rig, keys, "scan", &error));
-    g_assert_true(dt_rig_scan(rig, path, &error));
-    DtScan *out = dt_scan_read(path, s, NULL, &error);
-    g_assert_no_error(error);
-    g_unlink(path);
-    g_rmdir(folder);
-    return out;
-}
 
 /* Of a machine with everything wrong, by one scan of A5. */
 static DtFigures *measure(guint32 seed, double hz_x, double hz_y, DtProfile **p)
@@ -34,7 +18,7 @@ static DtFigures *measure(guint32 seed, double hz_x, double hz_y, DtProfile **p)
     g_autoptr(DtTestSheet) s = dt_sheet_new(*p, DT_SHEET_SCAN, "2026-03-14", 9, &error);
     g_assert_no_error(error);
     g_autoptr(DtRig) rig = draw_with_pens(&m, "", s, *p);
-    g_autoptr(DtScan) one = scan(&m, rig, s, 0);
+    g_autoptr(DtScan) one = scan_of(&m, rig, s, 0, 0.6, "");
     const DtScan *scans[] = {one};
     const DtEvidence e = {.sheet = s, .scans = scans, .n_scans = 1};
     DtFigures *f = dt_truing_solve(*p, &e, NULL, &error);

@@ -6,7 +6,6 @@
 #include "support/eye-reader.h"
 #include "support/truing-machine.h"
 
-#include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
 
@@ -150,18 +149,8 @@ static void test_the_machine_draws_what_the_eye_reads(void)
 
 static DtScan *scan(const TruthMachine *m, DtRig *rig, const DtTestSheet *s, double spread)
 {
-    g_autoptr(GError) error = NULL;
-    g_autofree char *folder = g_dir_make_tmp("drawtrue-XXXXXX", NULL);
-    g_autofree char *path = g_build_filename(folder, "scan.png", NULL);
-    g_autofree char *keys = truth_scan_text(m, 0, 0.4, 300);
-    g_autofree char *all = g_strdup_printf("%sspread = %g\n", keys, spread);
-    g_assert_true(dt_rig_set_scan(rig, all, "scan", &error));
-    g_assert_true(dt_rig_scan(rig, path, &error));
-    DtScan *out = dt_scan_read(path, s, NULL, &error);
-    g_assert_no_error(error);
-    g_unlink(path);
-    g_rmdir(folder);
-    return out;
+    g_autofree char *key = g_strdup_printf("spread = %g\n", spread);
+    return scan_of(m, rig, s, 0, 0.4, key);
 }
 
 /* What a scan shows of a step: of paper, as a share. */
