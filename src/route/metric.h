@@ -58,13 +58,3 @@ static inline int32_t dt_metric_step(const DtMetric *m, DtPoint a, DtPoint b)
     s = s * 1e6 + 0.5;
     return s < DT_METRIC_LIMIT ? (int32_t)s : DT_METRIC_LIMIT;
 }
-
-/* No step from a to b costs less; far cheaper to know. */
-static inline double dt_metric_least(const DtMetric *m, DtPoint a, DtPoint b)
-{
-    double dx = fabs(a.x - b.x), dy = fabs(a.y - b.y);
-    if (m->kind != DT_METRIC_MOVE_TIME)
-        return MAX(dx, dy) - 1;
-    double s = MAX(dx * m->per_speed[0], dy * m->per_speed[1]);
-    return MIN(s * 1e6, DT_METRIC_LIMIT) - 1;
-}

@@ -3,6 +3,7 @@
 #include "route/tour.h"
 #include "route/tour-private.h"
 #include "route/near.h"
+#include "route/search.h"
 
 #include <math.h>
 
@@ -54,6 +55,109 @@ static void test_tours_stay_sound(void)
                 g_assert_cmpint(t->side[a] & t->side[c], ==, 0);
         }
     }
+}
+
+/* Whether the graph that is left by k + 1 cuts and their new steps is one tour: it is walked node by node. */
+static gboolean walk_is_tour(const int32_t (*end)[2], int k, int n)
+{
+    int32_t at = 0, from = -1;
+    int passed = 0;
+    do {
+        int32_t way[2] = {(at + 1) % n, (at + n - 1) % n};
+        for (int i = 0; i < k; i++)
+            for (int side = 0; side < 2; side++) {
+                if (end[i][side] != at)
+                    continue;
+                const int32_t to = side ? end[(i + 1) % k][0] : end[(i + k - 1) % k][1];
+                for (int w = 0; w < 2; w++)
+                    if (way[w] == end[i][!side])
+                        way[w] = to;
+            }
+        const int32_t next = way[0] != from ? way[0] : way[1];
+        from = at;
+        at = next;
+        passed++;
+    } while (at != 0 && passed <= n);
+    return passed == n;
+}
+
+static void test_closings_are_those_that_leave_one_tour(void)
+{
+    enum { N = 40 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(17);
+    unsigned left_one = 0, left_more = 0;
+    for (int round = 0; round < 2000; round++) {
+        const int k = 1 + round % (DT_TOUR_DEPTH - 1);
+        int32_t end[DT_TOUR_DEPTH][2];
+        uint8_t cut[N] = {0};
+        DtCuts cuts = {0};
+        for (int i = 0; i < k; i++) { /* no two cuts side by side, for the walk's sake */
+            int gap;
+            do {
+                gap = g_rand_int_range(r, 0, N);
+            } while (cut[gap] || cut[(gap + 1) % N] || cut[(gap + N - 1) % N]);
+            cut[gap] = 1;
+            const gboolean first_before = g_rand_boolean(r);
+            end[i][!first_before] = gap;
+            end[i][first_before] = (gap + 1) % N;
+            cuts = dt_cuts_add(&cuts, i, gap, first_before);
+        }
+        const uint32_t closings = dt_cuts_closings(&cuts, k);
+        for (int gap = 0; gap < N; gap++) {
+            if (cut[gap] || cut[(gap + 1) % N] || cut[(gap + N - 1) % N])
+                continue;
+            int segment = 0;
+            for (int i = 0; i < k; i++)
+                segment += cuts.gap[i] < gap;
+            for (int before = 0; before < 2; before++) {
+                end[k][!before] = gap;
+                end[k][before] = (gap + 1) % N;
+                const gboolean one = walk_is_tour((const int32_t(*)[2])end, k + 1, N);
+                g_assert_cmpint(closings >> (2 * (segment % k) + before) & 1, ==, one);
+                left_one += one ? 1 : 0;
+                left_more += one ? 0 : 1;
+            }
+        }
+    }
+    g_assert_cmpuint(left_one, >, 1000);
+    g_assert_cmpuint(left_more, >, 1000);
+}
+
+static void test_what_is_undone_is_as_it_was(void)
+{
+    enum { N = 200 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(23);
+    DtPoint at[N];
+    for (int i = 0; i < N; i++)
+        at[i] = dt_point(g_rand_double(r) * 1000, g_rand_double(r) * 1000);
+    const DtMetric m = {.kind = DT_METRIC_ROUNDED};
+    g_autoptr(DtTour) t = dt_tour_new(&m, N, at, NULL, NULL);
+    dt_tour_find_near(t);
+    dt_tour_start(t);
+    DtSearch s;
+    dt_search_init(&s, t);
+    for (int round = 0; round < 50; round++) {
+        g_autofree DtPlace *old = g_memdup2(s.place - 1, (N + 2) * sizeof *old);
+        const uint32_t first = (uint32_t)g_rand_int_range(r, 0, N);
+        const uint32_t gap[4] = {first, first + 7, first + 8, first + 31};
+        int64_t cost = 0, length = 0;
+        for (int i = 0; i < N; i++)
+            length += s.place[i].step;
+        cost += dt_search_bridge(&s, gap);
+        cost -= dt_search_settle(&s, TRUE);
+        for (int i = 0; i < N; i++) {
+            g_assert_cmpint(s.pos[s.place[i].node], ==, i);
+            g_assert_cmpint(s.place[i].step, ==,
+                            dt_tour_step(t, s.place[i].node, s.place[i + 1].node));
+            length -= s.place[i].step;
+        }
+        g_assert_cmpint(length, ==, -cost);
+        dt_search_undo(&s);
+        g_assert_cmpmem(s.place - 1, (N + 2) * sizeof *old, old, (N + 2) * sizeof *old);
+        for (int i = 0; i < N; i++)
+            g_assert_cmpint(s.pos[s.place[i].node], ==, i);
+    }
+    dt_search_finish(&s);
 }
 
 static gboolean odd(uint32_t item, const void *user)
@@ -121,6 +225,8 @@ static void test_the_curve_is_an_order_of_neighbours(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/tour/closings", test_closings_are_those_that_leave_one_tour);
+    g_test_add_func("/tour/undo", test_what_is_undone_is_as_it_was);
     g_test_add_func("/tour/stays-sound", test_tours_stay_sound);
     g_test_add_func("/tour/near", test_near_finds_what_a_full_search_finds);
     g_test_add_func("/tour/curve", test_the_curve_is_an_order_of_neighbours);

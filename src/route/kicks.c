@@ -1,0 +1,158 @@
+/* kicks: the tour is disturbed somewhere and repaired, and what does not gain is undone. */
+#include "route/search.h"
+
+#include "drawtrue/work.h"
+
+#include <string.h>
+#include <time.h>
+
+/* xorshift64* (Vigna 2016). The state is not 0. */
+static inline uint64_t draw(uint64_t *state)
+{
+    *state ^= *state >> 12;
+    *state ^= *state << 25;
+    *state ^= *state >> 27;
+    return *state * UINT64_C(2685821657736338717);
+}
+
+static inline uint32_t draw_below(uint64_t *state, uint32_t n)
+{
+    return (uint32_t)((draw(state) >> 32) * n >> 32);
+}
+
+/* Segments of this many nodes at most: long enough that the repair has something to find. */
+#define KICK_SEGMENT 30
+
+/* Kicks sweep over the paper, at most this many nodes further each time, so that what they touch is
+ * still in the cache. */
+#define KICK_STRIDE 100
+
+/* A double bridge over three short segments in a row, from a node on. FALSE where there is no room for
+ * one. */
+static gboolean choose_gaps(const DtSearch *s, uint64_t *random, int32_t node, uint32_t gap[4])
+{
+    const uint32_t n = s->n, limit = MIN(KICK_SEGMENT, (n - 5) / 3);
+    const uint32_t first = (uint32_t)s->pos[node];
+    for (int i = 0; i < 4; i++) {
+        gap[i] = i > 0 ? gap[i - 1] + 1 + draw_below(random, limit) : first;
+        while (gap[i] < first + n && s->place[gap[i] % n].step == DT_SEARCH_FIXED)
+            gap[i]++;
+    }
+    const uint32_t turns = gap[0] / n * n;
+    for (int i = 0; i < 4; i++)
+        gap[i] -= turns;
+    return gap[3] < gap[0] + n - 1;
+}
+
+static double processor_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+    return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
+}
+
+/* A kick that made the tour longer is kept now and then, by Metropolis' rule, the less often the
+ * nearer the end is (Martin, Otto and Felten 1991). The temperature starts at this share of what
+ * steps to near nodes differ by, and is nothing for the last part of the work. */
+#define TEMPERATURE 0.3
+#define COLD_FROM 0.9
+
+/* How much more the fifth neighbour costs than the first, on average; for scattered points about
+ * the mean step. A lift that every step contains makes no difference here. */
+static double near_spread(const DtTour *t)
+{
+    double sum = 0;
+    for (uint32_t i = 0; i < t->n; i++) {
+        const int32_t *near = t->near + (size_t)i * t->width;
+        const int32_t *near_cost = t->near_cost + (size_t)i * t->width;
+        if (t->width >= 5 && near[4] >= 0)
+            sum += near_cost[4] - near_cost[0];
+    }
+    return sum / t->n;
+}
+
+static inline gboolean is_kept(int64_t cost, double temperature, uint64_t *random)
+{
+    if (cost <= 0)
+        return TRUE;
+    if (temperature <= 0)
+        return FALSE;
+    double u = ((double)(draw(random) >> 11) + 1) * 0x1p-53;
+    return (double)cost <= -log(u) * temperature;
+}
+
+typedef struct {
+    DtSearch *s;
+    const DtTourBudget *b;
+    double started, warmest;
+    uint64_t random, kicks;
+} Kicking;
+
+/* How far the budget is spent, 0 to 1. */
+static double spent(const Kicking *k)
+{
+    double done = (double)k->kicks / (double)k->b->kicks;
+    if (k->b->until_s > 0) {
+        const double whole = k->b->until_s - k->started;
+        done = MAX(done, whole > 0 ? (processor_s() - k->started) / whole : 1);
+    }
+    return CLAMP(done, 0, 1);
+}
+
+/* With too few kicks for every place to cool down again, none but gains are kept. */
+static double temperature_at(const Kicking *k, double done)
+{
+    if (done <= 0 || done >= COLD_FROM)
+        return 0;
+    double expected = (double)k->kicks / done / k->s->t->n;
+    return k->warmest * (1 - done / COLD_FROM) * CLAMP(expected - 1, 0, 1);
+}
+
+static void kick_on(Kicking *k)
+{
+    enum { BETWEEN_CHECKS = 32, BETWEEN_REPORTS = 1024 };
+    DtSearch *s = k->s;
+    double temperature = 0;
+    uint32_t node = 0;
+    for (uint64_t i = 0;; i++, k->kicks++) {
+        if (i % BETWEEN_CHECKS == 0 || k->kicks >= k->b->kicks) {
+            const double done = spent(k);
+            if (done >= 1 || dt_work_stopped())
+                return;
+            temperature = temperature_at(k, done);
+            if (k->kicks % BETWEEN_REPORTS < BETWEEN_CHECKS)
+                dt_work_report(k->b->from + (k->b->to - k->b->from) * done);
+        }
+        node = (node + 1 + draw_below(&k->random, KICK_STRIDE)) % s->n;
+        uint32_t gap[4];
+        if (!choose_gaps(s, &k->random, (int32_t)node, gap))
+            continue;
+        int64_t cost = dt_search_bridge(s, gap);
+        cost -= dt_search_settle(s, TRUE);
+        if (is_kept(cost, temperature, &k->random))
+            s->t->length += cost;
+        else
+            dt_search_undo(s);
+        dt_search_forget(s);
+    }
+}
+
+/* And back to where the kicks began should they have made the tour longer. */
+void dt_search_kick(DtSearch *s, const DtTourBudget *b)
+{
+    DtTour *t = s->t;
+    if (t->n < 8 || b->kicks == 0)
+        return;
+    const int64_t length = t->length;
+    g_autofree DtPlace *old = g_memdup2(s->place - 1, (t->n + 2) * sizeof *old);
+    Kicking k = {.s = s,
+                 .b = b,
+                 .started = processor_s(),
+                 .warmest = TEMPERATURE * near_spread(t),
+                 .random = b->seed * UINT64_C(0x9E3779B97F4A7C15) | 1};
+    kick_on(&k);
+    if (t->length > length) {
+        memcpy(s->place - 1, old, (t->n + 2) * sizeof *old);
+        t->length = length;
+    }
+}

@@ -1,0 +1,79 @@
+/* search: a tour as places in a row, which exchanges rewrite and which can be put back. Private to the
+ * search for short tours. */
+#pragma once
+
+#include "route/cuts.h"
+#include "route/tour.h"
+
+#define DT_SEARCH_FIXED (-1) /* a step that must stay: it joins a tied pair */
+
+/* A node and what the step to the next place costs, or DT_SEARCH_FIXED. */
+typedef struct {
+    int32_t node, step;
+} DtPlace;
+
+typedef struct {
+    uint32_t from, n;
+} DtRewrite;
+
+typedef struct {
+    DtTour *t;
+    uint32_t n;     /* places: as many as nodes */
+    DtPlace *place; /* [-1] and [n] repeat the last and the first one */
+    int32_t *pos;   /* of each node; the tour's own */
+    float (*at)
+        [2]; /* of each node: no step costs less than the larger difference of the two; NAN where
+                      * nothing is known */
+    float lift_from; /* a larger difference than this costs `lift` more */
+    float lift;
+    /* The exchange in hand removes (end[0],end[1]), (end[2],end[3])... and adds (end[1],end[2]) ...
+     * (end[2k-1],end[0]). */
+    int32_t end[2 * DT_TOUR_DEPTH];
+    int closed_at; /* k of the exchange that was found */
+    int64_t gain;  /* of the exchange that was found */
+    /* What is still to be looked at, first in first out. */
+    int32_t *queue;
+    uint8_t *queued;
+    uint32_t head, waiting;
+    /* Old contents of what was rewritten, for undo. */
+    DtPlace *kept;
+    size_t n_kept, cap_kept;
+    DtRewrite *rewrites;
+    size_t n_rewrites, cap_rewrites;
+} DtSearch;
+
+void dt_search_init(DtSearch *s, DtTour *t);
+/* Gives the tour its order back. */
+void dt_search_finish(DtSearch *s);
+
+/* Makes the exchange of k steps. FALSE where that would move more nodes than allowed. */
+gboolean dt_search_exchange(DtSearch *s, const DtCuts *cuts, int k);
+/* Swaps the three segments between four gaps, which ascend from one in [0,n) on and span less than the
+ * tour: a double bridge. Returns what that costs. */
+int64_t dt_search_bridge(DtSearch *s, const uint32_t gap[4]);
+void dt_search_undo(DtSearch *s);
+void dt_search_forget(DtSearch *s);
+
+/* Exchanges until nothing that waits gains. Returns the gain. */
+int64_t dt_search_settle(DtSearch *s, gboolean undoable);
+/* Kicks until the budget is spent. */
+void dt_search_kick(DtSearch *s, const DtTourBudget *b);
+
+static inline void dt_search_look_at(DtSearch *s, int32_t a)
+{
+    if (s->queued[a])
+        return;
+    s->queued[a] = 1;
+    uint32_t i = s->head + s->waiting++;
+    s->queue[i >= s->n ? i - s->n : i] = a;
+}
+
+static inline int32_t dt_search_next(DtSearch *s)
+{
+    int32_t a = s->queue[s->head++];
+    if (s->head == s->n)
+        s->head = 0;
+    s->waiting--;
+    s->queued[a] = 0;
+    return a;
+}
