@@ -239,7 +239,7 @@ def readings_are_kept_while_the_machine_draws_and_corrections_are_not_written(d)
     digest = d.get("/measure")["sheet"]["result"]["digest"]
     for name, values in (("write-corrections", {"sheet": 1, "digest": digest}), ("undo-corrections", {"sheet": 1})):
         status, said = d.post(name, **values)
-        assert status == 409 and "at work" in said["error"], (status, said)
+        assert status == 409 and "is busy" in said["error"], (status, said)
     assert profile.read_bytes() == before
 
 
