@@ -75,7 +75,6 @@ def entries():
 def every_message_has_its_german():
     done = subprocess.run([sys.executable, SOURCE / "tools/messages.py", "--check"], capture_output=True, timeout=120)
     assert done.returncode == 0, done.stdout.decode() + done.stderr.decode()
-    return done.stderr.decode().strip()
 
 
 @case
