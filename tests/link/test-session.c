@@ -1,6 +1,8 @@
 /* session: what one thread draws, others watch and steer: events, snapshots, requests, jogging. */
 #include "stage.h"
 
+#include "link/session.h"
+
 #include <gio/gio.h>
 #include <string.h>
 
@@ -301,6 +303,67 @@ static void test_the_last_reference_ends_a_run(void)
     stage_clear(&s);
 }
 
+/* A program's comments spell in ASCII: the pen's name is as in the rack, and its tip where it is in the holder, of the
+ * first pen as of any other. */
+static void test_a_snapshot_spells_each_pen_as_the_rack_does(void)
+{
+    Stage s;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING}, 1, 2);
+    s.session = dt_session_new(s.profile, NULL);
+    const DtRack *rack = &s.profile->rack;
+    g_assert_cmpuint(rack->n, >, 1);
+    for (size_t i = 0; i < rack->n; i++) {
+        g_free(rack->pens[i].name);
+        rack->pens[i].name = g_strdup_printf("gr\303\274n %zu", i);
+        rack->pens[i].offset = dt_point(1.5 + (double)i, -0.25);
+    }
+    DtSnapshot now;
+    dt_session_publish(s.session);
+    dt_session_snapshot(s.session, &now);
+    g_assert_cmpint(now.pen, ==, -1);
+    const DtPoint bare = now.tip;
+    for (size_t i = 0; i < rack->n; i++) {
+        g_autofree char *spelled = dt_base_comment_text(rack->pens[i].name);
+        g_assert_true(g_str_is_ascii(spelled));
+        g_strlcpy(s.session->snapshot.pen_name, spelled, sizeof s.session->snapshot.pen_name);
+        dt_session_publish(s.session);
+        dt_session_snapshot(s.session, &now);
+        g_assert_cmpint(now.pen, ==, (int)i);
+        g_assert_cmpstr(now.pen_name, ==, rack->pens[i].name);
+        g_assert_cmpfloat_with_epsilon(now.tip.x - bare.x, 1.5 + (double)i, 1e-9);
+        g_assert_cmpfloat_with_epsilon(now.tip.y - bare.y, -0.25, 1e-9);
+    }
+    stage_clear(&s);
+}
+
+/* What was learnt is handed over once; where learning failed its error is, as often as it is asked for. */
+static void test_what_was_learnt_is_handed_over_once(void)
+{
+    Stage s;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING}, 1, 2);
+    s.session = dt_session_new(s.profile, NULL);
+    g_autoptr(GError) error = NULL;
+    DtLearnt out = {0};
+    s.session->learnt = (DtLearnt){.accept = g_strdup("yes"), .window = 77};
+    g_assert_true(dt_session_learnt(s.session, &out, &error));
+    g_assert_cmpstr(out.accept, ==, "yes");
+    g_assert_cmpint(out.window, ==, 77);
+    dt_learnt_clear(&out);
+    g_assert_true(dt_session_learnt(s.session, &out, &error));
+    g_assert_null(out.accept);
+    g_assert_cmpint(out.window, ==, 0);
+    g_set_error_literal(&s.session->learn_error, DT_ERROR, DT_ERROR_INPUT, "mute");
+    for (int i = 0; i < 2; i++) {
+        g_assert_false(dt_session_learnt(s.session, &out, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_cmpstr(error->message, ==, "mute");
+        g_clear_error(&error);
+    }
+    g_assert_false(dt_session_learn(s.session, &(DtLearnOptions){0}, &error)); /* no port */
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    stage_clear(&s);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -311,6 +374,8 @@ int main(int argc, char **argv)
     g_test_add_func("/link/session/two-listeners", test_two_listeners_hear_the_same);
     g_test_add_func("/link/session/snapshot",
                     test_a_snapshot_tells_where_it_is_and_what_may_be_asked);
+    g_test_add_func("/link/session/spelled", test_a_snapshot_spells_each_pen_as_the_rack_does);
+    g_test_add_func("/link/session/learnt", test_what_was_learnt_is_handed_over_once);
     g_test_add_func("/link/session/stale", test_what_moves_is_refused_when_the_state_has_changed);
     g_test_add_func("/link/session/stopped", test_stopped_from_another_thread_again_and_again);
     g_test_add_func("/link/session/last-reference", test_the_last_reference_ends_a_run);
