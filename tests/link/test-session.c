@@ -58,6 +58,27 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     stage_clear(&s);
 }
 
+/* From wherever the carriage stands: the board says where that is while the pen is lifted. */
+static void test_homing_again_is_homing(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .home_ms = 400}, 1, 2);
+    s.profile->lift_s = 0.7; /* it is asked meanwhile */
+    s.session = dt_session_new(s.profile, s.port);
+    static const DtJog all[] = {
+        {.kind = DT_JOG_HOME}, {DT_JOG_BY, 30, 20, 0}, {.kind = DT_JOG_HOME}, {DT_JOG_BY, 3, 2, 0}};
+    for (gsize i = 0; i < G_N_ELEMENTS(all); i++) {
+        drawing_jog(s.session, &all[i], &error);
+        g_assert_no_error(error);
+    }
+    DtSnapshot now;
+    dt_session_snapshot(s.session, &now);
+    g_assert_cmpfloat(now.at.x, ==, 3);
+    g_assert_cmpfloat(now.at.y, ==, 2);
+    stage_clear(&s);
+}
+
 static void test_a_jog_that_cannot_begin_says_why(void)
 {
     Stage s;
@@ -368,6 +389,7 @@ int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/session/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
+    g_test_add_func("/link/session/home-again", test_homing_again_is_homing);
     g_test_add_func("/link/session/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/session/busy", test_a_motion_is_refused_while_another_is_under_way);
     g_test_add_func("/link/session/jog-then-run", test_a_run_follows_a_jog_on_the_same_port);
