@@ -227,5 +227,6 @@ for number, function in enumerate(cases, 1):
         print(f"ok {number} {function.__name__}")
     except Exception as problem:  # noqa: BLE001 - each case says what it met
         failed += 1
-        print(f"not ok {number} {function.__name__}\n# {type(problem).__name__}: {problem}".replace("\n", "\n# "))
+        print(f"not ok {number} {function.__name__}", flush=True)
+        print(f"{type(problem).__name__}: {problem}", file=sys.stderr, flush=True)
 sys.exit(failed > 0)

@@ -656,7 +656,8 @@ def main():
             print(f"ok {number} {name}", flush=True)
         except Exception as error:  # a check that breaks is a check that fails
             failed += 1
-            print(f"not ok {number} {name}\n# {type(error).__name__}: {str(error)[:1500]}", flush=True)
+            print(f"not ok {number} {name}", flush=True)
+            print(f"{type(error).__name__}: {str(error)[:1500]}", file=sys.stderr, flush=True)
 
     d = Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(EXAMPLES / "rig.ini"))
     prepare(d)
