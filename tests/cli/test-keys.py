@@ -28,7 +28,7 @@ def check(name, good, detail=""):
     failed += not good
     print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
     if not good:
-        print("# " + repr(detail)[:1500])
+        print(repr(detail)[:1500], file=sys.stderr, flush=True)
 
 
 def settings(folder):
