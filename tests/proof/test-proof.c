@@ -180,6 +180,37 @@ static void test_ink_is_where_it_belongs(void)
     g_assert_cmpfloat_with_epsilon(dt_box_height(seen[0]) + 1, 20.5 * px_mm, 3);
 }
 
+/* A pen is round: an angle of 20 degrees ends half a tip beyond its corner, where a mitre would go on for nearly six
+ * times as much. */
+static void test_corners_are_as_round_as_the_pen(void)
+{
+    const DtColour magenta = {1, 0, 1, 1};
+    const double high = 5 / tan(10 * G_PI / 180), tip = 2;
+    Job j;
+    make_job(&j);
+    dt_sequence_clear(&j.s);
+    dt_sequence_init(&j.s);
+    j.p->rack.pens[1].tip = tip;
+    j.p->rack.pens[1].colour = magenta;
+    dt_sequence_begin(&j.s, 1, 0);
+    dt_sequence_point(&j.s, dt_point(100, 50));
+    dt_sequence_point(&j.s, dt_point(105, 50 + high));
+    dt_sequence_point(&j.s, dt_point(110, 50));
+    DtProofInput in = {.profile = j.p, .sequence = &j.s, .title = "corner"};
+    DtProofPanel panel = {.title = "Corner", .view = {60, 40, 160, 100}, .sequence = &j.s};
+    DtProofSheet sheet = {.title = "Corner", .profile = j.p, .panels = &panel, .n_panels = 1};
+    g_autofree char *page = write_proof(&in, "corner.png");
+    g_autofree char *panels = g_build_filename(folder, "corners.png", NULL);
+    g_assert_true(dt_proof_write_sheet(&sheet, panels, PICTURE_W, NULL));
+    for (int i = 0; i < 2; i++) {
+        const DtBox seen = box_of_colour(i ? panels : page, magenta);
+        const double px_mm = (dt_box_width(seen) + 1) / (10 + tip);
+        g_assert_cmpfloat_with_epsilon(dt_box_height(seen) + 1, (high + tip) * px_mm,
+                                       3 + 0.3 * px_mm);
+    }
+    clear_job(&j);
+}
+
 /* The points of all lines of a colour in an SVG picture, in its paths' own coordinates, mm. */
 static GArray *points_of_colour(const char *svg, DtColour c)
 {
@@ -610,6 +641,7 @@ int main(int argc, char **argv)
     g_test_add_func("/proof/one-way", test_one_way_is_shown_beside_both_ways);
     g_test_add_func("/proof/names", test_a_name_stands_where_it_hides_no_ink);
     g_test_add_func("/proof/names-in-view", test_a_name_stays_within_the_frame);
+    g_test_add_func("/proof/corners", test_corners_are_as_round_as_the_pen);
     g_test_add_func("/proof/bed", test_the_bed_and_its_sheet);
     g_test_add_func("/proof/sheet", test_a_sheet_of_panels);
     g_test_add_func("/proof/artwork", test_artwork_keeps_its_clips_and_shades);
