@@ -254,6 +254,42 @@ static void test_a_snapshot_tells_where_it_is_and_what_may_be_asked(void)
     stage_clear(&s);
 }
 
+/* Held in the middle of a stroke as often as one likes: the board says so, the pen is up meanwhile, and nothing is
+ * drawn twice or left out. */
+static void test_a_hold_leaves_no_trace(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_run(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 8}, 1, 250);
+    g_assert_true(dt_run_start(s.run, ~0u, &error));
+    DtSnapshot now;
+    for (int i = 0; i < 2; i++) {
+        do {
+            g_usleep(2000);
+            dt_run_snapshot(s.run, &now);
+            g_assert_cmpint(now.state, !=, DT_STATE_DONE);
+        } while (now.state != DT_STATE_DRAWING || !now.pen_down || now.line < 20 + 40 * (size_t)i);
+        g_assert_true(now.may & 1u << DT_REQUEST_PAUSE_NOW);
+        g_assert_true(dt_run_request(s.run, DT_REQUEST_PAUSE_NOW, now.serial));
+        wait_for_state(s.run, DT_STATE_HELD, &now);
+        g_assert_false(now.pen_down);
+        g_assert_cmpint(now.waits, ==, DT_WAITS_FOR_PERSON);
+        g_assert_false(now.may & 1u << DT_REQUEST_PAUSE_NOW);
+        const size_t line = now.line;
+        g_usleep(60000);
+        dt_run_snapshot(s.run, &now);
+        g_assert_cmpint(now.state, ==, DT_STATE_HELD);
+        g_assert_cmpuint(now.line, <=, line + 1);
+        g_assert_true(dt_run_request(s.run, DT_REQUEST_GO_ON, now.serial));
+        wait_for_state(s.run, DT_STATE_DRAWING, &now);
+    }
+    g_assert_true(dt_run_wait(s.run, &error));
+    g_assert_no_error(error);
+    fake_stop(s.fake);
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 /* Whoever sees an old page must not let a machine move that stands for another reason now. */
 static void test_what_moves_is_refused_when_the_state_has_changed(void)
 {
@@ -398,6 +434,7 @@ int main(int argc, char **argv)
                     test_a_snapshot_tells_where_it_is_and_what_may_be_asked);
     g_test_add_func("/link/session/spelled", test_a_snapshot_spells_each_pen_as_the_rack_does);
     g_test_add_func("/link/session/learnt", test_what_was_learnt_is_handed_over_once);
+    g_test_add_func("/link/session/hold", test_a_hold_leaves_no_trace);
     g_test_add_func("/link/session/stale", test_what_moves_is_refused_when_the_state_has_changed);
     g_test_add_func("/link/session/stopped", test_stopped_from_another_thread_again_and_again);
     g_test_add_func("/link/session/last-reference", test_the_last_reference_ends_a_run);
