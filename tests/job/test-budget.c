@@ -1,5 +1,6 @@
 /* job: a drawing that is to be done within a time. */
 #include "drawtrue/job.h"
+#include "job/private.h"
 
 #include <glib/gstdio.h>
 #include <math.h>
@@ -123,6 +124,39 @@ static void test_photographs_take_a_faster_way(void)
         g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
 }
 
+static double seconds_of(const DtProfile *p, DtPoint from, double length, int n)
+{
+    g_auto(DtLines) l;
+    dt_lines_init(&l);
+    for (int i = 0; i < n; i++) {
+        const DtPoint line[] = {dt_point(from.x, from.y + i),
+                                dt_point(from.x + length, from.y + i)};
+        dt_lines_append(&l, line, 2, FALSE);
+    }
+    return dt_job_fill_seconds(&l, 0, (void *)p);
+}
+
+/* From the pen's way down to its way up: longer lines take their length at the speed of X more, wherever they lie, and
+ * two lines take more than one. What travel there is before does not count. */
+static void test_what_a_field_takes(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const DtPoint near = {30, 30};
+    const double feed = p->speed[0];
+    const double one = seconds_of(p, near, 40, 1), longer = seconds_of(p, near, 90, 1);
+    g_assert_cmpfloat_with_epsilon(longer - one, 50 / feed, 0.02);
+    g_assert_cmpfloat(one, >, 40 / feed);
+    g_assert_cmpfloat(one, <, 40 / feed + 4);
+    const DtPoint elsewhere[] = {
+        {120, 100}, {1000, 30}, {-500, -700}}; /* on the bed, and on a larger sheet */
+    for (size_t i = 0; i < G_N_ELEMENTS(elsewhere); i++)
+        g_assert_cmpfloat_with_epsilon(seconds_of(p, elsewhere[i], 40, 1), one, 0.15);
+    const double two = seconds_of(p, near, 40, 2);
+    g_assert_cmpfloat(two, >, one + 40 / feed);
+    g_assert_cmpfloat(two, <, 2.5 * one);
+    g_assert_cmpfloat(seconds_of(p, near, 40, 0), ==, G_MAXDOUBLE);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -131,6 +165,7 @@ int main(int argc, char **argv)
     g_test_add_func("/budget/hatches", test_hatches_are_opened_as_far_as_it_takes);
     g_test_add_func("/budget/refused", test_too_little_time_is_refused);
     g_test_add_func("/budget/photographs", test_photographs_take_a_faster_way);
+    g_test_add_func("/budget/field", test_what_a_field_takes);
     const int status = g_test_run();
     g_unlink(path);
     g_rmdir(folder);
