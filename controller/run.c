@@ -371,6 +371,9 @@ void dt_controller_second(DtController *c)
      * the pen for as long as he likes. */
     if (++c->quiet_s == QUIET_S && c->in_order)
         lift(c);
-    if (c->set->rest_s != 0 && ++c->rest_s >= c->set->rest_s)
+    if (c->set->rest_s == 0)
+        return;
+    c->rest_s++;
+    if (c->rest_s >= c->set->rest_s)
         dtc_step_release(c);
 }

@@ -81,7 +81,8 @@ static void test_what_is_no_option(void)
         if (dt_reading_parse(wrong[i], &r, &error))
             g_error("'%s' was taken", wrong[i]);
         g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
-        g_autofree char *quoted = g_strdup_printf("'%s' is not a way to recognise the pen", wrong[i]);
+        g_autofree char *quoted =
+            g_strdup_printf("'%s' is not a way to recognise the pen", wrong[i]);
         g_assert_nonnull(strstr(error->message, quoted));
     }
 }

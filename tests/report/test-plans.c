@@ -330,7 +330,8 @@ static void test_what_a_sheet_showed(void)
     assert_holds(text, "speed without lost steps         Y                   10.0 +-0.2 mm/s\n");
     assert_holds(text, "straightness                     X  at 0 mm         0.000 +-0.020 mm\n");
     assert_holds(
-        text, "X  at 10 mm        0.100 +-0.020 mm   as in the profile, or too close to it to tell\n");
+        text,
+        "X  at 10 mm        0.100 +-0.020 mm   as in the profile, or too close to it to tell\n");
     assert_holds(text, "X  at 20 mm    unknown\n");
     assert_holds(text, "reversal value                   Y  4 places 0.470 to 0.500 +-0.078 mm\n");
     assert_holds(text,
