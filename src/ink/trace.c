@@ -497,8 +497,6 @@ static gboolean trace_afresh(DtTrace *t, gboolean mixes, DtInkReport *report, GE
     t->faint = t->together = 0;
     t->unsearched = FALSE;
     t->tones_tip = 0;
-    dt_lines_init(&t->tones);
-    dt_lines_init(&t->tones_inset);
     t->last_translucent = mixes ? find_last_translucent(t) : -1;
     gboolean good = trace_shapes(t, error);
     if (good && t->appear)

@@ -14,8 +14,12 @@ static gboolean home(DtSession *s)
         return FALSE;
     }
     dt_session_enter(s, DT_STATE_HOMING, NULL);
-    s->sent =
-        (DtProgramState){.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
+    DtProgramState now = {.motion = -1, .unit = 1, .speed = -1, .side = {1, 1}, .lean = {1, 1}};
+    if (s->homed) { /* the pen is lifted where it stands */
+        now.at = s->sent.at;
+        now.carriage = s->sent.carriage;
+    }
+    s->sent = now;
     return dt_session_move_pen(s, FALSE) && dt_session_home(s) &&
            dt_session_restate_modes(s, &s->sent) && dt_session_stand_still(s);
 }

@@ -35,17 +35,16 @@ static gboolean is_end(const Growing *g, int32_t a)
     return g->next[a][1] < 0;
 }
 
-static gboolean join(Growing *g, int32_t a, int32_t b)
+static void join(Growing *g, int32_t a, int32_t b)
 {
     if (a == b || !is_end(g, a) || !is_end(g, b) || g->other_end[a] == b)
-        return FALSE;
+        return;
     int32_t far_a = g->other_end[a], far_b = g->other_end[b];
     g->next[a][g->next[a][0] >= 0] = b;
     g->next[b][g->next[b][0] >= 0] = a;
     g->other_end[far_a] = far_b;
     g->other_end[far_b] = far_a;
     g->fragments--;
-    return TRUE;
 }
 
 static void join_cheapest(Growing *g, Link *links, size_t n)

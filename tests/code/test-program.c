@@ -1,6 +1,9 @@
 /* program: one line at a time, and what the program has done up to it. */
 #include "drawtrue/program.h"
 
+#include "code/judge/pen.h"
+#include "code/mend/foreign.h"
+
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
@@ -43,14 +46,14 @@ static void refuse(const char *text, const char *words)
 
 static void test_what_cannot_be_run_is_refused_with_its_line(void)
 {
-    refuse("G21\nG0Z5\n", ":2: this controller does not take the letter Z");
+    refuse("G21\nG0Z5\n", ":2: this controller does not accept the letter Z");
     refuse("G21\nG0X10Y5000\n", ":2: ");
     refuse("G90\nG0X1\nM3S40\nG1Y5000F600\nM5\n", ":4: Y goes to 5000 mm, beyond the travel");
     refuse("G90\nM3S40\nG0 X-1\nM5\n", ":3: X goes to -1 mm");
     refuse("G90\nM3S40\nM5\nG28\nG0X9\nM3S40\nG1X5F600\nM5\nG0X0Y0\n",
            ":2: the pen comes down before the machine is homed");
     refuse("G0X1\n\nG1Y(5\n", ":3: ");
-    refuse("G0X\n", ":1: a number should stand here");
+    refuse("G0X\n", ":1: expected a number here");
     refuse("G0X1\nhello!\n", ":2: ");
     refuse("\n\n", "moves nothing");
     refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");
@@ -263,6 +266,83 @@ static void test_an_arc_beyond_the_travel_is_refused(void)
     refuse("G28\nG0X50Y5\nM3S40\nG2X30Y5I-10J0F600\nM5\nM2\n", ":4: Y goes to -");
 }
 
+/* Whether a program homes before its first motion, drawn or not, and how often it stops. */
+static void test_what_a_program_does_first_is_told(void)
+{
+    static const struct {
+        const char *text;
+        gboolean homes;
+        size_t changes;
+    } cases[] = {
+        {"G21 G90\nG28\nG0X10Y10\nM3S40\nG4P0.3\nG1X20F600\nM5\nG4P0.3\nG0X0Y0\nM2\n", TRUE, 0},
+        {"G21 G90\nG0X10Y10\nG28\nG0X5\nM3S40\nG4P0.3\nG1X20F600\nM5\nG4P0.3\nG0X0Y0\nM2\n", FALSE,
+         0},
+        {"G21 G90\nG0X10Y10\nM3S40\nG4P0.3\nG1X20F600\nM5\nG4P0.3\nG0X0Y0\nM2\n", FALSE, 0},
+        {"G21 G90\nG28\nG0X10Y10\nM0\nM3S40\nG4P0.3\nG1X20F600\nM5\nG4P0.3\nM0\nG28\nG0X0Y0\nM2\n",
+         TRUE, 2}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Stage s;
+        set_stage(&s, cases[i].text);
+        g_autoptr(GError) error = NULL;
+        g_autoptr(DtProgram) g = dt_program_open(s.profile, s.path, &error);
+        DtProgramTotals totals;
+        dt_program_check(g, FALSE, &totals, &error);
+        g_assert_no_error(error);
+        g_assert_true(totals.homes == cases[i].homes);
+        g_assert_cmpuint(totals.changes, ==, cases[i].changes);
+        clear_stage(&s);
+    }
+}
+
+/* The comments that name the pen from here on. */
+static void test_comments_name_the_pen(void)
+{
+    static const char *const cases[][2] = {{"pen red", "red"},
+                                           {"stroke 3 pen fine black", "fine black"},
+                                           {"  pen blue ", "blue"},
+                                           {"stroke 3", NULL},
+                                           {"pens red", NULL},
+                                           {"pen", NULL},
+                                           {"stroke pen red", "red"},
+                                           {"strokes 3 pen red", NULL},
+                                           {"open red", NULL},
+                                           {"a stroke 3 pen red", NULL},
+                                           {NULL, NULL}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        char name[DT_PEN_NAME] = "before";
+        const DtCodeBlock b = {.comment = cases[i][0],
+                               .comment_len = cases[i][0] ? strlen(cases[i][0]) : 0};
+        g_assert_true(dt_pen_comment(&b, name) == (cases[i][1] != NULL));
+        g_assert_cmpstr(name, ==, cases[i][1] ? cases[i][1] : "before");
+    }
+}
+
+static void add_form(void *user, size_t line, const char *what)
+{
+    g_string_append_printf(user, "%zu %.5s;", line, what);
+}
+
+/* Carriage returns that end lines by themselves, at which line each form is first seen, and what is left. */
+static void test_forms_are_seen_where_they_are(void)
+{
+    static const char *const cases[][3] = {
+        {"G21\rM2\r", "1 lines;", "G21\nM2\n"},
+        {"M2\r", "", "M2\r"},
+        {"G21\r\nM2\r\n", "", "G21\r\nM2\r\n"},
+        {"", "", ""},
+        {"G21\nX1*57\nX2*58\n", "2 check;", "G21\nX1   \nX2   \n"},
+        {"X1*5x\nX1*\nX1*57 X2\n", "", "X1*5x\nX1*\nX1*57 X2\n"},
+        {"X1*57;a\nX2*123 (b)\n", "1 check;", "X1   ;a\nX2     (b)\n"},
+        {"G90\nG70\nG71", "2 G70 a;", "G90\nG20\nG21"},
+        {"G700\nG7\nG70.1\nG72\n", "", "G700\nG7\nG70.1\nG72\n"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GString) said = g_string_new(NULL);
+        g_autofree char *left = dt_foreign_forms(cases[i][0], strlen(cases[i][0]), add_form, said);
+        g_assert_cmpstr(said->str, ==, cases[i][1]);
+        g_assert_cmpstr(left, ==, cases[i][2]);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -273,5 +353,8 @@ int main(int argc, char **argv)
     g_test_add_func("/code/program/arcs", test_arcs_are_followed_all_the_way);
     g_test_add_func("/code/program/arc-travel", test_an_arc_beyond_the_travel_is_refused);
     g_test_add_func("/code/program/time", test_a_stroke_takes_the_time_of_the_motion_model);
+    g_test_add_func("/program/first", test_what_a_program_does_first_is_told);
+    g_test_add_func("/program/pen-comments", test_comments_name_the_pen);
+    g_test_add_func("/program/forms", test_forms_are_seen_where_they_are);
     return g_test_run();
 }

@@ -137,17 +137,32 @@ static void test_lines_are_hidden_by_layers_together(void)
     g_assert_cmpfloat_with_epsilon(length, 60, 0.01);
 }
 
+/* Whichever way the line runs, and through its bends. */
 static void test_lines_are_hidden_by_a_fade_where_it_hides_half(void)
 {
-    g_auto(DtStrokes) s = ink_of("<defs><linearGradient id='g'><stop offset='0'/>"
-                                 "<stop offset='1' stop-opacity='0'/></linearGradient></defs>" LINE
-                                 "<rect x='20' y='10' width='60' height='20' fill='url(#g)'/>",
-                                 FALSE, NULL);
-    double length = 0;
-    for (size_t i = 0; i < s.n; i++)
-        if (s.strokes[i].pen == 1)
-            length += dt_strokes_length(&s, i);
-    g_assert_cmpfloat_with_epsilon(length, 10 + 40, 0.02);
+    static const char *const ways[] = {"M10 20H90", "M90 20H10", "M10 20H30V22H40V20H57.3V20H90",
+                                       "M90 20H66V20H10"};
+    for (size_t w = 0; w < G_N_ELEMENTS(ways); w++) {
+        g_autofree char *svg =
+            g_strdup_printf("<defs><linearGradient id='g'><stop offset='0'/>"
+                            "<stop offset='1' stop-opacity='0'/></linearGradient></defs>"
+                            "<path d='%s' stroke='red' stroke-width='0.4' fill='none'/>"
+                            "<rect x='20' y='10' width='60' height='20' fill='url(#g)'/>",
+                            ways[w]);
+        g_auto(DtStrokes) s = ink_of(svg, FALSE, NULL);
+        double length = 0;
+        size_t n = 0;
+        for (size_t i = 0; i < s.n; i++)
+            if (s.strokes[i].pen == 1) {
+                const DtPoint *p = s.pts + s.strokes[i].first;
+                const double x0 = MIN(p[0].x, p[s.strokes[i].n - 1].x);
+                g_assert_true(fabs(x0 - 10) < 0.02 || fabs(x0 - 50) < 0.02 || fabs(x0 - 80) < 0.02);
+                length += dt_strokes_length(&s, i);
+                n++;
+            }
+        g_assert_cmpfloat_with_epsilon(length, 10 + 40, 0.02);
+        g_assert_cmpuint(n, ==, 3); /* to, under and beyond the fade */
+    }
 }
 
 /* A fade to 0.6 over a layer of 0.4: half is hidden where 1 - 0.6 (1 - a) = 0.5, a = 1/6. */

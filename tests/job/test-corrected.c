@@ -61,10 +61,66 @@ static void test_twist_is_no_error_of_both_ways(void)
     g_assert_cmpfloat_with_epsilon(twisted, plain, 0.02);
 }
 
+/* Strokes of the program that draw: where their ink lands, x,y by x,y; a new stroke begins with '/'. */
+static char *ink_of(const DtProfile *p, const char *text, gboolean lands)
+{
+    g_autoptr(GString) out = g_string_new(NULL);
+    g_autoptr(GError) error = NULL;
+    DtInspection i;
+    g_assert_true(dt_code_inspect_text(p, text, strlen(text), &i, &error));
+    DtPoint last = {-1, -1};
+    for (size_t k = 0; k < i.moves.n; k++) {
+        const DtMove *m = &i.moves.m[k];
+        const DtPoint at = lands ? dt_machine_ink_at(p, m->to) : m->to;
+        if (m->kind == DT_MOVE_PEN_DOWN)
+            g_string_append_printf(out, "/%.1f,%.1f", at.x, at.y);
+        else if (m->kind == DT_MOVE_DRAW && dt_point_distance(at, last) > 0.05)
+            g_string_append_printf(out, " %.1f,%.1f", at.x, at.y);
+        last = at;
+    }
+    dt_inspection_clear(&i);
+    return g_string_free(g_steal_pointer(&out), FALSE);
+}
+
+/* A line, a dot, another line, and a way with the pen up. The machine's own places are others. */
+static void test_ink_lands_where_the_program_says(void)
+{
+    static const char text[] =
+        "(made elsewhere)\nG21 G90\nG28\nM5\nG4 P0.2\nG0 X10 Y10\nM3 S40\nG4 P0.25\n"
+        "G1 X60.3 F600\nM5\nG4 P0.15\nG1 X80.2 Y20.1 F900\nM3 S40\nG4 P0.25\nM5\nG4 P0.15\n"
+        "G0 X100 Y30\nM3 S40\nG4 P0.25\nG1 X120 Y60 F600\nM5\nG4 P0.15\n"
+        "G0 X0 Y0\nM2\n";
+    static const char ink[] = "/10.0,10.0 60.3,10.0/80.2,20.1/100.0,30.0 120.0,60.0";
+    static const char *const corrections[] = {"", "scale_x = 1.01\nscale_y = 0.99\n",
+                                              "square = 0.5 deg\n"};
+    for (gsize k = 0; k < G_N_ELEMENTS(corrections); k++) {
+        g_autoptr(DtProfile) p = profile(corrections[k]);
+        g_autoptr(GError) error = NULL;
+        gsize len;
+        g_autofree char *plain = ink_of(p, text, FALSE);
+        g_assert_cmpstr(plain, ==, ink);
+        g_autofree char *corrected = dt_job_correct_program(p, text, strlen(text), &len, &error);
+        g_assert_no_error(error);
+        g_autofree char *lands = ink_of(p, corrected, TRUE);
+        g_assert_cmpstr(lands, ==, ink);
+        g_autofree char *commanded = ink_of(p, corrected, FALSE);
+        g_assert_true((strcmp(commanded, ink) == 0) == (k == 0));
+        g_assert_true(dt_job_is_corrected(corrected));
+        g_assert_null(dt_job_correct_program(p, corrected, len, &len, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+    }
+    g_assert_false(dt_job_is_corrected(text));
+    g_assert_true(dt_job_is_corrected("(drawtrue 1 for plotter, profile x)\nG21\n"));
+    g_assert_true(dt_job_is_corrected("; drawtrue 1 for plotter\n"));
+    g_assert_false(dt_job_is_corrected("(drawtrue 1 mended for plotter)\nG21\n"));
+    g_assert_false(dt_job_is_corrected("G21\n(drawtrue 1 for plotter)\n"));
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/corrected/each", test_each_correction_counts);
+    g_test_add_func("/corrected/program", test_ink_lands_where_the_program_says);
     g_test_add_func("/corrected/one-way", test_twist_is_no_error_of_both_ways);
     return g_test_run();
 }

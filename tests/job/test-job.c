@@ -276,6 +276,55 @@ static void test_without_lost_motion_there_is_nothing_to_gain(void)
     g_assert_cmpfloat(job.one_way.error_mm[0], <, 1e-6);
 }
 
+/* A tour is one line for each pen, through every point once; nothing else is joined. */
+static void test_a_picture_s_points_become_one_line(void)
+{
+    static const char picture[] =
+        "<image width='60' height='60' href='data:image/png;base64,"
+        "iVBORw0KGgoAAAANSUhEUgAAAAIAAAACCAAAAABX3VL4AAAADklEQVR4nGNgSGBY8B8AA8UCAKEFgZcAAAAASUVORK"
+        "5CYII='/>"
+        "<path d='M70 10L90 10' stroke='#1c1c1c' stroke-width='0.3' fill='none'/>";
+    size_t dots = 0;
+    for (int tour = 0; tour < 2; tour++) {
+        g_autoptr(DtProfile) p = make_profile();
+        g_autoptr(GError) error = NULL;
+        g_auto(DtJob) job;
+        DtJobOptions o = DT_JOB_OPTIONS_DEFAULT;
+        o.placement.fit = DT_FIT_TRUE_SIZE;
+        o.ink.picture = tour ? DT_PICTURE_TOUR : DT_PICTURE_STIPPLE;
+        o.own_picture = TRUE;
+        o.ink.points = 150;
+        o.route.iterations = 100;
+        write_drawing(100, 100, picture);
+        g_assert_true(dt_job_plan(p, path, &o, &job, NULL, &error));
+        g_assert_no_error(error);
+        size_t longest = 0, lines = 0;
+        double line_mm = 0;
+        for (size_t i = 0; i < job.strokes.n; i++) {
+            const DtStroke *s = &job.strokes.strokes[i];
+            g_assert_cmpint(s->kind, !=, DT_INK_TOUR);
+            dots += s->kind == DT_INK_DOT;
+            lines += s->kind != DT_INK_DOT;
+            longest = MAX(longest, s->n);
+            if (s->kind == DT_INK_OUTLINE)
+                line_mm += dt_strokes_length(&job.strokes, i);
+        }
+        g_assert_cmpfloat_with_epsilon(line_mm, 20, 1e-6);
+        if (!tour) {
+            g_assert_cmpuint(dots, >, 50);
+            g_assert_cmpuint(longest, ==, 2);
+            continue;
+        }
+        g_test_message("%zu dots, %zu lines, the longest of %zu points", dots, lines, longest);
+        g_assert_cmpuint(lines, <=, 1 + p->rack.n);
+        g_assert_cmpuint(longest, >, 50);
+        for (size_t i = 0; i < job.strokes.n_pts; i++) /* once each */
+            for (size_t k = 0; k < i; k++)
+                g_assert_cmpfloat(dt_point_distance(job.strokes.pts[i], job.strokes.pts[k]), >, 0);
+        g_assert_cmpuint(job.sequence.n, ==, job.strokes.n);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -283,6 +332,7 @@ int main(int argc, char **argv)
     path = g_build_filename(folder, "drawing.svg", NULL);
     g_test_add_func("/job/ink", test_ink_of_a_pen_is_the_line_s_length);
     g_test_add_func("/job/bare", test_a_drawing_without_ink_is_refused_with_the_reader_s_notes);
+    g_test_add_func("/job/tour", test_a_picture_s_points_become_one_line);
     g_test_add_func("/job/sheets/line", test_a_long_line_goes_over_the_sheets_whole);
     g_test_add_func("/job/sheets/grown", test_a_page_grows_to_the_sheets_and_may_turn);
     g_test_add_func("/job/sheets/rows", test_rows_are_counted_from_above);

@@ -115,10 +115,44 @@ static void test_corners_of_another_sheet_are_refused(void)
     g_assert_nonnull(strstr(error->message, "the two corners are 10.0 mm apart"));
 }
 
+/* Corners may be 2 mm nearer or farther apart than the sheet is wide; the map takes the sheet's own corners there, by
+ * the left one and the direction alone. */
+static void test_two_corners_place_the_sheet(void)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const double w = p->paper_w;
+    static const struct {
+        double off, turn;
+        gboolean good;
+    } cases[] = {{0, 0, TRUE},      {1.99, 0, TRUE}, {-1.99, 0.1, TRUE}, {2.01, 0, FALSE},
+                 {-2.01, 0, FALSE}, {0, -0.2, TRUE}, {0, 1, TRUE},       {50, 0.1, FALSE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(GError) error = NULL;
+        DtAffine m;
+        const double turn = cases[i].turn, apart = w + cases[i].off;
+        const DtPoint left = {12, 34}, right = {12 + apart * cos(turn), 34 + apart * sin(turn)};
+        const gboolean good = dt_job_sheet_at(p, left, right, &m, &error);
+        g_assert_true(good == cases[i].good);
+        if (!good) {
+            g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+            continue;
+        }
+        const DtPoint a = dt_affine_apply(m, p->paper_at);
+        const DtPoint b = dt_affine_apply(m, dt_point(p->paper_at.x + w, p->paper_at.y));
+        const DtPoint c = dt_affine_apply(m, dt_point(p->paper_at.x, p->paper_at.y + 10));
+        g_assert_cmpfloat_with_epsilon(dt_point_distance(a, left), 0, 1e-9);
+        g_assert_cmpfloat_with_epsilon(b.x, 12 + w * cos(turn), 1e-9);
+        g_assert_cmpfloat_with_epsilon(b.y, 34 + w * sin(turn), 1e-9);
+        g_assert_cmpfloat_with_epsilon(c.x, 12 - 10 * sin(turn), 1e-9);
+        g_assert_cmpfloat_with_epsilon(c.y, 34 + 10 * cos(turn), 1e-9);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/job/lay/ink", test_the_ink_lies_as_the_sheet_does);
     g_test_add_func("/job/lay/corners", test_corners_of_another_sheet_are_refused);
+    g_test_add_func("/lay/corners", test_two_corners_place_the_sheet);
     return g_test_run();
 }

@@ -201,6 +201,8 @@ static void take_byte(Fake *f, char byte)
                 : f->unhomed ? "unhomed"
                              : "still",
                 f->x, f->y, f->down ? "down" : "up", f->last_n, f->tripped ? "x-" : "--");
+    } else if (byte == 0x13) {
+        f->held = TRUE;
     } else if (byte == 0x11) {
         f->held = FALSE;
         if (f->stopped) {
@@ -216,7 +218,7 @@ static void take_byte(Fake *f, char byte)
         g_autofree char *line = g_strdup(f->line->str);
         g_string_truncate(f->line, 0);
         take_line(f, line);
-    } else if (byte != 0x18 && byte != 0x13) {
+    } else if (byte != 0x18) {
         g_string_append_c(f->line, byte);
     }
 }

@@ -1,6 +1,8 @@
 /* session: what one thread draws, others watch and steer: events, snapshots, requests, jogging. */
 #include "stage.h"
 
+#include "link/session.h"
+
 #include <gio/gio.h>
 #include <string.h>
 
@@ -53,6 +55,27 @@ static void test_jogging_moves_the_pen_and_no_further_than_it_can(void)
     for (gsize i = 0; i < G_N_ELEMENTS(want); i++)
         if (want[i] != NULL) /* the dwells of the pen */
             g_assert_cmpstr(got->pdata[i], ==, want[i]);
+    stage_clear(&s);
+}
+
+/* From wherever the carriage stands: the board says where that is while the pen is lifted. */
+static void test_homing_again_is_homing(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .home_ms = 400}, 1, 2);
+    s.profile->lift_s = 0.7; /* it is asked meanwhile */
+    s.session = dt_session_new(s.profile, s.port);
+    static const DtJog all[] = {
+        {.kind = DT_JOG_HOME}, {DT_JOG_BY, 30, 20, 0}, {.kind = DT_JOG_HOME}, {DT_JOG_BY, 3, 2, 0}};
+    for (gsize i = 0; i < G_N_ELEMENTS(all); i++) {
+        drawing_jog(s.session, &all[i], &error);
+        g_assert_no_error(error);
+    }
+    DtSnapshot now;
+    dt_session_snapshot(s.session, &now);
+    g_assert_cmpfloat(now.at.x, ==, 3);
+    g_assert_cmpfloat(now.at.y, ==, 2);
     stage_clear(&s);
 }
 
@@ -231,6 +254,42 @@ static void test_a_snapshot_tells_where_it_is_and_what_may_be_asked(void)
     stage_clear(&s);
 }
 
+/* Held in the middle of a stroke as often as one likes: the board says so, the pen is up meanwhile, and nothing is
+ * drawn twice or left out. */
+static void test_a_hold_leaves_no_trace(void)
+{
+    Stage s;
+    g_autoptr(GError) error = NULL;
+    set_run(&s, &(FakeFaults){.greeting = GREETING, .check = TRUE, .slow_ms = 8}, 1, 250);
+    g_assert_true(dt_run_start(s.run, ~0u, &error));
+    DtSnapshot now;
+    for (int i = 0; i < 2; i++) {
+        do {
+            g_usleep(2000);
+            dt_run_snapshot(s.run, &now);
+            g_assert_cmpint(now.state, !=, DT_STATE_DONE);
+        } while (now.state != DT_STATE_DRAWING || !now.pen_down || now.line < 20 + 40 * (size_t)i);
+        g_assert_true(now.may & 1u << DT_REQUEST_PAUSE_NOW);
+        g_assert_true(dt_run_request(s.run, DT_REQUEST_PAUSE_NOW, now.serial));
+        wait_for_state(s.run, DT_STATE_HELD, &now);
+        g_assert_false(now.pen_down);
+        g_assert_cmpint(now.waits, ==, DT_WAITS_FOR_PERSON);
+        g_assert_false(now.may & 1u << DT_REQUEST_PAUSE_NOW);
+        const size_t line = now.line;
+        g_usleep(60000);
+        dt_run_snapshot(s.run, &now);
+        g_assert_cmpint(now.state, ==, DT_STATE_HELD);
+        g_assert_cmpuint(now.line, <=, line + 1);
+        g_assert_true(dt_run_request(s.run, DT_REQUEST_GO_ON, now.serial));
+        wait_for_state(s.run, DT_STATE_DRAWING, &now);
+    }
+    g_assert_true(dt_run_wait(s.run, &error));
+    g_assert_no_error(error);
+    fake_stop(s.fake);
+    stage_assert_executed_once(&s);
+    stage_clear(&s);
+}
+
 /* Whoever sees an old page must not let a machine move that stands for another reason now. */
 static void test_what_moves_is_refused_when_the_state_has_changed(void)
 {
@@ -301,16 +360,81 @@ static void test_the_last_reference_ends_a_run(void)
     stage_clear(&s);
 }
 
+/* A program's comments spell in ASCII: the pen's name is as in the rack, and its tip where it is in the holder, of the
+ * first pen as of any other. */
+static void test_a_snapshot_spells_each_pen_as_the_rack_does(void)
+{
+    Stage s;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING}, 1, 2);
+    s.session = dt_session_new(s.profile, NULL);
+    const DtRack *rack = &s.profile->rack;
+    g_assert_cmpuint(rack->n, >, 1);
+    for (size_t i = 0; i < rack->n; i++) {
+        g_free(rack->pens[i].name);
+        rack->pens[i].name = g_strdup_printf("gr\303\274n %zu", i);
+        rack->pens[i].offset = dt_point(1.5 + (double)i, -0.25);
+    }
+    DtSnapshot now;
+    dt_session_publish(s.session);
+    dt_session_snapshot(s.session, &now);
+    g_assert_cmpint(now.pen, ==, -1);
+    const DtPoint bare = now.tip;
+    for (size_t i = 0; i < rack->n; i++) {
+        g_autofree char *spelled = dt_base_comment_text(rack->pens[i].name);
+        g_assert_true(g_str_is_ascii(spelled));
+        g_strlcpy(s.session->snapshot.pen_name, spelled, sizeof s.session->snapshot.pen_name);
+        dt_session_publish(s.session);
+        dt_session_snapshot(s.session, &now);
+        g_assert_cmpint(now.pen, ==, (int)i);
+        g_assert_cmpstr(now.pen_name, ==, rack->pens[i].name);
+        g_assert_cmpfloat_with_epsilon(now.tip.x - bare.x, 1.5 + (double)i, 1e-9);
+        g_assert_cmpfloat_with_epsilon(now.tip.y - bare.y, -0.25, 1e-9);
+    }
+    stage_clear(&s);
+}
+
+/* What was learnt is handed over once; where learning failed its error is, as often as it is asked for. */
+static void test_what_was_learnt_is_handed_over_once(void)
+{
+    Stage s;
+    stage_set(&s, &(FakeFaults){.greeting = GREETING}, 1, 2);
+    s.session = dt_session_new(s.profile, NULL);
+    g_autoptr(GError) error = NULL;
+    DtLearnt out = {0};
+    s.session->learnt = (DtLearnt){.accept = g_strdup("yes"), .window = 77};
+    g_assert_true(dt_session_learnt(s.session, &out, &error));
+    g_assert_cmpstr(out.accept, ==, "yes");
+    g_assert_cmpint(out.window, ==, 77);
+    dt_learnt_clear(&out);
+    g_assert_true(dt_session_learnt(s.session, &out, &error));
+    g_assert_null(out.accept);
+    g_assert_cmpint(out.window, ==, 0);
+    g_set_error_literal(&s.session->learn_error, DT_ERROR, DT_ERROR_INPUT, "mute");
+    for (int i = 0; i < 2; i++) {
+        g_assert_false(dt_session_learnt(s.session, &out, &error));
+        g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
+        g_assert_cmpstr(error->message, ==, "mute");
+        g_clear_error(&error);
+    }
+    g_assert_false(dt_session_learn(s.session, &(DtLearnOptions){0}, &error)); /* no port */
+    g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
+    stage_clear(&s);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/session/jog", test_jogging_moves_the_pen_and_no_further_than_it_can);
+    g_test_add_func("/link/session/home-again", test_homing_again_is_homing);
     g_test_add_func("/link/session/jog-not", test_a_jog_that_cannot_begin_says_why);
     g_test_add_func("/link/session/busy", test_a_motion_is_refused_while_another_is_under_way);
     g_test_add_func("/link/session/jog-then-run", test_a_run_follows_a_jog_on_the_same_port);
     g_test_add_func("/link/session/two-listeners", test_two_listeners_hear_the_same);
     g_test_add_func("/link/session/snapshot",
                     test_a_snapshot_tells_where_it_is_and_what_may_be_asked);
+    g_test_add_func("/link/session/spelled", test_a_snapshot_spells_each_pen_as_the_rack_does);
+    g_test_add_func("/link/session/learnt", test_what_was_learnt_is_handed_over_once);
+    g_test_add_func("/link/session/hold", test_a_hold_leaves_no_trace);
     g_test_add_func("/link/session/stale", test_what_moves_is_refused_when_the_state_has_changed);
     g_test_add_func("/link/session/stopped", test_stopped_from_another_thread_again_and_again);
     g_test_add_func("/link/session/last-reference", test_the_last_reference_ends_a_run);

@@ -142,6 +142,40 @@ static void test_silence_is_asked_into(void)
     end(&k);
 }
 
+/* Whatever does not add up is asked into at once, until two answers agree; then after the silence again. */
+static void test_what_does_not_add_up_is_asked_into(void)
+{
+    static const struct {
+        const char *said;
+        gboolean at_once;
+    } cases[] = {{"taken 1\n", FALSE},          {"taken 2\n", TRUE},  {"what\n", TRUE},
+                 {"state neither nor\n", TRUE}, {"taken 9\n", FALSE}, {"taken\n", FALSE}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Talk k;
+        begin(&k, TRUE, "\x05");
+        for (size_t line = 1; line <= 3; line++)
+            push(&k, line, 0, 5, START);
+        g_free(written(&k));
+        gint64 now = START + 1000;
+        hear(&k, cases[i].said, now);
+        const gint64 next = dt_traffic_tick(k.t, now);
+        assert_written(&k, cases[i].at_once ? "\x05" : "");
+        if (cases[i].at_once) {
+            g_assert_cmpint(next, ==, now + 250000);
+            for (int k2 = 0; k2 < 2; k2++) {
+                now += 1000;
+                hear(&k, "state moving x 0 y 0 pen up line 1 switch --\n", now);
+                dt_traffic_tick(k.t, now);
+                assert_written(&k, k2 ? "" : "\x05");
+            }
+            g_assert_cmpuint(k.states, ==, 2);
+            dt_traffic_tick(k.t, now + 260000);
+            assert_written(&k, "");
+        }
+        end(&k);
+    }
+}
+
 /* A board that cannot be asked is given the time of its work and two seconds; then all is sent again, eight
  * times at most. */
 static void test_a_board_that_cannot_be_asked(void)
@@ -438,6 +472,7 @@ static void test_lost_answers_are_learnt_from_the_state(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/link/traffic-times/adds-up", test_what_does_not_add_up_is_asked_into);
     g_test_add_func("/link/traffic-times/silence", test_silence_is_asked_into);
     g_test_add_func("/link/traffic-times/blind", test_a_board_that_cannot_be_asked);
     g_test_add_func("/link/traffic-times/fourth-time", test_a_refusal_is_believed_the_fourth_time);

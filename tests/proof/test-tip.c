@@ -80,6 +80,15 @@ static void test_moves_are_traced(void)
     assert_travel(&t, 2, dt_point(0.5, 0), dt_point(5.5, 5), 55, 66);
     assert_travel(&t, 3, dt_point(5.5, 5), dt_point(8, 5), 91, 105);
     dt_proof_trace_clear(&t);
+    const DtMoves from_pen_down = {.m = (DtMove *)moves + 2,
+                                   .n = 3}; /* of a program that lifts no pen at its start */
+    in.moves = &from_pen_down;
+    dt_proof_trace(&t, &in);
+    g_assert_cmpuint(t.travels->len, ==, 1);
+    g_assert_cmpuint(t.ink.n, ==, 1);
+    g_assert_cmpuint(dt_lines_count(&t.ink, 0), ==, 2);
+    dt_proof_trace_clear(&t);
+    in.moves = &m;
     in.times = NULL;
     dt_proof_trace(&t, &in);
     assert_travel(&t, 1, dt_point(20, 14), dt_point(0, 0), 0, 0);

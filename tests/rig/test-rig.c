@@ -3,6 +3,8 @@
 #include "drawtrue/base.h"
 #include "drawtrue/rig.h"
 
+#include "../../rig/inside.h"
+
 #include <glib/gstdio.h>
 #include <math.h>
 #include <string.h>
@@ -306,9 +308,88 @@ static void test_ink_files_are_written(void)
     g_assert_error(error, DT_ERROR, DT_ERROR_IO);
 }
 
+/* Each setting of the controller by a number of its own. */
+static void test_the_controller_s_settings_are_those_of_the_file(void)
+{
+    g_autoptr(DtRig) r = make(
+        "[controller]\nsteps_per_mm_x=101\nsteps_per_mm_y=102\nspeed_x=31\nspeed_y=32\n"
+        "acceleration_x=201\nacceleration_y=202\npull_in_x=2.5\npull_in_y=3.5\ntravel_x=311\n"
+        "travel_y=222\nhome_speed=7\npull_off=3\nchord=0.25\npen_up_us=1100\npen_us_per_s=11\n"
+        "pen_wait_s=0.123\nsettle_s=0.456\n[vocabulary]\nlongest_line=90\n[board]\nrx_bytes=200\n");
+    DtSettings s;
+    dt_rig_truth_settings(&r->truth, &s);
+    for (int i = 0; i < 2; i++) {
+        g_assert_cmpfloat(s.steps_per_mm[i], ==, (float)(101 + i));
+        g_assert_cmpfloat(s.speed[i], ==, (float)(31 + i));
+        g_assert_cmpfloat(s.acceleration[i], ==, (float)(201 + i));
+        g_assert_cmpfloat(s.pull_in[i], ==, (float)(2.5 + i));
+        g_assert_cmpfloat(s.travel[i], ==, i ? 222 : 311);
+    }
+    g_assert_cmpfloat(s.home_speed, ==, 7);
+    g_assert_cmpfloat(s.pull_off, ==, 3);
+    g_assert_cmpfloat(s.chord, ==, 0.25F);
+    g_assert_cmpuint(s.pen_up_us, ==, 1100);
+    g_assert_cmpuint(s.pen_us_per_s, ==, 11);
+    g_assert_cmpuint(s.pen_wait_ms, ==, 123);
+    g_assert_cmpuint(s.settle_ms, ==, 456);
+    g_assert_cmpuint(s.longest_line, ==, 90);
+    g_assert_cmpuint(s.rx_bytes, ==, 200);
+    g_assert_cmpuint(s.quirks, ==, 0);
+    static const struct {
+        const char *keys;
+        unsigned quirks;
+    } cases[] = {{"spaces=yes", DT_QUIRK_SPACES},
+                 {"comments=no", DT_QUIRK_NO_COMMENTS},
+                 {"check=no", DT_QUIRK_NO_CHECK},
+                 {"ask=no", DT_QUIRK_NO_ASK},
+                 {"hold=no", DT_QUIRK_NO_HOLD}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strdup_printf("[vocabulary]\n%s\n", cases[i].keys);
+        g_autoptr(DtRig) own = make(text);
+        dt_rig_truth_settings(&own->truth, &s);
+        g_assert_cmpuint(s.quirks, ==, cases[i].quirks);
+    }
+}
+
+/* Which bytes arrive, by what is to go wrong with them. */
+static void test_bytes_go_wrong_as_asked(void)
+{
+    static const struct {
+        const char *fault, *arrives;
+    } cases[] = {{"", "abcdefgh"},
+                 {"lose at byte 3", "abdefgh"},
+                 {"lose 3 at byte 2", "aefgh"},
+                 {"double at byte 1", "aabcdefgh"},
+                 {"double 2 at byte 7", "abcdefgghh"},
+                 {"lose at byte 2; double at byte 4", "acddefgh"},
+                 {"stray 33 at byte 3", "ab!cdefgh"},
+                 {"stray 63 at byte 1; lose at byte 8", "?abcdefg"},
+                 {"lose at every 1", ""},
+                 {"double at every 0", "abcdefgh"}};
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *text = g_strdup_printf("[faults]\nlist=%s\n", cases[i].fault);
+        g_autoptr(DtRig) r = make(text);
+        g_autoptr(GString) got = g_string_new(NULL);
+        for (const char *c = "abcdefgh"; *c; c++) {
+            uint8_t out[3];
+            const unsigned n = dt_rig_faults_byte(r, (uint8_t)*c, out);
+            g_string_append_len(got, (const char *)out, n);
+        }
+        g_assert_cmpstr(got->str, ==, cases[i].arrives);
+    }
+    g_autoptr(DtRig) r = make("[faults]\nlist=garble at byte 2\n");
+    for (unsigned k = 1; k <= 4; k++) { /* a single bit */
+        uint8_t out[3];
+        g_assert_cmpuint(dt_rig_faults_byte(r, 'x', out), ==, 1);
+        g_assert_cmpint(__builtin_popcount((unsigned)out[0] ^ 'x'), ==, k == 2);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/rig/settings", test_the_controller_s_settings_are_those_of_the_file);
+    g_test_add_func("/rig/bytes", test_bytes_go_wrong_as_asked);
     g_test_add_func("/rig/true-machine-draws-what-it-is-told",
                     test_true_machine_draws_what_it_is_told);
     g_test_add_func("/rig/scale-and-square", test_scale_and_square);

@@ -222,6 +222,42 @@ static void test_few_sections_are_drawn_in_the_best_order(void)
     g_assert_cmpint(100 * within, >=, 95 * CASES);
 }
 
+/* Where a loop starts depends on where its neighbours do: in the end none could start elsewhere for less. */
+static void test_no_loop_could_start_better(void)
+{
+    enum { LOOPS = 5, CORNERS = 7 };
+    g_autoptr(GRand) r = g_rand_new_with_seed(17);
+    const DtMetric m = dt_metric_of_cost(&cost, 0.2);
+    for (int round = 0; round < 300; round++) {
+        DtPoint pts[LOOPS][CORNERS];
+        DtPiece p[LOOPS];
+        for (size_t i = 0; i < LOOPS; i++) {
+            const DtPoint at = {g_rand_double_range(r, 0, 60), g_rand_double_range(r, 0, 60)};
+            const double radius = g_rand_double_range(r, 2, 40);
+            for (int k = 0; k < CORNERS; k++)
+                pts[i][k] = dt_point(at.x + radius * cos(2 * G_PI * k / CORNERS + (double)i),
+                                     at.y + radius * sin(2 * G_PI * k / CORNERS + (double)i));
+            p[i] = (DtPiece){.pts = pts[i], .n = CORNERS, .stroke = i, .closed = TRUE};
+        }
+        const DtPiecesTask task = {.kicks = 50,
+                                   .seed = 1,
+                                   .end = {60, 0},
+                                   .end_anywhere = round % 2 == 0,
+                                   .keep = round % 3 == 0};
+        dt_pieces_order(&m, p, LOOPS, &task);
+        const int64_t found = dt_pieces_cost(&m, p, LOOPS, &task);
+        gboolean seen[LOOPS] = {FALSE};
+        for (size_t i = 0; i < LOOPS; i++) {
+            g_assert_false(seen[p[i].stroke]);
+            seen[p[i].stroke] = TRUE;
+            const size_t turn = p[i].turn;
+            for (p[i].turn = 0; p[i].turn < CORNERS; p[i].turn++)
+                g_assert_cmpint(dt_pieces_cost(&m, p, LOOPS, &task), >=, found);
+            p[i].turn = turn;
+        }
+    }
+}
+
 /* How often each section is gone over again. */
 static void test_no_line_gets_more_than_one_coat_more(void)
 {
@@ -293,6 +329,7 @@ static void test_rounds_are_drawn_from_what_passes_them(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/sections/loops", test_no_loop_could_start_better);
     g_test_add_func("/sections/cut", test_pieces_are_cut_where_they_meet);
     g_test_add_func("/sections/nothing-lost", test_cutting_loses_nothing);
     g_test_add_func("/sections/best-order", test_few_sections_are_drawn_in_the_best_order);

@@ -1,6 +1,7 @@
 /* figures: they come back from the journal as they were measured, and each points at its cause. */
 #include "truing/sheet/sheet-parts.h"
 #include "truing/solve/solve.h"
+#include "truing/compare.h"
 
 #include <math.h>
 #include <string.h>
@@ -232,6 +233,117 @@ static void test_text_is_aligned(void)
     g_assert_cmpfloat_with_epsilon(dt_box_width(box[0]), dt_box_width(box[2]), 1e-9);
 }
 
+/* Ticks where they belong, to and fro, and each tenth number, or each fifth of a short comb, in the middle of its tick. */
+static void test_verniers_are_worked_by_hand(void)
+{
+    for (int axis = 0; axis < 2; axis++)
+        for (int wide = 0; wide < 2; wide++) {
+            g_autoptr(DtTestSheet) s = g_new0(DtTestSheet, 1);
+            g_autoptr(GError) error = NULL;
+            const int last = wide ? 10 : 9, every = wide ? 10 : 5;
+            const DtVernier v = {.part = DT_SHEET_SLACK,
+                                 .axis = axis,
+                                 .row = 3,
+                                 .at = {50, 60},
+                                 .pitch = 2,
+                                 .least = 0.1,
+                                 .shift = 0.5,
+                                 .first = -last,
+                                 .last = last,
+                                 .main_from = 1,
+                                 .vernier_from = -1,
+                                 .name = "X1"};
+            dt_vernier_add_main(s, &v);
+            dt_vernier_add_vernier(s, &v);
+            const size_t ticks = (size_t)(2 * last + 1);
+            g_assert_cmpuint(s->n, ==, 2 * ticks);
+            for (size_t i = 0; i < s->n; i++) {
+                const DtMark *m = &s->marks[i];
+                const gboolean main = i < ticks;
+                const int k = main ? (int)i - last : last - (int)(i - ticks);
+                const double along = axis ? m->from.y - 60 : m->from.x - 50;
+                const double from = axis ? m->from.x - 50 : m->from.y - 60;
+                const double to = axis ? m->to.x - 50 : m->to.y - 60;
+                const double length = k % 5 ? 2.1 : 3.2;
+                g_assert_cmpint(m->kind, ==, main ? DT_MARK_COMB : DT_MARK_VERNIER);
+                g_assert_cmpint(m->place, ==, k);
+                g_assert_cmpint(m->row, ==, 3);
+                g_assert_cmpint(m->approach[axis], ==, main ? 1 : -1);
+                g_assert_cmpint(m->approach[1 - axis], ==, 0);
+                g_assert_true(m->needs_no_reversal == (i % ticks != 0));
+                g_assert_cmpfloat_with_epsilon(along, main ? 2 * k : 0.5 + 1.9 * k, 1e-9);
+                g_assert_cmpfloat_with_epsilon(MIN(from, to), main ? -length : -0.4, 1e-9);
+                g_assert_cmpfloat_with_epsilon(MAX(from, to), main ? 0 : length, 1e-9);
+                g_assert_true((from < to) == (k % 2 != 0));
+            }
+            const size_t before = s->n;
+            g_assert_true(dt_vernier_add_letters(s, &v, &error));
+            for (int k = -every; k <= every; k += every) {
+                DtBox b = DT_BOX_EMPTY;
+                for (size_t i = before; i < s->n; i++) {
+                    const DtMark *m = &s->marks[i];
+                    if (fabs((axis ? m->from.y - 60 : m->from.x - 50) - (0.5 + 1.9 * k)) <
+                        1.9 * every / 2)
+                        b = dt_box_add_point(dt_box_add_point(b, m->from), m->to);
+                }
+                g_assert_false(dt_box_is_empty(b));
+                const double middle = axis ? (b.y0 + b.y1) / 2 - 60 : (b.x0 + b.x1) / 2 - 50;
+                g_assert_cmpfloat_with_epsilon(middle, 0.5 + 1.9 * k, 0.25);
+                g_assert_cmpfloat(axis ? b.x0 - 50 : b.y0 - 60, >, 3.2 + 0.7);
+            }
+        }
+}
+
+static DtFigure figure(DtErrorKind kind, double at, double value)
+{
+    return (DtFigure){.kind = kind, .axis = 0, .pen = -1, .at = at, .known = TRUE, .value = value};
+}
+
+/* Places of slack and of position, each once and rising; between them the values lie on lines, and beyond the last
+ * place they stay. */
+static void test_places_of_an_axis(void)
+{
+    size_t n = 99;
+    DtFigure none[] = {figure(DT_ERROR_OF_SCALE, NAN, 1)};
+    DtFigures f = {.f = none, .n = 1};
+    g_assert_null(dt_truing_places(&f, 0, &n));
+    g_assert_cmpuint(n, ==, 0);
+    DtFigure one[] = {figure(DT_ERROR_OF_BACKLASH, NAN, 0.3)};
+    f = (DtFigures){.f = one, .n = 1};
+    g_autofree DtAxisPlace *single = dt_truing_places(&f, 0, &n);
+    g_assert_cmpuint(n, ==, 1);
+    g_assert_cmpfloat(single[0].at, ==, 0);
+    g_assert_cmpfloat(single[0].up, ==, 0);
+    g_assert_cmpfloat(single[0].down, ==, 0.3);
+    g_assert_cmpfloat(single[0].s_up, ==, 0);
+    g_assert_null(dt_truing_places(&f, 1, &n)); /* of the other axis */
+    one[0].known = FALSE;
+    g_assert_null(dt_truing_places(&f, 0, &n));
+    DtFigure all[] = {
+        figure(DT_ERROR_OF_POSITION, 200, 0.4), figure(DT_ERROR_OF_BACKLASH, 50, 0.1),
+        figure(DT_ERROR_OF_POSITION, 0, 0),     figure(DT_ERROR_OF_BACKLASH, 200, 0.4),
+        figure(DT_ERROR_OF_SCATTER, NAN, 0.02), figure(DT_ERROR_OF_POSITION, 100, 0.2),
+        figure(DT_ERROR_OF_POSITION, 150, 9),   figure(DT_ERROR_OF_POSITION, 170, 9)};
+    all[6].known = FALSE;
+    all[7].axis = 1;
+    f = (DtFigures){.f = all, .n = G_N_ELEMENTS(all)};
+    static const double want[][3] = {{0, 0, 0.1}, {50, 0.1, 0.2}, {100, 0.2, 0.4}, {200, 0.4, 0.8}};
+    g_autofree DtAxisPlace *p = dt_truing_places(&f, 0, &n);
+    g_assert_cmpuint(n, ==, 4);
+    for (size_t i = 0; i < n; i++) {
+        g_assert_cmpfloat(p[i].at, ==, want[i][0]);
+        g_assert_cmpfloat_with_epsilon(p[i].up, want[i][1], 1e-12);
+        g_assert_cmpfloat_with_epsilon(p[i].down, want[i][2], 1e-12);
+        g_assert_cmpfloat_with_epsilon(p[i].s_up, 0.02 / sqrt(2), 1e-12);
+        g_assert_cmpfloat_with_epsilon(p[i].s_down, 0.02 / sqrt(2), 1e-12);
+    }
+    g_assert_cmpfloat_with_epsilon(dt_figures_value_at(&f, DT_ERROR_OF_BACKLASH, 0, 125), 0.25,
+                                   1e-12);
+    g_assert_cmpfloat(dt_figures_value_at(&f, DT_ERROR_OF_BACKLASH, 0, 300), ==, 0.4);
+    g_assert_cmpfloat(dt_figures_value_at(&f, DT_ERROR_OF_BACKLASH, 0, -5), ==, 0.1);
+    g_assert_cmpfloat(dt_figures_value_at(&f, DT_ERROR_OF_TWIST, 0, 0), ==, 0);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -242,5 +354,7 @@ int main(int argc, char **argv)
     g_test_add_func("/truing/causes/slack", test_slack_by_its_shape);
     g_test_add_func("/truing/lettering/paths", test_paths_dots_and_arrows);
     g_test_add_func("/truing/lettering/text", test_text_is_aligned);
+    g_test_add_func("/truing/vernier", test_verniers_are_worked_by_hand);
+    g_test_add_func("/truing/places", test_places_of_an_axis);
     return g_test_run();
 }

@@ -87,10 +87,65 @@ static void test_unsound_records(void)
     assert_refused(mark->str);
 }
 
+/* A record with one mark, of so many columns, whose column `at` holds `value`. */
+static char *one_mark(int columns, int at, const char *value)
+{
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autoptr(DtTestSheet) s = dt_sheet_new_blank(p, 1, "2026-03-14", 1);
+    g_autofree char *text = dt_sheet_to_json(s);
+    g_autoptr(GString) mark = g_string_new("\"marks\":[[");
+    for (int k = 0; k < columns; k++)
+        g_string_append_printf(mark, "%s%s", k ? "," : "", k == at ? value : "0");
+    g_string_append(mark, "]]");
+    g_autoptr(GString) whole = g_string_new(text);
+    g_assert_cmpuint(g_string_replace(whole, "\"marks\":[]", mark->str, 1), ==, 1);
+    return g_string_free(g_steal_pointer(&whole), FALSE);
+}
+
+/* What each column of a mark may hold: its kind, part, axis, places, approaches, row and pen, and what came later. */
+static void test_a_mark_is_of_what_there_is(void)
+{
+    g_autofree char *last_kind = g_strdup_printf("%d", DT_MARK_KINDS - 1);
+    g_autofree char *no_kind = g_strdup_printf("%d", DT_MARK_KINDS);
+    const struct {
+        int column;
+        const char *good[2], *bad[2];
+    } cases[] = {{0, {"0", last_kind}, {"-1", no_kind}},
+                 {1, {"0", "64"}, {"-1", "\"1\""}},
+                 {2, {"-1", "1"}, {"-2", "2"}},
+                 {3, {"-10000", "10000"}, {"-10000.5", "10000.5"}},
+                 {6, {"-10000", "10000"}, {"-10000.5", "null"}},
+                 {7, {"-1", "1"}, {"-2", "2"}},
+                 {8, {"-1", "1"}, {"-2", "2"}},
+                 {9, {"0", "9"}, {"-1", "10001"}},
+                 {10, {"-30", "30"}, {"10001", "-10001"}},
+                 {11, {"0", "2"}, {"-1", "[]"}},
+                 {16, {"0", "1000000"}, {"1000000.5", "true"}},
+                 {18, {"-1", "10001"}, {"-1000000.5", "{}"}}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++)
+        for (int k = 0; k < 2; k++) {
+            g_autofree char *good = one_mark(19, cases[i].column, cases[i].good[k]);
+            g_autofree char *bad = one_mark(19, cases[i].column, cases[i].bad[k]);
+            g_autoptr(GError) error = NULL;
+            g_autoptr(DtTestSheet) s = dt_sheet_from_json(good, &error);
+            g_assert_no_error(error);
+            g_assert_cmpuint(s->n, ==, 1);
+            assert_refused(bad);
+        }
+    for (int columns = 15; columns <= 20; columns++) { /* sixteen in the first records */
+        g_autofree char *text = one_mark(columns, 3, "7");
+        g_autoptr(DtTestSheet) s = dt_sheet_from_json(text, NULL);
+        g_assert_true((s != NULL) == (columns >= 16 && columns <= 19));
+        if (s != NULL)
+            g_assert_cmpfloat(s->marks[0].from.x, ==, 7);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/sheet-json/comes-back", test_comes_back);
     g_test_add_func("/sheet-json/unsound", test_unsound_records);
+    g_test_add_func("/sheet-json/columns", test_a_mark_is_of_what_there_is);
     return g_test_run();
 }

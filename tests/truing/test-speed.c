@@ -47,6 +47,46 @@ static void test_the_program_goes_beyond_the_limits(void)
     g_assert_cmpfloat(largest_feed(program), >=, 0.98 * asked);
 }
 
+/* Each rung: a gentle run out, five as asked, each of them shaken before but where speed alone is tried. Each third
+ * has its name beside it, the last none. */
+static void test_each_rung_has_its_runs_and_name(void)
+{
+    enum { RUNGS = 10, LADDERS = 3, FAST = 5, SHAKES = 60 };
+    g_autoptr(DtProfile) p = profile();
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    for (int row = 0; row < 2 * LADDERS; row++)
+        for (int rung = 1; rung <= RUNGS; rung++) {
+            const gboolean shaken = row % LADDERS != 0;
+            size_t runs = 0, ticks = 0;
+            gboolean named = FALSE;
+            DtPoint at = {0, 0};
+            const DtMark *gentle = NULL;
+            for (size_t i = 0; i < s->n; i++) {
+                const DtMark *m = &s->marks[i];
+                if (m->row != row || m->place != rung)
+                    continue;
+                if (m->kind == DT_MARK_RUN && gentle == NULL)
+                    gentle = m;
+                runs += m->kind == DT_MARK_RUN;
+                ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
+                if (m->kind == DT_MARK_COMB)
+                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.3)
+                                       : dt_point(m->from.x - 1.3, m->from.y);
+            }
+            for (size_t i = 0; i < s->n; i++) {
+                const DtPoint d = dt_point_sub(s->marks[i].from, at);
+                named |=
+                    s->marks[i].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
+            }
+            g_assert_cmpuint(ticks, ==, 2);
+            g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? FAST * SHAKES : 0));
+            g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[row / LADDERS] / 2);
+            g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[row / LADDERS] / 2);
+            if (row < LADDERS) /* those of Y stand below, close to one another */
+                g_assert_true(named == (rung % 3 == 1 && rung < RUNGS));
+        }
+}
+
 static void test_runs_stay_within_the_travel_whatever_is_lost(void)
 {
     g_autoptr(DtProfile) p = profile();
@@ -259,5 +299,6 @@ int main(int argc, char **argv)
     g_test_add_func("/speed/short turns last as long as the controller's",
                     test_short_turns_last_as_long_as_the_controllers);
     g_test_add_func("/speed/a known motor is found out", test_a_known_motor_is_found_out);
+    g_test_add_func("/speed/rungs", test_each_rung_has_its_runs_and_name);
     return g_test_run();
 }

@@ -1,0 +1,207 @@
+#!/usr/bin/env python3
+"""The keys of the terminal, what is shown in its last line, and what the virtual machine writes. Speaks TAP.
+Usage: test-keys.py DRAWTRUE"""
+import fcntl
+import json
+import os
+import pathlib
+import pty
+import re
+import select
+import struct
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+
+PROGRAM = os.path.abspath(sys.argv[1])
+LIMIT = 60  # seconds; only a hang takes so long
+os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
+os.environ["LC_ALL"] = "C.UTF-8"
+count = failed = 0
+
+
+def check(name, good, detail=""):
+    global count, failed
+    count += 1
+    failed += not good
+    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
+    if not good:
+        print(repr(detail)[:1500], file=sys.stderr, flush=True)
+
+
+def settings(folder):
+    return {**{k: v for k, v in os.environ.items() if not k.startswith("DRAWTRUE")},
+            "HOME": str(folder), "XDG_STATE_HOME": str(folder / "state")}
+
+
+class Terminal:
+    def __init__(self, folder, *arguments, columns=80):
+        self.master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", 24, columns, 0, 0))
+
+        def take_terminal():
+            os.setsid()
+            fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+        self.process = subprocess.Popen([PROGRAM, *arguments], cwd=folder, env=settings(folder), stdin=slave,
+                                        stdout=slave, stderr=slave, preexec_fn=take_terminal)
+        os.close(slave)
+        self.text = b""
+
+    def hear(self, wanted, seconds=LIMIT):
+        """Whether the wanted bytes come; what came before is forgotten. None: all up to the end."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end and (wanted is None or wanted not in self.text):
+            if not select.select([self.master], [], [], 0.1)[0]:
+                continue
+            try:
+                got = os.read(self.master, 65536)
+            except OSError:
+                break
+            self.text += got
+        found = wanted is not None and wanted in self.text
+        if found:
+            self.text = self.text[self.text.index(wanted) + len(wanted):]
+        return found
+
+    def press(self, key, wanted):
+        os.write(self.master, key)
+        good = self.hear(wanted)
+        check(f"{key!r}: {wanted.decode()}", good, self.text)
+        return good
+
+    def end(self):
+        self.hear(None, 20)
+        os.close(self.master)
+        try:
+            return self.process.wait(LIMIT)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            return "hangs"
+
+
+class Rig:
+    def __init__(self, folder, *options):
+        (folder / "near.ini").write_text("[truth]\nstart_x = 3\nstart_y = 3\n")
+        self.port = str(folder / "port")
+        self.process = subprocess.Popen([PROGRAM, "rig", "near.ini", "--link", self.port, "--once", *options],
+                                        stdout=subprocess.PIPE, text=True, cwd=folder)
+        self.process.stdout.readline()
+
+    def said(self):
+        try:
+            return self.process.communicate(timeout=40)[0]
+        except subprocess.TimeoutExpired:
+            self.process.terminate()
+            return self.process.communicate(timeout=30)[0]
+
+
+def place(x, y, step=10, pen="up"):
+    return b"X %.2f Y %.2f mm, step %g mm, pen %s" % (x, y, step, pen.encode())
+
+
+def every_key(folder):
+    rig = Rig(folder)
+    t = Terminal(folder, "jog", "--port", rig.port)
+    check("jogging begins at home", t.hear(place(0, 0)), t.text)
+    for key, at in ((b"\x1b[A", place(0, 10)), (b"\x1b[C", place(10, 10)), (b"2", place(10, 10, 1)),
+                    (b"\x1bOC", place(11, 10, 1)), (b"\x1bOA", place(11, 11, 1)), (b"3", place(11, 11, 0.1)),
+                    (b"\x1b[D", place(10.9, 11, 0.1)), (b"\x1b[B", place(10.9, 10.9, 0.1)), (b"1", place(10.9, 10.9)),
+                    (b" ", place(10.9, 10.9, pen="down")), (b" ", place(10.9, 10.9)),
+                    # of these only the last is a key
+                    (b"0ABCDx[O\x1b[E\n\r4" + b"2", place(10.9, 10.9, 1)),
+                    (b"\x1b\x1b[C", place(11.9, 10.9, 1)), (b"h", place(0, 0, 1)), (b"\x1b[A", place(0, 1, 1))):
+        if not t.press(key, at):
+            break
+    os.write(t.master, b"q")
+    check("q ends it", t.end() == 0, t.text)
+    text = rig.said()
+    check("with the pen up", re.search(r"pen up at -?0\.0\d (0\.9|1\.0)\d", text) and "0 end-stop" in text, text)
+
+
+def the_corners_of_a_sheet(folder):
+    (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" '
+                                    'viewBox="0 0 40 30"><path d="M2 2H12" fill="none" stroke="#1c1c1c"/></svg>')
+    subprocess.run([PROGRAM, "plan", "art.svg", "-o", "art.nc", "--effort", "0"], cwd=folder, env=settings(folder),
+                   capture_output=True, timeout=LIMIT)
+    rig = Rig(folder)
+    t = Terminal(folder, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
+    check("it asks for the first corner", t.hear(b"lower left corner: " + place(0, 0)), t.text)
+    t.press(b"\x1b[C", b"lower left corner: " + place(10, 0))
+    t.press(b" ", b"lower left corner: " + place(10, 0, pen="down"))
+    t.press(b"\n", b"lower right corner: " + place(10, 0))  # and lifts the pen
+    os.write(t.master, b"q")
+    code = t.end()
+    check("ended by hand is not done", code == 1 and b"placing was ended by hand" in t.text, (code, t.text))
+    rig.said()
+    rig = Rig(folder)
+    t = Terminal(folder, "run", "art.nc", "--place", "--pens-ready", "--port", rig.port)
+    t.hear(b"lower left corner: " + place(0, 0))
+    t.press(b"\r", b"lower right corner: " + place(0, 0))
+    t.press(b"\x1b[C", b"lower right corner: " + place(10, 0))
+    os.write(t.master, b"\n")  # a sheet is wider than that
+    code = t.end()
+    check("corners that are no sheet's are refused", code == 1 and b"corner" in t.text, (code, t.text))
+    rig.said()
+
+
+def the_last_line(folder):
+    (folder / "job.nc").write_text("G21\nG90\nM5\nG4P0.2\nG28\n" + "".join(
+        f"(stroke {i + 1} pen black)\nG0X10Y{i + 10}\nM3S40\nG4P0.25\nG1X60F600\nM5\nG4P0.15\n" for i in range(4))
+        + "G0X0Y0\nM2\n")
+    for columns in (24, 40, 55, 60, 80, 200):
+        rig = Rig(folder)
+        t = Terminal(folder, "run", "job.nc", "--other-machine", "--pens-ready", "--despite-doubts", "--port", rig.port,
+                     columns=columns)
+        code, text = t.end(), t.text.decode()
+        rig.said()
+        lines = [re.split(r"[\r\n]", part)[0] for part in text.split("\x1b[K")[1:]]  # each stands alone
+        lines = [part for part in lines if "%" in part]
+        widest = max(map(len, lines), default=0)
+        check(f"{columns} columns: no line is wider than one less", code == 0 and 0 < widest < columns, (code, lines))
+        bars = [re.match(r"\[(#*)(\.*)\] +(\d+) %", part) for part in lines]
+        if columns >= 80:
+            good = all(bars) and all(len(b[1]) + len(b[2]) <= 40 and
+                                     abs(len(b[1]) / len(b[1] + b[2]) - int(b[3]) / 100) < 0.05 for b in bars)
+            check("a bar shows how much is done", good, lines)
+        if columns == 24:
+            check("a line that is too long is cut to that", widest == 23, lines)
+        if columns <= 40:
+            check("there is no room for a bar", not any(part.startswith("[") for part in lines), lines)
+        if columns == 200:
+            check("a bar has 40 cells at most", max(len(b[1] + b[2]) for b in bars) == 40, lines)
+
+
+def what_the_virtual_machine_writes(folder):
+    out = folder / "ink"
+    for name in ("ink.json", "ink.svg", "ink.png"):
+        out.mkdir(exist_ok=True)
+        (out / name).write_text("somebody's")
+        done = subprocess.run([PROGRAM, "rig", "--link", str(folder / "p"), "--once", "--out", "ink"], cwd=folder,
+                              stdin=subprocess.DEVNULL, capture_output=True, timeout=LIMIT, env=settings(folder))
+        check(f"{name} is somebody's", done.returncode == 1 and name.encode() in done.stderr
+              and (out / name).read_text() == "somebody's", done)
+        (out / name).unlink()
+    for options in ((), ("--out", "ink"), ("--out", "new/ink"), ("--json", "--out", "ink")):
+        rig = Rig(folder, *options)
+        subprocess.run([PROGRAM, "jog", "--port", rig.port, "home", "to", "10,10", "down", "by", "5,0", "up"], cwd=folder,
+                       stdin=subprocess.DEVNULL, capture_output=True, timeout=LIMIT, env=settings(folder))
+        text = rig.said()
+        if "--json" in options:
+            figures = json.loads(text)
+            check("figures as JSON", abs(figures["ink_mm"] - 5) < 0.1 and figures["lifts"] == 1
+                  and figures["pen_up_at_end"], text)
+            continue
+        check(f"rig {' '.join(options)} says what was drawn", "5.0 mm in 1 stroke," in text and "pen up" in text, text)
+        check("and where it is", ("ink is in" in text) == bool(options), text)
+        if options:
+            check("all of it", all((folder / options[-1] / f"ink.{e}").stat().st_size > 0 for e in ("json", "svg", "png")))
+
+
+for case in (every_key, the_corners_of_a_sheet, the_last_line, what_the_virtual_machine_writes):
+    with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
+        case(pathlib.Path(scratch))
+print(f"1..{count}")
+sys.exit(failed > 0)

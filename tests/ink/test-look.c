@@ -1,0 +1,306 @@
+/* ink: what differs in the artwork differs on paper. */
+#include "ink/look/assign.h"
+#include "ink/trace.h"
+
+#include "drawtrue/ink.h"
+
+#include <math.h>
+#include <string.h>
+
+#define TIP 0.4
+
+static DtPen pens[] = {
+    {.name = (char *)"black",
+     .colour = {0.1, 0.1, 0.1, 1},
+     .tip = TIP,
+     .classes = (char *)"ink",
+     .dot_gain = 1},
+    {.name = (char *)"grey", .colour = {0.6, 0.6, 0.6, 1}, .tip = TIP, .dot_gain = 1}};
+static const DtRack rack = {pens, G_N_ELEMENTS(pens)};
+static const DtColour paper = {1, 1, 1, 1};
+
+static DtStrokes ink_of(const char *shapes, DtInkReport *report)
+{
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    g_autofree char *svg =
+        g_strconcat("<svg xmlns='http://www.w3.org/2000/svg' width='100mm' height='100mm' "
+                    "viewBox='0 0 100 100'>",
+                    shapes, "</svg>", NULL);
+    g_autoptr(GError) error = NULL;
+    g_autoptr(DtDrawing) d =
+        dt_art_read_data(svg, strlen(svg), "look.svg", &DT_ART_OPTIONS_DEFAULT, &error);
+    g_assert_no_error(error);
+    DtStrokes s;
+    dt_strokes_init(&s);
+    g_assert_true(dt_ink_trace(d, &rack, &o, &s, report, &error));
+    g_assert_no_error(error);
+    return s;
+}
+static DtBox box_of(const DtStrokes *s, size_t i)
+{
+    DtBox b = DT_BOX_EMPTY;
+    for (size_t k = 0; k < s->strokes[i].n; k++)
+        b = dt_box_add_point(b, s->pts[s->strokes[i].first + k]);
+    return b;
+}
+
+/* The ends of the ink on either side of x. */
+static void ends_beside(const DtStrokes *s, double x, double *left, double *right)
+{
+    *left = -G_MAXDOUBLE;
+    *right = G_MAXDOUBLE;
+    for (size_t i = 0; i < s->n; i++) {
+        const DtBox b = box_of(s, i);
+        g_assert_true(b.x1 < x || b.x0 > x);
+        if (b.x1 < x)
+            *left = MAX(*left, b.x1);
+        else
+            *right = MIN(*right, b.x0);
+    }
+}
+
+/* Two fields that one pen draws densely: black beside dark grey. The paper stays bare between them by the width of
+ * the tip, half of it of either; all of it of the field where the other is narrow. Where the paints are nearly one
+ * there is none: their ink meets. */
+static void test_fields_of_one_pen_have_a_gap(void)
+{
+    static const struct {
+        const char *colour;
+        double width, left, right;
+    } cases[] = {{"#222", 40, 49.8, 50.2}, {"#222", 0.9, 49.8, 50.2}, {"#333", 40, 49.6, 50.4},
+                 {"#444", 40, 49.6, 50.4}, {"#333", 0.9, 49.4, 50.2}, {"#444", 0.9, 49.4, 50.2}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<g class='ink'><rect x='10' y='10' width='40' height='30'/>"
+                            "<rect x='50' y='10' width='%g' height='30' fill='%s'/></g>",
+                            cases[i].width, cases[i].colour);
+        double left, right;
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        ends_beside(&s, 50, &left, &right);
+        g_assert_cmpfloat_with_epsilon(left, cases[i].left, 0.01);
+        g_assert_cmpfloat_with_epsilon(right, cases[i].right, 0.01);
+    }
+}
+
+/* A hatch of more than about a third has a line along its edge, half a tip inside, toward the paper and what is
+ * lighter, and none toward what is darker; an area that is left to the paper has one where it would not be seen. */
+static void test_what_is_lighter_beside_gets_an_edge(void)
+{
+    static const struct {
+        const char *colour, *beside;
+        double along; /* mm, of the longest line of the first */
+    } cases[] = {{"#aaa", "none", 4 * 29.6},    {"#d0d0d0", "none", 4 * 29.6},
+                 {"#aaa", "#000", 3 * 29.6},    {"#aaa", "#eaeaea", 4 * 29.6},
+                 {"#eaeaea", "none", 4 * 29.6}, {"#eaeaea", "#aaa", 0},
+                 {"#f0f0f0", "none", 0},        {"#f0f0f0", "#000", 0}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autofree char *svg =
+            g_strdup_printf("<rect x='10' y='10' width='30' height='30' fill='%s'/>"
+                            "<rect x='40' y='10' width='30' height='30' fill='%s'/>",
+                            cases[i].colour, cases[i].beside);
+        g_auto(DtStrokes) s = ink_of(svg, NULL);
+        double along = 0;
+        for (size_t k = 0; k < s.n; k++)
+            if (box_of(&s, k).x1 < 40 && (s.strokes[k].closed || s.strokes[k].n > 3))
+                along = MAX(along, dt_strokes_length(&s, k));
+        g_assert_cmpfloat_with_epsilon(along, cases[i].along, 0.3);
+    }
+}
+
+/* Of one paint: a field has a hatch; a strip narrower than three tips has one line along its middle, or is dense;
+ * one that the pen just fills is dense. */
+static void test_narrow_parts_have_no_pattern(void)
+{
+    DtInkReport r = {0};
+    g_auto(DtStrokes) s = ink_of("<g fill='#aaa'><rect x='10' y='10' width='30' height='0.9'/>"
+                                 "<rect x='10' y='30' width='30' height='20'/></g>"
+                                 "<rect x='10' y='60' width='30' height='1.3' fill='#aaa'/>",
+                                 &r);
+    size_t own = 0;
+    for (size_t i = 0; i < s.n; i++) {
+        const DtBox b = box_of(&s, i);
+        if (b.y1 < 11) {
+            own++;
+            g_assert_cmpint(s.strokes[i].kind, ==, DT_INK_CENTRE);
+            g_assert_cmpfloat_with_epsilon(b.y0, 10.45, 0.01);
+            g_assert_cmpfloat_with_epsilon(b.y1, 10.45, 0.01);
+            g_assert_cmpfloat_with_epsilon(dt_strokes_length(&s, i), 29.2, 0.1);
+        }
+    }
+    g_assert_cmpuint(own, ==, 1);
+    gboolean hatched = FALSE;
+    for (size_t i = 0; i < r.n; i++)
+        hatched |= r.matches[i].area_mm2 > 500 && r.matches[i].coverage < 0.9;
+    g_assert_true(hatched);
+    dt_ink_report_clear(&r);
+}
+
+/* Lines so pale that the paper is nearer than any ink: they are areas among areas, which the paper may stand for.
+ * Darker ones take the nearest pen, and a pen that was asked for is taken whatever the paint. */
+static void test_pale_lines_are_areas(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    DtInkOptions o = DT_INK_OPTIONS_DEFAULT;
+    DtTrace t = {.rack = &rack, .o = &o, .appear = appear};
+    static const struct {
+        double grey, alpha;
+        int asked;
+        gboolean area;
+        int pen;
+    } cases[] = {{1, 1, -1, TRUE, -1},   {0.99, 1, -1, TRUE, -1}, {0.9, 1, -1, TRUE, -1},
+                 {0.6, 1, -1, FALSE, 1}, {0.1, 1, -1, FALSE, 0},  {0.1, 0.3, -1, TRUE, -1},
+                 {0.99, 1, 1, FALSE, 1}, {0.1, 0.3, 0, FALSE, 0}, {0.65, 1, -1, FALSE, 1},
+                 {0.25, 1, -1, FALSE, 0}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        const double v = cases[i].grey;
+        int pen;
+        const gboolean area =
+            dt_look_line_is_area(&t, (DtColour){v, v, v, cases[i].alpha}, cases[i].asked, &pen);
+        g_assert_cmpint(area, ==, cases[i].area);
+        g_assert_cmpint(pen, ==, cases[i].pen);
+    }
+}
+
+/* Telling apart ------------------------------------------------------------------------------ */
+
+static DtLookArea grey(double v, int asked)
+{
+    const DtLab lab = dt_colour_lab((DtColour){v, v, v, 1});
+    return (DtLookArea){
+        .lab = lab, .asked = asked, .least = 1, .area = 1e6, .recipe = DT_RECIPE_PAPER};
+}
+
+/* Two areas, of which the second borders on the first, or on the paper; returns the number of gaps. */
+static guint assign(DtAppear *appear, DtLookArea *areas, int first, double length, double tip)
+{
+    g_autoptr(GArray) borders = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    g_autoptr(GArray) gaps = g_array_new(FALSE, FALSE, sizeof(DtPartBorder));
+    const DtPartBorder b = {first, 1, length};
+    g_array_append_val(borders, b);
+    dt_look_assign(appear, areas, 2, borders, tip, gaps);
+    for (guint i = 0; i < gaps->len; i++) {
+        g_assert_cmpint(g_array_index(gaps, DtPartBorder, i).a, ==, first);
+        g_assert_cmpint(g_array_index(gaps, DtPartBorder, i).b, ==, 1);
+    }
+    return gaps->len;
+}
+
+static double far(const DtAppear *appear, const DtLookArea *a, DtRecipe r)
+{
+    return dt_appear_difference(appear, a->lab, r);
+}
+
+/* What a bare gap costs, by the mean of what both areas lose, is weighed against four times what the paints differ by;
+ * the shape of one that may have no hatch and one pen alone can be told in no other way. */
+static void test_a_gap_is_worth_its_contrast(void)
+{
+    static const double pairs[][2] = {{0, 0.25}, {0, 0.35}, {0.1, 0.4}};
+    static const DtRecipe dense = {{0, -1}, {1, 0}};
+    for (size_t i = 0; i < G_N_ELEMENTS(pairs); i++) {
+        g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+        DtLookArea a[2] = {grey(pairs[i][0], 0), grey(pairs[i][1], 0)};
+        double lost = 0;
+        for (int k = 0; k < 2; k++)
+            lost += (far(appear, &a[k], DT_RECIPE_PAPER) - far(appear, &a[k], dense)) / 2;
+        const double most = 4 * dt_colour_difference(a[0].lab, a[1].lab) / lost;
+        g_assert_cmpuint(assign(appear, a, 0, 30, 0.98 * most), ==, 1);
+        for (int k = 0; k < 2; k++) {
+            g_assert_cmpint(a[k].recipe.pen[0], ==, 0);
+            g_assert_cmpfloat(a[k].recipe.share[0], ==, 1);
+            g_assert_cmpint(a[k].outline, ==, -1);
+        }
+        g_assert_cmpuint(assign(appear, a, 0, 30, 1.02 * most), ==, 0);
+        /* slivers, and what was decided elsewhere, stay */
+        a[1].area = 0.99;
+        g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 0);
+        a[1].area = 1;
+        g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 1);
+        a[0].fixed = TRUE;
+        g_assert_cmpuint(assign(appear, a, 0, 30, 0.5 * most), ==, 0);
+    }
+}
+
+/* Shades of one pen: a small area is hatched more openly, of a large one that would cost more than a gap. */
+static void test_the_cheapest_way_is_taken(void)
+{
+    static const DtPen blacks[] = {
+        {.name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = TIP, .dot_gain = 1}};
+    static const DtRack one = {(DtPen *)blacks, 1};
+    g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
+    for (int large = 0; large < 2; large++) {
+        DtLookArea a[2] = {grey(0, 0), grey(0.25, 0)};
+        for (int k = 0; k < 2; k++) {
+            a[k].least = 0;
+            a[k].area = large ? 1e6 : 2;
+        }
+        g_assert_cmpuint(assign(appear, a, 0, 30, TIP), ==, large);
+        g_assert_cmpfloat(a[0].recipe.share[0], ==, 1);
+        g_assert_true((a[1].recipe.share[0] == 1) == large);
+    }
+}
+
+/* A pale field on the paper gets a line along its edge while that is worth its contrast. */
+static void test_a_pale_area_has_an_outline(void)
+{
+    g_autoptr(DtAppear) appear = dt_appear_new(&rack, paper);
+    DtLookArea a[2] = {grey(0, -1), grey(0.92, -1)};
+    const int pen = dt_appear_choose_thin(appear, a[1].lab, TRUE);
+    g_assert_cmpint(pen, ==, 1);
+    const double contrast = dt_colour_difference(a[1].lab, dt_appear_lab(appear, DT_RECIPE_PAPER));
+    const double most = 4 * contrast / dt_appear_thin_difference(appear, a[1].lab, pen, 1);
+    g_assert_cmpuint(assign(appear, a, -1, 30, 0.98 * most), ==, 0);
+    g_assert_cmpint(a[1].recipe.pen[0], ==, -1);
+    g_assert_cmpint(a[1].outline, ==, pen);
+    assign(appear, a, -1, 30, 1.02 * most);
+    g_assert_cmpint(a[1].outline, ==, -1);
+    a[1].asked = 0; /* asked for: it is in ink anyway */
+    assign(appear, a, -1, 30, 0.98 * most);
+    g_assert_cmpint(a[1].recipe.pen[0], ==, 0);
+    a[1] = grey(0.985, -1); /* nearly white: nothing is to be seen */
+    assign(appear, a, -1, 30, 0.01);
+    g_assert_cmpint(a[1].outline, ==, -1);
+    a[1] = grey(0.92, -1);
+    a[1].narrow = TRUE; /* a line along the edge of that would fill it */
+    assign(appear, a, -1, 30, 0.01);
+    g_assert_cmpint(a[1].outline, ==, -1);
+}
+
+/* Two greys that one hatch stands for are hatched in two directions, whatever the border's length. */
+static void test_like_hatches_turn(void)
+{
+    static DtPen black = {
+        .name = (char *)"black", .colour = {0, 0, 0, 1}, .tip = TIP, .dot_gain = 1};
+    static const DtRack one = {&black, 1};
+    g_autoptr(DtAppear) appear = dt_appear_new(&one, paper);
+    const DtColour red = {0.85, 0.45, 0.45, 1}, blue = {0.45, 0.53, 0.85, 1};
+    DtLookArea a[2] = {grey(0, -1), grey(0, -1)};
+    a[0].lab = dt_colour_lab(red);
+    a[1].lab = dt_colour_lab(blue);
+    a[0].least = a[1].least = 0;
+    g_assert_cmpuint(assign(appear, a, 0, 30, TIP), ==, 0);
+    for (int k = 0; k < 2; k++) {
+        g_assert_cmpint(a[k].recipe.pen[0], ==, 0);
+        g_assert_cmpfloat(a[k].recipe.share[0], <, 1);
+    }
+    const double apart = dt_colour_difference(dt_appear_lab(appear, a[0].recipe),
+                                              dt_appear_lab(appear, a[1].recipe));
+    g_test_message("shares %.2f and %.2f, turns %d and %d, %.1f apart", a[0].recipe.share[0],
+                   a[1].recipe.share[0], a[0].turn, a[1].turn, apart);
+    g_assert_cmpfloat(apart, <, 4);
+    g_assert_cmpint(a[0].turn, ==, 0);
+    g_assert_cmpint(a[1].turn, ==, 1);
+}
+
+int main(int argc, char **argv)
+{
+    g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/ink/look/gap", test_fields_of_one_pen_have_a_gap);
+    g_test_add_func("/ink/look/narrow", test_narrow_parts_have_no_pattern);
+    g_test_add_func("/ink/look/pale-lines", test_pale_lines_are_areas);
+    g_test_add_func("/ink/look/gap-worth", test_a_gap_is_worth_its_contrast);
+    g_test_add_func("/ink/look/edges", test_what_is_lighter_beside_gets_an_edge);
+    g_test_add_func("/ink/look/cheapest", test_the_cheapest_way_is_taken);
+    g_test_add_func("/ink/look/outline", test_a_pale_area_has_an_outline);
+    g_test_add_func("/ink/look/turns", test_like_hatches_turn);
+    return g_test_run();
+}
