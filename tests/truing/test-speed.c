@@ -47,11 +47,22 @@ static void test_the_program_goes_beyond_the_limits(void)
     g_assert_cmpfloat(largest_feed(program), >=, 0.98 * asked);
 }
 
+/* After how many different numbers of steps a rung turns round: five, and as many more as take 25 ms or less from one
+ * turn to the next, by t = 2 (sqrt(v^2 + a s) - v) / a with half the jump as v. */
+static size_t rhythms(const DtProfile *p, const DtMark *run)
+{
+    const double v = run->start_mm_s / 2, a = run->acceleration_mm_s2;
+    size_t n = 5;
+    while (n < 30 && 2 * (sqrt(v * v + a * (n + 1) / p->steps_per_mm[run->axis]) - v) / a <= 0.025)
+        n++;
+    return n;
+}
+
 /* Each rung: a gentle run out, five as asked, each of them shaken before but where speed alone is tried. Each third
  * has its name beside it, the last none. */
 static void test_each_rung_has_its_runs_and_name(void)
 {
-    enum { RUNGS = 10, LADDERS = 3, FAST = 5, SHAKES = 60 };
+    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 3 * 24 };
     g_autoptr(DtProfile) p = profile();
     g_autoptr(DtTestSheet) s = speed_sheet(p);
     for (int row = 0; row < 2 * LADDERS; row++)
@@ -60,13 +71,15 @@ static void test_each_rung_has_its_runs_and_name(void)
             size_t runs = 0, ticks = 0;
             gboolean named = FALSE;
             DtPoint at = {0, 0};
-            const DtMark *gentle = NULL;
+            const DtMark *gentle = NULL, *last = NULL;
             for (size_t i = 0; i < s->n; i++) {
                 const DtMark *m = &s->marks[i];
                 if (m->row != row || m->place != rung)
                     continue;
                 if (m->kind == DT_MARK_RUN && gentle == NULL)
                     gentle = m;
+                if (m->kind == DT_MARK_RUN)
+                    last = m;
                 runs += m->kind == DT_MARK_RUN;
                 ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
                 if (m->kind == DT_MARK_COMB)
@@ -79,7 +92,7 @@ static void test_each_rung_has_its_runs_and_name(void)
                     s->marks[i].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
             }
             g_assert_cmpuint(ticks, ==, 2);
-            g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? FAST * SHAKES : 0));
+            g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? TURNS * rhythms(p, last) : 0));
             g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[row / LADDERS] / 2);
             g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[row / LADDERS] / 2);
             if (row < LADDERS) /* those of Y stand below, close to one another */
