@@ -94,7 +94,7 @@ double dt_truing_limit_share(DtErrorKind kind)
 {
     if (kind == DT_ERROR_OF_SPEED)
         return 0.7;
-    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.65 : 1;
+    return kind == DT_ERROR_OF_ACCELERATION || kind == DT_ERROR_OF_PULL_IN ? 0.68 : 1;
 }
 
 static void put_single(Changes *c, const DtProfile *p, const DtFigure *f)

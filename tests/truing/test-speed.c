@@ -47,11 +47,22 @@ static void test_the_program_goes_beyond_the_limits(void)
     g_assert_cmpfloat(largest_feed(program), >=, 0.98 * asked);
 }
 
+/* After how many different numbers of steps a rung turns round: five, and as many more as take 25 ms or less from one
+ * turn to the next, by t = 2 (sqrt(v^2 + a s) - v) / a with half the jump as v. */
+static size_t rhythms(const DtProfile *p, const DtMark *run)
+{
+    const double v = run->start_mm_s / 2, a = run->acceleration_mm_s2;
+    size_t n = 5;
+    while (n < 30 && 2 * (sqrt(v * v + a * (n + 1) / p->steps_per_mm[run->axis]) - v) / a <= 0.025)
+        n++;
+    return n;
+}
+
 /* Each rung: a gentle run out, five as asked, each of them shaken before but where speed alone is tried. Each third
  * has its name beside it, the last none. */
 static void test_each_rung_has_its_runs_and_name(void)
 {
-    enum { RUNGS = 10, LADDERS = 3, FAST = 5, SHAKES = 60 };
+    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 3 * 24 };
     g_autoptr(DtProfile) p = profile();
     g_autoptr(DtTestSheet) s = speed_sheet(p);
     for (int row = 0; row < 2 * LADDERS; row++)
@@ -60,13 +71,15 @@ static void test_each_rung_has_its_runs_and_name(void)
             size_t runs = 0, ticks = 0;
             gboolean named = FALSE;
             DtPoint at = {0, 0};
-            const DtMark *gentle = NULL;
+            const DtMark *gentle = NULL, *last = NULL;
             for (size_t i = 0; i < s->n; i++) {
                 const DtMark *m = &s->marks[i];
                 if (m->row != row || m->place != rung)
                     continue;
                 if (m->kind == DT_MARK_RUN && gentle == NULL)
                     gentle = m;
+                if (m->kind == DT_MARK_RUN)
+                    last = m;
                 runs += m->kind == DT_MARK_RUN;
                 ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
                 if (m->kind == DT_MARK_COMB)
@@ -79,7 +92,7 @@ static void test_each_rung_has_its_runs_and_name(void)
                     s->marks[i].kind == DT_MARK_LETTER && d.x < -1 && d.x > -7 && fabs(d.y) < 1.2;
             }
             g_assert_cmpuint(ticks, ==, 2);
-            g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? FAST * SHAKES : 0));
+            g_assert_cmpuint(runs, ==, 1 + FAST + (shaken ? TURNS * rhythms(p, last) : 0));
             g_assert_cmpfloat(gentle->feed_mm_s, ==, p->speed[row / LADDERS] / 2);
             g_assert_cmpfloat(gentle->acceleration_mm_s2, ==, p->acceleration[row / LADDERS] / 2);
             if (row < LADDERS) /* those of Y stand below, close to one another */
@@ -148,7 +161,91 @@ static void test_a_start_is_not_made_harder_with_everything_else(void)
     g_autoptr(DtFigures) worse = solve(p, "XV=9 XA=9 XP=3");
     g_assert_cmpfloat(proposed(all, DT_ERROR_OF_PULL_IN, jump), ==, jump);
     g_assert_cmpfloat(proposed(alone, DT_ERROR_OF_PULL_IN, jump), >, 1.1 * jump);
-    g_assert_cmpfloat(proposed(worse, DT_ERROR_OF_PULL_IN, jump), <, 0.5 * jump);
+    g_assert_cmpfloat(proposed(worse, DT_ERROR_OF_PULL_IN, jump), <, 0.9 * jump);
+}
+
+/* Where acceleration and start may both rise, they do not rise as far together as each alone: the proposal lies
+ * below the straight line through the two places that the ladders have shown to be good. */
+static void test_both_together_rise_less_than_each_alone(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double a = p->acceleration[0], j = p->pull_in[0];
+    g_autoptr(DtFigures) sharp = solve(p, "XV=6 XA=9");
+    g_autoptr(DtFigures) start = solve(p, "XV=6 XP=11");
+    g_autoptr(DtFigures) both = solve(p, "XV=6 XA=9 XP=11");
+    const double share = dt_truing_limit_share(DT_ERROR_OF_ACCELERATION);
+    const double good_a = proposed(sharp, DT_ERROR_OF_ACCELERATION, a) / share,
+                 good_j = proposed(start, DT_ERROR_OF_PULL_IN, j) / share;
+    const double det = good_a * good_j - a * j, most_a = det / (good_j - j),
+                 most_j = det / (good_a - a);
+    const double new_a = proposed(both, DT_ERROR_OF_ACCELERATION, a),
+                 new_j = proposed(both, DT_ERROR_OF_PULL_IN, j);
+    g_assert_cmpfloat(new_a, >, a);
+    g_assert_cmpfloat(new_j, >, j);
+    g_assert_cmpfloat(new_a / most_a + new_j / most_j, <, 0.9);
+}
+
+/* A few steps to and fro, `turns` times. */
+static double time_of_sheet(const DtProfile *p, int steps, int turns)
+{
+    g_autoptr(DtTestSheet) s = speed_sheet(p);
+    DtMark m = dt_sheet_mark(DT_MARK_RUN, DT_SHEET_SPEED, 1, dt_point(50, 40), dt_point(50, 60));
+    m.feed_mm_s = p->speed[1];
+    m.acceleration_mm_s2 = p->acceleration[1];
+    m.start_mm_s = p->pull_in[1];
+    s->n = 0;
+    dt_sheet_add(s, &m);
+    for (int i = 0; i < 2 * turns; i++) {
+        const double low = 60, high = 60 + steps / p->steps_per_mm[1];
+        m.from.y = i % 2 ? high : low;
+        m.to.y = i % 2 ? low : high;
+        dt_sheet_add(s, &m);
+    }
+    gsize len = 0;
+    g_autofree char *program = dt_sheet_write(s, p, &len, NULL);
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(
+        "[controller]\nspeed_y = 200\nacceleration_y = 50000\n", "truth", NULL);
+    dt_rig_run_text(rig, program, len);
+    DtRigFigures f;
+    dt_rig_figures(rig, &f);
+    return f.time_s;
+}
+
+static double time_of_controller(const DtProfile *p, int steps, int turns)
+{
+    g_autoptr(GString) s = g_string_new("G21G90\nM5\nG28\nG0X50Y60\n");
+    for (int i = 0; i < turns; i++)
+        g_string_append_printf(s, "G0Y%.3f\nG0Y60\n", 60 + steps / p->steps_per_mm[1]);
+    g_autofree char *truth =
+        g_strdup_printf("[controller]\nspeed_y = %g\nacceleration_y = %g\npull_in_y = %g\n",
+                        p->speed[1], p->acceleration[1], p->pull_in[1]);
+    g_autoptr(DtRig) rig = dt_rig_new_from_text(truth, "truth", NULL);
+    dt_rig_run_text(rig, s->str, s->len);
+    DtRigFigures f;
+    dt_rig_figures(rig, &f);
+    return f.time_s;
+}
+
+/* A rotor swings in the rhythm in which the axis turns round: the sheet's own ramps take as long over a few
+ * steps as those of a controller with these limits. */
+static void test_short_turns_last_as_long_as_the_controllers(void)
+{
+    static const int steps[] = {1, 2, 3, 5, 8, 15, 30};
+    static const double sharp[] = {120, 300, 600};
+    const int turns = 100;
+    g_autoptr(DtProfile) p = profile();
+    p->pull_in[1] = 2.2;
+    for (gsize k = 0; k < G_N_ELEMENTS(sharp); k++)
+        for (gsize i = 0; i < G_N_ELEMENTS(steps); i++) {
+            p->acceleration[1] = sharp[k];
+            const double own = time_of_sheet(p, steps[i], turns) - time_of_sheet(p, steps[i], 0),
+                         real = time_of_controller(p, steps[i], turns) -
+                                time_of_controller(p, steps[i], 0);
+            g_test_message("%d steps at %g mm/s2: %.2f and %.2f ms", steps[i], sharp[k],
+                           own * 1000 / (2 * turns), real * 1000 / (2 * turns));
+            /* a single step has no room for a speed of its own beside the jump of the turn */
+            g_assert_cmpfloat(fabs(own / real - 1), <, steps[i] == 1 ? 0.07 : 0.05);
+        }
 }
 
 static void test_steps_lost_at_once_lower_the_limits_and_say_so(void)
@@ -210,6 +307,10 @@ int main(int argc, char **argv)
                     test_a_start_is_not_made_harder_with_everything_else);
     g_test_add_func("/speed/steps lost at once lower the limits and say so",
                     test_steps_lost_at_once_lower_the_limits_and_say_so);
+    g_test_add_func("/speed/both together rise less than each alone",
+                    test_both_together_rise_less_than_each_alone);
+    g_test_add_func("/speed/short turns last as long as the controller's",
+                    test_short_turns_last_as_long_as_the_controllers);
     g_test_add_func("/speed/a known motor is found out", test_a_known_motor_is_found_out);
     g_test_add_func("/speed/rungs", test_each_rung_has_its_runs_and_name);
     return g_test_run();

@@ -61,11 +61,12 @@ static void say_stroke(Writer *w, const DtMove *m)
 }
 
 /* A feed in mm/min, never above the one asked for; the one that was said already where that is at most
- * 2 % slower. */
+ * 2 % slower, or where limits are tried a fifth of that. */
 static double feed_of(const Writer *w, double feed_mm_s)
 {
     const double asked = feed_mm_s * 60, said = w->emit.feed;
-    if (said > 0 && said <= asked * (1 + 1e-9) && said >= asked * 0.98)
+    const double near = w->tries_limits ? 0.996 : 0.98;
+    if (said > 0 && said <= asked * (1 + 1e-9) && said >= asked * near)
         return said;
     return asked >= 100 ? floor(asked + 1e-6) : MAX(floor(asked * 1000 + 1e-6) / 1000, 0.001);
 }

@@ -75,6 +75,23 @@ static double acceleration_at(const Axis *a, double v)
     return least + (sharp->value - least) * (top->value - v) / (top->value - tried);
 }
 
+/* Acceleration and the jump of a start depend on each other: a rotor swings where a way of a few steps takes
+ * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows what the line
+ * leaves for the one beside the profile's value of the other. Where both may be raised, or both must be lowered,
+ * half of it is enough, since the other does its part; all of it would be too much, and be too little the next
+ * time. */
+static void share_out(Axis *a)
+{
+    const double up = 0.5, down = 0.65;
+    const double sharper = a->to[ACCELERATION] - a->has[ACCELERATION],
+                 more_start = a->to[PULL_IN] - a->has[PULL_IN];
+    if (sharper * more_start <= 0)
+        return;
+    const double part = sharper > 0 ? up : down;
+    a->to[ACCELERATION] = a->has[ACCELERATION] + part * sharper;
+    a->to[PULL_IN] = a->has[PULL_IN] + part * more_start;
+}
+
 /* A limit that is too high is always lowered; one that is too low is left where little is gained. */
 static gboolean differs(double has, double to)
 {
@@ -92,9 +109,10 @@ static void propose(Axis *a)
         a->to[i] = l[i].good ? share[i] * l[i].value : a->has[i];
     if (l[ACCELERATION].good)
         a->to[ACCELERATION] = share[ACCELERATION] * acceleration_at(a, a->to[SPEED]);
-    /* a start without a ramp was tried with the old speed and acceleration only */
-    if (a->to[SPEED] > raised * a->has[SPEED] ||
-        a->to[ACCELERATION] > raised * a->has[ACCELERATION])
+    if (l[ACCELERATION].good && l[PULL_IN].good)
+        share_out(a);
+    /* a start without a ramp was tried with the old speed only */
+    if (a->to[SPEED] > raised * a->has[SPEED])
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
     /* where the lowest rung fails, by any of them, each is lowered */
     const gboolean sharp_lost = l[ACCELERATION].read && !l[ACCELERATION].good,

@@ -7,7 +7,9 @@
  * make it do. A rotor that swings when it has to set out loses steps at half the acceleration that it can
  * follow from rest.
  * Rungs are shares of the limit that the profile implies, close together about it: the first sheet finds the
- * limits roughly, the next one, with what that proposed, to a few per cent. */
+ * limits roughly, the next one, with what that proposed, to a few per cent. The lowest of the last two ladders are
+ * the profile's own values: where friction is low a rotor may lose a step far below its limits too, in the
+ * rhythm of single steps, and a ladder that began there would end there. */
 #include "truing/sheet/sheet-parts.h"
 
 #include <math.h>
@@ -24,8 +26,8 @@ enum {
 
 static const double rungs[LADDERS][RUNGS] = {
     {0.4, 0.6, 0.75, 0.85, 0.94, 1.03, 1.14, 1.35, 1.75, 2.4},
-    {0.3, 0.5, 0.7, 0.82, 0.92, 1.02, 1.13, 1.35, 1.9, 2.8},
-    {0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.01, 1.13, 1.35, 1.8},
+    {0.66, 0.75, 0.84, 0.93, 1.02, 1.12, 1.25, 1.5, 1.9, 2.5},
+    {0.66, 0.74, 0.83, 0.92, 1.02, 1.1, 1.19, 1.3, 1.45, 1.65},
 };
 static const double row_mm = 3, tick_mm = 1.3, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
 static const double gentle = 0.25; /* of the profile's acceleration, where speed is tried */
@@ -77,15 +79,38 @@ static void add_run(const Rung *r, double from, double to)
     dt_sheet_add(r->sheet, &m);
 }
 
+/* How long a way of `way` mm takes, by a ramp up and down. */
+static double turn_s(const Rung *r, double way)
+{
+    const double start = r->start / 2;
+    return 2 * (sqrt(start * start + r->acceleration * way) - start) / r->acceleration;
+}
+
+static void turn_round(const Rung *r, double at, double way)
+{
+    enum { LEGS = 24 };
+    for (int k = 0; k < LEGS; k++)
+        add_run(r, at + (k % 2 ? way : 0), at + (k % 2 ? 0 : way));
+}
+
 /* Turns round and round again after as many steps, so that a rotor that swings in that rhythm swings its
- * most: after 1 to 30 steps, six of these numbers before each run. */
+ * most: after 1 step to as many as still come in the rhythm of a rotor, which swings at 20 Hz at least.
+ * Before each run a fifth of these, the quickest at last. Close to the limit a rotor loses steps in one rhythm and
+ * keeps them in the next quicker one, so each is tried at two values below that of the rung too. */
 static void shake(const Rung *r, int run, double at)
 {
-    enum { RHYTHMS = 6, LEGS = 10 };
-    for (int i = 0; i < RHYTHMS; i++) {
-        const double way = (1 + i * FAST + run) / r->p->steps_per_mm[r->axis];
-        for (int k = 0; k < LEGS; k++)
-            add_run(r, at + (k % 2 ? way : 0), at + (k % 2 ? 0 : way));
+    enum { MOST_STEPS = 30 };
+    static const double gentler[] = {0.92, 0.96, 1};
+    const double slowest_s = 0.025, steps_per_mm = r->p->steps_per_mm[r->axis];
+    for (int n = MOST_STEPS; n > 0; n--) {
+        const double way = n / steps_per_mm;
+        if (n % FAST != run || (n > FAST && turn_s(r, way) > slowest_s))
+            continue;
+        for (gsize i = 0; i < G_N_ELEMENTS(gentler); i++) {
+            Rung a_little = *r;
+            *(r->ladder == ACCELERATION ? &a_little.acceleration : &a_little.start) *= gentler[i];
+            turn_round(&a_little, at, way);
+        }
     }
 }
 

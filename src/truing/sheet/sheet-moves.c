@@ -110,6 +110,61 @@ static void travel_on_ramps(Hand *h, DtPoint to, double start, double top, doubl
         put_piece(h, dt_point_lerp(from, to, (way - ramp_mm(&r, i)) / way), ramp_feed(&r, i));
 }
 
+/* From a start at `start`, mm/s, over the first `s` mm: v^2 = v0^2 + 2 a s. */
+static double time_over(double s, double start, double top, double acceleration)
+{
+    const double ramp = (top * top - start * start) / (2 * acceleration);
+    if (s > ramp)
+        return (top - start) / acceleration + (s - ramp) / top;
+    return (sqrt(start * start + 2 * acceleration * s) - start) / acceleration;
+}
+
+static double way_within(double t, double start, double top, double acceleration)
+{
+    const double ramp_s = (top - start) / acceleration, on = MIN(t, ramp_s);
+    return start * on + acceleration * on * on / 2 + MAX(t - ramp_s, 0) * top;
+}
+
+/* At one speed to where the next piece is slower. A controller may begin to slow down some milliseconds too early,
+ * but not before the last line: this is a short one. */
+static void put_level(Hand *h, DtPoint to, double time_s, double step_mm)
+{
+    const double last_steps = 0.2, way = dt_point_distance(h->drive, to);
+    if (way > 2 * last_steps * step_mm)
+        put_piece(h, dt_point_lerp(to, h->drive, last_steps * step_mm / way), way / time_s);
+    put_piece(h, to, way / time_s);
+}
+
+/* A way of a few steps takes as long as one with a ramp up and down would, and its first and last step come
+ * when they would: whether a rotor swings depends on little else. A chain of fine pieces takes longer, for
+ * a controller need not reach the speed of a piece that lasts a few milliseconds. So these are one piece or
+ * three, each at one speed, which begin and end a part of a step outside the way. */
+static void turn_on_steps(Hand *h, const DtMark *m, double step_mm)
+{
+    const double piece_s = 0.0055, most_over = 0.4, written_mm = 0.001;
+    const double way = dt_point_distance(m->from, m->to), top = m->feed_mm_s;
+    const double start = MIN(m->start_mm_s / 2, top), a = m->acceleration_mm_s2;
+    const double half_s = time_over(way / 2, start, top, a);
+    const gboolean even = 2 * half_s < 3 * piece_s;
+    const double end_s = even ? half_s : 2 * half_s / 3;
+    const double end_mm = even ? way / 2 : way_within(end_s, start, top, a);
+    const double first =
+        time_over(step_mm / 2, start, top, a) / end_s; /* share of the first piece */
+    double over =
+        first < 1 ? CLAMP((first * end_mm - step_mm / 2) / (1 - first), 0, most_over * step_mm) : 0;
+    over = floor(over / written_mm) *
+           written_mm; /* or the way would not be as long as its time is for */
+    const DtPoint end = dt_point_lerp(m->from, m->to, 1 + over / way);
+    if (even) {
+        put_level(h, end, 2 * half_s, step_mm);
+        return;
+    }
+    const DtPoint up = dt_point_lerp(m->from, m->to, end_mm / way);
+    put_piece(h, up, dt_point_distance(h->drive, up) / end_s);
+    put_level(h, dt_point_lerp(m->to, m->from, end_mm / way), 2 * (half_s - end_s), step_mm);
+    put_level(h, end, end_s, step_mm);
+}
+
 static void travel_gently(Hand *h, DtPoint to)
 {
     const double share = 0.5, speed_share = 0.8;
@@ -224,12 +279,17 @@ static void home(Hand *h)
 
 static gboolean run(Hand *h, const DtMark *m, GError **error)
 {
-    if (!go(h, DT_MOVE_TRAVEL, m->from, 0, error) || !check_travel(h, m->to, error))
+    const double most_steps = 30.5, step_mm = 1 / h->p->steps_per_mm[m->axis];
+    const gboolean there = dt_point_distance(h->drive, m->from) < step_mm / 2;
+    if ((!there && !go(h, DT_MOVE_TRAVEL, m->from, 0, error)) || !check_travel(h, m->to, error))
         return FALSE;
     h->way[0] = m->to.x != h->drive.x ? sign(m->to.x - h->drive.x) : h->way[0];
     h->way[1] = m->to.y != h->drive.y ? sign(m->to.y - h->drive.y) : h->way[1];
     /* an axis that turns round jumps from one half to the other */
-    travel_on_ramps(h, m->to, m->start_mm_s / 2, m->feed_mm_s, m->acceleration_mm_s2);
+    if (dt_point_distance(m->from, m->to) < most_steps * step_mm)
+        turn_on_steps(h, m, step_mm);
+    else
+        travel_on_ramps(h, m->to, m->start_mm_s / 2, m->feed_mm_s, m->acceleration_mm_s2);
     return TRUE;
 }
 
