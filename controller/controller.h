@@ -117,7 +117,7 @@ typedef struct {
 
 /* Narrower controllers that this core can play. */
 enum {
-    DT_QUIRK_SPACES = 1,      /* words must be apart by a space */
+    DT_QUIRK_SPACES = 1,      /* words must be separated by a space */
     DT_QUIRK_NO_COMMENTS = 2, /* a comment is refused */
     DT_QUIRK_NO_CHECK = 4,    /* a check is a comment like any other */
     DT_QUIRK_NO_ASK = 8,      /* ENQ is a byte of the line */

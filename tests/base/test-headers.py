@@ -123,5 +123,6 @@ for number, function in enumerate(cases, 1):
         print(f"ok {number} {function.__name__}", flush=True)
     except Exception as error:  # a check that breaks is a check that fails
         failed += 1
-        print(f"not ok {number} {function.__name__}\n# {error}", flush=True)
+        print(f"not ok {number} {function.__name__}", flush=True)
+        print(f"{error}", file=sys.stderr, flush=True)
 sys.exit(failed > 0)

@@ -327,8 +327,7 @@ def main():
         except (AssertionError, subprocess.TimeoutExpired) as why:
             failed += 1
             print(f"not ok {number} {name}", flush=True)
-            for line in str(why).splitlines():
-                print(f"# {line}", flush=True)
+            print(why, file=sys.stderr, flush=True)
         finally:
             shutil.rmtree(folder, ignore_errors=True)
     sys.exit(1 if failed else 0)

@@ -470,5 +470,6 @@ for number, function in enumerate(cases, 1):
         except Exception as error:  # a check that breaks is a check that fails
             failed += 1
             said = str(error).replace("\n", "\n# ")
-            print(f"not ok {number} {function.__name__}\n# {type(error).__name__}: {said}", flush=True)
+            print(f"not ok {number} {function.__name__}", flush=True)
+            print(f"{type(error).__name__}: {said}", file=sys.stderr, flush=True)
 sys.exit(failed > 0)

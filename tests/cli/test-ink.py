@@ -292,7 +292,8 @@ def main():
                 print(f"ok {number} {function.__name__}", flush=True)
             except Exception as error:  # a case must not take the others with it
                 failed += 1
-                print(f"not ok {number} {function.__name__}\n# {error}", flush=True)
+                print(f"not ok {number} {function.__name__}", flush=True)
+                print(f"{error}", file=sys.stderr, flush=True)
     return 1 if failed else 0
 
 

@@ -190,8 +190,8 @@ with tempfile.TemporaryDirectory() as folder:
 
     for args, code, message in (
             (["jog"], 2, "--port"),
-            (["jog", "--port", "/no/such", "sideways"], 2, "'sideways' is no motion"),
-            (["jog", "--port", "/no/such", "to", "5"], 2, "no motion"),
+            (["jog", "--port", "/no/such", "sideways"], 2, "'sideways' is not a motion"),
+            (["jog", "--port", "/no/such", "to", "5"], 2, "'to 5' is not a motion"),
             (["jog", "--port", "/no/such", "home"], 1, "no such port"),
             (["jog", "--port", "/no/such", "--speed", "-1", "home"], 2, "--speed")):
         done = subprocess.run([DRAWTRUE, *args], capture_output=True, text=True, timeout=30,

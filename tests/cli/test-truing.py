@@ -86,7 +86,7 @@ def readings_become_corrections_and_are_taken_back(b):
 def nothing_is_written_where_anything_is_wrong(b):
     b.sheet("slack", "scale")
     for words, told, code in (
-            (["X1=40"], "out of range", 1), (["X1=six"], "no reading", 1), (["Q1=3"], "no reading of this", 2),
+            (["X1=40"], "out of range", 1), (["X1=six"], "not a reading", 1), (["Q1=3"], "not a reading of this", 2),
             (["X1=3", "X2=4", "X3=18", "X4=4"], "X3", 1), (["LX=150,165,170"], "LX", 1), (["--sheet", "9"], "9", 1)):
         assert told in b.run("true", *words, code=code), words
         assert b.profile.read_text() == b.fresh
@@ -202,7 +202,7 @@ def a_changed_drive_train_is_unmeasured_and_a_damaged_journal_is_named(b):
     for name in ("j.db-wal", "j.db-shm"):
         (b.folder / name).unlink(missing_ok=True)
     (b.folder / "j.db").write_text("no journal")
-    assert "expected ink error unknown: j.db: not a journal" in expected(b)[0]
+    assert "expected ink error unknown: j.db: not a drawtrue journal" in expected(b)[0]
 
 
 @case
@@ -227,5 +227,6 @@ for number, function in enumerate(cases, 1):
         print(f"ok {number} {function.__name__}")
     except Exception as problem:  # noqa: BLE001 - each case says what it met
         failed += 1
-        print(f"not ok {number} {function.__name__}\n# {type(problem).__name__}: {problem}".replace("\n", "\n# "))
+        print(f"not ok {number} {function.__name__}", flush=True)
+        print(f"{type(problem).__name__}: {problem}", file=sys.stderr, flush=True)
 sys.exit(failed > 0)

@@ -417,7 +417,8 @@ def main():
             print(f"ok {number} {function.__name__}", flush=True)
         except Exception as error:  # a check that breaks is a check that fails
             failed += 1
-            print(f"not ok {number} {function.__name__}\n# {type(error).__name__}: {str(error)[:1500]}", flush=True)
+            print(f"not ok {number} {function.__name__}", flush=True)
+            print(f"{type(error).__name__}: {str(error)[:1500]}", file=sys.stderr, flush=True)
     sys.exit(failed > 0)
 
 

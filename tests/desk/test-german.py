@@ -182,7 +182,8 @@ def main():
             note = function()
             print(f"ok {number} {function.__name__.replace('_', ' ')}" + (f" # {note}" if note else ""), flush=True)
         except Exception as error:
-            print(f"not ok {number} {function.__name__.replace('_', ' ')}\n# {type(error).__name__}: {error}", flush=True)
+            print(f"not ok {number} {function.__name__.replace('_', ' ')}", flush=True)
+            print(f"{type(error).__name__}: {error}", file=sys.stderr, flush=True)
 
 
 main()

@@ -9,7 +9,7 @@ import sys
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-from workshop import PROGRAM, STATIONS, Workshop, case, landed, main, same_ink
+from workshop import PROGRAM, STATIONS, Workshop, case, landed, main, other_ink
 
 # The whole job -----------------------------------------------------------------------------------
 
@@ -93,8 +93,9 @@ def the_job_by_mouse_by_keyboard_and_by_json_is_the_same_program_and_the_same_in
     assert mouse[0] == command[0], "the mouse makes another program"
     assert keyboard[0] == command[0], "the keyboard makes another program"
     assert len(command[1]) > 50
-    assert same_ink(mouse[1], command[1]), "the mouse puts other ink down"
-    assert same_ink(keyboard[1], command[1]), "the keyboard puts other ink down"
+    for name, ink in (("mouse", mouse[1]), ("keyboard", keyboard[1])):
+        other = other_ink(ink, command[1])
+        assert other is None, f"the {name} puts other ink down: {other}"
 
 
 # Stop ----------------------------------------------------------------------------------------------

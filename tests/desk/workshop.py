@@ -126,13 +126,19 @@ def off(point, line):
     return least
 
 
-def same_ink(a, b):
-    """Steps of both axes that fall together within microseconds are done in either order: the ink is the
-    same within half a step of 0.0101 mm, and the 0.001 mm by which points on a line are merged."""
-    within = 0.0101 / 2 + 0.001
-    return [s[0] for s in a] == [s[0] for s in b] and all(
-        max(off(p, q) for p in points) <= within
-        for (_, line), (_, other) in zip(a, b) for points, q in ((line, other), (other, line)))
+def other_ink(a, b):
+    """What the ink of two runs differs in, or None. The rig waits 0.3 s for a sender and then lets the board run
+    short of lines: it slows down or stops at another place, and from there its pieces of a line end at other
+    fractions of a step. Each run keeps within half a step of the line, so two are the same within one step of
+    0.0101 mm, and the 0.001 mm by which points on a line are merged."""
+    within = 0.0101 + 0.001
+    if [s[0] for s in a] != [s[0] for s in b]:
+        return f"{len(a)} and {len(b)} strokes, pens {[s[0] for s in a]} and {[s[0] for s in b]}"
+    for number, ((_, line), (_, other)) in enumerate(zip(a, b)):
+        worst = max((off(p, q), p) for points, q in ((line, other), (other, line)) for p in points)
+        if worst[0] > within:
+            return f"stroke {number} is off by {worst[0]:.4f} mm at {worst[1]}"
+    return None
 
 
 def draw_sheet(w, kind):
@@ -188,6 +194,8 @@ def main():
             print(f"ok {number} {function.__name__}{skip}", flush=True)
         except Exception as error:  # a check that breaks is a check that fails
             failed += 1
-            print(f"not ok {number} {function.__name__}\n# {type(error).__name__}: {str(error)[:2500]}", flush=True)
+            print(f"not ok {number} {function.__name__}", flush=True)
+            # on the error stream, which a test's report shows
+            print(f"{function.__name__}: {type(error).__name__}: {str(error)[:2500]}", file=sys.stderr, flush=True)
         print(f"# {time.monotonic() - began:.1f} s", flush=True)
     return failed > 0

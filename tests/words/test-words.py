@@ -206,4 +206,4 @@ for test in TESTS:
         print(f"ok {number} {test.__name__.replace('_', ' ')}" + (f" # {said}" if said else ""), flush=True)
     except Exception:
         print(f"not ok {number} {test.__name__.replace('_', ' ')}")
-        print("\n".join("# " + line for line in traceback.format_exc().split("\n")), flush=True)
+        traceback.print_exc()  # on the error stream, which the report of a failing test shows
