@@ -265,7 +265,7 @@ typedef struct {
     uint8_t s_known;
     uint16_t pulse_us, servo_us; /* of the pen, asked for and so far */
     uint16_t drop_ms;            /* left of its way down */
-    uint16_t sent_at;            /* the board's clock when a line sent it */
+    uint16_t sent_at;            /* the board's clock when a line sent it down */
     uint8_t sent;                /* since then the main loop has read lines without a pause */
 
     uint8_t homed, locked, stopped, lifted;

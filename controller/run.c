@@ -136,11 +136,12 @@ static void do_pen(DtController *c)
     move_pen(c, c->line.pulse_us);
     dtc_wait_ms(c, c->set->pen_wait_ms);
     c->sent_at = now(c);
-    c->sent = !c->step.waiting;
+    c->sent = c->pulse_us != c->set->pen_up_us && !c->step.waiting;
 }
 
-/* Behind a line that sent the pen it counts from there, where its own line was in the buffer by then: a
- * small chip takes half a millisecond to read that. */
+/* Behind a line that sent the pen down it counts from there, where its own line was in the buffer by then: a
+ * small chip takes half a millisecond to read that. Not so behind one that lifts it: a servo hears of its new
+ * place with its next pulse, and a pen that is not up yet when the motors start leaves ink. */
 static void do_dwell(DtController *c)
 {
     uint16_t passed = c->sent ? (uint16_t)(now(c) - c->sent_at) : 0;
@@ -330,8 +331,9 @@ enum { BLOCKS_AT_START = 4 };
 
 static bool work(DtController *c)
 {
-    dtc_cut_start(c); /* what a wait has kept goes ahead of the answers that it has kept */
-    if (dtc_reply_go_on(c) || dtc_pen_go_on(c))
+    bool answered = dtc_reply_go_on(c);
+    dtc_cut_start(c); /* when a wait ends, ahead of the other answers that it has kept */
+    if (answered || dtc_pen_go_on(c))
         return true;
     dtc_step_doubt_switches(c);
     bool pressing = c->step.running || dtc_plan_count(c) >= BLOCKS_AT_START;
