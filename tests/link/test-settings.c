@@ -95,6 +95,11 @@ static void test_each_setting_is_read(void)
     g_autoptr(DtProfile) p = like_the_board();
     p->speed[1] = 12.5;
     p->switch_opens[0] = TRUE;
+    p->switch_s = 0.003;
+    p->pen_up_pulse_s = 0.0012;
+    p->pen_pulse_per_s = 11e-6;
+    p->pen_fall_s = 0.25;
+    p->motor_rest_s = 90;
     g_autoptr(GArray) all = settings(p, &b, FALSE);
     for (size_t i = 0; i < G_N_ELEMENTS(wanted); i++) {
         const DtBoardSetting *s = find(all, wanted[i].parameter);
@@ -104,6 +109,16 @@ static void test_each_setting_is_read(void)
         g_assert_true(s->differs == (fabs(s->profile - s->board) > 1e-4));
     }
     g_assert_true(find(all, 422)->differs && find(all, 416)->differs);
+    static const struct {
+        unsigned parameter;
+        const char *unit;
+        double profile;
+    } in_units[] = {
+        {433, "us", 3000}, {441, "us", 1200}, {442, "us", 11}, {446, "ms", 250}, {452, "s", 90}};
+    for (size_t i = 0; i < G_N_ELEMENTS(in_units); i++) {
+        g_assert_cmpfloat(find(all, in_units[i].parameter)->profile, ==, in_units[i].profile);
+        g_assert_cmpstr(find(all, in_units[i].parameter)->unit, ==, in_units[i].unit);
+    }
     for (unsigned axis = 411; axis <= 421; axis += 10) /* all others are alike */
         for (unsigned k = 0; k < 5; k++)
             g_assert_true(find(all, axis + k)->differs == (axis + k == 422));
@@ -136,6 +151,25 @@ static void test_what_differs_is_written(void)
     end(&b);
 }
 
+/* A board counts in single precision: a millionth of a value is none of its business. */
+static void test_what_a_board_cannot_tell_is_alike(void)
+{
+    static const struct {
+        double x;
+        gboolean differs;
+    } cases[] = {
+        {300, FALSE}, {300.0003, FALSE}, {299.9997, FALSE}, {300.0005, TRUE}, {299.9995, TRUE}};
+    for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
+        Bench b;
+        start(&b);
+        g_autoptr(DtProfile) p = like_the_board();
+        p->travel[0] = cases[i].x;
+        g_autoptr(GArray) all = settings(p, &b, FALSE);
+        g_assert_true(find(all, 415)->differs == cases[i].differs);
+        end(&b);
+    }
+}
+
 static void test_what_cannot_be_is_an_error(void)
 {
     Bench b;
@@ -163,6 +197,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/link/settings/read", test_each_setting_is_read);
     g_test_add_func("/link/settings/written", test_what_differs_is_written);
+    g_test_add_func("/link/settings/alike", test_what_a_board_cannot_tell_is_alike);
     g_test_add_func("/link/settings/refused", test_what_cannot_be_is_an_error);
     return g_test_run();
 }
