@@ -151,20 +151,23 @@ int bench_drawings(unsigned n, double longest_s)
     g_ptr_array_sort(sheets, by_time);
     printf("%-26s %7s %7s %7s %7s %8s %5s %4s %4s %4s %7s %6s\n", "drawing", "core s", "chip s",
            "off", "ink mm", "apart mm", "lines", "ref.", "lost", "step", "cpu s", "speed");
+    unsigned asked = n + G_N_ELEMENTS(examples);
     for (guint i = 0; i < sheets->len; i++) {
         const Sheet *s = sheets->pdata[i];
-        if (s->time_s <= longest_s)
+        if (s->time_s <= longest_s) {
             draw(p, s, folder, &sum);
-        else
-            printf("%-26.26s %7.1f s: left out, longer than %.0f s\n", s->name, s->time_s,
-                   longest_s);
+            continue;
+        }
+        printf("%-26.26s %7.1f s: left out, longer than %.0f s\n", s->name, s->time_s, longest_s);
+        asked--;
     }
-    bench_row("drawings as the core draws them", "43 of 43", sum.good == sum.drawn, "%u of %u",
-              sum.good, sum.drawn);
+    g_autofree char *all = g_strdup_printf("%u of %u", asked, asked);
+    bench_row("drawings as the core draws them", all, sum.good == asked, "%u of %u", sum.good,
+              sum.drawn);
     bench_row("  their ink apart from the core's", "a half step: 0.0101 mm",
               sum.apart <= half_step_mm, "%.4f mm", sum.apart < G_MAXDOUBLE ? sum.apart : NAN);
     bench_row("  their times", "0.2 %", sum.off <= time_limit, "%.2f %% off", 100 * sum.off);
     bench_row("  lines refused, bytes lost, steps lost", "0", sum.lost == 0, "%u", sum.lost);
     printf("%.2f h simulated in %.0f s of processor time\n", sum.hours, sum.processor_s);
-    return sum.good < sum.drawn;
+    return sum.good < asked;
 }

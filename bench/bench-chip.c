@@ -1,7 +1,6 @@
 /* bench-chip: the controller's image on a simulated chip, measured at its pins.
  *
- *     bench-chip [N] [--image IMAGE.elf] [--longest S] [--seed S]   the examples and N drawings
- *     bench-chip --power N | --switches HOURS | --bytes N | --steps */
+ * Its arguments: see `usage`. */
 #include "bench-chip.h"
 
 #include <stdio.h>
@@ -19,6 +18,14 @@ gboolean bench_row(const char *what, const char *bar, gboolean good, const char 
     printf("= %-46s %-34s %-24s %s\n", what, measured, bar, good ? "" : "NO");
     return good;
 }
+
+static const char usage[] =
+    "usage: bench-chip [N] [--longest S]  three examples and N drawings, of at most S seconds\n"
+    "       bench-chip --bytes N          random bytes\n"
+    "       bench-chip --power N          the power cut at N moments\n"
+    "       bench-chip --switches HOURS   drawing with switches that bounce and coil noise\n"
+    "       bench-chip --steps            step times against the closed form\n"
+    "each with [--image IMAGE.elf] [--seed S]\n";
 
 typedef struct {
     const char *name;
@@ -45,6 +52,25 @@ static int steps(double amount, guint32 seed)
 static const Part parts[] = {
     {"--power", power}, {"--switches", bench_switches}, {"--bytes", bytes}, {"--steps", steps}};
 
+static const Part *part_named(const char *name)
+{
+    for (gsize i = 0; i < G_N_ELEMENTS(parts); i++)
+        if (strcmp(name, parts[i].name) == 0)
+            return &parts[i];
+    return NULL;
+}
+
+/* What is no argument of it; asked for, its usage is no mistake. */
+static int refuse(const char *argument)
+{
+    if (strcmp(argument, "--help") == 0) {
+        fputs(usage, stdout);
+        return 0;
+    }
+    fprintf(stderr, "bench: there is no '%s'\n%s", argument, usage);
+    return 2;
+}
+
 int main(int argc, char **argv)
 {
     double amount = 0, longest_s = 1e9;
@@ -52,9 +78,10 @@ int main(int argc, char **argv)
     const Part *part = NULL;
     for (int i = 1; i < argc; i++) {
         const char *next = i + 1 < argc ? argv[i + 1] : "0";
-        for (gsize k = 0; k < G_N_ELEMENTS(parts); k++)
-            part = strcmp(argv[i], parts[k].name) == 0 ? &parts[k] : part;
-        if (strcmp(argv[i], "--image") == 0)
+        const Part *named = part_named(argv[i]);
+        if (named)
+            part = named;
+        else if (strcmp(argv[i], "--image") == 0)
             bench_image = next, i++;
         else if (strcmp(argv[i], "--longest") == 0)
             longest_s = atof(next), i++;
@@ -62,6 +89,8 @@ int main(int argc, char **argv)
             seed = (guint32)atoi(next), i++;
         else if (g_ascii_isdigit(*argv[i]))
             amount = atof(argv[i]);
+        else
+            return refuse(argv[i]);
     }
     setvbuf(stdout, NULL, _IOLBF, 0);
     return part ? part->run(amount, seed) : bench_drawings((unsigned)amount, longest_s);

@@ -253,7 +253,7 @@ static gboolean kill_and_resume(Play *t, GError **error)
         return TRUE;
     if (strstr(problem->message, "every run is finished") != NULL)
         return TRUE; /* killed after its end */
-    if (strstr(problem->message, "no run was begun") != NULL)
+    if (strstr(problem->message, "no run has been started") != NULL)
         return draw(c->profile, s, error);
     g_propagate_error(error, g_steal_pointer(&problem));
     return FALSE;
@@ -436,7 +436,7 @@ static const char *judge_stopped(Play *t, const char *message)
     faults_serve_on(&t->stage);
     g_autoptr(GError) error = NULL;
     gboolean good = go_on(t->campaign->profile, &t->stage, &error);
-    if (!good && strstr(error->message, "no run was begun") != NULL) {
+    if (!good && strstr(error->message, "no run has been started") != NULL) {
         g_clear_error(&error);
         good = draw(t->campaign->profile, &t->stage, &error);
     }

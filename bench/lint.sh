@@ -41,13 +41,14 @@ check_code() {
 
 # The controller core against MISRA C:2012, as far as cppcheck's addon tells. Held without exception, among
 # others: no recursion (17.2), no dynamic memory and no library (21.x), no goto (15.1), no variable-length
-# array (18.8), no uninitialised value (9.1), no loop counted in floats (14.1), switches complete (16.x).
+# array (18.8), no uninitialised value (9.1), switches complete (16.x).
 # Not held, each for its reason:
 #   2.4 8.7 8.9   the header is shared with boards and tests; a table stands beside what explains it
 #   4.1           texts are kept in one string, their marks written as \1 and \0
 #   5.7 5.9       the same short name in two files is the same idea, and static
 #   10.1 10.3 10.4 10.8 12.1 14.4   left to -Wconversion and -Wparentheses, which are errors here
 #   11.5 18.4     the table of parameters reaches its fields by their offset
+#   14.1          in arc.c alone: an angle is brought into one turn, which takes two rounds at most
 #   12.3 14.2 15.7 13.3 13.4 17.7 17.8 20.7   style: several variables in a line, loops that say what they skip,
 #                 no empty else, assignments in a loop's head, parameters that are counted down
 #   15.5 15.6     early returns and bodies of one line are this project's style
@@ -63,7 +64,7 @@ check_controller() {
     # shellcheck disable=SC2086
     cppcheck --quiet --std=c11 --addon=misra --enable=warning,style,performance,portability \
         --suppress=missingIncludeSystem --suppress=unusedStructMember --suppress=selfAssignment \
-        --suppress=constVariable --suppress=misra-c2012-12.2:controller/words.c $suppressed -Icontroller --template='{file}:{line}: {message} [{id}]' \
+        --suppress=constVariable --suppress=misra-c2012-12.2:controller/words.c --suppress=misra-c2012-14.1:controller/arc.c $suppressed -Icontroller --template='{file}:{line}: {message} [{id}]' \
         --error-exitcode=1 controller/*.c 2>build/lint/controller.txt && [ ! -s build/lint/controller.txt ] && return 0
     cat build/lint/controller.txt
     return 1

@@ -79,6 +79,8 @@ typedef struct {
     uint8_t (*recall)(void *board, uint8_t at);
     /* Begins to write one; returns 0, and does nothing, while the last one is still being written. */
     uint8_t (*keep)(void *board, uint8_t at, uint8_t byte);
+    /* A free-running count of half microseconds. NULL: none, or the main loop takes no time. */
+    uint16_t (*clock)(void *board);
     /* Why it has started: DT_CAUSE_* bits. NULL: not known. */
     uint8_t (*cause)(void *board);
     /* May be NULL: called with each point that the axes are sent to, commanded nanometres. */
@@ -115,7 +117,7 @@ typedef struct {
 
 /* Narrower controllers that this core can play. */
 enum {
-    DT_QUIRK_SPACES = 1,      /* words must be apart by a space */
+    DT_QUIRK_SPACES = 1,      /* words must be separated by a space */
     DT_QUIRK_NO_COMMENTS = 2, /* a comment is refused */
     DT_QUIRK_NO_CHECK = 4,    /* a check is a comment like any other */
     DT_QUIRK_NO_ASK = 8,      /* ENQ is a byte of the line */
@@ -263,6 +265,8 @@ typedef struct {
     uint8_t s_known;
     uint16_t pulse_us, servo_us; /* of the pen, asked for and so far */
     uint16_t drop_ms;            /* left of its way down */
+    uint16_t sent_at;            /* the board's clock when a line sent it */
+    uint8_t sent;                /* since then the main loop has read lines without a pause */
 
     uint8_t homed, locked, stopped, lifted;
     uint8_t home_axis, home_phase;

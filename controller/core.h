@@ -266,6 +266,8 @@ static inline bool dtc_segments_wait(const DtController *c)
 /* Cuts what the motors need for the next moments and starts them where they rest; false when there
  * was nothing to do. */
 bool dtc_cut_go_on(DtController *c);
+/* Starts the motors where what waits was cut ahead far enough, and nothing keeps them. */
+void dtc_cut_start(DtController *c);
 /* Forgets all segments and the rest of the block under way; the motors must rest. */
 void dtc_cut_forget(DtController *c);
 
@@ -281,6 +283,8 @@ uint8_t dtc_switches(const DtController *c);
 /* Between two steps: a switch that is open now was not pressed. */
 void dtc_step_doubt_switches(DtController *c);
 void dtc_wait_ms(DtController *c, uint32_t ms);
+/* The same, of which so much has passed already. */
+void dtc_wait_rest(DtController *c, uint32_t ms, uint16_t passed_us);
 void dtc_wait_end(DtController *c);
 /* Neither stepping nor waiting, and no block left. */
 static inline bool dtc_still(const DtController *c)

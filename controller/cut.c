@@ -425,3 +425,9 @@ bool dtc_cut_go_on(DtController *c)
         dtc_step_start(c);
     return more;
 }
+
+void dtc_cut_start(DtController *c)
+{
+    if (!c->step.running && has_enough(c))
+        dtc_step_start(c);
+}

@@ -9,7 +9,7 @@ uint16_t dt_controller_crc(uint16_t crc, uint8_t byte)
     out ^= (uint8_t)(out >> 4);
     uint8_t high = (uint8_t)crc ^ (uint8_t)(out << 4) ^ (uint8_t)(out >> 3);
     uint8_t low = out ^ (uint8_t)(out << 5);
-    return (uint16_t)(high << 8 | low);
+    return (uint16_t)((uint16_t)high << 8 | low);
 }
 
 static int hex_digit(uint8_t ch)

@@ -126,6 +126,27 @@ static bool may_begin(const DtController *c, uint8_t what)
     return !c->hold && dtc_still(c);
 }
 
+static uint16_t now(DtController *c)
+{
+    return DTC_HAS(c, clock) ? DTC_CALL(c, clock) : 0;
+}
+
+static void do_pen(DtController *c)
+{
+    move_pen(c, c->line.pulse_us);
+    dtc_wait_ms(c, c->set->pen_wait_ms);
+    c->sent_at = now(c);
+    c->sent = !c->step.waiting;
+}
+
+/* Behind a line that sent the pen it counts from there, where its own line was in the buffer by then: a
+ * small chip takes half a millisecond to read that. */
+static void do_dwell(DtController *c)
+{
+    uint16_t passed = c->sent ? (uint16_t)(now(c) - c->sent_at) : 0;
+    dtc_wait_rest(c, c->line.dwell_ms, passed / 2);
+}
+
 static DtcReason do_part(DtController *c, uint8_t what, bool *done)
 {
     DtLine *l = &c->line;
@@ -134,11 +155,10 @@ static DtcReason do_part(DtController *c, uint8_t what, bool *done)
         put_back_down(c);
     switch (what) {
     case DTC_DO_PEN:
-        move_pen(c, l->pulse_us);
-        dtc_wait_ms(c, c->set->pen_wait_ms);
+        do_pen(c);
         break;
     case DTC_DO_DWELL:
-        dtc_wait_ms(c, l->dwell_ms);
+        do_dwell(c);
         break;
     case DTC_DO_MOVE:
         dtc_plan_line(c, l->target, l->feed);
@@ -308,23 +328,32 @@ enum { QUIET_S = 3 };
 /* Blocks that are planned before the motors start, where their lines are there already. */
 enum { BLOCKS_AT_START = 4 };
 
-uint8_t dt_controller_poll(DtController *c)
+static bool work(DtController *c)
 {
+    dtc_cut_start(c); /* what a wait has kept goes ahead of the answers that it has kept */
     if (dtc_reply_go_on(c) || dtc_pen_go_on(c))
-        return 1;
+        return true;
     dtc_step_doubt_switches(c);
     bool pressing = c->step.running || dtc_plan_count(c) >= BLOCKS_AT_START;
     if (pressing && dtc_cut_go_on(c))
-        return 1;
+        return true;
     if (dtc_settings_keep(c))
-        return 1;
+        return true;
     if (dtc_reply_may(c)) {
         if (do_urgent(c))
-            return 1;
+            return true;
         if (!c->abandon && do_line(c))
-            return 1;
+            return true;
     }
     return !pressing && dtc_cut_go_on(c);
+}
+
+uint8_t dt_controller_poll(DtController *c)
+{
+    bool busy = work(c);
+    if (!busy)
+        c->sent = 0;
+    return busy;
 }
 
 void dt_controller_second(DtController *c)
@@ -342,6 +371,9 @@ void dt_controller_second(DtController *c)
      * the pen for as long as he likes. */
     if (++c->quiet_s == QUIET_S && c->in_order)
         lift(c);
-    if (c->set->rest_s != 0 && ++c->rest_s >= c->set->rest_s)
+    if (c->set->rest_s == 0)
+        return;
+    c->rest_s++;
+    if (c->rest_s >= c->set->rest_s)
         dtc_step_release(c);
 }

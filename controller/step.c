@@ -254,6 +254,11 @@ SMALL void dtc_step_start(DtController *c)
 
 SMALL void dtc_wait_ms(DtController *c, uint32_t ms)
 {
+    dtc_wait_rest(c, ms, 0);
+}
+
+SMALL void dtc_wait_rest(DtController *c, uint32_t ms, uint16_t passed_us)
+{
     DtStepper *s = &c->step;
     if (ms == 0)
         return;
@@ -261,7 +266,9 @@ SMALL void dtc_wait_ms(DtController *c, uint32_t ms)
     s->wait_ms += ms;
     if (!s->waiting) {
         s->waiting = 1;
-        DTC_CALL1(c, timer, wait_on(s));
+        uint16_t us = wait_on(s);
+        us = us > passed_us ? (uint16_t)(us - passed_us) : SHORTEST_US;
+        DTC_CALL1(c, timer, us);
     }
     DTC_CALL(c, unlock);
 }

@@ -5,7 +5,7 @@ set -eu
 cd "$(dirname "$0")/.."
 
 port=${1-}; [ $# -gt 0 ] && shift
-chip=atmega328p kind= answer=
+chip=atmega328p kind='' answer=''
 while [ $# -gt 0 ]; do
     case "$1" in
     --chip) chip=${2-}; shift 2 ;;

@@ -79,7 +79,7 @@ static gboolean send_all(DtRig *r, GError **error)
             continue;
         g_autofree char *line = g_strdup_printf("#%u=%.6f\n", parameters[i].number, value);
         if (!send_line(r, line)) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the chip does not take %s",
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the chip does not support %s",
                         g_strchomp(line));
             return FALSE;
         }
@@ -99,7 +99,7 @@ gboolean chip_settings_send(Chip *c, GError **error)
     DtRig *r = c->rig;
     if (!is_plain(&r->truth)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "the rig file asks for another vocabulary or buffer than the image's");
+                    "the rig file sets a vocabulary or a buffer that differs from the image's");
         return FALSE;
     }
     GArray *faults = r->faults.list;

@@ -359,7 +359,7 @@ static gboolean is_image(const char *path, GError **error)
     if (n > 52 && memcmp(bytes, "\177ELF\1\1", 6) == 0 && bytes[ELF_MACHINE] == ELF_AVR &&
         (bytes[ELF_FLAGS] & 0x7f) == AVR5)
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: is no image for an ATmega328P", path);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not an image for an ATmega328P", path);
     return FALSE;
 }
 

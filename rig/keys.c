@@ -22,7 +22,7 @@ typedef struct {
 
 static const Key keys[] = {
     {"controller", "steps_per_mm_x", NUMBER, AT(steps_per_mm), 1, 3800, "half steps/mm", "100",
-     N_("what the controller holds to be a millimetre")},
+     N_("what the controller takes for a millimetre")},
     {"controller", "steps_per_mm_y", NUMBER, AT_Y(steps_per_mm), 1, 3800, "half steps/mm", "100",
      ""},
     {"controller", "speed_x", NUMBER, AT(speed), 0.1, 1000, "mm/s", "15", N_("fastest")},
@@ -68,9 +68,8 @@ static const Key keys[] = {
     {"truth", "home_corner", TEXT, AT(corner), 0, 0, "", "lower-left",
      N_("where the switches are: lower-left, lower-right, upper-left or upper-right of the bed")},
     {"truth", "torque_x", NUMBER, AT(torque), 0, 1e7, "mm/s2", "0",
-     N_("acceleration that the motor's peak torque gives all that it moves, at standstill; 0: it "
-        "never "
-        "falls out of step")},
+     N_("acceleration that the motor's peak torque gives its whole load at standstill; 0: it never "
+        "loses a step")},
     {"truth", "torque_y", NUMBER, AT_Y(torque), 0, 1e7, "mm/s2", "0", ""},
     {"truth", "no_load_x", NUMBER, AT(no_load), 0.1, 10000, "mm/s", "60",
      N_("speed at which nothing is left of the torque; it falls in a straight line")},
@@ -112,7 +111,7 @@ static const Key keys[] = {
         "rails)")},
     {"truth", "twist_y", TABLE, AT(twist[1]), -10, 10, "mm", "", ""},
     {"truth", "twist_way", NUMBER, AT(twist_way), 0.001, 10, "mm", "0.3",
-     N_("way of the other axis over which the twist happens")},
+     N_("travel of the other axis over which the twist happens")},
     {"truth", "switch_scatter", NUMBER, AT(switch_scatter), 0, 2, "mm", "0",
      N_("standard deviation of where a switch closes")},
     {"truth", "drift_x", NUMBER, AT(drift), -10, 10, "mm/h", "0", N_("of the origin, over time")},
@@ -127,9 +126,10 @@ static const Key keys[] = {
     {"pen", "bounce_s", NUMBER, AT(bounce_s), 0, 1, "s", "0",
      N_("how long a fallen pen leaves the paper again; each bounce is half as long as the last")},
     {"pen", "order", TEXT, AT(pen_order), 0, 0, "", "",
-     N_("pens put in one after the other, space separated, where no comment (pen NAME) tells")},
+     N_("pens in the order in which they are inserted, separated by spaces, where no comment (pen "
+        "NAME) names them")},
     {"pen", "merge", NUMBER, AT(merge), 1e-6, 1, "mm", "0.008",
-     N_("ink points within this of a straight line are left out")},
+     N_("ink points closer than this to a straight line are left out")},
 
     {"board", "baud", NUMBER, AT(baud), 300, 10000000, "bit/s", "115200",
      N_("8N1: 10 bits a byte")},
@@ -143,11 +143,12 @@ static const Key keys[] = {
      N_("opening the port resets the board")},
 
     {"vocabulary", "words", TEXT, AT(words), 0, 0, "", "",
-     N_("words it takes, space separated; empty: all that the core has")},
+     N_("words it accepts, separated by spaces; empty: all that the core has")},
     {"vocabulary", "spaces", YES_NO, AT(spaces), 0, 0, "", "no",
-     N_("words must be apart by a space")},
-    {"vocabulary", "comments", YES_NO, AT(comments), 0, 0, "", "yes", N_("comments are taken")},
-    {"vocabulary", "check", YES_NO, AT(check), 0, 0, "", "yes", N_("a line's check is checked")},
+     N_("words must be separated by a space")},
+    {"vocabulary", "comments", YES_NO, AT(comments), 0, 0, "", "yes", N_("comments are accepted")},
+    {"vocabulary", "check", YES_NO, AT(check), 0, 0, "", "yes",
+     N_("the check of a line is verified")},
     {"vocabulary", "ask", YES_NO, AT(ask), 0, 0, "", "yes", N_("ENQ is answered with the state")},
     {"vocabulary", "hold", YES_NO, AT(hold), 0, 0, "", "yes", N_("DC1, DC3 and CAN act at once")},
     {"vocabulary", "longest_line", NUMBER, AT(longest_line), 0, 255, "bytes", "0",
@@ -190,7 +191,7 @@ static const Key keys[] = {
      N_("share by which the width of a line varies along it")},
     {"scan", "quality", NUMBER, AT(scan.quality), 1, 100, "", "90", N_("of a JPEG file")},
     {"scan", "card", NUMBER, AT(scan.card), -1, 1, "", "-1",
-     N_("brightness of a card that lies on the glass; below 0: none lies there")},
+     N_("brightness of a card on the glass; below 0: no card")},
     {"scan", "card_x", NUMBER, AT(scan.card_at), 0, 2000, "mm", "60",
      N_("its middle, from the left edge of what is scanned")},
     {"scan", "card_y", NUMBER, AT_Y(scan.card_at), 0, 2000, "mm", "40",
@@ -400,7 +401,7 @@ static gboolean check_corner(const Where *w, const RigTruth *t)
     static const char *const corners[] = {"lower-left", "lower-right", "upper-left", "upper-right",
                                           NULL};
     return g_strv_contains(corners, t->corner) ||
-           complain(w, "truth", "home_corner", "home_corner: '%s' is none of the four corners",
+           complain(w, "truth", "home_corner", "home_corner: '%s' is not one of the four corners",
                     t->corner);
 }
 

@@ -79,7 +79,7 @@ gboolean dt_rig_link_port(DtRig *r, const char *path, GError **error)
     struct stat st;
     if (lstat(path, &st) == 0 && !is_link_to_terminal(path)) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: is there already, and is no link to a virtual machine's port", path);
+                    "%s: already exists, and is not a link to a virtual machine's port", path);
         return FALSE;
     }
     g_autofree char *beside = g_strdup_printf("%s.%d", path, (int)getpid());

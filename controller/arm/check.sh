@@ -7,7 +7,7 @@ command -v qemu-system-arm >/dev/null || { echo "board: qemu-system-arm is missi
 sh controller/build.sh drawtrue-cortex-m3 >/dev/null
 said=$({
     printf 'G28\nG0X10Y5\nG2X20Y5I5J0F900\n#412=#412\nG0X999\nM2\n'
-    for second in 1 2 3 4 5 6 7 8; do sleep 4; printf '\005'; done
+    for _ in 1 2 3 4 5 6 7 8; do sleep 4; printf '\005'; done
 } | timeout 60 qemu-system-arm -M mps2-an385 -nographic -monitor none -serial stdio \
     -kernel build/board/drawtrue-cortex-m3.elf 2>/dev/null || true)
 bad=0

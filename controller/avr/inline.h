@@ -16,6 +16,7 @@
 #define DTC_HAS_recall 1
 #define DTC_HAS_keep 1
 #define DTC_HAS_cause 1
+#define DTC_HAS_clock 1
 #define DTC_HAS_target 0
 #define DTC_MOST_STEPS(c) 20000u
 #define DTC_ONLY(c) (&dt_board_controller)
@@ -46,6 +47,15 @@ static inline void dt_board_lock(void)
 static inline void dt_board_unlock(void)
 {
     sei();
+}
+
+/* An interrupt that came between the two bytes would write the register that holds the second. */
+static inline unsigned int dt_board_clock(void)
+{
+    cli();
+    unsigned int ticks = TCNT1;
+    sei();
+    return ticks;
 }
 
 extern DtController dt_board_controller;

@@ -12,9 +12,10 @@
 /* What a sheet can hold. A sheet may hold several. */
 typedef enum {
     DT_SHEET_SCAN = 1 << 0, /* rows of marks that a scan measures: everything that position shows */
-    DT_SHEET_SLACK = 1 << 1,  /* vernier combs, approached from both sides, along both axes */
-    DT_SHEET_SCALE = 1 << 2,  /* marks along each axis and a gauge line for a rule */
-    DT_SHEET_SQUARE = 1 << 3, /* one figure drawn twice, the paper turned by a quarter in between */
+    DT_SHEET_SLACK = 1 << 1, /* vernier combs, approached from both sides, along both axes */
+    DT_SHEET_SCALE = 1 << 2, /* marks along each axis and a gauge line for a rule */
+    DT_SHEET_SQUARE =
+        1 << 3, /* one figure drawn twice, the paper turned by 90 degrees in between */
     DT_SHEET_SETTLE =
         1 << 4, /* dashes with ever shorter lift and drop times, and from other heights */
     DT_SHEET_SPEED = 1 << 5, /* out and back ever faster, beside an undisturbed line */
@@ -247,7 +248,7 @@ G_DEFINE_AUTOPTR_CLEANUP_FUNC(DtEyeReadings, dt_eye_readings_free)
  * times. `text` "?" or NULL: not known. */
 gboolean dt_eye_readings_set(DtEyeReadings *r, size_t ask, size_t i, const char *text,
                              GError **error);
-/* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE where the sheet is not asked that. */
+/* "X1=6" or "LX=160.4,160.5,160.4". DT_ERROR_USAGE where the sheet has no such question. */
 gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **error);
 size_t dt_eye_readings_count(const DtEyeReadings *r);
 /* As they stand in the journal, and back; what does not belong to this sheet is left out. */
@@ -404,7 +405,7 @@ typedef struct {
     DtErrorKind kind;
     int axis, pen;
     double a, a_sd, b, b_sd;
-    DtVerdict verdict; /* SAME: no difference that this measurement can tell, two-sided, 5 % */
+    DtVerdict verdict; /* SAME: no difference that this measurement can detect, two-sided, 5 % */
 } DtComparison;
 
 /* A sheet that was read, out of the journal. */

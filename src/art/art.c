@@ -35,7 +35,7 @@ static char *unpack(const char *data, gsize len, const char *name, gsize *out_le
 {
     z_stream z = {.next_in = (Bytef *)(gpointer)data, .avail_in = (uInt)len};
     if (inflateInit2(&z, 16 + MAX_WBITS) != Z_OK) {
-        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to unpack it", name);
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: not enough memory to unpack it", name);
         return NULL;
     }
     gsize cap = MAX(len * 4, 4096), n = 0;
@@ -253,12 +253,12 @@ static DtDrawing *read_any(char *data, gsize len, const char *name, const DtArtO
     DtDrawing *d = text ? read_text(text, len, name, options, error) : NULL;
     if (d && picture && d->n_shapes == 0) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s:1: %s", name,
-                    d->n_notes > 0 ? d->notes[0].text : _("a picture without a pixel"));
+                    d->n_notes > 0 ? d->notes[0].text : _("a picture without pixels"));
         g_clear_pointer(&d, dt_drawing_free);
     }
     if (d && larger_unit)
-        append_note(
-            d, "a unit of the page's own (UserUnit) is not followed: it may be drawn too small");
+        append_note(d, "the page sets a unit of its own (UserUnit), which is not supported: it may "
+                       "be drawn too small");
     if (d && pdf && options->single_line_text)
         append_note(d, "the words of the page are set upright and black, in place of its letters");
     return d;

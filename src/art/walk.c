@@ -275,7 +275,7 @@ static void take_switch(ArtReader *r, ArtNode *n, const ArtScope *scope)
                              c->tag != ART_TAG_STYLE && c->tag != ART_TAG_DEFS;
         if (c->tag == ART_TAG_FOREIGN_OBJECT && dt_art_conditions(c))
             dt_art_note(r, c,
-                        "what a <foreignObject> holds is no drawing: the <switch> shows what "
+                        "what a <foreignObject> holds is not a drawing: the <switch> shows what "
                         "follows in its place");
         if (paintable && dt_art_conditions(c)) {
             dt_art_walk_node(r, c, scope);
@@ -366,7 +366,7 @@ static gboolean counts_in_clip(const ArtReader *r, const ArtNode *n)
 void dt_art_walk_node(ArtReader *r, ArtNode *n, const ArtScope *outer)
 {
     if (n->tag == ART_TAG_FOREIGN_OBJECT && r->mode == ART_MODE_PAINT)
-        dt_art_note(r, n, "what a <foreignObject> holds is no drawing: left out");
+        dt_art_note(r, n, "what a <foreignObject> holds is not a drawing: left out");
     if (!is_painted(n) || !counts_in_clip(r, n))
         return;
     ArtScope in = *outer;

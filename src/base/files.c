@@ -266,7 +266,7 @@ gboolean dt_base_check_output(const char *path, DtFileKind kind, const char *con
     if (force || !S_ISREG(st.st_mode) || st.st_size == 0 || is_ours(path, st.st_size, kind))
         return TRUE;
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: is there already, and is no %s that drawtrue wrote; name another file, or "
+                "%s: already exists, and is not a %s written by drawtrue; name another file, or "
                 "replace it with --force",
                 path,
                 kind == DT_FILE_PICTURE ? _("picture")

@@ -95,7 +95,7 @@ gboolean dt_cli_ask_readings(const DtAsking *a, DtEyeReadings *r, GError **error
     dt_cli_print(
         stderr,
         "Read the sheet in good light, with a magnifying glass if you have one. Answer with a "
-        "number, 'between 6 and 7', ? where it cannot be told, or 'back'.\n");
+        "number, 'between 6 and 7', ? where you cannot tell, or 'back'.\n");
     for (Step s = first_open(a, r); s.ask < r->n;) {
         put_question(a, r, s);
         g_autofree char *line = read_line();

@@ -70,7 +70,7 @@ gboolean dt_cli_parse_all(const DtCommand *c, const GOptionEntry *const *entries
         char *options = strstr(text, "\n\n");
         dt_cli_printf(stdout, "usage: drawtrue %s %s%s", c->name, c->usage,
                       options ? options : "\n");
-        dt_cli_printf(stdout, "'man drawtrue-%s' tells more, with examples.\n", c->name);
+        dt_cli_printf(stdout, "See 'man drawtrue-%s' for details and examples.\n", c->name);
         return FALSE;
     }
     return TRUE;

@@ -55,10 +55,11 @@ static GArray *read_motions(char **argv, double speed, GError **error)
         DtJog jog;
         used = read_motion(argv, speed, &jog);
         if (used == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                        "'%s%s%s' is no motion; they are home, by X,Y (mm), to X,Y, up, down and "
-                        "park",
-                        argv[0], argv[1] ? " " : "", argv[1] ? argv[1] : "");
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_USAGE,
+                "'%s%s%s' is not a motion; motions are home, by X,Y (mm), to X,Y, up, down and "
+                "park",
+                argv[0], argv[1] ? " " : "", argv[1] ? argv[1] : "");
             return NULL;
         }
         g_array_append_val(list, jog);
@@ -75,7 +76,7 @@ static int run(int argc, char **argv, GError **error)
         {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, N_("Serial port of the controller"), "PORT"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("Machine profile"), "FILE"},
         {"speed", 's', 0, G_OPTION_ARG_DOUBLE, &speed,
-         N_("How fast it moves (as fast as the machine goes)"), "MM/S"},
+         N_("Speed of the moves (the machine's fastest)"), "MM/S"},
         {"json", 'j', 0, G_OPTION_ARG_NONE, &json, N_("Print events as JSON, one on each line"),
          NULL},
         G_OPTION_ENTRY_NULL,

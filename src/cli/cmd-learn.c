@@ -150,7 +150,7 @@ static int run(int argc, char **argv, GError **error)
         {"port", 'p', 0, G_OPTION_ARG_FILENAME, &port, N_("Where the controller is connected"),
          "PORT"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file,
-         N_("The profile that is to be filled in; its comments stay"), "FILE"},
+         N_("The profile to fill in; its comments are kept"), "FILE"},
         {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output,
          N_("Write the profile here instead of in place"), "FILE"},
         {"may-move", 0, 0, G_OPTION_ARG_NONE, &may_move,

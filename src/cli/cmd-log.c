@@ -10,7 +10,7 @@ static gboolean as_json, machines;
 static const GOptionEntry entries[] = {
     {"journal", 0, 0, G_OPTION_ARG_FILENAME, &journal, N_("The journal to read"), "FILE"},
     {"machine", 0, 0, G_OPTION_ARG_NONE, &machines,
-     N_("What test sheets showed of each machine, one after the other"), NULL},
+     N_("What test sheets showed of each machine, oldest first"), NULL},
     {"json", 0, 0, G_OPTION_ARG_NONE, &as_json, N_("Report as JSON"), NULL},
     G_OPTION_ENTRY_NULL,
 };

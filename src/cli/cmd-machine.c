@@ -9,7 +9,7 @@ static int run(int argc, char **argv, GError **error);
 const DtCommand dt_command_machine = {
     .name = "machine",
     .usage = "[--machine FILE] [--template | --board PORT | --send PORT] [--json]",
-    .summary = N_("what follows from the machine's profile, or a profile to begin with"),
+    .summary = N_("what follows from the machine's profile, or a profile to start from"),
     .about = "Reports what follows from a profile: steps per mm, the finest step, the fastest "
              "feeds, which part of the bed the pens reach, and the power budget. With "
              "--template it prints a profile in which every key is explained and has its "

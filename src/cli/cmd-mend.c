@@ -126,16 +126,16 @@ static int run(int argc, char **argv, GError **error)
     gboolean json = FALSE, correct = FALSE, force = FALSE;
     DtMendOptions options = {0};
     const GOptionEntry entries[] = {
-        {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("Where the mended program goes"),
+        {"output", 'o', 0, G_OPTION_ARG_FILENAME, &output, N_("The mended program to write"),
          "FILE"},
         {"machine", 'm', 0, G_OPTION_ARG_FILENAME, &file, N_("The machine's profile"), "FILE"},
         {"pen-by", 0, 0, G_OPTION_ARG_STRING, &pen_by,
-         N_("How the program means its pen, where that is in doubt: spindle:on, s-above:N, "
+         N_("How the program controls its pen, where that is not clear: spindle:on, s-above:N, "
             "z-below:N, "
             "line:WORDS=down,WORDS=up, moves and more"),
          "HOW"},
         {"units", 0, 0, G_OPTION_ARG_STRING, &units,
-         N_("What the lengths of a program are that does not say so"), "mm|in"},
+         N_("Unit of the lengths of a program that does not state it"), "mm|in"},
         {"leave-out", 0, 0, G_OPTION_ARG_STRING, &leave_out,
          N_("Words that RS-274 does not have, whose lines are left out: G187,G900"), "WORDS"},
         {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,

@@ -93,9 +93,10 @@ static gboolean prove_program(const DtProfile *p, const char *path, GError **err
     DtTimes times = {0};
     gboolean good = dt_code_inspect(p, path, &inspection, error);
     if (good && !(inspection.ink_mm > 0)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: nothing in it would put ink on the paper; 'drawtrue inspect' tells why",
-                    path);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_INPUT,
+            "%s: nothing in it would put ink on the paper; 'drawtrue inspect' gives the reason",
+            path);
         good = FALSE;
     }
     if (good) {

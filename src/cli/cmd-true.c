@@ -19,8 +19,8 @@ static const GOptionEntry entries[] = {
      N_("The machine's profile, which is corrected"), "FILE"},
     {"sheet", 0, 0, G_OPTION_ARG_INT, &number, N_("The sheet's number (the last one)"), "N"},
     {"scan", 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &scans,
-     N_("A scan of the sheet; a second one with the sheet turned a quarter on the glass tells "
-        "more"),
+     N_("A scan of the sheet; a second one with the sheet turned by 90 degrees on the glass "
+        "measures more"),
      "FILE"},
     {"card", 0, 0, G_OPTION_ARG_NONE, &card,
      N_("With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure "
@@ -30,8 +30,7 @@ static const GOptionEntry entries[] = {
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, N_("Show what follows and write nothing"), NULL},
     {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, N_("Ask for readings that are kept already, too"),
      NULL},
-    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, N_("Take the last corrections of this profile back"),
-     NULL},
+    {"undo", 0, 0, G_OPTION_ARG_NONE, &undo, N_("Undo the last corrections of this profile"), NULL},
     {"compare", 0, 0, G_OPTION_ARG_NONE, &compare,
      N_("Compare two sheets by their numbers: --compare A B"), NULL},
     {"picture", 0, 0, G_OPTION_ARG_FILENAME, &picture, N_("With --compare: also a picture"),
@@ -153,7 +152,7 @@ static gboolean write_changes(const DtProfile *p, const DtTestSheet *s, const Dt
     gboolean good = TRUE;
     report->changes = c;
     if (report->n_changes == 0)
-        report->why_not = _("nothing to write: the profile has the machine as this sheet shows it");
+        report->why_not = _("nothing to write: the profile already agrees with this sheet");
     else if (show_only)
         report->why_not = _("nothing was written (--show)");
     else if (p->path == NULL)

@@ -228,7 +228,7 @@ static void say(const DtEvent *e)
     if (text != NULL)
         dt_cli_printf(stdout, "%s\n", text);
     if (s->state == DT_STATE_READY && s->homed)
-        dt_cli_printf(stdout, "stands     X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
+        dt_cli_printf(stdout, "position   X %.2f Y %.2f mm, pen %s\n", s->at.x, s->at.y,
                       s->pen_down ? _("down") : _("up"));
     fflush(stdout);
 }

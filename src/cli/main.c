@@ -11,7 +11,7 @@ static void print_usage(FILE *out)
     for (gsize i = 0; i < dt_cli_n_commands; i++)
         dt_cli_printf(out, "  %-9s%s\n", dt_cli_commands[i]->name, _(dt_cli_commands[i]->summary));
     dt_cli_print(out,
-                 "\n'drawtrue help COMMAND' tells more. Exit codes: 0 done, 1 the input or the "
+                 "\n'drawtrue help COMMAND' gives details. Exit codes: 0 done, 1 the input or the "
                  "machine\nhas a problem that the message names, 2 wrong usage, 3 internal or I/O "
                  "failure.\n");
 }

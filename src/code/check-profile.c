@@ -58,9 +58,8 @@ static const char *advice(const DtDialect *d, const char *line)
         const char *word = g_str_has_prefix(*t, mark) ? *t + strlen(mark) : NULL;
         const char *there = word && *word ? strstr(line, word) : NULL;
         if (there != NULL && (word[1] == '\0' || !g_ascii_isdigit(there[strlen(word)])))
-            return _(
-                "; 'learn' has not tried it: 'drawtrue learn --may-move' does, or take the mark "
-                "'untried:' away where you know that the controller has it");
+            return _("; 'learn' has not tried it: run 'drawtrue learn --may-move', or remove the "
+                     "mark 'untried:' if you know that the controller has it");
     }
     return "";
 }

@@ -17,7 +17,8 @@ static gboolean refuse(GError **error, const char *why)
 
 static gboolean is_free(const DtDesk *d, GError **error)
 {
-    return !dt_desk_is_drawing(d) || refuse(error, _("the machine draws; wait or stop it first"));
+    return !dt_desk_is_drawing(d) ||
+           refuse(error, _("the machine is drawing; wait or stop it first"));
 }
 
 /* The state that the page has seen is still that of the machine. */
@@ -205,7 +206,7 @@ static gboolean request(DtDesk *d, JsonObject *in, GError **error)
         if (moves && !is_current(d, in, error))
             return FALSE;
         return dt_session_request(d->session, (DtRequest)i, (guint)serial) ||
-               refuse(error, _("that cannot be asked for now"));
+               refuse(error, _("that is not possible now"));
     }
     g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "there is no such request");
     return FALSE;

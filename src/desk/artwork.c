@@ -57,7 +57,7 @@ static gboolean is_free(DtDesk *d, GError **error)
     if (!dt_desk_is_drawing(d))
         return TRUE;
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                        "the machine draws; wait or stop it first");
+                        "the machine is drawing; wait or stop it first");
     return FALSE;
 }
 

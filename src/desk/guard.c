@@ -131,7 +131,7 @@ DtGuardVerdict dt_guard_judge(const DtGuard *g, const DtGuardRequest *r, guint *
             _("open the address that 'drawtrue desk' has printed; it lets this browser in"));
     if (posts && !is_media_type(r->type, takes_file(r->path) ? "application/octet-stream"
                                                              : "application/json"))
-        return refuse(status, why, 415, _("a body of another type is expected"));
+        return refuse(status, why, 415, _("the body is of the wrong type"));
     if (is_too_long(r))
         return refuse(status, why, 413, _("the body is too large"));
     return DT_GUARD_PASS;

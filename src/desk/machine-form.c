@@ -17,7 +17,7 @@ gboolean dt_desk_may_change_profile(DtDesk *d, GError **error)
     if (!dt_desk_is_drawing(d) && (s.state == DT_STATE_CLOSED || s.state == DT_STATE_READY))
         return TRUE;
     g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT,
-                        "the machine is at work; wait or stop it first");
+                        "the machine is busy; wait or stop it first");
     return FALSE;
 }
 
@@ -173,7 +173,7 @@ gboolean dt_desk_new_profile(DtDesk *d, const char *name, GError **error)
     g_autofree char *file = g_strdup_printf("%s.ini", name);
     g_autofree char *path = g_build_filename(d->folder, file, NULL);
     if (g_file_test(path, G_FILE_TEST_EXISTS | G_FILE_TEST_IS_SYMLINK)) {
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s is there already", path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s already exists", path);
         return FALSE;
     }
     g_autofree char *text = dt_profile_template();

@@ -97,7 +97,8 @@ static DtFigures *figures_of_scans(const DtDesk *d, const Reading *r, GError **e
 {
     if (*r->record.figures != '\0')
         return dt_figures_from_json(r->record.figures, error);
-    refuse(error, d->scanning ? _("the scans are being read") : _("no scan of it is read yet"));
+    refuse(error,
+           d->scanning ? _("the scans are being read") : _("no scan of it has been read yet"));
     return NULL;
 }
 
@@ -107,7 +108,7 @@ static gboolean solve(DtDesk *d, Reading *r, GError **error)
     if (is_for_scans(r))
         r->figures = figures_of_scans(d, r, error);
     else if (dt_eye_readings_count(r->readings) == 0)
-        return refuse(error, _("nothing is read yet"));
+        return refuse(error, _("nothing has been read yet"));
     else
         r->figures = dt_eye_solve(d->profile, r->sheet, r->readings, error);
     if (r->figures == NULL ||
@@ -259,7 +260,7 @@ static const DtAsk *find_ask(const Reading *r, const char *name, size_t *at, GEr
             *at = i;
             return &r->readings->asks[i];
         }
-    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the sheet is not asked that");
+    g_set_error_literal(error, DT_ERROR, DT_ERROR_INPUT, "the sheet has no such question");
     return NULL;
 }
 
@@ -337,7 +338,7 @@ static gboolean read_number(DtDesk *d, gint64 number, Reading *r, GError **error
 {
     return read_last(d, r, error) &&
            (number == r->sheet->number ||
-            refuse(error, _("another sheet is the last one by now; look again"))) &&
+            refuse(error, _("there is a newer sheet now; look again"))) &&
            dt_truing_check_record(&r->record, d->profile, error);
 }
 
@@ -419,7 +420,7 @@ gboolean dt_desk_write_corrections(DtDesk *d, JsonObject *in, GError **error)
     if (d->profile->path == NULL)
         return refuse(error, _("this is the built-in profile; make one of your own first"));
     if (r.n_changes == 0)
-        return refuse(error, _("the profile has the machine as this sheet shows it"));
+        return refuse(error, _("the profile already agrees with this sheet"));
     g_autofree char *figures = dt_figures_to_json(r.figures);
     if (!dt_sheet_log_keep(d->journal, r.sheet->machine, r.sheet->number, NULL, figures, error) ||
         !dt_truing_write(d->journal, r.sheet->machine, d->profile->path, r.sheet->number, r.changes,
@@ -437,7 +438,7 @@ gboolean dt_desk_undo_corrections(DtDesk *d, JsonObject *in, GError **error)
         !dt_desk_may_change_profile(d, error))
         return FALSE;
     if (seen != last_correction(d))
-        return refuse(error, _("other corrections are the last ones by now; look again"));
+        return refuse(error, _("there are newer corrections now; look again"));
     if (!dt_truing_undo(d->journal, d->profile->path, &sheet, error))
         return FALSE;
     dt_desk_reload_profile(d, d->profile->path);

@@ -44,7 +44,7 @@ void dt_desk_note_watched(DtDesk *d)
         g_autofree char *since = g_date_time_format(from, "%H:%M:%S");
         g_autofree char *until = g_date_time_format(to, "%H:%M:%S");
         g_autofree char *text = g_strdup_printf(
-            _("no page was open from %s to %s while the machine drew"), since, until);
+            _("no page was open from %s to %s while the machine was drawing"), since, until);
         add_happened(d, DT_EVENT_STATE, s.done, text);
     }
     d->alone_us = 0;

@@ -37,7 +37,7 @@ JsonObject *dt_request_read(const char *text, gsize len, GError **error)
         is_parsable(text, len) && json_parser_load_from_data(parser, text, (gssize)len, NULL))
         root = json_parser_get_root(parser);
     if (root == NULL || !JSON_NODE_HOLDS_OBJECT(root)) {
-        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "the request is no JSON object");
+        g_set_error_literal(error, DT_ERROR, DT_ERROR_USAGE, "the request is not a JSON object");
         return NULL;
     }
     return json_object_ref(json_node_get_object(root));

@@ -33,8 +33,8 @@ static gboolean split_pair(char *text, const char *option, char **left, char **r
 {
     char *equals = strchr(text, '=');
     if (equals == NULL) {
-        g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--%s takes pairs with '='; '%.60s' is none",
-                    option, text);
+        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
+                    "--%s takes pairs with '='; '%.60s' is not one", option, text);
         return FALSE;
     }
     *equals = '\0';
@@ -78,7 +78,7 @@ static gboolean read_rules(const DtRack *rack, const char *text, DtInkOptions *i
         DtInkColourRule *rule = &ink->rules[ink->n_rules++];
         if (!read_colour(colour, &rule->colour)) {
             g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                        "--colour takes colours such as #3a8a40; '%.60s' is none", colour);
+                        "--colour takes colours such as #3a8a40; '%.60s' is not one", colour);
             return FALSE;
         }
         rule->pen = find_pen(rack, pen, "colour", error);

@@ -96,7 +96,7 @@ static const DtOption table[N_OPTIONS] = {
     [PENS] = {"pens", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "NAMES",
               N_("Only these pens, such as black,blue")},
     [SWAP] = {"swap", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "PEN=PEN",
-              N_("Draw with another pen what one would draw, such as blue=green")},
+              N_("Draw with one pen what another would draw, such as blue=green")},
     [COLOUR] = {"colour", DT_OPTION_TEXT, NULL, 0, 0, NULL, NULL, "pens", "#RRGGBB=PEN",
                 N_("The pen for paints of a colour, such as #3a8a40=green")},
     [NO_HIDE] = FLAG("no-hide", "fills", N_("Draw what lies beneath other shapes too")),
@@ -112,7 +112,7 @@ static const DtOption table[N_OPTIONS] = {
     [NO_RETRACE] = FLAG("no-retrace", "lines", N_("Never go back over a line to save a lift")),
     [KEEP_ORDER] = FLAG("keep-order", "order", N_("Draw in the drawing's own order")),
     [ONE_WAY] = FLAG("one-way", "order", N_("Draw fill lines in one direction only")),
-    [LIGHT_FIRST] = FLAG("light-first", "order", N_("Pens from light to dark")),
+    [LIGHT_FIRST] = FLAG("light-first", "order", N_("Light pens first, dark ones last")),
     [SEED] = {"seed", DT_OPTION_WHOLE, NULL, 0, G_MAXINT, "1", NULL, "order", "N",
               N_("Seed of the order search")},
     [EFFORT] = {"effort", DT_OPTION_WHOLE, NULL, 0, MOST_EFFORT, "20000", NULL, "order", "N",
@@ -279,7 +279,7 @@ static gboolean check_value(int i, const char *text, GError **error)
     if (is_right(i, text))
         return TRUE;
     g_autofree char *takes = describe_values(i);
-    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--%s takes %s; '%.60s' is none", table[i].name,
+    g_set_error(error, DT_ERROR, DT_ERROR_USAGE, "--%s takes %s; '%.60s' is not one", table[i].name,
                 takes, text);
     return FALSE;
 }

@@ -31,7 +31,7 @@ static gboolean find_window(Tiles *t, GError **error)
     if (dt_box_is_empty(t->window))
         return fail(error, _("no part of the paper within its margins can be reached"));
     if (g->columns > MOST_TILES || g->rows > MOST_TILES || (g->columns == 0) != (g->rows == 0))
-        return fail(error, _("sheets are counted from 1 to 100 either way"));
+        return fail(error, _("the number of sheets is from 1 to 100 in each direction"));
     if (!(g->overlap >= LEAST_OVERLAP) ||
         !(2 * g->overlap < MIN(dt_box_width(t->window), dt_box_height(t->window)))) {
         g_set_error(

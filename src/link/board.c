@@ -171,7 +171,7 @@ static void on_state(const DtBoardState *state, void *user)
     if (s->stays > GO_ON_TRIES)
         dt_session_trouble(
             s, TROUBLE_REFUSED,
-            "the board stays stopped whatever is sent by the profile's 'go_on'; 'drawtrue learn' "
+            "the board stays stopped when the profile's 'go_on' is sent; 'drawtrue learn' "
             "finds out how this controller goes on");
     else if (stays)
         dt_traffic_urgent(s->traffic, s->profile->dialect.go_on);
@@ -183,7 +183,7 @@ static void on_disagreed(unsigned wanted, void *user)
     s->wanted = wanted;
     if (wanted == 0)
         dt_session_trouble(s, TROUBLE_ABANDONED,
-                           "the board stands still, but not where the lines sent to it end");
+                           "the board has stopped, but not where the lines sent to it end");
     dt_session_trouble(s, TROUBLE_ABANDONED,
                        "the board asks again for line %u, which it had accepted", wanted);
 }

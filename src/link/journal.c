@@ -34,7 +34,7 @@ gboolean dt_journal_fail(const DtJournal *j, const char *what, GError **error)
                     j->path);
     else if (code == SQLITE_NOTADB || code == SQLITE_CORRUPT)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: not a journal of drawtrue, or a damaged one; move it away", j->path);
+                    "%s: not a drawtrue journal, or a damaged one; move it away", j->path);
     else
         g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: %s: %s", j->path, what,
                     sqlite3_errmsg(j->db));
@@ -134,7 +134,7 @@ static gboolean check_version(DtJournal *j, GError **error)
         read_pragma(j, "SELECT count(*) FROM sqlite_schema;") == 0)
         return make_schema(j, error);
     if (application != APPLICATION)
-        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a journal of drawtrue", j->path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a drawtrue journal", j->path);
     else if (version > VERSION)
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "%s: a newer drawtrue wrote this journal (version %d; this one reads up to %d)",
@@ -153,7 +153,7 @@ static gboolean check_owner(DtJournal *j, GError **error)
     const gint64 application = read_pragma(j, "PRAGMA application_id;");
     if (application == APPLICATION || (application == 0 && tables == 0))
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a journal of drawtrue", j->path);
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: not a drawtrue journal", j->path);
     return FALSE;
 }
 
@@ -385,11 +385,12 @@ static gboolean is_drawn_elsewhere(const DtJournalRun *r)
 
 static gboolean fail_nothing_left(DtJournal *j, GError **error)
 {
-    const char *why = read_pragma(j, "SELECT count(*) FROM runs") == 0 ? _("no run was begun")
+    const char *why = read_pragma(j, "SELECT count(*) FROM runs") == 0
+                          ? _("no run has been started")
                       : read_pragma(j, "SELECT count(*) FROM runs WHERE status<>'done'") > 0
-                          ? _("what is not finished is being drawn just now")
+                          ? _("the unfinished run is being drawn now")
                           : _("every run is finished");
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to go on with", j->path,
+    g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: %s; there is nothing to resume", j->path,
                 why);
     return FALSE;
 }

@@ -56,7 +56,7 @@ static void set_busy(GError **error, const char *path, const char *real)
 {
     g_autofree char *holder = find_holder(real);
     g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: %s%sthe port is held by another program; end that first", path,
+                "%s: %s%sanother program is using the port; end that first", path,
                 holder ? holder : "", holder ? _(" has it open: ") : "");
 }
 

@@ -68,7 +68,7 @@ char *dt_run_next_pen(DtRun *r);
 void dt_run_change_pen(DtRun *r);
 /* Tells the board in a comment, as programs do, which pen is put in: no controller does anything by it, and
  * a virtual machine that was started in the middle of a job has no other way to know. Left out where no
- * comments are taken. */
+ * comments are accepted. */
 gboolean dt_run_name_pen(DtRun *r, const char *pen);
 void dt_run_pause(DtRun *r);
 /* In mid-line. */

@@ -58,7 +58,7 @@ static gboolean say(Talk *t, const char *text, GError **error)
         done += (gsize)now;
         struct pollfd out = {dt_port_fd(t->port), POLLOUT, 0};
         if (done < n && poll(&out, 1, 1000) == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port takes no more bytes",
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "%s: the port accepts no more bytes",
                         t->path);
             return FALSE;
         }
@@ -69,10 +69,10 @@ static gboolean say(Talk *t, const char *text, GError **error)
 static gboolean set_silent(const Talk *t, GError **error)
 {
     if (error == NULL || *error == NULL)
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "%s: no answer that our own board would give; only its settings can be read and sent",
-            t->path);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: not an answer that our own board would give; only its settings can be "
+                    "read and sent",
+                    t->path);
     return FALSE;
 }
 
@@ -89,10 +89,9 @@ static gboolean greet(Talk *t, GError **error)
             if (g_str_has_prefix(t->line->str, "state ") && dt_board_state(t->line->str, &state)) {
                 if (state.word == DT_BOARD_STILL || state.word == DT_BOARD_UNHOMED)
                     return TRUE;
-                g_set_error(
-                    error, DT_ERROR, DT_ERROR_INPUT,
-                    "%s: the machine does not stand still; let it finish, or abandon what it does",
-                    t->path);
+                g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                            "%s: the machine is moving; let it finish, or abandon what it does",
+                            t->path);
                 return FALSE;
             }
         if (error != NULL && *error != NULL)
@@ -305,9 +304,9 @@ gboolean dt_session_compare_settings(DtSession *s)
     s->settings = NULL;
     g_autofree char *apart = good ? differences(all) : NULL;
     if (apart != NULL) {
-        g_autofree char *text = g_strdup_printf(
-            _("the board is not set as the profile says: %s; 'drawtrue machine --send' sets it"),
-            apart);
+        g_autofree char *text = g_strdup_printf(_("the board's settings differ from the profile: "
+                                                  "%s; 'drawtrue machine --send' writes them"),
+                                                apart);
         dt_session_tell(s, DT_EVENT_FOUND, text);
     }
     return good;

@@ -156,7 +156,7 @@ gboolean dt_sheet_log_read(const char *journal, const char *machine, gint64 numb
         if (number == 0)
             g_set_error(
                 error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: no test sheet of '%s' was made yet; 'drawtrue sheet -o JOB.nc' makes one",
+                "%s: no test sheet of '%s' has been made yet; 'drawtrue sheet -o JOB.nc' makes one",
                 j->path, machine);
         else
             g_set_error(error, DT_ERROR, DT_ERROR_INPUT,

@@ -42,7 +42,8 @@ const DtKey dt_keys[] = {
      N_("Its name in reports and at the head of programs.")},
 
     BOTH_AXES("motion", "travel", DT_KEY_NUMBER, DT_UNIT_LENGTH, 10, 5000, "300 mm", "220 mm",
-              travel, N_("From home to the far end of the axis. Nothing is ever sent beyond it.")),
+              travel,
+              N_("Distance from home to the far end of the axis. Nothing is ever sent beyond it.")),
     BOTH_AXES("motion", "speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "15 mm/s", "12 mm/s",
               speed,
               N_("The fastest speed at which the axis never loses a step, with some reserve.")),
@@ -74,9 +75,9 @@ const DtKey dt_keys[] = {
               cord_diameter, N_("Diameter of the cord.")),
 
     {"lift", "drop_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.15 s", FIELD(drop_s),
-     N_("From the word that drops the pen until its tip rests on the paper.")},
+     N_("Time from the word that drops the pen until its tip rests on the paper.")},
     {"lift", "lift_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0.1 s", FIELD(lift_s),
-     N_("From the word that lifts the pen until its tip is clear of the paper.")},
+     N_("Time from the word that lifts the pen until its tip is clear of the paper.")},
     {"lift", "change_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 3600, "60 s", FIELD(change_s),
      N_("What one pen change by hand takes; it is reported apart from the drawing time.")},
     {"lift", "change_at", DT_KEY_POINT, DT_UNIT_LENGTH, 0, 5000, "0, 0", FIELD(change_at),
@@ -122,22 +123,22 @@ const DtKey dt_keys[] = {
            "home as the other sets out away from home.")),
 
     {"supply", "voltage", DT_KEY_NUMBER, DT_UNIT_VOLTAGE, 1, 60, "5 V", FIELD(supply_v),
-     N_("Of the supply that feeds motors and board.")},
+     N_("Voltage of the supply that feeds motors and board.")},
     {"supply", "current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0.05, 100, "2 A", FIELD(supply_a),
-     N_("What the supply can give for hours; read it on its label.")},
+     N_("Current that the supply can give continuously; see its label.")},
     BOTH_AXES("supply", "motor_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.2 A", "0.2 A",
               motor_a,
-              N_("What the motor draws with two windings on, which a half step can need.")),
+              N_("Current of the motor with two windings on, which a half step can need.")),
     {"supply", "servo_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.65 A", FIELD(servo_a),
-     N_("What the lifting servo draws when it is held fast, the worst case.")},
+     N_("Current of the lifting servo when it is stalled, the worst case.")},
     {"supply", "board_current", DT_KEY_NUMBER, DT_UNIT_CURRENT, 0, 20, "0.1 A", FIELD(board_a),
-     N_("What the board itself draws.")},
+     N_("Current of the board itself.")},
 
     {"controller", "bit_rate", DT_KEY_WHOLE, DT_UNIT_BIT_RATE, 300, 4000000, "115200 bit/s",
-     FIELD(dialect.baud), N_("Of the serial line.")},
+     FIELD(dialect.baud), N_("Bit rate of the serial line.")},
     {"controller", "greeting", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "drawtrue controller",
      FIELD(dialect.greeting),
-     N_("How its first line after a reset begins; nothing where it keeps silent.")},
+     N_("How its first line after a reset begins; empty where it sends none.")},
     {"controller", "accept", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "taken", FIELD(dialect.accept),
      N_("How a reply begins that accepts a line.")},
     {"controller", "refuse", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "refused", FIELD(dialect.refuse),
@@ -152,7 +153,8 @@ const DtKey dt_keys[] = {
     {"controller", "words", DT_KEY_TEXT, DT_UNIT_NONE, 0, 2000,
      "G0 G1 G2 G3 G4 G17 G20 G21 G28 G90 G91 G94 M0 M2 M3 M5 M30 F I J N P R S0..100 X Y",
      FIELD(dialect.words),
-     N_("The words it takes: whole G and M words, and the letters that carry numbers, S0..255 with "
+     N_("The words it accepts: whole G and M words, and the letters that carry numbers, S0..255 "
+        "with "
         "a "
         "range, G4+P with what must stand beside it. Also comment:round, semicolon, both or none; "
         "gap:needed or free between words; dwell:s or ms; delete:taken or refused for lines that "
@@ -163,24 +165,24 @@ const DtKey dt_keys[] = {
     {"controller", "pen_down", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M3 S40", FIELD(dialect.pen_down),
      N_("The line that drops the pen.")},
     {"controller", "pen_up", DT_KEY_BYTES, DT_UNIT_NONE, 1, 80, "M5", FIELD(dialect.pen_up),
-     N_("The line that lifts it.")},
+     N_("The line that lifts the pen.")},
     {"controller", "home", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "G28", FIELD(dialect.home),
-     N_("The line that homes both axes; nothing where the machine is homed by hand.")},
+     N_("The line that homes both axes; empty where the machine is homed by hand.")},
     {"controller", "program_end", DT_KEY_BYTES, DT_UNIT_NONE, 0, 80, "M2",
-     FIELD(dialect.program_end), N_("The last line of a program; nothing for none.")},
+     FIELD(dialect.program_end), N_("The last line of a program; empty: none.")},
     {"controller", "ask_state", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x05",
-     FIELD(dialect.ask_state), N_("What asks at once for its state; nothing where it has none.")},
+     FIELD(dialect.ask_state), N_("Sent to ask at once for its state; empty where it has none.")},
     {"controller", "hold", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x13", FIELD(dialect.hold),
-     N_("What halts the motion at once; nothing where it has none.")},
+     N_("Sent to halt the motion at once; empty where it has none.")},
     {"controller", "go_on", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x11\\x11", FIELD(dialect.go_on),
-     N_("What goes on after that, and after a stop; nothing where it has none. Our board wants its "
+     N_("Sent to go on after a halt or a stop; empty where it has none. Our board wants its "
         "byte "
         "twice, so that no single byte of noise sets the machine going.")},
     {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
-     N_("What abandons the job: stop, pen up, forget; nothing where it has none.")},
+     N_("Sent to abandon the job: stop, pen up, forget; empty where it has none.")},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
-     N_("What its receive buffer holds. 0: unknown, so each line waits for the reply to the "
+     N_("Size of its receive buffer. 0: unknown, so each line waits for the reply to the "
         "last.")},
     {"controller", "blocks", DT_KEY_WHOLE, DT_UNIT_NONE, 1, 512, "16", FIELD(dialect.blocks),
      N_("How many moves it plans ahead. Where it has too few, or they come too slowly over the "
@@ -189,9 +191,9 @@ const DtKey dt_keys[] = {
         "slows down.")},
     {"controller", "reply_delay", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "1 ms",
      FIELD(dialect.reply_delay_s),
-     N_("From the end of a reply on the wire until this computer has read it.")},
+     N_("Time from the end of a reply on the wire until this computer has read it.")},
     {"controller", "longest_line", DT_KEY_WHOLE, DT_UNIT_BYTES, 12, 4096, "80 bytes",
-     FIELD(dialect.longest_line), N_("The longest line it takes, the line end not counted.")},
+     FIELD(dialect.longest_line), N_("The longest line it accepts, not counting the line end.")},
     {"controller", "decimals", DT_KEY_WHOLE, DT_UNIT_NONE, 0, 6, "3", FIELD(dialect.decimals),
      N_("Digits after the point that it can use; 3 is a thousandth of a mm.")},
     {"controller", "line_check", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "yes", FIELD(dialect.line_check),
@@ -202,20 +204,21 @@ const DtKey dt_keys[] = {
         "then compares them with this profile and says what differs.")},
 
     {"board", "pen_up_pulse", DT_KEY_NUMBER, DT_UNIT_TIME, 1e-4, 3e-3, "1 ms",
-     FIELD(pen_up_pulse_s), N_("Of the servo while the pen is up.")},
+     FIELD(pen_up_pulse_s), N_("Pulse width of the servo while the pen is up.")},
     {"board", "pen_pulse_per_s", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 1e-4, "0.01 ms",
      FIELD(pen_pulse_per_s),
-     N_("Added to it for each S of the line that drops the pen: with M3 S40, 40 times.")},
+     N_("Added to the pulse width for each S of the line that drops the pen: with M3 S40, 40 "
+        "times.")},
     {"board", "pen_fall_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 10, "0 s", FIELD(pen_fall_s),
-     N_("That the servo takes to lower the pen softly; 0: at once.")},
+     N_("Time that the servo takes to lower the pen softly; 0: at once.")},
     {"board", "home_speed", DT_KEY_NUMBER, DT_UNIT_SPEED, 0.1, 1000, "8 mm/s", FIELD(home_speed),
-     N_("Towards the switches.")},
+     N_("Speed of homing, towards the switches.")},
     {"board", "home_pull_off", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.1, 50, "2 mm", FIELD(home_pull_off),
-     N_("From each switch to the origin; more than the axis's lost motion.")},
+     N_("Distance from each switch to the origin; more than the axis's lost motion.")},
     {"board", "motor_rest", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 60000, "120 s", FIELD(motor_rest_s),
-     N_("Of rest, after which the motors are switched off; 0: never.")},
+     N_("Time at rest after which the motors are switched off; 0: never.")},
     {"board", "switch_time", DT_KEY_NUMBER, DT_UNIT_TIME, 0, 0.02, "0.15 ms", FIELD(switch_s),
-     N_("For which a switch must stay pressed to count: longer than the spikes of the motors' "
+     N_("Time for which a switch must stay pressed to count: longer than the spikes of the motors' "
         "noise.")},
     BOTH_AXES("board", "switch_opens", DT_KEY_FLAG, DT_UNIT_NONE, 0, 0, "no", "no", switch_opens,
               N_("Whether the axis's switch opens when it is pressed.")),
@@ -231,7 +234,7 @@ const DtKey dt_keys[] = {
      N_("Kept free on all four sides when a drawing is fitted to the sheet.")},
 
     {"pen", "colour", DT_KEY_COLOUR, DT_UNIT_NONE, 0, 0, "#000000", PEN(colour),
-     N_("Of its ink on the paper; the artwork's colours go to the nearest pen.")},
+     N_("Colour of its ink on the paper; the artwork's colours go to the nearest pen.")},
     {"pen", "tip", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0.02, 50, "0.4 mm", PEN(tip),
      N_("Width of its line.")},
     {"pen", "tip_life", DT_KEY_NUMBER, DT_UNIT_LENGTH, 0, 1e9, "0 m", PEN(tip_life),

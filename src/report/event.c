@@ -92,7 +92,7 @@ static char *pen_change_text(const DtEvent *e, const DtProfile *p)
     if (waits && e->text != NULL)
         return g_strdup_printf(_("paper      %s"), e->text);
     if (*pen == '\0')
-        return g_strdup(_("stop       the program asks for a person"));
+        return g_strdup(_("stop       the program waits for the operator"));
     return g_strdup_printf(_("pen        %s%s"), pen,
                            !waits         ? ""
                            : s->line == 0 ? _("; make sure that it is in")

@@ -91,10 +91,9 @@ static void put_mending(GString *s, const DtMending *m, const char *program)
 {
     if (m == NULL || m->n_readings == 0)
         return;
-    g_string_append(s, m->in_doubt > 0
-                           ? _("\nmend would be in doubt how it means its pen; as likely "
-                               "as the first are the next:\n")
-                           : _("\nmend would read its pen so:\n"));
+    g_string_append(s, m->in_doubt > 0 ? _("\nit is not clear to mend how the program controls its "
+                                           "pen; the next are as likely as the first:\n")
+                                       : _("\nhow mend reads its pen:\n"));
     put_readings(s, m, program);
 }
 
@@ -189,11 +188,11 @@ static char *mending_text(const DtMending *m, const char *program, const char *o
 {
     GString *s = g_string_new(NULL);
     if (m->n_changes == 0) {
-        g_string_append_printf(
-            s,
-            corrected ? _("%s is fit for this machine as it is; %s has its corrections too\n")
-                      : _("%s is fit for this machine as it is; %s is a copy\n"),
-            program, output);
+        g_string_append_printf(s,
+                               corrected
+                                   ? _("%s already fits this machine; %s has its corrections too\n")
+                                   : _("%s already fits this machine; %s is a copy\n"),
+                               program, output);
         return g_string_free(s, FALSE);
     }
     put_readings(s, m, program);

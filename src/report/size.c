@@ -39,7 +39,7 @@ void dt_report_add_size(GString *s, JsonBuilder *b, const DtDrawing *d, const Dt
     if (s != NULL)
         g_string_append_printf(s,
                                _("  scale %.3g%s: the drawing is %.1f by %.1f mm on the paper\n"),
-                               scale, is_turned(placed) ? _(", turned by a quarter") : "", w, h);
+                               scale, is_turned(placed) ? _(", turned by 90 degrees") : "", w, h);
     if (b != NULL) {
         dt_json_number(b, "scale", scale);
         dt_json_number(b, "width_mm", w);

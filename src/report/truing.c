@@ -137,10 +137,10 @@ static char *remark_on(const DtFigure *f)
     if (f->kind == DT_ERROR_OF_RINGING)
         return f->value > 0
                    ? g_strdup_printf(_("   behind each sudden stop, at %.0f Hz"), f->value_2)
-                   : g_strdup(_("   no swing stands out of the noise"));
+                   : g_strdup(_("   no oscillation stands out of the noise"));
     return g_strdup(f->proposed || f->kind == DT_ERROR_OF_MEAN_REVERSAL
                         ? ""
-                        : _("   as the profile has it, or not told from it"));
+                        : _("   as in the profile, or too close to it to tell"));
 }
 
 static void add_figure(GString *t, const DtProfile *p, const DtFigure *f)
@@ -184,7 +184,8 @@ static void add_curve(GString *t, const DtFigure *f, size_t n)
     g_string_append_printf(t, _(" %zu places"), n);
     if (known)
         g_string_append_printf(t, _(" %.3f to %.3f +-%.3f mm%s\n"), low, high, two_sided_95 * sd,
-                               proposed ? "" : _("   as the profile has it, or not told from it"));
+                               proposed ? ""
+                                        : _("   as in the profile, or too close to it to tell"));
     else
         g_string_append(t, _("  unknown\n"));
 }
@@ -325,7 +326,7 @@ char *dt_report_truing(const DtProfile *p, const DtReportTruing *r, gboolean jso
 /* Before and after ------------------------------------------------------------------------------ */
 
 static const char *const verdicts[] = {
-    [DT_VERDICT_SAME] = N_("no difference that this measurement can tell"),
+    [DT_VERDICT_SAME] = N_("no difference that this measurement can detect"),
     [DT_VERDICT_BETTER] = N_("better"),
     [DT_VERDICT_WORSE] = N_("worse"),
     [DT_VERDICT_UNKNOWN] = N_("measured on one of them only"),

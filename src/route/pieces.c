@@ -66,7 +66,7 @@ static void choose_starts(const DtMetric *m, DtPiece *pieces, size_t n, const Dt
     enum { ROUNDS = 6 };
     gboolean changed = TRUE;
     for (int round = 0; round < ROUNDS && changed; round++) {
-        changed = TRUE;
+        changed = FALSE;
         for (size_t i = 0; i < n && !dt_work_stopped(); i++) {
             DtPiece *p = &pieces[i];
             if (!p->closed)

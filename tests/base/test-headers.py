@@ -9,6 +9,9 @@ import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases
+
 ROOT = pathlib.Path(sys.argv[1])
 COMPILER = sys.argv[2:]
 PUBLIC = sorted((ROOT / "include/drawtrue").glob("*.h"))
@@ -27,14 +30,6 @@ SAME_THING = {
     "private.h": "what the files of one room give to each other",
     "tiles.c": "large art over several sheets: cut by ink, planned by job, written by cli",
 }
-cases = []
-
-
-def case(function):
-    cases.append(function)
-    return function
-
-
 def included(header):
     """Every header that a file of this one line pulls in."""
     with tempfile.NamedTemporaryFile("w", suffix=".c") as f:
@@ -115,14 +110,4 @@ def every_external_symbol_has_the_prefix():
             raise AssertionError(f"{path.relative_to(ROOT)}: {name}")
 
 
-print(f"1..{len(cases)}")
-failed = 0
-for number, function in enumerate(cases, 1):
-    try:
-        function()
-        print(f"ok {number} {function.__name__}", flush=True)
-    except Exception as error:  # a check that breaks is a check that fails
-        failed += 1
-        print(f"not ok {number} {function.__name__}", flush=True)
-        print(f"{error}", file=sys.stderr, flush=True)
-sys.exit(failed > 0)
+run_cases()

@@ -6,12 +6,13 @@ import pathlib
 import pty
 import re
 import select
-import shutil
 import subprocess
 import sys
-import tempfile
 import threading
 import tty
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases, scratch_folder
 
 PROGRAM = os.path.abspath(sys.argv[1])
 ASK_STATE = b"\x05"
@@ -19,14 +20,6 @@ HANGS_AFTER = 60  # seconds; far beyond anything that these cases need, so only 
 INPUT, USAGE, IO = 1, 2, 3
 GOOD_ART = ('<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="60mm" '
             'viewBox="0 0 100 60"><path d="M10 10H90V50" fill="none" stroke="#000"/></svg>')
-cases = []
-
-
-def case(function):
-    cases.append(function)
-    return function
-
-
 def text_of(stream):
     return stream.decode("utf-8", "replace")
 
@@ -315,22 +308,4 @@ def a_controller_that_talks_nonsense_is_given_up(folder):
     run_refused(folder, Controller(answer), INPUT, r".")
 
 
-def main():
-    print(f"1..{len(cases)}", flush=True)
-    failed = 0
-    for number, test in enumerate(cases, 1):
-        folder = pathlib.Path(tempfile.mkdtemp(prefix="drawtrue-"))
-        name = test.__name__.replace("_", " ")
-        try:
-            test(folder)
-            print(f"ok {number} {name}", flush=True)
-        except (AssertionError, subprocess.TimeoutExpired) as why:
-            failed += 1
-            print(f"not ok {number} {name}", flush=True)
-            print(why, file=sys.stderr, flush=True)
-        finally:
-            shutil.rmtree(folder, ignore_errors=True)
-    sys.exit(1 if failed else 0)
-
-
-main()
+run_cases(scratch_folder)

@@ -13,9 +13,11 @@ import re
 import shutil
 import subprocess
 import sys
-import tempfile
 import threading
 import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases, scratch_folder
 
 PROGRAM = os.path.abspath(sys.argv[1])
 EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
@@ -23,8 +25,6 @@ HANGS_AFTER = 90  # seconds; only a hang takes so long
 NUMBER = (int, float)
 TEXT = str
 MAYBE_TEXT = (str, type(None))
-cases = []
-
 TIMES = {"time_s": NUMBER, "ink_s": NUMBER, "slack_s": NUMBER, "travel_s": NUMBER, "lift_s": NUMBER, "home_s": NUMBER,
          "change_s": NUMBER, "ink_mm": NUMBER, "travel_mm": NUMBER, "lifts": int,
          "pen_changes": int, "held_up_s": NUMBER, "starved": int}
@@ -81,11 +81,6 @@ RIG = {"time_s": NUMBER, "home_s": NUMBER, "stop_s": NUMBER, "ink_mm": NUMBER, "
        "homings": int, "pen_changes": int, "changes_without_stop": int, "steps_x": int, "steps_y": int,
        "replies": int, "starved": int, "bytes": int, "faults": int, "homed": bool, "motors_off": bool,
        "stopped_on_switch": bool, "pen_up_at_end": bool}
-
-
-def case(function):
-    cases.append(function)
-    return function
 
 
 def want(condition, message):
@@ -460,16 +455,4 @@ def usage_and_help(folder):
     want("did you mean 'inspect'" in run(folder, "inspct", code=2).stderr, "no suggestion")
 
 
-print(f"1..{len(cases)}")
-failed = 0
-for number, function in enumerate(cases, 1):
-    with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
-        try:
-            function(pathlib.Path(scratch))
-            print(f"ok {number} {function.__name__}", flush=True)
-        except Exception as error:  # a check that breaks is a check that fails
-            failed += 1
-            said = str(error).replace("\n", "\n# ")
-            print(f"not ok {number} {function.__name__}", flush=True)
-            print(f"{type(error).__name__}: {said}", file=sys.stderr, flush=True)
-sys.exit(failed > 0)
+run_cases(scratch_folder)

@@ -13,6 +13,9 @@ import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 PROGRAM = os.path.abspath(sys.argv[1])
 SOURCE = pathlib.Path(sys.argv[2]).resolve()
 LIMIT = 60  # seconds; only a hang takes so long
@@ -22,17 +25,7 @@ FOREIGN = "(made elsewhere)\nG21 G90\nG28\nG0 X10 Y10\nM3 S40\nG1 X20 F600\nM5\n
 
 PNG = (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55"
        b"\0\0\0\x0aIDATx\x9cc\xf8\x0f\0\x01\x01\x01\0\x1b\xb6\xee\x56\0\0\0\0IEND\xaeB`\x82")
-count = failed = 0
 os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-    if not good:
-        print("# " + str(detail).replace("\n", "\n# "))
 
 
 def environment_of(folder):
@@ -256,5 +249,4 @@ for case in (every_option_spares_every_file, what_it_wrote_is_replaced, sheets_a
              commands_print_by_one_door):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

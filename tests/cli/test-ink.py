@@ -6,7 +6,9 @@ import os
 import pathlib
 import subprocess
 import sys
-import tempfile
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases, scratch_folder
 
 PROGRAM = os.path.abspath(sys.argv[1])
 HANGS_AFTER = 120  # seconds; only a hang takes so long
@@ -21,14 +23,6 @@ tip = 0.4 mm
 classes = plant
 groups = bed-2
 """
-cases = []
-
-
-def case(function):
-    cases.append(function)
-    return function
-
-
 def want(condition, message):
     if not condition:
         raise AssertionError(message)
@@ -282,19 +276,4 @@ def odd_sizes_have_a_sound_result(folder):
     want(ink(plan(folder, SQUARE, pens="[machine]\nname = bare\n")) > 0, "the built-in rack")
 
 
-def main():
-    print(f"1..{len(cases)}")
-    failed = 0
-    for number, function in enumerate(cases, 1):
-        with tempfile.TemporaryDirectory() as folder:
-            try:
-                function(pathlib.Path(folder))
-                print(f"ok {number} {function.__name__}", flush=True)
-            except Exception as error:  # a case must not take the others with it
-                failed += 1
-                print(f"not ok {number} {function.__name__}", flush=True)
-                print(f"{error}", file=sys.stderr, flush=True)
-    return 1 if failed else 0
-
-
-sys.exit(main())
+run_cases(scratch_folder)

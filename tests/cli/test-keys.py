@@ -15,20 +15,13 @@ import tempfile
 import termios
 import time
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 PROGRAM = os.path.abspath(sys.argv[1])
 LIMIT = 60  # seconds; only a hang takes so long
 os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
 os.environ["LC_ALL"] = "C.UTF-8"
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-    if not good:
-        print(repr(detail)[:1500], file=sys.stderr, flush=True)
 
 
 def settings(folder):
@@ -203,5 +196,4 @@ def what_the_virtual_machine_writes(folder):
 for case in (every_key, the_corners_of_a_sheet, the_last_line, what_the_virtual_machine_writes):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -2,6 +2,7 @@
 """drawtrue run and jog on the virtual machine, as their user runs them: signals, keys and motions."""
 import json
 import os
+import pathlib
 import pty
 import select
 import signal
@@ -10,17 +11,10 @@ import sys
 import tempfile
 import time
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 DRAWTRUE = sys.argv[1]
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-    if not good:
-        print(f"# {detail}")
 
 
 def program(path, strokes):
@@ -190,8 +184,8 @@ with tempfile.TemporaryDirectory() as folder:
 
     for args, code, message in (
             (["jog"], 2, "--port"),
-            (["jog", "--port", "/no/such", "sideways"], 2, "'sideways' is no motion"),
-            (["jog", "--port", "/no/such", "to", "5"], 2, "no motion"),
+            (["jog", "--port", "/no/such", "sideways"], 2, "'sideways' is not a motion"),
+            (["jog", "--port", "/no/such", "to", "5"], 2, "'to 5' is not a motion"),
             (["jog", "--port", "/no/such", "home"], 1, "no such port"),
             (["jog", "--port", "/no/such", "--speed", "-1", "home"], 2, "--speed")):
         done = subprocess.run([DRAWTRUE, *args], capture_output=True, text=True, timeout=30,
@@ -199,5 +193,4 @@ with tempfile.TemporaryDirectory() as folder:
         check(" ".join(args) + " is refused", done.returncode == code and message in done.stderr,
               (done.returncode, done.stderr))
 
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -2,21 +2,15 @@
 """machine --board and --send, as their user runs them, on the virtual machine."""
 import json
 import os
+import pathlib
 import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 DRAWTRUE = sys.argv[1]
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}")
-    if not good:
-        print(f"# {detail!r}")
 
 
 def run(*args):
@@ -104,5 +98,4 @@ def warns(folder):
 with tempfile.TemporaryDirectory() as where:
     settings(where)
     warns(where)
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

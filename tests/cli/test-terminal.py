@@ -22,28 +22,17 @@ import termios
 import threading
 import time
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 PROGRAM = os.path.abspath(sys.argv[1])
 LIMIT = 60  # seconds; only a hang takes so long
 os.environ["ASAN_OPTIONS"] = os.environ.get("ASAN_OPTIONS", "") + ":detect_leaks=0"
 os.environ["LC_ALL"] = "C.UTF-8"
-count = failed = 0
 RAW = (bytes(range(1, 0x20)) + b"\x7f" + b"".join(chr(c).encode() for c in range(0x80, 0xA0))
        + bytes(range(0x80, 0x100)) + "\u202e\u2066\u2028".encode())
 IN_A_LINE = bytes(b for b in RAW if b not in b"\n\r\0")
 OBEYED = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f]")
-
-
-printing = threading.Lock()
-
-
-def check(name, good, detail=""):
-    global count, failed
-    with printing:
-        count += 1
-        failed += not good
-        print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-        if not good:
-            print("# " + repr(detail)[:1500])
 
 
 def settings(folder, extra=None):
@@ -336,5 +325,4 @@ cases = [(every_byte_by_every_way,), (names_with_any_letters,), (no_word_is_brok
 with concurrent.futures.ThreadPoolExecutor(len(cases)) as pool:  # most of the time is waiting
     for done in [pool.submit(play, *case) for case in cases]:
         done.result()
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -12,6 +12,9 @@ import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 PROGRAM = os.path.abspath(sys.argv[1])
 EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
 os.environ["LSAN_OPTIONS"] = (f"suppressions={pathlib.Path(sys.argv[2]).resolve()}/tests/fuzz/leaks.txt"
@@ -46,16 +49,6 @@ wave = 0.03
 """
 SQUARE_SVG = ('<svg xmlns="http://www.w3.org/2000/svg" width="190mm" height="128mm" viewBox="0 0 190 128">'
               '<path d="M10 10H180V118H10Z" fill="none" stroke="#1c1c1c" stroke-width="0.4"/></svg>')
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}", flush=True)
-    if not good:
-        print("# " + str(detail).replace("\n", "\n# "))
 
 
 class Workshop:
@@ -172,5 +165,4 @@ with tempfile.TemporaryDirectory() as folder:
         check(f"{bad} is refused by name", bad in said and len(said.splitlines()) == 1, said)
     check("and the profile is untouched", (w.folder / "my.ini").read_text() == fresh)
 
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -2,13 +2,16 @@
 """sheet and true as their user meets them: sheets made and kept, readings as arguments and as answers, bad
 readings, corrections written and taken back, two sheets compared. Speaks TAP.
 Usage: test-truing.py DRAWTRUE SOURCE-ROOT"""
+import contextlib
 import json
 import os
 import pathlib
 import sqlite3
 import subprocess
 import sys
-import tempfile
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases, scratch_folder
 
 PROGRAM = os.path.abspath(sys.argv[1])
 EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
@@ -16,19 +19,13 @@ EXAMPLES = pathlib.Path(sys.argv[2]).resolve() / "examples"
 os.environ["LSAN_OPTIONS"] = (f"suppressions={pathlib.Path(sys.argv[2]).resolve()}/tests/fuzz/leaks.txt"
                               ":print_suppressions=0")
 HANGS_AFTER = 60
-cases = []
 READINGS = ["X1=3", "X2=between 4 and 5", "X3=7", "X4=9", "Y1=11", "Y2=11", "Y3=12",
             "LX=161.2,161.3,161.3", "LY=109.3,109.3,109.4"]
 
 
-def case(function):
-    cases.append(function)
-    return function
-
-
 class Bench:
     def __init__(self, folder):
-        self.folder = pathlib.Path(folder)
+        self.folder = folder
         text = (EXAMPLES / "workshop.ini").read_text()
         begin, rest = text.split("# Measured with")
         self.fresh = begin + rest[rest.index("[controller]"):]
@@ -86,7 +83,7 @@ def readings_become_corrections_and_are_taken_back(b):
 def nothing_is_written_where_anything_is_wrong(b):
     b.sheet("slack", "scale")
     for words, told, code in (
-            (["X1=40"], "out of range", 1), (["X1=six"], "no reading", 1), (["Q1=3"], "no reading of this", 2),
+            (["X1=40"], "out of range", 1), (["X1=six"], "not a reading", 1), (["Q1=3"], "not a reading of this", 2),
             (["X1=3", "X2=4", "X3=18", "X4=4"], "X3", 1), (["LX=150,165,170"], "LX", 1), (["--sheet", "9"], "9", 1)):
         assert told in b.run("true", *words, code=code), words
         assert b.profile.read_text() == b.fresh
@@ -202,7 +199,7 @@ def a_changed_drive_train_is_unmeasured_and_a_damaged_journal_is_named(b):
     for name in ("j.db-wal", "j.db-shm"):
         (b.folder / name).unlink(missing_ok=True)
     (b.folder / "j.db").write_text("no journal")
-    assert "expected ink error unknown: j.db: not a journal" in expected(b)[0]
+    assert "expected ink error unknown: j.db: not a drawtrue journal" in expected(b)[0]
 
 
 @case
@@ -218,15 +215,10 @@ def likely_causes_are_ranked(b):
     assert "repair: measure between the rails" in text
 
 
-print(f"1..{len(cases)}")
-failed = 0
-for number, function in enumerate(cases, 1):
-    try:
-        with tempfile.TemporaryDirectory() as folder:
-            function(Bench(folder))
-        print(f"ok {number} {function.__name__}")
-    except Exception as problem:  # noqa: BLE001 - each case says what it met
-        failed += 1
-        print(f"not ok {number} {function.__name__}", flush=True)
-        print(f"{type(problem).__name__}: {problem}", file=sys.stderr, flush=True)
-sys.exit(failed > 0)
+@contextlib.contextmanager
+def bench():
+    with scratch_folder() as (folder,):
+        yield (Bench(folder),)
+
+
+run_cases(bench)

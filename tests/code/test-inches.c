@@ -50,7 +50,7 @@ static void test_inches_that_fit_only_as_mm(void)
     assert_found("builtin", "G20\n" HEAD "G0X2Y221\n" DOWN "G1X3F20\n" TAIL, 0, NULL);
     assert_found("builtin", "G20\n" HEAD "G0X301Y2\n" DOWN "G1X3Y2F20\n" TAIL, 0, NULL);
     assert_found("plain", "G20\n" HEAD "G0X2Y2\n" DOWN "G1X3F20\n" TAIL, 1,
-                 "takes them as mm: all would be 25.4 times too small");
+                 "reads them as mm: all would be 25.4 times too small");
     assert_found("builtin", "G21\n" HEAD "G0X20Y2\n" DOWN "G1X30F600\n" TAIL, 0, NULL);
 }
 

@@ -510,7 +510,7 @@ static void test_a_doubt_is_refused_with_both_readings(void)
 }
 
 /* Where the pen is changed and where it rests at the end are places too, though nothing is drawn there.
- * In inches, which this machine has no word for, so that all is written anew. */
+ * In inches, which this machine has no word for, so that all is rewritten. */
 static void test_travel_without_ink_is_kept(void)
 {
     static const char text[] = "G20 G90\nG28\nG0 X1 Y1\nM3 S40\nG1 X2 F20\nM5\nG0 X4 Y3\nM0\n"

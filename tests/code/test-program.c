@@ -46,14 +46,14 @@ static void refuse(const char *text, const char *words)
 
 static void test_what_cannot_be_run_is_refused_with_its_line(void)
 {
-    refuse("G21\nG0Z5\n", ":2: this controller does not take the letter Z");
+    refuse("G21\nG0Z5\n", ":2: this controller does not accept the letter Z");
     refuse("G21\nG0X10Y5000\n", ":2: ");
     refuse("G90\nG0X1\nM3S40\nG1Y5000F600\nM5\n", ":4: Y goes to 5000 mm, beyond the travel");
     refuse("G90\nM3S40\nG0 X-1\nM5\n", ":3: X goes to -1 mm");
     refuse("G90\nM3S40\nM5\nG28\nG0X9\nM3S40\nG1X5F600\nM5\nG0X0Y0\n",
            ":2: the pen comes down before the machine is homed");
     refuse("G0X1\n\nG1Y(5\n", ":3: ");
-    refuse("G0X\n", ":1: a number should stand here");
+    refuse("G0X\n", ":1: expected a number here");
     refuse("G0X1\nhello!\n", ":2: ");
     refuse("\n\n", "moves nothing");
     refuse("G0X1\nM3S40\nG1X2F600\n", "ends with the pen down");

@@ -81,7 +81,8 @@ static void test_what_is_no_option(void)
         if (dt_reading_parse(wrong[i], &r, &error))
             g_error("'%s' was taken", wrong[i]);
         g_assert_error(error, DT_ERROR, DT_ERROR_USAGE);
-        g_autofree char *quoted = g_strdup_printf("'%s' is no way to tell the pen", wrong[i]);
+        g_autofree char *quoted =
+            g_strdup_printf("'%s' is not a way to recognise the pen", wrong[i]);
         g_assert_nonnull(strstr(error->message, quoted));
     }
 }
@@ -115,13 +116,13 @@ static void test_arcs_and_states_in_words(void)
         "3 feed 600 a minute; draw clockwise along an arc of 90 degrees, radius 10 mm, to "
         "X 0, Y -10 mm\n"
         "4 draw anticlockwise along an arc of 90 degrees, radius 10 mm, to X -10, Y 0 mm\n"
-        "5 stay, being there already\n"
+        "5 stay: it is there already\n"
         "6 pen stays down (S40)\n"
         "7 travel with the pen down to X 5, Y 0 mm\n"
         "8 pen up\n"
         "9 pen stays up\n"
         "10 move with the pen up to X 6, Y 0 mm at 10 mm/s\n"
-        "11 wait until a person goes on, as for a pen change\n");
+        "11 wait until the operator goes on, as for a pen change\n");
 }
 
 static void test_pens_by_height_and_own_words(void)
@@ -157,8 +158,8 @@ static void test_refusals_in_words(void)
         "plain", "/G0 X1\nF600 G2 X5 I2.5\nG1\n",
         "1 left out, for the '/'\n"
         "2 feed 600 a minute; move clockwise along an arc of 180 degrees, radius 2.5 mm, to "
-        "X 5, Y 0 mm; refused at column 6: this controller does not take G2; refused at "
-        "column 12: this controller does not take the letter I\n"
+        "X 5, Y 0 mm; refused at column 6: this controller does not accept G2; refused at "
+        "column 12: this controller does not accept the letter I\n"
         "3 column 1: G1 needs an axis word\n");
 }
 
@@ -189,12 +190,12 @@ static void test_lines_that_are_too_long(void)
     assert_explained(
         "laconic", text,
         "1 travel to X 1, Y 0 mm; refused at column 41: the line is 41 bytes long; this "
-        "controller takes 40\n");
+        "controller accepts 40\n");
     g_autofree char *checked = g_strdup_printf("G0 X1.%s%.*s\n", zeros, 21, zeros);
     assert_explained(
         "builtin", checked,
         "1 travel to X 1, Y 0 mm; refused at column 67: the line is 67 bytes long; this "
-        "controller takes 80, of which its number and check need 14\n");
+        "controller accepts 80, of which its number and check need 14\n");
 }
 
 int main(int argc, char **argv)

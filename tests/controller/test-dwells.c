@@ -197,6 +197,169 @@ static void test_the_buffer_stays_as_large(void)
     }
 }
 
+/* A board that takes half a millisecond for each turn of its main loop. */
+static void init_slow(Board *b, const DtSettings *set)
+{
+    board_init(b, set);
+    board_home(b);
+    board_line(b, "G0 X1");
+    g_assert_nonnull(strstr(board_line(b, "F600"), "taken"));
+    board_heard(b);
+    g_array_set_size(b->steps, 0);
+    b->poll_us = 500;
+}
+
+/* Between two steps. */
+static gint64 longest_stand_us(const Board *b)
+{
+    gint64 longest = 0;
+    for (guint i = 1; i < b->steps->len; i++)
+        longest = MAX(longest, g_array_index(b->steps, BoardStep, i).at_us -
+                                   g_array_index(b->steps, BoardStep, i - 1).at_us);
+    return longest;
+}
+
+/* However long the lines of a stop take to be read, and the answers that it keeps to be sent, the motors stand
+ * as long as the pen's dwell. */
+static void test_a_slow_board_stands_no_longer(void)
+{
+    static const char *const stops[] = {
+        "M3 S40\nG4 P0.1\nG1 X4\nX5\n",    "M3 S40\n(a comment)\n\nG4 P0.1\nG1 X4\n(none)\nX5\n",
+        "M3 S40 G4 P0.1\nG1 X4\n\n\nX5\n", "M5\nG4 P0.03\nG0 X4 Y3\nG1 X5\nX6\nX7\n",
+        "G4 P0.1\nG1 X4\nX5\nX6\n",
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(stops); i++) {
+        gint64 stand_us[2];
+        for (int slow = 0; slow < 2; slow++) {
+            Board b;
+            init_slow(&b, NULL);
+            b.poll_us = slow ? 500 : 0;
+            board_feed(&b, "G0 X3\n");
+            board_feed(&b, stops[i]);
+            g_assert_true(board_run(&b, 100000));
+            stand_us[slow] = longest_stand_us(&b);
+            board_clear(&b);
+        }
+        g_assert_cmpint(stand_us[0], >, 30000);
+        g_assert_cmpint(ABS(stand_us[1] - stand_us[0]), <, 100);
+    }
+}
+
+/* A dwell whose line comes later has not begun before. */
+static void test_a_late_dwell_is_whole(void)
+{
+    for (int late_us = 1000; late_us < 80000; late_us += 7000) {
+        Board b;
+        init_slow(&b, NULL);
+        board_feed(&b, "M3 S40\n");
+        board_pass(&b, late_us);
+        const gint64 start = b.now;
+        board_feed(&b, "G4 P0.02\nG1 X2\n");
+        g_assert_true(board_run(&b, 100000));
+        g_assert_cmpint(first_step_us(&b) - start, >=, 20000);
+        g_assert_cmpint(first_step_us(&b) - start, <, 30000);
+        board_clear(&b);
+    }
+}
+
+/* All at once: its lines are in the buffer before the first is taken. */
+static void put(Board *b, const char *text)
+{
+    for (const char *c = text; *c; c++)
+        g_assert_true(dt_controller_receive(&b->core, (uint8_t)*c));
+    g_assert_true(board_run(b, 100000));
+}
+
+/* From the lines' coming to the first step. */
+static gint64 until_first_step_us(const char *text, const DtSettings *set, unsigned poll_us)
+{
+    Board b;
+    init_slow(&b, set);
+    b.poll_us = poll_us;
+    const gint64 start = b.now;
+    put(&b, text);
+    const gint64 us = first_step_us(&b) - start;
+    board_clear(&b);
+    return us;
+}
+
+/* Behind anything else than the pen alone it counts from its own turn: behind a move that turns no motor, and
+ * behind the time that the pen is given by itself, or takes to come down. */
+static void test_what_it_does_not_count_from(void)
+{
+    static const struct {
+        uint16_t pen_wait_ms, drop_ms;
+        unsigned poll_us, turns;
+        const char *lines;
+    } cases[] = {
+        {0, 0, 500, 5, "M3 S40\nG1 X1.001\nG4 P0.1\nG1 X3\n"},
+        {0, 0, 500, 2, "M3 S40\nG4 P0.05\nG4 P0.05\nG1 X3\n"}, /* but for the first */
+        {1, 0, 2000, 1, "M3 S40\nG4 P0.1\nG1 X3\n"},
+        {0, 1, 2000, 1, "M3 S40\nG4 P0.1\nG1 X3\n"},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        DtSettings set = dt_settings_default;
+        set.pen_wait_ms = cases[i].pen_wait_ms;
+        set.drop_ms = cases[i].drop_ms;
+        const gint64 quick_us = until_first_step_us(cases[i].lines, &set, 0);
+        const gint64 slow_us = until_first_step_us(cases[i].lines, &set, cases[i].poll_us);
+        g_assert_cmpint(slow_us, >=, quick_us + cases[i].turns * cases[i].poll_us);
+    }
+}
+
+/* Shorter than the reading of its line: it is over at once, and the next one is whole. */
+static void test_shorter_than_its_reading(void)
+{
+    Board b;
+    init_slow(&b, NULL);
+    const gint64 start = b.now;
+    put(&b, "M3 S40\nG4 P0.001\nG4 P0.05\nG1 X3\n");
+    g_assert_cmpstr(board_heard(&b), ==, "taken 4\ntaken 5\ntaken 6\ntaken 7\n");
+    g_assert_cmpint(first_step_us(&b) - start, >=, 51000);
+    g_assert_cmpint(first_step_us(&b) - start, <, 58000);
+    board_clear(&b);
+}
+
+/* The motors never start before the next moments are cut. */
+static void test_starts_with_enough(void)
+{
+    static const char *const lines[] = {"G1 X4\n", "G0 X2\nX3\nX4\n", "G4 P0.1\nG1 X4\n"};
+    for (gsize i = 0; i < G_N_ELEMENTS(lines); i++) {
+        Board b;
+        init_slow(&b, NULL);
+        for (const char *c = lines[i]; *c; c++)
+            dt_controller_receive(&b.core, (uint8_t)*c);
+        while (!b.core.step.running)
+            if (!dt_controller_poll(&b.core))
+                b.deadline = dt_controller_timer(&b.core);
+        g_assert_cmpint((int16_t)(b.core.step.handed_us - b.core.step.begun_us), >=, 12000);
+        board_clear(&b);
+    }
+}
+
+/* A hold and CAN that come while a dwell's last moments pass: nothing moves, whatever was cut ahead. */
+static void test_stopped_as_it_ends(void)
+{
+    for (int i = 0; i < 2; i++) {
+        const uint8_t byte = i ? DT_BYTE_ABANDON : DT_BYTE_HOLD;
+        for (int before_us = 0; before_us < 3000; before_us += 300) {
+            Board b;
+            init_slow(&b, NULL);
+            const gint64 end = b.now + 100000; /* a turn of the main loop later, in truth */
+            board_feed(&b, "G4 P0.1\nG1 X4\nX5\n");
+            board_pass(&b, end - before_us - b.now);
+            g_assert_cmpuint(b.steps->len, ==, 0);
+            dt_controller_receive(&b.core, byte);
+            board_pass(&b, 3000000);
+            g_assert_cmpuint(b.steps->len, ==, 0);
+            board_go_on(&b);
+            g_assert_true(board_run(&b, 100000));
+            g_assert_cmpint(b.at[0], ==, i ? 100 : 500);
+            board_clear(&b);
+        }
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -209,5 +372,11 @@ int main(int argc, char **argv)
     ADD("repeated-lines", test_repeated_lines);
     ADD("no-room", test_no_room_for_answers);
     ADD("buffer", test_the_buffer_stays_as_large);
+    ADD("slow-board", test_a_slow_board_stands_no_longer);
+    ADD("late", test_a_late_dwell_is_whole);
+    ADD("behind-others", test_what_it_does_not_count_from);
+    ADD("short", test_shorter_than_its_reading);
+    ADD("enough", test_starts_with_enough);
+    ADD("stopped-as-it-ends", test_stopped_as_it_ends);
     return g_test_run();
 }

@@ -9,18 +9,12 @@ import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
 from desk import Desk, Page
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases
 
 PROGRAM, EXAMPLES = (str(pathlib.Path(p).resolve()) for p in sys.argv[1:3])
 EXAMPLES = pathlib.Path(EXAMPLES)
 LABEL = (EXAMPLES / "packet-label.svg").read_bytes()
-cases = []
-
-
-def case(function):
-    cases.append(function)
-    return function
-
-
 def workshop(*more):
     return Desk(PROGRAM, "--machine", str(EXAMPLES / "workshop.ini"), "--rig-file", str(EXAMPLES / "rig.ini"), *more)
 
@@ -408,18 +402,4 @@ def a_run_of_the_command_line_is_seen_and_resumed_here():
     closed(d)
 
 
-def main():
-    print(f"1..{len(cases)}", flush=True)
-    failed = 0
-    for number, function in enumerate(cases, 1):
-        try:
-            function()
-            print(f"ok {number} {function.__name__}", flush=True)
-        except Exception as error:  # a check that breaks is a check that fails
-            failed += 1
-            print(f"not ok {number} {function.__name__}", flush=True)
-            print(f"{type(error).__name__}: {str(error)[:1500]}", file=sys.stderr, flush=True)
-    sys.exit(failed > 0)
-
-
-main()
+run_cases()

@@ -14,6 +14,9 @@ import browser
 import witness
 from desk import Desk
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases
+
 PROGRAM, EXAMPLES, OUT = (pathlib.Path(p).resolve() for p in sys.argv[1:4])
 WIDTHS = {"wide": (1720, 1000), "usual": (1280, 800), "narrow": (390, 800)}
 STATIONS = ("drawing", "draw", "measure", "machine", "log")
@@ -97,6 +100,7 @@ class Workshop:
         shutil.rmtree(self.start, ignore_errors=True)
 
 
+@case
 def the_browser_and_the_switch_choose_the_language():
     with Workshop() as w:
         assert w.b.run("document.documentElement.lang") == "de"
@@ -115,6 +119,7 @@ def the_browser_and_the_switch_choose_the_language():
         assert w.b.run("document.documentElement.lang") == "en"
 
 
+@case
 def every_station_is_german_whole_and_uncrowded():
     script = witness.axe_source(OUT / "witness")
     found, count = [], 0
@@ -168,22 +173,7 @@ def every_station_is_german_whole_and_uncrowded():
     return None if script else "axe-core cannot be had here"
 
 
-CASES = [the_browser_and_the_switch_choose_the_language, every_station_is_german_whole_and_uncrowded]
-
-
-def main():
-    if not browser.find():
-        print("1..0 # SKIP there is no chromium")
-        return
-    wanted = [c for c in CASES if len(sys.argv) < 5 or any(word in c.__name__ for word in sys.argv[4:])]
-    print(f"1..{len(wanted)}", flush=True)
-    for number, function in enumerate(wanted, 1):
-        try:
-            note = function()
-            print(f"ok {number} {function.__name__.replace('_', ' ')}" + (f" # {note}" if note else ""), flush=True)
-        except Exception as error:
-            print(f"not ok {number} {function.__name__.replace('_', ' ')}", flush=True)
-            print(f"{type(error).__name__}: {error}", file=sys.stderr, flush=True)
-
-
-main()
+if not browser.find():
+    print("1..0 # SKIP there is no chromium")
+else:
+    run_cases(wanted=sys.argv[4:])

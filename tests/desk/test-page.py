@@ -9,7 +9,10 @@ import sys
 import time
 
 sys.path.insert(0, str(pathlib.Path(__file__).parent))
-from workshop import PROGRAM, STATIONS, Workshop, case, landed, main, other_ink
+from workshop import PROGRAM, STATIONS, Workshop, landed, main, other_ink
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case
 
 # The whole job -----------------------------------------------------------------------------------
 
@@ -358,4 +361,4 @@ def the_page_is_small_and_asks_nothing_of_others():
         assert urls and all(u.startswith(f"http://127.0.0.1:{w.desk.port}/") for u in urls), urls
 
 
-sys.exit(main())
+main()

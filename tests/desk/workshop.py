@@ -6,22 +6,16 @@ import pathlib
 import shutil
 import sys
 import tempfile
-import time
 
 import browser
 from desk import Desk
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import run_cases
+
 PROGRAM, EXAMPLES, OUT = (str(pathlib.Path(p).resolve()) for p in sys.argv[1:4])
 EXAMPLES, OUT = pathlib.Path(EXAMPLES), pathlib.Path(OUT)
 STATIONS = ("drawing", "draw", "measure", "machine", "log")
-
-cases = []
-
-
-def case(function):
-    cases.append(function)
-    return function
-
 
 def rig_file(folder, near_home=False):
     """The rig of the examples, its pens in the order in which a program for the workshop takes them."""
@@ -182,20 +176,5 @@ def wait_question(w, name):
 def main():
     if not browser.find():
         print("1..0 # SKIP there is no chromium")
-        return 0
-    wanted = [c for c in cases if len(sys.argv) < 5 or any(word in c.__name__ for word in sys.argv[4:])]
-    print(f"1..{len(wanted)}", flush=True)
-    failed = 0
-    for number, function in enumerate(wanted, 1):
-        began = time.monotonic()
-        try:
-            note = function()
-            skip = f" # SKIP {note}" if note else ""
-            print(f"ok {number} {function.__name__}{skip}", flush=True)
-        except Exception as error:  # a check that breaks is a check that fails
-            failed += 1
-            print(f"not ok {number} {function.__name__}", flush=True)
-            # on the error stream, which a test's report shows
-            print(f"{function.__name__}: {type(error).__name__}: {str(error)[:2500]}", file=sys.stderr, flush=True)
-        print(f"# {time.monotonic() - began:.1f} s", flush=True)
-    return failed > 0
+        return
+    run_cases(wanted=sys.argv[4:])

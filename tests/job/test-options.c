@@ -174,12 +174,12 @@ static void test_pens_that_are_wrong_are_refused_wherever_they_stand(void)
         const char *pens, *swap, *colour, *said;
     } wrong[] = {{"green", NULL, NULL, "--pens: the rack has no pen 'green'"},
                  {"red,green", NULL, NULL, "'green'"},
-                 {NULL, "red=blue,red", NULL, "--swap takes pairs with '='; 'red' is none"},
+                 {NULL, "red=blue,red", NULL, "--swap takes pairs with '='; 'red' is not one"},
                  {NULL, "green=red", NULL, "'green'"},
                  {NULL, "red=blue,red=green", NULL, "'green'"},
-                 {NULL, NULL, "#000000=red,3a8a40=red", "'3a8a40' is none"},
-                 {NULL, NULL, "#3a8a4=red", "'#3a8a4' is none"},
-                 {NULL, NULL, "#3a8a400=red", "'#3a8a400' is none"},
+                 {NULL, NULL, "#000000=red,3a8a40=red", "'3a8a40' is not one"},
+                 {NULL, NULL, "#3a8a4=red", "'#3a8a4' is not one"},
+                 {NULL, NULL, "#3a8a400=red", "'#3a8a400' is not one"},
                  {NULL, NULL, "#000000=red,#000000=green", "'green'"},
                  {NULL, NULL, "#000000", "--colour takes pairs"}};
     for (size_t i = 0; i < G_N_ELEMENTS(wrong); i++) {

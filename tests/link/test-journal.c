@@ -105,7 +105,7 @@ static void test_a_run_that_is_being_drawn_is_left_alone(void)
     g_clear_error(&error);
     g_assert_true(dt_journal_end(j, cut_off, "done", "", 10, &error));
     g_assert_false(dt_journal_read(j, 0, &run, &error));
-    g_assert_nonnull(strstr(error->message, "being drawn just now"));
+    g_assert_nonnull(strstr(error->message, "run is being drawn now"));
 
     kill(other, SIGKILL);
     waitpid(other, NULL, 0);
@@ -204,9 +204,9 @@ static void test_other_files_are_refused_and_left_alone(void)
     g_assert_cmpint(sqlite3_open(other, &db), ==, SQLITE_OK);
     sqlite3_exec(db, "CREATE TABLE birds (name)", NULL, NULL, NULL);
     sqlite3_close(db);
-    refuse(other, "not a journal of drawtrue");
+    refuse(other, "not a drawtrue journal");
     g_assert_true(g_file_set_contents(text, "G0 X1, and much more of such text\n", -1, NULL));
-    refuse(text, "not a journal of drawtrue");
+    refuse(text, "not a drawtrue journal");
     g_autofree char *still = NULL;
     g_assert_true(g_file_get_contents(text, &still, NULL, NULL));
     g_assert_true(g_str_has_prefix(still, "G0 X1"));

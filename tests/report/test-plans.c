@@ -225,7 +225,7 @@ static void test_the_size_on_the_paper(void)
     } cases[] = {
         {{1, 0, 0, -1, 0, 0}, "  scale 1: the drawing is 30.0 by 10.0 mm on the paper\n"},
         {{0, 2.5, 2.5, 0, 0, 0},
-         "  scale 2.5, turned by a quarter: the drawing is 30.0 by 10.0 mm on the paper\n"}};
+         "  scale 2.5, turned by 90 degrees: the drawing is 30.0 by 10.0 mm on the paper\n"}};
     for (size_t i = 0; i < G_N_ELEMENTS(cases); i++) {
         g_autoptr(GString) s = g_string_new(NULL);
         dt_report_add_size(s, NULL, d, &cases[i].m);
@@ -330,7 +330,8 @@ static void test_what_a_sheet_showed(void)
     assert_holds(text, "speed without lost steps         Y                   10.0 +-0.2 mm/s\n");
     assert_holds(text, "straightness                     X  at 0 mm         0.000 +-0.020 mm\n");
     assert_holds(
-        text, "X  at 10 mm        0.100 +-0.020 mm   as the profile has it, or not told from it\n");
+        text,
+        "X  at 10 mm        0.100 +-0.020 mm   as in the profile, or too close to it to tell\n");
     assert_holds(text, "X  at 20 mm    unknown\n");
     assert_holds(text, "reversal value                   Y  4 places 0.470 to 0.500 +-0.078 mm\n");
     assert_holds(text,

@@ -83,7 +83,7 @@ static void test_events_in_words(void)
 static void test_pen_changes_in_words(void)
 {
     DtEvent e = event_of(DT_EVENT_PEN_CHANGE, DT_STATE_PEN_CHANGE);
-    assert_told(&e, "stop       the program asks for a person");
+    assert_told(&e, "stop       the program waits for the operator");
     g_strlcpy(e.at.pen_name, "moss", sizeof e.at.pen_name);
     e.at.line = 7;
     assert_told(&e, "pen        moss; put it in");
@@ -286,17 +286,17 @@ static void test_readings_of_the_pen(void)
     g_autoptr(DtProfile) p = dt_profile_new();
     g_autofree char *clear = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
     assert_holds(clear,
-                 "\nmend would read its pen so:\n"
+                 "\nhow mend reads its pen:\n"
                  "job.nc: by the spindle (--pen-by 'spindle:on'): 120.4 mm of ink in 1 stroke\n"
                  "  less likely by 1.2 points: by moves (--pen-by 'moves'), 240.6 mm\n");
     m.in_doubt = 1;
     g_autofree char *doubt = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
-    assert_holds(doubt, "\nmend would be in doubt how it means its pen;");
+    assert_holds(doubt, "\nit is not clear to mend how the program controls its pen;");
     g_autofree char *json = dt_report_inspection(p, &i, &m, "job.nc", TRUE);
     assert_holds(json, "\"pen_in_doubt\" : true");
     m.n_readings = 0;
     g_autofree char *none = dt_report_inspection(p, &i, &m, "job.nc", FALSE);
-    assert_lacks(none, "mend would");
+    assert_lacks(none, "mend reads");
 }
 
 static void test_what_mending_changed(void)
@@ -320,10 +320,10 @@ static void test_what_mending_changed(void)
                     "corrections\n");
     m.n_changes = 0;
     g_autofree char *fit = dt_report_mending(&m, "in.nc", "out.nc", FALSE, FALSE);
-    g_assert_cmpstr(fit, ==, "in.nc is fit for this machine as it is; out.nc is a copy\n");
+    g_assert_cmpstr(fit, ==, "in.nc already fits this machine; out.nc is a copy\n");
     g_autofree char *corrected = dt_report_mending(&m, "in.nc", "out.nc", TRUE, FALSE);
     g_assert_cmpstr(corrected, ==,
-                    "in.nc is fit for this machine as it is; out.nc has its corrections too\n");
+                    "in.nc already fits this machine; out.nc has its corrections too\n");
     m.n_changes = 2;
     m.omitted = 4;
     g_autofree char *json = dt_report_mending(&m, "in.nc", "out.nc", TRUE, TRUE);

@@ -245,7 +245,7 @@ static void wrong_image_is_refused(void)
     g_autoptr(DtRig) r = dt_rig_new(NULL, &error);
     const DtChipOptions o = {.image = "/proc/self/exe"};
     g_assert_false(dt_rig_use_chip(r, &o, &error));
-    g_assert_nonnull(strstr(error->message, "no image"));
+    g_assert_nonnull(strstr(error->message, "not an image"));
 }
 
 /* The simulator frees little of what it allocates. */

@@ -2,25 +2,18 @@
 """drawtrue rig, as its user runs it: port, link, ink, log, signals, messages and exit codes."""
 import json
 import os
+import pathlib
 import select
 import signal
 import subprocess
 import sys
 import tempfile
-import time
 import tty
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 DRAWTRUE = sys.argv[1]
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}")
-    if not good:
-        print(f"# {detail}")
 
 
 def hear(fd, wanted):
@@ -110,5 +103,4 @@ with tempfile.TemporaryDirectory() as folder:
     rig.send_signal(signal.SIGTERM)
     check("the template is a rig file", template.returncode == 0 and rig.wait(20) == 0)
 
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -100,6 +100,11 @@ static uint8_t cause(void *user)
     return ((Board *)user)->cause;
 }
 
+static uint16_t half_us(void *user)
+{
+    return (uint16_t)(2 * ((Board *)user)->now);
+}
+
 static void target(void *user, const int64_t nm[2])
 {
     g_array_append_vals(((Board *)user)->targets, nm, 1);
@@ -116,6 +121,7 @@ static const DtHardware hardware = {
     .unlock = unlock,
     .recall = recall,
     .keep = keep,
+    .clock = half_us,
     .cause = cause,
     .target = target,
     .most_steps = 200000,
@@ -160,9 +166,24 @@ void board_clear(Board *b)
     g_array_unref(b->targets);
 }
 
+static void interrupt(Board *b)
+{
+    b->now = b->deadline;
+    b->deadline = -1;
+    b->events++;
+    uint16_t us = dt_controller_timer(&b->core);
+    g_assert_cmpuint(us, <=, DT_CONTROLLER_FARTHEST);
+    b->deadline = us ? b->now + us : -1;
+}
+
+/* The timer's interrupts come in between. */
 static void settle(Board *b)
 {
     while (dt_controller_poll(&b->core) || b->core.kept) {
+        const gint64 until = b->now + b->poll_us;
+        while (b->poll_us && b->deadline >= 0 && b->deadline <= until)
+            interrupt(b);
+        b->now = until;
     }
 }
 
@@ -170,12 +191,7 @@ static gboolean event(Board *b)
 {
     if (b->deadline < 0)
         return FALSE;
-    b->now = b->deadline;
-    b->deadline = -1;
-    b->events++;
-    uint16_t us = dt_controller_timer(&b->core);
-    g_assert_cmpuint(us, <=, DT_CONTROLLER_FARTHEST);
-    b->deadline = us ? b->now + us : -1;
+    interrupt(b);
     settle(b);
     return TRUE;
 }
@@ -195,7 +211,7 @@ void board_pass(Board *b, gint64 us)
     settle(b);
     while (b->deadline >= 0 && b->deadline <= until)
         event(b);
-    b->now = until;
+    b->now = MAX(b->now, until);
 }
 
 void board_feed_bytes(Board *b, const char *bytes, gsize n)

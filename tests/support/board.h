@@ -33,6 +33,7 @@ typedef struct {
     gboolean busy;        /* the memory, at the next call */
     unsigned writes_left; /* until the power goes */
     unsigned writes;      /* so far */
+    unsigned poll_us;     /* that the main loop takes for a turn in which it has something to do */
     unsigned eager; /* interrupts that come as soon as the controller lets them in, if not 0 */
     uint8_t cause;
     uint8_t inverted, broken; /* bit per axis: the contact opens when pressed; the wire is broken */

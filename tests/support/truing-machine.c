@@ -238,7 +238,7 @@ DtProfile *truth_profile(const TruthMachine *t)
     return p;
 }
 
-/* As rig/machine.c and rig/drive.c have it, written anew. */
+/* As rig/machine.c and rig/drive.c have it, rewritten. */
 DtPoint truth_ink(const TruthMachine *t, DtPoint drive, const int way[2])
 {
     const double m[2] = {drive.x, drive.y};

@@ -1,28 +1,6 @@
-"""What the program's own help says, for the tests of manual and completion; cases and their TAP."""
+"""What the program's own help says, for the tests of manual and completion."""
 import re
 import subprocess
-import traceback
-
-CASES = []
-
-
-def case(function):
-    CASES.append(function)
-    return function
-
-
-def run_cases():
-    print(f"1..{len(CASES)}")
-    failed = 0
-    for n, function in enumerate(CASES, 1):
-        try:
-            function()
-            print(f"ok {n} {function.__name__}")
-        except Exception:
-            failed += 1
-            print(f"not ok {n} {function.__name__}")
-            print("".join(f"# {line}\n" for line in traceback.format_exc().splitlines()), end="")
-    return 1 if failed else 0
 
 
 def output(*command):

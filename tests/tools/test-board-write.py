@@ -2,22 +2,16 @@
 """controller/write.sh with a programmer that only keeps what it was told: nothing is written unasked, what
 is written is read back, and a failure of either is said. Skipped where the chip's compiler is missing."""
 import os
+import pathlib
 import shutil
 import subprocess
 import sys
 import tempfile
 
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import check, end_checks
+
 SOURCE = sys.argv[1]
-count = failed = 0
-
-
-def check(name, good, detail=""):
-    global count, failed
-    count += 1
-    failed += not good
-    print(f"{'ok' if good else 'not ok'} {count} {name}")
-    if not good:
-        print(f"# {detail!r}")
 
 
 def write(folder, *options, typed="", **environment):
@@ -61,5 +55,4 @@ with tempfile.TemporaryDirectory() as folder:
     check("what differs is said", done.returncode == 1 and "differs" in done.stderr, done)
     done, told = write(folder, os.path.join(folder, "gone"), "--yes")
     check("a port that is not there", done.returncode == 1 and not told and "no such port" in done.stderr, done)
-print(f"1..{count}")
-sys.exit(failed > 0)
+end_checks()

@@ -344,7 +344,7 @@ static void test_reversal(void)
     g_autoptr(DtFigures) one = solve(a, NULL, &error), two = solve(a, b, &error);
     g_assert_no_error(error);
     g_assert_false(figure(one, DT_ERROR_OF_SQUARE)->known);
-    g_assert_nonnull(strstr(one->notes, "turned by a quarter"));
+    g_assert_nonnull(strstr(one->notes, "turned by 90 degrees"));
     const DtFigure *square = figure(two, DT_ERROR_OF_SQUARE);
     g_assert_true(square->known);
     /* The lines through the true rails tilt by up to 0.1 degrees against the rig's own angle. */

@@ -16,7 +16,9 @@ import sys
 import tempfile
 import fcntl
 import termios
-import traceback
+
+sys.path.insert(0, str(pathlib.Path(__file__).parents[1] / "support"))
+from tap import case, run_cases
 
 PROGRAM, SOURCE, CATALOGUES = (str(pathlib.Path(word).resolve()) for word in sys.argv[1:4])
 SOURCE = pathlib.Path(SOURCE)
@@ -69,12 +71,13 @@ def entries():
 # The catalogue ------------------------------------------------------------------------------------
 
 
+@case
 def every_message_has_its_german():
     done = subprocess.run([sys.executable, SOURCE / "tools/messages.py", "--check"], capture_output=True, timeout=120)
     assert done.returncode == 0, done.stdout.decode() + done.stderr.decode()
-    return done.stderr.decode().strip()
 
 
+@case
 def places_of_the_page_are_kept():
     wrong = [text for marks, text, plural, german in entries()
              if any("web/" in m for m in marks)
@@ -83,6 +86,7 @@ def places_of_the_page_are_kept():
     assert not wrong, wrong
 
 
+@case
 def blanks_and_line_ends_at_the_edges_are_kept():
     edge = lambda t: (len(t) - len(t.lstrip("\n")), t[:1] == " ", len(t) - len(t.rstrip("\n")))
     wrong = [text for marks, text, plural, german in entries() for i, form in enumerate(german)
@@ -90,6 +94,7 @@ def blanks_and_line_ends_at_the_edges_are_kept():
     assert not wrong, wrong
 
 
+@case
 def messages_laid_out_by_hand_fit_the_width():
     """Lines that the program does not break itself, as wide as the English ones where those are wider."""
     wide = []
@@ -101,6 +106,7 @@ def messages_laid_out_by_hand_fit_the_width():
     assert not wide, wide
 
 
+@case
 def no_text_for_people_is_unmarked():
     """Every literal of the sources that reads like prose is a message, or is listed as none."""
     files = sorted([*(SOURCE / "src").rglob("*.c"), *(SOURCE / "src").rglob("*.h"), SOURCE / "rig/keys.c"])
@@ -127,6 +133,7 @@ def no_text_for_people_is_unmarked():
 # The language ---------------------------------------------------------------------------------------
 
 
+@case
 def german_is_spoken_where_it_is_asked_for():
     for language in (GERMAN, {"LANG": "de_AT.UTF-8"}, {"LC_MESSAGES": "de_DE.UTF-8", "LANG": "en_GB.UTF-8"},
                      {"LC_ALL": "C.UTF-8", "LANGUAGE": "de"}, {"LANG": "en_US.UTF-8", "LANGUAGE": "nds:de"}):
@@ -134,6 +141,7 @@ def german_is_spoken_where_it_is_asked_for():
         assert "die lokale Webseite" in out and "usage" not in out, (language, out)
 
 
+@case
 def english_is_spoken_otherwise():
     for language in ({}, ENGLISH, {"LC_ALL": "C", "LANGUAGE": "de"}, {"LC_ALL": "POSIX"}, {"LANG": "zu_ZA.UTF-8"},
                      {"LANG": "de_DE.UTF-8", "LC_ALL": "en_GB.UTF-8"}, {"LANG": "de_DE.UTF-8", "LANGUAGE": "en"}):
@@ -141,6 +149,7 @@ def english_is_spoken_otherwise():
         assert "the local web page" in out and "Webseite" not in out, (language, out)
 
 
+@case
 def help_errors_and_reports_are_german():
     with tempfile.TemporaryDirectory() as folder:
         out, _, _ = run("plan", "--help", code=0, **GERMAN)
@@ -156,6 +165,7 @@ def help_errors_and_reports_are_german():
         assert not re.search(r"\d,\d\d? (m|mm)\b", out), out
 
 
+@case
 def programs_journal_and_json_are_the_same_in_every_language():
     with tempfile.TemporaryDirectory() as folder:
         made = {}
@@ -179,6 +189,7 @@ def programs_journal_and_json_are_the_same_in_every_language():
         assert made["de"] == made["en"], [a for a, b in zip(made["de"], made["en"]) if a != b]
 
 
+@case
 def german_help_fits_a_terminal():
     for words in [("--help",), *((c, "--help") for c in COMMANDS)]:
         out, _, _ = run(*words, columns=WIDTH, code=0, **GERMAN)
@@ -188,22 +199,4 @@ def german_help_fits_a_terminal():
     assert all(len(line) <= WIDTH for line in out.split("\n")), out
 
 
-TESTS = [every_message_has_its_german, places_of_the_page_are_kept, blanks_and_line_ends_at_the_edges_are_kept,
-         messages_laid_out_by_hand_fit_the_width, no_text_for_people_is_unmarked, german_is_spoken_where_it_is_asked_for,
-         english_is_spoken_otherwise, help_errors_and_reports_are_german,
-         programs_journal_and_json_are_the_same_in_every_language,
-         german_help_fits_a_terminal]
-
-wanted = sys.argv[4:]
-print(f"1..{len([t for t in TESTS if not wanted or t.__name__ in wanted])}")
-number = 0
-for test in TESTS:
-    if wanted and test.__name__ not in wanted:
-        continue
-    number += 1
-    try:
-        said = test()
-        print(f"ok {number} {test.__name__.replace('_', ' ')}" + (f" # {said}" if said else ""), flush=True)
-    except Exception:
-        print(f"not ok {number} {test.__name__.replace('_', ' ')}")
-        traceback.print_exc()  # on the error stream, which the report of a failing test shows
+run_cases(wanted=sys.argv[4:])

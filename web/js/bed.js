@@ -232,8 +232,8 @@ function makeMarks() {
   const tag = h("div.tag");
   const grip = h("button.grip", { type: "button", title: tr("Drag to move the sheet; arrow keys move it by 1 mm") }, "✥");
   grip.setAttribute("aria-label", tr("Move the sheet: drag, or arrow keys by 1 mm"));
-  const turn = h("button.grip", { type: "button", title: tr("Turn the sheet by a quarter"), onclick: turnSheet }, "↻");
-  turn.setAttribute("aria-label", tr("Turn the sheet by a quarter"));
+  const turn = h("button.grip", { type: "button", title: tr("Turn the sheet by 90 degrees"), onclick: turnSheet }, "↻");
+  turn.setAttribute("aria-label", tr("Turn the sheet by 90 degrees"));
   const handle = h("button.tip-handle", { type: "button", title: tr("Drag the tip to a new place") });
   handle.setAttribute("aria-label", tr("Pen tip: drag it to a new place"));
   const offer = h("div.offer", { hidden: true });
@@ -510,7 +510,7 @@ function tools() {
     return node;
   };
   const tip = make(tr("Tip"), tr("Bring the pen's tip into the middle"), showTip);
-  const ways = make(tr("Ways"), tr("Show the ways between strokes"), () => {
+  const ways = make(tr("Ways"), tr("Show the travels between strokes"), () => {
     setLook({ ways: !look.ways });
     ways.setAttribute("aria-pressed", String(look.ways));
   });

@@ -113,7 +113,7 @@ function planCard() {
   const folds = [fold(tr("Where the time goes"), h("ul.plain.times")), fold(tr("Colours and pens"), colours), fold(tr("Notes of the reader"), notes)];
   return {
     node: [h("h2", null, tr("Ready to be drawn")), figures, list, error, sheets, wait, main, folds,
-      button(tr("Take it off the bed"), () => ask("clear"), { className: "block plain" })],
+      button(tr("Remove it from the bed"), () => ask("clear"), { className: "block plain" })],
     update() {
       const { drawing } = desk, report = drawing.report ?? {};
       const changes = Math.max(0, shares().length - 1);
@@ -146,7 +146,7 @@ function planCard() {
 /* How true the drawing will be, by what this machine's sheets have shown. */
 function expected(e) {
   if (!e) return null;
-  if (!e.measured) return h("span.soft", null, e.why_not ? tr("How true it will be cannot be told: {0}", e.why_not) : tr("How true it will be is not known: this machine has not been measured. Measure has test sheets."));
+  if (!e.measured) return h("span.soft", null, e.why_not ? tr("The accuracy cannot be predicted: {0}", e.why_not) : tr("The accuracy is not known: this machine has not been measured. Measure has test sheets."));
   return [tr("95 % of the ink is expected within "), h("b", null, `${e.p95_mm.toFixed(2)} mm`), tr(" of its line{0}, the worst within {1} mm ", e.not_measured.length ? tr(" at least") : "", e.largest_mm.toFixed(2)),
     h("span.soft", null, tr("(sheet {0}, ", e.sheet), h("span.whole", null, e.date), ")"), e.not_measured.length ? h("span.soft", null, tr(". Not measured: {0}.", e.not_measured.join(", "))) : ".",
     e.not_corrected.length ? h("span.soft", null, tr(" The profile differs from what the sheets show: {0}.", e.not_corrected.join(", "))) : null];
@@ -179,7 +179,7 @@ function startCard() {
         if (!resumes) items.unshift(h("li", null, tr("The pen is clear of the paper, and the axes are free from end to end.")));
         fill(checks, items);
         const doubts = concerns.filter((c) => c.rank !== "note");
-        box = doubts.length ? tick(tr("Draw it all the same"), () => this.update(node)) : null;
+        box = doubts.length ? tick(tr("Draw it anyway"), () => this.update(node)) : null;
         fill(objections, doubts.map((c) => warn(c.text)), box);
         fill(body, concerns.some((c) => c.kind === "first-run")
           ? warn(tr("First run on this machine. ") + CAUTION, "asks") : null,
@@ -252,7 +252,7 @@ function penCard() {
   const box = tick(first ? tr("It is in the holder, its tip clear of the paper")
     : tr("It is in, and its tip sits at the same height as the last one"), () => this_.update());
   const this_ = {
-    node: [h("h2", null, name ? tr("Put the {0} pen in", name) : tr("The program asks for a person")),
+    node: [h("h2", null, name ? tr("Put the {0} pen in", name) : tr("The program waits for the operator")),
       h("p", null, first || !before ? tr("The carriage stands at the change place, the pen up.")
         : tr("{0} is finished: {1}. The carriage stands at the change place.", format.title(before.pen.name), plural(before.strokes, "{0} stroke", "{0} strokes"))),
       name ? penLine(pen, part ? `${plural(part.strokes, "{0} stroke", "{0} strokes")}, ${format.duration(part.s)}` : "") : null,

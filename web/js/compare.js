@@ -11,7 +11,7 @@ export const comparing = { open: false, first: 0, second: 0 };
 
 const VERDICTS = {
   better: [tr("better"), "good", "tick"], worse: [tr("worse"), "bad", "cross"],
-  same: [tr("no difference that can be told"), "still", "ring"], unknown: [tr("one of them does not tell"), "still", "gap"],
+  same: [tr("no detectable difference"), "still", "ring"], unknown: [tr("not known for one of them"), "still", "gap"],
 };
 
 function verdictMark(word) {
@@ -33,7 +33,7 @@ function table(figures, a, z) {
 
 function summary(figures) {
   const n = (v) => figures.filter((f) => f.verdict === v).length;
-  const parts = [n("better") ? tr("{0} better", n("better")) : null, n("worse") ? tr("{0} worse", n("worse")) : null, n("same") ? tr("{0} without a difference that can be told", n("same")) : null].filter(Boolean);
+  const parts = [n("better") ? tr("{0} better", n("better")) : null, n("worse") ? tr("{0} worse", n("worse")) : null, n("same") ? tr("{0} with no detectable difference", n("same")) : null].filter(Boolean);
   return parts.length ? `${parts.join(", ")}.` : tr("The two sheets have no figure in common.");
 }
 

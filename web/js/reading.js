@@ -141,7 +141,7 @@ function questionView(a, at, go) {
     if (busy) return;
     if (texts.some((t) => t.trim().toLowerCase() === "back")) return go(at - 1);
     if (texts.every((t) => t.trim() === "")) {
-      note.textContent = tr("Answer first, or say that it cannot be told.");
+      note.textContent = tr("Answer first, or say that you cannot tell.");
       return inputs[0].focus();
     }
     busy = true;
@@ -156,7 +156,7 @@ function questionView(a, at, go) {
     submit(inputs.map((i) => i.value));
   } }, h("div.answers", null, inputs.map((input, i) => h("div.field", null, h("span", { "aria-hidden": "true" }, several ? tr("Reading {0}, mm", i + 1) : a.kind === "rule" ? tr("Reading, mm") : tr("Reading")), input))),
   h("button.go", { type: "submit" }, tr("Keep and go on")),
-  h("div.row", null, button(tr("It cannot be told"), () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button(tr("Back"), () => go(at - 1)) : null), note);
+  h("div.row", null, button(tr("I cannot tell"), () => submit(inputs.map(() => "?"))), at > 0 || sheet().scan ? button(tr("Back"), () => go(at - 1)) : null), note);
   get(`/comb?ask=${encodeURIComponent(a.name)}`).then((data) => {
     comb = combPicture(a.name, a.kind, data, set);
     fill(picture, comb.node);
@@ -232,9 +232,9 @@ function resultView(go) {
   const ink = proposed.length && r.ink_before_mm > 0 ? h("p.lead", null, tr("95 % of the ink is expected within "), h("b", null, `${r.ink_before_mm.toFixed(2)} mm`), tr(" of its line now, within "), h("b", null, `${r.ink_after_mm.toFixed(2)} mm`), tr(" with these corrections.")) : null;
   return { node: [h("h3", { tabIndex: -1 }, tr("What follows")), h("p.soft", null, left), ink,
     h("div.write", null, writePart(r)),
-    proposed.length ? figureTable(proposed, tr("Corrections that are proposed")) : null,
-    others.length ? fold(tr("Not to be corrected by this sheet ({0})", others.length), figureTable(others, tr("Figures without a correction")), h("p.help", null, tr("As the profile has it, or not to be told from it."))) : null,
-    r.notes ? fold(tr("What these readings cannot tell"), h("p.long", null, r.notes)) : null,
+    proposed.length ? figureTable(proposed, tr("Proposed corrections")) : null,
+    others.length ? fold(tr("Not to be corrected by this sheet ({0})", others.length), figureTable(others, tr("Figures without a correction")), h("p.help", null, tr("As in the profile, or too close to it to tell."))) : null,
+    r.notes ? fold(tr("What these readings cannot show"), h("p.long", null, r.notes)) : null,
     h("section.repair", null, h("h3", null, tr("What is likely to need repair")), causeList(r.causes)), back] };
 }
 

@@ -4,7 +4,7 @@ import { desk, ask, upload } from "./desk.js";
 import * as format from "./format.js";
 import { tr } from "./words.js";
 
-const TURNS = [tr("as it was drawn"), tr("turned a quarter to the left"), tr("upside down"), tr("turned a quarter to the right")];
+const TURNS = [tr("as it was drawn"), tr("turned 90 degrees to the left"), tr("upside down"), tr("turned 90 degrees to the right")];
 
 /* Whether a bank card lies beside the sheet in the next scan; by sheet, until it is said. */
 const cards = new Map();
@@ -35,7 +35,7 @@ export function scansView(s, go) {
     h("ol.steps-list", null,
       h("li", null, tr("Let the ink dry. Lay the sheet flat on a flat-bed scanner and close the lid.")),
       h("li", null, tr("Scan it at 300 dpi, in grey or colour, with sharpening, straightening and cropping switched off, and with all four edges of the paper in the picture.")),
-      h("li", null, tr("Turn the sheet by a quarter on the glass and scan it again: only two scans tell the machine's squareness from the scanner's.")),
+      h("li", null, tr("Turn the sheet by 90 degrees on the glass and scan it again: only two scans tell the machine's squareness from the scanner's.")),
       h("li", null, rules.length ? tr("Measure the long lines with a steel rule and answer the next questions: lengths come from the rule, never from the scanner.") : tr("Lengths come from the profile.")),
       h("li", null, tr("Without a rule a bank card does: lay it flat on the glass beside the drawing, 3 mm clear of ink and of the picture's edge, in each scan. Scales are then known to 0.1 to 0.2 %. The picture shows the card: take one that anybody may see."))),
     full ? null : tick(tr("A bank card lies beside the sheet in this scan"), (yes) => cards.set(s.number, yes), hasCard(s)),

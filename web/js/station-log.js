@@ -67,7 +67,7 @@ function pens(runs, notes) {
   const own = desk.machine?.pens ?? [];
   return [h("h3", null, tr("Ink for each pen, against its tip's life")), h("ul.plain.lives", null, own.map((p) => penRow(p, runs, notes))),
     h("p.help", null, own.some((p) => p.life_mm > 0) ? tr("A tip's life is set in Machine, at its pen. Tips wear: compare a line's width now and then.")
-      : tr("How much ink a tip lays before it is worn can be set in Machine, at its pen: its maker may tell, or your own pens."))];
+      : tr("How much ink a tip lays before it is worn can be set in Machine, at its pen: ask its maker, or go by your own pens."))];
 }
 
 /* Time predicted and taken --------------------------------------------------------------------------- */
@@ -122,7 +122,7 @@ function accuracy(sheets, redraw) {
   } }, names.map((n) => h("option", { value: n, selected: n === figure }, format.sentence(n).slice(0, -1))));
   const series = seriesOf(read, figure), all = series.flatMap((s) => s.points);
   const unit = figure === EXPECTED ? "mm" : read.flatMap((s) => s.figures).find((f) => f.title === figure)?.text.unit ?? "";
-  if (!all.length) return [head, h("label.field", null, h("span", null, tr("Figure")), select), h("p.soft", null, tr("No sheet tells it yet."))];
+  if (!all.length) return [head, h("label.field", null, h("span", null, tr("Figure")), select), h("p.soft", null, tr("No sheet shows it yet."))];
   const low = Math.min(...all.map((p) => p.y - p.bar)), high = Math.max(...all.map((p) => p.y + p.bar)), pad = (high - low) * 0.08 || Math.abs(high) * 0.1 || 1;
   const from = low >= 0 && low < high * 0.6 ? 0 : low - pad, to = high + pad, steps = niceSteps(from, to, 4);
   const digits = Math.max(0, Math.min(6, -Math.floor(Math.log10((steps[1] ?? 1) - (steps[0] ?? 0) || 1) + 1e-9)));

@@ -452,5 +452,5 @@ void dt_art_filter(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtScope *
         return;
     dt_art_note(r, n,
                 filter ? N_("a filter is not drawn: the element is drawn without it")
-                       : N_("a filter is none of this file's: the element is drawn without it"));
+                       : N_("a filter is not in this file: the element is drawn without it"));
 }

@@ -251,7 +251,7 @@ gboolean dt_art_mask_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSc
 {
     ArtNode *mask = dt_art_target(r->doc, s->mask);
     if (!mask || mask->tag != ART_TAG_MASK) {
-        dt_art_note(r, n, "the mask %.60s is none of this file's: not masked", s->mask);
+        dt_art_note(r, n, "the mask %.60s is not in this file: not masked", s->mask);
         return TRUE;
     }
     if (mask->busy > 0) {

@@ -102,12 +102,12 @@ gboolean dt_art_clip_of(ArtReader *r, ArtNode *n, const ArtStyle *s, const ArtSc
             if (!add_basic_shape(r, n, s, scope, &cut->clip))
                 return FALSE;
         } else {
-            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped", s->clip_path);
+            dt_art_note(r, n, "the clip %.60s is not in this file: not clipped", s->clip_path);
         }
     } else if (s->clip_path) {
         ArtNode *target = dt_art_target(r->doc, s->clip_path);
         if (!target || target->tag != ART_TAG_CLIP_PATH) {
-            dt_art_note(r, n, "the clip %.60s is none of this file's: not clipped", s->clip_path);
+            dt_art_note(r, n, "the clip %.60s is not in this file: not clipped", s->clip_path);
         } else if (target->busy > 0) {
             dt_art_note(r, n, "the clip %.60s refers to itself", s->clip_path);
             return FALSE;

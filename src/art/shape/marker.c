@@ -158,7 +158,7 @@ static void draw_marker(ArtReader *r, ArtNode *m, const ArtScope *scope, const A
     if ((dt_art_attr_length(m, ART_AT_REF_X, &s, &ref) && ref.unit == ART_UNIT_PERCENT) ||
         (dt_art_attr_length(m, ART_AT_REF_Y, &s, &ref) && ref.unit == ART_UNIT_PERCENT))
         dt_art_note(r, m,
-                    "a share as refX or refY is taken of the marker; browsers take it of the page");
+                    "a percentage in refX or refY refers to the marker; in browsers, to the page");
     DtPoint reference = {dt_art_attr_px(r, m, ART_AT_REF_X, &s, &in, ART_ALONG_X, zero),
                          dt_art_attr_px(r, m, ART_AT_REF_Y, &s, &in, ART_ALONG_Y, zero)};
     reference = dt_affine_apply(map, reference);

@@ -104,7 +104,7 @@ void dt_art_animations_freeze(ArtReader *r)
         const char *href = dt_art_href(n);
         ArtNode *target = href ? dt_art_target(doc, href) : n->parent;
         if (target && target->tag != ART_TAG_OTHER && freeze(doc, n, target))
-            dt_art_note(r, n, "<%s> is drawn in the state that stays when it has ended", n->local);
+            dt_art_note(r, n, "<%s> is drawn as it is when it has ended", n->local);
         else
             dt_art_note(r, n, "<%s> is left out: nothing moves on paper", n->local);
     }

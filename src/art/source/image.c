@@ -30,7 +30,7 @@ static void decode(ArtReader *r, const char *uri, Known *out)
     g_autofree guchar *data = data_of(uri, &len);
     g_autofree char *why = NULL;
     if (!data || !dt_art_is_raster((const char *)data, len))
-        out->why = _("it is no PNG, JPEG, GIF, WebP, TIFF or BMP");
+        out->why = _("it is not a PNG, JPEG, GIF, WebP, TIFF or BMP");
     else if (!dt_art_raster_read(data, len, &out->raster, &why))
         out->why = dt_art_store_text(r->store, why, strlen(why));
 }

@@ -65,7 +65,7 @@ static const char *to_srgb(GdkPixbuf *p, const char *profile_text)
         return _("its colour profile is damaged: its colours are taken as sRGB");
     if (cmsGetColorSpace(from) != cmsSigRgbData) {
         cmsCloseProfile(from);
-        return _("its colour profile is not of RGB: its colours are taken as sRGB");
+        return _("its colour profile is not for RGB: its colours are taken as sRGB");
     }
     cmsHPROFILE to = cmsCreate_sRGBProfile();
     cmsUInt32Number format = gdk_pixbuf_get_has_alpha(p) ? TYPE_RGBA_8 : TYPE_RGB_8;
@@ -109,7 +109,7 @@ gboolean dt_art_raster_read(const guchar *data, gsize len, ArtRaster *out, char 
     const char *profile = gdk_pixbuf_get_option(read, "icc-profile");
     g_autoptr(GdkPixbuf) own = profile ? gdk_pixbuf_copy(read) : g_object_ref(read);
     if (!own) {
-        *why = g_strdup(_("there is no memory for it"));
+        *why = g_strdup(_("there is not enough memory for it"));
         return FALSE;
     }
     if (profile)

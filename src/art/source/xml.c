@@ -254,8 +254,7 @@ static void on_start(void *user, const xmlChar *local, const xmlChar *prefix, co
                      strcmp((const char *)local, "style") == 0;
     if (b->foreign == 0 && b->at && !uri && b->doc->namespaced) {
         tell_undrawn(b, b->at, (const char *)local,
-                     "<%s> is in no namespace, so that it is no "
-                     "element of SVG: left out");
+                     "<%s> is in no namespace, so it is not an SVG element: left out");
         ours = FALSE;
     }
     if (b->foreign == 0 && b->at && uri && strcmp((const char *)uri, XHTML_NAMESPACE) == 0 &&
@@ -502,7 +501,7 @@ gboolean dt_art_xml_parse(ArtDoc *doc, gsize len, GError **error)
     }
     xmlParserCtxtPtr xml = new_parser(doc, len);
     if (!xml) {
-        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: no memory to read it", doc->name);
+        g_set_error(error, DT_ERROR, DT_ERROR_IO, "%s: not enough memory to read it", doc->name);
         return FALSE;
     }
     Builder b = {.doc = doc, .xml = xml, .source_end = doc->store->source + len};

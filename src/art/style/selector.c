@@ -434,7 +434,7 @@ static const char *doubt_of(const Part *p)
 {
     switch (p->kind) {
     case PART_LINK:
-        return _("holds of links, as in a page that is open; browsers leave it out of pictures");
+        return _("matches links, as in an open page; browsers ignore it in pictures");
     case PART_LANG:
         return strchr(p->value, ',')
                    ? _("names several languages, as Selectors 4 has it; browsers that take "

@@ -271,8 +271,8 @@ static void finish_animation(const ArtSetting *setting, const ArtNode *n, ArtShe
     if (end)
         dt_art_css_declarations(end, len, apply_declaration, &in);
     if (strcmp(what, "none") != 0)
-        dt_art_note(setting->root->reader, n, "animation: %.60s is drawn in the state that stays",
-                    what);
+        dt_art_note(setting->root->reader, n,
+                    "animation: %.60s is drawn as it is when it has ended", what);
 }
 
 /* A length by the element's font is inherited as it came out: CSS Values 4, 5.1.1. */

@@ -340,7 +340,7 @@ double dt_art_font_unit(const ArtStyle *s, ArtUnit unit, const ArtRoot *root)
         return s->font_size / 2;
     if (unit != ART_UNIT_CH)
         dt_art_note_line(root->reader, root->reader->doc->root->line,
-                         "lengths in ex, cap, ic or lh go by the font that is found here");
+                         "lengths in ex, cap, ic or lh depend on the font that is found here");
     const Units *u = units_of(dt_art_shaper_of(root->reader), s);
     double em = unit == ART_UNIT_EX    ? u->ex
                 : unit == ART_UNIT_CH  ? u->ch

@@ -102,8 +102,8 @@ double dt_art_text_shift(ArtReader *r, const ArtNode *n, const ArtStyle *s, cons
                      s->baseline_shift.length.unit != ART_UNIT_PERCENT;
     if (!plain)
         dt_art_note(r, n,
-                    "baseline-shift by a word or a share is drawn by the font's size; browsers "
-                    "go by its line");
+                    "baseline-shift by a keyword or a percentage is relative to the font size; in "
+                    "browsers, to the line height");
     switch (s->baseline_shift.kind) {
     case ART_SHIFT_SUB:
         return -0.2 * s->font_size;

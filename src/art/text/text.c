@@ -329,7 +329,7 @@ static void emit_decorator(ArtText *t, const Run *run, const ArtScope *scope, co
     ArtStyle s = *d->style;
     ArtScope in = *scope;
     if (s.decoration & ART_MISSPELT)
-        dt_art_note(t->r, run->span->node, "a mark of spelling is not drawn");
+        dt_art_note(t->r, run->span->node, "a spelling mark is not drawn");
     if (s.decoration & kinds && s.decoration_style >= ART_LINE_DOTTED)
         dt_art_note(t->r, run->span->node, "a %s line of text is drawn solid",
                     styles[s.decoration_style]);
@@ -341,7 +341,7 @@ static void emit_decorator(ArtText *t, const Run *run, const ArtScope *scope, co
         return;
     if (s.decoration & ART_OVERLINE & kinds)
         dt_art_note(t->r, run->span->node,
-                    "an overline stands at the font's height; browsers round it");
+                    "an overline is drawn at the font's height; browsers round it");
     if (s.underline_offset.given && s.decoration & ART_UNDERLINE & kinds)
         dt_art_note(t->r, run->span->node,
                     "text-underline-offset is drawn as CSS says; browsers differ in SVG");
@@ -412,12 +412,12 @@ static void tell_doubts(ArtReader *r, const ArtSpan *span)
                     "browsers round it, and know fewer");
     if (s->vertical)
         dt_art_note(r, span->node,
-                    "vertical text is set by the font's own measures; browsers round "
+                    "vertical text is set by the font's own metrics; browsers round "
                     "them");
     if (s->size_adjust > 0)
-        dt_art_note(r, span->node, "font-size-adjust goes by the height of the letter x");
+        dt_art_note(r, span->node, "font-size-adjust is based on the x-height");
     if (s->small_caps)
-        dt_art_note(r, span->node, "small capitals are made as the font or else as Pango has them");
+        dt_art_note(r, span->node, "small capitals are taken from the font, or made by Pango");
     if (s->font_stretch != 4)
         dt_art_note(r, span->node, "font-stretch takes the nearest width that is installed");
 }

@@ -29,11 +29,11 @@ static void refuse_alone(Check *c, const DtCodeWord *w, char letter)
 {
     if (w->letter == 'G' || w->letter == 'M')
         refuse(c, F_WORD_REFUSED, w->column,
-               _("this controller takes %c%g only with %c in the same line"), w->letter, w->value,
+               _("this controller accepts %c%g only with %c in the same line"), w->letter, w->value,
                letter);
     else
         refuse(c, F_WORD_REFUSED, w->column,
-               _("this controller takes %c only with %c in the same line"), w->letter, letter);
+               _("this controller accepts %c only with %c in the same line"), w->letter, letter);
 }
 
 static void check_needs(Check *c, const DtCodeWord *w, const DtWordRule *rule)
@@ -67,7 +67,7 @@ static void check_code(Check *c, const DtCodeWord *w)
     if (rule && rule->taken)
         check_needs(c, w, rule);
     else if (rule && !is_senders(w) && is_standard(w, tenths)) /* the reader reported others */
-        refuse(c, F_WORD_REFUSED, w->column, _("this controller does not take %c%g"), w->letter,
+        refuse(c, F_WORD_REFUSED, w->column, _("this controller does not accept %c%g"), w->letter,
                w->value);
 }
 
@@ -76,10 +76,10 @@ static void check_letter(Check *c, const DtCodeWord *w)
     int i = w->letter - 'A';
     const DtWordRule *rule = &c->v->letter[i];
     if (!rule->taken)
-        refuse(c, F_WORD_REFUSED, w->column, _("this controller does not take the letter %c"),
+        refuse(c, F_WORD_REFUSED, w->column, _("this controller does not accept the letter %c"),
                w->letter);
     else if (!(w->value >= c->v->low[i] && w->value <= c->v->high[i]))
-        refuse(c, F_VALUE_REFUSED, w->column, _("this controller takes %c from %g to %g, not %g"),
+        refuse(c, F_VALUE_REFUSED, w->column, _("this controller accepts %c from %g to %g, not %g"),
                w->letter, c->v->low[i], c->v->high[i], w->value);
     else if (rule->needs)
         check_needs(c, w, rule);
@@ -90,10 +90,10 @@ static void check_comments(Check *c)
     const DtCodeBlock *b = c->b;
     if (b->round_column && !c->v->round_comments)
         refuse(c, F_COMMENT_REFUSED, b->round_column,
-               _("this controller does not take comments in brackets"));
+               _("this controller does not accept comments in brackets"));
     if (b->semicolon_column && !c->v->semicolon_comments)
         refuse(c, F_COMMENT_REFUSED, b->semicolon_column,
-               _("this controller does not take comments after ';'"));
+               _("this controller does not accept comments after ';'"));
 }
 
 static void check_length(Check *c)
@@ -103,12 +103,12 @@ static void check_length(Check *c)
         return;
     if (overhead > 0)
         refuse(c, F_LINE_LONG, MAX(longest, 0) + 1,
-               _("the line is %zu bytes long; this controller takes %d, of which its "
+               _("the line is %zu bytes long; this controller accepts %d, of which its "
                  "number and check need %d"),
                c->b->len, c->v->longest_line, overhead);
     else
         refuse(c, F_LINE_LONG, MAX(longest, 0) + 1,
-               _("the line is %zu bytes long; this controller takes %d"), c->b->len,
+               _("the line is %zu bytes long; this controller accepts %d"), c->b->len,
                c->v->longest_line);
 }
 
@@ -119,10 +119,10 @@ static void check_form(Check *c)
     if (c->v->gap_needed && !b->plain_gap)
         refuse(c, F_GAP_NEEDED, 1, _("this controller needs a space between words"));
     if (b->deleted && !c->v->block_delete)
-        refuse(c, F_WORD_REFUSED, 1, _("this controller does not take '/'"));
+        refuse(c, F_WORD_REFUSED, 1, _("this controller does not accept '/'"));
     if (b->computed && !c->v->expressions)
         refuse(c, F_WORD_REFUSED, b->n_words ? b->words[0].column : 1,
-               _("this controller does not take parameters or expressions"));
+               _("this controller does not accept parameters or expressions"));
     check_comments(c);
 }
 

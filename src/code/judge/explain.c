@@ -52,7 +52,7 @@ static const char *pen_words(const Explain *e)
 static void say_move(Explain *e, const DtAction *a, const char *how)
 {
     gboolean still = a->to[0] == a->from[0] && a->to[1] == a->from[1];
-    say(e, "%s", still && a->to[2] == a->from[2] ? _("stay, being there already") : how);
+    say(e, "%s", still && a->to[2] == a->from[2] ? _("stay: it is there already") : how);
     if (still && a->to[2] == a->from[2])
         return;
     say_point(e, a);
@@ -111,10 +111,10 @@ static void on_action(void *user, const DtAction *a)
         say(e, _("home both axes: X 0, Y 0"));
         break;
     case ACT_PAUSE:
-        say(e, _("wait until a person goes on, as for a pen change"));
+        say(e, _("wait until the operator goes on, as for a pen change"));
         break;
     case ACT_MAY_PAUSE:
-        say(e, _("wait for a person, if that is asked for"));
+        say(e, _("wait for the operator, if the optional stop is on"));
         break;
     case ACT_TOOL:
         say(e, _("change to tool %d"), a->tool);

@@ -60,7 +60,7 @@ void dt_judge_inches(DtJudge *j)
     if (s->said_line && !dt_vocabulary_takes_g(&j->words, 200))
         dt_judge_find(
             j, F_INCHES, s->said_line, 1,
-            "lengths are in inches, and this controller takes them as mm: all would be 25.4 "
+            "lengths are in inches, and this controller reads them as mm: all would be 25.4 "
             "times too small");
     else if (s->said_line && j->beyond_inch > 0)
         dt_judge_find(j, F_INCHES, s->said_line, 1,

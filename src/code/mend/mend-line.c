@@ -122,7 +122,7 @@ static void check_modes(DtMend *m, const DtCodeBlock *b)
         because(m, "inverse time feed becomes mm a minute");
     for (int axis = 0; axis < 3 && axes; axis++)
         if (m->reader->offset[axis] != 0)
-            because(m, "an offset is reckoned in");
+            because(m, "an offset is added");
 }
 
 static void check_pen_word(DtMend *m, const DtAction *a)
@@ -170,7 +170,7 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
          (says == PEN_DOWN && is_other_depth(m, a->to[2]))))
         because(m, "the pen draws at the height of this machine");
     if (a->to[2] != a->from[2] && m->rule.kind != LIFT_BY_Z)
-        because(m, "this machine has no heights to go to");
+        because(m, "this machine has no Z axis");
     if (says == PEN_DOWN && m->beyond)
         because(m, "the pen does not come down beyond the travel");
     if (says == PEN_DOWN && !m->moved && !moves_xy(a))
@@ -180,16 +180,16 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
     if (a->kind == ACT_TRAVERSE && moves_xy(a) && draws(m, a))
         because(m, "a rapid that draws is written at feed");
     if (a->kind == ACT_ARC && !(b->has & (LETTER('X') | LETTER('Y'))))
-        because(m, "a full circle says its end");
+        because(m, "a full circle gives its end");
     if (!moves_xy(a) && a->kind != ACT_ARC)
         return;
     if (!is_within(m, dt_point(a->to[0], a->to[1])) || (a->kind == ACT_ARC && !is_arc_within(m, a)))
         because(m, "it goes beyond the travel");
     int code = a->kind == ACT_TRAVERSE ? 0 : a->kind == ACT_FEED ? 1 : a->sweep < 0 ? 2 : 3;
     if (!(b->g_groups & (1u << G_MOTION)) && m->emit.motion != code)
-        because(m, "its G%d is said", code);
+        because(m, "its G%d is given", code);
     if (dt_point_distance(dt_point(a->from[0], a->from[1]), m->emit.at) > 1e-9)
-        because(m, "both its lengths are said");
+        because(m, "both of its coordinates are given");
     if (a->kind == ACT_TRAVERSE)
         return;
     double feed = dt_mend_feed(m, a);
@@ -198,7 +198,7 @@ static void check_motion(DtMend *m, const DtCodeBlock *b, const DtAction *a)
     else if (fabs(feed - a->feed * 60) > 1e-6)
         because(m, "the feed is one that the axes reach");
     else if (!(b->has & LETTER('F')) && fabs(m->emit.feed - feed) > 1e-6)
-        because(m, "its feed is said");
+        because(m, "its feed is given");
     if (a->kind == ACT_ARC && fabs(a->radius - a->end_radius) > 0.002)
         because(m, "an arc whose ends do not meet its radius becomes chords");
 }
@@ -312,7 +312,7 @@ static void start_safely(DtMend *m)
     }
     m->emit.homed = TRUE;
     if (dt_emit_modes(&m->emit))
-        dt_mend_change(m, "the modes that the moves rely on are said");
+        dt_mend_change(m, "the modes that the moves rely on are given");
 }
 
 static void prepare_motion(DtMend *m, const DtAction *a)

@@ -71,7 +71,7 @@ static size_t count_in_doubt(const DtMending *mending)
 static void fail_in_doubt(const DtMending *mending, const char *name, GError **error)
 {
     g_autoptr(GString) text = g_string_new(NULL);
-    g_string_printf(text, _("%s: it is in doubt how this program means its pen:"), name);
+    g_string_printf(text, _("%s: it is not clear how this program controls its pen:"), name);
     for (size_t i = 0; i < mending->in_doubt; i++) {
         const DtPenReading *r = &mending->readings[i];
         g_string_append_printf(text, _("\n  --pen-by '%s'  %s: %.4g mm of ink in %zu strokes"),
@@ -189,9 +189,9 @@ static void write_anew(DtMend *m, const DtCodeBlock *b)
     gboolean dropped = m->emit.out->len == after_comment;
     if (b->n_words == 0)
         dt_mend_change(m, "%s: the comment is %s", m->reason->str,
-                       m->emit.out->len > before ? _("written anew") : _("left out"));
+                       m->emit.out->len > before ? _("rewritten") : _("left out"));
     else
-        dt_mend_change(m, "%s: %s", dropped ? _("left out") : _("written anew"), m->reason->str);
+        dt_mend_change(m, "%s: %s", dropped ? _("left out") : _("rewritten"), m->reason->str);
 }
 
 /* "O1000", with or without a comment, and nothing else. */
@@ -413,7 +413,7 @@ static gboolean judge_result(DtMend *m, GError **error)
         if (units && m->options.units == NULL) {
             g_set_error(
                 error, DT_ERROR, DT_ERROR_INPUT,
-                "%s: it is in doubt whether its lengths are mm or inches: %s; --units mm or "
+                "%s: it is not clear whether its lengths are mm or inches: %s; --units mm or "
                 "--units in decides it",
                 m->name, f->text);
             good = FALSE;

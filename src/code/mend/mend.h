@@ -48,7 +48,7 @@ void dt_mend_change(DtMend *m, const char *format, ...) G_GNUC_PRINTF(2, 3);
 void dt_mend_problem(DtMend *m, int column, const char *format, ...) G_GNUC_PRINTF(3, 4);
 /* Why the line cannot stay as it is, into m->reason. */
 void dt_mend_find_reason(DtMend *m, const DtCodeBlock *b);
-/* What must come before the line, or before an action of it that is written anew. */
+/* What must come before the line, or before an action of it that is rewritten. */
 void dt_mend_prepare(DtMend *m, const DtAction *a);
 /* Writes an action anew. */
 void dt_mend_rewrite(DtMend *m, const DtAction *a);

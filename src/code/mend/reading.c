@@ -285,10 +285,11 @@ gboolean dt_reading_parse(const char *option, DtReading *out, GError **error)
         good = parse_axis(text, out);
     }
     if (!good)
-        g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                    "'%s' is no way to tell the pen; it is one of: spindle:on, spindle:off, "
-                    "spindle:m3, spindle:m4, s-above:N, s-below:N, z-below:N, z-above:N, "
-                    "line:WORDS=down,WORDS=up, moves, machine",
-                    option);
+        g_set_error(
+            error, DT_ERROR, DT_ERROR_USAGE,
+            "'%s' is not a way to recognise the pen; it is one of: spindle:on, spindle:off, "
+            "spindle:m3, spindle:m4, s-above:N, s-below:N, z-below:N, z-above:N, "
+            "line:WORDS=down,WORDS=up, moves, machine",
+            option);
     return good;
 }

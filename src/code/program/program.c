@@ -385,7 +385,7 @@ gboolean dt_program_seek(DtProgram *g, size_t drawn, GError **error)
                     g->path, g->state.drawn);
     else if (lost != NULL)
         dt_program_fail(g, error, g->judge.reader->line,
-                        "drawing cannot begin behind stroke %zu: the lines before it set %s, which "
+                        "drawing cannot begin after stroke %zu: the lines before it set %s, which "
                         "the controller may have lost; 'drawtrue mend' writes a program without",
                         drawn, lost);
     else

@@ -84,7 +84,7 @@ static void store_code(Scan *s, const DtCodeWord *word, uint8_t at)
         gboolean mist_and_flood =
             !is_g && group == M_COOLANT && codes[group] != code && codes[group] != 9 && code != 9;
         if (!mist_and_flood)
-            FAULT_AT(s, FAULT_TWICE, where, "%c%g and %c%g cannot stand in one line", word->letter,
+            FAULT_AT(s, FAULT_TWICE, where, "%c%g and %c%g cannot be in one line", word->letter,
                      (double)codes[group] / scale, word->letter, word->value);
         return;
     }
@@ -92,7 +92,7 @@ static void store_code(Scan *s, const DtCodeWord *word, uint8_t at)
     codes[group] = (short)code;
     (is_g ? b->g_word : b->m_word)[group] = at;
     if (!is_g && ++b->n_m > MOST_M)
-        FAULT_AT(s, FAULT_COMBINATION, where, "a line takes at most %d M words", MOST_M);
+        FAULT_AT(s, FAULT_COMBINATION, where, "a line can have at most %d M words", MOST_M);
 }
 
 static void store_word(Scan *s, DtCodeWord word)
@@ -100,7 +100,7 @@ static void store_word(Scan *s, DtCodeWord word)
     DtCodeBlock *b = s->block;
     const char *where = b->text + word.column - 1;
     if (b->n_words == MOST_WORDS) {
-        FAULT_AT(s, FAULT_COMBINATION, where, "a line takes at most %d words", MOST_WORDS);
+        FAULT_AT(s, FAULT_COMBINATION, where, "a line can have at most %d words", MOST_WORDS);
         return;
     }
     uint8_t at = (uint8_t)b->n_words;
@@ -110,14 +110,14 @@ static void store_word(Scan *s, DtCodeWord word)
         return;
     }
     if (b->has & LETTER(word.letter)) {
-        FAULT_AT(s, FAULT_TWICE, where, "%c stands twice in one line", word.letter);
+        FAULT_AT(s, FAULT_TWICE, where, "%c appears twice in one line", word.letter);
         return;
     }
     if (word.letter == 'N' &&
         (b->n_words > 1 || b->comment || b->n_settings > 0 || word.value < 0 ||
          (word.value > 99999 && !(s->own && s->own->open)) || word.value != floor(word.value))) {
         FAULT_AT(s, FAULT_VALUE, where,
-                 "a line number stands first in its line and is a whole number up to 99999");
+                 "a line number comes first in its line and is a whole number up to 99999");
         return;
     }
     b->has |= LETTER(word.letter);
@@ -168,7 +168,7 @@ static void read_setting(Scan *s)
         FAULT_AT(s, FAULT_PARAMETER, start, "parameters are #1 to #%d", PARAMETERS - 1);
         skip_word(s);
     } else if (*s->at != '=') {
-        FAULT_AT(s, FAULT_EXPRESSION, s->at, "'=' should stand after #%ld", number);
+        FAULT_AT(s, FAULT_EXPRESSION, s->at, "expected '=' after #%ld", number);
         skip_word(s);
     } else {
         s->at++;
@@ -214,7 +214,7 @@ static void check_comment_bytes(Scan *s, const char *from, const char *to)
         any |= is_control(*at);
     for (const char *at = from; any && at < to; at++)
         if (is_control(*at))
-            FAULT_AT(s, FAULT_COMMENT, at, "the byte 0x%02X cannot stand in a comment",
+            FAULT_AT(s, FAULT_COMMENT, at, "the byte 0x%02X is not allowed in a comment",
                      (unsigned)(uint8_t)*at);
 }
 
@@ -226,7 +226,7 @@ static void read_comment(Scan *s)
         if (*s->at == ')' && --depth == 0)
             break;
         if (*s->at == '(' && ++depth == 2)
-            FAULT_AT(s, FAULT_COMMENT, s->at, "a comment cannot hold another");
+            FAULT_AT(s, FAULT_COMMENT, s->at, "a comment cannot contain another");
     }
     check_comment_bytes(s, start, s->at);
     note_comment(s, start + 1, (size_t)(s->at - start) - 1, start);
@@ -259,7 +259,7 @@ static void read_stray(Scan *s)
 {
     uint8_t c = (uint8_t)*s->at;
     if (c == '\r') { /* what follows was meant as another line */
-        FAULT_AT(s, FAULT_BYTE, s->at, "a carriage return without a line feed ends no line");
+        FAULT_AT(s, FAULT_BYTE, s->at, "a carriage return without a line feed does not end a line");
         s->at = s->block->text + s->block->len;
         return;
     }
@@ -267,9 +267,9 @@ static void read_stray(Scan *s)
         s->block->percent = TRUE;
     else if (c >= ' ' && c <= '~')
         FAULT_AT(s, c == ']' || c == '=' ? FAULT_EXPRESSION : FAULT_NUMBER, s->at,
-                 "'%c' cannot stand here", c);
+                 "'%c' is not allowed here", c);
     else
-        FAULT_AT(s, FAULT_BYTE, s->at, "the byte 0x%02X is no part of a program", c);
+        FAULT_AT(s, FAULT_BYTE, s->at, "the byte 0x%02X is not allowed in a program", c);
     s->at++;
     if (!s->block->percent)
         skip_word(s);

@@ -89,7 +89,7 @@ static gboolean may_cycle(DtReader *r, int mode, double repeats)
     else if (repeats < 1 || repeats != floor(repeats) || repeats > 10000)
         wrong = _("the repeats of a cycle are a whole number from 1 to 10000");
     else if (r->modal[G_FEED_MODE] == 930)
-        wrong = _("a canned cycle does not go with inverse time feed");
+        wrong = _("a canned cycle cannot be used with inverse time feed");
     if (wrong)
         dt_reader_fault(r, FAULT_COMBINATION, b->n_words ? b->words[0].column : 1, "%s", wrong);
     return wrong == NULL;

@@ -146,7 +146,7 @@ static gboolean apply(Scan *s, const char *where, Operator op, double *left, dou
     switch (op) {
     case OP_POWER:
         if (a < 0 && right != floor(right)) {
-            FAULT_AT(s, FAULT_EXPRESSION, where, "a negative number has no broken power");
+            FAULT_AT(s, FAULT_EXPRESSION, where, "a negative number has no fractional power");
             return FALSE;
         }
         r = pow(a, right);
@@ -240,7 +240,7 @@ static gboolean read_brackets(Scan *s, double *out)
     }
     skip_blanks(s);
     if (*s->at != ']') {
-        FAULT_AT(s, FAULT_EXPRESSION, s->at, "']' or an operator should stand here");
+        FAULT_AT(s, FAULT_EXPRESSION, s->at, "expected ']' or an operator here");
         s->open++;
         return FALSE;
     }
@@ -295,7 +295,7 @@ static gboolean read_function(Scan *s, double *out)
         *out = functions[i].of(v);
         return TRUE;
     }
-    FAULT_AT(s, FAULT_NUMBER, start, "a number should stand here");
+    FAULT_AT(s, FAULT_NUMBER, start, "expected a number here");
     return FALSE;
 }
 
@@ -319,6 +319,6 @@ gboolean dt_scan_value(Scan *s, double *out)
         return read_brackets(s, out);
     if (g_ascii_isalpha(c))
         return read_function(s, out);
-    FAULT_AT(s, FAULT_NUMBER, s->at, "a number should stand here");
+    FAULT_AT(s, FAULT_NUMBER, s->at, "expected a number here");
     return FALSE;
 }

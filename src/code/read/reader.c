@@ -367,7 +367,7 @@ static void check_letters_used(DtReader *r)
     for (char letter = 'A'; letter <= 'Z'; letter++)
         if (idle & LETTER(letter))
             dt_reader_fault(r, FAULT_COMBINATION, block_column(b, letter),
-                            "%c stands here with no code to use it", letter);
+                            "%c is given, but no code in the line uses it", letter);
 }
 
 static void check_combinations(DtReader *r)
@@ -376,13 +376,13 @@ static void check_combinations(DtReader *r)
     check_letters_used(r);
     if (uses_axes_otherwise(b) && (b->g_groups & (1u << G_MOTION)) && b->g[G_MOTION] != 800)
         dt_reader_fault(r, FAULT_COMBINATION, g_column(b, G_MOTION),
-                        "G%g and G%g both want the axis words of this line",
+                        "G%g and G%g both use the axis words of this line",
                         b->g[G_NON_MODAL] / 10.0, b->g[G_MOTION] / 10.0);
     if ((b->g_groups & 1u) && b->g[G_NON_MODAL] == 530) {
         short mode = b->g_groups & (1u << G_MOTION) ? b->g[G_MOTION] : r->modal[G_MOTION];
         if (mode != 0 && mode != 10)
             dt_reader_fault(r, FAULT_COMBINATION, g_column(b, G_NON_MODAL),
-                            "G53 goes with G0 or G1 alone");
+                            "G53 can only be used with G0 or G1");
     }
 }
 

@@ -43,7 +43,7 @@ char *dt_rack_overprint_problem(const DtRack *rack, size_t pen)
         if (!read_pair(*pair, &name, &colour))
             return g_strdup_printf(
                 _("over takes a pen and the colour on it, such as green #5a3a20; "
-                  "'%.60s' is none"),
+                  "'%.60s' is not one"),
                 g_strstrip(whole));
         if (dt_rack_find(rack, name) < 0)
             return g_strdup_printf(_("over: there is no pen '%.60s'"), name);

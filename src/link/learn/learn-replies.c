@@ -48,9 +48,9 @@ gboolean dt_learn_greeting(DtLearner *l)
         dt_learner_set_replies(l);
     l->expects_greeting = FALSE;
     if (!again)
-        dt_learn_tell(
-            l, *l->dialect.greeting ? _("it greets with '%s'") : _("it greets with nothing%s"),
-            l->dialect.greeting);
+        dt_learn_tell(l,
+                      *l->dialect.greeting ? _("it greets with '%s'") : _("it sends no greeting%s"),
+                      l->dialect.greeting);
     return l->error == NULL;
 }
 
@@ -165,11 +165,10 @@ static gboolean check_answers(DtLearner *l)
         answers++;
         dt_learn_drain(l, MAX(0.2, 2 * took), 1.5);
         if (dt_traffic_unasked(l->traffic) > 0) {
-            g_set_error(
-                &l->error, DT_ERROR, DT_ERROR_INPUT,
-                "the controller says '%s' more than once for a line, or unasked: nobody can "
-                "tell which line it answers",
-                l->out->accept);
+            g_set_error(&l->error, DT_ERROR, DT_ERROR_INPUT,
+                        "the controller says '%s' more than once for a line, or unasked: it is not "
+                        "clear which line it answers",
+                        l->out->accept);
             return FALSE;
         }
     }
@@ -183,7 +182,7 @@ static void set_unclear(DtLearner *l, gboolean answered)
         return;
     g_set_error_literal(
         &l->error, DT_ERROR, DT_ERROR_INPUT,
-        answered ? N_("the controller's replies do not tell a line that it takes from one "
+        answered ? N_("the controller's replies do not distinguish a line that it accepts from one "
                       "that it refuses")
                  : N_("the controller answers no line; check the bit rate and the port"));
 }
@@ -223,8 +222,8 @@ gboolean dt_learn_replies(DtLearner *l)
     l->wait_s = CLAMP(10 * l->out->latency_s, 1, 5);
     dt_learn_tell(l,
                   *l->out->refuse
-                      ? _("it takes a line with '%s' and refuses one with '%s', after %.0f ms")
-                      : _("it takes a line with '%s' and refuses one with anything else%s, "
+                      ? _("it accepts a line with '%s' and refuses one with '%s', after %.0f ms")
+                      : _("it accepts a line with '%s' and refuses one with anything else%s, "
                           "after %.0f ms"),
                   l->out->accept, l->out->refuse, l->out->latency_s * 1000);
     return l->error == NULL;

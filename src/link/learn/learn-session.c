@@ -28,7 +28,7 @@ static gboolean write_all(void *user, const char *bytes, gsize n, GError **error
         done += (gsize)now;
         struct pollfd out = {dt_port_fd(s->port), POLLOUT, 0};
         if (done < n && poll(&out, 1, 1000) == 0) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the port takes no more bytes");
+            g_set_error(error, DT_ERROR, DT_ERROR_INPUT, "the port accepts no more bytes");
             return FALSE;
         }
     }

@@ -275,7 +275,7 @@ void dt_learn_void(DtLearner *l, const char *line)
     blame(l, line); /* once is enough */
     l->hung = TRUE;
     end_pass(l);
-    dt_learn_tell(l, "it no longer answers since '%s'", line);
+    dt_learn_tell(l, "it has not answered since '%s'", line);
 }
 
 gboolean dt_learn_begin(DtLearner *l, const char *text, size_t lines)

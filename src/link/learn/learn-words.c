@@ -130,8 +130,8 @@ static void learn_dwell_unit(DtLearner *l)
     l->dwell_in_ms = said_ms && !(l->dwells && seconds);
     if (!l->dwells)
         dt_learn_tell(
-            l, said_ms ? _("what the P of a dwell counts does not show; it stays milliseconds")
-                       : _("what the P of a dwell counts does not show; it stays seconds"));
+            l, said_ms ? _("the unit of a dwell's P could not be found out; it stays milliseconds")
+                       : _("the unit of a dwell's P could not be found out; it stays seconds"));
     if (l->dwell_in_ms)
         g_string_append(l->settings, " dwell:ms");
 }

@@ -57,11 +57,10 @@ gboolean dt_eye_answer(const DtAsk *a, const char *text, DtEyeReading *out, GErr
     enum { MOST_SHIFT = 4 };
     Parsed p;
     if (!parse(text, &p) || (p.meets && a->kind != DT_ASK_VERNIER)) {
-        g_set_error(
-            error, DT_ERROR, DT_ERROR_INPUT,
-            "%s: '%s' is no reading; say a number, or 'between 6 and 7', or ? where it cannot be "
-            "told",
-            a->name, text);
+        g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
+                    "%s: '%s' is not a reading; give a number, or 'between 6 and 7', or ? where "
+                    "you cannot tell",
+                    a->name, text);
         return FALSE;
     }
     *out = (DtEyeReading){.value = (p.low + p.high) / 2,
@@ -160,8 +159,8 @@ gboolean dt_eye_readings_take(DtEyeReadings *r, const char *argument, GError **e
     for (size_t i = 0; i < r->n; i++)
         g_string_append_printf(names, " %s", r->asks[i].name);
     g_set_error(error, DT_ERROR, DT_ERROR_USAGE,
-                "'%s' is no reading of this sheet; readings look like X1=6, and it has%s", argument,
-                names->str);
+                "'%s' is not a reading of this sheet; readings look like X1=6, and it has%s",
+                argument, names->str);
     return FALSE;
 }
 

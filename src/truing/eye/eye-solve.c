@@ -277,9 +277,10 @@ static gboolean check_slack(Slack *k, double low, double high, GError **error)
     double left, middle;
     for (int i = 0; i < k->n; i++)
         if (k->mm[i] < least_mm) {
-            g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                        "%s: a slack of %.2f mm cannot be; read it again, at the numbers above 0",
-                        k->name[i], k->mm[i]);
+            g_set_error(
+                error, DT_ERROR, DT_ERROR_INPUT,
+                "%s: a slack of %.2f mm is not possible; read it again, at the numbers above 0",
+                k->name[i], k->mm[i]);
             return FALSE;
         }
     k->knots = 2;

@@ -335,7 +335,7 @@ static gboolean measure_card(const DtScanPicture *p, const Box *b, double px_mm,
         }
     }
     if (!is_rectangle(s)) {
-        *why = g_strdup(_("what looks like a card is no rectangle"));
+        *why = g_strdup(_("what looks like a card is not a rectangle"));
         return FALSE;
     }
     measure_between(&s[0], &s[2], px_mm, out, 0);

@@ -1,4 +1,4 @@
-/* part-square: the same figure twice, the paper turned by a quarter in between (reversal; Evans, Hocken
+/* part-square: the same figure twice, the paper turned by 90 degrees in between (reversal; Evans, Hocken
  * and Estler 1996).
  *
  * The first time, two combs along X at the bottom and the top of a square, and two along Y at its left

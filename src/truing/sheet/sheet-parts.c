@@ -13,7 +13,7 @@ static const struct {
      N_("verniers that show the lost motion of each axis, place by place")},
     {DT_SHEET_SCALE, "scale", N_("a long line along each axis, to lay a rule on")},
     {DT_SHEET_SQUARE, "square",
-     N_("one figure drawn twice, the paper turned by a quarter in between")},
+     N_("one figure drawn twice, the paper turned by 90 degrees in between")},
     {DT_SHEET_SETTLE, "settle",
      N_("dashes with ever longer waits, for the pen's lift and drop times and its height")},
     {DT_SHEET_SPEED, "speed",

@@ -403,7 +403,7 @@ static void note_unknowns(const Telling *t)
         dt_figures_note(
             t->out,
             "squareness is unknown: one scan cannot tell it from the scanner's own; scan the "
-            "sheet again, turned by a quarter on the glass");
+            "sheet again, turned by 90 degrees on the glass");
     if (!dt_figures_find(t->out, DT_ERROR_OF_SCALE, 0)->known ||
         !dt_figures_find(t->out, DT_ERROR_OF_SCALE, 1)->known) {
         g_autofree double *row = g_new0(double, m->n);
@@ -421,7 +421,7 @@ static void note_unknowns(const Telling *t)
         } else {
             dt_figures_note(t->out,
                             "the scales and their ratio are unknown: lay a rule on the gauge line "
-                            "of each axis, or scan the sheet again, turned by a quarter, and lay "
+                            "of each axis, or scan the sheet again, turned by 90 degrees, and lay "
                             "it on one");
         }
     }
