@@ -188,7 +188,7 @@ static void test_what_cannot_be_is_an_error(void)
     p->dialect.ask_state = g_strdup("");
     g_assert_null(dt_link_settings(p, b.port, FALSE, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    g_assert_nonnull(strstr(error->message, "no answer that our own board would give"));
+    g_assert_nonnull(strstr(error->message, "answer that our own board would give"));
     end(&b);
 }
 
