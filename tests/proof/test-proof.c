@@ -1,5 +1,5 @@
 /* proof: pictures of every kind, with the ink where it should be, or nothing left behind. */
-#include "proof/private.h"
+#include "job.h"
 
 #include <cairo.h>
 #include <glib/gstdio.h>
@@ -16,53 +16,6 @@ const char *__lsan_default_suppressions(void);
 const char *__lsan_default_suppressions(void)
 {
     return "leak:libfontconfig\n";
-}
-
-static void add_spiral(DtSequence *s, unsigned pen, DtPoint at, double radius)
-{
-    dt_sequence_begin(s, pen, s->n);
-    for (int i = 0; i <= 200; i++) {
-        double a = i * 0.2, r = radius * i / 200;
-        dt_sequence_point(s, dt_point(at.x + r * cos(a), at.y + r * sin(a)));
-    }
-}
-
-static void add_hatch(DtSequence *s, unsigned pen, DtBox b)
-{
-    for (double y = b.y0; y < b.y1; y += 1) {
-        dt_sequence_begin(s, pen, s->n);
-        dt_sequence_point(s, dt_point(b.x0, y));
-        dt_sequence_point(s, dt_point(b.x1, y));
-    }
-}
-
-typedef struct {
-    DtProfile *p;
-    DtSequence s;
-    DtMoves m;
-    DtTimes t;
-} Job;
-
-static void make_job(Job *j)
-{
-    j->p = dt_profile_new();
-    j->p->ink_tolerance = 0; /* its lengths are held against those that were asked for */
-    dt_sequence_init(&j->s);
-    dt_moves_init(&j->m);
-    add_spiral(&j->s, 0, dt_point(60, 70), 40);
-    add_spiral(&j->s, 0, dt_point(150, 100), 25);
-    add_hatch(&j->s, 1, (DtBox){120, 30, 180, 60});
-    add_spiral(&j->s, 2, dt_point(105, 74), 18);
-    g_assert_true(dt_machine_moves(j->p, &j->s, &j->m, NULL));
-    dt_machine_time(j->p, &j->m, TRUE, &j->t);
-}
-
-static void clear_job(Job *j)
-{
-    dt_profile_free(j->p);
-    dt_sequence_clear(&j->s);
-    dt_moves_clear(&j->m);
-    dt_times_clear(&j->t);
 }
 
 static char *write_proof(const DtProofInput *in, const char *name)
@@ -104,7 +57,7 @@ static unsigned count_pixels(const char *path, DtColour c)
 static void test_a_proof_in_every_format(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofInput in = {
         .profile = j.p, .moves = &j.m, .times = &j.t, .title = "Spirals & hatch <1>"};
     g_autofree char *png = write_proof(&in, "proof.png");
@@ -113,7 +66,7 @@ static void test_a_proof_in_every_format(void)
     assert_begins(png, "\211PNG\r\n");
     assert_begins(svg, "<?xml");
     assert_begins(pdf, "%PDF-1.");
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* A sheet 210 mm wide with 6 mm round it takes 850 px of 1200: 3.83 px/mm. 30 lines of 60 mm in
@@ -122,7 +75,7 @@ static void test_a_proof_in_every_format(void)
 static void test_ink_covers_what_it_should(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofInput in = {.profile = j.p, .sequence = &j.s, .title = "red"};
     j.p->rack.pens[1].tip = 1.5; /* closed, so that no pixel is blended: 61.5 x 30.5 mm */
     g_autofree char *png = write_proof(&in, "cover.png");
@@ -130,7 +83,7 @@ static void test_ink_covers_what_it_should(void)
     double expected = 61.3 * 30.5 * px_mm * px_mm;
     g_assert_cmpfloat_with_epsilon(count_pixels(png, j.p->rack.pens[1].colour), expected,
                                    0.04 * expected);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Middle and size of the area of a colour in a picture, px. */
@@ -159,18 +112,18 @@ static void test_ink_is_where_it_belongs(void)
     DtBox seen[2];
     for (int i = 0; i < 2; i++) {
         Job j;
-        make_job(&j);
+        job_make(&j);
         dt_sequence_clear(&j.s);
         dt_sequence_init(&j.s);
         j.p->rack.pens[1].tip = 1.5;
         j.p->rack.pens[1].colour = magenta;
-        add_hatch(&j.s, 1, (DtBox){low[i].x, low[i].y, low[i].x + 40, low[i].y + 20});
-        add_hatch(&j.s, 0, (DtBox){5, 5, 205, 6}); /* the same frame for both */
-        add_hatch(&j.s, 0, (DtBox){5, 140, 205, 141});
+        job_add_hatch(&j.s, 1, (DtBox){low[i].x, low[i].y, low[i].x + 40, low[i].y + 20});
+        job_add_hatch(&j.s, 0, (DtBox){5, 5, 205, 6}); /* the same frame for both */
+        job_add_hatch(&j.s, 0, (DtBox){5, 140, 205, 141});
         DtProofInput in = {.profile = j.p, .sequence = &j.s, .title = "place"};
         g_autofree char *png = write_proof(&in, "place.png");
         seen[i] = box_of_colour(png, magenta);
-        clear_job(&j);
+        job_clear(&j);
     }
     /* 120 mm to the right and 60 mm up, which is less in a picture; a field of 40 by 19 mm and a tip. */
     const double px_mm = (seen[1].x0 - seen[0].x0) / 120;
@@ -187,7 +140,7 @@ static void test_corners_are_as_round_as_the_pen(void)
     const DtColour magenta = {1, 0, 1, 1};
     const double high = 5 / tan(10 * G_PI / 180), tip = 2;
     Job j;
-    make_job(&j);
+    job_make(&j);
     dt_sequence_clear(&j.s);
     dt_sequence_init(&j.s);
     j.p->rack.pens[1].tip = tip;
@@ -208,7 +161,7 @@ static void test_corners_are_as_round_as_the_pen(void)
         g_assert_cmpfloat_with_epsilon(dt_box_height(seen) + 1, (high + tip) * px_mm,
                                        3 + 0.3 * px_mm);
     }
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* The points of all lines of a colour in an SVG picture, in its paths' own coordinates, mm. */
@@ -254,7 +207,7 @@ static unsigned count_of(const char *text, const char *what)
 static void test_the_svg_has_each_stroke_in_its_pens_colour(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofInput in = {.profile = j.p, .moves = &j.m, .times = &j.t, .title = "strokes"};
     g_autofree char *path = write_proof(&in, "strokes.svg");
     g_autofree char *svg = dt_base_read_file(path, 1 << 26, NULL, NULL);
@@ -274,14 +227,14 @@ static void test_the_svg_has_each_stroke_in_its_pens_colour(void)
         g_assert_cmpuint(found, ==, n);
         g_assert_cmpuint(alien, <, n / 20 + 3); /* strokes of two pens may meet */
     }
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Glyphs are drawn one by one: the title, the pens' names and the figures are letters in the picture. */
 static void test_the_svg_has_title_and_pen_names(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofInput in = {.profile = j.p, .moves = &j.m, .times = &j.t, .title = ""};
     g_autofree char *bare_path = write_proof(&in, "bare.svg");
     in.title = "twelve chars";
@@ -298,13 +251,13 @@ static void test_the_svg_has_title_and_pen_names(void)
     g_assert_cmpuint(n_titled - n_bare, >=, 11);
     g_assert_cmpuint(n_titled - n_bare, <=, 12);
     g_assert_cmpuint(n_named - n_titled, >=, 4);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 static void test_pens_add_up(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofPen pens[3];
     dt_proof_pens(j.p, &j.m, &j.t, pens);
     g_assert_cmpuint(pens[0].strokes, ==, 2);
@@ -318,13 +271,13 @@ static void test_pens_add_up(void)
     }
     g_assert_cmpfloat_with_epsilon(ink, dt_sequence_ink_mm(&j.s), 1e-6);
     g_assert_cmpfloat_with_epsilon(s, j.t.total_s, 0.01 * j.t.total_s);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 static void test_order_and_comparison(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtTimes slow = j.t;
     slow.total_s *= 1.5;
     slow.travel_s += 0.5 * j.t.total_s;
@@ -336,14 +289,14 @@ static void test_order_and_comparison(void)
                        .title = "order"};
     g_autofree char *png = write_proof(&in, "order.png");
     g_assert_cmpuint(count_pixels(png, (DtColour){0.97, 0.66, 0.14, 1}), >, 20);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Bars 8 units high, the longest of a pair 120 long: half of it less is 480 square units less. */
 static void test_one_way_is_shown_beside_both_ways(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     const DtColour both = {0.66, 0.64, 0.60, 1}, one = {0.30, 0.55, 0.76, 1};
     const DtOneWay alike = {{200, 200}, {0.2, 0.2}, 1, 0.45}, w = {{100, 200}, {0.2, 0.1}, 1, 0.45};
     DtProofInput in = {
@@ -360,7 +313,7 @@ static void test_one_way_is_shown_beside_both_ways(void)
     g_autofree char *no_gain = write_proof(&in, "one-way-unknown.png");
     g_assert_cmpfloat_with_epsilon((double)count_pixels(full, both) - count_pixels(no_gain, both),
                                    960, 120);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Hatch all over a square of 100 mm but for one gap of 14 by 6 mm, which the name just fits. */
@@ -473,7 +426,7 @@ static void test_the_bed_and_its_sheet(void)
 static void test_a_sheet_of_panels(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtBox detail = {130, 85, 150, 105}, all = {-5, -5, 215, 153};
     g_auto(DtLines) lines;
     dt_lines_init(&lines);
@@ -508,7 +461,7 @@ static void test_a_sheet_of_panels(void)
     panels[1].view = DT_BOX_EMPTY;
     g_assert_false(dt_proof_write_sheet(&sheet, path, 1600, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_INPUT);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Two squares of 40 mm that overlap by 20 x 20 mm clip a red page: 2800 mm2 stay. */
@@ -564,7 +517,7 @@ static void test_a_clip_keeps_its_rule(void)
 static void test_what_cannot_be_written_leaves_nothing(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     DtProofInput in = {.profile = j.p, .moves = &j.m};
     g_autoptr(GError) error = NULL;
     g_assert_false(dt_proof_write(&in, "picture.bmp", 1200, &error));
@@ -577,7 +530,7 @@ static void test_what_cannot_be_written_leaves_nothing(void)
     g_assert_false(dt_proof_write(&in, path, 100000, &error));
     g_assert_error(error, DT_ERROR, DT_ERROR_IO);
     g_assert_false(g_file_test(path, G_FILE_TEST_EXISTS));
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* A profile alone, a title that is no UTF-8 and that is far too long. */
@@ -595,12 +548,12 @@ static void test_sparse_input_still_makes_a_picture(void)
 static void test_the_look_of_the_ink(void)
 {
     Job j;
-    make_job(&j);
+    job_make(&j);
     j.p->rack.pens[1].tip = 1.5;
     j.p->rack.pens[1].colour = (DtColour){0.7, 0.2, 0.1, 1};
     j.s.n = 0;
     j.s.n_pts = 0;
-    add_hatch(&j.s, 1, (DtBox){120, 30, 180, 60});
+    job_add_hatch(&j.s, 1, (DtBox){120, 30, 180, 60});
     const char *svg = "<svg xmlns='http://www.w3.org/2000/svg' width='210mm' height='148mm'"
                       " viewBox='0 -148 210 148'><path d='M119.2 -29.2h61.6v-30.4h-61.6z'"
                       " fill='rgb(70%,20%,10%)'/></svg>";
@@ -623,7 +576,7 @@ static void test_the_look_of_the_ink(void)
     g_assert_cmpfloat(other.far, >, 25);
     in.drawing = NULL;
     g_assert_false(dt_proof_look(&in, &other));
-    clear_job(&j);
+    job_clear(&j);
 }
 
 int main(int argc, char **argv)

@@ -1,6 +1,6 @@
 /* texts: every text of a proof and where it stands, and the bands of its bars, as they are drawn: this
  * program stands between the room and cairo. */
-#include "proof/private.h"
+#include "job.h"
 
 #include <dlfcn.h>
 #include <glib/gstdio.h>
@@ -174,13 +174,6 @@ static double bands_of(double r, double g, double b, double high)
     return sum;
 }
 
-typedef struct {
-    DtProfile *p;
-    DtSequence s;
-    DtMoves m;
-    DtTimes t;
-} Job;
-
 static void add_line(DtSequence *s, unsigned pen, double x0, double y0, double x1, double y1)
 {
     dt_sequence_begin(s, pen, s->n);
@@ -201,14 +194,6 @@ static void make_job(Job *j)
     dt_sequence_point(&j->s, dt_point(30, 110)); /* turns round: slack is taken up */
     g_assert_true(dt_machine_moves(j->p, &j->s, &j->m, NULL));
     dt_machine_time(j->p, &j->m, TRUE, &j->t);
-}
-
-static void clear_job(Job *j)
-{
-    dt_profile_free(j->p);
-    dt_sequence_clear(&j->s);
-    dt_moves_clear(&j->m);
-    dt_times_clear(&j->t);
 }
 
 static char *share(double part, double whole)
@@ -292,7 +277,7 @@ static void test_what_a_proof_says(void)
     draw(&in);
     assert_stands("own figures");
     assert_lacks(figures);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* A sequence has no times; one pen is not told apart. */
@@ -313,7 +298,7 @@ static void test_a_proof_without_times(void)
     in.sequence = NULL;
     draw(&in);
     assert_lacks("Pens, in drawing order");
-    clear_job(&j);
+    job_clear(&j);
 }
 
 static void test_the_order_and_what_it_saves(void)
@@ -361,7 +346,7 @@ static void test_the_order_and_what_it_saves(void)
     for (int i = 0; i < 5; i++)
         g_assert_cmpfloat_with_epsilon(bands_of(colours[i][0], colours[i][1], colours[i][2], 8),
                                        COLUMN * was_part[i] / before.total_s, 0.1);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 static gboolean has_line(DtColour c)
@@ -399,7 +384,7 @@ static void test_travel_has_the_colour_of_its_time(void)
         in.times = NULL;
     }
     dt_proof_trace_clear(&t);
-    clear_job(&j);
+    job_clear(&j);
 }
 
 static void test_tones_one_way_and_notes(void)
@@ -453,7 +438,7 @@ static void test_tones_one_way_and_notes(void)
     assert_stands("Fills one way along X");
     assert_stands("no lost motion of X is known: gain unknown");
     assert_lacks("The artwork");
-    clear_job(&j);
+    job_clear(&j);
 }
 
 /* Long names are cut, and the page is not left by any. */
@@ -471,7 +456,7 @@ static void test_long_names(void)
     for (guint i = 0; i < texts->len; i++)
         cut += g_str_has_suffix(g_array_index(texts, Text, i).text, "\342\200\246");
     g_assert_cmpuint(cut, >=, 3); /* the title and the name in two places */
-    clear_job(&j);
+    job_clear(&j);
 }
 
 int main(int argc, char **argv)
