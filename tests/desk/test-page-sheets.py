@@ -120,7 +120,7 @@ def corrections_are_written_only_as_they_were_seen():
         assert w.desk.post("make-test-sheet", kind="scale")[0] == 200
         for name, more in (("write-corrections", {"digest": digest}), ("keep-reading", {"ask": "X1", "i": 0, "text": "4"})):
             status, said = w.desk.post(name, sheet=sheet["number"], **more)
-            assert status == 409 and "another sheet" in said["error"], said
+            assert status == 409 and "newer sheet" in said["error"], said
         assert w.desk.post("undo-corrections", sheet=sheet["number"])[0] == 409
         assert (w.start / "workshop.ini").read_bytes() == before
 
