@@ -258,6 +258,17 @@ static void test_steps_lost_at_once_lower_the_limits_and_say_so(void)
     g_assert_nonnull(strstr(f->notes, "a guess"));
 }
 
+/* Also where the profile's limits are confirmed: the sheet cannot try every rhythm. */
+static void test_limits_that_were_tried_come_with_their_caution(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const char *const readings[] = {"XV=1 XA=1 XP=1", "XV=6 XA=6 XP=6", "XV=9 XA=9 XP=10", "YP=5"};
+    for (gsize i = 0; i < G_N_ELEMENTS(readings); i++) {
+        g_autoptr(DtFigures) f = solve(p, readings[i]);
+        g_assert_nonnull(strstr(f->notes, "may still lose steps"));
+    }
+}
+
 /* A motor whose torque is known: the speed found is a little below that at which friction takes all of it,
  * v = v0 (1 - friction / torque). */
 static void test_a_known_motor_is_found_out(void)

@@ -150,7 +150,7 @@ static void tell(const Axis *a, int i)
 void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeReadings *r,
                         DtFigures *out)
 {
-    gboolean changed = FALSE, lost = FALSE;
+    gboolean tried = FALSE, changed = FALSE, lost = FALSE;
     for (int axis = 0; axis < 2; axis++) {
         Axis a = {.out = out,
                   .axis = axis,
@@ -160,6 +160,7 @@ void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
         propose(&a);
         for (int i = 0; i < LADDERS; i++) {
             tell(&a, i);
+            tried |= a.ladder[i].read;
             changed |= a.ladder[i].read && differs(a.has[i], a.to[i]);
         }
         for (int i = 0; i < LADDERS; i++)
@@ -172,4 +173,9 @@ void dt_eye_solve_speed(const DtProfile *p, const DtTestSheet *s, const DtEyeRea
     else if (changed)
         dt_figures_note(out, "limits depend on each other: draw the sheet again with the new ones, "
                              "until nothing changes any more");
+    if (tried)
+        dt_figures_note(out,
+                        "a motor may still lose steps close to these limits, in a rhythm that the "
+                        "sheet does not try: stay with the first drawings, and lower the limits "
+                        "where one is shifted");
 }
