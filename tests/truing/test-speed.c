@@ -308,6 +308,8 @@ static void test_a_known_motor_is_found_out(void)
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
+    g_test_add_func("/speed/limits that were tried come with their caution",
+                    test_limits_that_were_tried_come_with_their_caution);
     g_test_add_func("/speed/the program goes beyond the limits",
                     test_the_program_goes_beyond_the_limits);
     g_test_add_func("/speed/runs stay within the travel whatever is lost",
