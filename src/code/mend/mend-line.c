@@ -460,9 +460,6 @@ static gboolean arc_can_stay(const DtMend *m, const DtAction *a)
         return FALSE;
     if (a->first != 0 || a->second != 1 || fabs(a->radius - a->end_radius) > 0.001)
         return FALSE;
-    for (int i = 0; i < AXES; i++)
-        if (i >= 2 && a->to[i] != a->from[i])
-            return FALSE;
     return is_arc_within(m, a);
 }
 

@@ -162,8 +162,11 @@ static gboolean moves_nothing(const DtMend *m, const DtCodeBlock *b)
 
 static void keep(DtMend *m, const DtCodeBlock *b)
 {
-    for (guint i = 0; i < m->actions->len; i++)
-        dt_mend_prepare(m, &g_array_index(m->actions, DtAction, i));
+    for (guint i = 0; i < m->actions->len; i++) {
+        const DtAction *a = &g_array_index(m->actions, DtAction, i);
+        if (i == 0 || a->kind != ACT_END) /* the line itself comes to rest before its end */
+            dt_mend_prepare(m, a);
+    }
     DtDrop before = dt_emit_before_drop(&m->emit), drop = m->emit.drop;
     copy_line(m, b);
     if (b->own_code)
