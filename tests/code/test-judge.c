@@ -273,6 +273,68 @@ static void test_lines_are_explained_in_words(void)
     g_string_free(s, TRUE);
 }
 
+/* Bytes on the wire of the last of `n` lines that move nothing, by what it adds to the time. */
+static double bytes_of_line(DtProfile *p, const char *line, int n)
+{
+    double time_s[2];
+    for (int k = 0; k < 2; k++) {
+        g_autoptr(GString) s = g_string_new(NULL);
+        DtInspection i;
+        for (int lines = n - 1 + k; lines > 0; lines--)
+            g_string_append(s, line);
+        g_assert_true(dt_code_judge_text(p, s->str, s->len, NULL, &i, NULL));
+        time_s[k] = i.time_s;
+        dt_inspection_clear(&i);
+    }
+    return (time_s[1] - time_s[0]) * p->dialect.baud / 10; /* start, eight data bits, stop */
+}
+
+/* What is sent of a line: its words, a number of ours in front, which begins anew after 99999, a check of seven bytes
+ * behind, and the line feed; neither its spaces nor its comments nor its own number. "N9M5(*1A2B)" and a line feed
+ * are 12 bytes. */
+static void test_lines_are_as_long_as_they_are_sent(void)
+{
+    static const struct {
+        const char *line;
+        int n;
+        gboolean check, gap;
+        int bytes;
+    } cases[] = {
+        {"M5\n", 9, FALSE, FALSE, 3},
+        {"M5\n", 1, TRUE, FALSE, 12},
+        {"M5\n", 9, TRUE, FALSE, 12},
+        {"M5\n", 10, TRUE, FALSE, 13},
+        {"M5\n", 99, TRUE, FALSE, 13},
+        {"M5\n", 100, TRUE, FALSE, 14},
+        {"M5\n", 99999, TRUE, FALSE, 16},
+        {"M5\n", 100000, TRUE, FALSE, 12}, /* number 1 again */
+        {"M5\n", 9, TRUE, TRUE, 13},             /* N9 M5(*1A2B) */
+        {"M5\n", 9, FALSE, TRUE, 3},             /* M5 */
+        {" n 7 M 5 ; up\n", 9, TRUE, FALSE, 12}, /* the same as M5 */
+        {"N7 (lift) M5 (the pen)\n", 9, FALSE, FALSE, 3},
+        {"(a note)\n", 9, TRUE, FALSE, 0},
+        {"\n", 9, TRUE, FALSE, 0},
+        {"M5 F100 S40\n", 9, FALSE, FALSE, 10},
+        {"M5 F100 S40\n", 9, FALSE, TRUE, 12},
+        {"M5F100S40\n", 9, FALSE, TRUE, 12},
+        {"M5 F100 S40\n", 9, TRUE, TRUE, 22}, /* N9 M5 F100 S40(*1A2B) */
+    };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    g_autofree char *words = g_strconcat(p->dialect.words, " gap:needed", NULL);
+    p->dialect.window = 1 << 20; /* no line waits for an answer */
+    for (size_t k = 0; k < G_N_ELEMENTS(cases); k++) {
+        g_autofree char *own = g_steal_pointer(&p->dialect.words);
+        p->dialect.words = g_strdup(cases[k].gap ? words : own);
+        p->dialect.line_check = cases[k].check;
+        p->dialect.reply_delay_s = 0;
+        const double have = bytes_of_line(p, cases[k].line, cases[k].n);
+        if (fabs(have - cases[k].bytes) > 0.01)
+            g_test_fail_printf("line %d of '%s': %g bytes", cases[k].n, cases[k].line, have);
+        g_free(p->dialect.words);
+        p->dialect.words = g_steal_pointer(&own);
+    }
+}
+
 static void test_missing_files_are_errors(void)
 {
     g_autoptr(DtProfile) p = dt_profile_new();
@@ -298,6 +360,7 @@ int main(int argc, char **argv)
     g_test_add_func("/code/judge/bounded", test_findings_are_bounded_and_counted);
     g_test_add_func("/code/judge/slack", test_slack_is_followed);
     g_test_add_func("/code/judge/explained", test_lines_are_explained_in_words);
+    g_test_add_func("/code/judge/line-lengths", test_lines_are_as_long_as_they_are_sent);
     g_test_add_func("/code/judge/missing-file", test_missing_files_are_errors);
     return g_test_run();
 }
