@@ -58,7 +58,8 @@ typedef struct {
     DtPoint c, px;
 } Pair;
 
-static gboolean fit_warp(DtScanWarp *w, int terms, const GArray *pairs)
+/* Keeps the old map where the places do not lie so that they determine a new one. */
+static void fit_warp(DtScanWarp *w, int terms, const GArray *pairs)
 {
     const gsize m = pairs->len, n = (gsize)terms;
     g_autofree double *a = g_new(double, m *n), *x = g_new(double, m), *y = g_new(double, m);
@@ -74,11 +75,9 @@ static gboolean fit_warp(DtScanWarp *w, int terms, const GArray *pairs)
     fitted.terms = terms;
     memset(fitted.x, 0, sizeof fitted.x);
     memset(fitted.y, 0, sizeof fitted.y);
-    if (!dt_least_squares(m, n, a, x, fitted.x, NULL, NULL) ||
-        !dt_least_squares(m, n, a, y, fitted.y, NULL, NULL))
-        return FALSE;
-    *w = fitted;
-    return TRUE;
+    if (dt_least_squares(m, n, a, x, fitted.x, NULL, NULL) &&
+        dt_least_squares(m, n, a, y, fitted.y, NULL, NULL))
+        *w = fitted;
 }
 
 /* The similarity, or its mirror image, that takes two points to two others. */
@@ -269,8 +268,10 @@ static void try_guess(const Search *s, const DtScanWarp *guess, gboolean mirrore
     g_autoptr(GArray) pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
     DtScanPose pose = {.warp = *guess, .mirrored = mirrored};
     match_finders(s, guess, pairs);
-    if (pairs->len < 2 || (pairs->len >= 3 && !fit_warp(&pose.warp, 3, pairs)))
+    if (pairs->len < 2)
         return;
+    if (pairs->len >= 3)
+        fit_warp(&pose.warp, 3, pairs);
     follow_up(s, &pose, pairs);
     if (pose.found > best->found)
         *best = pose;
