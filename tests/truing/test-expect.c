@@ -89,11 +89,43 @@ static void test_a_line_drawn_again_is_followed(void)
     g_assert_cmpfloat(e.largest_mm, <, 0.03);
 }
 
+/* Ink that leaves out a spur of the line is on the line all the same, and it is followed from where it is found again:
+ * all of the line is looked at once, however long the rest of it is. */
+static void test_ink_that_skips_a_spur_is_found_again(void)
+{
+    enum { ROWS = 140, PLACES = 100 };
+    g_autoptr(DtProfile) p = dt_profile_new();
+    const DtFigures none = {0};
+    DtExpectation e;
+    g_auto(DtSequence) q;
+    g_auto(DtMoves) m;
+    dt_sequence_init(&q);
+    dt_moves_init(&m);
+    dt_sequence_begin(&q, 0, 0);
+    const DtPoint first[] = {{10, 10}, {15, 10}, {15, 40}, {15, 10}};
+    const DtMove travel = {.kind = DT_MOVE_TRAVEL, .to = first[0], .ink = first[0]},
+                 down = {.kind = DT_MOVE_PEN_DOWN, .to = first[0], .ink = first[0]};
+    for (gsize i = 0; i < G_N_ELEMENTS(first); i++)
+        dt_sequence_point(&q, first[i]);
+    dt_moves_append(&m, &travel);
+    dt_moves_append(&m, &down);
+    for (int row = 0; row < ROWS; row++)
+        for (int i = 0; i <= PLACES; i++) {
+            const DtPoint at = {20 + (row % 2 ? PLACES - i : i), 10 + row};
+            const DtMove draw = {.kind = DT_MOVE_DRAW, .to = at, .ink = at, .feed_mm_s = 10};
+            dt_sequence_point(&q, at);
+            dt_moves_append(&m, &draw);
+        }
+    g_assert_true(dt_truing_expect(p, &none, &q, &m, &e));
+    g_assert_cmpfloat(e.largest_mm, <, 0.03);
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/expect/planned", test_what_is_planned_counts);
     g_test_add_func("/expect/uncertain", test_what_is_uncertain_counts);
     g_test_add_func("/expect/again", test_a_line_drawn_again_is_followed);
+    g_test_add_func("/expect/spur", test_ink_that_skips_a_spur_is_found_again);
     return g_test_run();
 }
