@@ -1,6 +1,7 @@
 /* sections: pieces are cut where they meet, nothing is lost by it, and few of them are drawn in the best
  * order there is. */
 #include "route/links.h"
+#include "route/tour.h"
 
 #include <math.h>
 #include <string.h>
@@ -326,6 +327,102 @@ static void test_rounds_are_drawn_from_what_passes_them(void)
     drawing_clear(&d);
 }
 
+/* Whether the pen turns nowhere by more than about 20 degrees. */
+static gboolean is_smooth(const DtPiece *p, size_t n)
+{
+    DtPoint before = {0, 0};
+    for (size_t i = 0; i < n; i++)
+        for (size_t k = 1; k < dt_piece_count(&p[i]); k++) {
+            const DtPoint way = dt_point_sub(dt_piece_at(&p[i], k), dt_piece_at(&p[i], k - 1));
+            const DtPoint unit = dt_point_scale(way, 1 / hypot(way.x, way.y));
+            if ((i > 0 || k > 1) && dt_point_dot(before, unit) < 0.94)
+                return FALSE;
+            before = unit;
+        }
+    return TRUE;
+}
+
+/* A round is gone along the way that the pen has to turn less for, whichever way it was given: a circle of 36 sides
+ * whose lowest point lies on a line along X, over it or under it. */
+static void test_rounds_are_entered_without_a_sharp_turn(void)
+{
+    enum { SIDES = 36 };
+    for (int k = 0; k < 4; k++) {
+        Drawing d;
+        DtSections s;
+        DtPoint circle[SIDES];
+        for (int i = 0; i < SIDES; i++) {
+            const double angle = (k & 1 ? -1 : 1) * 2 * G_PI * i / SIDES;
+            circle[i] = dt_point(15 + 5 * sin(angle), 10 + (k & 2 ? 5 : -5) * cos(angle));
+        }
+        drawing_init(&d);
+        add(&d, circle, SIDES, TRUE);
+        add_line(&d, 0, circle[0].y, 15, circle[0].y);
+        add_line(&d, 15, circle[0].y, 30, circle[0].y);
+        g_assert_true(dt_sections_cut(&d.set, 0.2, &s));
+        g_autoptr(DtLinks) l = dt_links_new(&s, &cost, 0.2, 0);
+        g_autofree DtPiece *p = g_memdup2(s.set.p, s.set.n * sizeof *p);
+        const DtPiecesTask task = {.links = l};
+        for (size_t i = 0; i < s.set.n; i++)
+            p[i].section = (uint32_t)i;
+        g_assert_cmpuint(s.set.n, ==, 3);
+        dt_links_place_rounds(l, p, s.set.n, &task);
+        g_assert_cmpuint(p[1].stroke, ==, 0); /* between the two lines */
+        g_assert_true(is_smooth(p, s.set.n));
+        dt_sections_clear(&s);
+        drawing_clear(&d);
+    }
+}
+
+/* A node's neighbours are others than it and its own other end, each once, the cheapest first, with the cost of the
+ * step there; no more of them than a list holds or than there are. */
+static void test_neighbours_of_ends(void)
+{
+    static const uint32_t counts[] = {1, 2, 4, 8, 9, 60}; /* lines through one place */
+    for (gsize c = 0; c < G_N_ELEMENTS(counts); c++) {
+        Drawing d;
+        DtSections s;
+        drawing_init(&d);
+        for (uint32_t i = 0; i < counts[c]; i++) {
+            const double angle = 2 * G_PI * i / counts[c];
+            add_line(&d, 30, 30, 30 + (10 + i % 7) * cos(angle), 30 + (10 + i % 7) * sin(angle));
+        }
+        g_assert_true(dt_sections_cut(&d.set, 0.01, &s));
+        g_assert_cmpuint(s.set.n, ==, counts[c]);
+        g_autoptr(DtLinks) l = dt_links_new(&s, &cost, 0.01, 40);
+        const uint32_t n = (uint32_t)l->n;
+        g_autofree DtPoint *at = g_new(DtPoint, n);
+        g_autofree int32_t *tied = g_new(int32_t, n);
+        g_autofree uint32_t *end = g_new(uint32_t, n);
+        for (uint32_t i = 0; i < n; i++) {
+            at[i] = l->end[i].at;
+            tied[i] = (int32_t)(i ^ 1);
+            end[i] = i;
+        }
+        g_autoptr(DtTour) t = dt_tour_new(&l->metric, n, at, tied, NULL);
+        dt_tour_set_links(t, l, end);
+        dt_tour_find_near(t);
+        g_assert_cmpuint(t->width, ==, MIN(16, n - 1));
+        for (uint32_t i = 0; i < n; i++) {
+            const int32_t *near = t->near + (size_t)i * t->width,
+                          *known = t->near_cost + (size_t)i * t->width;
+            g_assert_true(near[0] >= 0 || counts[c] == 1);
+            for (unsigned k = 0; k < t->width; k++) {
+                g_assert_true(near[k] < 0 || k == 0 || near[k - 1] >= 0);
+                if (near[k] < 0)
+                    continue;
+                g_assert_true(near[k] != (int32_t)i && near[k] != t->tied[i]);
+                g_assert_cmpint(known[k], ==, dt_tour_step(t, (int32_t)i, near[k]));
+                g_assert_true(k == 0 || known[k] >= known[k - 1]);
+                for (unsigned j = 0; j < k; j++)
+                    g_assert_cmpint(near[j], !=, near[k]);
+            }
+        }
+        dt_sections_clear(&s);
+        drawing_clear(&d);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -335,5 +432,7 @@ int main(int argc, char **argv)
     g_test_add_func("/sections/best-order", test_few_sections_are_drawn_in_the_best_order);
     g_test_add_func("/sections/coats", test_no_line_gets_more_than_one_coat_more);
     g_test_add_func("/sections/rounds", test_rounds_are_drawn_from_what_passes_them);
+    g_test_add_func("/sections/rounds-smooth", test_rounds_are_entered_without_a_sharp_turn);
+    g_test_add_func("/sections/neighbours", test_neighbours_of_ends);
     return g_test_run();
 }
