@@ -385,10 +385,55 @@ static void test_bytes_go_wrong_as_asked(void)
     }
 }
 
+/* Queues bytes and runs until all their lines are answered. */
+static void send_and_wait(DtRig *r, const char *text)
+{
+    dt_rig_queue(r, (const uint8_t *)text, (unsigned)strlen(text), 0);
+    do
+        dt_rig_settle(r);
+    while (r->acked_bytes < r->in_bytes && dt_rig_advance(r, -1));
+    g_assert_cmpuint(r->acked_bytes, ==, r->in_bytes);
+}
+
+/* A sender that never had more than so many lines or bytes in flight has no more of them in flight later: the next
+ * line comes after the reply that made room for it, 0.1 s after the line that it answers. */
+static void test_no_more_is_in_flight_than_ever_was(void)
+{
+    enum { LINES = 40 };
+    static const struct {
+        const char *first; /* all at once */
+        int bytes;         /* of each later line */
+        int in_flight;     /* of the later lines */
+    } cases[] = {
+        {"M5\n", 3, 1},
+        {"M5                                  \n", 3, 1}, /* never two lines */
+        {"M5\nM5                               \n", 3, 2},
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 3, 6},
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 4, 4}, /* four of 4 bytes and no fifth in 18 */
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 6, 3},
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 9, 2},
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 10, 1},
+        {"M5\nM5\nM5\nM5\nM5\nM5\n", 18, 1},
+    };
+    for (gsize i = 0; i < G_N_ELEMENTS(cases); i++) {
+        g_autoptr(DtRig) r = make("[board]\nreply_delay_s=0.1\n");
+        g_autofree char *line = g_strdup_printf("M5%*s\n", cases[i].bytes - 3, "");
+        send_and_wait(r, cases[i].first);
+        const double begun_s = dt_rig_clock_s(r);
+        for (int k = 0; k < LINES; k++)
+            send_and_wait(r, line);
+        const double took_s = dt_rig_clock_s(r) - begun_s,
+                     want_s = 0.1 * LINES / cases[i].in_flight;
+        if (took_s < 0.95 * want_s - 0.1 || took_s > 1.1 * want_s + 0.1)
+            g_test_fail_printf("case %zu takes %g instead of %g s", i, took_s, want_s);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/rig/settings", test_the_controller_s_settings_are_those_of_the_file);
+    g_test_add_func("/rig/in-flight", test_no_more_is_in_flight_than_ever_was);
     g_test_add_func("/rig/bytes", test_bytes_go_wrong_as_asked);
     g_test_add_func("/rig/true-machine-draws-what-it-is-told",
                     test_true_machine_draws_what_it_is_told);
