@@ -532,6 +532,29 @@ static void test_questions_do_not_stop_the_clock(void)
     clear(&h);
 }
 
+/* Lines that are still on the wire when the port is hung up are read, and what waits for a dwell comes after it. */
+static void test_what_was_sent_is_done_after_a_hang_up(void)
+{
+    enum { LINES = 40 };
+    static const char *const programs[] = {"", "M3 S40\nG4 P0.3\nM5\n"};
+    for (int k = 0; k < 2; k++) {
+        Host h;
+        DtRigFigures f;
+        g_autoptr(GString) text = g_string_new(programs[k]);
+        for (int i = 0; k == 0 && i < LINES; i++)
+            g_string_append(text, "M5\n");
+        start(&h, "[board]\nbaud=9600\nboot_s=0\n", TRUE, TRUE);
+        plug_in(&h);
+        expect(&h, "drawtrue controller 1 ready");
+        say(&h, text->str);
+        finish(&h);
+        dt_rig_figures(h.rig, &f);
+        g_assert_cmpuint(f.lines_taken, ==, k == 0 ? LINES : 3);
+        g_assert_true(f.pen_up_at_end);
+        clear(&h);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -552,5 +575,6 @@ int main(int argc, char **argv)
     g_test_add_func("/rig-port/questions-do-not-stop-the-clock",
                     test_questions_do_not_stop_the_clock);
     g_test_add_func("/rig-port/window-of-any-size", test_window_of_any_size);
+    g_test_add_func("/rig-port/hang-up", test_what_was_sent_is_done_after_a_hang_up);
     return g_test_run();
 }
