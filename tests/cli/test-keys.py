@@ -7,6 +7,7 @@ import os
 import pathlib
 import pty
 import re
+import signal
 import select
 import struct
 import subprocess
@@ -114,6 +115,18 @@ def every_key(folder):
     check("with the pen up", re.search(r"pen up at -?0\.0\d (0\.9|1\.0)\d", text) and "0 end-stop" in text, text)
 
 
+def ended_by_a_signal(folder):
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        rig = Rig(folder)
+        t = Terminal(folder, "jog", "--port", rig.port)
+        t.hear(place(0, 0))
+        t.press(b" ", place(0, 0, pen="down"))
+        t.process.send_signal(number)
+        code, text = t.end(), rig.said()
+        check(f"{number.name}: jogging is ended, not done, with the pen up",
+              code == 1 and b"jogging was ended by hand" in t.text and "pen up" in text, (code, t.text, text))
+
+
 def the_corners_of_a_sheet(folder):
     (folder / "art.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" '
                                     'viewBox="0 0 40 30"><path d="M2 2H12" fill="none" stroke="#1c1c1c"/></svg>')
@@ -193,7 +206,7 @@ def what_the_virtual_machine_writes(folder):
             check("all of it", all((folder / options[-1] / f"ink.{e}").stat().st_size > 0 for e in ("json", "svg", "png")))
 
 
-for case in (every_key, the_corners_of_a_sheet, the_last_line, what_the_virtual_machine_writes):
+for case in (every_key, ended_by_a_signal, the_corners_of_a_sheet, the_last_line, what_the_virtual_machine_writes):
     with tempfile.TemporaryDirectory(prefix="drawtrue-") as scratch:
         case(pathlib.Path(scratch))
 end_checks()
