@@ -105,7 +105,6 @@ struct Chip {
     uint64_t burst_end, next_burst;
     uint8_t coils[2];
     int phase[2];
-    gboolean turning; /* coils have changed, and the motors will turn */
     gboolean servo_pin;
     uint64_t rose, last_rise, moved, talked;
     uint64_t answered; /* the latest line */

@@ -19,7 +19,6 @@ static void tell_time(Chip *c)
 
 static void turn_now(Chip *c)
 {
-    c->turning = FALSE;
     tell_time(c);
     dt_rig_machine_turn(&c->rig->machine, c->rig->now);
     chip_switches_follow(c);
@@ -70,9 +69,7 @@ static void drive_coils(Chip *c, int axis, uint8_t bits)
         count_step(c, axis, change == 1 ? 1 : -1);
     c->phase[axis] = phase >= 0 ? phase : c->phase[axis];
     dt_rig_machine_coils(m, (unsigned)axis, bits);
-    if (!c->turning)
-        avr_cycle_timer_register(c->avr, TOGETHER_US * CYCLES_PER_US, on_turn, c);
-    c->turning = TRUE;
+    avr_cycle_timer_register(c->avr, TOGETHER_US * CYCLES_PER_US, on_turn, c);
 }
 
 /* Servo -------------------------------------------------------------------------------------- */
@@ -168,7 +165,6 @@ void chip_pins_reset(Chip *c)
 {
     for (int axis = 0; axis < 2; axis++)
         drive_coils(c, axis, 0);
-    c->turning = FALSE;
     c->servo_pin = FALSE;
     c->rose = c->last_rise = 0;
     c->figures.pulse_us = 0;

@@ -75,14 +75,17 @@ static void servo_pulses_are_exact(void)
     dt_rig_chip_figures(r, &c);
     g_assert_cmpfloat(c.pulse_low_us, >, 998);
     g_assert_cmpfloat(c.pulse_high_us, <, 1002);
+    g_assert_cmpfloat(c.pulse_high_us, >=, c.pulse_low_us);
     g_assert_cmpfloat(c.frame_low_us, >, 19998);
     g_assert_cmpfloat(c.frame_high_us, <, 20002);
+    g_assert_cmpfloat(c.frame_high_us, >=, c.frame_low_us);
     run(r, "G28\nM3 S37\nG4 P0.5\n");
     dt_rig_chip_watch_pulses(r);
     run(r, "G0 X5 Y5\nG0 X1 Y2\n"); /* the step interrupt does not move its edges */
     dt_rig_chip_figures(r, &c);
     g_assert_cmpfloat(c.pulse_low_us, >, 1368);
     g_assert_cmpfloat(c.pulse_high_us, <, 1372);
+    g_assert_cmpfloat(c.pulse_high_us, >=, c.pulse_low_us);
 }
 
 static void hear(const char *text, void *user)
