@@ -1,6 +1,8 @@
 /* controller: what keeps the machine standing, each by itself, and lines that are left out. */
 #include "support/board.h"
 
+#include <math.h>
+
 /* A hold that comes while nothing moves keeps the next move from beginning. */
 static void test_a_hold_at_rest_holds_what_comes(void)
 {
@@ -84,6 +86,36 @@ static void test_lines_that_are_left_out(void)
     board_clear(&b);
 }
 
+/* A main loop that comes too late leaves the motors without segments in the middle of a line. They begin anew from
+ * the speed at which they may begin: from v0, and with the acceleration a, the second step of s mm is no faster than
+ * sqrt(v0^2 + 4 a s) (uniformly accelerated motion). */
+static void test_a_late_main_loop_begins_anew_from_rest(void)
+{
+    static const char *const lines[] = {"G1 X6 F600\nG1 X12\n", "G1 Y6 F600\nG1 Y12\n"};
+    for (int axis = 0; axis < 2; axis++) {
+        Board b;
+        board_init(&b, NULL);
+        board_home(&b);
+        const double step = 1 / (double)b.set.steps_per_mm[axis], v0 = (double)b.set.pull_in[axis],
+                     fastest = sqrt(v0 * v0 + 4 * (double)b.set.acceleration[axis] * step),
+                     rest_us = 20 * step / v0 * 1e6;
+        unsigned rests = 0;
+        b.poll_us = 400000;
+        board_feed(&b, lines[axis]);
+        g_assert_true(board_run(&b, 100000));
+        g_assert_cmpint(b.at[axis], ==, 12 * lrint(1 / step));
+        for (guint i = 1; i + 1 < b.steps->len; i++) {
+            const BoardStep *s = &g_array_index(b.steps, BoardStep, i);
+            if ((double)(s->at_us - (s - 1)->at_us) < rest_us)
+                continue;
+            rests++;
+            g_assert_cmpfloat((double)((s + 1)->at_us - s->at_us), >=, 0.97e6 * step / fastest);
+        }
+        g_assert_cmpuint(rests, >=, 3);
+        board_clear(&b);
+    }
+}
+
 int main(int argc, char **argv)
 {
     g_test_init(&argc, &argv, NULL);
@@ -91,5 +123,6 @@ int main(int argc, char **argv)
     g_test_add_func("/controller/holds/once", test_lines_that_come_at_any_time_move_once);
     g_test_add_func("/controller/holds/twice-within-a-second", test_twice_within_a_second);
     g_test_add_func("/controller/holds/left-out", test_lines_that_are_left_out);
+    g_test_add_func("/controller/holds/late", test_a_late_main_loop_begins_anew_from_rest);
     return g_test_run();
 }
