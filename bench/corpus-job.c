@@ -180,6 +180,8 @@ static void print_row(const char *svg, const Result *r)
                v->error.stray);
     if (isfinite(v->coverage.iou))
         printf(" %6.3f", v->coverage.iou);
+    if (v->error.max > 0.12) /* a drawing's bar */
+        printf("  at %.2f, %.2f", v->error.worst.x, v->error.worst.y);
     if (r->outcome == INCOMPLETE)
         printf("  refused %u, end stop %u, lost %u bytes%s", v->rig.lines_refused,
                v->rig.endstop_hits, v->rig.bytes_lost,

@@ -275,8 +275,9 @@ static void cross(Cutting *c, const Entry *x, const Entry *y)
     const DtPoint a = vertex(p, x->edge), b = vertex(q, y->edge);
     const DtPoint u = dt_point_sub(vertex(p, x->edge + 1), a),
                   v = dt_point_sub(vertex(q, y->edge + 1), b), w = dt_point_sub(b, a);
-    const double area = dt_point_cross(u, v);
-    if (area == 0)
+    const double area = dt_point_cross(u, v), parallel = 1e-6;
+    /* Where edges of one line, such as a hatch line with a gap in it, cross is but the rounding's. */
+    if (area * area <= parallel * parallel * dt_point_dot(u, u) * dt_point_dot(v, v))
         return;
     const double s = dt_point_cross(w, v) / area, t = dt_point_cross(w, u) / area;
     if (s < 0 || s > 1 || t < 0 || t > 1)
@@ -284,7 +285,8 @@ static void cross(Cutting *c, const Entry *x, const Entry *y)
     const DtPoint at = dt_point_lerp(a, dt_point_add(a, u), s);
     if (cell_key(c, at.x, at.y) != x->cell) /* found in its own cell only */
         return;
-    add_touch(c, add_mark(c, x->piece, x->edge + s, at), add_mark(c, y->piece, y->edge + t, at));
+    add_touch(c, add_mark(c, x->piece, x->edge + s, at),
+              add_mark(c, y->piece, y->edge + t, dt_point_lerp(b, dt_point_add(b, v), t)));
 }
 
 static gboolean touch_at_crossings(Cutting *c)

@@ -119,6 +119,26 @@ static void test_pieces_are_cut_where_they_meet(void)
     assert_cut(&d, 2, 3);
 }
 
+/* Hatch lines with a gap in them lie on one line as exactly as numbers go. They do not cross. */
+static void test_parts_of_one_line_are_not_cut(void)
+{
+    g_autoptr(GRand) r = g_rand_new_with_seed(20);
+    for (int i = 0; i < 3000; i++) {
+        const DtPoint from = {g_rand_double_range(r, 0, 150), g_rand_double_range(r, 0, 100)};
+        const double angle = g_rand_double_range(r, 0, 6.28), far = g_rand_double_range(r, 5, 90);
+        const DtPoint to = {from.x + far * cos(angle), from.y + far * sin(angle)};
+        const double gap = g_rand_double_range(r, 0.25, 1) / far,
+                     at = g_rand_double_range(r, 0.2, 0.8);
+        const DtPoint before[] = {from, dt_point_lerp(from, to, at)};
+        const DtPoint behind[] = {dt_point_lerp(from, to, at + gap), to};
+        Drawing d;
+        drawing_init(&d);
+        add(&d, before, 2, FALSE);
+        add(&d, behind, 2, FALSE);
+        assert_cut(&d, 2, 4);
+    }
+}
+
 static DtPoint random_point(GRand *r, double side)
 {
     return dt_point(g_rand_double_range(r, 0, side), g_rand_double_range(r, 0, side));
@@ -428,6 +448,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/sections/loops", test_no_loop_could_start_better);
     g_test_add_func("/sections/cut", test_pieces_are_cut_where_they_meet);
+    g_test_add_func("/sections/one-line", test_parts_of_one_line_are_not_cut);
     g_test_add_func("/sections/nothing-lost", test_cutting_loses_nothing);
     g_test_add_func("/sections/best-order", test_few_sections_are_drawn_in_the_best_order);
     g_test_add_func("/sections/coats", test_no_line_gets_more_than_one_coat_more);

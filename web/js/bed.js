@@ -510,7 +510,7 @@ function tools() {
     return node;
   };
   const tip = make(tr("Tip"), tr("Bring the pen's tip into the middle"), showTip);
-  const ways = make(tr("Ways"), tr("Show the travels between strokes"), () => {
+  const ways = make(tr("Travels"), tr("Show the travels between strokes"), () => {
     setLook({ ways: !look.ways });
     ways.setAttribute("aria-pressed", String(look.ways));
   });
