@@ -285,8 +285,7 @@ static void cross(Cutting *c, const Entry *x, const Entry *y)
     const DtPoint at = dt_point_lerp(a, dt_point_add(a, u), s);
     if (cell_key(c, at.x, at.y) != x->cell) /* found in its own cell only */
         return;
-    add_touch(c, add_mark(c, x->piece, x->edge + s, at),
-              add_mark(c, y->piece, y->edge + t, dt_point_lerp(b, dt_point_add(b, v), t)));
+    add_touch(c, add_mark(c, x->piece, x->edge + s, at), add_mark(c, y->piece, y->edge + t, at));
 }
 
 static gboolean touch_at_crossings(Cutting *c)

@@ -307,7 +307,7 @@ static void test_lines_are_as_long_as_they_are_sent(void)
         {"M5\n", 99, TRUE, FALSE, 13},
         {"M5\n", 100, TRUE, FALSE, 14},
         {"M5\n", 99999, TRUE, FALSE, 16},
-        {"M5\n", 100000, TRUE, FALSE, 12}, /* number 1 again */
+        {"M5\n", 100000, TRUE, FALSE, 12},       /* number 1 again */
         {"M5\n", 9, TRUE, TRUE, 13},             /* N9 M5(*1A2B) */
         {"M5\n", 9, FALSE, TRUE, 3},             /* M5 */
         {" n 7 M 5 ; up\n", 9, TRUE, FALSE, 12}, /* the same as M5 */
