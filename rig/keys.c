@@ -107,8 +107,7 @@ static const Key keys[] = {
     {"truth", "straight_y", TABLE, AT(straight[1]), -10, 10, "mm", "", ""},
     {"truth", "twist_x", TABLE, AT(twist[0]), -10, 10, "mm", "",
      N_("shift along X when Y turns round, over the position along X (a carriage that is loose on "
-        "its "
-        "rails)")},
+        "its rails)")},
     {"truth", "twist_y", TABLE, AT(twist[1]), -10, 10, "mm", "", ""},
     {"truth", "twist_way", NUMBER, AT(twist_way), 0.001, 10, "mm", "0.3",
      N_("travel of the other axis over which the twist happens")},

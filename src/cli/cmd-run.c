@@ -17,8 +17,7 @@ static const GOptionEntry entries[] = {
      "X,Y,X,Y"},
     {"correct", 0, 0, G_OPTION_ARG_NONE, &correct,
      N_("A program from elsewhere: apply this machine's corrections, so that the ink lands where "
-        "it "
-        "says"),
+        "it says"),
      NULL},
     DT_CLI_FORCE(force),
     G_OPTION_ENTRY_NULL,

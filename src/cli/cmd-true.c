@@ -24,8 +24,7 @@ static const GOptionEntry entries[] = {
      "FILE"},
     {"card", 0, 0, G_OPTION_ARG_NONE, &card,
      N_("With --scan: a bank card (size ID-1) lies on the glass beside the drawing, as a measure "
-        "of "
-        "length"),
+        "of length"),
      NULL},
     {"show", 0, 0, G_OPTION_ARG_NONE, &show_only, N_("Show what follows and write nothing"), NULL},
     {"ask", 0, 0, G_OPTION_ARG_NONE, &ask_again, N_("Ask for readings that are kept already, too"),
