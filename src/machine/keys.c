@@ -1,4 +1,4 @@
-/* keys: the one table of everything a profile may say. */
+/* keys: the one table of all keys of a profile. */
 #include "machine/keys.h"
 
 #include <string.h>
