@@ -1,5 +1,5 @@
 /* keys: the rig file. One table is the only copy of each key's name, place, unit, range, default
- * and meaning; the reader and the template both follow it. */
+ * and meaning; both the reader and the template use it. */
 #include "inside.h"
 
 #include <math.h>
@@ -212,7 +212,7 @@ typedef struct {
     GError **error;
 } Where;
 
-/* The line of a key in the file, 0 where it cannot be found. */
+/* The line of a key in the file, 0 if it cannot be found. */
 static int find_line(const char *text, const char *section, const char *key)
 {
     g_auto(GStrv) lines = g_strsplit(text, "\n", -1);

@@ -73,7 +73,7 @@ static void print_address(const char *address, const Options *o)
     fflush(stdout);
 }
 
-/* A desktop's own way; without one the printed address must do. */
+/* The desktop's own way of opening a page; without one the printed address must suffice. */
 static void open_browser(const char *address, const Options *o)
 {
     const gboolean shown = g_getenv("DISPLAY") != NULL || g_getenv("WAYLAND_DISPLAY") != NULL;

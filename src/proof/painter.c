@@ -73,7 +73,8 @@ static gboolean is_simple(const DtClip *c)
     return c->n_regions == 0 || (c->n_regions == 1 && c->regions[0].clip < 0);
 }
 
-/* Intersects the clip with every simple one of the chain; others are left to collect_masks(). */
+/* Intersects the clip with every simple clip of the chain; the others are left to
+ * collect_masks(). */
 static void enter_clip(cairo_t *cr, const DtDrawing *d, int clip, int depth)
 {
     for (int i = clip; i >= 0 && (size_t)i < d->n_clips && depth < 64;
@@ -168,7 +169,7 @@ static void stroke_shape(cairo_t *cr, const DtShape *s)
     cairo_matrix_t nib = {m.xx, m.yx, m.xy, m.yy, m.x0, m.y0};
     cairo_transform(cr, &nib);
     set_pen(cr, &s->stroke);
-    dt_proof_colour(cr, s->stroke.paint.colour); /* a tone's mean: strokes are narrow */
+    dt_proof_colour(cr, s->stroke.paint.colour); /* the mean of a tone: strokes are narrow */
     cairo_stroke(cr);
     cairo_restore(cr);
 }
