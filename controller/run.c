@@ -361,9 +361,9 @@ uint8_t dt_controller_poll(DtController *c)
 void dt_controller_second(DtController *c)
 {
     DTC_CALL(c, lock);
-    c->second = c->go_on_seen ? (uint8_t)(c->second + 1) : 0;
+    c->second = c->seen ? (uint8_t)(c->second + 1) : 0;
     if (c->second > 1)
-        c->go_on_seen = 0;
+        c->seen = 0;
     DTC_CALL(c, unlock);
     if (c->step.running || c->step.waiting || c->step.loose) {
         c->rest_s = c->quiet_s = 0;

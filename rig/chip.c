@@ -155,11 +155,12 @@ static void note_wait(Chip *c)
 static gboolean chip_receive(DtRig *r, uint8_t byte)
 {
     Chip *c = chip_of(r);
-    c->abandons |= byte == DT_BYTE_ABANDON && r->truth.hold;
+    const gboolean twice = byte == c->last_byte;
+    c->last_byte = twice ? 0 : byte;
+    c->abandons |= byte == DT_BYTE_ABANDON && twice && r->truth.hold;
     c->talked = c->avr->cycle;
-    if (byte == DT_BYTE_GO_ON && c->last_byte == DT_BYTE_GO_ON)
+    if (byte == DT_BYTE_GO_ON && twice)
         c->state = DT_STATE_STILL;
-    c->last_byte = byte;
     if (byte != DT_BYTE_ASK && byte != DT_BYTE_GO_ON)
         note_wait(c);
     return chip_uart_receive(c, byte, TRUE);

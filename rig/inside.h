@@ -204,15 +204,17 @@ typedef struct {
     gboolean done;
 } RigFault;
 
+enum { RIG_STRAYS = 2 };
+
 typedef struct {
     GArray *list; /* RigFault */
     GRand *rand;
     guint64 bytes, lines;   /* so far: bytes towards the board, lines answered */
     unsigned armed[FAULTS]; /* bytes or replies that each kind still spoils */
     double late_s;
-    char *earlier[4]; /* replies, the last one first */
-    char *held_back;  /* a reply that comes behind the next one */
-    int stray;        /* a byte that comes before the next one; -1: none */
+    char *earlier[4];                  /* replies, the last one first */
+    char *held_back;                   /* a reply that comes behind the next one */
+    uint8_t stray[RIG_STRAYS], strays; /* bytes that come before the next one */
     /* for the port and the clock to carry out */
     gboolean reset;
     double silence_s, unplug_s; /* real time; 0: for good; -1: nothing to do */
@@ -222,8 +224,8 @@ typedef struct {
 
 gboolean dt_rig_faults_read(RigFaults *f, const char *text, guint32 seed, char **problem);
 void dt_rig_faults_clear(RigFaults *f);
-/* Spoils a byte on its way to the board: what arrives, 0 to 3 bytes. */
-unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[3]);
+/* Spoils a byte on its way to the board: what arrives. */
+unsigned dt_rig_faults_byte(DtRig *r, uint8_t byte, uint8_t out[RIG_STRAYS + 2]);
 /* What goes out for a reply, line ends included; freed by the caller. */
 char *dt_rig_faults_reply(DtRig *r, const char *text);
 void dt_rig_faults_line(DtRig *r);
@@ -254,7 +256,7 @@ typedef struct {
     gboolean (*ready)(const DtRig *r); /* for another line, which is not there */
     gboolean (*rests)(const DtRig *r); /* nothing moves or is under way */
     gboolean (*homed)(const DtRig *r);
-    gboolean (*abandons)(const DtRig *r); /* CAN has come, and is not done yet */
+    gboolean (*abandons)(const DtRig *r); /* CAN has come twice, and is not done yet */
     DtState (*state)(const DtRig *r);
     void (*heard)(DtRig *r, const char *text); /* what it has just sent; may be NULL */
     void (*unplug)(DtRig *r); /* its power is off until the next reset; may be NULL */

@@ -359,8 +359,7 @@ static void receive(DtRig *r, uint8_t byte)
         r->first_line = r->now;
     if (is_urgent(r, byte)) {
         r->board->receive(r, byte);
-        if (byte == DT_BYTE_ABANDON)
-            r->abandoned = TRUE;
+        r->abandoned = r->abandoned || (byte == DT_BYTE_ABANDON && r->board->abandons(r));
         return;
     }
     if (!r->board->receive(r, byte)) {
@@ -391,7 +390,7 @@ static gboolean deliver(DtRig *r)
         }
         if (byte == '\n')
             r->line_timed = FALSE;
-        uint8_t arrives[3];
+        uint8_t arrives[RIG_STRAYS + 2];
         unsigned n = dt_rig_faults_byte(r, byte, arrives);
         for (unsigned i = 0; i < n; i++)
             receive(r, arrives[i]);

@@ -72,8 +72,6 @@ static void on_taken(const DtSent *line, void *user)
     s->taken = line->after;
     if (line->kind == DT_LINE_HOME)
         s->homed = TRUE;
-    if (line->kind == DT_LINE_PEN_UP) /* is it where the stroke ends? see lost_lines() */
-        dt_traffic_urgent(s->traffic, s->profile->dialect.ask_state);
     if (s->run != NULL && line->number > 0)
         dt_run_taken(s->run, line);
     s->answered_us = g_get_monotonic_time();
@@ -128,24 +126,13 @@ gboolean dt_session_stands_at(const DtSession *s, DtPoint to)
            fabs(s->state.y - to.y) <= 0.01 + 1 / s->profile->steps_per_mm[1];
 }
 
-/* Whether lines that the board had taken were dropped: it counts from the start again, or certainly
- * stands at the end of the line taken last, but not at its place or with the pen the other way. A
- * pen-up line is taken only when all motion has ended, and what follows it is a dwell. */
+/* Whether lines that the board had taken were dropped: it counts from the start again. As it takes lines in
+ * their order only, nothing else proves that; a pen that is up where it should be down was lifted by a board
+ * that heard nothing for a while, which lowers it again. */
 static gboolean lost_lines(const DtSession *s, const DtBoardState *state)
 {
-    if (dt_traffic_count_is_lost(s->traffic, state))
-        return TRUE; /* even in the first homing */
-    if (!s->homed)
-        return FALSE;
-    if (state->line == 0 && s->profile->dialect.line_check)
-        return TRUE;
-    const DtSent *last = dt_traffic_find(s->traffic, state->line);
-    if (last == NULL || !state->has_position)
-        return FALSE;
-    if (state->word != DT_BOARD_STILL && last->kind != DT_LINE_PEN_UP)
-        return FALSE;
-    return !dt_session_stands_at(s, last->after.at) ||
-           (state->pen_known && state->pen_down != last->after.pen_down);
+    return dt_traffic_count_is_lost(s->traffic, state) || /* even in the first homing */
+           (s->homed && state->line == 0 && s->profile->dialect.line_check);
 }
 
 static void on_state(const DtBoardState *state, void *user)

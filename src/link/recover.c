@@ -4,7 +4,7 @@
 #include <string.h>
 
 enum {
-    TRIES = 3,              /* recoveries without a stroke drawn in between */
+    TRIES = 3,              /* recoveries in a row that got no further */
     LOOK_EVERY_US = 300000, /* for an unplugged port */
     CLOSED_US = 300000,     /* long enough for the board to see it */
     DEFAULT_REPLUG_S = 600,
@@ -155,9 +155,19 @@ static gboolean find_board(DtRun *r)
     }
 }
 
+/* On a line that is bad enough a long stroke breaks off many times, each time elsewhere. */
+static void note_progress(DtRun *r)
+{
+    if (r->acked_line <= r->farthest_line)
+        return;
+    r->farthest_line = r->acked_line;
+    r->recoveries = 0;
+}
+
 gboolean dt_run_recover(DtRun *r)
 {
     DtSession *s = r->session;
+    note_progress(r);
     g_autofree char *what = g_strdup(s->trouble_text);
     while (can_recover(s) && r->recoveries++ < TRIES) {
         const size_t drawn = r->drawn;

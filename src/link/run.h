@@ -41,9 +41,10 @@ struct DtRun {
     const char *next_pen;              /* to be put in, while a person is waited for; else NULL */
 
     gint64 start_us;
-    double home_s;     /* what homing is thought to take */
-    double earlier_s;  /* of the run's earlier parts */
-    size_t recoveries; /* since a stroke was drawn */
+    double home_s;        /* what homing is thought to take */
+    double earlier_s;     /* of the run's earlier parts */
+    size_t recoveries;    /* since it last got further */
+    size_t farthest_line; /* answered when it had to recover */
 };
 
 /* begin.c ------------------------------------------------------------------------------------ */

@@ -26,20 +26,9 @@ static void pop(DtTraffic *w)
     w->head = (w->head + 1) % RING;
     w->n--;
     w->bytes -= done.len;
-    w->answered = done;
     if (w->n == 0)
         *w->unknown = '\0';
     w->events.taken(&done, w->user);
-}
-
-const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n)
-{
-    if (n == 0)
-        return NULL;
-    gssize i = dt_traffic_index(w, n);
-    if (i >= 0)
-        return dt_traffic_at(w, (size_t)i);
-    return w->answered.n == n ? &w->answered : NULL;
 }
 
 gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s)

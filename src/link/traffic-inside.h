@@ -29,7 +29,6 @@ struct DtTraffic {
     size_t head, n;
     gsize bytes;
     unsigned next_n;
-    DtSent answered; /* the line answered last; n 0 where there is none */
 
     GString *out;
     gsize out_urgent; /* bytes at its head that overtake lines */

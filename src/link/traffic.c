@@ -44,7 +44,6 @@ void dt_traffic_reset(DtTraffic *w, unsigned next)
     w->head = w->n = 0;
     w->bytes = 0;
     w->next_n = next;
-    w->answered = (DtSent){0};
     w->phase = PHASE_FLOW;
     w->suspect = w->agreed = FALSE;
     w->wanted = w->wanted_in_vain = 0;

@@ -87,8 +87,6 @@ gsize dt_traffic_bytes_in_flight(const DtTraffic *w);
 /* Time that the lines in flight take, s. */
 double dt_traffic_work_s(const DtTraffic *w);
 const DtSent *dt_traffic_oldest(const DtTraffic *w);
-/* The line with this N word: one in flight, or the one answered last. NULL for any other. */
-const DtSent *dt_traffic_find(const DtTraffic *w, unsigned n);
 /* Whether a board that tells this has taken no line, though the first ones were answered. */
 gboolean dt_traffic_count_is_lost(const DtTraffic *w, const DtBoardState *s);
 

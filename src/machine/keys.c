@@ -178,8 +178,12 @@ const DtKey dt_keys[] = {
      N_("Sent to go on after a halt or a stop; empty where it has none. Our board wants its "
         "byte "
         "twice, so that no single byte of noise sets the machine going.")},
-    {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18", FIELD(dialect.abandon),
-     N_("Sent to abandon the job: stop, pen up, forget; empty where it has none.")},
+    {"controller", "abandon", DT_KEY_BYTES, DT_UNIT_NONE, 0, 16, "\\x18\\x18",
+     FIELD(dialect.abandon),
+     N_("Sent to abandon the job: stop, pen up, forget; empty where it has none. Our board wants "
+        "its "
+        "byte "
+        "twice, so that no single byte of noise ends a job.")},
     {"controller", "window", DT_KEY_WHOLE, DT_UNIT_BYTES, 0, 65536, "128 bytes",
      FIELD(dialect.window),
      N_("Size of its receive buffer. 0: unknown, so each line waits for the reply to the "

@@ -7,7 +7,7 @@
 /* Bytes that act at once -------------------------------------------------------------------- */
 
 static const char ask_byte[] = "\x05", hold_byte[] = "\x13", go_on_bytes[] = "\x11\x11",
-                  abandon_byte[] = "\x18";
+                  abandon_bytes[] = "\x18\x18";
 
 /* Sends the byte, and tells whether a state came that nobody else had asked for. */
 static gboolean tells_state(DtLearner *l)
@@ -84,7 +84,7 @@ static gboolean learn_abandon(DtLearner *l)
     dt_learn_begin(l, l->dwell_in_ms ? "G4 P4000\n" : "G4 P4\n", 1);
     dt_learn_drain(l, 0.1 + l->out->latency_s, 0.3 + l->out->latency_s);
     const double start = dt_learn_now_s(l);
-    dt_learn_send(l, abandon_byte, 1);
+    dt_learn_send(l, abandon_bytes, 2); /* twice, as to go on */
     dt_learn_drain(l, 0.2 + l->out->latency_s, 0.5 + l->out->latency_s);
     dt_learn_send(l, "\n", 1); /* the byte may be part of a line */
     dt_learn_drain(l, 0.1 + l->out->latency_s, 0.5 + l->out->latency_s);

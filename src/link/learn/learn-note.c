@@ -55,7 +55,7 @@ static void note_all(Notes *notes, const DtProfile *p, const DtLearnt *l)
     note(notes, "ask_state", g_strdup(l->asks ? "\\x05" : ""));
     note(notes, "hold", g_strdup(l->holds ? "\\x13" : ""));
     note(notes, "go_on", g_strdup(l->holds ? "\\x11\\x11" : ""));
-    note(notes, "abandon", g_strdup(l->abandons ? "\\x18" : ""));
+    note(notes, "abandon", g_strdup(l->abandons ? "\\x18\\x18" : ""));
 }
 
 gboolean dt_link_note_learnt(const DtProfile *p, const char *path, const char *to,
