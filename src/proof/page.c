@@ -135,7 +135,7 @@ static void draw_sheet(cairo_t *cr, const DtProofPage *g)
     dt_proof_frame_bed(cr, &g->frame, g->in->profile);
     dt_proof_frame_enter(cr, &g->frame);
     if (g->in->drawing && g->trace.ink.n == 0)
-        dt_proof_paint(cr, g->in->drawing);
+        dt_art_paint(g->in->drawing, cr);
     if (!g->in->order)
         draw_travel(cr, g);
     draw_ink(cr, g);

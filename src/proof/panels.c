@@ -97,7 +97,7 @@ static void draw_content(cairo_t *cr, const Sheet *g, const DtProofPanel *p, con
     dt_proof_frame_bed(cr, f, g->s->profile);
     dt_proof_frame_enter(cr, f);
     if (p->drawing)
-        dt_proof_paint(cr, p->drawing);
+        dt_art_paint(p->drawing, cr);
     if (p->sequence)
         draw_sequence(cr, g->s->profile, p->sequence);
     for (size_t i = 0; i < p->n_layers; i++) {

@@ -68,10 +68,8 @@ double dt_proof_round_length(double most);
 void dt_proof_scale_bar(cairo_t *cr, const DtProofFrame *f, double x, double y, double length,
                         double size);
 
-/* Art and lines; user space is bed mm ---------------------------------------------------------- */
+/* Lines; user space is bed mm ------------------------------------------------------------------ */
 
-/* Paints the artwork as the artist meant it. */
-void dt_proof_paint(cairo_t *cr, const DtDrawing *d);
 /* A polyline as a cairo path; closed ones are closed. */
 void dt_proof_path(cairo_t *cr, const DtLines *l, size_t i);
 /* Strokes the polylines with round caps and joins. */
