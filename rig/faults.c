@@ -152,7 +152,7 @@ static void happen(DtRig *r, const RigFault *one)
     }
 }
 
-/* Whether a fault comes at this byte or line. */
+/* Whether a fault happens at this byte or line. */
 static void look(DtRig *r, gboolean line)
 {
     RigFaults *f = &r->faults;
@@ -230,7 +230,7 @@ static void remember(RigFaults *f, const char *text)
     f->earlier[0] = g_strdup(text);
 }
 
-/* A reply as the board would have given it, but for the next line, which it may not have seen yet. */
+/* A reply as the board would have given it to the next line, which it may not have seen yet. */
 static char *forge(const char *text)
 {
     const char *digit = text + strcspn(text, "0123456789");

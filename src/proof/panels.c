@@ -1,4 +1,4 @@
-/* panels: several pictures side by side, each with its title and figures. */
+/* panels: several pictures side by side, each with title and figures. */
 #include "proof/private.h"
 
 #include <math.h>
@@ -121,7 +121,7 @@ static void draw_lines(cairo_t *cr, const Sheet *g, double x, double y, double w
                          *line);
 }
 
-/* A bar above the panel's right end, clear of the ink; its title stands at the left. */
+/* A bar above the panel's right end, clear of the ink; the title is on the left. */
 static void draw_scale(cairo_t *cr, const Sheet *g, const DtProofFrame *f)
 {
     double k = g->k, w = dt_proof_frame_width(f);
