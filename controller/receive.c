@@ -1,7 +1,8 @@
 /* receive: the receive interrupt: bytes that act at once, and the buffer of all others. */
 #include "core.h"
 
-/* No single byte of noise may let it go on or make it forget its lines: those bytes must come twice in a row. */
+/* No single byte of noise may make it go on or discard its lines: those bytes must come twice in
+ * a row. */
 static inline bool is_second(DtController *c, uint8_t byte)
 {
     bool second = c->seen == byte;
@@ -48,7 +49,7 @@ static inline void store(DtController *c, uint8_t byte)
     c->rx_head = (DtRxCount)(head + 1);
 }
 
-/* In line, as a call in an interrupt costs more than all that is done here. */
+/* Inlined, because a call in an interrupt costs more than everything done here. */
 static inline __attribute__((always_inline)) uint8_t receive(DtController *c, uint8_t byte)
 {
     c = DTC_ONLY(c);
@@ -56,11 +57,11 @@ static inline __attribute__((always_inline)) uint8_t receive(DtController *c, ui
     if (byte < ' ' && is_urgent(c, byte))
         return 1;
     c->seen = 0;
-    /* A sender counts what is not answered, and so does the room that is left. */
+    /* A sender counts what is not answered, and so does the free space. */
     bool full = (DtRxCount)(dtc_rx_used(c) + c->rx_owed) >= (DtRxCount)(c->rx_size - c->gap);
     if (full && c->rx_owed == 0 && byte == '\n' && c->lines_in == c->lines_out) {
-        /* The end of an overlong line, before the main loop could drop it: it must not be lost, or the next
-         * line would be taken for its end. */
+        /* The end of an overlong line, before the main loop could drop it: it must not be lost,
+         * or the end of the next line would be taken for it. */
         dtc_line_drop_received(c);
         c->gap = 0;
         full = false;
