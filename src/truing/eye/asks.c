@@ -82,7 +82,8 @@ char *dt_eye_question(const DtAsk *a)
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
         if (a->row >= DT_EYE_PLACES)
-            return g_strdup_printf(_("%s: and how many mm to the middle of the tick marked %d?"),
+            return g_strdup_printf(_("%s: and how many mm to the middle of tick %d? Ticks are 10 apart, and every "
+                                     "fifth has its number. The rule may stay where it is."),
                                    a->name, a->row % DT_EYE_PLACES * 10);
         return g_strdup_printf(
             _("%s: how many mm from the middle of its first tick to the middle of its last, to "
@@ -139,12 +140,11 @@ static Row *row_of(GArray *rows, const DtMark *m)
     return &g_array_index(rows, Row, rows->len - 1);
 }
 
-/* Ticks along a line that carry a number, read once each. */
-static gboolean is_numbered_place(const DtMark *m)
+/* Ticks along a line, read once each. */
+static gboolean is_place(const DtMark *m)
 {
-    enum { NUMBER_EVERY = 5 };
     return m->kind == DT_MARK_POSITION && m->part == DT_SHEET_SCALE && m->axis >= 0 &&
-           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES && m->place % NUMBER_EVERY == 0;
+           m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES;
 }
 
 /* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
@@ -155,7 +155,7 @@ static gboolean is_read(const DtTestSheet *s, const DtMark *m)
         return FALSE; /* for a scan */
     if (m->kind == DT_MARK_TONE)
         return !(s->kinds & DT_SHEET_SCAN);
-    return gauge || is_numbered_place(m) ||
+    return gauge || is_place(m) ||
            (m->part != DT_SHEET_SCAN &&
             (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER || m->kind == DT_MARK_DASH));
 }
