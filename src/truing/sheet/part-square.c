@@ -13,7 +13,7 @@
 
 /* Coarser than elsewhere, and finely pitched: combs of both axes are read against each other, and pulleys
  * off centre stretch one by some per cent of the other. */
-static const double least_mm = 0.1;
+static const double least_mm = 0.12;
 
 enum { ENDS = 4, ALL = 6 };
 
@@ -41,7 +41,7 @@ static DtBox square_in(DtSheetArea area)
  * the square is too small for these. */
 static double beside(const DtProfile *p, DtBox square)
 {
-    const double name_mm = 5, across = 5.4;
+    const double name_mm = 6, across = MAX(dt_vernier_above_mm, dt_vernier_below_mm);
     const double clear = last_tick(p) * pitch_of(p) + name_mm + across;
     return dt_box_width(square) / 2 > 2 * clear ? clear : 0;
 }
