@@ -119,8 +119,11 @@ static gboolean try_machine(Tally *t, const TruthMachine *m, DtJob *job, const c
     tally_figures(t, m, first, f1);
     tally_figures(t, m, second, f2);
     t->unread += f2->n == 0;
-    if (t->figures_only)
+    if (t->figures_only) {
+        if (f2->n == 0)
+            printf("%u: squareness not read\n", m->seed);
         return TRUE;
+    }
     if ((job->sequence.n == 0 && !loop_plan_art(p0, art, job, error)) ||
         !loop_draw_art(m, p0, &job->sequence, &before, error) ||
         !loop_draw_art(m, p2, &job->sequence, &after, error))

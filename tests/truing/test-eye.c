@@ -420,6 +420,25 @@ static void test_nothing_is_guessed(void)
     bench_clear(&b);
 }
 
+/* A reading may be off by some tenths, at the last ticks of the other comb too: it says hardly less there. */
+static void test_a_reading_beyond_the_last_tick_counts(void)
+{
+    Bench b;
+    draw(&b, "scale_x = 1.008\nscale_y = 0.994\nbacklash_x = 0.3 mm\nbacklash_y = 0.45 mm\n",
+         workshop, DT_SHEET_SQUARE);
+    static const char *const beyond[] = {"S4=-6 at -7", "S4=-6.3 at -7.3"};
+    double square[2];
+    eye_reader_read(&b.eye, b.r);
+    for (gsize i = 0; i < G_N_ELEMENTS(beyond); i++) {
+        set(b.r, beyond[i]);
+        g_autoptr(DtFigures) f = dt_eye_solve(b.p, b.s, b.r, NULL);
+        g_assert_nonnull(find(f, DT_ERROR_OF_SQUARE, -1));
+        square[i] = find(f, DT_ERROR_OF_SQUARE, -1)->value;
+    }
+    g_assert_cmpfloat_with_epsilon(square[0], square[1], 1e-3);
+    bench_clear(&b);
+}
+
 static void test_readings_come_back(void)
 {
     g_autoptr(DtProfile) p = profile("");
@@ -458,6 +477,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
     g_test_add_func("/eye/unknown", test_nothing_is_guessed);
     g_test_add_func("/eye/readings", test_readings_come_back);
+    g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
     g_test_add_func("/eye/pulley", test_a_pulley_off_centre_is_found);
     g_test_add_func("/eye/uneven", test_an_uneven_rail_is_found);
     g_test_add_func("/eye/bow", test_a_rail_that_bows_is_found);

@@ -100,7 +100,7 @@ char *dt_eye_question(const DtAsk *a)
                                 "it, ends without a hook?"));
     default:
         return g_strdup_printf(
-            _("%s: which is the first number whose two ticks no longer make one straight "
+            _("%s: which is the first number whose three ticks no longer make one straight "
               "line? Say %g where all of them do."),
             a->name, a->most);
     }
@@ -281,15 +281,20 @@ static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind 
     return NULL;
 }
 
+/* Between two ticks, or within one beyond the last: a reading there may be off by as much as any. */
 static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k,
                         DtPoint *at)
 {
-    const int low = (int)floor(k);
+    int low = (int)floor(k);
+    if (find_tick(s, a, kind, low) == NULL)
+        low++;
+    else if (k > low && find_tick(s, a, kind, low + 1) == NULL)
+        low--;
     const DtMark *m = find_tick(s, a, kind, low), *next = find_tick(s, a, kind, low + 1);
     if (m == NULL || (next == NULL && k > low))
         return FALSE;
     const DtPoint here = dt_point_lerp(m->from, m->to, 0.5);
-    *at = k > low ? dt_point_lerp(here, dt_point_lerp(next->from, next->to, 0.5), k - low) : here;
+    *at = next ? dt_point_lerp(here, dt_point_lerp(next->from, next->to, 0.5), k - low) : here;
     return TRUE;
 }
 

@@ -95,6 +95,7 @@ static void add_pulley(Solver *v, int axis)
 /* Where a line is too long here and too short there: all places of it are proposed, or there are none. */
 static void add_position(Solver *v, int axis)
 {
+    const double between_knots_mm = 0.02;
     const DtEyeLine *l = &v->line[axis];
     for (int i = 0; i < l->n; i++) {
         const DtFigure f = {.kind = DT_ERROR_OF_POSITION,
@@ -103,7 +104,7 @@ static void add_position(Solver *v, int axis)
                             .at = l->at[i],
                             .value = l->position[i],
                             .sd = l->position_sd[i]};
-        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(l->n), unseen_on(v, axis));
+        add(v, f, dt_table_at(&v->p->position[axis], f.at), 0.95 / sqrt(l->n), between_knots_mm);
         v->out->f[v->out->n - 1].proposed = TRUE;
     }
     if (l->n > 0)

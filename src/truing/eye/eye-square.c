@@ -20,7 +20,7 @@ enum { U, V, TURN, SQUARE, BOWS, KNOTS = DT_EYE_BOW_KNOTS, UNKNOWNS = BOWS + 2 *
 enum { ROWS = MOST + 2 * (KNOTS + 2) };
 
 /* Standard deviation of a rail's shift across, as it is usual, mm. */
-static const double usual_bow_mm = 0.13;
+static const double usual_bow_mm = 0.12;
 
 /* The readings. */
 typedef struct {

@@ -7,7 +7,7 @@
 
 enum { FIRST = -2, LAST = 16, MOST_COMBS = 12, FEW = 4 };
 static const double least_mm = 0.04, beside_mm = 6; /* the name and its arrows */
-static const double apart_mm = 55;                  /* beyond a few, combs need not be closer */
+static const double apart_mm = 38;                  /* beyond a few, combs need not be closer */
 
 double dt_sheet_pitch(const DtProfile *p)
 {
