@@ -85,7 +85,7 @@ static gboolean may_be(const DtMark *m, const DtRigStroke *s)
     const double along = m->part == DT_SHEET_SETTLE
                              ? fabs(s->xy[0] - middle) - fabs(m->to.x - middle)
                              : fabs(s->xy[0] - m->from.x);
-    return length > 0.5 && along < near_mm && fabs(s->xy[1] - m->from.y) < near_mm;
+    return length > 0.4 && along < near_mm && fabs(s->xy[1] - m->from.y) < near_mm;
 }
 
 /* Dashes and ticks of these tests are found by where they lie: letters may be missing where the pen falls
@@ -300,12 +300,17 @@ static double spread(const EyeReader *e, const DtAsk *a, int rung)
     return high - low;
 }
 
-/* The first rung whose ticks part, or one more than there are. */
-static char *answer_speed(const EyeReader *e, const DtAsk *a)
+static gboolean parted(const EyeReader *e, const DtAsk *a, int rung)
 {
     const double parted_mm = 0.05;
+    return rung >= a->most || spread(e, a, rung) > parted_mm;
+}
+
+/* The first rung whose ticks part and those of the next one as well, or one more than there are. */
+static char *answer_speed(const EyeReader *e, const DtAsk *a)
+{
     int rung = 1;
-    while (rung < a->most && spread(e, a, rung) <= parted_mm)
+    while (rung < a->most && !(parted(e, a, rung) && parted(e, a, rung + 1)))
         rung++;
     return g_strdup_printf("%d", rung);
 }

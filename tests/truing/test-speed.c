@@ -62,7 +62,7 @@ static size_t rhythms(const DtProfile *p, const DtMark *run)
  * has its name beside it, the last none. */
 static void test_each_rung_has_its_runs_and_name(void)
 {
-    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 3 * 24 };
+    enum { RUNGS = 10, LADDERS = 3, FAST = 5, TURNS = 2 * 24 };
     g_autoptr(DtProfile) p = profile();
     g_autoptr(DtTestSheet) s = speed_sheet(p);
     for (int row = 0; row < 2 * LADDERS; row++)
@@ -85,8 +85,8 @@ static void test_each_rung_has_its_runs_and_name(void)
                     before_middle = runs;
                 ticks += m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER;
                 if (m->kind == DT_MARK_COMB)
-                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.65)
-                                       : dt_point(m->from.x - 1.65, m->from.y);
+                    at = row < LADDERS ? dt_point(m->from.x, m->from.y - 1.425)
+                                       : dt_point(m->from.x - 1.425, m->from.y);
             }
             for (size_t i = 0; i < s->n; i++) {
                 const DtPoint d = dt_point_sub(s->marks[i].from, at);

@@ -30,7 +30,7 @@ static const double rungs[LADDERS][RUNGS] = {
     {0.66, 0.75, 0.84, 0.93, 1.02, 1.12, 1.25, 1.5, 1.9, 2.5},
     {0.66, 0.74, 0.83, 0.92, 1.02, 1.1, 1.19, 1.3, 1.45, 1.65},
 };
-static const double row_mm = 3.6, tick_mm = 1.1, overlap_mm = 0.1, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
+static const double row_mm = 3.8, tick_mm = 0.95, overlap_mm = 0.05, names_mm = 12, gap_mm = 8, ladder_gap_mm = 4;
 static const double gentle = 0.25; /* of the profile's acceleration, where speed is tried */
 static const double cruise_mm = 6, least_run_mm = 12, longest_run_mm = 40;
 static const double clear_mm = 8; /* of the switch, whatever a run has lost */
@@ -98,11 +98,11 @@ static void turn_round(const Rung *r, double at, double way)
 /* Turns round and round again after as many steps, so that a rotor that swings in that rhythm swings its
  * most: after 1 step to as many as still come in the rhythm of a rotor, which swings at 20 Hz at least.
  * Before each run a fifth of these, the quickest at last. Close to the limit a rotor loses steps in one rhythm and
- * keeps them in the next quicker one, so each is tried at two values below that of the rung too. */
+ * keeps them in the next quicker one, so each is tried at a value below that of the rung too. */
 static void shake(const Rung *r, int run, double at)
 {
     enum { MOST_STEPS = 30 };
-    static const double gentler[] = {0.92, 0.96, 1};
+    static const double gentler[] = {0.94, 1};
     const double slowest_s = 0.025, steps_per_mm = r->p->steps_per_mm[r->axis];
     for (int n = MOST_STEPS; n > 0; n--) {
         const double way = n / steps_per_mm;
