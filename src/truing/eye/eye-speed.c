@@ -75,6 +75,9 @@ static double acceleration_at(const Axis *a, double v)
     return least + (sharp->value - least) * (top->value - v) / (top->value - tried);
 }
 
+/* The most that one sheet raises either of them by. */
+static const double most_rise = 1.7;
+
 /* Acceleration and the jump of a start depend on each other: a rotor swings where a way of a few steps takes
  * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows where it meets that
  * line, the other one being as in the profile. With the line's ends A and P, the shares k A and k P leave the same
@@ -86,11 +89,14 @@ static void share_out(Axis *a, double sharpest, double r)
                  most_start = a->ladder[PULL_IN].value;
     if ((sharpest - sharp) * (most_start - start) <= 0)
         return;
-    const double most_rise = 1.7, slope = (most_start - start) / (sharpest - sharp);
-    const double end = most_start + slope * sharp, k = r / (1 + r);
-    /* no farther than each has been tried */
-    a->to[ACCELERATION] = MIN(k * end / slope, MIN(sharpest, most_rise * sharp));
+    const double slope = (most_start - start) / (sharpest - sharp), k = r / (1 + r);
+    const double end = most_start + slope * sharp, end_sharp = end / slope;
+    /* no farther than each has been tried, and what one of them does not take is left to the other */
     a->to[PULL_IN] = MIN(k * end, MIN(most_start, most_rise * start));
+    a->to[ACCELERATION] =
+        MIN(r * end_sharp * (1 - a->to[PULL_IN] / end), MIN(sharpest, most_rise * sharp));
+    a->to[PULL_IN] = MIN(r * end * (1 - a->to[ACCELERATION] / end_sharp),
+                         MIN(most_start, most_rise * start));
 }
 
 /* A limit that is too high is always lowered; one that is too low is left where little is gained. */
@@ -101,7 +107,7 @@ static gboolean differs(double has, double to)
 
 static void propose(Axis *a)
 {
-    static const double raised = 1.1, lost_at_once = 0.5, lost_alone = 0.85;
+    static const double raised = 1.1, lost_at_once = 0.65, lost_alone = 0.85;
     const Ladder *l = a->ladder;
     const double share[LADDERS] = {dt_truing_limit_share(DT_ERROR_OF_SPEED),
                                    dt_truing_limit_share(DT_ERROR_OF_ACCELERATION),
@@ -110,7 +116,8 @@ static void propose(Axis *a)
         a->to[i] = l[i].good ? share[i] * l[i].value : a->has[i];
     const double sharpest = acceleration_at(a, a->to[SPEED]);
     if (l[ACCELERATION].good)
-        a->to[ACCELERATION] = share[ACCELERATION] * sharpest;
+        a->to[ACCELERATION] =
+            MIN(share[ACCELERATION] * sharpest, most_rise * a->has[ACCELERATION]);
     if (l[ACCELERATION].good && l[PULL_IN].good)
         share_out(a, sharpest, share[PULL_IN]);
     /* a start without a ramp was tried with the old speed only */
