@@ -300,17 +300,12 @@ static double spread(const EyeReader *e, const DtAsk *a, int rung)
     return high - low;
 }
 
-static gboolean parted(const EyeReader *e, const DtAsk *a, int rung)
-{
-    const double parted_mm = 0.05;
-    return rung >= a->most || spread(e, a, rung) > parted_mm;
-}
-
-/* The first rung whose ticks part and those of the next one as well, or one more than there are. */
+/* The first rung whose ticks part, or one more than there are. */
 static char *answer_speed(const EyeReader *e, const DtAsk *a)
 {
+    const double parted_mm = 0.05;
     int rung = 1;
-    while (rung < a->most && !(parted(e, a, rung) && parted(e, a, rung + 1)))
+    while (rung < a->most && spread(e, a, rung) <= parted_mm)
         rung++;
     return g_strdup_printf("%d", rung);
 }

@@ -100,9 +100,8 @@ char *dt_eye_question(const DtAsk *a)
                                 "it, ends without a hook?"));
     default:
         return g_strdup_printf(
-            _("%s: which is the first number whose three ticks do not make one straight line, nor "
-              "do those of the next one? A single one that slips does not count. Say %g where "
-              "there is none."),
+            _("%s: which is the first number whose three ticks no longer make one straight "
+              "line? Say %g where all of them do."),
             a->name, a->most);
     }
 }
