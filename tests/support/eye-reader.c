@@ -100,11 +100,15 @@ static void find_by_place(EyeReader *e)
             m->part == DT_SHEET_SPEED && (m->kind == DT_MARK_COMB || m->kind == DT_MARK_VERNIER);
         if (!dash && !tick)
             continue;
+        double nearest = G_MAXDOUBLE; /* a part of a letter may be near, too */
         *l = (EyeLine){0};
-        for (size_t k = 0; k < dt_rig_stroke_count(e->rig) && !l->there; k++) {
+        for (size_t k = 0; k < dt_rig_stroke_count(e->rig) && (tick || !l->there); k++) {
             const DtRigStroke s = dt_rig_stroke(e->rig, k);
-            if (may_be(m, &s))
-                *l = line_of(&s);
+            const double off = hypot(s.xy[0] - m->from.x, s.xy[1] - m->from.y);
+            if (!may_be(m, &s) || off >= nearest)
+                continue;
+            *l = line_of(&s);
+            nearest = off;
         }
     }
 }

@@ -211,6 +211,16 @@ static void test_what_one_does_not_take_is_left_to_the_other(void)
     g_assert_cmpfloat(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, >, 0.75);
 }
 
+/* Both are about on the limit, one a little above it and one below: neither falls by all of its share. */
+static void test_both_about_on_their_limit_fall_by_a_part(void)
+{
+    g_autoptr(DtProfile) p = profile();
+    const double a = p->acceleration[0], j = p->pull_in[0];
+    g_autoptr(DtFigures) f = solve(p, "XV=6 XA=3 XP=2"); /* they held 1.10 of a, and 0.97 of j */
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_ACCELERATION, a) / a, 0.89, 0.02);
+    g_assert_cmpfloat_with_epsilon(proposed(f, DT_ERROR_OF_PULL_IN, j) / j, 0.79, 0.02);
+}
+
 /* A jump that loses steps at its lowest rung is lowered, and nothing else is raised meanwhile. */
 static void test_a_start_that_loses_alone_is_lowered(void)
 {
@@ -346,6 +356,7 @@ int main(int argc, char **argv)
     g_test_init(&argc, &argv, NULL);
     g_test_add_func("/speed/stay", test_limits_that_have_their_reserve_stay);
     g_test_add_func("/speed/left-over", test_what_one_does_not_take_is_left_to_the_other);
+    g_test_add_func("/speed/on-the-limit", test_both_about_on_their_limit_fall_by_a_part);
     g_test_add_func("/speed/start-alone", test_a_start_that_loses_alone_is_lowered);
     g_test_add_func("/speed/limits that were tried come with their caution",
                     test_limits_that_were_tried_come_with_their_caution);

@@ -81,15 +81,19 @@ static const double most_rise = 1.7;
 /* Acceleration and the jump of a start depend on each other: a rotor swings where a way of a few steps takes
  * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows where it meets that
  * line, the other one being as in the profile. With the line's ends A and P, the shares k A and k P leave the same
- * part r to each of them, the other one being so, where k = r (1 - k). Nothing changes where the two do not make such a
- * line; where it is far off it is less certain, and the next sheet goes on. */
+ * part r to each of them, the other one being so, where k = r (1 - k). Where one held more than the profile has and the
+ * other less, they make no such line: both are about on it, by chance of single steps, and 2 k is what is left then. */
 static void share_out(Axis *a, double sharpest, double r)
 {
     const double sharp = a->has[ACCELERATION], start = a->has[PULL_IN],
                  most_start = a->ladder[PULL_IN].value;
-    if ((sharpest - sharp) * (most_start - start) <= 0)
+    const double k = r / (1 + r);
+    if ((sharpest - sharp) * (most_start - start) <= 0) {
+        a->to[ACCELERATION] = MIN(2 * k * sharpest, sharp);
+        a->to[PULL_IN] = MIN(2 * k * most_start, start);
         return;
-    const double slope = (most_start - start) / (sharpest - sharp), k = r / (1 + r);
+    }
+    const double slope = (most_start - start) / (sharpest - sharp);
     const double end = most_start + slope * sharp, end_sharp = end / slope;
     /* no farther than each has been tried, and what one of them does not take is left to the other */
     a->to[PULL_IN] = MIN(k * end, MIN(most_start, most_rise * start));
