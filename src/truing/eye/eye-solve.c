@@ -523,7 +523,7 @@ static void add_notes(Solver *v)
             v->out,
             "a rule and verniers show rails that bow and a pulley off centre only roughly, and a "
             "carriage that twists not at all; a scan of 'drawtrue sheet scan' shows them, and leaves "
-            "about a third of the error");
+            "about a quarter of the error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");
