@@ -420,6 +420,36 @@ static void test_nothing_is_guessed(void)
     bench_clear(&b);
 }
 
+/* The picture of a tick along the rule has it in the middle, and shows a tick that has its number. */
+static void test_a_tick_is_shown_with_the_next_number(void)
+{
+    g_autoptr(DtProfile) p = profile("");
+    g_autoptr(DtTestSheet) s = dt_sheet_new(p, DT_SHEET_SCALE, "2026-03-14", 1, NULL);
+    size_t n, places = 0;
+    g_autofree DtAsk *asks = dt_eye_asks(s, &n);
+    for (size_t i = 0; i < n; i++) {
+        int numbered = 0;
+        if (asks[i].row < 100)
+            continue;
+        places++;
+        for (size_t k = 0; k < s->n; k++) {
+            const DtMark *m = &s->marks[k];
+            const gboolean here = dt_box_contains(asks[i].view, m->from);
+            numbered += here && m->axis == asks[i].axis && m->place % 5 == 0 &&
+                        m->kind == DT_MARK_POSITION;
+            numbered += here && m->axis == asks[i].axis && m->kind == DT_MARK_GAUGE;
+            if (m->kind == DT_MARK_POSITION && m->axis == asks[i].axis &&
+                m->place == asks[i].row % 100) {
+                const DtBox v = asks[i].view;
+                const double middle = m->axis == 0 ? (v.x0 + v.x1) / 2 : (v.y0 + v.y1) / 2;
+                g_assert_cmpfloat_with_epsilon(middle, m->axis == 0 ? m->from.x : m->from.y, 0.01);
+            }
+        }
+        g_assert_cmpint(numbered, >, 0);
+    }
+    g_assert_cmpuint(places, >, 20);
+}
+
 /* A reading may be off by some tenths, at the last ticks of the other comb too: it says hardly less there. */
 static void test_a_reading_beyond_the_last_tick_counts(void)
 {
@@ -477,6 +507,7 @@ int main(int argc, char **argv)
     g_test_add_func("/eye/contradictions", test_contradictions_are_refused);
     g_test_add_func("/eye/unknown", test_nothing_is_guessed);
     g_test_add_func("/eye/readings", test_readings_come_back);
+    g_test_add_func("/eye/tick-view", test_a_tick_is_shown_with_the_next_number);
     g_test_add_func("/eye/beyond", test_a_reading_beyond_the_last_tick_counts);
     g_test_add_func("/eye/pulley", test_a_pulley_off_centre_is_found);
     g_test_add_func("/eye/uneven", test_an_uneven_rail_is_found);

@@ -6,7 +6,7 @@
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, tone_sd = 0.5;
 /* Numbers above and below, or beside what stands upright; names at the ends. */
-static const double around_mm = 3, beside_mm = 6.5, name_mm = 5;
+static const double around_mm = 3, beside_mm = 6.5, name_mm = 5.5, next_number_mm = 27;
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
 {
@@ -191,7 +191,10 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
                .most = r->most};
     const gboolean wide = dt_box_width(r->box) > dt_box_height(r->box);
     const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
-    const double x = wide ? ends_mm : beside_mm, y = wide ? around_mm : name_mm;
+    /* a tick alone could be any: its neighbours are seen as far as the next number */
+    const gboolean tick = r->gauge && r->row >= DT_EYE_PLACES;
+    const double x = tick && r->axis == 0 ? next_number_mm : wide ? ends_mm : beside_mm,
+                 y = tick && r->axis == 1 ? next_number_mm : wide ? around_mm : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->tone) {
         a.kind = DT_ASK_TONE;
