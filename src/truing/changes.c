@@ -1,4 +1,4 @@
-/* changes: figures as values of the profile, written with what they came from, and taken back. */
+/* changes: figures as values of the profile, written with their origin, and undone. */
 #include "drawtrue/code.h"
 #include "drawtrue/sheet-log.h"
 #include "drawtrue/truing.h"
@@ -25,7 +25,7 @@ static void put_axis(Changes *c, const char *section, const char *key, int axis,
     put(c, section, name, value);
 }
 
-/* Figures of one kind and axis that make one key together; whether any of them is proposed. */
+/* The figures of one kind and axis, which form one key; whether any of them is proposed. */
 static GString *table_text(const DtFigures *f, DtErrorKind kind, int axis, gboolean *proposed)
 {
     GString *text = g_string_new(NULL);

@@ -1,4 +1,4 @@
-/* compare-picture: two sheets side by side: their verniers as they read, and curves along each axis. */
+/* compare-picture: two sheets side by side: their verniers as read, and curves along each axis. */
 #include "drawtrue/proof.h"
 #include "truing/compare.h"
 #include "truing/eye/eye.h"
@@ -23,15 +23,15 @@ static void add_text(DtLines *l, DtPoint at, double size, double align, const ch
     g_auto(DtLines) letters = {0};
     double width = 0;
     if (!dt_art_letters(text, size, &letters, &width, NULL))
-        return; /* the curves stand without their numbers */
+        return; /* the curves are drawn without numbers */
     dt_lines_transform(&letters, dt_affine_translate(at.x - align * width, at.y));
     dt_lines_append_lines(l, &letters);
 }
 
 /* Verniers ---------------------------------------------------------------------------------------- */
 
-/* The vernier in the middle of an axis, laid along the panel, its second comb displaced as the sheet's
- * figures say. */
+/* The vernier in the middle of an axis, along the panel, its second comb displaced according to
+ * the sheet's figures. */
 static gboolean add_vernier(const DtTestSheet *s, const DtFigures *f, int axis, DtLines *out,
                             double *slack)
 {
@@ -204,7 +204,7 @@ gboolean dt_truing_compare_picture(const DtCompared *c, const DtProfile *p, cons
     g_autofree Sheet *o = g_new0(Sheet, 1);
     g_autoptr(DtProfile) bare = dt_profile_copy(p);
     bare->paper_w = bare->paper_h = bare->travel[0] = bare->travel[1] =
-        0; /* the panels show no bed */
+        0; /* the panels do not show the bed */
     for (int axis = 0; axis < 2; axis++)
         for (int side = 0; side < 2; side++)
             put_vernier(o, c, side, axis);

@@ -91,15 +91,16 @@ DtAxisPlace *dt_truing_places(const DtFigures *f, int axis, size_t *n)
 
 /* Comparing ------------------------------------------------------------------------------------- */
 
-/* What differs from sheet to sheet. */
+/* The difference between the sheets. */
 static double sd_between(const DtFigure *f)
 {
     const gboolean has_phase = f->kind == DT_ERROR_OF_PULLEY || f->kind == DT_ERROR_OF_GEAR;
     return f->sd_2 > 0 && !has_phase ? f->sd_2 : f->sd;
 }
 
-/* Mean over all places of one kind, axis and pen; FALSE where none is known. Neighbouring places of a curve
- * err alike: the uncertainty of the mean is at most the mean uncertainty, and that is what it is taken for. */
+/* Mean over all places of one kind, axis and pen; FALSE if none is known. Neighbouring places of
+ * a curve have correlated errors: the uncertainty of the mean is at most the mean uncertainty,
+ * which is used. */
 static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value, double *sd)
 {
     double sum = 0, sd_sum = 0;
@@ -119,7 +120,7 @@ static gboolean mean_of(const DtFigures *f, const DtFigure *like, double *value,
     return n > 0;
 }
 
-/* How far from perfect. */
+/* Difference from perfect. */
 static double badness(DtErrorKind kind, double value)
 {
     switch (kind) {
@@ -154,7 +155,7 @@ static gboolean has(const GArray *list, const DtFigure *f)
     return FALSE;
 }
 
-/* Slack whose mean over the axis both sheets have: places and curves may differ. */
+/* Slack for which both sheets have the mean over the axis: places and curves may differ. */
 static gboolean is_told_by_mean(const DtFigures *a, const DtFigures *b, const DtFigure *f)
 {
     return f->kind == DT_ERROR_OF_BACKLASH &&

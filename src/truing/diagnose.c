@@ -1,13 +1,13 @@
-/* diagnose: from the errors of a machine to the parts that are likely to cause them. Each sort of error has
- * its usual cause in machines that are driven by motors over gears, pulleys and cords (common practice, no
- * source). */
+/* diagnose: from the errors of a machine to the parts that probably cause them. Each sort of
+ * error has its usual cause in machines driven by motors over gears, pulleys and cords (common
+ * practice, no source). */
 #include "drawtrue/truing.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* Slack that differs along the axis by more than this share of its largest grows towards one end. */
+/* Slack that varies along the axis by more than this share of its maximum grows towards one end. */
 static const double grows_share = 0.4;
 
 static const struct {
@@ -134,7 +134,7 @@ static void suspect(Search *s, DtPart part, int axis, double ink_mm, double sd_m
         g_array_append_val(s->found, one);
 }
 
-/* Of a whole curve; where each place has a gain of its own, the largest. */
+/* For a whole curve; if each place has a gain of its own, the largest. */
 static double gain_of(const DtFigures *f, DtErrorKind kind, int axis)
 {
     double gain = 0;
@@ -144,7 +144,8 @@ static double gain_of(const DtFigures *f, DtErrorKind kind, int axis)
     return gain;
 }
 
-/* Slack is one suspect or the other, by whether it changes more along the axis than it is anywhere. */
+/* Slack is one cause or the other, depending on whether it varies along the axis more than it is
+ * anywhere. */
 static void suspect_slack(Search *s, int axis, double gain)
 {
     const Shape shape = shape_of(s->f, DT_ERROR_OF_BACKLASH, axis);
@@ -157,8 +158,9 @@ static void suspect_slack(Search *s, int axis, double gain)
     suspect(s, grows ? DT_PART_RAILS_APART : DT_PART_GEAR_OR_TENSION, axis, gain, shape.sd);
 }
 
-/* What ink error comes of a figure where nobody has worked it out: most of an amplitude; of a scatter, what
- * 95 % stay below where half of all lines are driven that way, in all directions alike; half of a play. */
+/* The ink error due to a figure, if it has not been computed elsewhere: most of an amplitude;
+ * for a scatter, the 95 % limit if half of all lines are driven that way, in all directions
+ * alike; half of a play. */
 static double ink_of(const DtFigures *f, const DtFigure *g)
 {
     switch (g->kind) {
@@ -179,8 +181,8 @@ static void suspect_figure(Search *s, const DtFigure *g)
     static const struct {
         DtErrorKind kind;
         DtPart part;
-        gboolean is_length; /* so that its uncertainty is one of the ink, roughly; otherwise it
-                              * counts where it is proposed */
+        gboolean is_length; /* so that its uncertainty is roughly that of the ink; otherwise it
+                             * counts only if it is proposed */
     } causes[] = {{DT_ERROR_OF_PULLEY, DT_PART_PULLEY, TRUE},
                   {DT_ERROR_OF_GEAR, DT_PART_GEAR_TEETH, TRUE},
                   {DT_ERROR_OF_TWIST, DT_PART_CARRIAGE, TRUE},
@@ -207,7 +209,7 @@ static gboolean is_first_of_its_curve(const DtFigures *f, size_t i)
     return TRUE;
 }
 
-/* Lost steps cost no sharpness but the drawing: they come first. */
+/* Lost steps do not blur the drawing but ruin it: they come first. */
 static void suspect_torque(Search *s, const DtProfile *p, const DtFigure *g)
 {
     const double lost_mm = 1;

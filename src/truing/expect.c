@@ -1,8 +1,9 @@
-/* expect: how true a drawing will be, from how well the machine's errors are known. What was corrected is
- * off by its uncertainty, what does not repeat by its scatter; along each line only what is across it shows.
- * Normal deviations; the square of each is the sum of the squares of what it comes of (GUM 5.1.2). They lie about
- * where the ink is planned to be, which is not quite on the line: motors that do not follow the smallest reversals, and
- * slack that is taken up on the way, are within the tolerances of dt_machine_moves(). */
+/* expect: the expected ink error of a drawing, from how well the machine's errors are known.
+ * What was corrected is off by its uncertainty, what does not repeat by its scatter; along each
+ * line only the component across it is visible. Normal deviations; variances add up (GUM 5.1.2).
+ * They are relative to where the ink is planned to be, which is not exactly on the line: motors
+ * that do not follow the smallest reversals, and slack that is taken up on the way, are within
+ * the tolerances of dt_machine_moves(). */
 #include "drawtrue/truing.h"
 
 #include <math.h>
@@ -12,14 +13,15 @@
 typedef struct {
     double *at, *sd;
     gsize n;
-    gboolean everywhere; /* the first one holds at every place */
+    gboolean everywhere; /* the first one applies at every place */
 } Spread;
 
 enum { KINDS = DT_ERROR_OF_SCATTER, BINS = 96 };
 /* About a second of work. */
 enum { MOST_LOOKS = 100000000 };
 
-/* Of ink: how uncertain it is across its line, by how much it is planned to be off it, and its length, mm. */
+/* For a piece of ink: its uncertainty across the line, its planned deviation, and its length,
+ * mm. */
 typedef struct {
     double size, off, length;
 } Piece;
@@ -27,7 +29,7 @@ typedef struct {
 typedef struct {
     const DtFigures *f;
     const DtProfile *p;
-    DtPoint middle; /* of the ink: a scale that is off moves the paper's edges both ways */
+    DtPoint middle; /* of the ink: a wrong scale moves both edges of the paper */
     double base2;   /* of a motor's steps, mm^2 */
     Spread spread[KINDS][2];
     double scatter[2], gear[2];
@@ -35,7 +37,7 @@ typedef struct {
     double bins[BINS]
                [BINS]; /* shares of the length by `off` and `size`, each from 0 to its largest */
     double farthest, worst; /* the largest of these */
-    size_t left;            /* segments that may still be looked at where a place seems wrong */
+    size_t left;            /* segments that may still be searched where a place seems wrong */
     DtExpectation *out;
 } Sum;
 
@@ -99,7 +101,8 @@ static double along(const Sum *s, int axis, const double at[2], const double off
     return v;
 }
 
-/* Where a stroke of ink is compared with the line that was wanted: a place on that, which goes along with it. */
+/* Where a stroke of ink is compared with the wanted line: a place on that line, which moves
+ * along it. */
 typedef struct {
     const DtPoint *pts;
     size_t n, at; /* the segment from pts[at] */
@@ -124,7 +127,7 @@ static double nearest_on(DtPoint p, DtPoint a, DtPoint b, double least, double *
     return at;
 }
 
-/* The nearest place from where `w` is, for `ahead` mm. */
+/* The nearest place from the present one of `w`, within `ahead` mm. */
 static double look_along(Wanted *w, DtPoint p, double ahead)
 {
     const double same = 1e-9, back_mm = 0.05;
@@ -142,9 +145,10 @@ static double look_along(Wanted *w, DtPoint p, double ahead)
     return nearest;
 }
 
-/* How far a place of the ink is from the line, which is looked along from where the last one was. Never back, since
- * lines may be drawn over again, and of places that are as near the first. Where that seems wrong, as where a line
- * nearly meets itself, all of the line is looked at, as long as `left` segments last. */
+/* Distance of a place of the ink from the line, searched along from the last place. Never
+ * backwards, since lines may be retraced, and of equally near places the first one. If the
+ * result seems wrong, as where a line nearly meets itself, the whole line is searched, as long
+ * as `left` segments last. */
 static double off_line(Wanted *w, DtPoint p, double ahead, size_t *left)
 {
     const double doubtful_mm = 0.05;
@@ -211,7 +215,8 @@ static void fill_bins(Sum *s)
             s->bins[i][j] /= all;
 }
 
-/* Of all ink, the share that is off by more than t: what is planned to be off, and a normal deviation more or less. */
+/* The share of all ink that is off by more than t: the planned deviation plus or minus a normal
+ * deviation. */
 static double beyond(const Sum *s, double t)
 {
     double sum = 0;
@@ -279,7 +284,7 @@ gboolean dt_truing_expect(const DtProfile *p, const DtFigures *f, const DtSequen
                           const DtMoves *m, DtExpectation *out)
 {
     const double finest_mm =
-        3; /* pieces of ink that err by themselves, for the largest of all errors */
+        3; /* pieces of ink with independent errors, for the largest of all errors */
     int way[2] = {1, 1};
     double ink_mm = 0;
     Wanted w = {NULL, 0, 0, 0};

@@ -1,11 +1,11 @@
-/* measured: what the sheets of a machine have shown of it so far, set against the profile as it is now. */
+/* measured: what the sheets of a machine have shown so far, compared with the present profile. */
 #include "drawtrue/sheet-log.h"
 #include "truing/solve/solve.h"
 
 #include <math.h>
 #include <string.h>
 
-/* What the place of ink depends on, in the order in which it is listed where no sheet has shown it. */
+/* What the position of ink depends on, in the order of listing if no sheet has measured it. */
 static const DtErrorKind ink_kinds[] = {
     DT_ERROR_OF_SCALE,    DT_ERROR_OF_SQUARE,   DT_ERROR_OF_BACKLASH, DT_ERROR_OF_SCATTER,
     DT_ERROR_OF_POSITION, DT_ERROR_OF_STRAIGHT, DT_ERROR_OF_PULLEY,   DT_ERROR_OF_TWIST};
@@ -18,8 +18,8 @@ static gboolean knows(const DtFigures *f, DtErrorKind kind, int axis)
     return FALSE;
 }
 
-/* Of each kind and axis what the newest sheet knows, together with older ones that agree with it: `from` is older
- * than all that `to` has. */
+/* For each kind and axis the newest result, combined with older ones that agree with it: `from`
+ * is older than all of `to`. */
 static gboolean take_older(DtFigures *to, const DtFigures *from)
 {
     const size_t had = to->n;
@@ -35,7 +35,7 @@ static gboolean take_older(DtFigures *to, const DtFigures *from)
 
 /* Against the profile --------------------------------------------------------------------------- */
 
-/* How far the profile is from a figure, in its unit. */
+/* Difference between the profile and a figure, in its unit. */
 static double off_by(const DtProfile *p, const DtFigure *f)
 {
     const int a = MAX(f->axis, 0);
@@ -61,8 +61,8 @@ static double off_by(const DtProfile *p, const DtFigure *f)
     }
 }
 
-/* Where the profile differs from a figure or a curve as a whole by more than its uncertainty explains, that
- * difference is an error of the ink as well. TRUE where it is worth a word. */
+/* If the profile differs significantly from a figure or a curve as a whole, that difference is
+ * an error of the ink as well. TRUE if it is worth reporting. */
 static gboolean count_difference(const DtProfile *p, DtFigures *f, DtErrorKind kind, int axis)
 {
     const double tellable = 2, negligible = 0.01;

@@ -1,6 +1,7 @@
-/* pool: figures of a sheet together with those of earlier sheets of the same machine. A correction changes no mark
- * of a sheet, so every sheet measures the same errors anew; where two agree, their mean, weighed by the inverse
- * squares of the uncertainties, is more certain than either (GUM F.1.2; common to any handbook of least squares). */
+/* pool: combines figures of a sheet with those of earlier sheets of the same machine. A
+ * correction does not change the marks of a sheet, so every sheet measures the same errors
+ * again; if two agree, their mean, weighted by the inverse squares of the uncertainties, is more
+ * certain than either (GUM F.1.2; common to any handbook of least squares). */
 #include "truing/compare.h"
 #include "truing/solve/solve.h"
 
@@ -15,9 +16,9 @@ typedef struct {
     int axis, pen;
 } Group;
 
-/* What a sheet says at a place: a sine has two parts. */
+/* The values of a sheet at a place: a sine has two components. */
 typedef struct {
-    double v[2], sd, hidden; /* hidden: what both sheets have alike, and no second one shows */
+    double v[2], sd, hidden; /* hidden: common to both sheets, not reduced by a second one */
 } Told;
 
 static gboolean is_sine(DtErrorKind kind)
@@ -48,7 +49,7 @@ static Told told_by(const DtFigure *f)
     return t;
 }
 
-/* At a place of a curve; FALSE where the sheet does not reach there. */
+/* At a place of a curve; FALSE if the sheet does not extend to it. */
 static gboolean told_at(const DtFigures *f, const Group *g, double at, Told *out)
 {
     const double near_mm = 1.5;
@@ -77,8 +78,9 @@ static gboolean told_at(const DtFigures *f, const Group *g, double at, Told *out
     return TRUE;
 }
 
-/* Whether both sheets may have measured the same: the mean of the squared differences over their variance lies
- * within 3 deviations of 1. Neighbours of a curve err alike, some four of them as one. */
+/* Whether both sheets may have measured the same: the mean of the squared differences over their
+ * variance is within 3 deviations of 1. Neighbours on a curve are correlated, about four of them
+ * counting as one. */
 static gboolean agree(const DtFigures *f, const DtFigures *older, const Group *g)
 {
     double sum = 0, n = 0, parts = 0;
@@ -125,7 +127,7 @@ static gboolean is_proposed(const DtFigures *f, const Group *g)
     return FALSE;
 }
 
-/* A sheet on which the slack has changed tells nothing of the slack now, nor of how it scatters. */
+/* A sheet before the slack changed says nothing about the present slack, nor about its scatter. */
 static gboolean has_changed(const DtFigures *f, const DtFigures *older, int axis)
 {
     const double two_sided_95 = 1.96;

@@ -1,11 +1,11 @@
-/* answers: what a person reads off a sheet, as text and as numbers. */
+/* answers: what a person reads from a sheet, as text and as numbers. */
 #include "drawtrue/json.h"
 #include "truing/eye/eye.h"
 
 #include <math.h>
 #include <string.h>
 
-/* A number at the start of *text, which is moved behind it. */
+/* A number at the start of *text, which is advanced past it. */
 static gboolean take_number(const char **text, double *value)
 {
     char *end;
@@ -98,7 +98,7 @@ void dt_eye_readings_free(DtEyeReadings *r)
     g_free(r);
 }
 
-/* The mean of the answers; what scatters more than a plain answer should makes it less certain. */
+/* The mean of the answers; scatter beyond that of a plain answer increases its uncertainty. */
 static void sum_up(const DtAsk *a, DtEyeAnswer *e)
 {
     double sum = 0, squares = 0, sd2 = 0;

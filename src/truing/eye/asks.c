@@ -1,11 +1,12 @@
-/* asks: what a sheet can be asked by eye, found in its marks, and how that is asked. */
+/* asks: the questions that can be asked about a sheet by eye, found from its marks, and their
+ * wording. */
 #include "truing/eye/eye.h"
 
 #include <math.h>
 #include <string.h>
 
 static const double vernier_sd = 0.29, rule_sd_mm = 0.06, ladder_sd = 0.5, tone_sd = 0.5;
-/* Numbers above and below, or beside what stands upright; names at the ends. */
+/* Space for numbers above and below, or beside upright text; names at the ends. */
 static const double around_mm = 3, beside_mm = 6.5, name_mm = 5.5, next_number_mm = 27;
 
 DtPoint dt_sheet_turned_back(const DtTestSheet *s, DtPoint at)
@@ -82,9 +83,10 @@ char *dt_eye_question(const DtAsk *a)
     case DT_SHEET_SCALE:
     case DT_SHEET_SCAN:
         if (a->row >= DT_EYE_PLACES)
-            return g_strdup_printf(_("%s: and how many mm to the middle of tick %d? Ticks are 10 apart, and every "
-                                     "fifth has its number. The rule may stay where it is."),
-                                   a->name, a->row % DT_EYE_PLACES * 10);
+            return g_strdup_printf(
+                _("%s: and how many mm to the middle of tick %d? Ticks are 10 apart, and every "
+                  "fifth has its number. The rule may stay where it is."),
+                a->name, a->row % DT_EYE_PLACES * 10);
         return g_strdup_printf(
             _("%s: how many mm from the middle of its first tick to the middle of its last, to "
               "a tenth? Lay the rule on anew each time, not from its end."),
@@ -108,7 +110,7 @@ char *dt_eye_question(const DtAsk *a)
 
 /* Finding ------------------------------------------------------------------------------------- */
 
-/* What the marks of one row show. */
+/* The contents of the marks of one row. */
 typedef struct {
     DtSheetKind part;
     int row, axis, least, most;
@@ -147,7 +149,8 @@ static gboolean is_place(const DtMark *m)
            m->axis < 2 && m->place > 0 && m->place < DT_EYE_PLACES;
 }
 
-/* Of the part for scans a rule is laid on one line along each axis; nothing else of it is read by eye. */
+/* Of the part for scans one line along each axis is measured with a rule; nothing else of it is
+ * read by eye. */
 static gboolean is_read(const DtTestSheet *s, const DtMark *m)
 {
     const gboolean gauge = m->kind == DT_MARK_GAUGE && m->axis >= 0 && m->place > 0;
@@ -168,8 +171,7 @@ static void take_mark(GArray *rows, const DtTestSheet *s, const DtMark *m, gbool
     r->vernier |= m->kind == DT_MARK_VERNIER;
     r->gauge |= m->kind == DT_MARK_GAUGE || m->kind == DT_MARK_POSITION;
     r->comb |= m->kind == DT_MARK_COMB;
-    const gboolean line =
-        m->part == DT_SHEET_SETTLE && m->place < 0; /* against which the dashes begin */
+    const gboolean line = m->part == DT_SHEET_SETTLE && m->place < 0; /* reference for the dashes */
     const gboolean bar = m->kind == DT_MARK_TONE && m->place == 0;
     if (m->kind != DT_MARK_GAUGE && !line && !bar) {
         r->least = MIN(r->least, m->place);
@@ -193,8 +195,12 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
     const double ends_mm = r->tone ? name_mm + around_mm : name_mm; /* behind the last one */
     /* a tick alone could be any: its neighbours are seen as far as the next number */
     const gboolean tick = r->gauge && r->row >= DT_EYE_PLACES;
-    const double x = tick && r->axis == 0 ? next_number_mm : wide ? ends_mm : beside_mm,
-                 y = tick && r->axis == 1 ? next_number_mm : wide ? around_mm : name_mm;
+    const double x = tick && r->axis == 0 ? next_number_mm
+                     : wide               ? ends_mm
+                                          : beside_mm,
+                 y = tick && r->axis == 1 ? next_number_mm
+                     : wide               ? around_mm
+                                          : name_mm;
     a.view = (DtBox){r->box.x0 - x, r->box.y0 - y, r->box.x1 + x, r->box.y1 + y};
     if (r->tone) {
         a.kind = DT_ASK_TONE;
@@ -220,7 +226,7 @@ static DtAsk ask_of(const DtTestSheet *s, const Row *r, int in_axis)
     return a;
 }
 
-/* Slack first, since everything else is told apart from it. */
+/* Slack first, since everything else depends on it. */
 static int by_part(const void *a, const void *b)
 {
     const Row *p = a, *q = b;
@@ -284,7 +290,7 @@ static const DtMark *find_tick(const DtTestSheet *s, const DtAsk *a, DtMarkKind 
     return NULL;
 }
 
-/* Between two ticks, or within one beyond the last: a reading there may be off by as much as any. */
+/* Between two ticks, or within one beyond the last: such a reading may be as uncertain as any. */
 static gboolean tick_at(const DtTestSheet *s, const DtAsk *a, DtMarkKind kind, double k,
                         DtPoint *at)
 {

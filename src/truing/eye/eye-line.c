@@ -1,25 +1,35 @@
-/* eye-line: what a rule tells that is laid along a gauge line: the scale of the axis, its pulley, and where it is
- * uneven.
+/* eye-line: readings of a rule along a gauge line: the scale of the axis, its pulley error, and
+ * its uneven places.
  *
- * The tick at c from the first one, which is at a place a of the axis by its scale alone, is read at
+ * The tick at c from the first one, which is at a place a of the axis by its scale alone, is
+ * read at
  *     m = s c + p (sin(w a + phase) - sin(w a0 + phase)) + q(a) - q(a0) + z,
- * with the scale s, a pulley p off centre that takes up 2 pi / w of cord in a turn, the position table q without
- * mean and slope, and z by which the rule lay beside the first tick. Least squares, with the usual sizes of p, q
- * and z as further observations (Tikhonov 1963). */
+ * with the scale s, an eccentric pulley p that winds up 2 pi / w of cord in a turn, the position
+ * table q without mean and slope, and the offset z of the rule from the first tick. Least
+ * squares, with the usual sizes of p, q and z as further observations (Tikhonov 1963). */
 #include "truing/eye/eye.h"
 #include "truing/solve/least-squares.h"
 
 #include <math.h>
 
-enum { MOST_READ = 2 * DT_EYE_PLACES, SCALE = 0, SINE, COSINE, LAID, KNOTS, UNKNOWNS = KNOTS + DT_EYE_MOST_KNOTS };
+enum {
+    MOST_READ = 2 * DT_EYE_PLACES,
+    SCALE = 0,
+    SINE,
+    COSINE,
+    LAID,
+    KNOTS,
+    UNKNOWNS = KNOTS + DT_EYE_MOST_KNOTS
+};
 enum { PRIORS = 3 + DT_EYE_MOST_KNOTS + 2 };
 
-/* Standard deviations of what is usual, mm: of each part of a pulley's sine, of a rail's place, of the rule. */
+/* Standard deviations of usual sizes, mm: each component of a pulley's sine, the position of a
+ * rail, the rule. */
 static const double usual_pulley_mm = 0.085, usual_place_mm = 0.15, usual_laid_mm = 0.06;
 
 typedef struct {
     double along, mm, sd; /* commanded from the first tick; read */
-    gboolean laid;        /* with the others along the line */
+    gboolean laid;        /* together with the others along the line */
     const char *name;
 } Reading;
 
@@ -28,7 +38,7 @@ typedef struct {
     int axis;
     double start; /* commanded place of the first tick */
     double turn;  /* mm of cord that one turn of the pulley takes up */
-    double scale; /* as it is known yet */
+    double scale; /* as known so far */
     Reading readings[MOST_READ];
     int n, knots;
     double knot[DT_EYE_MOST_KNOTS];
@@ -56,16 +66,16 @@ static void gather(Line *l, const DtTestSheet *s, const DtEyeReadings *r, double
         if (a->part != DT_SHEET_SCALE || a->kind != DT_ASK_RULE || a->axis != l->axis || e->n == 0)
             continue;
         const gboolean place = a->row >= DT_EYE_PLACES;
-        l->readings[l->n++] = (Reading){
-            .along = place ? dt_eye_place_mm(s, l->axis, a->row % DT_EYE_PLACES) : gauge,
-            .mm = e->value,
-            .sd = e->sd,
-            .laid = place,
-            .name = a->name};
+        l->readings[l->n++] =
+            (Reading){.along = place ? dt_eye_place_mm(s, l->axis, a->row % DT_EYE_PLACES) : gauge,
+                      .mm = e->value,
+                      .sd = e->sd,
+                      .laid = place,
+                      .name = a->name};
     }
 }
 
-/* Knots no closer than the pulley turns, whose swing they cannot take for the rail then. */
+/* Knots no closer than a turn of the pulley, so that they cannot absorb its oscillation. */
 static void set_knots(Line *l, double gauge)
 {
     const double from = l->scale * l->start, length = l->scale * gauge;
@@ -74,7 +84,7 @@ static void set_knots(Line *l, double gauge)
         l->knot[k] = from + length * k / (l->knots - 1);
 }
 
-/* How much of knot `k` there is in the value at a place. */
+/* Weight of knot `k` in the value at a place. */
 static double share(const Line *l, int k, double at)
 {
     const double step = l->knot[1] - l->knot[0];
@@ -101,7 +111,7 @@ static void add_readings(const Line *l, int n, double *a, double *b)
         for (int k = 0; k + KNOTS < n; k++)
             row[KNOTS + k] = share(l, k, at) - share(l, k, first);
         b[i] = r->mm;
-        if (n == KNOTS) /* the profile's table holds */
+        if (n == KNOTS) /* the profile's table is used */
             b[i] -= dt_table_at(has, at) - dt_table_at(has, first);
         for (int k = 0; k < n; k++)
             row[k] /= r->sd;
@@ -109,7 +119,8 @@ static void add_readings(const Line *l, int n, double *a, double *b)
     }
 }
 
-/* What is usual; and the table has no mean and no slope, which are the paper's place and the scale. */
+/* The usual sizes; the table has no mean and no slope, which are the paper's position and the
+ * scale. */
 static gsize add_priors(const Line *l, int n, double *a)
 {
     const double strict_mm = 1e-5;
@@ -134,7 +145,7 @@ static gboolean fit(const Line *l, gboolean uneven, Fit *f)
 {
     f->n = KNOTS + (uneven ? l->knots : 0);
     const gsize most = (gsize)(l->n + PRIORS);
-    g_autofree double *a = g_new0(double, most * (gsize)f->n), *b = g_new0(double, most);
+    g_autofree double *a = g_new0(double, most *(gsize)f->n), *b = g_new0(double, most);
     add_readings(l, f->n, a, b);
     const gsize m = (gsize)l->n + add_priors(l, f->n, a + l->n * f->n);
     return dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left);
@@ -145,7 +156,7 @@ static double sd_of(const Fit *f, int i)
     return sqrt(f->covariance[i * f->n + i]);
 }
 
-/* Whether the sine differs from the profile's by more than noise (chi-square, 5 %). */
+/* Whether the sine differs significantly from the profile's (chi-square, 5 %). */
 static gboolean is_off_centre(const Line *l, const Fit *f)
 {
     const double has = l->p->pulley_error[l->axis], phase = l->p->pulley_phase[l->axis];
@@ -153,8 +164,8 @@ static gboolean is_off_centre(const Line *l, const Fit *f)
     const double *c = f->covariance;
     const double ss = c[SINE * f->n + SINE], sc = c[SINE * f->n + COSINE],
                  cc = c[COSINE * f->n + COSINE];
-    const double square = (d[0] * d[0] * cc - 2 * d[0] * d[1] * sc + d[1] * d[1] * ss) /
-                          (ss * cc - sc * sc);
+    const double square =
+        (d[0] * d[0] * cc - 2 * d[0] * d[1] * sc + d[1] * d[1] * ss) / (ss * cc - sc * sc);
     return square > dt_eye_chi_square_95(2);
 }
 
@@ -190,13 +201,14 @@ static gboolean check(const Line *l, const Fit *f, GError **error)
     }
     if (fabs(most) <= most_mm)
         return TRUE;
-    g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
-                "%s says %.1f mm where the other readings of this line say about %.1f; read it again",
-                l->readings[odd].name, l->readings[odd].mm, l->readings[odd].mm - most);
+    g_set_error(
+        error, DT_ERROR, DT_ERROR_INPUT,
+        "%s says %.1f mm where the other readings of this line say about %.1f; read it again",
+        l->readings[odd].name, l->readings[odd].mm, l->readings[odd].mm - most);
     return FALSE;
 }
 
-/* Where every pulley stands depends on the scale, which each round knows better. */
+/* The phase of the pulley depends on the scale, which each round knows better. */
 static gboolean fit_rounds(Line *l, double gauge, gboolean uneven, Fit *f)
 {
     enum { ROUNDS = 3 };

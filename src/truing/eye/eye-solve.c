@@ -13,7 +13,8 @@ typedef struct {
     const DtTestSheet *s;
     const DtEyeReadings *r;
     DtFigures *out;
-    DtProfile known; /* what the profile or this sheet has of scales, positions and pulleys; borrows its tables */
+    DtProfile known; /* scales, positions and pulleys from the profile or this sheet; borrows its
+                      * tables */
     DtEyeLine line[2];
     double scale[2], scale_sd[2];
     double before2, after2; /* squares of expected 95 % errors, mm */
@@ -21,21 +22,22 @@ typedef struct {
 
 static const double two_sided_95 = 1.96;
 
-/* What is not measured displaces each place by about this much: a pulley 0.1 mm off centre, a rail that bows. And
- * what is left of it once a rule was read all along the line. Stated uncertainties include it. */
+/* What is not measured displaces each place by about this much: an eccentric pulley of 0.1 mm, a
+ * rail that bows. And what remains once a rule was read along the whole line. Stated
+ * uncertainties include it. */
 static const double hidden_mm = 0.09, left_mm = 0.045;
-/* And what slack does between the places of its verniers. */
+/* The same for slack between the places of its verniers. */
 static const double between_mm = 0.012;
 
-/* A figure is proposed where it differs from what the profile has by more than can be noise of reading
- * (two-sided, 5 %): what cannot be seen may be there or not, and waiting would not show it. `f.sd` is that of
- * reading, and gets `unseen` added. `per_unit` is the 95 % error of ink that one unit of it makes, mm. */
+/* A figure is proposed if it differs from the profile by more than the noise of reading
+ * (two-sided, 5 %): hidden effects may exist or not, and waiting would not show them. `f.sd` is
+ * that of reading, and `unseen` is added to it. `per_unit` is the 95 % ink error per unit, mm. */
 static void add(Solver *v, DtFigure f, double has, double per_unit, double unseen)
 {
     f.known = TRUE;
     f.gain_mm = fabs(f.value - has) * per_unit;
     f.proposed = fabs(f.value - has) > two_sided_95 * f.sd;
-    f.sd_2 = unseen > 0 ? f.sd : 0; /* for comparing: what is hidden is so on both sheets */
+    f.sd_2 = unseen > 0 ? f.sd : 0; /* for comparisons: what is hidden is the same on both sheets */
     f.sd = hypot(f.sd, unseen);
     v->before2 += f.gain_mm * f.gain_mm;
     v->after2 += pow(f.proposed ? two_sided_95 * f.sd * per_unit : f.gain_mm, 2);
@@ -54,7 +56,8 @@ double dt_eye_chi_square_95(int degrees)
 
 static double unseen_on(const Solver *v, int axis)
 {
-    const gboolean measured = v->line[axis].readings >= DT_EYE_ALONG || v->p->pulley_error[axis] != 0;
+    const gboolean measured =
+        v->line[axis].readings >= DT_EYE_ALONG || v->p->pulley_error[axis] != 0;
     return measured ? left_mm : hidden_mm;
 }
 
@@ -92,7 +95,8 @@ static void add_pulley(Solver *v, int axis)
     }
 }
 
-/* Where a line is too long here and too short there: all places of it are proposed, or there are none. */
+/* Where a line is too long here and too short there: either all places of it are proposed, or
+ * none. */
 static void add_position(Solver *v, int axis)
 {
     const double between_knots_mm = 0.02;
@@ -108,15 +112,14 @@ static void add_position(Solver *v, int axis)
         v->out->f[v->out->n - 1].proposed = TRUE;
     }
     if (l->n > 0)
-        v->known.position[axis] =
-            (DtTable){v->line[axis].at, v->line[axis].position, (gsize)l->n};
+        v->known.position[axis] = (DtTable){v->line[axis].at, v->line[axis].position, (gsize)l->n};
 }
 
 static gboolean solve_line(Solver *v, int axis, GError **error)
 {
     double mm, sd;
     v->scale[axis] = v->p->scale[axis];
-    /* as it was measured earlier, or as a drive train is known that nobody has measured */
+    /* as measured earlier, or as for a drive train that nobody has measured */
     v->scale_sd[axis] = v->p->scale[axis] != 1 ? 0.0005 : 0.005;
     if (!dt_eye_value(v->r, DT_SHEET_SCALE, axis, &mm, &sd))
         return TRUE;
@@ -152,10 +155,10 @@ typedef struct {
     double knot[MOST_KNOTS], value[MOST_KNOTS], value_sd[MOST_KNOTS];
     double mean, mean_sd;
     double scatter;    /* mm, standard deviation of one reading about the pieces */
-    gboolean scatters; /* by more than the readings' own uncertainty */
+    gboolean scatters; /* more than the readings' own uncertainty */
 } Slack;
 
-/* Lost motion is not quite the same at each reversal: what cords and gears leave at least. */
+/* Lost motion varies from reversal to reversal: the least that cords and gears cause. */
 static const double least_scatter_mm = 0.014;
 
 static void gather(const Solver *v, int axis, Slack *k)
@@ -178,7 +181,7 @@ static void gather(const Solver *v, int axis, Slack *k)
     }
 }
 
-/* How much of knot `i` there is in the value at a place. */
+/* Weight of knot `i` in the value at a place. */
 static double share(const Slack *k, int i, double at)
 {
     if (k->knots == 1)
@@ -190,7 +193,7 @@ static double share(const Slack *k, int i, double at)
     return i == low ? 1 - f : i == low + 1 ? f : 0;
 }
 
-/* Least squares for the values at the knots; what is left beside them, as chi-square. */
+/* Least squares for the values at the knots; the residual as chi-square. */
 static gboolean fit_knots(Slack *k, double *left)
 {
     double a[MOST * MOST_KNOTS], b[MOST], covariance[MOST_KNOTS * MOST_KNOTS];
@@ -217,8 +220,8 @@ static gboolean fit_knots(Slack *k, double *left)
     return TRUE;
 }
 
-/* The same slack everywhere, a straight line, or a bend in the middle: the first of them that the
- * readings do not speak against. */
+/* The same slack everywhere, a straight line, or a bend in the middle: the first of them that is
+ * consistent with the readings. */
 static gboolean fit(Slack *k, double low, double high)
 {
     double left;
@@ -262,7 +265,7 @@ static int odd_one(const Slack *k, double *middle)
     return odd;
 }
 
-/* Readings that no slack of a machine explains: beside a straight line by more than rails do. */
+/* Readings that no slack of a machine explains: farther from a straight line than rails cause. */
 static gboolean check_slack(Slack *k, double low, double high, GError **error)
 {
     static const double most_mm = 0.15, least_mm = -0.06;
@@ -293,7 +296,8 @@ static gboolean check_slack(Slack *k, double low, double high, GError **error)
     return TRUE;
 }
 
-/* The plain mean over the verniers, which two sheets have at the same places whatever curve fits them. */
+/* The mean over the verniers, which are at the same places on both sheets whatever curve fits
+ * them. */
 static void add_mean(Solver *v, int axis, const Slack *k)
 {
     double sum = 0, squares = 0;
@@ -367,14 +371,16 @@ static gboolean solve_square(Solver *v, GError **error)
 {
     const double most = 5 * G_PI / 180, most_turn = 3 * G_PI / 180;
     DtEyeSquare e;
-    /* All verniers of an axis stand at one place along it, within some millimetres: half of it cancels. */
+    /* All verniers of an axis are at one place along it, within some millimetres: half of it
+     * cancels. */
     const double unseen = hypot(unseen_on(v, 0), unseen_on(v, 1)) / M_SQRT2 / 2;
     if (!dt_eye_solve_square(&v->known, v->s, v->r, v->scale_sd, unseen, &e))
         return TRUE;
     if (fabs(e.square) > most || fabs(e.turn) > most_turn) {
         g_set_error(error, DT_ERROR, DT_ERROR_INPUT,
                     "the verniers S1, S2, ... contradict each other: they would have the axes %.1f "
-                    "degrees off square and the paper turned %.1f degrees too far; read them again, and mind the minus",
+                    "degrees off square and the paper turned %.1f degrees too far; read them "
+                    "again, and mind the minus",
                     e.square * 180 / G_PI, e.turn * 180 / G_PI);
         return FALSE;
     }
@@ -391,7 +397,7 @@ static gboolean solve_square(Solver *v, GError **error)
 
 /* Waits ----------------------------------------------------------------------------------------- */
 
-/* How long an axis that sets out takes for a way that the eye just misses. */
+/* How long an axis that starts takes for a distance that the eye just misses. */
 static double unseen_s(const DtProfile *p, int axis)
 {
     const double unseen_mm = 0.12, v = p->pull_in[axis], a = p->acceleration[axis];
@@ -421,7 +427,8 @@ static double drop_word_of(const DtTestSheet *s, int place)
     return NAN;
 }
 
-/* The dash read off begins in time as far as the eye can tell; the pen may take what is not seen more. */
+/* The dash that was read begins in time as far as the eye can tell; the pen may need the
+ * invisible rest more. */
 static void solve_settle(Solver *v)
 {
     for (int row = 0; row < 2; row++) {
@@ -443,8 +450,9 @@ static void solve_settle(Solver *v)
     }
 }
 
-/* The S of the first dash that was drawn whole, and a step more: pens wear, and paper is not flat. Where the profile's
- * is larger by some steps the pen falls farther and is pressed harder than it needs. */
+/* The S of the first dash that was drawn completely, plus one step: pens wear, and paper is not
+ * flat. If the profile's is larger by several steps the pen falls farther and is pressed harder
+ * than necessary. */
 static void solve_height(Solver *v)
 {
     enum { ROW = 2, MORE = 3 };
@@ -522,8 +530,8 @@ static void add_notes(Solver *v)
         dt_figures_note(
             v->out,
             "a rule and verniers show rails that bow and a pulley off centre only roughly, and a "
-            "carriage that twists not at all; a scan of 'drawtrue sheet scan' shows them, and leaves "
-            "about a quarter of the error");
+            "carriage that twists not at all; a scan of 'drawtrue sheet scan' shows them, and "
+            "leaves about a quarter of the error");
     if ((v->s->kinds & DT_SHEET_SCALE) && dt_figures_find(v->out, DT_ERROR_OF_SCALE, 0) == NULL &&
         dt_figures_find(v->out, DT_ERROR_OF_SCALE, 1) == NULL)
         dt_figures_note(v->out, "the scale is unknown: no rule was read");

@@ -1,5 +1,5 @@
-/* eye-speed: the ladders of the speed sheet to limits of the motors. What is proposed must hold together,
- * also before the next sheet has tried it. */
+/* eye-speed: from the ladders of the speed sheet to limits of the motors. The proposed limits
+ * must be safe together, even before the next sheet has tried them. */
 #include "truing/eye/eye.h"
 #include "truing/solve/solve.h"
 
@@ -7,9 +7,9 @@
 
 enum { SPEED, ACCELERATION, PULL_IN, LADDERS };
 
-/* What one ladder showed. */
+/* The result of one ladder. */
 typedef struct {
-    gboolean read, good; /* good: steps were kept at its lowest rung at least */
+    gboolean read, good; /* good: steps were kept at least at its lowest rung */
     double value;        /* of the last rung that kept them, in its own unit */
     double gap;          /* to the first one that did not */
     double ramp;         /* acceleration of the runs of that rung, mm/s^2 */
@@ -23,7 +23,8 @@ typedef struct {
     double to[LADDERS];  /* what is proposed for it */
 } Axis;
 
-/* The last of the runs of a rung; all but the gentle first one are alike. NULL where there is no such rung. */
+/* The last of the runs of a rung; all but the gentle first one are alike. NULL if there is no
+ * such rung. */
 static const DtMark *run_of(const DtTestSheet *s, int row, int place)
 {
     const DtMark *last = NULL;
@@ -61,10 +62,10 @@ static Ladder read_ladder(const DtTestSheet *s, const DtEyeReadings *r, int axis
     return l;
 }
 
-/* The acceleration that may be counted on at speed `v`. Torque falls with speed: between the speed at which
- * accelerations were tried, and the highest speed, to which gentle ramps still led, by a straight line.
- * Motors whose torque falls fast at first and slowly then have less there; the share of it that the profile
- * gets is for that too, and the next sheet tries it. */
+/* The acceleration that is safe at speed `v`. Torque falls with speed: linearly between the
+ * speed at which accelerations were tried and the highest speed, which gentle ramps still
+ * reached. Motors whose torque falls fast at first and slowly later have less in between; the
+ * profile's share of the limit allows for that too, and the next sheet tries it. */
 static double acceleration_at(const Axis *a, double v)
 {
     const Ladder *top = &a->ladder[SPEED], *sharp = &a->ladder[ACCELERATION];
@@ -78,11 +79,13 @@ static double acceleration_at(const Axis *a, double v)
 /* The most that one sheet raises either of them by. */
 static const double most_rise = 1.7;
 
-/* Acceleration and the jump of a start depend on each other: a rotor swings where a way of a few steps takes
- * as long as half a swing, T, and s = v0 T + a T^2 / 4 is a straight line of both. Each ladder shows where it meets that
- * line, the other one being as in the profile. With the line's ends A and P, the shares k A and k P leave the same
- * part r to each of them, the other one being so, where k = r (1 - k). Where one held more than the profile has and the
- * other less, they make no such line: both are about on it, by chance of single steps, and 2 k is what is left then. */
+/* Acceleration and the jump of a start depend on each other: a rotor oscillates if a move of a
+ * few steps takes as long as half an oscillation, T, and s = v0 T + a T^2 / 4 is a straight line
+ * in both. Each ladder shows where it meets that line, with the other value as in the profile.
+ * With the line's ends A and P, the shares k A and k P leave the same margin r to each of them,
+ * given the other, where k = r (1 - k). If one limit is above the profile's value and the other
+ * below, they define no such line: both are about on it, with the randomness of single steps,
+ * and 2 k is the remaining share. */
 static void share_out(Axis *a, double sharpest, double r)
 {
     const double sharp = a->has[ACCELERATION], start = a->has[PULL_IN],
@@ -95,15 +98,16 @@ static void share_out(Axis *a, double sharpest, double r)
     }
     const double slope = (most_start - start) / (sharpest - sharp);
     const double end = most_start + slope * sharp, end_sharp = end / slope;
-    /* no farther than each has been tried, and what one of them does not take is left to the other */
+    /* no farther than each has been tried; what one of them does not use is left to the other */
     a->to[PULL_IN] = MIN(k * end, MIN(most_start, most_rise * start));
     a->to[ACCELERATION] =
         MIN(r * end_sharp * (1 - a->to[PULL_IN] / end), MIN(sharpest, most_rise * sharp));
-    a->to[PULL_IN] = MIN(r * end * (1 - a->to[ACCELERATION] / end_sharp),
-                         MIN(most_start, most_rise * start));
+    a->to[PULL_IN] =
+        MIN(r * end * (1 - a->to[ACCELERATION] / end_sharp), MIN(most_start, most_rise * start));
 }
 
-/* A limit that is too high is always lowered; one that is too low is left where little is gained. */
+/* A limit that is too high is always lowered; one that is too low is kept if little would be
+ * gained. */
 static gboolean differs(double has, double to)
 {
     return to < 0.97 * has || to > 1.06 * has;
@@ -120,14 +124,13 @@ static void propose(Axis *a)
         a->to[i] = l[i].good ? share[i] * l[i].value : a->has[i];
     const double sharpest = acceleration_at(a, a->to[SPEED]);
     if (l[ACCELERATION].good)
-        a->to[ACCELERATION] =
-            MIN(share[ACCELERATION] * sharpest, most_rise * a->has[ACCELERATION]);
+        a->to[ACCELERATION] = MIN(share[ACCELERATION] * sharpest, most_rise * a->has[ACCELERATION]);
     if (l[ACCELERATION].good && l[PULL_IN].good)
         share_out(a, sharpest, share[PULL_IN]);
     /* a start without a ramp was tried with the old speed only */
     if (a->to[SPEED] > raised * a->has[SPEED])
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
-    /* where the lowest rung fails, by any of them, each is lowered */
+    /* if the lowest rung fails, each is lowered */
     const gboolean sharp_lost = l[ACCELERATION].read && !l[ACCELERATION].good,
                    start_lost = l[PULL_IN].read && !l[PULL_IN].good;
     if (l[SPEED].read && !l[SPEED].good)
@@ -136,7 +139,7 @@ static void propose(Axis *a)
         a->to[ACCELERATION] = lost_at_once * a->has[ACCELERATION];
         a->to[PULL_IN] = lost_at_once * a->has[PULL_IN];
     } else if (sharp_lost || start_lost) {
-        /* what held on the one ladder with the profile's other value held with that alone */
+        /* what held on one ladder did so only with the profile's other value */
         a->to[ACCELERATION] = MIN(a->to[ACCELERATION], a->has[ACCELERATION]);
         a->to[PULL_IN] = MIN(a->to[PULL_IN], a->has[PULL_IN]);
         a->to[sharp_lost ? ACCELERATION : PULL_IN] *= lost_alone;

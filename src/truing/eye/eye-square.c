@@ -1,15 +1,17 @@
-/* eye-square: what the axes are off square by, and how their rails bow, from the figure drawn twice.
+/* eye-square: the squareness error of the axes, and how their rails bow, from the figure drawn
+ * twice.
  *
- * A mark is commanded at c; rx and ry are the places of the carriage on its rails, with scales, positions and
- * pulleys; e is the small angle (square) and t the turn of the paper beyond a quarter; gx(rx) and gy(ry) shift
- * across the rails. It leaves ink at (rx + e ry + gy(ry), ry + gx(rx)). The first figure's ink is turned to
- * (u - ry - gx(rx) - t rx, v + rx + e ry + gy(ry) - t ry), with u and v unknown as the paper was laid down by
- * hand. Where a vernier's tick at c' lines up with a tick at c, along X
+ * A mark is commanded at c; rx and ry are the positions of the carriage on its rails, with
+ * scales, positions and pulleys; e is the small angle (square) and t the rotation of the paper
+ * beyond a quarter; gx(rx) and gy(ry) are shifts across the rails. It leaves ink at (rx + e ry +
+ * gy(ry), ry + gx(rx)). The first figure's ink is rotated to (u - ry - gx(rx) - t rx, v + rx + e
+ * ry + gy(ry) - t ry), with u and v unknown as the paper was placed by hand. If a vernier's tick
+ * at c' lines up with a tick at c, then along X
  *     u - t rx - e ry' - gy(ry') - gx(rx) = rx' + ry,
  * and along Y
  *     v - t ry + e ry + gy(ry) - gx(rx')  = ry' - rx.
- * Verniers at both ends and in the middle of either side tell both bows apart: along X they add, along Y one is
- * taken from the other. */
+ * Verniers at both ends and in the middle of either side separate the two bows: along X they
+ * add, along Y they subtract. */
 #include "truing/eye/eye.h"
 #include "truing/solve/least-squares.h"
 
@@ -19,7 +21,7 @@
 enum { U, V, TURN, SQUARE, BOWS, KNOTS = DT_EYE_BOW_KNOTS, UNKNOWNS = BOWS + 2 * KNOTS, MOST = 12 };
 enum { ROWS = MOST + 2 * (KNOTS + 2) };
 
-/* Standard deviation of a rail's shift across, as it is usual, mm. */
+/* Standard deviation of the usual shift across a rail, mm. */
 static const double usual_bow_mm = 0.12;
 
 /* The readings. */
@@ -27,7 +29,7 @@ typedef struct {
     const DtTestSheet *s;
     const DtAsk *asks[MOST];
     double k[MOST], sd[MOST]; /* numbers of the vernier */
-    double sd_mm[MOST];       /* with what is not seen */
+    double sd_mm[MOST];       /* including what is not visible */
     int shift[MOST];
     int n;
     double knot[2][KNOTS];
@@ -38,7 +40,7 @@ typedef struct {
     double x[UNKNOWNS], covariance[UNKNOWNS * UNKNOWNS], left;
 } Fit;
 
-/* Where the carriage is on its rails. */
+/* Position of the carriage on its rails. */
 static DtPoint on_rails(const DtProfile *known, DtPoint command)
 {
     DtProfile flat = *known;
@@ -47,8 +49,8 @@ static DtPoint on_rails(const DtProfile *known, DtPoint command)
     return dt_machine_ink_at(&flat, command);
 }
 
-/* `times` the shift of a rail at a place: of unknown knots, or where there are none, of the profile's table, to the
- * right side. */
+/* Adds `times` the shift of a rail at a place: from unknown knots or, if there are none, from
+ * the profile's table, to the right-hand side. */
 static void add_bow(const Readings *q, const DtProfile *known, int n, int axis, double at,
                     double times, double *row, double *right)
 {
@@ -92,7 +94,8 @@ static gboolean equation(const Readings *q, const DtProfile *known, int i, doubl
     return TRUE;
 }
 
-/* Shifts are of the usual size, and have no mean and no slope, which are the paper's place and the squareness. */
+/* Shifts have the usual size, and no mean and no slope, which are the paper's position and the
+ * squareness. */
 static gsize add_priors(double *a)
 {
     const double strict_mm = 1e-5;
@@ -123,8 +126,8 @@ static gboolean fit(const Readings *q, const DtProfile *known, const double *k, 
            dt_least_squares(m, (gsize)f->n, a, b, f->x, f->covariance, &f->left);
 }
 
-/* By how much the squareness changes with each reading and scale, times its uncertainty, squared and added
- * (GUM, 5.1.2). */
+/* The change of the squareness with each reading and scale, times its uncertainty, squared and
+ * summed (GUM, 5.1.2). */
 static double variance(const Readings *q, const DtProfile *known, const double scale_sd[2],
                        gboolean bows, double square)
 {
@@ -148,7 +151,7 @@ static double variance(const Readings *q, const DtProfile *known, const double s
     return sum;
 }
 
-/* Ink that one number of the vernier stands for, mm. */
+/* The length of ink that one number of the vernier stands for, mm. */
 static double least_mm(const DtTestSheet *s, const DtAsk *a, double k, int shift)
 {
     DtPoint main, vernier, next_main, next;
@@ -156,7 +159,7 @@ static double least_mm(const DtTestSheet *s, const DtAsk *a, double k, int shift
     if (!dt_eye_ticks(s, a, k, shift, &main, &vernier) ||
         !dt_eye_ticks(s, a, to, shift, &next_main, &next))
         return 0;
-    /* the combs may lie along different axes */
+    /* the combs may be along different axes */
     return fabs(dt_point_distance(main, next_main) - dt_point_distance(vernier, next));
 }
 
